@@ -1,0 +1,104 @@
+"""Findings, exit codes and the one exception that carries refusals: open to every room.
+
+A *finding* is something wrong or worth knowing, with its place and its remedy. Stages collect findings; those that
+stop the work are raised together in one `Trouble`, and the door turns that into text and an exit code.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import IntEnum, StrEnum
+
+
+class Exit(IntEnum):
+    """What the process returns. 1 only ever means a bug."""
+
+    DONE = 0
+    BUG = 1
+    USAGE = 2  # wrong use of the command
+    REFUSED = 3  # a row or an artwork refused, missing art included
+    NO_ROOM = 4  # something fits no paper, or the stock is too small
+    SYSTEM = 5  # source or output could not be read or written by the system
+    SELF_CHECK = 6  # the output failed its own check
+    INTERRUPTED = 130
+
+
+class Severity(StrEnum):
+    """How bad a finding is, worst first."""
+
+    STOP = "stop"
+    WARN = "warn"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing wrong or worth knowing: what, where, why it matters, how to mend it.
+
+    `kind` is a stable slug such as "low-resolution" for programs and the `accept` column. `row` is the line of the
+    batch file at which the record starts. `px` is (left, top, right, bottom) on the artwork as supplied; `mm` is the
+    same box on the finished print, from the ink's top left corner. `exit` counts only for stops.
+    """
+
+    what: str
+    remedy: str = ""
+    severity: Severity = Severity.STOP
+    kind: str = ""
+    why: str = ""
+    file: str = ""
+    row: int | None = None
+    column: str = ""
+    read: str | None = None
+    exit: Exit = Exit.REFUSED
+    px: tuple[int, int, int, int] | None = None
+    mm: tuple[float, float, float, float] | None = None
+
+    @property
+    def place(self) -> str:
+        """File, row and column, as far as known: 'orders.csv, row 7, column width'."""
+        parts = [self.file] if self.file else []
+        if self.row is not None:
+            parts.append(f"row {self.row}")
+        if self.column:
+            parts.append(f"column {self.column}")
+        return ", ".join(parts)
+
+    def __str__(self) -> str:
+        head = f"{self.place}: " if self.place else ""
+        seen = "" if self.read is None else f" (read: {shown(self.read)})"
+        why = f" {self.why}" if self.why else ""
+        remedy = f" {self.remedy}" if self.remedy else ""
+        return f"{head}{self.what}{seen}.{why}{remedy}"
+
+
+class Trouble(Exception):
+    """The work stops here; `findings` says everything that is wrong, not only the first of it."""
+
+    def __init__(self, findings: Finding | Iterable[Finding]) -> None:
+        self.findings: tuple[Finding, ...] = (findings,) if isinstance(findings, Finding) else tuple(findings)
+        super().__init__(self.findings)
+
+    @property
+    def exit(self) -> Exit:
+        """Of several causes the lowest code."""
+        return min((f.exit for f in self.findings), default=Exit.BUG)
+
+    def __str__(self) -> str:
+        return "\n".join(str(f) for f in self.findings)
+
+    def __reduce__(self) -> tuple[type[Trouble], tuple[tuple[Finding, ...]]]:
+        return (type(self), (self.findings,))
+
+
+def shown(text: str, limit: int = 60) -> str:
+    """Text read from outside, safe to show: quoted, control and direction-override characters escaped, cut."""
+    safe = "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
+    return f"“{safe[: limit - 1]}…”" if len(safe) > limit else f"“{safe}”"
+
+
+def raise_stops(findings: Sequence[Finding]) -> None:
+    """Raise `Trouble` with every stop among `findings`; return if there is none."""
+    stops = [f for f in findings if f.severity is Severity.STOP]
+    if stops:
+        raise Trouble(stops)
