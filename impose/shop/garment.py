@@ -1,0 +1,182 @@
+"""Garments as people write them: "hoodie youth M", "Adult L", "YL", "2T", or nothing at all.
+
+The group decides the size of a print, so a word that nearly says a group is refused rather than passed
+over: "yuoth M" must not become an adult's print.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+
+
+@dataclass(frozen=True, slots=True)
+class Garment:
+    """A kind ("hoodie"), a group ("youth"), a size ("M", may be empty) and the text they were read from."""
+
+    kind: str
+    group: str
+    size: str
+    text: str
+
+    @property
+    def keys(self) -> tuple[str, str, str, str]:
+        """Names under which a placement may hold a rule for it, the most particular first."""
+        kind, group, size = self.kind, self.group, self.size
+        return f"{kind} {group} {size}", f"{kind} {group}", f"{group} {size}", group
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of garment: the words that name it, and the kind whose figures hold for it too."""
+
+    name: str
+    title: str
+    words: tuple[str, ...]
+    like: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """A body group: the words and sizes that name it, and the group whose figures hold where it has none."""
+
+    name: str
+    title: str
+    words: tuple[str, ...]
+    sizes: tuple[str, ...] = ()
+    otherwise: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A garment read from text: what was understood, what was not, and why it is refused if it is."""
+
+    garment: Garment
+    unknown: tuple[str, ...] = ()
+    group_named: bool = False
+    fault: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Wardrobe:
+    """The garments a shop knows, and the words for them."""
+
+    kinds: Mapping[str, Kind]
+    groups: Mapping[str, Group]
+    default_kind: str
+    default_group: str
+    _phrases: dict[tuple[str, ...], tuple[str, str]] = field(default_factory=dict, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        for what, name, words in self._vocabulary():
+            self._phrases.setdefault(tuple(_words(words)), (what, name))
+
+    def _vocabulary(self) -> Iterator[tuple[str, str, str]]:
+        for kind in self.kinds.values():
+            for phrase in (kind.name, *kind.words):
+                yield "kind", kind.name, phrase
+        for group in self.groups.values():
+            for phrase in (group.name, *group.words):
+                yield "group", group.name, phrase
+
+    def read(self, text: str) -> Reading:
+        """The garment that `text` names; blank means the default kind and group."""
+        found: dict[str, list[str]] = {"kind": [], "group": [], "size": []}
+        unknown: list[str] = []
+        words = _words(text)
+        while words:
+            what, name, taken = self._longest(words)
+            (found[what] if what else unknown).append(name)
+            words = words[taken:]
+        return self._judged(text, found, unknown)
+
+    def _longest(self, words: list[str]) -> tuple[str, str, int]:
+        """The longest run of words at the front that means something: what, its name, how many words."""
+        for count in range(min(4, len(words)), 0, -1):
+            hit = self._phrases.get(tuple(words[:count]))
+            if hit:
+                return *hit, count
+            size = _size("".join(words[:count]))
+            if size and count <= 2:
+                return "size", size, count
+        return "", words[0], 1
+
+    def _judged(self, text: str, found: Mapping[str, list[str]], unknown: list[str]) -> Reading:
+        kinds, groups, sizes = (list(dict.fromkeys(found[what])) for what in ("kind", "group", "size"))
+        coded = None if sizes else self._coded(unknown)
+        if coded:
+            word, owner, size = coded
+            groups, sizes, unknown = [*groups, owner], [size], [w for w in unknown if w != word]
+        ages = [word for word in unknown if re.fullmatch("[0-9]{1,3}", word)]
+        if groups and ages and not sizes:
+            sizes, unknown = ["-".join(ages)], [word for word in unknown if word not in ages]
+        size = sizes[0] if sizes else ""
+        group = self._group(groups, size) or self.default_group
+        kind = kinds[0] if kinds else self.default_kind
+        fault = _conflict(kinds, list(dict.fromkeys(groups)), sizes) or self._slip(unknown)
+        return Reading(
+            Garment(kind, group, size, " ".join(text.split())), tuple(unknown), bool(groups), fault
+        )
+
+    def _group(self, groups: list[str], size: str) -> str:
+        """The group named, or the one whose own sizes hold the size; an adult's 3XL is a plus size."""
+        holders = [g.name for g in self.groups.values() if size and size in g.sizes]
+        if groups:
+            named = self.groups[groups[0]]
+            wider = [name for name in holders if self.groups[name].otherwise == named.name]
+            return wider[0] if wider else named.name
+        return holders[0] if holders else ""
+
+    def _coded(self, words: Iterable[str]) -> tuple[str, str, str] | None:
+        """A group's letter and a size run together, as in YL or AM: the word, the group and the size."""
+        for word in words:
+            match = re.fullmatch(r"([a-z])((?:x{0,3}[sml])|[2-6]xl?)", word)
+            owners = [g.name for g in self.groups.values() if match and match[1] in g.words]
+            if match and owners:
+                return word, owners[0], _size(match[2])
+        return None
+
+    def _slip(self, unknown: Iterable[str]) -> str:
+        """A word that is nearly a word we know: refused, since it may decide the size."""
+        known = sorted({w for phrase in self._phrases for w in phrase if len(w) > 3})
+        for word in unknown:
+            near = get_close_matches(word, known, 1, 0.8) if len(word) > 3 else []
+            if near:
+                return f"“{word}” is not a word for a garment; “{near[0]}” is"
+        return ""
+
+
+def _words(text: str) -> list[str]:
+    """Words of a garment text: small letters; spaces, commas, hyphens, slashes and brackets part them."""
+    plain = re.sub(r"['’]", "", text.casefold())
+    return [w for w in re.split(r"[\s,;/()\[\]_\-–—.]+", plain) if w]
+
+
+_NAMED_SIZES = {
+    "xsmall": "XS", "extrasmall": "XS", "small": "S", "sm": "S", "medium": "M", "med": "M", "large": "L",
+    "lg": "L", "xlarge": "XL", "extralarge": "XL", "xxlarge": "2XL", "xxxlarge": "3XL",
+}  # fmt: skip
+
+
+def _size(word: str) -> str:
+    """The size a word names, in one spelling (XXL and 2X are 2XL), or nothing."""
+    if word in _NAMED_SIZES:
+        return _NAMED_SIZES[word]
+    if match := re.fullmatch(r"(x{0,6})([sml])", word):
+        exes, letter = len(match[1]), match[2].upper()
+        return letter if not exes else f"{exes if exes > 1 else ''}X{letter}"
+    if match := re.fullmatch(r"([1-9])xl?", word):
+        return "XL" if match[1] == "1" else f"{match[1]}XL"
+    return word.upper() if re.fullmatch(r"[1-9][0-9]?[tm]|nb", word) else ""
+
+
+def _conflict(kinds: list[str], groups: list[str], sizes: list[str]) -> str:
+    """Two answers to one question."""
+    for what, names in (("kinds", kinds), ("groups", groups), ("sizes", sizes)):
+        if len(names) > 1:
+            return f"two {what} are named, {names[0]} and {names[1]}"
+    return ""

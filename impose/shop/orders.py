@@ -1,0 +1,100 @@
+"""A batch of orders: the rows that are nested together, after reading."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Literal
+
+from impose.errors import Finding, Severity
+from impose.shop.garment import Garment
+from impose.shop.placement import Tear
+
+Centre = Literal["ink", "canvas", "mass"]
+
+MOST_COPIES = 100_000
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of a batch: one artwork at one size, so many copies.
+
+    `row` is the line of the file at which the record starts; `art` the artwork's path as written, `path`
+    where it was found. `width_mm` and `height_mm` are what the row itself asks for: together they mean
+    fit inside, neither means the placement's size. `tear` is the row's own tear margin, if it names one.
+    `accept` holds the kinds of findings the customer has agreed to. `extra` are the cells of columns that
+    are not ours, kept for the ticket.
+    """
+
+    row: int
+    order: str
+    wearer: str
+    art: str
+    path: Path
+    placement: str | None
+    garment: Garment
+    copies: int
+    width_mm: float | None
+    height_mm: float | None
+    tear: Tear | None = None
+    centre: Centre = "ink"
+    may_turn: bool = True
+    accept: frozenset[str] = frozenset()
+    note: str = ""
+    extra: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def order_key(self) -> tuple[str, int]:
+        """What belongs together: rows of one order; a row that names none is an order of its own."""
+        return (self.order, 0) if self.order else ("", self.row)
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """The rows nested together, in the order of the file, with what is worth knowing about them."""
+
+    name: str
+    source: str
+    art_root: Path
+    rows: tuple[Row, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Blanks:
+    """What the command says for rows that say nothing: taken where a row's own cell is blank or missing.
+
+    `width_mm` and `height_mm` are taken together, and only by a row that gives neither.
+    """
+
+    placement: str | None = None
+    width_mm: float | None = None
+    height_mm: float | None = None
+    copies: int | None = None
+
+
+def without_orders(batch: Batch, refused: Collection[int], findings: Collection[Finding] = ()) -> Batch:
+    """The batch less every order that has one of the `refused` rows, with a warning that says so on top.
+
+    A half order is worse than a late one, so orders leave whole. `findings` are those that refused the
+    rows; they are kept after the warning.
+    """
+    gone = {row.order_key for row in batch.rows if row.row in refused}
+    kept = tuple(row for row in batch.rows if row.order_key not in gone)
+    left_out = [row for row in batch.rows if row.order_key in gone]
+    return replace(batch, rows=kept, findings=(_left_out(batch, left_out), *findings, *batch.findings))
+
+
+def _left_out(batch: Batch, rows: Collection[Row]) -> Finding:
+    orders = list(dict.fromkeys(row.order for row in rows if row.order))
+    nameless = [str(row.row) for row in rows if not row.order]
+    parts = [f"orders {', '.join(orders)}"] if orders else []
+    parts += [f"rows {', '.join(nameless)}, which name no order"] if nameless else []
+    return Finding(
+        what=f"{len(rows)} rows left out: {'; '.join(parts)}",
+        remedy="Mend the refused rows and run these orders again.",
+        severity=Severity.WARN,
+        kind="left-out",
+        file=batch.source,
+    )

@@ -1,0 +1,177 @@
+"""Placements: where on a garment a print goes, how large it is there, and how much paper stays around it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from impose.shop.garment import Garment, Wardrobe
+
+MARKS_MM = 3.0
+"""Ticks and label lie in this inner part of the marks band; what is left of the band is blank slack."""
+
+NORMAL_MM, TIGHT_MM, LEAST_MM = 14.0, 10.0, 5.0
+"""Tear margins: the normal one, the tight one, the thinnest that still carries marks (1, 1, 3)."""
+
+Reading = Literal["upright", "shoulder-down", "cuff-up"]
+
+
+@dataclass(frozen=True, slots=True)
+class Tear:
+    """A tear margin in mm, from the ink outwards: kept paper, tear zone, marks band."""
+
+    kept_mm: float
+    zone_mm: float
+    band_mm: float
+
+    @property
+    def total_mm(self) -> float:
+        """Ink bounds to the edge of the cell."""
+        return round(self.kept_mm + self.zone_mm + self.band_mm, 6)
+
+    @property
+    def slack_mm(self) -> float:
+        """The blank outer rest of the marks band, which may hang over a printer's unprintable edge."""
+        return round(max(0.0, self.band_mm - MARKS_MM), 6)
+
+
+def tear_of(total_mm: float) -> Tear:
+    """The tear margin of a total: 14 is 5, 4, 5 and 10 is 3, 3, 4, between them in proportion.
+
+    Above 14 the extra goes to kept paper and tear zone as 5 to 4, since a wider band serves nobody. Below
+    10 the slack of the band goes first, down to the 3 mm of marks; then kept paper and tear zone shrink
+    alike. The split is the shop's own (common practice, no source). Raises `ValueError` below 5 mm.
+    """
+    if not total_mm >= LEAST_MM:
+        raise ValueError(f"a tear margin is at least {LEAST_MM:g} mm")
+    if total_mm > NORMAL_MM:
+        band = 5.0
+        kept = 5.0 + (total_mm - NORMAL_MM) * 5 / 9
+    elif total_mm >= TIGHT_MM:
+        share = (total_mm - TIGHT_MM) / (NORMAL_MM - TIGHT_MM)
+        kept, band = 3.0 + 2 * share, 4.0 + share
+    else:
+        band = max(MARKS_MM, total_mm - 6)
+        kept = (total_mm - band) / 2
+    return Tear(round(kept, 6), round(total_mm - kept - band, 6), round(band, 6))
+
+
+NAMED_TEARS = {"normal": tear_of(NORMAL_MM), "tight": tear_of(TIGHT_MM)}
+
+
+@dataclass(frozen=True, slots=True)
+class SizeRule:
+    """How large a print is: it fits inside `width_mm` x `height_mm`, proportions kept; either may be open.
+
+    Measured on the ink as supplied, so the width of a sleeve's line of words runs along the arm.
+    `least_mm` and `most_mm` are the range of widths that the trade uses; outside it is worth a finding,
+    not a refusal.
+    """
+
+    width_mm: float | None
+    height_mm: float | None
+    least_mm: float | None = None
+    most_mm: float | None = None
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Offset:
+    """Where the presser measures from: `usual_mm` from a seam or collar to an edge of the print."""
+
+    measured_from: str
+    measured_to: str
+    usual_mm: float
+    least_mm: float | None = None
+    most_mm: float | None = None
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """A named place on a garment.
+
+    `up` is the word that marks the edge which goes up, or towards the shoulder. `reading` says which way
+    the artwork runs: upright, or along the arm from the shoulder down or from the cuff up. `tear` is the
+    placement's own margin, if it has one; at `least_side_mm` the left and right margins stop shrinking.
+    """
+
+    name: str
+    title: str
+    up: str
+    reading: Reading
+    tear: Tear | None
+    least_side_mm: float
+    sizes: Mapping[str, SizeRule]
+    offsets: Mapping[str, Offset] = field(default_factory=dict)
+    across: Mapping[str, Offset] = field(default_factory=dict)
+    aliases: tuple[str, ...] = ()
+    note: str = ""
+
+    def size_for(self, garment: Garment, wardrobe: Wardrobe) -> tuple[SizeRule, str] | None:
+        """The size rule for a garment and the name it stands under, or None where no figure is known.
+
+        A kind without figures of its own takes the T-shirt's of the same group; a group falls back only
+        where the profile says that the other group's figures hold for it. Nothing is ever scaled.
+        """
+        for key in _size_keys(garment, wardrobe):
+            if key in self.sizes:
+                return self.sizes[key], key
+        return None
+
+    def offset_for(self, garment: Garment, wardrobe: Wardrobe) -> Offset | None:
+        """The drop for the press ticket, or None: then it has to be measured on the garment.
+
+        Unlike a size, a drop does not carry over from the T-shirt to a garment with another collar or a
+        hood.
+        """
+        return _first(self.offsets, _offset_keys(garment, wardrobe))
+
+    def across_for(self, garment: Garment, wardrobe: Wardrobe) -> Offset | None:
+        """The sideways distance from the centre line, or None where the print is centred or unknown."""
+        return _first(self.across, _offset_keys(garment, wardrobe))
+
+
+def _first(table: Mapping[str, Offset], keys: list[str]) -> Offset | None:
+    return next((table[key] for key in keys if key in table), None)
+
+
+def _lineage(name: str, wardrobe: Wardrobe) -> list[str]:
+    """A kind and the kinds it is like, nearest first."""
+    names: list[str] = []
+    while name and name not in names:
+        names.append(name)
+        name = wardrobe.kinds[name].like if name in wardrobe.kinds else ""
+    return names
+
+
+def _groups(name: str, wardrobe: Wardrobe) -> list[str]:
+    """A group and the groups whose figures hold for it too, nearest first."""
+    names: list[str] = []
+    while name and name not in names:
+        names.append(name)
+        name = wardrobe.groups[name].otherwise if name in wardrobe.groups else ""
+    return names
+
+
+def _size_keys(garment: Garment, wardrobe: Wardrobe) -> list[str]:
+    """The kind's own figures first, even an adult's for a plus size: a pocket is the tighter limit."""
+    groups = _groups(garment.group, wardrobe)
+    keys: list[str] = []
+    for kind in _lineage(garment.kind, wardrobe):
+        for group in groups:
+            keys += [f"{kind} {group} {garment.size}", f"{kind} {group}"]
+    for group in groups:
+        keys += [f"{group} {garment.size}", group]
+    return keys
+
+
+def _offset_keys(garment: Garment, wardrobe: Wardrobe) -> list[str]:
+    kinds = _lineage(garment.kind, wardrobe)
+    keys: list[str] = []
+    for group in _groups(garment.group, wardrobe):
+        keys += [f"{kind} {group}" for kind in kinds]
+        if wardrobe.default_kind in kinds:
+            keys.append(group)
+    return keys

@@ -1,0 +1,39 @@
+"""Heat presses: the platen, and settings to start from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """A press. All settings are starting points to be tested on scrap; the supplier's instructions go first.
+
+    Platen and border are in mm; `border_mm` is kept clear around a print. Temperature is in degrees
+    Celsius.
+    """
+
+    name: str
+    title: str
+    platen_width_mm: float
+    platen_height_mm: float
+    border_mm: float
+    temperature_c: int
+    seconds: int
+    pressure: str
+    prepress_seconds: int
+    cover: str
+    cool_down: str
+    source: str = ""
+    note: str = ""
+
+    @property
+    def temperature_f(self) -> int:
+        """The same in degrees Fahrenheit, to the nearest 5 that a press can be set to."""
+        return round((self.temperature_c * 9 / 5 + 32) / 5) * 5
+
+    def holds(self, width_mm: float, height_mm: float) -> bool:
+        """Whether a print lies on the platen with its border, as it is or turned."""
+        width = self.platen_width_mm - 2 * self.border_mm
+        height = self.platen_height_mm - 2 * self.border_mm
+        return (width_mm <= width and height_mm <= height) or (height_mm <= width and width_mm <= height)

@@ -1,0 +1,129 @@
+"""Settings: what holds unless a row or an option says otherwise, each with where it came from."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field, fields, replace
+from typing import Any, Literal
+
+from impose.errors import Finding, raise_stops
+from impose.shop.placement import LEAST_MM, NAMED_TEARS, Tear, tear_of
+from impose.shop.tables import Layers, Table
+from impose.units import LengthError, parse_length, show_length
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """The settings in force. `origins` says for each which file, variable or option it came from.
+
+    Nearer sources are laid over farther ones with `overlay`: default, profile, batch file, environment,
+    flag.
+    """
+
+    currency: str
+    units: Literal["mm", "in"]
+    papers: tuple[str, ...]
+    printer: str
+    press: str
+    tear: Tear
+    tint: float
+    ppi_warn: int
+    ppi_note: int
+    pixel_limit: int
+    orientation: Literal["ask", "apply", "ignore"]
+    keep_specks: bool
+    keep_upright: bool
+    straight_cuts: bool
+    origins: Mapping[str, str] = field(default_factory=dict)
+
+    def overlay(self, values: Mapping[str, Any], origin: str) -> Settings:
+        """These settings with `values` laid over them, as said by `origin` (a flag, a variable, a file).
+
+        Texts are taken for any kind of value. Raises `Trouble` with every fault: a wrong name, a wrong
+        value.
+        """
+        layers = Layers()
+        layers.lay(values, origin)
+        faults: list[Finding] = []
+        table = Table(layers, (), faults, origin, loose=True)
+        taken = {name: READERS[name](table) for name in values if name in READERS}
+        table.known(READERS)
+        table.close()
+        raise_stops(faults)
+        return replace(self, **taken, origins={**self.origins, **dict.fromkeys(taken, origin)})
+
+    def shown(self) -> list[tuple[str, str, str]]:
+        """Name, value in words, and origin of each setting, in the order of the class."""
+        names = [f.name for f in fields(self) if f.name != "origins"]
+        return [(name, _in_words(getattr(self, name)), self.origins.get(name, "")) for name in names]
+
+
+def _in_words(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Tear):
+        parts = ", ".join(show_length(mm) for mm in (value.kept_mm, value.zone_mm, value.band_mm))
+        return f"{show_length(value.total_mm)} (kept, zone, band: {parts})"
+    return ", ".join(value) if isinstance(value, tuple) else str(value)
+
+
+def read_settings(table: Table) -> Settings:
+    """The settings of the profile files; faults go to the table's list."""
+    values = {name: reader(table) for name, reader in READERS.items()}
+    table.close()
+    return Settings(**values, origins={name: table.origin(name) for name in values})
+
+
+def parse_tear(text: str, bare: Literal["mm", "cm", "in"] | None = None) -> Tear:
+    """A tear margin by name (`normal`, `tight`) or by its total length. Raises `LengthError`."""
+    name = text.strip().casefold()
+    if name in NAMED_TEARS:
+        return NAMED_TEARS[name]
+    total = parse_length(text, bare)
+    if total < LEAST_MM:
+        raise LengthError(
+            f"a tear margin under {LEAST_MM:g} mm", "Kept paper, tear zone and marks need that much."
+        )
+    if total > 100:
+        raise LengthError("a tear margin over 100 mm", "Write normal (14 mm), tight (10 mm) or a length.")
+    return tear_of(total)
+
+
+def read_tear(table: Table, key: str) -> Tear:
+    """A tear margin at a key of a table."""
+    text = table.text(key, "normal")
+    try:
+        return parse_tear(text)
+    except LengthError as error:
+        table.fault(key, error.what, f"{error.remedy} Write normal, tight or a length such as 12 mm.", text)
+        return NAMED_TEARS["normal"]
+
+
+def _currency(table: Table) -> str:
+    code = table.text("currency")
+    if code and not re.fullmatch(r"[A-Z]{3}", code):
+        table.fault("currency", "not a currency code", "Write three capitals of ISO 4217, such as EUR.", code)
+    return code
+
+
+def _choice(key: str, choices: Collection[str]) -> Callable[[Table], str]:
+    return lambda table: table.text(key, choices=choices)
+
+
+READERS: dict[str, Callable[[Table], Any]] = {
+    "currency": _currency,
+    "units": _choice("units", ("mm", "in")),
+    "papers": lambda table: table.texts("papers"),
+    "printer": lambda table: table.text("printer"),
+    "press": lambda table: table.text("press"),
+    "tear": lambda table: read_tear(table, "tear"),
+    "tint": lambda table: float(table.number("tint", "0.001", "0.5")),
+    "ppi_warn": lambda table: table.whole("ppi_warn", 1, 10_000),
+    "ppi_note": lambda table: table.whole("ppi_note", 1, 10_000),
+    "pixel_limit": lambda table: table.whole("pixel_limit", 1_000_000, 4_000_000_000),
+    "orientation": _choice("orientation", ("ask", "apply", "ignore")),
+    "keep_specks": lambda table: table.flag("keep_specks"),
+    "keep_upright": lambda table: table.flag("keep_upright"),
+    "straight_cuts": lambda table: table.flag("straight_cuts"),
+}

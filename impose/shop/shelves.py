@@ -1,0 +1,273 @@
+"""From TOML tables to papers, printers, placements, garments and presses, with all faults noted."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from decimal import Decimal
+from typing import Any, TypeVar, cast
+
+from impose.errors import Finding
+from impose.shop.garment import Group, Kind, Wardrobe
+from impose.shop.paper import (
+    LONGEST_PAGE_MM,
+    MediaName,
+    Paper,
+    PaperNameError,
+    Printer,
+    folded,
+    parse_media_name,
+)
+from impose.shop.placement import Offset, Placement, Reading, SizeRule
+from impose.shop.press import Press
+from impose.shop.settings import Settings, read_settings, read_tear
+from impose.shop.tables import Layers, Table, did_you_mean
+
+KINDS = ("papers", "printers", "placements", "garments", "presses", "settings")
+"""The profile files, less their `.toml`."""
+
+T = TypeVar("T")
+
+
+def read_shelves(shelves: Mapping[str, Layers], faults: list[Finding]) -> dict[str, Any] | None:
+    """All profiles out of the layered files, as fields of `Profiles`; None if there was any fault."""
+    before = len(faults)
+    tops = {kind: Table(shelves[kind], (), faults, f"{kind}.toml") for kind in KINDS}
+    papers = _all(tops["papers"], _paper)
+    printers = _all(tops["printers"], _printer)
+    presses = _all(tops["presses"], _press)
+    wardrobe = _wardrobe(tops["garments"])
+    placements = _all(tops["placements"], lambda table: _placement(table, wardrobe))
+    settings = read_settings(tops["settings"])
+    _distinct(tops["papers"], ((p.alias, (p.alias, p.name, *p.aliases)) for p in papers.values()))
+    _distinct(tops["placements"], ((p.name, (p.name, *p.aliases)) for p in placements.values()))
+    _settings_name_things(tops["settings"], settings, papers, printers, presses)
+    if len(faults) > before:
+        return None
+    return {
+        "papers": papers,
+        "printers": printers,
+        "placements": placements,
+        "wardrobe": wardrobe,
+        "presses": presses,
+        "settings": settings,
+    }
+
+
+def _all(top: Table, reader: Callable[[Table], T]) -> dict[str, T]:
+    """Every table of a file, by name, each closed after reading."""
+    things: dict[str, T] = {}
+    for table in top.tables():
+        if not re.fullmatch(r"[a-z0-9][a-z0-9.+-]*", table.name):
+            table.fault("", "a name of small letters, digits and hyphens is wanted", "Mend it.", table.name)
+        things[table.name] = reader(table)
+        table.close()
+    return things
+
+
+def _paper(table: Table) -> Paper:
+    media = MediaName("", "", "", 0.0, None)
+    name = table.text("name")
+    try:
+        media = parse_media_name(name) if name else media
+    except PaperNameError as error:
+        table.fault("name", error.what, error.remedy, name)
+    longest = table.length("max_length", "5000 mm")
+    if longest > LONGEST_PAGE_MM:
+        table.fault(
+            "max_length", f"over {LONGEST_PAGE_MM:g} mm, the longest PDF page", "Write less.", longest
+        )
+    if media.height_mm is not None and "max_length" in table:
+        table.fault("max_length", "is for rolls only", "Take it out, or name a roll.")
+    return Paper(
+        name=media.name,
+        alias=table.name,
+        aliases=table.texts("aliases", ()),
+        width_mm=media.width_mm,
+        height_mm=media.height_mm,
+        cost=_cost(table),
+        max_length_mm=longest if media.height_mm is None else None,
+        note=table.text("note", ""),
+    )
+
+
+def _cost(table: Table) -> Decimal:
+    """Money in whole millionths, the finest that the nesting counts."""
+    cost = table.number("cost", "0", "100000")
+    if cost != round(cost, 6):
+        table.fault("cost", "finer than millionths", "Round it to six places.", cost)
+    return cost
+
+
+def _printer(table: Table) -> Printer:
+    edges = {f"{side}_mm": table.length(side, zero=True) for side in ("left", "top", "right", "bottom")}
+    if max(edges.values()) > 100:
+        table.fault("", "an unprintable edge of over 100 mm", "Check the length and its unit.")
+    scales = {key: float(table.number(key, "0.95", "1.06", "1")) for key in ("scale_x", "scale_y")}
+    return Printer(name=table.name, note=table.text("note", ""), **edges, **scales)
+
+
+def _press(table: Table) -> Press:
+    return Press(
+        name=table.name,
+        title=table.text("title"),
+        platen_width_mm=table.length("platen_width"),
+        platen_height_mm=table.length("platen_height"),
+        border_mm=table.length("border", zero=True),
+        temperature_c=table.whole("temperature_c", 100, 250),
+        seconds=table.whole("seconds", 1, 600),
+        pressure=table.text("pressure", choices=("light", "medium", "firm")),
+        prepress_seconds=table.whole("prepress_seconds", 0, 120),
+        cover=table.text("cover"),
+        cool_down=table.text("cool_down"),
+        source=table.text("source"),
+        note=table.text("note", ""),
+    )
+
+
+def _wardrobe(top: Table) -> Wardrobe:
+    kinds = _part(top, "kinds", _kind)
+    groups = _part(top, "groups", _group)
+    default_kind, default_group = top.text("default_kind"), top.text("default_group")
+    _refers(top, "default_kind", default_kind, kinds)
+    _refers(top, "default_group", default_group, groups)
+    top.close()
+    return Wardrobe(kinds, groups, default_kind, default_group)
+
+
+def _part(top: Table, key: str, reader: Callable[[Table, set[str]], T]) -> dict[str, T]:
+    """The tables below one table, each knowing the names of the others."""
+    part = top.table(key)
+    if part is None:
+        return {}
+    tables = list(part.tables())
+    names = {table.name for table in tables}
+    things = {}
+    for table in tables:
+        things[table.name] = reader(table, names)
+        table.close()
+    return things
+
+
+def _kind(table: Table, names: set[str]) -> Kind:
+    like = table.text("like", "")
+    _refers(table, "like", like, names)
+    return Kind(table.name, table.text("title"), table.texts("words", ()), like, table.text("note", ""))
+
+
+def _group(table: Table, names: set[str]) -> Group:
+    otherwise = table.text("otherwise", "")
+    _refers(table, "otherwise", otherwise, names)
+    return Group(
+        name=table.name,
+        title=table.text("title"),
+        words=table.texts("words", ()),
+        sizes=table.texts("sizes", ()),
+        otherwise=otherwise,
+        note=table.text("note", ""),
+    )
+
+
+def _refers(table: Table, key: str, name: str, known: Iterable[str]) -> None:
+    if name and name not in known:
+        table.fault(key, "names nothing that is on file", did_you_mean(name, set(known)), name)
+
+
+def _placement(table: Table, wardrobe: Wardrobe) -> Placement:
+    return Placement(
+        name=table.name,
+        title=table.text("title"),
+        up=table.text("up", "UP", choices=("UP", "SHOULDER")),
+        reading=cast(
+            "Reading", table.text("reading", "upright", choices=("upright", "shoulder-down", "cuff-up"))
+        ),
+        tear=read_tear(table, "tear") if "tear" in table else None,
+        least_side_mm=_least_side(table),
+        sizes=_by_garment(table, "sizes", wardrobe, _size_rule),
+        offsets=_by_garment(table, "offsets", wardrobe, _offset),
+        across=_by_garment(table, "across", wardrobe, _offset),
+        aliases=table.texts("aliases", ()),
+        note=table.text("note", ""),
+    )
+
+
+def _least_side(table: Table) -> float:
+    side = table.length("least_side", "5 mm", zero=True)
+    if side > 14:
+        table.fault("least_side", "more than the normal tear margin of 14 mm", "Write less.", side)
+    return side
+
+
+def _by_garment(table: Table, key: str, wardrobe: Wardrobe, reader: Callable[[Table], T]) -> dict[str, T]:
+    """A table of tables named by garment: `adult`, `hoodie adult`, `youth L`."""
+    part = table.table(key)
+    things: dict[str, T] = {}
+    for entry in part.tables() if part else ():
+        if not _is_garment(entry.name, wardrobe):
+            known = [*wardrobe.groups, *(f"{k} {g}" for k in wardrobe.kinds for g in wardrobe.groups)]
+            entry.fault("", "not a garment group, nor a kind and a group", did_you_mean(entry.name, known))
+        things[entry.name] = reader(entry)
+        entry.close()
+    return things
+
+
+def _is_garment(name: str, wardrobe: Wardrobe) -> bool:
+    words = name.split(" ")
+    if words[0] in wardrobe.kinds and len(words) > 1:
+        words = words[1:]
+    return words[0] in wardrobe.groups and len(words) <= 2
+
+
+def _size_rule(table: Table) -> SizeRule:
+    width, height = table.length_or_none("width"), table.length_or_none("height")
+    least, most = table.length_or_none("least"), table.length_or_none("most")
+    if width is None and height is None:
+        table.fault("width", "missing, and so is height", "Give one of them or both.")
+    if not (least or 0.0) <= (width or least or 0.0) <= (most or 1e9):
+        table.fault("width", "outside least and most", "Put it between them, or move them.")
+    return SizeRule(width, height, least, most, table.text("source"))
+
+
+def _offset(table: Table) -> Offset:
+    usual, least, most = table.length("usual"), table.length_or_none("least"), table.length_or_none("most")
+    if not (least or 0.0) <= usual <= (most or 1e9):
+        table.fault("usual", "outside least and most", "Put it between them, or move them.")
+    return Offset(
+        measured_from=table.text("from", choices=FROM),
+        measured_to=table.text("to", choices=TO),
+        usual_mm=usual,
+        least_mm=least,
+        most_mm=most,
+        source=table.text("source"),
+    )
+
+
+FROM = ("collar", "shoulder seam", "hem seam", "centre line", "pocket top", "hood edge", "cuff")
+TO = ("top of print", "centre of print", "bottom of print")
+
+
+def _distinct(top: Table, named: Iterable[tuple[str, tuple[str, ...]]]) -> None:
+    """No two entries may answer to the same name."""
+    owners: dict[str, str] = {}
+    for owner, names in named:
+        for name in dict.fromkeys(folded(n) for n in names):
+            other = owners.setdefault(name, owner)
+            if other != owner:
+                top.fault(owner, f"answers to the same name as {other}", "Change an alias.", name)
+
+
+def _settings_name_things(
+    top: Table,
+    settings: Settings,
+    papers: Mapping[str, Paper],
+    printers: Mapping[str, Printer],
+    presses: Mapping[str, Press],
+) -> None:
+    names = {folded(n) for p in papers.values() for n in (p.alias, p.name, *p.aliases)}
+    for paper in settings.papers:
+        if folded(paper) not in names:
+            top.fault("papers", "names a paper that is not on file", did_you_mean(paper, papers), paper)
+    if not settings.papers:
+        top.fault("papers", "names no paper", "Name at least one.")
+    _refers(top, "printer", settings.printer, printers)
+    _refers(top, "press", settings.press, presses)
