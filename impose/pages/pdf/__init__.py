@@ -1,0 +1,1 @@
+"""Sheets to PDF, and back again: the only room that uses PyMuPDF."""

@@ -1,0 +1,335 @@
+"""Text to shaped, measured lines: job labels, slugs, names in any script. Nothing is drawn here.
+
+A line is made of fields (id, order, wearer ...), which follow one another from left to right. Each field is
+its own bidirectional paragraph, so that an Arabic name cannot carry the digits of the next field to its other
+side. A font is chosen for each character as read (a letter with its marks); the primary face first, and a
+word in one face where any has all of it. What no face can write is replaced by U+FFFD and reported, and what
+is not text (control characters, directional overrides and isolates) is taken out and reported.
+
+All lengths are in em: multiply by the size in millimetres. Lines are plain values and may be kept, compared,
+pickled.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple, Protocol
+
+from impose.sheet import bidi
+from impose.sheet.shaping import INVISIBLE, Face, Glyph, clusters, script_of
+
+__all__ = ["FontSource", "Glyph", "Lettering", "Line", "Run", "clean", "code_points"]
+
+GAP = "   "
+ELLIPSIS = "…"
+# What stands for a character no face can write. Unicode made it for that; it is one character wide, cannot be
+# read as part of the name, and leaves the label room for the rest. Which character it was, the line's
+# `missing` says.
+REPLACEMENT = "\ufffd"
+_REMEMBERED = 65536
+# Marks stacked on one letter beyond this are taken out: no orthography needs more, and a pile of them would
+# reach out of the marks band onto paper that is pressed. (Common practice, no source; Hebrew with points and
+# accent needs three.)
+_MARKS_ON_A_LETTER = 4
+# Format characters (category Cf) that belong to text: the joiners of Persian and Indic spelling, and the
+# number signs that are seen (Unicode, Prepended_Concatenation_Mark).
+_KEPT_FORMAT = frozenset("\u200c\u200d\u0600\u0601\u0602\u0603\u0604\u0605\u06dd\u070f\u0890\u0891\u08e2")
+# Skin tones and keycaps: an emoji is still itself without them.
+_EMOJI_DRESS = frozenset("\U0001f3fb\U0001f3fc\U0001f3fd\U0001f3fe\U0001f3ff\u20e3") | INVISIBLE
+
+
+class FontSource(Protocol):
+    """Where font faces come from; implemented where files may be read."""
+
+    @property
+    def primary(self) -> str:
+        """The name of the face to try first."""
+
+    def face_for(self, char: str) -> str | None:
+        """The name of another face that has this character, or None."""
+
+    def data(self, face: str) -> bytes:
+        """The OpenType font file of a face named by this source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Glyphs of one face, left to right. `text` is what they say, in reading order."""
+
+    face: str
+    glyphs: tuple[Glyph, ...]
+    text: str
+    right_to_left: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of shaped text, from left to right; lengths in em.
+
+    `ascent` and `descent` hold all its ink, and are never less than what the primary face's own letters
+    reach, so that lines of everyday text share one height. `fields` are the texts as drawn. `missing` are the
+    characters no face has (drawn as U+FFFD, or an emoji without what it wore), `removed` those that were no
+    text and were left out; each once, in order. `shortened` says that `Lettering.fit` cut it.
+    """
+
+    width: float
+    ascent: float
+    descent: float
+    runs: tuple[Run, ...]
+    fields: tuple[str, ...]
+    missing: tuple[str, ...] = ()
+    removed: tuple[str, ...] = ()
+    shortened: bool = False
+
+    @property
+    def faces(self) -> tuple[str, ...]:
+        """The faces it is drawn with, each once, in order of appearance."""
+        return tuple(dict.fromkeys(run.face for run in self.runs))
+
+
+class _Field(NamedTuple):
+    """One field, shaped."""
+
+    text: str
+    width: float
+    top: float
+    bottom: float
+    runs: tuple[Run, ...]
+    missing: tuple[str, ...]
+    removed: tuple[str, ...]
+
+
+class _Piece(NamedTuple):
+    """One character as read, the face that draws it, its script."""
+
+    text: str
+    face: str
+    script: str | None
+
+
+class Lettering:
+    """Shapes and measures text with the faces of a source, remembering what it has shaped."""
+
+    def __init__(self, source: FontSource) -> None:
+        self._source = source
+        self._faces: dict[str, Face] = {}
+        self._field = lru_cache(maxsize=_REMEMBERED)(self._shape_field)
+        self._line = lru_cache(maxsize=_REMEMBERED)(self._join)
+        self._fit = lru_cache(maxsize=_REMEMBERED)(self._shorten)
+
+    @property
+    def primary(self) -> Face:
+        """The face everyday text is set in."""
+        return self.face(self._source.primary)
+
+    def face(self, name: str) -> Face:
+        """A face by the name a run gives. Raises `ValueError` when its file is no font that can be used."""
+        if name not in self._faces:
+            self._faces[name] = Face(name, self._source.data(name))
+        return self._faces[name]
+
+    def line(self, fields: Iterable[str], gap: str = GAP) -> Line:
+        """The fields in one line, from left to right, `gap` between them; empty fields take no room."""
+        return self._line(tuple(fields), gap)
+
+    def fit(self, text: str, width_em: float) -> Line:
+        """The text as one field no wider than `width_em`, its end replaced by an ellipsis where it must be.
+
+        It is cut between characters as read, never inside one. Where not even the ellipsis fits, the line is
+        empty.
+        """
+        return self._fit(text, width_em)
+
+    def _join(self, fields: tuple[str, ...], gap: str) -> Line:
+        shaped = [field for text in fields if (field := self._field(text)).text or field.removed]
+        seen = [field for field in shaped if field.text]
+        spacer = self._spacer(gap)
+        runs: list[Run] = []
+        for field in seen:
+            runs += [spacer, *field.runs] if runs and spacer.glyphs else field.runs
+        return Line(
+            width=sum(glyph.advance for run in runs for glyph in run.glyphs),
+            ascent=max([self.primary.ascent, *(field.top for field in seen)]),
+            descent=max([self.primary.descent, *(field.bottom for field in seen)]),
+            runs=tuple(runs),
+            fields=tuple(field.text for field in seen),
+            missing=_once(c for field in shaped for c in field.missing),
+            removed=_once(c for field in shaped for c in field.removed),
+        )
+
+    def _spacer(self, gap: str) -> Run:
+        return Run(self.primary.name, self.primary.shape(gap, False, None).glyphs, gap)
+
+    def _shorten(self, text: str, width_em: float) -> Line:
+        whole = self.line((text,))
+        if whole.width <= width_em:
+            return whole
+        pieces = clusters(clean(text)[0])
+        low, high = 0, len(pieces)  # the answer keeps `low` pieces; `high` are known not to fit
+        while high - low > 1:
+            middle = (low + high) // 2
+            if self._shape_field(_cut(pieces, middle)).width <= width_em:
+                low = middle
+            else:
+                high = middle
+        best = self._join((_cut(pieces, low),), "")
+        if best.width > width_em:
+            best = self._join((), "")
+        return Line(
+            best.width,
+            best.ascent,
+            best.descent,
+            best.runs,
+            best.fields,
+            whole.missing,
+            whole.removed,
+            shortened=True,
+        )
+
+    def _shape_field(self, raw: str) -> _Field:
+        cleaned, removed = clean(raw)
+        pieces, missing = self._pieces(cleaned)
+        text = "".join(piece.text for piece in pieces)
+        spans = list(_spans(pieces, bidi.levels(text) if _turns(text) else [0] * len(text)))
+        runs: list[Run] = []
+        width = top = bottom = 0.0
+        for at in bidi.visual_order([level for _, level in spans]):
+            piece, level = spans[at]
+            shaped = self.face(piece.face).shape(piece.text, bool(level % 2), piece.script)
+            runs.append(Run(piece.face, shaped.glyphs, piece.text, bool(level % 2)))
+            width += sum(glyph.advance for glyph in shaped.glyphs)
+            top, bottom = max(top, shaped.top), max(bottom, shaped.bottom)
+        return _Field(text, width, top, bottom, tuple(runs), _once(missing), removed)
+
+    def _pieces(self, text: str) -> tuple[list[_Piece], list[str]]:
+        """The text by characters as read, each with its face; and those that no face has."""
+        primary = self.primary
+        if primary.coverage.issuperset(text) and text.isascii():
+            return [_Piece(text, primary.name, "Latn")] if text else [], []
+        missing: list[str] = []
+        pieces: list[_Piece] = []
+        script: str | None = None
+        for word, own in _words(clusters(text)):
+            script = own or script
+            whole = self._word_face("".join(word)) if own else None
+            for cluster in word:
+                if whole:
+                    pieces.append(_Piece(cluster, whole.name, script))
+                    continue
+                drawn, face = self._cluster_face(cluster)
+                if drawn != cluster:
+                    missing.append(cluster)
+                pieces.append(_Piece(drawn, face.name, script))
+        return pieces, missing
+
+    def _word_face(self, word: str) -> Face | None:
+        """The first face that has the whole of a word."""
+        return next((face for face in self._candidates(word) if face.covers(word)), None)
+
+    def _candidates(self, text: str) -> Iterable[Face]:
+        yield self.primary
+        for char in dict.fromkeys(text):
+            name = self._source.face_for(char) if char not in INVISIBLE else None
+            if name is not None:
+                yield self.face(name)
+
+    def _cluster_face(self, cluster: str) -> tuple[str, Face]:
+        """What to draw for one character as read, and with which face."""
+        bare = "".join(c for c in cluster if c not in _EMOJI_DRESS)
+        emoji = bare[:1] if _is_emoji(bare) else bare
+        for drawn in dict.fromkeys((cluster, bare, emoji, REPLACEMENT)):
+            face = self._word_face(drawn) if drawn else None
+            if face is not None:
+                return drawn, face
+        return "?", self.primary
+
+
+def clean(text: str) -> tuple[str, tuple[str, ...]]:
+    """One field's text made fit to draw, and the characters taken out of it, each once.
+
+    Composed (NFC, so that names typed on any system are the same), white space of every kind to plain spaces,
+    the ends trimmed. Taken out: control characters, directional marks, overrides and isolates, other
+    invisible format characters, lone surrogates, and marks piled on one letter beyond all use.
+    """
+    if text.isascii() and text.isprintable():
+        return text.strip(), ()
+    kept: list[str] = []
+    removed: list[str] = []
+    marks = 0
+    for char in unicodedata.normalize("NFC", text):
+        category = unicodedata.category(char)
+        marks = marks + 1 if unicodedata.combining(char) else 0
+        if category[0] == "Z" or char in "\t\n\r\v\f\x85":
+            kept.append("\u3000" if char == "\u3000" else " ")
+        elif _is_no_text(char, category) or marks > _MARKS_ON_A_LETTER:
+            removed.append(char)
+        else:
+            kept.append(char)
+    return "".join(kept).strip(), _once(removed)
+
+
+def _is_no_text(char: str, category: str) -> bool:
+    return category in ("Cc", "Cs") or (category == "Cf" and char not in _KEPT_FORMAT)
+
+
+def code_points(text: str) -> str:
+    """The characters by number, for messages about what cannot be shown: 'U+1F469 U+200D U+1F680'."""
+    return " ".join(f"U+{ord(c):04X}" for c in text)
+
+
+def _once(items: Iterable[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(items))
+
+
+def _cut(pieces: Sequence[str], count: int) -> str:
+    return "".join(pieces[:count]).rstrip() + ELLIPSIS
+
+
+def _turns(text: str) -> bool:
+    """Whether anything in it could run right to left; without that every level is 0."""
+    return not text.isascii() and any(unicodedata.bidirectional(c) in ("R", "AL", "AN") for c in text)
+
+
+def _is_emoji(cluster: str) -> bool:
+    return unicodedata.category(cluster[0]) == "So" if cluster else False
+
+
+def _words(pieces: Sequence[str]) -> Iterable[tuple[list[str], str | None]]:
+    """Stretches of letters of one script, with it; everything else one at a time, with None or its script."""
+    word: list[str] = []
+    current: str | None = None
+    for piece in pieces:
+        script = script_of(piece[0])
+        letter = unicodedata.category(piece[0])[0] in "LM"
+        if word and not (letter and script in (current, None)):
+            yield word, current
+            word = []
+        if letter and script is not None:
+            word.append(piece)
+            current = script
+        elif word:
+            word.append(piece)
+        else:
+            yield [piece], script
+    if word:
+        yield word, current
+
+
+def _spans(pieces: Sequence[_Piece], levels: Sequence[int]) -> Iterable[tuple[_Piece, int]]:
+    """Neighbours of one face, one script and one level joined, in reading order."""
+    at = 0
+    held: list[str] = []
+    key: tuple[str, str | None, int] | None = None
+    for piece in pieces:
+        mine = (piece.face, piece.script, levels[at])
+        if key is not None and mine != key:
+            yield _Piece("".join(held), key[0], key[1]), key[2]
+            held = []
+        key = mine
+        held.append(piece.text)
+        at += len(piece.text)
+    if key is not None:
+        yield _Piece("".join(held), key[0], key[1]), key[2]

@@ -1,0 +1,172 @@
+"""One font face opened for shaping: what it covers, how it sets a run, how it is cut to the glyphs used.
+
+HarfBuzz does the work (uharfbuzz, Apache 2.0). Everything here is measured in em, so that a value holds at
+any size.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import lru_cache
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    import uharfbuzz as hb
+
+# Shown by nothing and so needing no glyph: the joiners and the variation selectors (Unicode,
+# Default_Ignorable).
+INVISIBLE = frozenset("\u200c\u200d" + "".join(map(chr, range(0xFE00, 0xFE10))))
+_NOT_DRAWN = ("GSUB", "GPOS", "GDEF", "kern", "cmap", "name", "post", "OS/2", "vmtx", "vhea", "VORG", "DSIG")
+
+
+class Glyph(NamedTuple):
+    """One glyph of a run, in the order drawn from left to right; lengths in em.
+
+    The pen moves on by `advance`; the glyph is drawn `dx`, `dy` from the pen. `text` is what it stands for:
+    the whole of a ligature's characters on the first glyph of its cluster, and nothing on the others.
+    """
+
+    gid: int
+    advance: float
+    dx: float
+    dy: float
+    text: str
+
+
+class Shaped(NamedTuple):
+    """A run as shaped: its glyphs, and how far its ink reaches above and below the baseline, in em."""
+
+    glyphs: tuple[Glyph, ...]
+    top: float
+    bottom: float
+
+
+class Face:
+    """A font face: TrueType or CFF outlines in an OpenType file."""
+
+    def __init__(self, name: str, data: bytes) -> None:
+        """Open `data`, an OpenType font file. Raises `ValueError` when it is none or has no outlines."""
+        import uharfbuzz as hb
+
+        self.name = name
+        self.data = data
+        self._face = hb.Face(data)
+        self.tables = frozenset(self._face.table_tags) if self._face.glyph_count else frozenset()
+        if not self.tables & {"glyf", "CFF "} or "head" not in self.tables:
+            raise ValueError(f"{name}: not an OpenType font with TrueType or CFF outlines")
+        self._font = hb.Font(self._face)
+        self._scale: float = 1.0 / self._face.upem
+        self.coverage = frozenset(map(chr, self._face.unicodes))
+        self.ascent, self.descent = self._reach("bdhklAEHM"), self._reach("gjpqy", below=True)
+
+    @property
+    def units_per_em(self) -> int:
+        """The font's own units in one em."""
+        return int(self._face.upem)
+
+    def table(self, tag: str) -> bytes:
+        """One raw table of the font file."""
+        return bytes(self._face.reference_table(tag).data)
+
+    def width(self, gid: int) -> float:
+        """The advance of one glyph by itself, in em."""
+        advance: int = self._font.get_glyph_h_advance(gid)
+        return advance * self._scale
+
+    def covers(self, text: str) -> bool:
+        """Whether every visible character of `text` has a glyph here."""
+        return all(c in self.coverage or c in INVISIBLE for c in text)
+
+    def shape(self, text: str, right_to_left: bool, script: str | None) -> Shaped:
+        """Set one run: one direction, one script (ISO 15924, None for characters common to all)."""
+        import uharfbuzz as hb
+
+        if not text:
+            return Shaped((), 0.0, 0.0)
+        buffer = hb.Buffer()
+        buffer.add_str(text)
+        buffer.direction = "rtl" if right_to_left else "ltr"
+        buffer.script = script or "Zyyy"
+        # No language: the same label looks the same whatever the machine's locale.
+        buffer.language = "und"
+        buffer.cluster_level = hb.BufferClusterLevel.MONOTONE_CHARACTERS
+        buffer.flags = hb.BufferFlags.REMOVE_DEFAULT_IGNORABLES
+        hb.shape(self._font, buffer, {})
+        return self._measured(buffer, text)
+
+    def _measured(self, buffer: hb.Buffer, text: str) -> Shaped:
+        infos, positions = buffer.glyph_infos or [], buffer.glyph_positions or []
+        starts = sorted({info.cluster for info in infos})
+        ends = dict(zip(starts, [*starts[1:], len(text)], strict=False))
+        glyphs: list[Glyph] = []
+        top = bottom = 0.0
+        seen: set[int] = set()
+        for info, place in zip(infos, positions, strict=True):
+            gid, at, scale = info.codepoint, info.cluster, self._scale
+            stands_for = "" if at in seen else text[at : ends[at]]
+            seen.add(at)
+            dy = place.y_offset * scale
+            glyphs.append(Glyph(gid, place.x_advance * scale, place.x_offset * scale, dy, stands_for))
+            extents = self._font.get_glyph_extents(gid)
+            if extents is not None and extents.height:
+                top = max(top, dy + extents.y_bearing * scale)
+                bottom = min(bottom, dy + (extents.y_bearing + extents.height) * scale)
+        return Shaped(tuple(glyphs), top, -bottom)
+
+    def _reach(self, letters: str, below: bool = False) -> float:
+        """How far these letters reach above the baseline (or below it), in em; 0 without any of them."""
+        shaped = self.shape("".join(c for c in letters if c in self.coverage), False, "Latn")
+        return shaped.bottom if below else shaped.top
+
+    def subset(self, gids: Iterable[int]) -> bytes:
+        """An OpenType font with the outlines of `gids` alone, under their old numbers; no layout, no hints.
+
+        Old numbers, so that a page can be written before it is known what the other pages need. The glyphs
+        left out cost a byte or two each and deflate to nothing.
+        """
+        import uharfbuzz as hb
+
+        plan = hb.SubsetInput()
+        plan.glyph_set.update(sorted(set(gids)))
+        plan.flags = hb.SubsetFlags.RETAIN_GIDS | hb.SubsetFlags.NO_HINTING | hb.SubsetFlags.NO_LAYOUT_CLOSURE
+        plan.drop_table_tag_set.update(int.from_bytes(tag.encode("ascii"), "big") for tag in _NOT_DRAWN)
+        return bytes(hb.subset(self._face, plan).blob.data)
+
+
+@lru_cache(maxsize=4096)
+def script_of(char: str) -> str | None:
+    """The ISO 15924 script of a character; None for what is common to all or goes with its neighbour."""
+    import uharfbuzz as hb
+
+    buffer = hb.Buffer()
+    buffer.add_str(char)
+    buffer.guess_segment_properties()
+    return None if buffer.script is None else str(buffer.script)
+
+
+@lru_cache(maxsize=1)
+def _no_font() -> hb.Font:
+    import uharfbuzz as hb
+
+    return hb.Font(hb.Face(b""))
+
+
+def clusters(text: str) -> list[str]:
+    """The text in pieces a reader takes for one character: a letter with its marks, a joined emoji, a flag.
+
+    HarfBuzz's own grapheme clusters, taken from shaping with an empty font. They agree with Unicode's (UAX
+    29) except for control characters and conjoining jamo, neither of which is left in a cleaned, composed
+    text.
+    """
+    import uharfbuzz as hb
+
+    if text.isascii():
+        return list(text)
+    buffer = hb.Buffer()
+    buffer.add_str(text)
+    buffer.direction, buffer.script, buffer.language = "ltr", "Zyyy", "und"
+    buffer.cluster_level = hb.BufferClusterLevel.MONOTONE_GRAPHEMES
+    buffer.flags = hb.BufferFlags.PRESERVE_DEFAULT_IGNORABLES
+    hb.shape(_no_font(), buffer, {})
+    starts = sorted({info.cluster for info in buffer.glyph_infos})
+    return [text[a:b] for a, b in zip(starts, [*starts[1:], len(text)], strict=True)]
