@@ -56,6 +56,7 @@ class Face:
             raise ValueError(f"{name}: not an OpenType font with TrueType or CFF outlines")
         self._font = hb.Font(self._face)
         self._scale: float = 1.0 / self._face.upem
+        self._chars: dict[int, str] | None = None
         self.coverage = frozenset(map(chr, self._face.unicodes))
         self.ascent, self.descent = self._reach("bdhklAEHM"), self._reach("gjpqy", below=True)
 
@@ -72,6 +73,17 @@ class Face:
         """The advance of one glyph by itself, in em."""
         advance: int = self._font.get_glyph_h_advance(gid)
         return advance * self._scale
+
+    def is_picture_of(self, gid: int, chars: str) -> bool:
+        """Whether this glyph is the plain picture of one of these characters."""
+        return any(self._font.get_nominal_glyph(ord(char)) == gid for char in chars)
+
+    def char_of(self, gid: int) -> str:
+        """The character this glyph is the plain picture of; "" for a shaped form that has none of its own."""
+        if self._chars is None:
+            nominal = self._font.get_nominal_glyph
+            self._chars = {nominal(ord(char)): char for char in sorted(self.coverage, reverse=True)}
+        return self._chars.get(gid, "")
 
     def covers(self, text: str) -> bool:
         """Whether every visible character of `text` has a glyph here."""

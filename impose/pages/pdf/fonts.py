@@ -7,8 +7,8 @@ put before them.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -120,16 +120,29 @@ class _Used:
         self.texts: dict[int, str] = {}
         self.widths: dict[int, float] = {}
 
-    def use(self, glyph: Glyph) -> float:
-        """Note that a glyph is drawn, and give its width in thousandths of an em as the font will say it.
+    def width(self, gid: int) -> float:
+        """Note that a glyph is drawn; its width in thousandths of an em, as the embedded font will give it."""
+        if gid not in self.widths:
+            self.widths[gid] = round(self.face.width(gid) * 1000, 2)
+        return self.widths[gid]
 
-        The first text a glyph stands for is what it reads back as.
+    def reads(self, glyphs: Sequence[Glyph]) -> str:
+        """What the glyphs of one cluster read as, glyph by glyph: a glyph keeps the first text it stood for."""
+        text = "".join(c for c in glyphs[0].text if c not in INVISIBLE)
+        for gid, *_ in glyphs:
+            if gid not in self.texts:
+                self.texts[gid] = self._reading(gid, text, alone=len(glyphs) == 1)
+        return "".join(self.texts[glyph.gid] for glyph in glyphs)
+
+    def _reading(self, gid: int, text: str, alone: bool) -> str:
+        """The character it pictures, if it is one of the text; the text, if it says that alone; else nothing.
+
+        A bracket in a run from right to left pictures its mirror image, and reads as what is seen.
         """
-        text = "".join(c for c in glyph.text if c not in INVISIBLE)
-        if glyph.gid not in self.widths:
-            self.widths[glyph.gid] = round(self.face.width(glyph.gid) * 1000, 2)
-        self.texts[glyph.gid] = self.texts.get(glyph.gid) or text
-        return self.widths[glyph.gid]
+        if self.face.is_picture_of(gid, text):
+            return next(c for c in text if self.face.is_picture_of(gid, c))
+        mirrored = any(unicodedata.mirrored(c) for c in text)
+        return text if alone and not mirrored else self.face.char_of(gid)
 
 
 class FontBook:
@@ -183,12 +196,17 @@ class FontBook:
 
 
 class _Pen:
-    """Turns glyphs into show operators, keeping every glyph where shaping put it."""
+    """Turns glyphs into show operators, keeping every glyph where shaping put it.
+
+    Glyphs that do not read as their text by themselves (Indic vowel signs that change places) are marked with it
+    as ActualText (ISO 32000-2, 14.9.4). Not in a run from right to left, where readers turn it round.
+    """
 
     def __init__(self, size_pt: float) -> None:
         self._size = size_pt
         self._font = ""
         self._rise = 0.0
+        self._shown: list[str] = []
         self._ahead = 0.0  # how far the PDF's pen is ahead of the shaped one, in thousandths of an em
 
     def run(self, face: _Used, run: Run) -> list[str]:
@@ -197,39 +215,51 @@ class _Pen:
         if face.resource != self._font:
             parts.append(f"/{face.resource} {number(self._size)} Tf")
             self._font = face.resource
-        shown: list[str] = []
-        for glyph in run.glyphs:
-            width = face.use(glyph)
-            if glyph.dy != self._rise:
-                parts += _show(shown)
-                shown = []
-                parts.append(f"{number(glyph.dy * self._size)} Ts")
-                self._rise = glyph.dy
-            self._move(shown, glyph.dx * 1000)
-            shown.append(f"{glyph.gid:04x}")
-            self._ahead += width - (glyph.advance - glyph.dx) * 1000
-        return parts + _show(shown)
+        for cluster in _clusters(run.glyphs):
+            text = "".join(c for c in cluster[0].text if c not in INVISIBLE)
+            if face.reads(cluster) == text or (run.right_to_left and _turned_by_readers(text)):
+                self._draw(parts, face, cluster)
+            else:
+                self._flush(parts)
+                parts.append(f"/Span <</ActualText <feff{text.encode('utf-16-be').hex()}>>> BDC")
+                self._draw(parts, face, cluster)
+                self._flush(parts)
+                parts.append("EMC")
+        self._flush(parts)
+        return parts
 
     def end(self) -> str:
         """The end of the text object; the rise would outlast it, so it is put back."""
         return "0 Ts ET\n" if self._rise else "ET\n"
 
-    def _move(self, shown: list[str], offset: float) -> None:
-        """Bring the pen to `offset` from the shaped pen, to the thousandth of an em; the rest carries on."""
-        step = round(self._ahead - offset)
-        if step:
-            shown.append(f" {step} ")
-            self._ahead -= step
-        self._ahead -= offset
+    def _draw(self, parts: list[str], face: _Used, glyphs: Iterable[Glyph]) -> None:
+        for glyph in glyphs:
+            if glyph.dy != self._rise:
+                self._flush(parts)
+                parts.append(f"{number(glyph.dy * self._size)} Ts")
+                self._rise = glyph.dy
+            step = round(self._ahead - glyph.dx * 1000)
+            if step:
+                self._shown.append(f"> {step} <")
+            self._shown.append(f"{glyph.gid:04x}")
+            self._ahead += face.width(glyph.gid) - glyph.advance * 1000 - step
+
+    def _flush(self, parts: list[str]) -> None:
+        """A TJ array of what waits: glyph codes in hexadecimal strings, moves between them."""
+        if self._shown:
+            parts.append(f"[<{''.join(self._shown)}>] TJ".replace("<>", ""))
+            self._shown = []
 
 
-def _show(shown: Sequence[str]) -> list[str]:
-    """A TJ array: glyph codes in hexadecimal strings, moves between them."""
-    if not shown:
-        return []
-    text = "".join(shown)
-    return ["[" + "".join(f"<{part}>" if part[0] != " " else part for part in _grouped(text)) + "] TJ"]
+def _turned_by_readers(text: str) -> bool:
+    """What a reader would turn round, were it given as the text of a run from right to left."""
+    return len(text) > 1 or any(unicodedata.mirrored(c) for c in text)
 
 
-def _grouped(text: str) -> list[str]:
-    return [part for part in re.split(r"( -?\d+ )", text) if part]
+def _clusters(glyphs: Sequence[Glyph]) -> Iterator[Sequence[Glyph]]:
+    """Glyphs that stand for one piece of text together: the first carries it, the rest carry none."""
+    start = 0
+    for end in range(1, len(glyphs) + 1):
+        if end == len(glyphs) or glyphs[end].text:
+            yield glyphs[start:end]
+            start = end

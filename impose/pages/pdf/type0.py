@@ -108,7 +108,8 @@ def _widths(pairs: Sequence[tuple[int, float]]) -> str:
 
 def _to_unicode(texts: Mapping[int, str]) -> bytes:
     """The ToUnicode map (ISO 32000-2, 9.10.3); at most 100 entries a block, as the CMap format asks."""
-    entries = [(gid, text) for gid, text in sorted(texts.items()) if text]
+    # A part of a letter reads as nothing; without an entry a reader would make up a character from the code.
+    entries = [(gid, text or "\u200b") for gid, text in sorted(texts.items())]
     blocks: list[str] = []
     for start in range(0, len(entries), 100):
         part = entries[start : start + 100]
