@@ -1,0 +1,177 @@
+"""Files and folders that appear whole or not at all, and where the shipped profiles are.
+
+A file is written under a temporary name in the same folder, synced, then renamed. A folder is built beside its final
+name and renamed; an existing one is exchanged with it in one step where the system can do that.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import errno
+import json
+import os
+import shutil
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+
+from impose.errors import Exit, Finding, Trouble
+
+RECORD_NAME = "batch.json"
+
+
+def shipped_profiles() -> Traversable:
+    """The folder of profiles that came with the program.
+
+    In a wheel it lies inside the package. An editable install runs from the checkout, where it is the package's
+    neighbour: taken only if a pyproject.toml stands there too, so that no stray folder is mistaken for it.
+    """
+    packed = files("impose") / "_profiles"
+    if packed.is_dir():
+        return packed
+    root = Path(__file__).resolve().parent.parent
+    if (root / "pyproject.toml").is_file() and (root / "profiles").is_dir():
+        return root / "profiles"
+    raise Trouble(
+        Finding(
+            "the profiles that belong to the program are missing",
+            "Install it again, for instance with: pip install --force-reinstall impose",
+            exit=Exit.SYSTEM,
+        )
+    )
+
+
+@contextlib.contextmanager
+def new_file(path: Path) -> Iterator[Path]:
+    """A temporary beside `path` that takes its name when the block ends well and is deleted when it does not."""
+    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
+    os.close(handle)
+    part = Path(name)
+    try:
+        yield part
+        sync(part)
+        part.replace(path)
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise
+
+
+@contextlib.contextmanager
+def new_folder(path: Path, replace: bool = False) -> Iterator[Path]:
+    """A temporary folder beside `path` that takes its name, whole, when the block ends well.
+
+    An existing `path` is refused, or, with `replace`, exchanged if it is an output of ours (it holds our record). A
+    crash leaves the old folder or the new one.
+    """
+    refuse_taken(path, replace)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    part = Path(tempfile.mkdtemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent))
+    try:
+        # mkdtemp keeps others out; an output folder is as open as any other folder the user makes.
+        part.chmod(0o777 & ~_umask())
+        yield part
+        for name in part.rglob("*"):
+            sync(name)
+        sync(part)
+        _put_in_place(part, path, replace)
+        sync(path.parent)
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+
+
+def refuse_taken(path: Path, replace: bool) -> None:
+    """Raise `Trouble` if an output may not be written at `path`."""
+    if not (path.exists() or path.is_symlink()):
+        return
+    if not replace:
+        raise Trouble(
+            Finding(
+                f"{path} exists already and is left alone",
+                "Choose another folder with -o, or pass --replace to exchange an earlier output.",
+                exit=Exit.USAGE,
+            )
+        )
+    if path.is_symlink() or not _is_ours(path):
+        raise Trouble(
+            Finding(
+                f"{path} is not an output of this program (it holds no {RECORD_NAME} of ours), so it is not replaced",
+                "Choose another folder with -o.",
+                exit=Exit.USAGE,
+            )
+        )
+
+
+def free_name(wanted: Path) -> Path:
+    """`wanted` itself, or the first of wanted-2, wanted-3 … that is free."""
+    number, path = 1, wanted
+    while path.exists() or path.is_symlink():
+        number += 1
+        path = wanted.with_name(f"{wanted.name}-{number}")
+    return path
+
+
+def sync(path: Path) -> None:
+    """Ask the system to put a file or folder on the disk; folders cannot be synced everywhere."""
+    flags = os.O_RDONLY | getattr(os, "O_DIRECTORY", 0) if path.is_dir() else os.O_RDONLY
+    try:
+        handle = os.open(path, flags)
+    except PermissionError:
+        if path.is_dir():  # Windows does not open folders
+            return
+        raise
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        if error.errno not in (errno.EINVAL, errno.ENOTSUP, errno.EBADF, errno.EACCES):
+            raise
+    finally:
+        os.close(handle)
+
+
+def _is_ours(path: Path) -> bool:
+    try:
+        record = json.loads((path / RECORD_NAME).read_bytes())
+    except (OSError, ValueError):
+        return False
+    return isinstance(record, dict) and str(record.get("format", "")).startswith("impose-record/")
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _put_in_place(part: Path, path: Path, replace: bool) -> None:
+    """Rename `part` to `path`; with `replace`, exchange the two, so that `part` is the old one afterwards."""
+    if not (replace and path.exists()):
+        # A folder that appeared at the name meanwhile is refused, unless it is empty: rename may take its place.
+        refuse_taken(path, replace=False)
+        part.rename(path)
+    elif not exchange(part, path):
+        old = Path(tempfile.mkdtemp(prefix=f".{path.name}.", suffix=".old", dir=path.parent))
+        old.rmdir()
+        path.rename(old)
+        try:
+            part.rename(path)
+        except BaseException:
+            old.rename(path)
+            raise
+        shutil.rmtree(old, ignore_errors=True)
+
+
+def exchange(one: Path, other: Path) -> bool:
+    """Swap two names in one step; False where the system or the file system has no call for it."""
+    name, arguments = {
+        "linux": (
+            "renameat2",
+            (-100, os.fsencode(one), -100, os.fsencode(other), 2),
+        ),  # AT_FDCWD, RENAME_EXCHANGE
+        "darwin": ("renamex_np", (os.fsencode(one), os.fsencode(other), 2)),  # RENAME_SWAP
+    }.get(sys.platform, ("", ()))
+    call: Callable[..., int] | None = getattr(ctypes.CDLL(None, use_errno=True), name, None) if name else None
+    return call is not None and call(*arguments) == 0

@@ -1,0 +1,85 @@
+"""Pictures in a PDF: image objects made by hand from bytes that are deflated already.
+
+The library's own way of inserting a picture keeps it uncompressed until saving, changes the colours of soft edges and
+tags untagged artwork. An image object is a dictionary and a stream; the stream is what `impose.art.prepare` made
+(PNG predictor, so that photographs halve), stored as it is and once however often it is drawn.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from impose.art.prepare import Picture
+from impose.units import POINTS_PER_MM, Box
+
+# An edge that falls on a whole pixel in theory lands a hair outside it in floating point, and two of three renderers
+# then resample the whole picture. Drawn this much smaller on every side, all of them are exact to the pixel.
+INSET_PT = 0.0001
+
+
+class PictureBook:
+    """The image objects of one document: each picture once, each colour profile once."""
+
+    def __init__(self, document: Any) -> None:
+        self._document = document
+        self._pictures: dict[str, int] = {}
+        self._profiles: dict[bytes, int] = {}
+        self.pictures_by_xref: dict[int, Picture] = {}
+
+    def xref(self, picture: Picture) -> int:
+        """The object of a picture, made at its first use."""
+        key = _identity(picture)
+        if key not in self._pictures:
+            self._pictures[key] = self._add(picture)
+        return self._pictures[key]
+
+    def _add(self, picture: Picture) -> int:
+        left, top, right, bottom = picture.ink
+        width, height = right - left, bottom - top
+        xref: int = self._document.get_new_xref()
+        self._document.update_object(
+            xref,
+            f"<</Type/XObject/Subtype/Image/Width {width}/Height {height}/BitsPerComponent 8"
+            f"/ColorSpace {self._space(picture)}>>",
+        )
+        # The library deflates and resets the filter unless told not to, so the filter is named afterwards.
+        self._document.update_stream(xref, picture.data, compress=0)
+        self._document.xref_set_key(xref, "Filter", "/FlateDecode")
+        self._document.xref_set_key(
+            xref,
+            "DecodeParms",
+            f"<</Predictor 15/Colors {picture.components}/BitsPerComponent 8/Columns {width}>>",
+        )
+        self.pictures_by_xref[xref] = picture
+        return xref
+
+    def _space(self, picture: Picture) -> str:
+        """The picture's own profile byte for byte, or the plain device space: untagged art stays untagged."""
+        device = "/DeviceGray" if picture.components == 1 else "/DeviceRGB"
+        if picture.icc is None:
+            return device
+        if picture.icc not in self._profiles:
+            xref: int = self._document.get_new_xref()
+            self._document.update_object(xref, f"<</N {picture.components}/Alternate {device}>>")
+            self._document.update_stream(xref, picture.icc, compress=1)
+            self._profiles[picture.icc] = xref
+        return f"[/ICCBased {self._profiles[picture.icc]} 0 R]"
+
+
+def _identity(picture: Picture) -> str:
+    """What makes two pictures the same object: content and everything done to it."""
+    return f"{picture.sha256} {picture.ink} {picture.components} {picture.codec} {len(picture.data)}"
+
+
+def picture_matrix(box: Box, page_height_mm: float, turned: int) -> tuple[float, float, float, float, float, float]:
+    """The PDF matrix that draws a picture in `box` (millimetres, origin top left), turned clockwise by 0 or 90.
+
+    In points, y up, as ISO 32000-1, 8.3.3 writes it: x' = a x + c y + e, y' = b x + d y + f.
+    """
+    left = box.x * POINTS_PER_MM + INSET_PT
+    bottom = (page_height_mm - box.bottom) * POINTS_PER_MM + INSET_PT
+    width = box.w * POINTS_PER_MM - 2 * INSET_PT
+    height = box.h * POINTS_PER_MM - 2 * INSET_PT
+    if turned:
+        return (0.0, -height, width, 0.0, left, bottom + height)
+    return (width, 0.0, 0.0, height, left, bottom)

@@ -1,0 +1,92 @@
+"""The written file read again: pages, boxes and every picture's place compared with the layout.
+
+What is delivered is what was read back, not what was meant to be written. A difference is never repaired, only
+refused: the garment and the paper are dearer than the run.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+from impose.errors import Exit, Finding, Trouble
+from impose.pages.pdf.pictures import INSET_PT
+from impose.sheet.layout import Placed, Sheet
+from impose.shop.profiles import Printer
+from impose.units import POINTS_PER_MM
+
+TOLERANCE_PT = 0.01  # 3.5 micrometres
+
+
+def check_sheets(path: Path, sheets: Sequence[Sheet], printer: Printer) -> None:
+    """Read `path` back and raise `Trouble` with `Exit.SELF_CHECK` if anything is not as laid out."""
+    import pymupdf
+
+    with pymupdf.open(str(path)) as document:
+        faults = list(_faults(document, sheets, printer))
+    if faults:
+        raise Trouble(
+            Finding(
+                f"the written file failed its own check: {what}",
+                "Nothing was delivered. This is a fault in the program: please report it with the batch.",
+                kind="self-check",
+                file=path.name,
+                exit=Exit.SELF_CHECK,
+            )
+            for what in faults
+        )
+
+
+def _faults(document: Any, sheets: Sequence[Sheet], printer: Printer) -> Iterator[str]:
+    if document.page_count != len(sheets):
+        yield f"{document.page_count} pages instead of {len(sheets)}"
+        return
+    hashes: dict[int, str] = {}
+    for index, sheet in enumerate(sheets):
+        page = document[index]
+        yield from _box_faults(page, sheet)
+        found = page.get_image_info(xrefs=True)
+        if len(found) != len(sheet.placed):
+            yield f"sheet {sheet.number} holds {len(found)} pictures instead of {len(sheet.placed)}"
+            continue
+        for info, placed in zip(found, sheet.placed, strict=True):
+            yield from _picture_faults(document, info, placed, sheet, printer, hashes)
+
+
+def _box_faults(page: Any, sheet: Sheet) -> Iterator[str]:
+    want = (sheet.width_mm * POINTS_PER_MM, sheet.height_mm * POINTS_PER_MM)
+    for name in ("mediabox", "cropbox", "trimbox"):
+        box = getattr(page, name)
+        if abs(box.width - want[0]) > TOLERANCE_PT or abs(box.height - want[1]) > TOLERANCE_PT:
+            size = f"{box.width:.3f} x {box.height:.3f} pt"
+            yield f"sheet {sheet.number}: {name} is {size} instead of {want[0]:.3f} x {want[1]:.3f}"
+
+
+def _picture_faults(
+    document: Any,
+    info: dict[str, Any],
+    placed: Placed,
+    sheet: Sheet,
+    printer: Printer,
+    hashes: dict[int, str],
+) -> Iterator[str]:
+    name = placed.transfer.id
+    picture = placed.transfer.piece.picture
+    left, top, right, bottom = picture.ink
+    if (info["width"], info["height"]) != (right - left, bottom - top):
+        yield f"{name}: {info['width']} x {info['height']} pixels instead of {right - left} x {bottom - top}"
+    want, ink = [], placed.ink
+    for value, scale in zip((ink.x, ink.y, ink.right, ink.bottom), (printer.scale_x, printer.scale_y) * 2, strict=True):
+        want.append(value * POINTS_PER_MM / scale)
+    if any(abs(a - b) > TOLERANCE_PT + INSET_PT for a, b in zip(info["bbox"], want, strict=True)):
+        yield f"{name} on sheet {sheet.number} lies at {info['bbox']} pt instead of {want}"
+    a, b, c, d, *_ = info["transform"]
+    upright, turned = a > 0 and d > 0 and b == c == 0, b > 0 and c < 0 and a == d == 0
+    if not (turned if placed.turned else upright):
+        yield f"{name} on sheet {sheet.number} is not turned by {placed.turned} degrees"
+    if info["xref"] not in hashes:
+        hashes[info["xref"]] = hashlib.sha256(document.xref_stream_raw(info["xref"])).hexdigest()
+    if hashes[info["xref"]] != hashlib.sha256(picture.data).hexdigest():
+        yield f"{name} on sheet {sheet.number} shows another picture"

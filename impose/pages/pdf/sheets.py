@@ -1,0 +1,164 @@
+"""Sheets to PDF: one document per paper, one content stream a page, everything drawn at its place to the micrometre.
+
+Page geometry and settings follow ISO 32000: user space is 1/72 in (8.3.2.3), the boxes nest (14.11.2), and the viewer
+preferences (12.2, PrintScaling enforced as of PDF 2.0) ask for actual size on one side of the paper that fits. Layers
+are optional content (8.11), all on, and carry no processing-step metadata: marks and labels must print.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+from impose.pages.pdf.fonts import FontBook
+from impose.pages.pdf.pictures import PictureBook, picture_matrix
+from impose.sheet.layout import Layout, Sheet
+from impose.sheet.lettering import Lettering
+from impose.sheet.marks import Shape, Stroke, Words
+from impose.shop.profiles import Printer
+from impose.units import POINTS_PER_MM
+
+LAYERS = ("Artwork", "Ticks", "Labels", "Slug")
+STROKE_MM = 0.2  # thin, yet surely printed: about 5 dots at 600 dots an inch
+
+Note = Callable[[Sheet], None]
+
+
+def write_sheets(
+    path: Path,
+    layout: Layout,
+    sheets: Sequence[Sheet],
+    printer: Printer,
+    lettering: Lettering,
+    on_page: Note = lambda sheet: None,
+) -> None:
+    """Write the sheets of one paper to `path`, one page each, for the printer's measured scale."""
+    import pymupdf  # loaded late: it takes a third of a second
+
+    document = pymupdf.open()
+    try:
+        _Writer(document, layout, printer, lettering).write(sheets, on_page)
+        # No garbage collection, cleaning or second deflating: nothing is gained, and the identifier is our own.
+        document.save(str(path), no_new_id=1)
+    finally:
+        document.close()
+
+
+class _Writer:
+    """The document under construction."""
+
+    def __init__(self, document: Any, layout: Layout, printer: Printer, lettering: Lettering) -> None:
+        self.document, self.layout, self.printer = document, layout, printer
+        self.pictures = PictureBook(document)
+        self.fonts = FontBook(document, lettering)
+        self.content = hashlib.sha256()
+
+    def write(self, sheets: Sequence[Sheet], on_page: Note) -> None:
+        layers = [self.document.add_ocg(name, on=True) for name in LAYERS]
+        properties = "".join(f"/L{index} {xref} 0 R" for index, xref in enumerate(layers))
+        fonts = self.document.get_new_xref()
+        shared = f"/Font {fonts} 0 R/Properties<<{properties}>>"
+        for sheet in sheets:
+            self._page(sheet, shared)
+            on_page(sheet)
+        self.document.update_object(fonts, f"<<{self.fonts.embed()}>>")
+        self._catalog(sheets)
+
+    def _page(self, sheet: Sheet, shared: str) -> None:
+        width, height = sheet.width_mm * POINTS_PER_MM, sheet.height_mm * POINTS_PER_MM
+        page = self.document.new_page(width=width, height=height).xref
+        names: dict[int, str] = {}
+        stream = self._stream(sheet, names)
+        contents = self.document.get_new_xref()
+        self.document.update_object(contents, "<<>>")
+        self.document.update_stream(contents, stream, compress=1)
+        box = f"[0 0 {_number(width)} {_number(height)}]"
+        for name in ("MediaBox", "CropBox", "BleedBox", "TrimBox"):
+            self.document.xref_set_key(page, name, box)
+        self.document.xref_set_key(page, "Contents", f"{contents} 0 R")
+        pictures = "".join(f"/{name} {xref} 0 R" for xref, name in names.items())
+        self.document.xref_set_key(page, "Resources", f"<</XObject<<{pictures}>>{shared}>>")
+        self.content.update(stream)
+
+    def _stream(self, sheet: Sheet, names: dict[int, str]) -> bytes:
+        """The page's content, layer by layer."""
+        artwork = [self._picture(sheet, placed, names) for placed in sheet.placed]
+        ticks = [_strokes(sheet.ticks, sheet.height_mm)]
+        labels = [
+            self._words(sheet.labels, sheet),
+            *(_shape(arrow, sheet.height_mm) for arrow in sheet.arrows),
+        ]
+        slug = [_strokes(sheet.rulers, sheet.height_mm), self._words(sheet.slug, sheet)]
+        parts = [
+            b"/OC /L%d BDC\n%s\nEMC\n" % (index, b"\n".join(part for part in layer if part))
+            for index, layer in enumerate((artwork, ticks, labels, slug))
+        ]
+        return self._correction(sheet) + b"".join(parts)
+
+    def _correction(self, sheet: Sheet) -> bytes:
+        """The printer's measured scale undone, about the page's top left corner, where feeding begins."""
+        if self.printer.scale_x == 1 and self.printer.scale_y == 1:
+            return b""
+        sx, sy = 1 / self.printer.scale_x, 1 / self.printer.scale_y
+        drop = sheet.height_mm * POINTS_PER_MM * (1 - sy)
+        return f"{_number(sx)} 0 0 {_number(sy)} 0 {_number(drop)} cm\n".encode()
+
+    def _picture(self, sheet: Sheet, placed: Any, names: dict[int, str]) -> bytes:
+        picture = placed.transfer.piece.picture
+        xref = self.pictures.xref(picture)
+        name = names.setdefault(xref, f"P{len(names) + 1}")
+        self.content.update(picture.sha256.encode())
+        matrix = picture_matrix(placed.ink, sheet.height_mm, placed.turned)
+        return f"q {' '.join(_number(value) for value in matrix)} cm /{name} Do Q".encode()
+
+    def _words(self, words: Sequence[Words], sheet: Sheet) -> bytes:
+        """Text in the order it was laid; the page writer's angles run anticlockwise, ours clockwise."""
+        return b"\n".join(
+            self.fonts.text_operators(
+                one.line,
+                one.x * POINTS_PER_MM,
+                (sheet.height_mm - one.y) * POINTS_PER_MM,
+                one.size_mm * POINTS_PER_MM,
+                -one.angle % 360,
+            )
+            for one in words
+        )
+
+    def _catalog(self, sheets: Sequence[Sheet]) -> None:
+        document, catalog = self.document, self.document.pdf_catalog()
+        keys = {
+            "Version": "/2.0",  # the first that knows Enforce
+            "ViewerPreferences": "<</PrintScaling/None/Enforce[/PrintScaling]/PickTrayByPDFSize true"
+            "/Duplex/Simplex/DisplayDocTitle true>>",
+            "PageLabels": f"<</Nums[0<</S/D/P({self.layout.code}-)/St {sheets[0].number}>>]>>",
+            "PageLayout": "/SinglePage",
+        }
+        for key, value in keys.items():
+            document.xref_set_key(catalog, key, value)
+        document.set_metadata({"title": f"{self.layout.name} {self.layout.code}"})
+        ident = self.content.hexdigest()[:32]
+        document.xref_set_key(-1, "ID", f"[<{ident}><{ident}>]")
+
+
+def _number(value: float) -> str:
+    """A PDF number: at most six decimals (a third of a nanometre), no exponent, no trailing zeros."""
+    text = f"{value:.6f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def _point(x: float, y: float, height_mm: float) -> str:
+    return f"{_number(x * POINTS_PER_MM)} {_number((height_mm - y) * POINTS_PER_MM)}"
+
+
+def _strokes(strokes: Sequence[Stroke], height_mm: float) -> bytes:
+    if not strokes:
+        return b""
+    lines = [f"{_point(s.x1, s.y1, height_mm)} m {_point(s.x2, s.y2, height_mm)} l" for s in strokes]
+    return f"0 G {_number(STROKE_MM * POINTS_PER_MM)} w 0 J\n{chr(10).join(lines)}\nS".encode()
+
+
+def _shape(shape: Shape, height_mm: float) -> bytes:
+    first, *rest = (_point(x, y, height_mm) for x, y in shape.points)
+    return f"0 g {first} m {' '.join(f'{point} l' for point in rest)} h f".encode()

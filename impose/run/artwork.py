@@ -1,0 +1,77 @@
+"""The artwork of a batch: each distinct picture prepared once, its faults laid at the rows that use it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from pathlib import Path
+
+from impose.art.prepare import Picture, Recipe, prepare
+from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
+from impose.run.options import Options, Progress
+from impose.shop.orders import Batch, Row, without_orders
+from impose.shop.settings import Settings
+
+
+def recipe_of(settings: Settings) -> Recipe:
+    """What the settings say about reading artwork."""
+    return Recipe(
+        tint=settings.tint,
+        orientation=settings.orientation,
+        keep_specks=settings.keep_specks,
+        pixel_limit=settings.pixel_limit,
+    )
+
+
+def prepare_artwork(
+    batch: Batch, settings: Settings, options: Options, progress: Progress
+) -> tuple[Mapping[Path, Picture], Batch]:
+    """The picture of every row's path, and the batch with what was found in them.
+
+    Raises `Trouble` for all unusable artwork together, or, with `skip_bad`, returns the batch without the orders that
+    need it.
+    """
+    recipe = recipe_of(settings)
+    pictures: dict[Path, Picture] = {}
+    found: dict[Path, tuple[Finding, ...]] = {}
+    paths = list(dict.fromkeys(row.path for row in batch.rows))
+    for done, path in enumerate(paths, 1):
+        try:
+            picture = prepare(_content(path), recipe, path.name)
+        except Trouble as trouble:
+            found[path] = trouble.findings
+        else:
+            pictures[path] = picture
+            found[path] = picture.findings
+        progress("artwork", done, len(paths))
+    return pictures, _judged(batch, found, options)
+
+
+def _content(path: Path) -> bytes:
+    """The file's bytes, read once: what is hashed is what is printed."""
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise Trouble(
+            Finding(
+                f"cannot be read: {error.strerror or error}",
+                "Check that the file is there and may be read.",
+                exit=Exit.SYSTEM,
+            )
+        ) from error
+
+
+def _judged(batch: Batch, found: Mapping[Path, tuple[Finding, ...]], options: Options) -> Batch:
+    at_rows = [finding for row in batch.rows for finding in _at_row(batch, row, found[row.path])]
+    stops = [finding for finding in at_rows if finding.severity is Severity.STOP]
+    rest = tuple(finding for finding in at_rows if finding.severity is not Severity.STOP)
+    if not options.skip_bad:
+        raise_stops(stops)
+    batch = replace(batch, findings=(*batch.findings, *rest))
+    refused = {finding.row for finding in stops if finding.row is not None}
+    return without_orders(batch, refused, stops) if refused else batch
+
+
+def _at_row(batch: Batch, row: Row, findings: Iterable[Finding]) -> Iterable[Finding]:
+    """The picture's findings as the row's own: file, row, column and what stands there."""
+    return [replace(f, file=batch.source, row=row.row, column="art", read=row.art) for f in findings]

@@ -1,0 +1,149 @@
+"""The profiles in force as tables for people and programs, and a copy of the shipped ones to make one's own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from impose import files
+from impose.errors import Exit, Finding, Trouble
+from impose.run.options import Options
+from impose.run.plan import load
+from impose.shop.paper import Printer
+from impose.shop.placement import Placement, SizeRule
+from impose.shop.profiles import Profiles
+from impose.units import show_length
+
+Rows = list[tuple[str, ...]]
+
+
+def catalogue(options: Options, kind: str | None = None) -> dict[str, Rows]:
+    """Every shelf of profiles, or one, as rows whose last column says which file they came from."""
+    profiles = load(options)
+    shelves: dict[str, Callable[[Profiles], Rows]] = {
+        "papers": _papers,
+        "printers": _printers,
+        "placements": _placements,
+        "garments": _garments,
+        "presses": _presses,
+        "settings": _settings,
+    }
+    return {name: rows(profiles) for name, rows in shelves.items() if kind in (None, name)}
+
+
+def copy_profiles(folder: Path) -> list[str]:
+    """Copy the shipped TOML files into a folder; none is overwritten. Returns the files written."""
+    sources = sorted((f for f in files.shipped_profiles().iterdir() if f.name.endswith(".toml")), key=lambda f: f.name)
+    taken = [source.name for source in sources if (folder / source.name).exists()]
+    if taken:
+        raise Trouble(
+            Finding(
+                f"{folder} holds {', '.join(taken)} already, and nothing is overwritten",
+                "Choose another folder, or move those files away first.",
+                exit=Exit.USAGE,
+            )
+        )
+    folder.mkdir(parents=True, exist_ok=True)
+    for source in sources:
+        with files.new_file(folder / source.name) as part:
+            part.write_bytes(source.read_bytes())
+    return [str(folder / source.name) for source in sources]
+
+
+def _origin(profiles: Profiles, *path: str) -> str:
+    """The file that said it last: that of the key, or of any key below it."""
+    start = ".".join(path)
+    found = [o for key, o in profiles.origins.items() if key == start or key.startswith(f"{start}.")]
+    own = [o for o in found if not o.startswith("shipped")]
+    return (own or found or [""])[-1]
+
+
+def _papers(profiles: Profiles) -> Rows:
+    units = profiles.settings.units
+    rows: Rows = []
+    for key, paper in profiles.papers.items():
+        if paper.height_mm is None:
+            size = f"{show_length(paper.width_mm, units)} wide, cut at {show_length(paper.max_length_mm or 0, units)}"
+        else:
+            size = f"{show_length(paper.width_mm, units)} × {show_length(paper.height_mm, units)}"
+        cost = f"{paper.cost} {profiles.settings.currency}{' a metre' if paper.is_roll else ''}"
+        rows.append((paper.alias, paper.name, size, cost, _origin(profiles, "papers", key)))
+    return rows
+
+
+def _printers(profiles: Profiles) -> Rows:
+    return [
+        (
+            name,
+            f"edges {_edges(printer, profiles)}",
+            f"scale {printer.scale_x:g}, {printer.scale_y:g}",
+            _origin(profiles, "printers", name),
+        )
+        for name, printer in profiles.printers.items()
+    ]
+
+
+def _edges(printer: Printer, profiles: Profiles) -> str:
+    edges = (printer.left_mm, printer.top_mm, printer.right_mm, printer.bottom_mm)
+    return ", ".join(
+        f"{side} {show_length(mm, profiles.settings.units)}"
+        for side, mm in zip(("left", "top", "right", "bottom"), edges, strict=True)
+    )
+
+
+def _placements(profiles: Profiles) -> Rows:
+    rows: Rows = []
+    for name, placement in profiles.placements.items():
+        for garment, rule in placement.sizes.items():
+            rows.append(
+                (
+                    name,
+                    garment,
+                    _rule(rule, profiles),
+                    _reads(placement),
+                    _origin(profiles, "placements", name),
+                )
+            )
+    return rows
+
+
+def _rule(rule: SizeRule, profiles: Profiles) -> str:
+    units = profiles.settings.units
+    parts = []
+    if rule.width_mm is not None:
+        parts.append(f"{show_length(rule.width_mm, units)} wide")
+    if rule.height_mm is not None:
+        parts.append(
+            f"at most {show_length(rule.height_mm, units)} high"
+            if parts
+            else f"{show_length(rule.height_mm, units)} high"
+        )
+    return ", ".join(parts)
+
+
+def _reads(placement: Placement) -> str:
+    return placement.reading.replace("-", " ")
+
+
+def _garments(profiles: Profiles) -> Rows:
+    wardrobe = profiles.wardrobe
+    kinds = [
+        ("kind", name, ", ".join(kind.words), _origin(profiles, "garments", "kind", name))
+        for name, kind in wardrobe.kinds.items()
+    ]
+    groups = [
+        ("group", name, ", ".join((*group.words, *group.sizes)), _origin(profiles, "garments", "group", name))
+        for name, group in wardrobe.groups.items()
+    ]
+    return [*kinds, *groups]
+
+
+def _presses(profiles: Profiles) -> Rows:
+    return [
+        (name, str(getattr(press, "note", "")), _origin(profiles, "presses", name))
+        for name, press in profiles.presses.items()
+    ]
+
+
+def _settings(profiles: Profiles) -> Rows:
+    return list(profiles.settings.shown())

@@ -1,0 +1,135 @@
+"""The papers on offer: pieces sized for them, transfers nested on them, and what could not be beaten."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from impose.art.prepare import Picture
+from impose.errors import Finding, Severity, raise_stops
+from impose.nest import Nesting, Rectangle, Stock, nest
+from impose.run.options import Options, Progress
+from impose.sheet.margins import PrintArea, print_area
+from impose.sheet.money import sheet_cost, to_millionths
+from impose.sheet.record import Fewest
+from impose.sheet.transfer import Piece, Sizing, Transfer, make_pieces, number_transfers
+from impose.shop.orders import Batch, without_orders
+from impose.shop.paper import Paper, Printer
+from impose.shop.profiles import Profiles
+from impose.units import to_um_down, to_um_up
+
+
+@dataclass(frozen=True, slots=True)
+class Nested:
+    """A batch nested on offered papers."""
+
+    batch: Batch
+    areas: tuple[PrintArea, ...]
+    slack_mm: float
+    pieces: tuple[Piece, ...]
+    transfers: Mapping[str, Transfer]
+    nesting: Nesting
+    fewest: Fewest
+    findings: tuple[Finding, ...]
+
+
+def nest_on(
+    papers: Sequence[Paper],
+    printer: Printer,
+    batch: Batch,
+    pictures: Mapping[Path, Picture],
+    profiles: Profiles,
+    options: Options,
+    progress: Progress,
+) -> Nested:
+    """Choose margins for the papers offered and nest every copy of every row on them."""
+    areas = tuple(print_area(paper, printer) for paper in papers)
+    batch, pieces, findings, slack = _pieces(batch, pictures, areas, profiles, options)
+    transfers = {one.id: one for one in number_transfers(pieces)}
+    priced = all(paper.cost > 0 for paper in papers)
+    rectangles = [
+        Rectangle(
+            one.id,
+            to_um_up(one.piece.cell_w_mm),
+            to_um_up(one.piece.cell_h_mm),
+            may_turn=one.piece.may_turn,
+            group=one.piece.row.order,
+        )
+        for one in transfers.values()
+    ]
+    progress("nesting", 0, len(rectangles))
+    settings = profiles.settings
+    nesting = nest(
+        rectangles,
+        [_stock(area, slack, priced) for area in areas],
+        steps=options.steps,
+        seconds=options.seconds,
+        straight_cuts=settings.straight_cuts,
+        workers=options.workers,
+    )
+    if nesting.unplaced:  # every piece was seen to fit, and no stock is limited
+        raise AssertionError(f"not placed though it fits: {nesting.unplaced[:3]}")
+    progress("nesting", len(rectangles), len(rectangles))
+    if not priced:
+        findings = [*findings, _unpriced(papers)]
+    fewest = _fewest(nesting, areas, priced)
+    return Nested(batch, areas, slack, tuple(pieces), transfers, nesting, fewest, tuple(findings))
+
+
+def _pieces(
+    batch: Batch,
+    pictures: Mapping[Path, Picture],
+    areas: tuple[PrintArea, ...],
+    profiles: Profiles,
+    options: Options,
+) -> tuple[Batch, list[Piece], list[Finding], float]:
+    """The pieces of a batch; with `skip_bad` whole orders leave until all that is left fits."""
+    sizing = Sizing(profiles, areas, options.tear, profiles.settings.keep_upright, options.oversize == "shrink")
+    while True:
+        of_rows = [pictures[row.path] for row in batch.rows]
+        pieces, findings, slack = make_pieces(batch.rows, of_rows, sizing)
+        stops = [finding for finding in findings if finding.severity is Severity.STOP]
+        if not stops:
+            return batch, pieces, findings, slack
+        stops = [_in_file(stop, batch) for stop in stops]
+        if not options.skip_bad:
+            raise_stops(stops)
+        batch = without_orders(batch, {stop.row for stop in stops if stop.row is not None}, stops)
+
+
+def _in_file(finding: Finding, batch: Batch) -> Finding:
+    return replace(finding, file=batch.source)
+
+
+def _stock(area: PrintArea, slack_mm: float, priced: bool) -> Stock:
+    """The paper as the packer sees it, in whole micrometres; without prices, paper costs its area."""
+    room, paper = area.grown(slack_mm), area.paper
+    width, height = to_um_down(room.w), to_um_down(room.h)
+    price = to_millionths(paper.cost)
+    if paper.is_roll:
+        per_metre = price if priced else math.ceil(paper.width_mm * 1000)
+        # What is fed beyond the cells at both ends of a piece is paid for as well.
+        lost = to_um_up((paper.max_length_mm or 0.0) - room.h)
+        return Stock(paper.name, width, None, cost=per_metre, limit=None, max_height=height, cut_margin=lost)
+    cost = price if priced else math.ceil(paper.width_mm * (paper.height_mm or 0))
+    return Stock(paper.name, width, height, cost=cost, limit=None)
+
+
+def _unpriced(papers: Sequence[Paper]) -> Finding:
+    names = ", ".join(paper.alias for paper in papers if paper.cost <= 0)
+    return Finding(
+        f"no cost is known for {names}, so the least paper area was sought instead of the least cost",
+        "Write its cost into a papers.toml of your own (impose profiles papers --copy-to DIR).",
+        Severity.NOTE,
+        kind="no-cost",
+    )
+
+
+def _fewest(nesting: Nesting, areas: Sequence[PrintArea], priced: bool) -> Fewest:
+    """What no nesting can go below, in sheets where one paper is offered and in money where it has a price."""
+    if len(areas) == 1 and not areas[0].paper.is_roll:
+        cost = nesting.fewest * sheet_cost(areas[0].paper, 0.0)
+        return Fewest(nesting.fewest, cost, nesting.proven, nesting.clock)
+    return Fewest(None, nesting.bound if priced else 0, nesting.proven, nesting.clock)

@@ -1,0 +1,144 @@
+"""`plan`: read, prepare, size, nest and draw a batch, and write nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from impose import files
+from impose.errors import Exit, Finding, Severity
+from impose.run.artwork import prepare_artwork
+from impose.run.judge import judge
+from impose.run.offer import Nested, nest_on
+from impose.run.options import Options, Progress, silent
+from impose.sheet.layout import Layout, Press, lay_out
+from impose.sheet.lettering import Lettering
+from impose.sheet.record import Fewest, batch_code, make_record
+from impose.sheet.transfer import garment_words
+from impose.shop.orders import Batch
+from impose.shop.paper import Paper, Printer
+from impose.shop.profiles import Profiles, load_profiles
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything computed, nothing written."""
+
+    batch: Batch
+    profiles: Profiles
+    printer: Printer
+    layout: Layout
+    lettering: Lettering
+    fewest: Fewest
+    findings: tuple[Finding, ...]
+    record: dict[str, Any]
+
+    @property
+    def exit(self) -> Exit:
+        """What a command returns once this is produced: done, or refused in part where orders were left out."""
+        return min((f.exit for f in self.findings if f.severity is Severity.STOP), default=Exit.DONE)
+
+    @property
+    def transfers(self) -> int:
+        """How many transfers lie on the sheets."""
+        return sum(len(sheet.placed) for sheet in self.layout.sheets)
+
+
+def load(options: Options) -> Profiles:
+    """The profiles in force: shipped, the shop's own, then environment and options laid over the settings."""
+    profiles = load_profiles(files.shipped_profiles(), options.profiles_dir)
+    settings = profiles.settings.overlay(options.environment, "environment")
+    return replace(profiles, settings=settings.overlay(options.settings, "option"))
+
+
+def read(sources: Sequence[Path], profiles: Profiles, options: Options) -> Batch:
+    """The batch a command names: one CSV file, or PNG files and folders of them."""
+    from impose.shop.read import batch_of_files, read_batch
+
+    if len(sources) == 1 and sources[0].suffix.lower() != ".png" and not sources[0].is_dir():
+        return read_batch(
+            sources[0], profiles, options.art_root, options.bare, options.blanks, skip_bad=options.skip_bad
+        )
+    return batch_of_files(sources, profiles, options.art_root, options.blanks)
+
+
+def plan(sources: Sequence[Path], options: Options | None = None, progress: Progress = silent) -> Plan:
+    """Read, prepare, size, nest and draw a batch. Raises `Trouble` with everything that is wrong."""
+    options = options or Options()
+    profiles = load(options)
+    papers = [profiles.paper(name) for name in profiles.settings.papers]
+    printer = profiles.printer(profiles.settings.printer)
+    batch = read(sources, profiles, options)
+    pictures, batch = prepare_artwork(batch, profiles.settings, options, progress)
+    nested = nest_on(papers, printer, batch, pictures, profiles, options, progress)
+    return draw(nested, profiles, printer, options, progress)
+
+
+def draw(nested: Nested, profiles: Profiles, printer: Printer, options: Options, progress: Progress) -> Plan:
+    """Sheets, findings and record of a nested batch."""
+    from impose.pages.pdf.fonts import ShippedFonts
+
+    batch = nested.batch
+    papers = [area.paper for area in nested.areas]
+    shown = shown_options(profiles, options, papers, printer)
+    lettering = Lettering(ShippedFonts())
+    press = Press(batch_code(_content(nested, shown)), batch.name, lettering)
+    layout = lay_out(
+        nested.nesting,
+        nested.transfers,
+        nested.areas,
+        nested.slack_mm,
+        press,
+        lambda done, of: progress("sheets", done, of),
+    )
+    findings = judge([*batch.findings, *nested.findings, *layout.findings], batch, options)
+    codec = next((piece.picture.codec for piece in nested.pieces), "")
+    record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings)
+    return Plan(batch, profiles, printer, layout, lettering, nested.fewest, findings, record)
+
+
+def shown_options(profiles: Profiles, options: Options, papers: Sequence[Paper], printer: Printer) -> dict[str, Any]:
+    """The options and settings that decided the result, for the record; not those that only decide its speed."""
+    settings = profiles.settings
+    return {
+        "papers": [paper.name for paper in papers],
+        "printer": {
+            "name": printer.name,
+            "edges_mm": [printer.left_mm, printer.top_mm, printer.right_mm, printer.bottom_mm],
+            "scale": [printer.scale_x, printer.scale_y],
+        },
+        "tear_mm": (options.tear or settings.tear).total_mm,
+        "tint": settings.tint,
+        "keep_upright": settings.keep_upright,
+        "straight_cuts": settings.straight_cuts,
+        "orientation": settings.orientation,
+        "oversize": options.oversize,
+        "steps": options.steps,
+        "seconds": options.seconds,
+        "units": settings.units,
+        "skip_bad": options.skip_bad,
+        "strict": options.strict,
+        "accept": sorted(options.accept),
+    }
+
+
+def _content(nested: Nested, options: Mapping[str, Any]) -> list[Any]:
+    """What names a batch: what is printed, how large, for whom, on what; not where the files lie."""
+    rows = [
+        [
+            piece.row.row,
+            piece.row.order,
+            piece.row.wearer,
+            piece.row.art,
+            piece.row.placement,
+            garment_words(piece.row),
+            piece.row.copies,
+            round(piece.ink_w_mm, 4),
+            round(piece.ink_h_mm, 4),
+            piece.picture.sha256,
+        ]
+        for piece in nested.pieces
+    ]
+    return [nested.batch.name, rows, options]

@@ -1,0 +1,273 @@
+"""From a nesting to sheets: where every transfer lies, and every mark, label, slug and ruler drawn there.
+
+Coordinates are millimetres of real paper from the sheet's top left corner, printed side. The printer's scale is not
+in them: the page writer corrects for it, so what stands here is what a ruler shall read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+
+from impose.errors import Finding, Severity
+from impose.nest import Nesting
+from impose.sheet.margins import PrintArea
+from impose.sheet.marks import Fields, Label, Shape, Shaper, Stroke, Words, label, strokes
+from impose.sheet.money import sheet_cost
+from impose.sheet.transfer import Piece, Transfer, garment_words
+from impose.sheet.waste import Waste
+from impose.shop.profiles import Paper
+from impose.units import Box, show_length
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A transfer on its sheet: the cell's top left corner, and whether it is turned 90 degrees clockwise."""
+
+    transfer: Transfer
+    x: float
+    y: float
+    turned: int
+
+    @property
+    def cell(self) -> Box:
+        """Ink and margin, as it lies."""
+        piece = self.transfer.piece
+        w, h = piece.cell_w_mm, piece.cell_h_mm
+        return Box(self.x, self.y, h, w) if self.turned else Box(self.x, self.y, w, h)
+
+    @property
+    def ink(self) -> Box:
+        """The ink bounds, as they lie."""
+        ink = self.transfer.piece.ink
+        x, y = self.at(ink.x, ink.bottom) if self.turned else self.at(ink.x, ink.y)
+        return Box(x, y, ink.h, ink.w) if self.turned else Box(x, y, ink.w, ink.h)
+
+    def at(self, x: float, y: float) -> Point:
+        """A point of the upright cell, on the sheet."""
+        if self.turned:
+            return self.x + self.transfer.piece.cell_h_mm - y, self.y + x
+        return self.x + x, self.y + y
+
+    def stroke(self, stroke: Stroke) -> Stroke:
+        """A line of the upright cell, on the sheet."""
+        return Stroke(*self.at(stroke.x1, stroke.y1), *self.at(stroke.x2, stroke.y2))
+
+    def words(self, words: Words) -> Words:
+        """A label of the upright cell, on the sheet: it turns with the cell."""
+        x, y = self.at(words.x, words.y)
+        return Words(words.line, x, y, words.size_mm, (words.angle + self.turned) % 360)
+
+    def shape(self, shape: Shape) -> Shape:
+        """A polygon of the upright cell, on the sheet."""
+        return Shape(tuple(self.at(x, y) for x, y in shape.points))
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One sheet with everything that is drawn on it. `number` counts over the whole batch, from 1."""
+
+    number: int
+    paper: Paper
+    width_mm: float
+    height_mm: float
+    area: Box
+    placed: tuple[Placed, ...]
+    ticks: tuple[Stroke, ...]
+    labels: tuple[Words, ...]
+    arrows: tuple[Shape, ...]
+    slug: tuple[Words, ...]
+    rulers: tuple[Stroke, ...]
+    cost: int  # whole millionths of the currency unit
+
+    @property
+    def yield_(self) -> float:
+        """The share of the paper that cells cover."""
+        used = sum(placed.cell.w * placed.cell.h for placed in self.placed)
+        return used / (self.width_mm * self.height_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """All sheets of a batch, and what was worth saying while they were drawn."""
+
+    code: str
+    name: str
+    sheets: tuple[Sheet, ...]
+    findings: tuple[Finding, ...]
+
+    def by_paper(self) -> list[tuple[Paper, list[Sheet]]]:
+        """The sheets of each paper: one printer run takes one paper."""
+        return [(paper, list(run)) for paper, run in groupby(self.sheets, key=lambda sheet: sheet.paper)]
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """What the slug says beside the sheet's own number."""
+
+    code: str
+    name: str
+    shaper: Shaper
+    units: str = "mm"
+
+
+def lay_out(
+    nesting: Nesting,
+    transfers: Mapping[str, Transfer],
+    areas: Sequence[PrintArea],
+    slack_mm: float,
+    press: Press,
+    on_sheet: Callable[[int, int], None] = lambda done, of: None,
+) -> Layout:
+    """Draw every sheet of the nesting, ordered by paper so that each printer run is numbered in one piece."""
+    by_name = {area.paper.name: area for area in areas}
+    order = {area.paper.name: index for index, area in enumerate(areas)}
+    nested = sorted(nesting.sheets, key=lambda sheet: order[sheet.stock])
+    findings: list[Finding] = []
+    sheets: list[Sheet] = []
+    for number, nest_sheet in enumerate(nested, 1):
+        area = by_name[nest_sheet.stock]
+        room = area.grown(slack_mm)
+        placed = tuple(
+            Placed(transfers[p.id], room.x + p.x / 1000, room.y + p.y / 1000, 90 if p.turned else 0)
+            for p in sorted(nest_sheet.placements, key=lambda p: (p.y, p.x))
+        )
+        page = _page(area, room, placed)
+        sheet = _draw(number, area.paper, page, placed, press, findings)
+        sheets.append(_with_slug(sheet, len(nested), press))
+        on_sheet(number, len(nested))
+    done = [
+        sheet
+        for _, run in groupby(sheets, key=lambda sheet: sheet.paper)
+        for sheet in _checkable(list(run), len(sheets), press)
+    ]
+    findings.extend(_without_slug(done))
+    return Layout(press.code, press.name, tuple(done), tuple(findings))
+
+
+def _page(area: PrintArea, room: Box, placed: Sequence[Placed]) -> tuple[float, float, Box]:
+    """Page size and printable box; a piece of roll is cut to what lies on it."""
+    paper = area.paper
+    if paper.height_mm is not None:
+        return paper.width_mm, paper.height_mm, area.box
+    _, top, _, bottom = area.edges
+    used = max(p.cell.bottom for p in placed)
+    # The blank slack of the last cells may hang over the trailing edge, as everywhere else.
+    height = used - (room.bottom - area.box.bottom) + bottom
+    return paper.width_mm, height, Box(area.box.x, area.box.y, area.box.w, height - top - bottom)
+
+
+def _draw(
+    number: int,
+    paper: Paper,
+    page: tuple[float, float, Box],
+    placed: tuple[Placed, ...],
+    press: Press,
+    findings: list[Finding],
+) -> Sheet:
+    width, height, area = page
+    cost = sheet_cost(paper, height)
+    ticks = tuple(p.stroke(stroke) for p in placed for stroke in strokes(p.transfer.piece))
+    words: list[Words] = []
+    arrows: list[Shape] = []
+    for one in placed:
+        made = _label(one.transfer, press, findings)
+        words.extend(one.words(w) for w in made.words)
+        if made.arrow is not None:
+            arrows.append(one.shape(made.arrow))
+    return Sheet(number, paper, width, height, area, placed, ticks, tuple(words), tuple(arrows), (), (), cost)
+
+
+def _with_slug(sheet: Sheet, of: int, press: Press, check: str = "") -> Sheet:
+    """The sheet with slug and rulers laid in its waste, as far as there is room; the slug comes first."""
+    waste = Waste(sheet.area, [placed.cell for placed in sheet.placed])
+    waste.add_slug(_slug_texts(sheet, of, press, check), press.shaper)
+    waste.add_ruler_across(press.shaper)
+    waste.add_ruler_down(press.shaper)
+    return replace(sheet, slug=tuple(waste.words), rulers=tuple(waste.strokes))
+
+
+def _without_slug(sheets: Sequence[Sheet]) -> Iterator[Finding]:
+    bare = [str(sheet.number) for sheet in sheets if not sheet.slug]
+    if bare:
+        yield Finding(
+            f"no waste paper wide enough for the sheet slug on sheet {', '.join(bare)}",
+            "Keep these sheets in order: their labels carry the batch code, but nothing names the sheet.",
+            Severity.NOTE,
+            kind="no-slug",
+        )
+
+
+def _label(transfer: Transfer, press: Press, findings: list[Finding]) -> Label:
+    piece = transfer.piece
+    row = piece.row
+    fields = Fields(
+        f"{press.code}-{transfer.id}",
+        row.order,
+        row.wearer,
+        garment_words(row),
+        (row.placement or "").replace("-", " "),
+        f"{transfer.copy}/{row.copies}",
+        piece.up_word,
+    )
+    made = label(piece, fields, press.shaper)
+    shortened = [name for name in made.left_out if name in ("ident", "order", "up word")]
+    if shortened and transfer.copy == 1:
+        findings.append(
+            Finding(
+                f"the label of {transfer.id} has no room for its whole {' and '.join(shortened)}",
+                "Give the transfer a wider tear margin, or a shorter order name.",
+                Severity.WARN,
+                kind="short-label",
+                row=row.row,
+            )
+        )
+    return made
+
+
+def _slug_texts(sheet: Sheet, of: int, press: Press, check: str) -> list[str]:
+    """The slug from its longest to its shortest wording; the longest that waste has room for is printed."""
+    size = f"{show_length(sheet.width_mm)} × {show_length(sheet.height_mm)}"
+    head = f"{press.code}   sheet {sheet.number} of {of}"
+    paper = sheet.paper.alias
+    check = f"   {check}" if check else ""
+    return [
+        f"{head}   {press.name}   {paper}, {size}{check}   print at actual size on the coated side, driver mirroring "
+        "off: backwards words mean it is on",
+        f"{head}   {paper}, {size}{check}   actual size, driver mirroring off: backwards words mean it is on",
+        f"{head}   {paper}{check}   actual size; backwards words: switch driver mirroring off",
+        f"{head}   {paper}{check}",
+        f"{head}   {paper}   actual size; backwards words: switch driver mirroring off",
+        f"{head}   {paper}",
+        head,
+    ]
+
+
+def _checkable(run: list[Sheet], of: int, press: Press) -> list[Sheet]:
+    """See that a printer run can be checked for scale: by a ruler on each axis, or else by two ticks it names."""
+    if all(any(_runs(stroke, axis) for sheet in run for stroke in sheet.rulers) for axis in ("x", "y")):
+        return run
+    longest = max(
+        (placed.transfer for sheet in run for placed in sheet.placed),
+        key=lambda one: sum(tick_span(one.piece)),
+    )
+    across, down = tick_span(longest.piece)
+    check = f"no room for rulers: {longest.id} measures {show_length(across)} × {show_length(down)} over its ticks"
+    return [_with_slug(run[0], of, press, check), *run[1:]]
+
+
+def _runs(stroke: Stroke, axis: str) -> bool:
+    length = abs(stroke.x2 - stroke.x1) if axis == "x" else abs(stroke.y2 - stroke.y1)
+    return length > 99.0
+
+
+def tick_span(piece: Piece) -> tuple[float, float]:
+    """From the outer end of one tick to that of its opposite, across and down the upright cell."""
+    sides = piece.sides
+    return (
+        piece.cell_w_mm - sides.left.slack_mm - sides.right.slack_mm,
+        piece.cell_h_mm - sides.top.slack_mm - sides.bottom.slack_mm,
+    )

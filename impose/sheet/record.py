@@ -1,0 +1,175 @@
+"""The record, `batch.json`: everything needed to find, check, cost and reprint a transfer.
+
+Boxes are millimetres on the printed side from the sheet's top left corner, after mirroring and turning, as they shall
+measure on paper. Amounts of money are decimal strings that add up exactly. Nothing in it depends on a clock, a
+machine or the order in which work finished.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from impose.errors import Finding, Severity
+from impose.sheet.layout import Layout, Placed, Sheet
+from impose.sheet.money import shares, to_decimal
+from impose.sheet.transfer import garment_words
+from impose.shop.orders import Batch
+from impose.shop.profiles import Paper
+from impose.units import Box
+
+FORMAT = "impose-record/1"
+
+# No vowels, so that no word can appear, and no characters that a hurried eye confuses (0 O, 1 I L, 5 S, 2 Z).
+_CODE_LETTERS = "346789BCDFGHJKMNPQRTVWX"
+CODE_LENGTH = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Fewest:
+    """What no nesting can go below: sheets (None where papers are mixed), cost in millionths, and how sure it is."""
+
+    sheets: int | None
+    cost: int
+    proven: bool
+    clock: bool
+
+
+def batch_code(content: object) -> str:
+    """Four characters that name a batch on paper, from its content alone."""
+    text = json.dumps(content, sort_keys=True, ensure_ascii=True, separators=(",", ":"), default=str)
+    number = int.from_bytes(hashlib.sha256(text.encode()).digest()[:8], "big")
+    letters = []
+    for _ in range(CODE_LENGTH):
+        number, index = divmod(number, len(_CODE_LETTERS))
+        letters.append(_CODE_LETTERS[index])
+    return "".join(letters)
+
+
+def file_name(paper: Paper) -> str:
+    """The PDF that holds the sheets of one paper."""
+    return f"sheets-{paper.alias}.pdf"
+
+
+def make_record(
+    batch: Batch,
+    layout: Layout,
+    fewest: Fewest,
+    options: Mapping[str, Any],
+    currency: str,
+    codec: str,
+    findings: Sequence[Finding],
+) -> dict[str, Any]:
+    """The record as plain values, ready for `to_bytes`."""
+    papers = layout.by_paper()
+    return {
+        "format": FORMAT,
+        "batch": layout.name,
+        "code": layout.code,
+        "source": batch.source,
+        "art_root": str(batch.art_root),
+        "options": dict(options),
+        "codec": codec,
+        "currency": currency,
+        "warnings": [str(f) for f in findings if f.severity is not Severity.NOTE],
+        "findings": [finding_values(f) for f in findings],
+        "paper": [
+            {"name": paper.name, "sheets": len(sheets), "cost": _money(sum(sheet.cost for sheet in sheets))}
+            for paper, sheets in papers
+        ],
+        "cost": _money(sum(sheet.cost for sheet in layout.sheets)),
+        "fewest": {
+            "sheets": fewest.sheets,
+            "cost": _money(fewest.cost),
+            "proven": fewest.proven,
+            "clock": fewest.clock,
+        },
+        "sheets": [_sheet(sheet, file_name(paper), page) for paper, run in papers for page, sheet in enumerate(run, 1)],
+    }
+
+
+def to_bytes(record: Mapping[str, Any]) -> bytes:
+    """UTF-8 JSON with sorted keys and a final line end."""
+    return (json.dumps(record, ensure_ascii=False, indent=1, sort_keys=True) + "\n").encode()
+
+
+def finding_values(finding: Finding) -> dict[str, Any]:
+    """A finding as plain values; what is unknown is left out."""
+    values: dict[str, Any] = {"severity": str(finding.severity), "what": finding.what}
+    for name in ("kind", "why", "remedy", "file", "row", "column", "read", "px", "mm"):
+        value = getattr(finding, name)
+        if value not in (None, ""):
+            values[name] = list(value) if isinstance(value, tuple) else value
+    return values
+
+
+def _money(millionths: int) -> str:
+    return f"{to_decimal(millionths):f}"
+
+
+def _box(box: Box) -> dict[str, float]:
+    return {"x": _mm(box.x), "y": _mm(box.y), "w": _mm(box.w), "h": _mm(box.h)}
+
+
+def _mm(value: float) -> float:
+    return round(value, 4) + 0.0  # + 0.0 turns a negative zero into zero
+
+
+def _sheet(sheet: Sheet, file: str, page: int) -> dict[str, Any]:
+    areas = [placed.cell.w * placed.cell.h for placed in sheet.placed]
+    costs = shares(sheet.cost, areas)
+    return {
+        "sheet": sheet.number,
+        "paper": sheet.paper.name,
+        "width_mm": _mm(sheet.width_mm),
+        "height_mm": _mm(sheet.height_mm),
+        "printable_mm": _box(sheet.area),
+        "file": file,
+        "page": page,
+        "yield": round(sheet.yield_, 4),
+        "cost": _money(sheet.cost),
+        "transfers": [_transfer(placed, cost) for placed, cost in zip(sheet.placed, costs, strict=True)],
+    }
+
+
+def _transfer(placed: Placed, cost: int) -> dict[str, Any]:
+    piece, row = placed.transfer.piece, placed.transfer.piece.row
+    ink = piece.ink
+    crease_x, crease_y = placed.at(ink.x + piece.crease_x_mm, ink.y + piece.crease_y_mm)
+    sides = piece.sides
+    return {
+        "id": placed.transfer.id,
+        "row": row.row,
+        "order": row.order,
+        "wearer": row.wearer,
+        "art": row.art,
+        "art_sha256": piece.picture.sha256,
+        "placement": row.placement,
+        "garment": garment_words(row),
+        "copy": placed.transfer.copy,
+        "copies": row.copies,
+        "ink_px": list(piece.picture.ink),
+        "ink_mm": _box(placed.ink),
+        "cell_mm": _box(placed.cell),
+        "crease_mm": {"x": _mm(crease_x), "y": _mm(crease_y)},
+        # Of the upright transfer, before turning: from the ink outwards kept paper, tear zone, marks band.
+        "tear_mm": {
+            name: [side.kept_mm, side.zone_mm, side.band_mm]
+            for name, side in (
+                ("top", sides.top),
+                ("right", sides.right),
+                ("bottom", sides.bottom),
+                ("left", sides.left),
+            )
+        },
+        "centre": row.centre,
+        "up": {"edge": piece.up, "word": piece.up_word},
+        "turned": placed.turned,
+        "mirrored": True,
+        "ppi": round(piece.ppi, 1),
+        "cost": _money(cost),
+        "note": row.note,
+    }
