@@ -118,9 +118,7 @@ class Wardrobe:
         group = self._group(groups, size) or self.default_group
         kind = kinds[0] if kinds else self.default_kind
         fault = _conflict(kinds, list(dict.fromkeys(groups)), sizes) or self._slip(unknown)
-        return Reading(
-            Garment(kind, group, size, " ".join(text.split())), tuple(unknown), bool(groups), fault
-        )
+        return Reading(Garment(kind, group, size, " ".join(text.split())), tuple(unknown), bool(groups), fault)
 
     def _group(self, groups: list[str], size: str) -> str:
         """The group named, or the one whose own sizes hold the size; an adult's 3XL is a plus size."""

@@ -78,9 +78,7 @@ class PaperNameError(ValueError):
 # The grammar of PWG 5101.1-2023 (Media Standardized Names 2.1), ABNF file of 2023-04-28. The two unit
 # branches name their classes; letters are lower case, as IPP asks.
 _DIM = r"(?:[1-9][0-9]*(?:\.[0-9]*[1-9])?|0\.[0-9]*[1-9])"
-_NAME = re.compile(
-    rf"(?P<kind>[a-z]+)_(?P<size>[a-z0-9][a-z0-9.-]*)_(?P<w>{_DIM})x(?P<l>{_DIM}|0)(?P<unit>in|mm)"
-)
+_NAME = re.compile(rf"(?P<kind>[a-z]+)_(?P<size>[a-z0-9][a-z0-9.-]*)_(?P<w>{_DIM})x(?P<l>{_DIM}|0)(?P<unit>in|mm)")
 _KINDS = {
     "in": {"custom", "na", "asme", "roc", "oe", "roll"},
     "mm": {"custom", "iso", "jis", "jpn", "prc", "om", "roll"},
@@ -112,9 +110,7 @@ def parse_media_name(name: str) -> MediaName:
 def _plausible(width: float, length: float | None) -> None:
     sides = [width] if length is None else [width, length]
     if min(sides) < LEAST_PAPER_MM:
-        raise PaperNameError(
-            f"a side under {LEAST_PAPER_MM:g} mm holds no transfer", "Check the size and its unit."
-        )
+        raise PaperNameError(f"a side under {LEAST_PAPER_MM:g} mm holds no transfer", "Check the size and its unit.")
     if max(sides) > LONGEST_PAGE_MM:
         raise PaperNameError(
             f"a side over {LONGEST_PAGE_MM:g} mm is longer than a PDF page may be",

@@ -205,11 +205,7 @@ def _own_files(own: Path, findings: list[Finding]) -> list[Path]:
     try:
         paths = sorted(path for path in own.iterdir() if path.suffix.casefold() == ".toml")
     except OSError as error:
-        why = (
-            "is not a folder"
-            if isinstance(error, NotADirectoryError | FileNotFoundError)
-            else "cannot be read"
-        )
+        why = "is not a folder" if isinstance(error, NotADirectoryError | FileNotFoundError) else "cannot be read"
         findings.append(
             Finding(
                 f"the folder of your own profiles {why}",
@@ -224,9 +220,7 @@ def _own_files(own: Path, findings: list[Finding]) -> list[Path]:
     for path in paths:
         if path.name not in names:
             remedy = did_you_mean(path.name, names)
-            findings.append(
-                Finding("not a profile file", remedy, kind="profile", file=str(path), exit=Exit.USAGE)
-            )
+            findings.append(Finding("not a profile file", remedy, kind="profile", file=str(path), exit=Exit.USAGE))
     if not paths:
         findings.append(
             Finding(

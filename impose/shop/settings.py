@@ -82,9 +82,7 @@ def parse_tear(text: str, bare: Literal["mm", "cm", "in"] | None = None) -> Tear
         return NAMED_TEARS[name]
     total = parse_length(text, bare)
     if total < LEAST_MM:
-        raise LengthError(
-            f"a tear margin under {LEAST_MM:g} mm", "Kept paper, tear zone and marks need that much."
-        )
+        raise LengthError(f"a tear margin under {LEAST_MM:g} mm", "Kept paper, tear zone and marks need that much.")
     if total > 100:
         raise LengthError("a tear margin over 100 mm", "Write normal (14 mm), tight (10 mm) or a length.")
     return tear_of(total)

@@ -74,9 +74,7 @@ def _paper(table: Table) -> Paper:
         table.fault("name", error.what, error.remedy, name)
     longest = table.length("max_length", "5000 mm")
     if longest > LONGEST_PAGE_MM:
-        table.fault(
-            "max_length", f"over {LONGEST_PAGE_MM:g} mm, the longest PDF page", "Write less.", longest
-        )
+        table.fault("max_length", f"over {LONGEST_PAGE_MM:g} mm, the longest PDF page", "Write less.", longest)
     if media.height_mm is not None and "max_length" in table:
         table.fault("max_length", "is for rolls only", "Take it out, or name a roll.")
     return Paper(
@@ -178,9 +176,7 @@ def _placement(table: Table, wardrobe: Wardrobe) -> Placement:
         name=table.name,
         title=table.text("title"),
         up=table.text("up", "UP", choices=("UP", "SHOULDER")),
-        reading=cast(
-            "Reading", table.text("reading", "upright", choices=("upright", "shoulder-down", "cuff-up"))
-        ),
+        reading=cast("Reading", table.text("reading", "upright", choices=("upright", "shoulder-down", "cuff-up"))),
         tear=read_tear(table, "tear") if "tear" in table else None,
         least_side_mm=_least_side(table),
         sizes=_by_garment(table, "sizes", wardrobe, _size_rule),

@@ -78,9 +78,7 @@ class Table:
     have nothing else.
     """
 
-    def __init__(
-        self, layers: Layers, path: Keys, faults: list[Finding], file: str, *, loose: bool = False
-    ) -> None:
+    def __init__(self, layers: Layers, path: Keys, faults: list[Finding], file: str, *, loose: bool = False) -> None:
         self._layers, self.path, self.faults, self.file, self._loose = layers, path, faults, file, loose
         self._taken: set[str] = set()
         self._known: set[str] = set()
@@ -101,12 +99,10 @@ class Table:
         """Note a fault at a key of this table."""
         table = f"table [{'.'.join(self.path)}]" if self.path else "top level"
         place = f"{table}, key {key}" if key else table
-        origin = (
-            self._layers.origins.get((*self.path, key)) or self._layers.origins.get(self.path) or self.file
-        )
+        origin = self._layers.origins.get((*self.path, key)) or self._layers.origins.get(self.path)
         text = None if read is None else str(read)
         self.faults.append(
-            Finding(f"{place}: {what}", remedy, kind="profile", file=origin, read=text, exit=Exit.USAGE)
+            Finding(f"{place}: {what}", remedy, kind="profile", file=origin or self.file, read=text, exit=Exit.USAGE)
         )
 
     def _take(self, key: str, kinds: tuple[type, ...], expected: str, needed: bool) -> Any:

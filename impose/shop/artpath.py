@@ -1,0 +1,125 @@
+"""Finding an artwork below its root, and nowhere else: no absolute name, no `..`, no link that leads out."""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+import unicodedata
+from difflib import get_close_matches
+from pathlib import Path
+
+from impose.errors import Exit
+
+_MOST_NAMES = 20_000
+"""Names of a folder that are looked through for a near miss."""
+
+
+class ArtError(ValueError):
+    """An artwork that cannot be taken: `what` is wrong, the `remedy`, the finding's `kind` and exit code."""
+
+    def __init__(self, what: str, remedy: str, kind: str = "art-path", code: Exit = Exit.REFUSED) -> None:
+        self.what, self.remedy, self.kind, self.code = what, remedy, kind, code
+        super().__init__(f"{what}. {remedy}")
+
+
+class ArtRoot:
+    """The folder that artwork is named from. Answers are remembered, since many rows name the same file."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self._real = Path(os.path.realpath(root))
+        self._answers: dict[str, Path | ArtError] = {}
+
+    def find(self, text: str) -> Path:
+        """The file that `text` names. Raises `ArtError`."""
+        if text not in self._answers:
+            try:
+                self._answers[text] = self._walk(_parts(text))
+            except ArtError as error:
+                self._answers[text] = error
+        answer = self._answers[text]
+        if isinstance(answer, ArtError):
+            raise answer
+        return answer
+
+    def _walk(self, parts: list[str]) -> Path:
+        """Step by step from the root, looking at each step before taking it."""
+        here = self.root
+        mode = 0
+        for part in parts:
+            below, here = here, here / part
+            try:
+                mode = here.lstat().st_mode
+                if stat.S_ISLNK(mode):
+                    self._inside(here)
+                    mode = here.stat().st_mode
+            except (FileNotFoundError, NotADirectoryError):
+                if here.is_symlink():
+                    raise ArtError("a link to a file that is not there", "Copy the file here.") from None
+                here = _same_letters(below, part)
+                mode = here.stat().st_mode
+            except (OSError, UnicodeError) as error:
+                why = getattr(error, "strerror", None) or str(error)
+                raise ArtError(f"could not be looked at: {why}", "Check its rights.", code=Exit.SYSTEM) from None
+        if stat.S_ISDIR(mode):
+            raise ArtError("a folder, not an artwork", "Name a PNG in it.")
+        if not stat.S_ISREG(mode):
+            raise ArtError("not a plain file", "Name a PNG.")
+        return here
+
+    def _inside(self, link: Path) -> None:
+        """A link may be followed only if it ends below the root."""
+        target = Path(os.path.realpath(link))
+        if not target.is_relative_to(self._real):
+            raise ArtError("a link that leads out of the artwork's folder", "Copy the file into the folder.")
+
+
+def _parts(text: str) -> list[str]:
+    """The steps of a relative path; anything that could lead elsewhere is refused by its look alone."""
+    inside = "Name it from the folder of the CSV, or give that folder with --art."
+    if re.match(r"[A-Za-z][A-Za-z0-9+.-]+://", text):
+        raise ArtError("an address, not a file", "Save the artwork beside the CSV and name it.")
+    if re.match(r"[A-Za-z]:", text):
+        raise ArtError("a name with a drive letter", inside)
+    if "\\" in text:
+        raise ArtError("a name with backslashes", f"Write it with slashes: {text.replace(chr(92), '/')}")
+    if text.startswith("/"):
+        raise ArtError("an absolute name", inside)
+    if any(unicodedata.category(c) == "Cc" for c in text):
+        raise ArtError("a name with control characters", "Type the name again.")
+    parts = [part for part in text.split("/") if part not in ("", ".")]
+    if ".." in parts:
+        raise ArtError("a name that leads upwards (..)", inside)
+    if not parts:
+        raise ArtError("names no file", "Name a PNG.")
+    return parts
+
+
+def _same_letters(folder: Path, name: str) -> Path:
+    """The entry that is spelled the same but composed otherwise; else the near misses are named.
+
+    An é may be one character or two, as file systems and packers please. The two look alike, so that no
+    message could help the person.
+    """
+    try:
+        with os.scandir(folder) as entries:
+            names = sorted(entry.name for entry, _ in zip(entries, range(_MOST_NAMES), strict=False))
+    except OSError:
+        names = []
+    plain = unicodedata.normalize("NFC", name)
+    same = [n for n in names if unicodedata.normalize("NFC", n) == plain]
+    if len(same) == 1 and not (folder / same[0]).is_symlink():
+        return folder / same[0]
+    raise ArtError("there is no such artwork", _near_misses(name, names), kind="art-missing")
+
+
+def _near_misses(name: str, names: list[str]) -> str:
+    """Endings are left out of the comparison: all of them are alike, and would make strangers look near."""
+    by_stem = {n.casefold().rpartition(".")[0] or n.casefold(): n for n in reversed(names)}
+    folded = name.casefold()
+    close = [by_stem[n] for n in get_close_matches(folded.rpartition(".")[0] or folded, sorted(by_stem), 3, 0.7)]
+    close = [n for n in names if n.casefold() == folded] or close
+    if close:
+        return f"Did you mean {' or '.join(f'“{n}”' for n in close)}?"
+    return "Check the spelling, and that the artwork lies in the folder of the CSV or the one given with --art."

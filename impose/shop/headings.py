@@ -1,0 +1,136 @@
+"""The headings of a batch CSV: which column is which, and in what unit."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import cast
+
+from impose.errors import Finding, Severity
+from impose.shop.tables import near
+from impose.units import Bare
+
+COLUMNS = (
+    "order", "wearer", "art", "words", "font", "placement", "garment", "copies", "width", "height", "tear",
+    "centre", "may_turn", "accept", "note",
+)  # fmt: skip
+
+_SYNONYMS = {
+    "order number": "order", "order no": "order", "order id": "order", "artwork": "art", "qty": "copies",
+    "quantity": "copies", "center": "centre", "notes": "note", "may turn": "may_turn",
+}  # fmt: skip
+_LENGTHS = ("width", "height", "tear")
+_UNITS: dict[str, Bare] = {
+    "mm": "mm", "millimetres": "mm", "millimeters": "mm",
+    "cm": "cm", "centimetres": "cm", "centimeters": "cm",
+    "in": "in", "in.": "in", "inch": "in", "inches": "in", '"': "in", "″": "in",
+}  # fmt: skip
+_WITH_UNIT = re.compile(
+    rf"({'|'.join(_LENGTHS)})(?: ?[(\[] ?([^()\[\]]+?) ?[)\]]|[ ,]+({'|'.join(map(re.escape, _UNITS))}))"
+)
+
+SPELLINGS = frozenset(COLUMNS) | frozenset(_SYNONYMS)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column: its place, our name for it (empty if it is not ours), its heading, its unit."""
+
+    index: int
+    name: str
+    heading: str
+    unit: Bare | None = None
+
+
+def read_headings(
+    cells: Iterable[str], file: str, row: int, blanks_give_size: bool
+) -> tuple[list[Column], list[Finding]]:
+    """The columns of a file, with what is wrong with them and what is worth knowing."""
+    columns = [_column(index, cell) for index, cell in enumerate(cells)]
+    findings = _duplicates(columns, file, row) + _units(columns, file, row) + _unknown(columns, file, row)
+    names = {column.name for column in columns}
+    if not names & set(COLUMNS):
+        headings = "order, wearer, art, placement, garment, copies, width, height"
+        return columns, [
+            _stop(
+                f"no heading is known; the first line names the columns, such as {headings}",
+                "Write the headings into the first line.",
+                file,
+                row,
+                "",
+            )
+        ]
+    if "art" not in names and "words" not in names:
+        findings.append(_stop("there is no column art", "Add it: the path of each artwork.", file, row, "art"))
+    if not names & {"placement", "width", "height"} and not blanks_give_size:
+        findings.append(
+            _stop(
+                "there is neither a placement nor a size: no column placement, width or height",
+                "Add one of them, or give --placement, --width or --height.",
+                file, row, "placement",
+            )
+        )  # fmt: skip
+    return columns, findings
+
+
+def _fold(heading: str) -> str:
+    return re.sub(r"[\s_-]+", " ", heading).strip().casefold()
+
+
+def _column(index: int, heading: str) -> Column:
+    folded = _fold(heading)
+    match = _WITH_UNIT.fullmatch(folded)
+    if match:
+        unit = (match[2] or match[3]).strip()
+        return Column(index, match[1], heading.strip(), cast("Bare", _UNITS.get(unit, "?")))
+    name = _SYNONYMS.get(folded, folded)
+    return Column(index, name if name in COLUMNS else "", heading.strip())
+
+
+def _stop(what: str, remedy: str, file: str, row: int, column: str, read: str | None = None) -> Finding:
+    return Finding(what, remedy, kind="heading", file=file, row=row, column=column, read=read)
+
+
+def _duplicates(columns: list[Column], file: str, row: int) -> list[Finding]:
+    seen: dict[str, Column] = {}
+    faults = []
+    for column in columns:
+        key = column.name or f"({_fold(column.heading)})"
+        if not column.heading:
+            continue
+        if key in seen:
+            first = seen[key].heading
+            what = "this heading stands twice" if first == column.heading else f"“{first}” means the same column"
+            faults.append(_stop(what, "Take one out or rename it.", file, row, column.name, column.heading))
+        seen.setdefault(key, column)
+    return faults
+
+
+def _units(columns: list[Column], file: str, row: int) -> list[Finding]:
+    wrong = [column for column in columns if column.unit not in (None, "mm", "cm", "in")]
+    return [
+        _stop("a heading with a unit that is not taken", "Write mm, cm or in.", file, row, c.name, c.heading)
+        for c in wrong
+    ]
+
+
+def _unknown(columns: list[Column], file: str, row: int) -> list[Finding]:
+    """A note for each column that is not ours; a warning where one of ours may have been meant."""
+    findings = []
+    for column in columns:
+        if column.name or not column.heading:
+            continue
+        close = near(_fold(column.heading), SPELLINGS, 0.8)
+        findings.append(
+            Finding(
+                what="not a column that is read here; it is kept for the ticket",
+                remedy=f"Did you mean “{close}”? Then rename it." if close else "",
+                severity=Severity.WARN if close else Severity.NOTE,
+                kind="unknown-column",
+                file=file,
+                row=row,
+                column=column.heading,
+            )
+        )
+    return findings

@@ -1,0 +1,243 @@
+"""One record of a batch to one row, cell by cell, with every fault noted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal, TypeVar
+
+from impose.errors import Exit, Finding, Severity
+from impose.shop import cells
+from impose.shop.artpath import ArtError, ArtRoot
+from impose.shop.garment import Garment
+from impose.shop.headings import Column
+from impose.shop.orders import Blanks, Row
+from impose.shop.placement import Placement
+from impose.shop.profiles import Profiles
+from impose.shop.tables import did_you_mean
+from impose.shop.tally import Tally
+from impose.shop.text import Record
+
+T = TypeVar("T")
+
+
+@dataclass(slots=True)
+class Context:
+    """What all lines of a file share: profiles, artwork, columns, what blanks mean, and the tally.
+
+    `refused` are the rows that cannot be taken; `nameless` those among them whose order is not known either.
+    """
+
+    profiles: Profiles
+    art: ArtRoot
+    ours: dict[str, Column]
+    others: list[Column]
+    units: Literal["mm", "in"] | None
+    blanks: Blanks
+    kinds: frozenset[str] | None
+    tally: Tally
+    refused: set[int] = field(default_factory=set)
+    nameless: set[int] = field(default_factory=set)
+
+    def refuse(self, line: int, order_known: bool = True) -> None:
+        """Count a row among the refused."""
+        self.refused.add(line)
+        if not order_known:
+            self.nameless.add(line)
+
+
+class Line:
+    """One record being read; every fault is noted, and a stand-in value lets reading go on to the next."""
+
+    def __init__(self, context: Context, record: Record) -> None:
+        self._context, self._cells, self._line = context, record.cells, record.line
+
+    def row(self) -> Row:
+        """The row; after a fault it is among the refused, and only its number and order are of use."""
+        blanks = self._context.blanks
+        order = self._read("order", cells.read_order, "")
+        art, path = self._art()
+        self._no_words()
+        placement = self._placement()
+        width, height = self._length("width"), self._length("height")
+        if width is None and height is None:
+            width, height = blanks.width_mm, blanks.height_mm
+        garment = self._garment()
+        self._sized(placement, garment, width, height)
+        return Row(
+            row=self._line,
+            order=order,
+            wearer=self._text("wearer"),
+            art=art,
+            path=path,
+            placement=placement.name if placement else None,
+            garment=garment,
+            copies=self._read("copies", cells.read_copies, blanks.copies or 1),
+            width_mm=width,
+            height_mm=height,
+            tear=self._read("tear", lambda text: cells.read_tear(text, self._bare("tear")), None),
+            centre=self._read("centre", cells.read_centre, "ink"),
+            may_turn=self._read("may_turn", cells.read_yes, True),
+            accept=self._read("accept", lambda text: cells.read_accept(text, self._context.kinds), frozenset()),
+            note=self._text("note"),
+            extra=self._extra(),
+        )
+
+    def _fault(
+        self, column: str, what: str, remedy: str, read: str | None, kind: str, code: Exit = Exit.REFUSED
+    ) -> None:
+        self._context.refuse(self._line, order_known=column != "order")
+        self._context.tally.stop(self._line, self._heading(column), what, remedy, read, kind, code)
+
+    def _note(self, column: str, what: str, remedy: str, kind: str, severity: Severity = Severity.NOTE) -> None:
+        finding = Finding(what, remedy, severity, kind, column=self._heading(column))
+        self._context.tally.share(self._line, finding)
+
+    def _heading(self, name: str) -> str:
+        column = self._context.ours.get(name)
+        return column.heading if column else name
+
+    def _raw(self, name: str) -> str:
+        column = self._context.ours.get(name)
+        return self._cells[column.index].strip() if column else ""
+
+    def _text(self, name: str) -> str:
+        """A cell of ours, cleaned; damage is noted as a fault and reads as blank."""
+        raw = self._raw(name)
+        inner = cells.unwrapped(raw)
+        if inner is not None:
+            self._note(name, 'the wrapper ="…" of a spreadsheet was taken off', "", "unwrapped")
+            raw = inner
+        try:
+            return cells.cleaned(raw)
+        except cells.CellError as error:
+            self._fault(name, error.what, error.remedy, raw, "damaged-cell")
+            return ""
+
+    def _read(self, name: str, reader: Callable[[str], T], blank: T) -> T:
+        """A cell of ours read by `reader`; the value for blank where it is blank or faulty."""
+        text = self._text(name)
+        if not text:
+            return blank
+        try:
+            return reader(text)
+        except cells.CellError as error:
+            self._fault(name, error.what, error.remedy, text, f"bad-{name.replace('_', '-')}")
+            return blank
+
+    def _bare(self, name: str) -> Literal["mm", "cm", "in"] | None:
+        column = self._context.ours.get(name)
+        unit = column.unit if column else None
+        return unit if unit in ("mm", "cm", "in") else self._context.units
+
+    def _length(self, name: str) -> float | None:
+        return self._read(name, lambda text: cells.read_length(text, self._bare(name)), None)
+
+    def _art(self) -> tuple[str, Path]:
+        """The artwork as written and where it lies."""
+        text = self._raw("art")
+        if not text:
+            if "art" in self._context.ours and not self._raw("words"):
+                self._fault("art", "no artwork is named", "Write the path of its PNG.", None, "art-missing")
+            return "", self._context.art.root
+        try:
+            cells.cleaned(text)
+            return text, self._context.art.find(text)
+        except cells.CellError as error:
+            self._fault("art", error.what, error.remedy, text, "damaged-cell")
+        except ArtError as error:
+            self._fault("art", error.what, error.remedy, text, error.kind, error.code)
+        return text, self._context.art.root
+
+    def _no_words(self) -> None:
+        """Words and fonts are refused where a row asks for them."""
+        for name in ("words", "font"):
+            if self._raw(name):
+                self._context.refuse(self._line)
+                self._note(
+                    name,
+                    "this version makes transfers from artwork only, not from words",
+                    "Draw the words, save them as a PNG, name it under art and leave this cell blank.",
+                    "words",
+                    Severity.STOP,
+                )
+
+    def _placement(self) -> Placement | None:
+        profiles = self._context.profiles
+        text = self._text("placement") or self._context.blanks.placement
+        if not text:
+            return None
+        found = profiles.find_placement(text)
+        if found is None:
+            slug = "-".join(text.casefold().replace("_", " ").replace("-", " ").split())
+            self._fault(
+                "placement",
+                "not a placement on file",
+                did_you_mean(slug, profiles.placements),
+                text,
+                "bad-placement",
+            )
+        return found
+
+    def _garment(self) -> Garment:
+        text = self._text("garment")
+        reading = self._context.profiles.wardrobe.read(text)
+        if not text:
+            self._note(
+                "garment", f"no garment is named; taken as {self._named(reading.garment)}", "", "garment-assumed"
+            )
+        elif reading.fault:
+            remedy = "Name one kind, one group and one size, such as “hoodie youth M”."
+            self._fault("garment", reading.fault, remedy, text, "bad-garment")
+        return reading.garment
+
+    def _sized(self, placement: Placement | None, garment: Garment, width: float | None, height: float | None) -> None:
+        """Whether the size is known, and from what; a placement's depends on the garment."""
+        if width is not None or height is not None:
+            return
+        if placement is None:
+            if not self._faulty("placement", "width", "height"):
+                what = "neither a placement nor a width nor a height"
+                self._fault("placement", what, "Give one of the three.", None, "no-size")
+            return
+        found = placement.size_for(garment, self._context.profiles.wardrobe)
+        if found is None:
+            what = f"no size is known for {placement.title} on {self._named(garment)}"
+            self._fault("width", what, "Measure the garment and give a width.", None, "no-size")
+        else:
+            self._say_assumed(placement, garment, found[1])
+
+    def _named(self, garment: Garment) -> str:
+        """Group and kind in words."""
+        wardrobe = self._context.profiles.wardrobe
+        return f"{wardrobe.groups[garment.group].title} {wardrobe.kinds[garment.kind].title}"
+
+    def _faulty(self, *names: str) -> bool:
+        """Whether any of these cells has text, so that its own fault has been told."""
+        return any(self._raw(name) for name in names)
+
+    def _say_assumed(self, placement: Placement, garment: Garment, key: str) -> None:
+        """What was taken for granted about the garment, where a size hangs on it."""
+        reading, taken = self._context.profiles.wardrobe.read(garment.text), self._named(garment)
+        if reading.fault:
+            return
+        if reading.unknown and not reading.group_named:
+            what = f"“{' '.join(reading.unknown)}” is not understood and no group is named; taken as {taken}"
+            self._note("garment", what, "Name adult, youth or toddler.", "garment-assumed", Severity.WARN)
+        if key not in garment.keys and not key.startswith(f"{garment.kind} "):
+            what = f"{placement.title} on {taken}: no figure of its own, so that of {key} is taken"
+            self._note("garment", what, "Give a width for another.", "size-borrowed")
+
+    def _extra(self) -> tuple[tuple[str, str], ...]:
+        """The cells of columns that are not ours, as they are but for surrounding space."""
+        pairs: list[tuple[str, str]] = []
+        for column in self._context.others:
+            text = " ".join(self._cells[column.index].split())
+            if "\0" in text:
+                what, remedy = "a control character, U+0000", "Clear the cell or export the file again."
+                self._context.refuse(self._line)
+                self._context.tally.stop(self._line, column.heading, what, remedy, text, "damaged-cell")
+            elif text:
+                pairs.append((column.heading, text))
+        return tuple(pairs)

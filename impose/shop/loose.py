@@ -1,0 +1,145 @@
+"""PNG files, or a folder of them, as a batch: every picture one row, sized by what the command says."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from impose.errors import Exit, Finding, Severity, Trouble
+from impose.shop.orders import Batch, Blanks, Row
+from impose.shop.profiles import Profiles
+
+_HIDDEN = {"thumbs.db", "desktop.ini"}
+
+
+def batch_of_files(
+    paths: Sequence[Path], profiles: Profiles, art_root: Path | None = None, blanks: Blanks | None = None
+) -> Batch:
+    """The batch of PNG files and of the PNGs in folders (not in their sub-folders), in natural order.
+
+    Every picture is one row, numbered from 1, with the placement, size and copies of `blanks`. `art_root` is
+    the folder that `art` is told from, by default the deepest that holds them all. Raises `Trouble`: without
+    a size or placement (wrong use), and for every path that is no file.
+    """
+    blanks = blanks or Blanks()
+    findings = _unsized(profiles, blanks)
+    found = [file for path in paths for file in _files(path, findings)]
+    stops = [f for f in findings if f.severity is Severity.STOP]
+    if not paths:
+        stops.append(_usage("no artwork is named", "Name a batch CSV, PNG files or a folder of PNGs."))
+    if stops:
+        raise Trouble(stops)
+    root = art_root if art_root is not None else _common(found)
+    rows = tuple(_row(number, file, root, profiles, blanks) for number, file in enumerate(found, 1))
+    return Batch(_name(paths, found), str(paths[0]), root, rows, tuple(findings) + _said_once(rows, profiles))
+
+
+def _usage(what: str, remedy: str, read: str | None = None) -> Finding:
+    return Finding(what, remedy, kind="no-size", read=read, exit=Exit.USAGE)
+
+
+def _unsized(profiles: Profiles, blanks: Blanks) -> list[Finding]:
+    """Whether the command says a size that can be known without a garment's name."""
+    if blanks.width_mm is not None or blanks.height_mm is not None:
+        return []
+    if blanks.placement is None:
+        return [_usage("how large to print is not said", "Give --placement, --width or --height.")]
+    placement = profiles.find_placement(blanks.placement)
+    garment = profiles.wardrobe.read("").garment
+    if placement is not None and placement.size_for(garment, profiles.wardrobe) is None:
+        return [_usage(f"no size is known for {placement.title}", "Measure the garment and give --width.")]
+    return []
+
+
+def _files(path: Path, findings: list[Finding]) -> Iterable[Path]:
+    """The file itself, or the PNGs of a folder in natural order, saying what was passed over."""
+    try:
+        if path.is_dir():
+            return _pngs(path, findings)
+        if path.is_file():
+            return [path]
+        what = "not a plain file" if path.exists() else "there is no such file"
+        findings.append(Finding(what, "Check the path and the spelling.", kind="art-missing", file=str(path)))
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or str(error)
+        remedy = "Check the folder and its rights."
+        findings.append(Finding(f"could not be read: {why}", remedy, file=str(path), exit=Exit.SYSTEM))
+    return []
+
+
+def _pngs(folder: Path, findings: list[Finding]) -> list[Path]:
+    entries = [e for e in folder.iterdir() if not e.name.startswith(".") and e.name.casefold() not in _HIDDEN]
+    pngs = [e for e in entries if e.suffix.casefold() == ".png" and e.is_file()]
+    others = sorted(e.name for e in entries if e not in set(pngs))
+    if not pngs:
+        remedy = "Put the artwork into it as PNG files."
+        findings.append(Finding("a folder without a PNG", remedy, kind="art-missing", file=str(folder)))
+    elif others:
+        names = ", ".join(others[:5]) + (f" and {len(others) - 5} more" if len(others) > 5 else "")
+        note = f"passed over, since only the PNGs of the folder itself are taken: {names}"
+        findings.append(Finding(note, "", Severity.NOTE, "passed-over", file=str(folder)))
+    return sorted(pngs, key=_natural)
+
+
+def _natural(path: Path) -> tuple[list[tuple[int, int, str]], str]:
+    """Names as people sort them: print 2 before print 10, capitals no matter."""
+    parts = re.findall(r"[0-9]+|[^0-9]+", path.name.casefold())
+    return [(0, int(p), "") if p[0] in "0123456789" else (1, 0, p) for p in parts], path.name
+
+
+def _common(files: Sequence[Path]) -> Path:
+    """The deepest folder that holds every file."""
+    return Path(os.path.commonpath([_plain(file.parent) for file in files]))
+
+
+def _plain(path: Path) -> Path:
+    """The absolute path without dots; links are left as they are, since the person named them."""
+    return Path(os.path.normpath(path.absolute()))
+
+
+def _told(file: Path, root: Path) -> str:
+    """The file's path from the root, with slashes; a file elsewhere keeps its own path."""
+    here, there = _plain(file), _plain(root)
+    return here.relative_to(there).as_posix() if here.is_relative_to(there) else here.as_posix()
+
+
+def _row(number: int, file: Path, root: Path, profiles: Profiles, blanks: Blanks) -> Row:
+    placement = profiles.placement(blanks.placement) if blanks.placement is not None else None
+    return Row(
+        row=number,
+        order="",
+        wearer="",
+        art=_told(file, root),
+        path=file,
+        placement=placement.name if placement else None,
+        garment=profiles.wardrobe.read("").garment,
+        copies=blanks.copies or 1,
+        width_mm=blanks.width_mm,
+        height_mm=blanks.height_mm,
+    )
+
+
+def _name(paths: Sequence[Path], found: Sequence[Path]) -> str:
+    """One file or folder names the batch; of several files their folder does."""
+    if len(paths) == 1:
+        return _plain(paths[0]).stem
+    return _common(found).name or "prints"
+
+
+def _said_once(rows: Sequence[Row], profiles: Profiles) -> tuple[Finding, ...]:
+    """That the garment is taken for granted where a size hangs on it, and that a picture came twice."""
+    findings = []
+    if rows and rows[0].placement and rows[0].width_mm is None and rows[0].height_mm is None:
+        garment = rows[0].garment
+        title = profiles.wardrobe.kinds[garment.kind].title
+        what = f"no garment is named; taken as {garment.group} {title}"
+        findings.append(Finding(what, "Use a CSV to name garments.", Severity.NOTE, "garment-assumed"))
+    seen: set[Path] = set()
+    for row in rows:
+        if row.path.absolute() in seen:
+            what = "the same file is named more than once and is made each time"
+            findings.append(Finding(what, "", Severity.NOTE, "twice", file=row.art, row=row.row))
+        seen.add(row.path.absolute())
+    return tuple(findings)

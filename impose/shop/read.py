@@ -1,0 +1,123 @@
+"""A batch CSV to rows: every fault of the file in one report, with its row, column, reading and remedy."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Literal
+
+from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
+from impose.shop.artpath import ArtRoot
+from impose.shop.headings import SPELLINGS, Column, read_headings
+from impose.shop.line import Context, Line
+from impose.shop.orders import Batch, Blanks, without_orders
+from impose.shop.profiles import Profiles
+from impose.shop.tally import Tally
+from impose.shop.text import Record, decode, dialect_of, read_bytes, records
+
+
+def read_batch(
+    csv_path: Path,
+    profiles: Profiles,
+    art_root: Path | None = None,
+    units: Literal["mm", "in"] | None = None,
+    blanks: Blanks | None = None,
+    *,
+    skip_bad: bool = False,
+    kinds: frozenset[str] | None = None,
+) -> Batch:
+    """The batch in a CSV, artwork found but not opened.
+
+    `art_root` is the folder that artwork is named from, by default the CSV's. `units` is what a bare number
+    means where its heading does not say. `blanks` fills cells left blank. `kinds`, if given, are the kinds of
+    findings that the column accept may name. Raises `Trouble` with every fault found; with `skip_bad` the
+    orders that have a refused row are left out whole, their faults kept as findings, and only what breaks the
+    whole file is raised.
+    """
+    blanks = blanks or Blanks()
+    text = decode(read_bytes(csv_path), csv_path)
+    dialect = dialect_of(text, SPELLINGS, csv_path)
+    rows = [record for record in records(text, dialect) if record.fault or any(map(str.strip, record.cells))]
+    if not rows:
+        raise Trouble(Finding("the file is empty", "Write headings and rows into it.", kind="csv", file=str(csv_path)))
+    tally = Tally(str(csv_path))
+    columns = _columns(rows[0], tally, blanks)
+    root = _folder(art_root if art_root is not None else csv_path.parent)
+    context = Context(
+        profiles=profiles,
+        art=ArtRoot(root),
+        ours={column.name: column for column in columns if column.name},
+        others=[column for column in columns if not column.name and column.heading],
+        units=units,
+        blanks=blanks,
+        kinds=kinds,
+        tally=tally,
+    )
+    lines = tuple(Line(context, record).row() for record in _whole(rows[1:], columns, tally))
+    return _judged(Batch(csv_path.stem, str(csv_path), root, lines), context, skip_bad)
+
+
+def _columns(heading: Record, tally: Tally, blanks: Blanks) -> list[Column]:
+    """The columns; without a single known heading there is nothing to read on."""
+    if heading.fault:
+        tally.stop(heading.line, "", heading.fault, heading.remedy, None, "csv")
+        raise Trouble(tally.findings)
+    sized = blanks.placement is not None or blanks.width_mm is not None or blanks.height_mm is not None
+    columns, findings = read_headings(heading.cells, tally.file, heading.line, sized)
+    tally.findings += findings
+    if not any(column.name for column in columns):
+        raise_stops(findings)
+    return columns
+
+
+def _folder(root: Path) -> Path:
+    if not root.is_dir():
+        what = "the folder of the artwork does not exist or is no folder"
+        raise Trouble(Finding(what, "Check --art.", kind="art-path", file=str(root), exit=Exit.USAGE))
+    return root
+
+
+def _judged(batch: Batch, context: Context, skip_bad: bool) -> Batch:
+    """The batch with its findings; or `Trouble`, unless the faults lie in orders that may be left out."""
+    findings = context.tally.all()
+    stops = [f for f in findings if f.severity is Severity.STOP]
+    if not batch.rows and not stops:
+        stops = [Finding("headings but no rows", "Write a row for each artwork.", kind="csv", file=batch.source)]
+    batch = replace(batch, findings=tuple(f for f in findings if f.severity is not Severity.STOP))
+    if not stops:
+        return batch
+    may_leave = context.refused - context.nameless
+    if skip_bad and all(f.row in may_leave for f in stops):
+        rest = without_orders(batch, may_leave, stops)
+        if rest.rows:
+            return rest
+    raise Trouble(stops)
+
+
+def _whole(found: Iterable[Record], columns: list[Column], tally: Tally) -> Iterator[Record]:
+    """The records that have a cell for each heading and none beside them; the others are faults."""
+    bare = [column.index for column in columns if not column.heading]
+    for record in found:
+        if record.fault:
+            tally.stop(record.line, "", record.fault, record.remedy, None, "csv")
+            continue
+        what, remedy = _misshapen(record.cells, len(columns), bare)
+        if what:
+            tally.stop(record.line, "", what, remedy, None, "ragged-row")
+        else:
+            yield record
+
+
+def _misshapen(given: tuple[str, ...], width: int, bare: list[int]) -> tuple[str, str]:
+    """What is wrong with the number of cells, and the remedy; or nothing."""
+    if any(cell.strip() for cell in given[width:]):
+        remedy = "Put a cell that holds the separator or a line break into quotes."
+        return f"{len(given)} cells under {width} headings", remedy
+    if len(given) < width:
+        remedy = "Is the file cut short? Fill the row up with blank cells."
+        return f"only {len(given)} of {width} cells", remedy
+    for index in bare:
+        if given[index].strip():
+            return f"cell {index + 1} stands under no heading", "Give the column a heading, or clear the cell."
+    return "", ""

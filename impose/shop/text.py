@@ -1,0 +1,158 @@
+"""From a CSV file's bytes to records: encodings, separators and quotes as spreadsheets leave them."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from impose.errors import Exit, Finding, Trouble
+
+MOST_BYTES = 64 * 1024 * 1024
+"""More than half a million orders: a larger file is not a batch."""
+
+_SAVE = "In the spreadsheet choose “Save as” and the type “CSV UTF-8”."
+
+_FOREIGN = {
+    b"PK\x03\x04": ("a spreadsheet or another packed file, not text", _SAVE),
+    b"\xd0\xcf\x11\xe0": ("a spreadsheet of the old kind, not text", _SAVE),
+    b"\x89PNG": (
+        "a picture, not a batch",
+        "Give its size or placement on the command line, or list it in a CSV.",
+    ),
+    b"%PDF": ("a PDF, not a batch", "Give a CSV or PNG files."),
+    b"\xff\xd8\xff": ("a photograph in JPEG, not a batch", "Give a CSV or PNG files."),
+    b"GIF8": ("a picture in GIF, not a batch", "Give a CSV or PNG files."),
+    b"{": ("JSON, not CSV", "A record of ours is for reprinting; a batch is a CSV."),
+    b"<": ("a web page or XML, not CSV", "Export the orders as CSV."),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One record: the line it starts at (the file's first line is 1), its cells, or why it cannot be read."""
+
+    line: int
+    cells: tuple[str, ...]
+    fault: str = ""
+    remedy: str = ""
+    last: bool = False
+
+
+def read_bytes(path: Path) -> bytes:
+    """The file's content; raises `Trouble` where the system refuses it, for a folder, and for one too large."""
+    try:
+        with path.open("rb") as file:
+            content = file.read(MOST_BYTES + 1)
+    except IsADirectoryError:
+        raise _trouble(path, "a folder, not a batch", "Give a CSV, or PNG files.", Exit.USAGE) from None
+    except FileNotFoundError:
+        raise _trouble(path, "there is no such file", "Check the path and the spelling.", Exit.SYSTEM) from None
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or str(error)
+        raise _trouble(path, f"could not be read: {why}", "Check the file and its rights.", Exit.SYSTEM) from None
+    if len(content) > MOST_BYTES:
+        raise _trouble(path, f"larger than {MOST_BYTES >> 20} MB, too large for a batch", "Split it.")
+    return content
+
+
+def _trouble(path: Path, what: str, remedy: str, code: Exit = Exit.REFUSED, line: int | None = None) -> Trouble:
+    return Trouble(Finding(what, remedy, kind="csv", file=str(path), row=line, exit=code))
+
+
+def decode(content: bytes, path: Path) -> str:
+    """The text of a CSV: UTF-8 with or without a byte-order mark, or UTF-16 with one; else `Trouble`."""
+    for magic, (what, remedy) in _FOREIGN.items():
+        if content.startswith(magic):
+            raise _trouble(path, what, remedy)
+    if content.startswith((codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE)):
+        raise _trouble(path, "text in UTF-32, which is not taken", _SAVE)
+    if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return _decoded(content, "utf-16", path)
+    if content[:200:2].count(0) + content[1:200:2].count(0) > min(len(content), 200) // 4:
+        raise _trouble(path, "UTF-16 without its byte-order mark, or no text at all", _SAVE)
+    return _decoded(content, "utf-8-sig", path)
+
+
+def _decoded(content: bytes, encoding: str, path: Path) -> str:
+    try:
+        return content.decode(encoding)
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        byte = content[error.start : error.start + 1].hex().upper()
+        name = "UTF-16" if encoding == "utf-16" else "UTF-8"
+        raise _trouble(path, f"not {name} text: byte {byte} stands where none may", f"{_SAVE}", line=line) from None
+
+
+@dataclass(frozen=True, slots=True)
+class Dialect:
+    """A separator, and how many lines stand before the headings (a `sep=` line)."""
+
+    separator: str
+    skipped: int = 0
+
+
+SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
+
+
+def dialect_of(text: str, known: Iterable[str], path: Path) -> Dialect:
+    """The separator, from a `sep=` line or from the one that parts the headings into most known names."""
+    first = text.split("\n", 1)[0].rstrip("\r")
+    said = re.fullmatch(r"\s*\"?sep=(.|\\t)\"?[,;\t\s]*", first, re.IGNORECASE)
+    if said or first.casefold().startswith("sep="):
+        separator = said[1].replace("\\t", "\t") if said else ""
+        if separator not in SEPARATORS:
+            raise _trouble(path, "a sep= line that names no separator we take", "Use sep=, or sep=; or tabs.", line=1)
+        return Dialect(separator, 1)
+    names = set(known)
+
+    def score(separator: str) -> tuple[int, int]:
+        headings = next(csv.reader([first], delimiter=separator), [])
+        words = [re.sub(r"[\s_-]+", " ", re.sub(r"[(\[].*", "", h)).strip().casefold() for h in headings]
+        return sum(word in names for word in words), len(headings)
+
+    return Dialect(max(SEPARATORS, key=score))
+
+
+def records(text: str, dialect: Dialect) -> Iterator[Record]:
+    """Every record with the line it starts at; a broken one carries its fault.
+
+    Quotes are taken strictly, since a quote that is never closed would swallow the orders after it.
+    """
+    lines = io.StringIO(text, newline="")
+    for _ in range(dialect.skipped):
+        lines.readline()
+    reader = csv.reader(lines, delimiter=dialect.separator, strict=True)
+    while True:
+        start = reader.line_num + dialect.skipped + 1
+        try:
+            yield Record(start, tuple(next(reader)))
+        except StopIteration:
+            return
+        except csv.Error as error:
+            record = _broken(start, str(error), SEPARATORS[dialect.separator])
+            yield record
+            if record.last:
+                return
+
+
+def _broken(line: int, message: str, separator: str) -> Record:
+    """What a parser's complaint means to the person who has to mend the file."""
+    if "unexpected end" in message:
+        return Record(line, (), "a quote is opened here and never closed", "Close it; nothing after it was read.", True)
+    if "expected after" in message:
+        what = f"a quoted cell goes on after its closing quote, with no {separator}"
+        return Record(line, (), what, 'Write the inch mark of a quoted cell twice ("8.25""") or write in: 8.25in.')
+    if "field limit" in message:
+        return Record(
+            line,
+            (),
+            "a cell of more than 131,072 characters",
+            "Is a quote not closed? Nothing after it was read.",
+            True,
+        )
+    return Record(line, (), f"not a CSV record: {message}", "Export the file again.", True)
