@@ -1,0 +1,200 @@
+"""Measure delivered sheets as a person with a loupe would: from the record and the PDFs, by other renderers.
+
+Nothing of the program is used here. The record says where everything shall lie; pdfium and poppler, which did not
+write the file, say where it does.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pikepdf
+import pypdfium2
+from PIL import Image
+
+POINT_MM = 25.4 / 72  # ISO 32000-1, 8.3.2.3: the default user space unit is 1/72 inch
+DARK = 128
+Box = dict[str, float]
+Raster = np.ndarray[tuple[int, ...], np.dtype[np.uint8]]
+
+
+class Crops:
+    """Parts of the pages of one PDF, each cut out exactly by moving the page's MediaBox, rendered by two renderers."""
+
+    def __init__(self, pdf: Path, scratch: Path) -> None:
+        self._source = pikepdf.open(pdf)
+        self._out = pikepdf.open(pdf)
+        self._scratch = scratch / f"crops-{pdf.stem}.pdf"
+        self._count = len(self._out.pages)
+
+    def add(self, page: int, box: Box) -> int:
+        """Cut a box (millimetres from the page's top left) out of a page (from 1); returns the crop's number."""
+        self._out.pages.append(self._out.pages[page - 1])
+        crop = self._out.pages[-1]
+        height = float(crop.MediaBox[3])
+        left, top = box["x"] / POINT_MM, height - box["y"] / POINT_MM
+        edges = [left, top - box["h"] / POINT_MM, left + box["w"] / POINT_MM, top]
+        for name in ("/MediaBox", "/CropBox", "/TrimBox", "/BleedBox"):
+            crop[name] = pikepdf.Array([round(edge, 6) for edge in edges])
+        return len(self._out.pages)
+
+    def save(self) -> None:
+        """Write the crops; `add` no more afterwards."""
+        self._out.save(self._scratch)
+        self._document = pypdfium2.PdfDocument(self._scratch)
+
+    def pdfium(self, crop: int, dpi: float) -> Raster:
+        """The crop as RGB, by pdfium."""
+        image = self._document[crop - 1].render(scale=dpi / 72, draw_annots=False).to_pil()
+        return np.asarray(image.convert("RGB"))
+
+    def poppler(self, crop: int, dpi: float) -> Raster:
+        """The crop as RGB, by poppler."""
+        command = ["pdftoppm", "-r", f"{dpi:.6f}", "-f", str(crop), "-l", str(crop), str(self._scratch)]
+        with tempfile.TemporaryFile() as out:
+            subprocess.run(command, check=True, stdout=out, stderr=subprocess.PIPE)
+            out.seek(0)
+            return np.asarray(Image.open(out).convert("RGB"))
+
+
+@dataclass
+class Measured:
+    """The largest errors seen."""
+
+    pixel: int = 0  # levels of 255
+    size_mm: float = 0.0
+    tick_mm: float = 0.0
+
+
+def faults(out: Path, art_root: Path, renderer: str = "pdfium", measured: Measured | None = None) -> list[str]:
+    """Everything on the delivered sheets that is not as the record says; empty if all is well."""
+    record = json.loads((out / "batch.json").read_text("utf-8"))
+    measured = measured or Measured()
+    found: list[str] = []
+    with tempfile.TemporaryDirectory() as scratch:
+        for file in sorted({sheet["file"] for sheet in record["sheets"]}):
+            sheets = [sheet for sheet in record["sheets"] if sheet["file"] == file]
+            found += _file_faults(out / file, sheets, art_root, renderer, Path(scratch), measured)
+    return found
+
+
+def _file_faults(
+    pdf: Path, sheets: list[dict[str, Any]], art_root: Path, renderer: str, scratch: Path, measured: Measured
+) -> list[str]:
+    crops = Crops(pdf, scratch)
+    checks: list[Callable[[], Iterator[str]]] = []
+    render = getattr(crops, renderer)
+    for sheet in sheets:
+        for transfer in sheet["transfers"]:
+            ink = crops.add(sheet["page"], transfer["ink_mm"])
+            cell = crops.add(sheet["page"], transfer["cell_mm"])
+            checks.append(lambda t=transfer, n=ink: _artwork_faults(render, n, t, art_root, measured))
+            checks.append(lambda t=transfer, n=cell: _margin_faults(render, n, t, measured))
+    crops.save()
+    return [*_page_faults(pdf, sheets, measured), *(fault for check in checks for fault in check())]
+
+
+def _page_faults(pdf: Path, sheets: list[dict[str, Any]], measured: Measured) -> Iterator[str]:
+    document = pypdfium2.PdfDocument(pdf)
+    if len(document) != len(sheets):
+        yield f"{pdf.name}: {len(document)} pages, {len(sheets)} sheets in the record"
+    for sheet in sheets:
+        width, height = (points * POINT_MM for points in document[sheet["page"] - 1].get_size())
+        error = max(abs(width - sheet["width_mm"]), abs(height - sheet["height_mm"]))
+        measured.size_mm = max(measured.size_mm, error)
+        if error > 0.05:
+            yield f"{pdf.name} page {sheet['page']}: {width:.3f} x {height:.3f} mm"
+
+
+def expected_artwork(path: Path, ink_px: list[int], turned: int) -> Raster:
+    """The artwork as it shall lie: trimmed, over white, mirrored once, then turned clockwise."""
+    rgba = np.asarray(Image.open(path).convert("RGBA").crop(tuple(ink_px))).astype(np.float64)
+    alpha = rgba[..., 3:] / 255
+    over_white = rgba[..., :3] * alpha + 255 * (1 - alpha)
+    mirrored = np.rint(over_white).astype(np.uint8)[:, ::-1]
+    return np.rot90(mirrored, -1) if turned else mirrored
+
+
+def _artwork_faults(
+    render: Callable[[int, float], Raster], crop: int, transfer: dict[str, Any], art_root: Path, measured: Measured
+) -> Iterator[str]:
+    expected = expected_artwork(art_root / transfer["art"], transfer["ink_px"], transfer["turned"])
+    high, wide = expected.shape[:2]
+    dpi = wide / transfer["ink_mm"]["w"] * 25.4
+    other = high / transfer["ink_mm"]["h"] * 25.4
+    measured.size_mm = max(measured.size_mm, abs(high / dpi - high / other) * 25.4)
+    if abs(high / dpi - high / other) * 25.4 > 0.05:
+        yield f"{transfer['id']}: proportions changed, {dpi:.3f} across and {other:.3f} pixels an inch down"
+    raster = render(crop, dpi)[:high, :wide]
+    if raster.shape != expected.shape:
+        yield f"{transfer['id']}: drawn {raster.shape}, expected {expected.shape} pixels"
+        return
+    error = int(np.abs(raster.astype(np.int16) - expected.astype(np.int16)).max())
+    measured.pixel = max(measured.pixel, error)
+    if error > 1:
+        yield f"{transfer['id']}: pixels differ by up to {error} levels of 255"
+
+
+def _margin_faults(
+    render: Callable[[int, float], Raster], crop: int, transfer: dict[str, Any], measured: Measured
+) -> Iterator[str]:
+    """Blank kept paper and tear zone, and every tick on its crease line."""
+    dpi = 600.0
+    raster = render(crop, dpi).min(axis=2)
+    px = dpi / 25.4
+    cell, ink = transfer["cell_mm"], transfer["ink_mm"]
+    tear = _as_lying(transfer)
+    inner = (ink["x"] - cell["x"], ink["y"] - cell["y"])
+    # The ring between band and ink. A pixel that an edge only touches may hold a share of either side.
+    left, top = (round(tear[side][2] * px) + 1 if tear[side][2] >= 3 else 0 for side in ("left", "top"))
+    right = raster.shape[1] - (round(tear["right"][2] * px) + 1 if tear["right"][2] >= 3 else 0)
+    bottom = raster.shape[0] - (round(tear["bottom"][2] * px) + 1 if tear["bottom"][2] >= 3 else 0)
+    ring = raster[top:bottom, left:right].copy()
+    x0, y0 = int(inner[0] * px) - 1 - left, int(inner[1] * px) - 1 - top
+    x1, y1 = int((inner[0] + ink["w"]) * px) + 2 - left, int((inner[1] + ink["h"]) * px) + 2 - top
+    ring[max(0, y0) : max(0, y1), max(0, x0) : max(0, x1)] = 255
+    if ring.min() < 250:
+        yield f"{transfer['id']}: something is printed in kept paper or tear zone"
+    yield from _tick_faults(raster, px, transfer, tear, measured)
+
+
+def _as_lying(transfer: dict[str, Any]) -> dict[str, list[float]]:
+    """The tear margin by side of the sheet: a cell turned clockwise has its left side on top."""
+    tear = transfer["tear_mm"]
+    if not transfer["turned"]:
+        return dict(tear)
+    return {"top": tear["left"], "right": tear["top"], "bottom": tear["right"], "left": tear["bottom"]}
+
+
+def _tick_faults(
+    raster: Raster, px: float, transfer: dict[str, Any], tear: dict[str, list[float]], measured: Measured
+) -> Iterator[str]:
+    cell, crease = transfer["cell_mm"], transfer["crease_mm"]
+    for side in ("top", "bottom", "left", "right"):
+        band = tear[side][2]
+        if band < 3:
+            continue
+        across = side in ("top", "bottom")
+        lines = raster if across else raster.T
+        near = lines if side in ("top", "left") else lines[::-1]
+        # Two thirds of a tick, well within its 3 mm, where a whole column is dark: no letter is that tall.
+        strip = near[round((band - 2.8) * px) : round((band - 0.2) * px)]
+        dark = 255.0 - strip.mean(axis=0)
+        at = (crease["x"] - cell["x"]) if across else (crease["y"] - cell["y"])
+        window = slice(max(0, round((at - 0.9) * px)), round((at + 0.9) * px))
+        weights = dark[window]
+        if weights.sum() < 100:
+            yield f"{transfer['id']}: no tick on the {side} side"
+            continue
+        centre = (np.arange(len(weights)) + 0.5 + window.start) @ weights / weights.sum() / px
+        error = abs(float(centre) - at)
+        measured.tick_mm = max(measured.tick_mm, error)
+        if error > 0.1:
+            yield f"{transfer['id']}: the {side} tick is {error:.2f} mm off its centre line"
