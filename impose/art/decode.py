@@ -1,0 +1,292 @@
+"""The inside of a PNG: its data inflated against what the header promises, its pixels right at every depth.
+
+Pillow undoes the row filters, which nothing in Python could do fast enough, but it is not given the file. It takes
+data that are cut short or carry a wrong checksum, clips 16-bit grey to white and compares transparent colours at the
+wrong depth. So the file is inflated here, with every length and checksum proven on the way, and Pillow is fed a plain
+PNG made up on the fly: the same rows in stored (uncompressed) blocks, under a header it cannot get wrong.
+
+- A palette picture goes in as grey of the same depth: what comes out are the numbers, and the colours are ours.
+- A 16-bit picture goes in as its high bytes. Filters work byte by byte on the byte one whole pixel to the left
+  (section 9.2), so every second byte of the filtered rows is itself a well-formed picture of 8 bits.
+
+Pillow's own way through a PNG inflates row by row; whole blocks are faster, by more than the checks cost.
+"""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from impose.art.codec import codec
+from impose.art.png import AGAIN, SIGNATURE, Header, Png
+from impose.errors import Finding, Trouble
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+_STEP = 1 << 18
+_SLICE = 1 << 16
+_STORED = 65535  # the longest stored block, RFC 1951 section 3.2.4
+BAND = 64
+"""Rows handled at a time wherever a picture is walked through; a multiple of 8."""
+
+
+@dataclass(frozen=True)
+class Frame:
+    """A decoded picture: mode L, LA, RGB or RGBA at 8 bits, and for L maybe a table of what each level stands for.
+
+    `table` holds 256 grey levels or 256 colours of 3 bytes, over white already. `grey` says how the file saw itself.
+    """
+
+    image: Image.Image
+    table: bytes | None
+    grey: bool
+
+
+def decode(png: Png, name: str = "") -> Frame:
+    """Decode all of `png`; raises `Trouble` where its data are damaged, too short or too long.
+
+    Every pixel is right to one level in 255: samples of 16 bits are cut to their high byte, all others are exact.
+    Transparent colours are compared at the file's own depth, before any of that.
+    """
+    _check_plausible(png, name)
+    header, clear = png.header, png.transparency
+    if header.depth == 16:
+        image = _paint(png, header, name, lane=0)
+        if clear is not None:
+            _clear_deep(image, png, clear, name)
+    else:
+        image = _paint(png, header, name)
+    if image.mode == "1":
+        image = image.convert("L")
+    if header.palette:
+        return Frame(image, _palette_table(png, image, name), grey=False)
+    if clear is None or header.depth == 16:
+        return Frame(image, None, header.grey)
+    if header.grey:
+        return Frame(image, _grey_table(header.depth, clear), grey=True)
+    _blank_where(image, lambda box: _equal(image.crop(box), [clear[1], clear[3], clear[5]]))
+    return Frame(image, None, grey=False)
+
+
+def _check_plausible(png: Png, name: str) -> None:
+    """Refuse a header that promises more than deflate could ever hold, before memory is taken for it.
+
+    One bit of deflate yields at most 258 bytes after the first (RFC 1951), so 1 byte at most 1,032 and a half.
+    """
+    held = sum(len(part) for part in png.idat())
+    if png.header.raw_length > 1040 * held + 4096:
+        raise Trouble(_damage("The picture data are far too short for the size in the header", name))
+
+
+def _damage(what: str, name: str) -> Finding:
+    return Finding(what, AGAIN, kind="damaged", file=name)
+
+
+def _rows(png: Png, name: str) -> Iterator[bytes]:
+    """The filtered rows in pieces of at most 256 KiB; proves their checksum and that there are as many as promised."""
+    left = png.header.raw_length
+    for piece in _inflated(png, name):
+        left -= len(piece)
+        if left < 0:
+            raise Trouble(_damage("There are more picture data than the header has room for", name))
+        yield piece
+    if left:
+        raise Trouble(_damage(f"The picture data end early: {left:,} bytes of its rows are missing", name))
+
+
+def _inflated(png: Png, name: str) -> Iterator[bytes]:
+    """What the IDAT chunks inflate to, as far as it is asked for; raises unless the stream ends whole."""
+    inflater = codec().inflater()
+    try:
+        for part in png.idat():
+            # In slices: the inflater hands back what it has not used yet as a copy.
+            for at in range(0, len(part), _SLICE):
+                tail: bytes | memoryview = part[at : at + _SLICE]
+                while len(tail) and not inflater.eof:
+                    if piece := inflater.decompress(tail, _STEP):
+                        yield piece
+                    tail = inflater.unconsumed_tail
+        while not inflater.eof and (piece := inflater.decompress(b"", _STEP)):
+            yield piece
+    except codec().error as error:
+        raise Trouble(_damage(f"The picture data are damaged ({error})", name)) from None
+    if not inflater.eof:
+        raise Trouble(_damage("The picture data end early: their checksum is missing", name))
+
+
+def _lane(pieces: Iterator[bytes], header: Header, lane: int) -> Iterator[bytes]:
+    """Of 16-bit rows, the rows of their high (0) or low (1) bytes, filter bytes kept."""
+    import numpy as np
+
+    held = bytearray()
+    source = iter(pieces)
+    for row, rows in header.passes():
+        done = 0
+        while done < rows:
+            while len(held) <= row:
+                held += next(source, b"") or _ended()
+            count = min(rows - done, len(held) // (row + 1))
+            block = np.frombuffer(bytes(held[: count * (row + 1)]), np.uint8).reshape(count, row + 1)
+            half = np.empty((count, row // 2 + 1), np.uint8)
+            half[:, 0] = block[:, 0]
+            half[:, 1:] = block[:, 1 + lane :: 2]
+            yield half.tobytes()
+            del held[: count * (row + 1)]
+            done += count
+    for _ in source:
+        pass
+
+
+def _ended() -> bytes:
+    raise EOFError("the rows ended although their number was proven")
+
+
+class _Feed:
+    """A file, as far as Pillow looks: a plain PNG of one picture made up as it is read, and never held whole."""
+
+    def __init__(self, header: bytes, rows: Iterator[bytes]) -> None:
+        self._head = SIGNATURE + _chunk(b"IHDR", [header])
+        self._parts = self._made(rows)
+        self._rest = memoryview(b"")
+        self._at = 0
+
+    @staticmethod
+    def _made(rows: Iterator[bytes]) -> Iterator[bytes]:
+        check = 1
+        yield _chunk(b"IDAT", [b"\x78\x01"])
+        for piece in rows:
+            check = codec().adler32(piece, check)
+            yield _chunk(b"IDAT", list(_stored(piece)))
+        yield _chunk(b"IDAT", [b"\1\0\0\xff\xff", check.to_bytes(4, "big")])
+        yield _chunk(b"IEND", [])
+
+    def read(self, size: int) -> bytes:
+        """The next `size` bytes, fewer only at the end."""
+        found: list[bytes | memoryview] = []
+        if self._at < len(self._head):
+            found.append(self._head[self._at : self._at + size])
+        left = size - sum(map(len, found))
+        while left:
+            if not len(self._rest):
+                self._rest = memoryview(next(self._parts, b""))
+                if not len(self._rest):
+                    break
+            found.append(self._rest[:left])
+            self._rest = self._rest[left:]
+            left -= len(found[-1])
+        data = b"".join(found)
+        self._at += len(data)
+        return data
+
+    def tell(self) -> int:
+        """Where reading goes on."""
+        return self._at
+
+    def seek(self, at: int, whence: int = 0) -> int:
+        """Back only within the header, which is held; else to where it stands."""
+        if whence or (at != self._at and max(at, self._at) > len(self._head)):
+            raise OSError("the made-up PNG can only be read forward")
+        self._at = at
+        return at
+
+    def finish(self) -> None:
+        """Read what Pillow left, so that the last lengths and checksums are proven too."""
+        for _ in self._parts:
+            pass
+
+
+def _chunk(name: bytes, data: list[bytes | memoryview]) -> bytes:
+    check = codec().crc32(name)
+    for part in data:
+        check = codec().crc32(part, check)
+    return b"".join([sum(map(len, data)).to_bytes(4, "big"), name, *data, check.to_bytes(4, "big")])
+
+
+def _stored(piece: bytes) -> Iterator[bytes | memoryview]:
+    whole = memoryview(piece)
+    for at in range(0, len(piece), _STORED):
+        block = whole[at : at + _STORED]
+        yield struct.pack("<BHH", 0, len(block), len(block) ^ 0xFFFF)
+        yield block
+
+
+def _paint(png: Png, header: Header, name: str, lane: int | None = None) -> Image.Image:
+    """Pillow's picture of the rows, or of one byte lane of them."""
+    from PIL.PngImagePlugin import PngImageFile
+
+    rows = _rows(png, name)
+    if lane is not None:
+        rows = _lane(rows, header, lane)
+    depth = 8 if lane is not None else header.depth
+    colour = 0 if header.palette else header.colour
+    made = struct.pack(">IIBBBBB", header.width, header.height, depth, colour, 0, 0, header.interlaced)
+    feed = _Feed(made, rows)
+    try:
+        # Not Image.open: its process-wide pixel limit is not ours, and this one file is known to be a PNG.
+        image = PngImageFile(feed)  # type: ignore[arg-type]
+        image.decodermaxblock = _STEP
+        image.load()
+        feed.finish()
+    except OSError as error:
+        raise Trouble(_damage(f"The picture's rows are damaged ({error})", name)) from None
+    return image
+
+
+def _palette_table(png: Png, image: Image.Image, name: str) -> bytes:
+    """256 colours over white, one for each level Pillow made of a palette number."""
+    step = 255 // (2**png.header.depth - 1)
+    colours, alphas = png.palette, png.transparency or b""
+    highest = image.getextrema()[1]
+    if not isinstance(highest, int) or highest // step >= len(colours) // 3:
+        raise Trouble(_damage(f"A pixel asks for a colour beyond the {len(colours) // 3} of the palette", name))
+    table = bytearray(b"\xff" * 768)
+    for i in range(min(len(colours) // 3, 255 // step + 1)):
+        alpha = alphas[i] if i < len(alphas) else 255
+        over = bytes((255 * (255 - alpha) + alpha * c + 127) // 255 for c in colours[3 * i : 3 * i + 3])
+        table[3 * i * step : 3 * i * step + 3] = over
+    return bytes(table)
+
+
+def _grey_table(depth: int, clear: bytes) -> bytes:
+    """Levels over white where one level, given at the file's own depth, is transparent."""
+    highest = 2**depth - 1
+    table = bytearray(range(256))
+    table[(int.from_bytes(clear, "big") & highest) * 255 // highest] = 255
+    return bytes(table)
+
+
+def _equal(band: Image.Image, key: list[int]) -> Image.Image:
+    """A mask, 255 where every channel of `band` equals its value in `key`."""
+    from PIL import ImageChops
+
+    masks = [
+        channel.point([255 * (level == value) for level in range(256)])
+        for channel, value in zip(band.split(), key, strict=True)
+    ]
+    mask = masks[0]
+    for other in masks[1:]:
+        mask = ImageChops.darker(mask, other)
+    return mask
+
+
+def _blank_where(image: Image.Image, mask_of: Callable[[tuple[int, int, int, int]], Image.Image]) -> None:
+    white = (255,) * len(image.getbands())
+    for top in range(0, image.height, BAND):
+        box = (0, top, image.width, min(top + BAND, image.height))
+        image.paste(white if len(white) > 1 else 255, box, mask_of(box))
+
+
+def _clear_deep(image: Image.Image, png: Png, clear: bytes, name: str) -> None:
+    """Whiten the pixels of a 16-bit picture that equal its transparent colour in all 16 bits."""
+    from PIL import ImageChops
+
+    low = _paint(png, png.header, name, lane=1)
+
+    def mask(box: tuple[int, int, int, int]) -> Image.Image:
+        high_match = _equal(image.crop(box), list(clear[0::2]))
+        return ImageChops.darker(high_match, _equal(low.crop(box), list(clear[1::2])))
+
+    _blank_where(image, mask)

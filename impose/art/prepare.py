@@ -1,0 +1,245 @@
+"""One picture, once: from the bytes of a PNG to deflated rows ready for the page, its ink bounds and its facts.
+
+Nothing decoded outlives the call. The frame is walked in bands of 64 rows, so the memory is that of the decoded
+frame (at most four bytes a pixel) and the compressed result.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from impose.art.codec import Deflater, codec
+from impose.art.colour import read_colours
+from impose.art.decode import BAND, Frame, decode
+from impose.art.ink import Ink, PixelBox, find_ink, over_white
+from impose.art.png import PIXEL_LIMIT, Png, read_png
+from impose.errors import Finding, Severity, Trouble
+
+if TYPE_CHECKING:
+    import numpy as np
+    from PIL import Image
+
+Orientation = Literal["ask", "apply", "ignore"]
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """Everything besides the file itself that changes the prepared picture.
+
+    `tint` is the least share of full colour that counts as ink; `orientation` what to do about a turned camera
+    picture; `keep_specks` takes lonely specks for ink; `pixel_limit` refuses larger pictures from their header.
+    """
+
+    tint: float = 0.02
+    orientation: Orientation = "ask"
+    keep_specks: bool = False
+    pixel_limit: int = PIXEL_LIMIT
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.tint <= 1:
+            raise ValueError(f"tint is a share from 0 to 1, not {self.tint}")
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture ready for the page.
+
+    `width`, `height`, `ink` (left, top, right, bottom, half open) and `mass` (x, y of the ink's centre of mass, where
+    a pixel's weight is how much darker than white it prints) are pixels of the canvas as supplied, or as turned by an
+    applied orientation; not mirrored. `data` are the rows of the ink bounds alone, over white, mirrored left to right,
+    8 bits, `components` (1 grey, 3 RGB) a pixel, each row with the PNG filter Up, in one zlib stream: in a PDF,
+    FlateDecode with Predictor 15. `icc` is the embedded profile byte for byte; `colour` says what the file says of
+    its colours ("icc", "srgb", "gamma", "cicp", "untagged").
+    """
+
+    sha256: str
+    width: int
+    height: int
+    ink: PixelBox
+    mass: tuple[float, float]
+    components: int
+    icc: bytes | None
+    data: bytes
+    codec: str
+    colour: str = "untagged"
+    findings: tuple[Finding, ...] = ()
+
+
+def prepare(content: bytes, recipe: Recipe | None = None, name: str = "") -> Picture:
+    """Read a PNG whole and prepare it for printing by `recipe` (the default one if None).
+
+    `name` is the file as it is called in findings. Raises `Trouble` if the file is not a PNG, is damaged anywhere, is
+    larger than the recipe's limit, is turned by an Exif orientation nobody decided about, or holds no ink.
+    """
+    recipe = recipe or Recipe()
+    png = read_png(content, name, recipe.pixel_limit)
+    findings = list(png.findings)
+    turn = _orientation(png, recipe, name, findings)
+    colours = read_colours(png, name)
+    findings += colours.findings
+    frame = _turned(decode(png, name), turn)
+    ink = find_ink(frame, recipe.tint, recipe.keep_specks)
+    if ink is None:
+        raise Trouble(_blank(recipe, name))
+    findings += _speck_findings(ink, name)
+    data, mass = _rows(frame, ink.bounds)
+    return Picture(
+        sha256=hashlib.sha256(content).hexdigest(),
+        width=frame.image.width,
+        height=frame.image.height,
+        ink=ink.bounds,
+        mass=mass,
+        components=1 if frame.grey else 3,
+        icc=colours.icc,
+        data=data,
+        codec=codec().name,
+        colour=colours.source,
+        findings=tuple(findings),
+    )
+
+
+# How each Exif orientation is undone, and in words (Exif 2.32, 4.6.4 A; values 5 to 8 swap width and height).
+_TURNS = {
+    2: ("FLIP_LEFT_RIGHT", "mirrored"),
+    3: ("ROTATE_180", "upside down"),
+    4: ("FLIP_TOP_BOTTOM", "mirrored and upside down"),
+    5: ("TRANSPOSE", "mirrored and on its side"),
+    6: ("ROTATE_270", "on its side"),
+    7: ("TRANSVERSE", "mirrored and on its side"),
+    8: ("ROTATE_90", "on its side"),
+}
+
+
+def _orientation(png: Png, recipe: Recipe, name: str, findings: list[Finding]) -> int:
+    """The orientation to apply (1 for none); stops where nobody has decided."""
+    value = png.orientation
+    if value == 1:
+        return 1
+    said = f"An Exif note (orientation {value}) says that the artwork is stored {_TURNS[value][1]}"
+    if recipe.orientation == "ask":
+        why = "Programs disagree on whether to follow such a note, so it may look different from what you saw."
+        remedy = "Use --orientation apply to turn it, --orientation ignore to print it as stored; look at the proof."
+        raise Trouble(Finding(said, remedy, kind="orientation", why=why, file=name))
+    if recipe.orientation == "apply":
+        findings.append(Finding(f"{said}; it was turned", "", Severity.NOTE, "orientation", file=name))
+        return value
+    findings.append(Finding(f"{said}; that was ignored", "", Severity.NOTE, "orientation", file=name))
+    return 1
+
+
+def _turned(frame: Frame, value: int) -> Frame:
+    if value == 1:
+        return frame
+    from PIL.Image import Transpose
+
+    return Frame(frame.image.transpose(Transpose[_TURNS[value][0]]), frame.table, frame.grey)
+
+
+def _blank(recipe: Recipe, name: str) -> Finding:
+    return Finding(
+        f"There is nothing to print: no pixel has a tint of {recipe.tint:.3g} or more over white",
+        "Give what should show a colour.",
+        kind="blank",
+        why="Sublimation has no white: white and transparent both leave the cloth as it is.",
+        file=name,
+    )
+
+
+def _speck_findings(ink: Ink, name: str) -> list[Finding]:
+    found = []
+    for box in ink.specks:
+        size = f"{box[2] - box[0]} × {box[3] - box[1]} px"
+        found.append(
+            Finding(
+                f"A speck of {size} at ({box[0]}, {box[1]}), far from the rest, was cut off",
+                "Nothing to do if it is dirt; if it belongs to the design, draw it larger or closer.",
+                Severity.WARN,
+                "speck",
+                file=name,
+                px=box,
+            )
+        )
+    if ink.pattern:
+        what = f"{ink.pattern} tiny spots lie far from the rest and print as drawn"
+        found.append(Finding(what, "Erase them if they are dirt.", Severity.WARN, "spots", file=name, px=ink.bounds))
+    return found
+
+
+def _rows(frame: Frame, bounds: PixelBox) -> tuple[bytes, tuple[float, float]]:
+    """The deflated rows of `bounds`, mirrored and filtered, and the centre of mass on the canvas."""
+    import numpy as np
+    from PIL.Image import Transpose
+
+    left, top, right, bottom = bounds
+    deflater = codec().deflater()
+    weights = _Weights(bounds)
+    parts: list[bytes] = []
+    above: np.ndarray[tuple[int], np.dtype[np.uint8]] | None = None
+    for y in range(top, bottom, BAND):
+        band = over_white(frame, (left, y, right, min(y + BAND, bottom)))
+        weights.add(band, y)
+        pixels = np.frombuffer(band.transpose(Transpose.FLIP_LEFT_RIGHT).tobytes(), np.uint8)
+        rows = pixels.reshape(band.height, -1)
+        parts.append(_up(rows, above, deflater))
+        above = rows[-1]
+    parts.append(deflater.flush())
+    return b"".join(parts), weights.centre()
+
+
+def _up(
+    rows: np.ndarray[tuple[int, ...], np.dtype[np.uint8]],
+    above: np.ndarray[tuple[int], np.dtype[np.uint8]] | None,
+    deflater: Deflater,
+) -> bytes:
+    """The rows under filter type 2 (PNG section 9.2): each byte less the one above it, modulo 256."""
+    import numpy as np
+
+    filtered = np.empty((rows.shape[0], rows.shape[1] + 1), np.uint8)
+    filtered[:, 0] = 2
+    np.subtract(rows[1:], rows[:-1], out=filtered[1:, 1:])
+    np.subtract(rows[0], 0 if above is None else above, out=filtered[0, 1:])
+    return deflater.compress(filtered.data.cast("B"))
+
+
+class _Weights:
+    """Gathers the centre of mass from bands shrunk by averaging, which keeps the sum of darkness and where it lies.
+
+    Blocks are at most 8 pixels and at most a 64th of the shorter side, so small pictures are summed pixel by pixel.
+    """
+
+    def __init__(self, bounds: PixelBox) -> None:
+        self._left, self._top, self._right, self._bottom = bounds
+        self._block = min(8, max(1, min(self._right - self._left, self._bottom - self._top) // 64))
+        while BAND % self._block:
+            self._block -= 1
+        self._sum = self._x = self._y = 0.0
+
+    def add(self, band: Image.Image, y: int) -> None:
+        """Count a band whose first row is `y` on the canvas."""
+        import numpy as np
+
+        block = self._block
+        small = np.asarray(band.reduce(block) if block > 1 else band)
+        dark = 255.0 - (small.mean(axis=2) if small.ndim == 3 else small.astype(np.float64))
+        xs, ys = _centres(band.width, block), _centres(band.height, block)
+        dark *= ys[1][:, None] * xs[1][None, :]
+        self._sum += float(dark.sum())
+        self._x += float(dark.sum(axis=0) @ (xs[0] + self._left))
+        self._y += float(dark.sum(axis=1) @ (ys[0] + y))
+
+    def centre(self) -> tuple[float, float]:
+        """Pixels from the canvas's top left corner; the middle of the bounds if all of it rounded to nothing."""
+        if self._sum == 0:
+            return (self._left + self._right) / 2, (self._top + self._bottom) / 2
+        return self._x / self._sum, self._y / self._sum
+
+
+def _centres(length: int, block: int) -> tuple[np.ndarray, np.ndarray]:
+    """Centre and size of each block along a side; the last may be shorter."""
+    import numpy as np
+
+    starts = np.arange(0, length, block)
+    ends = np.minimum(starts + block, length)
+    return (starts + ends) / 2, (ends - starts).astype(np.float64)

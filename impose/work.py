@@ -1,0 +1,107 @@
+"""The one seam through which work is spread: serial, threads, processes or any other executor, results in order.
+
+Whatever does the work, the caller sees the same results in the same order, so the number of workers can never show
+in the output. At most `window` items are under way or waiting to be collected: memory is bounded however long the
+list is.
+"""
+
+from __future__ import annotations
+
+import signal
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from contextlib import closing
+from multiprocessing import get_all_start_methods, get_context
+from os import cpu_count
+from typing import Literal, TypeVar
+
+Item = TypeVar("Item")
+Result = TypeVar("Result")
+Kind = Literal["serial", "threads", "processes"]
+
+
+def default_workers() -> int:
+    """How many workers the machine's cores suggest; at least 1."""
+    return max(1, cpu_count() or 1)
+
+
+def open_executor(workers: int, kind: Kind = "processes") -> Executor | None:
+    """An executor of the asked kind for `workers` (at least 1) at a time; None stands for doing it oneself.
+
+    Processes are started from a clean server process where the system has one: a fork of a program that already runs
+    threads can hang. They ignore Ctrl-C, so that only the parent speaks about it and ends them in order.
+    """
+    if workers < 1:
+        raise ValueError(f"workers must be 1 or more, not {workers}")
+    if kind == "serial" or workers == 1:
+        return None
+    if kind == "threads":
+        return ThreadPoolExecutor(workers)
+    method = "forkserver" if "forkserver" in get_all_start_methods() else "spawn"
+    return ProcessPoolExecutor(workers, mp_context=get_context(method), initializer=_leave_interrupts_to_parent)
+
+
+def run_in_order(
+    function: Callable[[Item], Result],
+    items: Iterable[Item],
+    workers: int | Executor = 1,
+    window: int | None = None,
+    on_done: Callable[[int], object] | None = None,
+) -> Iterator[Result]:
+    """Yield `function(item)` for every item, in the order of `items`.
+
+    `workers` is a number (1 does the work here; more opens that many processes and closes them again) or any
+    `concurrent.futures.Executor`, which stays open. `window` bounds the items begun but not yet yielded; by default
+    two for each worker. `on_done` is called with the number finished so far, in the caller's thread.
+
+    An exception of `function` is raised at its item's turn. On that, on Ctrl-C, or when the iterator is closed early,
+    what has not begun is cancelled.
+    """
+    if isinstance(workers, Executor):
+        count = getattr(workers, "_max_workers", None) or default_workers()
+        return _counted(_through(workers, function, items, window or 2 * count), on_done)
+    own = open_executor(workers)
+    if own is None:
+        return _counted((function(item) for item in items), on_done)
+    return _counted(_through(own, function, items, window or 2 * workers, close=True), on_done)
+
+
+def _through(
+    executor: Executor,
+    function: Callable[[Item], Result],
+    items: Iterable[Item],
+    window: int,
+    close: bool = False,
+) -> Iterator[Result]:
+    """Keep `window` items submitted and hand back the oldest first."""
+    if window < 1:
+        raise ValueError(f"window must be 1 or more, not {window}")
+    waiting: deque[Future[Result]] = deque()
+    try:
+        for item in items:
+            waiting.append(executor.submit(function, item))
+            if len(waiting) >= window:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()
+    finally:
+        for future in waiting:
+            future.cancel()
+        if close:
+            executor.shutdown(wait=True, cancel_futures=True)
+
+
+def _counted(results: Iterator[Result], on_done: Callable[[int], object] | None) -> Iterator[Result]:
+    done = 0
+    # Closing the inner generator is what cancels the waiting work when a consumer stops early.
+    with closing(results) as inner:  # type: ignore[type-var]
+        for result in inner:
+            done += 1
+            if on_done is not None:
+                on_done(done)
+            yield result
+
+
+def _leave_interrupts_to_parent() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
