@@ -7,6 +7,7 @@ write the file, say where it does.
 from __future__ import annotations
 
 import json
+import math
 import subprocess
 import tempfile
 from collections.abc import Callable, Iterator
@@ -17,6 +18,7 @@ from typing import Any
 import numpy as np
 import pikepdf
 import pypdfium2
+import pypdfium2.raw as pdfium_c
 from PIL import Image
 
 POINT_MM = 25.4 / 72  # ISO 32000-1, 8.3.2.3: the default user space unit is 1/72 inch
@@ -51,9 +53,19 @@ class Crops:
         self._document = pypdfium2.PdfDocument(self._scratch)
 
     def pdfium(self, crop: int, dpi: float) -> Raster:
-        """The crop as RGB, by pdfium."""
-        image = self._document[crop - 1].render(scale=dpi / 72, draw_annots=False).to_pil()
-        return np.asarray(image.convert("RGB"))
+        """The crop as RGB, by pdfium.
+
+        Through its matrix, since its plain call rounds the page up to whole pixels and stretches it to fill them.
+        """
+        page = self._document[crop - 1]
+        scale = dpi / 72
+        width, height = (math.ceil(points * scale - 1e-3) for points in page.get_size())
+        bitmap = pypdfium2.PdfBitmap.new_native(width, height, pdfium_c.FPDFBitmap_BGR)
+        bitmap.fill_rect((255, 255, 255, 255), 0, 0, width, height)
+        matrix = pdfium_c.FS_MATRIX(scale, 0, 0, scale, 0, 0)
+        clip = pdfium_c.FS_RECTF(0, 0, width, height)
+        pdfium_c.FPDF_RenderPageBitmapWithMatrix(bitmap, page, matrix, clip, 0)
+        return np.asarray(bitmap.to_pil().convert("RGB"))
 
     def poppler(self, crop: int, dpi: float) -> Raster:
         """The crop as RGB, by poppler."""

@@ -92,9 +92,7 @@ def _separators(work: list[str]) -> None:
     """Rules W4-W6: one separator between two numbers joins them, signs of money and measure join a number."""
     for i in range(1, len(work) - 1):
         left, right = work[i - 1], work[i + 1]
-        if left == right and (
-            (work[i] in ("ES", "CS") and left == "EN") or (work[i] == "CS" and left == "AN")
-        ):
+        if left == right and ((work[i] in ("ES", "CS") and left == "EN") or (work[i] == "CS" and left == "AN")):
             work[i] = left
     for start, end in _spans(work, {"ET"}):
         if (start > 0 and work[start - 1] == "EN") or (end < len(work) and work[end] == "EN"):

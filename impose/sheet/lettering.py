@@ -118,6 +118,7 @@ class Lettering:
         self._faces: dict[str, Face] = {}
         self._field = lru_cache(maxsize=_REMEMBERED)(self._shape_field)
         self._line = lru_cache(maxsize=_REMEMBERED)(self._join)
+        self._spacer = lru_cache(maxsize=16)(self._shape_gap)
         self._fit = lru_cache(maxsize=_REMEMBERED)(self._shorten)
 
     @property
@@ -160,7 +161,7 @@ class Lettering:
             removed=_once(c for field in shaped for c in field.removed),
         )
 
-    def _spacer(self, gap: str) -> Run:
+    def _shape_gap(self, gap: str) -> Run:
         return Run(self.primary.name, self.primary.shape(gap, False, None).glyphs, gap)
 
     def _shorten(self, text: str, width_em: float) -> Line:

@@ -6,7 +6,7 @@ any size.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -57,6 +57,7 @@ class Face:
         self._font = hb.Font(self._face)
         self._scale: float = 1.0 / self._face.upem
         self._chars: dict[int, str] | None = None
+        self._glyphs: dict[tuple[int, tuple[int, int, int, int], str], tuple[Glyph, float, float]] = {}
         self.coverage = frozenset(map(chr, self._face.unicodes))
         self.ascent, self.descent = self._reach("bdhklAEHM"), self._reach("gjpqy", below=True)
 
@@ -74,9 +75,10 @@ class Face:
         advance: int = self._font.get_glyph_h_advance(gid)
         return advance * self._scale
 
-    def is_picture_of(self, gid: int, chars: str) -> bool:
-        """Whether this glyph is the plain picture of one of these characters."""
-        return any(self._font.get_nominal_glyph(ord(char)) == gid for char in chars)
+    def glyph_of(self, char: str) -> int | None:
+        """The plain picture of a character, before shaping; None when the face has none."""
+        gid: int | None = self._font.get_nominal_glyph(ord(char))
+        return gid
 
     def char_of(self, gid: int) -> str:
         """The character this glyph is the plain picture of; "" for a shaped form that has none of its own."""
@@ -108,22 +110,31 @@ class Face:
 
     def _measured(self, buffer: hb.Buffer, text: str) -> Shaped:
         infos, positions = buffer.glyph_infos or [], buffer.glyph_positions or []
-        starts = sorted({info.cluster for info in infos})
-        ends = dict(zip(starts, [*starts[1:], len(text)], strict=False))
+        texts = _by_cluster(text, sorted({info.cluster for info in infos}))
+        known = self._glyphs
         glyphs: list[Glyph] = []
         top = bottom = 0.0
-        seen: set[int] = set()
         for info, place in zip(infos, positions, strict=True):
-            gid, at, scale = info.codepoint, info.cluster, self._scale
-            stands_for = "" if at in seen else text[at : ends[at]]
-            seen.add(at)
-            dy = place.y_offset * scale
-            glyphs.append(Glyph(gid, place.x_advance * scale, place.x_offset * scale, dy, stands_for))
-            extents = self._font.get_glyph_extents(gid)
-            if extents is not None and extents.height:
-                top = max(top, dy + extents.y_bearing * scale)
-                bottom = min(bottom, dy + (extents.y_bearing + extents.height) * scale)
-        return Shaped(tuple(glyphs), top, -bottom)
+            key = (info.codepoint, place.position, texts.pop(info.cluster, ""))
+            glyph, up, down = known.get(key) or self._glyph(*key)
+            glyphs.append(glyph)
+            top, bottom = max(top, up), max(bottom, down)
+        return Shaped(tuple(glyphs), top, bottom)
+
+    def _glyph(self, gid: int, position: tuple[int, int, int, int], text: str) -> tuple[Glyph, float, float]:
+        """A placed glyph and how far its ink reaches above and below the baseline, in em; made once.
+
+        Ten thousand labels are some hundred different glyphs over and over: shared, they cost little to keep.
+        """
+        dx, dy, advance, _ = (value * self._scale for value in position)
+        box = self._font.get_glyph_extents(gid)
+        up = down = 0.0
+        if box is not None and box.height:
+            up = dy + box.y_bearing * self._scale
+            down = -dy - (box.y_bearing + box.height) * self._scale
+        made = (Glyph(gid, advance, dx, dy, text), up, down)
+        self._glyphs[gid, position, text] = made
+        return made
 
     def _reach(self, letters: str, below: bool = False) -> float:
         """How far these letters reach above the baseline (or below it), in em; 0 without any of them."""
@@ -143,6 +154,14 @@ class Face:
         plan.flags = hb.SubsetFlags.RETAIN_GIDS | hb.SubsetFlags.NO_HINTING | hb.SubsetFlags.NO_LAYOUT_CLOSURE
         plan.drop_table_tag_set.update(int.from_bytes(tag.encode("ascii"), "big") for tag in _NOT_DRAWN)
         return bytes(hb.subset(self._face, plan).blob.data)
+
+
+def _by_cluster(text: str, starts: Sequence[int]) -> dict[int, str]:
+    """What each cluster stands for, without what is invisible."""
+    if len(starts) == len(text) and INVISIBLE.isdisjoint(text):
+        return dict(enumerate(text))
+    pieces = {at: text[at:end] for at, end in zip(starts, [*starts[1:], len(text)], strict=False)}
+    return {at: "".join(c for c in piece if c not in INVISIBLE) for at, piece in pieces.items()}
 
 
 @lru_cache(maxsize=4096)

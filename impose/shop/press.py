@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 
+_TOUCH_MM = 1e-6
+"""Float noise of inches turned into millimetres: 14 in fits 14 in."""
+
+
 @dataclass(frozen=True, slots=True)
 class Press:
     """A press. All settings are starting points to be tested on scrap; the supplier's instructions go first.
@@ -34,6 +38,6 @@ class Press:
 
     def holds(self, width_mm: float, height_mm: float) -> bool:
         """Whether a print lies on the platen with its border, as it is or turned."""
-        width = self.platen_width_mm - 2 * self.border_mm
-        height = self.platen_height_mm - 2 * self.border_mm
+        width = self.platen_width_mm - 2 * self.border_mm + _TOUCH_MM
+        height = self.platen_height_mm - 2 * self.border_mm + _TOUCH_MM
         return (width_mm <= width and height_mm <= height) or (height_mm <= width and width_mm <= height)

@@ -15,10 +15,10 @@ from typing import Any
 from impose.errors import Exit, Finding, Trouble
 from impose.pages.pdf.type0 import number, write_font
 from impose.sheet.lettering import Glyph, Lettering, Line, Run
-from impose.sheet.shaping import INVISIBLE, Face
+from impose.sheet.shaping import Face
 
 _OPENTYPE = (b"OTTO", b"\x00\x01\x00\x00", b"true")
-_DIRECTIONS = {0: (1, 0, 0, 1), 90: (0, 1, -1, 0), 180: (-1, 0, 0, -1), 270: (0, -1, 1, 0)}
+_DIRECTIONS = {0: "1 0 0 1", 90: "0 1 -1 0", 180: "-1 0 0 -1", 270: "0 -1 1 0"}
 
 
 class ShippedFonts:
@@ -34,17 +34,18 @@ class ShippedFonts:
 
         Raises `Trouble` naming every file that cannot be read or is not a font that can be embedded.
         """
-        self._files: dict[str, bytes] = {}
-        self._fonts: dict[str, Any] = {}
-        self._found: dict[str, str | None] = {}
+        import pymupdf
+
         self._own = _opened(own)
-        self._base = _noto_serif()
+        # The owning wrapper: the library's loader of fallback fonts hands out references it does not count.
+        self._base = pymupdf.Font(script=pymupdf.mupdf.UCDN_SCRIPT_LATIN).this
+        self._files: dict[str, bytes] = {}
+        self._found: dict[str, str | None] = {}
         shipped = self._keep(self._base)
         if shipped is None:
             raise RuntimeError("PyMuPDF came without its Noto fonts")
         self._files.update({face.name: face.data for face in self._own})
         self.primary = self._own[0].name if own_first and self._own else shipped
-        self._shipped = shipped
 
     def face_for(self, char: str) -> str | None:
         """A face that has this character: the shop's own in order, then the shipped one for its script."""
@@ -55,8 +56,6 @@ class ShippedFonts:
 
     def data(self, face: str) -> bytes:
         """The OpenType file of a face that `primary` or `face_for` has named."""
-        if face not in self._files:
-            self._files[face] = _bytes_of(self._fonts[face])
         return self._files[face]
 
     def _shipped_face(self, char: str) -> str | None:
@@ -70,18 +69,12 @@ class ShippedFonts:
         from pymupdf import mupdf
 
         name = str(mupdf.fz_font_name(font))
-        if name not in self._fonts:
+        if name not in self._files:
             data = _bytes_of(font)
             if not data.startswith(_OPENTYPE):
                 return None
-            self._fonts[name], self._files[name] = font, data
+            self._files[name] = data
         return name
-
-
-def _noto_serif() -> Any:
-    from pymupdf import mupdf
-
-    return mupdf.fz_load_fallback_font(mupdf.UCDN_SCRIPT_LATIN, mupdf.FZ_LANG_UNSET, 1, 0, 0)
 
 
 def _bytes_of(font: Any) -> bytes:
@@ -96,7 +89,8 @@ def _opened(paths: Sequence[Path]) -> tuple[Face, ...]:
     troubles: list[Finding] = []
     for path in paths:
         try:
-            faces.append(Face(path.stem, path.read_bytes()))
+            again = sum(face.name.split("#")[0] == path.stem for face in faces)
+            faces.append(Face(f"{path.stem}#{again + 1}" if again else path.stem, path.read_bytes()))
         except OSError as error:
             troubles.append(_refused(path, f"The font file cannot be read: {error.strerror}", Exit.SYSTEM))
         except ValueError:
@@ -120,27 +114,23 @@ class _Used:
         self.texts: dict[int, str] = {}
         self.widths: dict[int, float] = {}
 
-    def width(self, gid: int) -> float:
-        """Note that a glyph is drawn; its width in thousandths of an em, as the embedded font will give it."""
-        if gid not in self.widths:
-            self.widths[gid] = round(self.face.width(gid) * 1000, 2)
-        return self.widths[gid]
-
     def reads(self, glyphs: Sequence[Glyph]) -> str:
-        """What the glyphs of one cluster read as, glyph by glyph: a glyph keeps the first text it stood for."""
-        text = "".join(c for c in glyphs[0].text if c not in INVISIBLE)
-        for gid, *_ in glyphs:
-            if gid not in self.texts:
-                self.texts[gid] = self._reading(gid, text, alone=len(glyphs) == 1)
-        return "".join(self.texts[glyph.gid] for glyph in glyphs)
+        """Note the glyphs of one cluster, and give what they read as: a glyph keeps the first text it had."""
+        for glyph in glyphs:
+            if glyph.gid not in self.texts:
+                # As the W array will say it: positions are worked out against the rounded width.
+                self.widths[glyph.gid] = round(self.face.width(glyph.gid) * 1000, 2)
+                self.texts[glyph.gid] = self._reading(glyph.gid, glyphs[0].text, alone=len(glyphs) == 1)
+        return "".join([self.texts[glyph.gid] for glyph in glyphs])
 
     def _reading(self, gid: int, text: str, alone: bool) -> str:
         """The character it pictures, if it is one of the text; the text, if it says that alone; else nothing.
 
         A bracket in a run from right to left pictures its mirror image, and reads as what is seen.
         """
-        if self.face.is_picture_of(gid, text):
-            return next(c for c in text if self.face.is_picture_of(gid, c))
+        for char in text:
+            if self.face.glyph_of(char) == gid:
+                return char
         mirrored = any(unicodedata.mirrored(c) for c in text)
         return text if alone and not mirrored else self.face.char_of(gid)
 
@@ -155,6 +145,9 @@ class FontBook:
         self._document = document
         self._lettering = lettering
         self._faces: dict[str, _Used] = {}
+        # The operators of a run by the run itself and the size. Lettering hands out the same run for the same
+        # words, so most of a label is written once; by identity, since comparing long runs costs what it saves.
+        self._written: dict[tuple[int, float], tuple[Run, str]] = {}
         self._done = False
 
     def text_operators(self, line: Line, x_pt: float, y_pt: float, size_pt: float, angle: int = 0) -> bytes:
@@ -167,12 +160,15 @@ class FontBook:
             raise ValueError(f"text is set at 0, 90, 180 or 270 degrees, not {angle}")
         if not line.runs:
             return b""
-        a, b, c, d = _DIRECTIONS[angle]
-        parts = [f"BT {a} {b} {c} {d} {number(x_pt)} {number(y_pt)} Tm"]
-        pen = _Pen(size_pt)
+        parts = [f"BT {_DIRECTIONS[angle]} {number(x_pt)} {number(y_pt)} Tm"]
+        font = ""
         for run in line.runs:
-            parts += pen.run(self._face(run.face), run)
-        parts.append(pen.end())
+            used = self._face(run.face)
+            if used.resource != font:
+                font = used.resource
+                parts.append(f"/{font} {number(size_pt)} Tf")
+            parts.append(self._operators(used, run, size_pt))
+        parts.append("ET\n")
         return "\n".join(parts).encode("ascii")
 
     def embed(self) -> str:
@@ -194,60 +190,64 @@ class FontBook:
             self._faces[name] = _Used(self._lettering.face(name), f"L{len(self._faces) + 1}")
         return self._faces[name]
 
+    def _operators(self, used: _Used, run: Run, size_pt: float) -> str:
+        known = self._written.get((id(run), size_pt))
+        if known is None:
+            known = self._written[id(run), size_pt] = (run, _Pen(used, size_pt).write(run))
+        return known[1]
+
 
 class _Pen:
-    """Turns glyphs into show operators, keeping every glyph where shaping put it.
+    """Turns one run into show operators, keeping every glyph where shaping put it.
 
-    Glyphs that do not read as their text by themselves (Indic vowel signs that change places) are marked with it
-    as ActualText (ISO 32000-2, 14.9.4). Not in a run from right to left, where readers turn it round.
+    Glyphs that do not read as their text by themselves (Indic vowel signs that change places) are marked with
+    it as ActualText (ISO 32000-2, 14.9.4). Not in a run from right to left, where readers turn it round.
     """
 
-    def __init__(self, size_pt: float) -> None:
+    def __init__(self, used: _Used, size_pt: float) -> None:
+        self._used = used
         self._size = size_pt
-        self._font = ""
-        self._rise = 0.0
+        self._parts: list[str] = []
         self._shown: list[str] = []
+        self._rise = 0.0
         self._ahead = 0.0  # how far the PDF's pen is ahead of the shaped one, in thousandths of an em
 
-    def run(self, face: _Used, run: Run) -> list[str]:
-        """The operators for one run."""
-        parts: list[str] = []
-        if face.resource != self._font:
-            parts.append(f"/{face.resource} {number(self._size)} Tf")
-            self._font = face.resource
+    def write(self, run: Run) -> str:
+        """The operators; they leave the pen where the shaped run ends, to 0.0005 em, and no rise."""
         for cluster in _clusters(run.glyphs):
-            text = "".join(c for c in cluster[0].text if c not in INVISIBLE)
-            if face.reads(cluster) == text or (run.right_to_left and _turned_by_readers(text)):
-                self._draw(parts, face, cluster)
+            text = cluster[0].text
+            if self._used.reads(cluster) == text or (run.right_to_left and _turned_by_readers(text)):
+                self._draw(cluster)
             else:
-                self._flush(parts)
-                parts.append(f"/Span <</ActualText <feff{text.encode('utf-16-be').hex()}>>> BDC")
-                self._draw(parts, face, cluster)
-                self._flush(parts)
-                parts.append("EMC")
-        self._flush(parts)
-        return parts
+                self._flush()
+                self._parts.append(f"/Span <</ActualText <feff{text.encode('utf-16-be').hex()}>>> BDC")
+                self._draw(cluster)
+                self._flush()
+                self._parts.append("EMC")
+        if step := round(self._ahead):
+            self._shown.append(f"> {step} <")
+        self._flush()
+        if self._rise:  # it would outlast the text object
+            self._parts.append("0 Ts")
+        return "\n".join(self._parts)
 
-    def end(self) -> str:
-        """The end of the text object; the rise would outlast it, so it is put back."""
-        return "0 Ts ET\n" if self._rise else "ET\n"
-
-    def _draw(self, parts: list[str], face: _Used, glyphs: Iterable[Glyph]) -> None:
-        for glyph in glyphs:
-            if glyph.dy != self._rise:
-                self._flush(parts)
-                parts.append(f"{number(glyph.dy * self._size)} Ts")
-                self._rise = glyph.dy
-            step = round(self._ahead - glyph.dx * 1000)
+    def _draw(self, glyphs: Iterable[Glyph]) -> None:
+        widths = self._used.widths
+        for gid, advance, dx, dy, _ in glyphs:
+            if dy != self._rise:
+                self._flush()
+                self._parts.append(f"{number(dy * self._size)} Ts")
+                self._rise = dy
+            step = round(self._ahead - dx * 1000)
             if step:
                 self._shown.append(f"> {step} <")
-            self._shown.append(f"{glyph.gid:04x}")
-            self._ahead += face.width(glyph.gid) - glyph.advance * 1000 - step
+            self._shown.append(f"{gid:04x}")
+            self._ahead += widths[gid] - advance * 1000 - step
 
-    def _flush(self, parts: list[str]) -> None:
+    def _flush(self) -> None:
         """A TJ array of what waits: glyph codes in hexadecimal strings, moves between them."""
         if self._shown:
-            parts.append(f"[<{''.join(self._shown)}>] TJ".replace("<>", ""))
+            self._parts.append(f"[<{''.join(self._shown)}>] TJ".replace("<>", ""))
             self._shown = []
 
 

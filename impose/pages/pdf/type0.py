@@ -25,9 +25,7 @@ def write_font(document: Any, face: Face, widths: Mapping[int, float], texts: Ma
     bare = subtype == "CIDFontType0C"
     name = f"{_tag(program)}+{re.sub('[^A-Za-z0-9-]', '', face.name) or 'Face'}"
     file = _stream(document, program, f"/Subtype /{subtype}" if bare else f"/Length1 {len(program)}")
-    descriptor = _add(
-        document, _descriptor(name, face, f"/{'FontFile3' if bare else 'FontFile2'} {file} 0 R")
-    )
+    descriptor = _add(document, _descriptor(name, face, f"/{'FontFile3' if bare else 'FontFile2'} {file} 0 R"))
     kind = "CIDFontType0" if bare else "CIDFontType2 /CIDToGIDMap /Identity"
     descendant = _add(
         document,

@@ -1,0 +1,108 @@
+"""The job as the search sees it: how many of each size, on which papers. Names come back at the very end.
+
+Pieces of one size are interchangeable, so the search moves sizes, not pieces: thousands of copies of few sizes cost
+what few pieces cost, and who lies where can be chosen afterwards for the shop's sake.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from impose.nest.model import Rectangle, Stock
+
+
+class Kind(NamedTuple):
+    """One size. A kind that may turn is kept lying (width >= height); a square never needs to turn."""
+
+    width: int
+    height: int
+    turn: bool
+
+
+class Spot(NamedTuple):
+    """One piece of a kind on a sheet: top left corner and size as placed."""
+
+    kind: int
+    x: int
+    y: int
+    width: int
+    height: int
+
+
+@dataclass(slots=True)
+class Filled:
+    """A sheet in the making: which paper (index into the job's stocks) and what lies on it."""
+
+    stock: int
+    spots: list[Spot] = field(default_factory=list)
+
+    @property
+    def height(self) -> int:
+        """How far down the pieces reach."""
+        return max((s.y + s.height for s in self.spots), default=0)
+
+    @property
+    def kinds(self) -> list[int]:
+        """What lies here, one entry a piece."""
+        return [s.kind for s in self.spots]
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """Sizes, how many of each (`counts`), whose they are (`members`: indexes into the pieces), and the papers."""
+
+    kinds: tuple[Kind, ...]
+    counts: tuple[int, ...]
+    members: tuple[tuple[int, ...], ...]
+    stocks: tuple[Stock, ...]
+
+    @property
+    def size(self) -> int:
+        """Number of pieces."""
+        return sum(self.counts)
+
+    def all(self) -> list[int]:
+        """Every piece by its kind, kinds in order."""
+        return [k for k, count in enumerate(self.counts) for _ in range(count)]
+
+    def area(self, kind: int) -> int:
+        """Square micrometres of one piece of the kind."""
+        return self.kinds[kind].width * self.kinds[kind].height
+
+    def takes(self, stock: int, kind: int) -> bool:
+        """Whether an empty sheet of that paper holds a piece of that kind."""
+        size = self.kinds[kind]
+        paper = self.stocks[stock]
+        return paper.fits(size.width, size.height) or (size.turn and paper.fits(size.height, size.width))
+
+    def cost(self, sheet: Filled) -> int:
+        """What the paper of the sheet costs, a roll cut to what is used."""
+        return self.stocks[sheet.stock].piece_cost(sheet.height)
+
+    def total(self, sheets: Sequence[Filled]) -> int:
+        """What all the paper costs."""
+        return sum(self.cost(s) for s in sheets)
+
+
+def kind_of(piece: Rectangle) -> Kind:
+    """The piece's size in the form that makes equal sizes equal."""
+    turn = piece.may_turn and piece.width != piece.height
+    if turn and piece.width < piece.height:
+        return Kind(piece.height, piece.width, True)
+    return Kind(piece.width, piece.height, turn)
+
+
+def make_job(pieces: Sequence[Rectangle], chosen: Sequence[int], stocks: Sequence[Stock]) -> Job:
+    """The job of placing `chosen` (indexes into `pieces`) on `stocks`; kinds largest first, ties by their size."""
+    members: dict[Kind, list[int]] = {}
+    for index in chosen:
+        members.setdefault(kind_of(pieces[index]), []).append(index)
+    kinds = sorted(members, key=lambda k: (-k.width * k.height, -k.width, k.turn))
+    return Job(
+        tuple(kinds),
+        tuple(len(members[k]) for k in kinds),
+        tuple(tuple(members[k]) for k in kinds),
+        tuple(stocks),
+    )

@@ -1,0 +1,190 @@
+"""What goes into a nesting and what comes out: whole micrometres, whole millionths of the currency unit."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+
+UM_PER_METRE = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Rectangle:
+    """One piece to be placed. `width` and `height` in micrometres as it lies unturned.
+
+    `group` names what it belongs to (an order): among equally cheap nestings, pieces of one group land near each
+    other. It never costs paper.
+    """
+
+    id: str
+    width: int
+    height: int
+    may_turn: bool = True
+    group: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """Paper on offer. Sheets have a `height`; a roll has `height=None` and is cut into pieces of any length.
+
+    `cost` is in millionths of the currency unit: per sheet, or per metre of roll (rounded up for each piece cut).
+    `limit` is what is left: sheets, or for a roll the micrometres of its length. `max_height` is the longest piece
+    that may be cut from a roll, and `cut_margin` the paper lost at each cut, which is paid for and counted against
+    `limit` but not against `max_height`. Lengths in micrometres.
+    """
+
+    name: str
+    width: int
+    height: int | None
+    cost: int
+    limit: int | None = None
+    max_height: int | None = None
+    cut_margin: int = 0
+
+    @property
+    def tallest(self) -> int | None:
+        """The greatest height a piece of this paper can have; None if the roll sets no limit."""
+        if self.height is not None:
+            return self.height
+        ends = [self.max_height] if self.max_height is not None else []
+        if self.limit is not None:
+            ends.append(max(0, self.limit - self.cut_margin))
+        return min(ends) if ends else None
+
+    def piece_cost(self, height: int) -> int:
+        """Cost of one sheet, or of a piece of roll on which `height` is used; part of a millionth counts whole."""
+        if self.height is not None:
+            return self.cost
+        return -(-self.cost * (height + self.cut_margin) // UM_PER_METRE)
+
+    def takes(self, piece: Rectangle) -> bool:
+        """Whether the piece fits an empty sheet of this paper in some permitted orientation."""
+        return self.fits(piece.width, piece.height) or (piece.may_turn and self.fits(piece.height, piece.width))
+
+    def fits(self, width: int, height: int) -> bool:
+        """Whether an area of that size, not turned, fits an empty sheet."""
+        tallest = self.tallest
+        return width <= self.width and (tallest is None or height <= tallest)
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """Where a piece lies: top left corner from the sheet's top left corner, size as placed, whether turned."""
+
+    id: str
+    x: int
+    y: int
+    width: int
+    height: int
+    turned: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """One straight cut from (x1, y1) to (x2, y2), edge to edge of the part it divides."""
+
+    x1: int
+    y1: int
+    x2: int
+    y2: int
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One sheet, or one piece cut from a roll, `height` long (what is used; the cut margin lies beyond it).
+
+    `cuts` is the order of cutting, empty unless straight cuts were asked for. `offcut` is the largest clean
+    rectangle left (x, y, width, height), or None if the sheet is full.
+    """
+
+    stock: str
+    width: int
+    height: int
+    cost: int
+    placements: tuple[Placement, ...]
+    cuts: tuple[Cut, ...] = ()
+    offcut: tuple[int, int, int, int] | None = None
+
+    @property
+    def used(self) -> int:
+        """Area under pieces, square micrometres."""
+        return sum(p.width * p.height for p in self.placements)
+
+
+@dataclass(frozen=True, slots=True)
+class Nesting:
+    """The answer: every piece is on a sheet or in `unplaced` as (id, "size" or "stock").
+
+    `bound` is a lower bound on the cost of placing what is placed, `proven` whether the cost meets it, and
+    `fewest` a lower bound on the number of sheets (0 where a roll is on offer and pieces can be any length).
+    `clock` says that a clock ended the search, so that another run may answer differently; `steps` counts the
+    search steps done.
+    """
+
+    sheets: tuple[Sheet, ...]
+    cost: int
+    bound: int
+    fewest: int
+    unplaced: tuple[tuple[str, str], ...]
+    clock: bool = False
+    steps: int = 0
+
+    @property
+    def proven(self) -> bool:
+        """True if no nesting of these pieces on these papers costs less."""
+        return self.cost == self.bound
+
+
+def check_input(pieces: Sequence[Rectangle], stocks: Sequence[Stock]) -> None:
+    """Raise ValueError naming the first piece or paper that makes no sense."""
+    _check_whole(pieces, ("width", "height"), "rectangle", "id")
+    _check_whole(stocks, ("width", "height", "max_height"), "stock", "name")
+    for stock in stocks:
+        for field, value in (("cost", stock.cost), ("limit", stock.limit), ("cut_margin", stock.cut_margin)):
+            if value is not None and (not _whole(value) or value < 0):
+                raise ValueError(f"stock {stock.name!r}: {field} is {value!r}; give a whole number, 0 or more")
+        if stock.height is not None and stock.max_height is not None:
+            raise ValueError(
+                f"stock {stock.name!r}: max_height is for rolls; leave it out, or give height=None for a roll"
+            )
+    _check_distinct([p.id for p in pieces], "rectangles", "id")
+    _check_distinct([s.name for s in stocks], "stocks", "name")
+
+
+def check_budget(steps: int | None, seconds: float | None, workers: int) -> None:
+    """Raise ValueError for a budget that makes no sense."""
+    if steps is not None and (not _whole(steps) or steps < 0):
+        raise ValueError(f"steps is {steps!r}; give a whole number, 0 or more")
+    if seconds is not None and not seconds >= 0:
+        raise ValueError(f"seconds is {seconds!r}; give 0 or more")
+    if steps is not None and seconds is not None:
+        raise ValueError("steps and seconds are both given; a budget is one or the other")
+    if not _whole(workers) or workers < 1:
+        raise ValueError(f"workers is {workers!r}; give a whole number, 1 or more")
+
+
+def _whole(value: object) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool)
+
+
+def _check_whole(
+    things: Sequence[Rectangle] | Sequence[Stock], names: tuple[str, ...], what: str, label: str
+) -> None:
+    optional = {f.name for f in fields(Stock) if "None" in str(f.type)}
+    for thing in things:
+        for name in names:
+            value = getattr(thing, name)
+            if value is None and isinstance(thing, Stock) and name in optional:
+                continue
+            if not _whole(value) or value <= 0:
+                raise ValueError(
+                    f"{what} {getattr(thing, label)!r}: {name} is {value!r}; give whole micrometres above 0"
+                )
+
+
+def _check_distinct(names: Sequence[str], what: str, label: str) -> None:
+    seen: set[str] = set()
+    for name in names:
+        if name in seen:
+            raise ValueError(f"two {what} have the {label} {name!r}; each needs its own")
+        seen.add(name)

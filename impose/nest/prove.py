@@ -1,0 +1,154 @@
+"""The proof that a nesting is sound, made from nothing but the input and the answer.
+
+It shares no code with what places the pieces: a packer's own check can be blind (rectpack's never looks at the last
+rectangle), so none is trusted.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from impose.nest.model import Cut, Nesting, Placement, Rectangle, Sheet, Stock
+
+
+class NotSound(AssertionError):
+    """A nesting broke its word: a bug in the nester, never the caller's fault."""
+
+
+def prove(nesting: Nesting, pieces: Sequence[Rectangle], stocks: Sequence[Stock]) -> None:
+    """Raise `NotSound` unless each piece is there once, inside its sheet, apart from all others, at the stated cost."""
+    _nothing_lost_or_doubled(nesting, pieces)
+    by_id = {p.id: p for p in pieces}
+    by_name = {s.name: s for s in stocks}
+    for number, sheet in enumerate(nesting.sheets, 1):
+        if sheet.stock not in by_name:
+            raise NotSound(f"sheet {number} is on {sheet.stock!r}, which is not on offer")
+        _sheet_is_sound(number, sheet, by_id, by_name[sheet.stock])
+    _limits_are_kept(nesting, stocks)
+    _reasons_are_true(nesting, by_id, stocks)
+    if nesting.cost != sum(s.cost for s in nesting.sheets):
+        raise NotSound(f"the total {nesting.cost} is not the sum of the sheets' costs")
+    if nesting.bound > nesting.cost:
+        raise NotSound(f"the lower bound {nesting.bound} is above the cost {nesting.cost} of a real nesting")
+    if nesting.fewest > len(nesting.sheets):
+        raise NotSound(f"at least {nesting.fewest} sheets were said to be needed, {len(nesting.sheets)} do")
+
+
+def _nothing_lost_or_doubled(nesting: Nesting, pieces: Sequence[Rectangle]) -> None:
+    wanted = Counter(p.id for p in pieces)
+    found = Counter(q.id for s in nesting.sheets for q in s.placements)
+    found.update(name for name, _ in nesting.unplaced)
+    if wanted != found:
+        wrong = sorted((wanted - found) + (found - wanted))
+        raise NotSound(f"{len(wrong)} pieces lost or doubled, the first is {wrong[0]!r}")
+
+
+def _sheet_is_sound(number: int, sheet: Sheet, by_id: dict[str, Rectangle], stock: Stock) -> None:
+    where = f"sheet {number} ({sheet.stock})"
+    if not sheet.placements:
+        raise NotSound(f"{where} is empty")
+    if not stock.fits(sheet.width, sheet.height) or (stock.height not in (None, sheet.height)):
+        raise NotSound(f"{where} is {sheet.width} x {sheet.height}, the paper is not")
+    if sheet.cost != stock.piece_cost(sheet.height):
+        raise NotSound(f"{where} costs {stock.piece_cost(sheet.height)}, not {sheet.cost}")
+    for placed in sheet.placements:
+        _piece_is_itself(where, placed, by_id[placed.id])
+        if not _inside(placed.x, placed.y, placed.width, placed.height, (0, 0, sheet.width, sheet.height)):
+            raise NotSound(f"{where}: {placed.id!r} leaves the sheet")
+    pair = overlapping(sheet.placements)
+    if pair:
+        raise NotSound(f"{where}: {pair[0].id!r} and {pair[1].id!r} overlap")
+    if sheet.offcut is not None:
+        _offcut_is_clean(where, sheet)
+    if sheet.cuts:
+        prove_cuts(where, sheet)
+
+
+def _piece_is_itself(where: str, placed: Placement, piece: Rectangle) -> None:
+    if placed.turned and not piece.may_turn:
+        raise NotSound(f"{where}: {placed.id!r} is turned and may not be")
+    size = (piece.height, piece.width) if placed.turned else (piece.width, piece.height)
+    if (placed.width, placed.height) != size:
+        raise NotSound(f"{where}: {placed.id!r} is {placed.width} x {placed.height}, it should be {size}")
+
+
+def _inside(x: int, y: int, width: int, height: int, box: tuple[int, int, int, int]) -> bool:
+    left, top, right, bottom = box
+    return left <= x and top <= y and x + width <= right and y + height <= bottom
+
+
+def overlapping(placements: Sequence[Placement]) -> tuple[Placement, Placement] | None:
+    """The first pair that shares area, or None. A sweep from left to right: each piece meets only those still open."""
+    open_: list[Placement] = []
+    for piece in sorted(placements, key=lambda p: (p.x, p.y)):
+        open_ = [o for o in open_ if o.x + o.width > piece.x]
+        for other in open_:
+            if other.y < piece.y + piece.height and piece.y < other.y + other.height:
+                return other, piece
+        open_.append(piece)
+    return None
+
+
+def _offcut_is_clean(where: str, sheet: Sheet) -> None:
+    assert sheet.offcut is not None
+    x, y, width, height = sheet.offcut
+    if width <= 0 or height <= 0 or not _inside(x, y, width, height, (0, 0, sheet.width, sheet.height)):
+        raise NotSound(f"{where}: the offcut is not on the sheet")
+    if overlapping([*sheet.placements, Placement("the offcut", x, y, width, height, False)]):
+        raise NotSound(f"{where}: the offcut has a piece on it")
+
+
+def _limits_are_kept(nesting: Nesting, stocks: Sequence[Stock]) -> None:
+    for stock in stocks:
+        mine = [s for s in nesting.sheets if s.stock == stock.name]
+        used = len(mine) if stock.height is not None else sum(s.height + stock.cut_margin for s in mine)
+        if stock.limit is not None and used > stock.limit:
+            raise NotSound(f"{used} of {stock.name!r} used, {stock.limit} are left")
+
+
+def _reasons_are_true(nesting: Nesting, by_id: dict[str, Rectangle], stocks: Sequence[Stock]) -> None:
+    """`size` must mean that no paper takes the piece even empty, `stock` that one would."""
+    for name, reason in nesting.unplaced:
+        fits = any(_would_take(s, by_id[name]) for s in stocks)
+        if reason not in ("size", "stock") or fits != (reason == "stock"):
+            raise NotSound(f"{name!r} is said to be left out for want of {reason!r}, which is not so")
+
+
+def _would_take(stock: Stock, piece: Rectangle) -> bool:
+    """By size alone: what is left of the paper does not count."""
+    high = stock.height if stock.height is not None else stock.max_height
+    sizes = [(piece.width, piece.height)] + ([(piece.height, piece.width)] if piece.may_turn else [])
+    return any(w <= stock.width and (high is None or h <= high) for w, h in sizes)
+
+
+def prove_cuts(where: str, sheet: Sheet) -> None:
+    """Raise `NotSound` unless the cuts, made in their order, are edge to edge and leave each piece alone in its part."""
+    parts = [(0, 0, sheet.width, sheet.height)]
+    for cut in sheet.cuts:
+        part = next((p for p in parts if _goes_across(cut, p)), None)
+        if part is None:
+            raise NotSound(f"{where}: the cut {cut} does not go from edge to edge of a part")
+        parts.remove(part)
+        parts += _halves(cut, part)
+        for placed in sheet.placements:
+            if not any(_inside(placed.x, placed.y, placed.width, placed.height, p) for p in parts):
+                raise NotSound(f"{where}: the cut {cut} goes through {placed.id!r}")
+    for part in parts:
+        held = [p.id for p in sheet.placements if _inside(p.x, p.y, p.width, p.height, part)]
+        if len(held) > 1:
+            raise NotSound(f"{where}: the cuts do not part {held[0]!r} from {held[1]!r}")
+
+
+def _goes_across(cut: Cut, part: tuple[int, int, int, int]) -> bool:
+    left, top, right, bottom = part
+    upright = cut.x1 == cut.x2 and left < cut.x1 < right and (cut.y1, cut.y2) == (top, bottom)
+    level = cut.y1 == cut.y2 and top < cut.y1 < bottom and (cut.x1, cut.x2) == (left, right)
+    return upright or level
+
+
+def _halves(cut: Cut, part: tuple[int, int, int, int]) -> list[tuple[int, int, int, int]]:
+    left, top, right, bottom = part
+    if cut.x1 == cut.x2:
+        return [(left, top, cut.x1, bottom), (cut.x1, top, right, bottom)]
+    return [(left, top, right, cut.y1), (left, cut.y1, right, bottom)]

@@ -1,0 +1,167 @@
+"""Lengths: typed cases kept as data, the inch of 1959, and the laws of showing and rounding."""
+
+from __future__ import annotations
+
+import csv
+import math
+import pickle
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from impose.units import (
+    POINTS_PER_MM,
+    Box,
+    LengthError,
+    mm_to_points,
+    parse_length,
+    show_length,
+    to_um_down,
+    to_um_up,
+)
+
+CASES = Path(__file__).parent.parent / "shared" / "units_cases.csv"
+
+
+def _cases(verdict: str) -> list[dict[str, str]]:
+    with CASES.open(encoding="utf-8", newline="") as file:
+        found = [row for row in csv.DictReader(file) if row["verdict"] == verdict]
+    assert found, "the collection of typed lengths is empty"
+    return found
+
+
+@pytest.mark.parametrize("case", _cases("accept"), ids=lambda c: repr(c["typed"]))
+def test_accepted_spellings_are_exact(case: dict[str, str]) -> None:
+    assert parse_length(case["typed"]) == float(case["mm"])
+
+
+@pytest.mark.parametrize("case", _cases("refuse"), ids=lambda c: repr(c["typed"]))
+def test_refused_spellings_say_why(case: dict[str, str]) -> None:
+    with pytest.raises(LengthError) as caught:
+        parse_length(case["typed"])
+    assert caught.value.what
+    assert caught.value.remedy
+
+
+def test_the_collection_is_whole() -> None:
+    assert (len(_cases("accept")), len(_cases("refuse"))) == (30, 21)
+
+
+@pytest.mark.parametrize(
+    ("typed", "word"),
+    [
+        ("8.25", "unit"),
+        ("8'", "feet"),
+        ("8 ft", "feet"),
+        ("1,200 mm", "1200"),
+        ('8 5/4"', "space between"),
+        ("10 px", "Pixels"),
+        ("3 m", "Metres"),
+        ("8 x 10 in", "columns of their own"),
+        ("٣ mm", "0 to 9"),
+        ("1e3 mm", "exponent"),
+        ("200000 mm", "100 m"),
+        ("9" * 61 + " mm", "too long"),
+    ],
+)
+def test_the_reason_fits_the_slip(typed: str, word: str) -> None:
+    with pytest.raises(LengthError) as caught:
+        parse_length(typed)
+    assert word in f"{caught.value.what} {caught.value.remedy}"
+
+
+def test_bare_numbers_mean_what_was_said() -> None:
+    assert parse_length("210", "mm") == 210.0
+    assert parse_length("21,5", "cm") == 215.0
+    assert parse_length("8 1/4", "in") == 209.55
+    assert parse_length("3.5 in", "mm") == 88.9, "an explicit unit is stronger than the heading"
+
+
+def test_a_decimal_comma_before_three_digits_is_taken_where_nothing_else_can_be_meant() -> None:
+    assert parse_length("0,125 in") == 3.175
+    assert parse_length("8.125 in") == 206.375
+
+
+def test_zero_only_where_it_is_asked_for() -> None:
+    assert parse_length("0 mm", zero=True) == 0.0
+    with pytest.raises(LengthError):
+        parse_length("0 in")
+
+
+def test_vulgar_fractions_against_unicode_numeric_values() -> None:
+    """The Unicode character database gives each fraction's value; ours are compared with it."""
+    import unicodedata
+
+    for sign in "¼½¾⅓⅔⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒":
+        assert math.isclose(parse_length(f"3{sign} in"), (3 + unicodedata.numeric(sign)) * 25.4, rel_tol=1e-12)
+
+
+@given(st.floats(0.01, 99_999), st.sampled_from(["mm", "in"]))
+def test_what_is_shown_reads_back(mm: float, units: str) -> None:
+    step = 0.01 if units == "mm" else 0.0254
+    shown = show_length(mm, units)  # type: ignore[arg-type]
+    if shown.startswith("0 "):
+        assert mm <= step / 2
+        return
+    read = parse_length(shown)
+    assert abs(read - mm) <= step / 2 * (1 + 1e-9)
+    assert show_length(read, units) == shown  # type: ignore[arg-type]
+
+
+@given(st.text(max_size=80))
+def test_no_text_breaks_the_reader(text: str) -> None:
+    try:
+        mm = parse_length(text)
+    except LengthError:
+        return
+    assert math.isfinite(mm)
+    assert 0 < mm <= 100_000
+
+
+@given(st.text(alphabet=" 0123456789.,/-\"'¼½inmc⁄", max_size=14))
+def test_no_length_like_text_breaks_the_reader(text: str) -> None:
+    test_no_text_breaks_the_reader.hypothesis.inner_test(text)  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize(("mm", "units", "shown"), [(88.9, "mm", "88.9 mm"), (88.9, "in", "3.5 in"), (0.125, "mm", "0.13 mm"), (1000, "mm", "1000 mm"), (-0.001, "mm", "0 mm")])
+def test_shown_for_people(mm: float, units: str, shown: str) -> None:
+    assert show_length(mm, units) == shown  # type: ignore[arg-type]
+
+
+def test_pdf_points() -> None:
+    """ISO 32000-1, 8.3.2.3: the unit is 1/72 in. A4 is 595.276 x 841.890 points."""
+    assert mm_to_points(25.4) == 72
+    assert (round(mm_to_points(210), 3), round(mm_to_points(297), 3)) == (595.276, 841.890)
+    assert math.isclose(POINTS_PER_MM * 25.4, 72)
+
+
+@given(st.integers(0, 10_000_000))
+def test_whole_micrometres_stay_whole(um: int) -> None:
+    assert to_um_up(um / 1000) == to_um_down(um / 1000) == um
+
+
+@given(st.floats(0, 10_000))
+def test_pieces_round_up_and_papers_down(mm: float) -> None:
+    up, down = to_um_up(mm), to_um_down(mm)
+    assert 0 <= up - down <= 1
+    assert up >= mm * 1000 - 0.0011
+    assert down <= mm * 1000 + 0.0011
+
+
+def test_boxes() -> None:
+    box = Box(10, 20, 30, 40)
+    assert (box.right, box.bottom, box.centre) == (40, 60, (25, 40))
+    assert box.inset(1, 2, 3, 4) == Box(11, 22, 26, 34)
+    assert box.moved(-10, 5) == Box(0, 25, 30, 40)
+    assert box.contains(Box(10, 20, 30, 40))
+    assert not box.contains(Box(9.9, 20, 30, 40))
+    assert box.contains(Box(9.9, 20, 30, 40), eps=0.1001)
+    assert not box.meets(Box(40, 20, 5, 5)), "edges that touch share no area"
+    assert box.meets(Box(39.9, 20, 5, 5))
+
+
+def test_the_error_crosses_processes() -> None:
+    again = pickle.loads(pickle.dumps(LengthError("what", "remedy")))
+    assert (again.what, again.remedy) == ("what", "remedy")
