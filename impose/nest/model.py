@@ -167,9 +167,7 @@ def _whole(value: object) -> bool:
     return isinstance(value, int) and not isinstance(value, bool)
 
 
-def _check_whole(
-    things: Sequence[Rectangle] | Sequence[Stock], names: tuple[str, ...], what: str, label: str
-) -> None:
+def _check_whole(things: Sequence[Rectangle] | Sequence[Stock], names: tuple[str, ...], what: str, label: str) -> None:
     optional = {f.name for f in fields(Stock) if "None" in str(f.type)}
     for thing in things:
         for name in names:
