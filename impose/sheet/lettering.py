@@ -147,12 +147,12 @@ class Lettering:
     def _join(self, fields: tuple[str, ...], gap: str) -> Line:
         shaped = [field for text in fields if (field := self._field(text)).text or field.removed]
         seen = [field for field in shaped if field.text]
-        spacer = self._spacer(gap)
+        spacer, space = self._spacer(gap)
         runs: list[Run] = []
         for field in seen:
-            runs += [spacer, *field.runs] if runs and spacer.glyphs else field.runs
+            runs += [spacer, *field.runs] if runs and gap else field.runs
         return Line(
-            width=sum(glyph.advance for run in runs for glyph in run.glyphs),
+            width=sum(field.width for field in seen) + space * max(0, len(seen) - 1),
             ascent=max([self.primary.ascent, *(field.top for field in seen)]),
             descent=max([self.primary.descent, *(field.bottom for field in seen)]),
             runs=tuple(runs),
@@ -161,8 +161,9 @@ class Lettering:
             removed=_once(c for field in shaped for c in field.removed),
         )
 
-    def _shape_gap(self, gap: str) -> Run:
-        return Run(self.primary.name, self.primary.shape(gap, False, None).glyphs, gap)
+    def _shape_gap(self, gap: str) -> tuple[Run, float]:
+        glyphs = self.primary.shape(gap, False, None).glyphs
+        return Run(self.primary.name, glyphs, gap), sum(glyph.advance for glyph in glyphs)
 
     def _shorten(self, text: str, width_em: float) -> Line:
         whole = self.line((text,))
@@ -201,7 +202,7 @@ class Lettering:
             piece, level = spans[at]
             shaped = self.face(piece.face).shape(piece.text, bool(level % 2), piece.script)
             runs.append(Run(piece.face, shaped.glyphs, piece.text, bool(level % 2)))
-            width += sum(glyph.advance for glyph in shaped.glyphs)
+            width += shaped.width
             top, bottom = max(top, shaped.top), max(bottom, shaped.bottom)
         return _Field(text, width, top, bottom, tuple(runs), _once(missing), removed)
 

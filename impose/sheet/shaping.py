@@ -34,9 +34,10 @@ class Glyph(NamedTuple):
 
 
 class Shaped(NamedTuple):
-    """A run as shaped: its glyphs, and how far its ink reaches above and below the baseline, in em."""
+    """A run as shaped: its glyphs, width, and how far its ink reaches above and below the baseline, in em."""
 
     glyphs: tuple[Glyph, ...]
+    width: float
     top: float
     bottom: float
 
@@ -96,7 +97,7 @@ class Face:
         import uharfbuzz as hb
 
         if not text:
-            return Shaped((), 0.0, 0.0)
+            return Shaped((), 0.0, 0.0, 0.0)
         buffer = hb.Buffer()
         buffer.add_str(text)
         buffer.direction = "rtl" if right_to_left else "ltr"
@@ -113,13 +114,15 @@ class Face:
         texts = _by_cluster(text, sorted({info.cluster for info in infos}))
         known = self._glyphs
         glyphs: list[Glyph] = []
-        top = bottom = 0.0
+        width = top = bottom = 0.0
         for info, place in zip(infos, positions, strict=True):
             key = (info.codepoint, place.position, texts.pop(info.cluster, ""))
             glyph, up, down = known.get(key) or self._glyph(*key)
             glyphs.append(glyph)
-            top, bottom = max(top, up), max(bottom, down)
-        return Shaped(tuple(glyphs), top, bottom)
+            width += glyph.advance
+            top = up if up > top else top
+            bottom = down if down > bottom else bottom
+        return Shaped(tuple(glyphs), width, top, bottom)
 
     def _glyph(self, gid: int, position: tuple[int, int, int, int], text: str) -> tuple[Glyph, float, float]:
         """A placed glyph and how far its ink reaches above and below the baseline, in em; made once.
@@ -151,6 +154,8 @@ class Face:
 
         plan = hb.SubsetInput()
         plan.glyph_set.update(sorted(set(gids)))
+        if "fvar" in self.tables:
+            plan.pin_all_axes_to_default(self._face)  # a PDF holds no variable font
         plan.flags = hb.SubsetFlags.RETAIN_GIDS | hb.SubsetFlags.NO_HINTING | hb.SubsetFlags.NO_LAYOUT_CLOSURE
         plan.drop_table_tag_set.update(int.from_bytes(tag.encode("ascii"), "big") for tag in _NOT_DRAWN)
         return bytes(hb.subset(self._face, plan).blob.data)

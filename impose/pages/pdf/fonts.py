@@ -7,6 +7,7 @@ put before them.
 
 from __future__ import annotations
 
+import struct
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
@@ -88,20 +89,29 @@ def _opened(paths: Sequence[Path]) -> tuple[Face, ...]:
     faces: list[Face] = []
     troubles: list[Finding] = []
     for path in paths:
+        again = sum(face.name.split("#")[0] == path.stem for face in faces)
         try:
-            again = sum(face.name.split("#")[0] == path.stem for face in faces)
-            faces.append(Face(f"{path.stem}#{again + 1}" if again else path.stem, path.read_bytes()))
+            face = Face(f"{path.stem}#{again + 1}" if again else path.stem, path.read_bytes())
         except OSError as error:
             troubles.append(_refused(path, f"The font file cannot be read: {error.strerror}", Exit.SYSTEM))
         except ValueError:
-            troubles.append(_refused(path, "The file is not a font that can be embedded", Exit.USAGE))
+            troubles.append(_refused(path, "The file is not a TrueType or OpenType font", Exit.USAGE))
+        else:
+            if _may_not_be_embedded(face):
+                troubles.append(_refused(path, "The font's licence forbids embedding it", Exit.USAGE))
+            faces.append(face)
     if troubles:
         raise Trouble(troubles)
     return tuple(faces)
 
 
+def _may_not_be_embedded(face: Face) -> bool:
+    """Restricted License embedding (OpenType, OS/2 table, fsType bits 0-3 equal to 2)."""
+    return "OS/2" in face.tables and struct.unpack(">H", face.table("OS/2")[8:10])[0] & 0xF == 2
+
+
 def _refused(path: Path, what: str, exit_code: Exit) -> Finding:
-    remedy = "Give a .ttf or .otf file whose licence allows embedding, or none to use the shipped fonts."
+    remedy = "Give a .ttf or .otf file that may be embedded, or none to use the shipped fonts."
     return Finding(what, remedy, kind="font", file=str(path), exit=exit_code)
 
 
