@@ -125,7 +125,16 @@ def test_no_length_like_text_breaks_the_reader(text: str) -> None:
     test_no_text_breaks_the_reader.hypothesis.inner_test(text)  # type: ignore[attr-defined]
 
 
-@pytest.mark.parametrize(("mm", "units", "shown"), [(88.9, "mm", "88.9 mm"), (88.9, "in", "3.5 in"), (0.125, "mm", "0.13 mm"), (1000, "mm", "1000 mm"), (-0.001, "mm", "0 mm")])
+@pytest.mark.parametrize(
+    ("mm", "units", "shown"),
+    [
+        (88.9, "mm", "88.9 mm"),
+        (88.9, "in", "3.5 in"),
+        (0.125, "mm", "0.13 mm"),
+        (1000, "mm", "1000 mm"),
+        (-0.001, "mm", "0 mm"),
+    ],
+)
 def test_shown_for_people(mm: float, units: str, shown: str) -> None:
     assert show_length(mm, units) == shown  # type: ignore[arg-type]
 

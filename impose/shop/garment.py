@@ -82,6 +82,8 @@ class Wardrobe:
         for group in self.groups.values():
             for phrase in (group.name, *group.words):
                 yield "group", group.name, phrase
+            for size in group.sizes:
+                yield "size", size, size
 
     def read(self, text: str) -> Reading:
         """The garment that `text` names; blank means the default kind and group."""
@@ -100,8 +102,8 @@ class Wardrobe:
             hit = self._phrases.get(tuple(words[:count]))
             if hit:
                 return *hit, count
-            size = _size("".join(words[:count]))
-            if size and count <= 2:
+            size = _size("".join(words[:count])) if count == 1 or _one_size(words[:count]) else ""
+            if size:
                 return "size", size, count
         return "", words[0], 1
 
@@ -170,6 +172,11 @@ def _size(word: str) -> str:
     if match := re.fullmatch(r"([1-9])xl?", word):
         return "XL" if match[1] == "1" else f"{match[1]}XL"
     return word.upper() if re.fullmatch(r"[1-9][0-9]?[tm]|nb", word) else ""
+
+
+def _one_size(words: list[str]) -> bool:
+    """Whether two words can be one size: extra large and 2 XL are, S M is two."""
+    return len(words) == 2 and bool(re.fullmatch(r"x{1,5}|extra|[1-9]", words[0])) and words[1] != "m"
 
 
 def _conflict(kinds: list[str], groups: list[str], sizes: list[str]) -> str:

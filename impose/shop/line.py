@@ -13,7 +13,7 @@ from impose.shop.artpath import ArtError, ArtRoot
 from impose.shop.garment import Garment
 from impose.shop.headings import Column
 from impose.shop.orders import Blanks, Row
-from impose.shop.placement import Placement
+from impose.shop.placement import Placement, borrowed
 from impose.shop.profiles import Profiles
 from impose.shop.tables import did_you_mean
 from impose.shop.tally import Tally
@@ -225,7 +225,7 @@ class Line:
         if reading.unknown and not reading.group_named:
             what = f"“{' '.join(reading.unknown)}” is not understood and no group is named; taken as {taken}"
             self._note("garment", what, "Name adult, youth or toddler.", "garment-assumed", Severity.WARN)
-        if key not in garment.keys and not key.startswith(f"{garment.kind} "):
+        if borrowed(key, garment, self._context.profiles.wardrobe):
             what = f"{placement.title} on {taken}: no figure of its own, so that of {key} is taken"
             self._note("garment", what, "Give a width for another.", "size-borrowed")
 

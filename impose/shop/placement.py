@@ -133,6 +133,13 @@ class Placement:
         return _first(self.across, _offset_keys(garment, wardrobe))
 
 
+def borrowed(key: str, garment: Garment, wardrobe: Wardrobe) -> bool:
+    """Whether the rule that stands under `key` was made for another kind or group than the garment's."""
+    kinds = _lineage(garment.kind, wardrobe)
+    own_kind = wardrobe.default_kind in kinds or key.startswith(tuple(f"{kind} " for kind in kinds))
+    return not own_kind or garment.group not in key.split(" ")
+
+
 def _first(table: Mapping[str, Offset], keys: list[str]) -> Offset | None:
     return next((table[key] for key in keys if key in table), None)
 

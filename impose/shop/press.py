@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-
 _TOUCH_MM = 1e-6
 """Float noise of inches turned into millimetres: 14 in fits 14 in."""
 

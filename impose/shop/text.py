@@ -101,17 +101,23 @@ SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 
 def dialect_of(text: str, known: Iterable[str], path: Path) -> Dialect:
     """The separator, from a `sep=` line or from the one that parts the headings into most known names."""
-    first = text.split("\n", 1)[0].rstrip("\r")
+    lines = enumerate(io.StringIO(text, newline=None), 1)
+    number, first = next(((n, line.rstrip("\n")) for n, line in lines if line.strip()), (0, ""))
     said = re.fullmatch(r"\s*\"?sep=(.|\\t)\"?[,;\t\s]*", first, re.IGNORECASE)
     if said or first.casefold().startswith("sep="):
         separator = said[1].replace("\\t", "\t") if said else ""
         if separator not in SEPARATORS:
-            raise _trouble(path, "a sep= line that names no separator we take", "Use sep=, or sep=; or tabs.", line=1)
-        return Dialect(separator, 1)
+            raise _trouble(
+                path, "a sep= line that names no separator we take", "Use sep=, or sep=; or tabs.", line=number
+            )
+        return Dialect(separator, number)
     names = set(known)
 
     def score(separator: str) -> tuple[int, int]:
-        headings = next(csv.reader([first], delimiter=separator), [])
+        try:
+            headings = next(csv.reader([first], delimiter=separator), [])
+        except csv.Error:
+            return 0, 0
         words = [re.sub(r"[\s_-]+", " ", re.sub(r"[(\[].*", "", h)).strip().casefold() for h in headings]
         return sum(word in names for word in words), len(headings)
 

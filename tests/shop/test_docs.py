@@ -1,0 +1,70 @@
+"""The documents are held to the program: every key and column stands in them, every example in them works."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from impose.shop.headings import COLUMNS
+from impose.shop.profiles import Profiles, load_profiles
+from impose.shop.read import read_batch
+from impose.shop.settings import READERS
+from impose.shop.shelves import KINDS
+
+DOCS = Path(__file__).parent.parent.parent / "shared" / "docs"
+BATCH = (DOCS / "batch.md").read_text(encoding="utf-8")
+PROFILES = (DOCS / "profiles.md").read_text(encoding="utf-8")
+EXAMPLES = dict(re.findall(r"<!-- example: (\w+\.toml) -->\n```toml\n(.*?)```", PROFILES, re.S))
+
+
+def test_every_column_is_explained() -> None:
+    explained = {word for row in re.findall(r"^\| (`.*?) \|", BATCH, re.M) for word in re.findall(r"`(\w+)`", row)}
+    assert set(COLUMNS) <= explained
+
+
+def test_the_batch_example_reads(desk: Path, profiles: Profiles) -> None:
+    (example,) = re.findall(r"<!-- example -->\n```csv\n(.*?)```", BATCH, re.S)
+    path = desk / "orders.csv"
+    path.write_text(example, encoding="utf-8")
+    rows = read_batch(path, profiles).rows
+    assert [row.copies for row in rows] == [1, 1, 1, 12]
+    assert rows[3].width_mm == 209.55
+    assert rows[2].garment.group == "youth"
+
+
+def test_every_file_has_an_example_that_loads(shipped: Path, own: Path) -> None:
+    assert set(EXAMPLES) == {f"{kind}.toml" for kind in KINDS}
+    for name, text in EXAMPLES.items():
+        (own / name).write_text(text, encoding="utf-8")
+    mine = load_profiles(shipped, own)
+    assert mine.paper("A3+").width_mm == 329
+    assert mine.paper("banner").max_length_mm == 3000
+    assert mine.printer("desk").bottom_mm == 12.5
+    assert mine.wardrobe.read("Jugend M bib").garment.group == "youth"
+    assert mine.wardrobe.read("XLT").garment.group == "tall"
+    assert mine.placement("leg").sizes["youth L"].width_mm == 57.15
+    assert mine.settings.currency == "GBP"
+
+
+def test_every_setting_is_explained() -> None:
+    assert set(tomllib.loads(EXAMPLES["settings.toml"])) == set(READERS)
+    table = set(re.findall(r"`(\w+)`", PROFILES[PROFILES.index("`currency`") :]))
+    assert set(READERS) <= table
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_key_of_the_shipped_files_is_in_the_examples(shipped: Path, kind: str) -> None:
+    def keys(data: dict[str, object], depth: int) -> set[str]:
+        found = set()
+        for key, value in data.items():
+            if isinstance(value, dict):
+                found |= keys(value, depth + 1)
+            else:
+                found.add(key)
+        return found
+
+    used = keys(tomllib.loads((shipped / f"{kind}.toml").read_text(encoding="utf-8")), 0)
+    assert used <= keys(tomllib.loads(EXAMPLES[f"{kind}.toml"]), 0)
