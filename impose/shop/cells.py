@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from typing import cast
 
 from impose.shop.orders import MOST_COPIES, Centre
@@ -24,6 +23,7 @@ class CellError(ValueError):
 
 
 _ERRORS = re.compile(r"#(?:N/A|REF!|VALUE!|NAME\?|DIV/0!|NUM!|NULL!|SPILL!|CALC!|GETTING_DATA)|#{3,}", re.I)
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 _WRAPPED = re.compile(r'="([^"]*)"')
 _MONTH = (
     "(?:jan|feb|fév|mar|mär|mrz|apr|abr|avr|may|mai|mag|jun|juin|giu|jul|juil|lug|aug|ago|aoû|sep|set|oct|okt|ott"
@@ -42,10 +42,9 @@ def cleaned(text: str) -> str:
     if len(text) > LONGEST_CELL:
         raise CellError(f"a cell of more than {LONGEST_CELL:,} characters", "Shorten it; is a quote missing?")
     plain = " ".join(text.split())
-    for character in plain:
-        if unicodedata.category(character) == "Cc":
-            code = f"U+{ord(character):04X}"
-            raise CellError(f"a control character, {code}", "Type the cell again or export the file again.")
+    if control := _CONTROL.search(plain):
+        code = f"U+{ord(control[0]):04X}"
+        raise CellError(f"a control character, {code}", "Type the cell again or export the file again.")
     if _ERRORS.fullmatch(plain):
         raise CellError("a spreadsheet's error, not a value", "Mend the formula, then export again.")
     return plain

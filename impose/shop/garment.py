@@ -141,10 +141,11 @@ class Wardrobe:
         return None
 
     def _slip(self, unknown: Iterable[str]) -> str:
-        """A word that is nearly a word we know: refused, since it may decide the size."""
-        known = sorted({w for phrase in self._phrases for w in phrase if len(w) > 3})
+        """A word that is nearly the name of a kind or group: refused, since it may decide the size."""
+        whole = sorted(phrase[0] for phrase in self._phrases if len(phrase) == 1 and len(phrase[0]) > 3)
+        parts = {word for phrase in self._phrases for word in phrase}
         for word in unknown:
-            near = get_close_matches(word, known, 1, 0.8) if len(word) > 3 else []
+            near = get_close_matches(word, whole, 1, 0.8) if len(word) > 3 and word not in parts else []
             if near:
                 return f"“{word}” is not a word for a garment; “{near[0]}” is"
         return ""

@@ -10,7 +10,7 @@ from typing import Literal, TypeVar
 from impose.errors import Exit, Finding, Severity
 from impose.shop import cells
 from impose.shop.artpath import ArtError, ArtRoot
-from impose.shop.garment import Garment
+from impose.shop.garment import Garment, Reading
 from impose.shop.headings import Column
 from impose.shop.orders import Blanks, Row
 from impose.shop.placement import Placement, borrowed
@@ -37,8 +37,22 @@ class Context:
     blanks: Blanks
     kinds: frozenset[str] | None
     tally: Tally
+    _readings: dict[str, Reading] = field(default_factory=dict)
+    _placements: dict[str, Placement | None] = field(default_factory=dict)
     refused: set[int] = field(default_factory=set)
     nameless: set[int] = field(default_factory=set)
+
+    def garment(self, text: str) -> Reading:
+        """A garment's text, read once for all rows."""
+        if text not in self._readings:
+            self._readings[text] = self.profiles.wardrobe.read(text)
+        return self._readings[text]
+
+    def placement(self, text: str) -> Placement | None:
+        """A placement's name, looked up once for all rows."""
+        if text not in self._placements:
+            self._placements[text] = self.profiles.find_placement(text)
+        return self._placements[text]
 
     def refuse(self, line: int, order_known: bool = True) -> None:
         """Count a row among the refused."""
@@ -168,7 +182,7 @@ class Line:
         text = self._text("placement") or self._context.blanks.placement
         if not text:
             return None
-        found = profiles.find_placement(text)
+        found = self._context.placement(text)
         if found is None:
             slug = "-".join(text.casefold().replace("_", " ").replace("-", " ").split())
             self._fault(
@@ -182,7 +196,7 @@ class Line:
 
     def _garment(self) -> Garment:
         text = self._text("garment")
-        reading = self._context.profiles.wardrobe.read(text)
+        reading = self._context.garment(text)
         if not text:
             self._note(
                 "garment", f"no garment is named; taken as {self._named(reading.garment)}", "", "garment-assumed"
@@ -219,7 +233,7 @@ class Line:
 
     def _say_assumed(self, placement: Placement, garment: Garment, key: str) -> None:
         """What was taken for granted about the garment, where a size hangs on it."""
-        reading, taken = self._context.profiles.wardrobe.read(garment.text), self._named(garment)
+        reading, taken = self._context.garment(garment.text), self._named(garment)
         if reading.fault:
             return
         if reading.unknown and not reading.group_named:

@@ -203,6 +203,13 @@ def test_garments_that_would_be_misread_are_refused(profiles: Profiles, text: st
     assert profiles.wardrobe.read(text).fault
 
 
+@pytest.mark.parametrize(
+    "words", ["crew black L adult", "v-neck tee", "short sleeve", "team sport M", "sweater, size L"]
+)
+def test_ordinary_words_are_no_slips(profiles: Profiles, words: str) -> None:
+    assert not profiles.wardrobe.read(words).fault
+
+
 def test_words_that_mean_nothing_are_handed_back(profiles: Profiles) -> None:
     reading = profiles.wardrobe.read("Jugend M")
     assert reading.unknown == ("jugend",)
