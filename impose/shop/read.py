@@ -11,10 +11,13 @@ from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.shop.artpath import ArtRoot
 from impose.shop.headings import SPELLINGS, Column, read_headings
 from impose.shop.line import Context, Line
+from impose.shop.loose import batch_of_files
 from impose.shop.orders import Batch, Blanks, without_orders
 from impose.shop.profiles import Profiles
 from impose.shop.tally import Tally
 from impose.shop.text import Record, decode, dialect_of, read_bytes, records
+
+__all__ = ["batch_of_files", "read_batch"]
 
 
 def read_batch(
