@@ -354,7 +354,7 @@ def _tell(planned: Plan, out: Path, *, as_json: bool, quiet: bool, verbose: bool
     notes = [finding for finding in planned.findings if finding.severity is Severity.NOTE]
     report([f for f in planned.findings if verbose or f.severity is not Severity.NOTE])
     if notes and not verbose and not quiet:
-        click.echo(f"{len(notes)} notes: -v shows them, and they are in the record.", err=True)
+        click.echo(f"notes: {len(notes)} (-v shows them, and they are in the record)", err=True)
     if as_json:
         click.echo(json.dumps(planned.record, ensure_ascii=False, indent=1, sort_keys=True))
     elif quiet:
@@ -403,8 +403,8 @@ def _tell_quote(quoted: Quote) -> None:
         rows.append((name, sheets_used, f"{offer.yield_:.0%}", _money(offer.cost), ", ".join(marks)))
     _table(rows)
     click.echo(f"{quoted.transfers} transfers")
-    for offer in quoted.offers:
-        report(offer.refused)
+    if quoted.best is None:
+        report(quoted.offers[-1].refused)
 
 
 def _money(millionths: int) -> str:

@@ -55,13 +55,13 @@ def load(options: Options) -> Profiles:
 
 def read(sources: Sequence[Path], profiles: Profiles, options: Options) -> Batch:
     """The batch a command names: one CSV file, or PNG files and folders of them."""
-    from impose.shop.read import batch_of_files, read_batch
+    from impose.shop import read as shop
 
     if len(sources) == 1 and sources[0].suffix.lower() != ".png" and not sources[0].is_dir():
-        return read_batch(
+        return shop.read_batch(
             sources[0], profiles, options.art_root, options.bare, options.blanks, skip_bad=options.skip_bad
         )
-    return batch_of_files(sources, profiles, options.art_root, options.blanks)
+    return shop.batch_of_files(sources, profiles, options.art_root, options.blanks)
 
 
 def plan(sources: Sequence[Path], options: Options | None = None, progress: Progress = silent) -> Plan:

@@ -1,0 +1,68 @@
+"""What all tests share: small pictures, small batches, and runs of the command."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+
+SHAPES = ("ellipse", "words", "gradient", "noise")
+
+
+def draw(kind: str, width: int, height: int, seed: int = 0) -> Image.Image:
+    """A small RGBA picture with ink to its very edges, so that its bounds are known."""
+    rng = np.random.default_rng(seed)
+    y, x = np.mgrid[0:height, 0:width]
+    rgba = np.zeros((height, width, 4), np.uint8)
+    if kind == "ellipse":
+        inside = ((x + 0.5) / width - 0.5) ** 2 + ((y + 0.5) / height - 0.5) ** 2 <= 0.25
+        rgba[inside] = (200, 30, 60, 255)
+        rgba[:, : width // 2, 1] = np.where(inside[:, : width // 2], 140, 0)  # left and right differ
+    elif kind == "words":
+        rgba[...] = (255, 255, 255, 255)
+        rgba[:, ::3] = (20, 40, 120, 255)
+        rgba[: height // 2, width // 2 :] = (250, 120, 0, 255)
+        rgba[:, -1] = (20, 40, 120, 255)
+    elif kind == "gradient":
+        rgba[..., 0] = 255 * x // width
+        rgba[..., 2] = 200
+        rgba[..., 3] = np.maximum(16, 255 * y // height)
+    else:
+        rgba[..., :3] = rng.integers(0, 200, (height, width, 3))
+        rgba[..., 3] = 255
+    return Image.fromarray(rgba, "RGBA")
+
+
+@pytest.fixture
+def batch(tmp_path: Path) -> Callable[..., Path]:
+    """Write a batch: its rows as CSV lines, its pictures as name → (kind, width, height)."""
+
+    def write(lines: list[str], pictures: dict[str, tuple[str, int, int]], heading: str | None = None) -> Path:
+        for seed, (name, (kind, width, height)) in enumerate(pictures.items()):
+            draw(kind, width, height, seed).save(tmp_path / name)
+        path = tmp_path / "evening.csv"
+        first = heading or "order,wearer,art,placement,garment,copies,width,height,tear,centre,may_turn"
+        path.write_text("\n".join([first, *lines]) + "\n", "utf-8")
+        return path
+
+    return write
+
+
+@pytest.fixture
+def run(capfd: pytest.CaptureFixture[str]) -> Callable[..., tuple[int, str, str]]:
+    """Run the command in this process: exit code, stdout, stderr."""
+
+    def command(*arguments: Any) -> tuple[int, str, str]:
+        from impose.cli import main
+
+        capfd.readouterr()
+        with pytest.raises(SystemExit) as left:
+            main([str(argument) for argument in arguments])
+        out, err = capfd.readouterr()
+        return int(left.value.code or 0), out, err
+
+    return command
