@@ -211,7 +211,8 @@ class _Pen:
     """Turns one run into show operators, keeping every glyph where shaping put it.
 
     Glyphs that do not read as their text by themselves (Indic vowel signs that change places) are marked with
-    it as ActualText (ISO 32000-2, 14.9.4). Not in a run from right to left, where readers turn it round.
+    it as ActualText (ISO 32000-2, 14.9.4). Not in a run from right to left: readers then give the whole word
+    backwards. There a form that two letters share (final heh and ae) reads as the one it was first used for.
     """
 
     def __init__(self, used: _Used, size_pt: float) -> None:
@@ -226,7 +227,7 @@ class _Pen:
         """The operators; they leave the pen where the shaped run ends, to 0.0005 em, and no rise."""
         for cluster in _clusters(run.glyphs):
             text = cluster[0].text
-            if self._used.reads(cluster) == text or (run.right_to_left and _turned_by_readers(text)):
+            if self._used.reads(cluster) == text or run.right_to_left:
                 self._draw(cluster)
             else:
                 self._flush()
@@ -259,11 +260,6 @@ class _Pen:
         if self._shown:
             self._parts.append(f"[<{''.join(self._shown)}>] TJ".replace("<>", ""))
             self._shown = []
-
-
-def _turned_by_readers(text: str) -> bool:
-    """What a reader would turn round, were it given as the text of a run from right to left."""
-    return len(text) > 1 or any(unicodedata.mirrored(c) for c in text)
 
 
 def _clusters(glyphs: Sequence[Glyph]) -> Iterator[Sequence[Glyph]]:
