@@ -69,8 +69,8 @@ def test_both_ways_round_were_looked_at(delivered):
 
 
 def test_a_back_print_of_8_25_in_on_letter_paper_prints_true(batch, tmp_path):
-    """209.55 mm of ink in 209.9 mm of printable width (common practice, no source): sides of 0.175 mm, no tick there."""
-    source = batch(["R-1,Bo,sky.png,,adult L,1,8.25 in,,,,"], {"sky.png": ("noise", 330, 300)})
+    """209.55 mm of ink in 209.9 mm of printable width (common practice, no source): sides of 0.175 mm, no tick."""
+    source = batch(["R-1,Bo,sky.png,,adult L,1,8.25 in,,,,"], {"sky.png": ("noise", 330, 370)})
     planned = plan([source], options(papers=["letter"]))
     out = produce(planned, tmp_path / "out")
     record = json.loads((out / "batch.json").read_text("utf-8"))

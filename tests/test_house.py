@@ -1,0 +1,94 @@
+"""The house holds: imports point down, start-up stays light, heavy libraries have one user each."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+PACKAGE = ROOT / "impose"
+
+FLOORS = {
+    "errors": 0,
+    "units": 1,
+    "work": 1,
+    "nest": 1,
+    "art": 2,
+    "shop": 2,
+    "files": 2,
+    "sheet": 3,
+    "pages": 4,
+    "run": 5,
+    "cli": 7,
+    "__main__": 8,
+}
+# The command line states practice and exit codes; the version stands in the package itself.
+HEAVY = ("PIL", "numpy", "pymupdf", "rectpack", "uharfbuzz")
+
+
+def modules() -> list[Path]:
+    return sorted(PACKAGE.rglob("*.py"))
+
+
+def room(module: str) -> str:
+    parts = module.split(".")
+    return parts[1] if len(parts) > 1 else ""
+
+
+def imported(path: Path, top_only: bool = False) -> set[str]:
+    tree = ast.parse(path.read_text("utf-8"))
+    nodes = tree.body if top_only else list(ast.walk(tree))
+    names: set[str] = set()
+    for node in nodes:
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            assert node.level == 0, f"{path}: relative import"
+            names.add(node.module)
+            names |= {f"{node.module}.{alias.name}" for alias in node.names}
+    return names
+
+
+@pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_imports_point_down_only(path):
+    here = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+    if here == "__init__":
+        assert not [name for name in imported(path) if name.startswith("impose")]
+        return
+    for name in imported(path):
+        if not name.startswith("impose.") or room(name) not in FLOORS:
+            continue
+        there = room(name)
+        assert there == here or FLOORS[there] < FLOORS[here], f"{here} imports {there}"
+
+
+@pytest.mark.parametrize(
+    ("library", "home"), [("rectpack", "nest/place.py"), ("pymupdf", "pages/pdf"), ("click", "cli.py")]
+)
+def test_a_library_has_one_home(library, home):
+    users = [
+        path.relative_to(PACKAGE).as_posix()
+        for path in modules()
+        if any(name == library or name.startswith(f"{library}.") for name in imported(path))
+    ]
+    assert users
+    assert all(user.startswith(home) for user in users), users
+
+
+@pytest.mark.parametrize("code", ["import impose", "import impose.cli", "import impose.nest", "import impose.units"])
+def test_start_up_loads_nothing_heavy(code):
+    script = f"import sys; {code}; print([m for m in {HEAVY!r} if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_the_top_level_is_as_agreed():
+    allowed = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml"}
+    allowed |= {"impose", "profiles", "tests", "examples", "shared"}
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False)
+    top = {line.split("/")[0] for line in listed.stdout.splitlines()}
+    assert {name for name in top if not name.startswith(".")} <= allowed
