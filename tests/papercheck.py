@@ -165,9 +165,10 @@ def _margin_faults(
     tear = _as_lying(transfer)
     inner = (ink["x"] - cell["x"], ink["y"] - cell["y"])
     # The ring between band and ink. A pixel that an edge only touches may hold a share of either side.
-    left, top = (round(tear[side][2] * px) + 1 if tear[side][2] >= 3 else 0 for side in ("left", "top"))
-    right = raster.shape[1] - (round(tear["right"][2] * px) + 1 if tear["right"][2] >= 3 else 0)
-    bottom = raster.shape[0] - (round(tear["bottom"][2] * px) + 1 if tear["bottom"][2] >= 3 else 0)
+    band = {side: tear[side][2] if tear[side][2] >= 3 else -1 / px for side in tear}
+    left, top = (math.ceil(band[side] * px) + 1 for side in ("left", "top"))
+    right = math.floor((cell["w"] - band["right"]) * px) - 1
+    bottom = math.floor((cell["h"] - band["bottom"]) * px) - 1
     ring = raster[top:bottom, left:right].copy()
     x0, y0 = int(inner[0] * px) - 1 - left, int(inner[1] * px) - 1 - top
     x1, y1 = int((inner[0] + ink["w"]) * px) + 2 - left, int((inner[1] + ink["h"]) * px) + 2 - top
