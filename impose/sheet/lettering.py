@@ -19,6 +19,7 @@ from functools import lru_cache
 from typing import NamedTuple, Protocol
 
 from impose.sheet import bidi
+from impose.sheet.cleaning import clean, code_points
 from impose.sheet.shaping import INVISIBLE, Face, Glyph, clusters, script_of
 
 __all__ = ["FontSource", "Glyph", "Lettering", "Line", "Run", "clean", "code_points"]
@@ -30,13 +31,6 @@ ELLIPSIS = "…"
 # `missing` says.
 REPLACEMENT = "\ufffd"
 _REMEMBERED = 65536
-# Marks stacked on one letter beyond this are taken out: no orthography needs more, and a pile of them would
-# reach out of the marks band onto paper that is pressed. (Common practice, no source; Hebrew with points and
-# accent needs three.)
-_MARKS_ON_A_LETTER = 4
-# Format characters (category Cf) that belong to text: the joiners of Persian and Indic spelling, and the
-# number signs that are seen (Unicode, Prepended_Concatenation_Mark).
-_KEPT_FORMAT = frozenset("\u200c\u200d\u0600\u0601\u0602\u0603\u0604\u0605\u06dd\u070f\u0890\u0891\u08e2")
 # Skin tones and keycaps: an emoji is still itself without them.
 _EMOJI_DRESS = frozenset("\U0001f3fb\U0001f3fc\U0001f3fd\U0001f3fe\U0001f3ff\u20e3") | INVISIBLE
 
@@ -247,39 +241,6 @@ class Lettering:
             if face is not None:
                 return drawn, face
         return "?", self.primary
-
-
-def clean(text: str) -> tuple[str, tuple[str, ...]]:
-    """One field's text made fit to draw, and the characters taken out of it, each once.
-
-    Composed (NFC, so that names typed on any system are the same), white space of every kind to plain spaces,
-    the ends trimmed. Taken out: control characters, directional marks, overrides and isolates, other
-    invisible format characters, lone surrogates, and marks piled on one letter beyond all use.
-    """
-    if text.isascii() and text.isprintable():
-        return text.strip(), ()
-    kept: list[str] = []
-    removed: list[str] = []
-    marks = 0
-    for char in unicodedata.normalize("NFC", text):
-        category = unicodedata.category(char)
-        marks = marks + 1 if unicodedata.combining(char) else 0
-        if category[0] == "Z" or char in "\t\n\r\v\f\x85":
-            kept.append("\u3000" if char == "\u3000" else " ")
-        elif _is_no_text(char, category) or marks > _MARKS_ON_A_LETTER:
-            removed.append(char)
-        else:
-            kept.append(char)
-    return "".join(kept).strip(), _once(removed)
-
-
-def _is_no_text(char: str, category: str) -> bool:
-    return category in ("Cc", "Cs") or (category == "Cf" and char not in _KEPT_FORMAT)
-
-
-def code_points(text: str) -> str:
-    """The characters by number, for messages about what cannot be shown: 'U+1F469 U+200D U+1F680'."""
-    return " ".join(f"U+{ord(c):04X}" for c in text)
 
 
 def _once(items: Iterable[str]) -> tuple[str, ...]:

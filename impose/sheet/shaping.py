@@ -16,7 +16,22 @@ if TYPE_CHECKING:
 # Shown by nothing and so needing no glyph: the joiners and the variation selectors (Unicode,
 # Default_Ignorable).
 INVISIBLE = frozenset("\u200c\u200d" + "".join(map(chr, range(0xFE00, 0xFE10))))
-_NOT_DRAWN = ("GSUB", "GPOS", "GDEF", "kern", "cmap", "name", "post", "OS/2", "vmtx", "vhea", "VORG", "DSIG")
+_NOT_DRAWN = (
+    "GSUB",
+    "GPOS",
+    "GDEF",
+    "kern",
+    "cmap",
+    "name",
+    "post",
+    "OS/2",
+    "vmtx",
+    "vhea",
+    "VORG",
+    "DSIG",
+    "STAT",
+    "gasp",
+)
 
 
 class Glyph(NamedTuple):

@@ -47,7 +47,7 @@ SIZE = 28.0
 PAGE = 400.0
 AT = (30.0, 180.0)
 PDFTOPPM, PDFTOTEXT, QPDF = (shutil.which(tool) for tool in ("pdftoppm", "pdftotext", "qpdf"))
-SOURCE = ShippedFonts()
+SOURCE = ShippedFonts(newer_emoji=False)  # the same with and without the optional package
 LETTERING = Lettering(SOURCE)
 RENDERERS = ["pdfium", pytest.param("poppler", marks=pytest.mark.skipif(not PDFTOPPM, reason="no poppler-utils"))]
 
@@ -400,7 +400,7 @@ def test_a_raised_mark_does_not_raise_what_follows() -> None:
 def own_font(folder: Path, name: str, fs_type: int = 0) -> Path:
     """A font with a few letters, cut from a shipped one, with the embedding permission asked for."""
     plan = hb.SubsetInput()
-    plan.unicode_set.update(map(ord, "Zoe-\U0001fae8 ab"))
+    plan.unicode_set.update(map(ord, "Zoe- ab"))
     data = bytearray(hb.subset(hb.Face(SOURCE.data(SOURCE.primary)), plan).blob.data)
     for i in range(struct.unpack(">H", data[4:6])[0]):
         tag, _, offset, _ = struct.unpack(">4sIII", data[12 + 16 * i : 28 + 16 * i])
@@ -411,12 +411,40 @@ def own_font(folder: Path, name: str, fs_type: int = 0) -> Path:
     return path
 
 
+def emoji_font(path: Path) -> None:
+    """A font with one character, U+1FAE8: a mathematical letter of a shipped font, renumbered in its cmap."""
+    plan = hb.SubsetInput()
+    plan.unicode_set.add(0x1D49C)
+    data = bytes(hb.subset(hb.Face(SOURCE.data(str(SOURCE.face_for("\U0001d49c")))), plan).blob.data)
+    group = struct.pack(">II", 0x1D49C, 0x1D49C)  # a group of a format 12 subtable (OpenType, cmap)
+    assert data.count(group) == 1
+    path.write_bytes(data.replace(group, struct.pack(">II", 0x1FAE8, 0x1FAE8)))
+
+
 def test_a_shops_own_font_comes_before_the_shipped_ones(tmp_path: Path) -> None:
     path = own_font(tmp_path, "shop.otf")
     lettering = Lettering(ShippedFonts([path], own_first=True))
     assert lettering.line(["Zoe"]).faces == ("shop",)
     assert lettering.line(["Zoë"]).faces == (SOURCE.primary,)
     assert Lettering(ShippedFonts([path])).line(["Zoe"]).faces == (SOURCE.primary,)
+
+
+def test_the_optional_package_draws_emoji_the_shipped_fonts_lack(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A stand-in for the package: a font that has U+1FAE8 (2022), at the place where the package keeps its own."""
+    package = tmp_path / "manimgx_fonts"
+    package.mkdir()
+    (package / "__init__.py").touch()
+    font = package / "NotoEmoji[wght].ttf"
+    emoji_font(font)
+    monkeypatch.syspath_prepend(str(tmp_path))
+    monkeypatch.delitem(sys.modules, "manimgx_fonts", raising=False)
+    lettering = Lettering(ShippedFonts())
+    assert lettering.line(["Zoë \U0001fae8"]).missing == ()
+    assert lettering.line(["😀 Zoe"]).faces == ("Noto Emoji Regular", SOURCE.primary)  # only what is left
+    font.write_bytes(b"damaged")
+    assert Lettering(ShippedFonts()).line(["Zoë \U0001fae8"]).missing == ("\U0001fae8",)
 
 
 def test_fonts_that_cannot_be_used_are_refused_together(tmp_path: Path) -> None:

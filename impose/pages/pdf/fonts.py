@@ -10,6 +10,7 @@ from __future__ import annotations
 import struct
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,9 @@ from impose.pages.pdf.type0 import number, write_font
 from impose.sheet.lettering import Glyph, Lettering, Line, Run
 from impose.sheet.shaping import Face
 
+# A package of Noto fonts (SIL Open Font License 1.1); the emoji inside PyMuPDF end with Unicode 6.1 (2012).
+_EMOJI_PACKAGE = "manimgx_fonts"
+_EMOJI_FILE = "NotoEmoji[wght].ttf"
 _OPENTYPE = (b"OTTO", b"\x00\x01\x00\x00", b"true")
 _DIRECTIONS = {0: "1 0 0 1", 90: "0 1 -1 0", 180: "-1 0 0 -1", 270: "0 -1 1 0"}
 
@@ -30,9 +34,10 @@ class ShippedFonts:
     Cyrillic.
     """
 
-    def __init__(self, own: Sequence[Path] = (), own_first: bool = False) -> None:
+    def __init__(self, own: Sequence[Path] = (), own_first: bool = False, newer_emoji: bool = True) -> None:
         """`own` are OpenType files, tried for what Noto Serif lacks, or before it with `own_first`.
 
+        `newer_emoji` lets the optional package of a newer Noto Emoji, if it is installed, draw what is left.
         Raises `Trouble` naming every file that cannot be read or is not a font that can be embedded.
         """
         import pymupdf
@@ -45,14 +50,16 @@ class ShippedFonts:
         shipped = self._keep(self._base)
         if shipped is None:
             raise RuntimeError("PyMuPDF came without its Noto fonts")
-        self._files.update({face.name: face.data for face in self._own})
+        self._last = _newer_emoji() if newer_emoji else ()
+        self._files.update({face.name: face.data for face in (*self._own, *self._last)})
         self.primary = self._own[0].name if own_first and self._own else shipped
 
     def face_for(self, char: str) -> str | None:
         """A face that has this character: the shop's own in order, then the shipped one for its script."""
         if char not in self._found:
-            own = next((face.name for face in self._own if char in face.coverage), None)
-            self._found[char] = own or self._shipped_face(char)
+            self._found[char] = (
+                _first_with(char, self._own) or self._shipped_face(char) or _first_with(char, self._last)
+            )
         return self._found[char]
 
     def data(self, face: str) -> bytes:
@@ -83,6 +90,19 @@ def _bytes_of(font: Any) -> bytes:
 
     buffer = mupdf.FzBuffer(mupdf.ll_fz_keep_buffer(font.m_internal.buffer))
     return bytes(mupdf.fz_buffer_extract_copy(buffer))
+
+
+def _first_with(char: str, faces: Iterable[Face]) -> str | None:
+    return next((face.name for face in faces if char in face.coverage), None)
+
+
+def _newer_emoji() -> tuple[Face, ...]:
+    """The one-colour Noto Emoji of the optional package, if it is there; never a reason to fail."""
+    try:
+        file = resources.files(_EMOJI_PACKAGE) / _EMOJI_FILE
+        return (Face("Noto Emoji newer", file.read_bytes()),)
+    except (ImportError, OSError, ValueError):
+        return ()
 
 
 def _opened(paths: Sequence[Path]) -> tuple[Face, ...]:
