@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import signal
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import closing
 from multiprocessing import get_all_start_methods, get_context
@@ -73,7 +73,7 @@ def _through(
     items: Iterable[Item],
     window: int,
     close: bool = False,
-) -> Iterator[Result]:
+) -> Generator[Result, None, None]:
     """Keep `window` items submitted and hand back the oldest first."""
     if window < 1:
         raise ValueError(f"window must be 1 or more, not {window}")
@@ -92,10 +92,10 @@ def _through(
             executor.shutdown(wait=True, cancel_futures=True)
 
 
-def _counted(results: Iterator[Result], on_done: Callable[[int], object] | None) -> Iterator[Result]:
+def _counted(results: Generator[Result, None, None], on_done: Callable[[int], object] | None) -> Iterator[Result]:
     done = 0
     # Closing the inner generator is what cancels the waiting work when a consumer stops early.
-    with closing(results) as inner:  # type: ignore[type-var]
+    with closing(results) as inner:
         for result in inner:
             done += 1
             if on_done is not None:

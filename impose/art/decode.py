@@ -15,18 +15,19 @@ Pillow's own way through a PNG inflates row by row; whole blocks are faster, by 
 from __future__ import annotations
 
 import struct
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from impose.art.codec import codec
+from impose.art.codec import Inflater, codec
 from impose.art.png import AGAIN, SIGNATURE, Header, Png
 from impose.errors import Finding, Trouble
 
 if TYPE_CHECKING:
     from PIL import Image
 
-_STEP = 1 << 18
+_READ = 1 << 18
+_STEP = _READ - 64  # with the headers of its stored blocks, one read of Pillow's
 _SLICE = 1 << 16
 _STORED = 65535  # the longest stored block, RFC 1951 section 3.2.4
 BAND = 64
@@ -37,12 +38,14 @@ BAND = 64
 class Frame:
     """A decoded picture: mode L, LA, RGB or RGBA at 8 bits, and for L maybe a table of what each level stands for.
 
-    `table` holds 256 grey levels or 256 colours of 3 bytes, over white already. `grey` says how the file saw itself.
+    `table` holds 256 grey levels or 256 colours of 3 bytes, over white already. `grey` says how the file saw itself;
+    `surplus` counts bytes found in the picture's data after their end.
     """
 
     image: Image.Image
     table: bytes | None
     grey: bool
+    surplus: int = 0
 
 
 def decode(png: Png, name: str = "") -> Frame:
@@ -54,21 +57,21 @@ def decode(png: Png, name: str = "") -> Frame:
     _check_plausible(png, name)
     header, clear = png.header, png.transparency
     if header.depth == 16:
-        image = _paint(png, header, name, lane=0)
+        image, surplus = _paint(png, header, name, lane=0)
         if clear is not None:
             _clear_deep(image, png, clear, name)
     else:
-        image = _paint(png, header, name)
+        image, surplus = _paint(png, header, name)
     if image.mode == "1":
         image = image.convert("L")
     if header.palette:
-        return Frame(image, _palette_table(png, image, name), grey=False)
+        return Frame(image, _palette_table(png, image, name), False, surplus)
     if clear is None or header.depth == 16:
-        return Frame(image, None, header.grey)
+        return Frame(image, None, header.grey, surplus)
     if header.grey:
-        return Frame(image, _grey_table(header.depth, clear), grey=True)
+        return Frame(image, _grey_table(header.depth, clear), True, surplus)
     _blank_where(image, lambda box: _equal(image.crop(box), [clear[1], clear[3], clear[5]]))
-    return Frame(image, None, grey=False)
+    return Frame(image, None, False, surplus)
 
 
 def _check_plausible(png: Png, name: str) -> None:
@@ -85,39 +88,53 @@ def _damage(what: str, name: str) -> Finding:
     return Finding(what, AGAIN, kind="damaged", file=name)
 
 
-def _rows(png: Png, name: str) -> Iterator[bytes]:
-    """The filtered rows in pieces of at most 256 KiB; proves their checksum and that there are as many as promised."""
-    left = png.header.raw_length
-    for piece in _inflated(png, name):
-        left -= len(piece)
-        if left < 0:
-            raise Trouble(_damage("There are more picture data than the header has room for", name))
-        yield piece
-    if left:
-        raise Trouble(_damage(f"The picture data end early: {left:,} bytes of its rows are missing", name))
+class _Rows:
+    """The filtered rows in pieces of at most 256 KiB, proven in number and by their checksum.
 
+    `surplus` is, once they have ended, how many bytes of the IDAT chunks come after the compressed stream.
+    """
 
-def _inflated(png: Png, name: str) -> Iterator[bytes]:
-    """What the IDAT chunks inflate to, as far as it is asked for; raises unless the stream ends whole."""
-    inflater = codec().inflater()
-    try:
-        for part in png.idat():
-            # In slices: the inflater hands back what it has not used yet as a copy.
-            for at in range(0, len(part), _SLICE):
-                tail: bytes | memoryview = part[at : at + _SLICE]
-                while len(tail) and not inflater.eof:
-                    if piece := inflater.decompress(tail, _STEP):
-                        yield piece
-                    tail = inflater.unconsumed_tail
-        while not inflater.eof and (piece := inflater.decompress(b"", _STEP)):
+    def __init__(self, png: Png, name: str) -> None:
+        self._png, self._name = png, name
+        self.surplus = 0
+
+    def __iter__(self) -> Iterator[bytes]:
+        left = self._png.header.raw_length
+        for piece in self._inflated():
+            left -= len(piece)
+            if left < 0:
+                raise Trouble(_damage("There are more picture data than the header has room for", self._name))
             yield piece
-    except codec().error as error:
-        raise Trouble(_damage(f"The picture data are damaged ({error})", name)) from None
-    if not inflater.eof:
-        raise Trouble(_damage("The picture data end early: their checksum is missing", name))
+        if left:
+            raise Trouble(_damage(f"The picture data end early: {left:,} bytes of rows are missing", self._name))
+
+    def _inflated(self) -> Iterator[bytes]:
+        """What the IDAT chunks inflate to, as far as it is asked for; raises unless the stream ends whole."""
+        inflater = codec().inflater()
+        try:
+            for part in self._png.idat():
+                # In slices: the inflater hands back what it has not used yet as a copy.
+                for at in range(0, len(part), _SLICE):
+                    yield from self._slice(inflater, part[at : at + _SLICE])
+            while not inflater.eof and (piece := inflater.decompress(b"", _STEP)):
+                yield piece
+        except codec().error as error:
+            raise Trouble(_damage(f"The picture data are damaged ({error})", self._name)) from None
+        if not inflater.eof:
+            raise Trouble(_damage("The picture data end early: their checksum is missing", self._name))
+        self.surplus += len(inflater.unused_data)
+
+    def _slice(self, inflater: Inflater, tail: bytes | memoryview) -> Iterator[bytes]:
+        if inflater.eof:
+            self.surplus += len(tail)
+            return
+        while len(tail) and not inflater.eof:
+            if piece := inflater.decompress(tail, _STEP):
+                yield piece
+            tail = inflater.unconsumed_tail
 
 
-def _lane(pieces: Iterator[bytes], header: Header, lane: int) -> Iterator[bytes]:
+def _lane(pieces: Iterable[bytes], header: Header, lane: int) -> Iterator[bytes]:
     """Of 16-bit rows, the rows of their high (0) or low (1) bytes, filter bytes kept."""
     import numpy as np
 
@@ -147,28 +164,32 @@ def _ended() -> bytes:
 class _Feed:
     """A file, as far as Pillow looks: a plain PNG of one picture made up as it is read, and never held whole."""
 
-    def __init__(self, header: bytes, rows: Iterator[bytes]) -> None:
-        self._head = SIGNATURE + _chunk(b"IHDR", [header])
+    def __init__(self, header: bytes, rows: Iterable[bytes]) -> None:
+        self._head = SIGNATURE + b"".join(_chunk(b"IHDR", header))
         self._parts = self._made(rows)
         self._rest = memoryview(b"")
         self._at = 0
 
     @staticmethod
-    def _made(rows: Iterator[bytes]) -> Iterator[bytes]:
+    def _made(rows: Iterable[bytes]) -> Iterator[bytes]:
         check = 1
-        yield _chunk(b"IDAT", [b"\x78\x01"])
+        yield from _chunk(b"IDAT", b"\x78\x01")
         for piece in rows:
             check = codec().adler32(piece, check)
-            yield _chunk(b"IDAT", list(_stored(piece)))
-        yield _chunk(b"IDAT", [b"\1\0\0\xff\xff", check.to_bytes(4, "big")])
-        yield _chunk(b"IEND", [])
+            yield from _chunk(b"IDAT", b"".join(_stored(piece)))
+        yield from _chunk(b"IDAT", b"\1\0\0\xff\xff" + check.to_bytes(4, "big"))
+        yield from _chunk(b"IEND", b"")
 
     def read(self, size: int) -> bytes:
         """The next `size` bytes, fewer only at the end."""
-        found: list[bytes | memoryview] = []
-        if self._at < len(self._head):
-            found.append(self._head[self._at : self._at + size])
-        left = size - sum(map(len, found))
+        if self._at >= len(self._head) and not len(self._rest):
+            part = next(self._parts, b"")
+            if len(part) == size:  # the common case, a chunk's data: handed on without a copy
+                self._at += size
+                return part
+            self._rest = memoryview(part)
+        found: list[bytes | memoryview] = [self._head[self._at : self._at + size]]
+        left = size - len(found[0])
         while left:
             if not len(self._rest):
                 self._rest = memoryview(next(self._parts, b""))
@@ -198,11 +219,12 @@ class _Feed:
             pass
 
 
-def _chunk(name: bytes, data: list[bytes | memoryview]) -> bytes:
-    check = codec().crc32(name)
-    for part in data:
-        check = codec().crc32(part, check)
-    return b"".join([sum(map(len, data)).to_bytes(4, "big"), name, *data, check.to_bytes(4, "big")])
+def _chunk(name: bytes, data: bytes) -> Iterator[bytes]:
+    check = codec().crc32(data, codec().crc32(name))
+    yield len(data).to_bytes(4, "big") + name
+    if data:
+        yield data
+    yield check.to_bytes(4, "big")
 
 
 def _stored(piece: bytes) -> Iterator[bytes | memoryview]:
@@ -213,26 +235,24 @@ def _stored(piece: bytes) -> Iterator[bytes | memoryview]:
         yield block
 
 
-def _paint(png: Png, header: Header, name: str, lane: int | None = None) -> Image.Image:
-    """Pillow's picture of the rows, or of one byte lane of them."""
+def _paint(png: Png, header: Header, name: str, lane: int | None = None) -> tuple[Image.Image, int]:
+    """Pillow's picture of the rows, or of one byte lane of them, and the bytes after their stream."""
     from PIL.PngImagePlugin import PngImageFile
 
-    rows = _rows(png, name)
-    if lane is not None:
-        rows = _lane(rows, header, lane)
+    rows = _Rows(png, name)
     depth = 8 if lane is not None else header.depth
     colour = 0 if header.palette else header.colour
     made = struct.pack(">IIBBBBB", header.width, header.height, depth, colour, 0, 0, header.interlaced)
-    feed = _Feed(made, rows)
+    feed = _Feed(made, rows if lane is None else _lane(rows, header, lane))
     try:
         # Not Image.open: its process-wide pixel limit is not ours, and this one file is known to be a PNG.
         image = PngImageFile(feed)  # type: ignore[arg-type]
-        image.decodermaxblock = _STEP
+        image.decodermaxblock = _READ
         image.load()
         feed.finish()
     except OSError as error:
         raise Trouble(_damage(f"The picture's rows are damaged ({error})", name)) from None
-    return image
+    return image, rows.surplus
 
 
 def _palette_table(png: Png, image: Image.Image, name: str) -> bytes:
@@ -283,7 +303,7 @@ def _clear_deep(image: Image.Image, png: Png, clear: bytes, name: str) -> None:
     """Whiten the pixels of a 16-bit picture that equal its transparent colour in all 16 bits."""
     from PIL import ImageChops
 
-    low = _paint(png, png.header, name, lane=1)
+    low, _ = _paint(png, png.header, name, lane=1)
 
     def mask(box: tuple[int, int, int, int]) -> Image.Image:
         high_match = _equal(image.crop(box), list(clear[0::2]))

@@ -8,18 +8,15 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-from impose.art.codec import Deflater, codec
+from impose.art.codec import codec
 from impose.art.colour import read_colours
-from impose.art.decode import BAND, Frame, decode
-from impose.art.ink import Ink, PixelBox, find_ink, over_white
-from impose.art.png import PIXEL_LIMIT, Png, read_png
+from impose.art.decode import Frame, decode
+from impose.art.ink import Ink, PixelBox, find_ink
+from impose.art.png import AGAIN, PIXEL_LIMIT, Png, read_png
+from impose.art.rows import deflate_ink
 from impose.errors import Finding, Severity, Trouble
-
-if TYPE_CHECKING:
-    import numpy as np
-    from PIL import Image
 
 Orientation = Literal["ask", "apply", "ignore"]
 
@@ -80,11 +77,14 @@ def prepare(content: bytes, recipe: Recipe | None = None, name: str = "") -> Pic
     colours = read_colours(png, name)
     findings += colours.findings
     frame = _turned(decode(png, name), turn)
+    if frame.surplus:
+        what = f"{frame.surplus:,} bytes after the end of the picture's data were ignored"
+        findings.append(Finding(what, AGAIN, Severity.WARN, "trailing-data", file=name))
     ink = find_ink(frame, recipe.tint, recipe.keep_specks)
     if ink is None:
         raise Trouble(_blank(recipe, name))
     findings += _speck_findings(ink, name)
-    data, mass = _rows(frame, ink.bounds)
+    data, mass = deflate_ink(frame, ink.bounds)
     return Picture(
         sha256=hashlib.sha256(content).hexdigest(),
         width=frame.image.width,
@@ -134,7 +134,7 @@ def _turned(frame: Frame, value: int) -> Frame:
         return frame
     from PIL.Image import Transpose
 
-    return Frame(frame.image.transpose(Transpose[_TURNS[value][0]]), frame.table, frame.grey)
+    return Frame(frame.image.transpose(Transpose[_TURNS[value][0]]), frame.table, frame.grey, frame.surplus)
 
 
 def _blank(recipe: Recipe, name: str) -> Finding:
@@ -165,81 +165,3 @@ def _speck_findings(ink: Ink, name: str) -> list[Finding]:
         what = f"{ink.pattern} tiny spots lie far from the rest and print as drawn"
         found.append(Finding(what, "Erase them if they are dirt.", Severity.WARN, "spots", file=name, px=ink.bounds))
     return found
-
-
-def _rows(frame: Frame, bounds: PixelBox) -> tuple[bytes, tuple[float, float]]:
-    """The deflated rows of `bounds`, mirrored and filtered, and the centre of mass on the canvas."""
-    import numpy as np
-    from PIL.Image import Transpose
-
-    left, top, right, bottom = bounds
-    deflater = codec().deflater()
-    weights = _Weights(bounds)
-    parts: list[bytes] = []
-    above: np.ndarray[tuple[int], np.dtype[np.uint8]] | None = None
-    for y in range(top, bottom, BAND):
-        band = over_white(frame, (left, y, right, min(y + BAND, bottom)))
-        weights.add(band, y)
-        pixels = np.frombuffer(band.transpose(Transpose.FLIP_LEFT_RIGHT).tobytes(), np.uint8)
-        rows = pixels.reshape(band.height, -1)
-        parts.append(_up(rows, above, deflater))
-        above = rows[-1]
-    parts.append(deflater.flush())
-    return b"".join(parts), weights.centre()
-
-
-def _up(
-    rows: np.ndarray[tuple[int, ...], np.dtype[np.uint8]],
-    above: np.ndarray[tuple[int], np.dtype[np.uint8]] | None,
-    deflater: Deflater,
-) -> bytes:
-    """The rows under filter type 2 (PNG section 9.2): each byte less the one above it, modulo 256."""
-    import numpy as np
-
-    filtered = np.empty((rows.shape[0], rows.shape[1] + 1), np.uint8)
-    filtered[:, 0] = 2
-    np.subtract(rows[1:], rows[:-1], out=filtered[1:, 1:])
-    np.subtract(rows[0], 0 if above is None else above, out=filtered[0, 1:])
-    return deflater.compress(filtered.data.cast("B"))
-
-
-class _Weights:
-    """Gathers the centre of mass from bands shrunk by averaging, which keeps the sum of darkness and where it lies.
-
-    Blocks are at most 8 pixels and at most a 64th of the shorter side, so small pictures are summed pixel by pixel.
-    """
-
-    def __init__(self, bounds: PixelBox) -> None:
-        self._left, self._top, self._right, self._bottom = bounds
-        self._block = min(8, max(1, min(self._right - self._left, self._bottom - self._top) // 64))
-        while BAND % self._block:
-            self._block -= 1
-        self._sum = self._x = self._y = 0.0
-
-    def add(self, band: Image.Image, y: int) -> None:
-        """Count a band whose first row is `y` on the canvas."""
-        import numpy as np
-
-        block = self._block
-        small = np.asarray(band.reduce(block) if block > 1 else band)
-        dark = 255.0 - (small.mean(axis=2) if small.ndim == 3 else small.astype(np.float64))
-        xs, ys = _centres(band.width, block), _centres(band.height, block)
-        dark *= ys[1][:, None] * xs[1][None, :]
-        self._sum += float(dark.sum())
-        self._x += float(dark.sum(axis=0) @ (xs[0] + self._left))
-        self._y += float(dark.sum(axis=1) @ (ys[0] + y))
-
-    def centre(self) -> tuple[float, float]:
-        """Pixels from the canvas's top left corner; the middle of the bounds if all of it rounded to nothing."""
-        if self._sum == 0:
-            return (self._left + self._right) / 2, (self._top + self._bottom) / 2
-        return self._x / self._sum, self._y / self._sum
-
-
-def _centres(length: int, block: int) -> tuple[np.ndarray, np.ndarray]:
-    """Centre and size of each block along a side; the last may be shorter."""
-    import numpy as np
-
-    starts = np.arange(0, length, block)
-    ends = np.minimum(starts + block, length)
-    return (starts + ends) / 2, (ends - starts).astype(np.float64)

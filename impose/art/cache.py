@@ -1,0 +1,163 @@
+"""Prepared pictures kept on disk across runs: bounded, proven when read, safe with several processes.
+
+An entry is one file named by its key; the key holds everything that decides its content: the hash of the artwork, the
+recipe, the codec, and the program that would make it. An entry is written under a temporary name and renamed, so that
+a reader sees all of it or none, and carries a hash of itself, so that a damaged one counts as absent and is made
+anew. Nothing in an entry is executed on reading. No trouble with the cache is ever trouble for the work: a full disk
+or a missing folder only means that pictures are prepared again.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import sys
+import tempfile
+import time
+from dataclasses import asdict
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from impose import __version__
+from impose.art.codec import codec
+from impose.art.prepare import Picture, Recipe
+from impose.errors import Finding, Severity
+
+LIMIT = 2 << 30
+"""Bytes the folder may hold by default: some two thousand prepared pictures."""
+
+_MAGIC = b"impose picture 1\n"
+_DIGEST = 32
+_STALE_S = 3600.0  # a temporary this old was left by a process that died
+
+
+class Cache:
+    """Prepared pictures in `folder`, at most `limit` bytes of them after `trim`; the least recently used go first."""
+
+    def __init__(self, folder: Path | None = None, limit: int = LIMIT) -> None:
+        self.folder = default_folder() if folder is None else folder
+        self.limit = limit
+
+    def get(self, sha256: str, recipe: Recipe) -> Picture | None:
+        """The picture made of that artwork by that recipe, or None. A damaged entry is removed."""
+        path = self._path(sha256, recipe)
+        try:
+            entry = path.read_bytes()
+        except OSError:
+            return None
+        picture = _unpacked(entry, sha256)
+        with contextlib.suppress(OSError):
+            if picture is None:
+                path.unlink()
+            else:
+                os.utime(path)
+        return picture
+
+    def put(self, picture: Picture, recipe: Recipe) -> None:
+        """Keep a picture; says nothing if that fails."""
+        path = self._path(picture.sha256, recipe)
+        part: Path | None = None
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            handle, name = tempfile.mkstemp(suffix=".part", dir=self.folder)
+            part = Path(name)
+            with os.fdopen(handle, "wb") as file:
+                file.write(_packed(picture))
+            part.replace(path)
+        except OSError:
+            if part is not None:
+                with contextlib.suppress(OSError):
+                    part.unlink()
+        except BaseException:
+            if part is not None:
+                part.unlink(missing_ok=True)
+            raise
+
+    def trim(self) -> None:
+        """Remove the least recently used entries over the limit, and what dead processes left half written."""
+        entries: list[tuple[float, str, int]] = []
+        total = 0
+        try:
+            for entry in os.scandir(self.folder):
+                with contextlib.suppress(OSError):
+                    facts = entry.stat(follow_symlinks=False)
+                    if entry.name.endswith(".part"):
+                        if time.time() - facts.st_mtime > _STALE_S:
+                            Path(entry.path).unlink()
+                    elif entry.name.endswith(".picture"):
+                        entries.append((facts.st_mtime, entry.path, facts.st_size))
+                        total += facts.st_size
+        except OSError:
+            return
+        for _, path, size in sorted(entries):
+            if total <= self.limit:
+                return
+            with contextlib.suppress(OSError):
+                Path(path).unlink()
+            total -= size
+
+    def _path(self, sha256: str, recipe: Recipe) -> Path:
+        key = json.dumps([sha256, asdict(recipe), codec().name, _maker()], sort_keys=True)
+        return self.folder / f"{hashlib.sha256(key.encode()).hexdigest()}.picture"
+
+
+def default_folder() -> Path:
+    """Where the system wants caches: on Linux by the XDG Base Directory Specification 0.8, else the maker's own place."""
+    home = Path.home()
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "impose" / "cache"
+    if sys.platform == "darwin":
+        return home / "Library" / "Caches" / "impose"
+    named = os.environ.get("XDG_CACHE_HOME", "")
+    # The specification: a relative path is invalid and to be ignored.
+    return (Path(named) if Path(named).is_absolute() else home / ".cache") / "impose"
+
+
+@cache
+def _maker() -> str:
+    """What makes the pictures: version, decoder, and this room's own source, so that no edit meets an old entry."""
+    import PIL
+
+    source = hashlib.sha256()
+    for path in sorted(Path(__file__).parent.glob("*.py")):
+        source.update(path.read_bytes())
+    return f"{__version__} {PIL.__version__} {source.hexdigest()}"
+
+
+def _packed(picture: Picture) -> bytes:
+    facts = asdict(picture)
+    icc = facts.pop("icc")
+    data = facts.pop("data")
+    head = json.dumps(facts | {"icc": None if icc is None else len(icc)}, sort_keys=True).encode()
+    body = b"".join([len(head).to_bytes(4, "big"), head, icc or b"", data])
+    return _MAGIC + hashlib.blake2b(body, digest_size=_DIGEST).digest() + body
+
+
+def _unpacked(entry: bytes, sha256: str) -> Picture | None:
+    """The picture of an entry, None if the entry is not whole or not of this artwork."""
+    start = len(_MAGIC) + _DIGEST
+    body = memoryview(entry)[start:]
+    if (
+        entry[: len(_MAGIC)] != _MAGIC
+        or hashlib.blake2b(body, digest_size=_DIGEST).digest() != entry[len(_MAGIC) : start]
+    ):
+        return None
+    size = int.from_bytes(body[:4], "big")
+    facts: dict[str, Any] = json.loads(bytes(body[4 : 4 + size]))
+    rest = body[4 + size :]
+    if facts["sha256"] != sha256:
+        return None
+    icc = None if facts["icc"] is None else bytes(rest[: facts["icc"]])
+    left, top, right, bottom = facts["ink"]
+    x, y = facts["mass"]
+    findings = tuple(_finding(found) for found in facts["findings"])
+    own = {"icc": icc, "data": bytes(rest[len(icc or b"") :]), "findings": findings}
+    return Picture(**(facts | own | {"ink": (left, top, right, bottom), "mass": (x, y)}))
+
+
+def _finding(facts: dict[str, Any]) -> Finding:
+    box = facts["px"]
+    return Finding(**(facts | {"severity": Severity(facts["severity"]), "px": None if box is None else tuple(box)}))

@@ -1,0 +1,96 @@
+"""The rows that go onto the page, band by band: over white, mirrored, filtered, deflated; and their centre of mass."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from impose.art.codec import Deflater, codec
+from impose.art.decode import BAND, Frame
+from impose.art.ink import PixelBox, over_white
+
+if TYPE_CHECKING:
+    import numpy as np
+    from PIL import Image
+
+    Array = np.ndarray[Any, np.dtype[Any]]
+
+
+def deflate_ink(frame: Frame, bounds: PixelBox) -> tuple[bytes, tuple[float, float]]:
+    """The deflated rows of `bounds`, mirrored and filtered, and the centre of mass on the canvas."""
+    import numpy as np
+    from PIL.Image import Transpose
+
+    left, top, right, bottom = bounds
+    deflater = codec().deflater()
+    weights = _Weights(bounds)
+    parts: list[bytes] = []
+    above: Array | None = None
+    for y in range(top, bottom, BAND):
+        band = over_white(frame, (left, y, right, min(y + BAND, bottom)))
+        weights.add(band)
+        pixels = np.frombuffer(band.transpose(Transpose.FLIP_LEFT_RIGHT).tobytes(), np.uint8)
+        rows = pixels.reshape(band.height, -1)
+        parts.append(_up(rows, above, deflater))
+        above = rows[-1]
+    parts.append(deflater.flush())
+    return b"".join(parts), weights.centre()
+
+
+def _up(
+    rows: Array,
+    above: Array | None,
+    deflater: Deflater,
+) -> bytes:
+    """The rows under filter type 2 (PNG section 9.2): each byte less the one above it, modulo 256."""
+    import numpy as np
+
+    filtered = np.empty((rows.shape[0], rows.shape[1] + 1), np.uint8)
+    filtered[:, 0] = 2
+    np.subtract(rows[1:], rows[:-1], out=filtered[1:, 1:])
+    np.subtract(rows[0], 0 if above is None else above, out=filtered[0, 1:])
+    return deflater.compress(filtered.data.cast("B"))
+
+
+class _Weights:
+    """Gathers the centre of mass from bands shrunk by averaging, which keeps the sum of darkness and where it lies.
+
+    Blocks are at most 8 pixels and at most a 64th of the shorter side, so small pictures are summed pixel by pixel.
+    """
+
+    def __init__(self, bounds: PixelBox) -> None:
+        self._bounds = bounds
+        left, top, right, bottom = bounds
+        self._block = max(b for b in (1, 2, 4, 8) if b == 1 or 64 * b <= min(right - left, bottom - top))
+        self._bands: list[Array] = []
+
+    def add(self, band: Image.Image) -> None:
+        """Take the next band of the bounds."""
+        import numpy as np
+
+        self._bands.append(np.asarray(band.reduce(self._block) if self._block > 1 else band))
+
+    def centre(self) -> tuple[float, float]:
+        """Pixels from the canvas's top left corner; the middle of the bounds if all of it rounded to white."""
+        import numpy as np
+
+        left, top, right, bottom = self._bounds
+        levels = np.concatenate(self._bands)
+        if levels.ndim == 3:
+            levels = levels.mean(axis=2, dtype=np.float32)
+        x, wide = _blocks(right - left, self._block)
+        y, high = _blocks(bottom - top, self._block)
+        dark = 255.0 - levels.astype(np.float64)
+        columns, rows = (high @ dark) * wide, (dark @ wide) * high
+        total = float(columns.sum())
+        if total == 0:
+            return (left + right) / 2, (top + bottom) / 2
+        return left + float(columns @ x) / total, top + float(rows @ y) / total
+
+
+def _blocks(length: int, block: int) -> tuple[Array, Array]:
+    """Middle and size of each block along a side; the last may be shorter."""
+    import numpy as np
+
+    starts = np.arange(0, length, block)
+    ends = np.minimum(starts + block, length)
+    return (starts + ends) / 2, (ends - starts).astype(np.float64)
