@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from artwork import backs, crests, fronts, motifs, pngs, scenery, words
+from artwork import backs, carp, crests, fronts, motifs, pngs, scenery, words
 from PIL import Image
 
 HERE = Path(__file__).resolve().parent
@@ -28,7 +28,7 @@ ARTWORK: dict[str, tuple[Callable[[], Image.Image], int | None, bool]] = {
     "moth": (lambda: pngs.clear(fronts.moth()), None, False),
     "kettle-band": (lambda: pngs.grey(fronts.kettle_band()), 150, False),
     "ferry-stamp": (lambda: pngs.clear(crests.ferry_stamp()), None, False),
-    "carp-back": (lambda: pngs.indexed(backs.carp_back(), CARP_INKS), 72, False),
+    "carp-back": (lambda: pngs.indexed(carp.carp_back(), CARP_INKS), 72, False),
     "lantern-string": (lambda: pngs.clear(backs.lantern_string()), None, False),
 }
 

@@ -99,6 +99,11 @@ def enlarged(grid: Grid, height: int, width: int) -> Grid:
     return result.astype(np.float32)
 
 
+def _bytes(levels: Grid) -> NDArray[np.uint8]:
+    rounded: NDArray[np.uint8] = np.floor(np.clip(levels, 0, 1) * 255 + 0.5).astype(np.uint8)
+    return rounded
+
+
 class Canvas:
     """Transparent picture of `width` x `height` pixels, drawn in units of a hundredth of its width."""
 
@@ -155,12 +160,12 @@ class Canvas:
         alpha = self.light[..., 3:]
         colour = np.where(alpha > 0, self.light[..., :3] / np.maximum(alpha, 1e-6), 0)
         levels = np.concatenate([colour, alpha], axis=-1)
-        return np.floor(np.clip(levels, 0, 1) * 255 + 0.5).astype(np.uint8)
+        return _bytes(levels)
 
     def on_white(self) -> NDArray[np.uint8]:
         """The picture as 8-bit colour laid on white."""
         levels = self.light[..., :3] + (1 - self.light[..., 3:])
-        return np.floor(np.clip(levels, 0, 1) * 255 + 0.5).astype(np.uint8)
+        return _bytes(levels)
 
     def _grid(self, left: int, top: int, shape: tuple[int, ...]) -> tuple[Grid, Grid]:
         x = (np.arange(left, left + shape[1], dtype=np.float32) + 0.5) / self.unit

@@ -5,12 +5,39 @@ import numpy as np
 from artwork.canvas import Canvas
 from artwork.letters import Pen, around
 from artwork.motifs import (
-    AMBER, BRICK, CORAL, CREAM, FLAME, INDIGO, NIGHT, TEAL, dusk, lantern, noise, ripple, wave_band,
-)  # fmt: skip
+    AMBER,
+    BRICK,
+    CORAL,
+    CREAM,
+    FLAME,
+    INDIGO,
+    NIGHT,
+    TEAL,
+    dusk,
+    lantern,
+    noise,
+    ripple,
+    wave_band,
+)
 from artwork.shapes import (
-    Path, arc, blob, ellipse, hole, moved, polygon, rectangle, ribbon, ring, scaled, scallop, spline, star,
-    stroke, turned, wound,
-)  # fmt: skip
+    Path,
+    arc,
+    blob,
+    ellipse,
+    hole,
+    moved,
+    polygon,
+    rectangle,
+    ribbon,
+    ring,
+    scaled,
+    scallop,
+    spline,
+    star,
+    stroke,
+    turned,
+    wound,
+)
 
 
 def lantern_crest() -> Canvas:
@@ -55,15 +82,35 @@ def _oar(canvas: Canvas, lean: float, foot: tuple[float, float], blade: str, ban
         (stroke([(x, y), (x, y - 6)], 2.3), INDIGO),
         (stroke([(x, y - 22), (x, y - 25)], 2.4), INDIGO),
     ]
-    leaf = blob([(x - 0.9, y - 49), (x - 3.9, y - 56), (x - 4.1, y - 66), (x, y - 69), (x + 4.1, y - 66),
-                 (x + 3.9, y - 56), (x + 0.9, y - 49)])  # fmt: skip
+    leaf = blob(
+        [
+            (x - 0.9, y - 49),
+            (x - 3.9, y - 56),
+            (x - 4.1, y - 66),
+            (x, y - 69),
+            (x + 4.1, y - 66),
+            (x + 3.9, y - 56),
+            (x + 0.9, y - 49),
+        ]
+    )
     for path, colour in parts:
         canvas.fill(turned(path, lean, foot), colour)
     canvas.fill(turned(leaf, lean, foot), blade)
     for offset in (57.5, 61.8):
-        stripe = turned(polygon([(x - 6, y - offset), (x, y - offset - 2.4), (x + 6, y - offset),
-                                 (x + 6, y - offset - 2), (x, y - offset - 4.4), (x - 6, y - offset - 2)]),
-                        lean, foot)  # fmt: skip
+        stripe = turned(
+            polygon(
+                [
+                    (x - 6, y - offset),
+                    (x, y - offset - 2.4),
+                    (x + 6, y - offset),
+                    (x + 6, y - offset - 2),
+                    (x, y - offset - 4.4),
+                    (x - 6, y - offset - 2),
+                ]
+            ),
+            lean,
+            foot,
+        )
         canvas.fill(stripe, band, clip=turned(leaf, lean, foot))
 
 

@@ -8,9 +8,23 @@ from artwork.canvas import Canvas, radial, vertical
 from artwork.letters import Pen, around, line
 from artwork.motifs import AMBER, BRICK, CORAL, CREAM, FLAME, INDIGO, NIGHT, PLUM, TEAL
 from artwork.shapes import (
-    Path, arc, blob, ellipse, hole, moved, points, polygon, rectangle, ribbon, ring, scaled, spline, star,
-    stroke, turned, wound,
-)  # fmt: skip
+    Path,
+    arc,
+    blob,
+    ellipse,
+    hole,
+    points,
+    polygon,
+    rectangle,
+    ribbon,
+    ring,
+    scaled,
+    spline,
+    star,
+    stroke,
+    turned,
+    wound,
+)
 
 
 def _both(path: Path) -> Path:
@@ -22,6 +36,43 @@ def night_school_owl() -> Canvas:
     """A bespectacled owl reads by the light of its own book."""
     canvas = Canvas(1650, 1860)
     canvas.glow(ellipse(50, 82, 24, 12), FLAME, 16, 0.9)
+    _plumage(canvas)
+    canvas.fill(_both(polygon([(27, 19.5), (43, 27.5), (29.5, 38)])), "#3a2356")
+    disc = blob(
+        [
+            (50, 29),
+            (59, 26.5),
+            (69, 31),
+            (72.5, 41),
+            (67.5, 51.5),
+            (57.5, 55),
+            (50, 52.5),
+            (42.5, 55),
+            (32.5, 51.5),
+            (27.5, 41),
+            (31, 31),
+            (41, 26.5),
+        ]
+    )
+    canvas.fill(disc, vertical((27, "#e7b683"), (55, "#ffe6b0")))
+    for angle in range(0, 360, 15):
+        for cx in (39.5, 60.5):
+            feather = ribbon([(cx, 40.5 - 9.6), (cx, 40.5 - 12.2)], [0.9, 0.15])
+            canvas.fill(turned(feather, angle, (cx, 40.5)), "#b77a4a", clip=disc)
+    _spectacles(canvas)
+    canvas.fill(blob([(50, 44.6), (53, 48.6), (50, 55.4), (47, 48.6)]), AMBER)
+    canvas.fill(blob([(50, 44.6), (53, 48.6), (50, 50.4), (47, 48.6)]), FLAME)
+    _book(canvas)
+    heavy = Pen(0.2, 0.2)
+    canvas.fill(around("NIGHT SCHOOL", 50, 60, 49.6, 8.0, heavy), INDIGO)
+    canvas.fill(line("THURSDAYS · ALL WELCOME", 50, 110.6, 3.5, Pen(0.18, 0.42)), CORAL)
+    for x, y, size in ((13, 66, 2.2), (87, 66, 2.2), (8.5, 78, 1.4), (91.5, 78, 1.4), (12.5, 90, 1.0), (87.5, 90, 1.0)):
+        canvas.fill(star(x, y, size, size * 0.35, 4), AMBER)
+    return canvas
+
+
+def _plumage(canvas: Canvas) -> None:
+    """Wings, body and the scalloped breast."""
     canvas.fill(_both(blob([(28, 40), (20, 52), (17, 68), (21, 84), (29, 92), (38, 80), (37, 52)])), "#4a2a5e")
     for index in range(5):
         y = 58 + 6.4 * index
@@ -47,26 +98,11 @@ def night_school_owl() -> Canvas:
         for column in range(-4, 5):
             x, y = 50 + 6.2 * (column + 0.5 * (row % 2)), 57 + 5.2 * row
             if abs(x - 50) < 19.5 - 0.2 * row:
-                canvas.fill(blob([(x - 2.7, y - 2), (x + 2.7, y - 2), (x + 1.9, y + 2.2), (x, y + 3.6), (x - 1.9, y + 2.2)]),
-                            (CREAM, "#f3c987", "#f0b46a")[row % 3], alpha=0.9)  # fmt: skip
-    canvas.fill(_both(polygon([(27, 19.5), (43, 27.5), (29.5, 38)])), "#3a2356")
-    disc = blob([(50, 29), (59, 26.5), (69, 31), (72.5, 41), (67.5, 51.5), (57.5, 55), (50, 52.5), (42.5, 55), (32.5, 51.5),
-                 (27.5, 41), (31, 31), (41, 26.5)])  # fmt: skip
-    canvas.fill(disc, vertical((27, "#e7b683"), (55, "#ffe6b0")))
-    for angle in range(0, 360, 15):
-        for cx in (39.5, 60.5):
-            feather = ribbon([(cx, 40.5 - 9.6), (cx, 40.5 - 12.2)], [0.9, 0.15])
-            canvas.fill(turned(feather, angle, (cx, 40.5)), "#b77a4a", clip=disc)
-    _spectacles(canvas)
-    canvas.fill(blob([(50, 44.6), (53, 48.6), (50, 55.4), (47, 48.6)]), AMBER)
-    canvas.fill(blob([(50, 44.6), (53, 48.6), (50, 50.4), (47, 48.6)]), FLAME)
-    _book(canvas)
-    heavy = Pen(0.2, 0.2)
-    canvas.fill(around("NIGHT SCHOOL", 50, 60, 49.6, 8.0, heavy), INDIGO)
-    canvas.fill(line("THURSDAYS · ALL WELCOME", 50, 110.6, 3.5, Pen(0.18, 0.42)), CORAL)
-    for x, y, size in ((13, 66, 2.2), (87, 66, 2.2), (8.5, 78, 1.4), (91.5, 78, 1.4), (12.5, 90, 1.0), (87.5, 90, 1.0)):
-        canvas.fill(star(x, y, size, size * 0.35, 4), AMBER)
-    return canvas
+                canvas.fill(
+                    blob([(x - 2.7, y - 2), (x + 2.7, y - 2), (x + 1.9, y + 2.2), (x, y + 3.6), (x - 1.9, y + 2.2)]),
+                    (CREAM, "#f3c987", "#f0b46a")[row % 3],
+                    alpha=0.9,
+                )
 
 
 def _spectacles(canvas: Canvas) -> None:
@@ -88,8 +124,12 @@ def _book(canvas: Canvas) -> None:
     canvas.fill(cover, TEAL)
     canvas.fill(rectangle(48.6, 84, 2.8, 17.6), "#0e4a5b")
     for lift, shade in ((0.0, "#f1d9a4"), (-1.0, CREAM), (-2.0, "#fffbe6")):
-        page = np.vstack([spline([(50, 87 + lift), (42, 82.4 + lift), (32, 81.6 + lift), (19.5, 84.6 + lift)]),
-                          spline([(22.6, 97.6 + lift), (34, 95.4 + lift), (43, 96 + lift), (50, 99.4 + lift)])])  # fmt: skip
+        page = np.vstack(
+            [
+                spline([(50, 87 + lift), (42, 82.4 + lift), (32, 81.6 + lift), (19.5, 84.6 + lift)]),
+                spline([(22.6, 97.6 + lift), (34, 95.4 + lift), (43, 96 + lift), (50, 99.4 + lift)]),
+            ]
+        )
         canvas.fill(_both([wound(page)]), shade)
     for index in range(4):
         y = 85.4 + 2.6 * index

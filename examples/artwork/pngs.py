@@ -57,7 +57,8 @@ def _nearest(pixels: Pixels, palette: NDArray[np.int64]) -> Pixels:
     for start in range(0, len(used), 4096):
         off = wanted[start : start + 4096, None, :] - palette[None]
         index[used[start : start + 4096]] = np.argmin((off * off).sum(axis=2), axis=1)
-    return index[code]
+    chosen: Pixels = index[code]
+    return chosen
 
 
 def srgb_profile() -> bytes:

@@ -13,12 +13,14 @@ WIDTH, HEIGHT = 1440, 960
 def _ridge(seed: int, level: float, rise: float, coarsest: int) -> Grid:
     """Height of a skyline, in units, for every column."""
     strip = noise(seed, 4, WIDTH, coarsest, 6, 0.52)[1]
-    return (level - rise * (strip - 0.5) * 2).astype(np.float32)
+    result: Grid = (level - rise * (strip - 0.5) * 2).astype(np.float32)
+    return result
 
 
 def _below(canvas: Canvas, skyline: Grid, soft: float) -> Grid:
     _, y = canvas.grid()
-    return np.clip((y - skyline[None, :]) / np.float32(soft) + 0.5, 0, 1).astype(np.float32)
+    result: Grid = np.clip((y - skyline[None, :]) / np.float32(soft) + 0.5, 0, 1).astype(np.float32)
+    return result
 
 
 def _sky(canvas: Canvas) -> None:
@@ -43,8 +45,12 @@ def _sky(canvas: Canvas) -> None:
 
 def _hills(canvas: Canvas) -> None:
     _, y = canvas.grid()
-    layers = ((41, 34.5, 4.0, 5, "#b0648a", 0.3), (42, 38.0, 3.6, 6, "#7d4a80", 0.25), (43, 41.5, 3.0, 7, "#4f3768", 0.2),
-              (44, 44.6, 2.2, 9, "#2f2850", 0.16))  # fmt: skip
+    layers = (
+        (41, 34.5, 4.0, 5, "#b0648a", 0.3),
+        (42, 38.0, 3.6, 6, "#7d4a80", 0.25),
+        (43, 41.5, 3.0, 7, "#4f3768", 0.2),
+        (44, 44.6, 2.2, 9, "#2f2850", 0.16),
+    )
     for seed, level, rise, coarsest, shade, soft in layers:
         skyline = _ridge(seed, level, rise, coarsest)
         if seed >= 43:
@@ -119,4 +125,5 @@ def _torn(canvas: Canvas) -> Grid:
     x, y = canvas.grid()
     edge = np.minimum(np.minimum(x, 100 - x), np.minimum(y, np.float32(canvas.tall) - y))
     ragged = 1.1 + 2.6 * (noise(91, HEIGHT, WIDTH, 10, 6, 0.6) - 0.5)
-    return np.clip((edge - ragged) * 5, 0, 1).astype(np.float32)
+    result: Grid = np.clip((edge - ragged) * 5, 0, 1).astype(np.float32)
+    return result

@@ -5,6 +5,7 @@ so that strokes and overlapping petals need no geometry library.
 """
 
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -98,7 +99,7 @@ def stroke(line: Points | Pairs, width: float, nib: float = 1.0, slant: float = 
         rounded = stroke(centre @ np.linalg.inv(squash).T, width)
         return [part @ squash.T for part in rounded]
     parts = [ellipse(x, y, width / 2, steps=28)[0] for x, y in centre]
-    for start, end in zip(centre[:-1], centre[1:], strict=True):
+    for start, end in pairwise(centre):
         run = end - start
         length = float(np.hypot(*run))
         if length > 1e-9:
@@ -109,7 +110,8 @@ def stroke(line: Points | Pairs, width: float, nib: float = 1.0, slant: float = 
 
 def moved(path: Path, dx: float = 0, dy: float = 0) -> Path:
     """Path shifted."""
-    return [part + (dx, dy) for part in path]
+    shift = np.array([dx, dy])
+    return [part + shift for part in path]
 
 
 def scaled(path: Path, sx: float, sy: float | None = None, about: Sequence[float] = (0, 0)) -> Path:
