@@ -1,169 +1,192 @@
-"""Lower bounds on what a nesting can cost, by dual feasible functions.
+"""Lower bounds: no nesting can cost less, whatever the search finds.
 
-A dual feasible function shrinks or stretches lengths so that whatever fits a side still fits it. Measured by a pair of
-them, one for each side, the pieces of any real sheet cover no more than the sheet, so the sum over all pieces is a
-bound. A piece that may turn counts with the lesser of its two ways round.
-
-The functions are those of Fekete and Schepers, New classes of fast lower bounds for bin packing problems,
-Mathematical Programming 91 (2001), and of Carlier, Clautiaux and Moukrim, New reduction procedures and lower bounds
-for the two-dimensional bin packing problem with fixed orientation, Computers & Operations Research 34 (2007).
+Each piece gets a value such that the pieces on any one sheet are together worth at most what the sheet costs; then
+all the paper costs at least what all pieces are worth. Values come from pairs of dual feasible functions (`duals`),
+least over the ways a piece may lie. All that counts is done in whole numbers and rounded down; floating point only
+chooses which functions to look at.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from fractions import Fraction
-from typing import NamedTuple
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from impose.nest.job import Job, Kind
-from impose.nest.model import UM_PER_METRE, Stock
+from impose.nest.duals import Dual, duals
+from impose.nest.job import Job
+from impose.nest.model import UM_PER_METRE
 
-MOST_PARAMETERS = 24  # parameters tried a side; more has never raised a bound here
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+FINE = 1 << 40  # values are kept in this fraction of a cost unit, rounded down
+SCREENED = 12_000_000  # products looked at when choosing functions
 
 
-class _Measured(NamedTuple):
-    """One function: what the whole side becomes, and each kind's width and height along that side."""
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """How the kinds may lie on one paper: for each kind its (across, down) lengths, one or two; none if it cannot."""
 
-    whole: int
-    widths: tuple[int, ...]
-    heights: tuple[int, ...]
+    width: int
+    height: int  # for a roll without a greatest height: 0, and lengths down it count as they are
+    lie: tuple[tuple[tuple[int, int], ...], ...]
+
+
+def ways(job: Job, stock: int) -> Ways:
+    """Lengths on that paper, with the paper cut down to what rows and columns of these pieces can add up to."""
+    paper = job.stocks[stock]
+    lie = []
+    for width, height, turn in job.kinds:
+        both = [(width, height), (height, width)] if turn else [(width, height)]
+        lie.append(tuple(way for way in both if paper.fits(*way)))
+    across = _reach(paper.width, [(w, n) for w, n in zip(lie, job.counts, strict=True)], 0)
+    tallest = paper.tallest
+    if paper.height is None:
+        return Ways(across, 0, tuple(lie))
+    assert tallest is not None
+    return Ways(across, _reach(tallest, [(w, n) for w, n in zip(lie, job.counts, strict=True)], 1), tuple(lie))
+
+
+def _reach(room: int, lie: Sequence[tuple[tuple[tuple[int, int], ...], int]], axis: int) -> int:
+    """The greatest length within `room` that pieces laid in a row can add up to: the rest of the room is of no use.
+
+    Rows are sets of pieces; the reachable sums are the bits of one long number. Given up (the room itself returned)
+    when that would take longer than it is worth.
+    """
+    if room * sum(min(n, 64) for _, n in lie) > 400_000_000:
+        return room
+    mask = (1 << (room + 1)) - 1
+    sums = 1
+    for both, count in lie:
+        if not both:
+            continue
+        for _ in range(min(count, room // min(way[axis] for way in both))):
+            more = sums
+            for way in both:
+                more |= sums << way[axis]
+            more &= mask
+            if more == sums:
+                break
+            sums = more
+            if sums >> room & 1:
+                return room
+    return sums.bit_length() - 1
 
 
 def sheets_needed(job: Job, stock: int) -> int:
     """Fewest sheets of one paper that could hold every piece; 0 for a roll, whose pieces can be any length."""
-    paper = job.stocks[stock]
-    if paper.height is None or not job.size:
+    lying = ways(job, stock)
+    if lying.height == 0:
         return 0
-    return max(1, _best_ratio(job, paper.width, paper.height).__ceil__())
+    best = 1 if job.size else 0
+    for f, g in choose(job, lying, 6):
+        weight = sum(n * _weight(f, g, way) for n, way in zip(job.counts, lying.lie, strict=True))
+        best = max(best, -(-weight // (f.whole * g.whole)))
+    return best
+
+
+def _weight(f: Dual, g: Dual, lie: tuple[tuple[int, int], ...]) -> int:
+    return min(f.weigh(w) * g.weigh(h) for w, h in lie)
+
+
+def choose(job: Job, lying: Ways, most: int) -> list[tuple[Dual, Dual]]:
+    """The most promising pairs of functions for one paper, best first; the plain pair (area) is always among them."""
+    import numpy as np
+
+    kinds = [k for k, way in enumerate(lying.lie) if way]
+    per_axis = int(max(6, min(90, (SCREENED / max(1, len(kinds))) ** 0.5)))
+    across = duals(sorted({w for k in kinds for w, _ in lying.lie[k]}), lying.width, per_axis)
+    if lying.height:
+        down = duals(sorted({h for k in kinds for _, h in lying.lie[k]}), lying.height, per_axis)
+    else:
+        down = [Dual(lambda h: h, 1, 1)]
+    counts = np.array([job.counts[k] for k in kinds], dtype=np.float64)
+    first = [(lying.lie[k][0], lying.lie[k][-1]) for k in kinds]
+    fa, fb = (_table(across, [pair[i][0] for pair in first]) for i in (0, 1))
+    ga, gb = (_table(down, [pair[i][1] for pair in first]) for i in (0, 1))
+    score = np.stack([np.minimum(fa[i] * ga, fb[i] * gb) @ counts for i in range(len(across))])
+    order = np.argsort(-score, axis=None, kind="stable")[:most]
+    chosen = [(across[i // len(down)], down[i % len(down)]) for i in order.tolist()]
+    return [*chosen, (across[0], down[0])]
+
+
+def _table(functions: list[Dual], lengths: list[int]) -> Floats:
+    import numpy as np
+
+    return np.array([[f.weigh(x) / f.whole for x in lengths] for f in functions], dtype=np.float64)
 
 
 def cost_needed(job: Job) -> int:
-    """Least cost of all pieces on any mix of the job's papers, ignoring how many of each there are."""
+    """A lower bound on the cost of placing all pieces of the job, limits of the stock left out of account."""
     if not job.size:
         return 0
     if len(job.stocks) == 1 and job.stocks[0].height is not None:
         return sheets_needed(job, 0) * job.stocks[0].cost
-    shares = [_shares(job, index) for index in range(len(job.stocks))]
-    total = Fraction(0)
-    for kind, count in enumerate(job.counts):
-        total += count * min(share[kind] for share in shares if share[kind] is not None)  # type: ignore[type-var]
-    return max(total.__ceil__(), _dearest_alone(job))
+    tables = [_values(job, stock) for stock in range(len(job.stocks))]
+    chosen = [0] * len(tables)
+    best = _worth(job, tables, chosen)
+    for _ in range(2):  # improve one paper's functions at a time; the second round rarely adds anything
+        for s, table in enumerate(tables):
+            for i in range(len(table)):
+                trial = [*chosen[:s], i, *chosen[s + 1 :]]
+                worth = _worth(job, tables, trial)
+                if worth > best:
+                    best, chosen = worth, trial
+    return _attainable(job, max(-(-best // FINE), _dearest_alone(job)))
 
 
 def _dearest_alone(job: Job) -> int:
-    """Some piece needs a paper of its own: the dearest of the cheapest that each piece could have."""
-    cheapest = []
-    for index, kind in enumerate(job.kinds):
-        costs = [
-            stock.piece_cost(_least_height(kind, stock)) for s, stock in enumerate(job.stocks) if job.takes(s, index)
-        ]
-        cheapest.append(min(costs))
-    return max(cheapest)
+    """Every piece lies on some paper: the dearest of what each would cost alone on its cheapest."""
+    alone = []
+    for width, height, turn in job.kinds:
+        lie = [(width, height), (height, width)] if turn else [(width, height)]
+        alone.append(min(s.piece_cost(h) for s in job.stocks for w, h in lie if s.fits(w, h)))
+    return max(alone)
 
 
-def _least_height(kind: Kind, stock: Stock) -> int:
-    ways = [(kind.width, kind.height)] + ([(kind.height, kind.width)] if kind.turn else [])
-    return min(h for w, h in ways if stock.fits(w, h))
-
-
-def _shares(job: Job, stock: int) -> list[Fraction | None]:
-    """For each kind the cost it must bear if it lies on this paper, or None if it cannot.
-
-    The measure is the pair of functions under which the paper alone would cost most.
-    """
+def _values(job: Job, stock: int) -> list[list[int | None]]:
+    """For each pair of functions tried, what each kind is worth on this paper; None where it does not fit."""
     paper = job.stocks[stock]
-    takes = [job.takes(stock, kind) for kind in range(len(job.kinds))]
-    if paper.height is None:
-        return [_roll_share(job.kinds[k], paper) if takes[k] else None for k in range(len(job.kinds))]
-    wide, high = _best_pair(job, paper.width, paper.height, takes)
-    whole = wide.whole * high.whole
-    return [
-        Fraction(paper.cost * _least(job.kinds[k], k, wide, high), whole) if takes[k] else None
-        for k in range(len(job.kinds))
-    ]
+    lying = ways(job, stock)
+    out = []
+    for f, g in choose(job, lying, 24):
+        # on a roll `g` is the length itself, paid at the cost of a metre
+        whole = f.whole * (g.whole if lying.height else UM_PER_METRE)
+        out.append([paper.cost * FINE * _weight(f, g, way) // whole if way else None for way in lying.lie])
+    return out
 
 
-def _roll_share(kind: Kind, paper: Stock) -> Fraction:
-    """By area: a roll's price a metre over its width."""
-    return Fraction(paper.cost * kind.width * kind.height, paper.width * UM_PER_METRE)
+def _worth(job: Job, tables: list[list[list[int | None]]], chosen: list[int]) -> int:
+    total = 0
+    for k, count in enumerate(job.counts):
+        total += count * min(v for t, i in zip(tables, chosen, strict=True) if (v := t[i][k]) is not None)
+    return total
 
 
-def _least(kind: Kind, index: int, wide: _Measured, high: _Measured) -> int:
-    upright = wide.widths[index] * high.heights[index]
-    return min(upright, wide.heights[index] * high.widths[index]) if kind.turn else upright
+def _attainable(job: Job, cost: int) -> int:
+    """The least sum of sheet costs that is not below `cost`; with a roll any sum may occur."""
+    if any(s.height is None for s in job.stocks) or not cost:
+        return cost
+    prices = sorted({s.cost for s in job.stocks if s.cost})
+    if len(prices) == 1:
+        return -(-cost // prices[0]) * prices[0]
+    return _least_sum(prices, cost)
 
 
-def _best_ratio(job: Job, width: int, height: int) -> Fraction:
-    takes = [True] * len(job.kinds)
-    wide, high = _best_pair(job, width, height, takes)
-    total = sum(count * _least(job.kinds[k], k, wide, high) for k, count in enumerate(job.counts))
-    return Fraction(total, wide.whole * high.whole)
-
-
-def _best_pair(job: Job, width: int, height: int, takes: Sequence[bool]) -> tuple[_Measured, _Measured]:
-    """The pair of functions under which the pieces that the paper takes cover most of it."""
-    import numpy as np
-
-    across, down = _functions(job, width), _functions(job, height)
-    kinds = [k for k in range(len(job.kinds)) if takes[k]]
-    counts = np.array([job.counts[k] for k in kinds], dtype=np.float64)
-    turn = np.array([job.kinds[k].turn for k in kinds])
-
-    def table(measured: list[_Measured], name: str) -> np.ndarray:  # type: ignore[type-arg]
-        return np.array([[getattr(m, name)[k] / m.whole for k in kinds] for m in measured])
-
-    wide_w, wide_h = table(across, "widths"), table(across, "heights")
-    high_w, high_h = table(down, "widths"), table(down, "heights")
-    best, pair = -1.0, (across[0], down[0])
-    for index, measured in enumerate(across):
-        upright = wide_w[index] * high_h
-        least = np.where(turn, np.minimum(upright, wide_h[index] * high_w), upright)
-        totals = least @ counts
-        found = int(totals.argmax())
-        if totals[found] > best + 1e-12:
-            best, pair = float(totals[found]), (measured, down[found])
-    return pair
-
-
-def _functions(job: Job, side: int) -> list[_Measured]:
-    """The identity, and each family at the parameters that the pieces' own sizes suggest."""
-    lengths = sorted({length for kind in job.kinds for length in kind[:2] if length <= side})
-    halves = sorted({min(length, side - length) for length in lengths} - {0})
-    cuts = [p for p in _thinned(halves) if 2 * p <= side]
-    found = [_measure(job, side, lambda x: x, side)]
-    for cut in cuts:
-        found.append(_measure(job, side, lambda x, p=cut: side if x > side - p else (x if x >= p else 0), side))
-        whole = 2 * (side // cut)
-        found.append(_measure(job, side, lambda x, p=cut: _stepped(x, p, side), whole))
-    for k in (1, 2, 3, 4, 5):
-        found.append(_measure(job, side, lambda x, n=k: _rounded(x, n, side), k * side))
-    return found
-
-
-def _thinned(values: Sequence[int]) -> list[int]:
-    if len(values) <= MOST_PARAMETERS:
-        return list(values)
-    return [values[i * (len(values) - 1) // (MOST_PARAMETERS - 1)] for i in range(MOST_PARAMETERS)]
-
-
-def _stepped(x: int, step: int, side: int) -> int:
-    """Carlier, Clautiaux and Moukrim: in whole steps, long pieces by what they leave."""
-    if 2 * x > side:
-        return 2 * (side // step - (side - x) // step)
-    if 2 * x == side:
-        return side // step
-    return 2 * (x // step)
-
-
-def _rounded(x: int, k: int, side: int) -> int:
-    """Fekete and Schepers, u(k): to multiples of 1/(k+1), those that are multiples already kept, times k."""
-    return k * x if (k + 1) * x % side == 0 else ((k + 1) * x // side) * side
-
-
-def _measure(job: Job, side: int, function: Callable[[int], int], whole: int) -> _Measured:
-    """A length beyond the side can never lie along it, so it may count as much as one likes: its other way decides."""
-
-    def of(x: int) -> int:
-        return function(x) if x <= side else 1000 * whole
-
-    return _Measured(whole, tuple(of(kind.width) for kind in job.kinds), tuple(of(kind.height) for kind in job.kinds))
+def _least_sum(prices: list[int], cost: int) -> int:
+    """The least sum of prices (each any number of times) at or above `cost`."""
+    top = prices[-1]
+    if cost > 400 * top:
+        return cost
+    sums = {0}
+    best = -(-cost // prices[0]) * prices[0]
+    for price in reversed(prices):
+        if len(sums) > 20_000:
+            return cost
+        sums = {s + n * price for s in sums for n in range((best - s) // price + 1)}
+        best = min((s for s in sums if s >= cost), default=best)
+        sums = {s for s in sums if s < cost}
+    return best

@@ -9,6 +9,7 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 
+from impose.nest.bounds import sheets_needed
 from impose.nest.free import RULES
 from impose.nest.job import Filled, Job
 from impose.nest.model import Stock
@@ -19,7 +20,7 @@ def cheapest_mix(job: Job, bound: int, budget: Budget, seed: int, straight: bool
     """Sheets for all pieces, or as many as the limits allow, and the kinds left over."""
     filler = filler_for(straight)
     best, left = _greedy(job, job.all(), _limits(job), filler, None)
-    for sheets in _single_papers(job, bound, budget, seed, straight):
+    for sheets in _single_papers(job, budget, seed, straight):
         if left or job.total(sheets) < job.total(best):
             best, left = sheets, []
     chance = random.Random(seed)
@@ -28,19 +29,17 @@ def cheapest_mix(job: Job, bound: int, budget: Budget, seed: int, straight: bool
     return best, left
 
 
-def _single_papers(job: Job, bound: int, budget: Budget, seed: int, straight: bool) -> list[list[Filled]]:
+def _single_papers(job: Job, budget: Budget, seed: int, straight: bool) -> list[list[Filled]]:
     """The best on each sheet paper that takes every piece and of which there is enough: a mix is never dearer."""
     found = []
     for index, stock in enumerate(job.stocks):
         if stock.height is None or not all(job.takes(index, kind) for kind in range(len(job.kinds))):
             continue
         sheets = first_sheets(job, index, job.all(), straight)
-        share = None if budget.steps is None else max(1, (budget.steps - budget.done) // (2 * len(job.stocks)))
+        # Each paper has the whole budget of steps, as if it were alone: so a mix is never worse than one paper.
         seconds = None if budget.seconds is None else budget.seconds / (2 * len(job.stocks))
-        part = Budget(share, seconds)
-        fewest = -(-bound // stock.cost) if stock.cost else 1
-        sheets = improve(job, index, sheets, max(1, fewest), part, seed, straight)
-        budget.done += part.done
+        part = Budget(budget.steps, seconds)
+        sheets = improve(job, index, sheets, sheets_needed(job, index), part, seed, straight)
         if stock.limit is None or len(sheets) <= stock.limit:
             found.append(sheets)
     return found

@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from time import monotonic
 
+from impose.nest.exact import pack_one
 from impose.nest.free import RULES, Rule, fill
 from impose.nest.guillotine import fill_straight
 from impose.nest.job import Filled, Job, Kind, Spot
@@ -59,13 +60,29 @@ def orders(job: Job, kinds: Sequence[int]) -> list[list[int]]:
     return [sorted(kinds, key=key) for key in keys]
 
 
-def fill_all(job: Job, stock: int, order: Sequence[int], rule: Rule, filler: Filler) -> list[Filled]:
+def ways_round(job: Job, stock: int) -> list[tuple[Kind, ...]]:
+    """The kinds free to turn, all lying and all standing, as far as the paper takes them so.
+
+    A rule that may turn a piece prefers to where it fits the gap at hand, and never finds what all lying would give.
+    """
+    paper = job.stocks[stock]
+
+    def fixed(kind: Kind, lying: bool) -> Kind:
+        width, height = kind[:2] if lying else (kind.height, kind.width)
+        return Kind(width, height, False) if kind.turn and paper.fits(width, height) else kind
+
+    return list(dict.fromkeys([job.kinds, *(tuple(fixed(k, lying) for k in job.kinds) for lying in (True, False))]))
+
+
+def fill_all(
+    job: Job, stock: int, order: Sequence[int], rule: Rule, filler: Filler, kinds: Sequence[Kind] | None = None
+) -> list[Filled]:
     """Sheet after sheet until nothing is left; each piece must fit an empty one."""
     paper = job.stocks[stock]
     assert paper.height is not None
     sheets, left = [], list(order)
     while left:
-        spots, left, _ = filler(job.kinds, paper.width, paper.height, left, rule)
+        spots, left, _ = filler(kinds or job.kinds, paper.width, paper.height, left, rule)
         sheets.append(Filled(stock, spots))
     return sheets
 
@@ -75,7 +92,8 @@ def first_sheets(job: Job, stock: int, kinds: Sequence[int], straight: bool) -> 
     filler = filler_for(straight)
     large = len(kinds) > 3000
     rules, ways = (RULES[:2], orders(job, kinds)[:1]) if large else (RULES, orders(job, kinds))
-    found = [fill_all(job, stock, order, rule, filler) for order in ways for rule in rules]
+    turns = [job.kinds] if len(kinds) > RECTPACK_MOST else ways_round(job, stock)
+    found = [fill_all(job, stock, order, rule, filler, turn) for turn in turns for order in ways for rule in rules]
     if not straight and len(kinds) <= RECTPACK_MOST:
         found += list(portfolio(job, stock, list(kinds), len(kinds)))
     return min(found, key=lambda sheets: (len(sheets), min(_used(job, sheet) for sheet in sheets)))
@@ -87,6 +105,8 @@ def improve(
     """Fewer sheets of one paper, down to `fewest`, within the budget."""
     chance = random.Random(seed)
     best = sheets
+    if fewest == 1 and len(best) == 2 and not straight:
+        best = _on_one(job, stock, best, budget)
     while len(best) > fewest:
         fewer = _without_weakest(job, stock, best, budget, chance, filler_for(straight))
         if fewer is None:
@@ -95,11 +115,22 @@ def improve(
     return best
 
 
+def _on_one(job: Job, stock: int, sheets: list[Filled], budget: Budget) -> list[Filled]:
+    """Both sheets' pieces on one, if trying finds it within half of the budget; a node costs a tenth of a filling."""
+    paper = job.stocks[stock]
+    assert paper.height is not None
+    nodes = 5 * (budget.steps - budget.done) if budget.steps is not None else 200_000
+    spots = pack_one(job.kinds, [k for sheet in sheets for k in sheet.kinds], paper.width, paper.height, nodes)
+    budget.done += 0 if budget.steps is None else nodes // 10
+    return sheets if spots is None else [Filled(stock, spots)]
+
+
 def _without_weakest(
     job: Job, stock: int, sheets: list[Filled], budget: Budget, chance: random.Random, filler: Filler
 ) -> list[Filled] | None:
     """The same pieces on one sheet less, or None when the budget ends first."""
     ranked = sorted(sheets, key=lambda sheet: _used(job, sheet))
+    turns = ways_round(job, stock)
     pool, kept = ranked[0].kinds, ranked[1:]
     if not kept:
         return None
@@ -109,7 +140,7 @@ def _without_weakest(
         count = min(len(kept), chance.choice((1, 1, 2, 2, 3)))
         chosen = chance.sample(range(len(kept)), count)
         kinds = [k for index in chosen for k in kept[index].kinds] + pool
-        made = _refill(job, stock, kinds, count, chance, filler, budget, area)
+        made = _refill(job, stock, kinds, count, chance, filler, budget, area, turns)
         if made is None:
             return None
         fresh, left = made
@@ -130,6 +161,7 @@ def _refill(
     filler: Filler,
     budget: Budget,
     area: Sequence[int],
+    turns: Sequence[tuple[Kind, ...]],
 ) -> tuple[list[Filled], list[int]] | None:
     """`count` sheets filled from `kinds` in a blurred order, and what is left; None when the budget is spent."""
     paper = job.stocks[stock]
@@ -143,9 +175,15 @@ def _refill(
     for _ in range(count):
         if not budget.spend():
             return None
-        spots, left, _ = filler(job.kinds, paper.width, paper.height, left, rule)
+        turn = turns[0] if chance.random() < 0.6 else _mixed(turns, chance)
+        spots, left, _ = filler(turn, paper.width, paper.height, left, rule)
         fresh.append(Filled(stock, spots))
     return fresh, left
+
+
+def _mixed(turns: Sequence[tuple[Kind, ...]], chance: random.Random) -> tuple[Kind, ...]:
+    """Each kind free, lying or standing at random."""
+    return tuple(chance.choice(ways) for ways in zip(*turns, strict=True))
 
 
 def _used(job: Job, sheet: Filled) -> int:

@@ -1,0 +1,77 @@
+"""Batches for the nesting benchmark, made from published definitions or trade practice with seeds of our own.
+
+Classes 1-6: J. O. Berkey and P. Y. Wang, Two-dimensional finite bin-packing algorithms, J. Operational Research Society
+38 (1987) 423-429. Classes 7-10: S. Martello and D. Vigo, Exact solution of the two-dimensional finite bin packing
+problem, Management Science 44 (1998) 388-399. Both as restated in A. Lodi, S. Martello and D. Vigo, Heuristic and
+metaheuristic approaches for a class of two-dimensional bin packing problems, INFORMS J. Computing 11 (1999). The
+instances here are drawn from those definitions, not the published files, so only ratios compare with the literature.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+
+from impose.nest import Rectangle, Stock
+
+UM = 1000
+
+# class: (largest side drawn, side of the sheet)
+BERKEY_WANG = {1: (10, 10), 2: (10, 30), 3: (35, 40), 4: (35, 100), 5: (100, 100), 6: (100, 300)}
+
+# Martello and Vigo's four types on a sheet of 100 x 100: ranges of width and of height
+TYPES = (((67, 100), (1, 50)), ((1, 50), (67, 100)), ((50, 100), (50, 100)), ((1, 50), (1, 50)))
+
+PAPERS = {
+    "A4": Stock("A4", 206 * UM, 282 * UM, cost=450_000),
+    "A3": Stock("A3", 293 * UM, 405 * UM, cost=950_000),
+    "13x19": Stock("13x19", 326_200, 467_600, cost=1_500_000),
+}
+
+
+def published_class(number: int, pieces: int, seed: int) -> tuple[list[Rectangle], Stock]:
+    """One instance of a published class; pieces may turn by 90 degrees."""
+    chance = random.Random(f"class {number}, {pieces} pieces, {seed}")
+    if number in BERKEY_WANG:
+        most, side = BERKEY_WANG[number]
+        sizes = [(chance.randint(1, most), chance.randint(1, most)) for _ in range(pieces)]
+    else:
+        side = 100
+        sizes = [_martello_vigo(number - 7, chance) for _ in range(pieces)]
+    return [Rectangle(str(i), w, h) for i, (w, h) in enumerate(sizes)], Stock("sheet", side, side, cost=1)
+
+
+def _martello_vigo(main: int, chance: random.Random) -> tuple[int, int]:
+    """Seven in ten of the main type, one in ten of each other."""
+    kind = main if chance.random() < 0.7 else chance.choice([t for t in range(4) if t != main])
+    (w0, w1), (h0, h1) = TYPES[kind]
+    return chance.randint(w0, w1), chance.randint(h0, h1)
+
+
+def trade_batch(pieces: int, seed: int, sizes: int | None = None) -> list[Rectangle]:
+    """Prints as a shop gets them (common practice, no source): chests, sleeves, fronts and backs with a 14 mm margin.
+
+    Each order has one to three pictures of fixed proportions, each in a size for every few garments. With `sizes`,
+    only that many different sizes occur.
+    """
+    chance = random.Random(f"trade, {pieces} pieces, {seed}")
+    pool: list[tuple[int, int]] = []
+    while len(pool) < (sizes or pieces):
+        long_side = chance.choice((80, 90, 100, 120, 150, 200, 240, 280, 300)) + chance.randint(-8, 8)
+        short_side = max(40, min(270, int(long_side * chance.uniform(0.3, 1.0))))
+        pool.append((long_side, short_side) if chance.random() < 0.5 else (short_side, long_side))
+    rows = []
+    for i in range(pieces):
+        w, h = pool[i] if sizes is None else chance.choice(pool)
+        w, h = w + 28, h + 28
+        if not ((w <= 206 and h <= 282) or (h <= 206 and w <= 282)):
+            w, h = min(w, 206), min(h, 282)
+        rows.append(Rectangle(f"T{i:05d}", w * UM, h * UM, group=f"order {i // 7}"))
+    return rows
+
+
+def classes(quick: bool) -> Iterator[tuple[int, list[tuple[list[Rectangle], Stock]]]]:
+    """Each class with its instances: ten of each of five sizes as published, or one of each when quick."""
+    for number in range(1, 11):
+        many = range(1 if quick else 10)
+        yield number, [published_class(number, n, seed) for n in (20, 40, 60, 80, 100) for seed in many]
