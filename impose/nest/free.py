@@ -78,7 +78,7 @@ def lowest(free: list[Free], w: int, h: int, turn: bool) -> Found | None:
 RULES: tuple[Rule, ...] = (short_side, lowest, least_area, long_side)
 
 
-def carve(free: list[Free], x: int, y: int, r: int, b: int, least: int) -> list[Free]:
+def carve(free: list[Free], x: int, y: int, r: int, b: int, least: int) -> list[Free]:  # noqa: C901 - hot, kept flat
     """The maximal free rectangles once the box (x, y)-(r, b) is taken; those narrower than `least` are dropped."""
     kept: list[Free] = []
     sides: tuple[list[Free], list[Free], list[Free], list[Free]] = ([], [], [], [])

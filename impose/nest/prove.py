@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from impose.nest.model import Cut, Nesting, Placement, Rectangle, Sheet, Stock
 
 
-class NotSound(AssertionError):
+class NotSound(AssertionError):  # noqa: N818 - what it says of a nesting, not of an input
     """A nesting broke its word: a bug in the nester, never the caller's fault."""
 
 
@@ -123,7 +123,7 @@ def _would_take(stock: Stock, piece: Rectangle) -> bool:
 
 
 def prove_cuts(where: str, sheet: Sheet) -> None:
-    """Raise `NotSound` unless the cuts, made in their order, are edge to edge and leave each piece alone in its part."""
+    """Raise `NotSound` unless the cuts, in their order, go edge to edge and leave each piece alone in its part."""
     parts = [(0, 0, sheet.width, sheet.height)]
     for cut in sheet.cuts:
         part = next((p for p in parts if _goes_across(cut, p)), None)

@@ -12,10 +12,10 @@ from itertools import groupby
 
 from impose.errors import Finding, Severity
 from impose.nest import Nesting
-from impose.sheet.margins import PrintArea
+from impose.sheet.margins import PrintArea, has_marks
 from impose.sheet.marks import Fields, Label, Shape, Shaper, Stroke, Words, label, strokes
 from impose.sheet.money import sheet_cost
-from impose.sheet.transfer import Piece, Transfer, garment_words
+from impose.sheet.transfer import Transfer, garment_words
 from impose.sheet.waste import Waste
 from impose.shop.profiles import Paper
 from impose.units import Box, show_length
@@ -250,24 +250,21 @@ def _checkable(run: list[Sheet], of: int, press: Press) -> list[Sheet]:
     """See that a printer run can be checked for scale: by a ruler on each axis, or else by two ticks it names."""
     if all(any(_runs(stroke, axis) for sheet in run for stroke in sheet.rulers) for axis in ("x", "y")):
         return run
-    longest = max(
-        (placed.transfer for sheet in run for placed in sheet.placed),
-        key=lambda one: sum(tick_span(one.piece)),
-    )
-    across, down = tick_span(longest.piece)
-    check = f"no room for rulers: {longest.id} measures {show_length(across)} × {show_length(down)} over its ticks"
+    spans = [(span, one.id, way) for sheet in run for p in sheet.placed for span, way, one in _spans(p.transfer)]
+    length, name, way = max(spans, key=lambda entry: (entry[0], entry[1]))
+    check = f"no room for rulers: {name} measures {show_length(length)} from its {way} tick, outer ends"
     return [_with_slug(run[0], of, press, check), *run[1:]]
+
+
+def _spans(transfer: Transfer) -> Iterator[tuple[float, str, Transfer]]:
+    """From the outer end of one tick to that of its opposite, where both are printed, as the label reads upright."""
+    piece, sides = transfer.piece, transfer.piece.sides
+    if has_marks(sides.left) and has_marks(sides.right):
+        yield piece.cell_w_mm - sides.left.slack_mm - sides.right.slack_mm, "left to its right", transfer
+    if has_marks(sides.top) and has_marks(sides.bottom):
+        yield piece.cell_h_mm - sides.top.slack_mm - sides.bottom.slack_mm, "top to its bottom", transfer
 
 
 def _runs(stroke: Stroke, axis: str) -> bool:
     length = abs(stroke.x2 - stroke.x1) if axis == "x" else abs(stroke.y2 - stroke.y1)
     return length > 99.0
-
-
-def tick_span(piece: Piece) -> tuple[float, float]:
-    """From the outer end of one tick to that of its opposite, across and down the upright cell."""
-    sides = piece.sides
-    return (
-        piece.cell_w_mm - sides.left.slack_mm - sides.right.slack_mm,
-        piece.cell_h_mm - sides.top.slack_mm - sides.bottom.slack_mm,
-    )

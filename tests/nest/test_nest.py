@@ -18,7 +18,7 @@ MM = 1000
 A4 = Stock("iso_a4_210x297mm", 208 * MM, 284 * MM, cost=450_000)
 
 # Z. Moroń, O rozkładach prostokątów na kwadraty, Przegląd Matematyczno-Fizyczny 3 (1925) 152-153: nine squares tile
-# a rectangle of 33 x 32. Bouwkamp code from memory of the figure; that it tiles is what the test shows.
+# a rectangle of 33 x 32. Bouwkamp code from memory; that it tiles is what the test shows.
 MORON = ((18, 15), (7, 8), (14, 4), (10, 1), (9,))
 
 # A. J. W. Duijvestijn, Simple perfect squared square of lowest order, J. Combinatorial Theory B 25 (1978) 240-243:
