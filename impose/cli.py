@@ -74,8 +74,6 @@ def door(body: Command) -> Command:
         try:
             return int(body(*args, **kwargs))
         except Trouble as trouble:
-            if kwargs.get("verbose"):
-                traceback.print_exc()
             report(trouble.findings)
             return int(trouble.exit)
         except BrokenPipeError:
@@ -166,7 +164,7 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
     click.option("--no-cache", is_flag=True, help="Prepare every picture anew."),
     click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on stdout."),
     click.option("-q", "--quiet", is_flag=True, help="Say only what is wrong."),
-    click.option("-v", "--verbose", is_flag=True, help="Say notes too, and where an error came from."),
+    click.option("-v", "--verbose", is_flag=True, help="Say notes too, and where a system error came from."),
 )
 
 _SOURCES = click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="SOURCE...")
@@ -239,7 +237,7 @@ def quote(sources: tuple[Path, ...], **chosen: Any) -> int:
 )
 @click.option("--units", type=click.Choice(["mm", "in"]), help="Units shown.")
 @click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
-@click.option("-v", "--verbose", is_flag=True, help="Say where an error came from.")
+@click.option("-v", "--verbose", is_flag=True, help="Say where a system error came from.")
 @door
 def profiles(
     kind: str | None,
