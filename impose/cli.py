@@ -160,7 +160,12 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
     click.option(
         "--accept", multiple=True, metavar="KIND", help="Let a kind of finding pass, as the column accept does."
     ),
-    click.option("--workers", type=click.IntRange(min=1), default=1, metavar="N", help="Pictures prepared at a time."),
+    click.option(
+        "--workers",
+        type=click.IntRange(min=1),
+        metavar="N",
+        help="Pictures prepared at a time (default: by the cores).",
+    ),
     click.option("--no-cache", is_flag=True, help="Prepare every picture anew."),
     click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on stdout."),
     click.option("-q", "--quiet", is_flag=True, help="Say only what is wrong."),
@@ -286,7 +291,7 @@ def _options(
     skip_bad: bool = False,
     strict: bool = False,
     accept: Sequence[str] = (),
-    workers: int = 1,
+    workers: int | None = None,
     no_cache: bool = False,
     **_: Any,
 ) -> Options:

@@ -6,11 +6,16 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from impose.art.prepare import Picture, Recipe, prepare
-from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
+from impose.art.cache import Cache
+from impose.art.prepare import Picture, Recipe
+from impose.art.several import prepare_all
+from impose.errors import Finding, Severity, Trouble, raise_stops
 from impose.run.options import Options, Progress
 from impose.shop.orders import Batch, Row, without_orders
 from impose.shop.settings import Settings
+from impose.work import default_workers
+
+PICTURES_A_WORKER = 6
 
 
 def recipe_of(settings: Settings) -> Recipe:
@@ -31,34 +36,26 @@ def prepare_artwork(
     Raises `Trouble` for all unusable artwork together, or, with `skip_bad`, returns the batch without the orders that
     need it.
     """
-    recipe = recipe_of(settings)
+    paths = list(dict.fromkeys(row.path for row in batch.rows))
     pictures: dict[Path, Picture] = {}
     found: dict[Path, tuple[Finding, ...]] = {}
-    paths = list(dict.fromkeys(row.path for row in batch.rows))
-    for done, path in enumerate(paths, 1):
-        try:
-            picture = prepare(_content(path), recipe, path.name)
-        except Trouble as trouble:
-            found[path] = trouble.findings
-        else:
-            pictures[path] = picture
-            found[path] = picture.findings
-        progress("artwork", done, len(paths))
+    outcomes = prepare_all(
+        paths,
+        recipe_of(settings),
+        _workers(options, len(paths)),
+        Cache() if options.cache else None,
+        on_done=lambda done: progress("artwork", done, len(paths)),
+    )
+    for path, outcome in zip(paths, outcomes, strict=True):
+        found[path] = outcome.findings
+        if not isinstance(outcome, Trouble):
+            pictures[path] = outcome
     return pictures, _judged(batch, found, options)
 
 
-def _content(path: Path) -> bytes:
-    """The file's bytes, read once: what is hashed is what is printed."""
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise Trouble(
-            Finding(
-                f"cannot be read: {error.strerror or error}",
-                "Check that the file is there and may be read.",
-                exit=Exit.SYSTEM,
-            )
-        ) from error
+def _workers(options: Options, pictures: int) -> int:
+    """As asked, or one a core; a worker takes as long to start as a few pictures take to prepare."""
+    return options.workers or max(1, min(default_workers(), pictures // PICTURES_A_WORKER))
 
 
 def _judged(batch: Batch, found: Mapping[Path, tuple[Finding, ...]], options: Options) -> Batch:

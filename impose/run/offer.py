@@ -67,7 +67,7 @@ def nest_on(
         steps=options.steps,
         seconds=options.seconds,
         straight_cuts=settings.straight_cuts,
-        workers=options.workers,
+        workers=options.workers or 1,
     )
     if nesting.unplaced:  # every piece was seen to fit, and no stock is limited
         raise AssertionError(f"not placed though it fits: {nesting.unplaced[:3]}")

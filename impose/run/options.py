@@ -40,5 +40,5 @@ class Options:
     skip_bad: bool = False
     strict: bool = False
     accept: frozenset[str] = frozenset()
-    workers: int = 1
+    workers: int | None = None
     cache: bool = True
