@@ -1,0 +1,242 @@
+"""The command as a person meets it: what it says where, what it returns, and that it leaves nothing half-written."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+
+OWL = {"owl.png": ("ellipse", 120, 90)}
+
+
+def test_sheets_writes_pdf_and_record_and_says_so(batch, run, tmp_path):
+    source = batch(["R-1,Ilka,owl.png,left-chest,youth M,3,,,,,"], OWL)
+    code, out, err = run("sheets", source, "--steps", "50")
+    folder = tmp_path / "evening-sheets"
+    assert code == 0
+    assert sorted(path.name for path in folder.iterdir()) == ["batch.json", "sheets-a4.pdf"]
+    assert "3 transfers on 1 sheet" in out
+    assert "no fewer sheets possible" in out
+    assert str(folder) in out
+    code, _, _ = run("sheets", source, "--steps", "50")
+    assert (tmp_path / "evening-sheets-2").is_dir(), "the next free name"
+
+
+def test_json_on_stdout_is_the_record(batch, run, tmp_path):
+    source = batch(["R-1,Ilka,owl.png,left-chest,youth M,2,,,,,"], OWL)
+    code, out, _ = run("sheets", source, "--json", "-o", tmp_path / "out")
+    record = json.loads(out)
+    assert code == 0
+    assert record == json.loads((tmp_path / "out" / "batch.json").read_text("utf-8"))
+    assert record["format"] == "impose-record/1"
+    assert set(record) >= {"batch", "code", "art_root", "options", "codec", "warnings", "paper", "cost", "currency"}
+    assert set(record["fewest"]) == {"sheets", "cost", "proven", "clock"}
+    (sheet,) = record["sheets"]
+    assert set(sheet) >= {"sheet", "paper", "width_mm", "height_mm", "file", "page", "yield", "transfers"}
+    first = sheet["transfers"][0]
+    assert set(first) >= {
+        "id", "row", "order", "wearer", "art", "art_sha256", "placement", "garment", "copy", "copies", "ink_px",
+        "ink_mm", "cell_mm", "turned", "mirrored", "ppi", "cost",
+    }  # fmt: skip
+    assert first["row"] == 2
+    assert first["mirrored"] is True
+
+
+def test_every_fault_of_a_batch_in_one_report(batch, run, tmp_path):
+    source = batch(
+        [
+            "R-1,Ilka,owl.png,left-chest,youth M,0,,,,,",
+            "R-1,Bo,gone.png,left-chest,,1,,,,,",
+            "R-2,Cy,owl.png,,,1,210,,,,",
+            "R-2,Cy,../owl.png,left-chest,,1,,,,,",
+        ],
+        OWL,
+    )
+    code, out, err = run("sheets", source)
+    assert code == 3
+    assert out == ""
+    for row in (2, 3, 4, 5):
+        assert f"evening.csv, row {row}, column" in err
+    assert "210" in err
+    assert not (tmp_path / "evening-sheets").exists()
+
+
+def test_a_damaged_picture_is_refused_whole(batch, run, tmp_path):
+    source = batch(["R-1,Ilka,owl.png,left-chest,,1,,,,,"], OWL)
+    content = (tmp_path / "owl.png").read_bytes()
+    (tmp_path / "owl.png").write_bytes(content[:-20])
+    code, _, err = run("sheets", source)
+    assert code == 3
+    assert "row 2, column art" in err
+    assert "Traceback" not in err
+
+
+def test_what_fits_no_paper_is_refused_with_the_largest_size(batch, run, tmp_path):
+    source = batch(["R-1,Ilka,owl.png,,adult M,1,500 mm,,,,"], OWL)
+    code, _, err = run("sheets", source, "-p", "a4", "-p", "letter")
+    assert code == 4
+    assert "a4 takes" in err
+    assert "letter takes" in err
+    assert not (tmp_path / "evening-sheets").exists()
+    code, _, err = run("sheets", source, "-p", "a4", "--oversize", "shrink")
+    assert code == 0
+    assert "instead of the 500 mm" in err
+
+
+def test_skip_bad_leaves_out_whole_orders_and_returns_3(batch, run, tmp_path):
+    lines = [
+        "R-1,Ilka,owl.png,left-chest,,2,,,,,",
+        "R-2,Bo,owl.png,left-chest,,1,,,,,",
+        "R-2,Cy,no.png,left-chest,,1,,,,,",
+    ]
+    code, out, err = run("sheets", batch(lines, OWL), "--skip-bad")
+    assert code == 3
+    assert "2 transfers" in out
+    assert "R-2" in err
+    record = json.loads((tmp_path / "evening-sheets" / "batch.json").read_text("utf-8"))
+    assert {t["order"] for s in record["sheets"] for t in s["transfers"]} == {"R-1"}
+
+
+def test_strict_stops_at_a_warning_and_accept_lets_it_pass(batch, run):
+    source = batch(["R-1,Ilka,owl.png,,adult M,1,185 mm,,,,"], OWL)  # takes the tight margin on A4
+    assert run("sheets", source, "-p", "a4", "--keep-upright")[0] == 0
+    code, _, err = run("sheets", source, "-p", "a4", "--keep-upright", "--strict")
+    assert code == 3
+    assert "stop:" in err
+    kinds = ("tight-margin", "low-resolution")
+    accepted = [part for kind in kinds for part in ("--accept", kind)]
+    assert run("sheets", source, "-p", "a4", "--keep-upright", "--strict", *accepted)[0] == 0
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["sheets"],
+        ["sheets", "x.csv", "--units", "furlong"],
+        ["nonsense"],
+        ["sheets", "x.csv", "--printer", "no-such-printer"],
+        ["sheets", "x.csv", "-p", "no-such-paper"],
+        ["sheets", "x.csv", "--width", "90"],
+        ["sheets", "x.csv", "--tear", "2 mm"],
+        ["profiles", "socks"],
+    ],
+)
+def test_wrong_use_is_2(run, arguments):
+    code, out, err = run(*arguments)
+    assert (code, out) == (2, "")
+    assert "Traceback" not in err
+    assert err
+
+
+def test_png_files_with_options(batch, run, tmp_path):
+    batch([], OWL)
+    code, out, _ = run("sheets", tmp_path / "owl.png", "--width", "3.5 in", "--copies", "4", "-o", tmp_path / "out")
+    assert code == 0
+    assert "4 transfers" in out
+    record = json.loads((tmp_path / "out" / "batch.json").read_text("utf-8"))
+    ink = record["sheets"][0]["transfers"][0]["ink_mm"]
+    # Common practice, no source: a left chest print is 3.5 in wide, that is 88.9 mm.
+    assert max(ink["w"], ink["h"]) == pytest.approx(88.9)
+
+
+def test_quote_compares_papers_and_writes_nothing(batch, run, tmp_path):
+    source = batch(["R-1,Ilka,owl.png,left-chest,youth M,9,,,,,"], OWL)
+    before = sorted(tmp_path.iterdir())
+    code, out, _ = run("quote", source, "-p", "a4", "-p", "a3", "--steps", "50")
+    assert code == 0
+    assert "a4 + a3" in out
+    assert "best" in out
+    assert sorted(tmp_path.iterdir()) == before
+    code, out, _ = run("quote", source, "-p", "a4", "--json", "--steps", "50")
+    (offer,) = json.loads(out)["offers"]
+    assert offer["sheets"]["a4"] >= offer["fewest"] >= 1
+
+
+def test_profiles_show_where_settings_came_from(run, tmp_path, monkeypatch):
+    code, out, _ = run("profiles", "papers")
+    assert code == 0
+    assert "iso_a4_210x297mm" in out
+    assert run("profiles", "--copy-to", tmp_path / "mine")[0] == 0
+    assert (tmp_path / "mine" / "papers.toml").is_file()
+    assert run("profiles", "--copy-to", tmp_path / "mine")[0] == 2, "nothing is overwritten"
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / "printers.toml").write_text('[careful]\nleft = "4 mm"\n')
+    code, out, _ = run("profiles", "printers", "--profiles", tmp_path / "own")
+    assert "left 4 mm" in out
+    (tmp_path / "own" / "printers.toml").write_text('[careful]\nlfet = "4 mm"\n')
+    code, _, err = run("profiles", "--profiles", tmp_path / "own")
+    assert code == 2
+    for word in ("printers.toml", "careful", "lfet"):
+        assert word in err
+    monkeypatch.setenv("IMPOSE_PRINTER", "borderless")
+    assert "borderless" in run("profiles", "settings")[1]
+
+
+def test_existing_output_is_left_alone_and_replaced_on_request(batch, run, tmp_path):
+    source = batch(["R-1,Ilka,owl.png,left-chest,youth M,1,,,,,"], OWL)
+    assert run("sheets", source, "-o", tmp_path / "out")[0] == 0
+    code, _, err = run("sheets", source, "-o", tmp_path / "out")
+    assert code == 2
+    assert "--replace" in err
+    assert run("sheets", source, "-o", tmp_path / "out", "--replace")[0] == 0
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may write anywhere")
+def test_a_folder_that_may_not_be_written_is_5(batch, run, tmp_path):
+    source = batch(["R-1,Ilka,owl.png,left-chest,youth M,1,,,,,"], OWL)
+    (tmp_path / "locked").mkdir(mode=0o500)
+    assert run("sheets", source, "-o", tmp_path / "locked" / "out")[0] == 5
+
+
+def test_a_full_disk_is_5_and_leaves_nothing(batch, run, tmp_path, monkeypatch):
+    import errno
+
+    from impose import files
+
+    def full(path):
+        raise OSError(errno.ENOSPC, "No space left on device", str(path))
+
+    source = batch(["R-1,Ilka,owl.png,left-chest,youth M,1,,,,,"], OWL)
+    monkeypatch.setattr(files, "sync", full)
+    code, _, err = run("sheets", source, "-o", tmp_path / "out")
+    assert code == 5
+    assert "no space left" in err.lower()
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["evening.csv", "owl.png"]
+
+
+def test_output_that_fails_its_own_check_is_6(batch, run, tmp_path, monkeypatch):
+    from impose.pages.pdf import sheets
+
+    real = sheets.picture_matrix
+    monkeypatch.setattr(sheets, "picture_matrix", lambda box, *rest: real(box.moved(0.3, 0), *rest))
+    source = batch(["R-1,Ilka,owl.png,left-chest,youth M,1,,,,,"], OWL)
+    code, _, err = run("sheets", source, "-o", tmp_path / "out")
+    assert code == 6
+    assert "own check" in err
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no SIGINT to a child there")
+def test_interrupted_is_130_and_leaves_nothing(batch, tmp_path):
+    source = batch(["R-1,Ilka,big.png,full-front,adult M,40,,,,,"], {"big.png": ("noise", 2000, 1800)})
+    command = [sys.executable, "-m", "impose", "sheets", str(source), "--steps", "1000000", "--no-cache", "-p", "a3"]
+    child = subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
+    time.sleep(1.5)
+    child.send_signal(signal.SIGINT)
+    _, err = child.communicate(timeout=30)
+    assert child.returncode == 130, err
+    assert "Traceback" not in err
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["big.png", "evening.csv"]
+
+
+def test_help_ends_with_the_order_of_work_and_the_cautions(run):
+    code, out, _ = run("--help")
+    assert code == 0
+    assert out.index("Order of work") < out.index("Take care")
+    for word in ("burn", "fumes", "local rules"):
+        assert word in out
