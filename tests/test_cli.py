@@ -16,7 +16,7 @@ OWL = {"owl.png": ("ellipse", 120, 90)}
 
 def test_sheets_writes_pdf_and_record_and_says_so(batch, run, tmp_path):
     source = batch(["R-1,Ilka,owl.png,left-chest,youth M,3,,,,,"], OWL)
-    code, out, err = run("sheets", source, "--steps", "50")
+    code, out, _ = run("sheets", source, "--steps", "50")
     folder = tmp_path / "evening-sheets"
     assert code == 0
     assert sorted(path.name for path in folder.iterdir()) == ["batch.json", "sheets-a4.pdf"]

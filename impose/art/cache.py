@@ -105,7 +105,7 @@ class Cache:
 
 
 def default_folder() -> Path:
-    """Where the system wants caches: on Linux by the XDG Base Directory Specification 0.8, else the maker's own place."""
+    """Where the system wants caches: on Linux by the XDG Base Directory Specification 0.8, else its own place."""
     home = Path.home()
     if sys.platform == "win32":
         return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "impose" / "cache"

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from impose.nest.model import Cut, Nesting, Placement, Rectangle, Sheet, Stock
 
 
-class NotSound(AssertionError):  # noqa: N818 - what it says of a nesting, not of an input
+class NotSound(AssertionError):
     """A nesting broke its word: a bug in the nester, never the caller's fault."""
 
 
