@@ -85,13 +85,18 @@ class Measured:
     tick_mm: float = 0.0
 
 
-def faults(out: Path, art_root: Path, renderer: str = "pdfium", measured: Measured | None = None) -> list[str]:
-    """Everything on the delivered sheets that is not as the record says; empty if all is well."""
+def faults(
+    out: Path, art_root: Path, renderer: str = "pdfium", measured: Measured | None = None, only: str = "sheets-"
+) -> list[str]:
+    """Everything on the delivered sheets that is not as the record says; empty if all is well.
+
+    `only` is what the names of the PDFs to look at begin with.
+    """
     record = json.loads((out / "batch.json").read_text("utf-8"))
     measured = measured or Measured()
     found: list[str] = []
     with tempfile.TemporaryDirectory() as scratch:
-        for file in sorted({sheet["file"] for sheet in record["sheets"]}):
+        for file in sorted({sheet["file"] for sheet in record["sheets"] if sheet["file"].startswith(only)}):
             sheets = [sheet for sheet in record["sheets"] if sheet["file"] == file]
             found += _file_faults(out / file, sheets, art_root, renderer, Path(scratch), measured)
     return found

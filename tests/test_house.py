@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -92,3 +93,29 @@ def test_the_top_level_is_as_agreed():
     listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False)
     top = {line.split("/")[0] for line in listed.stdout.splitlines()}
     assert {name for name in top if not name.startswith(".")} <= allowed
+
+
+@pytest.mark.parametrize(
+    "page",
+    ["README.md", "DEVELOPERS.md", *sorted(f"shared/docs/{p.name}" for p in (ROOT / "shared" / "docs").glob("*.md"))],
+)
+def test_documents_link_to_what_is_there(page):
+    text = (ROOT / page).read_text("utf-8")
+    for target in re.findall(r"\]\(([^)#\s]+)", text):
+        if "://" not in target:
+            assert ((ROOT / page).parent / target).exists(), f"{page} links to {target}"
+
+
+def test_every_document_is_linked_from_the_readme():
+    readme = (ROOT / "README.md").read_text("utf-8")
+    for page in (ROOT / "shared" / "docs").glob("*.md"):
+        assert f"shared/docs/{page.name}" in readme
+
+
+def test_every_command_and_option_has_help():
+    from impose.cli import cli
+
+    for command in cli.commands.values():
+        assert command.help
+        for parameter in command.params:
+            assert getattr(parameter, "help", "an argument is named in the text")

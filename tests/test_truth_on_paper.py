@@ -84,6 +84,15 @@ def test_a_back_print_of_8_25_in_on_letter_paper_prints_true(batch, tmp_path):
         assert papercheck.faults(out, tmp_path, renderer) == []
 
 
+def test_the_example_prints_true(tmp_path):
+    """Its A4 sheets; the larger ones hold the same pictures and take a minute to look at."""
+    example = Path(__file__).resolve().parent.parent / "examples" / "lantern-night"
+    planned = plan([example / "orders.csv"], Options(settings={"papers": ["a4", "13x19"]}, steps=100))
+    assert planned.transfers >= 40
+    out = produce(planned, tmp_path / "out")
+    assert papercheck.faults(out, example, only="sheets-a4") == []
+
+
 def spoiled(planned: Plan, change) -> Plan:
     sheets = tuple(change(sheet) for sheet in planned.layout.sheets)
     layout = planned.layout

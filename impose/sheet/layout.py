@@ -12,6 +12,7 @@ from itertools import groupby
 
 from impose.errors import Finding, Severity
 from impose.nest import Nesting
+from impose.sheet.lettering import code_points
 from impose.sheet.margins import PrintArea, has_marks
 from impose.sheet.marks import Fields, Label, Shape, Shaper, Stroke, Words, label, strokes
 from impose.sheet.money import sheet_cost
@@ -181,6 +182,28 @@ def _draw(
     return Sheet(number, paper, width, height, area, placed, ticks, tuple(words), tuple(arrows), (), (), cost)
 
 
+def _unwritten(made: Label, row: int) -> Iterator[Finding]:
+    """What no font can write, or what is no text, said for each row; the label shows a stand-in."""
+    missing = dict.fromkeys(one for words in made.words for one in words.line.missing)
+    removed = dict.fromkeys(one for words in made.words for one in words.line.removed)
+    if missing:
+        yield Finding(
+            f"no font at hand can write {', '.join(code_points(one) for one in missing)} on the label",
+            "Write the name in another way, or check by the row which name it is.",
+            Severity.WARN,
+            kind="unwritable",
+            row=row,
+        )
+    if removed:
+        yield Finding(
+            f"left out of the label, since it is no text: {', '.join(code_points(one) for one in removed)}",
+            "Check the name in the batch; control characters do not belong in it.",
+            Severity.WARN,
+            kind="not-text",
+            row=row,
+        )
+
+
 def _with_slug(sheet: Sheet, of: int, press: Press, check: str = "") -> Sheet:
     """The sheet with slug and rulers laid in its waste, as far as there is room; the slug comes first."""
     waste = Waste(sheet.area, [placed.cell for placed in sheet.placed])
@@ -214,6 +237,8 @@ def _label(transfer: Transfer, press: Press, findings: list[Finding]) -> Label:
         piece.up_word,
     )
     made = label(piece, fields, press.shaper)
+    if transfer.copy == 1:
+        findings.extend(_unwritten(made, row.row))
     shortened = [name for name in made.left_out if name in ("ident", "order", "up word")]
     if shortened and transfer.copy == 1:
         findings.append(
