@@ -7,7 +7,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 
 import pytest
 
@@ -223,15 +222,33 @@ def test_output_that_fails_its_own_check_is_6(batch, run, tmp_path, monkeypatch)
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no SIGINT to a child there")
 def test_interrupted_is_130_and_leaves_nothing(batch, tmp_path):
-    source = batch(["R-1,Ilka,big.png,full-front,adult M,40,,,,,"], {"big.png": ("noise", 2000, 1800)})
-    command = [sys.executable, "-m", "impose", "sheets", str(source), "--steps", "1000000", "--no-cache", "-p", "a3"]
-    child = subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
-    time.sleep(1.5)
+    """Ctrl-C in the middle: the writer of pages says when it has begun, then dawdles."""
+    source = batch(["R-1,Ilka,owl.png,left-chest,youth M,3,,,,,"], OWL)
+    script = (
+        "import time\n"
+        "from impose.pages.pdf import sheets\n"
+        "from impose.cli import main\n"
+        "def dawdle(*arguments, **more):\n"
+        "    print('begun', flush=True)\n"
+        "    time.sleep(60)\n"
+        "sheets.write_sheets = dawdle\n"
+        "main()\n"
+    )
+    child = subprocess.Popen(
+        [sys.executable, "-c", script, "sheets", str(source), "--no-cache"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        # A shell that starts jobs in the background has them ignore Ctrl-C, and children inherit that.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )
+    assert child.stdout is not None
+    assert child.stdout.readline() == "begun\n"
     child.send_signal(signal.SIGINT)
     _, err = child.communicate(timeout=30)
     assert child.returncode == 130, err
     assert "Traceback" not in err
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["big.png", "evening.csv"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["evening.csv", "owl.png"]
 
 
 def test_help_ends_with_the_order_of_work_and_the_cautions(run):
