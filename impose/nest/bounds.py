@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 FINE = 1 << 40  # values are kept in this fraction of a cost unit, rounded down
+MANY = 2000  # different sizes from which on few functions are tried: so many pieces are bounded well by area
 SCREENED = 12_000_000  # products looked at when choosing functions
 
 
@@ -98,6 +99,8 @@ def choose(job: Job, lying: Ways, most: int) -> list[tuple[Dual, Dual]]:
 
     kinds = [k for k, way in enumerate(lying.lie) if way]
     per_axis = int(max(6, min(90, (SCREENED / max(1, len(kinds))) ** 0.5)))
+    if len(kinds) > MANY:
+        per_axis = 12
     across = duals(sorted({w for k in kinds for w, _ in lying.lie[k]}), lying.width, per_axis)
     if lying.height:
         down = duals(sorted({h for k in kinds for _, h in lying.lie[k]}), lying.height, per_axis)

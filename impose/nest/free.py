@@ -132,18 +132,26 @@ def _maximal(side: list[Free], rivals: list[Free]) -> list[Free]:
     return out
 
 
+def burden(width: int, height: int) -> int:
+    """How much a piece left over weighs: its area squared, since one large piece is harder to place than two halves."""
+    return (width * height) ** 2
+
+
 def fill(
-    kinds: Sequence[Kind], width: int, height: int, order: Sequence[int], rule: Rule
+    kinds: Sequence[Kind], width: int, height: int, order: Sequence[int], rule: Rule, most_left: int | None = None
 ) -> tuple[list[Spot], list[int], int]:
     """Place what fits of `order` (kinds, one entry a piece); returns the spots, what is left, and the offers made.
 
-    A kind that found no room finds none later on the same sheet, so it is not offered again.
+    A kind that found no room finds none later on the same sheet, so it is not offered again. Once more than
+    `most_left` (by `burden`) is left over the rest is not tried: the caller has no use for such a filling.
     """
+    over = -1 if most_left is None else 0
     free: list[Free] = [(0, 0, width, height, width, height)]
     spots: list[Spot] = []
     left: list[int] = []
     failed: set[int] = set()
-    least = min((min(kinds[k].width, kinds[k].height) for k in order), default=0)
+    # the smallest pieces are at the end of nearly every order; a longer look costs more than it finds
+    least = min([min(kinds[k][:2]) for k in order[-60:]], default=0)
     offers = 0
     for position, k in enumerate(order):
         if k in failed:
@@ -155,6 +163,11 @@ def fill(
         if found is None:
             failed.add(k)
             left.append(k)
+            if over >= 0:
+                over += burden(w, h)
+                if most_left is not None and over > most_left:
+                    left.extend(order[position + 1 :])
+                    break
             continue
         x, y, pw, ph = found
         spots.append(Spot(k, x, y, pw, ph))

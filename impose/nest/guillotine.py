@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from impose.nest.free import Rule
+from impose.nest.free import Rule, burden
 from impose.nest.job import Kind, Spot
 from impose.nest.model import Cut, Placement
 
@@ -12,7 +12,7 @@ Part = tuple[int, int, int, int]  # left, top, right, bottom
 
 
 def fill_straight(
-    kinds: Sequence[Kind], width: int, height: int, order: Sequence[int], rule: Rule
+    kinds: Sequence[Kind], width: int, height: int, order: Sequence[int], rule: Rule, most_left: int | None = None
 ) -> tuple[list[Spot], list[int], int]:
     """Like `free.fill`, but each piece splits its free rectangle in two for good, so the cuts go edge to edge.
 
@@ -23,7 +23,8 @@ def fill_straight(
     left: list[int] = []
     failed: set[int] = set()
     offers = 0
-    for k in order:
+    over = 0
+    for position, k in enumerate(order):
         w, h, turn = kinds[k]
         found = None
         if k not in failed:
@@ -32,6 +33,10 @@ def fill_straight(
         if found is None:
             failed.add(k)
             left.append(k)
+            over += burden(w, h)
+            if most_left is not None and over > most_left:
+                left.extend(order[position + 1 :])
+                break
             continue
         x, y, pw, ph = found
         spots.append(Spot(k, x, y, pw, ph))

@@ -12,15 +12,18 @@ from collections.abc import Sequence
 from impose.nest.bounds import sheets_needed
 from impose.nest.free import RULES
 from impose.nest.job import Filled, Job
+from impose.nest.large import Spread, solve_paper
 from impose.nest.model import Stock
-from impose.nest.search import Budget, Filler, filler_for, first_sheets, improve, orders
+from impose.nest.search import Budget, Filler, filler_for, orders
 
 
-def cheapest_mix(job: Job, bound: int, budget: Budget, seed: int, straight: bool) -> tuple[list[Filled], list[int]]:
+def cheapest_mix(
+    job: Job, bound: int, budget: Budget, seed: int, straight: bool, spread: Spread
+) -> tuple[list[Filled], list[int]]:
     """Sheets for all pieces, or as many as the limits allow, and the kinds left over."""
     filler = filler_for(straight)
     best, left = _greedy(job, job.all(), _limits(job), filler, None)
-    for sheets in _single_papers(job, budget, seed, straight):
+    for sheets in _single_papers(job, budget, seed, straight, spread):
         if left or job.total(sheets) < job.total(best):
             best, left = sheets, []
     chance = random.Random(seed)
@@ -29,17 +32,16 @@ def cheapest_mix(job: Job, bound: int, budget: Budget, seed: int, straight: bool
     return best, left
 
 
-def _single_papers(job: Job, budget: Budget, seed: int, straight: bool) -> list[list[Filled]]:
+def _single_papers(job: Job, budget: Budget, seed: int, straight: bool, spread: Spread) -> list[list[Filled]]:
     """The best on each sheet paper that takes every piece and of which there is enough: a mix is never dearer."""
     found = []
     for index, stock in enumerate(job.stocks):
         if stock.height is None or not all(job.takes(index, kind) for kind in range(len(job.kinds))):
             continue
-        sheets = first_sheets(job, index, job.all(), straight)
         # Each paper has the whole budget of steps, as if it were alone: so a mix is never worse than one paper.
         seconds = None if budget.seconds is None else budget.seconds / (2 * len(job.stocks))
         part = Budget(budget.steps, seconds)
-        sheets = improve(job, index, sheets, sheets_needed(job, index), part, seed, straight)
+        sheets = solve_paper(job, index, sheets_needed(job, index), part, seed, straight, spread)
         if stock.limit is None or len(sheets) <= stock.limit:
             found.append(sheets)
     return found
@@ -91,7 +93,7 @@ def _fillings(
     found = []
     others = [k for k in left if not job.takes(index, k)]
     for order, rule in tries:
-        spots, rest, _ = filler(job.kinds, stock.width, height, order, rule)
+        spots, rest, _ = filler(job.kinds, stock.width, height, order, rule, None)
         if spots:
             sheet = Filled(index, spots)
             held = sum(job.area(k) for k in sheet.kinds)

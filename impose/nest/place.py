@@ -75,13 +75,8 @@ def _rectpack() -> Any:
     return rectpack
 
 
-def again(job: Job, sheet: Filled) -> Filled:
-    """The sheet placed by rectpack where one of its settings holds all of it, else as it is.
-
-    Of those the one that reaches least far down is taken: it leaves the waste in one piece.
-    """
-    stock = job.stocks[sheet.stock]
-    if stock.height is None or len(sheet.spots) > 400:
-        return sheet
-    found = [made[0] for setting in SETTINGS if (made := place(job, sheet.stock, sheet.kinds, setting, 1)) is not None]
-    return min([sheet, *found], key=lambda one: one.height)
+def again(job: Job, sheet: Filled) -> list[Filled]:
+    """The pieces of one sheet placed anew by each of rectpack's settings that holds all of them."""
+    if len(sheet.spots) > 60:
+        return []
+    return [made[0] for setting in SETTINGS if (made := place(job, sheet.stock, sheet.kinds, setting, 1)) is not None]

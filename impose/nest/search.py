@@ -14,14 +14,14 @@ from dataclasses import dataclass
 from time import monotonic
 
 from impose.nest.exact import pack_one
-from impose.nest.free import RULES, Rule, fill
+from impose.nest.free import RULES, Rule, burden, fill
 from impose.nest.guillotine import fill_straight
 from impose.nest.job import Filled, Job, Kind, Spot
 from impose.nest.place import portfolio
 
-Filler = Callable[[Sequence[Kind], int, int, Sequence[int], Rule], tuple[list[Spot], list[int], int]]
+Filler = Callable[[Sequence[Kind], int, int, Sequence[int], Rule, int | None], tuple[list[Spot], list[int], int]]
 
-RECTPACK_MOST = 400  # pieces; its time grows with their square, and beyond this the lean list has never lost to it
+RECTPACK_MOST = 150  # pieces; its time grows with their square, and beyond this the lean list has never lost to it
 
 
 @dataclass
@@ -37,10 +37,28 @@ class Budget:
 
     def spend(self) -> bool:
         """Take one step; False once there are none left."""
-        if (self.steps is not None and self.done >= self.steps) or (self.end is not None and monotonic() >= self.end):
+        if self.spent:
             return False
         self.done += 1
         return True
+
+    @property
+    def spent(self) -> bool:
+        """Whether nothing is left."""
+        return (self.steps is not None and self.done >= self.steps) or (
+            self.end is not None and monotonic() >= self.end
+        )
+
+    def share(self, parts: int, most_steps: int | None = None) -> Budget:
+        """A part of what is left, to be spent apart and then counted in with `add`."""
+        if self.end is not None:
+            return Budget(None, max(0.0, self.end - monotonic()) / parts)
+        left = max(0, (self.steps or 0) - self.done) // parts
+        return Budget(left if most_steps is None else min(left, most_steps))
+
+    def add(self, steps: int) -> None:
+        """Count steps that were done apart."""
+        self.done += steps
 
 
 def filler_for(straight: bool) -> Filler:
@@ -82,7 +100,7 @@ def fill_all(
     assert paper.height is not None
     sheets, left = [], list(order)
     while left:
-        spots, left, _ = filler(kinds or job.kinds, paper.width, paper.height, left, rule)
+        spots, left, _ = filler(kinds or job.kinds, paper.width, paper.height, left, rule, None)
         sheets.append(Filled(stock, spots))
     return sheets
 
@@ -90,28 +108,28 @@ def fill_all(
 def first_sheets(job: Job, stock: int, kinds: Sequence[int], straight: bool) -> list[Filled]:
     """The best of the simple ways: rectpack's own settings where it is quick enough, and ours."""
     filler = filler_for(straight)
-    large = len(kinds) > 3000
-    rules, ways = (RULES[:2], orders(job, kinds)[:1]) if large else (RULES, orders(job, kinds))
-    turns = [job.kinds] if len(kinds) > RECTPACK_MOST else ways_round(job, stock)
-    found = [fill_all(job, stock, order, rule, filler, turn) for turn in turns for order in ways for rule in rules]
+    turns = ways_round(job, stock) if len(kinds) <= RECTPACK_MOST else [job.kinds]
+    found = [
+        fill_all(job, stock, order, rule, filler, turn)
+        for turn in turns
+        for order in orders(job, kinds)
+        for rule in RULES
+    ]
     if not straight and len(kinds) <= RECTPACK_MOST:
         found += list(portfolio(job, stock, list(kinds), len(kinds)))
-    return min(found, key=lambda sheets: (len(sheets), min(_used(job, sheet) for sheet in sheets)))
+    return min(found, key=lambda sheets: (len(sheets), min(used(job, sheet) for sheet in sheets)))
 
 
 def improve(
     job: Job, stock: int, sheets: list[Filled], fewest: int, budget: Budget, seed: int, straight: bool
 ) -> list[Filled]:
-    """Fewer sheets of one paper, down to `fewest`, within the budget."""
+    """Fewer sheets of one paper, down to `fewest`, within the budget; failing that, the weakest as empty as can be."""
     chance = random.Random(seed)
     best = sheets
     if fewest == 1 and len(best) == 2 and not straight:
         best = _on_one(job, stock, best, budget)
-    while len(best) > fewest:
-        fewer = _without_weakest(job, stock, best, budget, chance, filler_for(straight))
-        if fewer is None:
-            break
-        best = fewer
+    while len(best) > fewest and not budget.spent:
+        best = Emptying(job, stock, budget, chance, filler_for(straight)).weakest(best)
     return best
 
 
@@ -121,70 +139,88 @@ def _on_one(job: Job, stock: int, sheets: list[Filled], budget: Budget) -> list[
     assert paper.height is not None
     nodes = 5 * (budget.steps - budget.done) if budget.steps is not None else 200_000
     spots = pack_one(job.kinds, [k for sheet in sheets for k in sheet.kinds], paper.width, paper.height, nodes)
-    budget.done += 0 if budget.steps is None else nodes // 10
+    budget.add(0 if budget.steps is None else nodes // 10)
     return sheets if spots is None else [Filled(stock, spots)]
 
 
-def _without_weakest(
-    job: Job, stock: int, sheets: list[Filled], budget: Budget, chance: random.Random, filler: Filler
-) -> list[Filled] | None:
-    """The same pieces on one sheet less, or None when the budget ends first."""
-    ranked = sorted(sheets, key=lambda sheet: _used(job, sheet))
-    turns = ways_round(job, stock)
-    pool, kept = ranked[0].kinds, ranked[1:]
-    if not kept:
-        return None
-    area = [job.area(k) for k in range(len(job.kinds))]
-    least = sum(area[k] for k in pool)
-    while pool:
-        count = min(len(kept), chance.choice((1, 1, 2, 2, 3)))
-        chosen = chance.sample(range(len(kept)), count)
-        kinds = [k for index in chosen for k in kept[index].kinds] + pool
-        made = _refill(job, stock, kinds, count, chance, filler, budget, area, turns)
-        if made is None:
-            return None
-        fresh, left = made
-        over = sum(area[k] for k in left)
-        if over <= least:
-            least, pool = over, left
-            for index, sheet in zip(chosen, fresh, strict=True):
-                kept[index] = sheet
-    return [sheet for sheet in kept if sheet.spots]
+class Emptying:
+    """Taking the weakest sheet apart and fitting its pieces in with the others."""
+
+    def __init__(self, job: Job, stock: int, budget: Budget, chance: random.Random, filler: Filler) -> None:
+        self.job, self.stock, self.budget, self.chance, self.filler = job, stock, budget, chance, filler
+        self.area = [w * h for w, h, _ in job.kinds]
+        self.burden = [burden(w, h) for w, h, _ in job.kinds]
+        self.lying, self.standing = ([*ways_round(job, stock)[1:], job.kinds, job.kinds])[:2]
+
+    def weakest(self, sheets: list[Filled]) -> list[Filled]:
+        """The same pieces on one sheet less, or on as many, the weakest emptier, when the budget ends first."""
+        ranked = sorted(sheets, key=lambda sheet: used(self.job, sheet))
+        pool, kept = ranked[0].kinds, ranked[1:]
+        least = sum(self.burden[k] for k in pool)
+        while pool:
+            if not kept or self.budget.spent:
+                return self._given_up(sheets, kept, pool)
+            count = min(len(kept), 1 + int(self.chance.random() * 2.5))
+            chosen = self.chance.sample(range(len(kept)), count)
+            kinds = [k for index in chosen for k in kept[index].kinds] + pool
+            fresh, left = self._refill(kinds, count, least)
+            over = sum([self.burden[k] for k in left])
+            if len(fresh) == count and over <= least:
+                least, pool = over, left
+                for index, sheet in zip(chosen, fresh, strict=True):
+                    kept[index] = sheet
+        return [sheet for sheet in kept if sheet.spots]
+
+    def _given_up(self, old: list[Filled], kept: list[Filled], pool: list[int]) -> list[Filled]:
+        """What was gained so far, if what is left over lies on one sheet; else all as it was."""
+        paper = self.job.stocks[self.stock]
+        assert paper.height is not None
+        for order in orders(self.job, pool):
+            for rule in RULES[:2]:
+                spots, left, _ = self.filler(self.job.kinds, paper.width, paper.height, order, rule, 0)
+                if not left:
+                    return [*(sheet for sheet in kept if sheet.spots), Filled(self.stock, spots)]
+        return old
+
+    def _refill(self, kinds: list[int], count: int, least: int) -> tuple[list[Filled], list[int]]:
+        """Up to `count` sheets filled from `kinds` in a blurred order, and what is left."""
+        paper = self.job.stocks[self.stock]
+        assert paper.height is not None
+        draw = self.chance.random
+        rule = RULES[int(draw() * len(RULES))]
+        left, turn = self._blurred(kinds), self._turned(kinds)
+        fresh = []
+        for last in range(count - 1, -1, -1):
+            if not self.budget.spend():
+                break
+            spots, left, _ = self.filler(turn, paper.width, paper.height, left, rule, None if last else least)
+            fresh.append(Filled(self.stock, spots))
+        return fresh, left
+
+    def _blurred(self, kinds: list[int]) -> list[int]:
+        """Largest first, more or less; half the time the pieces of one size together, else each on its own."""
+        draw, area = self.chance.random, self.area
+        blur = (0.1, 0.3, 0.6)[int(draw() * 3)]
+        if draw() < 0.5:
+            keyed = [(-area[k] * (1 + blur * (draw() - 0.5)), k) for k in kinds]
+        else:
+            noise = {k: -area[k] * (1 + blur * (draw() - 0.5)) for k in kinds}
+            keyed = [(noise[k], k) for k in kinds]
+        keyed.sort()
+        return [k for _, k in keyed]
+
+    def _turned(self, kinds: list[int]) -> Sequence[Kind]:
+        """All free to turn as the rule likes, or now and then each kind free, lying or standing at random."""
+        draw = self.chance.random
+        if draw() < 0.6:
+            return self.job.kinds
+        three = (self.job.kinds, self.lying, self.standing)
+        turn = list(self.job.kinds)
+        for k in kinds:
+            turn[k] = three[int(draw() * 3)][k]
+        return turn
 
 
-def _refill(
-    job: Job,
-    stock: int,
-    kinds: list[int],
-    count: int,
-    chance: random.Random,
-    filler: Filler,
-    budget: Budget,
-    area: Sequence[int],
-    turns: Sequence[tuple[Kind, ...]],
-) -> tuple[list[Filled], list[int]] | None:
-    """`count` sheets filled from `kinds` in a blurred order, and what is left; None when the budget is spent."""
-    paper = job.stocks[stock]
-    assert paper.height is not None
-    rule = chance.choice(RULES)
-    blur = chance.choice((0.1, 0.3, 0.6))
-    noise = {k: area[k] * (1 + blur * (chance.random() - 0.5)) for k in dict.fromkeys(kinds)}
-    scatter = chance.random() < 0.5  # pieces of one size together, or each on its own
-    left = sorted(kinds, key=lambda k: -noise[k] * (1 + blur * (chance.random() - 0.5) if scatter else 1.0))
-    fresh = []
-    for _ in range(count):
-        if not budget.spend():
-            return None
-        turn = turns[0] if chance.random() < 0.6 else _mixed(turns, chance)
-        spots, left, _ = filler(turn, paper.width, paper.height, left, rule)
-        fresh.append(Filled(stock, spots))
-    return fresh, left
-
-
-def _mixed(turns: Sequence[tuple[Kind, ...]], chance: random.Random) -> tuple[Kind, ...]:
-    """Each kind free, lying or standing at random."""
-    return tuple(chance.choice(ways) for ways in zip(*turns, strict=True))
-
-
-def _used(job: Job, sheet: Filled) -> int:
-    return sum(job.area(k) for k in sheet.kinds)
+def used(job: Job, sheet: Filled) -> int:
+    """Area under the pieces of a sheet."""
+    return sum([s.width * s.height for s in sheet.spots])

@@ -57,7 +57,7 @@ def trade_batch(pieces: int, seed: int, sizes: int | None = None) -> list[Rectan
     chance = random.Random(f"trade, {pieces} pieces, {seed}")
     pool: list[tuple[int, int]] = []
     while len(pool) < (sizes or pieces):
-        long_side = chance.choice((80, 90, 100, 120, 150, 200, 240, 280, 300)) + chance.randint(-8, 8)
+        long_side = chance.choice((80, 90, 90, 100, 100, 120, 150, 200, 240, 280)) + chance.randint(-6, 6)
         short_side = max(40, min(270, int(long_side * chance.uniform(0.3, 1.0))))
         pool.append((long_side, short_side) if chance.random() < 0.5 else (short_side, long_side))
     rows = []
