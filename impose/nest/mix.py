@@ -14,6 +14,7 @@ from impose.nest.free import RULES
 from impose.nest.job import Filled, Job
 from impose.nest.large import Spread, solve_paper
 from impose.nest.model import Stock
+from impose.nest.roll import SolvePaper, solve_roll
 from impose.nest.search import Budget, Filler, filler_for, orders
 
 
@@ -27,8 +28,13 @@ def cheapest_mix(
         if left or job.total(sheets) < job.total(best):
             best, left = sheets, []
     chance = random.Random(seed)
-    while best and not left and job.total(best) > bound and budget.spend():
-        best = _recovered(job, best, chance, filler)
+    total = job.total(best)
+    # As much again for each paper as it had alone: a sheet is filled once on every paper before one is chosen.
+    part = Budget(None if budget.steps is None else budget.steps * len(job.stocks), budget.remaining)
+    alone = len(job.stocks) == 1 and job.stocks[0].height is None  # one roll is done; other pieces of it cost no less
+    while best and not alone and not left and total > bound and not part.spent:
+        best, total = _recovered(job, best, total, chance, filler, part)
+    budget.add(part.done)
     return best, left
 
 
@@ -36,15 +42,28 @@ def _single_papers(job: Job, budget: Budget, seed: int, straight: bool, spread: 
     """The best on each sheet paper that takes every piece and of which there is enough: a mix is never dearer."""
     found = []
     for index, stock in enumerate(job.stocks):
-        if stock.height is None or not all(job.takes(index, kind) for kind in range(len(job.kinds))):
+        if not all(job.takes(index, kind) for kind in range(len(job.kinds))):
             continue
         # Each paper has the whole budget of steps, as if it were alone: so a mix is never worse than one paper.
         seconds = None if budget.seconds is None else budget.seconds / (2 * len(job.stocks))
         part = Budget(budget.steps, seconds)
+        if stock.height is None:
+            on_roll = solve_roll(job, index, part, seed, straight, _sheets_with(spread))
+            found += [on_roll] if on_roll is not None else []
+            continue
         sheets = solve_paper(job, index, sheets_needed(job, index), part, seed, straight, spread)
         if stock.limit is None or len(sheets) <= stock.limit:
             found.append(sheets)
     return found
+
+
+def _sheets_with(spread: Spread) -> SolvePaper:
+    """`solve_paper` with its work spread as given."""
+
+    def solve(job: Job, stock: int, fewest: int, budget: Budget, seed: int, straight: bool) -> list[Filled]:
+        return solve_paper(job, stock, fewest, budget, seed, straight, spread)
+
+    return solve
 
 
 def _limits(job: Job) -> list[int | None]:
@@ -117,8 +136,10 @@ def _after(limit: int | None, stock: Stock, sheet: Filled) -> int | None:
     return limit - (1 if stock.height is not None else sheet.height + stock.cut_margin)
 
 
-def _recovered(job: Job, sheets: list[Filled], chance: random.Random, filler: Filler) -> list[Filled]:
-    """A few sheets, the worst filled among them, covered anew; the old ones where that is no cheaper."""
+def _recovered(
+    job: Job, sheets: list[Filled], total: int, chance: random.Random, filler: Filler, budget: Budget
+) -> tuple[list[Filled], int]:
+    """A few sheets covered anew, and the new total; the old ones where that is no cheaper."""
     count = min(len(sheets), chance.choice((1, 2, 2, 3, 3, 4)))
     apart = set(chance.sample(range(len(sheets)), count))
     kinds = [k for index in apart for k in sheets[index].kinds]
@@ -128,6 +149,8 @@ def _recovered(job: Job, sheets: list[Filled], chance: random.Random, filler: Fi
         limits[sheet.stock] = _after(limits[sheet.stock], job.stocks[sheet.stock], sheet)
     fresh, left = _greedy(job, sorted(kinds), limits, filler, chance)
     old = sum(job.cost(sheets[index]) for index in apart)
-    if left or sum(job.cost(sheet) for sheet in fresh) > old:
-        return sheets
-    return kept + fresh
+    budget.add(max(1, len(fresh)) * len(job.stocks))
+    new = sum(job.cost(sheet) for sheet in fresh)
+    if left or new > old:
+        return sheets, total
+    return kept + fresh, total - old + new

@@ -49,6 +49,11 @@ class Budget:
             self.end is not None and monotonic() >= self.end
         )
 
+    @property
+    def remaining(self) -> float | None:
+        """Seconds left; None where steps are what counts."""
+        return None if self.end is None else max(0.0, self.end - monotonic())
+
     def share(self, parts: int, most_steps: int | None = None) -> Budget:
         """A part of what is left, to be spent apart and then counted in with `add`."""
         if self.end is not None:

@@ -70,8 +70,27 @@ def trade_batch(pieces: int, seed: int, sizes: int | None = None) -> list[Rectan
     return rows
 
 
-def classes(quick: bool) -> Iterator[tuple[int, list[tuple[list[Rectangle], Stock]]]]:
-    """Each class with its instances: ten of each of five sizes as published, or one of each when quick."""
+def perfect_strip(pieces: int, seed: int) -> tuple[list[Rectangle], int, int]:
+    """A rectangle of 200 x 200 mm cut at random into `pieces`: width, and the height no strip can be shorter than.
+
+    The way E. Hopper and B. Turton made theirs (An empirical investigation of meta-heuristic and heuristic algorithms
+    for a 2D packing problem, European J. Operational Research 128 (2001)); their own data are not here.
+    """
+    chance = random.Random(f"strip, {pieces} pieces, {seed}")
+    parts = [(200, 200)]
+    while len(parts) < pieces:
+        parts.sort(key=lambda p: p[0] * p[1])
+        w, h = parts.pop()
+        if chance.random() * (w + h) < w:
+            cut = chance.randint(max(1, w // 5), max(1, w - w // 5 - 1))
+            parts += [(cut, h), (w - cut, h)]
+        else:
+            cut = chance.randint(max(1, h // 5), max(1, h - h // 5 - 1))
+            parts += [(w, cut), (w, h - cut)]
+    return [Rectangle(str(i), w * UM, h * UM) for i, (w, h) in enumerate(parts)], 200 * UM, 200 * UM
+
+
+def classes(seeds: int) -> Iterator[tuple[int, list[tuple[list[Rectangle], Stock]]]]:
+    """Each class with its instances: `seeds` of each of the five published numbers of pieces."""
     for number in range(1, 11):
-        many = range(1 if quick else 10)
-        yield number, [published_class(number, n, seed) for n in (20, 40, 60, 80, 100) for seed in many]
+        yield number, [published_class(number, n, seed) for n in (20, 40, 60, 80, 100) for seed in range(seeds)]

@@ -1,0 +1,163 @@
+"""A roll: the shortest length that holds all pieces, or, where pieces of roll have a greatest length, the fewest.
+
+A length is tried that is a little shorter than the best so far. Pieces go down in an order by a rule; the order is
+changed at random, what found no room moved up among others, and kept if no more is left over. When nothing is left
+over the length is met and a shorter one tried.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from impose.nest.bounds import sheets_needed
+from impose.nest.exact import MOST_PIECES, pack_one
+from impose.nest.free import RULES, Rule, burden
+from impose.nest.job import Filled, Job, Kind, Spot
+from impose.nest.search import Budget, Filler, filler_for, orders, used, ways_round
+
+NODES = 30_000  # tries given to a strip without any waste: a fraction of a second
+GREATEST_PART = 20  # a length at least this part shorter is tried first, then ever smaller parts of the waste
+
+SolvePaper = Callable[[Job, int, int, Budget, int, bool], list[Filled]]
+
+
+def solve_roll(
+    job: Job, stock: int, budget: Budget, seed: int, straight: bool, solve_sheets: SolvePaper
+) -> list[Filled] | None:
+    """All pieces on one roll, or None where what is left of it may not be enough."""
+    paper = job.stocks[stock]
+    strip = _Strip(job, stock, seed, filler_for(straight), straight)
+    pieces = job.all()
+    sheets = [strip.shortest(pieces, budget)]
+    tallest = paper.tallest
+    if tallest is not None and sheets[0].height > tallest:
+        sheets = _in_pieces(job, stock, tallest, budget, seed, straight, solve_sheets)
+        last = min(range(len(sheets)), key=lambda i: used(job, sheets[i]))
+        sheets = [strip.shortest(s.kinds, budget, s) if i == last else _trimmed(strip, s) for i, s in enumerate(sheets)]
+    if paper.limit is not None and sum(s.height + paper.cut_margin for s in sheets) > paper.limit:
+        return None
+    return sheets
+
+
+def _in_pieces(
+    job: Job, stock: int, tallest: int, budget: Budget, seed: int, straight: bool, solve_sheets: SolvePaper
+) -> list[Filled]:
+    """As if the roll were sheets of its greatest length."""
+    sheet = replace(job.stocks[stock], height=tallest, max_height=None, limit=None, cut_margin=0)
+    as_sheets = Job(job.kinds, job.counts, job.members, (sheet,))
+    part = budget.share(2)
+    made = solve_sheets(as_sheets, 0, sheets_needed(as_sheets, 0), part, seed, straight)
+    budget.add(part.done)
+    return [Filled(stock, s.spots) for s in made]
+
+
+def _trimmed(strip: _Strip, sheet: Filled) -> Filled:
+    """The same pieces a little shorter, if a simple order does it."""
+    return min([sheet, *strip.simple(sheet.kinds)], key=lambda s: s.height)
+
+
+class _Strip:
+    """Pieces on one length of roll."""
+
+    def __init__(self, job: Job, stock: int, seed: int, filler: Filler, straight: bool) -> None:
+        self.job, self.stock, self.filler, self.straight = job, stock, filler, straight
+        self.width = job.stocks[stock].width
+        self.ways = ways_round(job, stock)
+        self.chance = random.Random(seed)
+        self.spent = 0
+
+    def shortest(self, pieces: list[int], budget: Budget, known: Filled | None = None) -> Filled:
+        """The pieces on as short a length as the budget finds; `known` is one way of doing it."""
+        best = min([*([known] if known else []), *self.simple(pieces)], key=lambda s: s.height)
+        least = self._least(pieces)
+        if best.height > least and len(pieces) <= MOST_PIECES and not self.straight:
+            spots = pack_one(self.job.kinds, pieces, self.width, least, NODES)
+            if spots is not None:
+                return Filled(self.stock, spots)
+        return self._shortened(best, least, budget)
+
+    def simple(self, pieces: Sequence[int]) -> list[Filled]:
+        """One filling for each order, rule and way of lying."""
+        room = sum(max(self.job.kinds[k][:2]) for k in pieces)
+        ways = self.ways if len(pieces) < 1000 else self.ways[:1]
+        found = []
+        for kinds in ways:
+            for order in orders(self.job, pieces):
+                for rule in RULES[1:2] if len(pieces) > 300 else RULES[:3]:
+                    spots, left, _ = self.filler(kinds, self.width, room, order, rule, 0)
+                    if not left:
+                        found.append(Filled(self.stock, spots))
+        return found
+
+    def _least(self, pieces: Sequence[int]) -> int:
+        """No length can be less: area over width, and the tallest piece laid as low as it goes."""
+        area = sum(self.job.area(k) for k in pieces)
+        low = [
+            min(h for w, h in ((k.width, k.height), (k.height, k.width))[: 2 if k.turn else 1] if w <= self.width)
+            for k in (self.job.kinds[i] for i in dict.fromkeys(pieces))
+        ]
+        return max(-(-area // self.width), *low)
+
+    def _shortened(self, best: Filled, least: int, budget: Budget) -> Filled:
+        """Ever shorter lengths, by less of the waste each time one is not met for long."""
+        part = 3
+        while best.height > least and part < 4 * GREATEST_PART and not budget.spent:
+            target = best.height - max(1, (best.height - least) // part)
+            spots = self._fitted(best, target, budget.share(1, 1500 + 4000 // part))
+            budget.add(self.spent)
+            if spots is None:
+                part *= 2
+            else:
+                best = Filled(self.stock, spots)
+        return best
+
+    def _fitted(self, known: Filled, target: int, budget: Budget) -> list[Spot] | None:
+        """All pieces within `target`, or None once the budget is spent; `spent` is what it took."""
+        draw = self.chance.random
+        order = [s.kind for s in sorted(known.spots, key=lambda s: (s.y, s.x))]
+        if draw() < 0.5:
+            order = orders(self.job, order)[int(draw() * 4)]
+        turn: list[Kind] = list(self.job.kinds)
+        rule: Rule = RULES[1]
+        least: int | None = None
+        while budget.spend():
+            trial, kinds, by = self._changed(order, turn, rule)
+            spots, left, _ = self.filler(kinds, self.width, target, trial, by, least)
+            over = sum([burden(*self.job.kinds[k][:2]) for k in left])
+            if not left:
+                self.spent = budget.done
+                return spots
+            if least is None or over <= least:
+                least, turn, rule = over, kinds, by
+                order = self._promoted(trial, left)
+        self.spent = budget.done
+        return None
+
+    def _changed(self, order: list[int], turn: list[Kind], rule: Rule) -> tuple[list[int], list[Kind], Rule]:
+        """One or a few random changes: two pieces exchanged, one moved, one kind made to lie or stand, another rule."""
+        draw = self.chance.random
+        order, turn = list(order), list(turn)
+        for _ in range(1 + int(draw() * 3)):
+            i, j = int(draw() * len(order)), int(draw() * len(order))
+            choice = draw()
+            if choice < 0.5:
+                order[i], order[j] = order[j], order[i]
+            elif choice < 0.75:
+                order.insert(j, order.pop(i))
+            elif choice < 0.95:
+                turn[order[i]] = self.ways[int(draw() * len(self.ways))][order[i]]
+            else:
+                rule = RULES[int(draw() * len(RULES))]
+        return order, turn, rule
+
+    def _promoted(self, order: list[int], left: list[int]) -> list[int]:
+        """Now and then what found no room is moved to where its likes in size had some."""
+        if self.chance.random() < 0.5:
+            return order
+        order = list(order)
+        for k in left:
+            order.remove(k)
+            order.insert(int(self.chance.random() * (len(order) + 1)), k)
+        return order
