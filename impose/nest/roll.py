@@ -122,8 +122,9 @@ class _Strip:
         turn: list[Kind] = list(self.job.kinds)
         rule: Rule = RULES[1]
         least: int | None = None
+        out: list[int] = []
         while budget.spend():
-            trial, kinds, by = self._changed(order, turn, rule)
+            trial, kinds, by = self._changed(order, turn, rule, out)
             spots, left, _ = self.filler(kinds, self.width, target, trial, by, least)
             over = sum([burden(*self.job.kinds[k][:2]) for k in left])
             if not left:
@@ -131,33 +132,29 @@ class _Strip:
                 return spots
             if least is None or over <= least:
                 least, turn, rule = over, kinds, by
-                order = self._promoted(trial, left)
+                order, out = trial, left
         self.spent = budget.done
         return None
 
-    def _changed(self, order: list[int], turn: list[Kind], rule: Rule) -> tuple[list[int], list[Kind], Rule]:
-        """One or a few random changes: two pieces exchanged, one moved, one kind made to lie or stand, another rule."""
+    def _changed(
+        self, order: list[int], turn: list[Kind], rule: Rule, out: list[int]
+    ) -> tuple[list[int], list[Kind], Rule]:
+        """One to three changes: two exchanged, one moved, one left out put earlier, one turned, another rule."""
         draw = self.chance.random
         order, turn = list(order), list(turn)
         for _ in range(1 + int(draw() * 3)):
             i, j = int(draw() * len(order)), int(draw() * len(order))
             choice = draw()
-            if choice < 0.5:
+            if choice < 0.45:
                 order[i], order[j] = order[j], order[i]
-            elif choice < 0.75:
+            elif choice < 0.7:
                 order.insert(j, order.pop(i))
+            elif choice < 0.85 and out:
+                k = out[int(draw() * len(out))]
+                order.remove(k)
+                order.insert(min(i, j), k)
             elif choice < 0.95:
                 turn[order[i]] = self.ways[int(draw() * len(self.ways))][order[i]]
             else:
                 rule = RULES[int(draw() * len(RULES))]
         return order, turn, rule
-
-    def _promoted(self, order: list[int], left: list[int]) -> list[int]:
-        """Now and then what found no room is moved to where its likes in size had some."""
-        if self.chance.random() < 0.5:
-            return order
-        order = list(order)
-        for k in left:
-            order.remove(k)
-            order.insert(int(self.chance.random() * (len(order) + 1)), k)
-        return order
