@@ -148,7 +148,7 @@ STOCKS = st.lists(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(PIECES, STOCKS, st.booleans(), st.integers(0, 3))
 def test_laws_of_every_nesting(sizes, stocks, straight, seed):
     """Each id once, nothing overlaps, all inside, limits kept, bound below cost, the same answer again."""
@@ -165,7 +165,7 @@ def test_laws_of_every_nesting(sizes, stocks, straight, seed):
         assert all(len(sheet.placements) < 2 or sheet.cuts for sheet in found.sheets)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(PIECES)
 def test_a_mix_is_never_dearer_than_one_paper(sizes):
     pieces = [Rectangle(f"T{i}", w * MM, h * MM, turn) for i, (w, h, turn, _) in enumerate(sizes)]
