@@ -9,7 +9,7 @@ import unicodedata
 from difflib import get_close_matches
 from pathlib import Path
 
-from impose.errors import Exit
+from impose.errors import Exit, Finding, Trouble
 
 _MOST_NAMES = 20_000
 """Names of a folder that are looked through for a near miss."""
@@ -21,6 +21,17 @@ class ArtError(ValueError):
     def __init__(self, what: str, remedy: str, kind: str = "art-path", code: Exit = Exit.REFUSED) -> None:
         self.what, self.remedy, self.kind, self.code = what, remedy, kind, code
         super().__init__(f"{what}. {remedy}")
+
+
+def folder_of_art(root: Path) -> Path:
+    """The folder itself; raises `Trouble` (wrong use) if it is none."""
+    try:
+        if root.is_dir():
+            return root
+    except ValueError:  # a NUL in the name
+        pass
+    what = "the folder of the artwork does not exist or is no folder"
+    raise Trouble(Finding(what, "Check --art.", kind="art-path", file=str(root), exit=Exit.USAGE))
 
 
 class ArtRoot:

@@ -87,7 +87,7 @@ class Line:
             path=path,
             placement=placement.name if placement else None,
             garment=garment,
-            copies=self._read("copies", cells.read_copies, blanks.copies or 1),
+            copies=self._read("copies", cells.read_copies, 1 if blanks.copies is None else blanks.copies),
             width_mm=width,
             height_mm=height,
             tear=self._read("tear", lambda text: cells.read_tear(text, self._bare("tear")), None),

@@ -7,11 +7,14 @@ import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from impose.errors import Exit, Finding, Severity, Trouble
+from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
+from impose.shop.artpath import ArtError, ArtRoot, folder_of_art
 from impose.shop.orders import Batch, Blanks, Row
+from impose.shop.placement import Placement
 from impose.shop.profiles import Profiles
 
 _HIDDEN = {"thumbs.db", "desktop.ini"}
+_TABLES = {".csv", ".tsv"}
 
 
 def batch_of_files(
@@ -20,44 +23,84 @@ def batch_of_files(
     """The batch of PNG files and of the PNGs in folders (not in their sub-folders), in natural order.
 
     Every picture is one row, numbered from 1, with the placement, size and copies of `blanks`. `art_root` is
-    the folder that `art` is told from, by default the deepest that holds them all. Raises `Trouble`: without
-    a size or placement (wrong use), and for every path that is no file.
+    the folder that `art` is told from, by default the deepest that holds them all; none may lie outside it, by
+    link or otherwise, since a reprint finds it from there. Raises `Trouble` with every fault: no size or
+    placement and an unknown one (wrong use), paths that are no files, folders without a PNG, artwork outside.
     """
     blanks = blanks or Blanks()
-    findings = _unsized(profiles, blanks)
-    found = [file for path in paths for file in _files(path, findings)]
-    stops = [f for f in findings if f.severity is Severity.STOP]
+    findings: list[Finding] = []
+    placement = _placement(profiles, blanks, findings)
     if not paths:
-        stops.append(_usage("no artwork is named", "Name a batch CSV, PNG files or a folder of PNGs."))
-    if stops:
-        raise Trouble(stops)
-    root = art_root if art_root is not None else _common(found)
-    rows = tuple(_row(number, file, root, profiles, blanks) for number, file in enumerate(found, 1))
+        remedy = "Name a batch CSV, PNG files or a folder of PNGs."
+        findings.append(Finding("no artwork is named", remedy, kind="art-missing", exit=Exit.USAGE))
+    found = [file for path in paths for file in _files(path, len(paths) == 1, findings)]
+    root = _given(art_root, findings) or _common(found)
+    _hold_inside(found, root, findings)
+    raise_stops(findings)
+    rows = tuple(
+        _row(number, file, _told(file, root), profiles, placement, blanks) for number, file in enumerate(found, 1)
+    )
     return Batch(_name(paths, found), str(paths[0]), root, rows, tuple(findings) + _said_once(rows, profiles))
 
 
-def _usage(what: str, remedy: str, read: str | None = None) -> Finding:
-    return Finding(what, remedy, kind="no-size", read=read, exit=Exit.USAGE)
+def _usage(what: str, remedy: str) -> Finding:
+    return Finding(what, remedy, kind="no-size", exit=Exit.USAGE)
 
 
-def _unsized(profiles: Profiles, blanks: Blanks) -> list[Finding]:
-    """Whether the command says a size that can be known without a garment's name."""
-    if blanks.width_mm is not None or blanks.height_mm is not None:
-        return []
+def _placement(profiles: Profiles, blanks: Blanks, findings: list[Finding]) -> Placement | None:
+    """The placement that the command names; and whether a size is known, by it or by itself."""
+    sized = blanks.width_mm is not None or blanks.height_mm is not None
     if blanks.placement is None:
-        return [_usage("how large to print is not said", "Give --placement, --width or --height.")]
-    placement = profiles.find_placement(blanks.placement)
+        if not sized:
+            findings.append(_usage("how large to print is not said", "Give --placement, --width or --height."))
+        return None
+    try:
+        placement = profiles.placement(blanks.placement)
+    except Trouble as trouble:
+        findings.extend(trouble.findings)
+        return None
     garment = profiles.wardrobe.read("").garment
-    if placement is not None and placement.size_for(garment, profiles.wardrobe) is None:
-        return [_usage(f"no size is known for {placement.title}", "Measure the garment and give --width.")]
-    return []
+    if not sized and placement.size_for(garment, profiles.wardrobe) is None:
+        findings.append(_usage(f"no size is known for {placement.title}", "Measure the garment and give --width."))
+    return placement
 
 
-def _files(path: Path, findings: list[Finding]) -> Iterable[Path]:
+def _given(art_root: Path | None, findings: list[Finding]) -> Path | None:
+    """The folder the command names for the artwork, if it is one."""
+    try:
+        return folder_of_art(art_root) if art_root is not None else None
+    except Trouble as trouble:
+        findings.extend(trouble.findings)
+        return None
+
+
+def _hold_inside(found: Sequence[Path], root: Path, findings: list[Finding]) -> None:
+    """Every artwork below the root, by the rule that a CSV is held to."""
+    art = ArtRoot(root)
+    for file in found:
+        here, there = _plain(file), _plain(root)
+        if not here.is_relative_to(there):
+            remedy = "Move it there, or name another folder with --art."
+            findings.append(Finding("outside the artwork's folder", remedy, kind="art-path", file=str(file)))
+            continue
+        try:
+            art.find(_told(file, root))
+        except ArtError as error:
+            odd = error.kind == "art-path" and not file.is_symlink() and error.what.startswith("a name")
+            remedy = "Give the file another name." if odd else error.remedy
+            findings.append(Finding(error.what, remedy, kind=error.kind, file=str(file), exit=error.code))
+
+
+def _files(path: Path, alone: bool, findings: list[Finding]) -> Iterable[Path]:
     """The file itself, or the PNGs of a folder in natural order, saying what was passed over."""
     try:
         if path.is_dir():
             return _pngs(path, findings)
+        if path.suffix.casefold() in _TABLES and not alone:
+            remedy = "Give the CSV a command of its own."
+            what = "a batch CSV among artwork: it names its own"
+            findings.append(Finding(what, remedy, kind="csv", file=str(path), exit=Exit.USAGE))
+            return []
         if path.is_file():
             return [path]
         what = "not a plain file" if path.exists() else "there is no such file"
@@ -71,7 +114,7 @@ def _files(path: Path, findings: list[Finding]) -> Iterable[Path]:
 
 def _pngs(folder: Path, findings: list[Finding]) -> list[Path]:
     entries = [e for e in folder.iterdir() if not e.name.startswith(".") and e.name.casefold() not in _HIDDEN]
-    pngs = [e for e in entries if e.suffix.casefold() == ".png" and e.is_file()]
+    pngs = [e for e in entries if e.suffix.casefold() == ".png" and not e.is_dir()]
     others = sorted(e.name for e in entries if e not in set(pngs))
     if not pngs:
         remedy = "Put the artwork into it as PNG files."
@@ -90,7 +133,9 @@ def _natural(path: Path) -> tuple[list[tuple[int, int, str]], str]:
 
 
 def _common(files: Sequence[Path]) -> Path:
-    """The deepest folder that holds every file."""
+    """The deepest folder that holds every file; without files, the one we are in."""
+    if not files:
+        return Path()
     return Path(os.path.commonpath([_plain(file.parent) for file in files]))
 
 
@@ -100,22 +145,20 @@ def _plain(path: Path) -> Path:
 
 
 def _told(file: Path, root: Path) -> str:
-    """The file's path from the root, with slashes; a file elsewhere keeps its own path."""
-    here, there = _plain(file), _plain(root)
-    return here.relative_to(there).as_posix() if here.is_relative_to(there) else here.as_posix()
+    """The file's path from the root, with slashes."""
+    return _plain(file).relative_to(_plain(root)).as_posix()
 
 
-def _row(number: int, file: Path, root: Path, profiles: Profiles, blanks: Blanks) -> Row:
-    placement = profiles.placement(blanks.placement) if blanks.placement is not None else None
+def _row(number: int, file: Path, art: str, profiles: Profiles, placement: Placement | None, blanks: Blanks) -> Row:
     return Row(
         row=number,
         order="",
         wearer="",
-        art=_told(file, root),
+        art=art,
         path=file,
         placement=placement.name if placement else None,
         garment=profiles.wardrobe.read("").garment,
-        copies=blanks.copies or 1,
+        copies=1 if blanks.copies is None else blanks.copies,
         width_mm=blanks.width_mm,
         height_mm=blanks.height_mm,
     )

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
-from impose.errors import Finding, Severity
+from impose.errors import Exit, Finding, Severity, Trouble
 from impose.shop.garment import Garment
 from impose.shop.placement import Tear
 
@@ -65,13 +66,28 @@ class Batch:
 class Blanks:
     """What the command says for rows that say nothing: taken where a row's own cell is blank or missing.
 
-    `width_mm` and `height_mm` are taken together, and only by a row that gives neither.
+    `width_mm` and `height_mm` are taken together, and only by a row that gives neither. Raises `Trouble` (wrong
+    use) for no copies, more than `MOST_COPIES`, or a size of nothing.
     """
 
     placement: str | None = None
     width_mm: float | None = None
     height_mm: float | None = None
     copies: int | None = None
+
+    def __post_init__(self) -> None:
+        faults = []
+        if self.copies is not None and not 1 <= self.copies <= MOST_COPIES:
+            faults.append(_unusable("copies", f"from 1 to {MOST_COPIES:,}", str(self.copies)))
+        for name, mm in (("width", self.width_mm), ("height", self.height_mm)):
+            if mm is not None and not 0 < mm < math.inf:
+                faults.append(_unusable(name, "more than nothing", f"{mm} mm"))
+        if faults:
+            raise Trouble(faults)
+
+
+def _unusable(name: str, wanted: str, read: str) -> Finding:
+    return Finding(f"--{name} out of range", f"Give {wanted}.", kind="bad-option", read=read, exit=Exit.USAGE)
 
 
 def without_orders(batch: Batch, refused: Collection[int], findings: Collection[Finding] = ()) -> Batch:

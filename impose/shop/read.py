@@ -7,8 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
-from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
-from impose.shop.artpath import ArtRoot
+from impose.errors import Finding, Severity, Trouble, raise_stops
+from impose.shop.artpath import ArtRoot, folder_of_art
 from impose.shop.headings import SPELLINGS, Column, read_headings
 from impose.shop.line import Context, Line
 from impose.shop.loose import batch_of_files
@@ -46,7 +46,7 @@ def read_batch(
         raise Trouble(Finding("the file is empty", "Write headings and rows into it.", kind="csv", file=str(csv_path)))
     tally = Tally(str(csv_path))
     columns = _columns(rows[0], tally, blanks)
-    root = _folder(art_root if art_root is not None else csv_path.parent)
+    root = folder_of_art(art_root if art_root is not None else csv_path.parent)
     context = Context(
         profiles=profiles,
         art=ArtRoot(root),
@@ -72,13 +72,6 @@ def _columns(heading: Record, tally: Tally, blanks: Blanks) -> list[Column]:
     if not any(column.name for column in columns):
         raise_stops(findings)
     return columns
-
-
-def _folder(root: Path) -> Path:
-    if not root.is_dir():
-        what = "the folder of the artwork does not exist or is no folder"
-        raise Trouble(Finding(what, "Check --art.", kind="art-path", file=str(root), exit=Exit.USAGE))
-    return root
 
 
 def _judged(batch: Batch, context: Context, skip_bad: bool) -> Batch:

@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from impose.errors import Exit, Severity, Trouble
+from impose.errors import Exit, Finding, Severity, Trouble
+from impose.shop.artpath import ArtRoot
 from impose.shop.loose import batch_of_files
 from impose.shop.orders import Blanks
-from impose.shop.profiles import Profiles
+from impose.shop.profiles import Profiles, load_profiles
 
 WIDE = Blanks(width_mm=90)
 
@@ -62,3 +63,82 @@ def test_every_missing_file_is_named(desk: Path, profiles: Profiles) -> None:
         batch_of_files([desk / "a.png", desk / "art/owl.png", desk / "b.png", empty], profiles, blanks=WIDE)
     assert [Path(f.file).name for f in caught.value.findings] == ["a.png", "b.png", "empty"]
     assert caught.value.exit is Exit.REFUSED
+
+
+def _faults(paths: list[Path], profiles: Profiles, root: Path | None = None, blanks: Blanks = WIDE) -> list[Finding]:
+    with pytest.raises(Trouble) as caught:
+        batch_of_files(paths, profiles, root, blanks)
+    assert all(fault.remedy for fault in caught.value.findings)
+    return list(caught.value.findings)
+
+
+def test_every_kind_of_fault_in_one_report(desk: Path, profiles: Profiles) -> None:
+    """An unknown placement, a root that is none, a missing file and a stray CSV: one report, wrong use told first."""
+    (desk / "orders.csv").write_text("art\n")
+    paths = [desk / "gone.png", desk / "orders.csv", desk / "art/owl.png"]
+    faults = _faults(paths, profiles, desk / "nowhere", Blanks(placement="left-chst"))
+    assert [fault.read or Path(fault.file).name for fault in faults] == [
+        "left-chst", "gone.png", "orders.csv", "nowhere",
+    ]  # fmt: skip
+    assert "left-chest" in faults[0].remedy
+
+
+def test_artwork_stays_below_its_root(desk: Path, profiles: Profiles, tmp_path: Path) -> None:
+    stranger = tmp_path / "stranger.png"
+    stranger.write_bytes(b"x")
+    for name, target in [("out.png", stranger), ("broken.png", tmp_path / "gone"), ("near.png", Path("owl.png"))]:
+        (desk / "art" / name).symlink_to(target)
+    (fault,) = _faults([stranger], profiles, desk)
+    assert (fault.what, "--art" in fault.remedy) == ("outside the artwork's folder", True)
+    out_and_broken = ["broken.png", "out.png"]
+    assert [Path(fault.file).name for fault in _faults([desk / "art"], profiles)] == out_and_broken
+    assert [Path(fault.file).name for fault in _faults([desk / "art" / n for n in out_and_broken], profiles)] == (
+        out_and_broken
+    )
+    assert batch_of_files([desk / "art/near.png"], profiles, blanks=WIDE).rows[0].art == "near.png"
+    assert batch_of_files([desk / "art/out.png"], profiles, tmp_path, WIDE).rows[0].art == "shop/art/out.png"
+
+
+def test_a_folder_may_itself_be_a_link(desk: Path, profiles: Profiles, tmp_path: Path) -> None:
+    (tmp_path / "today").symlink_to(desk / "art")
+    batch = batch_of_files([tmp_path / "today"], profiles, blanks=WIDE)
+    assert (batch.name, batch.art_root) == ("today", tmp_path / "today")
+    assert len(batch.rows) == 3
+
+
+def test_whatever_is_told_is_found_again_from_the_root(desk: Path, profiles: Profiles) -> None:
+    for path in (desk / "art", desk / "art/../art/owl.png", desk):
+        for root in (None, desk, desk.parent):
+            paths = [path] if path != desk else [desk / "art", desk / "art/fox.png"]
+            batch = batch_of_files(paths, profiles, root, WIDE)
+            for row in batch.rows:
+                assert ArtRoot(batch.art_root).find(row.art).samefile(row.path)
+
+
+@pytest.mark.parametrize("name", ["back\\slash.png", "line\nbreak.png", "c:owl.png"])
+def test_names_that_could_lead_elsewhere_on_another_system(desk: Path, profiles: Profiles, name: str) -> None:
+    try:
+        (desk / name).write_bytes(b"x")
+    except OSError:
+        pytest.skip("this file system takes no such name")
+    (fault,) = _faults([desk / name], profiles)
+    assert fault.remedy == "Give the file another name."
+
+
+def test_a_placement_without_a_known_size_needs_a_width(shipped: Path, own: Path, desk: Path) -> None:
+    (own / "placements.toml").write_text(
+        '[thigh]\ntitle = "thigh"\n[thigh.sizes.youth]\nwidth = "2 in"\nsource = "ours"\n'
+    )
+    mine = load_profiles(shipped, own)
+    (fault,) = _faults([desk / "art/owl.png"], mine, blanks=Blanks(placement="thigh"))
+    assert "--width" in fault.remedy
+    assert batch_of_files([desk / "art/owl.png"], mine, blanks=Blanks("thigh", width_mm=50)).rows[0].width_mm == 50
+
+
+@pytest.mark.parametrize(
+    "out_of_range", [{"copies": 0}, {"copies": 100_001}, {"width_mm": 0.0}, {"height_mm": float("nan")}]
+)
+def test_what_the_command_says_has_to_be_possible(out_of_range: dict[str, float]) -> None:
+    with pytest.raises(Trouble) as caught:
+        Blanks(**out_of_range)  # type: ignore[arg-type]
+    assert caught.value.exit is Exit.USAGE

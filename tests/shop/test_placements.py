@@ -72,6 +72,8 @@ def test_offsets_are_the_trades(profiles: Profiles, row: dict[str, str]) -> None
     offset = profiles.placements[key[0]].offsets[key[1]]
     assert offset.least_mm == pytest.approx(float(row["offset_in_low"]) * INCH)
     assert offset.most_mm == pytest.approx(float(row["offset_in_high"]) * INCH)
+    assert offset.least_mm is not None
+    assert offset.most_mm is not None
     assert offset.least_mm <= offset.usual_mm <= offset.most_mm
     assert ("SHOULDER" in row["anchor"]) == (offset.measured_from == "shoulder seam")
     assert ("hem" in row["anchor"]) == (offset.measured_from == "hem seam")
@@ -89,8 +91,10 @@ def test_a_long_sleeve_is_sized_by_its_length_along_the_arm(profiles: Profiles) 
 
 def test_every_figure_names_its_source(profiles: Profiles) -> None:
     for placement in profiles.placements.values():
-        for entry in [*placement.sizes.values(), *placement.offsets.values(), *placement.across.values()]:
-            assert "common practice" in entry.source or "trade page" in entry.source
+        sources = [rule.source for rule in placement.sizes.values()]
+        sources += [offset.source for offset in (*placement.offsets.values(), *placement.across.values())]
+        for source in sources:
+            assert "common practice" in source or "trade page" in source
 
 
 def test_the_names_and_their_up_marks(profiles: Profiles) -> None:
