@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor
 from multiprocessing import get_all_start_methods, get_context
 
 from impose.nest.bounds import cost_needed, sheets_needed
@@ -97,6 +97,10 @@ def _spread(executor: Executor | None) -> Spread:
 
     def there(work: Callable[[Task], Done], tasks: Iterable[Task]) -> Iterator[Done]:
         assert executor is not None
-        return executor.map(work, tasks)
+        held = list(tasks)
+        try:
+            return iter(list(executor.map(work, held)))
+        except BrokenExecutor:  # processes cannot start under some scripts and prompts; the answer is the same
+            return map(work, held)
 
     return here if executor is None else there

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 FINE = 1 << 40  # values are kept in this fraction of a cost unit, rounded down
-MANY = 2000  # different sizes from which on few functions are tried: so many pieces are bounded well by area
+MANY = 600  # different sizes looked at when choosing functions: of more, every second, every third, ...
 SCREENED = 12_000_000  # products looked at when choosing functions
 
 
@@ -83,7 +83,7 @@ def sheets_needed(job: Job, stock: int) -> int:
     if lying.height == 0:
         return 0
     best = 1 if job.size else 0
-    for f, g in choose(job, lying, 6):
+    for f, g in choose(job, lying, 6 if len(job.kinds) <= MANY else 3):
         weight = sum(n * _weight(f, g, way) for n, way in zip(job.counts, lying.lie, strict=True))
         best = max(best, -(-weight // (f.whole * g.whole)))
     return best
@@ -98,9 +98,8 @@ def choose(job: Job, lying: Ways, most: int) -> list[tuple[Dual, Dual]]:
     import numpy as np
 
     kinds = [k for k, way in enumerate(lying.lie) if way]
+    kinds = kinds[:: max(1, -(-len(kinds) // MANY))]
     per_axis = int(max(6, min(90, (SCREENED / max(1, len(kinds))) ** 0.5)))
-    if len(kinds) > MANY:
-        per_axis = 12
     across = duals(sorted({w for k in kinds for w, _ in lying.lie[k]}), lying.width, per_axis)
     if lying.height:
         down = duals(sorted({h for k in kinds for _, h in lying.lie[k]}), lying.height, per_axis)

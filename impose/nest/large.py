@@ -15,7 +15,7 @@ from time import monotonic
 from typing import NamedTuple
 
 from impose.nest.free import RULES
-from impose.nest.job import Filled, Job, Kind
+from impose.nest.job import Filled, Job, Kind, Spot
 from impose.nest.model import Stock
 from impose.nest.search import (
     RECTPACK_MOST,
@@ -104,7 +104,7 @@ def _first(
         count = -(-len(order) // CHUNK)
         seeds = [int(chance.random() * (1 << 30)) for _ in range(count)]
         tasks = [Task(*slim, tuple(order[i::count]), (), None, None, seeds[i], straight, tries) for i in range(count)]
-        made = [sheet for done in spread(nest_chunk, tasks) for sheet in done.sheets]
+        made = [sheet for done in _apart(spread, nest_chunk, tasks) for sheet in done.sheets]
         made.sort(key=lambda sheet: -sum(area[k] for k in sheet.kinds))
         carried = int(len(made) * CARRIED) if count > 1 else 0
         kept += made[: len(made) - carried]
@@ -138,7 +138,7 @@ def _round(
         for group in groups[:tried]
     ]
     out: list[Filled] = []
-    for done in spread(empty_one, tasks):
+    for done in _apart(spread, empty_one, tasks):
         out += done.sheets
         budget.add(max(1, done.steps))
     return out + [sheet for group in groups[tried:] for sheet in group]
@@ -155,6 +155,26 @@ def _grouped(sheets: Sequence[Filled]) -> list[list[Filled]]:
         groups[-1].append(sheet)
         pieces += len(sheet.spots)
     return groups
+
+
+def _apart(spread: Spread, work: Callable[[Task], Done], tasks: Iterable[Task]) -> Iterator[Done]:
+    """The tasks done, each handed only the sizes it has to do with: the whole list would cost more than the work."""
+    cut = [_with_own_sizes(task) for task in tasks]
+    for done, (_, own) in zip(spread(work, [task for task, _ in cut]), cut, strict=True):
+        yield Done([_renumbered(sheet, own) for sheet in done.sheets], done.steps)
+
+
+def _with_own_sizes(task: Task) -> tuple[Task, list[int]]:
+    """The task with its kinds numbered anew in the same order, and the old numbers."""
+    own = sorted({*task.pieces, *(k for sheet in task.sheets for k in sheet.kinds)})
+    new = {k: i for i, k in enumerate(own)}
+    sheets = tuple(_renumbered(sheet, new) for sheet in task.sheets)
+    pieces = tuple(new[k] for k in task.pieces)
+    return task._replace(kinds=tuple(task.kinds[k] for k in own), pieces=pieces, sheets=sheets), own
+
+
+def _renumbered(sheet: Filled, numbers: list[int] | dict[int, int]) -> Filled:
+    return Filled(sheet.stock, [Spot(numbers[s.kind], s.x, s.y, s.width, s.height) for s in sheet.spots])
 
 
 def nest_chunk(task: Task) -> Done:

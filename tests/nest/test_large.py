@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import BrokenExecutor, ThreadPoolExecutor
 from dataclasses import replace
 
 import pytest
@@ -45,6 +45,19 @@ def test_large_batches_are_no_worse_than_rectpack_alone_and_the_same_for_any_wor
 def test_workers_of_our_own_give_the_same_answer():
     pieces = batch(200)
     assert nest(pieces, [A4], steps=400, workers=2) == nest(pieces, [A4], steps=400)
+
+
+class Broken(ThreadPoolExecutor):
+    """An executor whose workers die, as processes do that cannot import the caller's script."""
+
+    def submit(self, *args, **kwargs):
+        raise BrokenExecutor("no worker could start")
+
+
+def test_workers_that_cannot_start_cost_nothing_but_time():
+    pieces = batch(200)
+    with Broken(1) as broken:
+        assert nest(pieces, [A4], steps=400, workers=broken) == nest(pieces, [A4], steps=400)
 
 
 def test_one_order_lands_together_where_sizes_allow():
