@@ -113,9 +113,9 @@ def trade(pool: ProcessPoolExecutor, budgets: Sequence[float]) -> None:
         show(f"{cells} ({len(cases)} batches)", run(pool, cases, budgets))
 
 
-def large(full: bool) -> None:
+def large() -> None:
     """Growth, in one process so that seconds mean something. rectpack alone is quadratic: asked up to 2,000 only."""
-    budgets = (1.0, 10.0) if full else (1.0,)
+    budgets = (1.0, 10.0)
     heading(budgets, "cells on A4")
     paper = instances.PAPERS["A4"]
     for cells, sizes in ((1000, None), (1000, 40), (2000, None), (10_000, None), (10_000, 40)):
@@ -166,7 +166,7 @@ def main() -> None:
         if asked.only in (None, "classes"):
             classes(pool, asked.full, budgets)
     if asked.only in (None, "large"):
-        large(asked.full)
+        large()
     if asked.only in (None, "mix"):
         mix()
     if asked.only in (None, "roll"):
