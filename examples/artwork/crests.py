@@ -116,7 +116,7 @@ def _oar(canvas: Canvas, lean: float, foot: tuple[float, float], blade: str, ban
 
 def oars_shield() -> Canvas:
     """The rowers' shield, small in the middle of a large white canvas, as many a customer sends it."""
-    canvas = Canvas(1500, 1500)
+    canvas = Canvas(1860, 1860)
     _oar(canvas, 37, (28.5, 77), CORAL, CREAM)
     _oar(canvas, -37, (71.5, 77), CORAL, CREAM)
     outer, inner = _shield(50, 31, 18.4, 41.5), _shield(50, 32.6, 16.9, 38.4)

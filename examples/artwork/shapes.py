@@ -5,7 +5,6 @@ so that strokes and overlapping petals need no geometry library.
 """
 
 from collections.abc import Iterable, Sequence
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -98,14 +97,35 @@ def stroke(line: Points | Pairs, width: float, nib: float = 1.0, slant: float = 
         squash = turn @ np.diag([1.0, nib]) @ turn.T
         rounded = stroke(centre @ np.linalg.inv(squash).T, width)
         return [part @ squash.T for part in rounded]
-    parts = [ellipse(x, y, width / 2, steps=28)[0] for x, y in centre]
-    for start, end in pairwise(centre):
-        run = end - start
-        length = float(np.hypot(*run))
-        if length > 1e-9:
-            side = np.array([-run[1], run[0]]) / length * width / 2
-            parts.append(wound(np.array([start + side, end + side, end - side, start - side])))
-    return parts
+    runs = np.diff(centre, axis=0)
+    lengths = np.hypot(runs[:, 0], runs[:, 1])
+    starts, ends = centre[:-1][lengths > 1e-9], centre[1:][lengths > 1e-9]
+    if not len(starts):
+        return ellipse(*centre[0], width / 2, steps=40)
+    sides = np.stack([-(ends - starts)[:, 1], (ends - starts)[:, 0]], axis=1)
+    sides *= width / 2 / lengths[lengths > 1e-9][:, None]
+    parts = [np.array([a + n, b + n, b - n, a - n]) for a, b, n in zip(starts, ends, sides, strict=True)]
+    bends = list(zip(starts[1:], sides[:-1], sides[1:], strict=True))
+    if np.allclose(starts[0], ends[-1]):
+        bends.append((starts[0], sides[-1], sides[0]))
+    else:
+        bends += [(starts[0], -sides[0], sides[0]), (ends[-1], sides[-1], -sides[-1])]
+    return [wound(part) for part in parts + [_wedge(*bend) for bend in bends]]
+
+
+def _wedge(at: Points, before: Points, after: Points) -> Points:
+    """Round corner on the outside of a bend, or half a disc at an end. It meets the straight parts without lying
+    over them: where parts overlap along an edge their coverage adds up, and the edge comes out in steps."""
+    turn = float(before[0] * after[1] - before[1] * after[0])
+    half = float(np.hypot(*before))
+    angle = float(np.arctan2(turn, before @ after))
+    if np.allclose(before, -after):
+        angle = -np.pi
+    flip = 1.0 if angle < 0 else -1.0
+    first = np.arctan2(flip * before[1], flip * before[0])
+    sweep = first + np.linspace(0, angle, max(1, int(abs(angle) * 8)) + 1)[1:-1]
+    inner = at + half * np.column_stack([np.cos(sweep), np.sin(sweep)])
+    return np.vstack([at, at + flip * before, inner, at + flip * after])
 
 
 def moved(path: Path, dx: float = 0, dy: float = 0) -> Path:
