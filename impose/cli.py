@@ -300,6 +300,8 @@ def _options(
     from impose.shop.orders import Blanks
     from impose.shop.settings import parse_tear
 
+    if steps is not None and seconds is not None:
+        raise Trouble(Finding("--steps and --seconds are both given", "A budget is one or the other.", exit=Exit.USAGE))
     settings: dict[str, Any] = {
         name: value for name, value in (("papers", list(papers)), ("printer", printer), ("units", units)) if value
     }

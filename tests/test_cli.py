@@ -122,6 +122,7 @@ def test_strict_stops_at_a_warning_and_accept_lets_it_pass(batch, run):
         ["sheets", "x.csv", "-p", "no-such-paper"],
         ["sheets", "x.csv", "--width", "90"],
         ["sheets", "x.csv", "--tear", "2 mm"],
+        ["sheets", "x.csv", "--steps", "5", "--seconds", "1"],
         ["profiles", "socks"],
     ],
 )
