@@ -21,6 +21,9 @@ SIGNATURE = b"\x89PNG\r\n\x1a\n"
 PIXEL_LIMIT = 250_000_000
 """Pixels in one picture unless the caller says otherwise: a 44 x 60 in print at 300 ppi is 238 million."""
 
+_MOST_CHUNKS = 500_000
+"""Far more than a picture at the pixel limit has (8 KB to a chunk is usual), few enough to walk in about a second."""
+
 AGAIN = "Copy, send or export the artwork again and compare the file sizes."
 _GREY, _RGB, _PALETTE, _GREY_ALPHA, _RGBA = 0, 2, 3, 4, 6
 # Section 11.2.1, table 12: the depths each colour type may have.
@@ -188,7 +191,7 @@ def _walk(content: bytes, name: str) -> Iterator[Chunk]:
     """Every chunk up to and with IEND, its checksum proven."""
     at, end = 8, len(content)
     whole = memoryview(content)
-    while True:
+    for _ in range(_MOST_CHUNKS):
         if at + 12 > end:
             _refuse(name, f"The file is cut off after {end:,} bytes: its end mark is missing", AGAIN)
         length = int.from_bytes(whole[at : at + 4], "big")
@@ -205,6 +208,7 @@ def _walk(content: bytes, name: str) -> Iterator[Chunk]:
         if chunk.name == b"IEND":
             return
         at = chunk.end + 4
+    _refuse(name, f"The file has more than {_MOST_CHUNKS:,} parts", AGAIN)
 
 
 def _said(chunk: Chunk) -> str:

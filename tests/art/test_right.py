@@ -1,0 +1,68 @@
+"""Every valid PNG reads right to one level in 255, judged by another decoder (pypng)."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from art.rebuilt import expected, printed
+from impose.art.decode import decode
+from impose.art.ink import over_white
+from impose.art.png import read_header, read_png
+from impose.art.prepare import Recipe, prepare
+from impose.errors import Severity
+
+VALID = sorted((Path(__file__).parent / "corpus" / "valid").glob("*.png"))
+
+
+def test_the_collection_is_there():
+    assert len(VALID) >= 150
+
+
+@pytest.mark.parametrize("path", VALID, ids=lambda path: path.stem)
+def test_every_pixel_is_right(path):
+    content = path.read_bytes()
+    frame = decode(read_png(content))
+    ours = np.asarray(over_white(frame, (0, 0, *frame.image.size)), np.float64)
+    theirs = expected(content)
+    assert np.abs(ours.reshape(theirs.shape) - theirs).max() <= 1.0
+
+
+@pytest.mark.parametrize(
+    "path", [p for p in VALID if "grey-01" not in p.stem or "trns" not in p.stem], ids=lambda p: p.stem
+)
+def test_what_is_prepared_is_the_picture_mirrored_and_cropped(path):
+    content = path.read_bytes()
+    picture = prepare(content, Recipe(tint=0, keep_specks=True), path.name)
+    theirs = expected(content)
+    assert np.abs(printed(picture) - theirs).max() <= 1.0
+    # With a least tint of one level, what lies outside the ink is white to the level.
+    left, top, right, bottom = picture.ink
+    inked = np.argwhere((printed(picture) < 255).any(axis=2))
+    assert (*inked.min(axis=0), *(inked.max(axis=0) + 1)) == (top, left, bottom, right)
+    assert picture.components == theirs.shape[2]
+    header = read_header(content[:33])
+    assert (header.width, header.height) == (picture.width, picture.height)
+
+
+@pytest.mark.parametrize("path", VALID, ids=lambda path: path.stem)
+def test_surprises_are_named_and_nothing_else_is(path):
+    """Kinds of finding by the file's name; all other valid files have none."""
+    kinds = {
+        "idat-with-bytes-after-stream": ["trailing-data"],
+        "odd-data-after-end": ["trailing-data"],
+        "odd-palette-in-grey": ["odd-png"],
+        "odd-trns-beside-alpha": ["odd-png"],
+        "chunk-animated": ["animated"],
+        "chunk-cicp-wide": ["video-colour"],
+        "chunk-gama-linear": ["gamma"],
+        "chunk-iccp-junk": ["profile-unusable"],
+        "chunk-iccp-damaged": ["profile-unusable"],
+    }
+    if path.stem.startswith("grey-01") and "trns" in path.stem:
+        pytest.skip("black is its transparent colour: nothing to print")
+    findings = prepare(path.read_bytes(), Recipe(keep_specks=True), path.name).findings
+    assert [f.kind for f in findings] == kinds.get(path.stem, [])
+    assert all(f.severity is not Severity.STOP and f.file == path.name for f in findings)

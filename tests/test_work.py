@@ -1,0 +1,156 @@
+"""The seam for workers: order, bounds and ending are the same whatever does the work."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+
+from impose.work import default_workers, open_executor, run_in_order
+
+
+def square(n: int) -> int:
+    return n * n
+
+
+def slow_first(n: int) -> int:
+    time.sleep(0.05 if n == 0 else 0)
+    return n
+
+
+def picky(n: int) -> int:
+    if n == 3:
+        raise KeyError("three")
+    return n
+
+
+def test_serial_is_lazy():
+    begun = []
+    results = run_in_order(lambda n: begun.append(n) or n, range(5))
+    assert begun == []
+    assert next(results) == 0
+    assert begun == [0]
+
+
+@pytest.mark.parametrize("kind", ["serial", "threads", "processes"])
+def test_the_same_results_in_order_from_every_kind(kind):
+    executor = open_executor(2, kind)
+    done: list[int] = []
+    assert list(run_in_order(square, range(20), executor or 1, on_done=done.append)) == [n * n for n in range(20)]
+    assert done == list(range(1, 21))
+    if executor:
+        executor.shutdown()
+
+
+def test_a_number_of_workers_opens_and_closes_processes():
+    assert list(run_in_order(square, range(7), 2)) == [n * n for n in range(7)]
+    assert list(run_in_order(square, [], 2)) == []
+
+
+def test_a_late_first_result_still_comes_first():
+    with ThreadPoolExecutor(4) as executor:
+        assert list(run_in_order(slow_first, range(9), executor, window=9)) == list(range(9))
+
+
+@pytest.mark.parametrize("window", [1, 3])
+def test_no_more_than_the_window_is_begun(window):
+    taken = []
+
+    def items():
+        for n in range(10):
+            taken.append(n)
+            yield n
+
+    with ThreadPoolExecutor(2) as executor:
+        for seen, _ in enumerate(run_in_order(square, items(), executor, window=window), 1):
+            assert len(taken) <= seen + window - 1
+
+
+@pytest.mark.parametrize("workers", [1, "threads", 2])
+def test_an_exception_comes_at_its_turn(workers):
+    executor = open_executor(2, "threads") if workers == "threads" else workers
+    results = run_in_order(picky, range(100), executor)
+    assert [next(results) for _ in range(3)] == [0, 1, 2]
+    with pytest.raises(KeyError):
+        next(results)
+    if workers == "threads":
+        executor.shutdown()
+
+
+def test_what_has_not_begun_is_cancelled_when_one_stops_listening():
+    begun: list[int] = []
+    gate = threading.Event()
+
+    def work(n: int) -> int:
+        begun.append(n)
+        if n:
+            gate.wait(10)
+        return n
+
+    with ThreadPoolExecutor(1) as executor:
+        results = run_in_order(work, range(50), executor, window=10)
+        assert next(results) == 0
+        results.close()
+        gate.set()
+    assert len(begun) <= 2
+
+
+def test_an_executor_that_was_handed_in_stays_open():
+    with ThreadPoolExecutor(2) as executor:
+        list(run_in_order(square, range(3), executor))
+        assert executor.submit(square, 5).result() == 25
+
+
+def test_wrong_numbers_are_refused():
+    with pytest.raises(ValueError, match="workers"):
+        run_in_order(square, range(3), 0)
+    with ThreadPoolExecutor(1) as executor, pytest.raises(ValueError, match="window"):
+        list(run_in_order(square, range(3), executor, window=-1))
+    assert default_workers() >= 1
+
+
+INTERRUPTED = """
+import sys, time
+from impose.work import run_in_order
+
+def nap(n):
+    time.sleep(0.2)
+    return n
+
+if __name__ == "__main__":
+    try:
+        for n in run_in_order(nap, range(1000), 2):
+            print(n, flush=True)
+    except KeyboardInterrupt:
+        print("interrupted", flush=True)
+        sys.exit(130)
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a group of processes is interrupted otherwise there")
+def test_ctrl_c_ends_everything_in_silence(tmp_path):
+    """The whole group gets the signal, as from a terminal; only the parent speaks."""
+    script = tmp_path / "script.py"
+    script.write_text(INTERRUPTED)
+    environment = os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)}
+    process = subprocess.Popen(
+        [sys.executable, str(script)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+        env=environment,
+    )
+    assert process.stdout is not None
+    assert process.stdout.readline() == "0\n"
+    os.killpg(process.pid, signal.SIGINT)
+    out, err = process.communicate(timeout=20)
+    assert process.returncode == 130
+    assert out.endswith("interrupted\n")
+    assert err == ""
