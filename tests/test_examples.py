@@ -106,6 +106,14 @@ def test_every_print_has_resolution_for_its_size() -> None:
     assert found["art/carp-back.png", "12 in"] >= 200
 
 
+def test_chest_art_is_sharp_at_its_usual_width() -> None:
+    """300 pixels an inch over 90 mm (common practice, no source): chest prints are looked at from near by."""
+    with (LANTERN_NIGHT / "orders.csv").open(encoding="utf-8", newline="") as stream:
+        chest = {Path(row["art"]).stem for row in csv.DictReader(stream) if row["placement"] == "left-chest"}
+    assert len(chest) >= 3
+    assert {name: ink_columns(name) for name in chest if ink_columns(name) < 300 * 90 / 25.4} == {}
+
+
 @cache
 def ink_columns(name: str) -> int:
     """Width in pixels of what prints, at a tint of 2 % or more over white."""

@@ -187,15 +187,12 @@ class Canvas:
             return
         here = self.light[top : top + high, left : left + wide]
         amount = mask[..., None]
-        if isinstance(paint, str):
-            colour: Grid = np.array(rgb(paint), np.float32)
-        else:
-            colour = paint(*self._grid(left, top, mask.shape))
+        ink: Grid = np.ones((1, 1, 4) if isinstance(paint, str) else (high, wide, 4), np.float32)
+        ink[..., :3] = rgb(paint) if isinstance(paint, str) else paint(*self._grid(left, top, mask.shape))
+        # All four channels in one go: slices of three of them cost several times as much.
         if under:
-            amount = amount * (1 - here[..., 3:])
-            here[..., :3] += colour * amount
-            here[..., 3:] += amount
+            here += ink * (amount * (1 - here[..., 3:]))
         else:
-            here *= 1 - amount
-            here[..., :3] += colour * amount
-            here[..., 3:] += amount
+            step = ink - here
+            step *= amount
+            here += step
