@@ -62,15 +62,17 @@ def over_white(frame: Frame, box: PixelBox) -> Image.Image:
             return band.point(frame.table)
         band.putpalette(frame.table)
         return band.convert("RGB")
+    if band.mode == "RGBX":
+        return band.convert("RGB")
     if band.mode in ("L", "RGB"):
         return band
     alpha = band.getchannel("A")
-    lowest = alpha.getextrema()[0]
+    lowest, highest = alpha.getextrema()
     if lowest == 255:
         return band.convert(band.mode[:-1])
-    solid = band.getchannel("L") if band.mode == "LA" else band
     paper = Image.new("L" if band.mode == "LA" else "RGB", band.size, "white")
-    paper.paste(solid, (0, 0), alpha)
+    if highest:
+        paper.paste(band.getchannel("L") if band.mode == "LA" else band, (0, 0), alpha)
     return paper
 
 
@@ -142,7 +144,9 @@ def _by_columns(values: Array, better: np.ufunc, neutral: int) -> Array:
     """Eight columns to one, as eight slices: along a row a reduction would go byte by byte."""
     import numpy as np
 
-    padded = np.pad(values, ((0, 0), (0, -values.shape[1] % BLOCK)), constant_values=neutral)
+    height, width = values.shape
+    padded = np.full((height, -(-width // BLOCK) * BLOCK), neutral, values.dtype)
+    padded[:, :width] = values
     result: Array = padded[:, ::BLOCK]
     for i in range(1, BLOCK):
         result = better(result, padded[:, i::BLOCK])

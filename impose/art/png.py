@@ -21,8 +21,8 @@ SIGNATURE = b"\x89PNG\r\n\x1a\n"
 PIXEL_LIMIT = 250_000_000
 """Pixels in one picture unless the caller says otherwise: a 44 x 60 in print at 300 ppi is 238 million."""
 
-_MOST_CHUNKS = 500_000
-"""Far more than a picture at the pixel limit has (8 KB to a chunk is usual), few enough to walk in about a second."""
+_MOST_CHUNKS = 150_000
+"""Far more than a picture at the pixel limit has (8 KB to a chunk is usual), few enough to walk in a second."""
 
 AGAIN = "Copy, send or export the artwork again and compare the file sizes."
 _GREY, _RGB, _PALETTE, _GREY_ALPHA, _RGBA = 0, 2, 3, 4, 6

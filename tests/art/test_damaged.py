@@ -22,7 +22,7 @@ def test_the_collection_is_there():
 
 
 @pytest.mark.parametrize("path", DAMAGED, ids=lambda path: path.stem)
-def test_refused_with_a_reason_and_a_remedy(path):
+def test_refused_with_a_reason_and_a_remedy(path, painter):
     with pytest.raises(Trouble) as refusal:
         prepare(path.read_bytes(), Recipe(tint=0), path.name)
     (finding,) = refusal.value.findings
@@ -58,7 +58,7 @@ def test_no_cut_goes_unseen():
 
 @pytest.mark.parametrize("depth", [8, 16])
 @pytest.mark.parametrize("interlaced", [False, True])
-def test_no_cut_or_flip_of_the_rows_under_good_chunk_checksums_goes_unseen(depth, interlaced):
+def test_no_cut_or_flip_of_the_rows_under_good_chunk_checksums_goes_unseen(depth, interlaced, painter):
     """The zlib stream's own Adler-32 (RFC 1950) is proven too, and the number of rows."""
     samples = samples_of(5, 4, depth, 2)
     raw = rows(samples, depth, interlaced=interlaced)
@@ -76,9 +76,9 @@ def test_no_cut_or_flip_of_the_rows_under_good_chunk_checksums_goes_unseen(depth
             decode(read_png(png(samples, depth, interlaced=interlaced, stream=bytes(wrong))))
 
 
-def test_some_hundred_damaged_files_end_well():
-    tally = fuzz.run(600, seed=7)
-    assert tally["damaged"] > 200
+def test_some_hundred_damaged_files_end_well(painter):
+    tally = fuzz.run(400, seed=7)
+    assert tally["damaged"] > 150
     assert tally["read"] > 20  # damage to a comment, say, with its checksum made good
 
 
@@ -88,7 +88,7 @@ def test_every_message_says_what_is_wrong():
         "cut-at-60-percent": "cut off",
         "end-missing": "end mark",
         "idat-checksum": "checksum of its IDAT",
-        "idat-adler": "incorrect data check",
+        "idat-adler": "their checksum is wrong",
         "idat-rows-missing": "49 bytes of rows are missing",
         "idat-byte-too-many": "more picture data",
         "palette-too-short": "beyond the 9 of the palette",
@@ -104,7 +104,7 @@ def test_every_message_says_what_is_wrong():
     assert not words
 
 
-def test_a_million_empty_chunks_end_soon():
-    many = chunk(b"prVt") * 1_000_000
+def test_very_many_empty_chunks_end_soon():
+    many = chunk(b"prVt") * 400_000
     with pytest.raises(Trouble, match="parts"):
         prepare(b"\x89PNG\r\n\x1a\n" + ihdr(1, 1, 8, 0) + many)

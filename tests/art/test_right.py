@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from art.rebuilt import expected, printed
 from impose.art.decode import decode
@@ -22,7 +24,7 @@ def test_the_collection_is_there():
 
 
 @pytest.mark.parametrize("path", VALID, ids=lambda path: path.stem)
-def test_every_pixel_is_right(path):
+def test_every_pixel_is_right(path, painter):
     content = path.read_bytes()
     frame = decode(read_png(content))
     ours = np.asarray(over_white(frame, (0, 0, *frame.image.size)), np.float64)
@@ -66,3 +68,21 @@ def test_surprises_are_named_and_nothing_else_is(path):
     findings = prepare(path.read_bytes(), Recipe(keep_specks=True), path.name).findings
     assert [f.kind for f in findings] == kinds.get(path.stem, [])
     assert all(f.severity is not Severity.STOP and f.file == path.name for f in findings)
+
+
+@pytest.mark.parametrize("mode", ["L", "P", "LA", "RGB", "RGBA"])
+@pytest.mark.parametrize("size", [(901, 700), (1, 70_000), (40_000, 40)])
+def test_pictures_of_many_strips(mode, size, painter):
+    """Written by Pillow with a filter chosen for each row; exact, since all is 8 bits and opaque."""
+    rng = np.random.default_rng(4)
+    width, height = size
+    y, x = np.mgrid[0:height, 0:width]
+    smooth = np.stack([(x // 3 + y) % 251, (x + 2 * y) % 241, (3 * x + y // 2) % 239], axis=-1)
+    noise = rng.integers(0, 3, smooth.shape) * ((x // 64 + y // 64) % 2)[:, :, None]
+    image = Image.fromarray((smooth + noise).astype(np.uint8)).convert(mode)
+    file = io.BytesIO()
+    image.save(file, "PNG")
+    frame = decode(read_png(file.getvalue()))
+    ours = np.asarray(over_white(frame, (0, 0, width, height)))
+    theirs = np.asarray(image.convert("L" if mode in ("L", "LA") else "RGB"))
+    assert (ours == theirs).all()
