@@ -70,14 +70,15 @@ class Codec:
         made: Inflater = self.library.decompressobj()
         return made
 
-    def deflater(self) -> Deflater:
-        """A new deflater for one zlib stream of filtered picture rows.
+    def deflater(self, repeats: bool) -> Deflater:
+        """A new deflater for one zlib stream of filtered picture rows, looking for repeats or for runs of a byte alone.
 
-        Runs only: after the Up filter a photograph has hardly any longer repeats, and not looking for them is three
-        times as fast and a little smaller there; flat artwork, whose rows become runs of zeros, loses little.
+        After the Up filter a photograph has hardly any repeats but runs: not looking for more is three times as fast
+        and a little smaller there.
         """
+        strategy = zlib.Z_DEFAULT_STRATEGY if repeats else zlib.Z_RLE
         made: Deflater = self.library.compressobj(
-            level=self.level, method=zlib.DEFLATED, wbits=15, memLevel=8, strategy=zlib.Z_RLE
+            level=self.level, method=zlib.DEFLATED, wbits=15, memLevel=8, strategy=strategy
         )
         return made
 
@@ -89,9 +90,9 @@ def codec() -> Codec:
         from zlib_ng import zlib_ng
     except ImportError:
         return standard_codec()
-    return Codec("zlib-ng 2 rle", zlib_ng, 2)
+    return Codec("zlib-ng 2", zlib_ng, 2)
 
 
 def standard_codec() -> Codec:
     """The standard library's zlib: always there, slower."""
-    return Codec("zlib 1 rle", zlib, 1)
+    return Codec("zlib 1", zlib, 1)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from impose.art.codec import Deflater, codec
+from impose.art.codec import codec
 from impose.art.decode import BAND, Frame
 from impose.art.ink import PixelBox, over_white
 
@@ -15,32 +15,36 @@ if TYPE_CHECKING:
     Array = np.ndarray[Any, np.dtype[Any]]
 
 
+_SAMPLES, _SAMPLE_ROWS = 3, 16
+_WORTH = 1.25  # looking for repeats takes three times as long on a photograph
+
+
 def deflate_ink(frame: Frame, bounds: PixelBox) -> tuple[bytes, tuple[float, float]]:
     """The deflated rows of `bounds`, mirrored and filtered, and the centre of mass on the canvas."""
-    import numpy as np
-    from PIL.Image import Transpose
-
     left, top, right, bottom = bounds
-    deflater = codec().deflater()
+    deflater = codec().deflater(_repeats(frame, bounds))
     weights = _Weights(bounds)
     parts: list[bytes] = []
     above: Array | None = None
     for y in range(top, bottom, BAND):
         band = over_white(frame, (left, y, right, min(y + BAND, bottom)))
         weights.add(band)
-        pixels = np.frombuffer(band.transpose(Transpose.FLIP_LEFT_RIGHT).tobytes(), np.uint8)
-        rows = pixels.reshape(band.height, -1)
-        parts.append(_up(rows, above, deflater))
+        rows = _mirrored(band)
+        parts.append(deflater.compress(_up(rows, above)))
         above = rows[-1]
     parts.append(deflater.flush())
     return b"".join(parts), weights.centre()
 
 
-def _up(
-    rows: Array,
-    above: Array | None,
-    deflater: Deflater,
-) -> bytes:
+def _mirrored(band: Image.Image) -> Array:
+    import numpy as np
+    from PIL.Image import Transpose
+
+    pixels = np.frombuffer(band.transpose(Transpose.FLIP_LEFT_RIGHT).tobytes(), np.uint8)
+    return pixels.reshape(band.height, -1)
+
+
+def _up(rows: Array, above: Array | None) -> memoryview:
     """The rows under filter type 2 (PNG section 9.2): each byte less the one above it, modulo 256."""
     import numpy as np
 
@@ -48,7 +52,25 @@ def _up(
     filtered[:, 0] = 2
     np.subtract(rows[1:], rows[:-1], out=filtered[1:, 1:])
     np.subtract(rows[0], 0 if above is None else above, out=filtered[0, 1:])
-    return deflater.compress(filtered.data.cast("B"))
+    return filtered.data.cast("B")
+
+
+def _repeats(frame: Frame, bounds: PixelBox) -> bool:
+    """Whether looking for repeats makes the rows much smaller than looking for runs alone, by a few of them.
+
+    Woven, striped and screened artwork repeats itself along the row; all other artwork hardly does, once filtered.
+    """
+    left, top, right, bottom = bounds
+    runs, repeats = codec().deflater(False), codec().deflater(True)
+    small = large = 0
+    for i in range(1, _SAMPLES + 1):
+        y = top + (bottom - top) * i // (_SAMPLES + 1)
+        band = over_white(frame, (left, max(top, y - 1), right, min(bottom, y + _SAMPLE_ROWS)))
+        rows = _mirrored(band)
+        sample = _up(rows[1:], rows[0]) if len(rows) > 1 else _up(rows, None)
+        small += len(repeats.compress(sample))
+        large += len(runs.compress(sample))
+    return large + len(runs.flush()) > _WORTH * (small + len(repeats.flush()))
 
 
 class _Weights:

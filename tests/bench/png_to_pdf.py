@@ -1,6 +1,6 @@
 """From PNGs to a print-ready PDF: this program against plain scripts, and against decoding alone, in one run.
 
-    python tests/bench/png_to_pdf.py [--pictures 200] [--rounds 1] [--keep FOLDER] [--only NAME ...]
+    python tests/bench/png_to_pdf.py [--pictures 200] [--rounds 1] [--keep FOLDER] [--only WAY ...]
 
 Needs Linux, and reportlab (PyPI) for one of the peers. Every way is a process of its own, from its start to its end;
 CPU is that of the process and all it started. Figures are medians of the rounds, ratios against Pillow's decoding.
@@ -11,7 +11,8 @@ script-png6/1   Pillow, rectpack and PyMuPDF's insert_image as their manuals sho
 reportlab       Pillow, rectpack and reportlab's drawImage, the same way
 impose-1/2      `impose sheets --no-cache` with one worker or two
 impose-cold     with an empty cache;  impose-warm: the same again
-art-1           only preparing the pictures (`impose.art`), one worker
+art             only preparing the pictures (`impose.art`), one worker; art-plain without the optional pyspng,
+                art-zlib without zlib-ng either
 """
 
 from __future__ import annotations
@@ -37,7 +38,9 @@ MARGIN_MM = 14.0
 EDGE_MM = 14.0
 WAYS = (
     "decode",
-    "art-1",
+    "art",
+    "art-plain",
+    "art-zlib",
     "impose-1",
     "impose-2",
     "impose-cold",
@@ -46,6 +49,7 @@ WAYS = (
     "script-png1",
     "reportlab",
 )
+MISSING = {"art": (), "art-plain": ("pyspng",), "art-zlib": ("pyspng", "zlib_ng")}
 
 
 def decode(folder: Path) -> None:
@@ -56,7 +60,9 @@ def decode(folder: Path) -> None:
             image.load()
 
 
-def art(folder: Path) -> None:
+def art(folder: Path, without: tuple[str, ...] = ()) -> None:
+    for name in without:
+        sys.modules[name] = None  # type: ignore[assignment]  # importing it fails, as if it were not installed
     from impose.art.several import prepare_all
 
     for outcome in prepare_all(sorted(folder.glob("*.png"))):
@@ -177,8 +183,8 @@ def one(way: str, folder: Path, out: Path) -> None:
         batch(folder, int(str(out)))
     elif way == "decode":
         decode(folder)
-    elif way == "art-1":
-        art(folder)
+    elif way in MISSING:
+        art(folder, MISSING[way])
     elif way == "reportlab":
         reportlab(folder, out)
     else:
