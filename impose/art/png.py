@@ -18,8 +18,8 @@ from impose.art.foreign import not_png
 from impose.errors import Finding, Severity, Trouble, shown
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
-PIXEL_LIMIT = 250_000_000
-"""Pixels in one picture unless the caller says otherwise: a 44 x 60 in print at 300 ppi is 238 million."""
+PIXEL_LIMIT = 200_000_000
+"""Pixels in one picture unless the caller says otherwise: twice a 13 x 19 in sheet at 600 ppi."""
 
 _MOST_CHUNKS = 150_000
 """Far more than a picture at the pixel limit has (8 KB to a chunk is usual), few enough to walk in a second."""

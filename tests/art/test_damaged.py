@@ -108,3 +108,12 @@ def test_very_many_empty_chunks_end_soon():
     many = chunk(b"prVt") * 400_000
     with pytest.raises(Trouble, match="parts"):
         prepare(b"\x89PNG\r\n\x1a\n" + ihdr(1, 1, 8, 0) + many)
+
+
+def test_the_document_says_what_is_done():
+    """Each damaged file has its line in the artwork document, with the words it is refused with."""
+    document = (Path(__file__).parents[2] / "shared" / "docs" / "artwork.md").read_text("utf-8")
+    for path in DAMAGED:
+        with pytest.raises(Trouble) as refusal:
+            prepare(path.read_bytes())
+        assert f"| {path.stem.split('--')[1]} | {refusal.value.findings[0].what} |" in document
