@@ -199,9 +199,8 @@ def _edge(frame: Frame, blocks: Map, levels: int, axis: int, last: bool) -> int 
     import numpy as np
 
     turned = blocks if axis == 0 else blocks.T
-    while turned.any():
-        lines = np.flatnonzero(turned.any(axis=1))
-        line = int(lines[-1 if last else 0])
+    lines = np.flatnonzero(turned.any(axis=1))
+    for line in map(int, lines[::-1] if last else lines):
         across = np.flatnonzero(turned[line])
         low, high = int(across[0]), int(across[-1]) + 1
         along = (line * BLOCK, (line + 1) * BLOCK)
