@@ -7,8 +7,8 @@ from pathlib import Path
 
 from impose import files
 from impose.errors import Exit, Finding, Trouble
+from impose.run.job import load
 from impose.run.options import Options
-from impose.run.plan import load
 from impose.shop.paper import Printer
 from impose.shop.placement import Placement, SizeRule
 from impose.shop.profiles import Profiles

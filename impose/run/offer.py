@@ -10,13 +10,14 @@ from pathlib import Path
 from impose.art.prepare import Picture
 from impose.errors import Finding, Severity, raise_stops
 from impose.nest import Nesting, Rectangle, Stock, nest
+from impose.run.job import Job
 from impose.run.options import Options, Progress
 from impose.sheet.margins import PrintArea, print_area
 from impose.sheet.money import sheet_cost, to_millionths
 from impose.sheet.record import Fewest
 from impose.sheet.transfer import Piece, Sizing, Transfer, make_pieces, number_transfers
 from impose.shop.orders import Batch, without_orders
-from impose.shop.paper import Paper, Printer
+from impose.shop.paper import Paper
 from impose.shop.profiles import Profiles
 from impose.units import to_um_down, to_um_up
 
@@ -35,18 +36,11 @@ class Nested:
     findings: tuple[Finding, ...]
 
 
-def nest_on(
-    papers: Sequence[Paper],
-    printer: Printer,
-    batch: Batch,
-    pictures: Mapping[Path, Picture],
-    profiles: Profiles,
-    options: Options,
-    progress: Progress,
-) -> Nested:
+def nest_on(papers: Sequence[Paper], job: Job, options: Options, progress: Progress) -> Nested:
     """Choose margins for the papers offered and nest every copy of every row on them."""
-    areas = tuple(print_area(paper, printer) for paper in papers)
-    batch, pieces, findings, slack = _pieces(batch, pictures, areas, profiles, options)
+    profiles = job.profiles
+    areas = tuple(print_area(paper, job.printer) for paper in papers)
+    batch, pieces, findings, slack = _pieces(job.batch, job.pictures, areas, profiles, options)
     transfers = {one.id: one for one in number_transfers(pieces)}
     priced = all(paper.cost > 0 for paper in papers)
     rectangles = [

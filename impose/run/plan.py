@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from impose import files
 from impose.errors import Exit, Finding, Severity
-from impose.run.artwork import prepare_artwork
+from impose.run.job import begin
 from impose.run.judge import judge
 from impose.run.offer import Nested, nest_on
 from impose.run.options import Options, Progress, silent
@@ -19,7 +18,7 @@ from impose.sheet.record import Fewest, batch_code, make_record
 from impose.sheet.transfer import garment_words
 from impose.shop.orders import Batch
 from impose.shop.paper import Paper, Printer
-from impose.shop.profiles import Profiles, load_profiles
+from impose.shop.profiles import Profiles
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,34 +45,12 @@ class Plan:
         return sum(len(sheet.placed) for sheet in self.layout.sheets)
 
 
-def load(options: Options) -> Profiles:
-    """The profiles in force: shipped, the shop's own, then environment and options laid over the settings."""
-    profiles = load_profiles(files.shipped_profiles(), options.profiles_dir)
-    settings = profiles.settings.overlay(options.environment, "environment")
-    return replace(profiles, settings=settings.overlay(options.settings, "option"))
-
-
-def read(sources: Sequence[Path], profiles: Profiles, options: Options) -> Batch:
-    """The batch a command names: one CSV file, or PNG files and folders of them."""
-    from impose.shop import read as shop
-
-    if len(sources) == 1 and sources[0].suffix.lower() != ".png" and not sources[0].is_dir():
-        return shop.read_batch(
-            sources[0], profiles, options.art_root, options.bare, options.blanks, skip_bad=options.skip_bad
-        )
-    return shop.batch_of_files(sources, profiles, options.art_root, options.blanks)
-
-
 def plan(sources: Sequence[Path], options: Options | None = None, progress: Progress = silent) -> Plan:
     """Read, prepare, size, nest and draw a batch. Raises `Trouble` with everything that is wrong."""
     options = options or Options()
-    profiles = load(options)
-    papers = [profiles.paper(name) for name in profiles.settings.papers]
-    printer = profiles.printer(profiles.settings.printer)
-    batch = read(sources, profiles, options)
-    pictures, batch = prepare_artwork(batch, profiles.settings, options, progress)
-    nested = nest_on(papers, printer, batch, pictures, profiles, options, progress)
-    return draw(nested, profiles, printer, options, progress)
+    job = begin(sources, options, progress)
+    nested = nest_on(job.papers, job, options, progress)
+    return draw(nested, job.profiles, job.printer, options, progress)
 
 
 def draw(nested: Nested, profiles: Profiles, printer: Printer, options: Options, progress: Progress) -> Plan:

@@ -7,16 +7,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from impose.art.prepare import Picture
 from impose.errors import Exit, Finding, Trouble
-from impose.run.artwork import prepare_artwork
+from impose.run.job import Job, begin
 from impose.run.offer import Nested, nest_on
 from impose.run.options import Options, Progress, silent
-from impose.run.plan import load, read
 from impose.sheet.money import sheet_cost, to_decimal
 from impose.shop.orders import Batch
-from impose.shop.paper import Paper, Printer
-from impose.shop.profiles import Profiles
+from impose.shop.paper import Paper
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,28 +63,16 @@ class Quote:
 def quote(sources: Sequence[Path], options: Options | None = None, progress: Progress = silent) -> Quote:
     """Nest a batch on each paper alone and on all together. Raises `Trouble` if the batch itself is at fault."""
     options = options or Options()
-    profiles = load(options)
-    papers = [profiles.paper(name) for name in profiles.settings.papers]
-    printer = profiles.printer(profiles.settings.printer)
-    batch = read(sources, profiles, options)
-    pictures, batch = prepare_artwork(batch, profiles.settings, options, progress)
-    mixes = [[paper] for paper in papers] + ([papers] if len(papers) > 1 else [])
-    offers = [_offer(mix, printer, batch, pictures, profiles, options, progress) for mix in mixes]
-    transfers = sum(row.copies for row in batch.rows)
-    return Quote(batch, transfers, tuple(offers), profiles.settings.currency)
+    job = begin(sources, options, progress)
+    mixes = [(paper,) for paper in job.papers] + ([job.papers] if len(job.papers) > 1 else [])
+    offers = [_offer(mix, job, options, progress) for mix in mixes]
+    transfers = sum(row.copies for row in job.batch.rows)
+    return Quote(job.batch, transfers, tuple(offers), job.profiles.settings.currency)
 
 
-def _offer(
-    papers: Sequence[Paper],
-    printer: Printer,
-    batch: Batch,
-    pictures: Mapping[Path, Picture],
-    profiles: Profiles,
-    options: Options,
-    progress: Progress,
-) -> Offer:
+def _offer(papers: Sequence[Paper], job: Job, options: Options, progress: Progress) -> Offer:
     try:
-        nested = nest_on(papers, printer, batch, pictures, profiles, options, progress)
+        nested = nest_on(papers, job, options, progress)
     except Trouble as trouble:
         if trouble.exit is not Exit.NO_ROOM:
             raise
