@@ -69,7 +69,7 @@ class Label(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Fields:
-    """The text of a label. `code`, `order` and `up` are never left out; the rest goes in the order of `spare`."""
+    """The text of a label. `ident`, `order` and `up` are never left out; the rest goes in the order of `spare`."""
 
     ident: str
     order: str
