@@ -7,7 +7,7 @@ stop the work are raised together in one `Trouble`, and the door turns that into
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import IntEnum, StrEnum
 
 
@@ -38,7 +38,8 @@ class Finding:
 
     `kind` is a stable slug such as "low-resolution" for programs and the `accept` column. `row` is the line of the
     batch file at which the record starts. `px` is (left, top, right, bottom) on the artwork as supplied; `mm` is the
-    same box on the finished print, from the ink's top left corner. `exit` counts only for stops.
+    same box on the finished print, from the ink's top left corner. `exit` counts only for stops. `view` is a small PNG
+    that shows it, for pages with pictures.
     """
 
     what: str
@@ -53,6 +54,7 @@ class Finding:
     exit: Exit = Exit.REFUSED
     px: tuple[int, int, int, int] | None = None
     mm: tuple[float, float, float, float] | None = None
+    view: bytes | None = field(default=None, repr=False)
 
     @property
     def place(self) -> str:
