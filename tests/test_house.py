@@ -68,7 +68,7 @@ def test_imports_point_down_only(path):
 
 
 @pytest.mark.parametrize(
-    ("library", "home"), [("rectpack", "nest/place.py"), ("pymupdf", "pages/pdf"), ("click", "cli.py")]
+    ("library", "home"), [("rectpack", "nest/place.py"), ("pymupdf", "pages/pdf"), ("click", "cli/")]
 )
 def test_a_library_has_one_home(library, home):
     users = [

@@ -1,0 +1,161 @@
+"""The options that recur, and the library's `Options` made of them and of the environment."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import click
+
+from impose.cli.door import Command
+from impose.errors import Exit, Finding, Trouble
+
+if TYPE_CHECKING:
+    from impose.run import Options
+
+
+def recurring(command: Command) -> Command:
+    """The options that recur on every command that plans a batch."""
+    for option in reversed(_RECURRING):
+        command = option(command)
+    return command
+
+
+_RECURRING: tuple[Callable[[Any], Any], ...] = (
+    click.option(
+        "-p", "--paper", "papers", multiple=True, metavar="NAME", help="Paper offered; several mean the cheapest mix."
+    ),
+    click.option("--printer", metavar="NAME", help="Printer profile: its unprintable edges and measured scale."),
+    click.option(
+        "--art",
+        "art_root",
+        type=click.Path(path_type=Path),
+        metavar="DIR",
+        help="Where artwork paths begin (default: beside the batch).",
+    ),
+    click.option("--placement", metavar="NAME", help="Placement of rows that name none, such as left-chest."),
+    click.option("--width", metavar="LENGTH", help="Ink width of rows that give no size, such as 90mm or 3.5in."),
+    click.option("--height", metavar="LENGTH", help="Ink height of rows that give no size."),
+    click.option("--copies", type=click.IntRange(1, 100_000), metavar="N", help="Copies of rows that give none."),
+    click.option("--tear", metavar="LENGTH", help="Tear margin of every transfer: normal, tight or a length."),
+    click.option("--keep-upright", is_flag=True, help="Turn no cell by 90 degrees."),
+    click.option(
+        "--straight-cuts", is_flag=True, help="Nest so that a trimmer can cut every sheet apart edge to edge."
+    ),
+    click.option(
+        "--oversize",
+        type=click.Choice(["refuse", "shrink"]),
+        default="refuse",
+        help="What to do with a print that fits no paper.",
+    ),
+    click.option(
+        "--steps", type=click.IntRange(min=0), metavar="N", help="Nesting search budget in steps (repeatable)."
+    ),
+    click.option(
+        "--seconds",
+        type=click.FloatRange(min=0),
+        metavar="S",
+        help="Nesting search budget by the clock (not repeatable).",
+    ),
+    click.option(
+        "--profiles", "profiles_dir", type=click.Path(path_type=Path), metavar="DIR", help="The shop's own profiles."
+    ),
+    click.option("--units", type=click.Choice(["mm", "in"]), help="Units shown, and what a bare number means."),
+    click.option("--skip-bad", is_flag=True, help="Leave out whole orders that have a refused row (exit code 3)."),
+    click.option("--strict", is_flag=True, help="Stop at warnings too."),
+    click.option(
+        "--accept", multiple=True, metavar="KIND", help="Let a kind of finding pass, as the column accept does."
+    ),
+    click.option(
+        "--workers",
+        type=click.IntRange(min=1),
+        metavar="N",
+        help="Pictures prepared at a time (default: by the cores).",
+    ),
+    click.option("--no-cache", is_flag=True, help="Prepare every picture anew."),
+    click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on stdout."),
+    click.option("-q", "--quiet", is_flag=True, help="Say only what is wrong."),
+    click.option("-v", "--verbose", is_flag=True, help="Say notes too, and where a system error came from."),
+)
+
+SOURCES = click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="SOURCE...")
+
+
+def options_of(
+    *,
+    papers: Sequence[str] = (),
+    printer: str | None = None,
+    art_root: Path | None = None,
+    placement: str | None = None,
+    width: str | None = None,
+    height: str | None = None,
+    copies: int | None = None,
+    tear: str | None = None,
+    keep_upright: bool = False,
+    straight_cuts: bool = False,
+    oversize: Literal["refuse", "shrink"] = "refuse",
+    steps: int | None = None,
+    seconds: float | None = None,
+    profiles_dir: Path | None = None,
+    units: Literal["mm", "in"] | None = None,
+    skip_bad: bool = False,
+    strict: bool = False,
+    accept: Sequence[str] = (),
+    workers: int | None = None,
+    no_cache: bool = False,
+    **_: Any,
+) -> Options:
+    """The library's options from the command line's and the environment's."""
+    from impose.run import Options
+    from impose.shop.orders import Blanks
+    from impose.shop.settings import parse_tear
+
+    if steps is not None and seconds is not None:
+        raise Trouble(Finding("--steps and --seconds are both given", "A budget is one or the other.", exit=Exit.USAGE))
+    settings: dict[str, Any] = {
+        name: value for name, value in (("papers", list(papers)), ("printer", printer), ("units", units)) if value
+    }
+    settings |= {name: True for name, on in (("keep_upright", keep_upright), ("straight_cuts", straight_cuts)) if on}
+    own = profiles_dir or (Path(os.environ["IMPOSE_PROFILES"]) if os.environ.get("IMPOSE_PROFILES") else None)
+    return Options(
+        settings=settings,
+        environment=_environment(),
+        profiles_dir=own,
+        art_root=art_root,
+        blanks=Blanks(placement, _length("--width", width, units), _length("--height", height, units), copies),
+        bare=units,
+        tear=_length("--tear", tear, units, parse_tear),
+        oversize=oversize,
+        steps=steps,
+        seconds=seconds,
+        skip_bad=skip_bad,
+        strict=strict,
+        accept=frozenset(accept),
+        workers=workers,
+        cache=not no_cache,
+    )
+
+
+def _environment() -> dict[str, Any]:
+    """Settings from variables: IMPOSE_PRINTER for the setting printer; lists are separated by commas."""
+    from impose.shop.settings import READERS
+
+    found: dict[str, Any] = {}
+    for name in READERS:
+        text = os.environ.get(f"IMPOSE_{name.upper()}")
+        if text:
+            found[name] = [part.strip() for part in text.split(",")] if name == "papers" else text
+    return found
+
+
+def _length(option: str, text: str | None, units: Literal["mm", "in"] | None, parse: Any = None) -> Any:
+    from impose.units import LengthError, parse_length
+
+    if text is None:
+        return None
+    try:
+        return (parse or parse_length)(text, units)
+    except LengthError as error:
+        raise Trouble(Finding(f"{option}: {error.what}", error.remedy, read=text, exit=Exit.USAGE)) from None

@@ -1,0 +1,58 @@
+"""The door: what a command's body raises becomes words on stderr and an exit code, here and nowhere else."""
+
+from __future__ import annotations
+
+import os
+import sys
+import traceback
+from collections.abc import Callable, Sequence
+from functools import wraps
+from typing import Any, TypeVar
+
+import click
+
+from impose.errors import Exit, Finding, Severity, Trouble
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+def door(body: Command) -> Command:
+    """Turn what a command's body raises into words on stderr and an exit code; the only place that does."""
+
+    @wraps(body)
+    def command(*args: Any, **kwargs: Any) -> int:
+        try:
+            return int(body(*args, **kwargs))
+        except Trouble as trouble:
+            report(trouble.findings)
+            return int(trouble.exit)
+        except BrokenPipeError:
+            # Whoever read our results has gone; a last flush would complain once more.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            return int(Exit.SYSTEM)
+        except (OSError, MemoryError) as error:
+            if kwargs.get("verbose"):
+                traceback.print_exc()
+            report([_system(error)])
+            return int(Exit.SYSTEM)
+
+    return command  # type: ignore[return-value]
+
+
+def _system(error: OSError | MemoryError) -> Finding:
+    if isinstance(error, MemoryError):
+        return Finding("not enough memory", "Close other programs, use fewer --workers, or split the batch.")
+    name = error.filename or error.filename2
+    where = f"{name}: " if name else ""
+    return Finding(
+        f"{where}{(error.strerror or str(error)).lower()}",
+        "Nothing was written. Check the disk's space and that the folder may be written, then run again.",
+    )
+
+
+def report(findings: Sequence[Finding]) -> None:
+    """Findings on stderr, one a line, worst first, each in full."""
+    order = list(Severity)
+    for finding in sorted(findings, key=lambda one: order.index(one.severity)):
+        colour = {"stop": "red", "warn": "yellow"}.get(finding.severity)
+        click.echo(f"{click.style(str(finding.severity), fg=colour)}: {finding}", err=True)

@@ -1,0 +1,64 @@
+"""`impose profiles`: what is in force, and where each value came from."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Literal
+
+import click
+
+from impose.cli.choices import options_of
+from impose.cli.door import door
+from impose.cli.telling import table
+from impose.errors import Exit
+
+
+@click.command()
+@click.argument(
+    "kind",
+    required=False,
+    type=click.Choice(["papers", "printers", "placements", "garments", "presses", "settings"]),
+)
+@click.option(
+    "--profiles",
+    "profiles_dir",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="The shop's own profiles.",
+)
+@click.option(
+    "--copy-to",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Copy the profiles to DIR, to make them one's own.",
+)
+@click.option("--units", type=click.Choice(["mm", "in"]), help="Units shown.")
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
+@click.option("-v", "--verbose", is_flag=True, help="Say where a system error came from.")
+@door
+def profiles(
+    kind: str | None,
+    profiles_dir: Path | None,
+    copy_to: Path | None,
+    units: Literal["mm", "in"] | None,
+    as_json: bool,
+    verbose: bool,
+) -> int:
+    """Show papers, printers, placements, garments, presses and the settings in force, each with its origin."""
+    from impose.run.catalogue import catalogue, copy_profiles
+
+    if copy_to is not None:
+        for name in copy_profiles(copy_to):
+            click.echo(name)
+        return int(Exit.DONE)
+    options = options_of(profiles_dir=profiles_dir, units=units)
+    shelves = catalogue(options, kind)
+    if as_json:
+        click.echo(json.dumps(shelves, ensure_ascii=False, indent=1))
+        return int(Exit.DONE)
+    for title, rows in shelves.items():
+        click.echo(click.style(title, bold=True))
+        table(rows)
+        click.echo()
+    return int(Exit.DONE)

@@ -1,0 +1,92 @@
+"""`impose sheets`: the main job."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from impose.cli.choices import SOURCES, options_of, recurring
+from impose.cli.door import door, report
+from impose.cli.telling import Progress
+from impose.errors import Severity
+
+if TYPE_CHECKING:
+    from impose.run import Plan
+
+
+@click.command()
+@SOURCES
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Output folder (default: the next free name beside the source).",
+)
+@click.option("--replace", is_flag=True, help="Exchange an output folder of ours that exists.")
+@recurring
+@door
+def sheets(sources: tuple[Path, ...], out: Path | None, replace: bool, **chosen: Any) -> int:
+    """Make print-ready sheets from a batch CSV or PNG files: PDFs, one per paper, and the record.
+
+    SOURCE is a batch CSV, PNG files, or a folder of them.
+    """
+    from impose import files
+    from impose.run import plan, produce
+
+    out = out or files.free_name(_beside(sources[0]))
+    files.refuse_taken(out, replace)
+    with Progress(chosen["quiet"]) as progress:
+        planned = plan(sources, options_of(**chosen), progress)
+        produce(planned, out, replace, progress)
+    _tell(planned, out, **chosen)
+    return int(planned.exit)
+
+
+def _beside(source: Path) -> Path:
+    """Where the output goes when nothing is said: beside the source, under its name."""
+    return source.resolve().parent / f"{source.resolve().stem}-sheets"
+
+
+def _tell(planned: Plan, out: Path, *, as_json: bool, quiet: bool, verbose: bool, **_: Any) -> None:
+    """What was made: findings on stderr, then the result on stdout."""
+    notes = [finding for finding in planned.findings if finding.severity is Severity.NOTE]
+    report([f for f in planned.findings if verbose or f.severity is not Severity.NOTE])
+    if notes and not verbose and not quiet:
+        click.echo(f"notes: {len(notes)} (-v shows them, and they are in the record)", err=True)
+    if as_json:
+        click.echo(json.dumps(planned.record, ensure_ascii=False, indent=1, sort_keys=True))
+    elif quiet:
+        click.echo(str(out))
+    else:
+        for line in _summary(planned, out):
+            click.echo(line)
+
+
+def _summary(planned: Plan, out: Path) -> list[str]:
+    record = planned.record
+    lines = [
+        f"sheet {sheet['sheet']:>3}  {sheet['file']} page {sheet['page']}  "
+        f"{len(sheet['transfers'])} transfers  yield {sheet['yield']:.0%}"
+        for sheet in record["sheets"]
+    ]
+    fewest = record["fewest"]
+    total = len(record["sheets"])
+    if fewest["proven"]:
+        best = "no fewer sheets possible" if fewest["sheets"] is not None else "no cheaper mix possible"
+    elif fewest["sheets"] is not None:
+        best = f"at least {fewest['sheets']} needed"
+    else:
+        best = f"at least {fewest['cost']} {record['currency']} needed"
+    lines.append(
+        f"{planned.transfers} transfers on {total} {'sheet' if total == 1 else 'sheets'}, "
+        f"{record['cost']} {record['currency']} of paper ({best})"
+    )
+    lines.append(f"batch {record['code']}: {out}")
+    lines.append(
+        "Print at actual size on the coated side, driver mirroring off. Labels read normally; artwork is mirrored."
+    )
+    return lines

@@ -1,0 +1,53 @@
+"""How results and progress are told on a terminal."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+
+import click
+
+
+def money(millionths: int) -> str:
+    """Whole millionths of the currency unit as people write them."""
+    from impose.sheet.money import to_decimal
+
+    return f"{to_decimal(millionths):f}"
+
+
+def table(rows: Sequence[Sequence[str]]) -> None:
+    """Columns as wide as their widest cell; the last one runs free."""
+    if not rows:
+        return
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 1)]
+    for row in rows:
+        cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=False)]
+        click.echo("  ".join([*cells, row[-1]]).rstrip())
+
+
+class Progress:
+    """A bar on stderr for work of over a second, on a terminal only."""
+
+    def __init__(self, quiet: bool) -> None:
+        self.on = not quiet and sys.stderr.isatty()
+        self.begun = 0.0
+        self.wrote = False
+
+    def __enter__(self) -> Progress:
+        import time
+
+        self.clock = time.monotonic
+        self.begun = self.clock()
+        return self
+
+    def __call__(self, stage: str, done: int, of: int) -> None:
+        """Draw the bar of a stage, `done` out of `of`."""
+        if not self.on or self.clock() - self.begun < 1.0:
+            return
+        filled = round(20 * done / of) if of else 20
+        click.echo(f"\r{stage:<10} [{'#' * filled}{'.' * (20 - filled)}] {done}/{of} ", nl=False, err=True)
+        self.wrote = True
+
+    def __exit__(self, *_: object) -> None:
+        if self.wrote:
+            click.echo("\r" + " " * 60 + "\r", nl=False, err=True)
