@@ -6,6 +6,7 @@ refused: the garment and the paper are dearer than the run.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ from impose.shop.profiles import Printer
 from impose.units import POINTS_PER_MM
 
 TOLERANCE_PT = 0.01  # 3.5 micrometres
+_DRAWN = re.compile(rb"/(\w+) Do\b")
 
 
 def check_sheets(path: Path, sheets: Sequence[Sheet], printer: Printer) -> None:
@@ -46,12 +48,21 @@ def _faults(document: Any, sheets: Sequence[Sheet], printer: Printer) -> Iterato
     for index, sheet in enumerate(sheets):
         page = document[index]
         yield from _box_faults(page, sheet)
-        found = page.get_image_info(xrefs=True)
-        if len(found) != len(sheet.placed):
+        found, objects = page.get_image_info(), _drawn(document, page)
+        if not len(found) == len(objects) == len(sheet.placed):
             yield f"sheet {sheet.number} holds {len(found)} pictures instead of {len(sheet.placed)}"
             continue
-        for info, placed in zip(found, sheet.placed, strict=True):
-            yield from _picture_faults(document, info, placed, sheet, printer, same)
+        for info, xref, placed in zip(found, objects, sheet.placed, strict=True):
+            yield from _picture_faults(document, info | {"xref": xref}, placed, sheet, printer, same)
+
+
+def _drawn(document: Any, page: Any) -> list[int]:
+    """The picture objects a page draws, in order, as often as it draws them; 0 for a name it does not explain.
+
+    From the page itself: the library can only tell them apart by unpacking every one, at every place it is drawn.
+    """
+    by_name = {item[7]: item[0] for item in page.get_images()}
+    return [by_name.get(name.decode("ascii"), 0) for name in _DRAWN.findall(page.read_contents())]
 
 
 def _box_faults(page: Any, sheet: Sheet) -> Iterator[str]:
@@ -88,6 +99,6 @@ def _picture_faults(
     # A picture is drawn as often as it is ordered, and its bytes need comparing once.
     key = (info["xref"], id(picture))
     if key not in same:
-        same[key] = document.xref_stream_raw(info["xref"]) == picture.data
+        same[key] = info["xref"] > 0 and document.xref_stream_raw(info["xref"]) == picture.data
     if not same[key]:
         yield f"{name} on sheet {sheet.number} shows another picture"
