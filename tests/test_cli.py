@@ -9,6 +9,7 @@ import subprocess
 import sys
 
 import pytest
+from PIL import Image
 
 OWL = {"owl.png": ("ellipse", 120, 90)}
 
@@ -142,6 +143,25 @@ def test_png_files_with_options(batch, run, tmp_path):
     ink = record["sheets"][0]["transfers"][0]["ink_mm"]
     # Common practice, no source: a left chest print is 3.5 in wide, that is 88.9 mm.
     assert max(ink["w"], ink["h"]) == pytest.approx(88.9)
+
+
+def test_a_turned_picture_is_asked_about_and_decided_by_an_option(batch, run, tmp_path):
+    """Exif 2.32, 4.6.4 A: orientation 6 is shown turned a quarter clockwise, so that width and height change places."""
+    source = batch(["R-1,Ilka,owl.png,,adult M,1,60 mm,,,,"], OWL)
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    Image.open(tmp_path / "owl.png").save(tmp_path / "owl.png", exif=exif)
+    code, _, err = run("sheets", source, "-p", "a4")
+    assert code == 3
+    assert "row 2, column art" in err
+    assert "--orientation apply" in err
+    for choice, size in (("apply", (90, 120)), ("ignore", (120, 90))):
+        code, out, _ = run("sheets", source, "-p", "a4", "--json", "--orientation", choice, "-o", tmp_path / choice)
+        record = json.loads(out)
+        (left, top, right, bottom) = record["sheets"][0]["transfers"][0]["ink_px"]
+        assert (code, right - left, bottom - top) == (0, *size)
+        assert record["options"]["orientation"] == choice
+    assert run("sheets", source, "--orientation", "ask")[0] == 2
 
 
 def test_quote_compares_papers_and_writes_nothing(batch, run, tmp_path):

@@ -51,6 +51,11 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         help="What to do with a print that fits no paper.",
     ),
     click.option(
+        "--orientation",
+        type=click.Choice(["apply", "ignore"]),
+        help="Turn artwork as its Exif note says, or print it as stored (default: stop and ask).",
+    ),
+    click.option(
         "--steps", type=click.IntRange(min=0), metavar="N", help="Nesting search budget in steps (repeatable)."
     ),
     click.option(
@@ -96,6 +101,7 @@ def options_of(
     keep_upright: bool = False,
     straight_cuts: bool = False,
     oversize: Literal["refuse", "shrink"] = "refuse",
+    orientation: Literal["apply", "ignore"] | None = None,
     steps: int | None = None,
     seconds: float | None = None,
     profiles_dir: Path | None = None,
@@ -114,9 +120,8 @@ def options_of(
 
     if steps is not None and seconds is not None:
         raise Trouble(Finding("--steps and --seconds are both given", "A budget is one or the other.", exit=Exit.USAGE))
-    settings: dict[str, Any] = {
-        name: value for name, value in (("papers", list(papers)), ("printer", printer), ("units", units)) if value
-    }
+    named = {"papers": list(papers), "printer": printer, "units": units, "orientation": orientation}
+    settings: dict[str, Any] = {name: value for name, value in named.items() if value}
     settings |= {name: True for name, on in (("keep_upright", keep_upright), ("straight_cuts", straight_cuts)) if on}
     own = profiles_dir or (Path(os.environ["IMPOSE_PROFILES"]) if os.environ.get("IMPOSE_PROFILES") else None)
     return Options(
