@@ -21,6 +21,7 @@ FLOORS = {
     "art": 2,
     "shop": 2,
     "files": 2,
+    "ledger": 2,
     "sheet": 3,
     "pages": 4,
     "run": 5,

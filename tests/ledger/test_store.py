@@ -1,0 +1,176 @@
+"""The ledger's file: refused when it is not ours, kept whole when a writer dies, sound on a share."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import threading
+
+import pytest
+
+from impose.errors import Exit, Trouble
+from impose.ledger.store import APPLICATION_ID, Part, open_ledger
+
+ONE = Part("shelf", (("CREATE TABLE shelf (name TEXT PRIMARY KEY, left INTEGER NOT NULL) STRICT",),))
+TWO = Part("shelf", (*ONE.steps, ("ALTER TABLE shelf ADD COLUMN note TEXT NOT NULL DEFAULT ''",)))
+
+
+def count(ledger) -> int:
+    with ledger.look() as db:
+        return db.execute("SELECT count(*) FROM shelf").fetchone()[0]
+
+
+def add(ledger, name: str) -> None:
+    with ledger.change() as db:
+        db.execute("INSERT INTO shelf (name, left) VALUES (?, 1)", (name,))
+
+
+def fill(ledger) -> None:
+    with ledger.change() as db:
+        db.executemany("INSERT INTO shelf VALUES (?, 1)", [(f"paper {number}",) for number in range(300)])
+
+
+def refused(path, parts=(ONE,), busy=0.1) -> str:
+    before = path.read_bytes() if path.is_file() else None
+    with pytest.raises(Trouble) as caught:
+        open_ledger(path, parts, busy)
+    assert caught.value.exit is Exit.SYSTEM
+    assert len(caught.value.findings) == 1
+    assert caught.value.findings[0].remedy
+    assert before is None or path.read_bytes() == before
+    return str(caught.value)
+
+
+def test_journal_and_header_are_as_a_share_needs(tmp_path):
+    with open_ledger(tmp_path / "deep" / "l.db", [ONE]) as ledger, ledger.look() as db:
+        assert db.execute("PRAGMA journal_mode").fetchone()[0] == "delete"
+        assert db.execute("PRAGMA synchronous").fetchone()[0] == 3
+    header = (tmp_path / "deep" / "l.db").read_bytes()[:100]
+    # SQLite file format 1.3: bytes 18 and 19 are 1 for a rollback journal, 2 for WAL; application id at 68.
+    assert header[18:20] == b"\1\1"
+    assert int.from_bytes(header[68:72], "big") == APPLICATION_ID
+
+
+def test_what_a_block_writes_stays_or_goes_whole(tmp_path):
+    with open_ledger(tmp_path / "l.db", [ONE]) as ledger:
+        add(ledger, "a")
+        with pytest.raises(KeyError), ledger.change() as db:
+            db.execute("INSERT INTO shelf VALUES ('b', 1)")
+            raise KeyError
+        assert count(ledger) == 1
+        add(ledger, "c")
+    with open_ledger(tmp_path / "l.db", [ONE]) as ledger:
+        assert count(ledger) == 2
+
+
+def test_a_part_is_brought_up_to_date_and_a_newer_one_refused(tmp_path):
+    path = tmp_path / "l.db"
+    with open_ledger(path, [ONE]) as ledger:
+        add(ledger, "a")
+    with open_ledger(path, [TWO]) as ledger, ledger.look() as db:
+        assert db.execute("SELECT note FROM shelf").fetchone()[0] == ""
+    assert "newer version" in refused(path, [ONE])
+    with open_ledger(path, [Part("other", (("CREATE TABLE other (n INTEGER) STRICT",),))]) as ledger:
+        assert count(ledger) == 1
+
+
+def test_files_that_are_not_a_ledger(tmp_path):
+    text = tmp_path / "text"
+    text.write_text("paper left: 12\n" * 100)
+    assert "not a ledger" in refused(text)
+    foreign = tmp_path / "foreign.db"
+    db = sqlite3.connect(foreign)
+    db.execute("CREATE TABLE shelf (x)")
+    db.commit()
+    db.close()
+    assert "not a ledger" in refused(foreign)
+    newer = tmp_path / "newer.db"
+    open_ledger(newer, [ONE]).close()
+    db = sqlite3.connect(newer)
+    db.execute("PRAGMA user_version = 99")
+    db.close()
+    assert "newer version" in refused(newer)
+    refused(tmp_path)
+
+
+@pytest.mark.parametrize("at", [0, 100, 4096, 8192, -4096])
+def test_a_damaged_file_is_refused_and_left_alone(tmp_path, at):
+    path = tmp_path / "l.db"
+    with open_ledger(path, [ONE]) as ledger:
+        fill(ledger)
+    content = bytearray(path.read_bytes())
+    at %= len(content)
+    content[at : at + 64] = b"\xff" * 64
+    path.write_bytes(content)
+    refused(path)
+
+
+def test_a_file_cut_short_is_refused(tmp_path):
+    path = tmp_path / "l.db"
+    with open_ledger(path, [ONE]) as ledger:
+        fill(ledger)
+    path.write_bytes(path.read_bytes()[:5000])
+    assert "damaged" in refused(path)
+
+
+def test_an_empty_file_is_a_new_ledger(tmp_path):
+    """A process killed right after the file was made leaves one."""
+    path = tmp_path / "l.db"
+    path.touch()
+    with open_ledger(path, [ONE]) as ledger:
+        assert count(ledger) == 0
+
+
+def test_a_second_writer_waits_then_is_told(tmp_path):
+    path = tmp_path / "l.db"
+    with open_ledger(path, [ONE]) as first, open_ledger(path, [ONE], busy_seconds=0.1) as second:
+        with first.change(), pytest.raises(Trouble, match="another program"):
+            add(second, "b")
+        add(second, "c")
+
+
+def test_many_open_a_new_ledger_at_once(tmp_path):
+    path = tmp_path / "l.db"
+
+    def work(number):
+        with open_ledger(path, [ONE]) as ledger:
+            add(ledger, f"paper {number}")
+
+    threads = [threading.Thread(target=work, args=(number,)) for number in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    with open_ledger(path, [ONE]) as ledger:
+        assert count(ledger) == 8
+
+
+KILLED = """
+import os, signal, sys
+from pathlib import Path
+from impose.ledger.store import Part, open_ledger
+part = Part("shelf", (("CREATE TABLE shelf (name TEXT PRIMARY KEY, left INTEGER NOT NULL) STRICT",),))
+ledger = open_ledger(Path(sys.argv[1]), [part])
+with ledger.change() as db:
+    db.execute("PRAGMA cache_spill = 1")
+    db.execute("INSERT INTO shelf VALUES ('kept', 1)")
+print("kept", flush=True)
+with ledger.change() as db:
+    for n in range(20000):
+        db.execute("INSERT INTO shelf VALUES (?, 1)", (f"lost {n}" * 20,))
+    os.kill(os.getpid(), signal.SIGKILL)
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no SIGKILL there")
+def test_a_writer_killed_in_the_middle_leaves_the_ledger_as_it_was(tmp_path):
+    path = tmp_path / "l.db"
+    done = subprocess.run([sys.executable, "-c", KILLED, str(path)], capture_output=True, check=False)
+    assert done.returncode == -signal.SIGKILL
+    assert done.stdout == b"kept\n"
+    assert (tmp_path / "l.db-journal").exists()
+    with open_ledger(path, [ONE]) as ledger:
+        assert count(ledger) == 1
