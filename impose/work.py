@@ -8,11 +8,11 @@ list is.
 from __future__ import annotations
 
 import signal
+import threading
 from collections import deque
 from collections.abc import Callable, Generator, Iterable, Iterator
-from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
-from contextlib import closing
-from multiprocessing import get_all_start_methods, get_context
+from concurrent.futures import Executor, Future
+from contextlib import closing, contextmanager
 from os import cpu_count
 from typing import Literal, TypeVar
 
@@ -37,9 +37,39 @@ def open_executor(workers: int, kind: Kind = "processes") -> Executor | None:
     if kind == "serial" or workers == 1:
         return None
     if kind == "threads":
+        from concurrent.futures import ThreadPoolExecutor
+
         return ThreadPoolExecutor(workers)
-    method = "forkserver" if "forkserver" in get_all_start_methods() else "spawn"
-    return ProcessPoolExecutor(workers, mp_context=get_context(method), initializer=_leave_interrupts_to_parent)
+    return _processes(workers)
+
+
+def _processes(workers: int) -> Executor:
+    # Loaded late: most runs need no workers, and these take as long as the rest of this room's imports together.
+    import multiprocessing
+    from concurrent.futures import ProcessPoolExecutor
+
+    method = "spawn"
+    if "forkserver" in multiprocessing.get_all_start_methods():
+        method = "forkserver"
+        _serve_without_interrupts()
+    return ProcessPoolExecutor(
+        workers, mp_context=multiprocessing.get_context(method), initializer=_leave_interrupts_to_parent
+    )
+
+
+def _serve_without_interrupts() -> None:
+    """Start the server of processes with Ctrl-C blocked: what it starts inherits that from its first instant.
+
+    The worker's own ignoring comes only once it has loaded its modules; a Ctrl-C before would have it complain.
+    """
+    from multiprocessing import forkserver, resource_tracker
+
+    resource_tracker.ensure_running()  # it lifts the block, so it must not be the server that starts it
+    blocked = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        forkserver.ensure_running()
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, blocked)
 
 
 def run_in_order(
@@ -80,7 +110,8 @@ def _through(
     waiting: deque[Future[Result]] = deque()
     try:
         for item in items:
-            waiting.append(executor.submit(function, item))
+            with _interrupts_wait():
+                waiting.append(executor.submit(function, item))
             if len(waiting) >= window:
                 yield waiting.popleft().result()
         while waiting:
@@ -101,6 +132,23 @@ def _counted(results: Generator[Result, None, None], on_done: Callable[[int], ob
             if on_done is not None:
                 on_done(done)
             yield result
+
+
+@contextmanager
+def _interrupts_wait() -> Iterator[None]:
+    """Let Ctrl-C wait for the end of the block: a process half started would never be waited for, and complain."""
+    usual = signal.getsignal(signal.SIGINT)
+    if threading.current_thread() is not threading.main_thread() or not callable(usual):
+        yield
+        return
+    came: list[int] = []
+    signal.signal(signal.SIGINT, lambda number, frame: came.append(number))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, usual)
+    if came:
+        usual(came[0], None)
 
 
 def _leave_interrupts_to_parent() -> None:

@@ -115,6 +115,44 @@ def test_wrong_numbers_are_refused():
     assert default_workers() >= 1
 
 
+def interrupts_blocked(_: int) -> bool:
+    return signal.SIGINT in signal.pthread_sigmask(signal.SIG_BLOCK, ())
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_sigmask"), reason="no signal masks there")
+def test_workers_are_deaf_to_ctrl_c_from_their_first_instant():
+    assert all(run_in_order(interrupts_blocked, range(4), 2))
+    assert not interrupts_blocked(0), "and this process is not"
+
+
+class Interrupted(ThreadPoolExecutor):
+    """Ctrl-C comes while work is handed over."""
+
+    handed_over = 0
+
+    def submit(self, fn, /, *args, **kwargs):
+        signal.raise_signal(signal.SIGINT)
+        future = super().submit(fn, *args, **kwargs)
+        self.handed_over += 1
+        return future
+
+
+def test_ctrl_c_waits_until_work_is_handed_over():
+    with Interrupted(1) as executor:
+        with pytest.raises(KeyboardInterrupt):
+            list(run_in_order(square, range(9), executor, window=5))
+        assert executor.handed_over == 1
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+def test_a_thread_other_than_the_main_one_may_hand_out_work():
+    found: list[int] = []
+    thread = threading.Thread(target=lambda: found.extend(run_in_order(square, range(4), 2)))
+    thread.start()
+    thread.join(60)
+    assert found == [0, 1, 4, 9]
+
+
 INTERRUPTED = """
 import sys, time
 from impose.work import run_in_order
