@@ -29,6 +29,24 @@ class Garment:
 
 
 @dataclass(frozen=True, slots=True)
+class Figure:
+    """Measures of a usual garment of a group lying flat, in mm, for drawings alone: no print is sized by them.
+
+    `width` from armpit to armpit, `length` from the highest point of the shoulder to the hem, `shoulders` from seam to
+    seam; sleeves from the shoulder seam to hem or cuff, and how wide they lie flat at the upper arm.
+    """
+
+    width: float
+    length: float
+    shoulders: float
+    short_sleeve: float
+    short_sleeve_width: float
+    long_sleeve: float
+    long_sleeve_width: float
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Kind:
     """A kind of garment: the words that name it, and the kind whose figures hold for it too."""
 
@@ -49,6 +67,7 @@ class Group:
     sizes: tuple[str, ...] = ()
     otherwise: str = ""
     note: str = ""
+    figure: Figure | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +103,25 @@ class Wardrobe:
                 yield "group", group.name, phrase
             for size in group.sizes:
                 yield "size", size, size
+
+    def figure(self, group: str) -> Figure | None:
+        """The measures that a group is drawn by: its own, or those of the group it falls back to."""
+        seen: set[str] = set()
+        while group in self.groups and group not in seen:
+            seen.add(group)
+            found = self.groups[group].figure
+            if found is not None:
+                return found
+            group = self.groups[group].otherwise
+        return None
+
+    def lineage(self, kind: str) -> list[str]:
+        """A kind and the kinds it is like, nearest first."""
+        names: list[str] = []
+        while kind and kind not in names:
+            names.append(kind)
+            kind = self.kinds[kind].like if kind in self.kinds else ""
+        return names
 
     def read(self, text: str) -> Reading:
         """The garment that `text` names; blank means the default kind and group."""

@@ -15,6 +15,8 @@ NORMAL_MM, TIGHT_MM, LEAST_MM = 14.0, 10.0, 5.0
 """Tear margins: the normal one, the tight one, the thinnest that still carries marks (1, 1, 3)."""
 
 Reading = Literal["upright", "shoulder-down", "cuff-up"]
+Face = Literal["front", "back", "left sleeve", "right sleeve", "hood", "other"]
+Side = Literal["centre", "left", "right"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +68,7 @@ class SizeRule:
 
     Measured on the ink as supplied, so the width of a sleeve's line of words runs along the arm.
     `least_mm` and `most_mm` are the range of widths that the trade uses; outside it is worth a finding,
-    not a refusal.
+    not a refusal. `limit` says what on the garment keeps the print from being larger.
     """
 
     width_mm: float | None
@@ -74,6 +76,7 @@ class SizeRule:
     least_mm: float | None = None
     most_mm: float | None = None
     source: str = ""
+    limit: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +97,8 @@ class Placement:
 
     `up` is the word that marks the edge which goes up, or towards the shoulder. `reading` says which way
     the artwork runs: upright, or along the arm from the shoulder down or from the cuff up. `tear` is the
-    placement's own margin, if it has one; at `least_side_mm` the left and right margins stop shrinking.
+    placement's own margin, if it has one; at `least_side_mm` the left and right margins stop shrinking. `face` is the
+    side of the garment that lies up in the press, `side` the wearer's side of its centre line.
     """
 
     name: str
@@ -108,6 +112,8 @@ class Placement:
     across: Mapping[str, Offset] = field(default_factory=dict)
     aliases: tuple[str, ...] = ()
     note: str = ""
+    face: Face = "other"
+    side: Side = "centre"
 
     def size_for(self, garment: Garment, wardrobe: Wardrobe) -> tuple[SizeRule, str] | None:
         """The size rule for a garment and the name it stands under, or None where no figure is known.

@@ -9,6 +9,7 @@ from typing import Literal
 
 from impose.errors import Finding, Severity, Trouble, raise_stops
 from impose.shop.artpath import ArtRoot, folder_of_art
+from impose.shop.assign import assign
 from impose.shop.headings import SPELLINGS, Column, read_headings
 from impose.shop.line import Context, Line
 from impose.shop.loose import batch_of_files
@@ -76,6 +77,7 @@ def _columns(heading: Record, tally: Tally, blanks: Blanks) -> list[Column]:
 
 def _judged(batch: Batch, context: Context, skip_bad: bool) -> Batch:
     """The batch with its findings; or `Trouble`, unless the faults lie in orders that may be left out."""
+    _assigned(batch, context)
     findings = context.tally.all()
     stops = [f for f in findings if f.severity is Severity.STOP]
     if not batch.rows and not stops:
@@ -89,6 +91,15 @@ def _judged(batch: Batch, context: Context, skip_bad: bool) -> Batch:
         if rest.rows:
             return rest
     raise Trouble(stops)
+
+
+def _assigned(batch: Batch, context: Context) -> None:
+    """Refuse rows that can be laid on garments in several ways; orders with a refused row are judged once mended."""
+    unsure = {row.order_key for row in batch.rows if row.row in context.refused}
+    for finding in assign([row for row in batch.rows if row.order_key not in unsure])[1]:
+        assert finding.row is not None
+        context.refuse(finding.row)
+        context.tally.findings.append(replace(finding, file=batch.source))
 
 
 def _whole(found: Iterable[Record], columns: list[Column], tally: Tally) -> Iterator[Record]:

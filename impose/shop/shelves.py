@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any, TypeVar, cast
 
 from impose.errors import Finding
-from impose.shop.garment import Group, Kind, Wardrobe
+from impose.shop.garment import Figure, Group, Kind, Wardrobe
 from impose.shop.paper import (
     LONGEST_PAGE_MM,
     MediaName,
@@ -18,7 +18,7 @@ from impose.shop.paper import (
     folded,
     parse_media_name,
 )
-from impose.shop.placement import Offset, Placement, Reading, SizeRule
+from impose.shop.placement import Face, Offset, Placement, Reading, Side, SizeRule
 from impose.shop.press import Press
 from impose.shop.settings import Settings, read_settings, read_tear
 from impose.shop.tables import Layers, Table, did_you_mean
@@ -170,9 +170,25 @@ def _refers(table: Table, key: str, name: str, known: Iterable[str]) -> None:
     if name and name not in known:
         table.fault(key, "names nothing that is on file", did_you_mean(name, set(known)), name)
 
+        figure=_figure(table),
 
 def _placement(table: Table, wardrobe: Wardrobe) -> Placement:
     return Placement(
+def _figure(table: Table) -> Figure | None:
+    part = table.table("drawn")
+    if part is None:
+        return None
+    measures = {name: part.length(name) for name in MEASURES}
+    source = part.text("source")
+    part.close()
+    return Figure(**measures, source=source)
+
+
+MEASURES = (
+    "width", "length", "shoulders", "short_sleeve", "short_sleeve_width", "long_sleeve", "long_sleeve_width"
+)  # fmt: skip
+
+
         name=table.name,
         title=table.text("title"),
         up=table.text("up", "UP", choices=("UP", "SHOULDER")),
@@ -191,7 +207,12 @@ def _least_side(table: Table) -> float:
     side = table.length("least_side", "5 mm", zero=True)
     if side > 14:
         table.fault("least_side", "more than the normal tear margin of 14 mm", "Write less.", side)
+        face=cast("Face", table.text("face", "other", choices=FACES)),
+        side=cast("Side", table.text("side", "centre", choices=("centre", "left", "right"))),
     return side
+
+
+FACES = ("front", "back", "left sleeve", "right sleeve", "hood", "other")
 
 
 def _by_garment(table: Table, key: str, wardrobe: Wardrobe, reader: Callable[[Table], T]) -> dict[str, T]:
@@ -221,7 +242,7 @@ def _size_rule(table: Table) -> SizeRule:
         table.fault("width", "missing, and so is height", "Give one of them or both.")
     if not (least or 0.0) <= (width or least or 0.0) <= (most or 1e9):
         table.fault("width", "outside least and most", "Put it between them, or move them.")
-    return SizeRule(width, height, least, most, table.text("source"))
+    return SizeRule(width, height, least, most, table.text("source"), table.text("limit", ""))
 
 
 def _offset(table: Table) -> Offset:

@@ -1,0 +1,131 @@
+"""Which rows go on which garment: from the rows of a batch to single garments, each with its prints.
+
+A wearer is the person one garment is for, so rows of one order that name the same wearer and garment meet on the same
+garments. That holds only where there is one way to do it; where there are several, the rows are refused, since a print
+on the wrong garment spoils two.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from impose.errors import Finding
+from impose.shop.garment import Garment
+from impose.shop.orders import Row
+
+KIND = "which-garment"
+
+
+@dataclass(frozen=True, slots=True)
+class Worn:
+    """One garment: whose it is, what it is, and what is pressed on it as (row, copy), in the order of the batch.
+
+    `number` counts, from 1, among the `of` garments that the same rows make.
+    """
+
+    order: str
+    wearer: str
+    garment: Garment
+    number: int
+    of: int
+    prints: tuple[tuple[Row, int], ...]
+
+
+def assign(rows: Sequence[Row]) -> tuple[list[Worn], list[Finding]]:
+    """The garments of a batch in the order of their first rows, and a stop for every group of rows that is ambiguous.
+
+    A row that names neither wearer nor garment makes a garment of each of its copies.
+    """
+    worn: list[Worn] = []
+    findings: list[Finding] = []
+    for group in _groups(rows):
+        fault = _ambiguous(group)
+        if fault is None:
+            worn.extend(_garments(group))
+        else:
+            findings.extend(_stops(group, *fault))
+    return worn, findings
+
+
+def _groups(rows: Sequence[Row]) -> list[list[Row]]:
+    """Rows that speak of the same garments: the same wearer and garment within an order.
+
+    Rows without an order stand alone, as everywhere, unless a wearer's name ties them together.
+    """
+    groups: dict[object, list[Row]] = {}
+    for row in rows:
+        text = " ".join(row.garment.text.split()).casefold()
+        named = bool(row.wearer or text)
+        order = row.order or (None if row.wearer else row.row)
+        key = (order, row.wearer, text) if named else row.row
+        groups.setdefault(key, []).append(row)
+    return [part for group in groups.values() for part in _parted(group)]
+
+
+def _parted(group: Sequence[Row]) -> list[list[Row]]:
+    """A row without a placement joins the others where its copies match theirs, and stands alone where they do not."""
+    placed = [row for row in group if row.placement is not None]
+    count = max((sum(row.copies for row in rows) for rows in _places(placed or group[:1]).values()), default=0)
+    joined = [row for row in group if row.placement is not None or row.copies == count]
+    return [joined, *([row] for row in group if row not in joined)]
+
+
+def _places(group: Sequence[Row]) -> dict[str, list[Row]]:
+    """The rows of each place on the garment; a print without a placement has a place of its own."""
+    places: dict[str, list[Row]] = {}
+    for row in group:
+        places.setdefault(row.placement or f"row {row.row}", []).append(row)
+    return places
+
+
+def _ambiguous(group: Sequence[Row]) -> tuple[str, str] | None:
+    """What leaves more than one way to lay the rows on garments, and the remedy; None where there is one way."""
+    places = _places(group)
+    shared = {place: rows for place, rows in places.items() if len(rows) > 1}
+    totals = {place: sum(row.copies for row in rows) for place, rows in places.items()}
+    for place, rows in shared.items():
+        if rows[0].wearer and len({row.copies for row in rows}) > 1:
+            copies = " and ".join(f"{row.copies} (row {row.row})" for row in rows)
+            return f"{_words(place)} is asked for more than once, with {copies} copies", _APART
+    if len(shared) > 1:
+        names = " and ".join(_words(place) for place in shared)
+        return f"{names} are each asked for more than once, and which go together is not said", _APART
+    if len(set(totals.values())) > 1:
+        counts = ", ".join(f"{total} × {_words(place)}" for place, total in totals.items())
+        return f"the copies do not come out even ({counts}), so which garment carries which print is not said", _EVEN
+    return None
+
+
+_APART = "Tell the garments apart in the column wearer or garment, such as “Ada 1” and “Ada 2”."
+_EVEN = (
+    "Give every print of one garment the same number of copies, and name garments that carry something else apart "
+    "in the column wearer, such as “crew” and “spare”."
+)
+
+
+def _words(place: str) -> str:
+    return place.replace("-", " ")
+
+
+def _stops(group: Sequence[Row], what: str, remedy: str) -> Iterator[Finding]:
+    """One refusal for a group, at its first row, naming the others."""
+    first, rows = group[0], ", ".join(str(row.row) for row in group)
+    whose = first.wearer or first.garment.text
+    yield Finding(
+        f"rows {rows} are for {whose}, but {what}",
+        remedy,
+        kind=KIND,
+        why="A print on the wrong garment spoils two.",
+        row=first.row,
+        column="copies",
+        read=str(first.copies),
+    )
+
+
+def _garments(group: Sequence[Row]) -> Iterator[Worn]:
+    """The garments of rows that can be laid in one way only: copy by copy, rows of one place one after another."""
+    stacks = [[(row, copy) for row in rows for copy in range(1, row.copies + 1)] for rows in _places(group).values()]
+    first = group[0]
+    for number, prints in enumerate(zip(*stacks, strict=True), 1):
+        yield Worn(first.order, first.wearer, first.garment, number, len(stacks[0]), prints)
