@@ -1,84 +1,200 @@
-"""What a PNG says about its colours, as far as a print needs it: the embedded profile, or what stands in its place.
+"""What a PNG says about its colours, as the profile that goes into the PDF.
 
-Order of precedence after the W3C PNG Recommendation, Third Edition, section 4.3, table 1: cICP, iCCP, sRGB, gAMA.
+The first of cICP, iCCP, sRGB, and gAMA with cHRM that is there decides, and the others are ignored (W3C PNG
+Recommendation, Third Edition, section 4.3, table 1). An embedded profile is kept byte for byte. The others are
+numbers, and a small profile is made that says exactly those. What says nothing stays untagged.
 """
 
 from __future__ import annotations
 
+import io
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
+from impose.art.cicp import profile_of
 from impose.art.codec import codec
+from impose.art.icc import BT709, D65, SRGB_CURVE, Point, fault_of, grey_profile, rgb_profile
 from impose.art.png import Png
 from impose.errors import Finding, Severity
 
 PROFILE_LIMIT = 16 << 20
 """Bytes an embedded profile may inflate to. Press profiles are 1-4 MB (common practice, no source)."""
 
-_HEADER = 128  # ICC.1:2022, 7.2: length at 0, colour space at 16, "acsp" at 36
-_SRGB_CICP = bytes((1, 13, 0, 1))  # section 11.3.2.6, with ITU-T H.273 tables 2 and 3: BT.709 primaries, sRGB curve
-_SRGB_GAMMA = 45455  # section 11.3.2.4: 1 / 2.2, times 100,000
+AS_SRGB = "Export it as sRGB, or with an ICC profile."
+_AGAIN = "Export the artwork again with its profile, or as sRGB."
+_GAMMAS = (0.1, 10.0)
+"""Exponents taken for meant: files ask for 1 to 2.8 (common practice, no source)."""
 
 
 @dataclass(frozen=True)
 class Colours:
-    """`source` is "cicp", "icc", "srgb", "gamma" or "untagged"; `icc` the profile to embed, byte for byte."""
+    """`source` is "cicp", "icc", "srgb", "gamma" or "untagged"; `icc` the profile of the pixels, None if untagged."""
 
     source: str
     icc: bytes | None
     findings: tuple[Finding, ...]
 
 
+class _Unusable(Exception):
+    """A description that cannot be used: what to say, and whether a lesser one may stand in."""
+
+    def __init__(self, kind: str, what: str, remedy: str = AS_SRGB, go_on: bool = True) -> None:
+        self.kind, self.what, self.remedy, self.go_on = kind, what, remedy, go_on
+        super().__init__(what)
+
+
 def read_colours(png: Png, name: str = "") -> Colours:
     """What the chunks say. Never stops the work: what cannot be used is left out with a warning."""
-    findings: list[Finding] = []
-    icc, fault = _profile(png)
-    if fault is not None:
-        findings.append(_warn("profile-unusable", fault[0], fault[1], name))
-    code, gamma = png.data(b"cICP"), png.data(b"gAMA")
-    if code is not None and code != _SRGB_CICP:
-        what = f"The artwork's colours are coded for video (cICP {tuple(code)}), which is not converted"
-        findings.append(_warn("video-colour", what, "Export it as sRGB, or with an ICC profile.", name))
-        return Colours("cicp", icc, tuple(findings))
-    if icc is not None:
-        return Colours("icc", icc, tuple(findings))
-    if code is not None or png.data(b"sRGB") is not None:
-        return Colours("srgb", None, tuple(findings))
-    if gamma is None or len(gamma) != 4:
-        return Colours("untagged", None, tuple(findings))
-    value = int.from_bytes(gamma, "big")
-    if abs(value - _SRGB_GAMMA) > _SRGB_GAMMA // 100:
-        what = f"The artwork asks for a gamma of {value / 100000:.3f}, which is not applied"
-        findings.append(_warn("gamma", what, "Export it as sRGB, or with an ICC profile.", name))
-    return Colours("gamma", None, tuple(findings))
+    findings = list(_misplaced(png, name))
+    early = _early(png)
+    for source, reader in _READERS:
+        try:
+            icc = reader(early, png.header.grey)
+        except _Unusable as fault:
+            findings.append(_warn(fault.kind, fault.what, fault.remedy, name))
+            if not fault.go_on:
+                break
+            continue
+        if icc is not None:
+            return Colours(source, icc, tuple(findings))
+    return Colours("untagged", None, tuple(findings))
 
 
 def _warn(kind: str, what: str, remedy: str, name: str) -> Finding:
     return Finding(what, remedy, Severity.WARN, kind, "Colours may print differently from the screen.", name)
 
 
-def _profile(png: Png) -> tuple[bytes | None, tuple[str, str] | None]:
-    """The profile, or why it is not used and what to do about that."""
-    chunk = png.data(b"iCCP")
+_COLOUR_CHUNKS = (b"cICP", b"iCCP", b"sRGB", b"gAMA", b"cHRM")
+Chunks = dict[bytes, bytes]
+
+
+def _early(png: Png) -> Chunks:
+    """The first of each colour chunk, as far as it stands before palette and picture, where it has to (section 5.6)."""
+    found: Chunks = {}
+    for chunk in png.chunks:
+        if chunk.name in (b"PLTE", b"IDAT"):
+            break
+        if chunk.name in _COLOUR_CHUNKS:
+            found.setdefault(chunk.name, png.content[chunk.start : chunk.end])
+    return found
+
+
+def _misplaced(png: Png, name: str) -> Iterable[Finding]:
+    early = _early(png)
+    late = [mark.decode() for mark in _COLOUR_CHUNKS if mark not in early and png.data(mark) is not None]
+    if late:
+        what = f"Ignored, because it stands behind the palette or the picture: the colour description {', '.join(late)}"
+        yield _warn("colour-misplaced", what, _AGAIN, name)
+
+
+def _cicp(chunks: Chunks, grey: bool) -> bytes | None:
+    points = chunks.get(b"cICP")
+    if points is None:
+        return None
+    profile = profile_of(points, grey)
+    if isinstance(profile, bytes):
+        return profile
+    raise _Unusable(
+        "video-colour", f"The artwork's video colour code (cICP {tuple(points)}) {profile}; it was left out"
+    )
+
+
+def _iccp(chunks: Chunks, grey: bool) -> bytes | None:
+    """The embedded profile. A broken one is not replaced by what else the file says: nothing else is known for sure."""
+    chunk = chunks.get(b"iCCP")
     if chunk is None:
-        return None, None
-    again = "Export the artwork again with its profile, or as sRGB."
+        return None
+    profile = _inflated(chunk)
+    fault = fault_of(profile, "grey" if grey else "RGB")
+    if fault is not None:
+        raise _broken(fault.what)
+    if not opens(profile, "L" if grey else "RGB"):
+        raise _broken("cannot be read by the colour engine")
+    return profile
+
+
+def _broken(what: str) -> _Unusable:
+    said = f"The embedded colour profile {what}; it was left out and the colours have no description"
+    return _Unusable("profile-unusable", said, _AGAIN, go_on=False)
+
+
+def _inflated(chunk: bytes) -> bytes:
+    """Name, a zero, method 0 and a zlib stream (section 11.3.2.3)."""
     end = chunk.find(b"\0", 0, 80)
     if end < 1 or chunk[end + 1 : end + 2] != b"\0":
-        return None, ("The embedded colour profile is damaged and was left out", again)
+        raise _broken("is damaged")
     inflater = codec().inflater()
     try:
         profile = inflater.decompress(chunk[end + 2 :], PROFILE_LIMIT + 1)
     except codec().error:
-        return None, ("The embedded colour profile cannot be unpacked and was left out", again)
+        raise _broken("cannot be unpacked") from None
     if len(profile) > PROFILE_LIMIT:
-        return None, (f"The embedded colour profile is larger than {PROFILE_LIMIT:,} bytes and was left out", again)
-    if not inflater.eof or len(profile) < _HEADER or profile[36:40] != b"acsp":
-        return None, ("The embedded colour profile is damaged and was left out", again)
-    if int.from_bytes(profile[:4], "big") != len(profile):
-        return None, ("The embedded colour profile is cut short or padded and was left out", again)
-    space = profile[16:20]
-    if space != (b"GRAY" if png.header.grey else b"RGB "):
-        ours = "grey" if png.header.grey else "RGB"
-        said = space.decode("latin-1").strip()
-        return None, (f"The embedded colour profile is for {said} and the picture is {ours}; it was left out", again)
-    return profile, None
+        raise _broken(f"is larger than {PROFILE_LIMIT:,} bytes")
+    if not inflater.eof:
+        raise _broken("is cut short")
+    return profile
+
+
+def _srgb(chunks: Chunks, grey: bool) -> bytes | None:
+    """IEC 61966-2-1. The rendering intent that the chunk adds is a wish for the printer's side and is not kept."""
+    if b"sRGB" not in chunks:
+        return None
+    return grey_profile("sRGB grey", SRGB_CURVE) if grey else rgb_profile("sRGB", SRGB_CURVE)
+
+
+def _gamma(chunks: Chunks, grey: bool) -> bytes | None:
+    """The exponent of gAMA with the primaries of cHRM, or without them those of BT.709 and sRGB."""
+    gamma, corners = chunks.get(b"gAMA"), chunks.get(b"cHRM")
+    if gamma is None:
+        if corners is not None and corners != _SRGB_CORNERS:
+            raise _Unusable("gamma", "The artwork names its primaries (cHRM) without a gamma, which says too little")
+        return None
+    value = int.from_bytes(gamma, "big")
+    if len(gamma) != 4 or not (value and _GAMMAS[0] <= 100_000 / value <= _GAMMAS[1]):
+        raise _Unusable("gamma", "The artwork asks for a gamma (gAMA) that no picture can have; it was left out")
+    exponent = round(100_000 / value, 4)
+    try:
+        white, *primaries = _points(corners) if corners is not None else (D65, *BT709)
+        if grey:
+            return grey_profile(f"gamma {exponent:g}", (exponent,), white)
+        title = f"gamma {exponent:g}" + (", own primaries" if corners not in (None, _SRGB_CORNERS) else "")
+        return rgb_profile(title, (exponent,), (primaries[0], primaries[1], primaries[2]), white)
+    except ValueError:
+        what = "The artwork's primaries (cHRM) span no colours; they and its gamma were left out"
+        raise _Unusable("gamma", what) from None
+
+
+_SRGB_CORNERS = b"".join(v.to_bytes(4, "big") for v in (31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000))
+"""Section 11.3.2.5, table of the values that go with sRGB."""
+
+
+def _points(corners: bytes) -> list[Point]:
+    """White, red, green and blue, each x and y times 100,000 (section 11.3.2.1)."""
+    if len(corners) != 32:
+        raise ValueError("not eight numbers")
+    numbers = [int.from_bytes(corners[i : i + 4], "big") / 100_000 for i in range(0, 32, 4)]
+    if any(x + y > 1 for x, y in zip(numbers[::2], numbers[1::2], strict=True)):
+        raise ValueError("a chromaticity that no light has")
+    return list(zip(numbers[::2], numbers[1::2], strict=True))
+
+
+_READERS: tuple[tuple[str, Callable[[Chunks, bool], bytes | None]], ...] = (
+    ("cicp", _cicp),
+    ("icc", _iccp),
+    ("srgb", _srgb),
+    ("gamma", _gamma),
+)
+
+
+@lru_cache(maxsize=64)
+def opens(profile: bytes, mode: str) -> bool:
+    """Whether the colour engine can bring pixels of `mode` (L, RGB or CMYK) through a profile to a screen's colours."""
+    from PIL import ImageCms
+
+    screen = io.BytesIO(rgb_profile("sRGB", SRGB_CURVE))
+    try:
+        ImageCms.buildTransform(io.BytesIO(profile), screen, mode, "RGB")
+    except (ImageCms.PyCMSError, OSError):
+        return False
+    return True

@@ -122,8 +122,10 @@ def test_unreadable_exif_is_no_question(exif):
 
 
 def profile(space: str = "RGB") -> bytes:
-    """A real profile made by Little CMS; for grey its header alone is changed, which is all that is looked at."""
+    """A real profile made by Little CMS; CMYK has its header alone changed, and grey the curve of red as its own."""
     data = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    if space == "GRAY":
+        data = data.replace(b"rTRC", b"kTRC")
     return data if space == "RGB" else data[:16] + space.ljust(4).encode() + data[20:]
 
 

@@ -59,7 +59,6 @@ def test_surprises_are_named_and_nothing_else_is(path):
         "odd-trns-beside-alpha": ["odd-png"],
         "chunk-animated": ["animated"],
         "chunk-cicp-wide": ["video-colour"],
-        "chunk-gama-linear": ["gamma"],
         "chunk-iccp-junk": ["profile-unusable"],
         "chunk-iccp-damaged": ["profile-unusable"],
     }
