@@ -10,6 +10,7 @@ from impose import files
 from impose.art.prepare import Picture
 from impose.run.artwork import prepare_artwork
 from impose.run.options import Options, Progress
+from impose.shop.export import read_column_map
 from impose.shop.orders import Batch
 from impose.shop.paper import Paper, Printer
 from impose.shop.profiles import Profiles, load_profiles
@@ -49,6 +50,12 @@ def read(sources: Sequence[Path], profiles: Profiles, options: Options) -> Batch
 
     if len(sources) == 1 and sources[0].suffix.lower() != ".png" and not sources[0].is_dir():
         return shop.read_batch(
-            sources[0], profiles, options.art_root, options.bare, options.blanks, skip_bad=options.skip_bad
+            sources[0],
+            profiles,
+            options.art_root,
+            options.bare,
+            options.blanks,
+            skip_bad=options.skip_bad,
+            column_map=None if options.columns is None else read_column_map(options.columns),
         )
     return shop.batch_of_files(sources, profiles, options.art_root, options.blanks)

@@ -23,14 +23,15 @@ class Options:
     """What a caller may choose; what is None or empty is left to the settings.
 
     `settings` are laid over the profiles' settings by name (see `impose.shop.settings.Settings`), `environment`
-    beneath them. Lengths are millimetres. `tear` wins over rows and placements. `workers` and `cache` change how
-    fast the result comes, never the result.
+    beneath them. `columns` is a column map for the batch file (see `impose.shop.export`). Lengths are millimetres.
+    `tear` wins over rows and placements. `workers` and `cache` change how fast the result comes, never the result.
     """
 
     settings: Mapping[str, Any] = field(default_factory=dict)
     environment: Mapping[str, Any] = field(default_factory=dict)
     profiles_dir: Path | None = None
     art_root: Path | None = None
+    columns: Path | None = None
     blanks: Blanks = field(default_factory=Blanks)
     bare: Literal["mm", "in"] | None = None
     tear: Tear | None = None

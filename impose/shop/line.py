@@ -66,6 +66,7 @@ class Line:
 
     def __init__(self, context: Context, record: Record) -> None:
         self._context, self._cells, self._line = context, record.cells, record.line
+        self._dates = record.dates
 
     def row(self) -> Row:
         """The row; after a fault it is among the refused, and only its number and order are of use."""
@@ -116,9 +117,18 @@ class Line:
         column = self._context.ours.get(name)
         return self._cells[column.index].strip() if column else ""
 
+    def _is_date(self, name: str) -> bool:
+        column = self._context.ours.get(name)
+        return name != "note" and column is not None and column.index in self._dates
+
     def _text(self, name: str) -> str:
         """A cell of ours, cleaned; damage is noted as a fault and reads as blank."""
         raw = self._raw(name)
+        if self._is_date(name):
+            what = "a date: a spreadsheet makes one of what looks like it, such as 1-2 or 8-1/4"
+            remedy = "Set the column to text in the spreadsheet and enter the cell again."
+            self._fault(name, what, remedy, raw, "damaged-cell")
+            return ""
         inner = cells.unwrapped(raw)
         if inner is not None:
             self._note(name, 'the wrapper ="…" of a spreadsheet was taken off', "", "unwrapped")

@@ -61,7 +61,7 @@ class Profiles:
     wardrobe: Wardrobe
     presses: Mapping[str, Press]
     settings: Settings
-    origins: Mapping[str, str] = field(default_factory=dict)
+    origins: Mapping[str, str] = field(default_factory=dict, repr=False)
     findings: tuple[Finding, ...] = ()
 
     def paper(self, name: str) -> Paper:

@@ -10,6 +10,7 @@ from typing import Literal
 from impose.errors import Finding, Severity, Trouble, raise_stops
 from impose.shop.artpath import ArtRoot, folder_of_art
 from impose.shop.assign import assign
+from impose.shop.export import ColumnMap, Translation
 from impose.shop.headings import SPELLINGS, Column, read_headings
 from impose.shop.line import Context, Line
 from impose.shop.loose import batch_of_files
@@ -30,23 +31,23 @@ def read_batch(
     *,
     skip_bad: bool = False,
     kinds: frozenset[str] | None = None,
+    column_map: ColumnMap | None = None,
 ) -> Batch:
-    """The batch in a CSV, artwork found but not opened.
+    """The batch in a CSV or an .xlsx, artwork found but not opened.
 
     `art_root` is the folder that artwork is named from, by default the CSV's. `units` is what a bare number
     means where its heading does not say. `blanks` fills cells left blank. `kinds`, if given, are the kinds of
-    findings that the column accept may name. Raises `Trouble` with every fault found; with `skip_bad` the
-    orders that have a refused row are left out whole, their faults kept as findings, and only what breaks the
-    whole file is raised.
+    findings that the column accept may name. `column_map` says how an export's columns become ours. Raises
+    `Trouble` with every fault found; with `skip_bad` the orders that have a refused row are left out whole, their
+    faults kept as findings, and only what breaks the whole file is raised.
     """
     blanks = blanks or Blanks()
-    text = decode(read_bytes(csv_path), csv_path)
-    dialect = dialect_of(text, SPELLINGS, csv_path)
-    rows = [record for record in records(text, dialect) if record.fault or any(map(str.strip, record.cells))]
+    tally = Tally(str(csv_path))
+    rows = _records(csv_path, column_map, tally)
     if not rows:
         raise Trouble(Finding("the file is empty", "Write headings and rows into it.", kind="csv", file=str(csv_path)))
-    tally = Tally(str(csv_path))
-    columns = _columns(rows[0], tally, blanks)
+    translation = None if column_map is None else _translation(rows[0], column_map, tally)
+    columns = _columns(rows[0], tally, blanks) if translation is None else translation.columns
     root = folder_of_art(art_root if art_root is not None else csv_path.parent)
     context = Context(
         profiles=profiles,
@@ -58,8 +59,52 @@ def read_batch(
         kinds=kinds,
         tally=tally,
     )
-    lines = tuple(Line(context, record).row() for record in _whole(rows[1:], columns, tally))
+    bare = [] if translation else [column.index for column in columns if not column.heading]
+    whole = _whole(rows[1:], len(rows[0].cells), bare, tally)
+    lines = tuple(Line(context, record).row() for record in _translated(whole, translation, context))
     return _judged(Batch(csv_path.stem, str(csv_path), root, lines), context, skip_bad)
+
+
+def _records(path: Path, column_map: ColumnMap | None, tally: Tally) -> list[Record]:
+    """The records that hold anything, headings first, from either kind of file."""
+    content = read_bytes(path)
+    if content.startswith(b"PK\x03\x04") and path.suffix.lower() == ".xlsx":
+        from impose.shop.workbook import read_workbook
+
+        found, findings = read_workbook(content, path)
+        tally.findings += findings
+    else:
+        text = decode(content, path)
+        known = SPELLINGS if column_map is None else column_map.headings
+        found = list(records(text, dialect_of(text, known, path)))
+    return [record for record in found if record.fault or any(map(str.strip, record.cells))]
+
+
+def _translation(heading: Record, column_map: ColumnMap, tally: Tally) -> Translation:
+    """The column map laid over this file; a heading that it names and the file lacks stops the whole file."""
+    translation = Translation(column_map, heading.cells, heading.line, tally.file)
+    if heading.fault:
+        tally.stop(heading.line, "", heading.fault, heading.remedy, None, "csv")
+    tally.findings += translation.findings
+    raise_stops(tally.findings)
+    return translation
+
+
+def _translated(found: Iterable[Record], translation: Translation | None, context: Context) -> Iterator[Record]:
+    """The records under our own columns."""
+    if translation is None:
+        yield from found
+        return
+
+    def fault(line: int, column: str, heading: str, what: str, remedy: str, read: str | None, kind: str) -> None:
+        context.refuse(line, order_known=column != "order")
+        context.tally.stop(line, heading, what, remedy, read, kind)
+
+    for record in found:
+        made = translation.record(record, fault)
+        if made is not None:
+            yield made
+    context.tally.findings += translation.passed_over()
 
 
 def _columns(heading: Record, tally: Tally, blanks: Blanks) -> list[Column]:
@@ -102,14 +147,13 @@ def _assigned(batch: Batch, context: Context) -> None:
         context.tally.findings.append(replace(finding, file=batch.source))
 
 
-def _whole(found: Iterable[Record], columns: list[Column], tally: Tally) -> Iterator[Record]:
+def _whole(found: Iterable[Record], width: int, bare: list[int], tally: Tally) -> Iterator[Record]:
     """The records that have a cell for each heading and none beside them; the others are faults."""
-    bare = [column.index for column in columns if not column.heading]
     for record in found:
         if record.fault:
             tally.stop(record.line, "", record.fault, record.remedy, None, "csv")
             continue
-        what, remedy = _misshapen(record.cells, len(columns), bare)
+        what, remedy = _misshapen(record.cells, width, bare)
         if what:
             tally.stop(record.line, "", what, remedy, None, "ragged-row")
         else:

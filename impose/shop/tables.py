@@ -90,6 +90,13 @@ class Table:
     def __contains__(self, key: str) -> bool:
         return key in self._data
 
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._data)
+
+    def peek(self, key: str) -> object:
+        """The value at a key as it stands, to choose how to take it."""
+        return self._data.get(key)
+
     @property
     def name(self) -> str:
         """The table's own name."""
@@ -127,6 +134,10 @@ class Table:
             self.fault(key, "not one of the choices", did_you_mean(value, choices), value)
             return default or ""
         return str(value).strip()
+
+    def raw(self, key: str) -> str:
+        """A text with its spaces, which may matter; nothing where it is missing."""
+        return str(self._take(key, (str,), "a text in quotes", needed=False) or "")
 
     def texts(self, key: str, default: tuple[str, ...] | None = None) -> tuple[str, ...]:
         """A list of texts."""

@@ -34,13 +34,17 @@ _FOREIGN = {
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """One record: the line it starts at (the file's first line is 1), its cells, or why it cannot be read."""
+    """One record: the line it starts at (the file's first line is 1), its cells, or why it cannot be read.
+
+    `dates` are the places of cells that a spreadsheet holds as a date or a time, whatever was typed there.
+    """
 
     line: int
     cells: tuple[str, ...]
     fault: str = ""
     remedy: str = ""
     last: bool = False
+    dates: frozenset[int] = frozenset()
 
 
 def read_bytes(path: Path) -> bytes:
