@@ -48,7 +48,8 @@ class Picture:
     applied orientation; not mirrored. `data` are the rows of the ink bounds alone, over white, mirrored left to right,
     8 bits, `components` (1 grey, 3 RGB) a pixel, each row with the PNG filter Up, in one zlib stream: in a PDF,
     FlateDecode with Predictor 15. `icc` is the embedded profile byte for byte; `colour` says what the file says of
-    its colours ("icc", "srgb", "gamma", "cicp", "untagged").
+    its colours ("icc", "srgb", "gamma", "cicp", "untagged"). `coverage` is how dark the ink bounds are on average over
+    the three colours, 0 for white and 1 for solid black, to within 0.2 %: what ink is counted by.
     """
 
     sha256: str
@@ -62,6 +63,7 @@ class Picture:
     codec: str
     colour: str = "untagged"
     findings: tuple[Finding, ...] = ()
+    coverage: float = 0.0
 
 
 def prepare(content: bytes, recipe: Recipe | None = None, name: str = "") -> Picture:
@@ -84,7 +86,7 @@ def prepare(content: bytes, recipe: Recipe | None = None, name: str = "") -> Pic
     if ink is None:
         raise Trouble(_blank(recipe, name))
     findings += _speck_findings(ink, name)
-    data, mass = deflate_ink(frame, ink.bounds)
+    data, mass, coverage = deflate_ink(frame, ink.bounds)
     return Picture(
         sha256=hashlib.sha256(content).hexdigest(),
         width=frame.image.width,
@@ -97,6 +99,7 @@ def prepare(content: bytes, recipe: Recipe | None = None, name: str = "") -> Pic
         codec=codec().name,
         colour=colours.source,
         findings=tuple(findings),
+        coverage=coverage,
     )
 
 

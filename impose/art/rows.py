@@ -19,8 +19,8 @@ _SAMPLES, _SAMPLE_ROWS = 3, 16
 _WORTH = 1.25  # looking for repeats takes three times as long on a photograph
 
 
-def deflate_ink(frame: Frame, bounds: PixelBox) -> tuple[bytes, tuple[float, float]]:
-    """The deflated rows of `bounds`, mirrored and filtered, and the centre of mass on the canvas."""
+def deflate_ink(frame: Frame, bounds: PixelBox) -> tuple[bytes, tuple[float, float], float]:
+    """The deflated rows of `bounds`, mirrored and filtered, the centre of mass on the canvas, and the coverage."""
     left, top, right, bottom = bounds
     deflater = codec().deflater(_repeats(frame, bounds))
     weights = _Weights(bounds)
@@ -33,7 +33,7 @@ def deflate_ink(frame: Frame, bounds: PixelBox) -> tuple[bytes, tuple[float, flo
         parts.append(deflater.compress(_up(rows, above)))
         above = rows[-1]
     parts.append(deflater.flush())
-    return b"".join(parts), weights.centre()
+    return b"".join(parts), *weights.centre_and_coverage()
 
 
 def _mirrored(band: Image.Image) -> Array:
@@ -74,7 +74,7 @@ def _repeats(frame: Frame, bounds: PixelBox) -> bool:
 
 
 class _Weights:
-    """Gathers the centre of mass from bands shrunk by averaging, which keeps the sum of darkness and where it lies.
+    """Gathers darkness from bands shrunk by averaging, which keeps its sum and where it lies.
 
     Blocks are at most 8 pixels and at most a 64th of the shorter side, so small pictures are summed pixel by pixel.
     """
@@ -91,8 +91,11 @@ class _Weights:
 
         self._bands.append(np.asarray(band.reduce(self._block) if self._block > 1 else band))
 
-    def centre(self) -> tuple[float, float]:
-        """Pixels from the canvas's top left corner; the middle of the bounds if all of it rounded to white."""
+    def centre_and_coverage(self) -> tuple[tuple[float, float], float]:
+        """The centre of mass in pixels from the canvas's top left corner, and the mean darkness, 1 for solid black.
+
+        The centre is the middle of the bounds if all of it rounded to white.
+        """
         import numpy as np
 
         left, top, right, bottom = self._bounds
@@ -105,8 +108,10 @@ class _Weights:
         columns, rows = (high @ dark) * wide, (dark @ wide) * high
         total = float(columns.sum())
         if total == 0:
-            return (left + right) / 2, (top + bottom) / 2
-        return left + float(columns @ x) / total, top + float(rows @ y) / total
+            return ((left + right) / 2, (top + bottom) / 2), 0.0
+        centre = left + float(columns @ x) / total, top + float(rows @ y) / total
+        # Six places: sums of floats differ in their last bits between machines, and this ends in a price.
+        return centre, round(total / (255 * (right - left) * (bottom - top)), 6)
 
 
 def _blocks(length: int, block: int) -> tuple[Array, Array]:

@@ -10,41 +10,74 @@ import click
 
 from impose.cli.choices import SOURCES, options_of, recurring
 from impose.cli.door import door, report
-from impose.cli.telling import Progress, money, table
+from impose.cli.telling import Progress, csv_text, money, table
+from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
     from impose.run import Quote
+    from impose.run.quote import Offer
+    from impose.sheet.bill import Bill
 
 
 @click.command()
 @SOURCES
+@click.option("--csv", "as_csv", is_flag=True, help="Print a table for spreadsheets, down to every transfer.")
 @recurring
 @door
-def quote(sources: tuple[Path, ...], **chosen: Any) -> int:
-    """Say what a batch takes of each paper and of the best mix: sheets, yield, cost. Writes nothing."""
+def quote(sources: tuple[Path, ...], as_csv: bool, **chosen: Any) -> int:
+    """Say what a batch takes of each paper and of the best mix: sheets, yield, paper, ink. Writes nothing."""
     from impose.run import quote as quote_batch
+
+    if as_csv and chosen["as_json"]:
+        raise Trouble(Finding("--csv and --json are both given", "Choose one of them.", exit=Exit.USAGE))
 
     with Progress(chosen["quiet"]) as progress:
         quoted = quote_batch(sources, options_of(**chosen), progress)
     if chosen["as_json"]:
         click.echo(json.dumps(quoted.values(), ensure_ascii=False, indent=1, sort_keys=True))
+    elif as_csv:
+        from impose.run.quote import CSV_HEADING
+
+        click.echo(csv_text(CSV_HEADING, quoted.rows()), nl=False)
     else:
         _tell_quote(quoted)
     return int(quoted.exit)
 
 
 def _tell_quote(quoted: Quote) -> None:
-    rows = [("paper", "sheets", "yield", f"cost {quoted.currency}", "")]
+    rows = [("paper", "sheets", "yield", f"cost {quoted.currency}", "ink", "total", "one a sheet", "")]
     for offer in quoted.offers:
         name = " + ".join(paper.alias for paper in offer.papers)
         if offer.refused:
-            rows.append((name, "-", "-", "-", f"cannot take {len(offer.refused)} of the rows"))
+            rows.append((name, *"------", f"cannot take {len(offer.refused)} of the rows"))
             continue
         used = [f"{count} {alias}" for alias, count in offer.sheets.items() if count]
         sheets_used = ", ".join(used) if len(offer.papers) > 1 else str(sum(offer.sheets.values()))
         marks = [mark for mark, on in (("best", offer is quoted.best), ("proven least", offer.proven)) if on]
-        rows.append((name, sheets_used, f"{offer.yield_:.0%}", money(offer.cost), ", ".join(marks)))
+        rows.append((name, sheets_used, f"{offer.yield_:.0%}", money(offer.cost), *_sums(offer), ", ".join(marks)))
     table(rows)
     click.echo(f"{quoted.transfers} transfers")
+    if quoted.best is not None and quoted.best.bill is not None:
+        _tell_orders(quoted.best.bill, quoted.currency)
     if quoted.best is None:
         report(quoted.offers[-1].refused)
+
+
+def _sums(offer: Offer) -> tuple[str, str, str]:
+    """Ink, paper and ink together, and what paper one print to a sheet would take."""
+    if offer.bill is None or offer.bill.alone is None:
+        return "-", "-", "-"
+    cost = offer.bill.cost
+    return money(cost.ink), money(cost.total), money(offer.bill.alone.paper)
+
+
+def _tell_orders(bill: Bill, currency: str) -> None:
+    """The best offer order by order; every column adds up to the batch's."""
+    rows = [("order", "garments", "transfers", "paper", "by area", "ink ml", "ink", f"total {currency}")]
+    for part, name in [*((one, one.lines[0][0].piece.row.order or "-") for one in bill.orders()), (bill, "together")]:
+        cost = part.cost
+        counts = (str(len(part.garments())), str(len(part.lines)))
+        ink = (f"{cost.ink_ul / 1000:g}", money(cost.ink))
+        rows.append((name, *counts, money(cost.paper), money(cost.used), *ink, money(cost.total)))
+    click.echo("")
+    table(rows)

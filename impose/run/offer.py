@@ -9,9 +9,10 @@ from pathlib import Path
 
 from impose.art.prepare import Picture
 from impose.errors import Finding, Severity, raise_stops
-from impose.nest import Nesting, Rectangle, Stock, nest
+from impose.nest import Nesting, Rectangle, Sheet, Stock, nest
 from impose.run.job import Job
 from impose.run.options import Options, Progress
+from impose.sheet.bill import Alone, Charge
 from impose.sheet.margins import PrintArea, print_area
 from impose.sheet.money import sheet_cost, to_millionths
 from impose.sheet.record import Fewest
@@ -34,6 +35,25 @@ class Nested:
     nesting: Nesting
     fewest: Fewest
     findings: tuple[Finding, ...]
+    alone: Alone
+
+    def length_mm(self, sheet: Sheet) -> float:
+        """The length of paper that a nested sheet takes, unprintable ends of a piece of roll included."""
+        area = next(area for area in self.areas if area.paper.name == sheet.stock)
+        if area.paper.height_mm is not None:
+            return area.paper.height_mm
+        return (sheet.height + _stock(area, self.slack_mm, True).cut_margin) / 1000
+
+    def charges(self) -> list[Charge]:
+        """The sheets as they are paid for, each with its transfers in the order in which a layout draws them."""
+        papers = {area.paper.name: area.paper for area in self.areas}
+        found = []
+        for sheet in self.nesting.sheets:
+            paper, length = papers[sheet.stock], self.length_mm(sheet)
+            order = sorted(sheet.placements, key=lambda one: (one.y, one.x))
+            on_it = tuple(self.transfers[one.id] for one in order)
+            found.append(Charge(sheet_cost(paper, length), paper.width_mm * length, on_it))
+        return found
 
 
 def nest_on(papers: Sequence[Paper], job: Job, options: Options, progress: Progress) -> Nested:
@@ -69,7 +89,21 @@ def nest_on(papers: Sequence[Paper], job: Job, options: Options, progress: Progr
     if not priced:
         findings = [*findings, _unpriced(papers)]
     fewest = _fewest(nesting, areas, priced)
-    return Nested(batch, areas, slack, tuple(pieces), transfers, nesting, fewest, tuple(findings))
+    alone = _alone(pieces, areas, slack)
+    return Nested(batch, areas, slack, tuple(pieces), transfers, nesting, fewest, tuple(findings), alone)
+
+
+def _alone(pieces: Sequence[Piece], areas: Sequence[PrintArea], slack_mm: float) -> Alone:
+    """What every transfer would take on a sheet of its own, the cheapest that holds it."""
+    stocks = [_stock(area, slack_mm, True) for area in areas]
+    sheets = paper = 0
+    for piece in pieces:
+        one = Rectangle("", to_um_up(piece.cell_w_mm), to_um_up(piece.cell_h_mm), may_turn=piece.may_turn)
+        ways = [(one.width, one.height)] + ([(one.height, one.width)] if one.may_turn else [])
+        costs = [stock.piece_cost(high) for stock in stocks for wide, high in ways if stock.fits(wide, high)]
+        sheets += piece.row.copies
+        paper += piece.row.copies * min(costs)
+    return Alone(sheets, paper)
 
 
 def _pieces(

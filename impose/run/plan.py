@@ -12,6 +12,7 @@ from impose.run.job import begin
 from impose.run.judge import judge
 from impose.run.offer import Nested, nest_on
 from impose.run.options import Options, Progress, silent
+from impose.sheet.bill import Bill, make_bill
 from impose.sheet.layout import Layout, Press, lay_out
 from impose.sheet.lettering import Lettering
 from impose.sheet.record import Fewest, batch_code, make_record
@@ -31,6 +32,7 @@ class Plan:
     layout: Layout
     lettering: Lettering
     fewest: Fewest
+    bill: Bill
     findings: tuple[Finding, ...]
     record: dict[str, Any]
 
@@ -72,8 +74,9 @@ def draw(nested: Nested, profiles: Profiles, printer: Printer, options: Options,
     )
     findings = judge([*batch.findings, *nested.findings, *layout.findings], batch, options)
     codec = next((piece.picture.codec for piece in nested.pieces), "")
-    record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings)
-    return Plan(batch, profiles, printer, layout, lettering, nested.fewest, findings, record)
+    bill = make_bill(nested.charges(), printer, nested.alone)
+    record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill)
+    return Plan(batch, profiles, printer, layout, lettering, nested.fewest, bill, findings, record)
 
 
 def shown_options(profiles: Profiles, options: Options, papers: Sequence[Paper], printer: Printer) -> dict[str, Any]:

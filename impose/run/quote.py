@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,23 +11,52 @@ from impose.errors import Exit, Finding, Trouble
 from impose.run.job import Job, begin
 from impose.run.offer import Nested, nest_on
 from impose.run.options import Options, Progress, silent
-from impose.sheet.money import sheet_cost, to_decimal
+from impose.sheet.bill import Bill, amount, bill_values, cost_values, lines_of, make_bill
+from impose.sheet.transfer import garment_words
 from impose.shop.orders import Batch
 from impose.shop.paper import Paper
+
+Cells = tuple[str, ...]
+
+CSV_HEADING: Cells = (
+    "papers",
+    "best",
+    "level",
+    "order",
+    "wearer",
+    "garment",
+    "id",
+    "transfers",
+    "sheets",
+    "yield",
+    "paper",
+    "paper_used",
+    "ink_ml",
+    "ink",
+    "total",
+    "alone_sheets",
+    "alone_paper",
+    "currency",
+    "refused",
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """The batch on one paper, or on a mix: sheets, yield and cost, or why it cannot be made on it."""
+    """The batch on one paper, or on a mix: sheets, yield and cost, or why it cannot be made on it.
+
+    `cost` is the paper alone, in whole millionths; the bill has paper and ink of every transfer.
+    """
 
     papers: tuple[Paper, ...]
     sheets: Mapping[str, int]  # by paper alias
     yield_: float
-    cost: int  # whole millionths
+    cost: int
     fewest: int | None
     proven: bool
     findings: tuple[Finding, ...] = ()
     refused: tuple[Finding, ...] = ()
+    bill: Bill | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +88,14 @@ class Quote:
             "offers": [_values(offer, offer is self.best) for offer in self.offers],
         }
 
+    def rows(self) -> Iterator[Cells]:
+        """The offers as cells below `CSV_HEADING`: for each the batch, its orders, their garments, their transfers.
+
+        Sums repeat their parts: to add up a column, keep to one level.
+        """
+        for offer in self.offers:
+            yield from _rows(offer, offer is self.best, self.currency)
+
 
 def quote(sources: Sequence[Path], options: Options | None = None, progress: Progress = silent) -> Quote:
     """Nest a batch on each paper alone and on all together. Raises `Trouble` if the batch itself is at fault."""
@@ -77,23 +114,29 @@ def _offer(papers: Sequence[Paper], job: Job, options: Options, progress: Progre
         if trouble.exit is not Exit.NO_ROOM:
             raise
         return Offer(tuple(papers), {}, 0.0, 0, None, False, refused=trouble.findings)
-    return _measured(papers, nested)
+    return _measured(papers, nested, job)
 
 
-def _measured(papers: Sequence[Paper], nested: Nested) -> Offer:
-    by_name = {paper.name: paper for paper in papers}
+def _measured(papers: Sequence[Paper], nested: Nested, job: Job) -> Offer:
+    charges = nested.charges()
+    aliases = {paper.name: paper.alias for paper in papers}
     counts = {paper.alias: 0 for paper in papers}
-    cost, area = 0, 0.0
     for sheet in nested.nesting.sheets:
-        paper = by_name[sheet.stock]
-        length = paper.height_mm or sheet.height / 1000
-        counts[paper.alias] += 1
-        cost += sheet_cost(paper, length)
-        area += paper.width_mm * length
+        counts[aliases[sheet.stock]] += 1
+    area = sum(charge.area_mm2 for charge in charges)
     used = sum(one.piece.cell_w_mm * one.piece.cell_h_mm for one in nested.transfers.values())
-    share = used / area if area else 0.0
+    bill = make_bill(charges, job.printer, nested.alone)
     fewest = nested.fewest
-    return Offer(tuple(papers), counts, share, cost, fewest.sheets, fewest.proven, nested.findings)
+    return Offer(
+        papers=tuple(papers),
+        sheets=counts,
+        yield_=used / area if area else 0.0,
+        cost=bill.cost.paper,
+        fewest=fewest.sheets,
+        proven=fewest.proven,
+        findings=nested.findings,
+        bill=bill,
+    )
 
 
 def _values(offer: Offer, best: bool) -> dict[str, Any]:
@@ -101,9 +144,36 @@ def _values(offer: Offer, best: bool) -> dict[str, Any]:
         "papers": [paper.name for paper in offer.papers],
         "sheets": dict(offer.sheets),
         "yield": round(offer.yield_, 4),
-        "cost": f"{to_decimal(offer.cost):f}",
+        "cost": amount(offer.cost),
         "fewest": offer.fewest,
         "proven": offer.proven,
         "best": best,
         "refused": [str(finding) for finding in offer.refused],
+        "money": None if offer.bill is None else bill_values(offer.bill),
     }
+
+
+def _rows(offer: Offer, best: bool, currency: str) -> Iterator[Cells]:
+    papers = " + ".join(paper.alias for paper in offer.papers)
+    row = dict.fromkeys(CSV_HEADING, "") | {"papers": papers, "best": "yes" if best else "no", "currency": currency}
+    if offer.bill is None:
+        refused = "; ".join(str(finding) for finding in offer.refused)
+        yield tuple((row | {"level": "batch", "refused": refused}).values())
+        return
+    for level, part in lines_of(offer.bill):
+        cells = {"level": level, "transfers": str(len(part.lines))} | _named(level, part)
+        cells |= {name: str(value) for name, value in cost_values(part.cost).items()}
+        if level == "batch":
+            cells |= {"sheets": str(sum(offer.sheets.values())), "yield": f"{offer.yield_:.4f}"}
+        if part.alone is not None:
+            cells |= {"alone_sheets": str(part.alone.sheets), "alone_paper": amount(part.alone.paper)}
+        yield tuple((row | cells).values())
+
+
+def _named(level: str, part: Bill) -> dict[str, str]:
+    """Whose it is, as far as all of the part shares it."""
+    transfer = part.lines[0][0]
+    row = transfer.piece.row
+    cells = {"order": row.order, "wearer": row.wearer, "garment": garment_words(row), "id": transfer.id}
+    depth = {"batch": 0, "order": 1, "garment": 3, "transfer": 4}[level]
+    return dict(list(cells.items())[:depth])

@@ -36,19 +36,24 @@ def sheet_cost(paper: Paper, length_mm: float) -> int:
     return math.ceil(round(price * length_mm / 1000, 6))
 
 
-def shares(total: int, weights: Sequence[float]) -> list[int]:
+def shares(total: int, weights: Sequence[float], step: int | None = None) -> list[int]:
     """Split a whole amount by weight so that the parts add up exactly (method of the largest remainder).
 
-    Amounts in whole cents are split in cents, others in millionths. Equal remainders go to the earlier part.
+    Parts are whole multiples of `step`, which must divide the total; by default cents, or millionths where the total
+    is not in whole cents. Equal remainders go to the earlier part. Without any weight the parts are even.
     """
-    step = CENT if total % CENT == 0 else 1
-    units = total // step
-    whole = sum(weights)
-    if whole <= 0:
-        weights, whole = [1.0] * len(weights), float(len(weights))
-    exact = [units * weight / whole for weight in weights]
-    parts = [int(value) for value in exact]
-    order = sorted(range(len(weights)), key=lambda i: (parts[i] - exact[i], i))
-    for i in order[: units - sum(parts)]:
-        parts[i] += 1
-    return [part * step for part in parts]
+    if not weights:
+        return []
+    step = step or (CENT if total % CENT == 0 else 1)
+    units, odd = divmod(total, step)
+    if odd:
+        raise ValueError(f"{total} is no multiple of {step}")
+    # Whole weights, so that no rounding of a quotient can hand out a part too many.
+    whole = [round(weight * 1_000_000) for weight in weights]
+    if sum(whole) <= 0:
+        whole = [1] * len(weights)
+    everything = sum(whole)
+    parts, rests = zip(*(divmod(units * weight, everything) for weight in whole), strict=True)
+    more = sorted(range(len(whole)), key=lambda i: (-rests[i], i))[: units - sum(parts)]
+    late = set(more)
+    return [(part + (i in late)) * step for i, part in enumerate(parts)]

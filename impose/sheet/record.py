@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from impose.errors import Finding, Severity
+from impose.sheet.bill import Bill, Cost, amount, bill_values
 from impose.sheet.layout import Layout, Placed, Sheet
-from impose.sheet.money import shares, to_decimal
 from impose.sheet.transfer import garment_words
 from impose.shop.orders import Batch
 from impose.shop.profiles import Paper
@@ -62,9 +62,11 @@ def make_record(
     currency: str,
     codec: str,
     findings: Sequence[Finding],
+    bill: Bill,
 ) -> dict[str, Any]:
     """The record as plain values, ready for `to_bytes`."""
     papers = layout.by_paper()
+    costs = bill.of()
     return {
         "format": FORMAT,
         "batch": layout.name,
@@ -77,17 +79,20 @@ def make_record(
         "warnings": [str(f) for f in findings if f.severity is not Severity.NOTE],
         "findings": [finding_values(f) for f in findings],
         "paper": [
-            {"name": paper.name, "sheets": len(sheets), "cost": _money(sum(sheet.cost for sheet in sheets))}
+            {"name": paper.name, "sheets": len(sheets), "cost": amount(sum(sheet.cost for sheet in sheets))}
             for paper, sheets in papers
         ],
-        "cost": _money(sum(sheet.cost for sheet in layout.sheets)),
+        "cost": amount(sum(sheet.cost for sheet in layout.sheets)),
         "fewest": {
             "sheets": fewest.sheets,
-            "cost": _money(fewest.cost),
+            "cost": amount(fewest.cost),
             "proven": fewest.proven,
             "clock": fewest.clock,
         },
-        "sheets": [_sheet(sheet, file_name(paper), page) for paper, run in papers for page, sheet in enumerate(run, 1)],
+        "money": bill_values(bill),
+        "sheets": [
+            _sheet(sheet, file_name(paper), page, costs) for paper, run in papers for page, sheet in enumerate(run, 1)
+        ],
     }
 
 
@@ -106,10 +111,6 @@ def finding_values(finding: Finding) -> dict[str, Any]:
     return values
 
 
-def _money(millionths: int) -> str:
-    return f"{to_decimal(millionths):f}"
-
-
 def _box(box: Box) -> dict[str, float]:
     return {"x": _mm(box.x), "y": _mm(box.y), "w": _mm(box.w), "h": _mm(box.h)}
 
@@ -119,9 +120,7 @@ def _mm(value: float) -> float:
     return round(value, 6) + 0.0  # + 0.0 turns a negative zero into zero
 
 
-def _sheet(sheet: Sheet, file: str, page: int) -> dict[str, Any]:
-    areas = [placed.cell.w * placed.cell.h for placed in sheet.placed]
-    costs = shares(sheet.cost, areas)
+def _sheet(sheet: Sheet, file: str, page: int, costs: Mapping[str, Cost]) -> dict[str, Any]:
     return {
         "sheet": sheet.number,
         "paper": sheet.paper.name,
@@ -131,12 +130,12 @@ def _sheet(sheet: Sheet, file: str, page: int) -> dict[str, Any]:
         "file": file,
         "page": page,
         "yield": round(sheet.yield_, 4),
-        "cost": _money(sheet.cost),
-        "transfers": [_transfer(placed, cost) for placed, cost in zip(sheet.placed, costs, strict=True)],
+        "cost": amount(sheet.cost),
+        "transfers": [_transfer(placed, costs[placed.transfer.id]) for placed in sheet.placed],
     }
 
 
-def _transfer(placed: Placed, cost: int) -> dict[str, Any]:
+def _transfer(placed: Placed, cost: Cost) -> dict[str, Any]:
     piece, row = placed.transfer.piece, placed.transfer.piece.row
     ink = piece.ink
     crease_x, crease_y = placed.at(ink.x + piece.crease_x_mm, ink.y + piece.crease_y_mm)
@@ -171,6 +170,9 @@ def _transfer(placed: Placed, cost: int) -> dict[str, Any]:
         "turned": placed.turned,
         "mirrored": True,
         "ppi": round(piece.ppi, 1),
-        "cost": _money(cost),
+        "cost": amount(cost.paper),  # its share of the sheet, waste included
+        "cost_used": amount(cost.used),
+        "ink_cost": amount(cost.ink),
+        "ink_ml": cost.ink_ul / 1000,
         "note": row.note,
     }

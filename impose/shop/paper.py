@@ -43,7 +43,8 @@ class Printer:
     """A printer: four unprintable edges in mm, as the sheet is fed, and its scale on either axis.
 
     A scale is the length printed over the length asked for: 0.996 where 200 mm comes out as 199.2.
-    `bottom_mm` is the trailing edge.
+    `bottom_mm` is the trailing edge. `ink_ml_per_m2` is the ink laid on a square metre of solid black, `ink_cost` the
+    price of a millilitre; 0 where it is not known.
     """
 
     name: str
@@ -54,6 +55,8 @@ class Printer:
     scale_x: float = 1.0
     scale_y: float = 1.0
     note: str = ""
+    ink_ml_per_m2: Decimal = Decimal(0)
+    ink_cost: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -89,11 +89,11 @@ def _paper(table: Table) -> Paper:
     )
 
 
-def _cost(table: Table) -> Decimal:
+def _cost(table: Table, key: str = "cost", blank: str | None = None) -> Decimal:
     """Money in whole millionths, the finest that the nesting counts."""
-    cost = table.number("cost", "0", "100000")
+    cost = table.number(key, "0", "100000", blank)
     if cost != round(cost, 6):
-        table.fault("cost", "finer than millionths", "Round it to six places.", cost)
+        table.fault(key, "finer than millionths", "Round it to six places.", cost)
     return cost
 
 
@@ -102,7 +102,14 @@ def _printer(table: Table) -> Printer:
     if max(edges.values()) > 100:
         table.fault("", "an unprintable edge of over 100 mm", "Check the length and its unit.")
     scales = {key: float(table.number(key, "0.95", "1.06", "1")) for key in ("scale_x", "scale_y")}
-    return Printer(name=table.name, note=table.text("note", ""), **edges, **scales)
+    return Printer(
+        name=table.name,
+        note=table.text("note", ""),
+        ink_ml_per_m2=table.number("ink_ml_per_m2", "0", "100", "0"),
+        ink_cost=_cost(table, "ink_cost", "0"),
+        **edges,
+        **scales,
+    )
 
 
 def _press(table: Table) -> Press:
@@ -163,17 +170,10 @@ def _group(table: Table, names: set[str]) -> Group:
         sizes=table.texts("sizes", ()),
         otherwise=otherwise,
         note=table.text("note", ""),
+        figure=_figure(table),
     )
 
 
-def _refers(table: Table, key: str, name: str, known: Iterable[str]) -> None:
-    if name and name not in known:
-        table.fault(key, "names nothing that is on file", did_you_mean(name, set(known)), name)
-
-        figure=_figure(table),
-
-def _placement(table: Table, wardrobe: Wardrobe) -> Placement:
-    return Placement(
 def _figure(table: Table) -> Figure | None:
     part = table.table("drawn")
     if part is None:
@@ -189,6 +189,13 @@ MEASURES = (
 )  # fmt: skip
 
 
+def _refers(table: Table, key: str, name: str, known: Iterable[str]) -> None:
+    if name and name not in known:
+        table.fault(key, "names nothing that is on file", did_you_mean(name, set(known)), name)
+
+
+def _placement(table: Table, wardrobe: Wardrobe) -> Placement:
+    return Placement(
         name=table.name,
         title=table.text("title"),
         up=table.text("up", "UP", choices=("UP", "SHOULDER")),
@@ -200,19 +207,19 @@ MEASURES = (
         across=_by_garment(table, "across", wardrobe, _offset),
         aliases=table.texts("aliases", ()),
         note=table.text("note", ""),
+        face=cast("Face", table.text("face", "other", choices=FACES)),
+        side=cast("Side", table.text("side", "centre", choices=("centre", "left", "right"))),
     )
+
+
+FACES = ("front", "back", "left sleeve", "right sleeve", "hood", "other")
 
 
 def _least_side(table: Table) -> float:
     side = table.length("least_side", "5 mm", zero=True)
     if side > 14:
         table.fault("least_side", "more than the normal tear margin of 14 mm", "Write less.", side)
-        face=cast("Face", table.text("face", "other", choices=FACES)),
-        side=cast("Side", table.text("side", "centre", choices=("centre", "left", "right"))),
     return side
-
-
-FACES = ("front", "back", "left sleeve", "right sleeve", "hood", "other")
 
 
 def _by_garment(table: Table, key: str, wardrobe: Wardrobe, reader: Callable[[Table], T]) -> dict[str, T]:

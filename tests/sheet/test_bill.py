@@ -1,0 +1,137 @@
+"""Costs: every sum is the exact sum of its parts, and ink is what a published picture of known darkness takes."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from PIL import Image
+
+from impose.art.prepare import Picture, prepare
+from impose.sheet.bill import Charge, Cost, added, bill_values, cost_values, ink_cost, lines_of, make_bill
+from impose.sheet.margins import Sides
+from impose.sheet.money import CENT, MILLIONTHS, shares, to_decimal, to_millionths
+from impose.sheet.transfer import Piece, number_transfers
+from impose.shop.garment import Garment
+from impose.shop.orders import Row
+from impose.shop.paper import Printer
+from impose.shop.placement import tear_of
+
+PRINTER = Printer("p", 3, 3, 3, 3, ink_ml_per_m2=Decimal(12), ink_cost=Decimal("0.09"))
+
+
+@given(st.integers(0, 10**12), st.lists(st.floats(0, 1e6, allow_subnormal=False), min_size=1, max_size=60))
+def test_shares_add_up_and_are_fair(total, weights):
+    parts = shares(total, weights)
+    assert sum(parts) == total
+    step = CENT if total % CENT == 0 else 1
+    whole = [round(weight * 1_000_000) for weight in weights]
+    for part, weight in zip(parts, whole, strict=True):
+        due = Fraction(total * weight, sum(whole)) if sum(whole) else Fraction(total, len(whole))
+        # The quota rule of the largest remainder: never further from the exact share than one unit.
+        assert abs(part - due) < step
+
+
+def test_shares_by_the_textbook():
+    """Hamilton's method on a worked example: Balinski and Young, Fair Representation, 1982, table 3.1 (from memory:
+    26 seats; quotas 9.061, 7.179, 5.259, 3.319, 1.182 → 9, 7, 5, 4, 1)."""
+    assert shares(26, [9061, 7179, 5259, 3319, 1182]) == [9, 7, 5, 4, 1]
+
+
+def picture(coverage: float) -> Picture:
+    return Picture("0" * 64, 10, 10, (0, 0, 10, 10), (5, 5), 3, None, b"", "none", coverage=coverage)
+
+
+def piece(row: int, order: str, wearer: str, copies: int, w: float, h: float, coverage: float) -> Piece:
+    garment = Garment("t-shirt", "adult", "", "")
+    of = Row(row, order, wearer, "a.png", Path("a.png"), None, garment, copies, w, None)
+    return Piece(of, picture(coverage), w, h, Sides.even(tear_of(14)), "full", w / 2, h / 2, "top", "UP", True)
+
+
+SIZES = st.floats(5, 400)
+PIECES = st.lists(
+    st.tuples(
+        st.sampled_from(["", "A", "B"]),
+        st.sampled_from(["", "Ann", "=1+1"]),
+        st.integers(1, 9),
+        SIZES,
+        SIZES,
+        st.floats(0, 1),
+    ),
+    min_size=1,
+    max_size=12,
+)
+PRICES = st.decimals("0", "20", places=6)
+
+
+@given(PIECES, st.lists(PRICES, min_size=1, max_size=5), PRICES, st.integers(1, 7))
+def test_every_level_of_a_bill_adds_up_exactly(pieces, prices, ink_price, on_a_sheet):
+    printer = Printer("p", 3, 3, 3, 3, ink_ml_per_m2=Decimal("11.4"), ink_cost=ink_price)
+    transfers = list(number_transfers([piece(row, *one) for row, one in enumerate(pieces, 2)]))
+    charges = [
+        Charge(to_millionths(prices[start % len(prices)]), 1e6, tuple(transfers[start : start + on_a_sheet]))
+        for start in range(0, len(transfers), on_a_sheet)
+    ]
+    bill = make_bill(charges, printer)
+    assert bill.cost.paper == sum(charge.cost for charge in charges)
+    assert 0 <= bill.cost.used <= bill.cost.paper
+    assert bill.cost.ink == ink_cost(bill.cost.ink_ul, printer)
+    assert added(order.cost for order in bill.orders()) == bill.cost
+    assert added(garment.cost for order in bill.orders() for garment in order.garments()) == bill.cost
+    assert added(part.cost for level, part in lines_of(bill) if level == "transfer") == bill.cost
+    # And as people read it: decimal texts, added by a clerk.
+    said = bill_values(bill)
+    for name in ("paper", "paper_used", "ink", "total"):
+        by_order = [Decimal(order[name]) for order in said["orders"]]
+        by_garment = [Decimal(one[name]) for order in said["orders"] for one in order["garments"]]
+        assert sum(by_order) == sum(by_garment) == Decimal(said[name])
+    assert Decimal(said["paper"]) + Decimal(said["ink"]) == Decimal(said["total"])
+    assert sorted(i for order in said["orders"] for one in order["garments"] for i in one["transfers"]) == sorted(
+        one.id for one in transfers
+    )
+
+
+def test_ink_of_a_solid_square_by_hand():
+    """A 100 mm square of solid black at 12 ml a square metre is 0.12 ml; at 0.09 a millilitre, 0.0108."""
+    transfers = tuple(number_transfers([piece(2, "A", "", 1, 100, 100, 1.0)]))
+    bill = make_bill([Charge(0, 62370, transfers)], PRINTER)
+    assert bill.cost == Cost(ink=10_800, ink_ul=120)
+    assert cost_values(bill.cost)["ink"] == "0.0108"
+
+
+def png(pixels) -> bytes:
+    import io
+
+    out = io.BytesIO()
+    Image.fromarray(pixels).save(out, "PNG")
+    return out.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("colour", "darkness"),
+    [((0, 0, 0), 1.0), ((0, 255, 255), 1 / 3), ((255, 0, 0), 2 / 3), ((51, 51, 51), 0.8), ((0, 0, 0, 128), 128 / 255)],
+)
+def test_coverage_of_plain_colours(colour, darkness):
+    pixels = np.empty((70, 90, len(colour)), np.uint8)
+    pixels[...] = colour
+    assert prepare(png(pixels)).coverage == pytest.approx(darkness, abs=1e-3)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_coverage_against_numpy_on_noise(seed):
+    rng = np.random.default_rng(seed)
+    high, wide = rng.integers(60, 900, 2)
+    pixels = rng.integers(0, 256, (high, wide, 3), dtype=np.uint8)
+    pixels[rng.random((high, wide)) < 0.7] = 255
+    pixels[[0, -1]] = pixels[:, [0, -1]] = 0
+    assert prepare(png(pixels)).coverage == pytest.approx(float((255 - pixels.astype(float)).mean() / 255), abs=2e-3)
+
+
+@given(st.integers(0, 10**13))
+def test_amounts_lose_nothing(millionths):
+    assert to_decimal(millionths) * MILLIONTHS == millionths
