@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 import click
 
+from impose.cli.telling import plain
 from impose.errors import Exit, Finding, Severity, Trouble
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -46,7 +47,7 @@ def _system(error: OSError | MemoryError) -> Finding:
     where = f"{name}: " if name else ""
     return Finding(
         f"{where}{(error.strerror or str(error)).lower()}",
-        "Nothing was written. Check the disk's space and that the folder may be written, then run again.",
+        "Nothing half-written is left. Check the disk's space and that the folder may be written, then run again.",
     )
 
 
@@ -55,4 +56,4 @@ def report(findings: Sequence[Finding]) -> None:
     order = list(Severity)
     for finding in sorted(findings, key=lambda one: order.index(one.severity)):
         colour = {"stop": "red", "warn": "yellow"}.get(finding.severity)
-        click.echo(f"{click.style(str(finding.severity), fg=colour)}: {finding}", err=True)
+        click.echo(f"{click.style(str(finding.severity), fg=colour)}: {plain(str(finding))}", err=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +9,7 @@ import click
 
 from impose.cli.choices import SOURCES, options_of, recurring
 from impose.cli.door import door, report
-from impose.cli.telling import Progress, csv_text, money, table
+from impose.cli.telling import Progress, csv_text, json_text, money, table
 from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
@@ -34,7 +33,7 @@ def quote(sources: tuple[Path, ...], as_csv: bool, **chosen: Any) -> int:
     with Progress(chosen["quiet"]) as progress:
         quoted = quote_batch(sources, options_of(**chosen), progress)
     if chosen["as_json"]:
-        click.echo(json.dumps(quoted.values(), ensure_ascii=False, indent=1, sort_keys=True))
+        click.echo(json_text(quoted.values()))
     elif as_csv:
         from impose.run.quote import CSV_HEADING
 

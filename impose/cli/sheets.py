@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +9,7 @@ import click
 
 from impose.cli.choices import SOURCES, options_of, recurring
 from impose.cli.door import door, report
-from impose.cli.telling import Progress
+from impose.cli.telling import Progress, json_text, plain
 from impose.errors import Severity
 
 if TYPE_CHECKING:
@@ -58,12 +57,12 @@ def _tell(planned: Plan, out: Path, *, as_json: bool, quiet: bool, verbose: bool
     if notes and not verbose and not quiet:
         click.echo(f"notes: {len(notes)} (-v shows them, and they are in the record)", err=True)
     if as_json:
-        click.echo(json.dumps(planned.record, ensure_ascii=False, indent=1, sort_keys=True))
+        click.echo(json_text(planned.record))
     elif quiet:
-        click.echo(str(out))
+        click.echo(plain(str(out)))
     else:
         for line in _summary(planned, out):
-            click.echo(line)
+            click.echo(plain(line))
 
 
 def _summary(planned: Plan, out: Path) -> list[str]:

@@ -2,11 +2,36 @@
 
 from __future__ import annotations
 
+import json
 import re
 import sys
+import unicodedata
 from collections.abc import Iterable, Sequence
+from typing import Any
 
 import click
+
+
+def plain(text: str) -> str:
+    """Text that may hold names from outside, safe for a terminal: what is no letter, mark or blank is written out.
+
+    A control character in a file's name could clear the screen or retype it, a directional override turn a line round.
+    """
+    if text.isprintable():
+        return text
+    return "".join(
+        c if c.isprintable() or unicodedata.category(c) == "Zs" else c.encode("unicode_escape").decode("ascii")
+        for c in text
+    )
+
+
+def json_text(value: Any) -> str:
+    """A result as JSON on several lines, keys sorted; what is unsafe on a terminal is written as JSON's own escapes."""
+    text = json.dumps(value, ensure_ascii=False, indent=1, sort_keys=True)
+    if text.replace("\n", "").isprintable():
+        return text
+    # Such characters stand within strings only, where JSON has a way to write them.
+    return "".join(c if c.isprintable() or c == "\n" else json.dumps(c)[1:-1] for c in text)
 
 
 def money(millionths: int) -> str:
@@ -48,6 +73,7 @@ def table(rows: Sequence[Sequence[str]]) -> None:
     """Columns as wide as their widest cell; the last one runs free."""
     if not rows:
         return
+    rows = [[plain(cell) for cell in row] for row in rows]
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 1)]
     for row in rows:
         cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=False)]
