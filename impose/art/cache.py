@@ -16,6 +16,7 @@ import os
 import sys
 import tempfile
 import time
+from base64 import b64decode, b64encode
 from dataclasses import asdict
 from functools import cache
 from pathlib import Path
@@ -100,8 +101,13 @@ class Cache:
             total -= size
 
     def _path(self, sha256: str, recipe: Recipe) -> Path:
-        key = json.dumps([sha256, asdict(recipe), codec().name, _maker()], sort_keys=True)
+        key = json.dumps([sha256, asdict(recipe), codec().name, _maker()], sort_keys=True, default=_hashed)
         return self.folder / f"{hashlib.sha256(key.encode()).hexdigest()}.picture"
+
+
+def _hashed(content: bytes) -> str:
+    """An output profile in a recipe, by its content."""
+    return hashlib.sha256(content).hexdigest()
 
 
 def default_folder() -> Path:
@@ -131,7 +137,8 @@ def _packed(picture: Picture) -> bytes:
     facts = asdict(picture)
     icc = facts.pop("icc")
     data = facts.pop("data")
-    head = json.dumps(facts | {"icc": None if icc is None else len(icc)}, sort_keys=True).encode()
+    lengths = {"icc": None if icc is None else len(icc)}
+    head = json.dumps(facts | lengths, sort_keys=True, default=lambda view: b64encode(view).decode()).encode()
     body = b"".join([len(head).to_bytes(4, "big"), head, icc or b"", data])
     return _MAGIC + hashlib.blake2b(body, digest_size=_DIGEST).digest() + body
 
@@ -159,5 +166,11 @@ def _unpacked(entry: bytes, sha256: str) -> Picture | None:
 
 
 def _finding(facts: dict[str, Any]) -> Finding:
-    box = facts["px"]
-    return Finding(**(facts | {"severity": Severity(facts["severity"]), "px": None if box is None else tuple(box)}))
+    px, mm, view = facts["px"], facts["mm"], facts["view"]
+    own = {
+        "severity": Severity(facts["severity"]),
+        "px": None if px is None else tuple(px),
+        "mm": None if mm is None else tuple(mm),
+        "view": None if view is None else b64decode(view),
+    }
+    return Finding(**(facts | own))

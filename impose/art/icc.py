@@ -97,6 +97,13 @@ def _needed(space: bytes, tags: dict[bytes, tuple[int, int]], output: bool) -> s
     return next((name.decode() for name in wanted if name not in tags), "")
 
 
+def rendering_missing(profile: bytes, intent: int) -> bool:
+    """Whether a profile that works by tables has none for an intent (7.2.15), so that table 0 stands in (8.2)."""
+    tags = _tags(profile) or {}
+    table = (b"B2A0", b"B2A1", b"B2A2", b"B2A1")[intent]
+    return b"B2A0" in tags and table not in tags
+
+
 def rgb_profile(name: str, curve: Curve, primaries: tuple[Point, Point, Point] = BT709, white: Point = D65) -> bytes:
     """A matrix profile (8.4.3) of three primaries, a white and one curve. Raises `ValueError` if they span no colours.
 

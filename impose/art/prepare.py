@@ -11,9 +11,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 from impose.art.codec import codec
-from impose.art.colour import read_colours
+from impose.art.colour import Colours, read_colours
 from impose.art.decode import Frame, decode
+from impose.art.gamut import gamut_finding
 from impose.art.ink import Ink, PixelBox, find_ink
+from impose.art.output import Conversion, Output, conversion_of
 from impose.art.png import AGAIN, PIXEL_LIMIT, Png, read_png
 from impose.art.rows import deflate_ink
 from impose.errors import Finding, Severity, Trouble
@@ -26,13 +28,15 @@ class Recipe:
     """Everything besides the file itself that changes the prepared picture.
 
     `tint` is the least share of full colour that counts as ink; `orientation` what to do about a turned camera
-    picture; `keep_specks` takes lonely specks for ink; `pixel_limit` refuses larger pictures from their header.
+    picture; `keep_specks` takes lonely specks for ink; `pixel_limit` refuses larger pictures from their header;
+    `output` is the printer's profile to turn colours into, None to leave them as they are.
     """
 
     tint: float = 0.02
     orientation: Orientation = "ask"
     keep_specks: bool = False
     pixel_limit: int = PIXEL_LIMIT
+    output: Output | None = None
 
     def __post_init__(self) -> None:
         if not 0 <= self.tint <= 1:
@@ -46,10 +50,11 @@ class Picture:
     `width`, `height`, `ink` (left, top, right, bottom, half open) and `mass` (x, y of the ink's centre of mass, where
     a pixel's weight is how much darker than white it prints) are pixels of the canvas as supplied, or as turned by an
     applied orientation; not mirrored. `data` are the rows of the ink bounds alone, over white, mirrored left to right,
-    8 bits, `components` (1 grey, 3 RGB) a pixel, each row with the PNG filter Up, in one zlib stream: in a PDF,
-    FlateDecode with Predictor 15. `icc` is the embedded profile byte for byte; `colour` says what the file says of
-    its colours ("icc", "srgb", "gamma", "cicp", "untagged"). `coverage` is how dark the ink bounds are on average over
-    the three colours, 0 for white and 1 for solid black, to within 0.2 %: what ink is counted by.
+    8 bits, `components` (1 grey, 3 RGB, 4 CMYK) a pixel, each row with the PNG filter Up, in one zlib stream: in a PDF,
+    FlateDecode with Predictor 15. `icc` is the profile of those pixels: the embedded one byte for byte, one that
+    says exactly what the file says, or the recipe's output profile; None for untagged. `colour` is where the file's
+    colours are described ("icc", "srgb", "gamma", "cicp", "untagged"). `coverage` is how dark the ink bounds are on
+    average over the three colours, 0 for white and 1 for solid black, to within 0.2 %: what ink is counted by.
     """
 
     sha256: str
@@ -86,15 +91,19 @@ def prepare(content: bytes, recipe: Recipe | None = None, name: str = "") -> Pic
     if ink is None:
         raise Trouble(_blank(recipe, name))
     findings += _speck_findings(ink, name)
-    data, mass, coverage = deflate_ink(frame, ink.bounds)
+    output, conversion = recipe.output, None
+    if output is not None:
+        conversion = conversion_of(colours.icc, frame.grey, output, name)
+        findings += _conversion_findings(conversion, frame, ink.bounds, recipe, colours, name)
+    data, mass, coverage = deflate_ink(frame, ink.bounds, conversion)
     return Picture(
         sha256=hashlib.sha256(content).hexdigest(),
         width=frame.image.width,
         height=frame.image.height,
         ink=ink.bounds,
         mass=mass,
-        components=1 if frame.grey else 3,
-        icc=colours.icc,
+        components=output.components if output else 1 if frame.grey else 3,
+        icc=output.icc if output else colours.icc,
         data=data,
         codec=codec().name,
         colour=colours.source,
@@ -138,6 +147,18 @@ def _turned(frame: Frame, value: int) -> Frame:
     from PIL.Image import Transpose
 
     return Frame(frame.image.transpose(Transpose[_TURNS[value][0]]), frame.table, frame.grey, frame.surplus)
+
+
+def _conversion_findings(
+    conversion: Conversion, frame: Frame, bounds: PixelBox, recipe: Recipe, colours: Colours, name: str
+) -> list[Finding]:
+    """What is worth knowing of a conversion: what its colours were taken for, and what the printer cannot make."""
+    found = []
+    if colours.icc is None:
+        what = "The artwork does not say what its colours mean; they were taken for sRGB to convert them"
+        found.append(Finding(what, "", Severity.NOTE, "assumed-srgb", file=name))
+    lost = gamut_finding(frame, bounds, recipe.tint, conversion, name)
+    return found if lost is None else [*found, lost]
 
 
 def _blank(recipe: Recipe, name: str) -> Finding:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from impose.art.codec import codec
@@ -15,21 +16,28 @@ if TYPE_CHECKING:
     Array = np.ndarray[Any, np.dtype[Any]]
 
 
+Convert = Callable[["Image.Image"], "Image.Image"]
+
 _SAMPLES, _SAMPLE_ROWS = 3, 16
 _WORTH = 1.25  # looking for repeats takes three times as long on a photograph
 
 
-def deflate_ink(frame: Frame, bounds: PixelBox) -> tuple[bytes, tuple[float, float], float]:
-    """The deflated rows of `bounds`, mirrored and filtered, the centre of mass on the canvas, and the coverage."""
+def deflate_ink(
+    frame: Frame, bounds: PixelBox, convert: Convert | None = None
+) -> tuple[bytes, tuple[float, float], float]:
+    """The deflated rows of `bounds`, mirrored and filtered, the centre of mass on the canvas, and the coverage.
+
+    `convert` turns pixels over white into the printer's colours; centre and coverage are those of the artwork.
+    """
     left, top, right, bottom = bounds
-    deflater = codec().deflater(_repeats(frame, bounds))
+    deflater = codec().deflater(_repeats(frame, bounds, convert))
     weights = _Weights(bounds)
     parts: list[bytes] = []
     above: Array | None = None
     for y in range(top, bottom, BAND):
         band = over_white(frame, (left, y, right, min(y + BAND, bottom)))
         weights.add(band)
-        rows = _mirrored(band)
+        rows = _mirrored(band if convert is None else convert(band))
         parts.append(deflater.compress(_up(rows, above)))
         above = rows[-1]
     parts.append(deflater.flush())
@@ -55,7 +63,7 @@ def _up(rows: Array, above: Array | None) -> memoryview:
     return filtered.data.cast("B")
 
 
-def _repeats(frame: Frame, bounds: PixelBox) -> bool:
+def _repeats(frame: Frame, bounds: PixelBox, convert: Convert | None) -> bool:
     """Whether looking for repeats makes the rows much smaller than looking for runs alone, by a few of them.
 
     Woven, striped and screened artwork repeats itself along the row; all other artwork hardly does, once filtered.
@@ -66,7 +74,7 @@ def _repeats(frame: Frame, bounds: PixelBox) -> bool:
     for i in range(1, _SAMPLES + 1):
         y = top + (bottom - top) * i // (_SAMPLES + 1)
         band = over_white(frame, (left, max(top, y - 1), right, min(bottom, y + _SAMPLE_ROWS)))
-        rows = _mirrored(band)
+        rows = _mirrored(band if convert is None else convert(band))
         sample = _up(rows[1:], rows[0]) if len(rows) > 1 else _up(rows, None)
         small += len(repeats.compress(sample))
         large += len(runs.compress(sample))

@@ -62,9 +62,13 @@ def prepare_all(
 
 
 def _attempt(content: bytes, recipe: Recipe) -> Outcome:
-    """What a worker does. Trouble is a result, so that the other pictures are still looked at."""
+    """What a worker does. Trouble is a result, so that the other pictures are still looked at.
+
+    The output profile, megabytes and the same for every picture, stays behind: it is known on the other side.
+    """
     try:
-        return prepare(content, recipe)
+        picture = prepare(content, recipe)
+        return picture if recipe.output is None else replace(picture, icc=None)
     except Trouble as trouble:
         return trouble
 
@@ -112,12 +116,15 @@ class _Gathering:
             if outcome is None:
                 return
             self._line.popleft()
-            yield _named(outcome, name)
+            yield self._finished(outcome, name)
 
-
-def _named(outcome: Outcome, name: str) -> Outcome:
-    findings = tuple(replace(finding, file=name) for finding in outcome.findings)
-    return replace(outcome, findings=findings) if isinstance(outcome, Picture) else Trouble(findings)
+    def _finished(self, outcome: Outcome, name: str) -> Outcome:
+        """The outcome under a file's name, and with the output profile that no worker or cache carries."""
+        findings = tuple(replace(finding, file=name) for finding in outcome.findings)
+        if not isinstance(outcome, Picture):
+            return Trouble(findings)
+        output = self._recipe.output
+        return replace(outcome, findings=findings, icc=outcome.icc if output is None else output.icc)
 
 
 def _unreadable(error: OSError) -> Trouble:
