@@ -1,0 +1,143 @@
+"""What a proof shows, gathered by order: rows, their transfers, where each lies and what it costs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+from impose.errors import Finding, Severity
+from impose.sheet.cleaning import clean
+from impose.sheet.layout import Layout, Placed, Sheet
+from impose.sheet.transfer import Piece, garment_words
+from impose.shop.orders import Row
+
+HUES = 8
+"""Orders are told apart by as many colours, and beyond that by name: colour is never the only sign."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """The transfers of one row: the same artwork at the same size, so many times, with their sheets and costs."""
+
+    piece: Piece
+    placed: list[tuple[Sheet, Placed]] = field(default_factory=list)
+    costs: list[Decimal] = field(default_factory=list)
+
+    @property
+    def row(self) -> Row:
+        """The row that asked for them."""
+        return self.piece.row
+
+    @property
+    def ids(self) -> list[str]:
+        """Their names, in order."""
+        return [placed.transfer.id for _, placed in self.placed]
+
+    @property
+    def cost(self) -> Decimal:
+        """What their paper costs together."""
+        return sum(self.costs, Decimal(0))
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """One customer's lots. `number` counts orders from 1; `name` is the order as written, maybe empty."""
+
+    number: int
+    name: str
+    lots: tuple[Lot, ...]
+
+    @property
+    def hue(self) -> int:
+        """Which of the colours marks it."""
+        return (self.number - 1) % HUES
+
+    @property
+    def title(self) -> str:
+        """What it is called where a name is needed."""
+        return clean(self.name)[0] or f"Row {self.lots[0].row.row}, no order name"
+
+    @property
+    def count(self) -> int:
+        """How many transfers."""
+        return sum(len(lot.placed) for lot in self.lots)
+
+    @property
+    def cost(self) -> Decimal:
+        """What their paper costs together."""
+        return sum((lot.cost for lot in self.lots), Decimal(0))
+
+
+def orders_of(layout: Layout, record: Mapping[str, Any]) -> list[Order]:
+    """The orders in the order of the batch, each with its rows in the same order."""
+    costs = {t["id"]: Decimal(t["cost"]) for sheet in record["sheets"] for t in sheet["transfers"]}
+    found: dict[tuple[str, int], dict[tuple[Any, ...], Lot]] = {}
+    everything = ((sheet, placed) for sheet in layout.sheets for placed in sheet.placed)
+    for sheet, placed in sorted(everything, key=lambda one: _rank(one[1])):
+        piece = placed.transfer.piece
+        lots = found.setdefault(piece.row.order_key, {})
+        lot = lots.setdefault((piece.row.row, piece.ink_w_mm, piece.ink_h_mm, piece.picture.sha256), Lot(piece))
+        lot.placed.append((sheet, placed))
+        lot.costs.append(costs[placed.transfer.id])
+    return [Order(n, key[0], tuple(lots.values())) for n, (key, lots) in enumerate(found.items(), 1)]
+
+
+def _rank(placed: Placed) -> tuple[int, int, str]:
+    ident = placed.transfer.id
+    return placed.transfer.piece.row.row, len(ident), ident
+
+
+def whose(row: Row) -> str:
+    """Who a print is for: the wearer, else the order."""
+    return clean(row.wearer)[0] or clean(row.order)[0] or f"row {row.row}"
+
+
+def what(row: Row) -> str:
+    """Where it goes, in words: 'left chest on hoodie adult M'."""
+    place = (row.placement or "").replace("-", " ")
+    garment = clean(garment_words(row))[0]
+    return f"{place}, {garment}" if place else garment
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """Findings that say the same, once, with every place they are said of."""
+
+    first: Finding
+    all: tuple[Finding, ...]
+
+    @property
+    def rows(self) -> list[int]:
+        """The rows they are said of, in order, each once."""
+        return sorted({f.row for f in self.all if f.row is not None})
+
+
+def grouped(findings: Iterable[Finding]) -> list[Said]:
+    """Worst first; findings with the same words and picture are said once."""
+    together: dict[tuple[object, ...], list[Finding]] = {}
+    for one in findings:
+        key = (one.severity, one.kind, one.what, one.why, one.remedy, one.file, one.column, one.read, one.view)
+        together.setdefault(key, []).append(one)
+    rank = list(Severity)
+    said = [Said(group[0], tuple(group)) for group in together.values()]
+    return sorted(said, key=lambda one: rank.index(one.first.severity))
+
+
+def ranges(numbers: Iterable[int]) -> str:
+    """Whole numbers as people list them: '2, 5–9, 12'."""
+    return ", ".join(str(a) if a == b else f"{a}–{b}" for a, b in _runs(sorted(set(numbers))))
+
+
+def _runs(numbers: Sequence[int]) -> Iterator[tuple[int, int]]:
+    start = last = None
+    for value in numbers:
+        if start is None or last is None:
+            start = value
+        elif value != last + 1:
+            yield start, last
+            start = value
+        last = value
+    if start is not None and last is not None:
+        yield start, last

@@ -1,0 +1,50 @@
+"""File names for orders: safe on every system, whatever script the order is named in, and each its own.
+
+Letters, digits and hyphens only, since those mean nothing to any shell, file system or address. Lower case, because
+two names that differ in case alone are one file on many systems. A name that lost letters on the way carries a few
+digits of its hash, so that it stays the same whichever other orders are in the batch.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import unicodedata
+from collections.abc import Iterable
+
+LONGEST = 60
+"""Well within the 255 bytes of a name and the 260 characters of a whole path on Windows."""
+
+_RESERVED = re.compile(r"con|prn|aux|nul|conin|conout|(com|lpt)[0-9]")
+"""Names of devices on Windows, with any ending (Microsoft, "Naming Files, Paths, and Namespaces")."""
+
+_HASH = 8
+
+
+def file_names(names: Iterable[str]) -> list[str]:
+    """A name without an ending for each of `names`, no two alike; equal names get different files."""
+    taken: set[str] = set()
+    given = []
+    for wanted in names:
+        base = slug(wanted)
+        free, count = base, 1
+        while free in taken:
+            count += 1
+            free = f"{base}-{count}"
+        taken.add(free)
+        given.append(free)
+    return given
+
+
+def slug(text: str) -> str:
+    """`text` as a file name of letters, digits and hyphens; marked by its hash where anything but shape was lost."""
+    plain = unicodedata.normalize("NFKD", text.casefold())
+    kept = "".join(c for c in plain if not unicodedata.combining(c))
+    base = re.sub(r"[^a-z0-9]+", "-", kept).strip("-")
+    lost = any(c.isalnum() and not c.isascii() for c in kept) or len(base) > LONGEST or not base
+    if lost:
+        digest = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:_HASH]
+        base = "-".join(part for part in (base[: LONGEST - _HASH - 1].strip("-"), digest) if part)
+    if _RESERVED.fullmatch(base):
+        base = f"order-{base}"
+    return base

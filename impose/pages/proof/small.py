@@ -1,0 +1,190 @@
+"""Small pictures of prepared artwork for the screen, made from its deflated rows a band at a time.
+
+The rows of a prepared picture are mirrored, over white, 8 bits, each filtered with Up (PNG, section 9.2). They are
+inflated, unfiltered and averaged down band by band, so that a large picture takes the memory of one band and of the
+small picture. Colours with an embedded profile are brought to sRGB, which is what a page's pictures are shown in.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from impose.art.codec import codec
+from impose.art.prepare import Picture
+from impose.pages.proof.markup import Markup, data_uri
+
+if TYPE_CHECKING:
+    import numpy as np
+    from PIL import Image
+
+Soften = Callable[["Image.Image", Picture], "Image.Image"]
+"""From a picture's own colours to how they will look printed, in sRGB: a soft proof."""
+
+_BAND_BYTES = 4 << 20
+_MODES = {1: "L", 3: "RGB", 4: "CMYK"}
+_JPEG_QUALITY = 88
+_FLAT_COLOURS = 2048  # a few inks and the blends along their edges; a photograph has tens of thousands
+
+
+@dataclass(frozen=True, slots=True)
+class Small:
+    """A small picture as a file."""
+
+    content: bytes
+    media: str
+    width: int
+    height: int
+
+    @property
+    def uri(self) -> Markup:
+        """The picture as an address that needs no file."""
+        return data_uri(self.content, self.media)
+
+
+def key_of(picture: Picture) -> tuple[object, ...]:
+    """What makes two pictures look alike: content and everything that was done to it."""
+    return picture.sha256, picture.ink, picture.components, picture.codec, len(picture.data)
+
+
+def side_for(count: int, most: int, least: int, budget: int) -> int:
+    """Pixels of the longer side when `count` pictures share a budget of pixels: many pictures are smaller pictures."""
+    each = (budget / max(1, count)) ** 0.5
+    return int(max(least, min(most, each)))
+
+
+def reduced(picture: Picture, side: int, soften: Soften | None = None) -> Image.Image:
+    """The picture as it lies on transfer paper (mirrored), at most `side` pixels long, in sRGB or grey."""
+    from PIL import Image
+
+    left, top, right, bottom = picture.ink
+    width, height = right - left, bottom - top
+    factor = max(1, max(width, height) // (2 * side))
+    mode = _MODES[picture.components]
+    small = Image.new(mode, (-(-width // factor), -(-height // factor)))
+    y = 0
+    for rows in _bands(picture, factor):
+        band = Image.frombuffer(mode, (width, rows.shape[0]), rows.tobytes(), "raw", mode, 0, 1)
+        part = band.reduce(factor) if factor > 1 else band
+        small.paste(part, (0, y))
+        y += part.height
+    scale = side / max(small.size)
+    if scale < 1:
+        wanted = (max(1, round(small.width * scale)), max(1, round(small.height * scale)))
+        small = small.resize(wanted, Image.Resampling.LANCZOS)
+    return soften(small, picture) if soften is not None else to_srgb(small, picture)
+
+
+def mirrored(image: Image.Image) -> Image.Image:
+    """The picture turned about its upright axis: as worn from as printed, and back."""
+    from PIL.Image import Transpose
+
+    return image.transpose(Transpose.FLIP_LEFT_RIGHT)
+
+
+def packed(image: Image.Image) -> Small:
+    """The picture as a file: PNG for flat artwork, which stays crisp so, JPEG for all else; no clock or name in it."""
+    file = io.BytesIO()
+    if image.getcolors(_FLAT_COLOURS) is not None:
+        image.save(file, "PNG", compress_level=6)
+        return Small(file.getvalue(), "image/png", image.width, image.height)
+    image.save(file, "JPEG", quality=_JPEG_QUALITY, subsampling=0)
+    return Small(file.getvalue(), "image/jpeg", image.width, image.height)
+
+
+def to_srgb(image: Image.Image, picture: Picture) -> Image.Image:
+    """Colours with an embedded profile as sRGB; without one they are taken for sRGB already."""
+    from PIL import ImageCms
+
+    grey_or_rgb = image.mode in ("L", "RGB")
+    if picture.icc is not None:
+        try:
+            profile = ImageCms.ImageCmsProfile(io.BytesIO(picture.icc))
+            shown = ImageCms.profileToProfile(image, profile, ImageCms.createProfile("sRGB"), outputMode="RGB")
+        except (ImageCms.PyCMSError, OSError):
+            shown = None  # a profile that the library cannot use; the proof then shows the numbers as they are
+        if shown is not None:
+            return shown
+    return image if grey_or_rgb else image.convert("RGB")
+
+
+def _bands(picture: Picture, multiple: int) -> Iterator[np.ndarray[Any, np.dtype[np.uint8]]]:
+    """The unfiltered rows in bands of a multiple of `multiple` rows; only the last may have fewer."""
+    import numpy as np
+
+    row = (picture.ink[2] - picture.ink[0]) * picture.components + 1
+    deep = max(1, _BAND_BYTES // (row * multiple)) * multiple
+    above = np.zeros(row - 1, np.uint8)
+    for raw in _blocks(picture.data, row * deep):
+        rows = np.frombuffer(raw, np.uint8).reshape(-1, row)[:, 1:].copy()
+        rows[0] += above  # modulo 256, as the filter means it
+        np.add.accumulate(rows, axis=0, dtype=np.uint8, out=rows)
+        above = rows[-1]
+        yield rows
+
+
+def _blocks(data: bytes, size: int) -> Iterator[bytes]:
+    """What `data` inflates to, `size` bytes at a time, the rest last."""
+    inflater = codec().inflater()
+    held = bytearray()
+    tail: bytes | memoryview = data
+    while not inflater.eof:
+        piece = inflater.decompress(tail, size - len(held))
+        tail = inflater.unconsumed_tail
+        if not piece and not tail:
+            break
+        held += piece
+        if len(held) == size:
+            yield bytes(held)
+            held.clear()
+    if held:
+        yield bytes(held)
+
+
+class Gallery:
+    """The small pictures of a batch, each distinct one made once: mirrored for the proof, as worn for approvals."""
+
+    def __init__(self, pictures: Iterable[Picture], soften: Soften | None = None) -> None:
+        self._pictures = {key_of(picture): picture for picture in pictures}
+        self._soften = soften
+        self._made: dict[tuple[object, ...], tuple[Small, Small]] = {}
+        self._names = {key: f"a{index}" for index, key in enumerate(self._pictures, 1)}
+        count = len(self._pictures)
+        self.proof_side = side_for(count, 640, 96, 10_000_000)
+        self.approval_side = side_for(count, 900, 320, 60_000_000)
+
+    def __iter__(self) -> Iterator[tuple[str, Picture]]:
+        for key, picture in self._pictures.items():
+            yield self._names[key], picture
+
+    def __len__(self) -> int:
+        return len(self._pictures)
+
+    def name(self, picture: Picture) -> str:
+        """The picture's name within the page."""
+        return self._names[key_of(picture)]
+
+    def as_printed(self, picture: Picture) -> Small:
+        """Mirrored, for the drawings of the sheets."""
+        return self._both(picture)[0]
+
+    def as_worn(self, picture: Picture) -> Small:
+        """Unmirrored, for the customer."""
+        return self._both(picture)[1]
+
+    def _both(self, picture: Picture) -> tuple[Small, Small]:
+        key = key_of(picture)
+        if key not in self._made:
+            large = reduced(picture, self.approval_side, self._soften)
+            self._made[key] = (packed(_within(large, self.proof_side)), packed(mirrored(large)))
+        return self._made[key]
+
+
+def _within(image: Image.Image, side: int) -> Image.Image:
+    from PIL.Image import Resampling
+
+    small = image.copy()
+    small.thumbnail((side, side), Resampling.LANCZOS)
+    return small
