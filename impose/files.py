@@ -67,6 +67,7 @@ def new_folder(path: Path, replace: bool = False) -> Iterator[Path]:
     An existing `path` is refused, or, with `replace`, exchanged if it is an output of ours (it holds our record). A
     crash leaves the old folder or the new one.
     """
+    refuse_nameless(path)
     refuse_taken(path, replace)
     path.parent.mkdir(parents=True, exist_ok=True)
     part = Path(tempfile.mkdtemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent))
@@ -79,8 +80,29 @@ def new_folder(path: Path, replace: bool = False) -> Iterator[Path]:
         sync(part)
         _put_in_place(part, path, replace)
         sync(path.parent)
+    except OSError as error:
+        # Told by the name the file would have had: the one it was being written under is gone when it is read.
+        if isinstance(error.filename, str) and Path(error.filename).is_relative_to(part):
+            error.filename = str(path / Path(error.filename).relative_to(part))
+        raise
     finally:
         shutil.rmtree(part, ignore_errors=True)
+
+
+def refuse_nameless(path: Path) -> None:
+    """Raise `Trouble` for a path that is no text, since neither a record nor a PDF could name it."""
+    try:
+        str(path.absolute()).encode("utf-8")
+    except UnicodeEncodeError:
+        raise Trouble(
+            Finding(
+                "the name of the file or of a folder above it holds bytes that are no text",
+                "Give it another name.",
+                kind="name",
+                file=str(path),
+                exit=Exit.USAGE,
+            )
+        ) from None
 
 
 def refuse_taken(path: Path, replace: bool) -> None:

@@ -98,7 +98,9 @@ def make_record(
 
 def to_bytes(record: Mapping[str, Any]) -> bytes:
     """UTF-8 JSON with sorted keys and a final line end."""
-    return (json.dumps(record, ensure_ascii=False, indent=1, sort_keys=True) + "\n").encode()
+    text = json.dumps(record, ensure_ascii=False, indent=1, sort_keys=True) + "\n"
+    # A finding may name a file whose name is no text; such a byte is written as JSON's own escape for it.
+    return text.encode("utf-8", "backslashreplace")
 
 
 def finding_values(finding: Finding) -> dict[str, Any]:

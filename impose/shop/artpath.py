@@ -97,7 +97,7 @@ def _parts(text: str) -> list[str]:
         raise ArtError("a name with backslashes", f"Write it with slashes: {text.replace(chr(92), '/')}")
     if text.startswith("/"):
         raise ArtError("an absolute name", inside)
-    if any(unicodedata.category(c) == "Cc" for c in text):
+    if any(unicodedata.category(c) in ("Cc", "Cs") for c in text):  # Cs: a byte of a file's name that is no text
         raise ArtError("a name with control characters", "Type the name again.")
     parts = [part for part in text.split("/") if part not in ("", ".")]
     if ".." in parts:

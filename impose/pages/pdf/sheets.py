@@ -7,6 +7,7 @@ are optional content (8.11), all on, and carry no processing-step metadata: mark
 
 from __future__ import annotations
 
+import errno
 import hashlib
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -42,6 +43,9 @@ def write_sheets(
         _Writer(document, layout, printer, lettering).write(sheets, on_page)
         # No garbage collection, cleaning or second deflating: nothing is gained, and the identifier is our own.
         document.save(str(path), no_new_id=1)
+    except pymupdf.mupdf.FzErrorSystem as error:
+        # Mostly a full disk. The library keeps the system's words and loses its number.
+        raise OSError(errno.EIO, str(error).rpartition(": ")[2], str(path)) from error
     finally:
         document.close()
 
