@@ -9,6 +9,7 @@ from pathlib import Path
 from impose import files
 from impose.art.prepare import Picture
 from impose.run.artwork import prepare_artwork
+from impose.run.conversion import Chosen, chosen_output
 from impose.run.options import Options, Progress
 from impose.shop.export import read_column_map
 from impose.shop.orders import Batch
@@ -18,23 +19,34 @@ from impose.shop.profiles import Profiles, load_profiles
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A batch ready to be nested: `papers` are those on offer, `pictures` the prepared artwork by path."""
+    """A batch ready to be nested: `papers` are those on offer, `pictures` the prepared artwork by path.
+
+    `chosen` is the output profile they were prepared for, None where colours go through untouched.
+    """
 
     profiles: Profiles
     papers: tuple[Paper, ...]
     printer: Printer
     batch: Batch
     pictures: Mapping[Path, Picture]
+    chosen: Chosen | None = None
 
 
-def begin(sources: Sequence[Path], options: Options, progress: Progress) -> Job:
-    """Load, read and prepare. Raises `Trouble` with everything that is wrong with the batch or its artwork."""
+def begin(sources: Sequence[Path] | Batch, options: Options, progress: Progress) -> Job:
+    """Load, read and prepare; a batch that was read already is taken as it is.
+
+    Raises `Trouble` with everything that is wrong with the batch or its artwork.
+    """
     profiles = load(options)
     papers = tuple(profiles.paper(name) for name in profiles.settings.papers)
     printer = profiles.printer(profiles.settings.printer)
-    batch = read(sources, profiles, options)
-    pictures, batch = prepare_artwork(batch, profiles.settings, options, progress)
-    return Job(profiles, papers, printer, batch, pictures)
+    batch = sources if isinstance(sources, Batch) else read(sources, profiles, options)
+    chosen = chosen_output(profiles, printer, options)
+    output = None if chosen is None else chosen.output
+    pictures, batch = prepare_artwork(batch, profiles.settings, options, progress, output)
+    if chosen is not None:
+        batch = replace(batch, findings=(*batch.findings, *chosen.findings))
+    return Job(profiles, papers, printer, batch, pictures, chosen)
 
 
 def load(options: Options) -> Profiles:
@@ -48,6 +60,8 @@ def read(sources: Sequence[Path], profiles: Profiles, options: Options) -> Batch
     """The batch a command names: one CSV file, or PNG files and folders of them."""
     from impose.shop import read as shop
 
+    for path in (*sources, *([options.art_root] if options.art_root else [])):
+        files.refuse_nameless(path)
     if len(sources) == 1 and sources[0].suffix.lower() != ".png" and not sources[0].is_dir():
         return shop.read_batch(
             sources[0],

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from impose.errors import Exit, Finding, Severity
+from impose.run.conversion import Chosen
 from impose.run.job import begin
 from impose.run.judge import judge
 from impose.run.offer import Nested, nest_on
@@ -47,8 +48,11 @@ class Plan:
         return sum(len(sheet.placed) for sheet in self.layout.sheets)
 
 
-def plan(sources: Sequence[Path], options: Options | None = None, progress: Progress = silent) -> Plan:
-    """Read, prepare, size, nest and draw a batch. Raises `Trouble` with everything that is wrong."""
+def plan(sources: Sequence[Path] | Batch, options: Options | None = None, progress: Progress = silent) -> Plan:
+    """Read, prepare, size, nest and draw a batch. Raises `Trouble` with everything that is wrong.
+
+    `sources` are a batch file or PNG files and folders of them, or a batch that was put together already.
+    """
     options = options or Options()
     job = begin(sources, options, progress)
     nested = nest_on(job.papers, job, options, progress)
@@ -61,7 +65,7 @@ def draw(nested: Nested, profiles: Profiles, printer: Printer, options: Options,
 
     batch = nested.batch
     papers = [area.paper for area in nested.areas]
-    shown = shown_options(profiles, options, papers, printer)
+    shown = shown_options(profiles, options, papers, printer, nested.chosen)
     lettering = Lettering(ShippedFonts())
     press = Press(batch_code(_content(nested, shown)), batch.name, lettering)
     layout = lay_out(
@@ -79,7 +83,9 @@ def draw(nested: Nested, profiles: Profiles, printer: Printer, options: Options,
     return Plan(batch, profiles, printer, layout, lettering, nested.fewest, bill, findings, record)
 
 
-def shown_options(profiles: Profiles, options: Options, papers: Sequence[Paper], printer: Printer) -> dict[str, Any]:
+def shown_options(
+    profiles: Profiles, options: Options, papers: Sequence[Paper], printer: Printer, chosen: Chosen | None
+) -> dict[str, Any]:
     """The options and settings that decided the result, for the record; not those that only decide its speed."""
     settings = profiles.settings
     return {
@@ -94,6 +100,7 @@ def shown_options(profiles: Profiles, options: Options, papers: Sequence[Paper],
         "keep_upright": settings.keep_upright,
         "straight_cuts": settings.straight_cuts,
         "orientation": settings.orientation,
+        "output": None if chosen is None else chosen.shown(),
         "oversize": options.oversize,
         "steps": options.steps,
         "seconds": options.seconds,

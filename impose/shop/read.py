@@ -65,6 +65,29 @@ def read_batch(
     return _judged(Batch(csv_path.stem, str(csv_path), root, lines), context, skip_bad)
 
 
+def art_named(csv_path: Path, column_map: ColumnMap | None = None) -> list[str]:
+    """The art cells of a batch file as they stand, each once, whatever else is wrong with its rows.
+
+    For who has to know what belongs to a batch before all of it is there. Raises `Trouble` where the file or its
+    headings cannot be read.
+    """
+    tally = Tally(str(csv_path))
+    rows = _records(csv_path, column_map, tally)
+    if not rows:
+        return []
+    translation = None if column_map is None else _translation(rows[0], column_map, tally)
+    columns = _columns(rows[0], tally, Blanks()) if translation is None else translation.columns
+    index = next((column.index for column in columns if column.name == "art"), None)
+    if index is None:
+        return []
+    named: dict[str, None] = {}
+    for record in rows[1:]:
+        made = record if translation is None else translation.record(record, lambda *_: None)
+        if made is not None and len(made.cells) > index and made.cells[index].strip():
+            named[made.cells[index].strip()] = None
+    return list(named)
+
+
 def _records(path: Path, column_map: ColumnMap | None, tally: Tally) -> list[Record]:
     """The records that hold anything, headings first, from either kind of file."""
     content = read_bytes(path)
