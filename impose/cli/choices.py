@@ -62,6 +62,19 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         help="Turn artwork as its Exif note says, or print it as stored (default: stop and ask).",
     ),
     click.option(
+        "--output-profile",
+        metavar="FILE",
+        help="Turn colours into this ICC profile of the printer (none: leave them, whatever the printer says).",
+    ),
+    click.option(
+        "--intent",
+        type=click.Choice(["perceptual", "relative", "saturation", "absolute"]),
+        help="How colours are brought into the output profile (default: relative).",
+    ),
+    click.option(
+        "--no-black-point", is_flag=True, help="With relative intent, cut off tones darker than the printer's."
+    ),
+    click.option(
         "--steps", type=click.IntRange(min=0), metavar="N", help="Nesting search budget in steps (repeatable)."
     ),
     click.option(
@@ -109,6 +122,9 @@ def options_of(
     straight_cuts: bool = False,
     oversize: Literal["refuse", "shrink"] = "refuse",
     orientation: Literal["apply", "ignore"] | None = None,
+    output_profile: str | None = None,
+    intent: str | None = None,
+    no_black_point: bool = False,
     steps: int | None = None,
     seconds: float | None = None,
     profiles_dir: Path | None = None,
@@ -128,8 +144,10 @@ def options_of(
     if steps is not None and seconds is not None:
         raise Trouble(Finding("--steps and --seconds are both given", "A budget is one or the other.", exit=Exit.USAGE))
     named = {"papers": list(papers), "printer": printer, "units": units, "orientation": orientation}
+    named |= {"output_profile": output_profile, "intent": intent}
     settings: dict[str, Any] = {name: value for name, value in named.items() if value}
     settings |= {name: True for name, on in (("keep_upright", keep_upright), ("straight_cuts", straight_cuts)) if on}
+    settings |= {"black_point": False} if no_black_point else {}
     own = profiles_dir or (Path(os.environ["IMPOSE_PROFILES"]) if os.environ.get("IMPOSE_PROFILES") else None)
     return Options(
         settings=settings,

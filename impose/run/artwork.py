@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from impose.art.cache import Cache
+from impose.art.output import Output
 from impose.art.prepare import Picture, Recipe
 from impose.art.several import prepare_all
 from impose.errors import Finding, Severity, Trouble, raise_stops
@@ -18,18 +19,19 @@ from impose.work import default_workers
 PICTURES_A_WORKER = 6
 
 
-def recipe_of(settings: Settings) -> Recipe:
-    """What the settings say about reading artwork."""
+def recipe_of(settings: Settings, output: Output | None = None) -> Recipe:
+    """What the settings say about reading artwork, and the output profile its colours are turned into."""
     return Recipe(
         tint=settings.tint,
         orientation=settings.orientation,
         keep_specks=settings.keep_specks,
         pixel_limit=settings.pixel_limit,
+        output=output,
     )
 
 
 def prepare_artwork(
-    batch: Batch, settings: Settings, options: Options, progress: Progress
+    batch: Batch, settings: Settings, options: Options, progress: Progress, output: Output | None = None
 ) -> tuple[Mapping[Path, Picture], Batch]:
     """The picture of every row's path, and the batch with what was found in them.
 
@@ -41,7 +43,7 @@ def prepare_artwork(
     found: dict[Path, tuple[Finding, ...]] = {}
     outcomes = prepare_all(
         paths,
-        recipe_of(settings),
+        recipe_of(settings, output),
         _workers(options, len(paths)),
         Cache() if options.cache else None,
         on_done=lambda done: progress("artwork", done, len(paths)),

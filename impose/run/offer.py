@@ -10,6 +10,7 @@ from pathlib import Path
 from impose.art.prepare import Picture
 from impose.errors import Finding, Severity, raise_stops
 from impose.nest import Nesting, Rectangle, Sheet, Stock, nest
+from impose.run.conversion import Chosen
 from impose.run.job import Job
 from impose.run.options import Options, Progress
 from impose.sheet.bill import Alone, Charge
@@ -36,6 +37,7 @@ class Nested:
     fewest: Fewest
     findings: tuple[Finding, ...]
     alone: Alone
+    chosen: Chosen | None
 
     def length_mm(self, sheet: Sheet) -> float:
         """The length of paper that a nested sheet takes, unprintable ends of a piece of roll included."""
@@ -90,7 +92,7 @@ def nest_on(papers: Sequence[Paper], job: Job, options: Options, progress: Progr
         findings = [*findings, _unpriced(papers)]
     fewest = _fewest(nesting, areas, priced)
     alone = _alone(pieces, areas, slack)
-    return Nested(batch, areas, slack, tuple(pieces), transfers, nesting, fewest, tuple(findings), alone)
+    return Nested(batch, areas, slack, tuple(pieces), transfers, nesting, fewest, tuple(findings), alone, job.chosen)
 
 
 def _alone(pieces: Sequence[Piece], areas: Sequence[PrintArea], slack_mm: float) -> Alone:

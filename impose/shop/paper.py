@@ -44,7 +44,8 @@ class Printer:
 
     A scale is the length printed over the length asked for: 0.996 where 200 mm comes out as 199.2.
     `bottom_mm` is the trailing edge. `ink_ml_per_m2` is the ink laid on a square metre of solid black, `ink_cost` the
-    price of a millilitre; 0 where it is not known.
+    price of a millilitre; 0 where it is not known. `output_profile` is the ICC file of its colours, named from the
+    folder of the file that says so, and `intent` how colours are brought into it; blank where nothing is said.
     """
 
     name: str
@@ -57,6 +58,8 @@ class Printer:
     note: str = ""
     ink_ml_per_m2: Decimal = Decimal(0)
     ink_cost: Decimal = Decimal(0)
+    output_profile: str = ""
+    intent: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,9 @@ from impose.shop.placement import LEAST_MM, NAMED_TEARS, Tear, tear_of
 from impose.shop.tables import Layers, Table
 from impose.units import LengthError, parse_length, show_length
 
+INTENTS = ("perceptual", "relative", "saturation", "absolute")
+"""How colours are brought into an output profile, by the names of ICC.1:2022, 7.2.15."""
+
 
 @dataclass(frozen=True, slots=True)
 class Settings:
@@ -35,6 +38,12 @@ class Settings:
     keep_specks: bool
     keep_upright: bool
     straight_cuts: bool
+    output_profile: str
+    intent: Literal["perceptual", "relative", "saturation", "absolute"]
+    black_point: bool
+    press_order: tuple[str, ...]
+    ticket_grouping: Literal["garment", "platen"]
+    ticket_paper: Literal["a4", "letter"]
     origins: Mapping[str, str] = field(default_factory=dict)
 
     def overlay(self, values: Mapping[str, Any], origin: str) -> Settings:
@@ -105,6 +114,20 @@ def _currency(table: Table) -> str:
     return code
 
 
+SETUPS = ("back", "chest", "sleeve", "hood", "other")
+"""What a platen is set up for: one face of a garment after another."""
+
+
+def _press_order(table: Table) -> tuple[str, ...]:
+    order = table.texts("press_order")
+    for name in order:
+        if name not in SETUPS:
+            table.fault("press_order", "names no set-up", f"Known are: {', '.join(SETUPS)}.", name)
+    if len(set(order)) < len(order):
+        table.fault("press_order", "names a set-up twice", "Name each once.", ", ".join(order))
+    return order
+
+
 def _choice(key: str, choices: Collection[str]) -> Callable[[Table], str]:
     return lambda table: table.text(key, choices=choices)
 
@@ -124,4 +147,10 @@ READERS: dict[str, Callable[[Table], Any]] = {
     "keep_specks": lambda table: table.flag("keep_specks"),
     "keep_upright": lambda table: table.flag("keep_upright"),
     "straight_cuts": lambda table: table.flag("straight_cuts"),
+    "output_profile": lambda table: table.text("output_profile", ""),
+    "intent": _choice("intent", INTENTS),
+    "black_point": lambda table: table.flag("black_point"),
+    "press_order": _press_order,
+    "ticket_grouping": _choice("ticket_grouping", ("garment", "platen")),
+    "ticket_paper": _choice("ticket_paper", ("a4", "letter")),
 }

@@ -20,7 +20,7 @@ from impose.shop.paper import (
 )
 from impose.shop.placement import Face, Offset, Placement, Reading, Side, SizeRule
 from impose.shop.press import Press
-from impose.shop.settings import Settings, read_settings, read_tear
+from impose.shop.settings import INTENTS, Settings, read_settings, read_tear
 from impose.shop.tables import Layers, Table, did_you_mean
 
 KINDS = ("papers", "printers", "placements", "garments", "presses", "settings")
@@ -107,6 +107,8 @@ def _printer(table: Table) -> Printer:
         note=table.text("note", ""),
         ink_ml_per_m2=table.number("ink_ml_per_m2", "0", "100", "0"),
         ink_cost=_cost(table, "ink_cost", "0"),
+        output_profile=table.text("output_profile", ""),
+        intent=table.text("intent", "", choices=("", *INTENTS)),
         **edges,
         **scales,
     )

@@ -16,13 +16,16 @@ from impose.units import POINTS_PER_MM, Box
 # then resample the whole picture. Drawn this much smaller on every side, all of them are exact to the pixel.
 INSET_PT = 0.0001
 
+# The space that stands in for a profile; in DeviceCMYK as in our pixels 0 is no ink (ISO 32000-1, 8.6.4.4).
+_DEVICES = {1: "/DeviceGray", 3: "/DeviceRGB", 4: "/DeviceCMYK"}
+
 
 class PictureBook:
     """The image objects of one document: each picture once, each colour profile once."""
 
     def __init__(self, document: Any) -> None:
         self._document = document
-        self._pictures: dict[str, int] = {}
+        self._pictures: dict[tuple[object, ...], int] = {}
         self._profiles: dict[bytes, int] = {}
         self.pictures_by_xref: dict[int, Picture] = {}
 
@@ -54,8 +57,8 @@ class PictureBook:
         return xref
 
     def _space(self, picture: Picture) -> str:
-        """The picture's own profile byte for byte, or the plain device space: untagged art stays untagged."""
-        device = "/DeviceGray" if picture.components == 1 else "/DeviceRGB"
+        """The profile of the picture's pixels byte for byte, or the plain device space: untagged art stays untagged."""
+        device = _DEVICES[picture.components]
         if picture.icc is None:
             return device
         if picture.icc not in self._profiles:
@@ -66,9 +69,9 @@ class PictureBook:
         return f"[/ICCBased {self._profiles[picture.icc]} 0 R]"
 
 
-def _identity(picture: Picture) -> str:
+def _identity(picture: Picture) -> tuple[object, ...]:
     """What makes two pictures the same object: content and everything done to it."""
-    return f"{picture.sha256} {picture.ink} {picture.components} {picture.codec} {len(picture.data)}"
+    return picture.sha256, picture.ink, picture.components, picture.icc, picture.codec, len(picture.data)
 
 
 def picture_matrix(box: Box, page_height_mm: float, turned: int) -> tuple[float, float, float, float, float, float]:

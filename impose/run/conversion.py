@@ -1,0 +1,83 @@
+"""The output profile a batch is printed with: which one is asked for, read from its file and proven once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from impose.art.output import Output, check_output
+from impose.errors import Exit, Finding, Trouble
+from impose.run.options import Options
+from impose.shop.paper import Printer
+from impose.shop.profiles import Profiles
+
+NONE = "none"
+"""As a profile's name: leave colours as they are, whatever the printer says."""
+
+PROFILE_LIMIT = 64 << 20
+"""Bytes of the largest profile file read. Press profiles are 1 to 4 MB (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """An output profile under the name of its file, and what is worth knowing of it."""
+
+    name: str
+    output: Output
+    findings: tuple[Finding, ...] = ()
+
+    def shown(self) -> dict[str, Any]:
+        """For the record: what was printed with, wherever the file lies."""
+        return {
+            "profile": self.name,
+            "sha256": self.output.sha256,
+            "intent": self.output.intent,
+            "black_point": self.output.black_point and self.output.intent == "relative",
+        }
+
+
+def chosen_output(profiles: Profiles, printer: Printer, options: Options) -> Chosen | None:
+    """The output profile in force, or None where colours go through untouched.
+
+    That of the settings (option and variable included), else the printer's own. A file is looked for beside the
+    profile file that names it, or from the working folder if an option or a variable does. Raises `Trouble`.
+    """
+    settings = profiles.settings
+    named, origin = settings.output_profile, settings.origins.get("output_profile", "")
+    if not named:
+        named = printer.output_profile
+        origin = profiles.origins.get(f"printers.{printer.name}.output_profile", "")
+    if named in ("", NONE):
+        _nothing_to_turn(profiles)
+        return None
+    path = Path(named) if origin in _BY_HAND else Path(origin).parent / named
+    intent: Any = settings.intent
+    if printer.intent and settings.origins.get("intent") not in _BY_HAND:
+        intent = printer.intent
+    output = Output(_content(path), intent, settings.black_point)
+    return Chosen(path.name, output, tuple(check_output(output, path.name)))
+
+
+_BY_HAND = ("option", "environment")
+
+
+def _nothing_to_turn(profiles: Profiles) -> None:
+    """An intent given by hand without a profile is a misunderstanding, and silence would leave it one."""
+    if profiles.settings.origins.get("intent") == "option":
+        what = "An intent is given but no output profile, so no colours are turned"
+        raise Trouble(Finding(what, "Add --output-profile FILE, or leave --intent out.", exit=Exit.USAGE))
+
+
+def _content(path: Path) -> bytes:
+    try:
+        with path.open("rb") as file:
+            content = file.read(PROFILE_LIMIT + 1)
+    except OSError as error:
+        what = f"The output profile cannot be read: {error.strerror or error}"
+        remedy = "Give the path of the printer's ICC profile (.icc or .icm)."
+        raise Trouble(Finding(what, remedy, kind="output-profile", file=str(path), exit=Exit.SYSTEM)) from None
+    if len(content) > PROFILE_LIMIT:
+        what = f"The output profile is larger than {PROFILE_LIMIT >> 20} MiB, so it is none"
+        raise Trouble(Finding(what, "Check the file.", kind="output-profile", file=str(path), exit=Exit.USAGE))
+    return content
