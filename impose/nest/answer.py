@@ -7,12 +7,13 @@ from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor
 from multiprocessing import get_all_start_methods, get_context
 
 from impose.nest.bounds import cost_needed, sheets_needed
+from impose.nest.budget import Budget
 from impose.nest.finish import finish
 from impose.nest.job import Filled, Job, make_job
 from impose.nest.large import Done, Spread, Task, solve_paper
 from impose.nest.mix import cheapest_mix
 from impose.nest.model import Nesting, Rectangle, Stock
-from impose.nest.search import RECTPACK_MOST, Budget
+from impose.nest.search import RECTPACK_MOST
 
 
 def solve(

@@ -14,12 +14,12 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from time import monotonic
 from typing import NamedTuple
 
+from impose.nest.budget import Budget
 from impose.nest.free import RULES
 from impose.nest.job import Filled, Job, Kind, Spot
 from impose.nest.model import Stock
 from impose.nest.search import (
     RECTPACK_MOST,
-    Budget,
     Emptying,
     filler_for,
     first_sheets,

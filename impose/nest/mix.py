@@ -10,12 +10,13 @@ import random
 from collections.abc import Sequence
 
 from impose.nest.bounds import sheets_needed
+from impose.nest.budget import Budget
 from impose.nest.free import RULES
 from impose.nest.job import Filled, Job
 from impose.nest.large import Spread, solve_paper
 from impose.nest.model import Stock
 from impose.nest.roll import SolvePaper, solve_roll
-from impose.nest.search import Budget, Filler, filler_for, orders
+from impose.nest.search import Filler, filler_for, orders
 
 
 def cheapest_mix(

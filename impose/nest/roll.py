@@ -1,8 +1,8 @@
 """A roll: the shortest length that holds all pieces, or, where pieces of roll have a greatest length, the fewest.
 
-A length is tried that is a little shorter than the best so far. Pieces go down in an order by a rule; the order is
-changed at random, what found no room moved up among others, and kept if no more is left over. When nothing is left
-over the length is met and a shorter one tried.
+Ever shorter lengths are tried, each by filling gaps (`gaps`) with more and more strips side by side. Where straight
+cuts are asked for, pieces go down in an order by a rule instead; the order is changed at random, what found no room
+moved up among others, and kept if no more is left over.
 """
 
 from __future__ import annotations
@@ -12,12 +12,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from impose.nest.bounds import sheets_needed
-from impose.nest.exact import MOST_PIECES, pack_one
+from impose.nest.budget import Budget
 from impose.nest.free import RULES, Rule, burden
+from impose.nest.gaps import TASTES, Gaps
 from impose.nest.job import Filled, Job, Kind, Spot
-from impose.nest.search import Budget, Filler, filler_for, orders, used, ways_round
+from impose.nest.search import Filler, filler_for, orders, used, ways_round
 
-NODES = 30_000  # tries given to a strip without any waste: a fraction of a second
+BREADTH = 8  # strips side by side at first; doubled each time no shorter length is found
 GREATEST_PART = 20  # a length at least this part shorter is tried first, then ever smaller parts of the waste
 
 SolvePaper = Callable[[Job, int, int, Budget, int, bool], list[Filled]]
@@ -72,11 +73,23 @@ class _Strip:
         """The pieces on as short a length as the budget finds; `known` is one way of doing it."""
         best = min([*([known] if known else []), *self.simple(pieces)], key=lambda s: s.height)
         least = self._least(pieces)
-        if best.height > least and len(pieces) <= MOST_PIECES and not self.straight:
-            spots = pack_one(self.job.kinds, pieces, self.width, least, NODES)
-            if spots is not None:
-                return Filled(self.stock, spots)
-        return self._shortened(best, least, budget)
+        return self._reordered(best, least, budget) if self.straight else self._gap_by_gap(best, least, budget)
+
+    def _gap_by_gap(self, best: Filled, least: int, budget: Budget) -> Filled:
+        """Ever shorter lengths, halving the waste or saving a quarter or a sixteenth of it, in growing breadth."""
+        gaps = Gaps(self.job.kinds, best.kinds, self.width)
+        breadth, taste = BREADTH, 0
+        while best.height > least and not budget.spent:
+            for part in (2, 4, 16):
+                target = best.height - max(1, (best.height - least) // part)
+                spots = gaps.fitted(target, breadth, TASTES[taste % len(TASTES)], budget)
+                if spots is not None:
+                    best = Filled(self.stock, spots)
+                    break
+            else:
+                taste += 1
+                breadth = breadth * 3 // 2
+        return best
 
     def simple(self, pieces: Sequence[int]) -> list[Filled]:
         """One filling for each order, rule and way of lying."""
@@ -100,7 +113,7 @@ class _Strip:
         ]
         return max(-(-area // self.width), *low)
 
-    def _shortened(self, best: Filled, least: int, budget: Budget) -> Filled:
+    def _reordered(self, best: Filled, least: int, budget: Budget) -> Filled:
         """Ever shorter lengths, by less of the waste each time one is not met for long."""
         part = 3
         while best.height > least and part < 4 * GREATEST_PART and not budget.spent:

@@ -10,9 +10,8 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from time import monotonic
 
+from impose.nest.budget import Budget
 from impose.nest.exact import pack_one
 from impose.nest.free import RULES, Rule, burden, fill
 from impose.nest.guillotine import fill_straight
@@ -22,48 +21,6 @@ from impose.nest.place import portfolio
 Filler = Callable[[Sequence[Kind], int, int, Sequence[int], Rule, int | None], tuple[list[Spot], list[int], int]]
 
 RECTPACK_MOST = 150  # pieces; its time grows with their square, and beyond this the lean list has never lost to it
-
-
-@dataclass
-class Budget:
-    """How much more may be tried: sheets filled, or a clock."""
-
-    steps: int | None
-    seconds: float | None = None
-    done: int = 0
-
-    def __post_init__(self) -> None:
-        self.end = None if self.seconds is None else monotonic() + self.seconds
-
-    def spend(self) -> bool:
-        """Take one step; False once there are none left."""
-        if self.spent:
-            return False
-        self.done += 1
-        return True
-
-    @property
-    def spent(self) -> bool:
-        """Whether nothing is left."""
-        return (self.steps is not None and self.done >= self.steps) or (
-            self.end is not None and monotonic() >= self.end
-        )
-
-    @property
-    def remaining(self) -> float | None:
-        """Seconds left; None where steps are what counts."""
-        return None if self.end is None else max(0.0, self.end - monotonic())
-
-    def share(self, parts: int, most_steps: int | None = None) -> Budget:
-        """A part of what is left, to be spent apart and then counted in with `add`."""
-        if self.end is not None:
-            return Budget(None, max(0.0, self.end - monotonic()) / parts)
-        left = max(0, (self.steps or 0) - self.done) // parts
-        return Budget(left if most_steps is None else min(left, most_steps))
-
-    def add(self, steps: int) -> None:
-        """Count steps that were done apart."""
-        self.done += steps
 
 
 def filler_for(straight: bool) -> Filler:

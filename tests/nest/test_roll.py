@@ -1,0 +1,67 @@
+"""Rolls against strips whose least length is known, because they were cut out of a rectangle without waste.
+
+E. Hopper and B. Turton, An empirical investigation of meta-heuristic and heuristic algorithms for a 2D packing problem,
+European J. Operational Research 128 (2001) 34-57, made theirs so; their sizes of strip and numbers of pieces are used
+here (as restated in the literature, from memory), the cuts are our own.
+"""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from impose.nest import Rectangle, Stock, nest
+from impose.nest.budget import Budget
+from impose.nest.gaps import TASTES, Gaps, raised
+from impose.nest.job import Kind
+
+MM = 1000
+
+
+def strip_of(pieces, width, height, seed, pinwheels):
+    """A rectangle cut into pieces: by straight cuts, or now and then as a pinwheel, which no straight cut parts."""
+    chance = random.Random(seed)
+    parts = [(width, height)]
+    while len(parts) < pieces:
+        parts.sort(key=lambda part: part[0] * part[1])
+        w, h = parts.pop()
+        if pinwheels and pieces - len(parts) >= 5 and min(w, h) >= 5:
+            x1, y1 = chance.randint(1, w - 2), chance.randint(1, h - 2)
+            x2, y2 = chance.randint(x1 + 1, w - 1), chance.randint(y1 + 1, h - 1)
+            parts += [(x2, y1), (w - x2, y2), (w - x1, h - y2), (x1, h - y1), (x2 - x1, y2 - y1)]
+        elif chance.random() * (w + h) < w and w > 1:
+            cut = chance.randint(max(1, w // 5), max(1, w - w // 5 - 1))
+            parts += [(cut, h), (w - cut, h)]
+        else:
+            cut = chance.randint(max(1, h // 5), max(1, h - h // 5 - 1))
+            parts += [(w, cut), (w, h - cut)]
+    assert sum(w * h for w, h in parts) == width * height
+    return [Rectangle(str(i), w * MM, h * MM) for i, (w, h) in enumerate(parts)]
+
+
+@pytest.mark.parametrize("pinwheels", [False, True])
+@pytest.mark.parametrize(("pieces", "width", "height"), [(17, 20, 20), (29, 60, 30), (49, 60, 60), (97, 80, 120)])
+def test_strips_cut_without_waste_are_met_within_a_few_per_cent(pieces, width, height, pinwheels):
+    strip = strip_of(pieces, width, height, 1, pinwheels)
+    found = nest(strip, [Stock("roll", width * MM, None, cost=1_000_000)], steps=4000)
+    assert found.sheets[0].height >= height * MM
+    # one whole millimetre is 5 % of the shortest strip: lengths in between do not occur
+    assert found.sheets[0].height <= max(1.04 * height, height + 1) * MM
+
+
+def test_a_known_strip_without_waste_is_found():
+    """Two squares of 3 over three of 2: the gap of 6 is filled without waste only in that way."""
+    kinds = [Kind(3, 3, False), Kind(2, 2, False)]
+    gaps = Gaps(kinds, [0, 0, 1, 1, 1], 6)
+    spots = gaps.fitted(5, 4, TASTES[0], Budget(100))
+    assert spots is not None
+    assert sorted((s.width, s.y + s.height <= 5) for s in spots) == [(2, True)] * 3 + [(3, True)] * 2
+    assert gaps.fitted(4, 4, TASTES[0], Budget(100)) is None
+
+
+def test_a_raised_gap_joins_level_neighbours():
+    outline = ((5, 0, 4), (2, 4, 3), (5, 7, 3))
+    assert raised(outline, 1, 4, 3, 5) == ((5, 0, 10),)
+    assert raised(outline, 1, 4, 2, 5) == ((5, 0, 6), (2, 6, 1), (5, 7, 3))
+    assert raised(outline, 1, 5, 2, 9) == ((5, 0, 4), (2, 4, 1), (9, 5, 2), (5, 7, 3))
