@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import stat
@@ -71,6 +72,8 @@ class ArtRoot:
                 here = _same_letters(below, part)
                 mode = here.stat().st_mode
             except (OSError, UnicodeError) as error:
+                if getattr(error, "errno", None) == errno.ENAMETOOLONG:
+                    raise ArtError("a name longer than any file's", "Check the spelling.", kind="art-missing") from None
                 why = getattr(error, "strerror", None) or str(error)
                 raise ArtError(f"could not be looked at: {why}", "Check its rights.", code=Exit.SYSTEM) from None
         if stat.S_ISDIR(mode):
