@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from impose.cli.choices import SOURCES, options_of, recurring
+from impose.cli.choices import LEDGER, SOURCES, ledger_file, options_of, recurring
 from impose.cli.door import door, report
 from impose.cli.telling import Progress, json_text, plain
 from impose.errors import Severity
@@ -26,21 +26,39 @@ if TYPE_CHECKING:
     help="Output folder (default: the next free name beside the source).",
 )
 @click.option("--replace", is_flag=True, help="Exchange an output folder of ours that exists.")
+@click.option("--preview", is_flag=True, help="Also a PNG picture of every sheet, at 100 pixels an inch.")
+@click.option(
+    "--printed", is_flag=True, help="With --replace: the old sheets were printed, so their paper does not come back."
+)
+@LEDGER
 @recurring
 @door
-def sheets(sources: tuple[Path, ...], out: Path | None, replace: bool, **chosen: Any) -> int:
-    """Make print-ready sheets from a batch CSV or PNG files: PDFs, one per paper, and the record.
+def sheets(
+    sources: tuple[Path, ...],
+    out: Path | None,
+    replace: bool,
+    preview: bool,
+    printed: bool,
+    ledger: Path | None,
+    **chosen: Any,
+) -> int:
+    """Make print-ready sheets from a batch CSV or PNG files: PDFs, one per paper, proof and record.
 
     SOURCE is a batch CSV, PNG files, or a folder of them.
     """
     from impose import files
     from impose.run import plan, produce
+    from impose.run.produce import PREVIEW_PPI
+    from impose.run.stock import Shelf, replaced, takes_of
 
     out = out or files.free_name(_beside(sources[0]))
     files.refuse_taken(out, replace)
+    shelf = Shelf(ledger_file(ledger))
+    returning = replaced(out) if replace and not printed else []
     with Progress(chosen["quiet"]) as progress:
-        planned = plan(sources, options_of(**chosen), progress)
-        produce(planned, out, replace, progress)
+        planned = plan(sources, options_of(**chosen, limits=shelf.left(returning)), progress)
+        deliver = shelf.deliver(takes_of(planned.layout), out, planned.layout.code, returning)
+        produce(planned, out, replace, progress, deliver, PREVIEW_PPI if preview else None)
     _tell(planned, out, **chosen)
     return int(planned.exit)
 

@@ -62,6 +62,7 @@ def plan(sources: Sequence[Path] | Batch, options: Options | None = None, progre
 def draw(nested: Nested, profiles: Profiles, printer: Printer, options: Options, progress: Progress) -> Plan:
     """Sheets, findings and record of a nested batch."""
     from impose.pages.pdf.fonts import ShippedFonts
+    from impose.pages.proof.approval import approval_files
 
     batch = nested.batch
     papers = [area.paper for area in nested.areas]
@@ -80,6 +81,7 @@ def draw(nested: Nested, profiles: Profiles, printer: Printer, options: Options,
     codec = next((piece.picture.codec for piece in nested.pieces), "")
     bill = make_bill(nested.charges(), printer, nested.alone)
     record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill)
+    record["approval"] = approval_files(batch)
     return Plan(batch, profiles, printer, layout, lettering, nested.fewest, bill, findings, record)
 
 

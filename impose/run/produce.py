@@ -9,9 +9,23 @@ from impose.run.options import Progress, silent
 from impose.run.plan import Plan
 from impose.sheet.record import file_name, to_bytes
 
+PREVIEW_PPI = 100
+"""Pixels an inch of previews: an A4 sheet is 827 x 1169 pixels, which fits a screen and still shows its labels."""
 
-def produce(plan: Plan, out: Path, replace: bool = False, progress: Progress = silent) -> Path:
-    """Write a plan's output folder, check what was written, and put it in place whole. Returns `out`."""
+
+def produce(
+    plan: Plan,
+    out: Path,
+    replace: bool = False,
+    progress: Progress = silent,
+    preview_ppi: int | None = None,
+) -> Path:
+    """Write a plan's output folder, check what was written, and put it in place whole. Returns `out`.
+
+    With `preview_ppi` every page is rendered
+    to a PNG as well, from the very file that was written.
+    """
+    from impose.pages.pdf.preview import write_previews
     from impose.pages.pdf.readback import check_sheets
     from impose.pages.pdf.sheets import write_sheets
 
@@ -27,5 +41,30 @@ def produce(plan: Plan, out: Path, replace: bool = False, progress: Progress = s
             path = folder / file_name(paper)
             write_sheets(path, plan.layout, sheets, plan.printer, plan.lettering, page)
             check_sheets(path, sheets, plan.printer)
+            if preview_ppi is not None:
+                write_previews(path, folder / "preview", preview_ppi)
+        _pages(plan, folder)
         (folder / files.RECORD_NAME).write_bytes(to_bytes(plan.record))
     return out
+
+
+def _pages(plan: Plan, folder: Path) -> None:
+    """The proof, and a page for each customer to agree to."""
+    from impose.pages.proof.approval import approval_pages
+    from impose.pages.proof.proof import Proof, gallery_of, proof_page
+
+    proof = Proof(
+        plan.layout,
+        plan.record,
+        plan.batch,
+        plan.profiles,
+        plan.printer,
+        plan.findings,
+        plan.lettering,
+        gallery_of(plan.layout),
+    )
+    (folder / "proof.html").write_bytes(proof_page(proof))
+    for name, content in approval_pages(proof):
+        path = folder / name
+        path.parent.mkdir(exist_ok=True)
+        path.write_bytes(content)

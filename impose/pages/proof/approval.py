@@ -12,9 +12,9 @@ from typing import Any
 
 from impose.pages.proof.contents import Lot, Order, orders_of
 from impose.pages.proof.filenames import file_names
-from impose.pages.proof.markup import Markup, data_uri, join, name, number, page, tag
+from impose.pages.proof.markup import Markup, join, name, number, page, tag
 from impose.pages.proof.proof import Proof
-from impose.pages.proof.small import Small, key_of
+from impose.pages.proof.small import key_of
 from impose.pages.proof.style import APPROVAL_STYLE
 from impose.sheet.cleaning import clean
 from impose.sheet.transfer import garment_words
@@ -67,10 +67,23 @@ def _page(proof: Proof, order: Order) -> bytes:
             "is what will be pressed, and a print that is pressed cannot be taken off again.",
             class_="lead",
         ),
+        _store(proof, prints),
         [_print(proof, lots, number) for number, lots in enumerate(prints, 1)],
         _sign(),
     )
     return page(f"For approval: {order.title}", APPROVAL_STYLE, body)
+
+
+def _store(proof: Proof, prints: Sequence[Sequence[Lot]]) -> Markup:
+    """Each picture once, one unit square, however many sizes it is shown at."""
+    images = {}
+    for lots in prints:
+        picture = lots[0].piece.picture
+        uri = proof.gallery.as_worn(picture).uri
+        ident = proof.gallery.name(picture)
+        images[ident] = tag("image", id=ident, width=1, height=1, preserveAspectRatio="none", href=uri)
+    defs = tag("defs", images.values())
+    return tag("svg", defs, class_="store", width=0, height=0, aria_hidden="true", focusable="false")
 
 
 def _prints(order: Order) -> list[list[Lot]]:
@@ -112,16 +125,20 @@ def _wearer(lot: Lot) -> Markup:
 def _stage(proof: Proof, lot: Lot) -> Markup:
     """The print in millimetres over a scale; at 100 % on paper it has its true size, if the page is wide enough."""
     piece = lot.piece
-    small = proof.gallery.as_worn(piece.picture)
     w, h = piece.ink_w_mm, piece.ink_h_mm
     bar, words = _scale(w, proof)
-    wide, high = max(w, bar) + 2, h + _FOOT_MM
+    wide = max(w, bar) + 2
+    high = h + _FOOT_MM + wide * 0.02
     left = (wide - w) / 2
     title = f"The print as it will be worn, {proof.size(w, h)}"
     return tag(
         "svg",
         tag("title", title),
-        _image(small, left, 1, w, h),
+        tag(
+            "use",
+            href=f"#{proof.gallery.name(piece.picture)}",
+            transform=f"matrix({number(w)} 0 0 {number(h)} {number(left)} 1)",
+        ),
         tag("rect", class_="edge", x=left, y=1, width=w, height=h),
         _bar(wide, h + 6, bar, words),
         viewBox=f"0 0 {number(wide)} {number(high)}",
@@ -130,11 +147,6 @@ def _stage(proof: Proof, lot: Lot) -> Markup:
         role="img",
         aria_label=title,
     )
-
-
-def _image(small: Small, x: float, y: float, w: float, h: float) -> Markup:
-    uri = data_uri(small.content, small.media)
-    return tag("image", x=x, y=y, width=w, height=h, preserveAspectRatio="none", href=uri)
 
 
 def _scale(width: float, proof: Proof) -> tuple[float, str]:
@@ -146,7 +158,8 @@ def _scale(width: float, proof: Proof) -> tuple[float, str]:
 def _bar(wide: float, y: float, length: float, words: str) -> Markup:
     x = (wide - length) / 2
     path = f"M{number(x)} {number(y - 1.2)}v2.4m0 -1.2h{number(length)}m0 -1.2v2.4"
-    text = tag("text", words, x=wide / 2, y=y + 5, font_size=3.6, text_anchor="middle")
+    size = max(3.6, wide * 0.03)  # a large print is shown small, its scale must still be read
+    text = tag("text", words, x=wide / 2, y=y + 1.8 + size, font_size=size, text_anchor="middle")
     return tag("g", tag("path", class_="rule", d=path), text)
 
 
@@ -158,7 +171,7 @@ def _sign() -> Markup:
         tag("ul", [tag("li", tag("span", class_="box", aria_hidden="true"), tag("span", c)) for c in _CHECKS],
             class_="checks"),
         tag("p", "Changes, if any:"),
-        tag("div", [tag("div", line) for line in ("", "", "")], class_="lines", aria_hidden="true"),
+        tag("div", tag("div"), tag("div"), class_="blank", aria_hidden="true"),
         tag("div", [tag("div", line) for line in lines], class_="lines"),
         class_="sign",
     )  # fmt: skip

@@ -24,6 +24,7 @@ class Lot:
     piece: Piece
     placed: list[tuple[Sheet, Placed]] = field(default_factory=list)
     costs: list[Decimal] = field(default_factory=list)
+    inks: list[Decimal] = field(default_factory=list)
 
     @property
     def row(self) -> Row:
@@ -36,9 +37,14 @@ class Lot:
         return [placed.transfer.id for _, placed in self.placed]
 
     @property
-    def cost(self) -> Decimal:
-        """What their paper costs together."""
+    def paper(self) -> Decimal:
+        """What their share of the sheets costs together."""
         return sum(self.costs, Decimal(0))
+
+    @property
+    def ink(self) -> Decimal:
+        """What their ink costs together."""
+        return sum(self.inks, Decimal(0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,14 +71,19 @@ class Order:
         return sum(len(lot.placed) for lot in self.lots)
 
     @property
-    def cost(self) -> Decimal:
-        """What their paper costs together."""
-        return sum((lot.cost for lot in self.lots), Decimal(0))
+    def paper(self) -> Decimal:
+        """What their share of the sheets costs together."""
+        return sum((lot.paper for lot in self.lots), Decimal(0))
+
+    @property
+    def ink(self) -> Decimal:
+        """What their ink costs together."""
+        return sum((lot.ink for lot in self.lots), Decimal(0))
 
 
 def orders_of(layout: Layout, record: Mapping[str, Any]) -> list[Order]:
     """The orders in the order of the batch, each with its rows in the same order."""
-    costs = {t["id"]: Decimal(t["cost"]) for sheet in record["sheets"] for t in sheet["transfers"]}
+    said = {t["id"]: t for sheet in record["sheets"] for t in sheet["transfers"]}
     found: dict[tuple[str, int], dict[tuple[Any, ...], Lot]] = {}
     everything = ((sheet, placed) for sheet in layout.sheets for placed in sheet.placed)
     for sheet, placed in sorted(everything, key=lambda one: _rank(one[1])):
@@ -80,7 +91,8 @@ def orders_of(layout: Layout, record: Mapping[str, Any]) -> list[Order]:
         lots = found.setdefault(piece.row.order_key, {})
         lot = lots.setdefault((piece.row.row, piece.ink_w_mm, piece.ink_h_mm, piece.picture.sha256), Lot(piece))
         lot.placed.append((sheet, placed))
-        lot.costs.append(costs[placed.transfer.id])
+        lot.costs.append(Decimal(said[placed.transfer.id]["cost"]))
+        lot.inks.append(Decimal(said[placed.transfer.id]["ink_cost"]))
     return [Order(n, key[0], tuple(lots.values())) for n, (key, lots) in enumerate(found.items(), 1)]
 
 

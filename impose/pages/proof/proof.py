@@ -103,11 +103,13 @@ def _header(proof: Proof, orders: Sequence[Order], said: Sequence[Said]) -> Mark
     sheets = proof.layout.sheets
     transfers = sum(order.count for order in orders)
     used = sum(s.yield_ * s.width_mm * s.height_mm for s in sheets) / sum(s.width_mm * s.height_mm for s in sheets)
+    money = record["money"]
+    ink = f"paper {money['paper']}, ink {money['ink']}" if Decimal(money["ink"]) else ""
     papers = [f"{len(run)} × {paper.alias}" for paper, run in proof.layout.by_paper()]
     facts: list[tuple[str, list[Content]]] = [
         ("Sheets", [str(len(sheets)), ", ".join(papers)]),
         ("Transfers", [str(transfers), _count(len(orders), "order")]),
-        ("Paper", [f"{record['cost']} {proof.currency}", _best(proof)]),
+        ("Cost", [f"{money['total']} {proof.currency}", ink or None, _best(proof)]),
         ("Paper used", [f"{used:.0%}", "by prints and their margins"]),
         ("To look at", _counts(said)),
     ]
@@ -115,9 +117,25 @@ def _header(proof: Proof, orders: Sequence[Order], said: Sequence[Said]) -> Mark
         "header",
         tag("h1", "Proof of ", name(proof.layout.name)),
         tag("p", "Batch code ", tag("b", proof.layout.code), ", on every label of these sheets.", class_="quiet"),
-        tag("dl", [tag("div", tag("dt", head), [tag("dd", value) for value in values]) for head, values in facts],
-            class_="facts"),
+        tag("p", _colours(proof), class_="quiet"),
+        tag("dl", [_fact(head, values) for head, values in facts], class_="facts"),
     )  # fmt: skip
+
+
+def _fact(head: str, values: Sequence[Content]) -> Markup:
+    return tag("div", tag("dt", head), [tag("dd", value) for value in values if value])
+
+
+def _colours(proof: Proof) -> Markup:
+    """What the colours of the pictures stand for."""
+    output = proof.record["options"].get("output")
+    if not output:
+        return join(
+            "Colours are shown as the artwork has them: how they print is the printer's and the cloth's matter."
+        )
+    return join(
+        "Colours are a soft proof: as ", name(output["profile"]), " says they will print (", output["intent"], ")."
+    )
 
 
 def _best(proof: Proof) -> Markup:
@@ -316,7 +334,7 @@ def _order(proof: Proof, order: Order, marks: Mapping[int, list[tuple[int, Sever
             tag("span", class_=f"dot hue{order.hue}"),
             tag("h3", name(order.title)),
             tag("span", _count(order.count, "transfer"), class_="quiet small"),
-            tag("span", _money(order.cost), " ", proof.currency, class_="number"),
+            tag("span", _money(order.paper, order.ink, proof.currency), class_="number"),
         ),
         tag(
             "table",
@@ -354,7 +372,7 @@ def _lot(proof: Proof, lot: Lot, marks: Iterable[tuple[int, Severity]]) -> Marku
             tag("span", f"{piece.ppi:.0f} ppi, ", name(row.art), class_="quiet small"),
             [join(" ", tag("a", _WORDS[s], href=f"#finding-{n}", class_=f"mark {s}")) for n, s in marks],
         ),
-        tag("td", _where(lot), tag("br"), tag("span", _money(lot.cost), " ", proof.currency, class_="number"),
+        tag("td", _where(lot), tag("br"), tag("span", _money(lot.paper, lot.ink, proof.currency), class_="number"),
             class_="end"),
         id=f"row-{row.row}",
     )  # fmt: skip
@@ -372,13 +390,15 @@ def _where(lot: Lot) -> Content:
     ]
 
 
-def _money(amount: Decimal) -> str:
-    return f"{amount:f}"
+def _money(paper: Decimal, ink: Decimal, currency: str) -> str:
+    """Paper and ink together; the ink's part named where there is any."""
+    return f"{paper + ink:f} {currency}" if not ink else f"{paper + ink:f} {currency}, ink {ink:f}"
 
 
 def _footer(proof: Proof) -> Markup:
     words = (
-        "Costs are of transfer paper alone. Pictures here are small copies for the screen "
-        f"(at most {proof.gallery.proof_side} pixels long); what is printed is the artwork itself. Made by impose."
+        "Costs are of paper and ink; of ink only where the printer's profile says what it costs. Pictures here are "
+        f"small copies for the screen, at most {proof.gallery.proof_side} pixels long; what is printed is the artwork "
+        "itself. Made by impose."
     )
     return tag("footer", tag("p", words, class_="quiet small"))

@@ -2,26 +2,24 @@
 
 The rows of a prepared picture are mirrored, over white, 8 bits, each filtered with Up (PNG, section 9.2). They are
 inflated, unfiltered and averaged down band by band, so that a large picture takes the memory of one band and of the
-small picture. Colours with an embedded profile are brought to sRGB, which is what a page's pictures are shown in.
+small picture. Colours with a profile, embedded or of the printer, are shown by it: a soft proof.
 """
 
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.codec import codec
+from impose.art.colour_proof import soft_proof
 from impose.art.prepare import Picture
 from impose.pages.proof.markup import Markup, data_uri
 
 if TYPE_CHECKING:
     import numpy as np
     from PIL import Image
-
-Soften = Callable[["Image.Image", Picture], "Image.Image"]
-"""From a picture's own colours to how they will look printed, in sRGB: a soft proof."""
 
 _BAND_BYTES = 4 << 20
 _MODES = {1: "L", 3: "RGB", 4: "CMYK"}
@@ -55,8 +53,8 @@ def side_for(count: int, most: int, least: int, budget: int) -> int:
     return int(max(least, min(most, each)))
 
 
-def reduced(picture: Picture, side: int, soften: Soften | None = None) -> Image.Image:
-    """The picture as it lies on transfer paper (mirrored), at most `side` pixels long, in sRGB or grey."""
+def reduced(picture: Picture, side: int) -> Image.Image:
+    """The picture as it lies on transfer paper (mirrored), at most `side` pixels long, as it will look in sRGB."""
     from PIL import Image
 
     left, top, right, bottom = picture.ink
@@ -74,7 +72,7 @@ def reduced(picture: Picture, side: int, soften: Soften | None = None) -> Image.
     if scale < 1:
         wanted = (max(1, round(small.width * scale)), max(1, round(small.height * scale)))
         small = small.resize(wanted, Image.Resampling.LANCZOS)
-    return soften(small, picture) if soften is not None else to_srgb(small, picture)
+    return soft_proof(small, picture) if picture.icc is not None else small
 
 
 def mirrored(image: Image.Image) -> Image.Image:
@@ -92,22 +90,6 @@ def packed(image: Image.Image) -> Small:
         return Small(file.getvalue(), "image/png", image.width, image.height)
     image.save(file, "JPEG", quality=_JPEG_QUALITY, subsampling=0)
     return Small(file.getvalue(), "image/jpeg", image.width, image.height)
-
-
-def to_srgb(image: Image.Image, picture: Picture) -> Image.Image:
-    """Colours with an embedded profile as sRGB; without one they are taken for sRGB already."""
-    from PIL import ImageCms
-
-    grey_or_rgb = image.mode in ("L", "RGB")
-    if picture.icc is not None:
-        try:
-            profile = ImageCms.ImageCmsProfile(io.BytesIO(picture.icc))
-            shown = ImageCms.profileToProfile(image, profile, ImageCms.createProfile("sRGB"), outputMode="RGB")
-        except (ImageCms.PyCMSError, OSError):
-            shown = None  # a profile that the library cannot use; the proof then shows the numbers as they are
-        if shown is not None:
-            return shown
-    return image if grey_or_rgb else image.convert("RGB")
 
 
 def _bands(picture: Picture, multiple: int) -> Iterator[np.ndarray[Any, np.dtype[np.uint8]]]:
@@ -146,9 +128,8 @@ def _blocks(data: bytes, size: int) -> Iterator[bytes]:
 class Gallery:
     """The small pictures of a batch, each distinct one made once: mirrored for the proof, as worn for approvals."""
 
-    def __init__(self, pictures: Iterable[Picture], soften: Soften | None = None) -> None:
+    def __init__(self, pictures: Iterable[Picture]) -> None:
         self._pictures = {key_of(picture): picture for picture in pictures}
-        self._soften = soften
         self._made: dict[tuple[object, ...], tuple[Small, Small]] = {}
         self._names = {key: f"a{index}" for index, key in enumerate(self._pictures, 1)}
         count = len(self._pictures)
@@ -177,7 +158,7 @@ class Gallery:
     def _both(self, picture: Picture) -> tuple[Small, Small]:
         key = key_of(picture)
         if key not in self._made:
-            large = reduced(picture, self.approval_side, self._soften)
+            large = reduced(picture, self.approval_side)
             self._made[key] = (packed(_within(large, self.proof_side)), packed(mirrored(large)))
         return self._made[key]
 

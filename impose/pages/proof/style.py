@@ -26,6 +26,7 @@ a{color:var(--link);text-underline-offset:.15em}
 :focus-visible{outline:3px solid var(--link);outline-offset:2px}
 .quiet{color:var(--quiet)}
 .small{font-size:.875rem}
+.store{position:absolute}
 .number{font-variant-numeric:tabular-nums;white-space:nowrap}
 """
 
@@ -34,7 +35,6 @@ main,header,footer{max-width:78rem;margin:0 auto;padding:0 clamp(.75rem,3vw,2rem
 header{padding-top:2rem}
 header .quiet{margin-top:.4rem}
 footer{padding-top:3rem;padding-bottom:3rem}
-.store{position:absolute}
 .skip{position:absolute;left:-99rem;background:var(--card);padding:.5rem 1rem;z-index:3}
 .skip:focus{left:.5rem;top:.5rem}
 .facts{display:grid;grid-template-columns:repeat(auto-fit,minmax(9.5rem,1fr));gap:1px;margin-top:1.5rem;
@@ -165,6 +165,7 @@ text-align:center}
 .box{width:1.1rem;height:1.1rem;border:2px solid var(--text);border-radius:.15rem;margin-top:.2rem}
 .lines{display:grid;grid-template-columns:2fr 2fr 1fr;gap:2.2rem 1.5rem;padding-top:1.6rem}
 .lines div{border-top:1px solid var(--text);padding-top:.25rem;font-size:.875rem;color:var(--quiet)}
+.blank{padding-top:1.2rem}.blank div{height:2.2rem;border-bottom:1px solid var(--line)}
 @media (max-width:36rem){.lines{grid-template-columns:1fr}}
 @media print{body{padding:0}.print{padding:4mm 0;border:0;border-top:1px solid var(--line);border-radius:0;
 break-inside:avoid}.stage{padding:0;border:0;margin:3mm 0}.sign{break-inside:avoid}}
