@@ -24,6 +24,8 @@ from typing import Any
 
 from impose import __version__
 from impose.art.codec import codec
+from impose.art.faults.look import Facts
+from impose.art.faults.thin import Thin
 from impose.art.prepare import Picture, Recipe
 from impose.errors import Finding, Severity
 
@@ -128,7 +130,7 @@ def _maker() -> str:
     import PIL
 
     source = hashlib.sha256()
-    for path in sorted(Path(__file__).parent.glob("*.py")):
+    for path in sorted(Path(__file__).parent.rglob("*.py")):
         source.update(path.read_bytes())
     return f"{__version__} {PIL.__version__} {source.hexdigest()}"
 
@@ -161,8 +163,21 @@ def _unpacked(entry: bytes, sha256: str) -> Picture | None:
     left, top, right, bottom = facts["ink"]
     x, y = facts["mass"]
     findings = tuple(_finding(found) for found in facts["findings"])
-    own = {"icc": icc, "data": bytes(rest[len(icc or b"") :]), "findings": findings}
+    own = {
+        "icc": icc,
+        "data": bytes(rest[len(icc or b"") :]),
+        "findings": findings,
+        "facts": _facts(facts["facts"]),
+    }
     return Picture(**(facts | own | {"ink": (left, top, right, bottom), "mass": (x, y)}))
+
+
+def _facts(values: dict[str, Any]) -> Facts:
+    strokes, gaps = (
+        tuple(Thin(thin["width"], thin["length"], tuple(thin["box"])) for thin in values[name])
+        for name in ("strokes", "gaps")
+    )
+    return Facts(strokes, gaps, tuple(values["straight"]))
 
 
 def _finding(facts: dict[str, Any]) -> Finding:

@@ -15,7 +15,7 @@ an umlaut, a dash or a drawn star is never cut. (The measures are our own choice
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 PixelBox = tuple[int, int, int, int]
 """Left, top, right, bottom in pixels, half open."""
 
+Watch = Callable[[Any], object]
+
 BLOCK = 8
 SPECK_PX, SPECK_SHARE, SPECK_MOST_PX = 3, 0.002, 6
 FAR_PX, FAR_SHARE = 12, 0.05
@@ -40,11 +42,15 @@ _MANY = 400  # possible specks beyond which looking at each would take longer th
 
 @dataclass(frozen=True)
 class Ink:
-    """`bounds` of the ink, the boxes of the `specks` outside them, and how many spots were kept as a `pattern`."""
+    """`bounds` of the ink, the boxes of the `specks` outside them, and how many spots were kept as a `pattern`.
+
+    `inside` are the boxes of spots as small and as far from other ink that lie within the bounds and print.
+    """
 
     bounds: PixelBox
     specks: tuple[PixelBox, ...] = ()
     pattern: int = 0
+    inside: tuple[PixelBox, ...] = ()
 
 
 def tint_levels(tint: float) -> int:
@@ -76,20 +82,25 @@ def over_white(frame: Frame, box: PixelBox) -> Image.Image:
     return paper
 
 
-def find_ink(frame: Frame, tint: float, keep_specks: bool = False) -> Ink | None:
-    """The ink of a picture at a least `tint` (share of 1), or None if there is none. See the module for specks."""
+def find_ink(frame: Frame, tint: float, keep_specks: bool = False, watch: Watch | None = None) -> Ink | None:
+    """The ink of a picture at a least `tint` (share of 1), or None if there is none. See the module for specks.
+
+    `watch` is shown every band of pixels on the way, in order: an array of rows, columns and channels, with a table's
+    least channel in the place of colours and a filler as the fourth channel of colour without alpha.
+    """
     levels = tint_levels(tint)
-    blocks = _block_map(frame, levels)
+    blocks = _block_map(frame, levels, watch)
     specks: list[PixelBox] = []
+    inside: list[PixelBox] = []
     pattern = 0
     if not keep_specks:
-        specks = _specks(frame, blocks, levels)
+        specks, inside = _specks(frame, blocks, levels)
         if len(specks) > PATTERN:
             specks, pattern = [], len(specks)
     for left, top, right, bottom in specks:
         blocks[top // BLOCK : -(-bottom // BLOCK), left // BLOCK : -(-right // BLOCK)] = False
     bounds = _bounds(frame, blocks, levels)
-    return None if bounds is None else Ink(bounds, tuple(specks), pattern)
+    return None if bounds is None else Ink(bounds, tuple(specks), pattern, tuple(inside))
 
 
 def _bands(height: int) -> Iterator[tuple[int, int]]:
@@ -97,7 +108,7 @@ def _bands(height: int) -> Iterator[tuple[int, int]]:
         yield top, min(top + BAND, height)
 
 
-def _block_map(frame: Frame, levels: int) -> Map:
+def _block_map(frame: Frame, levels: int, watch: Watch | None = None) -> Map:
     """True for each block that may hold ink; never False for one that does.
 
     Exact where there is no alpha. With alpha a column of eight pixels is judged by its greatest alpha and its least
@@ -105,12 +116,12 @@ def _block_map(frame: Frame, levels: int) -> Map:
     """
     import numpy as np
 
-    rows = [_band_map(frame, top, bottom, levels) for top, bottom in _bands(frame.image.height)]
+    rows = [_band_map(frame, top, bottom, levels, watch) for top, bottom in _bands(frame.image.height)]
     found: Map = np.concatenate(rows)
     return found
 
 
-def _band_map(frame: Frame, top: int, bottom: int, levels: int) -> Map:
+def _band_map(frame: Frame, top: int, bottom: int, levels: int, watch: Watch | None) -> Map:
     import numpy as np
 
     width = frame.image.width
@@ -121,6 +132,8 @@ def _band_map(frame: Frame, top: int, bottom: int, levels: int) -> Map:
     # Four bytes a pixel is how Pillow keeps colour: handing them over as they are is a plain copy.
     data = band.tobytes("raw", "RGBX") if band.mode == "RGB" else band.tobytes()
     pixels = np.frombuffer(data, np.uint8).reshape(bottom - top, -1)
+    if watch is not None:
+        watch(pixels.reshape(bottom - top, width, -1))
     least = _by_rows(pixels, np.minimum).reshape(-1, width, pixels.shape[1] // width)
     if not frame.image.mode.endswith("A"):
         return np.asarray(_by_columns(_least_channel(least), np.minimum, 255) <= 255 - levels)
@@ -216,17 +229,17 @@ def _edge(frame: Frame, blocks: Map, levels: int, axis: int, last: bool) -> int 
     return None
 
 
-def _specks(frame: Frame, blocks: Map, levels: int) -> list[PixelBox]:
-    """The boxes of all specks by the module's rule, in reading order."""
+def _specks(frame: Frame, blocks: Map, levels: int) -> tuple[list[PixelBox], list[PixelBox]]:
+    """The boxes of all specks by the rule of the module, then of spots that are none only by lying inside the rest."""
     import numpy as np
 
     near = -(-FAR_PX // BLOCK) + 1
     lonely = blocks & (_count_around(blocks, near) <= 4)
     if not lonely.any() or np.count_nonzero(lonely) > _MANY:
-        return []
+        return [], []
     rest = blocks & ~lonely
     if not rest.any():
-        return []
+        return [], []
     spots = [spot for group in _groups(lonely) if (spot := _spot(frame, group, levels)) is not None]
     longer = _longer_side(rest)
     small = min(max(SPECK_PX, longer * SPECK_SHARE), SPECK_MOST_PX)
@@ -238,7 +251,8 @@ def _specks(frame: Frame, blocks: Map, levels: int) -> list[PixelBox]:
         else:
             lone.append(spot)
     lone = [spot for spot in lone if not _stays(rest, spot, far)]
-    return _outside(rest, lone)
+    outside = _outside(rest, lone)
+    return outside, [spot for spot in lone if spot not in outside]
 
 
 def _stays(rest: Map, spot: PixelBox, far: float) -> bool:

@@ -7,14 +7,15 @@ frame (at most four bytes a pixel) and the compressed result.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from impose.art.codec import codec
 from impose.art.colour import Colours, read_colours
 from impose.art.decode import Frame, decode
+from impose.art.faults.look import Facts, Wish, look, named
 from impose.art.gamut import gamut_finding
-from impose.art.ink import Ink, PixelBox, find_ink
+from impose.art.ink import PixelBox
 from impose.art.output import Conversion, Output, conversion_of
 from impose.art.png import AGAIN, PIXEL_LIMIT, Png, read_png
 from impose.art.rows import deflate_ink
@@ -29,7 +30,9 @@ class Recipe:
 
     `tint` is the least share of full colour that counts as ink; `orientation` what to do about a turned camera
     picture; `keep_specks` takes lonely specks for ink; `pixel_limit` refuses larger pictures from their header;
-    `output` is the printer's profile to turn colours into, None to leave them as they are.
+    `output` is the printer's profile to turn colours into, None to leave them as they are. `clean_haze` takes away
+    faint alpha and off-white grounds, `drop_specks` all lonely specks, inside the picture too. Without `rows` the
+    picture is only examined, and has no `data`.
     """
 
     tint: float = 0.02
@@ -37,6 +40,9 @@ class Recipe:
     keep_specks: bool = False
     pixel_limit: int = PIXEL_LIMIT
     output: Output | None = None
+    clean_haze: bool = False
+    drop_specks: bool = False
+    rows: bool = True
 
     def __post_init__(self) -> None:
         if not 0 <= self.tint <= 1:
@@ -55,6 +61,7 @@ class Picture:
     says exactly what the file says, or the recipe's output profile; None for untagged. `colour` is where the file's
     colours are described ("icc", "srgb", "gamma", "cicp", "untagged"). `coverage` is how dark the ink bounds are on
     average over the three colours, 0 for white and 1 for solid black, to within 0.2 %: what ink is counted by.
+    `facts` are those that only the size in print can judge.
     """
 
     sha256: str
@@ -69,6 +76,7 @@ class Picture:
     colour: str = "untagged"
     findings: tuple[Finding, ...] = ()
     coverage: float = 0.0
+    facts: Facts = field(default_factory=Facts)
 
 
 def prepare(content: bytes, recipe: Recipe | None = None, name: str = "") -> Picture:
@@ -87,15 +95,19 @@ def prepare(content: bytes, recipe: Recipe | None = None, name: str = "") -> Pic
     if frame.surplus:
         what = f"{frame.surplus:,} bytes after the end of the picture's data were ignored"
         findings.append(Finding(what, AGAIN, Severity.WARN, "trailing-data", file=name))
-    ink = find_ink(frame, recipe.tint, recipe.keep_specks)
+    looked = look(frame, png, Wish(recipe.tint, recipe.keep_specks, recipe.clean_haze, recipe.drop_specks))
+    frame, ink = looked.frame, looked.ink
+    findings += named(looked.findings, name)
     if ink is None:
         raise Trouble(_blank(recipe, name))
-    findings += _speck_findings(ink, name)
     output, conversion = recipe.output, None
     if output is not None:
         conversion = conversion_of(colours.icc, frame.grey, output, name)
         findings += _conversion_findings(conversion, frame, ink.bounds, recipe, colours, name)
-    data, mass, coverage = deflate_ink(frame, ink.bounds, conversion)
+    middle = ((ink.bounds[0] + ink.bounds[2]) / 2, (ink.bounds[1] + ink.bounds[3]) / 2)
+    data, mass, coverage = b"", middle, 0.0
+    if recipe.rows:
+        data, mass, coverage = deflate_ink(frame, ink.bounds, conversion)
     return Picture(
         sha256=hashlib.sha256(content).hexdigest(),
         width=frame.image.width,
@@ -109,6 +121,7 @@ def prepare(content: bytes, recipe: Recipe | None = None, name: str = "") -> Pic
         colour=colours.source,
         findings=tuple(findings),
         coverage=coverage,
+        facts=looked.facts,
     )
 
 
@@ -169,23 +182,3 @@ def _blank(recipe: Recipe, name: str) -> Finding:
         why="Sublimation has no white: white and transparent both leave the cloth as it is.",
         file=name,
     )
-
-
-def _speck_findings(ink: Ink, name: str) -> list[Finding]:
-    found = []
-    for box in ink.specks:
-        size = f"{box[2] - box[0]} × {box[3] - box[1]} px"
-        found.append(
-            Finding(
-                f"A speck of {size} at ({box[0]}, {box[1]}), far from the rest, was cut off",
-                "Nothing to do if it is dirt; if it belongs to the design, draw it larger or closer.",
-                Severity.WARN,
-                "speck",
-                file=name,
-                px=box,
-            )
-        )
-    if ink.pattern:
-        what = f"{ink.pattern} tiny spots lie far from the rest and print as drawn"
-        found.append(Finding(what, "Erase them if they are dirt.", Severity.WARN, "spots", file=name, px=ink.bounds))
-    return found

@@ -1,0 +1,147 @@
+"""Haze, off-white grounds and white inside: judged on samples, by how much of the picture they take and where.
+
+All measures are our own choice where no source is named. What a pixel prints over white is
+255 - alpha (255 - colour) / 255; its *tint* is how far its least channel lies below 255.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from impose.art.faults.regions import regions
+from impose.art.faults.survey import Survey
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    Array = np.ndarray[Any, np.dtype[Any]]
+
+FAINT = 25  # alpha up to a tenth: what background removers leave
+MIDDLE = 100  # alpha between this and faint: what a soft edge or a glow has as well
+HAZE_SHARE = 0.02
+GLOW = 4.0  # a soft glow has at most about 2.3 faint pixels for each in the middle (a Gaussian spot: ln 25 / ln 4)
+FLAT = 0.5  # or one level of alpha holds half of it; of a Gaussian spot the commonest holds under a third
+
+OFF_WHITE = 15  # tint, in levels: 240 to 254 are "nearly white"
+OFF_WHITE_RING, OFF_WHITE_ELSE = 0.6, 0.3
+
+WHITE_SHARE = 0.01  # of the canvas, drawn white on purpose
+ENCLOSED_SHARE = 0.04  # of the canvas, white shut in by ink, where white is also the ground
+
+
+@dataclass(frozen=True)
+class Area:
+    """What was found: the `box` in pixels of the picture, its `share` of the canvas, and from which level to which."""
+
+    box: tuple[int, int, int, int]
+    share: float
+    low: int
+    high: int
+
+
+class Samples:
+    """The samples of a survey as tint and alpha."""
+
+    def __init__(self, survey: Survey) -> None:
+        import numpy as np
+
+        pixels = survey.samples
+        self.stride, self.size = survey.stride, (survey.width, survey.height)
+        colours = pixels[:, :, :3] if pixels.shape[2] == 4 else pixels[:, :, :1]
+        self.least = colours.min(axis=2) if colours.shape[2] > 1 else colours[:, :, 0]
+        self.alpha: Array | None = pixels[:, :, -1] if survey.alpha else None
+        full = 255 - self.least
+        if self.alpha is None:
+            self.tint = full
+        else:
+            # Rounded like the picture itself: (a * (255 - c) + 127) // 255.
+            product = self.alpha.astype(np.uint16) * full + 127
+            self.tint = (product // 255).astype(np.uint8)
+
+    def box(self, mask: Array) -> tuple[int, int, int, int]:
+        """The box of a mask of samples, in pixels of the picture."""
+        import numpy as np
+
+        rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+        return self.scaled(int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1)
+
+    def scaled(self, left: int, top: int, right: int, bottom: int) -> tuple[int, int, int, int]:
+        """A box of samples in pixels of the picture."""
+        s, (width, height) = self.stride, self.size
+        return left * s, top * s, min(right * s, width), min(bottom * s, height)
+
+    def unclear(self) -> Array:
+        """A mask of what is neither ink nor white: tints from an eighth to a quarter."""
+        import numpy as np
+
+        return np.asarray((self.tint >= 32) & (self.tint < 64))
+
+
+def haze(samples: Samples) -> Area | None:
+    """Faint alpha over a large area that is no soft edge and no glow; `low` and `high` are its alpha."""
+    import numpy as np
+
+    if samples.alpha is None:
+        return None
+    faint = (samples.alpha >= 1) & (samples.alpha <= FAINT) & (samples.tint >= 1)
+    count = np.count_nonzero(faint)
+    if count < HAZE_SHARE * faint.size:
+        return None
+    levels = np.bincount(samples.alpha[faint], minlength=FAINT + 1)
+    middle = np.count_nonzero((samples.alpha > FAINT) & (samples.alpha <= MIDDLE))
+    if count < GLOW * middle and levels.max() < FLAT * count:
+        return None
+    upto = levels.cumsum()
+    low, high = (int(np.searchsorted(upto, share * count)) for share in (0.02, 0.98))
+    return Area(samples.box(faint), count / faint.size, max(1, low), high)
+
+
+def off_white(samples: Samples) -> Area | None:
+    """An opaque ground nearly but not quite white, seen at its own border; `low` and `high` are its tint."""
+    import numpy as np
+
+    opaque = np.ones(samples.tint.shape, np.bool_) if samples.alpha is None else samples.alpha >= 250
+    if np.count_nonzero(opaque) < 0.1 * opaque.size:
+        return None
+    rows, columns = np.flatnonzero(opaque.any(axis=1)), np.flatnonzero(opaque.any(axis=0))
+    top, bottom, left, right = rows[0], rows[-1], columns[0], columns[-1]
+    if bottom - top < 8 or right - left < 8:
+        return None
+    # One sample in from the outermost, so that a smoothed or framed edge does not hide the ground.
+    ring = [(top + 1, slice(left, right + 1)), (bottom - 1, slice(left, right + 1))]
+    ring += [(slice(top, bottom + 1), left + 1), (slice(top, bottom + 1), right - 1)]
+    solid = np.concatenate([opaque[at] for at in ring])
+    tint = np.concatenate([samples.tint[at] for at in ring])
+    near = solid & (tint >= 1) & (tint <= OFF_WHITE)
+    if near.mean() < OFF_WHITE_RING or (tint > OFF_WHITE).mean() > OFF_WHITE_ELSE:
+        return None
+    low, high = (int(level) for level in np.percentile(tint[near], (5, 98), method="nearest"))
+    box = samples.scaled(int(left), int(top), int(right) + 1, int(bottom) + 1)
+    return Area(box, float((opaque & (samples.tint >= 1) & (samples.tint <= OFF_WHITE)).mean()), low, high)
+
+
+def white_inside(samples: Samples, levels: int) -> Area | None:
+    """White that was drawn, or is shut in by ink, over more of the canvas than letters shut in.
+
+    `levels` is the least tint of ink. The box is that of the largest such area. A ground that is white to the canvas
+    edge is meant to stay cloth, so it does not count, nor do the insides of letters.
+    """
+    white = samples.tint < levels
+    drawn = False
+    if samples.alpha is not None and (samples.alpha < 128).any():
+        drawn = True
+        white &= samples.alpha >= 250
+    if white.mean() < WHITE_SHARE:
+        return None
+    found = regions(white)
+    left, top, right, bottom = found.box.T
+    inner = (left > 0) & (top > 0) & (right < white.shape[1]) & (bottom < white.shape[0])
+    least = WHITE_SHARE if drawn else ENCLOSED_SHARE
+    counted = found.area * (inner | drawn)
+    large = counted >= least / 4 * white.size
+    share = float((counted * large).sum() / white.size)
+    if share < least:
+        return None
+    biggest = int(counted.argmax())
+    return Area(samples.scaled(*(int(v) for v in found.box[biggest])), share, 0, levels - 1)

@@ -1,0 +1,282 @@
+"""A decoded picture examined: its ink, what is wrong with it, and the facts that only its final size can judge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from impose.art.decode import Frame
+from impose.art.faults import views
+from impose.art.faults.areas import Area, Samples, haze, off_white, white_inside
+from impose.art.faults.borders import Side, cut_sides, screenshot, straight_edges
+from impose.art.faults.mend import without_haze, without_off_white, without_specks
+from impose.art.faults.survey import Survey
+from impose.art.faults.thin import Thin, thin_parts
+from impose.art.ink import Ink, PixelBox, find_ink, tint_levels
+from impose.art.png import Png
+from impose.errors import Finding, Severity
+
+MOST_INSIDE = 12
+"""Specks inside; more are taken for a pattern, as outside."""
+
+LEAST_SIDE = 48
+"""Pixels; of less there is no saying what is ground and what is drawn."""
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What of a picture matters once its size is known: thin strokes and gaps, and sides that are straight and dark."""
+
+    strokes: tuple[Thin, ...] = ()
+    gaps: tuple[Thin, ...] = ()
+    straight: tuple[Side, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """How to look at a picture, and what to mend: see `impose.art.prepare.Recipe`."""
+
+    tint: float
+    keep_specks: bool = False
+    clean_haze: bool = False
+    drop_specks: bool = False
+
+
+@dataclass(frozen=True)
+class Look:
+    """A picture after mending, with its ink (None if it has none), its facts and its findings."""
+
+    frame: Frame
+    ink: Ink | None
+    facts: Facts = field(default_factory=Facts)
+    findings: tuple[Finding, ...] = ()
+
+
+def look(frame: Frame, png: Png, wish: Wish) -> Look:
+    """Find the ink of a decoded picture and everything that is wrong with it, in one walk; mend what was asked."""
+    ink, survey, samples = _seen(frame, wish)
+    findings: list[Finding] = []
+    mended = frame
+    if wish.clean_haze:
+        mended = _cleaned(mended, samples, findings)
+    if wish.drop_specks:
+        mended = _dropped(mended, wish, findings)
+    if mended is not frame:
+        ink, survey, samples = _seen(mended, wish)
+    if ink is None:
+        return Look(mended, None, findings=tuple(findings))
+    if min(mended.image.size) >= LEAST_SIDE:
+        findings += _areas(mended, samples, wish)
+    findings += _specks(mended, ink)
+    findings += _borders(mended, png, samples, ink)
+    strokes, gaps = thin_parts(survey.solid, samples.unclear(), survey.step)
+    return Look(mended, ink, Facts(strokes, gaps, straight_edges(mended, ink.bounds)), tuple(findings))
+
+
+def _seen(frame: Frame, wish: Wish) -> tuple[Ink | None, Survey, Samples]:
+    survey = Survey(frame.image.width, frame.image.height, frame.image.mode.endswith("A"))
+    ink = find_ink(frame, wish.tint, wish.keep_specks, survey)
+    return ink, survey, Samples(survey)
+
+
+def _cleaned(frame: Frame, samples: Samples, findings: list[Finding]) -> Frame:
+    """The picture without haze and without an off-white ground, each said."""
+    area = haze(samples)
+    if area is not None:
+        clean = without_haze(frame, area)
+        what = f"{_haze_words(area)}; it was taken away"
+        findings.append(_cleaning("haze", what, area, frame, clean))
+        frame = clean
+    area = off_white(samples)
+    if area is not None:
+        clean = without_off_white(frame, area)
+        what = f"{_off_white_words(area)}; it was made white"
+        findings.append(_cleaning("off-white", what, area, frame, clean))
+        frame = clean
+    return frame
+
+
+def _cleaning(kind: str, what: str, area: Area, before: Frame, after: Frame) -> Finding:
+    pair = views.beside(*(views.exaggerated(one, views.PANE) for one in (before, after)))
+    return Finding(
+        what,
+        "Look at the picture before and after: soft edges end a little sooner.",
+        Severity.NOTE,
+        kind,
+        px=area.box,
+        view=views.png(pair),
+    )
+
+
+def _dropped(frame: Frame, wish: Wish, findings: list[Finding]) -> Frame:
+    clean, boxes = without_specks(frame, wish.tint)
+    if not boxes:
+        return frame
+    count = f"{len(boxes):,} specks were" if len(boxes) > 1 else "A speck was"
+    pair = views.beside(views.ringed(frame, boxes[:200], views.PANE), views.plain(clean, views.PANE))
+    findings.append(
+        Finding(
+            f"{count} dropped",
+            "Look at the picture before and after: stars and spray may be gone with the dirt.",
+            Severity.NOTE,
+            "speck",
+            px=_around(boxes),
+            view=views.png(pair),
+        )
+    )
+    return clean
+
+
+def _around(boxes: tuple[PixelBox, ...]) -> PixelBox:
+    lefts, tops, rights, bottoms = zip(*boxes, strict=True)
+    return min(lefts), min(tops), max(rights), max(bottoms)
+
+
+def _haze_words(area: Area) -> str:
+    return f"Haze: faint alpha ({_range(area)} of 255) lies on {area.share:.0%} of the picture"
+
+
+def _off_white_words(area: Area) -> str:
+    return f"The ground is nearly but not quite white ({255 - area.high} to {255 - area.low} of 255)"
+
+
+def _range(area: Area) -> str:
+    return f"{area.low} to {area.high}" if area.low < area.high else f"{area.low}"
+
+
+def _areas(frame: Frame, samples: Samples, wish: Wish) -> list[Finding]:
+    found = []
+    area = haze(samples)
+    if area is not None:
+        found.append(
+            Finding(
+                _haze_words(area),
+                "Use --clean-haze, or erase it in the artwork; the view shows it twelve times as strong.",
+                Severity.WARN,
+                "haze",
+                "It prints as a grey or coloured film around the design.",
+                px=area.box,
+                view=views.png(views.exaggerated(frame)),
+            )
+        )
+    area = off_white(samples)
+    if area is not None:
+        found.append(
+            Finding(
+                _off_white_words(area),
+                "Use --clean-haze, or make the ground white or transparent in the artwork.",
+                Severity.WARN,
+                "off-white",
+                "The ground prints as a tinted box on the cloth, and its edge counts as the picture's.",
+                px=area.box,
+                view=views.png(views.exaggerated(frame)),
+            )
+        )
+    area = white_inside(samples, tint_levels(wish.tint))
+    if area is not None:
+        found.append(
+            Finding(
+                f"White inside the picture, {area.share:.0%} of it, stays cloth",
+                "Nothing to do if the cloth is white; else give those parts a colour.",
+                Severity.NOTE,
+                "white-inside",
+                "Sublimation has no white.",
+                px=area.box,
+                view=views.png(views.framed(frame, area.box)),
+            )
+        )
+    return found
+
+
+def _specks(frame: Frame, ink: Ink) -> list[Finding]:
+    found = [
+        Finding(
+            f"A speck of {_size(box)} at ({box[0]}, {box[1]}), far from the rest, was cut off",
+            "Nothing to do if it is dirt; if it belongs to the design, draw it larger or closer.",
+            Severity.WARN,
+            "speck",
+            px=box,
+            view=views.png(views.ringed(frame, [box])),
+        )
+        for box in ink.specks
+    ]
+    if ink.pattern:
+        found.append(
+            Finding(
+                f"{ink.pattern} tiny spots lie far from the rest and print as drawn",
+                "Use --drop-specks, or erase them, if they are dirt.",
+                Severity.WARN,
+                "spots",
+                px=ink.bounds,
+                view=views.png(views.plain(frame)),
+            )
+        )
+    if 0 < len(ink.inside) <= MOST_INSIDE:
+        places = ", ".join(f"({box[0]}, {box[1]})" for box in ink.inside[:3])
+        more = f" and {len(ink.inside) - 3} more" if len(ink.inside) > 3 else ""
+        one = f"A lonely speck of {_size(ink.inside[0])}"
+        count = one if len(ink.inside) == 1 else f"{len(ink.inside)} lonely specks"
+        found.append(
+            Finding(
+                f"{count} inside the picture, at {places}{more}, will print",
+                "Use --drop-specks if that is dirt.",
+                Severity.WARN,
+                "speck-inside",
+                "A dot where there should be none shows on plain cloth.",
+                px=_around(ink.inside),
+                view=views.png(views.ringed(frame, ink.inside)),
+            )
+        )
+    return found
+
+
+def _size(box: PixelBox) -> str:
+    return f"{box[2] - box[0]} × {box[3] - box[1]} px"
+
+
+def _borders(frame: Frame, png: Png, samples: Samples, ink: Ink) -> list[Finding]:
+    found = []
+    sides = cut_sides(frame, ink.bounds)
+    if sides:
+        edges = "edge" if len(sides) == 1 else "edges"
+        found.append(
+            Finding(
+                f"The ink runs into the canvas's {' and '.join(sides)} {edges}, as if it were cut off there",
+                "Ask for the whole picture, or accept it if it ends there on purpose.",
+                Severity.WARN,
+                "cut-off",
+                "A design that stops at a straight line looks like a mistake.",
+                px=_side_box(ink.bounds, sides[0]),
+                view=views.png(views.framed(frame, _side_box(ink.bounds, sides[0]))),
+            )
+        )
+    reasons = screenshot(png, samples)
+    if reasons:
+        found.append(
+            Finding(
+                f"This looks like a screenshot: {'; '.join(reasons)}",
+                "Ask for the artwork itself; accept it if this is the artwork.",
+                Severity.WARN,
+                "screenshot",
+                "Screens have few pixels, and their frames and buttons print too.",
+                px=(0, 0, *frame.image.size),
+                view=views.png(views.plain(frame)),
+            )
+        )
+    return found
+
+
+def _side_box(ink: PixelBox, side: Side) -> PixelBox:
+    """A strip along one side of the ink, wide enough to see."""
+    left, top, right, bottom = ink
+    deep = max(1, max(right - left, bottom - top) // 40)
+    return {
+        "left": (left, top, left + deep, bottom),
+        "top": (left, top, right, top + deep),
+        "right": (right - deep, top, right, bottom),
+        "bottom": (left, bottom - deep, right, bottom),
+    }[side]
+
+
+def named(findings: tuple[Finding, ...], name: str) -> list[Finding]:
+    """The findings as those of the file called `name`."""
+    return [replace(finding, file=name) for finding in findings]

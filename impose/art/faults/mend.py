@@ -1,0 +1,168 @@
+"""Mending on request: haze taken away, specks dropped. The picture is changed in bands, by the libraries' own loops.
+
+Nothing here runs unless it was asked for; what was done is said in a finding with the picture before and after.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from impose.art.decode import BAND, Frame
+from impose.art.faults.areas import Area
+from impose.art.faults.regions import Regions, regions
+from impose.art.ink import (
+    BLOCK,
+    FAR_PX,
+    FAR_SHARE,
+    SPECK_MOST_PX,
+    SPECK_PX,
+    SPECK_SHARE,
+    PixelBox,
+    over_white,
+    tint_levels,
+)
+
+if TYPE_CHECKING:
+    import numpy as np
+    from PIL import Image
+
+    Array = np.ndarray[Any, np.dtype[Any]]
+
+
+def eased(cut: int) -> list[int]:
+    """256 levels: up to `cut` nothing, from twice that on unchanged, and straight between, so that no edge appears."""
+    return [0 if level <= cut else min(level, 2 * (level - cut)) for level in range(256)]
+
+
+def without_haze(frame: Frame, area: Area) -> Frame:
+    """The picture without faint alpha up to the haze's highest; softer edges above it run out a little sooner."""
+    image = frame.image.copy()
+    image.putalpha(image.getchannel("A").point(eased(area.high)))
+    return replace(frame, image=image)
+
+
+def without_off_white(frame: Frame, area: Area) -> Frame:
+    """The picture with its nearly white pixels white, by the same easing on their tint; colours stay as they are."""
+    if frame.table is not None:
+        return replace(frame, table=_whitened_table(frame.table, frame.grey, area.high))
+    ease = eased(area.high)
+    # How much of the white paper to lay over a pixel of each least channel.
+    share = [255 - (255 * ease[255 - c] // (255 - c) if c < 255 else 0) for c in range(256)]
+    share = [value if 255 - c <= 2 * area.high else 0 for c, value in enumerate(share)]
+    image = frame.image.copy()
+    colour = "L" if frame.grey else "RGB"
+    for top in range(0, image.height, BAND):
+        box = (0, top, image.width, min(top + BAND, image.height))
+        band = image.crop(box)
+        white = 255 if len(band.getbands()) == 1 else (255,) * len(band.getbands())
+        image.paste(white, box, _least(band.convert(colour) if band.mode != colour else band).point(share))
+    if frame.image.mode.endswith("A"):
+        image.putalpha(frame.image.getchannel("A"))
+    return replace(frame, image=image)
+
+
+def _least(band: Image.Image) -> Image.Image:
+    from PIL import ImageChops
+
+    first, *others = band.split()
+    for other in others:
+        first = ImageChops.darker(first, other)
+    return first
+
+
+def _whitened_table(table: bytes, grey: bool, cut: int) -> bytes:
+    ease = eased(cut)
+    size = 1 if grey else 3
+    made = bytearray(table)
+    for at in range(0, len(table), size):
+        tint = 255 - min(table[at : at + size])
+        if 0 < tint <= 2 * cut:
+            made[at : at + size] = bytes(255 - (255 - c) * ease[tint] // tint for c in table[at : at + size])
+    return bytes(made)
+
+
+def without_specks(frame: Frame, tint: float) -> tuple[Frame, tuple[PixelBox, ...]]:
+    """The picture without any speck, inside or out, and the boxes of those that were dropped.
+
+    A speck is small and far by the measures of `impose.art.ink`, but here neither their number nor whether they lie
+    inside the rest counts: dust is many specks.
+    """
+    mask = _ink_mask(frame, tint_levels(tint))
+    if not mask.any():
+        return frame, ()
+    found = regions(mask)
+    longer = _longer(found)
+    size = found.box[:, 2:] - found.box[:, :2]
+    small = size.max(axis=1) <= min(max(SPECK_PX, longer * SPECK_SHARE), SPECK_MOST_PX)
+    lonely = small & ~_near(found, small, mask.shape, max(FAR_PX, longer * FAR_SHARE))
+    if not lonely.any():
+        return frame, ()
+    boxes = tuple(sorted(tuple(int(v) for v in box) for box in found.box[lonely]))
+    return _blanked(frame, found, lonely, mask.shape), boxes  # type: ignore[return-value]
+
+
+def _ink_mask(frame: Frame, levels: int) -> Array:
+    import numpy as np
+
+    width, height = frame.image.size
+    bands = []
+    for top in range(0, height, BAND):
+        pixels = np.asarray(over_white(frame, (0, top, width, min(top + BAND, height))))
+        bands.append((pixels.min(axis=2) if pixels.ndim == 3 else pixels) <= 255 - levels)
+    return np.concatenate(bands)
+
+
+def _longer(found: Regions) -> int:
+    """The longer side of the box of the largest region's kind: of everything that is more than a few pixels."""
+    large = found.box[found.area > SPECK_MOST_PX**2]
+    box = large if len(large) else found.box
+    return int(max(box[:, 2].max() - box[:, 0].min(), box[:, 3].max() - box[:, 1].min()))
+
+
+def _near(found: Regions, small: Array, shape: tuple[int, ...], reach: float) -> Array:
+    """For each region, whether any that is not small lies within `reach` pixels, to a block of 8."""
+    import numpy as np
+
+    rows, columns = -(-shape[0] // BLOCK), -(-shape[1] // BLOCK)
+    large = found.runs[~small[found.runs[:, 0]]]
+    # Marks at the ends and along a run: a difference summed up along the row.
+    marks = np.zeros((rows, columns + 1), np.int64)
+    np.add.at(marks, (large[:, 1] // BLOCK, large[:, 2] // BLOCK), 1)
+    np.add.at(marks, (large[:, 1] // BLOCK, (large[:, 3] - 1) // BLOCK + 1), -1)
+    sums = np.pad((marks.cumsum(axis=1)[:, :-1] > 0).astype(np.int64), ((1, 0), (1, 0))).cumsum(0).cumsum(1)
+    out = -(-int(reach) // BLOCK)
+    left, top = (np.maximum(found.box[:, i] // BLOCK - out, 0) for i in (0, 1))
+    right = np.minimum((found.box[:, 2] - 1) // BLOCK + out + 1, columns)
+    bottom = np.minimum((found.box[:, 3] - 1) // BLOCK + out + 1, rows)
+    return np.asarray(sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left] > 0)
+
+
+def _blanked(frame: Frame, found: Regions, gone: Array, shape: tuple[int, ...]) -> Frame:
+    """The picture with the boxes of some regions, and the faint rim around them, made white or clear."""
+    import numpy as np
+    from PIL import Image
+
+    mask = np.zeros((shape[0] + 1, shape[1] + 1), np.int32)
+    left, top, right, bottom = found.box[gone].T
+    left, top = np.maximum(left - 1, 0), np.maximum(top - 1, 0)
+    right, bottom = np.minimum(right + 1, shape[1]), np.minimum(bottom + 1, shape[0])
+    for rows, columns, step in ((top, left, 1), (top, right, -1), (bottom, left, -1), (bottom, right, 1)):
+        np.add.at(mask, (rows, columns), step)
+    covered = mask.cumsum(0).cumsum(1)[:-1, :-1] > 0
+    if frame.table is not None:
+        return _painted_out(frame, covered)
+    image = frame.image.copy()
+    clear = (255,) * (len(image.getbands()) - 1) + (0,) if image.mode.endswith("A") else "white"
+    image.paste(clear, (0, 0), Image.fromarray(covered.astype(np.uint8) * 255))
+    return replace(frame, image=image)
+
+
+def _painted_out(frame: Frame, covered: Array) -> Frame:
+    """The same for a picture whose levels mean colours: those are looked up first, since none of them need be white."""
+    import numpy as np
+    from PIL import Image
+
+    image = over_white(frame, (0, 0, *frame.image.size))
+    image.paste("white", (0, 0), Image.fromarray(covered.astype(np.uint8) * 255))
+    return Frame(image, None, frame.grey, frame.surplus)
