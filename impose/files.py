@@ -60,12 +60,21 @@ def new_file(path: Path) -> Iterator[Path]:
         raise
 
 
+Deliver = Callable[[Path, Callable[[], None]], None]
+"""Told the folder that was built, and the step that puts it in its place: takes the step once, keeping books of it."""
+
+
+def just_deliver(part: Path, put: Callable[[], None]) -> None:
+    """Put the folder in its place and keep no books."""
+    put()
+
+
 @contextlib.contextmanager
-def new_folder(path: Path, replace: bool = False) -> Iterator[Path]:
+def new_folder(path: Path, replace: bool = False, deliver: Deliver = just_deliver) -> Iterator[Path]:
     """A temporary folder beside `path` that takes its name, whole, when the block ends well.
 
     An existing `path` is refused, or, with `replace`, exchanged if it is an output of ours (it holds our record). A
-    crash leaves the old folder or the new one.
+    crash leaves the old folder or the new one. `deliver` is called at the end, when all but the last step is done.
     """
     refuse_nameless(path)
     refuse_taken(path, replace)
@@ -78,8 +87,7 @@ def new_folder(path: Path, replace: bool = False) -> Iterator[Path]:
         for name in part.rglob("*"):
             sync(name)
         sync(part)
-        _put_in_place(part, path, replace)
-        sync(path.parent)
+        deliver(part, lambda: _put_in_place(part, path, replace))
     except OSError as error:
         # Told by the name the file would have had: the one it was being written under is gone when it is read.
         if isinstance(error.filename, str) and Path(error.filename).is_relative_to(part):
@@ -174,6 +182,7 @@ def _put_in_place(part: Path, path: Path, replace: bool) -> None:
         # A folder that appeared at the name meanwhile is refused, unless it is empty: rename may take its place.
         refuse_taken(path, replace=False)
         part.rename(path)
+        sync(path.parent)
     elif not exchange(part, path):
         old = Path(tempfile.mkdtemp(prefix=f".{path.name}.", suffix=".old", dir=path.parent))
         old.rmdir()
@@ -183,7 +192,10 @@ def _put_in_place(part: Path, path: Path, replace: bool) -> None:
         except BaseException:
             old.rename(path)
             raise
+        sync(path.parent)
         shutil.rmtree(old, ignore_errors=True)
+    else:
+        sync(path.parent)
 
 
 def exchange(one: Path, other: Path) -> bool:

@@ -37,6 +37,12 @@ def draw(kind: str, width: int, height: int, seed: int = 0) -> Image.Image:
     return Image.fromarray(rgba, "RGBA")
 
 
+@pytest.fixture(autouse=True)
+def _no_ledger_of_ours(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test counts the paper of whoever runs it."""
+    monkeypatch.setenv("IMPOSE_LEDGER", str(tmp_path_factory.getbasetemp() / "none" / "ledger.db"))
+
+
 @pytest.fixture
 def batch(tmp_path: Path) -> Callable[..., Path]:
     """Write a batch: its rows as CSV lines, its pictures as name → (kind, width, height)."""

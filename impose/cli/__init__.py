@@ -16,6 +16,7 @@ from impose import __version__
 from impose.cli.profiles import profiles
 from impose.cli.quote import quote
 from impose.cli.sheets import sheets
+from impose.cli.stock import stock
 from impose.errors import Exit
 from impose.shop.practice import CAUTIONS, ORDER_OF_WORK
 
@@ -60,5 +61,5 @@ def _run(arguments: Sequence[str] | None) -> int:
     return code if isinstance(code, int) else Exit.DONE
 
 
-for _command in (sheets, quote, profiles):
+for _command in (sheets, quote, profiles, stock):
     cli.add_command(_command)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -104,6 +104,21 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
     click.option("-v", "--verbose", is_flag=True, help="Say notes too, and where a system error came from."),
 )
 
+LEDGER = click.option(
+    "--ledger",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Where paper left is counted (default: with this user's data; nothing is made before the first count).",
+)
+
+
+def ledger_file(named: Path | None) -> Path:
+    """The ledger: as named, as the variable IMPOSE_LEDGER says, or with the user's data."""
+    from impose.ledger.place import default_ledger
+
+    return named or (Path(os.environ["IMPOSE_LEDGER"]) if os.environ.get("IMPOSE_LEDGER") else default_ledger())
+
+
 SOURCES = click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="SOURCE...")
 
 
@@ -134,6 +149,7 @@ def options_of(
     accept: Sequence[str] = (),
     workers: int | None = None,
     no_cache: bool = False,
+    limits: Mapping[str, int] | None = None,
     **_: Any,
 ) -> Options:
     """The library's options from the command line's and the environment's."""
@@ -166,6 +182,7 @@ def options_of(
         accept=frozenset(accept),
         workers=workers,
         cache=not no_cache,
+        limits=limits or {},
     )
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from impose.cli.choices import SOURCES, options_of, recurring
+from impose.cli.choices import LEDGER, SOURCES, ledger_file, options_of, recurring
 from impose.cli.door import door, report
 from impose.cli.telling import Progress, csv_text, json_text, money, table
 from impose.errors import Exit, Finding, Trouble
@@ -21,17 +21,20 @@ if TYPE_CHECKING:
 @click.command()
 @SOURCES
 @click.option("--csv", "as_csv", is_flag=True, help="Print a table for spreadsheets, down to every transfer.")
+@LEDGER
 @recurring
 @door
-def quote(sources: tuple[Path, ...], as_csv: bool, **chosen: Any) -> int:
+def quote(sources: tuple[Path, ...], as_csv: bool, ledger: Path | None, **chosen: Any) -> int:
     """Say what a batch takes of each paper and of the best mix: sheets, yield, paper, ink. Writes nothing."""
     from impose.run import quote as quote_batch
+    from impose.run.stock import Shelf
 
     if as_csv and chosen["as_json"]:
         raise Trouble(Finding("--csv and --json are both given", "Choose one of them.", exit=Exit.USAGE))
 
+    limits = Shelf(ledger_file(ledger)).left()
     with Progress(chosen["quiet"]) as progress:
-        quoted = quote_batch(sources, options_of(**chosen), progress)
+        quoted = quote_batch(sources, options_of(**chosen, limits=limits), progress)
     if chosen["as_json"]:
         click.echo(json_text(quoted.values()))
     elif as_csv:
@@ -48,7 +51,7 @@ def _tell_quote(quoted: Quote) -> None:
     for offer in quoted.offers:
         name = " + ".join(paper.alias for paper in offer.papers)
         if offer.refused:
-            rows.append((name, *"------", f"cannot take {len(offer.refused)} of the rows"))
+            rows.append((name, *"------", _why_not(offer)))
             continue
         used = [f"{count} {alias}" for alias, count in offer.sheets.items() if count]
         sheets_used = ", ".join(used) if len(offer.papers) > 1 else str(sum(offer.sheets.values()))
@@ -60,6 +63,12 @@ def _tell_quote(quoted: Quote) -> None:
         _tell_orders(quoted.best.bill, quoted.currency)
     if quoted.best is None:
         report(quoted.offers[-1].refused)
+
+
+def _why_not(offer: Offer) -> str:
+    if any(finding.kind == "stock" for finding in offer.refused):
+        return f"{offer.refused[0].what}"
+    return f"cannot take {len(offer.refused)} of the rows"
 
 
 def _sums(offer: Offer) -> tuple[str, str, str]:

@@ -13,6 +13,7 @@ from impose.nest import Nesting, Rectangle, Sheet, Stock, nest
 from impose.run.conversion import Chosen
 from impose.run.job import Job
 from impose.run.options import Options, Progress
+from impose.run.shortage import StockTrouble, paper_taken
 from impose.sheet.bill import Alone, Charge
 from impose.sheet.margins import PrintArea, print_area
 from impose.sheet.money import sheet_cost, to_millionths
@@ -21,6 +22,7 @@ from impose.sheet.transfer import Piece, Sizing, Transfer, make_pieces, number_t
 from impose.shop.orders import Batch, without_orders
 from impose.shop.paper import Paper
 from impose.shop.profiles import Profiles
+from impose.shop.settings import Settings
 from impose.units import to_um_down, to_um_up
 
 
@@ -76,23 +78,39 @@ def nest_on(papers: Sequence[Paper], job: Job, options: Options, progress: Progr
         for one in transfers.values()
     ]
     progress("nesting", 0, len(rectangles))
-    settings = profiles.settings
-    nesting = nest(
-        rectangles,
-        [_stock(area, slack, priced) for area in areas],
-        steps=options.steps,
-        seconds=options.seconds,
-        straight_cuts=settings.straight_cuts,
-        workers=options.workers or 1,
-    )
-    if nesting.unplaced:  # every piece was seen to fit, and no stock is limited
-        raise AssertionError(f"not placed though it fits: {nesting.unplaced[:3]}")
+    stocks = [_stock(area, slack, priced) for area in areas]
+    nesting = _within(options.limits, rectangles, stocks, transfers, profiles.settings, options)
     progress("nesting", len(rectangles), len(rectangles))
     if not priced:
         findings = [*findings, _unpriced(papers)]
     fewest = _fewest(nesting, areas, priced)
     alone = _alone(pieces, areas, slack)
     return Nested(batch, areas, slack, tuple(pieces), transfers, nesting, fewest, tuple(findings), alone, job.chosen)
+
+
+def _within(
+    limits: Mapping[str, int],
+    rectangles: Sequence[Rectangle],
+    stocks: Sequence[Stock],
+    transfers: Mapping[str, Transfer],
+    settings: Settings,
+    options: Options,
+) -> Nesting:
+    """The nesting, within the paper that is left. Raises `StockTrouble` if that is not enough for all of it."""
+    steps, seconds, workers = options.steps, options.seconds, options.workers or 1
+    straight = settings.straight_cuts
+    # Without limits first: while there is enough paper, what is counted must not change the result.
+    nesting = nest(rectangles, stocks, steps=steps, seconds=seconds, straight_cuts=straight, workers=workers)
+    if nesting.unplaced:  # every piece was seen to fit
+        raise AssertionError(f"not placed though it fits: {nesting.unplaced[:3]}")
+    wanted = paper_taken(nesting, stocks)
+    if all(amount <= limits.get(paper, amount) for paper, amount in wanted.items()):
+        return nesting
+    stocks = [replace(stock, limit=limits.get(stock.name)) for stock in stocks]
+    within = nest(rectangles, stocks, steps=steps, seconds=seconds, straight_cuts=straight, workers=workers)
+    if within.unplaced:
+        raise StockTrouble(wanted, limits, transfers, within)
+    return within
 
 
 def _alone(pieces: Sequence[Piece], areas: Sequence[PrintArea], slack_mm: float) -> Alone:

@@ -25,6 +25,8 @@ class Options:
     `settings` are laid over the profiles' settings by name (see `impose.shop.settings.Settings`), `environment`
     beneath them. `columns` is a column map for the batch file (see `impose.shop.export`). Lengths are millimetres.
     `tear` wins over rows and placements. `workers` and `cache` change how fast the result comes, never the result.
+    `limits` is the paper left by its full name, in sheets or in micrometres of a roll; it changes nothing while there
+    is enough.
     """
 
     settings: Mapping[str, Any] = field(default_factory=dict)
@@ -43,3 +45,4 @@ class Options:
     accept: frozenset[str] = frozenset()
     workers: int | None = None
     cache: bool = True
+    limits: Mapping[str, int] = field(default_factory=dict)

@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from impose.errors import Exit, Finding, Severity
+from impose.errors import Exit, Finding, Severity, Trouble
 from impose.run.conversion import Chosen
+from impose.run.instead import second_best
 from impose.run.job import begin
 from impose.run.judge import judge
 from impose.run.offer import Nested, nest_on
 from impose.run.options import Options, Progress, silent
+from impose.run.shortage import StockTrouble
 from impose.sheet.bill import Bill, make_bill
 from impose.sheet.layout import Layout, Press, lay_out
 from impose.sheet.lettering import Lettering
@@ -55,7 +57,10 @@ def plan(sources: Sequence[Path] | Batch, options: Options | None = None, progre
     """
     options = options or Options()
     job = begin(sources, options, progress)
-    nested = nest_on(job.papers, job, options, progress)
+    try:
+        nested = nest_on(job.papers, job, options, progress)
+    except StockTrouble as short:
+        raise Trouble([*short.findings, *second_best(short, job, options)]) from short
     return draw(nested, job.profiles, job.printer, options, progress)
 
 

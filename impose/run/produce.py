@@ -18,11 +18,12 @@ def produce(
     out: Path,
     replace: bool = False,
     progress: Progress = silent,
+    deliver: files.Deliver = files.just_deliver,
     preview_ppi: int | None = None,
 ) -> Path:
     """Write a plan's output folder, check what was written, and put it in place whole. Returns `out`.
 
-    With `preview_ppi` every page is rendered
+    `deliver` takes the last step, the renaming, and may keep books of it. With `preview_ppi` every page is rendered
     to a PNG as well, from the very file that was written.
     """
     from impose.pages.pdf.preview import write_previews
@@ -36,7 +37,7 @@ def produce(
         done += 1
         progress("writing", done, total)
 
-    with files.new_folder(out, replace) as folder:
+    with files.new_folder(out, replace, deliver) as folder:
         for paper, sheets in plan.layout.by_paper():
             path = folder / file_name(paper)
             write_sheets(path, plan.layout, sheets, plan.printer, plan.lettering, page)

@@ -1,0 +1,91 @@
+"""`impose stock`: paper left, counted and corrected by hand."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import click
+
+from impose.cli.choices import LEDGER, ledger_file
+from impose.cli.door import door
+from impose.cli.telling import table
+from impose.errors import Exit, Finding, Trouble
+
+if TYPE_CHECKING:
+    from impose.run.shelf import Counted
+
+
+@click.command()
+@click.argument("paper", required=False, metavar="[PAPER]")
+@click.option("--set", "set_to", metavar="N", help="There are N sheets now (of a roll: a length, such as 12.5m).")
+@click.option("--add", metavar="N", help="N more were bought.")
+@click.option("--waste", metavar="N", help="N were spoiled: misfed, creased, printed wrong.")
+@click.option("--stop", is_flag=True, help="Count this paper no longer: it is unlimited again.")
+@click.option("--because", default="", metavar="TEXT", help="Why; kept in the history.")
+@click.option("--history", is_flag=True, help="Show what changed the counts, newest last.")
+@LEDGER
+@click.option(
+    "--profiles", "profiles_dir", type=click.Path(path_type=Path), metavar="DIR", help="The shop's own profiles."
+)
+@click.option("--units", type=click.Choice(["mm", "in"]), help="Units in which a roll's length is shown.")
+@click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on stdout.")
+@door
+def stock(
+    paper: str | None,
+    ledger: Path | None,
+    profiles_dir: Path | None,
+    units: Literal["mm", "in"] | None,
+    history: bool,
+    as_json: bool,
+    **change: Any,
+) -> int:
+    """Show the paper left, or count and correct it.
+
+    A paper that was never counted is not limited. Sheets made by `impose sheets` and `impose reprint` draw the count
+    down when they are delivered.
+    """
+    from impose.cli.choices import options_of
+    from impose.run.shelf import CountedShelf
+
+    shelf = CountedShelf(ledger_file(ledger), options_of(profiles_dir=profiles_dir, units=units))
+    asked = [(how, change[key]) for how, key in (("set", "set_to"), ("add", "add"), ("waste", "waste")) if change[key]]
+    if change["stop"]:
+        asked.append(("stop", ""))
+    _refuse_muddle(paper, asked)
+    if paper is not None and asked:
+        how, amount = asked[0]
+        shelf.change(paper, how, amount, change["because"])
+    if history:
+        _tell_history(shelf.history(paper), as_json)
+    else:
+        _tell_counts(shelf.counts(paper), as_json)
+    return int(Exit.DONE)
+
+
+def _refuse_muddle(paper: str | None, asked: list[tuple[str, str]]) -> None:
+    if len(asked) > 1:
+        what = f"{' and '.join(f'--{how}' for how, _ in asked)} are given together"
+        raise Trouble(Finding(what, "Do one after the other.", exit=Exit.USAGE))
+    if asked and paper is None:
+        what = f"--{asked[0][0]} says not of which paper"
+        raise Trouble(Finding(what, "Name the paper, as in: impose stock a4 --set 40", exit=Exit.USAGE))
+
+
+def _tell_counts(counts: list[Counted], as_json: bool) -> None:
+    if as_json:
+        values = [{"paper": one.paper, "alias": one.alias, "left": one.amount, "unit": one.unit} for one in counts]
+        click.echo(json.dumps(values, ensure_ascii=False, indent=1, sort_keys=True))
+    elif not counts:
+        click.echo("No paper is counted, so none is limited. Begin with: impose stock PAPER --set N")
+    else:
+        table([("paper", "left", ""), *((one.alias, one.shown, one.paper) for one in counts)])
+
+
+def _tell_history(rows: list[dict[str, str]], as_json: bool) -> None:
+    if as_json:
+        click.echo(json.dumps(rows, ensure_ascii=False, indent=1, sort_keys=True))
+    else:
+        heading = ("when", "paper", "change", "left", "what", "why")
+        table([heading, *(tuple(row.values()) for row in rows)])

@@ -1,0 +1,108 @@
+"""The paper left as people ask for it: papers by their everyday names, amounts in sheets or in a roll's length."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+
+from impose.errors import Exit, Finding, Trouble
+from impose.ledger import stock
+from impose.run.amounts import is_roll, show_paper
+from impose.run.job import load
+from impose.run.options import Options
+from impose.run.stock import Shelf
+from impose.shop.paper import Paper
+from impose.units import LengthError, parse_length
+
+MOST = 10_000_000
+"""Sheets, or metres of a roll: more is a slip of the finger."""
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """One counted paper: `amount` in whole sheets, or micrometres where `unit` is "um"."""
+
+    paper: str
+    alias: str
+    amount: int
+    unit: str
+    shown: str
+
+
+class CountedShelf:
+    """A shelf whose papers and amounts are those that a person writes. Every fault is `Trouble`."""
+
+    def __init__(self, ledger: Path, options: Options) -> None:
+        self.shelf = Shelf(ledger)
+        self.profiles = load(options)
+
+    def counts(self, name: str | None = None) -> list[Counted]:
+        """All counted papers, or one."""
+        wanted = None if name is None else self.profiles.paper(name).name
+        left = self.shelf.left(below_nothing=True)
+        return [self._counted(paper, amount) for paper, amount in left.items() if wanted in (None, paper)]
+
+    def change(self, name: str, how: str, amount: str, because: str) -> None:
+        """Count a paper by hand: `how` is set, add, waste or stop."""
+        paper = self.profiles.paper(name)
+        number = 0 if how == "stop" else _amount(amount, paper, f"--{how}")
+
+        def work(db: sqlite3.Connection, at: str) -> None:
+            if how == "set":
+                stock.set_count(db, paper.name, number, at, because)
+            elif how == "stop":
+                stock.stop_counting(db, paper.name, at, because)
+            else:
+                stock.change_count(db, paper.name, number if how == "add" else -number, at, how, because)
+
+        try:
+            self.shelf.change(work, first=how == "set")
+        except KeyError as error:
+            what = f"{paper.alias} is not counted yet"
+            remedy = f"Count it first: impose stock {paper.alias} --set N"
+            raise Trouble(Finding(what, remedy, kind="stock", exit=Exit.USAGE)) from error
+
+    def history(self, name: str | None = None) -> list[dict[str, str]]:
+        """What changed the counts, oldest first."""
+        wanted = None if name is None else self.profiles.paper(name).name
+        return [
+            {
+                "at": one.at,
+                "paper": self._counted(one.paper, 0).alias,
+                "change": f"{'+' if one.change > 0 else ''}{self._shown(one.paper, one.change)}",
+                "left": self._shown(one.paper, one.left),
+                "kind": one.kind,
+                "reason": one.reason,
+            }
+            for one in self.shelf.history(wanted)
+        ]
+
+    def _counted(self, name: str, amount: int) -> Counted:
+        roll = is_roll(name)
+        known = next((paper.alias for paper in self.profiles.papers.values() if paper.name == name), name)
+        return Counted(name, known, amount, "um" if roll else "sheets", self._shown(name, amount))
+
+    def _shown(self, name: str, amount: int) -> str:
+        return show_paper(amount, name, self.profiles.settings.units)
+
+
+def _amount(text: str, paper: Paper, option: str) -> int:
+    """Whole sheets, or a roll's length in micrometres; metres are taken too, since rolls are bought by them."""
+    if not paper.is_roll:
+        if not re.fullmatch(r"[0-9]{1,8}", text.strip()) or int(text) > MOST:
+            raise _unusable(option, text, "Give whole sheets, 0 or more.")
+        return int(text)
+    metres = re.fullmatch(r"([0-9]{1,6}(?:[.,][0-9]{1,6})?)\s*m", text.strip())
+    if metres:
+        return int(Decimal(metres[1].replace(",", ".")) * 1_000_000)
+    try:
+        return round(parse_length(text, zero=True) * 1000)
+    except LengthError as error:
+        raise _unusable(option, text, f"Give the length that is left, such as 12.5m. {error.remedy}") from None
+
+
+def _unusable(option: str, text: str, remedy: str) -> Trouble:
+    return Trouble(Finding(f"{option} cannot be read", remedy, kind="stock", read=text, exit=Exit.USAGE))

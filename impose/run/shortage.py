@@ -1,0 +1,69 @@
+"""Too little paper is left: what is wanted, what is there, and what can be made of it now."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from impose.errors import Exit, Finding, Trouble
+from impose.nest import Nesting, Stock
+from impose.run.amounts import show_paper
+from impose.sheet.transfer import Transfer
+
+
+def paper_taken(nesting: Nesting, stocks: Sequence[Stock]) -> dict[str, int]:
+    """The paper of a nesting by name: sheets, or for a roll micrometres with what is lost at each cut."""
+    by_name = {stock.name: stock for stock in stocks}
+    taken = dict.fromkeys(by_name, 0)
+    for sheet in nesting.sheets:
+        stock = by_name[sheet.stock]
+        taken[sheet.stock] += 1 if stock.height is not None else sheet.height + stock.cut_margin
+    return taken
+
+
+class StockTrouble(Trouble):
+    """The papers on offer do not last for the batch: says of each what is short, and what can be made now."""
+
+    def __init__(
+        self,
+        wanted: Mapping[str, int],
+        limits: Mapping[str, int],
+        transfers: Mapping[str, Transfer],
+        within: Nesting,
+    ) -> None:
+        self.wanted = dict(wanted)
+        super().__init__([*_short(wanted, limits), _can_be_made(transfers, within)])
+
+    def __reduce__(self) -> tuple[type[Trouble], tuple[tuple[Finding, ...]]]:
+        return Trouble, (self.findings,)
+
+
+def _short(wanted: Mapping[str, int], limits: Mapping[str, int]) -> list[Finding]:
+    return [
+        Finding(
+            f"the batch takes {show_paper(amount, paper)} of {paper}, and {show_paper(limits[paper], paper)} left",
+            "Correct the count if it is wrong (impose stock), or offer another paper as well (-p).",
+            kind="stock",
+            exit=Exit.NO_ROOM,
+        )
+        for paper, amount in wanted.items()
+        if amount > limits.get(paper, amount)
+    ]
+
+
+def _can_be_made(transfers: Mapping[str, Transfer], within: Nesting) -> Finding:
+    """Counted by whole orders, since a half order is worse than a late one."""
+    waiting = {transfers[name].piece.row.order_key for name, _ in within.unplaced}
+    rows = [one.piece.row for one in transfers.values()]
+    whole = list(dict.fromkeys(row.order or f"row {row.row}" for row in rows if row.order_key not in waiting))
+    placed = len(transfers) - len(within.unplaced)
+    if whole:
+        shown = ", ".join(whole[:12]) + (f" and {len(whole) - 12} more" if len(whole) > 12 else "")
+        orders = f"whole orders among them: {shown}"
+    else:
+        orders = "no order whole"
+    return Finding(
+        f"what is left is enough for {placed} of {len(transfers)} transfers now, {orders}",
+        "To make only some orders, put their rows into a batch of their own." if placed else "",
+        kind="stock",
+        exit=Exit.NO_ROOM,
+    )

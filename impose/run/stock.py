@@ -1,0 +1,247 @@
+"""Paper counted in the ledger while folders are delivered: drawn down exactly once, whatever dies in between.
+
+The ledger is told before the last renaming and after it (see `impose.ledger.stock`). What a dead process left open is
+settled by whoever opens the ledger next, by looking where the folder is: its inode number, which a renaming keeps,
+says which folder it is; where a file system has none that lasts, its place and its record do.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+
+from impose import files
+from impose.errors import Exit, Finding, Trouble
+from impose.ledger import stock
+from impose.ledger.stock import STOCK, Delivery, Short, StockShort, Take
+from impose.ledger.store import Ledger, open_ledger
+from impose.run.amounts import show_paper
+from impose.sheet.layout import Layout
+from impose.units import to_um_up
+
+TRIES = 20
+
+
+def utc_now() -> str:
+    """The time as the ledger writes it."""
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+@dataclass(frozen=True, slots=True)
+class Returning:
+    """Sheets whose paper comes back with a delivery: of the record with this SHA-256, all sheets or these.
+
+    `place` narrows it to one of several deliveries of the same record.
+    """
+
+    record: str
+    place: str | None = None
+    sheets: frozenset[int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """The paper of one ledger. A ledger that does not exist counts nothing, and is made by the first count alone."""
+
+    path: Path
+    now: Callable[[], str] = field(default=utc_now)
+
+    def left(self, returning: Sequence[Returning] = (), below_nothing: bool = False) -> dict[str, int]:
+        """What is left of every counted paper, once what is `returning` has come back.
+
+        A wrong count can fall below nothing (see `impose.ledger.stock`); that is shown only if asked for.
+        """
+        if not self.path.exists():
+            return {}
+        with self._open() as ledger, ledger.look() as db:
+            counts = stock.counts(db)
+            for number, sheets in _returned(db, returning).items():
+                for paper, amount in stock.amounts(db, number, sheets).items():
+                    if paper in counts:
+                        counts[paper] += amount
+        return counts if below_nothing else {paper: max(0, left) for paper, left in counts.items()}
+
+    def change(self, work: Callable[[sqlite3.Connection, str], None], first: bool = False) -> dict[str, int]:
+        """Let `work` change counts in one transaction, told the time; returns what is left.
+
+        Only the `first` count may make the ledger's file.
+        """
+        if not first and not self.path.exists():
+            raise KeyError("nothing is counted")
+        with self._open() as ledger:
+            with ledger.change() as db:
+                work(db, self.now())
+            with ledger.look() as db:
+                return stock.counts(db)
+
+    def history(self, paper: str | None = None) -> list[stock.Movement]:
+        """The last movements, oldest first."""
+        if not self.path.exists():
+            return []
+        with self._open() as ledger, ledger.look() as db:
+            return stock.history(db, paper)
+
+    def deliver(
+        self, takes: Collection[Take], place: Path, batch: str, returning: Sequence[Returning] = ()
+    ) -> files.Deliver:
+        """The last step of an output folder (see `files.new_folder`), with its paper drawn down."""
+        if not self.path.exists():
+            return files.just_deliver
+
+        def deliver(part: Path, put: Callable[[], None]) -> None:
+            delivery = Delivery(str(place.absolute()), str(part.absolute()), _identity(part), record_hash(part), batch)
+            with self._open() as ledger:
+                if stock_counts(ledger):
+                    _deliver(ledger, delivery, takes, returning, put, self.now())
+                else:
+                    put()
+
+        return deliver
+
+    def _open(self) -> Ledger:
+        """The ledger, with everything settled that dead processes left open."""
+        ledger = open_ledger(self.path, [STOCK])
+        try:
+            with ledger.look() as db:
+                unsettled = bool(stock.open_deliveries(db))
+            if unsettled:
+                with ledger.change() as db:
+                    settle(db, self.now())
+        except BaseException:
+            ledger.close()
+            raise
+        return ledger
+
+
+def stock_counts(ledger: Ledger) -> dict[str, int]:
+    """What is left by an open ledger."""
+    with ledger.look() as db:
+        return stock.counts(db)
+
+
+def settle(db: sqlite3.Connection, at: str) -> None:
+    """Close every open delivery whose folder is in place, and take back every other."""
+    for delivery in stock.open_deliveries(db):
+        if has_arrived(delivery):
+            stock.finish(db, delivery.number)
+        else:
+            stock.undo(db, delivery.number, at)
+
+
+def has_arrived(delivery: Delivery) -> bool:
+    """Whether a delivery's folder is in its place, by what the file system says now.
+
+    A folder that is neither where it was built nor in its place was delivered and has been moved since: nothing but
+    the delivery takes it from where it was built.
+    """
+    place, part = Path(delivery.place), Path(delivery.part)
+    if _identity(place) == delivery.identity:
+        return True
+    if _identity(part) == delivery.identity:
+        return False
+    return not part.exists() or record_hash(place) == delivery.record
+
+
+def takes_of(layout: Layout) -> list[Take]:
+    """The paper of every sheet: one sheet, or for a piece of roll its length in micrometres."""
+    return [
+        Take(sheet.number, sheet.paper.name, to_um_up(sheet.height_mm) if sheet.paper.is_roll else 1)
+        for sheet in layout.sheets
+    ]
+
+
+def replaced(out: Path) -> list[Returning]:
+    """What comes back when the output folder at `out` is replaced: the paper of the sheets that lay there."""
+    record = record_hash(out)
+    return [Returning(record, str(out.absolute()))] if record else []
+
+
+def record_hash(folder: Path) -> str:
+    """The SHA-256 of the record in an output folder; empty if there is none."""
+    try:
+        return hashlib.sha256((folder / files.RECORD_NAME).read_bytes()).hexdigest()
+    except OSError:
+        return ""
+
+
+def _deliver(
+    ledger: Ledger,
+    delivery: Delivery,
+    takes: Collection[Take],
+    returning: Sequence[Returning],
+    put: Callable[[], None],
+    at: str,
+) -> None:
+    for _ in range(TRIES):
+        placed = False
+        try:
+            number = _begun(ledger, delivery, takes, returning, at)
+            with ledger.change() as db:
+                # Between the two transactions another process may have taken us for dead and undone it all.
+                if not stock.is_open(db, number):
+                    continue
+                put()
+                placed = True
+                stock.finish(db, number)
+            return
+        except Trouble:
+            if placed:  # the folder is in place and its paper drawn; whoever opens the ledger next closes the delivery
+                return
+            _settle_after_fault(ledger, at)
+            raise
+        except BaseException:
+            _settle_after_fault(ledger, at)
+            raise
+    raise Trouble(
+        Finding(f"the ledger {ledger.path} is too busy", "Try again when other work has finished.", exit=Exit.SYSTEM)
+    )
+
+
+def _begun(ledger: Ledger, delivery: Delivery, takes: Collection[Take], returning: Sequence[Returning], at: str) -> int:
+    with ledger.change() as db:
+        settle(db, at)
+        try:
+            return stock.begin(db, delivery, takes, _returned(db, returning), at)
+        except StockShort as error:
+            raise Trouble([_used_meanwhile(one) for one in error.short]) from error
+
+
+def _settle_after_fault(ledger: Ledger, at: str) -> None:
+    """Before the built folder is deleted: once it is gone, nobody could tell that it was never in its place."""
+    with ledger.change() as db:
+        settle(db, at)
+
+
+def _returned(db: sqlite3.Connection, returning: Sequence[Returning]) -> Mapping[int, list[int]]:
+    """The sheets that come back, by the newest delivery of each record that drew paper."""
+    found: dict[int, list[int]] = {}
+    for one in returning:
+        for delivery in stock.deliveries_of(db, one.record, one.place):
+            sheets = stock.drawn_sheets(db, delivery.number)
+            wanted = [sheet for sheet in sheets if one.sheets is None or sheet in one.sheets]
+            if wanted:
+                found.setdefault(delivery.number, []).extend(wanted)
+                break
+    return found
+
+
+def _used_meanwhile(short: Short) -> Finding:
+    return Finding(
+        f"{show_paper(short.wanted, short.paper)} of {short.paper} are wanted, "
+        f"and by the count {show_paper(short.left, short.paper)} left",
+        "Other work has taken it meanwhile. Run again, or correct the count with: impose stock",
+        kind="stock",
+        exit=Exit.NO_ROOM,
+    )
+
+
+def _identity(folder: Path) -> str:
+    """What a renaming does not change: the inode number. Device numbers are left out, since they change on restart."""
+    try:
+        return str(folder.stat().st_ino)
+    except OSError:
+        return ""
