@@ -171,7 +171,8 @@ def built(source: bytes, mode: str, output: Output) -> Any:
     """The colour engine's transform from pixels of `mode` with the profile `source` to the output's."""
     from PIL import ImageCms
 
-    flags = ImageCms.Flags.NONE
+    # The engine tabulates the whole way once; the finer grid halves the error at the same speed.
+    flags = ImageCms.Flags.HIGHRESPRECALC
     if output.black_point and output.intent == "relative":
         flags |= ImageCms.Flags.BLACKPOINTCOMPENSATION
     return ImageCms.buildTransform(
