@@ -19,7 +19,9 @@ def test_sheets_writes_pdf_and_record_and_says_so(batch, run, tmp_path):
     code, out, _ = run("sheets", source, "--steps", "50")
     folder = tmp_path / "evening-sheets"
     assert code == 0
-    assert sorted(path.name for path in folder.iterdir()) == ["approval", "batch.json", "proof.html", "sheets-a4.pdf"]
+    assert sorted(path.name for path in folder.iterdir()) == [
+        "approval", "batch.json", "proof.html", "sheets-a4.pdf", "tickets.pdf",
+    ]  # fmt: skip
     assert "3 transfers on 1 sheet" in out
     assert "no fewer sheets possible" in out
     assert str(folder) in out

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from impose import files
+from impose.art.prepare import Picture
 from impose.run.options import Progress, silent
 from impose.run.plan import Plan
 from impose.sheet.record import file_name, to_bytes
 
+if TYPE_CHECKING:
+    from impose.pages.proof.small import Gallery
+
+TICKETS_NAME = "tickets.pdf"
 PREVIEW_PPI = 100
 """Pixels an inch of previews: an A4 sheet is 827 x 1169 pixels, which fits a screen and still shows its labels."""
 
@@ -50,7 +57,7 @@ def produce(
 
 
 def _pages(plan: Plan, folder: Path) -> None:
-    """The proof, and a page for each customer to agree to."""
+    """The proof, a page for each customer to agree to, and the press tickets."""
     from impose.pages.proof.approval import approval_pages
     from impose.pages.proof.proof import Proof, gallery_of, proof_page
 
@@ -69,3 +76,18 @@ def _pages(plan: Plan, folder: Path) -> None:
         path = folder / name
         path.parent.mkdir(exist_ok=True)
         path.write_bytes(content)
+    _tickets(plan, proof.gallery, folder)
+
+
+def _tickets(plan: Plan, gallery: Gallery, folder: Path) -> None:
+    from PIL import Image
+
+    from impose.pages.tickets.write import write_tickets
+    from impose.sheet.pressing import tickets
+
+    made = tickets(plan.batch.rows, plan.layout, plan.profiles)
+
+    def small(picture: Picture) -> Image.Image:
+        return Image.open(io.BytesIO(gallery.as_worn(picture).content))
+
+    write_tickets(folder / TICKETS_NAME, plan.layout, made, plan.profiles, plan.lettering, small)

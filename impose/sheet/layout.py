@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 
 from impose.errors import Finding, Severity
-from impose.nest import Nesting
+from impose.nest import Cut, Nesting
 from impose.sheet.lettering import code_points
 from impose.sheet.margins import PrintArea, has_marks
 from impose.sheet.marks import Fields, Label, Shape, Shaper, Stroke, Words, label, strokes
@@ -83,6 +83,7 @@ class Sheet:
     slug: tuple[Words, ...]
     rulers: tuple[Stroke, ...]
     cost: int  # whole millionths of the currency unit
+    cuts: tuple[Stroke, ...] = ()  # straight cuts in their order, where they were asked for
 
     @property
     def yield_(self) -> float:
@@ -138,6 +139,7 @@ def lay_out(
         )
         page = _page(area, room, placed)
         sheet = _draw(number, area.paper, page, placed, press, findings)
+        sheet = replace(sheet, cuts=tuple(_cut(cut, room) for cut in nest_sheet.cuts))
         sheets.append(_with_slug(sheet, len(nested), press))
         on_sheet(number, len(nested))
     done = [
@@ -147,6 +149,12 @@ def lay_out(
     ]
     findings.extend(_without_slug(done))
     return Layout(press.code, press.name, tuple(done), tuple(findings))
+
+
+def _cut(cut: Cut, room: Box) -> Stroke:
+    """A straight cut of the nesting, on the sheet."""
+    ends = (room.x + cut.x1 / 1000, room.y + cut.y1 / 1000, room.x + cut.x2 / 1000, room.y + cut.y2 / 1000)
+    return Stroke(*ends)
 
 
 def _page(area: PrintArea, room: Box, placed: Sequence[Placed]) -> tuple[float, float, Box]:

@@ -1,0 +1,235 @@
+"""Plain pages: lines, shapes, words and small pictures drawn in millimetres from the top left corner.
+
+For pages that are read, not pressed: tickets and the calibration page. One content stream a page, page size exactly,
+printed at actual size (ISO 32000, 12.2 and 14.11.2, as for sheets), and the same bytes for the same calls. What is
+drawn again and again is drawn once, as a form (ISO 32000-2, 8.10), and stamped.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import zlib
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from impose.pages.pdf.fonts import FontBook
+from impose.sheet.lettering import Lettering, Line
+from impose.units import POINTS_PER_MM, Box
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+Align = Literal["left", "centre", "right"]
+Segment = tuple[str, tuple[float, ...]]
+"""A part of an outline: "m" and "l" with x, y; "c" with two control points and the end; "h" with nothing."""
+
+FORMAT_VERSION = "/2.0"
+
+
+class Pages:
+    """A document of plain pages under construction; `save` writes it, `close` lets it go."""
+
+    def __init__(self, lettering: Lettering) -> None:
+        import pymupdf  # loaded late: it takes a third of a second
+
+        self.document: Any = pymupdf.open()
+        self.lettering = lettering
+        self.fonts = FontBook(self.document, lettering)
+        self._shared: int = self.document.get_new_xref()
+        self._resources: dict[str, int] = {}
+        self._by_key: dict[object, str] = {}
+        self._content = hashlib.sha256()
+        self._font_xref: int = self.document.get_new_xref()
+        self.count = 0
+
+    def page(self, width_mm: float, height_mm: float) -> Canvas:
+        """A new page; it is written when `finish` is called with its canvas."""
+        return Canvas(self, width_mm, height_mm)
+
+    def finish(self, canvas: Canvas) -> None:
+        """Write a page that has been drawn."""
+        width, height = canvas.width * POINTS_PER_MM, canvas.height * POINTS_PER_MM
+        page = self.document.new_page(width=width, height=height).xref
+        stream = canvas.stream()
+        contents = self._stream("", stream)
+        box = f"[0 0 {number(width)} {number(height)}]"
+        for name in ("MediaBox", "CropBox", "BleedBox", "TrimBox"):
+            self.document.xref_set_key(page, name, box)
+        self.document.xref_set_key(page, "Contents", f"{contents} 0 R")
+        self.document.xref_set_key(page, "Resources", f"{self._shared} 0 R")
+        self._content.update(stream)
+        self.count += 1
+
+    def form(self, key: object, width_mm: float, height_mm: float, draw: Callable[[Canvas], None]) -> str:
+        """The resource of a drawing that is stamped many times, drawn at the first call with its key."""
+        if key not in self._by_key:
+            canvas = Canvas(self, width_mm, height_mm)
+            draw(canvas)
+            box = f"[0 0 {number(width_mm * POINTS_PER_MM)} {number(height_mm * POINTS_PER_MM)}]"
+            head = f"/Type/XObject/Subtype/Form/BBox{box}/Resources {self._shared} 0 R"
+            stream = canvas.stream()
+            self._content.update(stream)
+            self._name(key, self._stream(head, stream))
+        return self._by_key[key]
+
+    def image(self, key: object, make: Callable[[], Image.Image]) -> str:
+        """The resource of a small picture, made at the first call with its key."""
+        if key not in self._by_key:
+            image = make()
+            if image.mode not in ("L", "RGB"):
+                image = image.convert("RGB")
+            space = "/DeviceGray" if image.mode == "L" else "/DeviceRGB"
+            head = (
+                f"/Type/XObject/Subtype/Image/Width {image.width}/Height {image.height}/BitsPerComponent 8"
+                f"/ColorSpace {space}"
+            )
+            data = image.tobytes()
+            self._content.update(data)
+            self._name(key, self._stream(head, data))
+        return self._by_key[key]
+
+    def _name(self, key: object, xref: int) -> None:
+        self._by_key[key] = name = f"X{len(self._resources) + 1}"
+        self._resources[name] = xref
+
+    def _stream(self, head: str, content: bytes) -> int:
+        xref: int = self.document.get_new_xref()
+        self.document.update_object(xref, f"<<{head}>>")
+        # Deflated here, so that the bytes do not hang on how the library was built.
+        self.document.update_stream(xref, zlib.compress(content, 6), compress=0)
+        self.document.xref_set_key(xref, "Filter", "/FlateDecode")
+        return xref
+
+    def save(self, path: Path, title: str, label: str = "") -> None:
+        """Write the document; pages are numbered after `label`."""
+        document = self.document
+        document.update_object(self._font_xref, f"<<{self.fonts.embed()}>>")
+        objects = "".join(f"/{name} {xref} 0 R" for name, xref in self._resources.items())
+        document.update_object(self._shared, f"<</Font {self._font_xref} 0 R/XObject<<{objects}>>>>")
+        catalog = document.pdf_catalog()
+        keys = {
+            "Version": FORMAT_VERSION,
+            "ViewerPreferences": "<</PrintScaling/None/Enforce[/PrintScaling]/PickTrayByPDFSize true"
+            "/Duplex/Simplex/DisplayDocTitle true>>",
+            "PageLabels": f"<</Nums[0<</S/D/P({label})/St 1>>]>>",
+        }
+        for key, value in keys.items():
+            document.xref_set_key(catalog, key, value)
+        document.set_metadata({"title": title})
+        ident = self._content.hexdigest()[:32]
+        document.xref_set_key(-1, "ID", f"[<{ident}><{ident}>]")
+        document.save(str(path), no_new_id=1)
+
+    def close(self) -> None:
+        """Let the document go."""
+        self.document.close()
+
+
+class Canvas:
+    """One page, or one form, being drawn."""
+
+    def __init__(self, pages: Pages, width_mm: float, height_mm: float) -> None:
+        self.pages, self.width, self.height = pages, width_mm, height_mm
+        self._parts: list[bytes] = []
+
+    def stream(self) -> bytes:
+        """The content drawn so far."""
+        return b"\n".join(self._parts)
+
+    def path(
+        self,
+        segments: Iterable[Segment],
+        width_mm: float | None = 0.2,
+        grey: float = 0.0,
+        fill: float | None = None,
+        dash: Sequence[float] = (),
+    ) -> None:
+        """An outline: stroked `width_mm` wide (None: not at all), filled where `fill` is a grey from 0 to 1."""
+        body = " ".join(self._segment(kind, values) for kind, values in segments)
+        state = []
+        if fill is not None:
+            state.append(f"{number(fill)} g")
+        if width_mm is not None:
+            state.append(f"{number(grey)} G {number(width_mm * POINTS_PER_MM)} w 1 j 1 J")
+            if dash:
+                state.append(f"[{' '.join(number(mm * POINTS_PER_MM) for mm in dash)}] 0 d")
+        paint = {(True, True): "B", (True, False): "f", (False, True): "S"}[fill is not None, width_mm is not None]
+        self._parts.append(f"q {' '.join(state)} {body} {paint} Q".encode())
+
+    def _segment(self, kind: str, values: tuple[float, ...]) -> str:
+        points = [self._point(values[i], values[i + 1]) for i in range(0, len(values), 2)]
+        return " ".join([*points, kind])
+
+    def _point(self, x: float, y: float) -> str:
+        return f"{number(x * POINTS_PER_MM)} {number((self.height - y) * POINTS_PER_MM)}"
+
+    def line(
+        self, x1: float, y1: float, x2: float, y2: float, width_mm: float = 0.2, grey: float = 0.0,
+        dash: Sequence[float] = (),
+    ) -> None:  # fmt: skip
+        """A straight line."""
+        self.path([("m", (x1, y1)), ("l", (x2, y2))], width_mm, grey, dash=dash)
+
+    def polygon(
+        self, points: Sequence[tuple[float, float]], width_mm: float | None = 0.2, grey: float = 0.0,
+        fill: float | None = None, dash: Sequence[float] = (),
+    ) -> None:  # fmt: skip
+        """A closed outline of straight lines."""
+        kinds = ["m", *["l"] * (len(points) - 1)]
+        self.path([*zip(kinds, points, strict=True), ("h", ())], width_mm, grey, fill, dash)
+
+    def box(
+        self, box: Box, width_mm: float | None = 0.2, grey: float = 0.0, fill: float | None = None,
+        dash: Sequence[float] = (),
+    ) -> None:  # fmt: skip
+        """A rectangle."""
+        corners = [(box.x, box.y), (box.right, box.y), (box.right, box.bottom), (box.x, box.bottom)]
+        self.polygon(corners, width_mm, grey, fill, dash)
+
+    def words(
+        self, text: str | Line, x: float, y: float, size_mm: float, *, align: Align = "left", angle: int = 0,
+        grey: float = 0.0, heavy: bool = False,
+    ) -> float:  # fmt: skip
+        """A line of text with its baseline at `y`; returns its length in mm.
+
+        `angle` turns it anticlockwise by 0, 90, 180 or 270 degrees about that point. `heavy` strokes the letters as
+        well, since the faces at hand come in one weight.
+        """
+        line = self.pages.lettering.line([text]) if isinstance(text, str) else text
+        length = line.width * size_mm
+        back = {"left": 0.0, "centre": length / 2, "right": length}[align]
+        dx, dy = {0: (-1, 0), 90: (0, 1), 180: (1, 0), 270: (0, -1)}[angle]
+        x, y = x + dx * back, y + dy * back
+        operators = self.pages.fonts.text_operators(
+            line, x * POINTS_PER_MM, (self.height - y) * POINTS_PER_MM, size_mm * POINTS_PER_MM, angle
+        )
+        state = f"{number(grey)} g"
+        if heavy:
+            state += f" {number(grey)} G {number(size_mm * 0.035 * POINTS_PER_MM)} w 2 Tr"
+        self._parts.append(b"q %s\n%sQ" % (state.encode(), operators))
+        return length
+
+    def stamp(self, form: str, x: float, y: float, height_mm: float) -> None:
+        """A form of that height with its top left corner at `x`, `y`."""
+        left, bottom = x * POINTS_PER_MM, (self.height - y - height_mm) * POINTS_PER_MM
+        self._parts.append(f"q 1 0 0 1 {number(left)} {number(bottom)} cm /{form} Do Q".encode())
+
+    def picture(self, image: str, box: Box, turned: int = 0, mirrored: bool = False) -> None:
+        """A picture stretched over a box, mirrored about its upright axis, then turned clockwise by 0, 90 or 270."""
+        left, bottom = box.x * POINTS_PER_MM, (self.height - box.bottom) * POINTS_PER_MM
+        w, h = box.w * POINTS_PER_MM, box.h * POINTS_PER_MM
+        a, b, c, d, e, f = {  # what the unit square becomes: x' = a x + c y + e, y' = b x + d y + f
+            0: (w, 0.0, 0.0, h, left, bottom),
+            90: (0.0, -h, w, 0.0, left, bottom + h),
+            270: (0.0, h, -w, 0.0, left + w, bottom),
+        }[turned]
+        if mirrored:
+            a, b, e, f = -a, -b, e + a, f + b
+        self._parts.append(f"q {' '.join(number(v) for v in (a, b, c, d, e, f))} cm /{image} Do Q".encode())
+
+
+def number(value: float) -> str:
+    """A PDF number: at most six decimals (a third of a nanometre), no exponent, no trailing zeros."""
+    text = f"{value:.6f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text

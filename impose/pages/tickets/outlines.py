@@ -1,0 +1,254 @@
+"""Line drawings of garments lying flat, by kind and face, from the measures of `impose.sheet.faces.Shape`.
+
+Coordinates are those of the faces: millimetres of cloth, x from the centre line to the viewer's right, y down from the
+highest point of the shoulder, or from the seam of a sleeve. The proportions of what no measure is kept for (collars,
+ribs, pockets, hoods) are drawn after flat garments (common practice, no source).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from impose.sheet.faces import RIB, Shape, pouch
+from impose.units import Box
+
+Segments = list[tuple[str, tuple[float, ...]]]
+
+_SHORT_ANGLE, _LONG_ANGLE = 48.0, 77.0  # degrees below the level at which a sleeve lies
+
+
+class Part(NamedTuple):
+    """One stroke of a drawing; `role` is "edge" (the garment's outline), "seam" or "hidden"."""
+
+    role: str
+    segments: Segments
+
+
+def outline(shape: Shape) -> list[Part]:
+    """The drawing of a face, outline first."""
+    if shape.face == "other":
+        return [Part("edge", _rectangle(Box(-shape.width / 2, 0, shape.width, shape.length)))]
+    if shape.face == "hood":
+        return list(_hood_side(shape))
+    if shape.face in ("left sleeve", "right sleeve"):
+        return list(_sleeve_flat(shape))
+    return list(_body(shape))
+
+
+def extent(shape: Shape) -> Box:
+    """The box that holds a face's drawing."""
+    xs: list[float] = []
+    ys: list[float] = []
+    for part in outline(shape):
+        for _, values in part.segments:
+            xs += values[0::2]
+            ys += values[1::2]
+    return Box(min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys))
+
+
+def _rectangle(box: Box) -> Segments:
+    return [("m", (box.x, box.y)), ("l", (box.right, box.y)), ("l", (box.right, box.bottom)),
+            ("l", (box.x, box.bottom)), ("h", ())]  # fmt: skip
+
+
+def _both(segments: Segments) -> Iterator[Segments]:
+    """A stroke of the viewer's right half, and its mirror image."""
+    yield segments
+    yield [(kind, tuple(-v if i % 2 == 0 else v for i, v in enumerate(values))) for kind, values in segments]
+
+
+class _Torso:
+    """The corners of the viewer's right half of a body with its sleeve."""
+
+    def __init__(self, shape: Shape) -> None:
+        self.shape = shape
+        self.tip = (shape.shoulders / 2, shape.shoulders * 0.09)
+        self.armpit = (shape.width / 2, shape.length * 0.34)
+        self.hem = (shape.width / 2 * 0.985, shape.length)
+        angle = math.radians(_LONG_ANGLE if shape.long_sleeves else _SHORT_ANGLE)
+        long, wide = self._sleeve()
+        dx, dy = math.cos(angle), math.sin(angle)
+        self.outer = (self.tip[0] + long * dx, self.tip[1] + long * dy)
+        self.inner = (self.outer[0] - wide * dy, self.outer[1] + wide * dx)
+
+    def _sleeve(self) -> tuple[float, float]:
+        """Length of the sleeve and width of its opening, in the proportions of the body."""
+        if self.shape.long_sleeves:
+            return self.shape.length * 0.86, self.shape.width * 0.19
+        return self.shape.length * 0.29, self.shape.width * 0.35
+
+
+def _body(shape: Shape) -> Iterator[Part]:
+    torso = _Torso(shape)
+    yield Part("edge", _body_edge(torso))
+    yield from (Part("seam", half) for half in _both([("m", torso.tip), ("c", _armhole(torso))]))
+    yield from _collar(shape)
+    if shape.kind in ("hoodie", "sweatshirt"):
+        yield from _ribs(torso)
+    else:
+        yield from _hems(torso)
+    if shape.kind == "hoodie":
+        yield from _hood_up(shape)
+        if shape.face == "front":
+            yield from _pouch(shape)
+    if shape.kind == "polo" and shape.face == "front":
+        yield from _placket(shape)
+    if shape.pocket is not None and shape.kind != "hoodie":
+        yield Part("seam", _patch(shape.pocket))
+
+
+def _body_edge(torso: _Torso) -> Segments:
+    """Once around: collar, shoulder, sleeve, side, hem, and back up the other half."""
+    shape = torso.shape
+    right: list[tuple[float, float]] = [(shape.neck, 0.0), torso.tip, torso.outer, torso.inner, torso.armpit, torso.hem]
+    left = [(-x, y) for x, y in reversed(right)]
+    segments: Segments = [("m", right[0]), *(("l", point) for point in (*right[1:], *left))]
+    drop = shape.collar_y
+    segments += [("c", (-shape.neck, drop * 0.75, -shape.neck * 0.62, drop, 0.0, drop)),
+                 ("c", (shape.neck * 0.62, drop, shape.neck, drop * 0.75, shape.neck, 0.0)), ("h", ())]  # fmt: skip
+    return segments
+
+
+def _armhole(torso: _Torso) -> tuple[float, ...]:
+    (x1, y1), (x2, y2) = torso.tip, torso.armpit
+    return (x1 - 12, y1 + (y2 - y1) * 0.45, x1 - 6, y2 - (y2 - y1) * 0.15, x2, y2)
+
+
+def _collar(shape: Shape) -> Iterator[Part]:
+    """The collar's rib above its seam; on the back it lies flat across the neck."""
+    drop, neck = shape.collar_y, shape.neck
+    rib = shape.shoulders * 0.045
+    if shape.kind == "polo":
+        yield from _polo_collar(shape)
+        return
+    if shape.kind == "hoodie":
+        return
+    inner = max(drop - rib, 0.0) if shape.face == "front" else 0.0
+    curve: Segments = [
+        ("m", (-neck + rib * 0.6, -rib * 0.25)),
+        ("c", (-neck * 0.8, inner * 0.75, -neck * 0.55, inner, 0.0, inner)),
+        ("c", (neck * 0.55, inner, neck * 0.8, inner * 0.75, neck - rib * 0.6, -rib * 0.25)),
+    ]
+    yield Part("seam", curve)
+    top: Segments = [("m", (-neck, 0.0)), ("l", (-neck + rib * 0.6, -rib * 0.25))]
+    yield from (Part("seam", half) for half in _both(top))
+
+
+def _polo_collar(shape: Shape) -> Iterator[Part]:
+    neck, drop = shape.neck, shape.collar_y
+    if shape.face == "back":
+        fall = drop + shape.shoulders * 0.09
+        yield Part("seam", [("m", (-neck, 0.0)), ("c", (-neck * 0.6, fall, neck * 0.6, fall, neck, 0.0))])
+        return
+    flap: Segments = [("m", (neck, 0.0)), ("l", (neck * 0.95, drop * 0.95)), ("l", (neck * 0.3, drop * 1.35)),
+                      ("l", (0.0, drop)), ("l", (neck * 0.55, drop * 0.2)), ("l", (neck, 0.0))]  # fmt: skip
+    yield from (Part("seam", half) for half in _both(flap))
+
+
+def _placket(shape: Shape) -> Iterator[Part]:
+    half, top, long = shape.shoulders * 0.035, shape.collar_y, shape.shoulders * 0.32
+    yield Part("seam", _rectangle(Box(-half, top, 2 * half, long)))
+    for share in (0.3, 0.75):
+        r, y = half * 0.35, top + long * share
+        yield Part("seam", _rectangle(Box(-r, y - r, 2 * r, 2 * r)))
+
+
+def _ribs(torso: _Torso) -> Iterator[Part]:
+    """The ribbed hem and cuffs of a sweatshirt."""
+    shape = torso.shape
+    y = shape.length * (1 - RIB)
+    yield Part("seam", [("m", (-shape.width / 2, y)), ("l", (shape.width / 2, y))])
+    yield from _sleeve_line(torso, shape.length * RIB)
+
+
+def _hems(torso: _Torso) -> Iterator[Part]:
+    shape = torso.shape
+    y = shape.length - 22
+    yield Part("seam", [("m", (-shape.width / 2, y)), ("l", (shape.width / 2, y))])
+    yield from _sleeve_line(torso, 22)
+
+
+def _sleeve_line(torso: _Torso, back: float) -> Iterator[Part]:
+    """A line across the sleeve, `back` from its opening."""
+    (x1, y1), (x2, y2), (tx, ty), (ax, ay) = torso.outer, torso.inner, torso.tip, torso.armpit
+    near = back / math.hypot(x1 - tx, y1 - ty)
+    far = back / math.hypot(x2 - ax, y2 - ay)
+    one = (x1 + (tx - x1) * near, y1 + (ty - y1) * near)
+    other = (x2 + (ax - x2) * far, y2 + (ay - y2) * far)
+    yield from (Part("seam", half) for half in _both([("m", one), ("l", other)]))
+
+
+def _hood_up(shape: Shape) -> Iterator[Part]:
+    """The hood pulled up off the body, as it has to lie in the press."""
+    n, top = shape.neck * 1.25, -shape.shoulders * 0.5
+    edge: Segments = [
+        ("m", (-shape.neck, 0.0)),
+        ("c", (-n * 1.35, top * 0.35, -n * 1.3, top, 0.0, top)),
+        ("c", (n * 1.3, top, n * 1.35, top * 0.35, shape.neck, 0.0)),
+    ]
+    yield Part("edge", edge)
+    if shape.face == "back":
+        yield Part("seam", [("m", (0.0, top)), ("l", (0.0, shape.collar_y))])
+        return
+    opening: Segments = [
+        ("m", (0.0, shape.collar_y)),
+        ("c", (-n * 0.95, 0.0, -n * 0.9, top * 0.8, 0.0, top * 0.8)),
+        ("c", (n * 0.9, top * 0.8, n * 0.95, 0.0, 0.0, shape.collar_y)),
+    ]
+    yield Part("seam", opening)
+    cord: Segments = [("m", (12.0, shape.collar_y)), ("l", (20.0, shape.collar_y + shape.shoulders * 0.3))]
+    yield from (Part("seam", half) for half in _both(cord))
+
+
+def _pouch(shape: Shape) -> Iterator[Part]:
+    box = pouch(shape.width, shape.length)
+    inset = box.w * 0.19
+    yield Part("seam", [("m", (box.x, box.bottom)), ("l", (box.x, box.y + box.h * 0.55)), ("l", (box.x + inset, box.y)),
+                        ("l", (box.right - inset, box.y)), ("l", (box.right, box.y + box.h * 0.55)),
+                        ("l", (box.right, box.bottom))])  # fmt: skip
+
+
+def _patch(box: Box) -> Segments:
+    """A chest pocket with a pointed foot."""
+    foot = box.h * 0.12
+    x = box.centre[0]
+    return [("m", (box.x, box.y)), ("l", (box.right, box.y)), ("l", (box.right, box.bottom - foot)),
+            ("l", (x, box.bottom)), ("l", (box.x, box.bottom - foot)), ("h", ())]  # fmt: skip
+
+
+def _sleeve_flat(shape: Shape) -> Iterator[Part]:
+    """A sleeve seen from outside, shoulder up, folded along its underarm seam."""
+    half, long = shape.width / 2, shape.length
+    end = half * (0.56 if shape.long_sleeves else 0.88)
+    cap = min(long * 0.32, half * 1.3)
+    edge: Segments = [
+        ("m", (-half, cap)),
+        ("c", (-half * 0.72, cap * 0.42, -half * 0.4, 0.0, 0.0, 0.0)),
+        ("c", (half * 0.4, 0.0, half * 0.72, cap * 0.42, half, cap)),
+        ("l", (end, long)),
+        ("l", (-end, long)),
+        ("h", ()),
+    ]
+    yield Part("edge", edge)
+    rib = shape.kind in ("hoodie", "sweatshirt") and shape.long_sleeves
+    back = 60.0 if rib else 22.0
+    wide = end + (half - end) * back / (long - cap)
+    yield Part("seam", [("m", (-wide, long - back)), ("l", (wide, long - back))])
+
+
+def _hood_side(shape: Shape) -> Iterator[Part]:
+    """The wearer's left side of a hood: the opening on the viewer's left, the neck seam below."""
+    w, h = shape.width / 2, shape.length
+    edge: Segments = [
+        ("m", (-w, h * 0.92)),
+        ("l", (-w, h * 0.22)),
+        ("c", (-w * 0.95, 0.0, -w * 0.3, 0.0, 0.0, 0.0)),
+        ("c", (w * 0.75, 0.0, w, h * 0.3, w, h * 0.5)),
+        ("c", (w, h * 0.75, w * 0.7, h * 0.8, w * 0.62, h)),
+        ("c", (w * 0.1, h * 0.97, -w * 0.6, h * 0.93, -w, h * 0.92)),
+        ("h", ()),
+    ]
+    yield Part("edge", edge)
+    yield Part("seam", [("m", (-w + 28, h * 0.92)), ("l", (-w + 28, h * 0.2))])

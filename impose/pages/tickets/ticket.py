@@ -1,0 +1,257 @@
+"""One half page: a garment's drawings, its prints in pressing order, the press, the order of work.
+
+A garment with more prints than a half page holds goes on on the next; every half page is complete in itself, since
+halves are cut apart and lie with their garments.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+from impose.pages.pdf.canvas import Canvas
+from impose.pages.tickets import sentences
+from impose.pages.tickets.blocks import (
+    PITCH,
+    PRACTICE_MM,
+    SIZE_MM,
+    SMALL_MM,
+    paragraph,
+    plain_paper,
+    practice,
+    tick_box,
+    wrapped,
+)
+from impose.pages.tickets.views import BESIDE_MM, GAP_MM, SCALES, Frame, as_worn, face_down, reach
+from impose.sheet.lettering import Lettering
+from impose.sheet.pressing import Step, Ticket
+from impose.shop.press import Press
+from impose.units import Box
+
+SIDE_MM, TOP_MM = 10.0, 6.0
+HEAD_MM = 12.4
+LEAST_DRAWING_MM = 46.0
+MOST_FACES = 4
+_CAPTION_MM = 5.6
+_BOXES_MM = 31.0  # the check boxes at the right of a step
+_PICTURE_MM = 11.5
+_TEXT_X = 20.0
+_CHECKS = ("torn", "lint off", "sheet inside", "laid, taped", "pressed", "checked")
+
+
+@dataclass(frozen=True, slots=True)
+class Style:
+    """What all tickets of a batch share."""
+
+    code: str
+    batch: str
+    press: Press
+    units: Literal["mm", "in"]
+    width: float
+    height: float
+    image: Callable[[Step], str]
+
+    @property
+    def inner(self) -> float:
+        """The width between the margins."""
+        return self.width - 2 * SIDE_MM
+
+
+@dataclass(frozen=True, slots=True)
+class Half:
+    """What one half page shows: some of a ticket's steps, numbered from `first` on."""
+
+    ticket: Ticket
+    number: int
+    of: int
+    steps: tuple[Step, ...]
+    first: int
+    part: int
+    parts: int
+
+
+def halves(tickets: Sequence[Ticket], style: Style, lettering: Lettering) -> list[Half]:
+    """The half pages of a batch: a ticket is parted, between faces where it can be, when its prints need more room."""
+    found: list[Half] = []
+    for number, ticket in enumerate(tickets, 1):
+        parts = _parted(ticket, style, lettering)
+        first = 1
+        for part, steps in enumerate(parts, 1):
+            found.append(Half(ticket, number, len(tickets), tuple(steps), first, part, len(parts)))
+            first += len(steps)
+    return found
+
+
+def _parted(ticket: Ticket, style: Style, lettering: Lettering) -> list[list[Step]]:
+    """The steps in as few nearly equal parts as leave room for their drawings."""
+    room = style.height - 2 * TOP_MM - HEAD_MM - PRACTICE_MM - _press_height(style, lettering) - LEAST_DRAWING_MM
+    steps = ticket.steps
+    for count in range(1, len(steps)):
+        cuts = [round(len(steps) * i / count) for i in range(count + 1)]
+        parts = [list(steps[a:b]) for a, b in pairwise(cuts)]
+        if all(
+            sum(_step_height(one, style, lettering) for one in part) <= room
+            and len({one.shape.face for one in part}) <= MOST_FACES
+            for part in parts
+        ):
+            return parts
+    return [[step] for step in steps]
+
+
+def draw_half(canvas: Canvas, half: Half, style: Style, top: float) -> None:
+    """Draw one half page whose upper edge is at `top`."""
+    lettering = canvas.pages.lettering
+    y = top + TOP_MM
+    _head(canvas, half, style, y)
+    y += HEAD_MM
+    bottom = top + style.height - TOP_MM
+    text = sum(_step_height(step, style, lettering) for step in half.steps) + _press_height(style, lettering)
+    drawings = bottom - PRACTICE_MM - text - y
+    _drawings(canvas, half, style, Box(SIDE_MM, y, style.inner, drawings))
+    y += drawings
+    for number, step in enumerate(half.steps, half.first):
+        y = _step(canvas, step, number, style, y)
+    _press(canvas, style, y)
+    form = canvas.pages.form("practice", style.inner, PRACTICE_MM, practice)
+    canvas.stamp(form, SIDE_MM, bottom - PRACTICE_MM, PRACTICE_MM)
+
+
+def _head(canvas: Canvas, half: Half, style: Style, y: float) -> None:
+    """Plain paper, whose, what, and which of how many."""
+    ticket, right = half.ticket, SIDE_MM + style.inner
+    worn = ticket.worn
+    x = SIDE_MM + plain_paper(canvas, SIDE_MM, y) + 4
+    lettering = canvas.pages.lettering
+    canvas.words(lettering.fit(sentences.heading(ticket), 78 / 5), x, y + 4.6, 5.0, heavy=True)
+    part = f", part {half.part} of {half.parts}" if half.parts > 1 else ""
+    canvas.words(f"ticket {half.number} of {half.of}{part}", right, y + 2.6, SIZE_MM, align="right")
+    canvas.words(f"batch {style.code}   {style.batch}", right, y + 5.6, SMALL_MM, align="right")
+    count = f"   garment {worn.number} of {worn.of}" if worn.of > 1 else ""
+    setup = f"   set-up: {ticket.setup}" if ticket.setup else ""
+    order = f"order {worn.order}   " if worn.order and worn.wearer else ""
+    line = f"{order}{sentences.garment_line(worn)}{count}{setup}"
+    canvas.words(lettering.fit(line, style.inner / 3.0), SIDE_MM, y + 10.2, 3.0)
+    canvas.line(SIDE_MM, y + 11.4, right, y + 11.4, 0.25)
+
+
+def _drawings(canvas: Canvas, half: Half, style: Style, area: Box) -> None:
+    """Each face of this half as worn and face down, side by side, all to one scale."""
+    faces: dict[str, list[Step]] = {}
+    for step in half.steps:
+        faces.setdefault(step.shape.face, []).append(step)
+    spans = [reach(steps[0].shape, steps) for steps in faces.values()]
+    high = area.h - _CAPTION_MM - 4.5
+    scale = next((s for s in SCALES if _fits(spans, s, area.w, high)), SCALES[-1])
+    total = sum(_pair_width(span, scale) for span in spans)
+    spare = (area.w - total) / len(spans)
+    x = area.x
+    for (face, steps), span in zip(faces.items(), spans, strict=True):
+        wide = _pair_width(span, scale) + spare
+        _face(canvas, face, steps, span, scale, Box(x, area.y, wide, area.h), style)
+        x += wide
+
+
+def _fits(spans: Sequence[Box], scale: float, width: float, height: float) -> bool:
+    return sum(_pair_width(span, scale) for span in spans) <= width and max(s.h for s in spans) / scale <= height
+
+
+def _pair_width(span: Box, scale: float) -> float:
+    """The width of a face's two drawings with room for their dimensions; never less than their captions need."""
+    beside = BESIDE_MM if span.w < 400 else 0.0
+    return max(2 * (span.w / scale + 2 * GAP_MM) + beside, 36.0)
+
+
+def _face(canvas: Canvas, face: str, steps: Sequence[Step], span: Box, scale: float, area: Box, style: Style) -> None:
+    half = area.w / 2
+    canvas.words(
+        f"{sentences.FACES[face]}   1 : {scale:g}", area.x + half, area.y + 2.3, SIZE_MM, align="centre", heavy=True
+    )
+    y = area.y + _CAPTION_MM - span.y / scale
+    for index, caption in enumerate(("as worn", "paper face down")):
+        middle = area.x + half * (index + 0.5)
+        frame = Frame(middle - (span.x + span.w / 2) / scale, y, scale)
+        canvas.words(caption, middle, area.y + 5.0, SMALL_MM, align="centre")
+        if index == 0:
+            as_worn(canvas, steps, frame, style.image, style.units)
+        else:
+            face_down(canvas, steps, frame)
+        _sides(canvas, face, frame, span, area.y + _CAPTION_MM + span.h / scale + 3.4)
+
+
+def _sides(canvas: Canvas, face: str, frame: Frame, span: Box, y: float) -> None:
+    """Whose left and right, below a drawing; on a sleeve which edge is the front."""
+    left, right = {
+        "front": ("WEARER'S RIGHT", "WEARER'S LEFT"),
+        "back": ("WEARER'S LEFT", "WEARER'S RIGHT"),
+        "left sleeve": ("front", "back"),
+        "right sleeve": ("back", "front"),
+        "hood": ("opening", "back"),
+    }.get(face, ("", ""))
+    middle = frame.point(span.x + span.w / 2, 0)[0]
+    apart = max(2.0, span.w / frame.scale / 2 - 6.0) if face in ("left sleeve", "right sleeve", "hood") else 1.0
+    canvas.words(left, middle - apart, y, 1.6, align="right")
+    canvas.words(right, middle + apart, y, 1.6)
+
+
+def _lines(step: Step, style: Style) -> list[tuple[str, bool]]:
+    """What is said of a step below its title; True for what must not be overlooked."""
+    size, where = sentences.step_size(step, style.units), sentences.place(step, style.units)
+    platen, fits = sentences.platen(step, style.press, style.units), step.fit != "several"
+    said = [(" ".join([f"{size}.", where, sentences.folds(step), platen if fits else ""]), False)]
+    said += [] if fits else [(platen, True)]
+    said += [(text, not text.startswith("Note")) for text in sentences.warnings(step, style.press)]
+    return said
+
+
+def _step_height(step: Step, style: Style, lettering: Lettering) -> float:
+    width = style.inner - _TEXT_X - _BOXES_MM
+    count = sum(len(wrapped(lettering, _marked(*one), SIZE_MM, width)) for one in _lines(step, style))
+    return max(_PICTURE_MM + 0.6, 2.6 * PITCH + count * SIZE_MM * PITCH + 1.5)
+
+
+def _marked(text: str, urgent: bool) -> str:
+    return f"! {text}" if urgent else text
+
+
+def _step(canvas: Canvas, step: Step, number: int, style: Style, y: float) -> float:
+    """One print: its number, picture, sentences and check boxes; returns the y below it."""
+    high = _step_height(step, style, canvas.pages.lettering)
+    canvas.line(SIDE_MM, y, SIDE_MM + style.inner, y, 0.15)
+    canvas.words(str(number), SIDE_MM + 3.0, y + 8.0, 6.0, align="centre", heavy=True)
+    _small_picture(canvas, step, style, Box(SIDE_MM + 7, y + 0.8, _PICTURE_MM, min(high, _PICTURE_MM + 0.6) - 1.6))
+    x, width = SIDE_MM + _TEXT_X, style.inner - _TEXT_X - _BOXES_MM
+    title = canvas.pages.lettering.fit(sentences.step_title(step, style.code), width / 2.6)
+    canvas.words(title, x, y + 3.1, 2.6, heavy=True)
+    below = y + 2.6 * PITCH + 0.4
+    for text, urgent in _lines(step, style):
+        below = paragraph(canvas, _marked(text, urgent), x, below, width, heavy=urgent)
+    left = SIDE_MM + style.inner - _BOXES_MM + 2
+    for index, word in enumerate(_CHECKS):
+        tick_box(canvas, left + (index % 2) * 13.5, y + 3.3 + (index // 2) * 3.4, word, 1.8)
+    return y + high
+
+
+def _small_picture(canvas: Canvas, step: Step, style: Style, area: Box) -> None:
+    """The artwork upright, as the customer knows it."""
+    piece = step.transfer.piece
+    scale = min(area.w / piece.ink_w_mm, area.h / piece.ink_h_mm)
+    w, h = piece.ink_w_mm * scale, piece.ink_h_mm * scale
+    canvas.picture(style.image(step), Box(area.x + (area.w - w) / 2, area.y + (area.h - h) / 2, w, h))
+
+
+def _press_texts(style: Style) -> tuple[str, str]:
+    return sentences.settings_line(style.press), f"{sentences.STARTING_POINT} {sentences.STANDING_STEP}"
+
+
+def _press_height(style: Style, lettering: Lettering) -> float:
+    count = sum(len(wrapped(lettering, text, SIZE_MM, style.inner)) for text in _press_texts(style))
+    return count * SIZE_MM * PITCH + 1.6
+
+
+def _press(canvas: Canvas, style: Style, y: float) -> None:
+    canvas.line(SIDE_MM, y, SIDE_MM + style.inner, y, 0.25)
+    settings, standing = _press_texts(style)
+    y = paragraph(canvas, settings, SIDE_MM, y + 0.4, style.inner, heavy=False)
+    paragraph(canvas, standing, SIDE_MM, y, style.inner, heavy=True)

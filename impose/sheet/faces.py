@@ -1,0 +1,144 @@
+"""Where a print lies on its garment: the faces of a garment as flat planes, and the box of a print on one of them.
+
+A face is what lies up in the press, seen from outside: front, back, a sleeve with its shoulder up, the side of a hood.
+Coordinates are millimetres of cloth: x from the centre line to the viewer's right, y down from the highest point of the
+shoulder (from the shoulder seam on a sleeve). Prints and offsets are true; the garment around them is a usual one of
+its group, since nobody measured this one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from impose.shop.garment import Figure, Garment, Wardrobe
+from impose.shop.placement import Face, Offset, Placement
+from impose.units import Box
+
+# The shape of a collar in shares of the shoulders' width, read off flat garments (common practice, no source).
+_NECK, _FRONT_DROP, _BACK_DROP = 0.38, 0.235, 0.055
+_UNKNOWN_DROP_MM = 75.0  # where a print is drawn, with a question mark, when its drop is not known
+RIB = 0.085  # of the length: the ribs of cuff and hem
+_PANEL_MM = 60.0  # cloth drawn around a print whose place on the garment is not known
+
+LONG_SLEEVED = frozenset({"long-sleeve", "sweatshirt", "hoodie"})
+DRAWN = ("hoodie", "sweatshirt", "polo", "long-sleeve", "t-shirt")
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """One face of a garment: `kind` is the drawing it takes, `width` and `length` what it measures flat.
+
+    `neck` is the collar's half width; `collar_y` its seam on the centre line. `pocket` is the pocket that a print is
+    centred on, if it is.
+    """
+
+    kind: str
+    face: Face
+    width: float
+    length: float
+    shoulders: float
+    neck: float
+    collar_y: float
+    long_sleeves: bool
+    pocket: Box | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """Where a print lies: its box, how far it is turned clockwise as seen on the face, and what is known of the place.
+
+    `drop` and `across` are the offsets that it was laid by; None means that the place has to be measured, unless the
+    print is centred. `midway` says that it is drawn midway from the centre line to the sleeve seam.
+    """
+
+    box: Box
+    turned: int
+    drop: Offset | None
+    across: Offset | None
+    midway: bool
+    anchor_y: float
+
+
+def drawing_of(garment: Garment, wardrobe: Wardrobe) -> str:
+    """The drawing for a kind: its own, or that of the kind it is like; a T-shirt where there is none."""
+    return next((name for name in wardrobe.lineage(garment.kind) if name in DRAWN), "t-shirt")
+
+
+def shape_of(face: Face, garment: Garment, placement: Placement | None, wardrobe: Wardrobe, around: Box) -> Shape:
+    """The face of a garment that a placement is on; `around` is the size of the print, for a face not known."""
+    kind = drawing_of(garment, wardrobe)
+    figure = wardrobe.figure(garment.group)
+    if face == "other" or figure is None:
+        width, length = around.w + 2 * _PANEL_MM, around.h + 2 * _PANEL_MM
+        return Shape(kind, "other", width, length, width, 0.0, 0.0, False)
+    name = placement.name if placement else ""
+    long = "long" in name or (kind in LONG_SLEEVED and "short" not in name)
+    neck, drop = figure.shoulders * _NECK / 2, figure.shoulders * (_BACK_DROP if face == "back" else _FRONT_DROP)
+    if face in ("left sleeve", "right sleeve"):
+        length, width = _sleeve(figure, long)
+        return Shape(kind, face, width, length, figure.shoulders, 0.0, 0.0, long)
+    if face == "hood":
+        return Shape(kind, face, figure.shoulders * 0.56, figure.shoulders * 0.74, figure.shoulders, 0.0, 0.0, long)
+    pocket = None
+    if name == "pocket":
+        pocket = pouch(figure.width, figure.length) if kind == "hoodie" else _chest_pocket(figure, drop)
+    return Shape(kind, face, figure.width, figure.length, figure.shoulders, neck, drop, long, pocket)
+
+
+def _sleeve(figure: Figure, long: bool) -> tuple[float, float]:
+    if long:
+        return figure.long_sleeve, figure.long_sleeve_width
+    return figure.short_sleeve, figure.short_sleeve_width
+
+
+def _chest_pocket(figure: Figure, collar_y: float) -> Box:
+    """A patch pocket on the wearer's left chest, in its usual proportion (common practice, no source)."""
+    wide = figure.width * 0.2
+    return Box(figure.shoulders / 4 - wide / 2 + 10, collar_y + 60, wide, wide * 1.15)
+
+
+def pouch(width: float, length: float) -> Box:
+    """The front pocket of a hoodie, above its ribbed hem (common practice, no source)."""
+    wide, high = width * 0.6, length * 0.27
+    return Box(-wide / 2, length * (1 - RIB) - high, wide, high)
+
+
+def spot_of(
+    placement: Placement | None, garment: Garment, wardrobe: Wardrobe, shape: Shape, ink_w: float, ink_h: float
+) -> Spot:
+    """Where a print of `ink_w` × `ink_h`, as the artwork reads, lies on its face."""
+    reading = placement.reading if placement else "upright"
+    turned = {"upright": 0, "shoulder-down": 90, "cuff-up": 270}[reading]
+    w, h = (ink_h, ink_w) if turned else (ink_w, ink_h)
+    if placement is None or shape.face in ("other", "hood"):
+        return Spot(Box(-w / 2, (shape.length - h) / 2, w, h), turned, None, None, False, 0.0)
+    if shape.pocket is not None:
+        x, y = shape.pocket.centre
+        return Spot(Box(x - w / 2, y - h / 2, w, h), turned, None, None, False, shape.pocket.y)
+    drop, across = placement.offset_for(garment, wardrobe), placement.across_for(garment, wardrobe)
+    centre = _centre_x(placement, shape, across)
+    top, anchor = _top(shape, drop, h)
+    midway = placement.side != "centre" and across is None
+    return Spot(Box(centre - w / 2, top, w, h), turned, drop, across, midway, anchor)
+
+
+def _centre_x(placement: Placement, shape: Shape, across: Offset | None) -> float:
+    """The print's middle: the wearer's left is on the viewer's right in front and on the viewer's left behind."""
+    if placement.side == "centre":
+        return 0.0
+    away = across.usual_mm if across else shape.shoulders / 4
+    rightwards = (placement.side == "left") == (shape.face == "front")
+    return away if rightwards else -away
+
+
+def _top(shape: Shape, drop: Offset | None, height: float) -> tuple[float, float]:
+    """The print's upper edge, and the y that its drop is measured from."""
+    if drop is None:
+        if shape.face in ("left sleeve", "right sleeve"):
+            return (shape.length - height) / 2, 0.0
+        return shape.collar_y + _UNKNOWN_DROP_MM, shape.collar_y
+    upwards = drop.measured_from in ("hem seam", "cuff")
+    anchor = {"collar": shape.collar_y, "hem seam": shape.length, "cuff": shape.length}.get(drop.measured_from, 0.0)
+    at = anchor - drop.usual_mm if upwards else anchor + drop.usual_mm
+    share = {"top of print": 0.0, "centre of print": 0.5, "bottom of print": 1.0}[drop.measured_to]
+    return at - share * height, anchor

@@ -1,0 +1,183 @@
+"""How a garment is pressed: its prints in order, on which face each lies, whether the platen holds it, what is heated
+again.
+
+Everything is reckoned on the faces of `impose.sheet.faces`. A print pressed before on the same face is heated again
+when a later one's platen reaches over it, and dye that is heated again turns to gas again: it ghosts and blurs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from impose.sheet.faces import Shape, Spot, shape_of, spot_of
+from impose.sheet.layout import Layout
+from impose.sheet.transfer import Transfer
+from impose.shop.assign import Worn, assign
+from impose.shop.orders import Row
+from impose.shop.placement import Face, Placement
+from impose.shop.press import Press
+from impose.shop.profiles import Profiles
+from impose.units import Box
+
+Fit = Literal["straight", "turned", "several"]
+
+_CHEST: dict[Face, str] = {"front": "chest", "left sleeve": "sleeve", "right sleeve": "sleeve"}
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One print of a garment: where it lies, how the platen takes it, and what it heats again.
+
+    `pressings` is how many times the platen has to close for it. `again` are the prints, by transfer id, that the
+    platen would heat again; `avoidable` says that the garment can be laid so that it does not, `together` that both lie
+    on the platen at once.
+    """
+
+    transfer: Transfer
+    sheet: int
+    placement: Placement | None
+    shape: Shape
+    spot: Spot
+    fit: Fit
+    pressings: int
+    again: tuple[str, ...] = ()
+    avoidable: bool = False
+    together: bool = False
+
+    @property
+    def setup(self) -> str:
+        """What the platen is set up for: back, chest, sleeve, hood or other."""
+        return setup_of(self.shape.face)
+
+
+@dataclass(frozen=True, slots=True)
+class Ticket:
+    """A garment with its prints in pressing order; `setup` names the one it is for where tickets go by set-up."""
+
+    worn: Worn
+    steps: tuple[Step, ...]
+    setup: str = ""
+
+    @property
+    def faces(self) -> list[tuple[Face, list[Step]]]:
+        """The steps by face, in order."""
+        found: dict[Face, list[Step]] = {}
+        for step in self.steps:
+            found.setdefault(step.shape.face, []).append(step)
+        return list(found.items())
+
+
+def setup_of(face: Face) -> str:
+    """The set-up a face is pressed in, in the words of the setting."""
+    return _CHEST.get(face, str(face))
+
+
+def tickets(rows: Sequence[Row], layout: Layout, profiles: Profiles) -> list[Ticket]:
+    """A ticket for each garment of the batch, in pressing order; grouped by set-up where the settings say so."""
+    settings = profiles.settings
+    worn, _ = assign(rows)
+    found = _by_copy(layout)
+    made = [_ticket(one, found, profiles) for one in worn]
+    if settings.ticket_grouping == "garment":
+        return made
+    setups = sorted(
+        {step.setup for one in made for step in one.steps}, key=lambda name: _rank(name, settings.press_order)
+    )
+    return [
+        Ticket(one.worn, tuple(step for step in one.steps if step.setup == setup), setup)
+        for setup in setups
+        for one in made
+        if any(step.setup == setup for step in one.steps)
+    ]
+
+
+def _by_copy(layout: Layout) -> dict[tuple[int, int], list[tuple[Transfer, int]]]:
+    """The transfers of every copy of every row, each with its sheet; panels of one print together, in order."""
+    found: dict[tuple[int, int], list[tuple[Transfer, int]]] = {}
+    for sheet in layout.sheets:
+        for placed in sheet.placed:
+            one = placed.transfer
+            found.setdefault((one.piece.row.row, one.copy), []).append((one, sheet.number))
+    return {key: sorted(value, key=lambda pair: pair[0].id) for key, value in found.items()}
+
+
+def _ticket(worn: Worn, found: Mapping[tuple[int, int], list[tuple[Transfer, int]]], profiles: Profiles) -> Ticket:
+    order = profiles.settings.press_order
+    pairs = [pair for row, copy in worn.prints for pair in found.get((row.row, copy), ())]
+    steps = [_step(transfer, sheet, profiles) for transfer, sheet in pairs]
+    steps.sort(key=lambda step: (_rank(step.setup, order), step.shape.face))
+    return Ticket(worn, tuple(_heated(steps, profiles.press(profiles.settings.press))))
+
+
+def _rank(setup: str, order: Sequence[str]) -> tuple[int, str]:
+    return (order.index(setup) if setup in order else len(order), setup)
+
+
+def _step(transfer: Transfer, sheet: int, profiles: Profiles) -> Step:
+    piece = transfer.piece
+    row, wardrobe = piece.row, profiles.wardrobe
+    placement = profiles.placement(row.placement) if row.placement is not None else None
+    sideways = placement is not None and placement.reading != "upright"
+    w, h = piece.ink_w_mm, piece.ink_h_mm
+    around = Box(0, 0, h, w) if sideways else Box(0, 0, w, h)
+    shape = shape_of(placement.face if placement else "other", row.garment, placement, wardrobe, around)
+    spot = spot_of(placement, row.garment, wardrobe, shape, w, h)
+    fit, pressings = _fit(profiles.press(profiles.settings.press), spot.box.w, spot.box.h)
+    return Step(transfer, sheet, placement, shape, spot, fit, pressings)
+
+
+def _fit(press: Press, w: float, h: float) -> tuple[Fit, int]:
+    """How the platen takes a print: as the garment lies, with the garment turned, or in several pressings."""
+    room_w, room_h = press.platen_width_mm - 2 * press.border_mm, press.platen_height_mm - 2 * press.border_mm
+    straight, turned = _closings(w, h, room_w, room_h), _closings(w, h, room_h, room_w)
+    if straight <= turned:
+        return ("straight" if straight == 1 else "several"), straight
+    return ("turned" if turned == 1 else "several"), turned
+
+
+def _closings(w: float, h: float, room_w: float, room_h: float) -> int:
+    return math.ceil(w / room_w - 1e-9) * math.ceil(h / room_h - 1e-9)
+
+
+def _heated(steps: Iterable[Step], press: Press) -> list[Step]:
+    """The steps, each with the earlier prints of its face that its platen reaches over."""
+    done: list[Step] = []
+    for step in steps:
+        before = [one for one in done if one.shape.face == step.shape.face and one.shape.face != "other"]
+        over = [one for one in before if _platen(step, press).meets(one.spot.box)]
+        if over:
+            boxes = [one.spot.box for one in over]
+            avoidable = all(_apart(step.spot.box, box, press.border_mm) for box in boxes)
+            together = press.holds(*_span([step.spot.box, *boxes]))
+            again = tuple(one.transfer.id for one in over)
+            step = replace(step, again=again, avoidable=avoidable, together=together)
+        done.append(step)
+    return done
+
+
+def _platen(step: Step, press: Press) -> Box:
+    """The platen on the cloth when it is centred on a print."""
+    w, h = press.platen_width_mm, press.platen_height_mm
+    if step.fit == "turned":
+        w, h = h, w
+    x, y = step.spot.box.centre
+    return Box(x - w / 2, y - h / 2, w, h)
+
+
+def _apart(one: Box, other: Box, border: float) -> bool:
+    """Whether a platen's edge, `border` clear of one print, can run between the two."""
+    return (
+        one.x - other.right >= border
+        or other.x - one.right >= border
+        or one.y - other.bottom >= border
+        or other.y - one.bottom >= border
+    )
+
+
+def _span(boxes: Sequence[Box]) -> tuple[float, float]:
+    wide = max(box.right for box in boxes) - min(box.x for box in boxes)
+    high = max(box.bottom for box in boxes) - min(box.y for box in boxes)
+    return wide, high
