@@ -18,7 +18,7 @@ from impose.errors import Exit
 @click.argument(
     "kind",
     required=False,
-    type=click.Choice(["papers", "printers", "placements", "garments", "presses", "settings"]),
+    type=click.Choice(["papers", "printers", "placements", "garments", "presses", "lettering", "settings"]),
 )
 @click.option(
     "--profiles",
@@ -45,7 +45,7 @@ def profiles(
     as_json: bool,
     verbose: bool,
 ) -> int:
-    """Show papers, printers, placements, garments, presses and the settings in force, each with its origin."""
+    """Show papers, printers, placements, garments, presses, lettering and the settings in force, with their origins."""
     from impose.run.catalogue import catalogue, copy_profiles
 
     if copy_to is not None:

@@ -12,7 +12,9 @@ from impose.art.prepare import Picture, Recipe
 from impose.art.several import prepare_all
 from impose.errors import Finding, Severity, Trouble, raise_stops
 from impose.run.options import Options, Progress
+from impose.run.words import set_rows
 from impose.shop.orders import Batch, Row, without_orders
+from impose.shop.profiles import Profiles
 from impose.shop.settings import Settings
 from impose.work import default_workers
 
@@ -25,34 +27,38 @@ def recipe_of(settings: Settings, output: Output | None = None) -> Recipe:
         tint=settings.tint,
         orientation=settings.orientation,
         keep_specks=settings.keep_specks,
+        clean_haze=settings.clean_haze,
+        drop_specks=settings.drop_specks,
         pixel_limit=settings.pixel_limit,
         output=output,
     )
 
 
 def prepare_artwork(
-    batch: Batch, settings: Settings, options: Options, progress: Progress, output: Output | None = None
+    batch: Batch, profiles: Profiles, options: Options, progress: Progress, output: Output | None = None
 ) -> tuple[Mapping[Path, Picture], Batch]:
     """The picture of every row's path, and the batch with what was found in them.
 
     Raises `Trouble` for all unusable artwork together, or, with `skip_bad`, returns the batch without the orders that
     need it.
     """
-    paths = list(dict.fromkeys(row.path for row in batch.rows))
+    batch, lettered, unset = set_rows(batch, profiles, progress)
+    paths = list(dict.fromkeys(row.path for row in batch.rows if row.path in lettered or not row.words))
     pictures: dict[Path, Picture] = {}
     found: dict[Path, tuple[Finding, ...]] = {}
     outcomes = prepare_all(
         paths,
-        recipe_of(settings, output),
+        recipe_of(profiles.settings, output),
         _workers(options, len(paths)),
         Cache() if options.cache else None,
         on_done=lambda done: progress("artwork", done, len(paths)),
+        at_hand=lettered,
     )
     for path, outcome in zip(paths, outcomes, strict=True):
         found[path] = outcome.findings
         if not isinstance(outcome, Trouble):
             pictures[path] = outcome
-    return pictures, _judged(batch, found, options)
+    return pictures, _judged(batch, found, unset, options)
 
 
 def _workers(options: Options, pictures: int) -> int:
@@ -60,8 +66,11 @@ def _workers(options: Options, pictures: int) -> int:
     return options.workers or max(1, min(default_workers(), pictures // PICTURES_A_WORKER))
 
 
-def _judged(batch: Batch, found: Mapping[Path, tuple[Finding, ...]], options: Options) -> Batch:
-    at_rows = [finding for row in batch.rows for finding in _at_row(batch, row, found[row.path])]
+def _judged(
+    batch: Batch, found: Mapping[Path, tuple[Finding, ...]], unset: Iterable[Finding], options: Options
+) -> Batch:
+    at_rows = [replace(finding, file=batch.source) for finding in unset]
+    at_rows += [finding for row in batch.rows for finding in _at_row(batch, row, found.get(row.path, ()))]
     stops = [finding for finding in at_rows if finding.severity is Severity.STOP]
     rest = tuple(finding for finding in at_rows if finding.severity is not Severity.STOP)
     if not options.skip_bad:
@@ -73,4 +82,5 @@ def _judged(batch: Batch, found: Mapping[Path, tuple[Finding, ...]], options: Op
 
 def _at_row(batch: Batch, row: Row, findings: Iterable[Finding]) -> Iterable[Finding]:
     """The picture's findings as the row's own: file, row, column and what stands there."""
-    return [replace(f, file=batch.source, row=row.row, column="art", read=row.art) for f in findings]
+    column = "words" if row.words else "art"
+    return [replace(f, file=batch.source, row=row.row, column=column, read=row.words or row.art) for f in findings]

@@ -26,6 +26,7 @@ def catalogue(options: Options, kind: str | None = None) -> dict[str, Rows]:
         "placements": _placements,
         "garments": _garments,
         "presses": _presses,
+        "lettering": _lettering,
         "settings": _settings,
     }
     return {name: rows(profiles) for name, rows in shelves.items() if kind in (None, name)}
@@ -143,6 +144,17 @@ def _presses(profiles: Profiles) -> Rows:
         (name, str(getattr(press, "note", "")), _origin(profiles, "presses", name))
         for name, press in profiles.presses.items()
     ]
+
+
+def _lettering(profiles: Profiles) -> Rows:
+    units = profiles.settings.units
+    rows: Rows = []
+    for name, style in profiles.lettering.items():
+        look = [style.colour, *([f"outline {style.outline}"] if style.outline else [])]
+        look += [f"arc {style.arc}°"] if style.arc else []
+        look.append(f"letters {show_length(style.letter_height_mm, units)}")
+        rows.append((name, style.font or "the tool's own face", ", ".join(look), _origin(profiles, "lettering", name)))
+    return rows
 
 
 def _settings(profiles: Profiles) -> Rows:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from impose import files
 from impose.art.prepare import Picture
+from impose.kinds import ACCEPTABLE
 from impose.run.artwork import prepare_artwork
 from impose.run.conversion import Chosen, chosen_output
 from impose.run.options import Options, Progress
@@ -43,7 +44,7 @@ def begin(sources: Sequence[Path] | Batch, options: Options, progress: Progress)
     batch = sources if isinstance(sources, Batch) else read(sources, profiles, options)
     chosen = chosen_output(profiles, printer, options)
     output = None if chosen is None else chosen.output
-    pictures, batch = prepare_artwork(batch, profiles.settings, options, progress, output)
+    pictures, batch = prepare_artwork(batch, profiles, options, progress, output)
     if chosen is not None:
         batch = replace(batch, findings=(*batch.findings, *chosen.findings))
     return Job(profiles, papers, printer, batch, pictures, chosen)
@@ -70,6 +71,7 @@ def read(sources: Sequence[Path], profiles: Profiles, options: Options) -> Batch
             options.bare,
             options.blanks,
             skip_bad=options.skip_bad,
+            kinds=ACCEPTABLE,
             column_map=None if options.columns is None else read_column_map(options.columns),
         )
     return shop.batch_of_files(sources, profiles, options.art_root, options.blanks)

@@ -18,6 +18,7 @@ from impose.sheet.bill import Alone, Charge
 from impose.sheet.margins import PrintArea, print_area
 from impose.sheet.money import sheet_cost, to_millionths
 from impose.sheet.record import Fewest
+from impose.sheet.suitability import suitability
 from impose.sheet.transfer import Piece, Sizing, Transfer, make_pieces, number_transfers
 from impose.shop.orders import Batch, without_orders
 from impose.shop.paper import Paper
@@ -140,7 +141,7 @@ def _pieces(
         pieces, findings, slack = make_pieces(batch.rows, of_rows, sizing)
         stops = [finding for finding in findings if finding.severity is Severity.STOP]
         if not stops:
-            return batch, pieces, findings, slack
+            return batch, pieces, [*findings, *suitability(pieces, profiles)], slack
         stops = [_in_file(stop, batch) for stop in stops]
         if not options.skip_bad:
             raise_stops(stops)

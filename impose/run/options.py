@@ -7,8 +7,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
+from impose.errors import Exit, Finding, Trouble
+from impose.kinds import ACCEPTABLE, KINDS
 from impose.shop.orders import Blanks
 from impose.shop.placement import Tear
+from impose.shop.tables import did_you_mean
 
 Progress = Callable[[str, int, int], None]
 """Called with a stage ("artwork", "nesting", "sheets", "writing"), how much is done, and of how much."""
@@ -26,7 +29,7 @@ class Options:
     beneath them. `columns` is a column map for the batch file (see `impose.shop.export`). Lengths are millimetres.
     `tear` wins over rows and placements. `workers` and `cache` change how fast the result comes, never the result.
     `limits` is the paper left by its full name, in sheets or in micrometres of a roll; it changes nothing while there
-    is enough.
+    is enough. Raises `Trouble` (wrong use) if `accept` names what is no kind of warning or note.
     """
 
     settings: Mapping[str, Any] = field(default_factory=dict)
@@ -46,3 +49,16 @@ class Options:
     workers: int | None = None
     cache: bool = True
     limits: Mapping[str, int] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        unknown = [kind for kind in sorted(self.accept) if kind not in ACCEPTABLE]
+        if unknown:
+            raise Trouble([_unaccepted(kind) for kind in unknown])
+
+
+def _unaccepted(kind: str) -> Finding:
+    if kind in KINDS:
+        what, remedy = f"--accept {kind}: that is a refusal, which nothing can make print", "Mend its cause."
+    else:
+        what, remedy = f"--accept {kind}: there is no such kind of finding", did_you_mean(kind, ACCEPTABLE)
+    return Finding(what, remedy, kind="bad-kind", read=kind, exit=Exit.USAGE)

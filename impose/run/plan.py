@@ -19,6 +19,7 @@ from impose.sheet.bill import Bill, make_bill
 from impose.sheet.layout import Layout, Press, lay_out
 from impose.sheet.lettering import Lettering
 from impose.sheet.record import Fewest, batch_code, make_record
+from impose.sheet.suitability import with_boxes
 from impose.sheet.transfer import garment_words
 from impose.shop.orders import Batch
 from impose.shop.paper import Paper, Printer
@@ -82,7 +83,8 @@ def draw(nested: Nested, profiles: Profiles, printer: Printer, options: Options,
         press,
         lambda done, of: progress("sheets", done, of),
     )
-    findings = judge([*batch.findings, *nested.findings, *layout.findings], batch, options)
+    found = with_boxes([*batch.findings, *nested.findings, *layout.findings], nested.pieces)
+    findings = judge(found, batch, options, profiles.settings.stops)
     codec = next((piece.picture.codec for piece in nested.pieces), "")
     bill = make_bill(nested.charges(), printer, nested.alone)
     record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill)
@@ -115,6 +117,10 @@ def shown_options(
         "skip_bad": options.skip_bad,
         "strict": options.strict,
         "accept": sorted(options.accept),
+        "stops": sorted(settings.stops),
+        "keep_specks": settings.keep_specks,
+        "clean_haze": settings.clean_haze,
+        "drop_specks": settings.drop_specks,
     }
 
 

@@ -149,6 +149,7 @@ def _transfer(placed: Placed, cost: Cost) -> dict[str, Any]:
         "wearer": row.wearer,
         "art": row.art,
         "art_sha256": piece.picture.sha256,
+        **({"words": row.words, "font": row.font} if row.words else {}),
         "placement": row.placement,
         "garment": garment_words(row),
         "copy": placed.transfer.copy,

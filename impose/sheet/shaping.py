@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
     import uharfbuzz as hb
@@ -123,6 +123,12 @@ class Face:
         buffer.flags = hb.BufferFlags.REMOVE_DEFAULT_IGNORABLES
         hb.shape(self._font, buffer, {})
         return self._measured(buffer, text)
+
+    def draw(self, raster: Any, gid: int, x: float, y: float, em_px: float) -> None:
+        """Add one glyph's outline to a HarfBuzz rasteriser, its origin at `x`, `y`, y up, in pixels."""
+        size = em_px * self._scale
+        raster.transform = (size, 0.0, 0.0, size, x, y)
+        raster.draw_glyph(self._font, gid)
 
     def _measured(self, buffer: hb.Buffer, text: str) -> Shaped:
         infos, positions = buffer.glyph_infos or [], buffer.glyph_positions or []

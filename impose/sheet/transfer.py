@@ -16,7 +16,6 @@ from impose.sheet.margins import Level, PrintArea, Sides, Wanted, choose_all, ha
 from impose.shop.orders import Row
 from impose.shop.placement import Placement, Tear
 from impose.shop.profiles import Profiles
-from impose.shop.settings import Settings
 from impose.units import MM_PER_INCH, Box, show_length
 
 Edge = Literal["top", "right", "left"]
@@ -132,7 +131,6 @@ def make_pieces(
         piece = _piece(row, picture, one, pair, sizing.profiles)
         findings.extend(_margin_findings(piece, one))
         findings.extend(_crease_findings(piece))
-        findings.extend(_resolution_findings(piece, sizing.profiles.settings))
         pieces.append(piece)
     return pieces, findings, slack
 
@@ -256,23 +254,6 @@ def _margin_findings(piece: Piece, wanted: Wanted) -> Iterator[Finding]:
             why="A hard paper edge left and right can mark the cloth.",
             row=piece.row.row,
         )
-
-
-def _resolution_findings(piece: Piece, settings: Settings) -> Iterator[Finding]:
-    """Too few pixels at the final size; the limits are settings, 150 and 200 an inch (common practice, no source)."""
-    if piece.ppi >= settings.ppi_note:
-        return
-    low = piece.ppi < settings.ppi_warn
-    limit = settings.ppi_warn if low else settings.ppi_note
-    largest = piece.ink_w_mm * piece.ppi / limit
-    yield Finding(
-        f"{piece.ppi:.0f} pixels an inch at {show_length(piece.ink_w_mm, settings.units)} wide, under {limit}",
-        f"Ask for artwork with more pixels, or print it at most {show_length(largest, settings.units)} wide.",
-        Severity.WARN if low else Severity.NOTE,
-        kind="low-resolution",
-        why="Edges print soft or in steps.",
-        row=piece.row.row,
-    )
 
 
 def _crease_findings(piece: Piece) -> Iterator[Finding]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal, TypeVar
 
@@ -15,11 +16,16 @@ from impose.shop.headings import Column
 from impose.shop.orders import Blanks, Row
 from impose.shop.placement import Placement, borrowed
 from impose.shop.profiles import Profiles
+from impose.shop.styles import Style, StyleError, parse_style
 from impose.shop.tables import did_you_mean
 from impose.shop.tally import Tally
 from impose.shop.text import Record
 
 T = TypeVar("T")
+
+DEFAULT_STYLE = "plain"
+MOST_LINES = 4
+MOST_LETTERS = 200
 
 
 @dataclass(slots=True)
@@ -72,8 +78,8 @@ class Line:
         """The row; after a fault it is among the refused, and only its number and order are of use."""
         blanks = self._context.blanks
         order = self._read("order", cells.read_order, "")
-        art, path = self._art()
-        self._no_words()
+        words, style = self._words()
+        art, path = self._art() if not words else self._called(words, style)
         placement = self._placement()
         width, height = self._length("width"), self._length("height")
         if width is None and height is None:
@@ -97,6 +103,9 @@ class Line:
             accept=self._read("accept", lambda text: cells.read_accept(text, self._context.kinds), frozenset()),
             note=self._text("note"),
             extra=self._extra(),
+            words=words,
+            font=self._text("font") if words else "",
+            style=style,
         )
 
     def _fault(
@@ -123,7 +132,9 @@ class Line:
 
     def _text(self, name: str) -> str:
         """A cell of ours, cleaned; damage is noted as a fault and reads as blank."""
-        raw = self._raw(name)
+        return self._cleaned(name, self._raw(name))
+
+    def _cleaned(self, name: str, raw: str) -> str:
         if self._is_date(name):
             what = "a date: a spreadsheet makes one of what looks like it, such as 1-2 or 8-1/4"
             remedy = "Set the column to text in the spreadsheet and enter the cell again."
@@ -174,18 +185,39 @@ class Line:
             self._fault("art", error.what, error.remedy, text, error.kind, error.code)
         return text, self._context.art.root
 
-    def _no_words(self) -> None:
-        """Words and fonts are refused where a row asks for them."""
-        for name in ("words", "font"):
-            if self._raw(name):
-                self._context.refuse(self._line)
-                self._note(
-                    name,
-                    "this version makes transfers from artwork only, not from words",
-                    "Draw the words, save them as a PNG, name it under art and leave this cell blank.",
-                    "words",
-                    Severity.STOP,
-                )
+    def _words(self) -> tuple[str, Style | None]:
+        """The words to be set, line by line, and their style; a font without words is a slip."""
+        font = self._text("font")
+        raw = self._raw("words")
+        if not raw:
+            if font:
+                remedy = "Write the words, or clear the cell."
+                self._fault("font", "a font, but no words to set in it", remedy, font, "words")
+            return "", None
+        lines = [self._cleaned("words", line) for line in re.split(r"\r\n|[\r\n\v\x85\u2028\u2029]", raw)]
+        words = "\n".join(line for line in lines if line)
+        if words.count("\n") >= MOST_LINES or len(words) > MOST_LETTERS:
+            remedy = f"Write at most {MOST_LINES} lines and {MOST_LETTERS} letters; draw longer texts as an artwork."
+            self._fault("words", "too long to be set as words", remedy, words, "words")
+        if self._raw("art"):
+            self._fault("words", "words and an artwork too", "A row is one or the other; use two rows.", words, "words")
+        try:
+            style = parse_style(font or DEFAULT_STYLE, self._context.profiles.lettering, self._context.units)
+            if style.is_file and not style.folder:
+                style = replace(style, folder=str(self._context.art.find(style.font)))
+        except StyleError as error:
+            self._fault("font", error.what, error.remedy, font, "bad-font")
+            return words, None
+        except ArtError as error:
+            self._fault("font", error.what, error.remedy, font, "bad-font", error.code)
+            return words, None
+        if style.arc and "\n" in words:
+            self._fault("words", "two lines along an arc", "Give each line a row of its own.", words, "words")
+        return words, style
+
+    def _called(self, words: str, style: Style | None) -> tuple[str, Path]:
+        """What stands for the name of an artwork, where there is none."""
+        return f"words “{words.replace(chr(10), ' / ')}”{f' ({style.name})' if style else ''}", self._context.art.root
 
     def _placement(self) -> Placement | None:
         profiles = self._context.profiles

@@ -11,6 +11,7 @@ from typing import Literal
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.shop.garment import Garment
 from impose.shop.placement import Tear
+from impose.shop.styles import Style
 
 Centre = Literal["ink", "canvas", "mass"]
 
@@ -24,7 +25,8 @@ class Row:
     `row` is the line of the file at which the record starts; `art` the artwork's path as written, `path`
     where it was found. `width_mm` and `height_mm` are what the row itself asks for: together they mean
     fit inside, neither means the placement's size. `tear` is the row's own tear margin, if it names one.
-    `accept` holds the kinds of findings the customer has agreed to. `extra` are the cells of columns that
+    `words`, if any, are set in `style` in place of an artwork, one line of them a line; `art` is then what they are
+    called. `accept` holds the kinds of findings the customer has agreed to. `extra` are the cells of columns that
     are not ours, kept for the ticket.
     """
 
@@ -44,6 +46,9 @@ class Row:
     accept: frozenset[str] = frozenset()
     note: str = ""
     extra: tuple[tuple[str, str], ...] = ()
+    words: str = ""
+    font: str = ""
+    style: Style | None = None
 
     @property
     def order_key(self) -> tuple[str, int]:

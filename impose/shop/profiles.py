@@ -1,4 +1,4 @@
-"""Everything a shop keeps on file: papers, printers, placements, garments, presses and settings.
+"""Everything a shop keeps on file: papers, printers, placements, garments, presses, lettering and settings.
 
 The shipped files are laid first, the shop's own over them, key by key. All faults of all files are raised
 together, each with file, table and key.
@@ -30,6 +30,7 @@ from impose.shop.placement import Offset, Placement, SizeRule, Tear, tear_of
 from impose.shop.press import Press
 from impose.shop.settings import Settings
 from impose.shop.shelves import KINDS, read_shelves
+from impose.shop.styles import Style
 from impose.shop.tables import Layers, did_you_mean, near, parse_toml
 
 __all__ = [
@@ -60,6 +61,7 @@ class Profiles:
     placements: Mapping[str, Placement]
     wardrobe: Wardrobe
     presses: Mapping[str, Press]
+    lettering: Mapping[str, Style]
     settings: Settings
     origins: Mapping[str, str] = field(default_factory=dict, repr=False)
     findings: tuple[Finding, ...] = ()

@@ -14,6 +14,7 @@ from impose.shop.export import ColumnMap, Translation
 from impose.shop.headings import SPELLINGS, Column, read_headings
 from impose.shop.line import Context, Line
 from impose.shop.loose import batch_of_files
+from impose.shop.names import check_names
 from impose.shop.orders import Batch, Blanks, without_orders
 from impose.shop.profiles import Profiles
 from impose.shop.tally import Tally
@@ -146,6 +147,7 @@ def _columns(heading: Record, tally: Tally, blanks: Blanks) -> list[Column]:
 def _judged(batch: Batch, context: Context, skip_bad: bool) -> Batch:
     """The batch with its findings; or `Trouble`, unless the faults lie in orders that may be left out."""
     _assigned(batch, context)
+    context.tally.findings += [replace(found, file=batch.source) for found in check_names(batch.rows)]
     findings = context.tally.all()
     stops = [f for f in findings if f.severity is Severity.STOP]
     if not batch.rows and not stops:

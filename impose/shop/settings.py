@@ -8,8 +8,9 @@ from dataclasses import dataclass, field, fields, replace
 from typing import Any, Literal
 
 from impose.errors import Finding, raise_stops
+from impose.kinds import ACCEPTABLE
 from impose.shop.placement import LEAST_MM, NAMED_TEARS, Tear, tear_of
-from impose.shop.tables import Layers, Table
+from impose.shop.tables import Layers, Table, did_you_mean
 from impose.units import LengthError, parse_length, show_length
 
 INTENTS = ("perceptual", "relative", "saturation", "absolute")
@@ -31,11 +32,15 @@ class Settings:
     press: str
     tear: Tear
     tint: float
+    ppi_serious: int
     ppi_warn: int
     ppi_note: int
     pixel_limit: int
     orientation: Literal["ask", "apply", "ignore"]
     keep_specks: bool
+    clean_haze: bool
+    drop_specks: bool
+    stops: tuple[str, ...]
     keep_upright: bool
     straight_cuts: bool
     output_profile: str
@@ -107,6 +112,15 @@ def read_tear(table: Table, key: str) -> Tear:
         return NAMED_TEARS["normal"]
 
 
+def read_stops(table: Table) -> tuple[str, ...]:
+    """The kinds of findings that stop the work, by their names."""
+    kinds = table.texts("stops", ())
+    for kind in kinds:
+        if kind not in ACCEPTABLE:
+            table.fault("stops", f"“{kind}” is not a kind of warning or note", did_you_mean(kind, ACCEPTABLE), kind)
+    return kinds
+
+
 def _currency(table: Table) -> str:
     code = table.text("currency")
     if code and not re.fullmatch(r"[A-Z]{3}", code):
@@ -140,11 +154,15 @@ READERS: dict[str, Callable[[Table], Any]] = {
     "press": lambda table: table.text("press"),
     "tear": lambda table: read_tear(table, "tear"),
     "tint": lambda table: float(table.number("tint", "0.001", "0.5")),
+    "ppi_serious": lambda table: table.whole("ppi_serious", 1, 10_000),
     "ppi_warn": lambda table: table.whole("ppi_warn", 1, 10_000),
     "ppi_note": lambda table: table.whole("ppi_note", 1, 10_000),
     "pixel_limit": lambda table: table.whole("pixel_limit", 1_000_000, 4_000_000_000),
     "orientation": _choice("orientation", ("ask", "apply", "ignore")),
     "keep_specks": lambda table: table.flag("keep_specks"),
+    "clean_haze": lambda table: table.flag("clean_haze"),
+    "drop_specks": lambda table: table.flag("drop_specks"),
+    "stops": lambda table: read_stops(table),
     "keep_upright": lambda table: table.flag("keep_upright"),
     "straight_cuts": lambda table: table.flag("straight_cuts"),
     "output_profile": lambda table: table.text("output_profile", ""),
@@ -154,3 +172,6 @@ READERS: dict[str, Callable[[Table], Any]] = {
     "ticket_grouping": _choice("ticket_grouping", ("garment", "platen")),
     "ticket_paper": _choice("ticket_paper", ("a4", "letter")),
 }
+
+LISTS = ("papers", "press_order", "stops")
+"""Settings that are lists: in an environment variable their parts are separated by commas."""

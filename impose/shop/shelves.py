@@ -21,9 +21,10 @@ from impose.shop.paper import (
 from impose.shop.placement import Face, Offset, Placement, Reading, Side, SizeRule
 from impose.shop.press import Press
 from impose.shop.settings import INTENTS, Settings, read_settings, read_tear
+from impose.shop.styles import read_style
 from impose.shop.tables import Layers, Table, did_you_mean
 
-KINDS = ("papers", "printers", "placements", "garments", "presses", "settings")
+KINDS = ("papers", "printers", "placements", "garments", "presses", "lettering", "settings")
 """The profile files, less their `.toml`."""
 
 T = TypeVar("T")
@@ -38,6 +39,7 @@ def read_shelves(shelves: Mapping[str, Layers], faults: list[Finding]) -> dict[s
     presses = _all(tops["presses"], _press)
     wardrobe = _wardrobe(tops["garments"])
     placements = _all(tops["placements"], lambda table: _placement(table, wardrobe))
+    lettering = _all(tops["lettering"], read_style)
     settings = read_settings(tops["settings"])
     _distinct(tops["papers"], ((p.alias, (p.alias, p.name, *p.aliases)) for p in papers.values()))
     _distinct(tops["placements"], ((p.name, (p.name, *p.aliases)) for p in placements.values()))
@@ -50,6 +52,7 @@ def read_shelves(shelves: Mapping[str, Layers], faults: list[Finding]) -> dict[s
         "placements": placements,
         "wardrobe": wardrobe,
         "presses": presses,
+        "lettering": lettering,
         "settings": settings,
     }
 

@@ -35,6 +35,20 @@ def test_the_batch_example_reads(desk: Path, profiles: Profiles) -> None:
     assert rows[2].garment.group == "youth"
 
 
+def test_the_words_example_reads(desk: Path, profiles: Profiles) -> None:
+    (example,) = re.findall(r"<!-- words example -->\n```csv\n(.*?)```", BATCH, re.S)
+    path = desk / "names.csv"
+    path.write_text(example, encoding="utf-8")
+    batch = read_batch(path, profiles)
+    assert [row.words for row in batch.rows] == ["Łukasz", "7", "Дарина"]
+    styles = [row.style for row in batch.rows if row.style is not None]
+    assert [(style.name, style.colour, style.arc, style.letter_height_mm) for style in styles] == [
+        ("outlined", "#C1121F", 0, 40),
+        ("number", "#1A1A1A", 0, 200),
+        ("plain", "#1A1A1A", 70, 60),
+    ]
+
+
 def test_every_file_has_an_example_that_loads(shipped: Path, own: Path) -> None:
     assert set(EXAMPLES) == {f"{kind}.toml" for kind in KINDS}
     for name, text in EXAMPLES.items():
@@ -47,6 +61,7 @@ def test_every_file_has_an_example_that_loads(shipped: Path, own: Path) -> None:
     assert mine.wardrobe.read("XLT").garment.group == "tall"
     assert mine.placement("leg").sizes["youth L"].width_mm == 57.15
     assert mine.settings.currency == "GBP"
+    assert mine.lettering["league"].outline == "#FFFFFF"
 
 
 def test_every_setting_is_explained() -> None:

@@ -410,15 +410,6 @@ def test_a_width_makes_any_placement_possible(desk: Path, profiles: Profiles) ->
     assert (row.placement, row.width_mm) == ("left-long-sleeve", 228.6)
 
 
-def test_words_are_refused_in_one_sentence(desk: Path, profiles: Profiles) -> None:
-    text = "art,words,font,width\nart/owl.png,,,5cm\n,ANA,,5cm\n,BEN,,5cm\n"
-    (fault,) = _faults(desk, profiles, text)
-    assert (fault.row, fault.column) == (3, "words")
-    assert "rows 3-4" in fault.what
-    assert "PNG" in fault.remedy
-    assert len(read_batch(_write(desk, "art,words,font,width\nart/owl.png,,,5cm\n"), profiles).rows) == 1
-
-
 def test_what_is_taken_for_granted_is_said(desk: Path, profiles: Profiles) -> None:
     text = (
         "art,placement,garment\nart/owl.png,left-chest,\nart/owl.png,left-chest,\nart/owl.png,full-front,polo\n"

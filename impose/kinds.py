@@ -1,0 +1,129 @@
+"""Every kind of finding there is, in one table: what `--accept`, the column `accept` and the setting `stops` may name.
+
+A finding's kind is a stable word for programs and for agreeing to it. Each stands here once, with the part of the work
+it comes from and what it says; what it means on cloth and how it is decided is in the document on findings, which a
+test compares with this table, as it does with the kinds the code uses.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """`part` of the work it comes from, what it `says`, and whether it may be agreed to.
+
+    What may be agreed to is a warning or a note, unless it is made to stop. What may not is a refusal: there is
+    nothing that could be printed or nobody can tell what.
+    """
+
+    part: str
+    says: str
+    acceptable: bool = True
+
+
+_ARTWORK = (
+    ("haze", "faint alpha over a large area"),
+    ("off-white", "the ground is nearly but not quite white"),
+    ("white-inside", "white within the picture stays cloth"),
+    ("speck", "a speck far from the rest was cut off, or specks were dropped"),
+    ("speck-inside", "a lonely speck within the picture prints"),
+    ("spots", "many tiny spots far from the rest print as drawn"),
+    ("cut-off", "ink runs into the edge of the canvas"),
+    ("screenshot", "the picture looks like a screenshot"),
+    ("orientation", "an Exif note about turning was followed or ignored"),
+    ("animated", "only the still picture of an animation prints"),
+    ("odd-png", "something in the file was ignored"),
+    ("trailing-data", "bytes after the picture were ignored"),
+)
+_COLOUR = (
+    ("profile-unusable", "the embedded colour profile cannot be used"),
+    ("colour-misplaced", "a note on colour stands where it does not count"),
+    ("colour-ignored", "a note on colour was not applied"),
+    ("video-colour", "colours are coded for video"),
+    ("gamma", "colours ask for a gamma that is not applied"),
+    ("assumed-srgb", "untagged colours were taken for sRGB"),
+    ("out-of-gamut", "colours that the printer cannot make"),
+    ("output-profile", "the printer's colour profile is unusual or cannot be used"),
+)
+_SIZE = (
+    ("low-resolution", "few pixels at the final size"),
+    ("very-low-resolution", "far too few pixels at the final size"),
+    ("thin-stroke", "strokes too thin at the final size"),
+    ("thin-gap", "gaps too narrow at the final size"),
+    ("straight-edge", "a straight dark edge lies near the tear"),
+    ("size-unusual", "a size far outside what the placement takes"),
+    ("two-sizes", "the same artwork at two sizes on like garments"),
+    ("platen", "the print is larger than the press's platen"),
+    ("shrunk", "printed smaller than ordered, because no paper takes it"),
+    ("tight-margin", "the tear margin is the tight one"),
+    ("thin-margin", "the tear margin is thinner than the tight one"),
+)
+_ORDERS = (
+    ("garment-assumed", "a garment was taken for granted"),
+    ("size-borrowed", "the size of another garment was taken"),
+    ("unknown-column", "a column that is not ours"),
+    ("unlisted-value", "a value that the column map does not list"),
+    ("row-skipped", "rows of an export were passed over"),
+    ("unwrapped", "a spreadsheet's wrapper was taken off a cell"),
+    ("workbook", "a workbook of several sheets, or one that cannot be read"),
+    ("twice", "the same artwork is named twice"),
+    ("passed-over", "files that are no artwork were passed over"),
+    ("name-twice", "a name stands twice in an order"),
+    ("name-missing", "a name of the roster is missing"),
+    ("name-changed", "a name was changed on the way"),
+    ("words", "words to be set that cannot be, or only in part"),
+    ("other-typeface", "letters came from another typeface"),
+    ("left-out", "whole orders were left out"),
+)
+_SHEETS = (
+    ("short-label", "a label was shortened"),
+    ("unwritable", "letters that no font has"),
+    ("not-text", "a name has marks that are no letters"),
+    ("no-slug", "no room for the sheet's own line"),
+    ("no-cost", "a paper without a price"),
+    ("stock", "the stock of a paper is too small or not counted"),
+)
+_REFUSED = (
+    ("damaged", "the file is damaged"),
+    ("foreign-format", "not a PNG that others read"),
+    ("too-large", "more pixels than the limit"),
+    ("blank", "nothing to print"),
+    ("art-missing", "the artwork is not there"),
+    ("art-path", "the artwork's path leads outside its folder"),
+    ("csv", "the batch file cannot be read as rows"),
+    ("heading", "the headings are at fault"),
+    ("ragged-row", "a row with too many or too few cells"),
+    ("damaged-cell", "a cell with control characters"),
+    ("no-size", "no size is known"),
+    ("centre-outside", "the centre lies outside the ink"),
+    ("no-room", "fits no offered paper"),
+    ("bad-option", "an option out of range"),
+    ("bad-kind", "not a kind of finding"),
+    ("bad-accept", "the cell accept cannot be read"),
+    ("bad-art", "the cell art cannot be read"),
+    ("bad-centre", "the cell centre cannot be read"),
+    ("bad-copies", "the cell copies cannot be read"),
+    ("bad-font", "the cell font cannot be read"),
+    ("bad-garment", "the cell garment cannot be read"),
+    ("bad-height", "the cell height cannot be read"),
+    ("bad-may-turn", "the cell may_turn cannot be read"),
+    ("bad-placement", "the cell placement cannot be read"),
+    ("bad-tear", "the cell tear cannot be read"),
+    ("bad-width", "the cell width cannot be read"),
+    ("profile", "a profile or setting is at fault"),
+    ("font", "a font cannot be used"),
+    ("self-check", "the output failed its own check"),
+)
+
+_PARTS = (("artwork", _ARTWORK), ("colour", _COLOUR), ("size", _SIZE), ("orders", _ORDERS), ("sheets", _SHEETS))
+
+KINDS: Mapping[str, Kind] = MappingProxyType(
+    {name: Kind(part, says) for part, rows in _PARTS for name, says in rows}
+    | {name: Kind("refused", says, False) for name, says in _REFUSED}
+)
+
+ACCEPTABLE = frozenset(name for name, kind in KINDS.items() if kind.acceptable)

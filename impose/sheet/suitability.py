@@ -1,0 +1,252 @@
+"""Whether a picture suits the size and the place it is printed at: what only the final size can tell.
+
+Limits are common practice without a source, except where one is named. All boxes in mm are of the finished print as
+worn, from the ink's top left corner.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import combinations
+
+from impose.art.faults.thin import Thin
+from impose.errors import Finding, Severity
+from impose.sheet.transfer import Piece, garment_words
+from impose.shop.placement import NAMED_TEARS
+from impose.shop.profiles import Profiles
+from impose.units import MM_PER_INCH, show_length
+
+THIN_MM = 0.5
+"""Dye spreads as it turns to vapour: finer strokes break up or fade and finer gaps close."""
+
+VERY_THIN = 0.6  # of that: not merely at risk
+THIN_LENGTH_MM = 4.0  # less of it is a serif or the tip of a leaf
+MUCH_MM = 20.0  # less of it may be a few fine tips
+FAR_OVER, FAR_UNDER = 1.25, 1.5  # times the most a placement takes; times under the least
+SAME = 0.01  # sizes less than this apart are one size
+
+
+def suitability(pieces: Sequence[Piece], profiles: Profiles) -> list[Finding]:
+    """Findings on every piece's size, strokes, edges and press, then on sizes that disagree; all with their rows."""
+    found = [finding for piece in pieces for finding in _of_piece(piece, profiles)]
+    return found + list(_two_sizes(pieces, profiles))
+
+
+def _of_piece(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
+    yield from _resolution(piece, profiles)
+    yield from _thin(piece, "thin-stroke", piece.picture.facts.strokes)
+    yield from _thin(piece, "thin-gap", piece.picture.facts.gaps)
+    yield from _straight(piece)
+    yield from _range(piece, profiles)
+    yield from _platen(piece, profiles)
+
+
+def on_print(finding: Finding, piece: Piece) -> Finding:
+    """A finding on artwork with its box in millimetres on the finished print, as far as it lies on the print at all."""
+    if finding.px is None or finding.mm is not None:
+        return finding
+    left, top, right, bottom = piece.picture.ink
+    box = (
+        max(finding.px[0], left),
+        max(finding.px[1], top),
+        min(finding.px[2], right),
+        min(finding.px[3], bottom),
+    )
+    if box[0] >= box[2] or box[1] >= box[3]:
+        return finding
+    return replace(finding, mm=_box_mm(piece, box))
+
+
+def with_boxes(findings: Sequence[Finding], pieces: Sequence[Piece]) -> list[Finding]:
+    """All findings, those of a row with a piece placed on its print."""
+    by_row: Mapping[int, Piece] = {piece.row.row: piece for piece in pieces}
+    return [
+        on_print(finding, by_row[finding.row]) if finding.row is not None and finding.row in by_row else finding
+        for finding in findings
+    ]
+
+
+def _box_mm(piece: Piece, box: tuple[int, int, int, int]) -> tuple[float, float, float, float]:
+    left, top, right, bottom = piece.picture.ink
+    across, down = piece.ink_w_mm / (right - left), piece.ink_h_mm / (bottom - top)
+    return (
+        round((box[0] - left) * across, 2),
+        round((box[1] - top) * down, 2),
+        round((box[2] - left) * across, 2),
+        round((box[3] - top) * down, 2),
+    )
+
+
+def _resolution(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
+    """Too few pixels at the final size; the limits are settings."""
+    settings = profiles.settings
+    limits = (
+        (settings.ppi_serious, Severity.WARN, "very-low-resolution"),
+        (settings.ppi_warn, Severity.WARN, "low-resolution"),
+        (settings.ppi_note, Severity.NOTE, "low-resolution"),
+    )
+    reached = next((one for one in limits if piece.ppi < one[0]), None)
+    if reached is None:
+        return
+    limit, severity, kind = reached
+    # What would be enough to hear no more of it than a note.
+    largest = piece.ink_w_mm * piece.ppi / max(limit, settings.ppi_warn)
+    serious = "; single pixels will show" if kind == "very-low-resolution" else ""
+    yield Finding(
+        f"{piece.ppi:.0f} pixels an inch at {show_length(piece.ink_w_mm, settings.units)} wide, under {limit}{serious}",
+        f"Ask for artwork with more pixels, or print it at most {show_length(largest, settings.units)} wide.",
+        severity,
+        kind=kind,
+        why="Edges print soft or in steps.",
+        row=piece.row.row,
+    )
+
+
+def _thin(piece: Piece, kind: str, parts: Sequence[Thin]) -> Iterator[Finding]:
+    """The narrowest width under the limit of which there is more than a little."""
+    px_per_mm = piece.ppi / MM_PER_INCH
+    for part in parts:
+        if part.width >= THIN_MM * px_per_mm:
+            return
+        if part.length >= THIN_LENGTH_MM * px_per_mm:
+            break
+    else:
+        return
+    width = part.width / px_per_mm
+    much = part.length >= MUCH_MM * px_per_mm
+    stroke = kind == "thin-stroke"
+    yield on_print(
+        Finding(
+            f"{'strokes' if stroke else 'gaps between strokes'} of {width:.2f} mm at the final size; "
+            f"under {THIN_MM:g} mm is too {'thin' if stroke else 'narrow'} to trust",
+            "Draw them bolder or print it larger." if stroke else "Open them up or print it larger.",
+            Severity.WARN if much and width < THIN_MM * VERY_THIN else Severity.NOTE,
+            kind=kind,
+            why="The dye spreads: fine strokes fade or break." if stroke else "The dye spreads: fine gaps close.",
+            row=piece.row.row,
+            column="art",
+            read=piece.row.art,
+            px=part.box,
+        ),
+        piece,
+    )
+
+
+def _straight(piece: Piece) -> Iterator[Finding]:
+    """Straight dark edges, worse the less paper is kept outside them. Sides swap in mirroring."""
+    sides = piece.picture.facts.straight
+    if not sides:
+        return
+    kept = {
+        "left": piece.sides.right.kept_mm,
+        "top": piece.sides.top.kept_mm,
+        "right": piece.sides.left.kept_mm,
+        "bottom": piece.sides.bottom.kept_mm,
+    }
+    least = min(kept[side] for side in sides)
+    close = least < NAMED_TEARS["normal"].kept_mm
+    yield Finding(
+        f"straight dark edges ({', '.join(sides)}) with {least:.3g} mm of paper kept around them",
+        "Tear well away from the edge and pad the press under it, or soften the edge in the artwork.",
+        Severity.WARN if close else Severity.NOTE,
+        kind="straight-edge",
+        why="Where paper ends beside solid ink, the press can leave a line.",
+        row=piece.row.row,
+        column="art",
+        read=piece.row.art,
+        mm=(0.0, 0.0, round(piece.ink_w_mm, 2), round(piece.ink_h_mm, 2)),
+    )
+
+
+def _range(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
+    """A size of the row's own, far from what its placement takes."""
+    row = piece.row
+    if row.placement is None or (row.width_mm is None and row.height_mm is None):
+        return
+    placement = profiles.placement(row.placement)
+    found = placement.size_for(row.garment, profiles.wardrobe)
+    if found is None:
+        return
+    rule = found[0]
+    longer = max(piece.ink_w_mm, piece.ink_h_mm)
+    units = profiles.settings.units
+    if rule.most_mm is not None and piece.ink_w_mm > rule.most_mm * FAR_OVER:
+        what, limit = "wide, far over", rule.most_mm
+    elif rule.least_mm is not None and longer < rule.least_mm / FAR_UNDER:
+        what, limit = "at its longest, far under", rule.least_mm
+    else:
+        return
+    size = longer if "longest" in what else piece.ink_w_mm
+    yield Finding(
+        f"{show_length(size, units)} {what} the {show_length(limit, units)} usual for {placement.title}",
+        "Check the unit and the placement; accept size-unusual if it is meant.",
+        Severity.WARN,
+        kind="size-unusual",
+        why="A slip between inches and millimetres looks like this.",
+        row=row.row,
+        column="width" if row.width_mm is not None else "height",
+    )
+
+
+def _platen(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
+    press = profiles.press(profiles.settings.press)
+    if press.holds(piece.ink_w_mm, piece.ink_h_mm):
+        return
+    units = profiles.settings.units
+    bare = replace(press, border_mm=0.0).holds(piece.ink_w_mm, piece.ink_h_mm)
+    size = f"{show_length(piece.ink_w_mm, units)} × {show_length(piece.ink_h_mm, units)}"
+    where = f"within the {show_length(press.border_mm, units)} border of" if bare else "over the edge of"
+    yield Finding(
+        f"a print of {size} reaches {where} the platen of {press.title}",
+        "Use a larger press (setting press), or print it smaller; two presses leave a line where they overlap.",
+        Severity.NOTE if bare else Severity.WARN,
+        kind="platen",
+        why="Heat and pressure fall off at the platen's edge, and the edge itself marks the cloth.",
+        row=piece.row.row,
+    )
+
+
+def _two_sizes(pieces: Sequence[Piece], profiles: Profiles) -> Iterator[Finding]:
+    """The same artwork, placement and garment group at different sizes; said once, at the later row."""
+    alike: dict[tuple[str, str | None, str], list[Piece]] = {}
+    for piece in pieces:
+        alike.setdefault((piece.picture.sha256, piece.row.placement, piece.row.garment.group), []).append(piece)
+    for group in alike.values():
+        pair = _disagreeing(group)
+        if pair is None:
+            continue
+        first, second = pair
+        sizes = " and ".join(show_length(one.ink_w_mm, profiles.settings.units) for one in pair)
+        same = first.row.order_key == second.row.order_key and garment_words(first.row) == garment_words(second.row)
+        yield Finding(
+            f"the same artwork is {sizes} wide in rows {first.row.row} and {second.row.row}",
+            "Give both the same size, or accept two-sizes if it is meant.",
+            Severity.WARN if same else Severity.NOTE,
+            kind="two-sizes",
+            why="Worn side by side, like garments with unlike prints look like a mistake.",
+            row=second.row.row,
+            column="width",
+        )
+
+
+def _disagreeing(group: Sequence[Piece]) -> tuple[Piece, Piece] | None:
+    """The first two pieces of different size; those of one order and garment before all others."""
+    by_size: dict[int, Piece] = {}
+    for piece in group:
+        by_size.setdefault(round(piece.ink_w_mm * 1000), piece)
+    pairs = [
+        (a, b)
+        for a, b in combinations(list(by_size.values())[:20], 2)
+        if abs(a.ink_w_mm - b.ink_w_mm) > SAME * max(a.ink_w_mm, b.ink_w_mm)
+    ]
+    if not pairs:
+        return None
+    return min(
+        pairs,
+        key=lambda pair: (
+            pair[0].row.order_key != pair[1].row.order_key,
+            garment_words(pair[0].row) != garment_words(pair[1].row),
+            pair[1].row.row,
+        ),
+    )

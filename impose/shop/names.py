@@ -1,0 +1,92 @@
+"""Names that are set by us, held against the order: one that stands twice, is missing, or is not the wearer's.
+
+A misspelt or forgotten name is found by the customer, on the garment. These are warnings, since two brothers may share
+a name and a nickname is no mistake.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
+from difflib import SequenceMatcher
+
+from impose.errors import Finding, Severity
+from impose.shop.orders import Row
+from impose.shop.tally import spans
+
+# Two words this alike are meant to be the same; at 0.7, “Ana” and “Anna” are alike, “Ana” and “Ada” are not.
+_ALIKE = 0.7
+
+
+def check_names(rows: Sequence[Row]) -> list[Finding]:
+    """What is worth asking about the words of a batch; rows without words are none of its concern."""
+    groups: dict[tuple[tuple[str, int], str | None], list[Row]] = {}
+    for row in rows:
+        if row.words:
+            groups.setdefault((row.order_key, row.placement), []).append(row)
+    findings = [finding for row in rows if row.words for finding in _changed(row)]
+    for (order, placement), named in groups.items():
+        findings += _twice(named)
+        if order[0]:
+            findings += _missing([row for row in rows if row.order_key == order], named, placement)
+    return findings
+
+
+def _twice(named: Sequence[Row]) -> Iterator[Finding]:
+    """The same words for two wearers; several copies of one row are meant."""
+    seen: dict[str, list[Row]] = {}
+    for row in named:
+        seen.setdefault(_fold(row.words), []).append(row)
+    for same in seen.values():
+        if len(same) > 1 and not _fold(same[0].words).isdigit():
+            what = f"the words “{same[0].words}” stand in rows {spans(row.row for row in same)} of the same order"
+            yield _warn(what, "Ask whether both are meant; if so, accept name-twice.", same[1], "name-twice")
+
+
+def _missing(of_order: Iterable[Row], named: Sequence[Row], placement: str | None) -> Iterator[Finding]:
+    """Wearers of an order who have no words where the others have theirs."""
+    have = {_fold(row.wearer) for row in named if row.wearer}
+    if len(have) < 2:
+        return
+    lacking = {_fold(row.wearer): row for row in of_order if row.wearer and _fold(row.wearer) not in have}
+    for row in lacking.values():
+        where = f" on {placement}" if placement else ""
+        what = f"{row.wearer} has no words{where}, as {len(have)} others of the order have"
+        remedy = "Add a row for the name, or accept name-missing."
+        yield Finding(what, remedy, Severity.WARN, "name-missing", row=row.row, column="words")
+
+
+def _changed(row: Row) -> Iterator[Finding]:
+    """Words that are nearly the wearer's name, but not quite: a slip, or an accent that was lost."""
+    wearer, words = _parts(row.wearer), _parts(row.words)
+    if not wearer or not words or set(words) <= set(wearer):
+        return
+    for word in words:
+        if word in wearer or not any(c.isalpha() for c in word):
+            continue
+        near = [part for part in wearer if part not in words and _alike(word, part)]
+        if near:
+            what = f"the words say “{word}”, and the wearer is called “{near[0]}”"
+            yield _warn(what, "Check the spelling with the customer, or accept name-changed.", row, "name-changed")
+
+
+def _alike(one: str, other: str) -> bool:
+    return _bare(one) == _bare(other) or SequenceMatcher(None, _bare(one), _bare(other)).ratio() >= _ALIKE
+
+
+def _bare(text: str) -> str:
+    """Without accents; ł and ø have no decomposition, and are left."""
+    return "".join(c for c in unicodedata.normalize("NFD", text) if not unicodedata.combining(c))
+
+
+def _fold(text: str) -> str:
+    return " ".join(unicodedata.normalize("NFC", text).casefold().split())
+
+
+def _parts(text: str) -> list[str]:
+    letters = "".join(c if c.isalnum() or unicodedata.combining(c) else " " for c in _fold(text))
+    return letters.split()
+
+
+def _warn(what: str, remedy: str, row: Row, kind: str) -> Finding:
+    return Finding(what, remedy, Severity.WARN, kind, row=row.row, column="words", read=row.words)
