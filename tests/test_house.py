@@ -15,6 +15,7 @@ PACKAGE = ROOT / "impose"
 
 FLOORS = {
     "errors": 0,
+    "kinds": 0,
     "units": 1,
     "work": 1,
     "nest": 1,
@@ -25,6 +26,7 @@ FLOORS = {
     "sheet": 3,
     "pages": 4,
     "run": 5,
+    "desk": 6,
     "cli": 7,
     "__main__": 8,
 }

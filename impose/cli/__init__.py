@@ -17,6 +17,7 @@ from impose.cli.profiles import profiles
 from impose.cli.quote import quote
 from impose.cli.sheets import sheets
 from impose.cli.stock import stock
+from impose.cli.watch import watch
 from impose.errors import Exit
 from impose.shop.practice import CAUTIONS, ORDER_OF_WORK
 
@@ -61,5 +62,5 @@ def _run(arguments: Sequence[str] | None) -> int:
     return code if isinstance(code, int) else Exit.DONE
 
 
-for _command in (sheets, quote, profiles, stock):
+for _command in (sheets, quote, profiles, stock, watch):
     cli.add_command(_command)

@@ -1,0 +1,176 @@
+"""`impose watch`: the hot folder."""
+
+from __future__ import annotations
+
+import contextlib
+import signal
+import threading
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from impose.cli.choices import options_of, recurring
+from impose.cli.door import door
+from impose.errors import Exit, Finding, Trouble
+
+if TYPE_CHECKING:
+    from impose.desk.watch import Habits, Watch
+
+
+@click.command()
+@click.argument("desk", type=click.Path(path_type=Path), metavar="DESK")
+@click.option(
+    "--settle",
+    type=click.FloatRange(min=0.0),
+    default=2.0,
+    metavar="SECONDS",
+    help="How long a file must not change before it is taken (default: 2).",
+)
+@click.option("--once", is_flag=True, help="Make what is there, then end; what was made before is refused.")
+@click.option(
+    "--ledger",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Keep the ledger there, on a local disk, when the desk is on a share (default: DESK/desk.db).",
+)
+@click.option(
+    "--patience",
+    metavar="TIME",
+    help="How long a CSV waits for its artwork, and artwork without a size for its CSV (default: 1m).",
+)
+@click.option("--hold", metavar="TIME", help="Let drops wait so long for others to share their sheets, such as 30m.")
+@click.option("--fill", metavar="PERCENT", help="Do not hold what fills its sheets so far, such as 85%.")
+@click.option(
+    "--print-folder",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Drop each sheets PDF, whole and once, into DIR/<paper>.",
+)
+@click.option("--then", "command", metavar="COMMAND", help="Run after each delivery, with its id and its folder.")
+@click.option(
+    "--ask", is_flag=True, help="A delivery with warnings waits for impose desk DESK --accept (or --reject) NUMBER."
+)
+@click.option("--keep-done", metavar="TIME", help="Delete originals in done/ that are older, such as 90d.")
+@click.option(
+    "--keep-done-size", metavar="SIZE", help="Delete the oldest originals in done/ beyond this, such as 20GB."
+)
+@recurring
+@door
+def watch(desk: Path, **chosen: Any) -> int:
+    """Watch a desk's folder in/ and make what is dropped there; finished sheets appear in sheets/.
+
+    DESK is a folder; what is missing of it is made. Drop PNGs into in/<placement>, or name them like "owl (12 copies,
+    90 mm).png", or drop a CSV with its PNGs.
+    """
+    from impose.desk.heart import Log
+    from impose.desk.lock import DeskLock
+    from impose.desk.places import open_desk, refuse_loops
+    from impose.desk.watch import Watch
+
+    habits = _habits(**chosen)
+    places = open_desk(desk)
+    refuse_loops(places, habits.print_folder, habits.options.art_root)
+    with DeskLock(places.work / "lock") as lock:
+        log = Log(places, None if chosen["quiet"] else _tell)
+        sleeper = _Sleeper(places.inbox)
+        watcher = Watch(places, habits, log, sleeper.world(), wake=sleeper.wake)
+        interrupted = _listen(watcher)
+        log(f"watching {places.root}" + (" once" if habits.once else ""))
+        try:
+            code = watcher.run(lock)
+        finally:
+            sleeper.close()
+            log("stopped")
+            log.close()
+    return int(Exit.INTERRUPTED if interrupted() else code)
+
+
+def _tell(line: str) -> None:
+    with contextlib.suppress(OSError):
+        click.echo(line, err=True)
+
+
+def _listen(watcher: Watch) -> Callable[[], bool]:
+    """Stop on SIGTERM and Ctrl-C (on Windows Ctrl-Break too); returns whether it was Ctrl-C."""
+    heard: list[int] = []
+
+    def stop(number: int, frame: object) -> None:
+        heard.append(number)
+        watcher.stop()
+
+    for name in ("SIGTERM", "SIGINT", "SIGBREAK"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), stop)
+    return lambda: signal.SIGINT in heard
+
+
+class _Sleeper:
+    """Sleep that ends early when something happens: a reply of the maker, or, with watchfiles, a change in in/."""
+
+    def __init__(self, inbox: Path) -> None:
+        self._something = threading.Event()
+        self._over = threading.Event()
+        with contextlib.suppress(ImportError):
+            from impose.desk.events import follow
+
+            threading.Thread(target=follow, args=(inbox, self.wake, self._over), daemon=True).start()
+
+    def world(self) -> Any:
+        from impose.desk.world import World
+
+        return World(sleep=self._sleep)
+
+    def wake(self) -> None:
+        self._something.set()
+
+    def _sleep(self, seconds: float) -> None:
+        self._something.wait(seconds)
+        self._something.clear()
+
+    def close(self) -> None:
+        self._over.set()
+
+
+def _habits(
+    *,
+    settle: float,
+    once: bool,
+    ledger: Path | None,
+    patience: str | None,
+    hold: str | None,
+    fill: str | None,
+    print_folder: Path | None,
+    command: str | None,
+    ask: bool,
+    keep_done: str | None,
+    keep_done_size: str | None,
+    **chosen: Any,
+) -> Habits:
+    from impose.desk.calls import split_command
+    from impose.desk.inbox import parse_share, parse_size, parse_span
+    from impose.desk.watch import Habits
+
+    def read(option: str, text: str | None, parse: Callable[[str], Any], absent: Any = None) -> Any:
+        if text is None:
+            return absent
+        try:
+            return parse(text)
+        except ValueError as error:
+            raise Trouble(Finding(f"{option}: {error}", read=text, exit=Exit.USAGE)) from None
+
+    return Habits(
+        settle_s=settle,
+        once=once,
+        ledger=ledger,
+        patience_s=read("--patience", patience, parse_span),
+        hold_s=read("--hold", hold, parse_span, 0.0),
+        fill=read("--fill", fill, parse_share, 1.0),
+        print_folder=print_folder,
+        command=() if command is None else split_command(command),
+        ask=ask,
+        keep_done_s=read("--keep-done", keep_done, parse_span),
+        keep_done_bytes=read("--keep-done-size", keep_done_size, parse_size),
+        options=options_of(**chosen),
+    )

@@ -1,0 +1,124 @@
+"""The drops of one delivery as one batch: each read by its own rules, the rows laid one after another."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from impose.desk.names import is_passing, is_png, read_name
+from impose.errors import Finding, Severity, Trouble
+from impose.run.job import read
+from impose.run.options import Options
+from impose.shop.orders import Batch, Blanks, Row
+from impose.shop.profiles import Profiles
+
+
+@dataclass(frozen=True, slots=True)
+class Parcel:
+    """A drop as the maker needs it: its folder, the file in it that is read ("" for every PNG), what it asks for.
+
+    `again` says, for a note, where the same picture was made before.
+    """
+
+    number: int
+    shown: str
+    folder: Path
+    main: str
+    blanks: Blanks
+    again: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Combined:
+    """A batch, and which drop each of its rows came from (row → drop, row as the drop's own file counts)."""
+
+    batch: Batch
+    origin: dict[int, tuple[int, int]]
+    faults: dict[int, tuple[Finding, ...]]
+
+
+def combine(parcels: Sequence[Parcel], name: str, profiles: Profiles, options: Options) -> Combined:
+    """Read every drop. Drops that cannot be read are left out and stand in `faults`.
+
+    A lone drop keeps its row numbers and its artwork's names; of several, rows are numbered through and artwork is
+    told with its drop's folder first, so that two of one name stay two.
+    """
+    batches: list[tuple[Parcel, Batch]] = []
+    faults: dict[int, tuple[Finding, ...]] = {}
+    for parcel in parcels:
+        try:
+            batches.append((parcel, _read(parcel, profiles, options, alone=len(parcels) == 1)))
+        except Trouble as trouble:
+            faults[parcel.number] = tuple(_plain(finding, parcel) for finding in trouble.findings)
+    origin: dict[int, tuple[int, int]] = {}
+    rows: list[Row] = []
+    findings: list[Finding] = []
+    for parcel, batch in batches:
+        renumbered = {}
+        for row in batch.rows:
+            number = row.row if len(parcels) == 1 else len(rows) + 1
+            renumbered[row.row] = number
+            origin[number] = (parcel.number, row.row)
+            art = row.art if len(parcels) == 1 else f"{parcel.folder.name}/{row.art}"
+            rows.append(replace(row, row=number, art=art))
+        for finding in batch.findings:
+            row_number = renumbered.get(finding.row) if finding.row is not None else None
+            findings.append(replace(_plain(finding, parcel), row=row_number))
+        if parcel.again:
+            findings.append(_again(parcel))
+    root = parcels[0].folder if len(parcels) == 1 else parcels[0].folder.parent
+    source = parcels[0].shown if len(parcels) == 1 else name
+    return Combined(Batch(name, source, root, tuple(rows), tuple(_once(findings))), origin, faults)
+
+
+def _read(parcel: Parcel, profiles: Profiles, options: Options, alone: bool) -> Batch:
+    own = replace(options, art_root=parcel.folder, skip_bad=options.skip_bad and alone)
+    if parcel.main:
+        return read([parcel.folder / parcel.main], profiles, replace(own, blanks=parcel.blanks))
+    pngs = sorted(path for path in parcel.folder.iterdir() if is_png(path.name) and not is_passing(path.name))
+    if not pngs:
+        remedy = "Put the PNGs into the folder itself, or a CSV that names them."
+        raise Trouble(Finding("a folder without a PNG", remedy, kind="art-missing", file=str(parcel.folder)))
+    batches = [read([path], profiles, replace(own, blanks=_blanks(path, parcel.blanks))) for path in pngs]
+    rows = tuple(replace(batch.rows[0], row=number) for number, batch in enumerate(batches, 1))
+    findings = tuple(replace(f, row=None) for batch in batches for f in batch.findings)
+    return Batch(parcel.folder.name, str(parcel.folder), parcel.folder, rows, findings)
+
+
+def _blanks(path: Path, general: Blanks) -> Blanks:
+    """What a file's own name says, over what holds for its folder."""
+    spec = read_name(path.name)
+    sized = (spec.width_mm, spec.height_mm) if spec.sized else (general.width_mm, general.height_mm)
+    return Blanks(general.placement, *sized, general.copies if spec.copies is None else spec.copies)
+
+
+def _plain(finding: Finding, parcel: Parcel) -> Finding:
+    """A finding that names the file as it was dropped, not where it lies now."""
+    inside = str(parcel.folder)
+    if not finding.file.startswith(inside):
+        return finding
+    rest = finding.file[len(inside) :].strip("/\\")
+    return replace(finding, file=parcel.shown if rest in ("", parcel.main) else f"{parcel.shown}/{rest}")
+
+
+def _again(parcel: Parcel) -> Finding:
+    return Finding(
+        f"the same was made before, in {parcel.again}",
+        "Nothing to do if it is wanted once more.",
+        Severity.NOTE,
+        "made-before",
+        file=parcel.shown,
+    )
+
+
+def _once(findings: Sequence[Finding]) -> list[Finding]:
+    """Findings about no row and no file of their own are said once, not once for every drop."""
+    seen: set[tuple[str, str, int | None, str]] = set()
+    kept = []
+    for finding in findings:
+        key = (finding.kind, finding.what, finding.row, "" if finding.kind == "garment-assumed" else finding.file)
+        if key not in seen:
+            seen.add(key)
+            kept.append(finding)
+    return kept

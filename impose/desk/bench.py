@@ -1,0 +1,314 @@
+"""The bench: claimed drops are put together to deliveries, given to the maker, and what comes back is judged."""
+
+from __future__ import annotations
+
+import contextlib
+import shutil
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from impose.desk.batch import Parcel
+from impose.desk.deliver import OUT
+from impose.desk.hold import Ages, full_enough
+from impose.desk.make import Failed, Made, Make, Reply
+from impose.desk.maker import Maker
+from impose.desk.names import Spec, read_name, safe_name
+from impose.desk.places import Places, free
+from impose.desk.refuse import Refuser
+from impose.desk.whole import hash_drop
+from impose.desk.world import World
+from impose.errors import Trouble
+from impose.ledger.drops import Drop, Drops
+from impose.run.options import Options
+from impose.shop.orders import Blanks
+
+MOST_DROPS = 100
+"""Drops in one delivery: bounds memory, and what one fault holds up."""
+
+MOST_TRIES = 3
+FIRST_WAIT_S, LONGEST_WAIT_S = 5.0, 300.0
+
+
+@dataclass(frozen=True, slots=True)
+class Customs:
+    """How deliveries are put together. `ask` lets those with warnings wait for a person; `once` refuses repeats."""
+
+    settle_s: float
+    fill: float = 1.0
+    ask: bool = False
+    once: bool = False
+
+
+class Bench:
+    """At most one delivery is being made at a time; drops of one grouping share sheets."""
+
+    def __init__(
+        self,
+        places: Places,
+        drops: Drops,
+        world: World,
+        refuser: Refuser,
+        maker: Maker,
+        options: Options,
+        customs: Customs,
+        say: Callable[[str], None],
+    ) -> None:
+        self._places, self._drops, self._world, self._refuser = places, drops, world, refuser
+        self._maker, self._options, self._customs, self._say = maker, options, customs, say
+        self._mark = places.identity() or ""
+        self._ages = Ages()
+        self._later: dict[int, tuple[float, float]] = {}
+        self._tried: frozenset[int] = frozenset()
+        self._ready: frozenset[int] = frozenset()
+        self.failures = 0
+        self.making: int | None = None
+        self.make_now = False
+        self.waiting = 0
+        self.trouble = ""
+
+    def turn(self, unsure: set[str]) -> bool:
+        """Begin a delivery if there is something to make; `unsure` are inboxes where more is just arriving."""
+        if self.making is not None or self._maker.busy:
+            return False
+        now = self._world.clock()
+        drops = self._drops.drops("waiting", limit=4 * MOST_DROPS)
+        self._ages.look(drops, now, self._world.wall())
+        self.waiting = len(drops)
+        self._later = {n: kept for n, kept in self._later.items() if n in {drop.id for drop in drops}}
+        drops = [drop for drop in drops if self._later.get(drop.id, (0.0, 0.0))[1] <= now]
+        group = self._choose(drops, unsure, now)
+        if not group:
+            self.make_now = self.make_now and bool(drops)
+            return False
+        group = [drop for drop in group if self._usable(drop)]
+        if group:
+            self._begin(group)
+        return True
+
+    # -- choosing ---------------------------------------------------------------------------------------------------
+
+    def _choose(self, drops: Sequence[Drop], unsure: set[str], now: float) -> list[Drop]:
+        """The drops of the next delivery: the oldest that may go, with those that may share its sheets."""
+        seen: set[str] = set()
+        for drop in drops:
+            hold_s = drop.wish.get("hold_s") or 0.0
+            if drop.alone or (drop.kind != "png" and not hold_s):
+                return [drop]
+            if drop.grouping in seen:
+                continue
+            seen.add(drop.grouping)
+            mates = [d for d in drops if d.grouping == drop.grouping and not d.alone and (hold_s or d.kind == "png")]
+            mates = mates[:MOST_DROPS]
+            going = self._held(mates, hold_s, now) if hold_s else self._quiet(mates, unsure, now)
+            if going:
+                return going
+        return []
+
+    def _quiet(self, mates: list[Drop], unsure: set[str], now: float) -> list[Drop]:
+        """Those that came together are made together: wait a little while more is arriving in the same folder."""
+        oldest = max(self._ages.age(drop, now) for drop in mates)
+        arriving = {_inbox(drop) for drop in mates} & unsure
+        if arriving and len(mates) < MOST_DROPS and oldest < 5 * self._customs.settle_s:
+            return []
+        return mates
+
+    def _held(self, mates: list[Drop], hold_s: float, now: float) -> list[Drop]:
+        """Those that have waited long enough, with all their company, or that fill their sheets."""
+        numbers = frozenset(drop.id for drop in mates)
+        old = max(self._ages.age(drop, now) for drop in mates) >= hold_s
+        if self.make_now or old or len(mates) >= MOST_DROPS:
+            return mates
+        if numbers == self._tried:
+            return [drop for drop in mates if drop.id in self._ready]
+        if self._customs.fill < 1.0 and all(self._usable(drop) for drop in mates):
+            self._maker.ask(self._request(0, "trial", mates, None, None), lambda reply: self._weigh(numbers, reply))
+        return []
+
+    def _weigh(self, numbers: frozenset[int], reply: Reply) -> None:
+        self._tried, self._ready = numbers, frozenset()
+        if isinstance(reply, Made):
+            self._ready = full_enough(reply.sheets, self._customs.fill)
+        elif isinstance(reply, Failed) and reply.kind != "system":
+            # Making it will find the fault at its drop and say it there.
+            self._ready = numbers
+
+    def _usable(self, drop: Drop) -> bool:
+        if not self._places.drop(drop.id).is_dir():
+            self._places.require()
+            self._refuse(drop, "Its files vanished from the desk's work folder. Drop it again.")
+            return False
+        if self._customs.once:
+            earlier = self._drops.earlier(drop)
+            if earlier is not None and earlier[2]:
+                why = (
+                    f"The same was made already, in delivery {earlier[0]} ({earlier[1]}). With --once a repeat is not "
+                    "made. Change its name, copies or size, or drop it while impose watch runs without --once."
+                )
+                self._refuse(drop, why)
+                return False
+        return True
+
+    # -- making -----------------------------------------------------------------------------------------------------
+
+    def _begin(self, group: Sequence[Drop]) -> None:
+        name = self._name(group)
+        number = self._drops.begin_delivery([drop.id for drop in group], name, name, self._world.wall())
+        self.making = number
+        self._world.fault("delivery:begun")
+        home = self._places.make(number)
+        home.mkdir(exist_ok=True)
+        self._say(f"making {name} (number {number}) of {len(group)} drops: {', '.join(d.path for d in group[:5])}")
+        request = self._request(number, name, group, home / OUT, self._places.done / name)
+        self._maker.ask(request, lambda reply: self._judge(number, reply))
+
+    def _request(self, number: int, name: str, group: Sequence[Drop], out: Path | None, art_root: Path | None) -> Make:
+        wish = group[0].wish
+        settings = dict(self._options.settings)
+        if wish.get("papers"):
+            settings["papers"] = wish["papers"]
+        if wish.get("printer"):
+            settings["printer"] = wish["printer"]
+        options = replace(self._options, settings=settings, workers=self._options.workers or 1)
+        return Make(number, self._mark, name, tuple(self._parcel(drop) for drop in group), options, out, art_root)
+
+    def _parcel(self, drop: Drop) -> Parcel:
+        wish, general = drop.wish, self._options.blanks
+        sized = wish["width_mm"] is not None or wish["height_mm"] is not None
+        blanks = Blanks(
+            wish["placement"] or general.placement,
+            wish["width_mm"] if sized else general.width_mm,
+            wish["height_mm"] if sized else general.height_mm,
+            wish["copies"] if wish["copies"] is not None else general.copies,
+        )
+        earlier = self._drops.earlier(drop)
+        again = f"delivery {earlier[0]} ({earlier[1]})" if earlier else ""
+        return Parcel(drop.id, drop.path, self._places.drop(drop.id), wish["main"], blanks, again)
+
+    def _name(self, group: Sequence[Drop]) -> str:
+        """What the delivery is called: after its drop, or after the folder that its drops lay in."""
+        if len(group) == 1:
+            last = group[0].path.rpartition("/")[2]
+            wanted = last if group[0].kind == "folder" else last.rpartition(".")[0] or last
+            with contextlib.suppress(Trouble):
+                if group[0].kind == "png" and read_name(last) != Spec():
+                    wanted = wanted[: wanted.rindex("(")].strip() or wanted
+        else:
+            inboxes = {_inbox(drop) for drop in group}
+            wanted = inboxes.pop() if len(inboxes) == 1 else ""
+        here = self._places
+        return free(here.sheets, safe_name(wanted), lambda one: (here.done / one).exists() or self._bound(one))
+
+    def _bound(self, name: str) -> bool:
+        return self._drops.name_is_bound(name)
+
+    # -- judging ----------------------------------------------------------------------------------------------------
+
+    def _judge(self, delivery: int, reply: Reply) -> None:
+        self.making = None
+        drops = self._drops.drops_of(delivery)
+        if isinstance(reply, Made):
+            self._made(delivery, drops, reply)
+        elif isinstance(reply, Failed):
+            self._put_back(delivery)
+            self._failed(drops, reply)
+
+    def _made(self, delivery: int, drops: Sequence[Drop], reply: Made) -> None:
+        self._world.fault("delivery:built")
+        self.failures, self.trouble = 0, ""
+        changed = [drop for drop in drops if not self._unchanged(drop)]
+        if changed or not (self._places.make(delivery) / OUT).is_dir():
+            self._places.require()
+            self._put_back(delivery)
+            for drop in changed:
+                self._refuse(drop, "It was written to after it was taken. Drop it again once it is finished.")
+            return
+        asking = self._customs.ask and bool(reply.facts["warnings"])
+        self._drops.made(delivery, reply.facts, asking)
+        self._world.fault("delivery:made")
+        if asking:
+            self._say(
+                f"delivery {delivery} waits for a person, because of: {'; '.join(reply.facts['warnings'][:3])} "
+                f"(impose desk DESK --accept {delivery}, or --reject {delivery})"
+            )
+
+    def _unchanged(self, drop: Drop) -> bool:
+        """Whether what was made of is what was claimed; read again only where size or time say otherwise."""
+        home = self._places.drop(drop.id)
+        held = self._drops.files(drop.id)
+        if held[-1].name != ".":
+            facts = [(home / one.name).stat() for one in held]
+            pairs = zip(facts, held, strict=True)
+            if all((f.st_size, f.st_mtime_ns) == (one.size, one.mtime_ns) for f, one in pairs):
+                return True
+        from impose.desk.claim import names_below
+
+        return hash_drop(home, names_below(home)) == drop.sha256
+
+    def _failed(self, drops: Sequence[Drop], reply: Failed) -> None:
+        numbers = [drop.id for drop in drops]
+        if reply.kind == "refused" and reply.faults:
+            for drop in drops:
+                if drop.id in reply.faults:
+                    self._refuse(drop, reply.faults[drop.id])
+            return
+        why = reply.common or "; ".join(reply.faults.values())
+        if len(drops) > 1 and (reply.kind != "system" or self.failures >= 2):
+            # Nobody can say whose fault it is: each is made by itself, and the fault meets its own file.
+            self._say(f"{len(drops)} drops could not be made together and are made one by one: {why}")
+            self._drops.set_alone(numbers)
+            self.failures = 0
+        elif reply.kind == "refused":
+            self._refuse(drops[0], why)
+        elif reply.kind == "system":
+            self.failures += 1
+            self.trouble = why
+            self._wait(numbers, why)
+        else:
+            self._drops.tried(numbers)
+            tries = drops[0].tries + 1
+            if tries >= MOST_TRIES:
+                what = f"Making it failed {tries} times: {why}. Save the artwork anew with another program."
+                self._refuse(drops[0], what)
+            else:
+                self._wait(numbers, f"try {tries} of {MOST_TRIES} failed: {why}")
+
+    def _wait(self, numbers: Iterable[int], why: str) -> None:
+        now = self._world.clock()
+        for number in numbers:
+            wait = min(LONGEST_WAIT_S, 2 * self._later.get(number, (FIRST_WAIT_S / 2, 0.0))[0])
+            self._later[number] = (wait, now + wait)
+            self._say(f"drop {number} is tried again in {wait:.0f} s: {why}")
+
+    def _refuse(self, drop: Drop, why: str) -> None:
+        self._refuser.refuse(drop, why)
+
+    def _put_back(self, delivery: int) -> None:
+        self._drops.put_back(delivery)
+        self._world.fault("putback:written")
+        shutil.rmtree(self._places.make(delivery), ignore_errors=True)
+
+    def put_back_all(self) -> None:
+        """What is being made waits again: after a crash, or because the watch ends."""
+        self.making = None
+        for delivery in self._drops.deliveries("making"):
+            self._put_back(delivery.id)
+
+    def waiting_soon(self) -> bool:
+        """Whether a drop waits that is not held: for a run that is to end when all is made."""
+        drops = self._drops.drops("waiting", "making", limit=4 * MOST_DROPS)
+        return any(not (drop.wish.get("hold_s") or 0.0) or drop.state == "making" for drop in drops)
+
+    def reject(self, number: int) -> None:
+        """A person does not want a delivery that asks."""
+        found = self._drops.delivery(number)
+        if found is None or found.state != "asking":
+            return
+        drops = self._drops.drops_of(number)
+        self._put_back(number)
+        for drop in drops:
+            self._refuse(drop, f"It was looked at and rejected. Warnings: {'; '.join(found.made['warnings'])}")
+
+
+def _inbox(drop: Drop) -> str:
+    return drop.path.rpartition("/")[0]

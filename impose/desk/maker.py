@@ -1,0 +1,177 @@
+"""The watcher's end of the maker: one request at a time in a process of its own, never waited for.
+
+A picture that takes its process down takes nothing else down. The process is renewed after so many requests, so that
+what a library leaks stays bounded.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import queue
+import subprocess
+import sys
+import threading
+from collections import deque
+from collections.abc import Callable
+from typing import Any, Protocol
+
+from impose.desk.child import read_message, write_message
+from impose.desk.make import Failed, Reply, Request
+
+Then = Callable[[Reply], None]
+RENEWED_AFTER = 200
+LONGEST_S = 1800.0
+"""A request that takes longer is taken for one that will never end."""
+
+DIED = "died"
+
+
+class Maker(Protocol):
+    """Does requests one after another and hands back replies when polled."""
+
+    def ask(self, request: Request, then: Then, urgent: bool = False) -> None:
+        """Queue a request; `then` is called by a later `poll` with the reply."""
+
+    def poll(self, now: float) -> bool:
+        """Hand out replies that have come; whether there were any."""
+
+    @property
+    def busy(self) -> int:
+        """Requests not answered yet."""
+
+    def drop_all(self) -> None:
+        """Forget every request, end the process."""
+
+    def close(self) -> None:
+        """End the process for good."""
+
+
+class ProcessMaker:
+    """A `Maker` in a process of its own."""
+
+    def __init__(self, wake: Callable[[], None] | None = None) -> None:
+        self._wake = wake or (lambda: None)
+        self._waiting: deque[tuple[Request, Then]] = deque()
+        self._under_way: Then | None = None
+        self._since: float | None = None
+        self._process: subprocess.Popen[bytes] | None = None
+        self._replies: queue.SimpleQueue[tuple[int, Reply] | None] = queue.SimpleQueue()
+        self._sent = 0
+        self._start()
+
+    @property
+    def busy(self) -> int:
+        """Requests not answered yet."""
+        return len(self._waiting) + (self._under_way is not None)
+
+    def ask(self, request: Request, then: Then, urgent: bool = False) -> None:
+        """Queue a request; `then` is called by a later `poll` with the reply."""
+        if urgent:
+            self._waiting.appendleft((request, then))
+        else:
+            self._waiting.append((request, then))
+        self._send()
+
+    def poll(self, now: float) -> bool:
+        """Hand out the reply if it has come, notice a death or a request without end, send the next."""
+        reply = self._reply(now)
+        if reply is None:
+            self._send()
+            return False
+        then, self._under_way, self._since = self._under_way, None, None
+        if self._sent >= RENEWED_AFTER:
+            self._end()
+        self._send()
+        if then is not None:
+            then(reply)
+        return True
+
+    def _reply(self, now: float) -> Reply | None:
+        if self._under_way is None:
+            return None
+        with contextlib.suppress(queue.Empty):
+            message = self._replies.get_nowait()
+            if message is not None:
+                return message[1]
+            code = self._end()
+            return Failed("error", common=f"{DIED}: the process that made it ended ({_how(code)})")
+        if self._since is None:
+            self._since = now
+        if now - self._since > LONGEST_S:
+            self._end()
+            return Failed("error", common=f"{DIED}: it was not finished after {LONGEST_S / 60:.0f} minutes")
+        return None
+
+    def _send(self) -> None:
+        if self._under_way is not None or not self._waiting:
+            return
+        if self._process is None or self._process.poll() is not None:
+            self._end()
+            self._start()
+        assert self._process is not None
+        assert self._process.stdin is not None
+        request, self._under_way = self._waiting.popleft()
+        self._sent += 1
+        # Should the process be dead already, its end of file is the reply.
+        with contextlib.suppress(BrokenPipeError, OSError):
+            write_message(self._process.stdin, (self._sent, request))  # type: ignore[arg-type]
+
+    def _start(self) -> None:
+        # -P: the folder one happens to stand in, where anyone may drop files, is no place to import from.
+        environment = {**os.environ, "PYTHONPATH": os.pathsep.join(path for path in sys.path if path)}
+        self._process = subprocess.Popen(
+            [sys.executable, "-P", "-m", "impose.desk.child"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            env=environment,
+            start_new_session=os.name != "nt",
+        )
+        self._replies = queue.SimpleQueue()
+        self._sent = 0
+        threading.Thread(target=_receive, args=(self._process.stdout, self._replies, self._wake), daemon=True).start()
+
+    def _end(self) -> int | None:
+        process, self._process = self._process, None
+        if process is None:
+            return None
+        with contextlib.suppress(OSError):
+            if process.stdin:
+                process.stdin.close()
+        try:
+            code = process.wait(0.05)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            code = process.wait()
+        return code
+
+    def drop_all(self) -> None:
+        """Forget every request; a process that is at one is ended, and a new one starts with the next request."""
+        self._waiting.clear()
+        if self._under_way is not None:
+            self._under_way = self._since = None
+            self._end()
+
+    def close(self) -> None:
+        """End the process for good."""
+        self.drop_all()
+        self._end()
+
+
+def _receive(stream: Any, replies: queue.SimpleQueue[Any], wake: Callable[[], None]) -> None:
+    """Take replies in until the process is gone, which None says."""
+    with stream:
+        while True:
+            try:
+                replies.put(read_message(stream))
+            except (EOFError, OSError, ValueError):
+                replies.put(None)
+                return
+            finally:
+                wake()
+
+
+def _how(code: int | None) -> str:
+    if code is None:
+        return "it did not say how"
+    return f"signal {-code}" if code < 0 else f"code {code}"

@@ -1,0 +1,175 @@
+"""The desk's folders: made, known again, and never inside one another by accident."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import secrets
+from dataclasses import dataclass
+from pathlib import Path
+
+from impose.desk.names import safe_name
+from impose.errors import Exit, Finding, Trouble
+from impose.files import sync
+
+_FOLDERS = ("in", "work", "sheets", "refused", "done")
+_IDENTITY = ".desk"
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Where everything of a desk lies."""
+
+    root: Path
+
+    @property
+    def inbox(self) -> Path:
+        """Where artwork and batches are dropped."""
+        return self.root / "in"
+
+    @property
+    def work(self) -> Path:
+        """What is claimed and being made, the lock, the heartbeat and the log."""
+        return self.root / "work"
+
+    @property
+    def sheets(self) -> Path:
+        """Finished deliveries."""
+        return self.root / "sheets"
+
+    @property
+    def refused(self) -> Path:
+        """What could not be used, each with its reason."""
+        return self.root / "refused"
+
+    @property
+    def done(self) -> Path:
+        """The originals of what was made."""
+        return self.root / "done"
+
+    @property
+    def ledger(self) -> Path:
+        """The ledger, unless another is named."""
+        return self.root / "desk.db"
+
+    @property
+    def heartbeat(self) -> Path:
+        """What a running watch last said of itself."""
+        return self.work / "heartbeat.json"
+
+    @property
+    def log(self) -> Path:
+        """The newest log."""
+        return self.work / "watch.log"
+
+    @property
+    def wishes(self) -> Path:
+        """What other commands ask of the running watch."""
+        return self.work / "wishes"
+
+    def drop(self, number: int) -> Path:
+        """The folder of a claimed drop."""
+        return self.work / f"drop-{number}"
+
+    def make(self, delivery: int) -> Path:
+        """Where a delivery is made; its output is `out` in it."""
+        return self.work / f"make-{delivery}"
+
+    def identity(self) -> str | None:
+        """The mark by which the desk is known again; None while its disk is away."""
+        try:
+            return (self.work / _IDENTITY).read_text("ascii").strip() or None
+        except (OSError, ValueError):
+            return None
+
+    def require(self) -> None:
+        """Raise `OSError` while the desk's disk is away: what is not seen then has not gone."""
+        if self.identity() is None:
+            raise FileNotFoundError(2, "the desk is not there", str(self.root))
+
+
+def open_desk(root: Path) -> Places:
+    """Make what is missing of a desk. Raises `Trouble` where it cannot be a desk."""
+    places = Places(Path(os.path.abspath(root)))  # noqa: PTH100  resolve() would lose the name a share is known by
+    for name in _FOLDERS:
+        folder = places.root / name
+        if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
+            raise _usage(f"{folder} is a link or a file where the desk wants a folder", "Move it away.")
+        folder.mkdir(parents=True, exist_ok=True)
+    devices = {(places.root / name).stat().st_dev for name in _FOLDERS}
+    if len(devices) > 1:
+        raise _usage(
+            f"the folders of {places.root} lie on different disks, so that nothing can be moved in one step",
+            "Keep in, work, sheets, refused and done on one disk.",
+        )
+    if places.identity() is None:
+        mark = places.work / f".new-{os.getpid()}"
+        mark.write_text(secrets.token_hex(8), "ascii")
+        sync(mark)
+        mark.replace(places.work / _IDENTITY)
+        sync(places.work)
+    return places
+
+
+def refuse_loops(places: Places, print_folder: Path | None, art_root: Path | None = None) -> None:
+    """Raise `Trouble` where what the desk puts out would come in again, here or at another desk above it."""
+    root = places.root.resolve()
+    for above in root.parents:
+        if (above / "work" / _IDENTITY).is_file():
+            raise _usage(
+                f"{root} lies inside the desk {above}, so that one would take what the other puts out",
+                "Make the desk somewhere else.",
+            )
+    if print_folder is not None:
+        target = print_folder.resolve()
+        if target == root or target.is_relative_to(root) or root.is_relative_to(target):
+            raise _usage(
+                f"the print folder {target} and the desk {root} lie one in the other",
+                "Name a print folder outside the desk.",
+            )
+    if art_root is not None:
+        raise _usage("--art does not go with a desk", "Drop a CSV together with its artwork, or both in one folder.")
+
+
+def _usage(what: str, remedy: str) -> Trouble:
+    return Trouble(Finding(what, remedy, kind="desk", exit=Exit.USAGE))
+
+
+def move(source: Path, target: Path) -> None:
+    """Rename without taking the place of anything. Raises `FileExistsError` where the name is taken.
+
+    A folder replaces an empty folder at most, by the rule of rename(2).
+    """
+    if os.name == "nt" or source.is_dir() or source.is_symlink():
+        if os.path.lexists(target) and not (target.is_dir() and source.is_dir() and not any(target.iterdir())):
+            raise FileExistsError(17, "the name is taken", str(target))
+        source.rename(target)
+        return
+    try:
+        os.link(source, target, follow_symlinks=False)
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without links
+        if os.path.lexists(target):
+            raise FileExistsError(17, "the name is taken", str(target)) from None
+        source.rename(target)
+        return
+    source.unlink()
+
+
+def free(folder: Path, name: str, taken: object = None) -> str:
+    """`name`, or name-2, name-3 …: the first that is free in `folder` and not `taken` (a callable)."""
+    wanted = safe_name(name)
+    stem, dot, ending = wanted.rpartition(".") if "." in wanted[-6:] else (wanted, "", "")
+    number, here = 1, wanted
+    while os.path.lexists(folder / here) or (callable(taken) and taken(here)):
+        number += 1
+        here = f"{stem}-{number}{dot}{ending}"
+    return here
+
+
+def sync_quietly(*folders: Path) -> None:
+    """Put folders' names on the disk where the system can."""
+    for folder in folders:
+        with contextlib.suppress(OSError):
+            sync(folder)

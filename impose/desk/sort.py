@@ -1,0 +1,356 @@
+"""From what lies in `in/` to drops: which files belong together, what is ready, what waits and for what.
+
+A batch file and the artwork it names are one drop, a folder is one, every other PNG is one. Nothing is touched here.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from impose.desk.inbox import Inbox
+from impose.desk.names import Spec, is_passing, is_png, is_table, read_name
+from impose.desk.scan import Entry, Stamp
+from impose.desk.settle import Settling, long_rest
+from impose.desk.whole import whole_fault
+from impose.errors import Trouble
+from impose.ledger.drops import Held, Wanted
+from impose.shop.artpath import ArtError, ArtRoot
+from impose.shop.orders import Blanks
+
+ReadTable = Callable[[Path, Stamp], "Named | None"]
+"""The artwork that a batch file names, once somebody has read it; None until then."""
+
+_OTHER = "It is neither a PNG nor a batch file (CSV). Save the artwork as PNG; write orders as CSV."
+
+_NO_SIZE = (
+    "How large to print it is not said. Put it into a folder named after a placement (in/left-chest), write the width "
+    "into its name as in “owl (12 copies, 90 mm).png”, or drop it with a CSV."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """The art cells of a batch file, or why it cannot be read."""
+
+    art: tuple[str, ...] = ()
+    fault: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """Something in the inbox that is not taken yet, why, and the seconds after which it would be refused."""
+
+    path: str
+    why: str
+    within_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """What decides when something is taken. `blanks` is what the command says for what says nothing itself."""
+
+    settle_s: float
+    patience_s: float
+    blanks: Blanks = field(default_factory=Blanks)
+    papers: tuple[str, ...] = ()
+    printer: str | None = None
+    hold_s: float = 0.0
+
+
+@dataclass(slots=True)
+class Sorted:
+    """What to claim now, what waits, and whether anything still moves or is still to be looked at."""
+
+    wanted: list[Wanted] = field(default_factory=list)
+    waiting: list[Waiting] = field(default_factory=list)
+    unsure: set[str] = field(default_factory=set)
+
+
+@dataclass(slots=True)
+class _Table:
+    entry: Entry
+    found: dict[str, Path] = field(default_factory=dict)
+    missing: list[str] = field(default_factory=list)
+    read: bool = False
+    fault: str = ""
+
+
+class Sorter:
+    """Sorts scan after scan; remembers which files were found whole, for as long as they lie there unchanged."""
+
+    def __init__(self, root: Path, rules: Rules, inbox_of: Callable[[str], Inbox | None], read: ReadTable) -> None:
+        self.root, self.rules = root, rules
+        self.settling = Settling()
+        self._inbox_of, self._read = inbox_of, read
+        self._faults: dict[str, tuple[Stamp, str]] = {}
+        self._budget = 0
+
+    def sort(self, entries: Sequence[Entry], now: float, most_looked: int = 64) -> Sorted:
+        """Sort a scan made at `now`; at most `most_looked` files are read through in one call."""
+        self.settling.look(entries, now)
+        self._budget = most_looked
+        stamps = {path: stamp for entry in entries for path, stamp in (entry.files or [(entry.path, entry.stamp)])}
+        self._faults = {path: kept for path, kept in self._faults.items() if stamps.get(path) == kept[0]}
+        result = Sorted()
+        tables = [self._table(entry) for entry in entries if entry.kind == "file" and is_table(entry.name)]
+        shares = Counter(self._told(path) for table in tables for path in table.found.values())
+        busy = {table.entry.inbox for table in tables if not table.read}
+        for table in tables:
+            self._sort_table(table, stamps, shares, now, result)
+        for entry in entries:
+            if entry.kind == "file" and is_table(entry.name):
+                continue
+            if shares.keys() & ({path for path, _ in entry.files} or {entry.path}):
+                continue  # artwork of a batch file, which goes with it
+            self._sort_other(entry, busy, now, result)
+        return result
+
+    # -- batch files ------------------------------------------------------------------------------------------------
+
+    def _table(self, entry: Entry) -> _Table:
+        table = _Table(entry)
+        path = self.root / entry.path
+        named = self._read(path, entry.stamp)
+        if named is None:
+            return table
+        table.read, table.fault = not named.fault, named.fault
+        art = ArtRoot(path.parent)
+        for text in named.art:
+            try:
+                table.found[text] = art.find(text)
+            except ArtError as error:
+                # Anything but a missing file stays wrong however long one waits: the maker says it in full.
+                if error.kind == "art-missing":
+                    table.missing.append(text)
+        return table
+
+    def _sort_table(
+        self, table: _Table, stamps: Mapping[str, Stamp], shares: Counter[str], now: float, result: Sorted
+    ) -> None:
+        entry = table.entry
+        rest = self.settling.rest(entry, now)
+        inbox = self._inbox(entry)
+        if rest < self.rules.settle_s:
+            return self._wait(result, entry, "still arriving")
+        if inbox.fault:
+            return result.wanted.append(self._wanted(entry, "csv", [], inbox, why=inbox.fault))
+        if table.fault:
+            return self._or_refuse(result, entry, rest, long_rest(self.rules.settle_s), table.fault, inbox, "csv")
+        if not table.read:
+            return self._wait(result, entry, "being read")
+        art, unready, broken = self._artwork(table, stamps, now)
+        files = [self._held(path, entry, stamps[path], copied=shares[path] > 1) for path in art]
+        why = broken
+        if not broken and (table.missing or unready):
+            names = ", ".join((table.missing or unready)[:3])
+            left = self.rules.patience_s - self.settling.inbox_rest(entry.inbox, now)
+            if unready or left > 0:
+                what = f"waits for its artwork: {names}"
+                return self._wait(result, entry, what, None if unready else left)
+            why = (
+                f"Its artwork is missing: {', '.join(table.missing)}. Drop the file again together with all of it, "
+                f"best in one folder. (It was waited for {self.rules.patience_s:.0f} s.)"
+            )
+        shares.subtract(art)
+        return result.wanted.append(self._wanted(entry, "csv", files, inbox, why=why))
+
+    def _artwork(self, table: _Table, stamps: Mapping[str, Stamp], now: float) -> tuple[list[str], list[str], str]:
+        """Artwork found, that which is not ready yet, and why some of it never will be."""
+        art: dict[str, None] = {}
+        unready, broken = [], ""
+        for text, path in table.found.items():
+            told = self._told(path)
+            stamp = stamps.get(told)
+            if stamp is None:  # vanished since, hidden, or a link
+                unready.append(text)
+                continue
+            rest = self._file_rest(told, stamp, table.entry, now)
+            fault = self._fault(told, stamp) if rest >= self.rules.settle_s else None
+            if fault is None or (fault and rest < long_rest(self.rules.settle_s)):
+                unready.append(text)
+            elif fault:
+                broken = broken or f"Its artwork “{text}” cannot be used. {fault}"
+            art[told] = None
+        return list(art), unready, broken
+
+    def _file_rest(self, told: str, stamp: Stamp, table: Entry, now: float) -> float:
+        entry = Entry(told, table.inbox, "file", stamp)
+        rest = self.settling.rest(entry, now)
+        # A file in a dropped folder is at rest when its folder is.
+        folder = told.split("/")[0] if not table.inbox else "/".join(told.split("/")[:2])
+        return rest or self.settling.rest(Entry(folder, table.inbox, "folder", ()), now)
+
+    # -- everything else ----------------------------------------------------------------------------------------------
+
+    def _sort_other(self, entry: Entry, busy: set[str], now: float, result: Sorted) -> None:
+        rest = self.settling.rest(entry, now)
+        inbox = self._inbox(entry)
+        if rest < self.rules.settle_s:
+            return self._wait(result, entry, "still arriving")
+        why = entry.why or inbox.fault
+        if not why and entry.kind == "file" and not is_png(entry.name):
+            why = _OTHER
+        if why:
+            kind = {"file": "png", "folder": "folder", "odd": "odd"}[entry.kind]
+            return result.wanted.append(self._wanted(entry, kind, [], inbox, why=why))
+        if entry.inbox in busy:
+            return self._wait(result, entry, "a batch file beside it is not read yet")
+        if entry.kind == "folder":
+            return self._sort_folder(entry, inbox, rest, now, result)
+        return self._sort_png(entry, inbox, rest, now, result)
+
+    def _sort_png(self, entry: Entry, inbox: Inbox, rest: float, now: float, result: Sorted) -> None:
+        fault = self._fault(entry.path, entry.stamp)
+        if fault is None:
+            return self._wait(result, entry, "to be looked at")
+        if fault:
+            return self._or_refuse(result, entry, rest, long_rest(self.rules.settle_s), fault, inbox, "png")
+        try:
+            spec = read_name(entry.name)
+        except Trouble as trouble:
+            return result.wanted.append(self._wanted(entry, "png", [], inbox, why=str(trouble)))
+        if self._sized(spec, inbox):
+            return result.wanted.append(self._wanted(entry, "png", [], inbox, spec))
+        left = self.rules.patience_s - self.settling.inbox_rest(entry.inbox, now)
+        if left > 0:
+            return self._wait(result, entry, "waits for a CSV that names it: it says no size itself", left)
+        return result.wanted.append(self._wanted(entry, "png", [], inbox, spec, _NO_SIZE))
+
+    def _sort_folder(self, entry: Entry, inbox: Inbox, rest: float, now: float, result: Sorted) -> None:
+        """A folder that is one batch: with one batch file, or PNGs that say their size."""
+        patient = long_rest(self.rules.settle_s)
+        stamps = dict(entry.files)
+        tables = [path for path in stamps if is_table(path) and path.count("/") == entry.path.count("/") + 1]
+        if len(tables) > 1:
+            why = f"It holds {len(tables)} batch files. Drop one folder for each, or the files by themselves."
+            return result.wanted.append(self._wanted(entry, "folder", [], inbox, why=why))
+        for path, stamp in stamps.items():
+            if not is_png(path):
+                continue
+            fault = self._fault(path, stamp)
+            if fault is None:
+                return self._wait(result, entry, "to be looked at")
+            if fault:
+                return self._or_refuse(result, entry, rest, patient, fault, inbox, "folder")
+        if tables:
+            return self._sort_folder_table(entry, tables[0], inbox, now, result)
+        pngs = [path for path in stamps if is_png(path)]
+        try:
+            sized = all(self._sized(read_name(path.rpartition("/")[2]), inbox) for path in pngs)
+        except Trouble as trouble:
+            return result.wanted.append(self._wanted(entry, "folder", [], inbox, why=str(trouble)))
+        if not pngs or not sized:
+            left = self.rules.patience_s - self.settling.inbox_rest(entry.inbox, now)
+            if left > 0:
+                return self._wait(result, entry, "waits for a CSV that names its artwork", left)
+            why = (
+                "It holds no batch file, and how large to print its pictures is not said. Put a CSV into it, or name "
+                "the folder after a placement, such as left-chest."
+            )
+            return result.wanted.append(self._wanted(entry, "folder", [], inbox, why=why))
+        return result.wanted.append(self._wanted(entry, "folder", [], inbox))
+
+    def _sort_folder_table(self, entry: Entry, path: str, inbox: Inbox, now: float, result: Sorted) -> None:
+        table = self._table(Entry(path, entry.inbox, "file", dict(entry.files)[path]))
+        rest = self.settling.rest(entry, now)
+        main = path[len(entry.path) + 1 :]
+        if table.fault:
+            patient = long_rest(self.rules.settle_s)
+            return self._or_refuse(result, entry, rest, patient, table.fault, inbox, "folder")
+        if not table.read:
+            return self._wait(result, entry, "being read")
+        if table.missing and rest < self.rules.patience_s:
+            what = f"waits for its artwork: {', '.join(table.missing[:3])}"
+            return self._wait(result, entry, what, self.rules.patience_s - rest)
+        why = f"Its artwork is missing: {', '.join(table.missing)}. Add it and drop the folder again."
+        wanted = self._wanted(entry, "folder", [], inbox, why=why if table.missing else "", main=main)
+        return result.wanted.append(wanted)
+
+    # -- small things -------------------------------------------------------------------------------------------------
+
+    def _wait(self, result: Sorted, entry: Entry, why: str, within_s: float | None = None) -> None:
+        result.waiting.append(Waiting(entry.path, why, within_s))
+        if within_s is None:
+            result.unsure.add(entry.inbox)
+
+    def _or_refuse(
+        self, result: Sorted, entry: Entry, rest: float, patient_s: float, fault: str, inbox: Inbox, kind: str
+    ) -> None:
+        """Not whole: perhaps still on its way, for so long."""
+        if rest < patient_s:
+            result.waiting.append(Waiting(entry.path, f"not whole yet: {fault}", patient_s - rest))
+        else:
+            result.wanted.append(self._wanted(entry, kind, [], inbox, why=fault))
+
+    def _fault(self, told: str, stamp: Stamp) -> str | None:
+        """Why a PNG is not whole ("" if it is); None if it is not its turn to be looked at."""
+        known = self._faults.get(told)
+        if known is None:
+            if self._budget <= 0:
+                return None
+            self._budget -= 1
+            try:
+                fault = whole_fault(self.root / told)
+            except FileNotFoundError:
+                return None
+            except OSError as error:
+                fault = f"It cannot be read: {error.strerror or error}. Check its rights, and that nobody has it open."
+            known = self._faults[told] = (stamp, fault)
+        return known[1]
+
+    def _inbox(self, entry: Entry) -> Inbox:
+        return self._inbox_of(entry.inbox) or Inbox()
+
+    def _sized(self, spec: Spec, inbox: Inbox) -> bool:
+        blanks = self.rules.blanks
+        return bool(
+            spec.sized or inbox.placement or blanks.placement or blanks.width_mm is not None or blanks.height_mm
+        )
+
+    def _told(self, path: Path) -> str:
+        return path.relative_to(self.root).as_posix()
+
+    def _held(self, told: str, table: Entry, stamp: Stamp, copied: bool = False) -> Held:
+        base = table.path.rpartition("/")[0]
+        return Held(told, told[len(base) + 1 :] if base else told, copied, stamp[0], stamp[1])
+
+    def _wanted(
+        self,
+        entry: Entry,
+        kind: str,
+        art: Iterable[Held],
+        inbox: Inbox,
+        spec: Spec | None = None,
+        why: str = "",
+        main: str = "",
+    ) -> Wanted:
+        spec = spec or Spec()
+        own = Held(entry.path, entry.name)
+        if entry.kind == "file":
+            own = Held(entry.path, entry.name, size=entry.stamp[0], mtime_ns=entry.stamp[1])
+        elif entry.kind == "folder":
+            sizes = [stamp for _, stamp in entry.files]
+            own = Held(entry.path, ".", size=sum(s[0] for s in sizes), mtime_ns=max((s[1] for s in sizes), default=0))
+        group: dict[str, Any] = {
+            "papers": list(inbox.papers) if inbox.papers else None,
+            "printer": inbox.printer,
+            "hold_s": self.rules.hold_s if inbox.hold_s is None else inbox.hold_s,
+        }
+        wish = {
+            "placement": inbox.placement,
+            "copies": spec.copies,
+            "width_mm": spec.width_mm,
+            "height_mm": spec.height_mm,
+            "main": main or (entry.name if entry.kind == "file" else ""),
+        }
+        return Wanted(entry.path, kind, (*art, own), wish | group, json.dumps(group, sort_keys=True), why)
+
+
+def passing(path: str) -> bool:
+    """Whether any part of a path is hidden or temporary."""
+    return any(is_passing(part) for part in path.split("/"))

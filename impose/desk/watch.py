@@ -1,0 +1,344 @@
+"""The watch: turn after turn, look, claim, make, deliver; through outages, until told to stop.
+
+Nothing in memory matters: after any trouble the ledger is opened again, and what was begun is finished or undone from
+what ledger and folders say.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from impose.desk.bench import Bench, Customs
+from impose.desk.calls import Calls
+from impose.desk.claim import Claimer
+from impose.desk.deliver import Beside, Deliverer
+from impose.desk.heart import Heartbeat
+from impose.desk.intake import Intake
+from impose.desk.lock import DeskLock
+from impose.desk.maker import Maker, ProcessMaker
+from impose.desk.places import Places
+from impose.desk.printing import PrintFolder
+from impose.desk.prune import prune
+from impose.desk.refuse import Refuser
+from impose.desk.settle import long_rest
+from impose.desk.sort import Rules
+from impose.desk.wishes import fulfilled, wishes
+from impose.desk.world import World
+from impose.errors import Exit, Finding, Trouble
+from impose.ledger.drops import DROPS, Drops
+from impose.ledger.store import Ledger, open_ledger
+from impose.run.job import load
+from impose.run.options import Options
+from impose.shop.profiles import Profiles
+
+PATIENCE_S = 60.0
+GRACE_S = 10.0
+PRUNE_EVERY_S = 600.0
+IDLE_S, BUSY_S = 1.0, 0.1
+LONGEST_OUTAGE_WAIT_S = 30.0
+ONCE_TRIES, ONCE_WAIT_S = 3, 8.0
+
+
+@dataclass(frozen=True, slots=True)
+class Habits:
+    """What `impose watch` was told. Seconds; `patience_s` None is a minute, or as short as may be with `once`."""
+
+    settle_s: float = 2.0
+    once: bool = False
+    ledger: Path | None = None
+    patience_s: float | None = None
+    hold_s: float = 0.0
+    fill: float = 1.0
+    print_folder: Path | None = None
+    command: tuple[str, ...] = ()
+    ask: bool = False
+    keep_done_s: float | None = None
+    keep_done_bytes: int | None = None
+    options: Options = field(default_factory=Options)
+
+    def rules(self) -> Rules:
+        """What decides when something is taken."""
+        patience = self.patience_s
+        if patience is None:
+            patience = long_rest(self.settle_s) if self.once else max(PATIENCE_S, long_rest(self.settle_s))
+        return Rules(self.settle_s, patience, self.options.blanks, hold_s=self.hold_s)
+
+    def customs(self) -> Customs:
+        """How deliveries are put together."""
+        return Customs(self.settle_s, self.fill, self.ask, self.once)
+
+
+class _Desk:
+    """Everything that lives between opening the ledger and the next trouble."""
+
+    def __init__(self, ledger: Ledger, watch: Watch) -> None:
+        places, world, habits, maker, say = watch.places, watch.world, watch.habits, watch.maker, watch.say
+        self.ledger = ledger
+        self.drops = drops = Drops(ledger)
+        mark = places.identity() or ""
+        self.refuser = Refuser(places, drops, world.fault, world.wall, say)
+        self.claimer = Claimer(places, drops, self.refuser, world.fault, say)
+        self.intake = Intake(
+            places, world, habits.rules(), watch.profiles, self.claimer, maker, habits.options.columns, say
+        )
+        self.bench = Bench(places, drops, world, self.refuser, maker, habits.options, habits.customs(), say)
+        folder = habits.print_folder
+        prints = None if folder is None else PrintFolder(folder, mark, drops, world.fault, say)
+        self.deliverer = Deliverer(
+            places, drops, world.fault, world.wall, say, prints, bool(habits.command), watch.beside
+        )
+        self.calls = Calls(habits.command, places, drops, mark, world.fault, say) if habits.command else None
+        self.later: dict[int, tuple[float, float]] = {}
+        self.unfinished = True
+
+    def stuck(self) -> bool:
+        """Whether all that is unfinished has failed more than once and waits for its next try."""
+        return bool(self.later) and all(wait >= ONCE_WAIT_S for wait, _ in self.later.values())
+
+
+class Watch:
+    """A watcher of one desk. `beside` is called inside the transaction that writes a delivery down."""
+
+    def __init__(
+        self,
+        places: Places,
+        habits: Habits,
+        say: Callable[[str], None],
+        world: World | None = None,
+        maker: Maker | None = None,
+        beside: Beside | None = None,
+        wake: Callable[[], None] | None = None,
+    ) -> None:
+        self.places, self.habits, self.say, self.beside = places, habits, say, beside
+        self.world = world or World()
+        self.profiles: Profiles = load(habits.options)
+        self._ledger_path = habits.ledger or places.ledger
+        self.maker: Maker = maker or ProcessMaker(wake)
+        self._heart = Heartbeat(places, str(self._ledger_path))
+        self._desk: _Desk | None = None
+        self._stop_at: float | None = None
+        self._outage = ""
+        self._pruned = float("-inf")
+        self._before = 0
+
+    # -- life ---------------------------------------------------------------------------------------------------------
+
+    def stop(self) -> None:
+        """Ask the watch to end: soon, with the delivery at hand if that can be."""
+        if self._stop_at is None:
+            self._stop_at = self.world.clock() + GRACE_S
+
+    @property
+    def refused(self) -> int:
+        """Drops refused since the start."""
+        return self._before + (self._desk.refuser.count if self._desk else 0)
+
+    def run(self, lock: DeskLock) -> Exit:
+        """Watch until stopped, or, with `once`, until nothing more can be done now."""
+        wait = BUSY_S
+        try:
+            self._open(lock)
+            while not self._ended():
+                try:
+                    if self._desk is None:
+                        self._open(lock)
+                    began = self.world.clock()
+                    busy = self.turn()
+                    if self._outage:
+                        self.say("the desk can be reached again")
+                        self._outage, wait = "", BUSY_S
+                    if self.habits.once and not busy and self._finished():
+                        return self._once_exit()
+                    # A long inbox takes long to list: no more than half of the time is spent on it.
+                    self.world.sleep(max(BUSY_S, min(IDLE_S, self.world.clock() - began)) if busy else IDLE_S)
+                except (OSError, Trouble) as error:
+                    if isinstance(error, Trouble) and error.exit is not Exit.SYSTEM:
+                        raise
+                    self._lost(error)
+                    if self.habits.once and wait >= LONGEST_OUTAGE_WAIT_S:
+                        return Exit.SYSTEM
+                    self.world.sleep(wait)
+                    wait = min(LONGEST_OUTAGE_WAIT_S, 2 * wait)
+            return Exit.DONE
+        finally:
+            self._close()
+
+    def _open(self, lock: DeskLock) -> None:
+        self.places.require()
+        if not lock.still_held():
+            lock.release()
+            lock.take()
+        ledger = open_ledger(self._ledger_path, [DROPS])
+        try:
+            self._know_each_other(Drops(ledger))
+            self._desk = _Desk(ledger, self)
+            self._recover(self._desk)
+        except BaseException:
+            self._desk = None
+            ledger.close()
+            raise
+
+    def _know_each_other(self, drops: Drops) -> None:
+        """A ledger kept elsewhere must be this desk's: another's would say of drops here that they never were."""
+        mark, known = self.places.identity() or "", drops.fact("desk")
+        if known == mark:
+            return
+        if known is not None and self.habits.ledger is not None:
+            raise Trouble(
+                Finding(
+                    f"the ledger {self._ledger_path} belongs to another desk",
+                    "Give each desk a ledger of its own, or leave out --ledger.",
+                    kind="desk",
+                    exit=Exit.USAGE,
+                )
+            )
+        drops.set_fact("desk", mark)
+
+    def _recover(self, desk: _Desk) -> None:
+        """Finish or undo what was begun, however it was cut short."""
+        self.maker.drop_all()
+        desk.claimer.recover(self.world.wall())
+        for drop in desk.drops.drops("waiting"):
+            if drop.why:  # claimed only to be refused
+                desk.refuser.refuse(drop, drop.why)
+        desk.bench.put_back_all()
+        for drop in desk.drops.drops("refusing"):
+            desk.refuser.finish(drop)
+
+    def _lost(self, error: OSError | Trouble) -> None:
+        """Something cannot be reached: forget everything, begin again from what is written down."""
+        why = str(error)
+        if why != self._outage:
+            self.say(f"the desk cannot go on and tries again: {why}")
+        self._outage = why
+        self._close_desk()
+        self._heart.beat(self.world.clock(), self.world.wall(), lambda: {"state": "in trouble", "trouble": why})
+
+    def _close_desk(self) -> None:
+        desk, self._desk = self._desk, None
+        self.maker.drop_all()
+        if desk is not None:
+            self._before += desk.refuser.count
+            if desk.calls is not None:
+                with contextlib.suppress(OSError, Trouble):
+                    desk.calls.close()
+            desk.ledger.close()
+
+    def _close(self) -> None:
+        if self._desk is not None:
+            with contextlib.suppress(OSError, Trouble):
+                self.maker.drop_all()
+                self._desk.bench.put_back_all()
+        self._close_desk()
+        self.maker.close()
+        self._heart.beat(self.world.clock(), self.world.wall(), lambda: {"state": "stopped"}, force=True)
+
+    # -- one turn -----------------------------------------------------------------------------------------------------
+
+    def turn(self) -> bool:
+        """Everything that can be done now; whether the next turn should come soon."""
+        desk = self._desk
+        assert desk is not None
+        self.places.require()
+        now = self.world.clock()
+        self._hear(desk)
+        moved = self.maker.poll(now)
+        stopping = self._stop_at is not None
+        claimed = 0 if stopping else desk.intake.turn()
+        begun = False if stopping else desk.bench.turn(desk.intake.last.unsure)
+        if moved or claimed or desk.unfinished:
+            self._finish(desk, now)
+        if desk.calls is not None:
+            desk.calls.turn(now)
+        self._prune(desk, now)
+        self._heart.beat(now, self.world.wall(), lambda: self._state(desk))
+        return bool(moved or claimed or begun or self.maker.busy or desk.intake.last.unsure)
+
+    def _hear(self, desk: _Desk) -> None:
+        for kind, number, path in wishes(self.places):
+            if kind == "make-now":
+                desk.bench.make_now = True
+            elif kind == "accept":
+                desk.drops.accept(number)
+                desk.unfinished = True
+            elif kind == "reject":
+                desk.bench.reject(number)
+            else:
+                self.stop()
+            fulfilled(path)
+
+    def _finish(self, desk: _Desk, now: float) -> None:
+        """Deliveries that are made, and those that are delivered but not closed; a failing one stops no other."""
+        left = False
+        steps = (("made", desk.deliverer.deliver), ("delivered", desk.deliverer.close))
+        for state, step in steps:
+            for delivery in desk.drops.deliveries(state, limit=100):
+                wait, until = desk.later.get(delivery.id, (0.0, 0.0))
+                if until > now:
+                    left = True
+                    continue
+                try:
+                    step(delivery)
+                    desk.later.pop(delivery.id, None)
+                except OSError as error:
+                    self.places.require()
+                    wait = min(300.0, max(2.0, 2 * wait))
+                    desk.later[delivery.id] = (wait, now + wait)
+                    self.say(f"delivery {delivery.id} is finished in {wait:.0f} s: {error}")
+                    left = True
+        desk.unfinished = left
+
+    def _prune(self, desk: _Desk, now: float) -> None:
+        habits = self.habits
+        if (habits.keep_done_s is None and habits.keep_done_bytes is None) or now - self._pruned < PRUNE_EVERY_S:
+            return
+        self._pruned = now
+        wall = self.world.wall()
+        prune(self.places.done, wall, habits.keep_done_s, habits.keep_done_bytes, desk.drops.name_is_bound, self.say)
+
+    def _state(self, desk: _Desk) -> dict[str, Any]:
+        """What the heartbeat says; sizes bounded, since a backlog may be long."""
+        last = desk.intake.last
+        return {
+            "state": "stopping" if self._stop_at is not None else "watching",
+            "trouble": desk.bench.trouble,
+            "making": desk.bench.making,
+            "inbox": [
+                {"path": w.path, "why": w.why, "refused_in_s": None if w.within_s is None else round(w.within_s)}
+                for w in last.waiting[:20]
+            ],
+            "inbox_count": len(last.waiting),
+        }
+
+    # -- ends ---------------------------------------------------------------------------------------------------------
+
+    def _ended(self) -> bool:
+        if self._stop_at is None:
+            return False
+        making = self._desk is not None and self._desk.bench.making is not None
+        return not making or self.world.clock() >= self._stop_at
+
+    def _finished(self) -> bool:
+        """Whether a run with `once` has nothing more to do: what is held or asks waits for another run.
+
+        What a full or read-only disk keeps from being done is tried a few times and then left for another run too.
+        """
+        desk = self._desk
+        assert desk is not None
+        if desk.intake.last.waiting and not desk.intake.only_stuck:
+            return False
+        if desk.bench.waiting_soon() and desk.bench.failures < ONCE_TRIES:
+            return False
+        if desk.unfinished and not desk.stuck():
+            return False
+        return not (desk.calls is not None and desk.calls.busy)
+
+    def _once_exit(self) -> Exit:
+        desk = self._desk
+        if desk is not None and (desk.bench.trouble or desk.unfinished or desk.intake.last.waiting):
+            return Exit.SYSTEM
+        return Exit.REFUSED if self.refused else Exit.DONE

@@ -1,0 +1,398 @@
+"""What the desk has taken and what became of it: the tables behind `impose watch`.
+
+A drop goes from `claiming` (written before its files are moved) over `waiting` and `making` to `delivered`, or over
+`refusing` to `refused`. A delivery goes from `making` over `made` (whole, in the work folder; `asking` while a person
+is to accept its warnings) to `delivered`, and is `closed` when the originals are away and the printer has its PDFs.
+Every method is one transaction. Paths are kept as the system's own bytes, since not every name is text.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sqlite3
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from impose.ledger.store import Ledger, Part
+
+DROPS = Part(
+    "desk",
+    steps=(
+        (
+            "CREATE TABLE desk_fact (name TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT",
+            """CREATE TABLE drops (
+                id INTEGER PRIMARY KEY AUTOINCREMENT, path BLOB NOT NULL, kind TEXT NOT NULL, state TEXT NOT NULL,
+                wish TEXT NOT NULL, grouping TEXT NOT NULL, sha256 TEXT, same TEXT, delivery INTEGER,
+                tries INTEGER NOT NULL DEFAULT 0, alone INTEGER NOT NULL DEFAULT 0, why TEXT NOT NULL DEFAULT '',
+                target BLOB, claimed_at REAL NOT NULL, closed_at REAL) STRICT""",
+            "CREATE INDEX drops_state ON drops (state, id)",
+            "CREATE INDEX drops_delivery ON drops (delivery)",
+            "CREATE INDEX drops_sha256 ON drops (sha256)",
+            "CREATE INDEX drops_same ON drops (same)",
+            """CREATE TABLE drop_files (
+                drop_id INTEGER NOT NULL REFERENCES drops (id) ON DELETE CASCADE, source BLOB NOT NULL,
+                name BLOB NOT NULL, copied INTEGER NOT NULL, size INTEGER NOT NULL, mtime_ns INTEGER NOT NULL,
+                PRIMARY KEY (drop_id, name)) STRICT""",
+            """CREATE TABLE deliveries (
+                id INTEGER PRIMARY KEY AUTOINCREMENT, name TEXT NOT NULL, done TEXT NOT NULL, state TEXT NOT NULL,
+                made TEXT NOT NULL DEFAULT '{}', accepted INTEGER NOT NULL DEFAULT 0, begun_at REAL NOT NULL,
+                delivered_at REAL) STRICT""",
+            "CREATE INDEX deliveries_state ON deliveries (state, id)",
+            """CREATE TABLE prints (
+                delivery INTEGER NOT NULL REFERENCES deliveries (id) ON DELETE CASCADE, file TEXT NOT NULL,
+                paper TEXT NOT NULL, name TEXT NOT NULL, state TEXT NOT NULL, PRIMARY KEY (delivery, file)) STRICT""",
+            """CREATE TABLE calls (
+                delivery INTEGER PRIMARY KEY REFERENCES deliveries (id) ON DELETE CASCADE, state TEXT NOT NULL,
+                tries INTEGER NOT NULL DEFAULT 0, why TEXT NOT NULL DEFAULT '') STRICT""",
+            "CREATE INDEX calls_state ON calls (state)",
+        ),
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """One file of a drop: where it was under `in/`, its name in the drop's own folder ("." for a whole folder)."""
+
+    source: str
+    name: str
+    copied: bool = False
+    size: int = 0
+    mtime_ns: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A drop that is to be claimed. `wish` says how to make it; those of one `grouping` may share sheets.
+
+    With `why` it is claimed only to be refused.
+    """
+
+    path: str
+    kind: str
+    files: tuple[Held, ...]
+    wish: Mapping[str, Any]
+    grouping: str = ""
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Drop:
+    """A line of the ledger."""
+
+    id: int
+    path: str
+    kind: str
+    state: str
+    wish: dict[str, Any]
+    grouping: str
+    sha256: str | None
+    same: str | None
+    delivery: int | None
+    tries: int
+    alone: bool
+    why: str
+    target: str | None
+    claimed_at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """A delivery: `name` its folder's name, `done` that of its originals, `made` the facts of what was made."""
+
+    id: int
+    name: str
+    done: str
+    state: str
+    made: dict[str, Any]
+    accepted: bool
+    delivered_at: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Print:
+    """A PDF on its way into the print folder: `file` in the delivery, `name` in the folder of `paper`."""
+
+    delivery: int
+    file: str
+    paper: str
+    name: str
+    state: str
+
+
+OPEN_DROPS = ("claiming", "waiting", "making", "refusing")
+OPEN_DELIVERIES = ("making", "made", "asking", "delivered")
+
+
+class Drops:
+    """The desk's part of a ledger, one transaction a method."""
+
+    def __init__(self, ledger: Ledger) -> None:
+        self.ledger = ledger
+
+    # -- facts --------------------------------------------------------------------------------------------------
+
+    def fact(self, name: str) -> str | None:
+        """A fact about the desk itself, such as its identity."""
+        with self.ledger.look() as db:
+            row = db.execute("SELECT value FROM desk_fact WHERE name = ?", (name,)).fetchone()
+        return None if row is None else str(row[0])
+
+    def set_fact(self, name: str, value: str) -> None:
+        """Write or replace a fact."""
+        with self.ledger.change() as db:
+            db.execute("INSERT OR REPLACE INTO desk_fact VALUES (?, ?)", (name, value))
+
+    # -- drops --------------------------------------------------------------------------------------------------
+
+    def begin_claims(self, wanted: Sequence[Wanted], now: float) -> list[int]:
+        """Write the lines of drops about to be moved; their numbers."""
+        numbers = []
+        with self.ledger.change() as db:
+            for one in wanted:
+                row = db.execute(
+                    "INSERT INTO drops (path, kind, state, wish, grouping, why, claimed_at)"
+                    " VALUES (?, ?, 'claiming', ?, ?, ?, ?)",
+                    (_raw(one.path), one.kind, json.dumps(one.wish), one.grouping, one.why, now),
+                )
+                number = int(row.lastrowid or 0)
+                numbers.append(number)
+                db.executemany(
+                    "INSERT INTO drop_files VALUES (?, ?, ?, ?, ?, ?)",
+                    [(number, _raw(f.source), _raw(f.name), f.copied, f.size, f.mtime_ns) for f in one.files],
+                )
+        return numbers
+
+    def claimed(self, hashes: Mapping[int, tuple[str, str]]) -> None:
+        """Close claims: number → (hash of the content, hash of content and wish). Fixed from here on."""
+        with self.ledger.change() as db:
+            for number, (sha256, same) in hashes.items():
+                db.execute(
+                    "UPDATE drops SET state = 'waiting', sha256 = ?, same = ? WHERE id = ? AND state = 'claiming'",
+                    (sha256, same, number),
+                )
+
+    def void(self, number: int) -> None:
+        """Take back a claim whose files are all where they were."""
+        with self.ledger.change() as db:
+            db.execute("DELETE FROM drops WHERE id = ? AND state = 'claiming'", (number,))
+
+    def refusing(self, number: int, why: str, target: str) -> None:
+        """Decide a refusal: why, and under which name it goes to the refused."""
+        with self.ledger.change() as db:
+            db.execute(
+                "UPDATE drops SET state = 'refusing', why = ?, target = ?, delivery = NULL WHERE id = ?",
+                (why, _raw(target), number),
+            )
+
+    def refused(self, number: int, now: float) -> None:
+        """The refusal is done: the files and the reason lie among the refused."""
+        with self.ledger.change() as db:
+            db.execute("UPDATE drops SET state = 'refused', closed_at = ? WHERE id = ?", (now, number))
+
+    def tried(self, numbers: Iterable[int]) -> None:
+        """Count a try in which the drop itself failed."""
+        with self.ledger.change() as db:
+            db.executemany("UPDATE drops SET tries = tries + 1 WHERE id = ?", [(n,) for n in numbers])
+
+    def set_alone(self, numbers: Iterable[int]) -> None:
+        """From now on these are made each in a delivery of its own, so that a fault names its file."""
+        with self.ledger.change() as db:
+            db.executemany("UPDATE drops SET alone = 1 WHERE id = ?", [(n,) for n in numbers])
+
+    def drops(self, *states: str, limit: int = -1) -> list[Drop]:
+        """Drops in these states, oldest first."""
+        marks = ",".join("?" * len(states))
+        with self.ledger.look() as db:
+            rows = db.execute(
+                f"SELECT * FROM drops WHERE state IN ({marks}) ORDER BY id LIMIT ?",
+                (*states, limit),
+            ).fetchall()
+        return [_drop(row) for row in rows]
+
+    def drop(self, number: int) -> Drop:
+        """One drop by its number."""
+        with self.ledger.look() as db:
+            return _drop(db.execute("SELECT * FROM drops WHERE id = ?", (number,)).fetchone())
+
+    def drops_of(self, delivery: int) -> list[Drop]:
+        """The drops of a delivery, oldest first."""
+        with self.ledger.look() as db:
+            rows = db.execute("SELECT * FROM drops WHERE delivery = ? ORDER BY id", (delivery,)).fetchall()
+        return [_drop(row) for row in rows]
+
+    def files(self, number: int) -> list[Held]:
+        """The files of a drop, in the order they are moved: as written, so a CSV after its artwork."""
+        with self.ledger.look() as db:
+            rows = db.execute("SELECT * FROM drop_files WHERE drop_id = ? ORDER BY rowid", (number,)).fetchall()
+        return [Held(_text(r["source"]), _text(r["name"]), bool(r["copied"]), r["size"], r["mtime_ns"]) for r in rows]
+
+    def count(self, state: str) -> int:
+        """How many drops are in a state."""
+        with self.ledger.look() as db:
+            return int(db.execute("SELECT count(*) FROM drops WHERE state = ?", (state,)).fetchone()[0])
+
+    def earlier(self, drop: Drop) -> tuple[int, str, bool] | None:
+        """The last earlier delivery of the same content: its number, its name, and whether the wish was the same."""
+        with self.ledger.look() as db:
+            row = db.execute(
+                "SELECT deliveries.id, deliveries.name, drops.same = ? FROM drops"
+                " JOIN deliveries ON deliveries.id = drops.delivery"
+                " WHERE drops.sha256 = ? AND drops.state = 'delivered' AND drops.id < ?"
+                " ORDER BY drops.same = ? DESC, drops.id DESC LIMIT 1",
+                (drop.same, drop.sha256, drop.id, drop.same),
+            ).fetchone()
+        return None if row is None else (int(row[0]), str(row[1]), bool(row[2]))
+
+    # -- deliveries ---------------------------------------------------------------------------------------------
+
+    def begin_delivery(self, numbers: Sequence[int], name: str, done: str, now: float) -> int:
+        """Bind waiting drops to a new delivery; its number."""
+        with self.ledger.change() as db:
+            row = db.execute(
+                "INSERT INTO deliveries (name, done, state, begun_at) VALUES (?, ?, 'making', ?)", (name, done, now)
+            )
+            number = int(row.lastrowid or 0)
+            db.executemany(
+                "UPDATE drops SET state = 'making', delivery = ? WHERE id = ? AND state = 'waiting'",
+                [(number, drop) for drop in numbers],
+            )
+        return number
+
+    def put_back(self, delivery: int) -> None:
+        """A delivery that will not be: its drops wait again."""
+        with self.ledger.change() as db:
+            db.execute("UPDATE drops SET state = 'waiting', delivery = NULL WHERE delivery = ?", (delivery,))
+            db.execute("DELETE FROM deliveries WHERE id = ?", (delivery,))
+
+    def made(self, delivery: int, facts: Mapping[str, Any], asking: bool) -> None:
+        """The delivery lies whole in the work folder."""
+        with self.ledger.change() as db:
+            db.execute(
+                "UPDATE deliveries SET state = ?, made = ? WHERE id = ?",
+                ("asking" if asking else "made", json.dumps(facts, sort_keys=True), delivery),
+            )
+
+    def accept(self, delivery: int) -> bool:
+        """Let a delivery with warnings go; False if none of this number is asking."""
+        with self.ledger.change() as db:
+            row = db.execute(
+                "UPDATE deliveries SET state = 'made', accepted = 1 WHERE id = ? AND state = 'asking'", (delivery,)
+            )
+        return row.rowcount > 0
+
+    def rename(self, delivery: int, name: str) -> None:
+        """Another name for the delivery's folder, because the first was taken meanwhile."""
+        with self.ledger.change() as db:
+            db.execute("UPDATE deliveries SET name = ? WHERE id = ?", (name, delivery))
+
+    def delivered(
+        self,
+        delivery: int,
+        prints: Sequence[Print],
+        call: bool,
+        now: float,
+        beside: Callable[[sqlite3.Connection], object] | None = None,
+    ) -> None:
+        """The delivery stands in its place; what follows from it is decided with it, `beside` included."""
+        with self.ledger.change() as db:
+            done = db.execute(
+                "UPDATE deliveries SET state = 'delivered', delivered_at = ? WHERE id = ? AND state = 'made'",
+                (now, delivery),
+            )
+            if done.rowcount == 0:
+                return
+            db.execute("UPDATE drops SET state = 'delivered', closed_at = ? WHERE delivery = ?", (now, delivery))
+            db.executemany(
+                "INSERT INTO prints VALUES (?, ?, ?, ?, ?)",
+                [(p.delivery, p.file, p.paper, p.name, p.state) for p in prints],
+            )
+            if call:
+                db.execute("INSERT INTO calls (delivery, state) VALUES (?, 'due')", (delivery,))
+            if beside is not None:
+                beside(db)
+
+    def closed(self, delivery: int) -> None:
+        """Nothing is left to do for a delivery but its command."""
+        with self.ledger.change() as db:
+            db.execute("UPDATE deliveries SET state = 'closed' WHERE id = ?", (delivery,))
+
+    def deliveries(self, *states: str, limit: int = -1, newest: bool = False) -> list[Delivery]:
+        """Deliveries in these states, oldest first unless `newest`."""
+        marks = ",".join("?" * len(states))
+        order = "DESC" if newest else "ASC"
+        with self.ledger.look() as db:
+            rows = db.execute(
+                f"SELECT * FROM deliveries WHERE state IN ({marks}) ORDER BY id {order} LIMIT ?",
+                (*states, limit),
+            ).fetchall()
+        return [_delivery(row) for row in rows]
+
+    def delivery(self, number: int) -> Delivery | None:
+        """One delivery by its number."""
+        with self.ledger.look() as db:
+            row = db.execute("SELECT * FROM deliveries WHERE id = ?", (number,)).fetchone()
+        return None if row is None else _delivery(row)
+
+    def name_is_bound(self, name: str) -> bool:
+        """Whether an unfinished delivery has this name already, for its sheets or its originals."""
+        with self.ledger.look() as db:
+            row = db.execute(
+                "SELECT 1 FROM deliveries WHERE state IN ('making', 'made', 'asking', 'delivered')"
+                " AND (name = ? OR done = ?)",
+                (name, name),
+            ).fetchone()
+        return row is not None
+
+    # -- print folder and commands --------------------------------------------------------------------------------
+
+    def prints(self, delivery: int) -> list[Print]:
+        """The PDFs of a delivery that are not printed yet."""
+        with self.ledger.look() as db:
+            rows = db.execute(
+                "SELECT * FROM prints WHERE delivery = ? AND state != 'printed' ORDER BY file", (delivery,)
+            ).fetchall()
+        return [Print(*row) for row in rows]
+
+    def set_print(self, one: Print, state: str) -> None:
+        """Where a PDF is on its way."""
+        with self.ledger.change() as db:
+            db.execute("UPDATE prints SET state = ? WHERE delivery = ? AND file = ?", (state, one.delivery, one.file))
+
+    def calls(self) -> list[tuple[int, int, str]]:
+        """Commands that are due: delivery, tries so far, what went wrong last."""
+        with self.ledger.look() as db:
+            rows = db.execute("SELECT delivery, tries, why FROM calls WHERE state = 'due' ORDER BY delivery").fetchall()
+        return [(int(r[0]), int(r[1]), str(r[2])) for r in rows]
+
+    def called(self, delivery: int, state: str, why: str = "") -> None:
+        """How a command ended: `done`, `due` again with what went wrong, or `given up`."""
+        with self.ledger.change() as db:
+            db.execute(
+                "UPDATE calls SET state = ?, why = ?, tries = tries + 1 WHERE delivery = ?", (state, why, delivery)
+            )
+
+
+def _raw(path: str) -> bytes:
+    return os.fsencode(path)
+
+
+def _text(raw: bytes) -> str:
+    return os.fsdecode(raw)
+
+
+def _drop(row: sqlite3.Row) -> Drop:
+    return Drop(
+        row["id"], _text(row["path"]), row["kind"], row["state"], json.loads(row["wish"]), row["grouping"],
+        row["sha256"], row["same"], row["delivery"], row["tries"], bool(row["alone"]), row["why"],
+        None if row["target"] is None else _text(row["target"]), row["claimed_at"],
+    )  # fmt: skip
+
+
+def _delivery(row: sqlite3.Row) -> Delivery:
+    return Delivery(
+        row["id"], row["name"], row["done"], row["state"], json.loads(row["made"]), bool(row["accepted"]),
+        row["delivered_at"],
+    )  # fmt: skip
