@@ -23,7 +23,9 @@ if TYPE_CHECKING:
     from PIL import Image
 
 BAND = 64
-"""Rows handled at a time wherever a picture is walked through; a multiple of 8."""
+"""Rows handled at a time of a picture of everyday width."""
+
+_NARROW, _WIDE = 1 << 16, 1 << 20
 
 
 @dataclass(frozen=True)
@@ -40,6 +42,17 @@ class Frame:
     surplus: int = 0
 
 
+def bands(width: int, height: int, top: int = 0) -> Iterator[tuple[int, int]]:
+    """Top and bottom of the bands in which `height` rows of `width` pixels are walked through, the first at `top`.
+
+    Every band but the last is a multiple of 8 rows high: 64, more of a narrow picture, whose millions of rows would
+    take minutes one band after another, fewer of a wide one, so that a band is never a large part of a picture.
+    """
+    rows = min(max(BAND, _NARROW // width), max(8, _WIDE // width)) // 8 * 8
+    for start in range(top, top + height, rows):
+        yield start, min(start + rows, top + height)
+
+
 def decode(png: Png, name: str = "") -> Frame:
     """Decode all of `png`; raises `Trouble` where its data are damaged, too short or too long.
 
@@ -52,6 +65,8 @@ def decode(png: Png, name: str = "") -> Frame:
     header, clear = png.header, png.transparency
     if header.depth == 16:
         image, surplus = _paint(png, name, lane=0)
+        if image.readonly:  # else the first change would copy it, beside the low bytes' picture
+            image = image.copy()
         if header.alpha:
             _round_deep(image, _paint(png, name, lane=1)[0])
         if clear is not None:
@@ -153,8 +168,8 @@ def _round_deep(high: Image.Image, low: Image.Image) -> None:
 
 
 def _boxes(image: Image.Image) -> Iterator[tuple[int, int, int, int]]:
-    for top in range(0, image.height, BAND):
-        yield 0, top, image.width, min(top + BAND, image.height)
+    for top, bottom in bands(*image.size):
+        yield 0, top, image.width, bottom
 
 
 def _clear_deep(image: Image.Image, png: Png, clear: bytes, name: str) -> Image.Image:
@@ -162,11 +177,11 @@ def _clear_deep(image: Image.Image, png: Png, clear: bytes, name: str) -> Image.
     from PIL import ImageChops
 
     mode = "L" if png.header.grey else "RGB"
-    high, low = image.convert(mode), _paint(png, name, lane=1)[0].convert(mode)
+    low = _paint(png, name, lane=1)[0]
 
     def mask(box: tuple[int, int, int, int]) -> Image.Image:
-        high_match = _equal(high.crop(box), list(clear[0::2]))
-        return ImageChops.darker(high_match, _equal(low.crop(box), list(clear[1::2])))
+        high_match = _equal(image.crop(box).convert(mode), list(clear[0::2]))
+        return ImageChops.darker(high_match, _equal(low.crop(box).convert(mode), list(clear[1::2])))
 
-    _blank_where(high, mask)
-    return high
+    _blank_where(image, mask)
+    return image

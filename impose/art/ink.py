@@ -19,7 +19,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from impose.art.decode import BAND, Frame
+from impose.art.decode import Frame, bands
 
 if TYPE_CHECKING:
     import numpy as np
@@ -103,11 +103,6 @@ def find_ink(frame: Frame, tint: float, keep_specks: bool = False, watch: Watch 
     return None if bounds is None else Ink(bounds, tuple(specks), pattern, tuple(inside))
 
 
-def _bands(height: int) -> Iterator[tuple[int, int]]:
-    for top in range(0, height, BAND):
-        yield top, min(top + BAND, height)
-
-
 def _block_map(frame: Frame, levels: int, watch: Watch | None = None) -> Map:
     """True for each block that may hold ink; never False for one that does.
 
@@ -116,7 +111,7 @@ def _block_map(frame: Frame, levels: int, watch: Watch | None = None) -> Map:
     """
     import numpy as np
 
-    rows = [_band_map(frame, top, bottom, levels, watch) for top, bottom in _bands(frame.image.height)]
+    rows = [_band_map(frame, top, bottom, levels, watch) for top, bottom in bands(*frame.image.size)]
     found: Map = np.concatenate(rows)
     return found
 

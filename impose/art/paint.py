@@ -39,7 +39,9 @@ def paint(header: Header, rows: Iterable[bytes]) -> Image.Image:
 
     `header` says how they are to be understood: at most 8 bits, no palette. Raises `PaintError`.
     """
-    if header.depth == 8 and not header.interlaced and header.channels != 2 and (spng := faster()) is not None:
+    plain = header.depth == 8 and not header.interlaced and header.channels != 2
+    # Strips of very long rows would take as much memory as the picture.
+    if plain and header.width * header.channels * _LEAST_ROWS <= 8 * _STRIP and (spng := faster()) is not None:
         return _by_spng(spng, header, rows)
     return _by_pillow(header, rows)
 

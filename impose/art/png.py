@@ -21,6 +21,9 @@ SIGNATURE = b"\x89PNG\r\n\x1a\n"
 PIXEL_LIMIT = 200_000_000
 """Pixels in one picture unless the caller says otherwise: twice a 13 x 19 in sheet at 600 ppi."""
 
+_SIDE_LIMIT = 1_000_000
+"""Pixels along one side: what libpng, the reference implementation, takes unless told otherwise (pngpriv.h)."""
+
 _MOST_CHUNKS = 150_000
 """Far more than a picture at the pixel limit has (8 KB to a chunk is usual), few enough to walk in a second."""
 
@@ -239,6 +242,13 @@ def _checked_header(content: bytes, chunk: Chunk, name: str, pixel_limit: int) -
             name,
             f"The picture has {width:,} × {height:,} pixels; the limit is {pixel_limit:,} in all",
             "Make it smaller (300 pixels an inch at the printed size are plenty) or raise the pixel limit.",
+            kind="too-large",
+        )
+    if max(width, height) > _SIDE_LIMIT:
+        _refuse(
+            name,
+            f"The picture has {width:,} × {height:,} pixels; the limit is {_SIDE_LIMIT:,} along one side",
+            "Cut it into parts.",
             kind="too-large",
         )
     return Header(width, height, depth, colour, bool(interlace))

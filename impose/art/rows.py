@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from impose.art.codec import codec
-from impose.art.decode import BAND, Frame
+from impose.art.decode import Frame, bands
 from impose.art.ink import PixelBox, over_white
 
 if TYPE_CHECKING:
@@ -34,8 +34,8 @@ def deflate_ink(
     weights = _Weights(bounds)
     parts: list[bytes] = []
     above: Array | None = None
-    for y in range(top, bottom, BAND):
-        band = over_white(frame, (left, y, right, min(y + BAND, bottom)))
+    for y, end in bands(right - left, bottom - top, top):
+        band = over_white(frame, (left, y, right, end))
         weights.add(band)
         rows = _mirrored(band if convert is None else convert(band))
         parts.append(deflater.compress(_up(rows, above)))

@@ -110,6 +110,14 @@ def test_very_many_empty_chunks_end_soon():
         prepare(b"\x89PNG\r\n\x1a\n" + ihdr(1, 1, 8, 0) + many)
 
 
+def test_a_side_beyond_all_use_is_refused_from_the_header():
+    """libpng's own limit (PNG_USER_WIDTH_MAX and _HEIGHT_MAX, pngpriv.h) unless told otherwise: 1,000,000 a side."""
+    for width, height in ((1_000_001, 1), (1, 1_000_001)):
+        with pytest.raises(Trouble, match="1,000,000 along one side") as stop:
+            prepare(b"\x89PNG\r\n\x1a\n" + ihdr(width, height, 1, 0) + chunk(b"IEND"))
+        assert stop.value.findings[0].kind == "too-large"
+
+
 def test_the_document_says_what_is_done():
     """Each damaged file has its line in the artwork document, with the words it is refused with."""
     document = (Path(__file__).parents[2] / "shared" / "docs" / "artwork.md").read_text("utf-8")

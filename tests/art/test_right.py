@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from art.pngbytes import png, samples_of
 from art.rebuilt import expected, printed
-from impose.art.decode import decode
+from impose.art.decode import bands, decode
 from impose.art.ink import over_white
 from impose.art.png import read_header, read_png
 from impose.art.prepare import Recipe, prepare
@@ -85,3 +86,24 @@ def test_pictures_of_many_strips(mode, size, painter):
     ours = np.asarray(over_white(frame, (0, 0, width, height)))
     theirs = np.asarray(image.convert("L" if mode in ("L", "LA") else "RGB"))
     assert (ours == theirs).all()
+
+
+@pytest.mark.parametrize("width", [1, 7, 64, 1000, 1024, 2000, 16_384, 20_000, 1_000_000])
+@pytest.mark.parametrize("top", [0, 13])
+def test_bands_cover_a_picture_of_any_shape_in_few_steps_and_little_memory(width, top):
+    height = min(1_000_000, 200_000_000 // width)
+    found = list(bands(width, height, top))
+    assert [start for start, _ in found] == [top, *(end for _, end in found[:-1])]
+    assert found[-1][1] == top + height
+    assert all((end - start) % 8 == 0 for start, end in found[:-1])
+    assert len(found) <= 16_000
+    assert max(end - start for start, end in found) * width <= max(8 * width, 1 << 20)
+
+
+@pytest.mark.parametrize("size", [(1, 70_000), (3, 12_000), (30_000, 3)])
+@pytest.mark.parametrize("depth", [8, 16])
+def test_narrow_and_wide_pictures(size, depth):
+    """As right as all others, findings included; by row and by column alike."""
+    content = png(samples_of(*size, depth, 4, seed=9), depth, 6, filters=(4, 1))
+    picture = prepare(content, Recipe(tint=0, keep_specks=True))
+    assert np.abs(printed(picture) - expected(content)).max() <= 1.0

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from impose.art.decode import BAND, Frame
+from impose.art.decode import Frame, bands
 from impose.art.faults.areas import Area
 from impose.art.faults.regions import Regions, regions
 from impose.art.ink import (
@@ -52,8 +52,8 @@ def without_off_white(frame: Frame, area: Area) -> Frame:
     share = [value if 255 - c <= 2 * area.high else 0 for c, value in enumerate(share)]
     image = frame.image.copy()
     colour = "L" if frame.grey else "RGB"
-    for top in range(0, image.height, BAND):
-        box = (0, top, image.width, min(top + BAND, image.height))
+    for top, bottom in bands(*image.size):
+        box = (0, top, image.width, bottom)
         band = image.crop(box)
         white = 255 if len(band.getbands()) == 1 else (255,) * len(band.getbands())
         image.paste(white, box, _least(band.convert(colour) if band.mode != colour else band).point(share))
@@ -106,11 +106,11 @@ def _ink_mask(frame: Frame, levels: int) -> Array:
     import numpy as np
 
     width, height = frame.image.size
-    bands = []
-    for top in range(0, height, BAND):
-        pixels = np.asarray(over_white(frame, (0, top, width, min(top + BAND, height))))
-        bands.append((pixels.min(axis=2) if pixels.ndim == 3 else pixels) <= 255 - levels)
-    return np.concatenate(bands)
+    masks = []
+    for top, bottom in bands(width, height):
+        pixels = np.asarray(over_white(frame, (0, top, width, bottom)))
+        masks.append((pixels.min(axis=2) if pixels.ndim == 3 else pixels) <= 255 - levels)
+    return np.concatenate(masks)
 
 
 def _longer(found: Regions) -> int:

@@ -22,7 +22,7 @@ _TOP_TWO = 0x00C0C0C0  # the two highest bits of red, green and blue: all set fr
 
 
 class Survey:
-    """Gathers a picture of `width` × `height` pixels from bands given in order, each a multiple of 64 rows high.
+    """Gathers a picture of `width` × `height` pixels from bands given in order, of any height.
 
     `alpha` says whether the last channel of the bands is one. Afterwards `samples` is an array of rows, columns,
     channels (grey or least channel; grey and alpha; colour and filler; colour and alpha), of every `stride`-th pixel,
@@ -33,14 +33,18 @@ class Survey:
         self.width, self.height, self.alpha = width, height, alpha
         self.stride = _power(max(width, height) / MOST_SAMPLES, 64)
         self.step = _power((width * height / MOST_SOLID) ** 0.5, 64)
+        # In the middle of its square, or of the picture where that is narrower.
+        self._first = min(self.stride, width) // 2, min(self.stride, height) // 2
+        self._rows = 0
         self._samples: list[Array] = []
         self._solid: list[Array] = []
 
     def __call__(self, pixels: Array) -> None:
         """Take the next band, an array of rows, columns, channels of 8 bits."""
-        first = self.stride // 2
-        self._samples.append(pixels[first :: self.stride, first :: self.stride].copy())
-        self._solid.append(_solid(pixels[:: self.step, :: self.step], self.alpha))
+        across, down = self._first
+        self._samples.append(pixels[(down - self._rows) % self.stride :: self.stride, across :: self.stride].copy())
+        self._solid.append(_solid(pixels[-self._rows % self.step :: self.step, :: self.step], self.alpha))
+        self._rows += len(pixels)
 
     @property
     def samples(self) -> Array:
