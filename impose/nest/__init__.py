@@ -20,9 +20,6 @@ from impose.nest.model import Cut, Nesting, Placement, Rectangle, Sheet, Stock, 
 
 __all__ = ["Cut", "Nesting", "Placement", "Rectangle", "Sheet", "Stock", "nest"]
 
-DEFAULT_STEPS = 20_000
-"""Sheets filled before giving up: about a second for a hundred pieces in plain Python."""
-
 
 def nest(
     rectangles: Sequence[Rectangle],
@@ -38,19 +35,20 @@ def nest(
 
     `steps` bounds the search by work, so the same seed gives the same answer on every machine and for any number of
     workers; `seconds` bounds it by the clock instead. Either is a budget, not a delay: the call ends once the answer
-    is proven best. `workers` is a number of processes or any `concurrent.futures.Executor` that runs them; it counts
-    from about 150 pieces up. `straight_cuts` asks that every sheet can be cut apart edge to edge. What no paper takes
-    is in `unplaced` as (id, "size"), what the limits leave no paper for as (id, "stock").
+    is proven best. With neither, 20,000 steps, or fewer where nothing has been gained for long. `workers` is a number
+    of processes or any `concurrent.futures.Executor` that runs them; it counts from about 150 pieces up.
+    `straight_cuts` asks that every sheet can be cut apart edge to edge. What no paper takes is in `unplaced` as
+    (id, "size"), what the limits leave no paper for as (id, "stock").
 
     Raises `ValueError` for input that makes no sense, naming it.
     """
     from impose.nest.answer import solve
+    from impose.nest.budget import Budget, usual
     from impose.nest.prove import prove
 
     check_input(rectangles, stocks)
     check_budget(steps, seconds, 1 if isinstance(workers, Executor) else workers)
-    if steps is None and seconds is None:
-        steps = DEFAULT_STEPS
-    nesting = solve(rectangles, stocks, steps, seconds, seed, straight_cuts, workers)
+    budget = usual(len(rectangles)) if steps is None and seconds is None else Budget(steps, seconds)
+    nesting = solve(rectangles, stocks, budget, seed, straight_cuts, workers)
     prove(nesting, rectangles, stocks)
     return nesting

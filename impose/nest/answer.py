@@ -19,8 +19,7 @@ from impose.nest.search import RECTPACK_MOST
 def solve(
     pieces: Sequence[Rectangle],
     stocks: Sequence[Stock],
-    steps: int | None,
-    seconds: float | None,
+    budget: Budget,
     seed: int,
     straight: bool,
     workers: int | Executor,
@@ -30,7 +29,6 @@ def solve(
     chosen = [index for index, taken in enumerate(takes) if taken]
     unplaced = [(piece.id, _why(piece, stocks)) for piece, taken in zip(pieces, takes, strict=True) if not taken]
     job = make_job(pieces, chosen, stocks)
-    budget = Budget(steps, seconds)
     bound, fewest = _bounds(job)
     sheets = _searched(job, bound, fewest, budget, seed, straight, workers)
     finished, waiting = finish(job, sheets, pieces, straight)
@@ -41,7 +39,7 @@ def solve(
         out = set(gone)
         job = make_job(pieces, [index for index in chosen if index not in out], stocks)
         bound, fewest = _bounds(job)
-    clock = seconds is not None and cost > bound
+    clock = budget.seconds is not None and cost > bound
     return Nesting(
         tuple(finished), cost, min(bound, cost), min(fewest, len(finished)), tuple(unplaced), clock, budget.done
     )

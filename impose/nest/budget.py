@@ -5,14 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from time import monotonic
 
+STEPS = 20_000  # sheets filled before giving up: about a second for a hundred pieces in plain Python
+
 
 @dataclass
 class Budget:
-    """How much more may be tried: sheets filled, or a clock."""
+    """How much more may be tried: sheets filled, or a clock; less if `patience` steps go by without any gain."""
 
     steps: int | None
     seconds: float | None = None
+    patience: int | None = None
     done: int = 0
+    gain: int = 0  # steps done when something was last gained
 
     def __post_init__(self) -> None:
         self.end = None if self.seconds is None else monotonic() + self.seconds
@@ -26,10 +30,16 @@ class Budget:
 
     @property
     def spent(self) -> bool:
-        """Whether nothing is left."""
-        return (self.steps is not None and self.done >= self.steps) or (
-            self.end is not None and monotonic() >= self.end
-        )
+        """Whether nothing is left, or no more gain is likely."""
+        if self.steps is not None and self.done >= self.steps:
+            return True
+        if self.patience is not None and self.done - self.gain >= self.patience:
+            return True
+        return self.end is not None and monotonic() >= self.end
+
+    def gained(self) -> None:
+        """Something was gained: patience begins anew."""
+        self.gain = self.done
 
     @property
     def remaining(self) -> float | None:
@@ -41,8 +51,14 @@ class Budget:
         if self.end is not None:
             return Budget(None, max(0.0, self.end - monotonic()) / parts)
         left = max(0, (self.steps or 0) - self.done) // parts
-        return Budget(left if most_steps is None else min(left, most_steps))
+        return Budget(left if most_steps is None else min(left, most_steps), None, self.patience)
 
     def add(self, steps: int) -> None:
         """Count steps that were done apart."""
         self.done += steps
+
+
+def usual(pieces: int) -> Budget:
+    """The budget of a call that names none. Of the searches over published classes and trade batches that gained
+    anything after a pause, none paused for longer than this."""
+    return Budget(STEPS, None, 1000 + 100 * pieces)

@@ -19,6 +19,7 @@ from impose.nest.job import Filled, Job, Kind, Spot
 from impose.nest.search import Filler, filler_for, orders, used, ways_round
 
 BREADTH = 8  # strips side by side at first; doubled each time no shorter length is found
+SHORTENING = 1000  # steps for a piece of roll in a mix
 GREATEST_PART = 20  # a length at least this part shorter is tried first, then ever smaller parts of the waste
 
 SolvePaper = Callable[[Job, int, int, Budget, int, bool], list[Filled]]
@@ -59,6 +60,14 @@ def _trimmed(strip: _Strip, sheet: Filled) -> Filled:
     return min([sheet, *strip.simple(sheet.kinds)], key=lambda s: s.height)
 
 
+def shortened(job: Job, sheet: Filled, seed: int) -> Filled:
+    """The same pieces on a shorter piece of roll, if a brief search finds one; sheets as they are."""
+    if job.stocks[sheet.stock].height is not None:
+        return sheet
+    strip = _Strip(job, sheet.stock, seed, filler_for(False), False)
+    return strip.shortest(sheet.kinds, Budget(SHORTENING), sheet)
+
+
 class _Strip:
     """Pieces on one length of roll."""
 
@@ -85,6 +94,7 @@ class _Strip:
                 spots = gaps.fitted(target, breadth, TASTES[taste % len(TASTES)], budget)
                 if spots is not None:
                     best = Filled(self.stock, spots)
+                    budget.gained()
                     break
             else:
                 taste += 1
@@ -123,6 +133,7 @@ class _Strip:
             if spots is None:
                 part *= 2
             else:
+                budget.gained()
                 best = Filled(self.stock, spots)
         return best
 

@@ -102,6 +102,7 @@ def _on_one(job: Job, stock: int, sheets: list[Filled], budget: Budget) -> list[
     nodes = 5 * (budget.steps - budget.done) if budget.steps is not None else 200_000
     spots = pack_one(job.kinds, [k for sheet in sheets for k in sheet.kinds], paper.width, paper.height, nodes)
     budget.add(0 if budget.steps is None else nodes // 10)
+    budget.gained()
     return sheets if spots is None else [Filled(stock, spots)]
 
 
@@ -117,21 +118,26 @@ class Emptying:
     def weakest(self, sheets: list[Filled]) -> list[Filled]:
         """The same pieces on one sheet less, or on as many, the weakest emptier, when the budget ends first."""
         ranked = sorted(sheets, key=lambda sheet: used(self.job, sheet))
-        pool, kept = ranked[0].kinds, ranked[1:]
+        kept, pool = self.absorbed(ranked[1:], ranked[0].kinds)
+        return self._given_up(sheets, kept, pool) if pool else [sheet for sheet in kept if sheet.spots]
+
+    def absorbed(self, sheets: list[Filled], pool: list[int]) -> tuple[list[Filled], list[int]]:
+        """The sheets with as much of the pool on them as the budget allows, and what is left of it."""
+        kept = list(sheets)
         least = sum(self.burden[k] for k in pool)
-        while pool:
-            if not kept or self.budget.spent:
-                return self._given_up(sheets, kept, pool)
+        while pool and kept and not self.budget.spent:
             count = min(len(kept), 1 + int(self.chance.random() * 2.5))
             chosen = self.chance.sample(range(len(kept)), count)
             kinds = [k for index in chosen for k in kept[index].kinds] + pool
-            fresh, left = self._refill(kinds, count, least)
+            fresh, left = self._refill(kinds, [kept[index].stock for index in chosen], least)
             over = sum([self.burden[k] for k in left])
             if len(fresh) == count and over <= least:
+                if over < least:
+                    self.budget.gained()
                 least, pool = over, left
                 for index, sheet in zip(chosen, fresh, strict=True):
                     kept[index] = sheet
-        return [sheet for sheet in kept if sheet.spots]
+        return kept, pool
 
     def _given_up(self, old: list[Filled], kept: list[Filled], pool: list[int]) -> list[Filled]:
         """What was gained so far, if what is left over lies on one sheet; else all as it was."""
@@ -144,19 +150,20 @@ class Emptying:
                     return [*(sheet for sheet in kept if sheet.spots), Filled(self.stock, spots)]
         return old
 
-    def _refill(self, kinds: list[int], count: int, least: int) -> tuple[list[Filled], list[int]]:
-        """Up to `count` sheets filled from `kinds` in a blurred order, and what is left."""
-        paper = self.job.stocks[self.stock]
-        assert paper.height is not None
+    def _refill(self, kinds: list[int], stocks: list[int], least: int) -> tuple[list[Filled], list[int]]:
+        """A sheet of each of `stocks` filled from `kinds` in a blurred order, and what is left."""
         draw = self.chance.random
         rule = RULES[int(draw() * len(RULES))]
         left, turn = self._blurred(kinds), self._turned(kinds)
         fresh = []
-        for last in range(count - 1, -1, -1):
+        last = len(stocks) - 1
+        for position, stock in enumerate(stocks):
             if not self.budget.spend():
                 break
-            spots, left, _ = self.filler(turn, paper.width, paper.height, left, rule, None if last else least)
-            fresh.append(Filled(self.stock, spots))
+            paper = self.job.stocks[stock]
+            most = least if position == last else None
+            spots, left, _ = self.filler(turn, paper.width, paper.height or 0, left, rule, most)
+            fresh.append(Filled(stock, spots))
         return fresh, left
 
     def _blurred(self, kinds: list[int]) -> list[int]:
