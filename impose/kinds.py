@@ -42,7 +42,6 @@ _ARTWORK = (
 _COLOUR = (
     ("profile-unusable", "the embedded colour profile cannot be used"),
     ("colour-misplaced", "a note on colour stands where it does not count"),
-    ("colour-ignored", "a note on colour was not applied"),
     ("video-colour", "colours are coded for video"),
     ("gamma", "colours ask for a gamma that is not applied"),
     ("assumed-srgb", "untagged colours were taken for sRGB"),
@@ -78,6 +77,7 @@ _ORDERS = (
     ("words", "words to be set that cannot be, or only in part"),
     ("other-typeface", "letters came from another typeface"),
     ("left-out", "whole orders were left out"),
+    ("made-before", "a batch that was made before"),
 )
 _SHEETS = (
     ("short-label", "a label was shortened"),
@@ -117,6 +117,13 @@ _REFUSED = (
     ("profile", "a profile or setting is at fault"),
     ("font", "a font cannot be used"),
     ("self-check", "the output failed its own check"),
+    ("name", "a path that is no text"),
+    ("ledger", "the ledger cannot be used"),
+    ("calibration", "a measurement that cannot be right"),
+    ("desk", "a desk's folders are at fault"),
+    ("desk-toml", "a desk's own file is at fault"),
+    ("drop-name", "a dropped file's name cannot be read as an order"),
+    ("locked", "a desk is watched already"),
 )
 
 _PARTS = (("artwork", _ARTWORK), ("colour", _COLOUR), ("size", _SIZE), ("orders", _ORDERS), ("sheets", _SHEETS))

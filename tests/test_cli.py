@@ -110,7 +110,7 @@ def test_strict_stops_at_a_warning_and_accept_lets_it_pass(batch, run):
     code, _, err = run("sheets", source, "-p", "a4", "--keep-upright", "--strict")
     assert code == 3
     assert "stop:" in err
-    kinds = ("tight-margin", "low-resolution")
+    kinds = ("tight-margin", "very-low-resolution")
     accepted = [part for kind in kinds for part in ("--accept", kind)]
     assert run("sheets", source, "-p", "a4", "--keep-upright", "--strict", *accepted)[0] == 0
 

@@ -61,6 +61,8 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         type=click.Choice(["apply", "ignore"]),
         help="Turn artwork as its Exif note says, or print it as stored (default: stop and ask).",
     ),
+    click.option("--clean-haze", is_flag=True, help="Take away faint alpha and off-white grounds."),
+    click.option("--drop-specks", is_flag=True, help="Drop lonely specks, inside the picture too."),
     click.option(
         "--output-profile",
         metavar="FILE",
@@ -137,6 +139,8 @@ def options_of(
     straight_cuts: bool = False,
     oversize: Literal["refuse", "shrink"] = "refuse",
     orientation: Literal["apply", "ignore"] | None = None,
+    clean_haze: bool = False,
+    drop_specks: bool = False,
     output_profile: str | None = None,
     intent: str | None = None,
     no_black_point: bool = False,
@@ -162,7 +166,9 @@ def options_of(
     named = {"papers": list(papers), "printer": printer, "units": units, "orientation": orientation}
     named |= {"output_profile": output_profile, "intent": intent}
     settings: dict[str, Any] = {name: value for name, value in named.items() if value}
-    settings |= {name: True for name, on in (("keep_upright", keep_upright), ("straight_cuts", straight_cuts)) if on}
+    flags = {"keep_upright": keep_upright, "straight_cuts": straight_cuts}
+    flags |= {"clean_haze": clean_haze, "drop_specks": drop_specks}
+    settings |= {name: True for name, on in flags.items() if on}
     settings |= {"black_point": False} if no_black_point else {}
     own = profiles_dir or (Path(os.environ["IMPOSE_PROFILES"]) if os.environ.get("IMPOSE_PROFILES") else None)
     return Options(
@@ -188,13 +194,13 @@ def options_of(
 
 def _environment() -> dict[str, Any]:
     """Settings from variables: IMPOSE_PRINTER for the setting printer; lists are separated by commas."""
-    from impose.shop.settings import READERS
+    from impose.shop.settings import LISTS, READERS
 
     found: dict[str, Any] = {}
     for name in READERS:
         text = os.environ.get(f"IMPOSE_{name.upper()}")
         if text:
-            found[name] = [part.strip() for part in text.split(",")] if name == "papers" else text
+            found[name] = [part.strip() for part in text.split(",")] if name in LISTS else text
     return found
 
 

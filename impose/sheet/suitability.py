@@ -81,23 +81,19 @@ def _box_mm(piece: Piece, box: tuple[int, int, int, int]) -> tuple[float, float,
 def _resolution(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     """Too few pixels at the final size; the limits are settings."""
     settings = profiles.settings
-    limits = (
-        (settings.ppi_serious, Severity.WARN, "very-low-resolution"),
-        (settings.ppi_warn, Severity.WARN, "low-resolution"),
-        (settings.ppi_note, Severity.NOTE, "low-resolution"),
-    )
-    reached = next((one for one in limits if piece.ppi < one[0]), None)
-    if reached is None:
+    limits = (settings.ppi_serious, settings.ppi_warn, settings.ppi_note)
+    limit = next((limit for limit in limits if piece.ppi < limit), None)
+    if limit is None:
         return
-    limit, severity, kind = reached
+    serious = limit == settings.ppi_serious
     # What would be enough to hear no more of it than a note.
     largest = piece.ink_w_mm * piece.ppi / max(limit, settings.ppi_warn)
-    serious = "; single pixels will show" if kind == "very-low-resolution" else ""
+    shows = "; single pixels will show" if serious else ""
     yield Finding(
-        f"{piece.ppi:.0f} pixels an inch at {show_length(piece.ink_w_mm, settings.units)} wide, under {limit}{serious}",
+        f"{piece.ppi:.0f} pixels an inch at {show_length(piece.ink_w_mm, settings.units)} wide, under {limit}{shows}",
         f"Ask for artwork with more pixels, or print it at most {show_length(largest, settings.units)} wide.",
-        severity,
-        kind=kind,
+        Severity.NOTE if limit == settings.ppi_note else Severity.WARN,
+        kind="very-low-resolution" if serious else "low-resolution",
         why="Edges print soft or in steps.",
         row=piece.row.row,
     )

@@ -21,6 +21,8 @@ FAINT = 25  # alpha up to a tenth: what background removers leave
 MIDDLE = 100  # alpha between this and faint: what a soft edge or a glow has as well
 HAZE_SHARE = 0.02
 GLOW = 4.0  # a soft glow has at most about 2.3 faint pixels for each in the middle (a Gaussian spot: ln 25 / ln 4)
+ROUGH = 1.5  # levels by which a faint pixel is off the middle of its neighbours; a glow is smooth
+RIM_SHARE = 0.1  # of the canvas's rim: a glow ends before it, a background did not
 FLAT = 0.5  # or one level of alpha holds half of it; of a Gaussian spot the commonest holds under a third
 
 OFF_WHITE = 15  # tint, in levels: 240 to 254 are "nearly white"
@@ -90,11 +92,33 @@ def haze(samples: Samples) -> Area | None:
         return None
     levels = np.bincount(samples.alpha[faint], minlength=FAINT + 1)
     middle = np.count_nonzero((samples.alpha > FAINT) & (samples.alpha <= MIDDLE))
-    if count < GLOW * middle and levels.max() < FLAT * count:
-        return None
+    if levels.max() < FLAT * count:
+        if count < GLOW * middle:
+            return None
+        if _roughness(samples.alpha, faint) < ROUGH and _on_rim(faint) < RIM_SHARE:
+            return None
     upto = levels.cumsum()
     low, high = (int(np.searchsorted(upto, share * count)) for share in (0.02, 0.98))
     return Area(samples.box(faint), count / faint.size, max(1, low), high)
+
+
+def _roughness(alpha: Array, faint: Array) -> float:
+    """How far faint pixels between faint ones lie off the middle of their neighbours along the row, on average."""
+    import numpy as np
+
+    inner = faint[:, :-2] & faint[:, 1:-1] & faint[:, 2:]
+    if not inner.any():
+        return 0.0
+    levels = alpha.astype(np.int16)
+    off = abs(levels[:, :-2] + levels[:, 2:] - 2 * levels[:, 1:-1])
+    return float(off[inner].mean()) / 2
+
+
+def _on_rim(faint: Array) -> float:
+    """The share of the canvas's rim that is faint."""
+    import numpy as np
+
+    return float(np.concatenate([faint[0], faint[-1], faint[:, 0], faint[:, -1]]).mean())
 
 
 def off_white(samples: Samples) -> Area | None:

@@ -38,7 +38,7 @@ def plain(frame: Frame, side: int = SIDE) -> Image.Image:
 
 def exaggerated(frame: Frame, side: int = SIDE) -> Image.Image:
     """The same with every tint made twelve times as strong: what is hardly there shows."""
-    return plain(frame, side).point([max(0, 255 - 12 * (255 - level)) for level in range(256)])
+    return plain(frame, side).point([max(0, 255 - 12 * (255 - level)) for level in range(256)] * 3)
 
 
 def ringed(frame: Frame, boxes: Iterable[PixelBox], side: int = SIDE) -> Image.Image:

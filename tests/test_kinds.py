@@ -1,0 +1,104 @@
+"""The table of kinds holds what the code says and what the document explains."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections import defaultdict
+from pathlib import Path
+
+import pytest
+
+from impose.errors import Exit, Trouble
+from impose.kinds import ACCEPTABLE, KINDS
+from impose.run import Options
+from impose.shop.headings import COLUMNS
+
+ROOT = Path(__file__).resolve().parent.parent
+TREES = {path: ast.parse(path.read_text("utf-8")) for path in sorted((ROOT / "impose").rglob("*.py"))}
+DOCUMENT = (ROOT / "shared" / "docs" / "findings.md").read_text("utf-8")
+
+
+def called(node: ast.Call) -> str:
+    return getattr(node.func, "id", "") or getattr(node.func, "attr", "")
+
+
+def given(call: ast.Call, place: int) -> list[ast.expr]:
+    """What a call hands over as `kind`, by name or by place."""
+    return [word.value for word in call.keywords if word.arg == "kind"] or call.args[place : place + 1]
+
+
+def makers() -> dict[str, int]:
+    """Every function that makes a finding of a kind it is given, and where among its arguments that stands."""
+    taking = []
+    for tree in TREES.values():
+        for function in ast.walk(tree):
+            if isinstance(function, ast.FunctionDef):
+                names = [argument.arg for argument in (*function.args.args, *function.args.kwonlyargs)]
+                names = names[1:] if names[:1] in (["self"], ["cls"]) else names
+                if "kind" in names:
+                    calls = [node for node in ast.walk(function) if isinstance(node, ast.Call)]
+                    taking.append((function.name, names.index("kind"), calls))
+    found = {"Finding": 3}
+    while True:
+        before = len(found)
+        for name, place, calls in taking:
+            if any(
+                isinstance(value, ast.Name) and value.id == "kind"
+                for call in calls
+                if called(call) in found
+                for value in given(call, found[called(call)])
+            ):
+                found[name] = place
+        if len(found) == before:
+            return found
+
+
+def used() -> dict[str, set[str]]:
+    """Kinds written out in the code, and where."""
+    found = defaultdict(set)
+    places = makers()
+    for path, tree in TREES.items():
+        for call in ast.walk(tree):
+            if isinstance(call, ast.Call) and called(call) in places:
+                for value in given(call, places[called(call)]):
+                    for part in _constants(value):
+                        found[part].add(f"{path.relative_to(ROOT)}:{call.lineno}")
+    return found
+
+
+def _constants(value: ast.expr) -> list[str]:
+    if isinstance(value, ast.Constant) and isinstance(value.value, str):
+        return [value.value]
+    if isinstance(value, ast.IfExp):
+        return _constants(value.body) + _constants(value.orelse)
+    return []
+
+
+def test_every_kind_in_the_code_is_in_the_table():
+    found = used()
+    assert {"haze", "low-resolution", "damaged", "trailing-data", "ragged-row"} <= set(found)
+    assert {kind: places for kind, places in found.items() if kind and kind not in KINDS} == {}
+
+
+def test_cells_that_cannot_be_read_have_a_kind_for_each_column():
+    cells = {"accept", "art", "centre", "copies", "garment", "height", "may_turn", "placement", "tear", "width"}
+    assert cells <= set(COLUMNS)
+    assert {f"bad-{name.replace('_', '-')}" for name in cells} <= set(KINDS)
+
+
+def test_every_kind_is_explained_and_no_other():
+    rows = re.findall(r"^\| (`[a-z][a-z0-9-]*`(?:, `[a-z0-9-]+`)*) \|", DOCUMENT, re.M)
+    explained = [kind for row in rows for kind in re.findall(r"`([a-z0-9-]+)`", row)]
+    assert sorted(explained) == sorted(KINDS)
+    refusals = DOCUMENT[DOCUMENT.index("## Refusals") :]
+    assert {kind for kind in KINDS if f"`{kind}`" in refusals} == set(KINDS) - ACCEPTABLE
+
+
+def test_a_misspelt_kind_is_refused_with_the_near_one_named():
+    with pytest.raises(Trouble, match="low-resolution") as caught:
+        Options(accept=frozenset({"low-resolutoin"}))
+    assert caught.value.exit is Exit.USAGE
+    with pytest.raises(Trouble, match="refusal"):
+        Options(accept=frozenset({"damaged"}))
+    assert Options(accept=frozenset({"haze"})).accept == {"haze"}
