@@ -21,7 +21,7 @@ from impose.work import default_workers
 PICTURES_A_WORKER = 6
 
 
-def recipe_of(settings: Settings, output: Output | None = None) -> Recipe:
+def recipe_of(settings: Settings, output: Output | None = None, rows: bool = True) -> Recipe:
     """What the settings say about reading artwork, and the output profile its colours are turned into."""
     return Recipe(
         tint=settings.tint,
@@ -31,13 +31,19 @@ def recipe_of(settings: Settings, output: Output | None = None) -> Recipe:
         drop_specks=settings.drop_specks,
         pixel_limit=settings.pixel_limit,
         output=output,
+        rows=rows,
     )
 
 
 def prepare_artwork(
-    batch: Batch, profiles: Profiles, options: Options, progress: Progress, output: Output | None = None
+    batch: Batch,
+    profiles: Profiles,
+    options: Options,
+    progress: Progress,
+    output: Output | None = None,
+    rows: bool = True,
 ) -> tuple[Mapping[Path, Picture], Batch]:
-    """The picture of every row's path, and the batch with what was found in them.
+    """The picture of every row's path, and the batch with what was found in them; without `rows` only examined.
 
     Raises `Trouble` for all unusable artwork together, or, with `skip_bad`, returns the batch without the orders that
     need it.
@@ -48,7 +54,7 @@ def prepare_artwork(
     found: dict[Path, tuple[Finding, ...]] = {}
     outcomes = prepare_all(
         paths,
-        recipe_of(profiles.settings, output),
+        recipe_of(profiles.settings, output, rows),
         _workers(options, len(paths)),
         Cache() if options.cache else None,
         on_done=lambda done: progress("artwork", done, len(paths)),

@@ -33,8 +33,10 @@ class Job:
     chosen: Chosen | None = None
 
 
-def begin(sources: Sequence[Path] | Batch, options: Options, progress: Progress) -> Job:
+def begin(sources: Sequence[Path] | Batch, options: Options, progress: Progress, rows: bool = True) -> Job:
     """Load, read and prepare; a batch that was read already is taken as it is.
+
+    Without `rows` artwork is only examined, and its pictures cannot be printed.
 
     Raises `Trouble` with everything that is wrong with the batch or its artwork.
     """
@@ -44,7 +46,7 @@ def begin(sources: Sequence[Path] | Batch, options: Options, progress: Progress)
     batch = sources if isinstance(sources, Batch) else read(sources, profiles, options)
     chosen = chosen_output(profiles, printer, options)
     output = None if chosen is None else chosen.output
-    pictures, batch = prepare_artwork(batch, profiles, options, progress, output)
+    pictures, batch = prepare_artwork(batch, profiles, options, progress, output, rows)
     if chosen is not None:
         batch = replace(batch, findings=(*batch.findings, *chosen.findings))
     return Job(profiles, papers, printer, batch, pictures, chosen)

@@ -65,7 +65,7 @@ def nest_on(papers: Sequence[Paper], job: Job, options: Options, progress: Progr
     """Choose margins for the papers offered and nest every copy of every row on them."""
     profiles = job.profiles
     areas = tuple(print_area(paper, job.printer) for paper in papers)
-    batch, pieces, findings, slack = _pieces(job.batch, job.pictures, areas, profiles, options)
+    batch, pieces, findings, slack = pieces_on(job.batch, job.pictures, areas, profiles, options)
     transfers = {one.id: one for one in number_transfers(pieces)}
     priced = all(paper.cost > 0 for paper in papers)
     rectangles = [
@@ -127,7 +127,7 @@ def _alone(pieces: Sequence[Piece], areas: Sequence[PrintArea], slack_mm: float)
     return Alone(sheets, paper)
 
 
-def _pieces(
+def pieces_on(
     batch: Batch,
     pictures: Mapping[Path, Picture],
     areas: tuple[PrintArea, ...],

@@ -103,7 +103,7 @@ def _thin(piece: Piece, kind: str, parts: Sequence[Thin]) -> Iterator[Finding]:
     """The narrowest width under the limit of which there is more than a little."""
     px_per_mm = piece.ppi / MM_PER_INCH
     for part in parts:
-        if part.width >= THIN_MM * px_per_mm:
+        if part.width >= 0.98 * THIN_MM * px_per_mm:  # what rounds to the limit is not under it
             return
         if part.length >= THIN_LENGTH_MM * px_per_mm:
             break

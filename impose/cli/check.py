@@ -1,0 +1,77 @@
+"""`impose check`: what will go wrong, before anything is written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from impose.cli.choices import SOURCES, options_of, recurring
+from impose.cli.door import door
+from impose.cli.telling import Progress, json_text, plain
+from impose.errors import Finding, Severity
+
+if TYPE_CHECKING:
+    from impose.run import Checked
+
+
+@click.command()
+@SOURCES
+@recurring
+@door
+def check(sources: tuple[Path, ...], **chosen: Any) -> int:
+    """Examine artwork and rows and say what will go wrong. Writes nothing."""
+    from impose.run import check as check_batch
+
+    with Progress(chosen["quiet"]) as progress:
+        checked = check_batch(sources, options_of(**chosen), progress)
+    if chosen["as_json"]:
+        click.echo(json_text(checked.values()))
+    else:
+        _tell(checked, chosen["quiet"])
+    return int(checked.exit)
+
+
+def _tell(checked: Checked, quiet: bool) -> None:
+    """Findings, each once for all the rows that have it, then a count."""
+    shown = [f for f in checked.findings if not quiet or f.severity is not Severity.NOTE]
+    for finding, rows in _gathered(shown):
+        colour = {"stop": "red", "warn": "yellow"}.get(finding.severity)
+        kind = f" [{finding.kind}]" if finding.kind else ""
+        click.echo(f"{click.style(str(finding.severity), fg=colour)}{kind}: {plain(_worded(finding, rows))}")
+    if not quiet:
+        click.echo(_summary(checked))
+
+
+def _gathered(findings: Iterable[Finding]) -> list[tuple[Finding, list[int]]]:
+    """The same words about several rows become one finding with all of them."""
+    rows: dict[Finding, list[int]] = {}
+    for finding in findings:
+        bare = replace(finding, row=None, mm=None, view=None)
+        rows.setdefault(bare, []).extend([] if finding.row is None else [finding.row])
+    return list(rows.items())
+
+
+def _worded(finding: Finding, rows: Sequence[int]) -> str:
+    if len(rows) == 1:
+        return str(replace(finding, row=rows[0]))
+    named = f"rows {', '.join(map(str, rows))}" if rows else ""
+    place = ", ".join(
+        part for part in (finding.file, named, f"column {finding.column}" if finding.column else "") if part
+    )
+    head = f"{place}: " if place else ""
+    return f"{head}{replace(finding, file='', column='')}"
+
+
+def _summary(checked: Checked) -> str:
+    examined = f"{_count(checked.rows, 'row')} and {_count(checked.pictures, 'picture')} examined"
+    names = {Severity.STOP: "stop", Severity.WARN: "warning", Severity.NOTE: "note"}
+    found = [_count(count, names[severity]) for severity, count in checked.counts.items() if count]
+    return f"{examined}: {', '.join(found) or 'nothing found'}"
+
+
+def _count(number: int, name: str) -> str:
+    return f"{number} {name}{'' if number == 1 else 's'}"
