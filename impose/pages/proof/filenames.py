@@ -44,7 +44,7 @@ def slug(text: str) -> str:
     lost = any(c.isalnum() and not c.isascii() for c in kept) or len(base) > LONGEST or not base
     if lost:
         digest = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:_HASH]
-        base = "-".join(part for part in (base[: LONGEST - _HASH - 1].strip("-"), digest) if part)
+        base = f"{base[: LONGEST - _HASH - 1].strip('-') or 'order'}-{digest}"
     if _RESERVED.fullmatch(base):
         base = f"order-{base}"
     return base

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
+from pathlib import PurePosixPath
 from typing import Any
 
 from impose.errors import Finding, Severity, shown
@@ -12,7 +13,7 @@ from impose.pages.proof.contents import Lot, Order, Said, grouped, orders_of, ra
 from impose.pages.proof.drawing import Pen, sheet_drawing, symbols, worn_picture
 from impose.pages.proof.legend import legend
 from impose.pages.proof.markup import Content, Markup, data_uri, join, name, page, tag
-from impose.pages.proof.small import Gallery
+from impose.pages.proof.small import Gallery, key_of
 from impose.pages.proof.style import PROOF_STYLE
 from impose.sheet.layout import Layout, Sheet
 from impose.sheet.marks import Shaper
@@ -66,7 +67,9 @@ class Proof:
 
 def gallery_of(layout: Layout) -> Gallery:
     """The distinct pictures of a layout, in the order in which they lie on it."""
-    return Gallery(placed.transfer.piece.picture for sheet in layout.sheets for placed in sheet.placed)
+    pieces = [placed.transfer.piece for sheet in layout.sheets for placed in sheet.placed]
+    seen = len({(piece.row.order_key, key_of(piece.picture)) for piece in pieces})
+    return Gallery((piece.picture for piece in pieces), seen)
 
 
 def proof_page(proof: Proof) -> bytes:
@@ -104,12 +107,13 @@ def _header(proof: Proof, orders: Sequence[Order], said: Sequence[Said]) -> Mark
     transfers = sum(order.count for order in orders)
     used = sum(s.yield_ * s.width_mm * s.height_mm for s in sheets) / sum(s.width_mm * s.height_mm for s in sheets)
     money = record["money"]
-    ink = f"paper {money['paper']}, ink {money['ink']}" if Decimal(money["ink"]) else ""
+    parts = (_money(Decimal(money[one])) for one in ("paper", "ink"))
+    ink = "paper {}, ink {}".format(*parts) if Decimal(money["ink"]) else ""
     papers = [f"{len(run)} × {paper.alias}" for paper, run in proof.layout.by_paper()]
     facts: list[tuple[str, list[Content]]] = [
         ("Sheets", [str(len(sheets)), ", ".join(papers)]),
         ("Transfers", [str(transfers), _count(len(orders), "order")]),
-        ("Cost", [f"{money['total']} {proof.currency}", ink or None, _best(proof)]),
+        ("Cost", [_money(Decimal(money["total"]), proof.currency), ink or None, _best(proof)]),
         ("Paper used", [f"{used:.0%}", "by prints and their margins"]),
         ("To look at", _counts(said)),
     ]
@@ -286,7 +290,7 @@ def _places(proof: Proof, said: Said, ids: Mapping[int, list[str]]) -> Markup:
     one = said.first
     parts: list[Content] = []
     if one.file:
-        parts.append(name(one.file))
+        parts.append(name(PurePosixPath(one.file.replace("\\", "/")).name))
     if said.rows:
         parts.append(f"row{'s' if len(said.rows) > 1 else ''} {ranges(said.rows)}")
     if one.column:
@@ -331,16 +335,26 @@ def _order(proof: Proof, order: Order, marks: Mapping[int, list[tuple[int, Sever
         "article",
         tag(
             "div",
-            tag("span", class_=f"dot hue{order.hue}"),
-            tag("h3", name(order.title)),
+            tag("h3", tag("span", class_=f"dot hue{order.hue}"), " ", name(order.title)),
             tag("span", _count(order.count, "transfer"), class_="quiet small"),
-            tag("span", _money(order.paper, order.ink, proof.currency), class_="number"),
+            tag("span", _money(order.paper + order.ink, proof.currency), class_="number"),
         ),
+        # The roles are those the elements have: a narrow page lays the cells out in another way, and some readers
+        # would then take it for no table any more.
         tag(
             "table",
             tag("caption", "Transfers of ", name(order.title)),
-            tag("thead", tag("tr", [tag("th", head, scope="col", class_=class_) for head, class_ in heads])),
-            tag("tbody", [_lot(proof, lot, marks.get(lot.row.row, [])) for lot in order.lots]),
+            tag(
+                "thead",
+                tag(
+                    "tr",
+                    [tag("th", head, scope="col", class_=class_, role="columnheader") for head, class_ in heads],
+                    role="row",
+                ),
+                role="rowgroup",
+            ),
+            tag("tbody", [_lot(proof, lot, marks.get(lot.row.row, [])) for lot in order.lots], role="rowgroup"),
+            role="table",
         ),
         class_="order",
         id=f"order-{order.number}",
@@ -354,13 +368,15 @@ def _lot(proof: Proof, lot: Lot, marks: Iterable[tuple[int, Severity]]) -> Marku
     place = (row.placement or "own size").replace("-", " ")
     return tag(
         "tr",
-        tag("td", worn_picture(proof.gallery, lot.placed[0][1]), class_="picture"),
+        tag("td", worn_picture(proof.gallery, lot.placed[0][1]), class_="picture", role="cell"),
         tag(
             "td",
             wearer,
             tag("br"),
             name(garment_words(row)),
             join(tag("br"), tag("span", name(row.note), class_="quiet small")) if row.note else None,
+            class_="for",
+            role="cell",
         ),
         tag(
             "td",
@@ -371,10 +387,13 @@ def _lot(proof: Proof, lot: Lot, marks: Iterable[tuple[int, Severity]]) -> Marku
             tag("br"),
             tag("span", f"{piece.ppi:.0f} ppi, ", name(row.art), class_="quiet small"),
             [join(" ", tag("a", _WORDS[s], href=f"#finding-{n}", class_=f"mark {s}")) for n, s in marks],
+            class_="print",
+            role="cell",
         ),
-        tag("td", _where(lot), tag("br"), tag("span", _money(lot.paper, lot.ink, proof.currency), class_="number"),
-            class_="end"),
+        tag("td", _where(lot), tag("br"), tag("span", _money(lot.paper + lot.ink, proof.currency), class_="number"),
+            class_="end", role="cell"),
         id=f"row-{row.row}",
+        role="row",
     )  # fmt: skip
 
 
@@ -390,14 +409,14 @@ def _where(lot: Lot) -> Content:
     ]
 
 
-def _money(paper: Decimal, ink: Decimal, currency: str) -> str:
-    """Paper and ink together; the ink's part named where there is any."""
-    return f"{paper + ink:f} {currency}" if not ink else f"{paper + ink:f} {currency}, ink {ink:f}"
+def _money(amount: Decimal, currency: str = "") -> str:
+    """An amount to the cent, as people read it; the record has it exactly."""
+    return f"{amount.quantize(Decimal('0.01'), ROUND_HALF_UP):f} {currency}".strip()
 
 
 def _footer(proof: Proof) -> Markup:
     words = (
-        "Costs are of paper and ink; of ink only where the printer's profile says what it costs. Pictures here are "
+        "Costs are of paper and ink, rounded to the cent; the record has them exactly. Pictures here are "
         f"small copies for the screen, at most {proof.gallery.proof_side} pixels long; what is printed is the artwork "
         "itself. Made by impose."
     )

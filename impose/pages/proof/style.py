@@ -63,7 +63,9 @@ outline-offset:2px;border-radius:.3rem}
 .sheet{background:var(--card);border:1px solid var(--line);border-radius:.6rem;padding:clamp(.6rem,2vw,1.25rem);
 margin-bottom:1.5rem;display:grid;grid-template-columns:minmax(0,1fr) minmax(15rem,19rem);gap:.75rem 1.5rem;
 scroll-margin-top:4rem}
+.sheet:not(:has(.key)){grid-template-columns:minmax(0,1fr)}
 .many .sheet{content-visibility:auto;contain-intrinsic-size:auto 60rem}
+.many .order{content-visibility:auto;contain-intrinsic-size:auto 40rem}
 .sheet>div:first-child{grid-column:1/-1;display:flex;flex-wrap:wrap;gap:0 .8rem;align-items:baseline}
 .sheet h3{font-size:1.2rem}
 .paper{display:block;width:100%;max-height:max(100vh - 7rem,58rem)}
@@ -88,7 +90,7 @@ border-top:1px solid var(--line)}
 scroll-margin-top:4rem}
 .order>div{display:flex;flex-wrap:wrap;gap:.2rem .8rem;align-items:baseline;padding:.8rem 1rem;
 border-bottom:1px solid var(--line)}
-.order>div .dot{align-self:center;margin:0}
+.order h3 .dot{display:inline-block;margin:0}
 .order>div .number{margin-left:auto}
 table{border-collapse:collapse;width:100%;table-layout:fixed;font-size:.95rem;line-height:1.4}
 caption{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
@@ -121,10 +123,14 @@ border-radius:.25rem;image-rendering:auto}
 .key{grid-template-columns:repeat(auto-fill,minmax(14rem,1fr));gap:0 1.5rem}
 .key li:first-child{border-top:1px solid var(--line)}.paper{max-height:none}}
 @media (max-width:40rem){.bar{position:static}.bar .first{margin-left:0}html,.sheet,.order{scroll-padding-top:0}
-.picture{width:4.6rem}.worn{width:3.4rem;height:3.2rem}td,th{padding-left:.3rem;padding-right:.3rem}
-th:first-child,td:first-child{padding-left:.6rem}th:last-child,td:last-child{padding-right:.6rem}
-table{font-size:.875rem}.said li{grid-template-columns:minmax(0,1fr)}.facts dd{font-size:1.15rem}
-.facts{grid-template-columns:1fr 1fr}}
+table,tbody{display:block}
+thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
+tr{display:grid;grid-template-columns:4.8rem minmax(0,1fr);gap:.1rem .8rem;padding:.7rem .75rem;
+border-top:1px solid var(--line)}
+tr:first-child{border-top:0}td,td:first-child,td:last-child{border:0;padding:0}.picture{width:auto;grid-row:span 3}
+.worn{width:4.8rem;height:4rem}.end{text-align:left}
+.said li{grid-template-columns:minmax(0,1fr)}.facts dd{font-size:1.15rem}
+.facts{grid-template-columns:1fr 1fr}.facts div:last-child:nth-child(odd){grid-column:1/-1}}
 """
 
 _PRINTED = """
@@ -134,9 +140,10 @@ _PRINTED = """
 body{font-size:10pt;print-color-adjust:exact;-webkit-print-color-adjust:exact}
 .bar,.skip,.toggle{display:none}header,main,footer{padding:0;max-width:none}a{text-decoration:none}
 .sheet{display:block;break-inside:avoid;padding:0;border:0}.sheet>div:first-child{margin-bottom:3mm}
-.many .sheet{content-visibility:visible}
-.paper{width:auto;max-width:100%;height:190mm;max-height:190mm;margin:0 auto}
-.key{grid-template-columns:repeat(3,1fr);gap:0 6mm;font-size:8pt;margin-top:3mm}
+.many :is(.sheet,.order){content-visibility:visible}
+.paper{width:auto;max-width:100%;height:180mm;max-height:180mm;margin:0 auto}
+.key{grid-template-columns:repeat(3,1fr);gap:0 6mm;font-size:8pt;margin-top:3mm}.key li{padding:.8mm 0}
+.facts{grid-template-columns:repeat(5,1fr)}.facts dd{font-size:13pt}.facts dd+dd{font-size:8.5pt}
 .key li,.said li,tr{break-inside:avoid}.order{break-inside:auto}h2,.order>div{break-after:avoid}
 table{font-size:9pt}}
 """

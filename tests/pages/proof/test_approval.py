@@ -1,0 +1,125 @@
+"""A customer's page shows what is theirs, upright and at its size, and nothing that is anyone else's."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from impose.pages.proof.filenames import LONGEST, file_names, slug
+from pages.proof.reading import Made, matrix, parsed
+from pages.proof.test_drawings import pictures, unlike
+
+RED, BLUE, NONE = "Red Team", "Blue & Söhne", ""
+THEIRS = {
+    RED: {"Red Team", "Annegret", "Bogumila", "arrow", "stripes"},
+    BLUE: {"Blue", "Söhne", "Đặng", "stripes", "photo"},
+    NONE: {"Nora", "Nameless", "grey"},
+}
+
+
+def uris(html: str) -> set[str]:
+    return set(re.findall(r"data:image/[^\"]+", html))
+
+
+@pytest.mark.parametrize("order", [RED, BLUE, NONE])
+def test_nothing_of_another_order(made: Made, order):
+    html = made.approval(order)
+    words = re.sub(r"data:image/[^\"]+", "", html)  # base64 can spell anything
+    others = set().union(*(own for name, own in THEIRS.items() if name != order)) - THEIRS[order]
+    for word in others:
+        assert word not in words, word
+    for word in THEIRS[order]:
+        assert word in words, word
+    # Nor what is the shop's own: paper, cost, sheets, the batch's name, the note in the margin.
+    text = parsed(html).all("body")[0].text
+    for word in ("a4", "a3", made.record["currency"], made.record["cost"], "sheet", "for Annegret alone", "ppi"):
+        assert word not in text, word
+
+
+def test_no_picture_of_another_order(made: Made):
+    """Bytes as well as looks: the very same picture may stand on two pages only if both orders print it."""
+    pages = {order: uris(made.approval(order)) for order in THEIRS}
+    assert [len(pages[order]) for order in (RED, BLUE, NONE)] == [2, 2, 1]
+    assert len(pages[RED] & pages[BLUE]) == 1  # the stripes, which both have
+    assert not pages[NONE] & (pages[RED] | pages[BLUE])
+    assert not uris(made.proof) & set().union(*pages.values())
+    for order, words in THEIRS.items():
+        for shown in pictures(parsed(made.approval(order))).values():
+            likest = min(made.art, key=lambda name: unlike(shown, made.art[name]))
+            assert likest in words
+
+
+def test_artwork_is_unmirrored_and_at_its_size(made: Made):
+    root = parsed(made.approval(RED))
+    stored = pictures(root)
+    stages = [svg for svg in root.all("svg") if "viewbox" in svg.attributes]
+    transfers = {t["row"]: t for sheet in made.record["sheets"] for t in sheet["transfers"]}
+    for stage, row, art in zip(stages, (2, 3), ("arrow", "stripes"), strict=True):
+        ink = transfers[row]["ink_mm"]
+        w, h = (ink["h"], ink["w"]) if transfers[row]["turned"] else (ink["w"], ink["h"])
+        use = stage.all("use")[0]
+        a, b, c, d, _, _ = matrix(use)
+        assert (a, d, b, c) == pytest.approx((w, h, 0, 0), abs=1e-3)
+        assert unlike(stored[use.attributes["href"][1:]], made.art[art]) < 3
+        # One user unit is a millimetre on paper, so that a print of the page at 100 % has the true size.
+        _, _, wide, high = (float(v) for v in stage.attributes["viewbox"].split())
+        assert stage.attributes["width"] == f"{wide:.4f}".rstrip("0").rstrip(".") + "mm"
+        assert stage.attributes["height"].endswith("mm")
+        assert wide >= w
+        assert high > h
+
+
+def test_the_scale_is_as_long_as_it_says(made: Made):
+    for order in THEIRS:
+        root = parsed(made.approval(order))
+        for stage in (svg for svg in root.all("svg") if "viewbox" in svg.attributes):
+            (rule,) = stage.all("path", class_="rule")
+            drawn = float(re.search(r"h([0-9.]+)", rule.attributes["d"])[1])
+            said = re.fullmatch(r"([0-9.]+) mm", stage.all("text")[0].text)
+            assert drawn == float(said[1])
+
+
+def test_names_are_headed_large_and_copies_counted(made: Made):
+    root = parsed(made.approval(BLUE))
+    people = [node.text for node in root.all("ul", class_="wearers")[0].all("b")]
+    assert people == ["Đặng"]
+    assert "3 × adult S" in [node.text for node in root.all("b")]
+    assert "reads from the shoulder down" in root.text
+    assert "Signature" in root.text
+    assert "spelling" in root.text
+
+
+# Microsoft, "Naming Files, Paths, and Namespaces": reserved whatever their case and ending.
+RESERVED = ["CON", "prn", "Aux", "NUL", *(f"{p}{n}" for p in ("COM", "lpt") for n in "0123456789¹²³")]
+
+
+@given(st.lists(st.text(max_size=120) | st.sampled_from([*RESERVED, "a", "A", "a-2", "ä", "a b"]), max_size=30))
+def test_file_names_are_safe_and_each_its_own(names):
+    given_names = file_names(names)
+    assert len({name.casefold() for name in given_names}) == len(names)
+    for name in given_names:
+        assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", name)
+        assert len(name) <= LONGEST + 12
+        assert name not in {one.casefold() for one in RESERVED}
+
+
+def test_file_names_people_can_read():
+    assert slug("OW-104 Kettle Street") == "ow-104-kettle-street"
+    assert slug("Blue & Söhne") == "blue-sohne"
+    assert slug("../../etc/passwd") == "etc-passwd"
+    assert slug("con") == "order-con"
+    assert re.fullmatch(r"order-[0-9a-f]{8}", slug("דוד"))
+    assert slug("李") != slug("王")
+    assert re.fullmatch(r"lukasz-[0-9a-f]{8}|ukasz-[0-9a-f]{8}", slug("Łukasz"))
+    assert file_names(["a", "A", "a-2"]) == ["a", "a-2", "a-2-2"]
+
+
+def test_a_small_page_for_a_large_picture(made: Made):
+    """Pictures on the pages are small copies; the artwork itself stays in the shop."""
+    for order in THEIRS:
+        for picture in pictures(parsed(made.approval(order))).values():
+            assert max(picture.size) <= 900
+    assert max(made.art["photo"].size) > 900
