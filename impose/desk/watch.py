@@ -7,6 +7,7 @@ what ledger and folders say.
 from __future__ import annotations
 
 import contextlib
+import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -20,7 +21,7 @@ from impose.desk.heart import Heartbeat
 from impose.desk.intake import Intake
 from impose.desk.lock import DeskLock
 from impose.desk.maker import Maker, ProcessMaker
-from impose.desk.places import Places
+from impose.desk.places import Places, free
 from impose.desk.printing import PrintFolder
 from impose.desk.prune import prune
 from impose.desk.refuse import Refuser
@@ -29,7 +30,7 @@ from impose.desk.sort import Rules
 from impose.desk.wishes import fulfilled, wishes
 from impose.desk.world import World
 from impose.errors import Exit, Finding, Trouble
-from impose.ledger.drops import DROPS, Drops
+from impose.ledger.drops import DROPS, OPEN_DELIVERIES, Drops
 from impose.ledger.store import Ledger, open_ledger
 from impose.run.job import load
 from impose.run.options import Options
@@ -208,6 +209,33 @@ class Watch:
         desk.bench.put_back_all()
         for drop in desk.drops.drops("refusing"):
             desk.refuser.finish(drop)
+        self._sweep(desk)
+
+    def _sweep(self, desk: _Desk) -> None:
+        """Folders of deliveries that will not be, and of drops that are closed: what a crash left to be removed.
+
+        Nothing that the ledger does not know at all is deleted: it may be all there is of somebody's artwork.
+        """
+        deliveries = {one.id for one in desk.drops.deliveries(*OPEN_DELIVERIES)}
+        for path in list(self.places.work.iterdir()):
+            kind, _, number = path.name.partition("-")
+            if not number.isdecimal():
+                continue
+            if kind == "make" and int(number) not in deliveries:
+                shutil.rmtree(path, ignore_errors=True)
+            elif kind == "drop" and not desk.drops.knows(int(number)):
+                self._rescue(path)
+
+    def _rescue(self, folder: Path) -> None:
+        """Files in the work folder without a line in the ledger: the ledger was lost or exchanged."""
+        name = free(self.places.refused, folder.name)
+        folder.rename(self.places.refused / name)
+        why = (
+            f"{folder.name} was found in the desk's work folder, but the ledger {self._ledger_path} knows nothing of "
+            "it: the ledger was lost or exchanged. Look through sheets/ whether it was made; if not, drop it again."
+        )
+        (self.places.refused / f"{name}.txt").write_text(why + "\n", "utf-8")
+        self.say(why)
 
     def _lost(self, error: OSError | Trouble) -> None:
         """Something cannot be reached: forget everything, begin again from what is written down."""

@@ -217,6 +217,11 @@ class Drops:
         with self.ledger.look() as db:
             return _drop(db.execute("SELECT * FROM drops WHERE id = ?", (number,)).fetchone())
 
+    def knows(self, number: int) -> bool:
+        """Whether a drop of this number has a line."""
+        with self.ledger.look() as db:
+            return db.execute("SELECT 1 FROM drops WHERE id = ?", (number,)).fetchone() is not None
+
     def drops_of(self, delivery: int) -> list[Drop]:
         """The drops of a delivery, oldest first."""
         with self.ledger.look() as db:

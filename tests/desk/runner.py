@@ -1,0 +1,68 @@
+"""Runs a watch in a process of its own that can be killed: at a named instant, or by whoever started it.
+
+    python runner.py DESK [--die-at NAME] [--nth N] [--fake] [--once] [--settle S] [--print-folder DIR] [--then COMMAND]
+
+The name of the last instant passed stands in DESK/../<desk>.last, for whoever kills at random to count.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import signal
+import sys
+import time
+from pathlib import Path
+
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
+
+from desk.fake import FakeMaker  # noqa: E402
+
+from impose.desk.calls import split_command  # noqa: E402
+from impose.desk.heart import Log  # noqa: E402
+from impose.desk.lock import DeskLock  # noqa: E402
+from impose.desk.places import open_desk  # noqa: E402
+from impose.desk.watch import Habits, Watch  # noqa: E402
+from impose.desk.world import World  # noqa: E402
+
+
+def main(arguments: list[str] | None = None) -> int:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("desk", type=Path)
+    parser.add_argument("--die-at")
+    parser.add_argument("--nth", type=int, default=1)
+    parser.add_argument("--fake", action="store_true")
+    parser.add_argument("--once", action="store_true")
+    parser.add_argument("--settle", type=float, default=0.1)
+    parser.add_argument("--print-folder", type=Path)
+    parser.add_argument("--then")
+    chosen = parser.parse_args(arguments)
+    passed = 0
+    last = os.open(f"{chosen.desk}.last", os.O_CREAT | os.O_WRONLY)
+
+    def fault(name: str) -> None:
+        nonlocal passed
+        os.pwrite(last, name.ljust(40).encode(), 0)
+        if name == chosen.die_at:
+            passed += 1
+            if passed == chosen.nth:
+                os.kill(os.getpid(), signal.SIGKILL)
+
+    fault("start")
+    world = World(fault=fault, sleep=lambda s: time.sleep(min(s, 0.02))) if chosen.fake else World(fault=fault)
+    places = open_desk(chosen.desk)
+    habits = Habits(
+        settle_s=chosen.settle,
+        once=chosen.once,
+        print_folder=chosen.print_folder,
+        command=split_command(chosen.then) if chosen.then else (),
+    )
+    with DeskLock(places.work / "lock") as lock:
+        log = Log(places)
+        watch = Watch(places, habits, log, world, FakeMaker() if chosen.fake else None)
+        signal.signal(signal.SIGTERM, lambda *_: watch.stop())
+        return int(watch.run(lock))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
