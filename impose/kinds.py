@@ -99,6 +99,7 @@ _REFUSED = (
     ("ragged-row", "a row with too many or too few cells"),
     ("damaged-cell", "a cell with control characters"),
     ("no-size", "no size is known"),
+    ("which-garment", "rows that can be laid on garments in several ways"),
     ("centre-outside", "the centre lies outside the ink"),
     ("no-room", "fits no offered paper"),
     ("bad-option", "an option out of range"),

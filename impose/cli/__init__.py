@@ -13,6 +13,7 @@ from collections.abc import Sequence
 import click
 
 from impose import __version__
+from impose.cli.calibrate import calibrate
 from impose.cli.check import check
 from impose.cli.profiles import profiles
 from impose.cli.quote import quote
@@ -63,5 +64,5 @@ def _run(arguments: Sequence[str] | None) -> int:
     return code if isinstance(code, int) else Exit.DONE
 
 
-for _command in (sheets, quote, check, profiles, stock, watch):
+for _command in (sheets, quote, check, profiles, calibrate, stock, watch):
     cli.add_command(_command)

@@ -14,8 +14,6 @@ from impose.errors import Finding
 from impose.shop.garment import Garment
 from impose.shop.orders import Row
 
-KIND = "which-garment"
-
 
 @dataclass(frozen=True, slots=True)
 class Worn:
@@ -115,7 +113,7 @@ def _stops(group: Sequence[Row], what: str, remedy: str) -> Iterator[Finding]:
     yield Finding(
         f"rows {rows} are for {whose}, but {what}",
         remedy,
-        kind=KIND,
+        kind="which-garment",
         why="A print on the wrong garment spoils two.",
         row=first.row,
         column="copies",

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from impose.shop.assign import KIND, assign
+from impose.shop.assign import assign
 from impose.shop.garment import Garment
 from impose.shop.orders import Row
 
@@ -78,7 +78,7 @@ def test_without_an_order_only_a_name_ties_rows_together() -> None:
 def test_several_ways_are_refused_with_a_reason_and_a_remedy(rows: list[Row]) -> None:
     worn, (stop,) = assign(rows)
     assert worn == []
-    assert (stop.kind, stop.row, stop.severity) == (KIND, 2, "stop")
+    assert (stop.kind, stop.row, stop.severity) == ("which-garment", 2, "stop")
     assert "column wearer" in stop.remedy
     assert all(str(one.row) in stop.what for one in rows)
 

@@ -1,0 +1,143 @@
+"""What a PDF page draws, read from its content stream by another library: strokes and outlines in mm from the top left.
+
+Forms are followed. Words come from pdfium, with their places. Nothing of the program is used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pikepdf
+import pypdfium2
+
+POINT_MM = 25.4 / 72  # ISO 32000-1, 8.3.2.3: the default user space unit is 1/72 inch
+Point = tuple[float, float]
+Matrix = tuple[float, float, float, float, float, float]
+
+
+@dataclass(frozen=True)
+class Outline:
+    """One subpath: its corners (ends of curves included), whether it is closed, stroked, filled, dashed."""
+
+    points: tuple[Point, ...]
+    closed: bool
+    paint: str
+    dashed: bool
+    fill: float | None
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        """x, y, width, height."""
+        xs, ys = [x for x, _ in self.points], [y for _, y in self.points]
+        return min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys)
+
+    @property
+    def is_box(self) -> bool:
+        x, y, w, h = self.box
+        corners = {(round(a - x, 4), round(b - y, 4)) for a, b in self.points}
+        ends = {(0.0, 0.0), (round(w, 4), 0.0), (0.0, round(h, 4)), (round(w, 4), round(h, 4))}
+        return self.closed and corners == ends
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A picture: the page points of its lower left, lower right and upper left corner."""
+
+    corners: tuple[Point, Point, Point]
+
+
+@dataclass
+class State:
+    matrix: Matrix
+    dashed: bool = False
+    fill: float | None = None
+
+
+def times(a: Matrix, b: Matrix) -> Matrix:
+    """First `a`, then `b` (ISO 32000-1, 8.3.4)."""
+    return (
+        a[0] * b[0] + a[1] * b[2], a[0] * b[1] + a[1] * b[3], a[2] * b[0] + a[3] * b[2], a[2] * b[1] + a[3] * b[3],
+        a[4] * b[0] + a[5] * b[2] + b[4], a[4] * b[1] + a[5] * b[3] + b[5],
+    )  # fmt: skip
+
+
+class Page:
+    """One page, read."""
+
+    def __init__(self, pdf: Path, index: int) -> None:
+        with pikepdf.open(pdf) as document:
+            page = document.pages[index]
+            self.width, self.height = (float(v) * POINT_MM for v in page.MediaBox[2:])
+            self.outlines: list[Outline] = []
+            self.pictures: list[Shown] = []
+            self._read(page, page.Resources, (1, 0, 0, 1, 0, 0))
+        text = pypdfium2.PdfDocument(pdf)[index].get_textpage()
+        self.text = text.get_text_range().replace("\r\n", "\n")
+
+    @property
+    def lines(self) -> list[tuple[Point, Point]]:
+        """Stroked straight lines of two ends."""
+        return [one.points for one in self.outlines if len(one.points) == 2 and not one.closed]  # type: ignore[misc]
+
+    @property
+    def boxes(self) -> list[tuple[float, float, float, float]]:
+        """Closed rectangles."""
+        return [one.box for one in self.outlines if one.is_box]
+
+    def _read(self, where: Any, resources: Any, matrix: Matrix) -> None:
+        stack: list[State] = []
+        state = State(matrix)
+        path: list[tuple[list[Point], bool]] = []
+        for operands, operator in pikepdf.parse_content_stream(where):
+            name, values = str(operator), list(operands)
+            if name == "q":
+                stack.append(State(state.matrix, state.dashed, state.fill))
+            elif name == "Q":
+                state = stack.pop()
+            elif name == "Do":
+                self._do(resources.XObject[str(values[0])], resources, state.matrix)
+            elif name in ("S", "f", "B"):
+                self.outlines += [Outline(tuple(ends), shut, name, state.dashed, state.fill) for ends, shut in path]
+                path = []
+            elif not self._state(name, values, state):
+                self._path(name, values, state, path)
+
+    def _state(self, name: str, values: list[Any], state: State) -> bool:
+        if name == "cm":
+            state.matrix = times(tuple(float(v) for v in values), state.matrix)  # type: ignore[arg-type]
+        elif name == "d":
+            state.dashed = bool(len(values[0]))
+        elif name == "g":
+            state.fill = float(values[0])
+        return name in ("cm", "d", "g")
+
+    def _path(self, name: str, values: list[Any], state: State, path: list[tuple[list[Point], bool]]) -> None:
+        if name == "m":
+            path.append(([self._at(values, state)], False))
+        elif name in ("l", "c"):
+            path[-1][0].append(self._at(values[-2:], state))
+        elif name == "h":
+            path[-1] = (path[-1][0], True)
+
+    def _do(self, thing: Any, resources: Any, matrix: Matrix) -> None:
+        if thing.Subtype == "/Form":
+            self._read(thing, thing.get("/Resources", resources), matrix)
+        else:
+            ends = [((1, 0, 0, 1, x, y)) for x, y in ((0, 0), (1, 0), (0, 1))]
+            self.pictures.append(Shown(tuple(self._at((), State(times(one, matrix))) for one in ends)))  # type: ignore[arg-type]
+
+    def _at(self, values: Any, state: State) -> Point:
+        x, y = (float(v) for v in values) if values else (0.0, 0.0)
+        a, b, c, d, e, f = state.matrix
+        return (a * x + c * y + e) * POINT_MM, self.height - (b * x + d * y + f) * POINT_MM
+
+
+def pages(pdf: Path) -> Iterator[Page]:
+    """Every page."""
+    with pikepdf.open(pdf) as document:
+        count = len(document.pages)
+    for index in range(count):
+        yield Page(pdf, index)

@@ -1,0 +1,178 @@
+"""The calibration page as other libraries read it, and its arithmetic against numbers worked out by hand."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+import drawn
+from impose.errors import Trouble
+from impose.run import Options
+from impose.run.calibrate import read_page, with_table, write_page
+from impose.sheet.chart import READ_TO_MM, Reading, askew, chart_of, turned
+from impose.shop.paper import Paper, Printer
+
+# Sizes of PWG 5101.1-2023 (Media Standardized Names), in mm.
+SIZES = {"a4": (210.0, 297.0), "letter": (215.9, 279.4), "a5": (148.0, 210.0), "13x19": (330.2, 482.6)}
+
+
+@pytest.fixture(scope="module", params=SIZES)
+def page(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory):
+    out = tmp_path_factory.mktemp("calibration") / "page.pdf"
+    write_page(request.param, "careful", out, Options())
+    return request.param, drawn.Page(out, 0)
+
+
+def test_the_page_is_the_paper(page) -> None:
+    name, read = page
+    assert (read.width, read.height) == pytest.approx(SIZES[name], abs=1e-3)
+
+
+def test_both_rulers_are_200_mm_or_the_longest_that_fits_in_whole_millimetres(page) -> None:
+    """Printable at edges of 3, 3, 3 and 14 mm, less half a millimetre at each end; 200 mm at most."""
+    name, read = page
+    width, height = SIZES[name]
+    across = min(200, math.floor((width - 7) / 10) * 10)
+    along = min(200, math.floor((height - 18) / 10) * 10)
+    strokes = read.lines
+    long_across = [(a, b) for a, b in strokes if a[1] == b[1] and abs(abs(b[0] - a[0]) - across) < 1e-3]
+    long_along = [(a, b) for a, b in strokes if a[0] == b[0] and abs(abs(b[1] - a[1]) - along) < 1e-3]
+    assert len(long_across) == len(long_along) == 1
+    (x, y), _ = long_across[0]
+    ticks = sorted(a[0] - x for a, b in strokes if b[1] == pytest.approx(y, abs=1e-6) and a[0] == b[0])
+    assert ticks == pytest.approx(range(across + 1), abs=1e-3)
+
+
+def test_edge_scales_start_at_the_paper_and_climb_by_half_a_millimetre(page) -> None:
+    name, read = page
+    width, _ = SIZES[name]
+    # Ruler strokes are 1.8, 3 or 4 mm tall; a step is none of these.
+    steps = [
+        (a, b) for a, b in read.lines if round(math.dist(a, b), 3) not in (1.8, 3.0, 4.0) and math.dist(a, b) < 2.01
+    ]
+    left = sorted(a[0] for a, b in steps if a[0] == b[0] and a[0] <= 15.001)
+    assert left == pytest.approx([step / 2 for step in range(31)], abs=1e-3)
+    right = sorted(width - a[0] for a, b in steps if a[0] == b[0] and a[0] >= width - 15.001)
+    assert right == pytest.approx([step / 2 for step in range(31)], abs=1e-3)
+    bottom = [read.height - a[1] for a, b in steps if a[1] == b[1] and a[1] >= read.height - 25.001]
+    assert sorted(bottom) == pytest.approx([step / 2 for step in range(51)], abs=1e-3)
+
+
+def test_the_grid_is_square_and_its_diagonals_are_drawn(page) -> None:
+    _, read = page
+    side = max(w for _, _, w, h in read.boxes if w == pytest.approx(h, abs=1e-6))
+    assert side == pytest.approx(round(side, -1), abs=1e-3)
+    diagonals = [math.dist(a, b) for a, b in read.lines if a[0] != b[0] and a[1] != b[1]]
+    assert diagonals == pytest.approx([side * math.sqrt(2)] * 2, abs=1e-3)
+    assert f"square of {side:.0f} mm" in read.text
+
+
+def test_the_words_can_be_read_and_say_what_backwards_means(page) -> None:
+    _, read = page
+    assert "IF THESE WORDS ARE BACKWARDS" in read.text
+    assert "actual size" in read.text
+
+
+def test_nothing_is_corrected_on_the_page(tmp_path: Path) -> None:
+    """The profile “measured” prints 199.2 mm for 200; its page still asks for 200."""
+    write_page("a4", "measured", tmp_path / "page.pdf", Options())
+    read = drawn.Page(tmp_path / "page.pdf", 0)
+    assert any(a[1] == b[1] and abs(b[0] - a[0]) == pytest.approx(200, abs=1e-3) for a, b in read.lines)
+
+
+def test_the_same_page_twice_is_the_same_bytes(tmp_path: Path) -> None:
+    one, two = (write_page("a4", "careful", tmp_path / name, Options()).read_bytes() for name in ("a.pdf", "b.pdf"))
+    assert one == two
+
+
+def test_too_small_a_paper_is_refused(tmp_path: Path) -> None:
+    tiny = Paper("custom_tiny_90x150mm", "tiny", (), 90.0, 150.0, Decimal(0))
+    assert chart_of(tiny, Printer("careful", 3, 3, 3, 14)) is None
+    with pytest.raises(Trouble, match="too small"):
+        write_page("custom_tiny_90x150mm", "careful", tmp_path / "page.pdf", Options())
+
+
+def test_a_reading_error_of_0_4_mm_on_200_mm_is_0_2_percent() -> None:
+    """A published guide to calibrating prints: with 0.4 mm of reading error a length of 200 mm gives 0.2 %."""
+    reading = Reading(200, 199.2)
+    assert READ_TO_MM == 0.4
+    assert reading.unsure == pytest.approx(0.002)
+    assert reading.scale == 0.996
+    assert reading.tells
+    assert not Reading(200, 199.7).tells
+
+
+def test_skew_by_hand() -> None:
+    """A square of 100 leaning by 1°: its diagonals are 200 cos 44.5° and 200 sin 44.5° (the rhombus's law)."""
+    long, short = 200 * math.cos(math.radians(44.5)), 200 * math.sin(math.radians(44.5))
+    assert askew(long, short, 100) == pytest.approx(1.0, abs=1e-9)
+    assert askew(141.4, 141.4, 100) == 0
+    assert turned(50.0, 51.0, 100) == pytest.approx(0.57294, abs=1e-4)  # arctan 0.01
+
+
+READ = "across=199.6 along=199.2mm, left=3.2; top=3 right=3.4 bottom=0.5in"
+
+
+def test_readings_become_a_profile_that_the_program_uses(tmp_path: Path) -> None:
+    done = read_page("a4", "studio", READ, Options(profiles_dir=tmp_path / "own"))
+    assert done.file == tmp_path / "own" / "printers.toml"
+    table = tomllib.loads(done.file.read_text("utf-8"))["studio"]
+    assert (table["scale_x"], table["scale_y"]) == (0.998, 0.996)  # 199.6 / 200 and 199.2 / 200
+    assert [table[side] for side in ("left", "top", "right", "bottom")] == ["3.2 mm", "3 mm", "3.4 mm", "12.7 mm"]
+    assert any("0.20%" in str(finding) for finding in done.findings)
+
+
+def test_other_tables_keys_and_comments_stay(tmp_path: Path) -> None:
+    ours = '[studio] # the good one\nleft = "9 mm"\nscale_x = 1.01\nink_cost = 0.2\n'
+    before = f'# ours\n[old]\nleft = "1 mm"\n\n{ours}\n[z]\n'
+    after = with_table(before, Printer("studio", 3, 3, 3, 14, 0.998, 0.996, "note"))
+    data = tomllib.loads(after)
+    assert after.startswith('# ours\n[old]\nleft = "1 mm"\n')
+    assert data["studio"]["left"] == "3 mm"
+    assert data["studio"]["ink_cost"] == 0.2
+    assert data["z"] == {}
+    assert with_table(after, Printer("studio", 3, 3, 3, 14, 0.998, 0.996, "note")) == after
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("across=199.6", "along is missing"),
+        ("across=188.5 along=188.5", "fitted to the paper"),  # 94 %: A4 with a 14 mm edge, fitted to the page
+        ("across=199.6 along=199.2 depth=3", "not read off the page"),
+        ("across=199.6 along=199.2 across=3", "given twice"),
+        ("across=199.6 along=199.2 hello", "a unit that is not taken"),
+        ("across=199.6/230 along=199.2", "the ruler is 200 mm long"),
+        ("across=ten along=199.2", "not a reading"),
+        ("across=199.6 along=199.2 left=3.2", "nothing is known of its edges: top, right, bottom"),
+    ],
+)
+def test_bad_readings_are_refused_with_the_reason(tmp_path: Path, text: str, says: str) -> None:
+    with pytest.raises(Trouble) as caught:
+        read_page("a4", "studio", text, Options(profiles_dir=tmp_path / "own"))
+    assert says in str(caught.value)
+    assert caught.value.exit == 2
+    assert not (tmp_path / "own").exists()
+
+
+def test_a_ruler_cut_short_is_read_over_a_whole_ten() -> None:
+    done = read_page("a4", "careful", "across=179.1/180 along=200", Options())
+    assert done.printer.scale_x == 0.995
+    assert done.file is None
+
+
+def test_the_command(run, tmp_path: Path) -> None:
+    code, out, _ = run("calibrate", "-p", "a4", "--printer", "studio", "-o", tmp_path / "c.pdf")
+    assert (code, out.strip()) == (0, str(tmp_path / "c.pdf"))
+    code, _, err = run("calibrate", "-p", "a4", "--printer", "studio", "-o", tmp_path / "c.pdf")
+    assert code == 2
+    assert "left alone" in err
+    code, out, err = run("calibrate", "-p", "a4", "--printer", "studio", "--read", READ, "--profiles", tmp_path / "own")
+    assert code == 0
+    assert "printers.toml" in out
+    code, out, _ = run("profiles", "printers", "--profiles", tmp_path / "own")
+    assert "studio" in out
