@@ -97,6 +97,14 @@ def _needed(space: bytes, tags: dict[bytes, tuple[int, int]], output: bool) -> s
     return next((name.decode() for name in wanted if name not in tags), "")
 
 
+def works_by_tables(profile: bytes) -> bool:
+    """Whether colours are looked up in tables (8.3 to 8.5) and not computed by curves and a matrix."""
+    return bool(_A2B & set(_tags(profile) or {}))
+
+
+_A2B = {b"A2B0", b"A2B1", b"A2B2", b"D2B0", b"D2B1", b"D2B2", b"D2B3"}
+
+
 def rendering_missing(profile: bytes, intent: int) -> bool:
     """Whether a profile that works by tables has none for an intent (7.2.15), so that table 0 stands in (8.2)."""
     tags = _tags(profile) or {}

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import json
+import shutil
 import struct
+import subprocess
 import zlib
 from pathlib import Path
 
@@ -134,6 +136,26 @@ def test_renderers_draw_the_colours_and_blank_paper_between_them(tmp_path, space
     if space == "CMYK":
         want = np.asarray(soft_proof(_pixels(picture), picture))[30, [5, 50, 70]]
     assert _farthest(want, drawn) <= (4 if space == "CMYK" else 20)
+
+
+@pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="poppler is not installed")
+@pytest.mark.parametrize("space", ["RGB", "CMYK"])
+def test_what_is_blank_is_not_painted_by_any_reader(tmp_path, space):
+    """Poppler was seen to make 254 253 253 of this profile's white; a colour key mask leaves it out (ISO 32000-1, 8.9.6)."""
+    (tmp_path / "tile.png").write_bytes(FILES["srgb"])
+    (tmp_path / "cloth.icc").write_bytes(model_profile(space))
+    (tmp_path / "b.csv").write_text("order,art,width\nR,tile.png,80 mm\n", "utf-8")
+    out = delivered(tmp_path / "b.csv", output_profile=str(tmp_path / "cloth.icc"))
+    subprocess.run(
+        ["pdftoppm", "-r", "72", "-png", "-singlefile", out / "sheets-a4.pdf", tmp_path / "page"], check=True
+    )
+    with Image.open(tmp_path / "page.png") as page:
+        drawn = colours_drawn(page)
+    assert len(drawn) == 3
+    assert (255, 255, 255) in drawn
+    with pikepdf.open(out / "sheets-a4.pdf") as document:
+        (image,) = [o for o in document.objects if isinstance(o, pikepdf.Stream) and o.get("/Subtype") == "/Image"]
+        assert [int(v) for v in image.Mask] == ([0] * 8 if space == "CMYK" else [255] * 6)
 
 
 def _farthest(want: np.ndarray, page: Image.Image) -> int:

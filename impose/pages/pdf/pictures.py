@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from impose.art.icc import works_by_tables
 from impose.art.prepare import Picture
 from impose.units import POINTS_PER_MM, Box
 
@@ -18,6 +19,10 @@ INSET_PT = 0.0001
 
 # The space that stands in for a profile; in DeviceCMYK as in our pixels 0 is no ink (ISO 32000-1, 8.6.4.4).
 _DEVICES = {1: "/DeviceGray", 3: "/DeviceRGB", 4: "/DeviceCMYK"}
+
+# What no ink is, as a range to leave unpainted (ISO 32000-1, 8.9.6.4). A reader's arithmetic through a profile's tables
+# can miss white by a level (poppler makes 254 253 253 of it), and that prints a pale box on the cloth.
+_BLANK = {1: "[255 255]", 3: "[255 255 255 255 255 255]", 4: "[0 0 0 0 0 0 0 0]"}
 
 
 class PictureBook:
@@ -53,6 +58,8 @@ class PictureBook:
             "DecodeParms",
             f"<</Predictor 15/Colors {picture.components}/BitsPerComponent 8/Columns {width}>>",
         )
+        if picture.icc is not None and works_by_tables(picture.icc):
+            self._document.xref_set_key(xref, "Mask", _BLANK[picture.components])
         self.pictures_by_xref[xref] = picture
         return xref
 
