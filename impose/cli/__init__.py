@@ -15,6 +15,7 @@ import click
 from impose import __version__
 from impose.cli.calibrate import calibrate
 from impose.cli.check import check
+from impose.cli.desk import desk
 from impose.cli.profiles import profiles
 from impose.cli.quote import quote
 from impose.cli.sheets import sheets
@@ -64,5 +65,5 @@ def _run(arguments: Sequence[str] | None) -> int:
     return code if isinstance(code, int) else Exit.DONE
 
 
-for _command in (sheets, quote, check, profiles, calibrate, stock, watch):
+for _command in (sheets, quote, check, profiles, calibrate, stock, watch, desk):
     cli.add_command(_command)

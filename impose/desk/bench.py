@@ -14,6 +14,7 @@ from impose.desk.hold import Ages, full_enough
 from impose.desk.make import Failed, Made, Make, Reply
 from impose.desk.maker import Maker
 from impose.desk.names import Spec, read_name, safe_name
+from impose.desk.paper import paper_left
 from impose.desk.places import Places, free
 from impose.desk.refuse import Refuser
 from impose.desk.whole import hash_drop
@@ -169,7 +170,12 @@ class Bench:
             settings["papers"] = wish["papers"]
         if wish.get("printer"):
             settings["printer"] = wish["printer"]
-        options = replace(self._options, settings=settings, workers=self._options.workers or 1)
+        options = replace(
+            self._options,
+            settings=settings,
+            workers=self._options.workers or 1,
+            limits=paper_left(self._drops.ledger),
+        )
         return Make(number, self._mark, name, tuple(self._parcel(drop) for drop in group), options, out, art_root)
 
     def _parcel(self, drop: Drop) -> Parcel:
@@ -253,7 +259,10 @@ class Bench:
                     self._refuse(drop, reply.faults[drop.id])
             return
         why = reply.common or "; ".join(reply.faults.values())
-        if len(drops) > 1 and (reply.kind != "system" or self.failures >= 2):
+        if reply.kind == "short":
+            self.trouble = why
+            self._wait(numbers, why)
+        elif len(drops) > 1 and (reply.kind != "system" or self.failures >= 2):
             # Nobody can say whose fault it is: each is made by itself, and the fault meets its own file.
             self._say(f"{len(drops)} drops could not be made together and are made one by one: {why}")
             self._drops.set_alone(numbers)

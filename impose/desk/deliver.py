@@ -14,6 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from impose.desk.faults import Fault
+from impose.desk.paper import short_of
 from impose.desk.places import Places, free, sync_quietly
 from impose.desk.printing import PrintFolder
 from impose.files import RECORD_NAME
@@ -48,6 +49,9 @@ class Deliverer:
             self._say(f"what was made for {delivery.name} has vanished from the work folder; it is made again")
             return self._drops.put_back(delivery.id)
         if made.is_dir():
+            short = short_of(self._drops.ledger, delivery)
+            if short:
+                raise OSError(f"too little of {short} is left; correct the count with impose stock --ledger")
             delivery = self._named(delivery)
             made.rename(self._places.sheets / delivery.name)
             sync_quietly(self._places.sheets, made.parent)

@@ -13,6 +13,7 @@ from impose.desk.sort import Named
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.run import Options, Plan, plan, produce
 from impose.run.job import load
+from impose.run.stock import takes_of
 from impose.shop.export import read_column_map
 from impose.shop.read import art_named
 
@@ -50,10 +51,11 @@ class Made:
 class Failed:
     """Why nothing was made. `faults` are by drop; `common` is no single drop's.
 
-    `kind`: "refused" is final, "system" may mend by waiting, "error" is a fault that ought not to be.
+    `kind`: "refused" is final, "system" may mend by waiting, "short" (of paper) by counting anew, "error" is a fault
+    that ought not to be.
     """
 
-    kind: Literal["refused", "system", "error"]
+    kind: Literal["refused", "system", "short", "error"]
     faults: dict[int, str] = field(default_factory=dict)
     common: str = ""
 
@@ -131,6 +133,7 @@ def _facts(planned: Plan) -> dict[str, Any]:
         "paper": record["paper"],
         "files": files,
         "warnings": record["warnings"],
+        "takes": [[take.sheet, take.paper, take.amount] for take in takes_of(planned.layout)],
         "left_out": [str(stop) for stop in stops],
     }
 
@@ -149,6 +152,8 @@ def _refused(faults: Mapping[int, Sequence[Finding]]) -> Failed:
 
 def _blamed(trouble: Trouble, combined: Combined) -> Failed:
     """The trouble at the drops whose rows it names, each row as the drop's own file counts."""
+    if any(finding.kind == "stock" for finding in trouble.findings):
+        return Failed("short", common=str(trouble))
     by_drop: dict[int, list[Finding]] = {}
     for finding in trouble.findings:
         origin = combined.origin.get(finding.row) if finding.row is not None else None

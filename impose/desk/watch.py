@@ -16,11 +16,12 @@ from typing import Any
 from impose.desk.bench import Bench, Customs
 from impose.desk.calls import Calls
 from impose.desk.claim import Claimer
-from impose.desk.deliver import Beside, Deliverer
+from impose.desk.deliver import Deliverer
 from impose.desk.heart import Heartbeat
 from impose.desk.intake import Intake
 from impose.desk.lock import DeskLock
 from impose.desk.maker import Maker, ProcessMaker
+from impose.desk.paper import draw
 from impose.desk.places import Places, free
 from impose.desk.printing import PrintFolder
 from impose.desk.prune import prune
@@ -31,6 +32,7 @@ from impose.desk.wishes import fulfilled, wishes
 from impose.desk.world import World
 from impose.errors import Exit, Finding, Trouble
 from impose.ledger.drops import DROPS, OPEN_DELIVERIES, Drops
+from impose.ledger.stock import STOCK
 from impose.ledger.store import Ledger, open_ledger
 from impose.run.job import load
 from impose.run.options import Options
@@ -90,7 +92,7 @@ class _Desk:
         folder = habits.print_folder
         prints = None if folder is None else PrintFolder(folder, mark, drops, world.fault, say)
         self.deliverer = Deliverer(
-            places, drops, world.fault, world.wall, say, prints, bool(habits.command), watch.beside
+            places, drops, world.fault, world.wall, say, prints, bool(habits.command), draw(places.sheets, world.wall)
         )
         self.calls = Calls(habits.command, places, drops, mark, world.fault, say) if habits.command else None
         self.later: dict[int, tuple[float, float]] = {}
@@ -102,7 +104,7 @@ class _Desk:
 
 
 class Watch:
-    """A watcher of one desk. `beside` is called inside the transaction that writes a delivery down."""
+    """A watcher of one desk."""
 
     def __init__(
         self,
@@ -111,10 +113,9 @@ class Watch:
         say: Callable[[str], None],
         world: World | None = None,
         maker: Maker | None = None,
-        beside: Beside | None = None,
         wake: Callable[[], None] | None = None,
     ) -> None:
-        self.places, self.habits, self.say, self.beside = places, habits, say, beside
+        self.places, self.habits, self.say = places, habits, say
         self.world = world or World()
         self.profiles: Profiles = load(habits.options)
         self._ledger_path = habits.ledger or places.ledger
@@ -173,7 +174,7 @@ class Watch:
         if not lock.still_held():
             lock.release()
             lock.take()
-        ledger = open_ledger(self._ledger_path, [DROPS])
+        ledger = open_ledger(self._ledger_path, [DROPS, STOCK])
         try:
             self._know_each_other(Drops(ledger))
             self._desk = _Desk(ledger, self)

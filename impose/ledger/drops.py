@@ -217,6 +217,12 @@ class Drops:
         with self.ledger.look() as db:
             return _drop(db.execute("SELECT * FROM drops WHERE id = ?", (number,)).fetchone())
 
+    def newest(self, state: str, limit: int) -> list[Drop]:
+        """The last drops that came into a state, newest first."""
+        with self.ledger.look() as db:
+            rows = db.execute("SELECT * FROM drops WHERE state = ? ORDER BY id DESC LIMIT ?", (state, limit)).fetchall()
+        return [_drop(row) for row in rows]
+
     def knows(self, number: int) -> bool:
         """Whether a drop of this number has a line."""
         with self.ledger.look() as db:
@@ -366,10 +372,13 @@ class Drops:
         with self.ledger.change() as db:
             db.execute("UPDATE prints SET state = ? WHERE delivery = ? AND file = ?", (state, one.delivery, one.file))
 
-    def calls(self) -> list[tuple[int, int, str]]:
-        """Commands that are due: delivery, tries so far, what went wrong last."""
+    def calls(self, given_up: bool = False) -> list[tuple[int, int, str]]:
+        """Commands that are due (or were `given_up`): delivery, tries so far, what went wrong last."""
         with self.ledger.look() as db:
-            rows = db.execute("SELECT delivery, tries, why FROM calls WHERE state = 'due' ORDER BY delivery").fetchall()
+            rows = db.execute(
+                "SELECT delivery, tries, why FROM calls WHERE state IN ('due', ?) ORDER BY delivery",
+                ("given up" if given_up else "due",),
+            ).fetchall()
         return [(int(r[0]), int(r[1]), str(r[2])) for r in rows]
 
     def called(self, delivery: int, state: str, why: str = "") -> None:

@@ -1,4 +1,4 @@
-"""What the desk's tests share: small PNGs, a maker that makes nothing but a record, a world whose time is set by hand."""
+"""What the desk's tests share: small PNGs, a maker that makes only a record, a world whose time is set by hand."""
 
 from __future__ import annotations
 

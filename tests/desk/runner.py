@@ -17,7 +17,6 @@ from pathlib import Path
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from desk.fake import FakeMaker  # noqa: E402
-
 from impose.desk.calls import split_command  # noqa: E402
 from impose.desk.heart import Log  # noqa: E402
 from impose.desk.lock import DeskLock  # noqa: E402

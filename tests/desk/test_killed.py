@@ -7,9 +7,9 @@ import os
 from pathlib import Path
 
 import pytest
+
 from desk import runner
 from desk.fake import delivered, png, refused
-
 from impose.desk.faults import FAULT_POINTS
 
 
@@ -30,7 +30,7 @@ def run(desk: Path, *arguments: str) -> int:
 
 @pytest.fixture
 def desk(tmp_path: Path) -> Path:
-    """A desk with every kind of drop in it: loose, in a placement's folder, a batch with its art, a folder, a poison."""
+    """A desk with every kind of drop: loose, in a placement's folder, a batch with its art, a folder, two to refuse."""
     desk = tmp_path / "desk"
     inbox = desk / "in"
     (inbox / "left-chest").mkdir(parents=True)

@@ -1,0 +1,84 @@
+"""`impose desk`: what a desk is doing, and what a person wants of it."""
+
+from __future__ import annotations
+
+import json
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from impose.cli.choices import options_of
+from impose.cli.door import door
+from impose.errors import Exit, Finding, Trouble
+
+if TYPE_CHECKING:
+    from impose.desk.places import Places
+
+
+@click.command()
+@click.argument("desk", type=click.Path(path_type=Path), metavar="DESK")
+@click.option("--new", is_flag=True, help="Make a desk there, with a sheet to fill in and something to double-click.")
+@click.option("--make-now", is_flag=True, help="Make at once what is held to share sheets.")
+@click.option("--accept", type=int, multiple=True, metavar="NUMBER", help="Let a delivery go that waits for you.")
+@click.option("--reject", type=int, multiple=True, metavar="NUMBER", help="Refuse a delivery that waits for you.")
+@click.option("--stop", is_flag=True, help="Ask the watcher to stop.")
+@click.option(
+    "--ledger", type=click.Path(path_type=Path), metavar="FILE", help="The ledger, if the watcher keeps it elsewhere."
+)
+@click.option(
+    "--profiles", "profiles_dir", type=click.Path(path_type=Path), metavar="DIR", help="The shop's own profiles."
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the status as JSON.")
+@door
+def desk(
+    desk: Path,
+    new: bool,
+    make_now: bool,
+    accept: tuple[int, ...],
+    reject: tuple[int, ...],
+    stop: bool,
+    ledger: Path | None,
+    profiles_dir: Path | None,
+    as_json: bool,
+) -> int:
+    """Show what a desk is doing: waiting, being made, delivered, refused, paper left."""
+    from impose.desk.places import Places
+    from impose.desk.status import read_status
+
+    if new:
+        return _new(desk, profiles_dir)
+    places = Places(desk.absolute())
+    status = read_status(places, ledger, time.time())
+    _wish(places, {"make-now": [0] * make_now, "accept": accept, "reject": reject, "stop": [0] * stop}, status.values)
+    if as_json:
+        click.echo(json.dumps(status.values, ensure_ascii=False, indent=1, sort_keys=True))
+    else:
+        for line in status.lines():
+            click.echo(line)
+    return int(Exit.DONE)
+
+
+def _new(root: Path, profiles_dir: Path | None) -> int:
+    from impose.desk.new import make_desk
+    from impose.run.job import load
+
+    places, written = make_desk(root, load(options_of(profiles_dir=profiles_dir)))
+    for path in written:
+        click.echo(str(path))
+    click.echo(f"Drop artwork into {places.inbox}; start with: impose watch {places.root}")
+    return int(Exit.DONE)
+
+
+def _wish(places: Places, wanted: dict[str, tuple[int, ...] | list[int]], status: dict[str, object]) -> None:
+    from impose.desk.wishes import wish
+
+    asking = {one["number"] for one in status["asking"]}  # type: ignore[attr-defined]
+    for kind, numbers in wanted.items():
+        for number in numbers:
+            if kind in ("accept", "reject") and number not in asking:
+                waiting = ", ".join(str(n) for n in sorted(asking)) or "none"
+                raise Trouble(Finding(f"no delivery {number} waits for you", f"Waiting: {waiting}.", exit=Exit.USAGE))
+            wish(places, kind, number)
+            click.echo(f"asked: {kind}{f' {number}' if number else ''}; the watcher does it at its next turn", err=True)

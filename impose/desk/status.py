@@ -1,0 +1,155 @@
+"""What a desk is doing, read from its ledger, its folders and the heartbeat of its watcher."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from impose.desk.paper import paper_left
+from impose.desk.places import Places
+from impose.errors import Exit, Finding, Trouble
+from impose.ledger.drops import DROPS, Drop, Drops
+from impose.ledger.stock import STOCK
+from impose.ledger.store import open_ledger
+from impose.run.amounts import show_paper
+
+SILENT_S = 60.0
+SHOWN = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Status:
+    """Plain values, as `--json` prints them."""
+
+    values: dict[str, Any]
+
+    def lines(self) -> list[str]:
+        """For a person, most urgent first."""
+        v = self.values
+        lines = [f"{v['desk']}: {_watcher(v['watcher'])}"]
+        if v["watcher"].get("trouble"):
+            lines.append(f"TROUBLE: {v['watcher']['trouble']}")
+        for one in v["asking"]:
+            lines.append(f"asks: delivery {one['number']} ({one['name']}): {'; '.join(one['warnings'][:3])}")
+            lines.append(f"      look at {one['folder']}, then: impose desk DESK --accept {one['number']}")
+        lines += [f"being made: {one['name']}, number {one['number']}" for one in v["making"]]
+        lines += [f"in the inbox: {one['path']}: {one['why']}" for one in v["inbox"]]
+        lines += [f"waiting: {one['path']} ({one['why']})" for one in v["waiting"]]
+        counts = v["counts"]
+        if counts["waiting"] > len(v["waiting"]):
+            lines.append(f"waiting: {counts['waiting'] - len(v['waiting'])} more")
+        lines += [f"to be printed: {one}" for one in v["unprinted"]]
+        lines += [f"command for delivery {one['delivery']}: {one['why'] or 'due'}" for one in v["commands"]]
+        lines += [f"refused: {one['path']}: {one['why']}" for one in v["refused"]]
+        lines += [
+            f"delivered: {one['name']}, number {one['number']}, batch {one['code']}: transfers {one['transfers']}, "
+            f"sheets {one['sheets']}"
+            for one in v["delivered"]
+        ]
+        lines.append(f"in all: {counts['delivered']} drops made, {counts['refused']} refused")
+        lines += [f"paper left: {one['shown']} of {one['paper']}" for one in v["paper"]]
+        return lines
+
+
+def read_status(places: Places, ledger: Path | None, wall: float) -> Status:
+    """Read a desk's status. Raises `Trouble` if there is no desk or its ledger cannot be read."""
+    if places.identity() is None:
+        raise Trouble(
+            Finding(
+                f"{places.root} is not a desk",
+                "Make one with: impose desk --new DIR, or watch it with: impose watch DIR.",
+                exit=Exit.USAGE,
+            )
+        )
+    beat = _heartbeat(places)
+    path = ledger or (Path(beat["ledger"]) if beat.get("ledger") else places.ledger)
+    values: dict[str, Any] = {"desk": str(places.root), "ledger": str(path), "watcher": _seen(beat, wall)}
+    values["inbox"] = beat.get("inbox", []) if values["watcher"]["state"] == "watching" else []
+    if path.exists():
+        with open_ledger(path, [DROPS, STOCK]) as opened:
+            values |= _from_ledger(Drops(opened), places)
+            left = paper_left(opened)
+        paper = [{"paper": n, "left": a, "shown": show_paper(a, n)} for n, a in left.items()]
+    else:
+        values |= _EMPTY
+        paper = []
+    return Status(values | {"paper": paper})
+
+
+_EMPTY: dict[str, Any] = {
+    "asking": [], "making": [], "waiting": [], "unprinted": [], "commands": [], "refused": [], "delivered": [],
+    "counts": {"waiting": 0, "making": 0, "delivered": 0, "refused": 0},
+}  # fmt: skip
+
+
+def _heartbeat(places: Places) -> dict[str, Any]:
+    try:
+        found = json.loads(places.heartbeat.read_text("utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
+def _seen(beat: dict[str, Any], wall: float) -> dict[str, Any]:
+    """Who watches: `watching`, `stopping`, `in trouble`, `stopped`; `silent` if it has not been heard of lately."""
+    if not beat:
+        return {"state": "stopped"}
+    state = str(beat.get("state", "stopped"))
+    if state != "stopped" and abs(wall - float(beat.get("at", 0.0))) > SILENT_S:
+        state = "silent"
+    return {"state": state, **{key: beat[key] for key in ("pid", "host", "when", "trouble") if beat.get(key)}}
+
+
+def _watcher(seen: dict[str, Any]) -> str:
+    who = f"process {seen.get('pid')} on {seen.get('host')}"
+    return {
+        "watching": f"watched by {who}",
+        "stopping": f"{who} is about to stop",
+        "in trouble": f"{who} cannot go on for now",
+        "silent": f"nothing heard of {who} since {seen.get('when')}; start it again with: impose watch DESK",
+    }.get(seen["state"], "nobody watches it; start with: impose watch DESK")
+
+
+def _from_ledger(drops: Drops, places: Places) -> dict[str, Any]:
+    asking = drops.deliveries("asking", limit=SHOWN)
+    making = drops.deliveries("making", "made", limit=SHOWN)
+    recent = drops.deliveries("delivered", "closed", limit=SHOWN, newest=True)
+    return {
+        "asking": [
+            {
+                "number": one.id,
+                "name": one.name,
+                "warnings": one.made["warnings"],
+                "folder": str(places.make(one.id) / "out"),
+            }
+            for one in asking
+        ],
+        "making": [{"number": one.id, "name": one.name} for one in making],
+        "waiting": [
+            {"drop": drop.id, "path": drop.path, "why": _why(drop)} for drop in drops.drops("waiting", limit=SHOWN)
+        ],
+        "unprinted": [
+            f"{one.name} on {pdf.paper}" for one in drops.deliveries("delivered") for pdf in drops.prints(one.id)
+        ],
+        "commands": [{"delivery": d, "tries": tries, "why": why} for d, tries, why in drops.calls(given_up=True)],
+        "refused": [{"drop": d.id, "path": d.path, "why": d.why} for d in drops.newest("refused", SHOWN)],
+        "delivered": [
+            {
+                "number": one.id,
+                "name": one.name,
+                "folder": str(places.sheets / one.name),
+                **{key: one.made.get(key) for key in ("code", "transfers", "sheets", "cost", "currency")},
+                "warnings": one.made.get("warnings", []),
+            }
+            for one in recent
+        ],
+        "counts": {state: drops.count(state) for state in ("waiting", "making", "delivered", "refused")},
+    }
+
+
+def _why(drop: Drop) -> str:
+    hold_s = drop.wish.get("hold_s") or 0.0
+    tries = f", {drop.tries} tries failed" if drop.tries else ""
+    return (f"held up to {hold_s / 60:g} min for others to share its sheets" if hold_s else "its turn comes") + tries
