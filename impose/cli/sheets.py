@@ -103,6 +103,7 @@ def _summary(planned: Plan, out: Path) -> list[str]:
         f"{record['cost']} {record['currency']} of paper ({best})"
     )
     lines.append(f"batch {record['code']}: {out}")
+    lines.append(f"Look at {out / 'proof.html'} before you print; each customer's page to agree to is in approval.")
     lines.append(
         "Print at actual size on the coated side, driver mirroring off. Labels read normally; artwork is mirrored."
     )

@@ -18,7 +18,7 @@ from impose.pages.proof.small import key_of
 from impose.pages.proof.style import APPROVAL_STYLE
 from impose.sheet.cleaning import clean
 from impose.sheet.transfer import garment_words
-from impose.shop.orders import Batch
+from impose.shop.orders import Batch, Row
 from impose.units import MM_PER_INCH
 
 FOLDER = "approval"
@@ -107,11 +107,19 @@ def _print(proof: Proof, lots: Sequence[Lot], number: int) -> Markup:
     return tag(
         "section",
         tag("h2", heading),
-        tag("p", ", ".join(facts), " · ", name(PurePosixPath(row.art.replace("\\", "/")).name), class_="quiet"),
+        tag("p", ", ".join(facts), " · ", name(_source(row)), class_="quiet"),
+        tag("p", [tag("span", name(line)) for line in row.words.split("\n")], class_="spelt") if row.words else None,
         tag("div", _stage(proof, lots[0]), class_="stage"),
         tag("ul", [_wearer(lot) for lot in lots], class_="wearers", aria_label="For whom"),
         class_="print",
     )
+
+
+def _source(row: Row) -> str:
+    """The picture's file without its folder, which may be named for another customer; or that it is words."""
+    if row.words:
+        return f"words in {row.font}" if row.font else "words"
+    return PurePosixPath(row.art.replace("\\", "/")).name
 
 
 def _wearer(lot: Lot) -> Markup:

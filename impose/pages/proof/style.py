@@ -165,6 +165,7 @@ text-align:center}
 .wearers{list-style:none;display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,18rem),1fr));gap:.75rem}
 .wearers li{border:1px solid var(--line);border-radius:.4rem;padding:.6rem .9rem}
 .wearers b{display:block;font-size:1.6rem;line-height:1.25;font-weight:700}
+.spelt{font-size:1.6rem;font-weight:700;line-height:1.3;margin-top:.5rem}.spelt span{display:block}
 .sign{margin-top:2rem;border:2px solid var(--text);border-radius:.6rem;padding:clamp(1rem,3vw,1.75rem)}
 .sign h2{margin-bottom:.6rem}
 .checks{list-style:none;display:grid;gap:.55rem;margin:.8rem 0 1.5rem}

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from impose.pages.proof.filenames import LONGEST, file_names, slug
+from impose.run import Options, plan, produce
 from pages.proof.reading import Made, matrix, parsed
 from pages.proof.test_drawings import pictures, unlike
 
@@ -123,3 +124,12 @@ def test_a_small_page_for_a_large_picture(made: Made):
         for picture in pictures(parsed(made.approval(order))).values():
             assert max(picture.size) <= 900
     assert max(made.art["photo"].size) > 900
+
+
+def test_words_set_by_us_are_spelt_out(tmp_path):
+    """What is pressed as letters stands as letters too, line by line, where a slip is seen."""
+    rows = ["order,wearer,words,garment,width", 'Crew,Ines,"PEÑA\nCREW 7",adult M,90 mm']
+    (tmp_path / "b.csv").write_text("\n".join(rows) + "\n", "utf-8")
+    planned = plan([tmp_path / "b.csv"], Options(steps=5, workers=1, cache=False))
+    root = parsed((produce(planned, tmp_path / "out") / "approval" / "crew.html").read_text("utf-8"))
+    assert [node.text for node in root.all("p", class_="spelt")[0].all("bdi")] == ["PEÑA", "CREW 7"]

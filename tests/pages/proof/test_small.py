@@ -1,0 +1,93 @@
+"""Small pictures: right pixels from the deflated rows, in bounded pieces, shown by their profile."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from PIL import Image, ImageCms
+
+from impose.art.prepare import prepare
+from impose.pages.proof import small
+
+
+def prepared(image: Image.Image, **options) -> small.Picture:
+    file = io.BytesIO()
+    image.save(file, "PNG", **options)
+    return prepare(file.getvalue())
+
+
+def noise(mode: str, width: int, height: int, seed: int = 1) -> Image.Image:
+    bands = {"L": (), "RGB": (3,), "RGBA": (4,)}[mode]
+    rng = np.random.default_rng(seed)
+    return Image.fromarray(rng.integers(0, 200, (height, width, *bands), dtype=np.uint8), mode)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.sampled_from(["L", "RGB", "RGBA"]), st.integers(1, 90), st.integers(1, 90), st.integers(1, 400))
+def test_the_rows_are_the_pixels(mode, width, height, band):
+    """At full size: Pillow's own compositing over white and mirroring, to the last pixel, whatever the bands."""
+    image = noise(mode, width, height, width * 100 + height)
+    if mode == "RGBA":
+        image.putalpha(Image.fromarray(np.full((height, width), 255, np.uint8)))
+    picture = prepared(image)
+    before, small._BAND_BYTES = small._BAND_BYTES, band
+    try:
+        made = small.reduced(picture, 200)
+    finally:
+        small._BAND_BYTES = before
+    flat = image.convert("L" if mode == "L" else "RGB").crop(picture.ink)
+    want = flat.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+    if made.mode != want.mode:  # artwork that is grey throughout is kept as grey
+        want = want.convert(made.mode)
+    assert np.array_equal(np.asarray(made), np.asarray(want))
+
+
+@pytest.mark.parametrize("size", [(1000, 700), (601, 1999), (3000, 300), (7, 2500)])
+def test_reduced_as_pillow_reduces(size):
+    rng = np.random.default_rng(3)
+    coarse = Image.fromarray(rng.integers(0, 220, (9, 9, 3), dtype=np.uint8))
+    image = coarse.resize(size, Image.Resampling.BICUBIC)
+    made = small.reduced(prepared(image), 150)
+    assert max(made.size) == 150
+    want = image.transpose(Image.Transpose.FLIP_LEFT_RIGHT).resize(made.size, Image.Resampling.BOX)
+    assert np.abs(np.asarray(made, np.int16) - np.asarray(want, np.int16)).mean() < 3
+
+
+def test_a_profile_is_shown_by(tmp_path):
+    """Against LittleCMS through Pillow, asked the other way: picture bytes to sRGB by the very profile embedded."""
+    space = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB"))
+    image = noise("RGB", 60, 60)
+    plain = small.reduced(prepared(image), 60)
+    tagged = small.reduced(prepared(image, icc_profile=space.tobytes()), 60)
+    assert np.abs(np.asarray(plain, np.int16) - np.asarray(tagged, np.int16)).max() <= 2
+
+
+def test_files_are_as_their_kind_says():
+    flat = small.packed(Image.new("RGB", (50, 30), (200, 0, 0)))
+    photo = small.packed(noise("RGB", 200, 200))
+    assert (flat.media, photo.media) == ("image/png", "image/jpeg")
+    for one in (flat, photo):
+        with Image.open(io.BytesIO(one.content)) as image:
+            assert (image.width, image.height) == (one.width, one.height)
+            assert f"image/{image.format.lower()}" == one.media
+            assert not image.info.keys() & {"exif", "date:create", "Software"}
+
+
+def test_more_pictures_are_smaller_pictures():
+    sides = [small.side_for(count, 640, 96, 10_000_000) for count in (1, 20, 200, 2000, 100_000)]
+    assert sides == sorted(sides, reverse=True)
+    assert (sides[0], sides[-1]) == (640, 96)
+    assert 200 * sides[2] ** 2 <= 10_000_000
+
+
+def test_a_picture_is_made_once():
+    one, other = prepared(noise("RGB", 80, 60, 1)), prepared(noise("RGB", 80, 60, 2))
+    gallery = small.Gallery([one, other, one])
+    assert len(gallery) == 2
+    assert gallery.name(one) != gallery.name(other)
+    assert gallery.as_printed(one) is gallery.as_printed(one)
+    assert gallery.as_printed(one).content != gallery.as_printed(other).content
