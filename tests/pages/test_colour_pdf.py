@@ -141,7 +141,7 @@ def test_renderers_draw_the_colours_and_blank_paper_between_them(tmp_path, space
 @pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="poppler is not installed")
 @pytest.mark.parametrize("space", ["RGB", "CMYK"])
 def test_what_is_blank_is_not_painted_by_any_reader(tmp_path, space):
-    """Poppler was seen to make 254 253 253 of this profile's white; a colour key mask leaves it out (ISO 32000-1, 8.9.6)."""
+    """Poppler was seen to make 254 253 253 of this white; a colour key mask leaves it out (ISO 32000-1, 8.9.6.4)."""
     (tmp_path / "tile.png").write_bytes(FILES["srgb"])
     (tmp_path / "cloth.icc").write_bytes(model_profile(space))
     (tmp_path / "b.csv").write_text("order,art,width\nR,tile.png,80 mm\n", "utf-8")
