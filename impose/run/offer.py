@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Protocol
 
 from impose.art.prepare import Picture
 from impose.errors import Finding, Severity, raise_stops
@@ -39,7 +40,7 @@ class Nested:
     nesting: Nesting
     fewest: Fewest
     findings: tuple[Finding, ...]
-    alone: Alone
+    alone: Alone | None
     chosen: Chosen | None
 
     def length_mm(self, sheet: Sheet) -> float:
@@ -61,13 +62,43 @@ class Nested:
         return found
 
 
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A batch whose transfers have their sizes and margins."""
+
+    batch: Batch
+    pieces: tuple[Piece, ...]
+    transfers: Mapping[str, Transfer]
+    slack_mm: float
+    findings: tuple[Finding, ...]
+
+
+class Again(Protocol):
+    """Places on sheets that are printed already: what they offer, and their sheets put together afterwards."""
+
+    def stocks(self) -> list[Stock]:
+        """Each free place as a sheet of which there is one."""
+
+    def gathered(self, nesting: Nesting, areas: tuple[PrintArea, ...]) -> tuple[Nesting, tuple[PrintArea, ...]]:
+        """The nesting with the places of one sheet on one sheet, and the print areas that it needs."""
+
+
 def nest_on(papers: Sequence[Paper], job: Job, options: Options, progress: Progress) -> Nested:
     """Choose margins for the papers offered and nest every copy of every row on them."""
     profiles = job.profiles
     areas = tuple(print_area(paper, job.printer) for paper in papers)
     batch, pieces, findings, slack = pieces_on(job.batch, job.pictures, areas, profiles, options)
     transfers = {one.id: one for one in number_transfers(pieces)}
-    priced = all(paper.cost > 0 for paper in papers)
+    made = Made(batch, tuple(pieces), transfers, slack, tuple(findings))
+    return nest_made(made, areas, job, options, progress)
+
+
+def nest_made(
+    made: Made, areas: tuple[PrintArea, ...], job: Job, options: Options, progress: Progress, again: Again | None = None
+) -> Nested:
+    """Nest transfers whose sizes and margins are settled; `again` offers places on sheets that are printed already."""
+    transfers, slack, findings = made.transfers, made.slack_mm, made.findings
+    priced = all(area.paper.cost > 0 for area in areas)
     rectangles = [
         Rectangle(
             one.id,
@@ -80,13 +111,17 @@ def nest_on(papers: Sequence[Paper], job: Job, options: Options, progress: Progr
     ]
     progress("nesting", 0, len(rectangles))
     stocks = [_stock(area, slack, priced) for area in areas]
-    nesting = _within(options.limits, rectangles, stocks, transfers, profiles.settings, options)
+    if again is not None:
+        stocks = [*again.stocks(), *stocks]
+    nesting = _within(options.limits, rectangles, stocks, transfers, job.profiles.settings, options)
     progress("nesting", len(rectangles), len(rectangles))
     if not priced:
-        findings = [*findings, _unpriced(papers)]
+        findings = (*findings, _unpriced([area.paper for area in areas]))
+    alone = _alone(transfers.values(), areas, slack)
+    if again is not None:
+        nesting, areas = again.gathered(nesting, areas)
     fewest = _fewest(nesting, areas, priced)
-    alone = _alone(pieces, areas, slack)
-    return Nested(batch, areas, slack, tuple(pieces), transfers, nesting, fewest, tuple(findings), alone, job.chosen)
+    return Nested(made.batch, areas, slack, made.pieces, transfers, nesting, fewest, findings, alone, job.chosen)
 
 
 def _within(
@@ -114,16 +149,21 @@ def _within(
     return within
 
 
-def _alone(pieces: Sequence[Piece], areas: Sequence[PrintArea], slack_mm: float) -> Alone:
-    """What every transfer would take on a sheet of its own, the cheapest that holds it."""
+def _alone(transfers: Iterable[Transfer], areas: Sequence[PrintArea], slack_mm: float) -> Alone | None:
+    """What every transfer would take on a sheet of its own, the cheapest that holds it; None if one has none."""
     stocks = [_stock(area, slack_mm, True) for area in areas]
+    copies: dict[int, tuple[Piece, int]] = {}
+    for transfer in transfers:
+        copies[id(transfer.piece)] = transfer.piece, copies.get(id(transfer.piece), (transfer.piece, 0))[1] + 1
     sheets = paper = 0
-    for piece in pieces:
+    for piece, count in copies.values():
         one = Rectangle("", to_um_up(piece.cell_w_mm), to_um_up(piece.cell_h_mm), may_turn=piece.may_turn)
         ways = [(one.width, one.height)] + ([(one.height, one.width)] if one.may_turn else [])
         costs = [stock.piece_cost(high) for stock in stocks for wide, high in ways if stock.fits(wide, high)]
-        sheets += piece.row.copies
-        paper += piece.row.copies * min(costs)
+        if not costs:
+            return None
+        sheets += count
+        paper += count * min(costs)
     return Alone(sheets, paper)
 
 
@@ -135,7 +175,7 @@ def pieces_on(
     options: Options,
 ) -> tuple[Batch, list[Piece], list[Finding], float]:
     """The pieces of a batch; with `skip_bad` whole orders leave until all that is left fits."""
-    sizing = Sizing(profiles, areas, options.tear, profiles.settings.keep_upright, options.oversize == "shrink")
+    sizing = Sizing(profiles, areas, options.tear, profiles.settings.keep_upright, options.oversize)
     while True:
         of_rows = [pictures[row.path] for row in batch.rows]
         pieces, findings, slack = make_pieces(batch.rows, of_rows, sizing)

@@ -7,7 +7,7 @@ in them: the page writer corrects for it, so what stands here is what a ruler sh
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 
 from impose.errors import Finding, Severity
@@ -84,6 +84,7 @@ class Sheet:
     rulers: tuple[Stroke, ...]
     cost: int  # whole millionths of the currency unit
     cuts: tuple[Stroke, ...] = ()  # straight cuts in their order, where they were asked for
+    marks: tuple[Box, ...] = ()  # the waste that slug and rulers take, and what an earlier printing left
 
     @property
     def yield_(self) -> float:
@@ -108,12 +109,16 @@ class Layout:
 
 @dataclass(frozen=True, slots=True)
 class Press:
-    """What the slug says beside the sheet's own number."""
+    """What the slug says beside the sheet's own number.
+
+    `blocked`, by paper name, is where a sheet that is printed a second time carries ink already.
+    """
 
     code: str
     name: str
     shaper: Shaper
     units: str = "mm"
+    blocked: Mapping[str, tuple[Box, ...]] = field(default_factory=dict)
 
 
 def lay_out(
@@ -214,11 +219,14 @@ def _unwritten(made: Label, row: int) -> Iterator[Finding]:
 
 def _with_slug(sheet: Sheet, of: int, press: Press, check: str = "") -> Sheet:
     """The sheet with slug and rulers laid in its waste, as far as there is room; the slug comes first."""
-    waste = Waste(sheet.area, [placed.cell for placed in sheet.placed])
+    blocked = press.blocked.get(sheet.paper.name, ())
+    cells = [placed.cell for placed in sheet.placed]
+    waste = Waste(sheet.area, [*cells, *blocked])
     waste.add_slug(_slug_texts(sheet, of, press, check), press.shaper)
     waste.add_ruler_across(press.shaper)
     waste.add_ruler_down(press.shaper)
-    return replace(sheet, slug=tuple(waste.words), rulers=tuple(waste.strokes))
+    marks = tuple(waste.taken[len(cells) :])
+    return replace(sheet, slug=tuple(waste.words), rulers=tuple(waste.strokes), marks=marks)
 
 
 def _without_slug(sheets: Sequence[Sheet]) -> Iterator[Finding]:
@@ -236,7 +244,7 @@ def _label(transfer: Transfer, press: Press, findings: list[Finding]) -> Label:
     piece = transfer.piece
     row = piece.row
     fields = Fields(
-        f"{press.code}-{transfer.id}",
+        f"{press.code}-{transfer.id}" + (f" {piece.panel.words}" if piece.panel else ""),
         row.order,
         row.wearer,
         garment_words(row),

@@ -16,6 +16,7 @@ from typing import Any
 from impose.errors import Finding, Severity
 from impose.sheet.bill import Bill, Cost, amount, bill_values
 from impose.sheet.layout import Layout, Placed, Sheet
+from impose.sheet.panels import Panel
 from impose.sheet.transfer import garment_words
 from impose.shop.orders import Batch
 from impose.shop.profiles import Paper
@@ -129,6 +130,7 @@ def _sheet(sheet: Sheet, file: str, page: int, costs: Mapping[str, Cost]) -> dic
         "width_mm": _mm(sheet.width_mm),
         "height_mm": _mm(sheet.height_mm),
         "printable_mm": _box(sheet.area),
+        "marks_mm": [_box(box) for box in sheet.marks],  # slug and rulers; a second printing keeps clear of them
         "file": file,
         "page": page,
         "yield": round(sheet.yield_, 4),
@@ -168,6 +170,9 @@ def _transfer(placed: Placed, cost: Cost) -> dict[str, Any]:
                 ("left", sides.left),
             )
         },
+        "level": piece.level,
+        "asked_mm": [None if mm is None else _mm(mm) for mm in (row.width_mm, row.height_mm)],
+        "may_turn": piece.may_turn,
         "centre": row.centre,
         "up": {"edge": piece.up, "word": piece.up_word},
         "turned": placed.turned,
@@ -178,4 +183,18 @@ def _transfer(placed: Placed, cost: Cost) -> dict[str, Any]:
         "ink_cost": amount(cost.ink),
         "ink_ml": cost.ink_ul / 1000,
         "note": row.note,
+        "cloth": [round(piece.cloth_x, 4), round(piece.cloth_y, 4)],
+        "panel": None if piece.panel is None else _panel(piece.panel),
+    }
+
+
+def _panel(panel: Panel) -> dict[str, Any]:
+    """Which panel of a print that was parted, its place in the whole as worn, and when it is pressed."""
+    return {
+        "panel": panel.number,
+        "panels": panel.of,
+        "pressed": panel.press,
+        "overlap_mm": _mm(panel.overlap_mm),
+        "worn_mm": _box(panel.box),
+        "whole_mm": {"w": _mm(panel.whole[0]), "h": _mm(panel.whole[1])},
     }

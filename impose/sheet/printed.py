@@ -1,0 +1,275 @@
+"""What a record says was printed, read back: each transfer with size, margin and place, each sheet with its marks.
+
+A record may have been edited, cut short or made by another version, so nothing in it is trusted: what does not fit is
+refused with its place in the record. Its keys are those of `impose.sheet.record`; keys that are not known are passed
+over.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, TypeVar, cast
+
+from impose.errors import Exit, Finding, Trouble
+from impose.sheet.margins import Level, Sides
+from impose.sheet.transfer import Edge
+from impose.shop.orders import Centre
+from impose.shop.placement import Tear
+from impose.units import Box
+
+FORMAT_BEGINS = "impose-record/1"
+MOST_BYTES = 512 << 20
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedTransfer:
+    """One transfer of a record, upright: sizes and margins before turning, `cell` and `sheet` as it lay."""
+
+    id: str
+    row: int
+    order: str
+    wearer: str
+    art: str
+    art_sha256: str
+    words: str
+    font: str
+    placement: str | None
+    garment: str
+    copy: int
+    copies: int
+    ink_px: tuple[int, int, int, int]
+    ink_w_mm: float
+    ink_h_mm: float
+    asked_mm: tuple[float | None, float | None]
+    sides: Sides
+    level: Level
+    centre: Centre
+    crease_mm: tuple[float, float]
+    up: Edge
+    up_word: str
+    may_turn: bool
+    note: str
+    sheet: int
+    cell: Box
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedSheet:
+    """One sheet of a record: its paper by name, its size, where the printer reaches, and what else is printed on it.
+
+    `marks` are slug and rulers, and whatever an earlier printing of the same sheet left; None if the record does not
+    say.
+    """
+
+    number: int
+    paper: str
+    width_mm: float
+    height_mm: float
+    area: Box
+    marks: tuple[Box, ...] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """A record as values."""
+
+    code: str
+    batch: str
+    art_root: str
+    options: Mapping[str, Any]
+    transfers: tuple[PrintedTransfer, ...]
+    sheets: tuple[PrintedSheet, ...]
+
+    def sheet(self, number: int) -> PrintedSheet:
+        """A sheet by its number; KeyError if there is none."""
+        return {sheet.number: sheet for sheet in self.sheets}[number]
+
+
+def read_printed(content: bytes, name: str) -> Printed:
+    """The record in a file's content, called `name` in findings. Raises `Trouble` (wrong use) if it is none of ours."""
+    try:
+        values = json.loads(content.decode("utf-8-sig"))
+    except (ValueError, RecursionError):
+        raise _no_record(name, "is no whole JSON file") from None
+    if not isinstance(values, dict) or values.get("format") != FORMAT_BEGINS:
+        raise _no_record(name, "is not a record of this program, or one of a newer version")
+    try:
+        return _printed(values)
+    except _Fault as fault:
+        raise _no_record(name, f"is damaged at {fault}") from None
+
+
+class _Fault(Exception):
+    """The place in the record where something does not fit."""
+
+
+def _no_record(name: str, why: str) -> Trouble:
+    return Trouble(
+        Finding(
+            f"{name} {why}",
+            "Give the batch.json of an output folder, or the folder.",
+            kind="record",
+            file=name,
+            exit=Exit.USAGE,
+        )
+    )
+
+
+def _printed(values: Mapping[str, Any]) -> Printed:
+    sheets: list[PrintedSheet] = []
+    transfers: list[PrintedTransfer] = []
+    for at, entry in _entries(values, "sheets", ""):
+        sheet = _sheet(entry, at)
+        sheets.append(sheet)
+        transfers += [_transfer(one, place, sheet.number) for place, one in _entries(entry, "transfers", at)]
+    _distinct([one.id for one in transfers], "id")
+    _distinct([sheet.number for sheet in sheets], "sheet")
+    return Printed(
+        _text(values, "code", ""),
+        _text(values, "batch", ""),
+        _text(values, "art_root", ""),
+        _of(dict, values, "options", ""),
+        tuple(sorted(transfers, key=lambda one: one.id)),
+        tuple(sheets),
+    )
+
+
+def _sheet(entry: Mapping[str, Any], at: str) -> PrintedSheet:
+    marks = None
+    if "marks_mm" in entry:
+        marks = tuple(_as_box(one, place) for place, one in _entries(entry, "marks_mm", at))
+    return PrintedSheet(
+        _whole(entry, "sheet", at),
+        _text(entry, "paper", at),
+        _length(entry, "width_mm", at),
+        _length(entry, "height_mm", at),
+        _box(entry, "printable_mm", at),
+        marks,
+    )
+
+
+def _transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTransfer:
+    ink, cell, turned = _box(entry, "ink_mm", at), _box(entry, "cell_mm", at), _whole(entry, "turned", at) == 90
+    up = _of(dict, entry, "up", at)
+    asked = entry.get("asked_mm") or [None, None]
+    return PrintedTransfer(
+        id=_text(entry, "id", at),
+        row=_whole(entry, "row", at),
+        order=_text(entry, "order", at),
+        wearer=_text(entry, "wearer", at),
+        art=_text(entry, "art", at),
+        art_sha256=_text(entry, "art_sha256", at),
+        words=str(entry.get("words", "")),
+        font=str(entry.get("font", "")),
+        placement=None if entry.get("placement") is None else _text(entry, "placement", at),
+        garment=_text(entry, "garment", at),
+        copy=_whole(entry, "copy", at),
+        copies=_whole(entry, "copies", at),
+        ink_px=cast("tuple[int, int, int, int]", tuple(_numbers(entry, "ink_px", at, 4, int))),
+        ink_w_mm=ink.h if turned else ink.w,
+        ink_h_mm=ink.w if turned else ink.h,
+        asked_mm=(_maybe(asked[0], at), _maybe(asked[1], at)),
+        sides=_sides(entry, at),
+        level=_choice(entry.get("level", "full"), ("full", "tight", "thin"), f"{at}level"),
+        centre=_choice(entry.get("centre"), ("ink", "canvas", "mass"), f"{at}centre"),
+        crease_mm=_crease(entry, at, ink, turned),
+        up=_choice(up.get("edge"), ("top", "right", "left"), f"{at}up"),
+        up_word=_text(up, "word", at),
+        may_turn=bool(entry.get("may_turn", True)),
+        note=str(entry.get("note", "")),
+        sheet=sheet,
+        cell=cell,
+    )
+
+
+def _crease(entry: Mapping[str, Any], at: str, ink: Box, turned: bool) -> tuple[float, float]:
+    """From the ink's top left corner as it stands upright: what turned clockwise is turned back."""
+    point = _of(dict, entry, "crease_mm", at)
+    x, y = _number(point.get("x"), f"{at}crease_mm"), _number(point.get("y"), f"{at}crease_mm")
+    return (y - ink.y, ink.right - x) if turned else (x - ink.x, y - ink.y)
+
+
+def _sides(entry: Mapping[str, Any], at: str) -> Sides:
+    tear = _of(dict, entry, "tear_mm", at)
+    return Sides(
+        *(Tear(*_numbers(tear, side, f"{at}tear_mm.", 3, float)) for side in ("top", "right", "bottom", "left"))
+    )
+
+
+def _entries(values: Mapping[str, Any], key: str, at: str) -> Iterator[tuple[str, Mapping[str, Any]]]:
+    for index, entry in enumerate(_of(list, values, key, at)):
+        if not isinstance(entry, dict):
+            raise _Fault(f"{at}{key}[{index}]")
+        yield f"{at}{key}[{index}].", entry
+
+
+def _of(kind: type[T], values: Mapping[str, Any], key: str, at: str) -> T:
+    value = values.get(key)
+    if not isinstance(value, kind):
+        raise _Fault(f"{at}{key}")
+    return value
+
+
+def _text(values: Mapping[str, Any], key: str, at: str) -> str:
+    return _of(str, values, key, at)
+
+
+def _whole(values: Mapping[str, Any], key: str, at: str) -> int:
+    value = values.get(key)
+    if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value < 10**9:
+        raise _Fault(f"{at}{key}")
+    return value
+
+
+def _number(value: object, at: str) -> float:
+    if not isinstance(value, (int, float)) or isinstance(value, bool) or not math.isfinite(value) or abs(value) > 1e6:
+        raise _Fault(at)
+    return float(value)
+
+
+def _maybe(value: object, at: str) -> float | None:
+    return None if value is None else _number(value, f"{at}asked_mm")
+
+
+def _length(values: Mapping[str, Any], key: str, at: str) -> float:
+    value = _number(values.get(key), f"{at}{key}")
+    if value <= 0:
+        raise _Fault(f"{at}{key}")
+    return value
+
+
+def _numbers(values: Mapping[str, Any], key: str, at: str, count: int, kind: Callable[[float], T]) -> list[T]:
+    found = _of(list, values, key, at)
+    if len(found) != count:
+        raise _Fault(f"{at}{key}")
+    return [kind(_number(value, f"{at}{key}")) for value in found]
+
+
+def _box(values: Mapping[str, Any], key: str, at: str) -> Box:
+    return _as_box(_of(dict, values, key, at), f"{at}{key}.")
+
+
+def _as_box(entry: Mapping[str, Any], at: str) -> Box:
+    x, y, w, h = (_number(entry.get(name), f"{at}{name}") for name in "xywh")
+    if w <= 0 or h <= 0:
+        raise _Fault(f"{at}w")
+    return Box(x, y, w, h)
+
+
+def _choice(value: object, choices: Sequence[str], at: str) -> Any:
+    if value not in choices:
+        raise _Fault(at)
+    return value
+
+
+def _distinct(names: Sequence[object], what: str) -> None:
+    seen: set[object] = set()
+    for name in names:
+        if name in seen:
+            raise _Fault(f"{what} {name}, which stands there twice")
+        seen.add(name)
