@@ -104,22 +104,28 @@ def _strips(header: Header, rows: Iterable[bytes]) -> Iterator[bytes]:
     for piece in rows:
         held += piece
         while len(held) >= size:
-            yield bytes(held[:size])
+            with memoryview(held) as whole:
+                strip = bytes(whole[:size])
+            yield strip
             del held[:size]
     if held:
         yield bytes(held)
 
 
 def _file(header: Header, height: int, rows: list[bytes]) -> bytes:
-    """A whole PNG of the rows, stored."""
-    data: list[bytes | memoryview] = [b"\x78\x01"]
+    """A whole PNG of the rows, stored; they are copied once, into it."""
+    data: list[bytes | memoryview] = [b"IDAT", b"\x78\x01"]
     check = 1
     for piece in rows:
         check = codec().adler32(piece, check)
         data += _stored(piece)
     data += [b"\1\0\0\xff\xff", check.to_bytes(4, "big")]
-    parts = [*_chunk(b"IHDR", _ihdr(header, height)), *_chunk(b"IDAT", b"".join(data)), *_chunk(b"IEND", b"")]
-    return SIGNATURE + b"".join(parts)
+    length, crc = -4, 0
+    for part in data:
+        length += len(part)
+        crc = codec().crc32(part, crc)
+    head = [SIGNATURE, *_chunk(b"IHDR", _ihdr(header, height)), length.to_bytes(4, "big")]
+    return b"".join([*head, *data, crc.to_bytes(4, "big"), *_chunk(b"IEND", b"")])
 
 
 def _ihdr(header: Header, height: int) -> bytes:
