@@ -128,11 +128,12 @@ def default_folder() -> Path:
 def _maker() -> str:
     """What makes the pictures: version, decoder, and this room's own source, so that no edit meets an old entry."""
     import PIL
+    from PIL import features
 
     source = hashlib.sha256()
     for path in sorted(Path(__file__).parent.rglob("*.py")):
         source.update(path.read_bytes())
-    return f"{__version__} {PIL.__version__} {source.hexdigest()}"
+    return f"{__version__} {PIL.__version__} {features.version('littlecms2')} {source.hexdigest()}"
 
 
 def _packed(picture: Picture) -> bytes:

@@ -187,14 +187,19 @@ _READERS: tuple[tuple[str, Callable[[Chunks, bool], bytes | None]], ...] = (
 )
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=16)
 def opens(profile: bytes, mode: str) -> bool:
-    """Whether the colour engine can bring pixels of `mode` (L, RGB or CMYK) through a profile to a screen's colours."""
+    """Whether the colour engine can bring pixels of `mode` (L, RGB or CMYK) through a profile to a screen's colours.
+
+    By every intent: each may have a table of its own, and whichever is asked for later must not fail then.
+    """
     from PIL import ImageCms
 
     screen = io.BytesIO(rgb_profile("sRGB", SRGB_CURVE))
     try:
-        ImageCms.buildTransform(io.BytesIO(profile), screen, mode, "RGB")
+        for intent in ImageCms.Intent:
+            screen.seek(0)
+            ImageCms.buildTransform(io.BytesIO(profile), screen, mode, "RGB", intent, ImageCms.Flags.NOOPTIMIZE)
     except (ImageCms.PyCMSError, OSError):
         return False
     return True

@@ -79,11 +79,12 @@ def check_output(output: Output, name: str) -> list[Finding]:
 
 
 def _takes(output: Output) -> bool:
-    """Whether colours can be brought into the profile at all."""
+    """Whether colours can be brought into the profile, by the intent asked for and by that which measures its gamut."""
     from PIL import ImageCms
 
     try:
-        built(rgb_profile("sRGB", SRGB_CURVE), "RGB", output)
+        for wanted in (output, Output(output.icc)):
+            built(rgb_profile("sRGB", SRGB_CURVE), "RGB", wanted, exact=True)
     except (ImageCms.PyCMSError, OSError):
         return False
     return True
@@ -91,6 +92,13 @@ def _takes(output: Output) -> bool:
 
 def _unusable(what: str, remedy: str, name: str, exit_code: Exit = Exit.USAGE) -> Finding:
     return Finding(what, remedy, kind="output-profile", file=name, exit=exit_code)
+
+
+def engine() -> str:
+    """The colour engine and its version: another one may round otherwise, and finds black points otherwise."""
+    from PIL import features
+
+    return f"Little CMS {features.version('littlecms2')}"
 
 
 def _tinted(output: Output, miss: int, name: str, exit_code: Exit) -> Finding:
@@ -139,7 +147,7 @@ def conversion_of(icc: bytes | None, grey: bool, output: Output, name: str = "")
     return Conversion(output, source, mode, white)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=16)
 def _white(source: bytes, mode: str, output: Output) -> tuple[int, ...]:
     """White through the profiles alone: the engine's own table mends white, and that would hide a tint beside it."""
     from PIL import Image, ImageCms

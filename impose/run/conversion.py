@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from impose.art.output import Output, check_output
+from impose.art.output import Output, check_output, engine
 from impose.errors import Exit, Finding, Trouble
 from impose.run.options import Options
 from impose.shop.paper import Printer
@@ -34,6 +34,7 @@ class Chosen:
             "sha256": self.output.sha256,
             "intent": self.output.intent,
             "black_point": self.output.black_point and self.output.intent == "relative",
+            "engine": engine(),
         }
 
 

@@ -233,7 +233,7 @@ def test_a_broken_profile_is_said_and_nothing_takes_its_place(name):
 def test_every_profile_cut_or_bent_anywhere_is_kept_or_said_and_never_a_traceback():
     rng = np.random.default_rng(5)
     base = bytearray(rgb_profile("sRGB", SRGB_CURVE))
-    for _ in range(300):
+    for _ in range(100):
         bent = bytearray(base)
         for at in rng.integers(0, len(base), rng.integers(1, 6)):
             bent[at] = rng.integers(0, 256)

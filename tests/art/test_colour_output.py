@@ -157,6 +157,32 @@ def test_a_profile_that_cannot_be_printed_with_is_refused(profile, what):
     assert any(part in finding.what for part in what.split("|"))
 
 
+def test_every_profile_bent_anywhere_is_taken_or_refused_and_then_prints_without_a_traceback():
+    rng = np.random.default_rng(7)
+    pixels = photo(24, 24)
+    for base, intent in ((SRGB, "relative"), (model_profile(), "perceptual"), (model_profile(), "relative")) * 5:
+        bent = bytearray(base)
+        for at in rng.integers(4, min(len(bent), 1000), rng.integers(1, 5)):
+            bent[at] = rng.integers(0, 256)
+        output = Output(bytes(bent), intent)
+        try:
+            check_output(output, "printer.icc")
+            picture = made(pixels, output)
+        except Trouble:
+            continue
+        assert soft_proof(Image.new({1: "L", 3: "RGB", 4: "CMYK"}[picture.components], (2, 2)), picture).mode == "RGB"
+
+
+def test_a_table_that_only_another_intent_needs_has_to_be_whole_too():
+    whole = model_profile()
+    at = whole.index(b"A2B1") + 4
+    start = int.from_bytes(whole[at : at + 4], "big")
+    assert whole[start : start + 4] == b"mft2"
+    broken = whole[:start] + b"junk" + whole[start + 4 :]
+    with pytest.raises(Trouble):
+        check_output(Output(broken, "perceptual"), "printer.icc")
+
+
 def test_an_intent_without_its_own_table_is_said():
     only_one = model_profile(tables=(0,))
     assert check_output(Output(only_one, "perceptual"), "p.icc") == []

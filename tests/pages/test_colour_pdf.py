@@ -15,7 +15,7 @@ import pikepdf
 import pymupdf
 import pypdfium2
 import pytest
-from PIL import Image
+from PIL import Image, features
 
 from art import lcms
 from art.iccbytes import model_profile
@@ -107,6 +107,7 @@ def test_an_output_profile_is_carried_once_and_named_by_its_content(batch, space
         "sha256": hashlib.sha256(profile).hexdigest(),
         "intent": "perceptual",
         "black_point": False,
+        "engine": f"Little CMS {features.version('littlecms2')}",
     }
     assert str(batch.parent) not in json.dumps(options)
 
