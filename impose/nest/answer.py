@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor
-from multiprocessing import get_all_start_methods, get_context
+from concurrent.futures import BrokenExecutor, Executor
 
 from impose.nest.bounds import cost_needed, sheets_needed
 from impose.nest.budget import Budget
@@ -80,12 +79,16 @@ def _searched(
             own.shutdown()
 
 
-def _open(workers: int | Executor) -> ProcessPoolExecutor | None:
+def _open(workers: int | Executor) -> Executor | None:
     """Processes of our own where a number above one was given; not forked, as the caller may run threads."""
     if isinstance(workers, Executor) or workers < 2:
         return None
-    method = "forkserver" if "forkserver" in get_all_start_methods() else "spawn"
-    return ProcessPoolExecutor(workers, mp_context=get_context(method))
+    # Loaded late: most nestings need no processes, and these take as long as all of this room's imports together.
+    import multiprocessing
+    from concurrent.futures import ProcessPoolExecutor
+
+    method = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+    return ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context(method))
 
 
 def _spread(executor: Executor | None) -> Spread:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from importlib.metadata import entry_points
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Severity, Trouble
@@ -136,6 +135,9 @@ def _beside(style: Style) -> Path:
 
 def _packaged() -> Iterator[tuple[str, Path]]:
     """The faces of installed font packages, by file name without its ending."""
+    # Loaded late: it brings the mail parser and the network along, and few batches name such a font.
+    from importlib.metadata import entry_points
+
     for group in _GROUPS:
         for point in sorted(entry_points(group=group), key=lambda point: point.name):
             try:
