@@ -73,12 +73,13 @@ class Calls:
         """Take note of what has ended, start what is due; whether anything is still due."""
         due = self._drops.calls()
         tries = {delivery: count for delivery, count, _ in due}
-        for delivery, running in list(self._running.items()):
-            self._look(delivery, running, tries.get(delivery, 0), now)
+        running = dict(self._running)
+        for delivery, one in running.items():
+            self._look(delivery, one, tries.get(delivery, 0), now)
         for delivery, _, _ in due:
             if len(self._running) >= AT_ONCE:
                 break
-            if delivery not in self._running and self._not_before.get(delivery, now) <= now:
+            if delivery not in running and self._not_before.get(delivery, now) <= now:
                 self._start(delivery, tries[delivery], now)
         return bool(due)
 

@@ -28,7 +28,7 @@ class Log:
         )
         self._handler.handleError = lambda record: None  # type: ignore[method-assign]
         self._handler.setFormatter(logging.Formatter("%(asctime)s %(message)s", "%Y-%m-%d %H:%M:%S"))
-        self._also = also
+        self._places, self._also = places, also
         self._last = ""
 
     def __call__(self, text: str) -> None:
@@ -37,7 +37,9 @@ class Log:
         if line == self._last:
             return
         self._last = line
-        with contextlib.suppress(OSError):
+        if self._places.identity() is None:  # its disk is away: nothing is to be made in its place
+            self.close()
+        else:
             self._handler.emit(logging.LogRecord("desk", logging.INFO, "", 0, line.replace("%", "%%"), (), None))
         if self._also is not None:
             self._also(line)
@@ -57,7 +59,7 @@ class Heartbeat:
 
     def beat(self, now: float, wall: float, state: Callable[[], dict[str, Any]], force: bool = False) -> None:
         """Write it if it is time. A disk that fails is told elsewhere."""
-        if now < self._next and not force:
+        if (now < self._next and not force) or self._places.identity() is None:
             return
         self._next = now + BEAT_S
         told = {

@@ -27,6 +27,7 @@ ReadTable = Callable[[Path, Stamp], "Named | None"]
 
 _OTHER = "It is neither a PNG nor a batch file (CSV). Save the artwork as PNG; write orders as CSV."
 
+_NO_TEXT = "Its name, or one in it, holds bytes that are no text. Give it another name."
 _NO_SIZE = (
     "How large to print it is not said. Put it into a folder named after a placement (in/left-chest), write the width "
     "into its name as in “owl (12 copies, 90 mm).png”, or drop it with a CSV."
@@ -192,7 +193,7 @@ class Sorter:
         inbox = self._inbox(entry)
         if rest < self.rules.settle_s:
             return self._wait(result, entry, "still arriving")
-        why = entry.why or inbox.fault
+        why = entry.why or inbox.fault or ("" if _is_text(entry) else _NO_TEXT)
         if not why and entry.kind == "file" and not is_png(entry.name):
             why = _OTHER
         if why:
@@ -349,6 +350,16 @@ class Sorter:
             "main": main or (entry.name if entry.kind == "file" else ""),
         }
         return Wanted(entry.path, kind, (*art, own), wish | group, json.dumps(group, sort_keys=True), why)
+
+
+def _is_text(entry: Entry) -> bool:
+    """Whether all names are text: others cannot be written into a record."""
+    try:
+        for path in (entry.path, *(path for path, _ in entry.files)):
+            path.encode("utf-8")
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def passing(path: str) -> bool:

@@ -1,0 +1,362 @@
+"""Holding, asking, printing, commands, repeats, paper, pruning: what happens to a delivery and when."""
+
+from __future__ import annotations
+
+import json
+import os
+import stat
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from desk.fake import png
+from impose.desk.hold import full_enough
+from impose.desk.status import read_status
+from impose.desk.wishes import wish
+from impose.errors import Exit
+from impose.ledger import stock
+
+
+def status(bed, ledger=None):
+    return read_status(bed.places, ledger, bed.time.wall).values
+
+
+# -- holding ------------------------------------------------------------------------------------------------------------
+
+
+def test_held_drops_share_a_delivery_when_the_oldest_has_waited_enough(bed):
+    bed.start(hold_s=1800.0)
+    bed.drop("left-chest/owl.png", png(1))
+    bed.turns(600, 5)
+    bed.drop("evening.csv", "art,width\nfox.png,80mm\n")
+    bed.drop("fox.png", png(2))
+    bed.turns(1190, 5)
+    assert bed.sheets == []
+    assert [one["path"] for one in status(bed)["waiting"]] == ["left-chest/owl.png", "evening.csv"]
+    assert "held up to 30 min" in status(bed)["waiting"][0]["why"]
+    bed.turns(60, 5)
+    assert len(bed.sheets) == 1
+    (made,) = bed.maker.made
+    assert [parcel.shown for parcel in made.parcels] == ["left-chest/owl.png", "evening.csv"]
+    assert sorted(p.name for p in (bed.places.done / bed.sheets[0]).rglob("*.png")) == ["fox.png", "owl.png"]
+
+
+def test_held_drops_go_when_their_sheets_are_full_enough_or_a_person_says_so(bed):
+    bed.start(hold_s=3600.0, fill=0.85)
+    bed.drop("left-chest/owl.png", png(1))
+    bed.turns(30)
+    assert bed.sheets == []
+    bed.maker.yields = 0.9
+    bed.drop("left-chest/fox.png", png(2))
+    bed.turns(10)
+    assert bed.sheets == ["left-chest"]
+    bed.maker.yields = 0.1
+    bed.drop("left-chest/hen.png", png(3))
+    bed.turns(30)
+    wish(bed.places, "make-now")
+    bed.turns(5)
+    assert bed.sheets == ["hen", "left-chest"]
+    bed.drop("left-chest/bat.png", png(4))
+    bed.turns(30)
+    assert bed.sheets == ["hen", "left-chest"], "the wish was for what waited then"
+
+
+def test_what_waits_survives_a_restart(bed):
+    bed.start(hold_s=1800.0)
+    bed.drop("left-chest/owl.png", png(1))
+    bed.turns(900, 5)
+    bed.start()
+    bed.turns(880, 5)
+    assert bed.sheets == []
+    bed.turns(60, 5)
+    assert bed.sheets == ["owl"]
+
+
+def test_a_folder_may_have_a_hold_of_its_own(bed):
+    bed.drop("slow/desk.toml", 'placement = "left-chest"\nhold = "10m"\n')
+    bed.drop("slow/owl.png", png(1))
+    bed.drop("left-chest/fox.png", png(2))
+    bed.turns(10)
+    assert bed.sheets == ["fox"]
+    bed.turns(640, 10)
+    assert bed.sheets == ["fox", "owl"]
+
+
+@pytest.mark.parametrize(
+    ("shares", "going"),
+    [
+        ([(0.9, {1, 2})], {1, 2}),
+        ([(0.8, {1, 2})], set()),
+        ([(0.9, {1}), (0.2, {2})], {1}),
+        ([(0.9, {1, 2}), (0.2, {2})], set()),  # 2 must stay, so the first sheet would not be full
+        ([(0.9, {1, 2}), (0.9, {2, 3}), (0.1, {3}), (0.95, {4})], {4}),
+        ([], set()),
+    ],
+)
+def test_a_drop_is_never_split_and_a_sheet_counts_only_if_all_of_it_goes(shares, going):
+    assert full_enough([(y, frozenset(d)) for y, d in shares], 0.85) == going
+
+
+# -- asking -------------------------------------------------------------------------------------------------------------
+
+
+def test_a_delivery_with_warnings_waits_for_a_person(bed):
+    bed.start(ask=True)
+    bed.maker.warnings = ["owl.png: only 90 pixels per inch."]
+    bed.drop("left-chest/owl.png", png(1))
+    bed.turns(6)
+    assert bed.sheets == []
+    (asked,) = status(bed)["asking"]
+    assert asked["warnings"] == ["owl.png: only 90 pixels per inch."]
+    assert (Path(asked["folder"]) / "batch.json").exists()
+    bed.start()
+    bed.turns(6)
+    assert bed.sheets == [], "it waits over a restart"
+    bed.drop("left-chest/fox.png", png(2))
+    bed.maker.warnings = []
+    bed.turns(6)
+    assert bed.sheets == ["fox"], "and stops nobody else"
+    wish(bed.places, "accept", asked["number"])
+    bed.turns(2)
+    assert bed.sheets == ["fox", "owl"]
+
+
+def test_a_delivery_that_is_rejected_goes_to_the_refused(bed):
+    bed.start(ask=True)
+    bed.maker.warnings = ["thin lines"]
+    bed.drop("left-chest/owl.png", png(1))
+    bed.turns(6)
+    wish(bed.places, "reject", status(bed)["asking"][0]["number"])
+    bed.turns(4)
+    assert bed.refused == ["owl.png"]
+    assert "thin lines" in bed.why("owl.png")
+    assert bed.sheets == []
+
+
+# -- printing and commands ----------------------------------------------------------------------------------------------
+
+
+def test_the_print_folder_gets_each_sheets_pdf_once_and_nothing_else(bed, tmp_path):
+    prints = tmp_path / "print"
+    bed.start(print_folder=prints)
+    bed.drop("left-chest/owl.png", png(1))
+    bed.turns(6)
+    (pdf,) = [path for path in prints.rglob("*") if path.is_file()]
+    assert pdf.parent.name == "a4"
+    assert pdf.name.startswith("owl-1-")
+    pdf.unlink()  # as a printing program does
+    bed.start()
+    bed.turns(30)
+    assert [path for path in prints.rglob("*") if path.is_file()] == []
+
+
+def test_a_print_folder_that_is_away_gets_its_pdfs_later(bed, tmp_path):
+    prints = tmp_path / "print"
+    prints.write_text("in the way")
+    bed.start(print_folder=prints)
+    bed.drop("left-chest/owl.png", png(1))
+    bed.turns(10)
+    assert bed.sheets == ["owl"]
+    assert status(bed)["unprinted"]
+    prints.unlink()
+    bed.turns(60)
+    assert len(list(prints.glob("a4/*.pdf"))) == 1
+    assert status(bed)["unprinted"] == []
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a shell script")
+def test_a_command_runs_for_each_delivery_and_again_until_it_succeeds(bed, tmp_path):
+    script = tmp_path / "then.sh"
+    script.write_text(
+        f'#!/bin/sh\necho "$1|$2|$IMPOSE_DELIVERY|$3" >> {tmp_path}/log\n'
+        f"[ $(wc -l < {tmp_path}/log) -ge 3 ] || {{ echo no luck; exit 7; }}\n"
+    )
+    script.chmod(script.stat().st_mode | stat.S_IXUSR)
+    bed.start(command=(str(script), "a word; $HOME"))
+    bed.drop("left-chest/owl.png", png(1))
+    for _ in range(400):
+        bed.turns(0.5)
+        if bed.watch._desk.calls._running:
+            bed.watch._desk.calls._running[1].process.wait()
+        if not bed.look(lambda drops: drops.calls()) and bed.sheets:
+            break
+    lines = (tmp_path / "log").read_text().splitlines()
+    mark = bed.places.identity()
+    assert lines == [f"a word; $HOME|{mark}-1|{mark}-1|{bed.places.sheets / 'owl'}"] * 3, "no shell, a stable id"
+    assert any("code 7. no luck" in line for line in bed.said)
+
+
+def test_a_command_that_cannot_start_blocks_nobody(bed):
+    bed.start(command=("/does/not/exist",))
+    for number in range(2):
+        bed.drop(f"left-chest/{number}.png", png(number))
+        bed.turns(6)
+    assert bed.sheets == ["0", "1"]
+    assert [one["delivery"] for one in status(bed)["commands"]] == [1, 2]
+    assert "could not be started" in status(bed)["commands"][0]["why"]
+
+
+def test_a_delivered_folder_is_written_down_before_its_command_runs(bed, tmp_path):
+    bed.start(command=(sys.executable, "-c", f"import sys; open({str(tmp_path / 'seen')!r}, 'w').write(sys.argv[2])"))
+    bed.drop("left-chest/owl.png", png(1))
+    bed.turns(6)
+    bed.watch._desk.calls._running[1].process.wait()
+    assert json.loads((Path((tmp_path / "seen").read_text()) / "batch.json").read_text())["format"]
+
+
+# -- repeats ------------------------------------------------------------------------------------------------------------
+
+
+def test_the_same_dropped_again_is_made_again_with_a_note(bed):
+    for _ in range(2):
+        bed.drop("left-chest/owl.png", png(1))
+        bed.turns(6)
+    assert bed.sheets == ["owl", "owl-2"]
+    assert bed.maker.made[0].parcels[0].again == ""
+    assert bed.maker.made[1].parcels[0].again == "delivery 1 (owl)"
+
+
+def test_once_refuses_repeats_but_not_another_wish_for_the_same_picture(bed):
+    bed.drop("left-chest/owl.png", png(1))
+    watch = bed.start(once=True)
+    assert watch.run(bed.lock) is Exit.DONE
+    bed.drop("left-chest/owl.png", png(1))
+    bed.drop("left-chest/owl (2 copies).png", png(1))
+    watch = bed.start()
+    assert watch.run(bed.lock) is Exit.REFUSED
+    assert bed.sheets == ["owl", "owl-2"]
+    assert bed.refused == ["owl.png"]
+    assert "made already, in delivery 1" in bed.why("owl.png")
+
+
+def test_once_ends_with_nothing_to_do_and_leaves_what_is_held(bed):
+    bed.start(once=True)
+    assert bed.watch.run(bed.lock) is Exit.DONE
+    bed.drop("left-chest/owl.png", png(1))
+    bed.start(hold_s=3600.0)
+    assert bed.watch.run(bed.lock) is Exit.DONE
+    assert bed.sheets == []
+    bed.time.wall += 4000
+    bed.start()
+    assert bed.watch.run(bed.lock) is Exit.DONE
+    assert bed.sheets == ["owl"]
+
+
+def test_once_gives_up_on_a_full_disk_with_the_code_of_the_system(bed):
+    bed.maker.trouble = "No space left on device"
+    bed.drop("left-chest/owl.png", png(1))
+    bed.start(once=True)
+    assert bed.watch.run(bed.lock) is Exit.SYSTEM
+    assert len(bed.look(lambda drops: drops.drops("waiting"))) == 1
+
+
+# -- stopping -----------------------------------------------------------------------------------------------------------
+
+
+def test_stop_finishes_what_is_at_hand(bed):
+    watch = bed.start()
+    bed.drop("left-chest/owl.png", png(1))
+    real = bed.world.sleep
+
+    def sleep(seconds):
+        real(seconds)
+        if watch._desk.bench.making is not None:
+            watch.stop()
+
+    watch.world = replace(watch.world, sleep=sleep)
+    assert watch.run(bed.lock) is Exit.DONE
+    assert bed.sheets == ["owl"]
+
+
+def test_stop_puts_back_what_takes_too_long(bed):
+    watch = bed.start()
+    bed.maker.poll = lambda now: False
+    bed.drop("left-chest/owl.png", png(1))
+    real, asked = bed.world.sleep, []
+
+    def sleep(seconds):
+        real(seconds)
+        if watch._desk.bench.making is not None and not asked:
+            asked.append(bed.time.now)
+            watch.stop()
+
+    watch.world = replace(watch.world, sleep=sleep)
+    assert watch.run(bed.lock) is Exit.DONE
+    assert 10.0 <= bed.time.now - asked[0] <= 11.5
+    (drop,) = bed.look(lambda drops: drops.drops("waiting"))
+    assert drop.tries == 0
+    assert list(bed.places.work.glob("make-*")) == []
+
+
+# -- paper, pruning, being seen -----------------------------------------------------------------------------------------
+
+
+def test_paper_is_drawn_down_once_for_each_delivery(bed, monkeypatch):
+    bed.start()
+    with bed.watch._desk.ledger.change() as db:
+        stock.set_count(db, "iso_a4_210x297mm", 2, "now", "counted")
+    real = bed.maker._make
+
+    def make(request):
+        reply = real(request)
+        reply.facts["takes"] = [[1, "iso_a4_210x297mm", 1]]
+        return reply
+
+    bed.maker._make = make
+    for number in range(3):
+        bed.drop(f"left-chest/{number}.png", png(number))
+        bed.turns(6)
+    assert bed.sheets == ["0", "1"]
+    assert status(bed)["paper"] == [{"paper": "iso_a4_210x297mm", "left": 0, "shown": "0 sheets"}]
+    assert bed.maker.made[1].options.limits == {"iso_a4_210x297mm": 1}
+    assert any("too little of iso_a4_210x297mm" in line for line in bed.said)
+    with bed.watch._desk.ledger.change() as db:
+        stock.set_count(db, "iso_a4_210x297mm", 5, "later", "bought")
+    bed.turns(60)
+    assert bed.sheets == ["0", "1", "2"]
+    assert status(bed)["paper"][0]["left"] == 4
+
+
+def test_done_is_pruned_by_age_and_size_only_if_told(bed):
+    for number in range(4):
+        bed.drop(f"left-chest/{number}.png", png(number, 40))
+        bed.turns(6)
+    bed.turns(1300, 5)
+    assert len(list(bed.places.done.iterdir())) == 4
+    size = (bed.places.done / "0" / "0.png").stat().st_size
+    bed.start(keep_done_bytes=2 * size + 20)
+    bed.turns(2)
+    assert len(list(bed.places.done.iterdir())) == 2
+    bed.time.wall = __import__("time").time() + 100 * 86400
+    bed.start(keep_done_bytes=None, keep_done_s=90 * 86400.0)
+    bed.turns(2)
+    assert list(bed.places.done.iterdir()) == []
+    assert len(bed.sheets) == 4
+
+
+def test_the_heartbeat_says_who_watches_and_what_waits(bed):
+    bed.start()
+    bed.drop("owl.png", png(1))
+    bed.turns(20)
+    seen = status(bed)
+    assert seen["watcher"]["state"] == "watching"
+    assert seen["watcher"]["pid"] == os.getpid()
+    (waiting,) = seen["inbox"]
+    assert waiting["path"] == "owl.png"
+    assert 0 < waiting["refused_in_s"] <= 60
+    bed.time.wall += 3600
+    assert status(bed)["watcher"]["state"] == "silent"
+    bed.watch._close()
+    assert status(bed)["watcher"]["state"] == "stopped"
+
+
+def test_status_for_a_person_names_what_matters(bed):
+    bed.drop("left-chest/owl.png", png(1))
+    bed.drop("photo.jpg", b"no")
+    bed.turns(8)
+    text = "\n".join(read_status(bed.places, None, bed.time.wall).lines())
+    assert "watched by process" in text
+    assert "delivered: owl, number 1" in text
+    assert "refused: photo.jpg" in text

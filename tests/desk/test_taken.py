@@ -1,0 +1,226 @@
+"""What is taken from the inbox, when, and what is not."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+
+from desk.fake import png
+
+HALF = png(1, 200)[:120]
+
+
+def test_a_png_in_a_placement_folder_is_made_once_it_is_at_rest(bed):
+    bed.start()
+    bed.drop("left-chest/owl.png", png(1))
+    bed.turns(1.5)
+    assert bed.inbox == ["left-chest/owl.png"], "the settle time is two seconds"
+    bed.turns(3)
+    assert bed.inbox == []
+    assert bed.sheets == ["owl"]
+    (parcel,) = bed.maker.made[0].parcels
+    assert parcel.blanks.placement == "left-chest"
+
+
+def test_copies_and_size_in_the_name(bed):
+    bed.drop("owl (12 copies, 90 mm).png", png(1))
+    bed.turns(5)
+    (parcel,) = bed.maker.made[0].parcels
+    assert (parcel.blanks.copies, parcel.blanks.width_mm) == (12, 90.0)
+    assert bed.sheets == ["owl"]
+
+
+def test_a_file_that_still_grows_is_left_alone(bed):
+    whole = png(1, 100)
+    path = bed.drop("left-chest/owl.png", whole[:50])
+    for size in range(60, len(whole), 10):
+        bed.turns(1)
+        path.write_bytes(whole[:size])
+    assert bed.inbox == ["left-chest/owl.png"]
+    path.write_bytes(whole)
+    bed.turns(5)
+    assert bed.sheets == ["owl"]
+    assert bed.refused == []
+
+
+def test_half_a_png_waits_ten_times_the_settle_time_and_is_refused(bed):
+    bed.drop("left-chest/half.png", HALF)
+    bed.turns(19)
+    assert bed.inbox == ["left-chest/half.png"]
+    bed.turns(3)
+    assert bed.refused == ["half.png"]
+    assert "cut off" in bed.why("half.png")
+
+
+def test_a_half_that_becomes_whole_is_taken(bed):
+    path = bed.drop("left-chest/owl.png", HALF)
+    bed.turns(15)
+    path.write_bytes(png(1, 200))
+    bed.turns(5)
+    assert bed.sheets == ["owl"]
+
+
+def test_with_a_short_settle_time_half_a_png_has_ten_seconds(bed):
+    bed.start(settle_s=0.1)
+    bed.drop("left-chest/half.png", HALF)
+    bed.turns(9.5)
+    assert bed.refused == []
+    bed.turns(1.5)
+    assert bed.refused == ["half.png"]
+
+
+def test_renamed_in_redropped_and_there_at_the_start(bed):
+    bed.drop("left-chest/early.png", png(1))
+    bed.turns(5)
+    assert bed.sheets == ["early"]
+    part = bed.drop(".late.png", png(2))
+    part.rename(bed.places.inbox / "left-chest" / "late.png")
+    bed.turns(5)
+    bed.drop("left-chest/early.png", png(3))
+    bed.turns(5)
+    assert bed.sheets == ["early", "early-2", "late"]
+
+
+@pytest.mark.parametrize(
+    "name", [".owl.png", "~owl.png", "owl.png.part", "owl.png~", "owl.crdownload", "Thumbs.db", ".DS_Store", "a.tmp"]
+)
+def test_hidden_and_temporary_names_are_ignored(bed, name):
+    bed.drop(f"left-chest/{name}", png(1))
+    bed.turns(100)
+    assert bed.inbox == [f"left-chest/{name}"]
+    assert bed.refused == []
+
+
+def test_links_and_special_files_are_refused_and_never_followed(bed, tmp_path):
+    outside = tmp_path / "outside.png"
+    outside.write_bytes(png(1))
+    (bed.places.inbox / "left-chest").mkdir()
+    (bed.places.inbox / "left-chest" / "link.png").symlink_to(outside)
+    (bed.places.inbox / "folder").symlink_to(tmp_path)
+    os.mkfifo(bed.places.inbox / "pipe.png")
+    bed.drop("batch/inside.png", png(2))
+    (bed.places.inbox / "batch" / "also.png").symlink_to(outside)
+    bed.turns(8)
+    assert bed.refused == ["batch", "folder", "link.png", "pipe.png"]
+    assert outside.read_bytes() == png(1)
+    assert "never followed" in bed.why("link.png")
+    assert bed.sheets == []
+
+
+def test_what_is_no_png_and_no_table_is_refused(bed):
+    bed.drop("photo.jpg", b"\xff\xd8\xff")
+    bed.drop("left-chest/liar.png", b"\xff\xd8\xff" * 100)
+    bed.turns(4)
+    assert bed.refused == ["photo.jpg"]
+    bed.turns(20)
+    assert bed.refused == ["liar.png", "photo.jpg"]
+
+
+@pytest.mark.parametrize("first", ["csv", "art"])
+def test_a_batch_in_any_order_of_arrival(bed, first):
+    bed.start()
+    steps = [lambda: bed.drop("evening.csv", "art,width\nowl.png,80mm\nfox.png,80mm\n")]
+    steps.append(lambda: [bed.drop("owl.png", png(1)), bed.drop("fox.png", png(2))])
+    for step in steps if first == "csv" else reversed(steps):
+        step()
+        bed.turns(20)
+    assert bed.sheets == ["evening"]
+    assert bed.refused == []
+    assert sorted(p.name for p in (bed.places.done / "evening").iterdir()) == ["evening.csv", "fox.png", "owl.png"]
+
+
+def test_missing_art_is_waited_for_and_then_the_batch_is_refused_with_what_it_has(bed):
+    bed.drop("evening.csv", "art,width\nowl.png,80mm\nfox.png,80mm\n")
+    bed.drop("owl.png", png(1))
+    bed.turns(59)
+    assert bed.refused == []
+    assert bed.watch.turn() is False
+    assert "fox.png" in bed.watch._desk.intake.last.waiting[0].why
+    bed.turns(5)
+    assert bed.refused == ["evening"]
+    assert "fox.png" in bed.why("evening")
+    assert sorted(p.name for p in (bed.places.refused / "evening").iterdir()) == ["evening.csv", "owl.png"]
+
+
+def test_two_batches_share_a_picture(bed):
+    bed.drop("one.csv", "art,width\nowl.png,80mm\n")
+    bed.drop("two.csv", "art,width\nowl.png,90mm\n")
+    bed.drop("owl.png", png(1))
+    bed.turns(8)
+    assert bed.sheets == ["one", "two"]
+    assert bed.inbox == []
+
+
+def test_art_in_a_folder_beside_the_csv_goes_with_it(bed):
+    bed.drop("evening.csv", "art,width\nart/owl.png,80mm\n")
+    bed.drop("art/owl.png", png(1))
+    bed.turns(8)
+    assert bed.sheets == ["evening"]
+    assert (bed.places.done / "evening" / "art" / "owl.png").exists()
+    assert not (bed.places.inbox / "art").exists()
+
+
+def test_a_folder_is_a_batch(bed):
+    bed.drop("club/club.csv", "art,width\ncrest.png,80mm\n")
+    bed.drop("club/crest.png", png(1))
+    bed.drop("pair/a (80 mm).png", png(2))
+    bed.drop("pair/b (80 mm).png", png(3))
+    bed.turns(8)
+    assert bed.sheets == ["club", "pair"]
+
+
+def test_art_without_a_size_is_refused_after_the_patience(bed):
+    bed.start(patience_s=30.0)
+    bed.drop("owl.png", png(1))
+    bed.turns(29)
+    assert bed.refused == []
+    bed.turns(3)
+    assert bed.refused == ["owl.png"]
+    assert "in/left-chest" in bed.why("owl.png")
+
+
+def test_a_name_half_understood_is_refused(bed):
+    bed.drop("left-chest/owl (0 copies).png", png(1))
+    bed.drop("left-chest/fox (3 copies, 9 parsecs).png", png(2))
+    bed.drop("left-chest/hen (1).png", png(3))
+    bed.turns(5)
+    assert bed.refused == ["fox (3 copies, 9 parsecs).png", "owl (0 copies).png"]
+    assert bed.sheets == ["hen (1)"]
+
+
+def test_pictures_that_come_together_share_a_delivery(bed):
+    bed.start()
+    for number in range(5):
+        bed.drop(f"left-chest/{number}.png", png(number))
+        bed.turns(1)
+    bed.turns(5)
+    assert bed.sheets == ["left-chest"]
+    assert [parcel.shown for parcel in bed.maker.made[0].parcels] == [f"left-chest/{n}.png" for n in range(5)]
+
+
+def test_desk_toml_says_papers_printer_placement_and_hold_only(bed):
+    bed.drop("club/desk.toml", 'papers = ["a3"]\nplacement = "full-back"\n')
+    bed.drop("club/owl.png", png(1))
+    bed.turns(5)
+    (made,) = bed.maker.made
+    assert made.options.settings["papers"] == ["iso_a3_297x420mm"]
+    assert made.parcels[0].blanks.placement == "full-back"
+    assert (bed.places.inbox / "club" / "desk.toml").exists()
+    bed.drop("club/desk.toml", 'then = "rm -rf /"\n')
+    bed.drop("club/fox.png", png(2))
+    bed.turns(5)
+    assert bed.refused == ["fox.png"]
+    assert "“then” may not be said here" in bed.why("fox.png")
+
+
+def test_a_name_that_is_not_text_is_refused(bed):
+    path = os.fsencode(bed.places.inbox / "left-chest") + b"/caf\xe9.png"
+    (bed.places.inbox / "left-chest").mkdir()
+    with open(path, "wb") as file:  # noqa: PTH123
+        file.write(png(1))
+    bed.turns(6)
+    assert os.listdir(bed.places.inbox / "left-chest") == []
+    assert bed.sheets == []
+    (name,) = bed.refused
+    assert "no text" in bed.why(name)
