@@ -89,6 +89,9 @@ _SHEETS = (
     ("no-slug", "no room for the sheet's own line"),
     ("no-cost", "a paper without a price"),
     ("stock", "the stock of a paper is too small or not counted"),
+    ("art-changed", "artwork has changed since it was printed"),
+    ("partly-printed", "a sheet of which only part was named as unprinted"),
+    ("printed-again", "a sheet that is printed already is fed once more"),
 )
 _REFUSED = (
     ("damaged", "the file is damaged"),
@@ -123,6 +126,8 @@ _REFUSED = (
     ("self-check", "the output failed its own check"),
     ("name", "a path that is no text"),
     ("ledger", "the ledger cannot be used"),
+    ("record", "not a whole record of ours"),
+    ("reprint", "what is to be printed again is not in the record"),
     ("calibration", "a measurement that cannot be right"),
     ("desk", "a desk's folders are at fault"),
     ("desk-toml", "a desk's own file is at fault"),

@@ -18,6 +18,7 @@ from impose.cli.check import check
 from impose.cli.desk import desk
 from impose.cli.profiles import profiles
 from impose.cli.quote import quote
+from impose.cli.reprint import reprint
 from impose.cli.sheets import sheets
 from impose.cli.stock import stock
 from impose.cli.watch import watch
@@ -65,5 +66,5 @@ def _run(arguments: Sequence[str] | None) -> int:
     return code if isinstance(code, int) else Exit.DONE
 
 
-for _command in (sheets, quote, check, profiles, calibrate, stock, watch, desk):
+for _command in (sheets, quote, check, profiles, calibrate, stock, watch, desk, reprint):
     cli.add_command(_command)

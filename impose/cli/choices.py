@@ -121,6 +121,26 @@ def ledger_file(named: Path | None) -> Path:
     return named or (Path(os.environ["IMPOSE_LEDGER"]) if os.environ.get("IMPOSE_LEDGER") else default_ledger())
 
 
+def only(*names: str) -> Callable[[Command], Command]:
+    """Those of the recurring options, by the name of their parameter, that a command has a use for."""
+
+    def choose(command: Command) -> Command:
+        for option in reversed(_RECURRING):
+            if _parameter(option) in names:
+                command = option(command)
+        return command
+
+    return choose
+
+
+def _parameter(option: Callable[[Any], Any]) -> str:
+    def probe() -> None:
+        """Takes the option, so that its name can be asked for."""
+
+    option(probe)
+    return str(probe.__click_params__[0].name)  # type: ignore[attr-defined]
+
+
 SOURCES = click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="SOURCE...")
 
 

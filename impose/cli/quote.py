@@ -9,7 +9,7 @@ import click
 
 from impose.cli.choices import LEDGER, SOURCES, ledger_file, options_of, recurring
 from impose.cli.door import door, report
-from impose.cli.telling import Progress, csv_text, json_text, money, table
+from impose.cli.telling import Progress, json_text, money, table
 from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
@@ -38,6 +38,7 @@ def quote(sources: tuple[Path, ...], as_csv: bool, ledger: Path | None, **chosen
     if chosen["as_json"]:
         click.echo(json_text(quoted.values()))
     elif as_csv:
+        from impose.pages.spreadsheet import csv_text
         from impose.run.quote import CSV_HEADING
 
         click.echo(csv_text(CSV_HEADING, quoted.rows()), nl=False)

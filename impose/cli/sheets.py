@@ -59,7 +59,7 @@ def sheets(
         planned = plan(sources, options_of(**chosen, limits=shelf.left(returning)), progress)
         deliver = shelf.deliver(takes_of(planned.layout), out, planned.layout.code, returning)
         produce(planned, out, replace, progress, deliver, PREVIEW_PPI if preview else None)
-    _tell(planned, out, **chosen)
+    tell(planned, out, **chosen)
     return int(planned.exit)
 
 
@@ -68,7 +68,7 @@ def _beside(source: Path) -> Path:
     return source.resolve().parent / f"{source.resolve().stem}-sheets"
 
 
-def _tell(planned: Plan, out: Path, *, as_json: bool, quiet: bool, verbose: bool, **_: Any) -> None:
+def tell(planned: Plan, out: Path, *, as_json: bool, quiet: bool, verbose: bool, **_: Any) -> None:
     """What was made: findings on stderr, then the result on stdout."""
     notes = [finding for finding in planned.findings if finding.severity is Severity.NOTE]
     report([f for f in planned.findings if verbose or f.severity is not Severity.NOTE])

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import json
-import re
 import sys
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import click
@@ -39,34 +38,6 @@ def money(millionths: int) -> str:
     from impose.sheet.money import to_decimal
 
     return f"{to_decimal(millionths):f}"
-
-
-def csv_text(heading: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """A CSV that no spreadsheet runs: a cell that begins like a formula is given an apostrophe in front.
-
-    Which beginnings, and the apostrophe: OWASP, "CSV Injection" (= + - @ tab and carriage return). Numbers of our own
-    are left as they are.
-    """
-    import csv
-    import io
-
-    out = io.StringIO()
-    writer = csv.writer(out, quoting=csv.QUOTE_MINIMAL, lineterminator="\r\n")  # RFC 4180
-    writer.writerow(heading)
-    writer.writerows([harmless(cell) for cell in row] for row in rows)
-    return out.getvalue()
-
-
-def harmless(cell: str) -> str:
-    """The text of a cell, which no spreadsheet will take for a formula."""
-    if cell[:1] in _FORMULA and not _NUMBER.fullmatch(cell):
-        return f"'{cell}"
-    return cell
-
-
-# The full-width forms are taken for formulas by some spreadsheets in East Asian settings (OWASP, the same page).
-_FORMULA = tuple("=+-@\t\r\n＝＋－＠")
-_NUMBER = re.compile(r"-[0-9]+(?:\.[0-9]+)?")
 
 
 def table(rows: Sequence[Sequence[str]]) -> None:

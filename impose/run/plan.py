@@ -24,6 +24,7 @@ from impose.sheet.transfer import garment_words
 from impose.shop.orders import Batch
 from impose.shop.paper import Paper, Printer
 from impose.shop.profiles import Profiles
+from impose.units import Box
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +66,20 @@ def plan(sources: Sequence[Path] | Batch, options: Options | None = None, progre
     return draw(nested, job.profiles, job.printer, options, progress)
 
 
-def draw(nested: Nested, profiles: Profiles, printer: Printer, options: Options, progress: Progress) -> Plan:
-    """Sheets, findings and record of a nested batch."""
+def draw(
+    nested: Nested,
+    profiles: Profiles,
+    printer: Printer,
+    options: Options,
+    progress: Progress,
+    origin: Mapping[str, Any] | None = None,
+    blocked: Mapping[str, tuple[Box, ...]] | None = None,
+) -> Plan:
+    """Sheets, findings and record of a nested batch.
+
+    `origin` says what a reprint comes from, so that it gets a code of its own; `blocked`, by paper name, where a sheet
+    that is printed again carries ink.
+    """
     from impose.pages.pdf.fonts import ShippedFonts
     from impose.pages.proof.approval import approval_files
 
@@ -74,7 +87,8 @@ def draw(nested: Nested, profiles: Profiles, printer: Printer, options: Options,
     papers = [area.paper for area in nested.areas]
     shown = shown_options(profiles, options, papers, printer, nested.chosen)
     lettering = Lettering(ShippedFonts())
-    press = Press(batch_code(_content(nested, shown)), batch.name, lettering)
+    content = [*_content(nested, shown), *([] if origin is None else [origin])]
+    press = Press(batch_code(content), batch.name, lettering, blocked=blocked or {})
     layout = lay_out(
         nested.nesting,
         nested.transfers,

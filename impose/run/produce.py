@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from impose import files
 from impose.art.prepare import Picture
+from impose.pages.spreadsheet import LIST_NAME, reprint_list
 from impose.run.options import Progress, silent
 from impose.run.plan import Plan
 from impose.sheet.record import file_name, to_bytes
@@ -52,6 +53,7 @@ def produce(
             if preview_ppi is not None:
                 write_previews(path, folder / "preview", preview_ppi)
         _pages(plan, folder)
+        (folder / LIST_NAME).write_bytes(reprint_list(plan.record))
         (folder / files.RECORD_NAME).write_bytes(to_bytes(plan.record))
     return out
 
@@ -85,7 +87,8 @@ def _tickets(plan: Plan, gallery: Gallery, folder: Path) -> None:
     from impose.pages.tickets.write import write_tickets
     from impose.sheet.pressing import tickets
 
-    made = tickets(plan.batch.rows, plan.layout, plan.profiles)
+    # A reprint makes some prints of some garments: what has none of them needs no ticket.
+    made = [one for one in tickets(plan.batch.rows, plan.layout, plan.profiles) if one.steps]
 
     def small(picture: Picture) -> Image.Image:
         return Image.open(io.BytesIO(gallery.as_worn(picture).content))

@@ -35,12 +35,14 @@ def utc_now() -> str:
 class Returning:
     """Sheets whose paper comes back with a delivery: of the record with this SHA-256, all sheets or these.
 
-    `place` narrows it to one of several deliveries of the same record.
+    `place` narrows it to one of several deliveries of the same record; `elsewhere` takes any if none went there, for a
+    folder that was moved.
     """
 
     record: str
     place: str | None = None
     sheets: frozenset[int] | None = None
+    elsewhere: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,7 +222,10 @@ def _returned(db: sqlite3.Connection, returning: Sequence[Returning]) -> Mapping
     """The sheets that come back, by the newest delivery of each record that drew paper."""
     found: dict[int, list[int]] = {}
     for one in returning:
-        for delivery in stock.deliveries_of(db, one.record, one.place):
+        deliveries = stock.deliveries_of(db, one.record, one.place)
+        if one.elsewhere and not deliveries:
+            deliveries = stock.deliveries_of(db, one.record)
+        for delivery in deliveries:
             sheets = stock.drawn_sheets(db, delivery.number)
             wanted = [sheet for sheet in sheets if one.sheets is None or sheet in one.sheets]
             if wanted:

@@ -1,0 +1,96 @@
+"""`impose reprint`: spoiled, lost or never printed transfers made again."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Literal
+
+import click
+
+from impose.cli.choices import LEDGER, ledger_file, only, options_of
+from impose.cli.door import door
+from impose.cli.sheets import tell
+from impose.cli.telling import Progress
+
+
+@click.command()
+@click.argument("record", type=click.Path(path_type=Path), metavar="RECORD")
+@click.option("--only", "ids", multiple=True, metavar="ID,ID", help="Transfers by the id on their label.")
+@click.option("--order", "orders", multiple=True, metavar="NAME", help="All transfers of an order.")
+@click.option("--sheet", "numbers", multiple=True, type=click.IntRange(1), metavar="N", help="All of a sheet.")
+@click.option(
+    "--list", "listed", type=click.Path(path_type=Path), metavar="FILE", help="What is ticked in a saved reprint.csv."
+)
+@click.option(
+    "--because",
+    type=click.Choice(["spoiled", "lost", "unprinted"]),
+    default="spoiled",
+    help="Why (default: spoiled). The paper of a sheet that was never printed comes back.",
+)
+@click.option("--take-new-art", is_flag=True, help="Where artwork has changed, print what is there now.")
+@click.option(
+    "-o", "--out", type=click.Path(path_type=Path), metavar="DIR", help="Output folder (default: a free name nearby)."
+)
+@click.option("--replace", is_flag=True, help="Exchange an output folder of ours that exists.")
+@LEDGER
+@only(
+    "papers",
+    "printer",
+    "art_root",
+    "straight_cuts",
+    "steps",
+    "seconds",
+    "profiles_dir",
+    "output_profile",
+    "intent",
+    "units",
+    "workers",
+    "no_cache",
+    "as_json",
+    "quiet",
+    "verbose",
+)
+@door
+def reprint(
+    record: Path,
+    ids: tuple[str, ...],
+    orders: tuple[str, ...],
+    numbers: tuple[int, ...],
+    listed: Path | None,
+    because: Literal["spoiled", "lost", "unprinted"],
+    take_new_art: bool,
+    out: Path | None,
+    replace: bool,
+    ledger: Path | None,
+    **chosen: Any,
+) -> int:
+    """Make transfers of a RECORD again: the same artwork, sizes and margins, on the fewest sheets.
+
+    RECORD is an output folder, or the batch.json in it. Name what is to be made again with --only, --order, --sheet or
+    --list; several add up.
+    """
+    from impose import files
+    from impose.run import produce
+    from impose.run.reprint import plan_reprint, read_record, returning_of
+    from impose.run.selection import Wish, select
+    from impose.run.stock import Shelf, replaced, takes_of
+
+    source = read_record(record)
+    out = out or files.free_name(_beside(source.path))
+    files.refuse_taken(out, replace)
+    named = tuple(part for text in ids for part in text.split(",") if part.strip())
+    wish = Wish(named, orders, numbers, listed, because, take_new_art)
+    shelf = Shelf(ledger_file(ledger))
+    coming = returning_of(source, select(source.printed, wish))[0] + (replaced(out) if replace else [])
+    with Progress(chosen["quiet"]) as progress:
+        made = plan_reprint(source, wish, options_of(**chosen, limits=shelf.left(coming)), progress)
+        deliver = shelf.deliver(takes_of(made.plan.layout), out, made.plan.layout.code, coming)
+        produce(made.plan, out, replace, progress, deliver)
+    tell(made.plan, out, **chosen)
+    return int(made.plan.exit)
+
+
+def _beside(record: Path) -> Path:
+    """Beside the output folder it comes from."""
+    folder = record.resolve().parent
+    return folder.with_name(f"{folder.name}-reprint")

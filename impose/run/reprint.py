@@ -1,0 +1,248 @@
+"""`reprint`: some transfers of a record made again as they were, on the fewest sheets, their artwork proven the same.
+
+Sizes, margins and fold lines are taken from the record and not worked out anew, so that a placement changed since
+changes nothing. The printer is taken as it is measured today.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from impose import files
+from impose.art.prepare import Picture
+from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
+from impose.run.artwork import prepare_artwork
+from impose.run.conversion import chosen_output
+from impose.run.instead import second_best
+from impose.run.job import Job, load
+from impose.run.offer import Again, Made, nest_made
+from impose.run.options import Options, Progress, silent
+from impose.run.plan import Plan, draw
+from impose.run.rows import rows_of
+from impose.run.selection import Reason, Wish, select
+from impose.run.shortage import StockTrouble
+from impose.run.stock import Returning
+from impose.sheet.margins import PrintArea, Wanted, fits, print_area
+from impose.sheet.printed import MOST_BYTES, Printed, PrintedTransfer, read_printed
+from impose.sheet.transfer import Piece, Transfer
+from impose.shop.orders import Batch, Row
+from impose.shop.paper import Paper
+from impose.shop.profiles import Profiles
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A record, the folder it lies in, and the SHA-256 of its bytes."""
+
+    printed: Printed
+    path: Path
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reprint:
+    """What is made again, and which sheets' paper comes back because they were never printed."""
+
+    plan: Plan
+    returning: tuple[Returning, ...]
+
+
+def read_record(path: Path) -> Source:
+    """The record at a path, or in the output folder at it. Raises `Trouble` if it cannot be read or is none."""
+    record = path / files.RECORD_NAME if path.is_dir() else path
+    try:
+        with record.open("rb") as file:
+            content = file.read(MOST_BYTES + 1)
+    except OSError as error:
+        what = f"the record cannot be read: {error.strerror or error}"
+        remedy = "Give the batch.json of an output folder, or the folder."
+        raise Trouble(Finding(what, remedy, kind="record", file=str(record), exit=Exit.SYSTEM)) from None
+    return Source(read_printed(content, str(record)), record, hashlib.sha256(content).hexdigest())
+
+
+def returning_of(source: Source, chosen: Mapping[str, Reason]) -> tuple[list[Returning], list[Finding]]:
+    """The sheets never printed: those of which every transfer is named as unprinted; others are said."""
+    unprinted = {name for name, reason in chosen.items() if reason == "unprinted"}
+    on_sheets: dict[int, set[str]] = {}
+    for one in source.printed.transfers:
+        on_sheets.setdefault(one.sheet, set()).add(one.id)
+    touched = {number: names for number, names in on_sheets.items() if names & unprinted}
+    whole = frozenset(number for number, names in touched.items() if names <= unprinted)
+    findings = [
+        Finding(
+            f"the paper of sheet {number} does not come back: {len(names - unprinted)} of its transfers are not named "
+            "as unprinted",
+            "A sheet was printed or it was not: name all of it with --sheet, or give another reason.",
+            Severity.WARN,
+            kind="partly-printed",
+        )
+        for number, names in sorted(touched.items())
+        if number not in whole
+    ]
+    if not whole:
+        return [], findings
+    return [Returning(source.sha256, str(source.path.parent.absolute()), whole, elsewhere=True)], findings
+
+
+def plan_reprint(
+    source: Source, wish: Wish, options: Options, progress: Progress = silent, again: Again | None = None
+) -> Reprint:
+    """Plan the transfers of a record that the wish names. Raises `Trouble` with everything that is wrong."""
+    printed = source.printed
+    chosen = select(printed, wish)
+    returning, findings = returning_of(source, chosen)
+    options = as_printed(printed, options)
+    profiles = load(options)
+    papers = tuple(profiles.paper(name) for name in profiles.settings.papers)
+    job = _begin(source, chosen, profiles, papers, options, progress)
+    areas = tuple(print_area(paper, job.printer) for paper in papers)
+    wanted = [one for one in printed.transfers if one.id in chosen]
+    made = _made(wanted, job, areas, wish.take_new_art, [*findings, *job.batch.findings])
+    try:
+        nested = nest_made(made, areas, job, options, progress, again)
+    except StockTrouble as short:
+        raise Trouble([*short.findings, *second_best(short, job, options)]) from short
+    origin = _origin(source, chosen)
+    plan = draw(nested, profiles, job.printer, options, progress, origin)
+    return Reprint(_told(plan, origin), tuple(returning))
+
+
+def as_printed(printed: Printed, options: Options) -> Options:
+    """The options with what the record was made with beneath them; what is said now wins."""
+    then = printed.options
+    printer = then.get("printer", {})
+    kept: dict[str, Any] = {
+        name: str(then[name]) if isinstance(then[name], float) else then[name]
+        for name in ("tint", "straight_cuts", "orientation", "keep_specks", "clean_haze", "drop_specks", "papers")
+        if then.get(name) is not None
+    }
+    if isinstance(printer, dict) and isinstance(printer.get("name"), str):
+        kept["printer"] = printer["name"]
+    return replace(options, settings={**kept, **options.settings})
+
+
+def _begin(
+    source: Source,
+    chosen: Mapping[str, Reason],
+    profiles: Profiles,
+    papers: tuple[Paper, ...],
+    options: Options,
+    progress: Progress,
+) -> Job:
+    """The artwork of what is chosen, prepared; its rows, and those of the same orders for the tickets."""
+    printed = source.printed
+    printer = profiles.printer(profiles.settings.printer)
+    root = options.art_root or Path(printed.art_root)
+    wanted = [one for one in printed.transfers if one.id in chosen]
+    rows = rows_of(wanted, root, profiles, str(source.path))
+    orders = {row.order_key for row in rows.values()}
+    others = rows_of(printed.transfers, root, profiles, str(source.path), look=False)
+    rest = tuple(row for row in others.values() if row.order_key in orders and row.row not in rows)
+    output = chosen_output(profiles, printer, options)
+    findings = _other_colours(printed, None if output is None else output.output.sha256)
+    batch = Batch(printed.batch, str(source.path), root, tuple(rows.values()), tuple(findings))
+    pictures, batch = prepare_artwork(batch, profiles, options, progress, None if output is None else output.output)
+    # Rows of the same orders come along, so that the tickets lay every print on the garment it was for.
+    everyone = sorted((*batch.rows, *rest), key=lambda row: row.row)
+    return Job(profiles, papers, printer, replace(batch, rows=tuple(everyone)), pictures, output)
+
+
+def _other_colours(printed: Printed, sha256: str | None) -> list[Finding]:
+    then = printed.options.get("output")
+    before = then.get("sha256") if isinstance(then, dict) else None
+    if before == sha256:
+        return []
+    return [
+        Finding(
+            "colours are not turned by the output profile that the record was made with",
+            "Pass the same --output-profile to get the same colours.",
+            Severity.WARN,
+            kind="output-profile",
+        )
+    ]
+
+
+def _made(
+    wanted: Sequence[PrintedTransfer],
+    job: Job,
+    areas: tuple[PrintArea, ...],
+    take_new: bool,
+    findings: Sequence[Finding],
+) -> Made:
+    rows = {row.row: row for row in job.batch.rows}
+    pieces: dict[int, Piece] = {}
+    said = list(findings)
+    for one in wanted:
+        if one.row not in pieces:
+            piece = _piece(one, rows[one.row], job.pictures[rows[one.row].path], take_new, said)
+            pieces[one.row] = piece
+    slack = min(piece.sides.slack_mm for piece in pieces.values())
+    said += [
+        _no_room(piece, areas) for piece in pieces.values() if not any(_takes(area, piece, slack) for area in areas)
+    ]
+    raise_stops(said)
+    transfers = {one.id: Transfer(one.id, pieces[one.row], one.copy) for one in wanted}
+    return Made(replace(job.batch, findings=()), tuple(pieces.values()), transfers, slack, tuple(said))
+
+
+def _piece(one: PrintedTransfer, row: Row, picture: Picture, take_new: bool, findings: list[Finding]) -> Piece:
+    same = picture.sha256 == one.art_sha256 and tuple(picture.ink) == one.ink_px
+    width, height, crease = one.ink_w_mm, one.ink_h_mm, one.crease_mm
+    if not same:
+        findings.append(_changed(one, row, picture, take_new))
+        # As large as the old one's box takes, in its own proportions; the fold lies in the middle of its ink.
+        left, top, right, bottom = picture.ink
+        scale = min(width / (right - left), height / (bottom - top))
+        width, height = (right - left) * scale, (bottom - top) * scale
+        crease = width / 2, height / 2
+    return Piece(
+        row, picture, width, height, one.sides, one.level, crease[0], crease[1], one.up, one.up_word, one.may_turn
+    )
+
+
+def _changed(one: PrintedTransfer, row: Row, picture: Picture, take_new: bool) -> Finding:
+    if picture.sha256 != one.art_sha256:
+        what = "the artwork has changed since it was printed"
+    else:
+        what = "the ink of the artwork is found elsewhere than when it was printed"
+    if take_new:
+        return Finding(f"{what}; the new one is taken, in the old one's size", "", Severity.WARN, "art-changed",
+                       row=row.row, column="art", read=row.art)  # fmt: skip
+    remedy = "Put the old file back, or pass --take-new-art to print what is there now."
+    return Finding(what, remedy, kind="art-changed", row=row.row, column="art", read=row.art)
+
+
+def _takes(area: PrintArea, piece: Piece, slack_mm: float) -> bool:
+    wanted = Wanted(piece.ink_w_mm, piece.ink_h_mm, piece.sides.top, 0.0, piece.may_turn)
+    return fits(wanted, piece.sides, area, slack_mm)
+
+
+def _no_room(piece: Piece, areas: Sequence[PrintArea]) -> Finding:
+    names = ", ".join(area.paper.alias for area in areas)
+    return Finding(
+        f"the transfer takes {piece.cell_w_mm:.1f} × {piece.cell_h_mm:.1f} mm with its margin, which fits no offered "
+        f"paper ({names})",
+        "Offer the paper it was printed on, or a larger one, with -p.",
+        kind="no-room",
+        row=piece.row.row,
+        exit=Exit.NO_ROOM,
+    )
+
+
+def _origin(source: Source, chosen: Mapping[str, Reason]) -> dict[str, Any]:
+    """Where a reprint comes from, for the record and for what names the batch."""
+    reasons = {name: chosen[name] for name in sorted(chosen)}
+    return {"code": source.printed.code, "record_sha256": source.sha256, "because": reasons}
+
+
+def _told(plan: Plan, origin: Mapping[str, Any]) -> Plan:
+    """The plan, its record saying which record and transfer each one comes from."""
+    record = {**plan.record, "reprint_of": {"code": origin["code"], "record_sha256": origin["record_sha256"]}}
+    for sheet in record["sheets"]:
+        for one in sheet["transfers"]:
+            one["reprint_of"] = {"code": origin["code"], "id": one["id"], "because": origin["because"][one["id"]]}
+    return replace(plan, record=record)

@@ -1,0 +1,71 @@
+"""The rows of a record, as if they had been read from the batch again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from impose.errors import Finding, raise_stops
+from impose.sheet.printed import PrintedTransfer
+from impose.shop.artpath import ArtError, ArtRoot, folder_of_art
+from impose.shop.orders import Row
+from impose.shop.profiles import Profiles
+from impose.shop.styles import Style, StyleError, parse_style
+
+PLAIN = "plain"
+
+
+def rows_of(
+    transfers: Sequence[PrintedTransfer], root: Path, profiles: Profiles, record: str, look: bool = True
+) -> dict[int, Row]:
+    """A row for each row number, its artwork found below `root` unless it need not be looked for.
+
+    Raises `Trouble` with every fault.
+    """
+    art = ArtRoot(folder_of_art(root))
+    findings: list[Finding] = []
+    rows: dict[int, Row] = {}
+    for one in transfers:
+        if one.row in rows:
+            continue
+        path, style = _found(one, art, profiles, record, findings) if look else (root, None)
+        rows[one.row] = Row(
+            row=one.row,
+            order=one.order,
+            wearer=one.wearer,
+            art=one.art,
+            path=path,
+            placement=one.placement,
+            garment=replace(profiles.wardrobe.read(one.garment).garment, text=one.garment),
+            copies=one.copies,
+            width_mm=one.asked_mm[0],
+            height_mm=one.asked_mm[1],
+            centre=one.centre,
+            may_turn=one.may_turn,
+            note=one.note,
+            words=one.words,
+            font=one.font,
+            style=style,
+        )
+    raise_stops(findings)
+    return rows
+
+
+def _found(
+    one: PrintedTransfer, art: ArtRoot, profiles: Profiles, record: str, findings: list[Finding]
+) -> tuple[Path, Style | None]:
+    """Where the artwork lies, or the style in which words are set."""
+    try:
+        if not one.words:
+            return art.find(one.art), None
+        style = parse_style(one.font or PLAIN, profiles.lettering, None)
+        if style.is_file and not style.folder:
+            style = replace(style, folder=str(art.find(style.font)))
+        return art.root, style
+    except (ArtError, StyleError) as error:
+        kind = error.kind if isinstance(error, ArtError) else "bad-font"
+        column, read = ("font", one.font) if one.words else ("art", one.art)
+        remedy = f"{error.remedy} If the artwork has moved, name its folder with --art."
+        findings.append(Finding(error.what, remedy, kind=kind, file=record, row=one.row, column=column, read=read))
+    return art.root, None

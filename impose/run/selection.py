@@ -1,0 +1,133 @@
+"""Which transfers of a record are made again: by id as on the label, by order, by sheet, or from a ticked list."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal, get_args
+
+from impose.errors import Exit, Finding, Trouble, shown
+from impose.sheet.printed import Printed
+from impose.shop.tables import near
+from impose.shop.text import decode, dialect_of, read_bytes, records
+
+Reason = Literal["spoiled", "lost", "unprinted"]
+REASONS: tuple[Reason, ...] = get_args(Reason)
+
+_UNTICKED = {"", "0", "no", "n", "false", "-", "☐"}
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What is to be made again; several ways of naming add up. `because` holds where a list names no reason."""
+
+    only: tuple[str, ...] = ()
+    orders: tuple[str, ...] = ()
+    sheets: tuple[int, ...] = ()
+    listed: Path | None = None
+    because: Reason = "spoiled"
+    take_new_art: bool = False
+
+
+def select(printed: Printed, wish: Wish) -> dict[str, Reason]:
+    """The ids that a wish names, each with its reason. Raises `Trouble` (wrong use) with every name unknown."""
+    findings: list[Finding] = []
+    chosen: dict[str, Reason] = {}
+    for name in wish.only:
+        _add(chosen, _by_id(printed, name, findings), wish.because)
+    for order in wish.orders:
+        _add(chosen, _by_order(printed, order, findings), wish.because)
+    for sheet in wish.sheets:
+        _add(chosen, _by_sheet(printed, sheet, findings), wish.because)
+    if wish.listed is not None:
+        for name, reason in _listed(wish.listed, wish.because, findings):
+            _add(chosen, _by_id(printed, name, findings), reason)
+    if not findings and not chosen:
+        findings.append(
+            _usage("nothing is named that is to be printed again", "Give --only ID,ID or --order or --sheet or --list.")
+        )
+    if findings:
+        raise Trouble(findings)
+    return chosen
+
+
+def _add(chosen: dict[str, Reason], names: Sequence[str], reason: Reason) -> None:
+    for name in names:
+        chosen.setdefault(name, reason)
+
+
+def _by_id(printed: Printed, text: str, findings: list[Finding]) -> list[str]:
+    """An id as on the label (CWK8-T014), alone (T014), or its number."""
+    match = re.fullmatch(r"(?:([0-9A-Za-z]{4})-)?([A-Za-z]*)0*([0-9]+)([A-Za-z0-9.-]*)", text.strip())
+    names = {one.id for one in printed.transfers}
+    if match is None or not match[3]:
+        findings.append(_usage("not a transfer's id", "Write it as on the label, such as T014.", text))
+        return []
+    if match[1] and match[1].upper() != printed.code:
+        what = f"a label of another batch: this record is {printed.code}"
+        findings.append(_usage(what, "Give the record of that batch.", text))
+        return []
+    prefix, number, rest = (match[2] or "T").upper(), int(match[3]), match[4].casefold()
+    for name in sorted(names):
+        own = re.fullmatch(r"([A-Za-z]*)0*([0-9]+)(.*)", name)
+        if own and (own[1].upper(), int(own[2]), own[3].casefold()) == (prefix, number, rest):
+            return [name]
+    findings.append(_usage("no transfer of that id in the record", f"There are {_span(names)}.", text))
+    return []
+
+
+def _span(names: set[str]) -> str:
+    ordered = sorted(names)
+    return f"{ordered[0]} to {ordered[-1]}" if len(ordered) > 1 else ordered[0] if ordered else "none"
+
+
+def _by_order(printed: Printed, order: str, findings: list[Finding]) -> list[str]:
+    found = [one.id for one in printed.transfers if one.order.strip() == order.strip()]
+    if not found:
+        known = sorted({one.order for one in printed.transfers if one.order})
+        like = near(order, known)
+        remedy = f"Did you mean {shown(like)}?" if like else "Write it as on the label."
+        findings.append(_usage("no order of that name in the record", remedy, order))
+    return found
+
+
+def _by_sheet(printed: Printed, number: int, findings: list[Finding]) -> list[str]:
+    found = [one.id for one in printed.transfers if one.sheet == number]
+    if not found:
+        findings.append(_usage(f"no sheet {number} in the record", f"There are sheets 1 to {len(printed.sheets)}."))
+    return found
+
+
+def _listed(path: Path, because: Reason, findings: list[Finding]) -> Iterator[tuple[str, Reason]]:
+    """The ids of a CSV: all of its column `id`, or those ticked in a column `spoiled`, each with its own reason."""
+    text = decode(read_bytes(path), path)
+    dialect = dialect_of(text, ("id", "spoiled", "because"), path)
+    rows = [one for one in records(text, dialect) if one.fault or any(one.cells)]
+    heading = [cell.strip().casefold() for cell in rows[0].cells] if rows else []
+    if "id" not in heading:
+        findings.append(_at("the list has no column id", "Use the reprint.csv of the output folder.", path, 1))
+        return
+    for record in rows[1:]:
+        if record.fault:
+            findings.append(_at(record.fault, record.remedy, path, record.line))
+            continue
+        cells: Mapping[str, str] = dict(zip(heading, (cell.strip() for cell in record.cells), strict=False))
+        name = cells.get("id", "").removeprefix("'")
+        if not name or ("spoiled" in heading and cells.get("spoiled", "").casefold() in _UNTICKED):
+            continue
+        reason = cells.get("because", "").casefold() or because
+        if reason not in REASONS:
+            what = f"“{reason}” is no reason"
+            findings.append(_at(what, f"Write {', '.join(REASONS)}, or nothing.", path, record.line, "because"))
+            continue
+        yield name, reason
+
+
+def _usage(what: str, remedy: str, read: str | None = None) -> Finding:
+    return Finding(what, remedy, kind="reprint", read=read, exit=Exit.USAGE)
+
+
+def _at(what: str, remedy: str, path: Path, line: int, column: str = "") -> Finding:
+    return Finding(what, remedy, kind="reprint", file=str(path), row=line, column=column, exit=Exit.USAGE)
