@@ -52,7 +52,8 @@ class Bed:
                     watch._open(self.lock)
                 watch.turn()
             except (OSError, Trouble) as error:
-                assert not isinstance(error, Trouble) or error.exit is Exit.SYSTEM
+                if isinstance(error, Trouble) and error.exit is not Exit.SYSTEM:
+                    raise
                 watch._lost(error)
             self.time.sleep(step)
 

@@ -16,13 +16,13 @@ from impose.desk.scan import scan
 from impose.desk.world import World
 
 
-def png(number: int, side: int = 24, mark: bytes = b"") -> bytes:
+def png(number: int, side: int = 24, mark: bytes = b"", white: bool = False) -> bytes:
     """A small opaque PNG, different for each number (W3C PNG 3rd edition: signature, IHDR, IDAT, IEND)."""
 
     def chunk(name: bytes, data: bytes) -> bytes:
         return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
 
-    colour = bytes([number % 200, number // 200 % 200, 80])
+    colour = b"\xff\xff\xff" if white else bytes([number % 200, number // 200 % 200, 80])
     rows = b"".join(b"\0" + colour * side for _ in range(side))
     head = struct.pack(">IIBBBBB", side, side, 8, 2, 0, 0, 0)
     text = chunk(b"tEXt", b"Comment\0" + mark) if mark else b""

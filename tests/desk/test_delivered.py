@@ -6,6 +6,7 @@ import json
 import os
 import stat
 import sys
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -23,7 +24,7 @@ def status(bed, ledger=None):
     return read_status(bed.places, ledger, bed.time.wall).values
 
 
-# -- holding ------------------------------------------------------------------------------------------------------------
+# -- holding --
 
 
 def test_held_drops_share_a_delivery_when_the_oldest_has_waited_enough(bed):
@@ -99,7 +100,7 @@ def test_a_drop_is_never_split_and_a_sheet_counts_only_if_all_of_it_goes(shares,
     assert full_enough([(y, frozenset(d)) for y, d in shares], 0.85) == going
 
 
-# -- asking -------------------------------------------------------------------------------------------------------------
+# -- asking --
 
 
 def test_a_delivery_with_warnings_waits_for_a_person(bed):
@@ -135,7 +136,7 @@ def test_a_delivery_that_is_rejected_goes_to_the_refused(bed):
     assert bed.sheets == []
 
 
-# -- printing and commands ----------------------------------------------------------------------------------------------
+# -- printing and commands --
 
 
 def test_the_print_folder_gets_each_sheets_pdf_once_and_nothing_else(bed, tmp_path):
@@ -206,7 +207,7 @@ def test_a_delivered_folder_is_written_down_before_its_command_runs(bed, tmp_pat
     assert json.loads((Path((tmp_path / "seen").read_text()) / "batch.json").read_text())["format"]
 
 
-# -- repeats ------------------------------------------------------------------------------------------------------------
+# -- repeats --
 
 
 def test_the_same_dropped_again_is_made_again_with_a_note(bed):
@@ -252,7 +253,7 @@ def test_once_gives_up_on_a_full_disk_with_the_code_of_the_system(bed):
     assert len(bed.look(lambda drops: drops.drops("waiting"))) == 1
 
 
-# -- stopping -----------------------------------------------------------------------------------------------------------
+# -- stopping --
 
 
 def test_stop_finishes_what_is_at_hand(bed):
@@ -290,7 +291,7 @@ def test_stop_puts_back_what_takes_too_long(bed):
     assert list(bed.places.work.glob("make-*")) == []
 
 
-# -- paper, pruning, being seen -----------------------------------------------------------------------------------------
+# -- paper, pruning, being seen --
 
 
 def test_paper_is_drawn_down_once_for_each_delivery(bed, monkeypatch):
@@ -329,7 +330,7 @@ def test_done_is_pruned_by_age_and_size_only_if_told(bed):
     bed.start(keep_done_bytes=2 * size + 20)
     bed.turns(2)
     assert len(list(bed.places.done.iterdir())) == 2
-    bed.time.wall = __import__("time").time() + 100 * 86400
+    bed.time.wall = time.time() + 100 * 86400
     bed.start(keep_done_bytes=None, keep_done_s=90 * 86400.0)
     bed.turns(2)
     assert list(bed.places.done.iterdir()) == []

@@ -220,7 +220,7 @@ def test_a_name_that_is_not_text_is_refused(bed):
     with open(path, "wb") as file:  # noqa: PTH123
         file.write(png(1))
     bed.turns(6)
-    assert os.listdir(bed.places.inbox / "left-chest") == []
+    assert list((bed.places.inbox / "left-chest").iterdir()) == []
     assert bed.sheets == []
     (name,) = bed.refused
     assert "no text" in bed.why(name)
