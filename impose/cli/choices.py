@@ -52,9 +52,14 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
     ),
     click.option(
         "--oversize",
-        type=click.Choice(["refuse", "shrink"]),
+        type=click.Choice(["refuse", "shrink", "panels"]),
         default="refuse",
         help="What to do with a print that fits no paper.",
+    ),
+    click.option(
+        "--smallest-decides",
+        is_flag=True,
+        help="One size for an artwork and placement within an order: that of the smallest garment.",
     ),
     click.option(
         "--orientation",
@@ -157,7 +162,8 @@ def options_of(
     tear: str | None = None,
     keep_upright: bool = False,
     straight_cuts: bool = False,
-    oversize: Literal["refuse", "shrink"] = "refuse",
+    oversize: Literal["refuse", "shrink", "panels"] = "refuse",
+    smallest_decides: bool = False,
     orientation: Literal["apply", "ignore"] | None = None,
     clean_haze: bool = False,
     drop_specks: bool = False,
@@ -186,7 +192,7 @@ def options_of(
     named = {"papers": list(papers), "printer": printer, "units": units, "orientation": orientation}
     named |= {"output_profile": output_profile, "intent": intent}
     settings: dict[str, Any] = {name: value for name, value in named.items() if value}
-    flags = {"keep_upright": keep_upright, "straight_cuts": straight_cuts}
+    flags = {"keep_upright": keep_upright, "straight_cuts": straight_cuts, "smallest_decides": smallest_decides}
     flags |= {"clean_haze": clean_haze, "drop_specks": drop_specks}
     settings |= {name: True for name, on in flags.items() if on}
     settings |= {"black_point": False} if no_black_point else {}

@@ -8,10 +8,12 @@ from pathlib import Path
 
 from impose import files
 from impose.art.prepare import Picture
+from impose.errors import raise_stops
 from impose.kinds import ACCEPTABLE
 from impose.run.artwork import prepare_artwork
 from impose.run.conversion import Chosen, chosen_output
 from impose.run.options import Options, Progress
+from impose.sheet.sizing import scale_faults
 from impose.shop.export import read_column_map
 from impose.shop.orders import Batch
 from impose.shop.paper import Paper, Printer
@@ -41,6 +43,7 @@ def begin(sources: Sequence[Path] | Batch, options: Options, progress: Progress,
     Raises `Trouble` with everything that is wrong with the batch or its artwork.
     """
     profiles = load(options)
+    raise_stops(list(scale_faults(profiles)))
     papers = tuple(profiles.paper(name) for name in profiles.settings.papers)
     printer = profiles.printer(profiles.settings.printer)
     batch = sources if isinstance(sources, Batch) else read(sources, profiles, options)

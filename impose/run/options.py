@@ -40,7 +40,7 @@ class Options:
     blanks: Blanks = field(default_factory=Blanks)
     bare: Literal["mm", "in"] | None = None
     tear: Tear | None = None
-    oversize: Literal["refuse", "shrink"] = "refuse"
+    oversize: Literal["refuse", "shrink", "panels"] = "refuse"
     steps: int | None = None
     seconds: float | None = None
     skip_bad: bool = False

@@ -21,6 +21,7 @@ from impose.shop.placement import MARKS_MM
 
 TICK_MM = 3.0
 CORNER_MM = 2.0
+JOIN_MM = 0.8  # from a join line to either of its two strokes
 CLEAR_MM = 1.0  # between a mark and the next
 SIZES_MM = (2.2, 1.9, 1.65)  # em; 2.2 mm is about 6 pt, the largest whose ascenders and descenders fit 3 mm
 SMALLEST_MM = 1.3  # only for what may never be left out, on a cell with room for nothing larger
@@ -94,8 +95,8 @@ def within_band(line: Line, size: float) -> float:
 
 
 def strokes(piece: Piece) -> list[Stroke]:
-    """Ticks on the centre lines and corner marks, on every side whose band has room for them."""
-    return [*_ticks(piece), *_corners(piece)]
+    """Ticks on the centre lines, joining ticks and corner marks, on every side whose band has room for them."""
+    return [*_ticks(piece), *_join_ticks(piece), *_corners(piece)]
 
 
 def _ticks(piece: Piece) -> Iterator[Stroke]:
@@ -109,6 +110,33 @@ def _ticks(piece: Piece) -> Iterator[Stroke]:
         yield Stroke(sides.left.band_mm - TICK_MM, y, sides.left.band_mm, y)
     if has_marks(sides.right):
         yield Stroke(w - sides.right.band_mm, y, w - sides.right.band_mm + TICK_MM, y)
+
+
+def joins(piece: Piece, axis: str) -> list[float]:
+    """Where a panel's join lines cross its edges, in mm from the cell's top left corner as printed, so mirrored."""
+    if piece.panel is None:
+        return []
+    at = [where for name, where in piece.panel.joins if name == axis]
+    if axis == "x":
+        return [piece.sides.left.total_mm + piece.ink_w_mm - where for where in at]
+    return [piece.sides.top.total_mm + where for where in at]
+
+
+def _join_ticks(piece: Piece) -> Iterator[Stroke]:
+    """A pair of strokes astride each join line, so that it is told from the single tick of a fold."""
+    sides, w, h = piece.sides, piece.cell_w_mm, piece.cell_h_mm
+    for line in joins(piece, "x"):
+        for x in (line - JOIN_MM, line + JOIN_MM):
+            if has_marks(sides.top):
+                yield Stroke(x, sides.top.band_mm - TICK_MM, x, sides.top.band_mm)
+            if has_marks(sides.bottom):
+                yield Stroke(x, h - sides.bottom.band_mm, x, h - sides.bottom.band_mm + TICK_MM)
+    for line in joins(piece, "y"):
+        for y in (line - JOIN_MM, line + JOIN_MM):
+            if has_marks(sides.left):
+                yield Stroke(sides.left.band_mm - TICK_MM, y, sides.left.band_mm, y)
+            if has_marks(sides.right):
+                yield Stroke(w - sides.right.band_mm, y, w - sides.right.band_mm + TICK_MM, y)
 
 
 def _corners(piece: Piece) -> Iterator[Stroke]:
@@ -171,18 +199,35 @@ def _edges(piece: Piece) -> list[tuple[_Slot, _Slot]]:
     start_x, end_x = _outer(piece, "left"), w - _outer(piece, "right")
     start_y, end_y = h - _outer(piece, "bottom"), _outer(piece, "top")
     inset = CORNER_MM + CLEAR_MM
+    left_x, right_x = _beside(x, start_x + inset, end_x - inset, joins(piece, "x"))
+    above_y, below_y = _beside(y, end_y + inset, start_y - inset, joins(piece, "y"))
     found: list[tuple[float, tuple[_Slot, _Slot]]] = []
     for side, top in (("top", _outer(piece, "top")), ("bottom", h - sides.bottom.band_mm)):
         if has_marks(getattr(sides, side)):
-            first = _Slot(start_x + inset, top, x - CLEAR_MM - start_x - inset, 0)
-            second = _Slot(x + CLEAR_MM, top, end_x - inset - x - CLEAR_MM, 0)
+            first = _Slot(left_x[0], top, left_x[1] - left_x[0], 0)
+            second = _Slot(right_x[0], top, right_x[1] - right_x[0], 0)
             found.append((w, (first, second)))
     for side, left in (("left", _outer(piece, "left")), ("right", w - sides.right.band_mm)):
         if has_marks(getattr(sides, side)):
-            first = _Slot(left, start_y - inset, start_y - inset - y - CLEAR_MM, 270)
-            second = _Slot(left, y - CLEAR_MM, y - CLEAR_MM - end_y - inset, 270)
+            first = _Slot(left, below_y[1], below_y[1] - below_y[0], 270)
+            second = _Slot(left, above_y[1], above_y[1] - above_y[0], 270)
             found.append((h, (first, second)))
     return [pair for _, pair in sorted(found, key=lambda entry: -entry[0])]
+
+
+def _beside(
+    tick: float, start: float, end: float, lines: Sequence[float]
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """The spans before and after a tick that no joining tick lies in."""
+    astride = JOIN_MM + CLEAR_MM
+    near = any(abs(line - tick) < JOIN_MM for line in lines)
+    before, after = tick - (astride if near else CLEAR_MM), tick + (astride if near else CLEAR_MM)
+    for line in lines:
+        if line <= tick - JOIN_MM:
+            start = max(start, line + astride)
+        elif line >= tick + JOIN_MM:
+            end = min(end, line - astride)
+    return (start, max(before, start)), (after, max(end, after))
 
 
 class _Writer:

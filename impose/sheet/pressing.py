@@ -14,7 +14,7 @@ from typing import Literal
 
 from impose.sheet.faces import Shape, Spot, shape_of, spot_of
 from impose.sheet.layout import Layout
-from impose.sheet.transfer import Transfer
+from impose.sheet.transfer import Piece, Transfer
 from impose.shop.assign import Worn, assign
 from impose.shop.orders import Row
 from impose.shop.placement import Face, Placement
@@ -101,7 +101,13 @@ def _by_copy(layout: Layout) -> dict[tuple[int, int], list[tuple[Transfer, int]]
         for placed in sheet.placed:
             one = placed.transfer
             found.setdefault((one.piece.row.row, one.copy), []).append((one, sheet.number))
-    return {key: sorted(value, key=lambda pair: pair[0].id) for key, value in found.items()}
+    return {key: sorted(value, key=_turn) for key, value in found.items()}
+
+
+def _turn(pair: tuple[Transfer, int]) -> tuple[int, str]:
+    """Panels in the order they are pressed in."""
+    panel = pair[0].piece.panel
+    return (panel.press if panel else 0, pair[0].id)
 
 
 def _ticket(worn: Worn, found: Mapping[tuple[int, int], list[tuple[Transfer, int]]], profiles: Profiles) -> Ticket:
@@ -121,12 +127,37 @@ def _step(transfer: Transfer, sheet: int, profiles: Profiles) -> Step:
     row, wardrobe = piece.row, profiles.wardrobe
     placement = profiles.placement(row.placement) if row.placement is not None else None
     sideways = placement is not None and placement.reading != "upright"
-    w, h = piece.ink_w_mm, piece.ink_h_mm
+    # Of a panel, the whole print is laid on the face, and the panel within it.
+    w, h = piece.worn
     around = Box(0, 0, h, w) if sideways else Box(0, 0, w, h)
     shape = shape_of(placement.face if placement else "other", row.garment, placement, wardrobe, around)
     spot = spot_of(placement, row.garment, wardrobe, shape, w, h)
+    if piece.panel is not None:
+        spot = _panel_spot(piece, spot)
     fit, pressings = _fit(profiles.press(profiles.settings.press), spot.box.w, spot.box.h)
     return Step(transfer, sheet, placement, shape, spot, fit, pressings)
+
+
+def _panel_spot(piece: Piece, spot: Spot) -> Spot:
+    """A panel's own place. The whole's drop and sideways distance are the first panel's, where it has that edge."""
+    box, whole = _panel_box(piece, spot), spot.box
+    first = piece.panel is not None and piece.panel.press == 1
+    edges = {"top of print": box.y - whole.y, "bottom of print": whole.bottom - box.bottom}
+    has_edge = spot.drop is not None and edges.get(spot.drop.measured_to, 1.0) < 1e-6
+    return replace(spot, box=box, drop=spot.drop if first and has_edge else None, across=None, midway=False)
+
+
+def _panel_box(piece: Piece, spot: Spot) -> Box:
+    """A panel's place on the face: within the whole's box, turned with it."""
+    assert piece.panel is not None
+    place, whole = piece.panel.box, spot.box
+    x, y = place.x / piece.cloth_x, place.y / piece.cloth_y
+    w, h = place.w / piece.cloth_x, place.h / piece.cloth_y
+    if spot.turned == 90:
+        return Box(whole.right - y - h, whole.y + x, h, w)
+    if spot.turned == 270:
+        return Box(whole.x + y, whole.bottom - x - w, h, w)
+    return Box(whole.x + x, whole.y + y, w, h)
 
 
 def _fit(press: Press, w: float, h: float) -> tuple[Fit, int]:
@@ -151,7 +182,8 @@ def _heated(steps: Iterable[Step], press: Press) -> list[Step]:
         if over:
             boxes = [one.spot.box for one in over]
             avoidable = all(_apart(step.spot.box, box, press.border_mm) for box in boxes)
-            together = press.holds(*_span([step.spot.box, *boxes]))
+            apart = not any(step.spot.box.meets(box) for box in boxes)
+            together = apart and press.holds(*_span([step.spot.box, *boxes]))
             again = tuple(one.transfer.id for one in over)
             step = replace(step, again=again, avoidable=avoidable, together=together)
         done.append(step)

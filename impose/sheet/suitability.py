@@ -29,6 +29,8 @@ SAME = 0.01  # sizes less than this apart are one size
 
 def suitability(pieces: Sequence[Piece], profiles: Profiles) -> list[Finding]:
     """Findings on every piece's size, strokes, edges and press, then on sizes that disagree; all with their rows."""
+    # A print in panels is judged once, as a whole.
+    pieces = [piece for piece in pieces if piece.panel is None or piece.panel.number == 1]
     found = [finding for piece in pieces for finding in _of_piece(piece, profiles)]
     return found + list(_two_sizes(pieces, profiles))
 
@@ -165,15 +167,16 @@ def _range(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     if found is None:
         return
     rule = found[0]
-    longer = max(piece.ink_w_mm, piece.ink_h_mm)
+    width, height = piece.worn
+    longer = max(width, height)
     units = profiles.settings.units
-    if rule.most_mm is not None and piece.ink_w_mm > rule.most_mm * FAR_OVER:
+    if rule.most_mm is not None and width > rule.most_mm * FAR_OVER:
         what, limit = "wide, far over", rule.most_mm
     elif rule.least_mm is not None and longer < rule.least_mm / FAR_UNDER:
         what, limit = "at its longest, far under", rule.least_mm
     else:
         return
-    size = longer if "longest" in what else piece.ink_w_mm
+    size = longer if "longest" in what else width
     yield Finding(
         f"{show_length(size, units)} {what} the {show_length(limit, units)} usual for {placement.title}",
         "Check the unit and the placement; accept size-unusual if it is meant.",

@@ -48,13 +48,19 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """A kind of garment: the words that name it, and the kind whose figures hold for it too."""
+    """A kind of garment: the words that name it, and the kind whose figures hold for it too.
+
+    `scale_x` and `scale_y` are what a print is made larger by on paper, across the garment and along it, for what its
+    cloth does in the press; None takes them from the kind it is like.
+    """
 
     name: str
     title: str
     words: tuple[str, ...]
     like: str = ""
     note: str = ""
+    scale_x: float | None = None
+    scale_y: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +120,12 @@ class Wardrobe:
                 return found
             group = self.groups[group].otherwise
         return None
+
+    def cloth(self, kind: str) -> tuple[float, float]:
+        """What is allowed for a kind's cloth, across and along: its own figures, or those of the kind it is like."""
+        found = [self.kinds[name] for name in self.lineage(kind) if name in self.kinds]
+        across = next((one.scale_x for one in found if one.scale_x is not None), 1.0)
+        return across, next((one.scale_y for one in found if one.scale_y is not None), 1.0)
 
     def lineage(self, kind: str) -> list[str]:
         """A kind and the kinds it is like, nearest first."""

@@ -13,7 +13,8 @@ class Press:
     """A press. All settings are starting points to be tested on scrap; the supplier's instructions go first.
 
     Platen and border are in mm; `border_mm` is kept clear around a print. Temperature is in degrees
-    Celsius.
+    Celsius. `scale_x` and `scale_y` are what a print is made larger by on paper, across the garment and along it, for
+    what the cloth does under this press.
     """
 
     name: str
@@ -29,6 +30,8 @@ class Press:
     cool_down: str
     source: str = ""
     note: str = ""
+    scale_x: float = 1.0
+    scale_y: float = 1.0
 
     @property
     def temperature_f(self) -> int:

@@ -49,6 +49,8 @@ class Settings:
     press_order: tuple[str, ...]
     ticket_grouping: Literal["garment", "platen"]
     ticket_paper: Literal["a4", "letter"]
+    smallest_decides: bool
+    panel_overlap: float
     origins: Mapping[str, str] = field(default_factory=dict)
 
     def overlay(self, values: Mapping[str, Any], origin: str) -> Settings:
@@ -128,6 +130,13 @@ def _currency(table: Table) -> str:
     return code
 
 
+def _panel_overlap(table: Table) -> float:
+    overlap = table.length("panel_overlap", zero=True)
+    if overlap > 20:
+        table.fault("panel_overlap", "over 20 mm", "Panels overlap by a few millimetres: write less.", overlap)
+    return min(overlap, 20.0)
+
+
 SETUPS = ("back", "chest", "sleeve", "hood", "other")
 """What a platen is set up for: one face of a garment after another."""
 
@@ -171,6 +180,8 @@ READERS: dict[str, Callable[[Table], Any]] = {
     "press_order": _press_order,
     "ticket_grouping": _choice("ticket_grouping", ("garment", "platen")),
     "ticket_paper": _choice("ticket_paper", ("a4", "letter")),
+    "smallest_decides": lambda table: table.flag("smallest_decides"),
+    "panel_overlap": lambda table: _panel_overlap(table),
 }
 
 LISTS = ("papers", "press_order", "stops")

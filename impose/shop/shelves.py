@@ -132,6 +132,7 @@ def _press(table: Table) -> Press:
         cool_down=table.text("cool_down"),
         source=table.text("source"),
         note=table.text("note", ""),
+        **{key: float(table.number(key, "0.9", "1.12", "1")) for key in ("scale_x", "scale_y")},
     )
 
 
@@ -162,7 +163,17 @@ def _part(top: Table, key: str, reader: Callable[[Table, set[str]], T]) -> dict[
 def _kind(table: Table, names: set[str]) -> Kind:
     like = table.text("like", "")
     _refers(table, "like", like, names)
-    return Kind(table.name, table.text("title"), table.texts("words", ()), like, table.text("note", ""))
+    note = table.text("note", "")
+    return Kind(table.name, table.text("title"), table.texts("words", ()), like, note, *_cloth(table))
+
+
+def _cloth(table: Table) -> tuple[float | None, float | None]:
+    """What is allowed for the cloth, where it is said; their product is judged with the press and printer in force."""
+    across, along = (
+        float(table.number(key, "0.9", "1.12")) if key in table else None for key in ("scale_x", "scale_y")
+    )
+    table.known(("scale_x", "scale_y"))
+    return across, along
 
 
 def _group(table: Table, names: set[str]) -> Group:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Literal
 
 from impose.sheet.margins import has_marks
+from impose.sheet.panels import Panel
 from impose.sheet.pressing import Step, Ticket
 from impose.shop.assign import Worn
 from impose.shop.placement import Offset
@@ -37,6 +38,8 @@ def step_title(step: Step, code: str) -> str:
     """Which print: its place, its id, and what artwork it is."""
     piece = step.transfer.piece
     title = step.placement.title if step.placement else "print without a placement"
+    if piece.panel is not None:
+        title += f", {piece.panel.words}"
     return f"{title[:1].upper()}{title[1:]}   {code}-{step.transfer.id}   {piece.row.art}"
 
 
@@ -61,13 +64,15 @@ def place(step: Step, units: Units) -> str:
         parts.append(_offset(spot.across, units, "middle", f"towards the wearer's {placement.side}"))
     elif spot.midway:
         parts.append(f"midway from centre line to sleeve seam on the wearer's {placement.side}: measure")
-    elif step.shape.face in ("front", "back"):
+    elif step.shape.face in ("front", "back") and step.transfer.piece.panel is None:
         parts.append("middle on the centre line" if step.shape.pocket is None else "")
     return f"{'; '.join(part for part in parts if part)}."
 
 
 def _drop(step: Step, units: Units) -> str:
-    face, drop = step.shape.face, step.spot.drop
+    face, drop, panel = step.shape.face, step.spot.drop, step.transfer.piece.panel
+    if panel is not None and drop is None:
+        return "Placed by its folds" if panel.press == 1 else "Placed by the panels before it"
     if drop is not None:
         return _offset(drop, units, drop.measured_to.removesuffix(" of print"), "")
     if step.shape.pocket is not None:
@@ -138,6 +143,9 @@ def platen(step: Step, press: Press, units: Units) -> str:
 
 def warnings(step: Step, press: Press) -> Iterator[str]:
     """What to look out for with this print."""
+    panel = step.transfer.piece.panel
+    if panel is not None:
+        yield _panel(panel)
     if step.again:
         yield _again(step, press)
     if step.transfer.piece.level == "thin":
@@ -146,6 +154,17 @@ def warnings(step: Step, press: Press) -> Iterator[str]:
         yield "Tight tear margin: tear with care."
     if step.transfer.piece.row.note:
         yield f"Note: {step.transfer.piece.row.note}"
+
+
+def _panel(panel: Panel) -> str:
+    """When a panel is pressed, by what it is laid, and that it shows."""
+    turn = "first" if panel.press == 1 else f"number {panel.press}"
+    lay = (
+        "its folds lie on the garment's creases"
+        if panel.press == 1
+        else "crease it at the double ticks and lay that line on the neighbour's, pressed before, so that they meet"
+    )
+    return f"Panel {panel.number} of {panel.of}, pressed {turn}: {lay}. A SEAM SHOWS where panels meet."
 
 
 def _again(step: Step, press: Press) -> str:

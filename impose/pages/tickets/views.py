@@ -103,7 +103,7 @@ def _paper(canvas: Canvas, step: Step, frame: Frame) -> None:
     box = frame.box(_kept(step))
     canvas.polygon(_torn(box), 0.2, fill=0.9)
     canvas.box(frame.box(step.spot.box), 0.12, 0.35, dash=(0.6, 0.6))
-    x, y = frame.box(step.spot.box).centre
+    x, y = frame.point(*creases(step))
     over = 2.2
     canvas.line(box.x - over, y, box.right + over, y, 0.18, dash=_CREASE)
     canvas.line(x, box.y - over, x, box.bottom + over, 0.18, dash=_CREASE)
@@ -114,6 +114,17 @@ def _paper(canvas: Canvas, step: Step, frame: Frame) -> None:
         canvas.words(line, x + 0.5, y + size * 0.95, size)
     else:
         _on_white(canvas, step.transfer.id, box.right + over + 0.5, y + TEXT_MM * 0.35)
+
+
+def creases(step: Step) -> tuple[float, float]:
+    """Where the paper's folds cross, on the face: seen from behind, so that the printed left is on the right."""
+    piece, box = step.transfer.piece, step.spot.box
+    x, y = (piece.ink_w_mm - piece.crease_x_mm) / piece.cloth_x, piece.crease_y_mm / piece.cloth_y
+    if step.spot.turned == 90:
+        return box.right - y, box.y + x
+    if step.spot.turned == 270:
+        return box.x + y, box.bottom - x
+    return box.x + x, box.y + y
 
 
 def _kept(step: Step) -> Box:
@@ -158,7 +169,7 @@ def _dimensions(canvas: Canvas, step: Step, frame: Frame, units: Units) -> None:
     box = frame.box(spot.box)
     if spot.drop is not None:
         _drop(canvas, step, frame, box, units)
-    elif shape.face in ("front", "back") and shape.pocket is None:
+    elif shape.face in ("front", "back") and shape.pocket is None and step.transfer.piece.panel is None:
         _on_white(canvas, "? measure", box.right + 0.8, box.y + 0.4)
     if spot.across is not None:
         y = box.bottom + 2.4

@@ -1,0 +1,117 @@
+"""A print too large for every paper in several panels: how it is parted, where they join, which is pressed first.
+
+Panels are equal, overlap a little and carry the same folds as the whole where they hold them. What is printed twice in
+the overlap is pressed twice: a seam shows, however well it is laid, which is why a print is parted only when asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from impose.art.ink import PixelBox
+from impose.sheet.margins import TIGHT, PrintArea, Sides, Wanted, fits
+from impose.shop.placement import tear_of
+from impose.units import Box
+
+MOST = 4
+"""Panels along one axis: more seams than that are no picture any more (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """One panel of a print: its number as worn, from the left and the top, of how many; `press` is its turn.
+
+    `box` is its place in the whole as worn, in mm from the whole's top left corner; `whole` the whole's size. `joins`
+    are the lines it is laid to its neighbours by, in mm from the panel's own top left corner as worn: ("x", 120.0) is
+    upright. They run in the middle of the overlaps.
+    """
+
+    number: int
+    of: int
+    press: int
+    box: Box
+    whole: tuple[float, float]
+    overlap_mm: float
+    joins: tuple[tuple[str, float], ...]
+
+    @property
+    def words(self) -> str:
+        """What the label says after the id."""
+        return f"panel {self.number}/{self.of}"
+
+
+@dataclass(frozen=True, slots=True)
+class Parted:
+    """One panel to be made: its pixels on the canvas, what its margin is chosen by, and what it is of the whole."""
+
+    ink: PixelBox
+    wanted: Wanted
+    panel: Panel
+
+
+def part(wanted: Wanted, ink: PixelBox, areas: Sequence[PrintArea], overlap_mm: float) -> list[Parted] | None:
+    """The fewest panels that the offered papers take, with the shortest seams; None where `MOST` a side do not do."""
+    ways = sorted(
+        ((nx, ny) for nx in range(1, MOST + 1) for ny in range(1, MOST + 1) if nx * ny > 1),
+        key=lambda way: (way[0] * way[1], (way[0] - 1) * wanted.ink_h_mm + (way[1] - 1) * wanted.ink_w_mm),
+    )
+    tight = tear_of(min(wanted.tear.total_mm, TIGHT.total_mm))
+    for nx, ny in ways:
+        panels = _panels(wanted, ink, nx, ny, overlap_mm)
+        if panels and all(
+            any(fits(one.wanted, Sides.even(tight), area, tight.slack_mm) for area in areas) for one in panels
+        ):
+            return panels
+    return None
+
+
+def _panels(wanted: Wanted, ink: PixelBox, nx: int, ny: int, overlap_mm: float) -> list[Parted]:
+    """The panels of one way to part the print; none where they would be thinner than their overlap."""
+    left, top, right, bottom = ink
+    across, down = wanted.ink_w_mm / (right - left), wanted.ink_h_mm / (bottom - top)
+    columns, rows = _cuts(left, right, nx, overlap_mm / across), _cuts(top, bottom, ny, overlap_mm / down)
+    if not columns or not rows:
+        return []
+    boxes = [(a, b, c, d) for b, d in rows for a, c in columns]
+    whole = (wanted.ink_w_mm, wanted.ink_h_mm)
+    places = [Box((a - left) * across, (b - top) * down, (c - a) * across, (d - b) * down) for a, b, c, d in boxes]
+    turns = _turns(places, whole)
+    lines_x, lines_y = _joins(columns, left, across), _joins(rows, top, down)
+    made = []
+    for number, (pixels, place, turn) in enumerate(zip(boxes, places, turns, strict=True), 1):
+        joins = [*_within("x", lines_x, place.x, place.w), *_within("y", lines_y, place.y, place.h)]
+        panel = Panel(number, len(boxes), turn, place, whole, overlap_mm, tuple(joins))
+        made.append(Parted(pixels, replace(wanted, ink_w_mm=place.w, ink_h_mm=place.h), panel))
+    return made
+
+
+def _cuts(start: int, end: int, count: int, overlap: float) -> list[tuple[int, int]]:
+    """The pixel spans of panels along one axis: equal but for a pixel, each sharing `overlap` with the next."""
+    size = (end - start + (count - 1) * overlap) / count
+    spans = [(start + round(i * (size - overlap)), start + round(i * (size - overlap) + size)) for i in range(count)]
+    spans[-1] = (spans[-1][0], end)
+    return spans if count == 1 or size > 2 * overlap + 2 else []
+
+
+def _joins(spans: Sequence[tuple[int, int]], start: int, step: float) -> list[float]:
+    """The middles of the overlaps, in mm of the whole."""
+    return [((before[1] + after[0]) / 2 - start) * step for before, after in pairwise(spans)]
+
+
+def _within(axis: str, lines: Sequence[float], start: float, size: float) -> Iterator[tuple[str, float]]:
+    for line in lines:
+        if start <= line <= start + size:
+            yield axis, line - start
+
+
+def _turns(places: Sequence[Box], whole: tuple[float, float]) -> list[int]:
+    """The turn of each panel: from the middle of the whole outwards, so that errors do not add up across it."""
+
+    def away(index: int) -> tuple[float, int]:
+        x, y = places[index].centre
+        return round(abs(x - whole[0] / 2) + abs(y - whole[1] / 2), 3), index
+
+    order = sorted(range(len(places)), key=away)
+    return [order.index(index) + 1 for index in range(len(places))]

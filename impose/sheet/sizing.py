@@ -1,0 +1,138 @@
+"""How large a print is: by its row, its placement and garment, or the smallest garment of its run; and what is added
+on paper for what the cloth does in the press.
+
+Two corrections never meet under one name: the cloth's, here, makes the print on paper larger or smaller than it shall
+be worn; the printer's, in the page writer, makes the paper show what was asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from impose.art.prepare import Picture
+from impose.errors import Exit, Finding, Severity
+from impose.shop.orders import Row
+from impose.shop.profiles import Profiles
+from impose.units import show_length
+
+LEAST_SCALE, MOST_SCALE = 0.95, 1.06
+"""Corrections beyond these are slips, not cloth: a published guard for prints that have to be true to size."""
+
+Size = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Sized:
+    """A print's size as worn, and by how much it is larger on paper, along the artwork's own width and height."""
+
+    worn_w_mm: float
+    worn_h_mm: float
+    cloth_x: float = 1.0
+    cloth_y: float = 1.0
+
+    @property
+    def paper(self) -> Size:
+        """Width and height on paper."""
+        return self.worn_w_mm * self.cloth_x, self.worn_h_mm * self.cloth_y
+
+
+def sized(rows: Sequence[Row], pictures: Sequence[Picture], profiles: Profiles) -> tuple[list[Sized], list[Finding]]:
+    """The size of every row's print, and what is worth saying about how it came about."""
+    sizes = [ink_size(row, picture, profiles) for row, picture in zip(rows, pictures, strict=True)]
+    findings: list[Finding] = []
+    if profiles.settings.smallest_decides:
+        sizes = _smallest(rows, sizes, profiles, findings)
+    return [Sized(*size, *cloth_of(row, profiles)) for row, size in zip(rows, sizes, strict=True)], findings
+
+
+def ink_size(row: Row, picture: Picture, profiles: Profiles) -> Size:
+    """Width and height of the ink as worn, in millimetres, proportions kept.
+
+    An explicit width or height wins over the placement; both together are a box to fit inside.
+    """
+    if row.width_mm is not None or row.height_mm is not None:
+        return _fit_inside(picture, row.width_mm, row.height_mm)
+    assert row.placement is not None  # the reader refuses a row without any of the three
+    found = profiles.placement(row.placement).size_for(row.garment, profiles.wardrobe)
+    assert found is not None  # the reader refuses a placement whose size for the garment is not known
+    rule, _ = found
+    return _fit_inside(picture, rule.width_mm, rule.height_mm)
+
+
+def _fit_inside(picture: Picture, width_mm: float | None, height_mm: float | None) -> Size:
+    left, top, right, bottom = picture.ink
+    wide, high = right - left, bottom - top
+    scale = min(mm / px for mm, px in ((width_mm, wide), (height_mm, high)) if mm is not None)
+    return wide * scale, high * scale
+
+
+def _smallest(rows: Sequence[Row], sizes: Sequence[Size], profiles: Profiles, findings: list[Finding]) -> list[Size]:
+    """One size for a run, that of its smallest garment; a run is one artwork at one placement in one order.
+
+    Rows that give a size of their own keep it and decide nothing.
+    """
+    runs: dict[object, list[int]] = {}
+    for index, row in enumerate(rows):
+        if row.width_mm is None and row.height_mm is None:
+            runs.setdefault((row.order, row.path, row.placement), []).append(index)
+    result = list(sizes)
+    for run in runs.values():
+        least = min(run, key=lambda index: sizes[index][0])
+        larger = [index for index in run if sizes[index][0] > sizes[least][0] + 1e-9]
+        if larger:
+            for index in larger:
+                result[index] = sizes[least]
+            findings.append(_one_size(rows, sizes, least, larger, profiles))
+    return result
+
+
+def _one_size(
+    rows: Sequence[Row], sizes: Sequence[Size], least: int, larger: Sequence[int], profiles: Profiles
+) -> Finding:
+    units = profiles.settings.units
+    others = ", ".join(str(rows[index].row) for index in larger)
+    garment = rows[least].garment
+    what = garment.text or f"{garment.group} {garment.kind}"
+    return Finding(
+        f"printed {show_length(sizes[least][0], units)} wide on every garment of the run (rows {others} as well), as "
+        f"the smallest of them, {what}, takes it",
+        "Give a row a width of its own, or leave smallest_decides off, to print it larger on larger garments.",
+        Severity.NOTE,
+        kind="smallest-decides",
+        row=rows[least].row,
+    )
+
+
+def cloth_of(row: Row, profiles: Profiles) -> Size:
+    """What is allowed for the cloth along the artwork's width and height; on a sleeve the width runs along it."""
+    across, along = cloth_scale(row.garment.kind, profiles)
+    placement = profiles.placement(row.placement) if row.placement is not None else None
+    sideways = placement is not None and placement.reading != "upright"
+    return (along, across) if sideways else (across, along)
+
+
+def cloth_scale(kind: str, profiles: Profiles) -> Size:
+    """The kind's and the press's allowance together, across the garment and along it."""
+    press = profiles.press(profiles.settings.press)
+    of_kind = profiles.wardrobe.cloth(kind)
+    return of_kind[0] * press.scale_x, of_kind[1] * press.scale_y
+
+
+def scale_faults(profiles: Profiles) -> Iterator[Finding]:
+    """A refusal for every kind of garment whose allowance, with the press's and the printer's, is beyond reason."""
+    press, printer = (profiles.press(profiles.settings.press), profiles.printer(profiles.settings.printer))
+    for kind in profiles.wardrobe.kinds:
+        cloth = cloth_scale(kind, profiles)
+        for axis, of_cloth, of_printer in zip("xy", cloth, (printer.scale_x, printer.scale_y), strict=True):
+            total = of_cloth / of_printer
+            if all(LEAST_SCALE - 1e-9 <= value <= MOST_SCALE + 1e-9 for value in (of_cloth, total)):
+                continue
+            yield Finding(
+                f"scale_{axis} of {kind} times that of the press {press.name} is {of_cloth:.4f}, and with the printer "
+                f"{printer.name} corrected for {of_printer:.4f} it is {total:.4f}: outside {LEAST_SCALE:g} to "
+                f"{MOST_SCALE:g}",
+                "Measure the cloth and the printer again: a print this far off is not to be had by scaling.",
+                kind="profile",
+                exit=Exit.USAGE,
+            )
