@@ -199,6 +199,23 @@ def test_two_processes_share_a_cache_that_is_too_small(pictures, one_by_one, tmp
         assert out.splitlines() == [str(right)] * 12
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="the folder is set otherwise there")
+def test_a_run_with_no_cache_neither_reads_nor_writes_one(batch, run, tmp_path, monkeypatch):
+    source = batch(["R-1,Ilka,owl.png,left-chest,youth M,1,,,,,"], {"owl.png": ("noise", 120, 90)})
+    folder = tmp_path / "cache"
+    monkeypatch.setenv("XDG_CACHE_HOME", str(folder))
+    assert run("sheets", source, "--no-cache", "-o", tmp_path / "first")[0] == 0
+    assert not folder.exists()
+    assert run("sheets", source, "-o", tmp_path / "second")[0] == 0
+    (entry,) = folder.rglob("*.picture")
+    before = entry.stat()
+    assert run("sheets", source, "--no-cache", "-o", tmp_path / "third")[0] == 0
+    assert entry.stat() == before, "reading would have marked it as used"
+    for name in ("second", "third"):
+        for file in ("sheets-a4.pdf", "batch.json"):
+            assert (tmp_path / name / file).read_bytes() == (tmp_path / "first" / file).read_bytes()
+
+
 def test_the_default_folder_is_the_systems(monkeypatch, tmp_path):
     monkeypatch.setattr(sys, "platform", "linux")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
