@@ -45,7 +45,7 @@ background:var(--line);border:1px solid var(--line);border-radius:.6rem;overflow
 .facts dd+dd{font-size:.875rem;font-weight:400;color:var(--quiet);margin-top:.15rem}
 .facts .good{color:var(--good);font-weight:600}
 .facts .bad{color:var(--warn);font-weight:600}
-.toggle{position:absolute;opacity:0;pointer-events:none}
+.toggle{position:fixed;top:0;opacity:0;pointer-events:none}
 .bar{position:sticky;top:0;z-index:2;background:var(--page);border-bottom:1px solid var(--line);margin-top:1.5rem}
 .bar nav{max-width:78rem;margin:0 auto;padding:.5rem clamp(.75rem,3vw,2rem);display:flex;flex-wrap:wrap;
 gap:.25rem 1.1rem;align-items:center;font-size:.95rem}

@@ -1,0 +1,71 @@
+"""The pages in a real browser: Debian's Chromium without a screen, where it is installed."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+
+import numpy as np
+import pypdfium2
+import pytest
+from PIL import Image
+
+from pages.proof.reading import Made
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
+
+
+def browse(folder, page, *arguments):
+    log = folder / "log"
+    # Into a file: a helper process that outlives the browser would hold a pipe open.
+    with log.open("wb") as said:
+        subprocess.run(
+            [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", "--enable-logging=stderr",
+             f"--user-data-dir={folder / 'browser'}", *arguments, page.as_uri()],
+            stdout=said, stderr=said, timeout=90, check=True,
+        )  # fmt: skip
+    # What the policy forbids is said on the console; nothing of ours may be.
+    assert not re.findall(r"CONSOLE.*", log.read_text("utf-8", "replace"))
+
+
+def test_on_paper_no_sheet_is_cut_by_a_page(made: Made, tmp_path):
+    browse(tmp_path, made.folder / "proof.html", "--no-pdf-header-footer", f"--print-to-pdf={tmp_path / 'proof.pdf'}")
+    pages = list(pypdfium2.PdfDocument(tmp_path / "proof.pdf"))
+    texts = [page.get_textpage().get_text_range() for page in pages]
+    of = len(made.record["sheets"])
+    for sheet in made.record["sheets"]:
+        heads = [at for at, text in enumerate(texts) if f"Sheet {sheet['sheet']} of {of}" in text]
+        assert len(heads) == 1
+        # The slug lies in the last corner of the drawing, the heading above its first: they share the page.
+        assert re.search(rf"sheet {sheet['sheet']} of {of}\s", texts[heads[0]])
+
+
+def test_on_a_phone_nothing_runs_out_of_the_page(made: Made, tmp_path):
+    """At 500 pixels, the least a headless window has: the last columns hold ground alone."""
+    for name, page in (("proof", made.folder / "proof.html"), ("approval", made.folder / "approval" / "red-team.html")):
+        shot = tmp_path / f"{name}.png"
+        browse(tmp_path, page, "--window-size=500,4000", f"--screenshot={shot}")
+        with Image.open(shot) as image:
+            edge = image.convert("RGB").crop((image.width - 6, 0, image.width, image.height))
+            assert len(edge.getcolors()) <= 2  # the ground, and the line below the bar
+            assert np.asarray(image.convert("L")).std() > 20
+
+
+def test_in_the_dark_paper_stays_white(made: Made, tmp_path):
+    shots = {}
+    for scheme in ("light", "dark"):
+        shot = tmp_path / f"{scheme}.png"
+        value = {"dark": 0, "light": 1}[scheme]
+        browse(
+            tmp_path, made.folder / "proof.html", "--window-size=1280,1400",
+            f"--blink-settings=preferredColorScheme={value}", f"--screenshot={shot}",
+        )  # fmt: skip
+        with Image.open(shot) as image:
+            shots[scheme] = np.asarray(image.convert("RGB"))
+    assert shots["light"][4, 4].min() > 220
+    assert shots["dark"][4, 4].max() < 60
+    white = [(shots[s] == 255).all(axis=2) for s in ("light", "dark")]
+    assert white[1].sum() > 100_000  # the sheets
+    assert not (white[1] & ~white[0]).any()
