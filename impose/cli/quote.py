@@ -11,11 +11,16 @@ from impose.cli.choices import LEDGER, SOURCES, ledger_file, options_of, recurri
 from impose.cli.door import door, report
 from impose.cli.telling import Progress, json_text, money, table
 from impose.errors import Exit, Finding, Trouble
+from impose.units import show_length
 
 if TYPE_CHECKING:
     from impose.run import Quote
     from impose.run.quote import Offer
     from impose.sheet.bill import Bill
+    from impose.sheet.ways import Large
+
+LARGE_SHOWN = 3
+"""Large prints told on a terminal; JSON has all."""
 
 
 @click.command()
@@ -60,10 +65,35 @@ def _tell_quote(quoted: Quote) -> None:
         rows.append((name, sheets_used, f"{offer.yield_:.0%}", money(offer.cost), *_sums(offer), ", ".join(marks)))
     table(rows)
     click.echo(f"{quoted.transfers} transfers")
+    for large in quoted.large[:LARGE_SHOWN]:
+        _tell_large(large, quoted)
     if quoted.best is not None and quoted.best.bill is not None:
         _tell_orders(quoted.best.bill, quoted.currency)
     if quoted.best is None:
         report(quoted.offers[-1].refused)
+
+
+def _tell_large(large: Large, quoted: Quote) -> None:
+    """A large print: every way to print one of it, and what it costs on paper of its own."""
+    size = f"{show_length(large.width_mm, quoted.units)} × {show_length(large.height_mm, quoted.units)}"
+    place = f"{large.placement.replace('-', ' ')}, " if large.placement else ""
+    click.echo(f"\nlarge print: {place}row {large.row}, {size}; one of it costs {quoted.currency}")
+    rows = []
+    for way in large.ways:
+        how = f"{'turned' if way.turned else 'upright'}, {_MARGINS[way.level]}"
+        if way.level == "thin":
+            how += f": {show_length(way.side_mm, quoted.units)}"
+        if way.panels > 1:
+            how = f"in {way.panels} panels, a seam shows (--oversize panels)"
+        mark = "taken" if way.taken else "" if way.offered else "on file, offer it with -p"
+        rows.append((f"  {way.paper.alias}", how, money(way.cost), mark))
+    for paper, width, height in large.most:
+        most = f"takes at most {show_length(width, quoted.units)} × {show_length(height, quoted.units)}"
+        rows.append((f"  {paper.alias}", most if width > 0 else "takes nothing of it", "-", ""))
+    table(rows)
+
+
+_MARGINS = {"full": "full margin", "tight": "tight margin", "thin": "thin margin left and right"}
 
 
 def _why_not(offer: Offer) -> str:

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from impose.errors import Exit, Finding, Trouble
 from impose.run.job import Job, begin
 from impose.run.offer import Nested, nest_on
 from impose.run.options import Options, Progress, silent
 from impose.sheet.bill import Bill, amount, bill_values, cost_values, lines_of, make_bill
-from impose.sheet.transfer import garment_words
+from impose.sheet.margins import print_area
+from impose.sheet.transfer import Sizing, garment_words, sizes_of
+from impose.sheet.ways import Large, large_prints
 from impose.shop.orders import Batch
 from impose.shop.paper import Paper
 
@@ -67,6 +69,8 @@ class Quote:
     transfers: int
     offers: tuple[Offer, ...]
     currency: str
+    large: tuple[Large, ...] = ()
+    units: Literal["mm", "in"] = "mm"
 
     @property
     def best(self) -> Offer | None:
@@ -86,6 +90,7 @@ class Quote:
             "transfers": self.transfers,
             "currency": self.currency,
             "offers": [_values(offer, offer is self.best) for offer in self.offers],
+            "large": [_large_values(one) for one in self.large],
         }
 
     def rows(self) -> Iterator[Cells]:
@@ -104,7 +109,56 @@ def quote(sources: Sequence[Path], options: Options | None = None, progress: Pro
     mixes = [(paper,) for paper in job.papers] + ([job.papers] if len(job.papers) > 1 else [])
     offers = [_offer(mix, job, options, progress) for mix in mixes]
     transfers = sum(row.copies for row in job.batch.rows)
-    return Quote(job.batch, transfers, tuple(offers), job.profiles.settings.currency)
+    return Quote(
+        job.batch,
+        transfers,
+        tuple(offers),
+        job.profiles.settings.currency,
+        _large(job, options),
+        job.profiles.settings.units,
+    )
+
+
+def _large(job: Job, options: Options) -> tuple[Large, ...]:
+    """The prints that some offered paper does not take with their full margin, and each way to print them."""
+    profiles, names = job.profiles, {paper.name for paper in job.papers}
+    offered = tuple(print_area(paper, job.printer) for paper in job.papers)
+    others = [print_area(paper, job.printer) for paper in profiles.papers.values() if paper.name not in names]
+    sizing = Sizing(profiles, offered, options.tear, profiles.settings.keep_upright)
+    pictures = [job.pictures[row.path] for row in job.batch.rows]
+    prints = [
+        (row.row, row.placement or "", wanted, picture.ink)
+        for row, picture, wanted in zip(
+            job.batch.rows, pictures, sizes_of(job.batch.rows, pictures, sizing), strict=True
+        )
+    ]
+    return large_prints(prints, offered, others, profiles.settings.panel_overlap)
+
+
+def _large_values(one: Large) -> dict[str, Any]:
+    return {
+        "row": one.row,
+        "placement": one.placement or None,
+        "width_mm": round(one.width_mm, 3),
+        "height_mm": round(one.height_mm, 3),
+        "ways": [
+            {
+                "paper": way.paper.name,
+                "offered": way.offered,
+                "turned": 90 if way.turned else 0,
+                "margin": way.level,
+                "side_mm": round(way.side_mm, 3),
+                "panels": way.panels,
+                "cost": amount(way.cost),
+                "taken": way.taken,
+            }
+            for way in one.ways
+        ],
+        "most": [
+            {"paper": paper.name, "width_mm": round(width, 3), "height_mm": round(height, 3)}
+            for paper, width, height in one.most
+        ],
+    }
 
 
 def _offer(papers: Sequence[Paper], job: Job, options: Options, progress: Progress) -> Offer:

@@ -134,6 +134,12 @@ def make_pieces(
     return pieces, findings, slack
 
 
+def sizes_of(rows: Sequence[Row], pictures: Sequence[Picture], sizing: Sizing) -> list[Wanted]:
+    """What every row's print asks for, whole: its size on paper and its margin."""
+    sizes, _ = sized(rows, pictures, sizing.profiles)
+    return [_wanted(row, size, sizing) for row, size in zip(rows, sizes, strict=True)]
+
+
 @dataclass(frozen=True, slots=True)
 class _Asked:
     """What has to be made of a row: the whole print, or one of its panels."""
