@@ -1,0 +1,118 @@
+"""Months in one process: nothing grows with what was made before, and nothing in the ledger is read from end to end."""
+
+from __future__ import annotations
+
+import gc
+import os
+import pathlib
+import shutil
+import tracemalloc
+from pathlib import Path
+
+import pytest
+from desk.fake import png
+
+from impose.desk.heart import LOG_BYTES, LOG_FILES, Log
+from impose.desk.maker import ProcessMaker
+
+
+def burst(bed, first: int, count: int = 25) -> None:
+    for number in range(first, first + count):
+        bed.drop(f"left-chest/{number}.png", png(number, 8))
+    bed.turns(6, 1.0)
+
+
+def settled_memory() -> int:
+    gc.collect()
+    # pathlib interns the parts of names; the table of interned strings grows in leaps and is not ours.
+    kept = tracemalloc.take_snapshot().filter_traces([tracemalloc.Filter(False, pathlib.__file__)])
+    return sum(statistic.size for statistic in kept.statistics("filename"))
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="open files are counted in /proc")
+def test_memory_and_open_files_do_not_grow(bed):
+    bed.said = bed.maker.made = _Nothing()  # what a test keeps would be counted as well
+    bed.start()
+    tracemalloc.start()
+    try:
+        for number in range(0, 100, 25):
+            burst(bed, number)
+        files, memory = len(os.listdir("/proc/self/fd")), settled_memory()  # noqa: PTH208
+        for number in range(100, 400, 25):
+            burst(bed, number)
+        assert len(os.listdir("/proc/self/fd")) == files  # noqa: PTH208
+        assert settled_memory() - memory < 30_000, "300 drops later"
+    finally:
+        tracemalloc.stop()
+    assert bed.inbox == []
+    assert bed.refused == []
+
+
+class _Nothing(list):
+    def append(self, item: object) -> None:
+        pass
+
+
+def test_no_statement_reads_a_whole_table(bed):
+    bed.start(keep_done_s=1.0, print_folder=bed.root.parent / "print", command=("true",))
+    said: set[str] = set()
+    db = bed.watch._desk.ledger._db
+    db.set_trace_callback(said.add)
+    bed.drop("left-chest/owl.png", png(1))
+    bed.drop("left-chest/blank.png", png(2))
+    bed.drop("evening.csv", "art,width\nfox.png,80mm\n")
+    bed.drop("fox.png", png(3))
+    bed.turns(20)
+    db.set_trace_callback(None)
+    queries = [text for text in said if text.startswith(("SELECT", "UPDATE", "DELETE"))]
+    assert len(queries) > 15
+    for query in queries:
+        plan = [row["detail"] for row in db.execute(f"EXPLAIN QUERY PLAN {query}")]
+        # The paper on file is a handful of rows and wanted as a whole.
+        scans = [step for step in plan if step.startswith("SCAN") and "stock_paper" not in step]
+        assert scans == [], query
+
+
+def test_the_log_rotates(bed):
+    log = Log(bed.places)
+    for number in range(6 * LOG_BYTES // 1000):
+        log(f"{number} {'x' * 1000}")
+    log.close()
+    files = sorted(bed.places.work.glob("watch.log*"))
+    assert len(files) == LOG_FILES
+    assert all(path.stat().st_size <= LOG_BYTES for path in files)
+
+
+def test_the_makers_process_dies_with_its_parent_and_is_replaced_when_it_dies(tmp_path):
+    from time import monotonic, sleep
+
+    from impose.desk.make import Failed, ReadTable
+    from impose.desk.sort import Named
+
+    path = tmp_path / "evening.csv"
+    path.write_text("art,width\nowl.png,80mm\n", "utf-8")
+    maker = ProcessMaker()
+    replies: list[object] = []
+
+    def answered(count: int) -> list[object]:
+        deadline = monotonic() + 30
+        while len(replies) < count and monotonic() < deadline:
+            maker.poll(monotonic())
+            sleep(0.01)
+        return replies
+
+    try:
+        maker.ask(ReadTable(path, None), replies.append)
+        assert answered(1) == [Named(("owl.png",))]
+        maker._process.kill()
+        maker._process.wait()
+        maker.ask(ReadTable(path, None), replies.append)
+        maker.ask(ReadTable(path, None), replies.append)
+        answered(3)
+        assert replies[-1] == Named(("owl.png",))
+        assert all(isinstance(reply, Named | Failed) for reply in replies)
+        process = maker._process
+    finally:
+        maker.close()
+    assert process.poll() is not None
+    shutil.rmtree(tmp_path)
