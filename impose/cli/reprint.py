@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 from typing import Any, Literal
 
@@ -9,6 +10,7 @@ import click
 
 from impose.cli.choices import LEDGER, ledger_file, only, options_of
 from impose.cli.door import door
+from impose.cli.onto import onto_options, onto_wish
 from impose.cli.sheets import tell
 from impose.cli.telling import Progress
 
@@ -33,6 +35,7 @@ from impose.cli.telling import Progress
 )
 @click.option("--replace", is_flag=True, help="Exchange an output folder of ours that exists.")
 @LEDGER
+@onto_options
 @only(
     "papers",
     "printer",
@@ -62,6 +65,9 @@ def reprint(
     out: Path | None,
     replace: bool,
     ledger: Path | None,
+    onto: Path | None,
+    onto_sheets: tuple[int, ...],
+    onto_clear: str | None,
     **chosen: Any,
 ) -> int:
     """Make transfers of a RECORD again: the same artwork, sizes and margins, on the fewest sheets.
@@ -71,8 +77,9 @@ def reprint(
     """
     from impose import files
     from impose.run import produce
-    from impose.run.reprint import plan_reprint, read_record, returning_of
+    from impose.run.reprint import plan_reprint, returning_of
     from impose.run.selection import Wish, select
+    from impose.run.source import read_record
     from impose.run.stock import Shelf, replaced, takes_of
 
     source = read_record(record)
@@ -82,8 +89,10 @@ def reprint(
     wish = Wish(named, orders, numbers, listed, because, take_new_art)
     shelf = Shelf(ledger_file(ledger))
     coming = returning_of(source, select(source.printed, wish))[0] + (replaced(out) if replace else [])
+    again = onto_wish(onto, onto_sheets, onto_clear, chosen["units"])
+    options = dataclasses.replace(options_of(**chosen), onto=again, limits=shelf.left(coming))
     with Progress(chosen["quiet"]) as progress:
-        made = plan_reprint(source, wish, options_of(**chosen, limits=shelf.left(coming)), progress)
+        made = plan_reprint(source, wish, options, progress)
         deliver = shelf.deliver(takes_of(made.plan.layout), out, made.plan.layout.code, coming)
         produce(made.plan, out, replace, progress, deliver)
     tell(made.plan, out, **chosen)

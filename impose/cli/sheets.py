@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -9,6 +10,7 @@ import click
 
 from impose.cli.choices import LEDGER, SOURCES, ledger_file, options_of, recurring
 from impose.cli.door import door, report
+from impose.cli.onto import onto_options, onto_wish
 from impose.cli.telling import Progress, json_text, plain
 from impose.errors import Severity
 
@@ -31,6 +33,7 @@ if TYPE_CHECKING:
     "--printed", is_flag=True, help="With --replace: the old sheets were printed, so their paper does not come back."
 )
 @LEDGER
+@onto_options
 @recurring
 @door
 def sheets(
@@ -40,6 +43,9 @@ def sheets(
     preview: bool,
     printed: bool,
     ledger: Path | None,
+    onto: Path | None,
+    onto_sheets: tuple[int, ...],
+    onto_clear: str | None,
     **chosen: Any,
 ) -> int:
     """Make print-ready sheets from a batch CSV or PNG files: PDFs, one per paper, proof and record.
@@ -55,8 +61,10 @@ def sheets(
     files.refuse_taken(out, replace)
     shelf = Shelf(ledger_file(ledger))
     returning = replaced(out) if replace and not printed else []
+    wish = onto_wish(onto, onto_sheets, onto_clear, chosen["units"])
+    options = dataclasses.replace(options_of(**chosen), onto=wish, limits=shelf.left(returning))
     with Progress(chosen["quiet"]) as progress:
-        planned = plan(sources, options_of(**chosen, limits=shelf.left(returning)), progress)
+        planned = plan(sources, options, progress)
         deliver = shelf.deliver(takes_of(planned.layout), out, planned.layout.code, returning)
         produce(planned, out, replace, progress, deliver, PREVIEW_PPI if preview else None)
     tell(planned, out, **chosen)
@@ -102,6 +110,7 @@ def _summary(planned: Plan, out: Path) -> list[str]:
         f"{planned.transfers} transfers on {total} {'sheet' if total == 1 else 'sheets'}, "
         f"{record['cost']} {record['currency']} of paper ({best})"
     )
+    lines += [f"{sheet['file']}: {sheet['onto']['feed']}" for sheet in record["sheets"] if "onto" in sheet]
     lines.append(f"batch {record['code']}: {out}")
     lines.append(f"Look at {out / 'proof.html'} before you print; each customer's page to agree to is in approval.")
     lines.append(

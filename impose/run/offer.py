@@ -76,21 +76,23 @@ class Made:
 class Again(Protocol):
     """Places on sheets that are printed already: what they offer, and their sheets put together afterwards."""
 
-    def stocks(self) -> list[Stock]:
+    def stocks(self, slack_mm: float) -> list[Stock]:
         """Each free place as a sheet of which there is one."""
 
     def gathered(self, nesting: Nesting, areas: tuple[PrintArea, ...]) -> tuple[Nesting, tuple[PrintArea, ...]]:
         """The nesting with the places of one sheet on one sheet, and the print areas that it needs."""
 
 
-def nest_on(papers: Sequence[Paper], job: Job, options: Options, progress: Progress) -> Nested:
+def nest_on(
+    papers: Sequence[Paper], job: Job, options: Options, progress: Progress, again: Again | None = None
+) -> Nested:
     """Choose margins for the papers offered and nest every copy of every row on them."""
     profiles = job.profiles
     areas = tuple(print_area(paper, job.printer) for paper in papers)
     batch, pieces, findings, slack = pieces_on(job.batch, job.pictures, areas, profiles, options)
     transfers = {one.id: one for one in number_transfers(pieces)}
     made = Made(batch, tuple(pieces), transfers, slack, tuple(findings))
-    return nest_made(made, areas, job, options, progress)
+    return nest_made(made, areas, job, options, progress, again)
 
 
 def nest_made(
@@ -112,7 +114,7 @@ def nest_made(
     progress("nesting", 0, len(rectangles))
     stocks = [_stock(area, slack, priced) for area in areas]
     if again is not None:
-        stocks = [*again.stocks(), *stocks]
+        stocks = [*again.stocks(slack), *stocks]
     nesting = _within(options.limits, rectangles, stocks, transfers, job.profiles.settings, options)
     progress("nesting", len(rectangles), len(rectangles))
     if not priced:
@@ -142,7 +144,7 @@ def _within(
     wanted = paper_taken(nesting, stocks)
     if all(amount <= limits.get(paper, amount) for paper, amount in wanted.items()):
         return nesting
-    stocks = [replace(stock, limit=limits.get(stock.name)) for stock in stocks]
+    stocks = [replace(stock, limit=limits.get(stock.name, stock.limit)) for stock in stocks]
     within = nest(rectangles, stocks, steps=steps, seconds=seconds, straight_cuts=straight, workers=workers)
     if within.unplaced:
         raise StockTrouble(wanted, limits, transfers, within)

@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 from impose.errors import Exit, Finding, Trouble
 from impose.kinds import ACCEPTABLE, KINDS
+from impose.run.onto import OntoWish
 from impose.shop.orders import Blanks
 from impose.shop.placement import Tear
 from impose.shop.tables import did_you_mean
@@ -49,6 +50,7 @@ class Options:
     workers: int | None = None
     cache: bool = True
     limits: Mapping[str, int] = field(default_factory=dict)
+    onto: OntoWish | None = None
 
     def __post_init__(self) -> None:
         unknown = [kind for kind in sorted(self.accept) if kind not in ACCEPTABLE]

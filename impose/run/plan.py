@@ -10,11 +10,13 @@ from typing import Any
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.run.conversion import Chosen
 from impose.run.instead import second_best
-from impose.run.job import begin
+from impose.run.job import Job, begin
 from impose.run.judge import judge
 from impose.run.offer import Nested, nest_on
+from impose.run.onto import Onto, OntoWish, make_onto
 from impose.run.options import Options, Progress, silent
 from impose.run.shortage import StockTrouble
+from impose.run.source import read_record
 from impose.sheet.bill import Bill, make_bill
 from impose.sheet.layout import Layout, Press, lay_out
 from impose.sheet.lettering import Lettering
@@ -24,7 +26,6 @@ from impose.sheet.transfer import garment_words
 from impose.shop.orders import Batch
 from impose.shop.paper import Paper, Printer
 from impose.shop.profiles import Profiles
-from impose.units import Box
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,10 +61,19 @@ def plan(sources: Sequence[Path] | Batch, options: Options | None = None, progre
     options = options or Options()
     job = begin(sources, options, progress)
     try:
-        nested = nest_on(job.papers, job, options, progress)
+        onto = None if options.onto is None else open_onto(options.onto, job)
+        nested = nest_on(job.papers, job, options, progress, onto)
     except StockTrouble as short:
         raise Trouble([*short.findings, *second_best(short, job, options)]) from short
-    return draw(nested, job.profiles, job.printer, options, progress)
+    return draw(nested, job.profiles, job.printer, options, progress, onto=onto)
+
+
+def open_onto(wish: OntoWish, job: Job) -> Onto:
+    """The printed sheets that are offered again. Raises `Trouble` (wrong use) where they cannot be."""
+    if job.profiles.settings.straight_cuts:
+        what = "--onto and --straight-cuts are both asked for, but a printed sheet is not cut straight any more"
+        raise Trouble(Finding(what, "Leave out one of them.", kind="bad-option", exit=Exit.USAGE))
+    return make_onto(read_record(wish.record), wish, job.printer)
 
 
 def draw(
@@ -73,22 +83,24 @@ def draw(
     options: Options,
     progress: Progress,
     origin: Mapping[str, Any] | None = None,
-    blocked: Mapping[str, tuple[Box, ...]] | None = None,
+    onto: Onto | None = None,
 ) -> Plan:
     """Sheets, findings and record of a nested batch.
 
-    `origin` says what a reprint comes from, so that it gets a code of its own; `blocked`, by paper name, where a sheet
-    that is printed again carries ink.
+    `origin` says what a reprint comes from, so that it gets a code of its own; `onto` are sheets printed again.
     """
     from impose.pages.pdf.fonts import ShippedFonts
     from impose.pages.proof.approval import approval_files
 
     batch = nested.batch
-    papers = [area.paper for area in nested.areas]
+    blocked = {} if onto is None else onto.blocked
+    papers = [area.paper for area in nested.areas if area.paper.name not in blocked]
     shown = shown_options(profiles, options, papers, printer, nested.chosen)
+    if onto is not None:
+        shown["onto"] = onto.shown()
     lettering = Lettering(ShippedFonts())
     content = [*_content(nested, shown), *([] if origin is None else [origin])]
-    press = Press(batch_code(content), batch.name, lettering, blocked=blocked or {})
+    press = Press(batch_code(content), batch.name, lettering, blocked=blocked)
     layout = lay_out(
         nested.nesting,
         nested.transfers,
@@ -97,12 +109,15 @@ def draw(
         press,
         lambda done, of: progress("sheets", done, of),
     )
-    found = with_boxes([*batch.findings, *nested.findings, *layout.findings], nested.pieces)
+    again = [] if onto is None else onto.findings(nested.nesting)
+    found = with_boxes([*batch.findings, *nested.findings, *layout.findings, *again], nested.pieces)
     findings = judge(found, batch, options, profiles.settings.stops)
     codec = next((piece.picture.codec for piece in nested.pieces), "")
     bill = make_bill(nested.charges(), printer, nested.alone)
     record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill)
     record["approval"] = approval_files(batch)
+    if onto is not None:
+        record = onto.told(record)
     return Plan(batch, profiles, printer, layout, lettering, nested.fewest, bill, findings, record)
 
 

@@ -6,41 +6,31 @@ changes nothing. The printer is taken as it is measured today.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from impose import files
 from impose.art.prepare import Picture
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.run.artwork import prepare_artwork
 from impose.run.conversion import chosen_output
 from impose.run.instead import second_best
 from impose.run.job import Job, load
-from impose.run.offer import Again, Made, nest_made
+from impose.run.offer import Made, nest_made
 from impose.run.options import Options, Progress, silent
-from impose.run.plan import Plan, draw
+from impose.run.plan import Plan, draw, open_onto
 from impose.run.rows import rows_of
 from impose.run.selection import Reason, Wish, select
 from impose.run.shortage import StockTrouble
+from impose.run.source import Source
 from impose.run.stock import Returning
 from impose.sheet.margins import PrintArea, Wanted, fits, print_area
-from impose.sheet.printed import MOST_BYTES, Printed, PrintedTransfer, read_printed
+from impose.sheet.printed import Printed, PrintedTransfer
 from impose.sheet.transfer import Piece, Transfer
 from impose.shop.orders import Batch, Row
 from impose.shop.paper import Paper
 from impose.shop.profiles import Profiles
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """A record, the folder it lies in, and the SHA-256 of its bytes."""
-
-    printed: Printed
-    path: Path
-    sha256: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,19 +39,6 @@ class Reprint:
 
     plan: Plan
     returning: tuple[Returning, ...]
-
-
-def read_record(path: Path) -> Source:
-    """The record at a path, or in the output folder at it. Raises `Trouble` if it cannot be read or is none."""
-    record = path / files.RECORD_NAME if path.is_dir() else path
-    try:
-        with record.open("rb") as file:
-            content = file.read(MOST_BYTES + 1)
-    except OSError as error:
-        what = f"the record cannot be read: {error.strerror or error}"
-        remedy = "Give the batch.json of an output folder, or the folder."
-        raise Trouble(Finding(what, remedy, kind="record", file=str(record), exit=Exit.SYSTEM)) from None
-    return Source(read_printed(content, str(record)), record, hashlib.sha256(content).hexdigest())
 
 
 def returning_of(source: Source, chosen: Mapping[str, Reason]) -> tuple[list[Returning], list[Finding]]:
@@ -88,9 +65,7 @@ def returning_of(source: Source, chosen: Mapping[str, Reason]) -> tuple[list[Ret
     return [Returning(source.sha256, str(source.path.parent.absolute()), whole, elsewhere=True)], findings
 
 
-def plan_reprint(
-    source: Source, wish: Wish, options: Options, progress: Progress = silent, again: Again | None = None
-) -> Reprint:
+def plan_reprint(source: Source, wish: Wish, options: Options, progress: Progress = silent) -> Reprint:
     """Plan the transfers of a record that the wish names. Raises `Trouble` with everything that is wrong."""
     printed = source.printed
     chosen = select(printed, wish)
@@ -103,11 +78,12 @@ def plan_reprint(
     wanted = [one for one in printed.transfers if one.id in chosen]
     made = _made(wanted, job, areas, wish.take_new_art, [*findings, *job.batch.findings])
     try:
-        nested = nest_made(made, areas, job, options, progress, again)
+        onto = None if options.onto is None else open_onto(options.onto, job)
+        nested = nest_made(made, areas, job, options, progress, onto)
     except StockTrouble as short:
         raise Trouble([*short.findings, *second_best(short, job, options)]) from short
     origin = _origin(source, chosen)
-    plan = draw(nested, profiles, job.printer, options, progress, origin)
+    plan = draw(nested, profiles, job.printer, options, progress, origin, onto)
     return Reprint(_told(plan, origin), tuple(returning))
 
 

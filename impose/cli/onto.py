@@ -1,0 +1,62 @@
+"""The options for printing on sheets that are printed already, shared by the commands that make sheets."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import click
+
+from impose.cli.door import Command
+from impose.errors import Exit, Finding, Trouble
+
+if TYPE_CHECKING:
+    from impose.run.onto import OntoWish
+
+_OPTIONS: tuple[Callable[[Any], Any], ...] = (
+    click.option(
+        "--onto",
+        type=click.Path(path_type=Path),
+        metavar="RECORD",
+        help="Offer the free places of sheets that are printed already and not yet cut apart.",
+    ),
+    click.option(
+        "--onto-sheet",
+        "onto_sheets",
+        multiple=True,
+        type=click.IntRange(1),
+        metavar="N",
+        help="With --onto: only this sheet of the record.",
+    ),
+    click.option(
+        "--onto-clear",
+        metavar="LENGTH",
+        help="With --onto: paper kept clear around what is printed (default 2 mm; a sheet fed again lies 1 mm off).",
+    ),
+)
+
+
+def onto_options(command: Command) -> Command:
+    """The options themselves."""
+    for option in reversed(_OPTIONS):
+        command = option(command)
+    return command
+
+
+def onto_wish(
+    record: Path | None, sheets: Sequence[int], clear: str | None, units: Literal["mm", "in"] | None
+) -> OntoWish | None:
+    """What --onto asks for, if it is given."""
+    from impose.run.onto import CLEAR_MM, OntoWish
+    from impose.units import LengthError, parse_length
+
+    if record is None:
+        if sheets or clear:
+            raise Trouble(Finding("--onto is missing", "Name the record of the printed sheet.", exit=Exit.USAGE))
+        return None
+    try:
+        clear_mm = CLEAR_MM if clear is None else parse_length(clear, units, zero=True)
+    except LengthError as error:
+        raise Trouble(Finding(f"--onto-clear: {error.what}", error.remedy, read=clear, exit=Exit.USAGE)) from None
+    return OntoWish(record, tuple(sheets), clear_mm)

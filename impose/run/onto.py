@@ -1,0 +1,202 @@
+"""Sheets that are printed already, offered a second time: their free places as paper that costs nothing.
+
+A sheet fed again lies about 1 mm off along the feed and 0.1 to 0.5 mm across (common practice; printers differ), so
+new cells, slug and rulers keep 2 mm clear of everything that is on it, unless told otherwise. It has to go in with the
+same edge first as the first time: then its printable area, which is measured from that edge, is the same, and the
+places are where the record says. It must not have been cut apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from impose.errors import Exit, Finding, Severity, Trouble
+from impose.nest import Nesting, Placement, Sheet, Stock
+from impose.run.source import Source
+from impose.sheet.margins import PrintArea, print_area
+from impose.sheet.printed import PrintedSheet, PrintedTransfer
+from impose.sheet.waste import free_rectangles
+from impose.shop.paper import Paper, Printer
+from impose.units import Box, to_um_down, to_um_up
+
+CLEAR_MM = 2.0
+MOST_PLACES = 24
+LEAST_PLACE_MM = 15.0
+"""A narrower place holds no print with its tear margin worth another feed."""
+
+
+@dataclass(frozen=True, slots=True)
+class OntoWish:
+    """Which record's sheets are offered again (all of them if none is named), and how far to keep clear."""
+
+    record: Path
+    sheets: tuple[int, ...] = ()
+    clear_mm: float = CLEAR_MM
+
+
+@dataclass(frozen=True, slots=True)
+class Used:
+    """One printed sheet as a paper of its own: where it can be printed, and where it must not be."""
+
+    sheet: PrintedSheet
+    area: PrintArea
+    taken: tuple[Box, ...]
+
+
+@dataclass(slots=True)
+class Onto:
+    """The free places of printed sheets, for `impose.run.offer.nest_made`."""
+
+    source: Source
+    wish: OntoWish
+    used: tuple[Used, ...]
+    _places: dict[str, tuple[Used, Box, Box]] = field(default_factory=dict)
+
+    def stocks(self, slack_mm: float) -> list[Stock]:
+        """Each free place as a sheet of which there is one, at the least price there is: used only where it saves."""
+        self._places = {}
+        for used in self.used:
+            room = used.area.grown(slack_mm)
+            for number, box in enumerate(_places(room, used.taken), 1):
+                self._places[f"{used.area.paper.name}#{number}"] = used, room, box
+        return [
+            Stock(name, to_um_down(box.w), to_um_down(box.h), cost=1, limit=1)
+            for name, (_, _, box) in self._places.items()
+        ]
+
+    def gathered(self, nesting: Nesting, areas: tuple[PrintArea, ...]) -> tuple[Nesting, tuple[PrintArea, ...]]:
+        """The nesting with all places of one sheet on one sheet, and the print areas with those of the sheets used."""
+        others = [sheet for sheet in nesting.sheets if sheet.stock not in self._places]
+        again: list[Sheet] = []
+        for used in self.used:
+            parts = [s for s in nesting.sheets if s.stock in self._places and self._places[s.stock][0] is used]
+            if parts:
+                again.append(self._one(used, parts))
+        sheets = (*again, *others)
+        cost = sum(sheet.cost for sheet in sheets)
+        names = {sheet.stock for sheet in again}
+        mine = tuple(used.area for used in self.used if used.area.paper.name in names)
+        bound, fewest = min(nesting.bound, cost), min(nesting.fewest, len(sheets))
+        return replace(nesting, sheets=sheets, cost=cost, bound=bound, fewest=fewest), (*mine, *areas)
+
+    def _one(self, used: Used, parts: Sequence[Sheet]) -> Sheet:
+        placements: list[Placement] = []
+        room = used.area.box
+        for part in parts:
+            _, room, box = self._places[part.stock]
+            dx, dy = to_um_up(box.x - room.x), to_um_up(box.y - room.y)
+            placements += [replace(one, x=one.x + dx, y=one.y + dy) for one in part.placements]
+        return Sheet(used.area.paper.name, to_um_down(room.w), to_um_down(room.h), 0, tuple(placements))
+
+    @property
+    def blocked(self) -> dict[str, tuple[Box, ...]]:
+        """Where each sheet carries ink already, with the clearance; by the name of its paper."""
+        return {used.area.paper.name: used.taken for used in self.used}
+
+    def shown(self) -> dict[str, Any]:
+        """For the record's options."""
+        return {
+            "code": self.source.printed.code,
+            "record_sha256": self.source.sha256,
+            "sheets": [used.sheet.number for used in self.used],
+            "clear_mm": self.wish.clear_mm,
+        }
+
+    def told(self, record: dict[str, Any]) -> dict[str, Any]:
+        """The record, each sheet that is printed again saying which one it is and how it goes in."""
+        by_name = {used.area.paper.name: used for used in self.used}
+        for sheet in record["sheets"]:
+            used = by_name.get(sheet["paper"])
+            if used is not None:
+                sheet["onto"] = {
+                    "code": self.source.printed.code,
+                    "record_sha256": self.source.sha256,
+                    "sheet": used.sheet.number,
+                    "paper": used.sheet.paper,
+                    "feed": self._feed(used),
+                }
+        return record
+
+    def findings(self, nesting: Nesting) -> Iterator[Finding]:
+        """How every sheet that is used goes back into the printer."""
+        names = {sheet.stock for sheet in nesting.sheets}
+        for used in self.used:
+            if used.area.paper.name in names:
+                what = f"sheets-{used.area.paper.alias}.pdf prints on a sheet that is printed already"
+                yield Finding(what, self._feed(used), Severity.NOTE, kind="printed-again")
+
+    def _feed(self, used: Used) -> str:
+        code, number = self.source.printed.code, used.sheet.number
+        on_it = [one for one in self.source.printed.transfers if one.sheet == number]
+        top = _along_the_top(on_it)
+        beside = f", the edge beside {' and '.join(f'{code}-{one.id}' for one in top)}" if top else ""
+        return (
+            f"Put sheet {number} of {code} back, not yet cut apart: its top edge{beside} first into the printer, as "
+            "the first time, printed side where it was printed. Print this file alone, at actual size."
+        )
+
+
+def make_onto(source: Source, wish: OntoWish, printer: Printer) -> Onto:
+    """The sheets of a record as places to print on. Raises `Trouble` (wrong use) for sheets that are not in it."""
+    printed = source.printed
+    numbers = wish.sheets or tuple(sheet.number for sheet in printed.sheets)
+    known = {sheet.number for sheet in printed.sheets}
+    unknown = [number for number in dict.fromkeys(numbers) if number not in known]
+    if unknown:
+        raise Trouble([_usage(f"no sheet {one} in the record {printed.code}", "Look at its slug.") for one in unknown])
+    used = [_used(printed.sheet(one), source, wish.clear_mm, printer) for one in dict.fromkeys(numbers)]
+    return Onto(source, wish, tuple(used))
+
+
+def _used(sheet: PrintedSheet, source: Source, clear_mm: float, printer: Printer) -> Used:
+    if sheet.marks is None:
+        what = "the record does not say where slug and rulers are printed, since an earlier version wrote it"
+        raise Trouble(_usage(what, "Print on a new sheet."))
+    size = f"{_decimal(sheet.width_mm)}x{_decimal(sheet.height_mm)}mm"
+    name = f"onto-{source.printed.code}-{sheet.number}"
+    paper = Paper(
+        name=f"custom_{name.lower()}_{size}",
+        alias=name,
+        aliases=(),
+        width_mm=sheet.width_mm,
+        height_mm=sheet.height_mm,
+        cost=Decimal(0),
+    )
+    cells = [one.cell for one in source.printed.transfers if one.sheet == sheet.number]
+    taken = tuple(box.inset(*[-clear_mm] * 4) for box in (*cells, *sheet.marks))
+    return Used(sheet, print_area(paper, printer), taken)
+
+
+def _places(room: Box, taken: Sequence[Box]) -> Iterator[Box]:
+    """Free places that do not overlap, the largest first; in whole micrometres from the room's corner."""
+    blocked = list(taken)
+    for _ in range(MOST_PLACES):
+        free = [box for box in free_rectangles(room, blocked) if min(box.w, box.h) >= LEAST_PLACE_MM]
+        if not free:
+            return
+        box = free[0]
+        blocked.append(box)
+        left, top = to_um_up(box.x - room.x) / 1000, to_um_up(box.y - room.y) / 1000
+        right, bottom = to_um_down(box.right - room.x) / 1000, to_um_down(box.bottom - room.y) / 1000
+        yield Box(room.x + left, room.y + top, right - left, bottom - top)
+
+
+def _along_the_top(transfers: Sequence[PrintedTransfer]) -> list[PrintedTransfer]:
+    """The first and the last transfer along the top edge, from left to right."""
+    if not transfers:
+        return []
+    highest = min(one.cell.y for one in transfers)
+    row = sorted((one for one in transfers if one.cell.y - highest < 20), key=lambda one: one.cell.x)
+    return row[:1] if len(row) == 1 else [row[0], row[-1]]
+
+
+def _decimal(mm: float) -> str:
+    return f"{mm:.3f}".rstrip("0").rstrip(".")
+
+
+def _usage(what: str, remedy: str) -> Finding:
+    return Finding(what, remedy, kind="reprint", exit=Exit.USAGE)

@@ -1,0 +1,33 @@
+"""A record on disk: read, proven, and known by the hash of its bytes."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+from impose import files
+from impose.errors import Exit, Finding, Trouble
+from impose.sheet.printed import MOST_BYTES, Printed, read_printed
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A record, the folder it lies in, and the SHA-256 of its bytes."""
+
+    printed: Printed
+    path: Path
+    sha256: str
+
+
+def read_record(path: Path) -> Source:
+    """The record at a path, or in the output folder at it. Raises `Trouble` if it cannot be read or is none."""
+    record = path / files.RECORD_NAME if path.is_dir() else path
+    try:
+        with record.open("rb") as file:
+            content = file.read(MOST_BYTES + 1)
+    except OSError as error:
+        what = f"the record cannot be read: {error.strerror or error}"
+        remedy = "Give the batch.json of an output folder, or the folder."
+        raise Trouble(Finding(what, remedy, kind="record", file=str(record), exit=Exit.SYSTEM)) from None
+    return Source(read_printed(content, str(record)), record, hashlib.sha256(content).hexdigest())
