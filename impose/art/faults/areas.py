@@ -29,7 +29,7 @@ OFF_WHITE = 15  # tint, in levels: 240 to 254 are "nearly white"
 OFF_WHITE_RING, OFF_WHITE_ELSE = 0.6, 0.3
 
 WHITE_SHARE = 0.01  # of the canvas, drawn white on purpose
-ENCLOSED_SHARE = 0.04  # of the canvas, white shut in by ink, where white is also the ground
+ENCLOSED_SHARE = 0.03  # of the canvas, each white region shut in by ink, where white is also the ground
 
 
 @dataclass(frozen=True)
@@ -50,10 +50,11 @@ class Samples:
 
         pixels = survey.samples
         self.stride, self.size = survey.stride, (survey.width, survey.height)
-        colours = pixels[:, :, :3] if pixels.shape[2] == 4 else pixels[:, :, :1]
-        self.least = colours.min(axis=2) if colours.shape[2] > 1 else colours[:, :, 0]
+        least = pixels[:, :, 0]
+        if pixels.shape[2] == 4:
+            least = np.minimum(np.minimum(least, pixels[:, :, 1]), pixels[:, :, 2])
         self.alpha: Array | None = pixels[:, :, -1] if survey.alpha else None
-        full = 255 - self.least
+        full = 255 - least
         if self.alpha is None:
             self.tint = full
         else:
@@ -163,7 +164,7 @@ def white_inside(samples: Samples, levels: int) -> Area | None:
     inner = (left > 0) & (top > 0) & (right < white.shape[1]) & (bottom < white.shape[0])
     least = WHITE_SHARE if drawn else ENCLOSED_SHARE
     counted = found.area * (inner | drawn)
-    large = counted >= least / 4 * white.size
+    large = counted >= (least / 4 if drawn else least) * white.size
     share = float((counted * large).sum() / white.size)
     if share < least:
         return None

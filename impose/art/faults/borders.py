@@ -19,6 +19,7 @@ SIDES: tuple[Side, ...] = ("left", "top", "right", "bottom")
 
 DARK = 128  # least tint of a dark edge
 STRAIGHT_SHARE = 0.85  # of a side's length, so that rounded corners are straight too
+LONG_SHARE = 0.5  # of the longer side: less is the stem of a letter
 CLEAR_TINT = 64
 TOUCH_SHARE, TOUCH_PX = 0.01, 8
 DEPTH = 6  # pixels inwards, where a curve that only touches the canvas has grown wide
@@ -52,10 +53,12 @@ def straight_edges(frame: Frame, ink: PixelBox) -> tuple[Side, ...]:
         (right - 3, top, right - 2, bottom),
         (left, bottom - 3, right, bottom - 2),
     )
+    longest = max(right - left, bottom - top)
     return tuple(
         side
         for side, strip in zip(SIDES, strips, strict=True)
-        if (_tint(frame, strip) >= DARK).mean() >= STRAIGHT_SHARE
+        if max(strip[2] - strip[0], strip[3] - strip[1]) >= LONG_SHARE * longest
+        and (_tint(frame, strip) >= DARK).mean() >= STRAIGHT_SHARE
     )
 
 

@@ -9,7 +9,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from impose.art.decode import Frame, bands
-from impose.art.faults.areas import Area
+from impose.art.faults.areas import FAINT, Area
 from impose.art.faults.regions import Regions, regions
 from impose.art.ink import (
     BLOCK,
@@ -30,6 +30,10 @@ if TYPE_CHECKING:
     Array = np.ndarray[Any, np.dtype[Any]]
 
 
+SPARE = 4
+"""Levels taken away beyond nearly all of the haze, so that its peaks go as well."""
+
+
 def eased(cut: int) -> list[int]:
     """256 levels: up to `cut` nothing, from twice that on unchanged, and straight between, so that no edge appears."""
     return [0 if level <= cut else min(level, 2 * (level - cut)) for level in range(256)]
@@ -38,7 +42,7 @@ def eased(cut: int) -> list[int]:
 def without_haze(frame: Frame, area: Area) -> Frame:
     """The picture without faint alpha up to the haze's highest; softer edges above it run out a little sooner."""
     image = frame.image.copy()
-    image.putalpha(image.getchannel("A").point(eased(area.high)))
+    image.putalpha(image.getchannel("A").point(eased(min(FAINT, area.high + SPARE))))
     return replace(frame, image=image)
 
 

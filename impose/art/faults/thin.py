@@ -35,28 +35,30 @@ class Thin:
     box: tuple[int, int, int, int]
 
 
-def thin_parts(solid: Array, unclear: Array, step: int) -> tuple[tuple[Thin, ...], tuple[Thin, ...]]:
+def thin_parts(solid: Array, unclear: Array, step: int, stride: int) -> tuple[tuple[Thin, ...], tuple[Thin, ...]]:
     """Strokes and gaps of a mask of ink, by increasing width; `step` is how many pixels of the picture one stands for.
 
-    `unclear` is a mask, coarser by any whole factor, of pixels that are neither ink nor white.
+    `unclear` is a mask of pixels that are neither ink nor white, one for `stride`. Both are powers of two
+    up to 64.
     """
     high, wide = -(-solid.shape[0] // TILE), -(-solid.shape[1] // TILE)
-    clear = _shares(unclear, high, wide, solid.shape) <= UNCLEAR
+    clear = _shares(unclear, high, wide, max(1, TILE * step // stride)) <= UNCLEAR
     across = _counted(*_edges(solid), solid, high, wide, False)
     down = _counted(*_edges_down(solid), solid, high, wide, True)
     strokes, gaps = (_thin(across[kind] + down[kind], clear, step) for kind in (1, 0))
     return strokes, gaps
 
 
-def _shares(unclear: Array, high: int, wide: int, shape: tuple[int, ...]) -> Array:
-    """The share of set pixels in each tile."""
+def _shares(unclear: Array, high: int, wide: int, side: int) -> Array:
+    """The share of set pixels in each tile of `side` of them."""
     import numpy as np
 
-    rows = np.arange(unclear.shape[0]) * shape[0] // unclear.shape[0] // TILE
-    columns = np.arange(unclear.shape[1]) * shape[1] // unclear.shape[1] // TILE
-    tiles = (rows[:, None] * wide + columns).ravel()
-    of = np.maximum(np.bincount(tiles, minlength=high * wide), 1)
-    return np.asarray(np.bincount(tiles, weights=unclear.ravel(), minlength=high * wide) / of)
+    sums = np.zeros((high, wide))
+    tall, broad = np.arange(0, unclear.shape[0], side), np.arange(0, unclear.shape[1], side)
+    found = np.add.reduceat(np.add.reduceat(unclear, tall, axis=0, dtype=np.uint16), broad, axis=1, dtype=np.uint32)
+    rows, columns = min(high, len(tall)), min(wide, len(broad))
+    sums[:rows, :columns] = found[:rows, :columns]
+    return sums.ravel() / side**2
 
 
 def _edges(solid: Array) -> tuple[Array, Array]:

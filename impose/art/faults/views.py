@@ -24,8 +24,8 @@ _GAP = (128, 128, 128)
 def plain(frame: Frame, side: int = SIDE) -> Image.Image:
     """The picture over white, shrunk until its longer side is no more than `side`."""
     image = frame.image
-    # Nearest first, so that only about four times the pixels wanted are flattened and averaged.
-    rough = max(1, max(image.size) // (4 * side))
+    # Nearest first, so that few more pixels than wanted are flattened and averaged.
+    rough = max(1, max(image.size) // (2 * side))
     if rough > 1:
         from PIL.Image import Resampling
 
@@ -91,8 +91,8 @@ def beside(before: Image.Image, after: Image.Image) -> Image.Image:
 
 def png(image: Image.Image) -> bytes:
     """The view's bytes; few colours, so that a page with many of them stays small."""
-    from PIL.Image import Dither
+    from PIL.Image import Dither, Quantize
 
     file = io.BytesIO()
-    image.quantize(96, dither=Dither.NONE).save(file, "PNG", optimize=False, compress_level=9)
+    image.quantize(96, Quantize.FASTOCTREE, dither=Dither.NONE).save(file, "PNG", optimize=False, compress_level=6)
     return file.getvalue()
