@@ -9,7 +9,9 @@ The ways:
 decode          Pillow opens and loads each file: the floor
 script-png6/1   Pillow, rectpack and PyMuPDF's insert_image as their manuals show it, PNGs at level 6 or 1
 reportlab       Pillow, rectpack and reportlab's drawImage, the same way
-impose-1/2      `impose sheets --no-cache` with one worker or two
+pdf-1/2         pictures to sheets PDF as the scripts do it, one worker or two: nested at the first try, no tickets, no
+                proof, no cache; written and read back
+impose-1/2      `impose sheets --no-cache` with one worker or two: the whole program
 impose-cold     with an empty cache;  impose-warm: the same again
 art             only preparing the pictures (`impose.art`), one worker; art-plain without the optional pyspng,
                 art-zlib without zlib-ng either
@@ -41,6 +43,8 @@ WAYS = (
     "art",
     "art-plain",
     "art-zlib",
+    "pdf-1",
+    "pdf-2",
     "impose-1",
     "impose-2",
     "impose-cold",
@@ -67,6 +71,18 @@ def art(folder: Path, without: tuple[str, ...] = ()) -> None:
 
     for outcome in prepare_all(sorted(folder.glob("*.png"))):
         assert outcome.data  # type: ignore[union-attr]
+
+
+def pdf(folder: Path, out: Path, workers: int) -> None:
+    from impose.pages.pdf.readback import check_sheets
+    from impose.pages.pdf.sheets import write_sheets
+    from impose.run import Options, plan
+
+    options = Options(settings={"papers": [PAPER[0]]}, steps=0, workers=workers, cache=False)
+    planned = plan([folder / "batch.csv"], options)
+    for _, sheets in planned.layout.by_paper():
+        write_sheets(out / "sheets.pdf", planned.layout, sheets, planned.printer, planned.lettering)
+        check_sheets(out / "sheets.pdf", sheets, planned.printer)
 
 
 def flattened(path: Path):
@@ -185,6 +201,8 @@ def one(way: str, folder: Path, out: Path) -> None:
         decode(folder)
     elif way in MISSING:
         art(folder, MISSING[way])
+    elif way.startswith("pdf-"):
+        pdf(folder, out, int(way[-1]))
     elif way == "reportlab":
         reportlab(folder, out)
     else:
