@@ -1,0 +1,173 @@
+"""Prints larger than every paper: what panels cover, how they join, and the ways to avoid them, by hand and by law."""
+
+from __future__ import annotations
+
+import io
+import json
+from decimal import Decimal
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from PIL import Image
+
+from conftest import draw
+from impose.art.crop import cropped
+from impose.art.prepare import prepare
+from impose.run import Options, plan, produce
+from impose.sheet.margins import Wanted, print_area
+from impose.sheet.panels import part
+from impose.sheet.ways import Way, large_prints, ways
+from impose.shop.paper import Paper, Printer
+from impose.shop.placement import tear_of
+
+INCH = 25.4
+
+# Sizes of PWG 5101.1-2023; costs are examples. Edges of 3, 3, 3 and 14 mm: common practice, no source.
+LETTER = Paper("na_letter_8.5x11in", "letter", (), 215.9, 279.4, Decimal("0.15"))
+A4 = Paper("iso_a4_210x297mm", "a4", (), 210.0, 297.0, Decimal("0.15"))
+THIRTEEN = Paper("na_super-b_13x19in", "13x19", (), 330.2, 482.6, Decimal("0.52"))
+ROLL = Paper("roll_17in_17x0in", "roll-17in", (), 431.8, None, Decimal("1.40"), 5000.0)
+CAREFUL = Printer("careful", 3, 3, 3, 14)
+
+INK = (0, 0, 3000, 3000)
+
+
+def area(paper: Paper):
+    return print_area(paper, CAREFUL)
+
+
+def wanted(width: float, height: float, least_side: float = 0.0) -> Wanted:
+    return Wanted(width, height, tear_of(14), least_side, True)
+
+
+def taken(found: tuple[Way, ...]) -> Way:
+    (one,) = [way for way in found if way.taken]
+    return one
+
+
+def test_8_25_in_on_letter_leaves_0_175_mm_on_each_side() -> None:
+    """215.9 - 3 - 3 - 209.55 = 0.35 mm: half of it left and half right, which carries no margin to speak of."""
+    way = taken(ways(wanted(8.25 * INCH, 9 * INCH), INK, [area(LETTER)], [], 3.0))
+    assert (way.level, way.turned) == ("thin", False)
+    assert way.side_mm == pytest.approx(0.175)
+    assert way.cost == 150_000
+
+
+def test_12_in_on_13_by_19_in_takes_the_tight_margin_by_hand() -> None:
+    """304.8 + 2 x 10 = 324.8 mm; the printable 324.2 mm and 1 mm of slack over each edge are 326.2 mm."""
+    way = taken(ways(wanted(12 * INCH, 13 * INCH), INK, [area(THIRTEEN)], [], 3.0))
+    assert (way.level, way.side_mm, way.turned, way.cost) == ("tight", 10.0, False, 520_000)
+
+
+def test_the_roll_turned_costs_the_length_of_the_cell_and_its_edges() -> None:
+    """12 in turned on 17 in: 13 in across is 358.2 mm with its margin; along, 304.8 + 28 and edges of 3 and 14 mm,
+    less 2 mm of slack over each: 345.8 mm of a roll at 1.40 a metre is 0.48412."""
+    found = ways(wanted(12 * INCH, 13 * INCH), INK, [area(THIRTEEN)], [area(ROLL)], 3.0)
+    way = next(way for way in found if way.paper is ROLL)
+    assert (way.turned, way.level, way.offered, way.cost) == (True, "full", False, 484_120)
+
+
+def test_a_print_that_fits_with_its_whole_margin_is_not_large() -> None:
+    prints = [(2, "left-chest", wanted(90, 90), INK), (3, "full-back", wanted(12 * INCH, 13 * INCH), INK)]
+    (large,) = large_prints(prints, [area(THIRTEEN), area(A4)], [], 3.0)
+    assert large.row == 3
+    assert [paper.alias for paper, _, _ in large.most] == ["a4"]
+
+
+SIDES = st.floats(120, 900)
+
+
+@given(SIDES, SIDES, st.floats(0, 8))
+def test_panels_cover_the_print_overlap_as_asked_and_fit(width: float, height: float, overlap: float) -> None:
+    ink = (7, 11, 7 + round(width * 8), 11 + round(height * 8))
+    parted = part(wanted(width, height), ink, [area(A4)], overlap)
+    if parted is None:
+        assert max(width, height) > 3 * 180  # four panels a side hold far more than three cells
+        return
+    pixel = 1 / 8
+    assert {one.panel.number for one in parted} == {one.panel.press for one in parted} == set(range(1, len(parted) + 1))
+    covered = np.zeros((ink[3] - ink[1], ink[2] - ink[0]), np.uint8)
+    for one in parted:
+        left, top, right, bottom = one.ink
+        covered[top - ink[1] : bottom - ink[1], left - ink[0] : right - ink[0]] += 1
+        long, short = max(one.wanted.ink_w_mm, one.wanted.ink_h_mm), min(one.wanted.ink_w_mm, one.wanted.ink_h_mm)
+        # A4 with 10 mm all round, 1 mm of slack over each edge: 206 and 282 mm less 20.
+        assert long <= 262 + 1e-6
+        assert short <= 186 + 1e-6
+    assert covered.min() == 1
+    # Where neighbours overlap they do so by what was asked for, to two pixels of rounding.
+    firsts = [one for one in parted if one.panel.box.y == 0]
+    for a, b in pairwise(firsts):
+        assert a.panel.box.right - b.panel.box.x == pytest.approx(overlap, abs=2 * pixel)
+
+
+def test_the_middle_is_pressed_first_so_that_errors_do_not_add_up() -> None:
+    parted = part(wanted(500, 150), (0, 0, 5000, 1500), [area(A4)], 3.0)
+    assert parted is not None
+    assert [one.panel.press for one in parted] in ([1, 2], [2, 1, 3])
+
+
+def test_a_crop_holds_the_very_pixels() -> None:
+    image = draw("noise", 120, 90, 3)
+    file = io.BytesIO()
+    image.save(file, "PNG")
+    whole = prepare(file.getvalue())
+    part_of = cropped(whole, (13, 7, 101, 80))
+    # Unfiltered by Pillow: the rows are a PNG's own, stored mirrored.
+    expected = np.asarray(image.convert("RGB").crop((13, 7, 101, 80)))[:, ::-1]
+    assert np.array_equal(_pixels(part_of), expected)
+    with pytest.raises(ValueError, match="not within"):
+        cropped(whole, (13, 7, 121, 80))
+
+
+def _pixels(picture) -> np.ndarray:
+    import struct
+    import zlib
+
+    width, height = picture.ink[2] - picture.ink[0], picture.ink[3] - picture.ink[1]
+
+    def chunk(name: bytes, body: bytes) -> bytes:
+        return struct.pack(">I", len(body)) + name + body + struct.pack(">I", zlib.crc32(name + body))
+
+    head = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
+    png = b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", picture.data) + chunk(b"IEND", b"")
+    return np.asarray(Image.open(io.BytesIO(png)))
+
+
+@pytest.fixture(scope="module")
+def delivered(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict]:
+    folder = tmp_path_factory.mktemp("panels")
+    draw("noise", 300, 240, 5).save(folder / "sky.png")
+    (folder / "one.csv").write_text("art,placement,width\nsky.png,full-back,320 mm\n", "utf-8")
+    options = Options(settings={"papers": ["a4"]}, oversize="panels", steps=20, workers=1)
+    out = produce(plan([folder / "one.csv"], options), folder / "out")
+    return out, json.loads((out / "batch.json").read_text("utf-8"))
+
+
+def test_panels_are_delivered_as_transfers_of_their_own_and_print_true(delivered) -> None:
+    import papercheck
+
+    out, record = delivered
+    found = [t for sheet in record["sheets"] for t in sheet["transfers"]]
+    assert sorted((t["panel"]["panel"], t["panel"]["panels"]) for t in found) == [(1, 2), (2, 2)]
+    assert {t["id"] for t in found} == {"T001", "T002"}
+    assert papercheck.faults(out, out.parent) == []
+    whole = found[0]["panel"]["whole_mm"]
+    assert whole["w"] == 320
+    (warning,) = [one for one in record["findings"] if one["kind"] == "panels"]
+    assert "A seam shows" in warning["why"]
+
+
+def test_the_ticket_says_which_panel_is_pressed_first_and_that_a_seam_shows(delivered) -> None:
+    import drawn
+
+    out, _ = delivered
+    text = " ".join(" ".join(page.text for page in drawn.pages(out / "tickets.pdf")).split())
+    assert "Panel 1 of 2, pressed first" in text
+    assert "Panel 2 of 2, pressed number 2" in text
+    assert "A SEAM SHOWS" in text
+    assert "double ticks" in text
