@@ -19,7 +19,8 @@ from impose.units import Box
 TAG_SHARE = 1 / 34
 """Height of a name tag as a share of the sheet's longer side, so that it reads at a glance on any paper."""
 
-_TAG_LEAST_MM, _TAG_MOST_MM = 4.0, 14.0
+_TAG_LEAST_MM = 4.0
+_SPARED = 0.12  # of a print's height
 _LETTERS = 0.7  # of the tag's height
 _SMALLER = 0.55
 
@@ -54,7 +55,7 @@ def sheet_drawing(sheet: Sheet, pen: Pen, title: str, text: str) -> Markup:
     """The sheet to scale, with everything that lies on it."""
     ident = f"drawing-{sheet.number}"
     long = max(sheet.width_mm, sheet.height_mm)
-    tall = min(_TAG_MOST_MM, max(_TAG_LEAST_MM, long * TAG_SHARE))
+    tall = max(_TAG_LEAST_MM, min(long, 2 * sheet.width_mm) * TAG_SHARE)
     return tag(
         "svg",
         tag("title", title, id=f"{ident}-title"),
@@ -125,9 +126,10 @@ def _transfer(placed: Placed, pen: Pen) -> Markup:
 def _tag(placed: Placed, tall: float, pen: Pen) -> Markup:
     """Who it is for, large, along the upper edge as the sheet is looked at."""
     cell = placed.cell
-    # From the ink upwards over blank paper and, on a large sheet, over the band; over ink only where there is neither.
+    # From the ink upwards over blank paper and, on a large sheet, over the band; over ink where there is neither, and
+    # on a print so large that a corner of it can be spared for a name that reads.
     above = placed.ink.y - cell.y - 0.5
-    high = min(tall, above) if above >= _TAG_LEAST_MM else _TAG_LEAST_MM
+    high = min(tall, max(above, _TAG_LEAST_MM, _SPARED * placed.ink.h))
     size = high * _LETTERS
     ident = placed.transfer.id
     pad = size * 0.35

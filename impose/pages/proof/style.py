@@ -113,6 +113,10 @@ padding:.9rem 1rem;display:grid;grid-template-columns:minmax(0,1fr) auto;gap:.4r
 .said li>div{color:var(--text)}
 .said img{max-width:min(100%,22.5rem);height:auto;align-self:start;background:#fff;border:1px solid var(--line);
 border-radius:.25rem;image-rendering:auto}
+.said .several{grid-template-columns:minmax(0,1fr)}
+.items{list-style:none;display:grid;margin-top:.4rem;color:var(--text)}
+.said .items li{border:0;border-top:1px solid var(--line);border-radius:0;background:none;padding:.6rem 0}
+.items b{font-weight:600}.items img{max-width:min(100%,15rem)}
 .said h3{margin:.15rem 0 .2rem}
 .said p+p{margin-top:.25rem}
 .legend{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,21rem),1fr));gap:1rem 2rem;list-style:none}

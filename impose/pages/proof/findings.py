@@ -1,0 +1,115 @@
+"""The findings of a proof: worst first, those of one kind together, each with its place and maybe a picture."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import PurePosixPath
+
+from impose.errors import Severity, shown
+from impose.kinds import KINDS
+from impose.pages.proof.contents import Order, Said, ranges
+from impose.pages.proof.markup import Content, Markup, data_uri, join, name, tag
+from impose.pages.proof.subject import WORDS, Proof, links
+from impose.units import show_length
+
+Numbered = tuple[int, Said]
+
+
+def findings_section(proof: Proof, orders: Sequence[Order], said: Sequence[Said]) -> Markup | None:
+    """The section, or nothing where nothing was found."""
+    if not said:
+        return None
+    ids: dict[int, list[str]] = {}
+    for order in orders:
+        for lot in order.lots:
+            ids.setdefault(lot.row.row, []).extend(lot.ids)
+    alike: dict[tuple[Severity, str], list[Numbered]] = {}
+    for number, one in enumerate(said, 1):
+        alike.setdefault((one.first.severity, one.first.kind or str(number)), []).append((number, one))
+    cards = [_card(proof, group, ids) for group in alike.values()]
+    return tag("section", tag("h2", "Findings"), tag("ul", cards, class_="said"), id="findings")
+
+
+def _card(proof: Proof, group: Sequence[Numbered], ids: Mapping[int, list[str]]) -> Markup:
+    """Findings of one kind: what they have in common is said once."""
+    first = group[0][1].first
+    mark = tag("span", WORDS[first.severity], class_=f"mark {first.severity}")
+    if len(group) == 1:
+        number, one = group[0]
+        body = tag("div", mark, tag("h3", _words(one), dir="auto"), _why(first.why), _rest(proof, one, ids, None))
+        return tag("li", body, _view(one), id=f"finding-{number}", class_=str(first.severity))
+    title = KINDS[first.kind].says if first.kind in KINDS else first.kind.replace("-", " ")
+    whys = {one.first.why for _, one in group}
+    remedies = {one.first.remedy for _, one in group}
+    remedy = first.remedy if len(remedies) == 1 else None
+    body = tag(
+        "div",
+        mark,
+        tag("h3", f"{_capital(title)} ({len(group)})"),
+        _why(first.why) if len(whys) == 1 else None,
+        _remedy(remedy) if remedy else None,
+    )
+    items = [_item(proof, number, one, ids, remedy, len(whys) > 1) for number, one in group]
+    return tag("li", body, tag("ul", items, class_="items"), class_=f"{first.severity} several")
+
+
+def _item(proof: Proof, number: int, said: Said, ids: Mapping[int, list[str]], remedy: str | None, why: bool) -> Markup:
+    body = tag(
+        "div",
+        tag("b", _words(said), dir="auto"),
+        _why(said.first.why) if why else None,
+        _rest(proof, said, ids, remedy),
+    )
+    return tag("li", body, _view(said), id=f"finding-{number}")
+
+
+def _rest(proof: Proof, said: Said, ids: Mapping[int, list[str]], remedy: str | None) -> Markup:
+    """How to mend it, unless that was said already, and where it is."""
+    own = _remedy(said.first.remedy) if said.first.remedy and said.first.remedy != remedy else None
+    return join(own, tag("p", _places(proof, said, ids), class_="quiet small"))
+
+
+def _remedy(words: str) -> Markup:
+    return tag("p", tag("b", "To mend it: "), words)
+
+
+def _why(words: str) -> Markup | None:
+    return tag("p", words) if words else None
+
+
+def _words(said: Said) -> str:
+    read = f" (read: {shown(said.first.read)})" if said.first.read is not None else ""
+    return f"{_capital(said.first.what)}{read}"
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _view(said: Said) -> Markup | None:
+    view = said.first.view
+    return tag("img", src=data_uri(view, "image/png"), alt=f"Close view: {said.first.what}") if view else None
+
+
+def _places(proof: Proof, said: Said, ids: Mapping[int, list[str]]) -> Markup:
+    """File, rows, column; where on the print and in the picture; and the transfers concerned."""
+    one = said.first
+    parts: list[Content] = []
+    if one.file:
+        parts.append(name(PurePosixPath(one.file.replace("\\", "/")).name))
+    if said.rows:
+        parts.append(f"row{'s' if len(said.rows) > 1 else ''} {ranges(said.rows)}")
+    if one.column:
+        parts.append(f"column {one.column}")
+    if one.mm is not None:
+        left, top, right, bottom = one.mm
+        at = (
+            f"{show_length(left, proof.units)} from the left, {show_length(top, proof.units)} from the top of the print"
+        )
+        parts.append(f"{proof.size(right - left, bottom - top)} at {at}")
+    if one.px is not None:
+        parts.append(f"pixels {one.px[0]}, {one.px[1]} to {one.px[2]}, {one.px[3]} of the artwork")
+    named = [ident for row in said.rows for ident in ids.get(row, [])]
+    if named:
+        parts.append(["transfers " if len(named) > 1 else "transfer ", links(named)])
+    return join(*(join(", " if n else None, part) for n, part in enumerate(parts)))
