@@ -14,6 +14,7 @@ from PIL import Image, ImageCms
 
 from impose import files
 from impose.errors import Severity
+from impose.run import Options, check
 from impose.shop.profiles import load_profiles
 from impose.shop.read import read_batch
 
@@ -91,6 +92,31 @@ def test_orders_read_without_a_fault_and_use_every_picture() -> None:
     assert {Path(row.art).stem for row in batch.rows} == set(ART)
     assert {"adult", "youth", "toddler"} <= {row.garment.group for row in batch.rows}
     assert {row.centre for row in batch.rows} > {"ink"}
+
+
+def test_the_example_raises_few_alarms_and_only_true_ones() -> None:
+    """Looked at one by one: fine lines of the kettle band, and one order that asks for a garment at two widths.
+
+    The glows of the owl, the lanterns and the moth, the worn grain of the stamp and the stars of the crest are silent.
+    """
+    options = Options(settings={"papers": ["13x19"]}, cache=False)
+    checked = check([LANTERN_NIGHT / "orders.csv"], options)
+    alarms = {(f.kind, f.row) for f in checked.findings if f.severity is not Severity.NOTE}
+    assert alarms == {
+        ("tight-margin", 40),
+        ("thin-stroke", 31),
+        ("thin-stroke", 32),
+        ("thin-stroke", 33),
+        ("two-sizes", 25),
+    }
+    assert {f.kind for f in checked.findings if f.severity is Severity.NOTE} == {
+        "low-resolution",
+        "size-borrowed",
+        "thin-gap",
+        "thin-stroke",
+        "two-sizes",
+        "white-inside",
+    }
 
 
 def test_every_print_has_resolution_for_its_size() -> None:

@@ -136,7 +136,9 @@ def _haze_words(area: Area) -> str:
 
 
 def _off_white_words(area: Area) -> str:
-    return f"The ground is nearly but not quite white ({255 - area.high} to {255 - area.low} of 255)"
+    low, high = 255 - area.high, 255 - area.low
+    levels = f"{low} to {high}" if low < high else f"{low}"
+    return f"The ground is nearly but not quite white ({levels} of 255)"
 
 
 def _range(area: Area) -> str:
