@@ -1,0 +1,150 @@
+"""The whole desk with the real maker, as a person runs it: the commands, their files, their exit codes."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import papercheck
+import pytest
+from conftest import draw
+
+ROOT = Path(__file__).parents[2]
+
+
+def impose(*arguments: object) -> subprocess.CompletedProcess[str]:
+    words = [sys.executable, "-m", "impose", *map(str, arguments)]
+    return subprocess.run(words, cwd=ROOT, capture_output=True, text=True, timeout=120, check=False)
+
+
+def test_drops_become_sheets_that_measure_right_and_can_be_found_again(tmp_path):
+    desk, prints = tmp_path / "desk", tmp_path / "print"
+    inbox = desk / "in"
+    (inbox / "left-chest").mkdir(parents=True)
+    draw("ellipse", 400, 300, 1).save(inbox / "left-chest" / "owl (3 copies, 90 mm).png")
+    draw("words", 300, 300, 2).save(inbox / "left-chest" / "fox.png")
+    (inbox / "club").mkdir()
+    draw("gradient", 200, 300, 3).save(inbox / "club" / "crest.png")
+    (inbox / "club" / "orders.csv").write_text(
+        "order,wearer,art,placement,copies\nK-1,Ilka,crest.png,left-chest,2\nK-2,Bo,crest.png,left-chest,1\n", "utf-8"
+    )
+    done = impose("watch", desk, "--once", "--settle", "0.2", "--print-folder", prints, "--steps", "50")
+    assert done.returncode == 0, done.stderr
+    records = {path.parent: json.loads(path.read_text("utf-8")) for path in desk.glob("sheets/*/batch.json")}
+    assert sorted(folder.name for folder in records) == ["club", "left-chest"]
+    copies: dict[str, int] = {}
+    for folder, record in records.items():
+        for sheet in record["sheets"]:
+            for transfer in sheet["transfers"]:
+                art = Path(record["art_root"]) / transfer["art"]
+                assert hashlib.sha256(art.read_bytes()).hexdigest() == transfer["art_sha256"]
+                copies[art.name] = copies.get(art.name, 0) + 1
+        assert papercheck.faults(folder, Path(record["art_root"])) == []
+    assert copies == {"owl (3 copies, 90 mm).png": 3, "fox.png": 1, "crest.png": 3}
+    owls = [t for r in records.values() for s in r["sheets"] for t in s["transfers"] if "owl" in t["art"]]
+    assert {round(max(t["ink_mm"]["w"], t["ink_mm"]["h"]), 3) for t in owls} == {90.0}
+    printed = sorted(path.read_bytes() for path in prints.glob("[!.]*/*"))
+    assert printed == sorted(path.read_bytes() for path in desk.glob("sheets/*/sheets-*.pdf"))
+    again = impose("watch", desk, "--once", "--settle", "0.2")
+    assert again.returncode == 0
+    assert len(list(desk.glob("sheets/*"))) == 2
+
+
+def test_what_the_maker_refuses_says_its_row_in_the_dropped_file(tmp_path):
+    desk = tmp_path / "desk"
+    (desk / "in" / "left-chest").mkdir(parents=True)
+    draw("ellipse", 400, 300, 1).save(desk / "in" / "owl.png")
+    (desk / "in" / "evening.csv").write_text("art,width,copies\nowl.png,80mm,1\nowl.png,80,1\nowl.png,9mm,0\n", "utf-8")
+    draw("ellipse", 90, 90, 1).save(desk / "in" / "left-chest" / "good.png")
+    done = impose("watch", desk, "--once", "--settle", "0.1", "--steps", "50")
+    assert done.returncode == 3
+    why = (desk / "refused" / "evening.txt").read_text("utf-8")
+    assert "evening.csv, row 3, column width" in why
+    assert "evening.csv, row 4, column copies" in why
+    assert "work" not in why, "where it lay when it was read is nobody's business"
+    assert (desk / "sheets" / "good" / "batch.json").exists()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals")
+def test_one_watcher_a_desk_and_sigterm_ends_it_cleanly(tmp_path):
+    desk = tmp_path / "desk"
+    made = impose("desk", "--new", desk)
+    assert made.returncode == 0
+    watcher = subprocess.Popen(
+        [sys.executable, "-m", "impose", "watch", str(desk), "--settle", "0.2", "-q"], cwd=ROOT, stderr=subprocess.PIPE
+    )
+    try:
+        while not (desk / "work" / "heartbeat.json").exists():
+            assert watcher.poll() is None
+            time.sleep(0.05)
+        second = impose("watch", desk)
+        assert second.returncode == 2
+        assert f"already watched by process {watcher.pid} on " in second.stderr
+        draw("ellipse", 90, 90, 1).save(desk / "in" / "left-chest" / ".owl.png")
+        (desk / "in" / "left-chest" / ".owl.png").rename(desk / "in" / "left-chest" / "owl.png")
+        deadline = time.monotonic() + 60
+        while not (desk / "sheets" / "owl").exists() and time.monotonic() < deadline:
+            time.sleep(0.05)
+        status = json.loads(impose("desk", desk, "--json").stdout)
+        assert status["watcher"]["pid"] == watcher.pid
+        assert [one["name"] for one in status["delivered"]] == ["owl"]
+        begun = time.monotonic()
+        watcher.send_signal(signal.SIGTERM)
+        assert watcher.wait(20) == 0
+        assert time.monotonic() - begun < 12
+    finally:
+        watcher.kill()
+        watcher.wait()
+        watcher.stderr.close()
+    assert json.loads(impose("desk", desk, "--json").stdout)["watcher"]["state"] == "stopped"
+
+
+def test_a_new_desk_has_what_a_person_needs_and_keeps_what_is_there(tmp_path):
+    desk = tmp_path / "the evening's desk"
+    desk.mkdir()
+    (desk / "HOW TO.txt").write_text("mine")
+    assert impose("desk", "--new", desk).returncode == 0
+    assert (desk / "HOW TO.txt").read_text() == "mine"
+    assert (desk / "in" / "left-chest").is_dir()
+    for name in ("Start desk.bat", "Start desk.command", "Start desk.desktop", "orders - copy me.csv"):
+        assert (desk / name).exists(), name
+    if os.name != "nt":
+        assert os.access(desk / "Start desk.command", os.X_OK)
+        checked = subprocess.run(["sh", "-n", str(desk / "Start desk.command")], check=False)
+        assert checked.returncode == 0
+    (unit,) = desk.glob("*.service")
+    text = unit.read_text("utf-8")
+    assert f'"watch" "{desk}"' in text
+    assert "KillMode=mixed" in text
+    filled = desk / "in" / "evening.csv"
+    sheet = (desk / "orders - copy me.csv").read_text("utf-8")
+    filled.write_text(sheet + "K-1,Ilka,owl.png,left-chest,youth M,1,,,,,,,\n", "utf-8")
+    draw("ellipse", 90, 90, 1).save(desk / "in" / "owl.png")
+    done = impose("watch", desk, "--once", "--settle", "0.1", "--steps", "50")
+    assert done.returncode == 0, done.stderr
+    assert (desk / "sheets" / "evening").is_dir()
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["watch", "DESK", "--hold", "soon"], "--hold"),
+        (["watch", "DESK", "--fill", "120%"], "--fill"),
+        (["watch", "DESK", "--then", ""], "--then"),
+        (["watch", "DESK", "--keep-done-size", "much"], "--keep-done-size"),
+        (["watch", "DESK", "--art", "."], "--art"),
+        (["watch", "DESK", "--print-folder", "DESK/in"], "print folder"),
+        (["desk", "DESK/none"], "is not a desk"),
+    ],
+)
+def test_wrong_use_is_said_in_a_sentence(run, tmp_path, words, said):
+    code, _, err = run(*[word.replace("DESK", str(tmp_path / "desk")) for word in words])
+    assert code == 2
+    assert said in err
+    assert "Traceback" not in err
