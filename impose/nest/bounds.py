@@ -21,9 +21,14 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
+    Wholes = NDArray[np.int64]
 
 FINE = 1 << 40  # values are kept in this fraction of a cost unit, rounded down
 MANY = 600  # different sizes looked at when choosing functions: of more, every second, every third, ...
+CLIMBS = 300  # steps of climbing to the best blend
+SHARES = 1 << 20
+COARSE = 1 << 20  # the greatest value while climbing
+LOST = 1 << 62  # more than any value
 SCREENED = 12_000_000  # products looked at when choosing functions
 
 
@@ -110,6 +115,7 @@ def choose(job: Job, lying: Ways, most: int) -> list[tuple[Dual, Dual]]:
     fa, fb = (_table(across, [pair[i][0] for pair in first]) for i in (0, 1))
     ga, gb = (_table(down, [pair[i][1] for pair in first]) for i in (0, 1))
     score = np.stack([np.minimum(fa[i] * ga, fb[i] * gb) @ counts for i in range(len(across))])
+    score = score.round(6)  # so that the last bits, which differ between machines, decide nothing
     order = np.argsort(-score, axis=None, kind="stable")[:most]
     chosen = [(across[i // len(down)], down[i % len(down)]) for i in order.tolist()]
     return [*chosen, (across[0], down[0])]
@@ -128,16 +134,41 @@ def cost_needed(job: Job) -> int:
     if len(job.stocks) == 1 and job.stocks[0].height is not None:
         return sheets_needed(job, 0) * job.stocks[0].cost
     tables = [_values(job, stock) for stock in range(len(job.stocks))]
-    chosen = [0] * len(tables)
-    best = _worth(job, tables, chosen)
-    for _ in range(2):  # improve one paper's functions at a time; the second round rarely adds anything
-        for s, table in enumerate(tables):
-            for i in range(len(table)):
-                trial = [*chosen[:s], i, *chosen[s + 1 :]]
-                worth = _worth(job, tables, trial)
-                if worth > best:
-                    best, chosen = worth, trial
-    return _attainable(job, max(-(-best // FINE), _dearest_alone(job)))
+    best = _worth(job, tables, _blend(job, tables))
+    return _attainable(job, max(-(-best // (FINE * SHARES)), _dearest_alone(job)))
+
+
+def _blend(job: Job, tables: list[list[list[int | None]]]) -> list[list[int]]:
+    """How much of each function each paper's values are made of, in parts of `SHARES`.
+
+    A piece is worth what it is worth on the paper where it is worth least, so what one function sees on one paper is
+    lost where another paper's function is blind to it; blends see more. Found by climbing: functions that would raise
+    the total at present get more weight (the multiplicative weights method); the best blend met is taken.
+    """
+    import numpy as np
+
+    coarse = max(v for table in tables for row in table for v in row if v is not None) // COARSE + 1
+    counts = np.array(job.counts, dtype=np.int64)
+    worths = [np.array([[(v or 0) // coarse for v in row] for row in table]) for table in tables]
+    absent = [np.array([v is None for v in table[0]]) for table in tables]
+    weights = [np.full(len(w), SHARES // len(w), dtype=np.int64) for w in worths]
+    best, found = -1, weights
+    for turn in range(CLIMBS):  # whole numbers: the same on every machine
+        values = np.array([np.where(a, LOST, w @ v) for w, v, a in zip(weights, worths, absent, strict=True)])
+        total = int(counts @ values.min(axis=0))
+        if total > best:
+            best, found = total, weights
+        least = values.argmin(axis=0)
+        slopes = [v @ (counts * (least == s)) for s, v in enumerate(worths)]
+        weights = [_heavier(w, slope, turn) for w, slope in zip(weights, slopes, strict=True)]
+    return [[int(w) for w in weight] for weight in found]
+
+
+def _heavier(weight: Wholes, slope: Wholes, turn: int) -> Wholes:
+    """More weight where the slope is steep, less and less so from turn to turn; the sum stays at most `SHARES`."""
+    slope = slope * 1024 // max(1, int(slope.max()))
+    grown = weight * (1024 * (16 + turn) + 64 * slope) >> 10
+    return grown * SHARES // int(grown.sum())
 
 
 def _dearest_alone(job: Job) -> int:
@@ -154,17 +185,22 @@ def _values(job: Job, stock: int) -> list[list[int | None]]:
     paper = job.stocks[stock]
     lying = ways(job, stock)
     out = []
-    for f, g in choose(job, lying, 24):
+    for f, g in choose(job, lying, 24 if len(job.kinds) <= MANY else 6):
         # on a roll `g` is the length itself, paid at the cost of a metre
         whole = f.whole * (g.whole if lying.height else UM_PER_METRE)
         out.append([paper.cost * FINE * _weight(f, g, way) // whole if way else None for way in lying.lie])
     return out
 
 
-def _worth(job: Job, tables: list[list[list[int | None]]], chosen: list[int]) -> int:
+def _worth(job: Job, tables: list[list[list[int | None]]], blend: list[list[int]]) -> int:
+    """What all pieces are worth together, each by the paper on which it is worth least; in parts of `SHARES`."""
     total = 0
     for k, count in enumerate(job.counts):
-        total += count * min(v for t, i in zip(tables, chosen, strict=True) if (v := t[i][k]) is not None)
+        worth = []
+        for table, shares in zip(tables, blend, strict=True):
+            if table[0][k] is not None:
+                worth.append(sum(share * (row[k] or 0) for row, share in zip(table, shares, strict=True) if share))
+        total += count * min(worth)
     return total
 
 

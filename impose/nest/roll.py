@@ -19,7 +19,7 @@ from impose.nest.job import Filled, Job, Kind, Spot
 from impose.nest.search import Filler, filler_for, orders, used, ways_round
 
 BREADTH = 8  # strips side by side at first; doubled each time no shorter length is found
-SHORTENING = 1000  # steps for a piece of roll in a mix
+SHORTENING = 6000  # steps for all pieces of roll in a mix
 GREATEST_PART = 20  # a length at least this part shorter is tried first, then ever smaller parts of the waste
 
 SolvePaper = Callable[[Job, int, int, Budget, int, bool], list[Filled]]
@@ -32,40 +32,69 @@ def solve_roll(
     paper = job.stocks[stock]
     strip = _Strip(job, stock, seed, filler_for(straight), straight)
     pieces = job.all()
-    sheets = [strip.shortest(pieces, budget)]
     tallest = paper.tallest
-    if tallest is not None and sheets[0].height > tallest:
-        sheets = _in_pieces(job, stock, tallest, budget, seed, straight, solve_sheets)
-        last = min(range(len(sheets)), key=lambda i: used(job, sheets[i]))
-        sheets = [strip.shortest(s.kinds, budget, s) if i == last else _trimmed(strip, s) for i, s in enumerate(sheets)]
+    sheets = [strip.shortest(pieces, budget)] if tallest is None or strip.least(pieces) <= tallest else []
+    if tallest is not None and (not sheets or sheets[0].height > tallest):
+        dealt = None if straight else _dealt(job, stock, tallest, strip, budget)
+        sheets = dealt or _in_pieces(job, stock, tallest, budget, strip, solve_sheets)
     if paper.limit is not None and sum(s.height + paper.cut_margin for s in sheets) > paper.limit:
         return None
     return sheets
 
 
+def _dealt(job: Job, stock: int, tallest: int, strip: _Strip, budget: Budget) -> list[Filled] | None:
+    """As many pieces of roll as the area asks for, or one more: each with its share of large and small, then shortened.
+
+    None where that is not found at once: then the pieces of roll are seen as sheets.
+    """
+    order = sorted(job.all(), key=lambda k: (-job.area(k), k))
+    least = -(-sum(job.area(k) for k in order) // (job.stocks[stock].width * tallest))
+    breadth = BREADTH if len(order) <= 1000 else BREADTH // 4
+    for count in (least, least + 1):
+        made = []
+        for i in range(count):
+            spots = Gaps(job.kinds, order[i::count], strip.width).fitted(tallest, breadth, TASTES[0], Budget(None))
+            if spots is None or (budget.seconds is not None and budget.spent):
+                break
+            made.append(Filled(stock, spots))
+        else:
+            for number, sheet in enumerate(made):
+                part = budget.share(count - number)
+                made[number] = strip.shortest(sheet.kinds, part, sheet)
+                budget.add(part.done)
+            return made
+    return None
+
+
 def _in_pieces(
-    job: Job, stock: int, tallest: int, budget: Budget, seed: int, straight: bool, solve_sheets: SolvePaper
+    job: Job, stock: int, tallest: int, budget: Budget, strip: _Strip, solve_sheets: SolvePaper
 ) -> list[Filled]:
-    """As if the roll were sheets of its greatest length."""
+    """As if the roll were sheets of its greatest length; the least filled is then shortened."""
     sheet = replace(job.stocks[stock], height=tallest, max_height=None, limit=None, cut_margin=0)
     as_sheets = Job(job.kinds, job.counts, job.members, (sheet,))
     part = budget.share(2)
-    made = solve_sheets(as_sheets, 0, sheets_needed(as_sheets, 0), part, seed, straight)
+    made = solve_sheets(as_sheets, 0, sheets_needed(as_sheets, 0), part, strip.seed, strip.straight)
     budget.add(part.done)
-    return [Filled(stock, s.spots) for s in made]
+    sheets = [Filled(stock, s.spots) for s in made]
+    last = min(range(len(sheets)), key=lambda i: used(job, sheets[i]))
+    return [
+        strip.shortest(s.kinds, budget, s)
+        if i == last
+        else min([s, *strip.simple(s.kinds)], key=lambda one: one.height)
+        for i, s in enumerate(sheets)
+    ]
 
 
-def _trimmed(strip: _Strip, sheet: Filled) -> Filled:
-    """The same pieces a little shorter, if a simple order does it."""
-    return min([sheet, *strip.simple(sheet.kinds)], key=lambda s: s.height)
-
-
-def shortened(job: Job, sheet: Filled, seed: int) -> Filled:
-    """The same pieces on a shorter piece of roll, if a brief search finds one; sheets as they are."""
-    if job.stocks[sheet.stock].height is not None:
-        return sheet
-    strip = _Strip(job, sheet.stock, seed, filler_for(False), False)
-    return strip.shortest(sheet.kinds, Budget(SHORTENING), sheet)
+def shortened(job: Job, sheets: list[Filled], seed: int, budget: Budget) -> list[Filled]:
+    """Those pieces of roll shorter for which a brief search finds a way; sheets as they are."""
+    rolls = sum(job.stocks[sheet.stock].height is None for sheet in sheets)
+    out = []
+    for sheet in sheets:
+        if job.stocks[sheet.stock].height is None and not (budget.seconds is not None and budget.spent):
+            strip = _Strip(job, sheet.stock, seed, filler_for(False), False)
+            sheet = strip.shortest(sheet.kinds, Budget(min(1000, SHORTENING // rolls), budget.remaining), sheet)
+        out.append(sheet)
+    return out
 
 
 class _Strip:
@@ -75,13 +104,14 @@ class _Strip:
         self.job, self.stock, self.filler, self.straight = job, stock, filler, straight
         self.width = job.stocks[stock].width
         self.ways = ways_round(job, stock)
+        self.seed = seed
         self.chance = random.Random(seed)
         self.spent = 0
 
     def shortest(self, pieces: list[int], budget: Budget, known: Filled | None = None) -> Filled:
         """The pieces on as short a length as the budget finds; `known` is one way of doing it."""
-        best = min([*([known] if known else []), *self.simple(pieces)], key=lambda s: s.height)
-        least = self._least(pieces)
+        best = known or min(self.simple(pieces), key=lambda s: s.height)
+        least = self.least(pieces)
         return self._reordered(best, least, budget) if self.straight else self._gap_by_gap(best, least, budget)
 
     def _gap_by_gap(self, best: Filled, least: int, budget: Budget) -> Filled:
@@ -114,7 +144,7 @@ class _Strip:
                         found.append(Filled(self.stock, spots))
         return found
 
-    def _least(self, pieces: Sequence[int]) -> int:
+    def least(self, pieces: Sequence[int]) -> int:
         """No length can be less: area over width, and the tallest piece laid as low as it goes."""
         area = sum(self.job.area(k) for k in pieces)
         low = [

@@ -1,0 +1,104 @@
+"""Pieces covered by sheets of several papers, each time the sheet that costs least for the area it holds."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator, Sequence
+
+from impose.nest.budget import Budget
+from impose.nest.free import RULES, Rule
+from impose.nest.job import Filled, Job
+from impose.nest.model import UM_PER_METRE, Stock
+from impose.nest.search import Filler, orders
+
+FEW = 300  # pieces; of more, each sheet is tried in one order only
+
+Limits = list[int | None]  # what is left of each paper: sheets, or micrometres of roll; None for no limit
+
+
+def floor_price(stock: Stock) -> float:
+    """What the paper costs for its area: no filling can have it cheaper."""
+    length = stock.height if stock.height is not None else UM_PER_METRE
+    return stock.cost / (stock.width * length)
+
+
+class Cover:
+    """What fills sheets of the job's papers, cheapest first."""
+
+    def __init__(self, job: Job, filler: Filler) -> None:
+        self.job, self.filler = job, filler
+        self.floors = sorted((floor_price(stock), index) for index, stock in enumerate(job.stocks))
+        self.takes = [[job.takes(s, k) for k in range(len(job.kinds))] for s in range(len(job.stocks))]
+
+    def limits(self, sheets: Sequence[Filled]) -> Limits:
+        """What is left of each paper once these sheets are taken."""
+        left = [stock.limit for stock in self.job.stocks]
+        for sheet in sheets:
+            left[sheet.stock] = self.after(left[sheet.stock], sheet)
+        return left
+
+    def after(self, limit: int | None, sheet: Filled, back: bool = False) -> int | None:
+        """What is left of a paper once the sheet is taken from it, or given back."""
+        if limit is None:
+            return None
+        stock = self.job.stocks[sheet.stock]
+        taken = 1 if stock.height is not None else sheet.height + stock.cut_margin
+        return limit + taken if back else limit - taken
+
+    def greedy(
+        self, kinds: Sequence[int], limits: Limits, budget: Budget, chance: random.Random | None = None
+    ) -> tuple[list[Filled], list[int]]:
+        """Sheets for `kinds`, and what the limits leave over; with `chance`, in blurred orders. Changes `limits`."""
+        sheets: list[Filled] = []
+        left = list(kinds)
+        while left:
+            best: tuple[float, int, Filled, list[int]] | None = None
+            for floor, index in self.floors:
+                if best is not None and floor > best[0]:
+                    break
+                budget.add(1)
+                for price, sheet, rest in self._fillings(index, left, limits[index], chance):
+                    if best is None or (price, index) < best[:2]:
+                        best = (price, index, sheet, rest)
+            if best is None:
+                break
+            _, index, sheet, left = best
+            sheets.append(sheet)
+            limits[index] = self.after(limits[index], sheet)
+        return sheets, left
+
+    def _fillings(
+        self, index: int, left: Sequence[int], limit: int | None, chance: random.Random | None
+    ) -> Iterator[tuple[float, Filled, list[int]]]:
+        """Ways to fill one sheet of a paper with what is left, each with its price for the area held."""
+        takes = self.takes[index]
+        taken = [k for k in left if takes[k]]
+        height = self._room(index, taken, limit)
+        if not taken or height <= 0:
+            return
+        others = [k for k in left if not takes[k]]
+        width = self.job.stocks[index].width
+        for order, rule in self._tries(taken, chance):
+            spots, rest, _ = self.filler(self.job.kinds, width, height, order, rule, None)
+            if spots:
+                sheet = Filled(index, spots)
+                held = sum([s.width * s.height for s in spots])
+                yield self.job.cost(sheet) / held, sheet, rest + others
+
+    def _tries(self, taken: list[int], chance: random.Random | None) -> list[tuple[list[int], Rule]]:
+        if chance is not None:
+            blurred = sorted(taken, key=lambda k: -self.job.area(k) * (1 + 0.5 * chance.random()))
+            return [(blurred, chance.choice(RULES))]
+        # kinds are numbered largest first
+        tried = orders(self.job, taken) if self.job.size <= FEW else [sorted(taken)]
+        return [(order, rule) for order in tried for rule in RULES[:2]]
+
+    def _room(self, index: int, kinds: Sequence[int], limit: int | None) -> int:
+        """The height to fill: the sheet's, or on a roll what the longest piece and what is left of it allow."""
+        stock = self.job.stocks[index]
+        if stock.height is not None:
+            return stock.height if limit is None or limit > 0 else 0
+        heights = [sum(max(self.job.kinds[k][:2]) for k in kinds)]
+        heights += [stock.max_height] if stock.max_height is not None else []
+        heights += [limit - stock.cut_margin] if limit is not None else []
+        return min(heights)
