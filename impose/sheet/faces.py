@@ -16,6 +16,7 @@ from impose.units import Box
 
 # The shape of a collar in shares of the shoulders' width, read off flat garments (common practice, no source).
 _NECK, _FRONT_DROP, _BACK_DROP = 0.38, 0.235, 0.055
+_NAPE_DROP_MM = 40.0  # the same for words between the shoulders
 _UNKNOWN_DROP_MM = 75.0  # where a print is drawn, with a question mark, when its drop is not known
 RIB = 0.085  # of the length: the ribs of cuff and hem
 _PANEL_MM = 60.0  # cloth drawn around a print whose place on the garment is not known
@@ -117,7 +118,7 @@ def spot_of(
         return Spot(Box(x - w / 2, y - h / 2, w, h), turned, None, None, False, shape.pocket.y)
     drop, across = placement.offset_for(garment, wardrobe), placement.across_for(garment, wardrobe)
     centre = _centre_x(placement, shape, across)
-    top, anchor = _top(shape, drop, h)
+    top, anchor = _top(shape, drop, h, placement.name == "upper-back")
     midway = placement.side != "centre" and across is None
     return Spot(Box(centre - w / 2, top, w, h), turned, drop, across, midway, anchor)
 
@@ -131,12 +132,12 @@ def _centre_x(placement: Placement, shape: Shape, across: Offset | None) -> floa
     return away if rightwards else -away
 
 
-def _top(shape: Shape, drop: Offset | None, height: float) -> tuple[float, float]:
+def _top(shape: Shape, drop: Offset | None, height: float, nape: bool) -> tuple[float, float]:
     """The print's upper edge, and the y that its drop is measured from."""
     if drop is None:
         if shape.face in ("left sleeve", "right sleeve"):
             return (shape.length - height) / 2, 0.0
-        return shape.collar_y + _UNKNOWN_DROP_MM, shape.collar_y
+        return shape.collar_y + (_NAPE_DROP_MM if nape else _UNKNOWN_DROP_MM), shape.collar_y
     upwards = drop.measured_from in ("hem seam", "cuff")
     anchor = {"collar": shape.collar_y, "hem seam": shape.length, "cuff": shape.length}.get(drop.measured_from, 0.0)
     at = anchor - drop.usual_mm if upwards else anchor + drop.usual_mm

@@ -132,10 +132,25 @@ def _step(transfer: Transfer, sheet: int, profiles: Profiles) -> Step:
     around = Box(0, 0, h, w) if sideways else Box(0, 0, w, h)
     shape = shape_of(placement.face if placement else "other", row.garment, placement, wardrobe, around)
     spot = spot_of(placement, row.garment, wardrobe, shape, w, h)
-    if piece.panel is not None:
-        spot = _panel_spot(piece, spot)
+    spot = _on_crease(piece, spot) if piece.panel is None else _panel_spot(piece, spot)
     fit, pressings = _fit(profiles.press(profiles.settings.press), spot.box.w, spot.box.h)
     return Step(transfer, sheet, placement, shape, spot, fit, pressings)
+
+
+def _on_crease(piece: Piece, spot: Spot) -> Spot:
+    """The print moved sideways so that its fold, not its middle, lies where its middle was: crease on crease."""
+    x, _ = crease_at(piece, spot)
+    return replace(spot, box=spot.box.moved(spot.box.centre[0] - x, 0.0))
+
+
+def crease_at(piece: Piece, spot: Spot) -> tuple[float, float]:
+    """Where a print's folds cross, on the face: seen from behind the paper, so that the printed left is right."""
+    x, y = (piece.ink_w_mm - piece.crease_x_mm) / piece.cloth_x, piece.crease_y_mm / piece.cloth_y
+    if spot.turned == 90:
+        return spot.box.right - y, spot.box.y + x
+    if spot.turned == 270:
+        return spot.box.x + y, spot.box.bottom - x
+    return spot.box.x + x, spot.box.y + y
 
 
 def _panel_spot(piece: Piece, spot: Spot) -> Spot:

@@ -14,7 +14,7 @@ SIZE_MM = 2.25  # em of running text, about 6.4 points
 SMALL_MM = 1.95
 PITCH = 1.22  # line to line, in em
 
-PRACTICE_MM = 18.5
+PRACTICE_MM = 19.8
 """The height of the block that `practice` draws on a page 190 mm wide or more."""
 
 

@@ -14,7 +14,7 @@ from typing import Literal
 from impose.pages.pdf.canvas import Canvas, Segment
 from impose.pages.tickets.outlines import extent, outline
 from impose.sheet.faces import Shape
-from impose.sheet.pressing import Step
+from impose.sheet.pressing import Step, crease_at
 from impose.units import Box, show_length
 
 SCALES = (4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 16.0, 18.0, 20.0, 22.0, 25.0, 30.0, 40.0, 50.0)
@@ -103,7 +103,7 @@ def _paper(canvas: Canvas, step: Step, frame: Frame) -> None:
     box = frame.box(_kept(step))
     canvas.polygon(_torn(box), 0.2, fill=0.9)
     canvas.box(frame.box(step.spot.box), 0.12, 0.35, dash=(0.6, 0.6))
-    x, y = frame.point(*creases(step))
+    x, y = frame.point(*crease_at(step.transfer.piece, step.spot))
     over = 2.2
     canvas.line(box.x - over, y, box.right + over, y, 0.18, dash=_CREASE)
     canvas.line(x, box.y - over, x, box.bottom + over, 0.18, dash=_CREASE)
@@ -114,17 +114,6 @@ def _paper(canvas: Canvas, step: Step, frame: Frame) -> None:
         canvas.words(line, x + 0.5, y + size * 0.95, size)
     else:
         _on_white(canvas, step.transfer.id, box.right + over + 0.5, y + TEXT_MM * 0.35)
-
-
-def creases(step: Step) -> tuple[float, float]:
-    """Where the paper's folds cross, on the face: seen from behind, so that the printed left is on the right."""
-    piece, box = step.transfer.piece, step.spot.box
-    x, y = (piece.ink_w_mm - piece.crease_x_mm) / piece.cloth_x, piece.crease_y_mm / piece.cloth_y
-    if step.spot.turned == 90:
-        return box.right - y, box.y + x
-    if step.spot.turned == 270:
-        return box.x + y, box.bottom - x
-    return box.x + x, box.y + y
 
 
 def _kept(step: Step) -> Box:
@@ -173,7 +162,7 @@ def _dimensions(canvas: Canvas, step: Step, frame: Frame, units: Units) -> None:
         _on_white(canvas, "? measure", box.right + 0.8, box.y + 0.4)
     if spot.across is not None:
         y = box.bottom + 2.4
-        x1, x2 = frame.x, box.centre[0]
+        x1, x2 = frame.x, frame.point(*crease_at(step.transfer.piece, spot))[0]
         _measure(canvas, (x1, y), (x2, y), show_length(spot.across.usual_mm, units))
         canvas.line(x2, box.bottom, x2, y + 0.8, 0.1, 0.3)
         canvas.line(x1, frame.point(0, shape.collar_y)[1], x1, y + 0.8, 0.1, 0.3, dash=(0.8, 0.6))
