@@ -1,0 +1,252 @@
+"""What a batch costs as it grows: 100, 1,000, 10,000 (and with --full 100,000) transfers of 200 artworks, end to end.
+
+    python tests/bench/growth.py [SIZE ...] [--full] [--paper NAME ...] [--workers N] [--part-sheets N] [--json FILE]
+
+Each size is a process of its own, `impose sheets` in all but the terminal, without the cache. Seconds are by the clock
+and by the processors (workers included), memory is the largest resident set of the process. What one more transfer
+costs is taken between two sizes that follow each other. Then where the time goes, in processor seconds of the main
+process by stage, with what is left over. Needs Linux.
+
+Artwork is drawn small (0.1 to 0.6 megapixels) so that what grows with the batch is seen beside it; the batch is
+seeded: orders of about ten transfers, four wearers with a crest and a back each, and something in two copies.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import functools
+import json
+import random
+import resource
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections import defaultdict
+from collections.abc import Callable, Iterator
+from importlib import import_module
+from itertools import count
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+
+ARTWORKS = 200
+SIZES = (100, 1_000, 10_000)
+FULL = 100_000
+GARMENTS = ("hoodie adult M", "t-shirt adult L", "t-shirt youth 9-11", "sweatshirt adult XL")
+
+# Stage, and the functions it is made of, each by the module that calls it. What runs inside another is its own stage's.
+STAGES = (
+    ("read", "impose.run.job", "read"),
+    ("artwork", "impose.run.job", "prepare_artwork"),
+    ("sizing", "impose.run.offer", "pieces_on"),
+    ("nest", "impose.run.offer", "nest"),
+    ("layout", "impose.run.plan", "lay_out"),
+    ("findings", "impose.run.plan", "with_boxes"),
+    ("findings", "impose.run.plan", "judge"),
+    ("costs", "impose.run.plan", "make_bill"),
+    ("record", "impose.run.plan", "make_record"),
+    ("record", "impose.run.produce", "to_bytes"),
+    ("record", "impose.run.produce", "reprint_list"),
+    ("pdf", "impose.pages.pdf.sheets", "write_sheets"),
+    ("readback", "impose.pages.pdf.readback", "check_sheets"),
+    ("tickets", "impose.pages.tickets.write", "write_tickets"),
+    ("tickets", "impose.sheet.pressing", "tickets"),
+    ("proof", "impose.pages.proof.proof", "proof_page"),
+    ("approval", "impose.pages.proof.approval", "approval_pages"),
+    ("disk", "impose.files", "sync"),
+)
+ORDER = tuple(dict.fromkeys(stage for stage, _, _ in STAGES))
+
+
+def draw_artwork(folder: Path, pictures_wanted: int = ARTWORKS) -> None:
+    """Pictures of every kind, a third as large each way as those of `pictures.py`."""
+    import pictures
+
+    folder.mkdir(parents=True, exist_ok=True)
+    for seed in range(pictures_wanted):
+        path = folder / f"p{seed:04}.png"
+        if not path.exists():
+            image = pictures.draw(seed)
+            image.resize((image.width // 3, image.height // 3)).save(path)
+
+
+def write_batch(path: Path, transfers: int, seed: int = 1) -> None:
+    """A batch of exactly so many transfers, its artwork in a folder `art`."""
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file)
+        writer.writerow(["order", "wearer", "art", "placement", "width", "garment", "copies"])
+        left = transfers
+        for row in _rows(random.Random(seed)):
+            copies = min(left, row[-1])
+            writer.writerow([*row[:-1], copies])
+            left -= copies
+            if not left:
+                return
+
+
+def _rows(chance: random.Random) -> Iterator[list[Any]]:
+    """Orders without end."""
+    for order in count(1):
+        for wearer, garment in enumerate(GARMENTS):
+            for placement, width in (("left-chest", chance.randint(80, 100)), ("full-back", chance.randint(140, 200))):
+                art = f"art/p{chance.randrange(ARTWORKS):04}.png"
+                yield [f"Order {order}", f"Wearer {order}-{wearer}", art, placement, f"{width} mm", garment, 1]
+        yield [f"Order {order}", "", f"art/p{chance.randrange(ARTWORKS):04}.png", "left-chest", "60 mm", GARMENTS[1], 2]
+
+
+class Stopwatch:
+    """Processor seconds of the main process by stage; a stage within a stage is taken out of the outer one."""
+
+    def __init__(self) -> None:
+        self.seconds: dict[str, float] = defaultdict(float)
+        self._inner: list[float] = []
+
+    def watch(self, stage: str, module: str, name: str) -> None:
+        """Time a function wherever its module's callers find it by that name."""
+        room = import_module(module)
+        function = getattr(room, name)
+        setattr(room, name, self._timed(stage, function))
+
+    def _timed(self, stage: str, function: Callable[..., Any]) -> Callable[..., Any]:
+        @functools.wraps(function)
+        def timed(*args: Any, **kwargs: Any) -> Any:
+            with_result = self._measured(stage, lambda: function(*args, **kwargs))
+            return self._each(stage, with_result) if hasattr(with_result, "__next__") else with_result
+
+        return timed
+
+    def _each(self, stage: str, items: Iterator[Any]) -> Iterator[Any]:
+        done = object()
+        while (item := self._measured(stage, lambda: next(items, done))) is not done:
+            yield item
+
+    def _measured(self, stage: str, work: Callable[[], Any]) -> Any:
+        self._inner.append(0.0)
+        begun = time.process_time()
+        try:
+            return work()
+        finally:
+            took = time.process_time() - begun
+            self.seconds[stage] += took - self._inner.pop()
+            if self._inner:
+                self._inner[-1] += took
+
+
+def one(folder: Path, chosen: argparse.Namespace) -> dict[str, Any]:
+    """Make one batch in this process; what it took."""
+    watch = Stopwatch()
+    for stage, module, name in STAGES:
+        watch.watch(stage, module, name)
+    from impose.run import Options, plan, produce
+
+    papers = chosen.paper or ["a4", "13x19"]
+    extra = {name: value for name in ("part_sheets", "scheduler") if (value := getattr(chosen, name)) is not None}
+    out = folder / "out"
+    shutil.rmtree(out, ignore_errors=True)
+    begun = time.monotonic()
+    options = Options({"papers": papers}, art_root=folder.parent, workers=chosen.workers, cache=False, **extra)
+    planned = plan([folder / "batch.csv"], options)
+    produce(planned, out)
+    wall = time.monotonic() - begun
+    own, helpers = resource.getrusage(resource.RUSAGE_SELF), resource.getrusage(resource.RUSAGE_CHILDREN)
+    cpu = sum(used.ru_utime + used.ru_stime for used in (own, helpers))
+    mine = own.ru_utime + own.ru_stime
+    return {
+        "wall": wall,
+        "cpu": cpu,
+        "peak_mb": own.ru_maxrss / 1024,
+        "helpers_mb": helpers.ru_maxrss / 1024,
+        "sheets": len(planned.record["sheets"]),
+        "rows": len(planned.batch.rows),
+        "bytes": {p.name: p.stat().st_size for p in sorted(out.iterdir()) if p.is_file()}
+        | {"approval": sum(p.stat().st_size for p in (out / "approval").glob("*"))},
+        "stages": dict(watch.seconds) | {"rest": mine - sum(watch.seconds.values())},
+    }
+
+
+def apart(transfers: int, folder: Path, arguments: list[str]) -> dict[str, Any]:
+    """The same in a process of its own, so that its memory is its own."""
+    write_batch(folder / "batch.csv", transfers)
+    command = [sys.executable, __file__, "--one", str(folder), *arguments]
+    done = subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True)
+    return {"transfers": transfers} | json.loads(done.stdout)
+
+
+def told(runs: list[dict[str, Any]]) -> Iterator[str]:
+    """The runs as tables in Markdown."""
+    yield "| transfers | sheets | seconds | CPU s | peak MB | output MB | one more: CPU ms | one more: KB |"
+    yield "|---|---|---|---|---|---|---|---|"
+    before: dict[str, Any] | None = None
+    for run in runs:
+        size = sum(run["bytes"].values())
+        more = [""] * 2
+        if before is not None:
+            more_of_them = run["transfers"] - before["transfers"]
+            more = [
+                f"{(run['cpu'] - before['cpu']) / more_of_them * 1000:.2f}",
+                f"{(size - sum(before['bytes'].values())) / more_of_them / 1000:.1f}",
+            ]
+        yield (
+            f"| {run['transfers']:,} | {run['sheets']:,} | {run['wall']:.1f} | {run['cpu']:.1f} | {run['peak_mb']:.0f} "
+            f"| {size / 1e6:.0f} | {more[0]} | {more[1]} |"
+        )
+        before = run
+    yield ""
+    yield "| CPU s of the main process | " + " | ".join(f"{run['transfers']:,}" for run in runs) + " |"
+    yield "|---|" + "---|" * len(runs)
+    for stage in (*ORDER, "rest"):
+        yield f"| {stage} | " + " | ".join(f"{run['stages'].get(stage, 0.0):.2f}" for run in runs) + " |"
+
+
+def arguments() -> argparse.Namespace:
+    """What was asked for."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("sizes", nargs="*", type=int)
+    parser.add_argument("--full", action="store_true")
+    parser.add_argument("--paper", action="append")
+    parser.add_argument("--workers", type=int)
+    parser.add_argument("--part-sheets", type=int)
+    parser.add_argument("--scheduler")
+    parser.add_argument("--keep", type=Path)
+    parser.add_argument("--json", type=Path)
+    parser.add_argument("--profile", type=Path)
+    parser.add_argument("--one", type=Path)
+    return parser.parse_args()
+
+
+def main() -> None:
+    chosen = arguments()
+    if chosen.one is not None:
+        if chosen.profile is not None:
+            import cProfile
+
+            with cProfile.Profile() as profile:
+                made = one(chosen.one, chosen)
+            profile.dump_stats(chosen.profile)
+        else:
+            made = one(chosen.one, chosen)
+        print(json.dumps(made))
+        return
+    sizes = chosen.sizes or [*SIZES, *([FULL] if chosen.full else [])]
+    passed = [word for word in sys.argv[1:] if not word.isdigit() or sys.argv[sys.argv.index(word) - 1][:2] == "--"]
+    passed = [word for word in passed if word != "--full"]
+    with tempfile.TemporaryDirectory() as name:
+        home = chosen.keep or Path(name)
+        draw_artwork(home / "art")
+        runs = []
+        for size in sizes:
+            folder = home / f"{size}"
+            folder.mkdir(parents=True, exist_ok=True)
+            runs.append(apart(size, folder, passed))
+            print(f"{size:,} done in {runs[-1]['wall']:.0f} s", file=sys.stderr)
+    print("\n".join(told(runs)))
+    if chosen.json is not None:
+        chosen.json.write_text(json.dumps(runs, indent=1))
+
+
+if __name__ == "__main__":
+    main()
