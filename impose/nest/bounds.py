@@ -151,13 +151,17 @@ def _blend(job: Job, tables: list[list[list[int | None]]]) -> list[list[int]]:
     counts = np.array(job.counts, dtype=np.int64)
     worths = [np.array([[(v or 0) // coarse for v in row] for row in table]) for table in tables]
     absent = [np.array([v is None for v in table[0]]) for table in tables]
-    weights = [np.full(len(w), SHARES // len(w), dtype=np.int64) for w in worths]
-    best, found = -1, weights
-    for turn in range(CLIMBS):  # whole numbers: the same on every machine
+    # each paper's best function alone is the first tried, and the last where there is but one paper
+    best, found = -1, [np.eye(len(w), dtype=np.int64)[int((w @ counts).argmax())] * SHARES for w in worths]
+    weights = found
+    for turn in range(CLIMBS if len(tables) > 1 else 1):  # whole numbers: the same on every machine
         values = np.array([np.where(a, LOST, w @ v) for w, v, a in zip(weights, worths, absent, strict=True)])
         total = int(counts @ values.min(axis=0))
         if total > best:
             best, found = total, weights
+        if not turn:
+            weights = [np.full(len(w), SHARES // len(w), dtype=np.int64) for w in worths]
+            continue
         least = values.argmin(axis=0)
         slopes = [v @ (counts * (least == s)) for s, v in enumerate(worths)]
         weights = [_heavier(w, slope, turn) for w, slope in zip(weights, slopes, strict=True)]
