@@ -20,7 +20,7 @@ TAG_SHARE = 1 / 34
 """Height of a name tag as a share of the sheet's longer side, so that it reads at a glance on any paper."""
 
 _TAG_LEAST_MM = 4.0
-_SPARED = 0.12  # of a print's height
+_SPARED = 0.12  # of a print's shorter side
 _LETTERS = 0.7  # of the tag's height
 _SMALLER = 0.55
 
@@ -129,7 +129,7 @@ def _tag(placed: Placed, tall: float, pen: Pen) -> Markup:
     # From the ink upwards over blank paper and, on a large sheet, over the band; over ink where there is neither, and
     # on a print so large that a corner of it can be spared for a name that reads.
     above = placed.ink.y - cell.y - 0.5
-    high = min(tall, max(above, _TAG_LEAST_MM, _SPARED * placed.ink.h))
+    high = min(tall, max(above, _TAG_LEAST_MM, _SPARED * min(placed.ink.w, placed.ink.h)))
     size = high * _LETTERS
     ident = placed.transfer.id
     pad = size * 0.35

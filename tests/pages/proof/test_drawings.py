@@ -161,3 +161,16 @@ def test_previews_are_the_pages_at_the_stated_resolution(made: Made):
             assert image.info["dpi"] == pytest.approx((60, 60), abs=0.5)
             page = pypdfium2.PdfDocument(made.folder / sheet["file"])[sheet["page"] - 1]
             assert unlike(image, page.render(scale=60 / 72).to_pil()) < 4
+
+
+def test_the_command_makes_previews_when_asked(batch, run, tmp_path):
+    source = batch(["R-1,Bo,owl.png,,adult M,1,60 mm,,,,"], {"owl.png": ("ellipse", 300, 300)})
+    for flags, made in (([], False), (["--preview"], True)):
+        out = tmp_path / f"out{len(flags)}"
+        code, said, _ = run("sheets", source, "-o", out, "--steps", "5", "--workers", "1", *flags)
+        assert code == 0
+        assert "proof.html" in said
+        assert (out / "preview" / "sheets-a4-1.png").exists() == made
+    with Image.open(tmp_path / "out1" / "preview" / "sheets-a4-1.png") as image:
+        # A4 at 100 pixels an inch: 210 and 297 mm over 25.4, times 100; a begun pixel is a pixel.
+        assert image.size == (827, 1170)

@@ -7,10 +7,12 @@ import hashlib
 import json
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from PIL import Image
 
+import impose
 from impose.pages.proof.markup import escape, join, tag
 from impose.run import Options, plan, produce
 from pages.proof.reading import Made, parsed
@@ -128,9 +130,8 @@ def test_same_bytes_in_another_process(made: Made, tmp_path):
     )
     source = made.folder.parent / "b.csv"
     again = tmp_path / "again"
-    subprocess.run(
-        [sys.executable, "-c", code, source, again], check=True, env={"PYTHONHASHSEED": "7", "PATH": ""}, cwd=tmp_path
-    )
+    same = {"PYTHONHASHSEED": "7", "PATH": "", "PYTHONPATH": str(Path(impose.__file__).parents[1])}
+    subprocess.run([sys.executable, "-c", code, source, again], check=True, env=same, cwd=tmp_path)
     names = sorted(p.relative_to(made.folder) for p in made.folder.rglob("*") if p.is_file())
     assert names == sorted(p.relative_to(again) for p in again.rglob("*") if p.is_file())
     for name in names:
