@@ -76,8 +76,8 @@ class Made:
 class Again(Protocol):
     """Places on sheets that are printed already: what they offer, and their sheets put together afterwards."""
 
-    def stocks(self, slack_mm: float) -> list[Stock]:
-        """Each free place as a sheet of which there is one."""
+    def stocks(self, slack_mm: float, cells: Sequence[tuple[float, float]]) -> list[Stock]:
+        """Each free place that may hold some of the cells (width, height in mm) as a sheet of which there is one."""
 
     def gathered(self, nesting: Nesting, areas: tuple[PrintArea, ...]) -> tuple[Nesting, tuple[PrintArea, ...]]:
         """The nesting with the places of one sheet on one sheet, and the print areas that it needs."""
@@ -114,7 +114,7 @@ def nest_made(
     progress("nesting", 0, len(rectangles))
     stocks = [_stock(area, slack, priced) for area in areas]
     if again is not None:
-        stocks = [*again.stocks(slack), *stocks]
+        stocks = [*again.stocks(slack, [(p.cell_w_mm, p.cell_h_mm) for p in made.pieces]), *stocks]
     nesting = _within(options.limits, rectangles, stocks, transfers, job.profiles.settings, options)
     progress("nesting", len(rectangles), len(rectangles))
     if not priced:

@@ -25,8 +25,6 @@ from impose.units import Box, to_um_down, to_um_up
 
 CLEAR_MM = 2.0
 MOST_PLACES = 24
-LEAST_PLACE_MM = 15.0
-"""A narrower place holds no print with its tear margin worth another feed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,12 +54,12 @@ class Onto:
     used: tuple[Used, ...]
     _places: dict[str, tuple[Used, Box, Box]] = field(default_factory=dict)
 
-    def stocks(self, slack_mm: float) -> list[Stock]:
+    def stocks(self, slack_mm: float, cells: Sequence[tuple[float, float]]) -> list[Stock]:
         """Each free place as a sheet of which there is one, at the least price there is: used only where it saves."""
         self._places = {}
         for used in self.used:
             room = used.area.grown(slack_mm)
-            for number, box in enumerate(_places(room, used.taken), 1):
+            for number, box in enumerate(_parted(room, used.taken, cells), 1):
                 self._places[f"{used.area.paper.name}#{number}"] = used, room, box
         return [
             Stock(name, to_um_down(box.w), to_um_down(box.h), cost=1, limit=1)
@@ -171,14 +169,35 @@ def _used(sheet: PrintedSheet, source: Source, clear_mm: float, printer: Printer
     return Used(sheet, print_area(paper, printer), taken)
 
 
-def _places(room: Box, taken: Sequence[Box]) -> Iterator[Box]:
-    """Free places that do not overlap, the largest first; in whole micrometres from the room's corner."""
+def _parted(room: Box, taken: Sequence[Box], cells: Sequence[tuple[float, float]]) -> list[Box]:
+    """The free paper parted into places, in the way that holds most of the middle-sized cell.
+
+    Each way takes one place after another: the largest left, or the one that holds most of the smallest, the
+    middle-sized or the largest cell.
+    """
+    by_size = sorted(cells, key=lambda cell: (cell[0] * cell[1], cell))
+    small, middle, large = by_size[0], by_size[len(by_size) // 2], by_size[-1]
+    ways = [list(_places(room, taken, small, by)) for by in (None, small, middle, large)]
+    return max(ways, key=lambda boxes: sum(_holds(box, middle) + _holds(box, small) / 100 for box in boxes))
+
+
+def _holds(box: Box, cell: tuple[float, float]) -> int:
+    """How many of a cell lie in a box in rows, all turned one way."""
+    counts = [int((box.w + 1e-6) // w) * int((box.h + 1e-6) // h) for w, h in (cell, cell[::-1])]
+    return max(counts)
+
+
+def _places(
+    room: Box, taken: Sequence[Box], least: tuple[float, float], by: tuple[float, float] | None
+) -> Iterator[Box]:
+    """Free places that do not overlap and hold the least cell; in whole micrometres from the room's corner."""
     blocked = list(taken)
     for _ in range(MOST_PLACES):
-        free = [box for box in free_rectangles(room, blocked) if min(box.w, box.h) >= LEAST_PLACE_MM]
+        free = [box for box in free_rectangles(room, blocked) if _holds(box, least)]
         if not free:
             return
-        box = free[0]
+        # Of equals the first, which is the largest.
+        box = free[0] if by is None else max(free, key=lambda one: _holds(one, by))
         blocked.append(box)
         left, top = to_um_up(box.x - room.x) / 1000, to_um_up(box.y - room.y) / 1000
         right, bottom = to_um_down(box.right - room.x) / 1000, to_um_down(box.bottom - room.y) / 1000

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from impose.art.crop import cropped
 from impose.art.prepare import Picture
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.run.artwork import prepare_artwork
@@ -150,34 +151,58 @@ def _made(
     findings: Sequence[Finding],
 ) -> Made:
     rows = {row.row: row for row in job.batch.rows}
-    pieces: dict[int, Piece] = {}
+    pieces: dict[tuple[int, int], Piece] = {}
     said = list(findings)
     for one in wanted:
-        if one.row not in pieces:
-            piece = _piece(one, rows[one.row], job.pictures[rows[one.row].path], take_new, said)
-            pieces[one.row] = piece
+        if _key(one) not in pieces:
+            pieces[_key(one)] = _piece(one, rows[one.row], job.pictures[rows[one.row].path], take_new, said)
     slack = min(piece.sides.slack_mm for piece in pieces.values())
     said += [
         _no_room(piece, areas) for piece in pieces.values() if not any(_takes(area, piece, slack) for area in areas)
     ]
     raise_stops(said)
-    transfers = {one.id: Transfer(one.id, pieces[one.row], one.copy) for one in wanted}
+    transfers = {one.id: Transfer(one.id, pieces[_key(one)], one.copy) for one in wanted}
     return Made(replace(job.batch, findings=()), tuple(pieces.values()), transfers, slack, tuple(said))
 
 
 def _piece(one: PrintedTransfer, row: Row, picture: Picture, take_new: bool, findings: list[Finding]) -> Piece:
-    same = picture.sha256 == one.art_sha256 and tuple(picture.ink) == one.ink_px
+    same = picture.sha256 == one.art_sha256 and _holds(picture, one)
+    if same and one.panel is not None:
+        picture = cropped(picture, one.ink_px)
     width, height, crease = one.ink_w_mm, one.ink_h_mm, one.crease_mm
     if not same:
-        findings.append(_changed(one, row, picture, take_new))
+        # A panel of another picture would not meet its neighbours.
+        findings.append(_changed(one, row, picture, take_new and one.panel is None))
         # As large as the old one's box takes, in its own proportions; the fold lies in the middle of its ink.
         left, top, right, bottom = picture.ink
         scale = min(width / (right - left), height / (bottom - top))
         width, height = (right - left) * scale, (bottom - top) * scale
         crease = width / 2, height / 2
     return Piece(
-        row, picture, width, height, one.sides, one.level, crease[0], crease[1], one.up, one.up_word, one.may_turn
+        row=row,
+        picture=picture,
+        ink_w_mm=width,
+        ink_h_mm=height,
+        sides=one.sides,
+        level=one.level,
+        crease_x_mm=crease[0],
+        crease_y_mm=crease[1],
+        up=one.up,
+        up_word=one.up_word,
+        may_turn=one.may_turn,
+        cloth_x=one.cloth[0],
+        cloth_y=one.cloth[1],
+        panel=one.panel,
     )
+
+
+def _holds(picture: Picture, one: PrintedTransfer) -> bool:
+    """Whether the ink is where it was; of a panel, whether it lies within."""
+    left, top, right, bottom = picture.ink
+    box = one.ink_px
+    if one.panel is None:
+        return (left, top, right, bottom) == box
+    return left <= box[0] < box[2] <= right and top <= box[1] < box[3] <= bottom
 
 
 def _changed(one: PrintedTransfer, row: Row, picture: Picture, take_new: bool) -> Finding:
@@ -190,6 +215,11 @@ def _changed(one: PrintedTransfer, row: Row, picture: Picture, take_new: bool) -
                        row=row.row, column="art", read=row.art)  # fmt: skip
     remedy = "Put the old file back, or pass --take-new-art to print what is there now."
     return Finding(what, remedy, kind="art-changed", row=row.row, column="art", read=row.art)
+
+
+def _key(one: PrintedTransfer) -> tuple[int, int]:
+    """Copies of one row are one piece; each panel of a print that was parted is a piece of its own."""
+    return one.row, one.panel.number if one.panel else 0
 
 
 def _takes(area: PrintArea, piece: Piece, slack_mm: float) -> bool:

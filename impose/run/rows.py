@@ -39,8 +39,9 @@ def rows_of(
             placement=one.placement,
             garment=replace(profiles.wardrobe.read(one.garment).garment, text=one.garment),
             copies=one.copies,
-            width_mm=one.asked_mm[0],
-            height_mm=one.asked_mm[1],
+            # Words without a size of their own are set within the placement's, and then get the width they took.
+            width_mm=None if one.words and one.fitted else one.asked_mm[0],
+            height_mm=None if one.words and one.fitted else one.asked_mm[1],
             centre=one.centre,
             may_turn=one.may_turn,
             note=one.note,

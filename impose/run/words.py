@@ -46,7 +46,7 @@ class Typesetter:
             self.findings.append(replace(made, row=row.row))
             return row
         path, width, _ = made
-        return replace(row, path=path) if size.fill else replace(row, path=path, width_mm=width)
+        return replace(row, path=path) if size.fill else replace(row, path=path, width_mm=width, fitted=True)
 
     def _room(self, row: Row) -> Size:
         """An explicit size is filled; a placement's is only a limit, so that short names do not grow huge."""

@@ -15,6 +15,7 @@ from typing import Any, TypeVar, cast
 
 from impose.errors import Exit, Finding, Trouble
 from impose.sheet.margins import Level, Sides
+from impose.sheet.panels import Panel
 from impose.sheet.transfer import Edge
 from impose.shop.orders import Centre
 from impose.shop.placement import Tear
@@ -38,6 +39,7 @@ class PrintedTransfer:
     art_sha256: str
     words: str
     font: str
+    fitted: bool
     placement: str | None
     garment: str
     copy: int
@@ -56,6 +58,8 @@ class PrintedTransfer:
     note: str
     sheet: int
     cell: Box
+    cloth: tuple[float, float] = (1.0, 1.0)
+    panel: Panel | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +170,7 @@ def _transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTransfer:
         art_sha256=_text(entry, "art_sha256", at),
         words=str(entry.get("words", "")),
         font=str(entry.get("font", "")),
+        fitted=bool(entry.get("fitted", False)),
         placement=None if entry.get("placement") is None else _text(entry, "placement", at),
         garment=_text(entry, "garment", at),
         copy=_whole(entry, "copy", at),
@@ -184,6 +189,39 @@ def _transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTransfer:
         note=str(entry.get("note", "")),
         sheet=sheet,
         cell=cell,
+        cloth=_cloth(entry, at),
+        panel=_panel(entry, at),
+    )
+
+
+def _cloth(entry: Mapping[str, Any], at: str) -> tuple[float, float]:
+    if entry.get("cloth") is None:
+        return 1.0, 1.0
+    x, y = _numbers(entry, "cloth", at, 2, float)
+    if not (0.5 < x < 2 and 0.5 < y < 2):
+        raise _Fault(f"{at}cloth")
+    return x, y
+
+
+def _panel(entry: Mapping[str, Any], at: str) -> Panel | None:
+    """Which panel it is of a print that was parted."""
+    if entry.get("panel") is None:
+        return None
+    panel, at = _of(dict, entry, "panel", at), f"{at}panel."
+    whole = _of(dict, panel, "whole_mm", at)
+    joins = _of(list, panel, "joins_mm", at)
+    if not all(isinstance(one, list) and len(one) == 2 for one in joins):
+        raise _Fault(f"{at}joins_mm")
+    return Panel(
+        number=_whole(panel, "panel", at),
+        of=_whole(panel, "panels", at),
+        press=_whole(panel, "pressed", at),
+        box=_box(panel, "worn_mm", at),
+        whole=(_length(whole, "w", f"{at}whole_mm."), _length(whole, "h", f"{at}whole_mm.")),
+        overlap_mm=_number(panel.get("overlap_mm"), f"{at}overlap_mm"),
+        joins=tuple(
+            (_choice(axis, ("x", "y"), f"{at}joins_mm"), _number(where, f"{at}joins_mm")) for axis, where in joins
+        ),
     )
 
 

@@ -151,7 +151,7 @@ def _transfer(placed: Placed, cost: Cost) -> dict[str, Any]:
         "wearer": row.wearer,
         "art": row.art,
         "art_sha256": piece.picture.sha256,
-        **({"words": row.words, "font": row.font} if row.words else {}),
+        **({"words": row.words, "font": row.font, "fitted": row.fitted} if row.words else {}),
         "placement": row.placement,
         "garment": garment_words(row),
         "copy": placed.transfer.copy,
@@ -197,4 +197,5 @@ def _panel(panel: Panel) -> dict[str, Any]:
         "overlap_mm": _mm(panel.overlap_mm),
         "worn_mm": _box(panel.box),
         "whole_mm": {"w": _mm(panel.whole[0]), "h": _mm(panel.whole[1])},
+        "joins_mm": [[axis, _mm(at)] for axis, at in panel.joins],
     }

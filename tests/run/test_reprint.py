@@ -1,0 +1,329 @@
+"""Reprints: the very same transfers, however they are named; and sheets printed twice, looked at from outside."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pypdfium2
+import pytest
+from PIL import Image
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+import papercheck
+
+ROWS = [
+    "Ferry,Ann,one.png,left-chest,hoodie youth M,3,,,,,",
+    "Ferry,Bo,two.png,,,1,,150mm,tight,canvas,no",
+    "Mill,Cy,three.png,left-long-sleeve,,2,200mm,,,mass,",
+    ",,one.png,,adult L,1,60mm,,,,",
+]
+PICTURES = {"one.png": ("ellipse", 400, 500), "two.png": ("noise", 300, 400), "three.png": ("words", 900, 200)}
+# What a second printing may change: where it lies, and so what its share of the paper costs.
+PLACE = {"cell_mm", "ink_mm", "crease_mm", "turned", "cost", "cost_used", "ink_cost", "reprint_of"}
+
+
+def record_of(folder: Path) -> dict[str, Any]:
+    return json.loads((folder / "batch.json").read_text("utf-8"))
+
+
+def transfers(folder: Path) -> dict[str, dict[str, Any]]:
+    return {one["id"]: one for sheet in record_of(folder)["sheets"] for one in sheet["transfers"]}
+
+
+def upright(one: dict[str, Any], box: str) -> tuple[float, float]:
+    size = one[box]["w"], one[box]["h"]
+    return size[::-1] if one["turned"] else size
+
+
+@pytest.fixture
+def made(batch, run, tmp_path):
+    """An output folder of three orders, on A4."""
+    out = tmp_path / "first"
+    source = batch(ROWS, PICTURES)
+    code, _, err = run("sheets", source, "-p", "a4", "-o", out, "--no-cache")
+    assert code == 0, err
+    return out
+
+
+def same_but_for_its_place(old: Path, new: Path, wanted: set[str]) -> None:
+    before, after = transfers(old), transfers(new)
+    assert set(after) == wanted
+    for name, one in after.items():
+        assert one["reprint_of"]["id"] == name
+        assert one["reprint_of"]["code"] == record_of(old)["code"]
+        for key in before[name].keys() - PLACE:
+            assert one[key] == before[name][key], (name, key)
+        for box in ("ink_mm", "cell_mm"):
+            assert upright(one, box) == pytest.approx(upright(before[name], box), abs=1e-5)
+
+
+def test_reprints_are_the_same_transfers_and_true_on_paper(made, run, tmp_path):
+    code = record_of(made)["code"]
+    assert run("reprint", made, "--only", f"t2, {code}-T005,T006", "-o", tmp_path / "again", "--no-cache")[0] == 0
+    same_but_for_its_place(made, tmp_path / "again", {"T002", "T005", "T006"})
+    for renderer in ("pdfium", "poppler"):
+        assert papercheck.faults(tmp_path / "again", tmp_path, renderer) == []
+    pages = pypdfium2.PdfDocument(tmp_path / "again" / "sheets-a4.pdf")
+    labels = "".join(page.get_textpage().get_text_bounded() for page in pages)
+    again = record_of(tmp_path / "again")
+    assert again["code"] != code
+    assert f"{again['code']}-T002" in labels
+    assert "2/3" in labels
+
+
+@pytest.mark.parametrize(
+    ("named", "wanted"),
+    [
+        (["--order", "Ferry"], {"T001", "T002", "T003", "T004"}),
+        (["--order", "Mill", "--only", "7"], {"T005", "T006", "T007"}),
+    ],
+)
+def test_by_order(made, run, tmp_path, named, wanted):
+    assert run("reprint", made / "batch.json", *named, "-o", tmp_path / "again")[0] == 0
+    same_but_for_its_place(made, tmp_path / "again", wanted)
+
+
+def test_by_sheet_and_on_another_paper(made, run, tmp_path):
+    wanted = {one["id"] for one in record_of(made)["sheets"][0]["transfers"]}
+    assert run("reprint", made, "--sheet", "1", "-p", "13x19", "-o", tmp_path / "again")[0] == 0
+    same_but_for_its_place(made, tmp_path / "again", wanted)
+    assert {paper["name"] for paper in record_of(tmp_path / "again")["paper"]} == {"na_super-b_13x19in"}
+
+
+def test_by_the_ticked_list_as_spreadsheets_save_it(made, run, tmp_path):
+    listed = list(csv.reader(io.StringIO((made / "reprint.csv").read_text("utf-8-sig"), newline="")))
+    assert listed[0][:3] == ["id", "spoiled", "because"]
+    assert len(listed) == 8
+    for row in listed[1:]:
+        if row[0].endswith(("T003", "T007")):
+            row[1] = "x"
+    listed[3][2] = "lost"
+    for name, encoding, separator in (("a.csv", "utf-8", ","), ("b.csv", "utf-8-sig", ";"), ("c.csv", "utf-16", "\t")):
+        text = io.StringIO()
+        csv.writer(text, delimiter=separator).writerows(listed)
+        (tmp_path / name).write_text(text.getvalue(), encoding)
+        out = tmp_path / f"again-{name}"
+        code, _, err = run("reprint", made, "--list", tmp_path / name, "-o", out)
+        assert code == 0, err
+        same_but_for_its_place(made, out, {"T003", "T007"})
+        assert transfers(out)["T003"]["reprint_of"]["because"] == "lost"
+        assert transfers(out)["T007"]["reprint_of"]["because"] == "spoiled"
+
+
+def test_a_reprint_of_a_reprint_and_the_same_bytes_again(made, run, tmp_path):
+    for name in ("again", "twice"):
+        assert run("reprint", made, "--only", "T001,T004", "-o", tmp_path / name)[0] == 0
+    for path in (tmp_path / "again").rglob("*.*"):
+        assert path.read_bytes() == (tmp_path / "twice" / path.relative_to(tmp_path / "again")).read_bytes()
+    assert run("reprint", tmp_path / "again", "--only", "T004", "-o", tmp_path / "third")[0] == 0
+    same_but_for_its_place(tmp_path / "again", tmp_path / "third", {"T004"})
+
+
+def test_changed_artwork_is_refused_until_the_new_is_wanted(made, run, tmp_path):
+    Image.new("RGB", (500, 300), (0, 90, 10)).save(tmp_path / "two.png")
+    code, _, err = run("reprint", made, "--only", "T004", "-o", tmp_path / "again")
+    assert code == 3
+    assert "has changed" in err
+    assert "--take-new-art" in err
+    assert not (tmp_path / "again").exists()
+    assert run("reprint", made, "--only", "T004", "-o", tmp_path / "again", "--take-new-art")[0] == 0
+    old, new = transfers(made)["T004"], transfers(tmp_path / "again")["T004"]
+    width, height = upright(new, "ink_mm")
+    assert width == pytest.approx(upright(old, "ink_mm")[0], abs=1e-5)
+    assert width / height == pytest.approx(5 / 3, abs=1e-4)
+    assert papercheck.faults(tmp_path / "again", tmp_path) == []
+    (tmp_path / "two.png").unlink()
+    assert run("reprint", made, "--only", "T004", "-o", tmp_path / "gone")[0] == 3
+
+
+def test_moved_artwork_is_found_where_art_says(made, run, tmp_path):
+    (tmp_path / "elsewhere").mkdir()
+    for name in PICTURES:
+        (tmp_path / name).rename(tmp_path / "elsewhere" / name)
+    assert run("reprint", made, "--only", "T004", "-o", tmp_path / "again")[0] == 3
+    assert run("reprint", made, "--only", "T004", "--art", tmp_path / "elsewhere", "-o", tmp_path / "again")[0] == 0
+    same_but_for_its_place(made, tmp_path / "again", {"T004"})
+
+
+@pytest.mark.parametrize(
+    ("named", "said"),
+    [
+        ([], "nothing is named"),
+        (["--only", "T099"], "no transfer of that id"),
+        (["--only", "XXXX-T001"], "another batch"),
+        (["--only", "owl"], "not a transfer's id"),
+        (["--order", "Fery"], "Did you mean “Ferry”"),
+        (["--sheet", "9"], "no sheet 9"),
+        (["--list", "nowhere.csv"], "no such file"),
+    ],
+)
+def test_what_is_not_in_the_record_is_said(made, run, tmp_path, named, said):
+    code, _, err = run("reprint", made, *named, "-o", tmp_path / "again")
+    assert code in (2, 5)
+    assert said in err
+    assert "Traceback" not in err
+
+
+def test_damaged_records_are_refused_with_their_place(made, run, tmp_path):
+    whole = (made / "batch.json").read_bytes()
+    path = tmp_path / "record.json"
+    for content in (b"", b"{", whole[: len(whole) // 2], b"[]", b'{"format": "impose-record/9"}', b"\xff\xfe\0"):
+        path.write_bytes(content)
+        assert run("reprint", path, "--only", "T001")[0] == 2
+    values = json.loads(whole)
+    for key in ("ink_mm", "tear_mm", "copy", "up", "id", "ink_px", "crease_mm", "art_sha256", "turned"):
+        for wrong in (None, "x", -1, {}, [1e400]):
+            broken = json.loads(whole)
+            broken["sheets"][0]["transfers"][0][key] = wrong
+            path.write_text(json.dumps(broken))
+            code, _, err = run("reprint", path, "--only", values["sheets"][0]["transfers"][0]["id"])
+            assert code in (2, 3), (key, wrong)
+            assert "Traceback" not in err
+    assert run("reprint", tmp_path / "nowhere", "--only", "T001")[0] == 5
+
+
+def test_unprinted_sheets_give_their_paper_back_once(batch, run, tmp_path):
+    ledger = tmp_path / "l" / "ledger.db"
+
+    def left() -> int:
+        return json.loads(run("stock", "a4", "--json", "--ledger", ledger)[1])[0]["left"]
+
+    assert run("stock", "a4", "--set", "20", "--ledger", ledger)[0] == 0
+    out = tmp_path / "first"
+    assert run("sheets", batch(ROWS, PICTURES), "-p", "a4", "-o", out, "--ledger", ledger)[0] == 0
+    assert left() == 20 - len(record_of(out)["sheets"])
+    before = left()
+    again = ("reprint", out, "--sheet", "1", "--ledger", ledger)
+    assert run(*again, "--because", "unprinted", "-o", tmp_path / "a")[0] == 0
+    assert left() == before  # one came back, one is taken
+    assert run(*again, "--because", "unprinted", "-o", tmp_path / "b")[0] == 0
+    assert left() == before - 1  # it cannot come back twice
+    assert run(*again, "-o", tmp_path / "c")[0] == 0
+    assert left() == before - 2
+    some = record_of(out)["sheets"][1]["transfers"][0]["id"]
+    if len(record_of(out)["sheets"][1]["transfers"]) > 1:
+        _, _, err = run(
+            "reprint", out, "--only", some, "--because", "unprinted", "--ledger", ledger, "-o", tmp_path / "d"
+        )
+        assert "does not come back" in err
+        assert left() == before - 3
+
+
+def test_words_and_panels_are_printed_again(run, tmp_path):
+    rows = ["words,font,art,placement,width", "Åse,plain,,full-back,", "No 7,outlined,,,80mm", ",,big.png,,500mm"]
+    (tmp_path / "names.csv").write_text("\n".join(rows) + "\n", "utf-8")
+    rng = np.random.default_rng(5)
+    Image.fromarray(rng.integers(0, 200, (300, 900, 3), dtype=np.uint8)).save(tmp_path / "big.png")
+    out = tmp_path / "first"
+    code, _, err = run("sheets", tmp_path / "names.csv", "-p", "a4", "--oversize", "panels", "-o", out)
+    assert code == 0, err
+    assert any(one["panel"] for one in transfers(out).values())
+    code, _, err = run(
+        "reprint", out, *(part for i in transfers(out) for part in ("--only", i)), "-o", tmp_path / "again"
+    )
+    assert code == 0, err
+    same_but_for_its_place(out, tmp_path / "again", set(transfers(out)))
+
+
+DPI = 150
+
+
+@pytest.fixture
+def sparse(batch, run, tmp_path):
+    """Two sheets with waste to spare."""
+    out = tmp_path / "first"
+    rows = [",,one.png,,,1,90mm,,,,", ",,three.png,,,1,150mm,,,,"]
+    assert run("sheets", batch(rows, PICTURES), "-p", "a4", "-o", out)[0] == 0
+    return out
+
+
+def ink(pdf: Path, page: int) -> np.ndarray:
+    """Where a page is not blank, by pdfium."""
+    bitmap = pypdfium2.PdfDocument(pdf)[page - 1].render(scale=DPI / 72).to_pil().convert("L")
+    return np.asarray(bitmap) < 245
+
+
+def grown(mask: np.ndarray, mm: float) -> np.ndarray:
+    """The mask with every point grown to a square of so many millimetres each way."""
+    reach = int(mm / 25.4 * DPI)
+    for axis in (0, 1):
+        sums = np.cumsum(
+            np.pad(mask.astype(np.int32), [(reach + 1, reach) if a == axis else (0, 0) for a in (0, 1)]), axis
+        )
+        high = np.take(sums, range(2 * reach + 1, sums.shape[axis]), axis)
+        low = np.take(sums, range(sums.shape[axis] - 2 * reach - 1), axis)
+        mask = high > low
+    return mask
+
+
+@pytest.mark.parametrize(("clear", "least"), [(None, 2.0), ("5mm", 5.0)])
+def test_old_and_new_ink_never_meet_on_a_sheet_fed_again(sparse, run, tmp_path, clear, least):
+    small = tmp_path / "small"
+    small.mkdir()
+    for number in range(3):
+        Image.new("RGB", (300 + 60 * number, 240), (200, 30 * number, 40)).save(small / f"s{number}.png")
+    command = ["sheets", small, "--width", "22mm", "--tear", "tight", "--copies", "1", "-p", "a4", "--onto", sparse]
+    out = tmp_path / "onto"
+    code, said, err = run(*command, "-o", out, *(["--onto-clear", clear] if clear else []))
+    assert code == 0, err
+    record = record_of(out)
+    again = [sheet for sheet in record["sheets"] if "onto" in sheet]
+    assert again, "nothing was printed onto the old sheets"
+    old = record_of(sparse)
+    for sheet in again:
+        first = next(one for one in old["sheets"] if one["sheet"] == sheet["onto"]["sheet"])
+        before, after = ink(sparse / first["file"], first["page"]), ink(out / sheet["file"], sheet["page"])
+        assert after.any()
+        assert not (grown(before, least) & after).any()
+        assert sheet["onto"]["feed"] in said
+        assert "top edge" in sheet["onto"]["feed"]
+        assert sheet["onto"]["code"] == old["code"]
+    assert papercheck.faults(out, small) == []
+    assert sum(len(sheet["transfers"]) for sheet in record["sheets"]) == 3
+
+
+def test_a_sheet_is_printed_three_times_over(sparse, run, tmp_path):
+    small = tmp_path / "small"
+    small.mkdir()
+    Image.new("RGB", (300, 240), (200, 0, 40)).save(small / "s.png")
+    command = ["sheets", small, "--width", "20mm", "--tear", "tight", "-p", "a4"]
+    assert run(*command, "--onto", sparse, "-o", tmp_path / "second")[0] == 0
+    assert run(*command, "--onto", tmp_path / "second", "-o", tmp_path / "third")[0] == 0
+    second, third = (record_of(tmp_path / name)["sheets"][0] for name in ("second", "third"))
+    assert "onto" in second
+    assert "onto" in third
+    first = next(one for one in record_of(sparse)["sheets"] if one["sheet"] == second["onto"]["sheet"])
+    pages = [(sparse, first), (tmp_path / "second", second), (tmp_path / "third", third)]
+    one, two, three = (ink(folder / sheet["file"], sheet["page"]) for folder, sheet in pages)
+    assert not (grown(one, 2) & two).any()
+    assert not (grown(one | two, 2) & three).any()
+
+
+def test_reprints_go_onto_printed_sheets_and_take_no_paper(made, run, tmp_path):
+    ledger = tmp_path / "l" / "ledger.db"
+    assert run("stock", "a4", "--set", "5", "--ledger", ledger)[0] == 0
+    code, _, err = run("reprint", made, "--only", "T007", "--onto", made, "-o", tmp_path / "again", "--ledger", ledger)
+    assert code == 0, err
+    same_but_for_its_place(made, tmp_path / "again", {"T007"})
+    onto = "onto" in record_of(tmp_path / "again")["sheets"][0]
+    assert json.loads(run("stock", "--json", "--ledger", ledger)[1])[0]["left"] == (5 if onto else 4)
+
+
+def test_onto_refuses_in_words(made, run, tmp_path):
+    art = tmp_path / "one.png"
+    for wrong in (
+        ["--onto", made, "--onto-sheet", "77"],
+        ["--onto-sheet", "1"],
+        ["--onto", made, "--onto-clear", "2"],
+        ["--onto", made, "--straight-cuts"],
+        ["--onto", art],
+    ):
+        code, _, err = run("sheets", art, "--width", "50mm", "-o", tmp_path / "out", *wrong)
+        assert code == 2, (wrong, err)
+        assert not (tmp_path / "out").exists()
