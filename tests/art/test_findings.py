@@ -231,6 +231,29 @@ def test_dust_is_dropped_however_much_there_is():
     assert picture.data == prepare(saved(dusty([])), Recipe()).data
 
 
+def test_a_picture_of_nothing_but_dots_is_kept():
+    image = Image.new("L", (300, 300), 255)
+    image.putpixel((40, 40), 0)
+    image.putpixel((240, 200), 0)
+    assert prepare(saved(image), Recipe(drop_specks=True)).data == prepare(saved(image), Recipe()).data
+
+
+@pytest.mark.parametrize("size", [(1, 5000), (5000, 1), (2, 2), (65, 1300), (20000, 20), (513, 2049)])
+@pytest.mark.parametrize("mode", ["L", "RGB", "RGBA"])
+def test_pictures_of_any_shape_are_looked_at(size, mode):
+    rng = np.random.default_rng(2)
+    pixels = np.full((size[1], size[0], len(mode)), 255, np.uint8)
+    lower = pixels[size[1] // 2 :]
+    lower[...] = rng.integers(0, 256, lower.shape)
+    lower[-1, -1] = [0, 0, 0, 255][: len(mode)] if len(mode) > 1 else 0
+    image = Image.fromarray(pixels.squeeze(axis=2) if len(mode) == 1 else pixels, mode)
+    width, height = size
+    for facts in (examined(image).facts, examined(image, Recipe(rows=False, drop_specks=True)).facts):
+        for thin in (*facts.strokes, *facts.gaps):
+            assert 0 <= thin.box[0] < width
+            assert 0 <= thin.box[1] < height
+
+
 def test_dots_that_belong_are_not_dropped():
     image = Image.new("RGBA", (900, 300), (0, 0, 0, 0))
     ImageDraw.Draw(image).text((30, 60), "i. ä: i! ...", fill="navy", font_size=40)
@@ -261,7 +284,7 @@ def test_regions_are_those_of_a_plain_search(mask):
 
 
 def widths(solid: np.ndarray) -> tuple[list[int], list[int]]:
-    strokes, gaps = thin_parts(solid, np.zeros_like(solid), 1, 1)
+    strokes, gaps = thin_parts(solid, np.zeros_like(solid), 1, 1, (0, 0, solid.shape[1], solid.shape[0]))
     return [t.width for t in strokes], [t.width for t in gaps]
 
 

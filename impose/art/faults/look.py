@@ -68,7 +68,7 @@ def look(frame: Frame, png: Png, wish: Wish) -> Look:
         findings += _areas(mended, samples, wish)
     findings += _specks(mended, ink)
     findings += _borders(mended, png, samples, ink)
-    strokes, gaps = thin_parts(survey.solid, samples.unclear(), survey.step, survey.stride)
+    strokes, gaps = thin_parts(survey.solid, samples.unclear(), survey.step, survey.stride, ink.bounds)
     return Look(mended, ink, Facts(strokes, gaps, straight_edges(mended, ink.bounds)), tuple(findings))
 
 

@@ -100,7 +100,7 @@ def without_specks(frame: Frame, tint: float) -> tuple[Frame, tuple[PixelBox, ..
     size = found.box[:, 2:] - found.box[:, :2]
     small = size.max(axis=1) <= min(max(SPECK_PX, longer * SPECK_SHARE), SPECK_MOST_PX)
     lonely = small & ~_near(found, small, mask.shape, max(FAR_PX, longer * FAR_SHARE))
-    if not lonely.any():
+    if not lonely.any() or lonely.all():  # a picture of nothing but dots is no dust
         return frame, ()
     boxes = tuple(sorted(tuple(int(v) for v in box) for box in found.box[lonely]))
     return _blanked(frame, found, lonely, mask.shape), boxes  # type: ignore[return-value]

@@ -35,17 +35,24 @@ class Thin:
     box: tuple[int, int, int, int]
 
 
-def thin_parts(solid: Array, unclear: Array, step: int, stride: int) -> tuple[tuple[Thin, ...], tuple[Thin, ...]]:
+def thin_parts(
+    solid: Array, unclear: Array, step: int, stride: int, ink: tuple[int, int, int, int]
+) -> tuple[tuple[Thin, ...], tuple[Thin, ...]]:
     """Strokes and gaps of a mask of ink, by increasing width; `step` is how many pixels of the picture one stands for.
 
     `unclear` is a mask of pixels that are neither ink nor white, one for `stride`. Both are powers of two
-    up to 64.
+    up to 64. Only tiles that `ink`, a box in pixels of the picture, reaches are looked at.
     """
+    left, top = (edge // (TILE * step) for edge in ink[:2])
+    solid = solid[top * TILE : -(-ink[3] // step), left * TILE : -(-ink[2] // step)]
+    side = max(1, TILE * step // stride)
+    unclear = unclear[top * side :, left * side :]
     high, wide = -(-solid.shape[0] // TILE), -(-solid.shape[1] // TILE)
-    clear = _shares(unclear, high, wide, max(1, TILE * step // stride)) <= UNCLEAR
+    clear = _shares(unclear, high, wide, side) <= UNCLEAR
     across = _counted(*_edges(solid), solid, high, wide, False)
     down = _counted(*_edges_down(solid), solid, high, wide, True)
-    strokes, gaps = (_thin(across[kind] + down[kind], clear, step) for kind in (1, 0))
+    size = TILE * step
+    strokes, gaps = (_thin(across[kind] + down[kind], clear, step, (left * size, top * size)) for kind in (1, 0))
     return strokes, gaps
 
 
@@ -128,7 +135,7 @@ def _followed(line: Array, place: Array, length: Array) -> Array:
     return np.asarray((after[:-1] < count) & (abs(length[last] - length) <= 1))
 
 
-def _thin(counts: Array, clear: Array, step: int) -> tuple[Thin, ...]:
+def _thin(counts: Array, clear: Array, step: int, corner: tuple[int, int]) -> tuple[Thin, ...]:
     import numpy as np
 
     high, wide, _ = counts.shape
@@ -139,10 +146,11 @@ def _thin(counts: Array, clear: Array, step: int) -> tuple[Thin, ...]:
     held = even * (even >= np.clip(RUNS * widths, LEAST_RUNS, MOST_RUNS)) * clear[:, None]
     lengths, best = held.sum(axis=0), held.argmax(axis=0)
     found = [width for width in range(1, WIDEST + 1) if lengths[width]]
-    return tuple(Thin(w * step, int(lengths[w]) * step, _tile(int(best[w]), wide, step)) for w in found)
+    return tuple(Thin(w * step, int(lengths[w]) * step, _tile(int(best[w]), wide, step, corner)) for w in found)
 
 
-def _tile(index: int, wide: int, step: int) -> tuple[int, int, int, int]:
+def _tile(index: int, wide: int, step: int, corner: tuple[int, int]) -> tuple[int, int, int, int]:
     row, column = divmod(index, wide)
     size = TILE * step
-    return column * size, row * size, (column + 1) * size, (row + 1) * size
+    left, top = corner[0] + column * size, corner[1] + row * size
+    return left, top, left + size, top + size
