@@ -10,7 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageCms
 
-from impose.art.prepare import prepare
+from art.iccbytes import model_profile
+from impose.art.output import Output
+from impose.art.prepare import Recipe, prepare
 from impose.pages.proof import small
 
 
@@ -64,6 +66,23 @@ def test_a_profile_is_shown_by(tmp_path):
     plain = small.reduced(prepared(image), 60)
     tagged = small.reduced(prepared(image, icc_profile=space.tobytes()), 60)
     assert np.abs(np.asarray(plain, np.int16) - np.asarray(tagged, np.int16)).max() <= 2
+
+
+@pytest.mark.parametrize("space", ["RGB", "CMYK"])
+def test_artwork_for_a_printer_is_a_soft_proof(space):
+    """Colours that the printer can make come back as they were; a green that it cannot is shown duller."""
+    image = Image.new("RGB", (90, 30), (150, 120, 110))
+    image.paste((0, 255, 0), (60, 0, 90, 30))
+    file = io.BytesIO()
+    image.save(file, "PNG")
+    picture = prepare(file.getvalue(), Recipe(output=Output(model_profile(space), black_point=False)))
+    assert picture.components == (4 if space == "CMYK" else 3)
+    shown = small.reduced(picture, 90)
+    assert shown.mode == "RGB"
+    able, unable = shown.getpixel((75, 15)), shown.getpixel((15, 15))  # mirrored, as it lies
+    assert np.abs(np.subtract(able, (150, 120, 110))).max() <= 6
+    assert unable[1] < 250
+    assert unable[0] + unable[2] > 20
 
 
 def test_files_are_as_their_kind_says():
