@@ -16,7 +16,8 @@ from impose.cli.door import door
 from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
-    from impose.desk.watch import Habits, Watch
+    from impose.desk.habits import Habits
+    from impose.desk.watch import Watch
 
 
 @click.command()
@@ -149,8 +150,8 @@ def _habits(
     **chosen: Any,
 ) -> Habits:
     from impose.desk.calls import split_command
+    from impose.desk.habits import Habits
     from impose.desk.inbox import parse_share, parse_size, parse_span
-    from impose.desk.watch import Habits
 
     def read(option: str, text: str | None, parse: Callable[[str], Any], absent: Any = None) -> Any:
         if text is None:

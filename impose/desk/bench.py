@@ -9,8 +9,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from impose.desk.batch import Parcel
+from impose.desk.choose import Chooser, inbox_of
+from impose.desk.claim import names_below
 from impose.desk.deliver import OUT
-from impose.desk.hold import Ages, full_enough
+from impose.desk.hold import Shares
 from impose.desk.make import Failed, Made, Make, Reply
 from impose.desk.maker import Maker
 from impose.desk.names import Spec, read_name, safe_name
@@ -26,6 +28,9 @@ from impose.shop.orders import Blanks
 
 MOST_DROPS = 100
 """Drops in one delivery: bounds memory, and what one fault holds up."""
+
+MOST_WAITING = 2_000
+"""Waiting drops looked at in one turn: those that wait for paper or a disk must not keep the others out of sight."""
 
 MOST_TRIES = 3
 FIRST_WAIT_S, LONGEST_WAIT_S = 5.0, 300.0
@@ -58,14 +63,10 @@ class Bench:
         self._places, self._drops, self._world, self._refuser = places, drops, world, refuser
         self._maker, self._options, self._customs, self._say = maker, options, customs, say
         self._mark = places.identity() or ""
-        self._ages = Ages()
+        self._chooser = Chooser(customs.settle_s, customs.fill, MOST_DROPS, self._try)
         self._later: dict[int, tuple[float, float]] = {}
-        self._tried: frozenset[int] = frozenset()
-        self._ready: frozenset[int] = frozenset()
         self.failures = 0
         self.making: int | None = None
-        self.make_now = False
-        self.waiting = 0
         self.trouble = ""
 
     def turn(self, unsure: set[str]) -> bool:
@@ -73,66 +74,35 @@ class Bench:
         if self.making is not None or self._maker.busy:
             return False
         now = self._world.clock()
-        drops = self._drops.drops("waiting", limit=4 * MOST_DROPS)
-        self._ages.look(drops, now, self._world.wall())
-        self.waiting = len(drops)
-        self._later = {n: kept for n, kept in self._later.items() if n in {drop.id for drop in drops}}
-        drops = [drop for drop in drops if self._later.get(drop.id, (0.0, 0.0))[1] <= now]
-        group = self._choose(drops, unsure, now)
+        drops = self._drops.drops("waiting", limit=MOST_WAITING)
+        self._chooser.look(drops, now, self._world.wall())
+        self._later = {drop.id: self._later[drop.id] for drop in drops if drop.id in self._later}
+        due = [drop for drop in drops if self._later.get(drop.id, (0.0, 0.0))[1] <= now]
+        group = self._chooser.choose(due, unsure, now)
         if not group:
-            self.make_now = self.make_now and bool(drops)
             return False
         group = [drop for drop in group if self._usable(drop)]
         if group:
             self._begin(group)
         return True
 
-    # -- choosing ---------------------------------------------------------------------------------------------------
+    def make_now(self) -> None:
+        """What is held now is not held any longer."""
+        self._chooser.wished(self._drops.drops("waiting", limit=MOST_WAITING))
 
-    def _choose(self, drops: Sequence[Drop], unsure: set[str], now: float) -> list[Drop]:
-        """The drops of the next delivery: the oldest that may go, with those that may share its sheets."""
-        seen: set[str] = set()
-        for drop in drops:
-            hold_s = drop.wish.get("hold_s") or 0.0
-            if drop.alone or (drop.kind != "png" and not hold_s):
-                return [drop]
-            if drop.grouping in seen:
-                continue
-            seen.add(drop.grouping)
-            mates = [d for d in drops if d.grouping == drop.grouping and not d.alone and (hold_s or d.kind == "png")]
-            mates = mates[:MOST_DROPS]
-            going = self._held(mates, hold_s, now) if hold_s else self._quiet(mates, unsure, now)
-            if going:
-                return going
-        return []
+    def _try(self, mates: Sequence[Drop], then: Callable[[Shares | None], None]) -> None:
+        """How full the sheets of these would be; None if that cannot be known, because one of them has a fault."""
 
-    def _quiet(self, mates: list[Drop], unsure: set[str], now: float) -> list[Drop]:
-        """Those that came together are made together: wait a little while more is arriving in the same folder."""
-        oldest = max(self._ages.age(drop, now) for drop in mates)
-        arriving = {_inbox(drop) for drop in mates} & unsure
-        if arriving and len(mates) < MOST_DROPS and oldest < 5 * self._customs.settle_s:
-            return []
-        return mates
+        def weigh(reply: Reply) -> None:
+            if isinstance(reply, Made):
+                then(reply.sheets)
+            elif isinstance(reply, Failed):
+                then([] if reply.kind in ("system", "short") else None)
 
-    def _held(self, mates: list[Drop], hold_s: float, now: float) -> list[Drop]:
-        """Those that have waited long enough, with all their company, or that fill their sheets."""
-        numbers = frozenset(drop.id for drop in mates)
-        old = max(self._ages.age(drop, now) for drop in mates) >= hold_s
-        if self.make_now or old or len(mates) >= MOST_DROPS:
-            return mates
-        if numbers == self._tried:
-            return [drop for drop in mates if drop.id in self._ready]
-        if self._customs.fill < 1.0 and all(self._usable(drop) for drop in mates):
-            self._maker.ask(self._request(0, "trial", mates, None, None), lambda reply: self._weigh(numbers, reply))
-        return []
+        if all(self._usable(drop) for drop in mates):
+            self._maker.ask(self._request(0, "trial", mates, None, None), weigh)
 
-    def _weigh(self, numbers: frozenset[int], reply: Reply) -> None:
-        self._tried, self._ready = numbers, frozenset()
-        if isinstance(reply, Made):
-            self._ready = full_enough(reply.sheets, self._customs.fill)
-        elif isinstance(reply, Failed) and reply.kind != "system":
-            # Making it will find the fault at its drop and say it there.
-            self._ready = numbers
+    # -- making ---------------------------------------------------------------------------------------------------
 
     def _usable(self, drop: Drop) -> bool:
         if not self._places.drop(drop.id).is_dir():
@@ -149,8 +119,6 @@ class Bench:
                 self._refuse(drop, why)
                 return False
         return True
-
-    # -- making -----------------------------------------------------------------------------------------------------
 
     def _begin(self, group: Sequence[Drop]) -> None:
         name = self._name(group)
@@ -200,7 +168,7 @@ class Bench:
                 if group[0].kind == "png" and read_name(last) != Spec():
                     wanted = wanted[: wanted.rindex("(")].strip() or wanted
         else:
-            inboxes = {_inbox(drop) for drop in group}
+            inboxes = {inbox_of(drop) for drop in group}
             wanted = inboxes.pop() if len(inboxes) == 1 else ""
         here = self._places
         return free(here.sheets, safe_name(wanted), lambda one: (here.done / one).exists() or self._bound(one))
@@ -247,8 +215,6 @@ class Bench:
             pairs = zip(facts, held, strict=True)
             if all((f.st_size, f.st_mtime_ns) == (one.size, one.mtime_ns) for f, one in pairs):
                 return True
-        from impose.desk.claim import names_below
-
         return hash_drop(home, names_below(home)) == drop.sha256
 
     def _failed(self, drops: Sequence[Drop], reply: Failed) -> None:
@@ -305,7 +271,7 @@ class Bench:
 
     def waiting_soon(self) -> bool:
         """Whether a drop waits that is not held: for a run that is to end when all is made."""
-        drops = self._drops.drops("waiting", "making", limit=4 * MOST_DROPS)
+        drops = self._drops.drops("waiting", "making", limit=MOST_WAITING)
         return any(not (drop.wish.get("hold_s") or 0.0) or drop.state == "making" for drop in drops)
 
     def reject(self, number: int) -> None:
@@ -317,7 +283,3 @@ class Bench:
         self._put_back(number)
         for drop in drops:
             self._refuse(drop, f"It was looked at and rejected. Warnings: {'; '.join(found.made['warnings'])}")
-
-
-def _inbox(drop: Drop) -> str:
-    return drop.path.rpartition("/")[0]

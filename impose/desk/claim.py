@@ -16,6 +16,7 @@ from impose.desk.faults import Fault
 from impose.desk.names import is_png
 from impose.desk.places import Places, move, sync_quietly
 from impose.desk.refuse import Refuser
+from impose.desk.want import passing
 from impose.desk.whole import hash_drop, sameness, whole_fault
 from impose.files import sync
 from impose.ledger.drops import Drop, Drops, Held, Wanted
@@ -156,7 +157,5 @@ def names_below(folder: Path) -> list[str]:
 
 def tree_size(folder: Path) -> tuple[int, int]:
     """The total size and the newest time of change of what lies in a dropped folder, hidden files left out."""
-    from impose.desk.sort import passing
-
     facts = [(folder / name).stat() for name in names_below(folder) if not passing(name)]
     return sum(f.st_size for f in facts), max((f.st_mtime_ns for f in facts), default=0)

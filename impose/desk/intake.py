@@ -13,7 +13,8 @@ from impose.desk.maker import Maker
 from impose.desk.names import SETTINGS, is_passing
 from impose.desk.places import Places
 from impose.desk.scan import Entry, Stamp
-from impose.desk.sort import Named, Rules, Sorted, Sorter, Waiting
+from impose.desk.sort import Sorter
+from impose.desk.want import Named, Rules, Sorted, Waiting
 from impose.desk.world import World
 from impose.shop.profiles import Profiles
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from impose.desk.batch import Combined, Parcel, combine
-from impose.desk.sort import Named
+from impose.desk.want import Named
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.run import Options, Plan, plan, produce
 from impose.run.job import load

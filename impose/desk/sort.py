@@ -5,71 +5,33 @@ A batch file and the artwork it names are one drop, a folder is one, every other
 
 from __future__ import annotations
 
-import json
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from impose.desk.inbox import Inbox
-from impose.desk.names import Spec, is_passing, is_png, is_table, read_name
+from impose.desk.names import is_png, is_table, read_name
 from impose.desk.scan import Entry, Stamp
 from impose.desk.settle import Settling, long_rest
+from impose.desk.want import (
+    NEITHER,
+    NO_SIZE,
+    NO_TEXT,
+    ReadTable,
+    Rules,
+    Sorted,
+    Waiting,
+    held,
+    is_sized,
+    is_text,
+    want,
+)
 from impose.desk.whole import whole_fault
 from impose.errors import Trouble
-from impose.ledger.drops import Held, Wanted
+from impose.ledger.drops import Wanted
 from impose.shop.artpath import ArtError, ArtRoot
-from impose.shop.orders import Blanks
-
-ReadTable = Callable[[Path, Stamp], "Named | None"]
-"""The artwork that a batch file names, once somebody has read it; None until then."""
-
-_OTHER = "It is neither a PNG nor a batch file (CSV). Save the artwork as PNG; write orders as CSV."
-
-_NO_TEXT = "Its name, or one in it, holds bytes that are no text. Give it another name."
-_NO_SIZE = (
-    "How large to print it is not said. Put it into a folder named after a placement (in/left-chest), write the width "
-    "into its name as in “owl (12 copies, 90 mm).png”, or drop it with a CSV."
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Named:
-    """The art cells of a batch file, or why it cannot be read."""
-
-    art: tuple[str, ...] = ()
-    fault: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Waiting:
-    """Something in the inbox that is not taken yet, why, and the seconds after which it would be refused."""
-
-    path: str
-    why: str
-    within_s: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Rules:
-    """What decides when something is taken. `blanks` is what the command says for what says nothing itself."""
-
-    settle_s: float
-    patience_s: float
-    blanks: Blanks = field(default_factory=Blanks)
-    papers: tuple[str, ...] = ()
-    printer: str | None = None
-    hold_s: float = 0.0
-
-
-@dataclass(slots=True)
-class Sorted:
-    """What to claim now, what waits, and whether anything still moves or is still to be looked at."""
-
-    wanted: list[Wanted] = field(default_factory=list)
-    waiting: list[Waiting] = field(default_factory=list)
-    unsure: set[str] = field(default_factory=set)
 
 
 @dataclass(slots=True)
@@ -139,13 +101,13 @@ class Sorter:
         if rest < self.rules.settle_s:
             return self._wait(result, entry, "still arriving")
         if inbox.fault:
-            return result.wanted.append(self._wanted(entry, "csv", [], inbox, why=inbox.fault))
+            return result.wanted.append(self._want(entry, "csv", inbox, why=inbox.fault))
         if table.fault:
             return self._or_refuse(result, entry, rest, long_rest(self.rules.settle_s), table.fault, inbox, "csv")
         if not table.read:
             return self._wait(result, entry, "being read")
         art, unready, broken = self._artwork(table, stamps, now)
-        files = [self._held(path, entry, stamps[path], copied=shares[path] > 1) for path in art]
+        files = [held(path, entry, stamps[path], copied=shares[path] > 1) for path in art]
         why = broken
         if not broken and (table.missing or unready):
             names = ", ".join((table.missing or unready)[:3])
@@ -158,7 +120,7 @@ class Sorter:
                 f"best in one folder. (It was waited for {self.rules.patience_s:.0f} s.)"
             )
         shares.subtract(art)
-        return result.wanted.append(self._wanted(entry, "csv", files, inbox, why=why))
+        return result.wanted.append(self._want(entry, "csv", inbox, art=files, why=why))
 
     def _artwork(self, table: _Table, stamps: Mapping[str, Stamp], now: float) -> tuple[list[str], list[str], str]:
         """Artwork found, that which is not ready yet, and why some of it never will be."""
@@ -193,12 +155,12 @@ class Sorter:
         inbox = self._inbox(entry)
         if rest < self.rules.settle_s:
             return self._wait(result, entry, "still arriving")
-        why = entry.why or inbox.fault or ("" if _is_text(entry) else _NO_TEXT)
+        why = entry.why or inbox.fault or ("" if is_text(entry) else NO_TEXT)
         if not why and entry.kind == "file" and not is_png(entry.name):
-            why = _OTHER
+            why = NEITHER
         if why:
             kind = {"file": "png", "folder": "folder", "odd": "odd"}[entry.kind]
-            return result.wanted.append(self._wanted(entry, kind, [], inbox, why=why))
+            return result.wanted.append(self._want(entry, kind, inbox, why=why))
         if entry.inbox in busy:
             return self._wait(result, entry, "a batch file beside it is not read yet")
         if entry.kind == "folder":
@@ -209,18 +171,22 @@ class Sorter:
         fault = self._fault(entry.path, entry.stamp)
         if fault is None:
             return self._wait(result, entry, "to be looked at")
+        if fault and rest >= long_rest(self.rules.settle_s):
+            # Looked at once more: a share may have shown the file's end before its middle, with one stamp for both.
+            self._faults.pop(entry.path)
+            fault = self._fault(entry.path, entry.stamp) or ""
         if fault:
             return self._or_refuse(result, entry, rest, long_rest(self.rules.settle_s), fault, inbox, "png")
         try:
             spec = read_name(entry.name)
         except Trouble as trouble:
-            return result.wanted.append(self._wanted(entry, "png", [], inbox, why=str(trouble)))
-        if self._sized(spec, inbox):
-            return result.wanted.append(self._wanted(entry, "png", [], inbox, spec))
+            return result.wanted.append(self._want(entry, "png", inbox, why=str(trouble)))
+        if is_sized(spec, inbox, self.rules):
+            return result.wanted.append(self._want(entry, "png", inbox, spec=spec))
         left = self.rules.patience_s - self.settling.inbox_rest(entry.inbox, now)
         if left > 0:
             return self._wait(result, entry, "waits for a CSV that names it: it says no size itself", left)
-        return result.wanted.append(self._wanted(entry, "png", [], inbox, spec, _NO_SIZE))
+        return result.wanted.append(self._want(entry, "png", inbox, spec=spec, why=NO_SIZE))
 
     def _sort_folder(self, entry: Entry, inbox: Inbox, rest: float, now: float, result: Sorted) -> None:
         """A folder that is one batch: with one batch file, or PNGs that say their size."""
@@ -229,7 +195,7 @@ class Sorter:
         tables = [path for path in stamps if is_table(path) and path.count("/") == entry.path.count("/") + 1]
         if len(tables) > 1:
             why = f"It holds {len(tables)} batch files. Drop one folder for each, or the files by themselves."
-            return result.wanted.append(self._wanted(entry, "folder", [], inbox, why=why))
+            return result.wanted.append(self._want(entry, "folder", inbox, why=why))
         for path, stamp in stamps.items():
             if not is_png(path):
                 continue
@@ -242,9 +208,9 @@ class Sorter:
             return self._sort_folder_table(entry, tables[0], inbox, now, result)
         pngs = [path for path in stamps if is_png(path)]
         try:
-            sized = all(self._sized(read_name(path.rpartition("/")[2]), inbox) for path in pngs)
+            sized = all(is_sized(read_name(path.rpartition("/")[2]), inbox, self.rules) for path in pngs)
         except Trouble as trouble:
-            return result.wanted.append(self._wanted(entry, "folder", [], inbox, why=str(trouble)))
+            return result.wanted.append(self._want(entry, "folder", inbox, why=str(trouble)))
         if not pngs or not sized:
             left = self.rules.patience_s - self.settling.inbox_rest(entry.inbox, now)
             if left > 0:
@@ -253,8 +219,8 @@ class Sorter:
                 "It holds no batch file, and how large to print its pictures is not said. Put a CSV into it, or name "
                 "the folder after a placement, such as left-chest."
             )
-            return result.wanted.append(self._wanted(entry, "folder", [], inbox, why=why))
-        return result.wanted.append(self._wanted(entry, "folder", [], inbox))
+            return result.wanted.append(self._want(entry, "folder", inbox, why=why))
+        return result.wanted.append(self._want(entry, "folder", inbox))
 
     def _sort_folder_table(self, entry: Entry, path: str, inbox: Inbox, now: float, result: Sorted) -> None:
         table = self._table(Entry(path, entry.inbox, "file", dict(entry.files)[path]))
@@ -269,7 +235,7 @@ class Sorter:
             what = f"waits for its artwork: {', '.join(table.missing[:3])}"
             return self._wait(result, entry, what, self.rules.patience_s - rest)
         why = f"Its artwork is missing: {', '.join(table.missing)}. Add it and drop the folder again."
-        wanted = self._wanted(entry, "folder", [], inbox, why=why if table.missing else "", main=main)
+        wanted = self._want(entry, "folder", inbox, why=why if table.missing else "", main=main)
         return result.wanted.append(wanted)
 
     # -- small things -------------------------------------------------------------------------------------------------
@@ -286,7 +252,7 @@ class Sorter:
         if rest < patient_s:
             result.waiting.append(Waiting(entry.path, f"not whole yet: {fault}", patient_s - rest))
         else:
-            result.wanted.append(self._wanted(entry, kind, [], inbox, why=fault))
+            result.wanted.append(self._want(entry, kind, inbox, why=fault))
 
     def _fault(self, told: str, stamp: Stamp) -> str | None:
         """Why a PNG is not whole ("" if it is); None if it is not its turn to be looked at."""
@@ -307,61 +273,8 @@ class Sorter:
     def _inbox(self, entry: Entry) -> Inbox:
         return self._inbox_of(entry.inbox) or Inbox()
 
-    def _sized(self, spec: Spec, inbox: Inbox) -> bool:
-        blanks = self.rules.blanks
-        return bool(
-            spec.sized or inbox.placement or blanks.placement or blanks.width_mm is not None or blanks.height_mm
-        )
+    def _want(self, entry: Entry, kind: str, inbox: Inbox, **more: Any) -> Wanted:
+        return want(entry, kind, inbox, self.rules, **more)
 
     def _told(self, path: Path) -> str:
         return path.relative_to(self.root).as_posix()
-
-    def _held(self, told: str, table: Entry, stamp: Stamp, copied: bool = False) -> Held:
-        base = table.path.rpartition("/")[0]
-        return Held(told, told[len(base) + 1 :] if base else told, copied, stamp[0], stamp[1])
-
-    def _wanted(
-        self,
-        entry: Entry,
-        kind: str,
-        art: Iterable[Held],
-        inbox: Inbox,
-        spec: Spec | None = None,
-        why: str = "",
-        main: str = "",
-    ) -> Wanted:
-        spec = spec or Spec()
-        own = Held(entry.path, entry.name)
-        if entry.kind == "file":
-            own = Held(entry.path, entry.name, size=entry.stamp[0], mtime_ns=entry.stamp[1])
-        elif entry.kind == "folder":
-            sizes = [stamp for _, stamp in entry.files]
-            own = Held(entry.path, ".", size=sum(s[0] for s in sizes), mtime_ns=max((s[1] for s in sizes), default=0))
-        group: dict[str, Any] = {
-            "papers": list(inbox.papers) if inbox.papers else None,
-            "printer": inbox.printer,
-            "hold_s": self.rules.hold_s if inbox.hold_s is None else inbox.hold_s,
-        }
-        wish = {
-            "placement": inbox.placement,
-            "copies": spec.copies,
-            "width_mm": spec.width_mm,
-            "height_mm": spec.height_mm,
-            "main": main or (entry.name if entry.kind == "file" else ""),
-        }
-        return Wanted(entry.path, kind, (*art, own), wish | group, json.dumps(group, sort_keys=True), why)
-
-
-def _is_text(entry: Entry) -> bool:
-    """Whether all names are text: others cannot be written into a record."""
-    try:
-        for path in (entry.path, *(path for path, _ in entry.files)):
-            path.encode("utf-8")
-    except UnicodeEncodeError:
-        return False
-    return True
-
-
-def passing(path: str) -> bool:
-    """Whether any part of a path is hidden or temporary."""
-    return any(is_passing(part) for part in path.split("/"))

@@ -7,72 +7,38 @@ what ledger and folders say.
 from __future__ import annotations
 
 import contextlib
-import shutil
 from collections.abc import Callable
-from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
-from impose.desk.bench import Bench, Customs
+from impose.desk.bench import Bench
 from impose.desk.calls import Calls
 from impose.desk.claim import Claimer
 from impose.desk.deliver import Deliverer
+from impose.desk.habits import Habits
 from impose.desk.heart import Heartbeat
 from impose.desk.intake import Intake
 from impose.desk.lock import DeskLock
 from impose.desk.maker import Maker, ProcessMaker
 from impose.desk.paper import draw
-from impose.desk.places import Places, free
+from impose.desk.places import Places
 from impose.desk.printing import PrintFolder
 from impose.desk.prune import prune
+from impose.desk.recover import recover
 from impose.desk.refuse import Refuser
-from impose.desk.settle import long_rest
-from impose.desk.sort import Rules
 from impose.desk.wishes import fulfilled, wishes
 from impose.desk.world import World
 from impose.errors import Exit, Finding, Trouble
-from impose.ledger.drops import DROPS, OPEN_DELIVERIES, Drops
+from impose.ledger.drops import DROPS, Drops
 from impose.ledger.stock import STOCK
 from impose.ledger.store import Ledger, open_ledger
 from impose.run.job import load
-from impose.run.options import Options
 from impose.shop.profiles import Profiles
 
-PATIENCE_S = 60.0
 GRACE_S = 10.0
 PRUNE_EVERY_S = 600.0
 IDLE_S, BUSY_S = 1.0, 0.1
 LONGEST_OUTAGE_WAIT_S = 30.0
 ONCE_TRIES, ONCE_WAIT_S = 3, 8.0
-
-
-@dataclass(frozen=True, slots=True)
-class Habits:
-    """What `impose watch` was told. Seconds; `patience_s` None is a minute, or as short as may be with `once`."""
-
-    settle_s: float = 2.0
-    once: bool = False
-    ledger: Path | None = None
-    patience_s: float | None = None
-    hold_s: float = 0.0
-    fill: float = 1.0
-    print_folder: Path | None = None
-    command: tuple[str, ...] = ()
-    ask: bool = False
-    keep_done_s: float | None = None
-    keep_done_bytes: int | None = None
-    options: Options = field(default_factory=Options)
-
-    def rules(self) -> Rules:
-        """What decides when something is taken."""
-        patience = self.patience_s
-        if patience is None:
-            patience = long_rest(self.settle_s) if self.once else max(PATIENCE_S, long_rest(self.settle_s))
-        return Rules(self.settle_s, patience, self.options.blanks, hold_s=self.hold_s)
-
-    def customs(self) -> Customs:
-        """How deliveries are put together."""
-        return Customs(self.settle_s, self.fill, self.ask, self.once)
 
 
 class _Desk:
@@ -178,7 +144,9 @@ class Watch:
         try:
             self._know_each_other(Drops(ledger))
             self._desk = _Desk(ledger, self)
-            self._recover(self._desk)
+            self.maker.drop_all()
+            desk = self._desk
+            recover(self.places, desk.drops, desk.claimer, desk.refuser, desk.bench, self.world.wall(), self.say)
         except BaseException:
             self._desk = None
             ledger.close()
@@ -199,44 +167,6 @@ class Watch:
                 )
             )
         drops.set_fact("desk", mark)
-
-    def _recover(self, desk: _Desk) -> None:
-        """Finish or undo what was begun, however it was cut short."""
-        self.maker.drop_all()
-        desk.claimer.recover(self.world.wall())
-        for drop in desk.drops.drops("waiting"):
-            if drop.why:  # claimed only to be refused
-                desk.refuser.refuse(drop, drop.why)
-        desk.bench.put_back_all()
-        for drop in desk.drops.drops("refusing"):
-            desk.refuser.finish(drop)
-        self._sweep(desk)
-
-    def _sweep(self, desk: _Desk) -> None:
-        """Folders of deliveries that will not be, and of drops that are closed: what a crash left to be removed.
-
-        Nothing that the ledger does not know at all is deleted: it may be all there is of somebody's artwork.
-        """
-        deliveries = {one.id for one in desk.drops.deliveries(*OPEN_DELIVERIES)}
-        for path in list(self.places.work.iterdir()):
-            kind, _, number = path.name.partition("-")
-            if not number.isdecimal():
-                continue
-            if kind == "make" and int(number) not in deliveries:
-                shutil.rmtree(path, ignore_errors=True)
-            elif kind == "drop" and not desk.drops.knows(int(number)):
-                self._rescue(path)
-
-    def _rescue(self, folder: Path) -> None:
-        """Files in the work folder without a line in the ledger: the ledger was lost or exchanged."""
-        name = free(self.places.refused, folder.name)
-        folder.rename(self.places.refused / name)
-        why = (
-            f"{folder.name} was found in the desk's work folder, but the ledger {self._ledger_path} knows nothing of "
-            "it: the ledger was lost or exchanged. Look through sheets/ whether it was made; if not, drop it again."
-        )
-        (self.places.refused / f"{name}.txt").write_text(why + "\n", "utf-8")
-        self.say(why)
 
     def _lost(self, error: OSError | Trouble) -> None:
         """Something cannot be reached: forget everything, begin again from what is written down."""
@@ -290,7 +220,7 @@ class Watch:
     def _hear(self, desk: _Desk) -> None:
         for kind, number, path in wishes(self.places):
             if kind == "make-now":
-                desk.bench.make_now = True
+                desk.bench.make_now()
             elif kind == "accept":
                 desk.drops.accept(number)
                 desk.unfinished = True
@@ -327,6 +257,8 @@ class Watch:
             return
         self._pruned = now
         wall = self.world.wall()
+        if habits.keep_done_s is not None:
+            desk.drops.forget(wall - habits.keep_done_s)
         prune(self.places.done, wall, habits.keep_done_s, habits.keep_done_bytes, desk.drops.name_is_bound, self.say)
 
     def _state(self, desk: _Desk) -> dict[str, Any]:

@@ -9,121 +9,26 @@ Every method is one transaction. Paths are kept as the system's own bytes, since
 from __future__ import annotations
 
 import json
-import os
 import sqlite3
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
-from impose.ledger.store import Ledger, Part
-
-DROPS = Part(
-    "desk",
-    steps=(
-        (
-            "CREATE TABLE desk_fact (name TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT",
-            """CREATE TABLE drops (
-                id INTEGER PRIMARY KEY AUTOINCREMENT, path BLOB NOT NULL, kind TEXT NOT NULL, state TEXT NOT NULL,
-                wish TEXT NOT NULL, grouping TEXT NOT NULL, sha256 TEXT, same TEXT, delivery INTEGER,
-                tries INTEGER NOT NULL DEFAULT 0, alone INTEGER NOT NULL DEFAULT 0, why TEXT NOT NULL DEFAULT '',
-                target BLOB, claimed_at REAL NOT NULL, closed_at REAL) STRICT""",
-            "CREATE INDEX drops_state ON drops (state, id)",
-            "CREATE INDEX drops_delivery ON drops (delivery)",
-            "CREATE INDEX drops_sha256 ON drops (sha256)",
-            "CREATE INDEX drops_same ON drops (same)",
-            """CREATE TABLE drop_files (
-                drop_id INTEGER NOT NULL REFERENCES drops (id) ON DELETE CASCADE, source BLOB NOT NULL,
-                name BLOB NOT NULL, copied INTEGER NOT NULL, size INTEGER NOT NULL, mtime_ns INTEGER NOT NULL,
-                PRIMARY KEY (drop_id, name)) STRICT""",
-            """CREATE TABLE deliveries (
-                id INTEGER PRIMARY KEY AUTOINCREMENT, name TEXT NOT NULL, done TEXT NOT NULL, state TEXT NOT NULL,
-                made TEXT NOT NULL DEFAULT '{}', accepted INTEGER NOT NULL DEFAULT 0, begun_at REAL NOT NULL,
-                delivered_at REAL) STRICT""",
-            "CREATE INDEX deliveries_state ON deliveries (state, id)",
-            """CREATE TABLE prints (
-                delivery INTEGER NOT NULL REFERENCES deliveries (id) ON DELETE CASCADE, file TEXT NOT NULL,
-                paper TEXT NOT NULL, name TEXT NOT NULL, state TEXT NOT NULL, PRIMARY KEY (delivery, file)) STRICT""",
-            """CREATE TABLE calls (
-                delivery INTEGER PRIMARY KEY REFERENCES deliveries (id) ON DELETE CASCADE, state TEXT NOT NULL,
-                tries INTEGER NOT NULL DEFAULT 0, why TEXT NOT NULL DEFAULT '') STRICT""",
-            "CREATE INDEX calls_state ON calls (state)",
-        ),
-    ),
+from impose.ledger.lines import (
+    DROPS,
+    OPEN_DELIVERIES,
+    Delivery,
+    Drop,
+    Held,
+    Print,
+    Wanted,
+    delivery_of,
+    drop_of,
+    raw,
+    text,
 )
+from impose.ledger.store import Ledger
 
-
-@dataclass(frozen=True, slots=True)
-class Held:
-    """One file of a drop: where it was under `in/`, its name in the drop's own folder ("." for a whole folder)."""
-
-    source: str
-    name: str
-    copied: bool = False
-    size: int = 0
-    mtime_ns: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """A drop that is to be claimed. `wish` says how to make it; those of one `grouping` may share sheets.
-
-    With `why` it is claimed only to be refused.
-    """
-
-    path: str
-    kind: str
-    files: tuple[Held, ...]
-    wish: Mapping[str, Any]
-    grouping: str = ""
-    why: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Drop:
-    """A line of the ledger."""
-
-    id: int
-    path: str
-    kind: str
-    state: str
-    wish: dict[str, Any]
-    grouping: str
-    sha256: str | None
-    same: str | None
-    delivery: int | None
-    tries: int
-    alone: bool
-    why: str
-    target: str | None
-    claimed_at: float
-
-
-@dataclass(frozen=True, slots=True)
-class Delivery:
-    """A delivery: `name` its folder's name, `done` that of its originals, `made` the facts of what was made."""
-
-    id: int
-    name: str
-    done: str
-    state: str
-    made: dict[str, Any]
-    accepted: bool
-    delivered_at: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Print:
-    """A PDF on its way into the print folder: `file` in the delivery, `name` in the folder of `paper`."""
-
-    delivery: int
-    file: str
-    paper: str
-    name: str
-    state: str
-
-
-OPEN_DROPS = ("claiming", "waiting", "making", "refusing")
-OPEN_DELIVERIES = ("making", "made", "asking", "delivered")
+__all__ = ["DROPS", "OPEN_DELIVERIES", "Delivery", "Drop", "Drops", "Held", "Print", "Wanted"]
 
 
 class Drops:
@@ -131,8 +36,6 @@ class Drops:
 
     def __init__(self, ledger: Ledger) -> None:
         self.ledger = ledger
-
-    # -- facts --------------------------------------------------------------------------------------------------
 
     def fact(self, name: str) -> str | None:
         """A fact about the desk itself, such as its identity."""
@@ -155,13 +58,13 @@ class Drops:
                 row = db.execute(
                     "INSERT INTO drops (path, kind, state, wish, grouping, why, claimed_at)"
                     " VALUES (?, ?, 'claiming', ?, ?, ?, ?)",
-                    (_raw(one.path), one.kind, json.dumps(one.wish), one.grouping, one.why, now),
+                    (raw(one.path), one.kind, json.dumps(one.wish), one.grouping, one.why, now),
                 )
                 number = int(row.lastrowid or 0)
                 numbers.append(number)
                 db.executemany(
                     "INSERT INTO drop_files VALUES (?, ?, ?, ?, ?, ?)",
-                    [(number, _raw(f.source), _raw(f.name), f.copied, f.size, f.mtime_ns) for f in one.files],
+                    [(number, raw(f.source), raw(f.name), f.copied, f.size, f.mtime_ns) for f in one.files],
                 )
         return numbers
 
@@ -184,7 +87,7 @@ class Drops:
         with self.ledger.change() as db:
             db.execute(
                 "UPDATE drops SET state = 'refusing', why = ?, target = ?, delivery = NULL WHERE id = ?",
-                (why, _raw(target), number),
+                (why, raw(target), number),
             )
 
     def refused(self, number: int, now: float) -> None:
@@ -210,18 +113,18 @@ class Drops:
                 f"SELECT * FROM drops WHERE state IN ({marks}) ORDER BY id LIMIT ?",
                 (*states, limit),
             ).fetchall()
-        return [_drop(row) for row in rows]
+        return [drop_of(row) for row in rows]
 
     def drop(self, number: int) -> Drop:
         """One drop by its number."""
         with self.ledger.look() as db:
-            return _drop(db.execute("SELECT * FROM drops WHERE id = ?", (number,)).fetchone())
+            return drop_of(db.execute("SELECT * FROM drops WHERE id = ?", (number,)).fetchone())
 
     def newest(self, state: str, limit: int) -> list[Drop]:
         """The last drops that came into a state, newest first."""
         with self.ledger.look() as db:
             rows = db.execute("SELECT * FROM drops WHERE state = ? ORDER BY id DESC LIMIT ?", (state, limit)).fetchall()
-        return [_drop(row) for row in rows]
+        return [drop_of(row) for row in rows]
 
     def knows(self, number: int) -> bool:
         """Whether a drop of this number has a line."""
@@ -232,13 +135,13 @@ class Drops:
         """The drops of a delivery, oldest first."""
         with self.ledger.look() as db:
             rows = db.execute("SELECT * FROM drops WHERE delivery = ? ORDER BY id", (delivery,)).fetchall()
-        return [_drop(row) for row in rows]
+        return [drop_of(row) for row in rows]
 
     def files(self, number: int) -> list[Held]:
         """The files of a drop, in the order they are moved: as written, so a CSV after its artwork."""
         with self.ledger.look() as db:
             rows = db.execute("SELECT * FROM drop_files WHERE drop_id = ? ORDER BY rowid", (number,)).fetchall()
-        return [Held(_text(r["source"]), _text(r["name"]), bool(r["copied"]), r["size"], r["mtime_ns"]) for r in rows]
+        return [Held(text(r["source"]), text(r["name"]), bool(r["copied"]), r["size"], r["mtime_ns"]) for r in rows]
 
     def count(self, state: str) -> int:
         """How many drops are in a state."""
@@ -330,6 +233,21 @@ class Drops:
         with self.ledger.change() as db:
             db.execute("UPDATE deliveries SET state = 'closed' WHERE id = ?", (delivery,))
 
+    def forget(self, before: float, most: int = 2_000) -> None:
+        """Forget what was closed before a time, the oldest `most` of it."""
+        with self.ledger.change() as db:
+            rows = db.execute(
+                "SELECT id, state, closed_at, delivery FROM drops ORDER BY id LIMIT ?", (most,)
+            ).fetchall()
+            old = [r for r in rows if r["state"] in ("delivered", "refused") and (r["closed_at"] or before) < before]
+            db.executemany("DELETE FROM drops WHERE id = ?", [(r["id"],) for r in old])
+            db.executemany(
+                "DELETE FROM deliveries WHERE id = ? AND state = 'closed'"
+                " AND NOT EXISTS (SELECT 1 FROM drops WHERE delivery = deliveries.id)"
+                " AND NOT EXISTS (SELECT 1 FROM calls WHERE delivery = deliveries.id AND state = 'due')",
+                [(number,) for number in {r["delivery"] for r in old if r["delivery"]}],
+            )
+
     def deliveries(self, *states: str, limit: int = -1, newest: bool = False) -> list[Delivery]:
         """Deliveries in these states, oldest first unless `newest`."""
         marks = ",".join("?" * len(states))
@@ -339,13 +257,13 @@ class Drops:
                 f"SELECT * FROM deliveries WHERE state IN ({marks}) ORDER BY id {order} LIMIT ?",
                 (*states, limit),
             ).fetchall()
-        return [_delivery(row) for row in rows]
+        return [delivery_of(row) for row in rows]
 
     def delivery(self, number: int) -> Delivery | None:
         """One delivery by its number."""
         with self.ledger.look() as db:
             row = db.execute("SELECT * FROM deliveries WHERE id = ?", (number,)).fetchone()
-        return None if row is None else _delivery(row)
+        return None if row is None else delivery_of(row)
 
     def name_is_bound(self, name: str) -> bool:
         """Whether an unfinished delivery has this name already, for its sheets or its originals."""
@@ -387,26 +305,3 @@ class Drops:
             db.execute(
                 "UPDATE calls SET state = ?, why = ?, tries = tries + 1 WHERE delivery = ?", (state, why, delivery)
             )
-
-
-def _raw(path: str) -> bytes:
-    return os.fsencode(path)
-
-
-def _text(raw: bytes) -> str:
-    return os.fsdecode(raw)
-
-
-def _drop(row: sqlite3.Row) -> Drop:
-    return Drop(
-        row["id"], _text(row["path"]), row["kind"], row["state"], json.loads(row["wish"]), row["grouping"],
-        row["sha256"], row["same"], row["delivery"], row["tries"], bool(row["alone"]), row["why"],
-        None if row["target"] is None else _text(row["target"]), row["claimed_at"],
-    )  # fmt: skip
-
-
-def _delivery(row: sqlite3.Row) -> Delivery:
-    return Delivery(
-        row["id"], row["name"], row["done"], row["state"], json.loads(row["made"]), bool(row["accepted"]),
-        row["delivered_at"],
-    )  # fmt: skip

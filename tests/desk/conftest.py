@@ -10,9 +10,10 @@ from typing import Any
 import pytest
 
 from desk.fake import FakeMaker, Time
+from impose.desk.habits import Habits
 from impose.desk.lock import DeskLock
 from impose.desk.places import Places, open_desk
-from impose.desk.watch import Habits, Watch
+from impose.desk.watch import Watch
 from impose.errors import Exit, Trouble
 from impose.ledger.drops import Drops
 from impose.ledger.store import open_ledger

@@ -18,10 +18,11 @@ sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from desk.fake import FakeMaker  # noqa: E402
 from impose.desk.calls import split_command  # noqa: E402
+from impose.desk.habits import Habits  # noqa: E402
 from impose.desk.heart import Log  # noqa: E402
 from impose.desk.lock import DeskLock  # noqa: E402
 from impose.desk.places import open_desk  # noqa: E402
-from impose.desk.watch import Habits, Watch  # noqa: E402
+from impose.desk.watch import Watch  # noqa: E402
 from impose.desk.world import World  # noqa: E402
 
 

@@ -11,8 +11,9 @@ import sys
 import time
 from pathlib import Path
 
-import papercheck
 import pytest
+
+import papercheck
 from conftest import draw
 
 ROOT = Path(__file__).parents[2]

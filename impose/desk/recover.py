@@ -1,0 +1,57 @@
+"""What a start begins with: everything that was begun is finished or undone, however it was cut short."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+from impose.desk.bench import Bench
+from impose.desk.claim import Claimer
+from impose.desk.places import Places, free
+from impose.desk.refuse import Refuser
+from impose.ledger.drops import OPEN_DELIVERIES, Drops
+
+Say = Callable[[str], None]
+
+
+def recover(
+    places: Places, drops: Drops, claimer: Claimer, refuser: Refuser, bench: Bench, wall: float, say: Say
+) -> None:
+    """Bring ledger and folders together. Raises `OSError` or `Trouble` where a disk fails; then it is begun again."""
+    claimer.recover(wall)
+    for drop in drops.drops("waiting"):
+        if drop.why:  # claimed only to be refused
+            refuser.refuse(drop, drop.why)
+    bench.put_back_all()
+    for drop in drops.drops("refusing"):
+        refuser.finish(drop)
+    _sweep(places, drops, say)
+
+
+def _sweep(places: Places, drops: Drops, say: Say) -> None:
+    """Folders of deliveries that will not be, and of drops that nobody knows: what a crash left.
+
+    Nothing that the ledger does not know at all is deleted: it may be all there is of somebody's artwork.
+    """
+    deliveries = {one.id for one in drops.deliveries(*OPEN_DELIVERIES)}
+    for path in list(places.work.iterdir()):
+        kind, _, number = path.name.partition("-")
+        if not number.isdecimal():
+            continue
+        if kind == "make" and int(number) not in deliveries:
+            shutil.rmtree(path, ignore_errors=True)
+        elif kind == "drop" and not drops.knows(int(number)):
+            _rescue(places, path, say)
+
+
+def _rescue(places: Places, folder: Path, say: Say) -> None:
+    """Files in the work folder without a line in the ledger: the ledger was lost or exchanged."""
+    name = free(places.refused, folder.name)
+    folder.rename(places.refused / name)
+    why = (
+        f"{folder.name} was found in the desk's work folder, but the ledger knows nothing of it: the ledger was lost "
+        "or exchanged. Look through sheets/ whether it was made; if not, drop it again."
+    )
+    (places.refused / f"{name}.txt").write_text(why + "\n", "utf-8")
+    say(why)
