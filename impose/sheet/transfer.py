@@ -12,87 +12,20 @@ from typing import Literal
 
 from impose.art.crop import cropped
 from impose.art.prepare import Picture
-from impose.errors import Exit, Finding, Severity
-from impose.sheet.margins import Level, PrintArea, Sides, Wanted, choose_all, has_marks, largest_that_fits
-from impose.sheet.panels import Panel, Parted, part
+from impose.errors import Finding
+from impose.sheet.margins import Level, PrintArea, Sides, Wanted, choose_all, largest_that_fits
+from impose.sheet.panels import Panel, part
+from impose.sheet.piece import Edge, Piece, Transfer, garment_words
+from impose.sheet.remarks import no_room, remarks, seam, shrunk
 from impose.sheet.sizing import Sized, sized
 from impose.shop.orders import Row
 from impose.shop.placement import Placement, Tear
 from impose.shop.profiles import Profiles
-from impose.units import MM_PER_INCH, Box, show_length
 
-Edge = Literal["top", "right", "left"]
-
-TALL = 1.5
-"""Times as tall as wide: a word or a line of them never is (common practice, no source)."""
+__all__ = ["Edge", "Piece", "Sizing", "Transfer", "garment_words", "make_pieces", "number_transfers", "sizes_of"]
 
 # The reading direction says which edge of the artwork, as read, lies towards the shoulder; mirroring swaps the sides.
 _UP_AS_PRINTED: dict[str, Edge] = {"upright": "top", "shoulder-down": "right", "cuff-up": "left"}
-
-
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """What one row prints, any number of times: a picture at its final size with its tear margin.
-
-    `crease_x_mm` and `crease_y_mm` are measured from the ink's top left corner, as printed. `cloth_x` and `cloth_y` are
-    what the ink is larger by than the finished print, along the artwork's width and height. A print in several panels
-    is a piece for each, and `panel` says which.
-    """
-
-    row: Row
-    picture: Picture
-    ink_w_mm: float
-    ink_h_mm: float
-    sides: Sides
-    level: Level
-    crease_x_mm: float
-    crease_y_mm: float
-    up: Edge
-    up_word: str
-    may_turn: bool
-    cloth_x: float = 1.0
-    cloth_y: float = 1.0
-    panel: Panel | None = None
-
-    @property
-    def worn(self) -> tuple[float, float]:
-        """Width and height of the finished print, the whole of it, the cloth's allowance taken off."""
-        width, height = self.panel.whole if self.panel else (self.ink_w_mm, self.ink_h_mm)
-        return width / self.cloth_x, height / self.cloth_y
-
-    @property
-    def ppi(self) -> float:
-        """Pixels per inch at the final size."""
-        return (self.picture.ink[2] - self.picture.ink[0]) / self.ink_w_mm * MM_PER_INCH
-
-    @property
-    def cell_w_mm(self) -> float:
-        """Ink and margin across."""
-        return self.ink_w_mm + self.sides.across_mm
-
-    @property
-    def cell_h_mm(self) -> float:
-        """Ink and margin down."""
-        return self.ink_h_mm + self.sides.down_mm
-
-    @property
-    def ink(self) -> Box:
-        """The ink bounds within the cell."""
-        return Box(self.sides.left.total_mm, self.sides.top.total_mm, self.ink_w_mm, self.ink_h_mm)
-
-
-@dataclass(frozen=True, slots=True)
-class Transfer:
-    """One copy of a piece: what is pressed once."""
-
-    id: str
-    piece: Piece
-    copy: int
-
-
-def garment_words(row: Row) -> str:
-    """The garment as the label says it: in the customer's words, or what a blank stands for."""
-    return row.garment.text.strip() or f"{row.garment.group} {row.garment.kind}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,12 +57,10 @@ def make_pieces(
     pieces: list[Piece] = []
     for one, pair in zip(asked, chosen, strict=True):
         if pair is None:
-            findings.append(_no_room(one.row, one.wanted, sizing))
+            findings.append(no_room(one.row, one.wanted, sizing.areas, sizing.profiles.settings.units))
             continue
         piece = _piece(one, pair, sizing.profiles)
-        findings.extend(_margin_findings(piece, one.wanted))
-        findings.extend(_crease_findings(piece))
-        findings.extend(_turned_findings(piece))
+        findings.extend(remarks(piece, one.wanted))
         pieces.append(piece)
     return pieces, findings, slack
 
@@ -170,24 +101,9 @@ def _in_panels(
     if parted is None:
         yield _Asked(row, picture, wanted, size)
         return
-    findings.append(_seam(row, wanted, parted, sizing))
+    findings.append(seam(row, wanted, parted, sizing.profiles.settings.units))
     for one in parted:
         yield _Asked(row, cropped(picture, one.ink), one.wanted, size, one.panel)
-
-
-def _seam(row: Row, wanted: Wanted, parted: Sequence[Parted], sizing: Sizing) -> Finding:
-    units = sizing.profiles.settings.units
-    first = min(parted, key=lambda one: one.panel.press).panel
-    return Finding(
-        f"a print of {_size(wanted.ink_w_mm, wanted.ink_h_mm, sizing)} fits no offered paper and is parted into "
-        f"{len(parted)} panels that overlap by {show_length(first.overlap_mm, units)}; panel {first.number} is pressed "
-        "first",
-        "Offer a larger paper or a roll to print it whole; lay the join lines together with care, and test on scrap.",
-        Severity.WARN,
-        kind="panels",
-        why="A seam shows: where panels overlap the cloth is heated and dyed twice.",
-        row=row.row,
-    )
 
 
 def number_transfers(pieces: Sequence[Piece]) -> Iterator[Transfer]:
@@ -220,22 +136,8 @@ def _shrunk(row: Row, wanted: Wanted, sizing: Sizing, findings: list[Finding]) -
         return wanted
     # A micrometre less, so that rounding up for the packer cannot put it back over the edge.
     small = replace(wanted, ink_w_mm=width - 0.001, ink_h_mm=(width - 0.001) * wanted.ink_h_mm / wanted.ink_w_mm)
-    findings.append(
-        Finding(
-            f"printed at {_size(small.ink_w_mm, small.ink_h_mm, sizing)} instead of the "
-            f"{_size(wanted.ink_w_mm, wanted.ink_h_mm, sizing)} ordered, because no offered paper takes more",
-            "Offer a larger paper to print it at the size ordered.",
-            Severity.WARN,
-            kind="shrunk",
-            row=row.row,
-        )
-    )
+    findings.append(shrunk(row, small, wanted, sizing.profiles.settings.units))
     return small
-
-
-def _size(width: float, height: float, sizing: Sizing) -> str:
-    units = sizing.profiles.settings.units
-    return f"{show_length(width, units)} × {show_length(height, units)}"
 
 
 def _piece(asked: _Asked, pair: tuple[Sides, Level], profiles: Profiles) -> Piece:
@@ -291,71 +193,3 @@ def _panel_creases(panel: Panel) -> tuple[float, float]:
             middle = min(joins, key=lambda at: abs(at - middle))
         found.append(min(max(middle, 0.0), size))
     return panel.box.w - found[0], found[1]
-
-
-def _no_room(row: Row, wanted: Wanted, sizing: Sizing) -> Finding:
-    fits = []
-    for area in sizing.areas:
-        width, height = largest_that_fits(wanted, area)
-        room = _size(width, height, sizing) if width > 0 else "nothing"
-        fits.append(f"{area.paper.alias} takes {room}")
-    return Finding(
-        f"a print of {_size(wanted.ink_w_mm, wanted.ink_h_mm, sizing)} fits no offered paper: {'; '.join(fits)}",
-        "Give a smaller size, offer a larger paper with -p, use a printer with smaller edges, or ask for "
-        "--oversize shrink or --oversize panels.",
-        kind="no-room",
-        row=row.row,
-        exit=Exit.NO_ROOM,
-    )
-
-
-def _margin_findings(piece: Piece, wanted: Wanted) -> Iterator[Finding]:
-    full, sides = wanted.tear.total_mm, piece.sides
-    if piece.level == "tight":
-        yield Finding(
-            f"tear margin {sides.top.total_mm:g} mm instead of {full:g} mm: no offered paper takes more at this size",
-            "Tear with care, or offer a larger paper.",
-            Severity.WARN,
-            kind="tight-margin",
-            row=piece.row.row,
-        )
-    elif piece.level == "thin":
-        ticks = "" if has_marks(sides.left) else ", and no tick on those sides"
-        yield Finding(
-            f"tear margin left and right only {sides.left.total_mm:.1f} mm{ticks}: no offered paper takes more at "
-            "this size",
-            "Pad the press under the print and test on scrap first, or offer a larger paper.",
-            Severity.WARN,
-            kind="thin-margin",
-            why="A hard paper edge left and right can mark the cloth.",
-            row=piece.row.row,
-        )
-
-
-def _turned_findings(piece: Piece) -> Iterator[Finding]:
-    """Artwork that runs along an arm is supplied as read; standing tall, it was most likely turned already."""
-    if piece.up == "top" or piece.ink_h_mm <= TALL * piece.ink_w_mm or piece.panel is not None:
-        return
-    yield Finding(
-        "the artwork stands taller than wide, though it is read along the arm: it seems to be turned already",
-        "Supply it as it is read, lying; it is turned on the sleeve. Accept turned-art if it is meant so.",
-        Severity.WARN,
-        kind="turned-art",
-        why="Its length would run across the arm, and its size is held to the sleeve's width.",
-        row=piece.row.row,
-        column="art",
-        read=piece.row.art,
-    )
-
-
-def _crease_findings(piece: Piece) -> Iterator[Finding]:
-    """A fold line outside the ink could not be ticked on the band without misleading the hand."""
-    if not (0 <= piece.crease_x_mm <= piece.ink_w_mm and 0 <= piece.crease_y_mm <= piece.ink_h_mm):
-        yield Finding(
-            f"the centre of the {piece.row.centre} lies outside the ink, so no fold can mark it",
-            "Write ink or mass in the column centre, or crop the picture's empty canvas.",
-            kind="centre-outside",
-            row=piece.row.row,
-            column="centre",
-            read=piece.row.centre,
-        )

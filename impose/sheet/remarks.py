@@ -1,0 +1,126 @@
+"""What is worth saying, or refused, about the size, the margin and the folds of a print."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Literal
+
+from impose.errors import Exit, Finding, Severity
+from impose.sheet.margins import PrintArea, Wanted, has_marks, largest_that_fits
+from impose.sheet.panels import Parted
+from impose.sheet.piece import Piece
+from impose.shop.orders import Row
+from impose.units import show_length
+
+Units = Literal["mm", "in"]
+
+TALL = 1.5
+"""Times as tall as wide: a word or a line of them never is (common practice, no source)."""
+
+
+def _size(width: float, height: float, units: Units) -> str:
+    return f"{show_length(width, units)} × {show_length(height, units)}"
+
+
+def shrunk(row: Row, small: Wanted, wanted: Wanted, units: Units) -> Finding:
+    """A print made smaller than it was ordered."""
+    return Finding(
+        f"printed at {_size(small.ink_w_mm, small.ink_h_mm, units)} instead of the "
+        f"{_size(wanted.ink_w_mm, wanted.ink_h_mm, units)} ordered, because no offered paper takes more",
+        "Offer a larger paper to print it at the size ordered.",
+        Severity.WARN,
+        kind="shrunk",
+        row=row.row,
+    )
+
+
+def seam(row: Row, wanted: Wanted, parted: Sequence[Parted], units: Units) -> Finding:
+    """A print in panels: how many, which is first, and that a seam shows."""
+    first = min(parted, key=lambda one: one.panel.press).panel
+    return Finding(
+        f"a print of {_size(wanted.ink_w_mm, wanted.ink_h_mm, units)} fits no offered paper and is parted into "
+        f"{len(parted)} panels that overlap by {show_length(first.overlap_mm, units)}; panel {first.number} is pressed "
+        "first",
+        "Offer a larger paper or a roll to print it whole; lay the join lines together with care, and test on scrap.",
+        Severity.WARN,
+        kind="panels",
+        why="A seam shows: where panels overlap the cloth is heated and dyed twice.",
+        row=row.row,
+    )
+
+
+def no_room(row: Row, wanted: Wanted, areas: Sequence[PrintArea], units: Units) -> Finding:
+    """A print that fits no offered paper, with the largest size that each would take."""
+    fits = []
+    for area in areas:
+        width, height = largest_that_fits(wanted, area)
+        room = _size(width, height, units) if width > 0 else "nothing"
+        fits.append(f"{area.paper.alias} takes {room}")
+    return Finding(
+        f"a print of {_size(wanted.ink_w_mm, wanted.ink_h_mm, units)} fits no offered paper: {'; '.join(fits)}",
+        "Give a smaller size, offer a larger paper with -p, use a printer with smaller edges, or ask for "
+        "--oversize shrink or --oversize panels.",
+        kind="no-room",
+        row=row.row,
+        exit=Exit.NO_ROOM,
+    )
+
+
+def remarks(piece: Piece, wanted: Wanted) -> Iterator[Finding]:
+    """What is worth saying of a piece: its margin, its folds, the way its artwork stands; of panels, the first's."""
+    if piece.panel is None or piece.panel.number == 1:
+        yield from _margin(piece, wanted)
+    yield from _creases(piece)
+    yield from _turned(piece)
+
+
+def _margin(piece: Piece, wanted: Wanted) -> Iterator[Finding]:
+    full, sides = wanted.tear.total_mm, piece.sides
+    if piece.level == "tight":
+        yield Finding(
+            f"tear margin {sides.top.total_mm:g} mm instead of {full:g} mm: no offered paper takes more at this size",
+            "Tear with care, or offer a larger paper.",
+            Severity.WARN,
+            kind="tight-margin",
+            row=piece.row.row,
+        )
+    elif piece.level == "thin":
+        ticks = "" if has_marks(sides.left) else ", and no tick on those sides"
+        yield Finding(
+            f"tear margin left and right only {sides.left.total_mm:.1f} mm{ticks}: no offered paper takes more at "
+            "this size",
+            "Pad the press under the print and test on scrap first, or offer a larger paper.",
+            Severity.WARN,
+            kind="thin-margin",
+            why="A hard paper edge left and right can mark the cloth.",
+            row=piece.row.row,
+        )
+
+
+def _turned(piece: Piece) -> Iterator[Finding]:
+    """Artwork that runs along an arm is supplied as read; standing tall, it was most likely turned already."""
+    if piece.up == "top" or piece.ink_h_mm <= TALL * piece.ink_w_mm or piece.panel is not None:
+        return
+    yield Finding(
+        "the artwork stands taller than wide, though it is read along the arm: it seems to be turned already",
+        "Supply it as it is read, lying; it is turned on the sleeve. Accept turned-art if it is meant so.",
+        Severity.WARN,
+        kind="turned-art",
+        why="Its length would run across the arm, and its size is held to the sleeve's width.",
+        row=piece.row.row,
+        column="art",
+        read=piece.row.art,
+    )
+
+
+def _creases(piece: Piece) -> Iterator[Finding]:
+    """A fold line outside the ink could not be ticked on the band without misleading the hand."""
+    if not (0 <= piece.crease_x_mm <= piece.ink_w_mm and 0 <= piece.crease_y_mm <= piece.ink_h_mm):
+        yield Finding(
+            f"the centre of the {piece.row.centre} lies outside the ink, so no fold can mark it",
+            "Write ink or mass in the column centre, or crop the picture's empty canvas.",
+            kind="centre-outside",
+            row=piece.row.row,
+            column="centre",
+            read=piece.row.centre,
+        )
