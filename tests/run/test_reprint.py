@@ -327,3 +327,13 @@ def test_onto_refuses_in_words(made, run, tmp_path):
         code, _, err = run("sheets", art, "--width", "50mm", "-o", tmp_path / "out", *wrong)
         assert code == 2, (wrong, err)
         assert not (tmp_path / "out").exists()
+
+
+def test_the_proof_lists_every_transfer_with_a_box_to_tick(made):
+    page = (made / "proof.html").read_text("utf-8")
+    code = record_of(made)["code"]
+    for name in transfers(made):
+        assert f'for="tick-{name}"' in page
+        assert f"{code}-{name}" in page
+    assert page.count('id="tick-') == len(transfers(made))
+    assert "reprint.csv" in page

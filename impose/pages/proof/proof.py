@@ -14,6 +14,7 @@ from impose.pages.proof.listing import orders_section
 from impose.pages.proof.markup import Content, Markup, join, name, page, tag
 from impose.pages.proof.style import PROOF_STYLE
 from impose.pages.proof.subject import WORDS, Proof, count, gallery_of, money
+from impose.pages.proof.ticking import reprint_section
 from impose.sheet.layout import Layout, Sheet
 from impose.sheet.money import to_decimal
 from impose.sheet.record import file_name
@@ -47,6 +48,7 @@ def proof_page(proof: Proof) -> bytes:
             _sheets(proof, orders),
             findings_section(proof, orders, said),
             orders_section(proof, orders, said),
+            reprint_section(proof, orders),
             legend(),
             class_="many" if len(proof.layout.sheets) > _MANY_SHEETS else None,
         ),

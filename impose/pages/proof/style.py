@@ -137,12 +137,21 @@ tr:first-child{border-top:0}td,td:first-child,td:last-child{border:0;padding:0}.
 .facts{grid-template-columns:1fr 1fr}.facts div:last-child:nth-child(odd){grid-column:1/-1}}
 """
 
+_TICKING = """
+.ticking{display:grid;grid-template-columns:repeat(auto-fill,minmax(17rem,1fr));gap:1rem;margin-top:1rem}
+.ticking fieldset{border:1px solid var(--line);border-radius:.5rem;padding:.5rem .75rem;margin:0;min-width:0}
+.ticking legend{font-weight:600;padding:0 .25rem}
+.ticking label{display:block;padding:.15rem 0;break-inside:avoid}
+.ticking input{width:1.1rem;height:1.1rem;vertical-align:-.15rem;margin:0 .3rem 0 0}
+"""
+
 _PRINTED = """
 @page{margin:12mm}
 @media print{:root{color-scheme:light;--page:#fff;--card:#fff;--text:#000;--quiet:#444;--line:#bbb;--link:#000;
 --stop:#000;--warn:#000;--note:#000;--good:#000;--tint:#eee}
 body{font-size:10pt;print-color-adjust:exact;-webkit-print-color-adjust:exact}
 .bar,.skip,.toggle{display:none}header,main,footer{padding:0;max-width:none}a{text-decoration:none}
+#reprint{break-before:page}
 .sheet{display:block;break-inside:avoid;padding:0;border:0}.sheet>div:first-child{margin-bottom:3mm}
 .many :is(.sheet,.order){content-visibility:visible}
 .paper{width:auto;max-width:100%;height:180mm;max-height:180mm;margin:0 auto}
@@ -197,5 +206,5 @@ def _squeezed(*parts: str) -> str:
     return "".join(line for part in parts for line in part.strip().split("\n"))
 
 
-PROOF_STYLE = _squeezed(_COLOURS, _BASE, _PROOF, _HUES, _PRINTED)
+PROOF_STYLE = _squeezed(_COLOURS, _BASE, _PROOF, _HUES, _TICKING, _PRINTED)
 APPROVAL_STYLE = _squeezed(_COLOURS, _BASE, _PRINTED, _APPROVAL)
