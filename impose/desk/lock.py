@@ -30,7 +30,8 @@ class DeskLock:
         try:
             _lock(handle)
         except OSError as error:
-            told = os.pread(handle, 300, 0).decode("utf-8", "replace").strip() if hasattr(os, "pread") else ""
+            os.lseek(handle, 0, os.SEEK_SET)
+            told = os.read(handle, 300).decode("utf-8", "replace").strip()
             os.close(handle)
             if error.errno in (errno.EAGAIN, errno.EACCES, errno.EDEADLK, errno.EWOULDBLOCK):
                 raise Trouble(_held(self.path, told)) from None

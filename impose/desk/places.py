@@ -82,6 +82,12 @@ class Places:
         except (OSError, ValueError):
             return None
 
+    def mend(self) -> None:
+        """Make again what somebody deleted of a desk that is there. Raises `OSError` while its disk is away."""
+        self.require()
+        for name in _FOLDERS:
+            (self.root / name).mkdir(exist_ok=True)
+
     def require(self) -> None:
         """Raise `OSError` while the desk's disk is away: what is not seen then has not gone."""
         if self.identity() is None:

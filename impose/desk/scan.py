@@ -15,6 +15,8 @@ from impose.desk.names import SETTINGS, is_passing
 MOST_IN_FOLDER = 5_000
 """Files of one dropped folder; a larger one is more likely a slip of the mouse than a batch."""
 
+_CLOSED = "It may not be read, or a folder in it. Allow reading, or copy it again."
+
 Stamp = tuple[int, ...]
 InboxOf = Callable[[str], Inbox | None]
 """The inbox that a folder of `in/` is, by its name; None for a folder that is a batch."""
@@ -49,7 +51,10 @@ def scan(root: Path, inbox_of: InboxOf) -> list[Entry]:
     entries: list[Entry] = []
     for name, path, facts in _listed(root):
         if facts is not None and stat.S_ISDIR(facts.st_mode) and inbox_of(name) is not None:
-            entries += [_entry(root, name, below, facts_below) for _, below, facts_below in _listed(path)]
+            try:
+                entries += [_entry(root, name, below, facts_below) for _, below, facts_below in _listed(path)]
+            except PermissionError:
+                entries.append(Entry(name, "", "odd", stamp_of(facts), _CLOSED))
         else:
             entries.append(_entry(root, "", path, facts))
     return [entry for entry in entries if entry.kind != "folder" or entry.files or entry.why]
@@ -98,7 +103,7 @@ def _tree(root: Path, folder: Path) -> tuple[list[tuple[str, Stamp]], str]:
         try:
             listed = list(_listed(waiting.pop()))
         except PermissionError:
-            return sorted(files), "A folder of it may not be read. Allow reading, or copy it again."
+            return sorted(files), _CLOSED
         for name, path, facts in listed:
             assert facts is not None
             if stat.S_ISDIR(facts.st_mode):

@@ -136,7 +136,7 @@ class Watch:
             self._close()
 
     def _open(self, lock: DeskLock) -> None:
-        self.places.require()
+        self.places.mend()
         if not lock.still_held():
             lock.release()
             lock.take()
@@ -244,7 +244,7 @@ class Watch:
                     step(delivery)
                     desk.later.pop(delivery.id, None)
                 except OSError as error:
-                    self.places.require()
+                    self.places.mend()
                     wait = min(300.0, max(2.0, 2 * wait))
                     desk.later[delivery.id] = (wait, now + wait)
                     self.say(f"delivery {delivery.id} is finished in {wait:.0f} s: {error}")

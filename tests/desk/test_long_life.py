@@ -5,7 +5,6 @@ from __future__ import annotations
 import gc
 import os
 import pathlib
-import shutil
 import tracemalloc
 from pathlib import Path
 
@@ -131,4 +130,3 @@ def test_the_makers_process_dies_with_its_parent_and_is_replaced_when_it_dies(tm
     finally:
         maker.close()
     assert process.poll() is not None
-    shutil.rmtree(tmp_path)

@@ -205,6 +205,20 @@ def test_a_folder_that_may_not_be_written(bed, monkeypatch):
     assert bed.sheets == ["owl", "stuck"]
 
 
+def test_folders_that_people_delete_are_made_again(bed):
+    bed.start()
+    for folder in (bed.places.inbox, bed.places.sheets, bed.places.refused, bed.places.done):
+        folder.rmdir()
+    bed.turns(3)
+    bed.drop("left-chest/owl.png", png(1))
+    bed.turns(3)
+    for folder in (bed.places.sheets, bed.places.done):
+        if not any(folder.iterdir()):
+            folder.rmdir()
+    bed.turns(20)
+    assert bed.sheets == ["owl"]
+
+
 @pytest.mark.parametrize("jump", [-10 * 365 * 86400.0, 10 * 365 * 86400.0, -3600.0])
 def test_a_clock_that_jumps(bed, jump):
     bed.start(hold_s=600.0)
