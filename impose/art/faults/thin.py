@@ -49,10 +49,10 @@ def thin_parts(
     unclear = unclear[top * side :, left * side :]
     high, wide = -(-solid.shape[0] // TILE), -(-solid.shape[1] // TILE)
     clear = _shares(unclear, high, wide, side) <= UNCLEAR
-    across = _counted(*_edges(solid), solid, high, wide, False)
-    down = _counted(*_edges_down(solid), solid, high, wide, True)
+    across = _counted(*_edges(solid), solid, clear.reshape(high, wide), False)
+    down = _counted(*_edges_down(solid), solid, clear.reshape(high, wide), True)
     size = TILE * step
-    strokes, gaps = (_thin(across[kind] + down[kind], clear, step, (left * size, top * size)) for kind in (1, 0))
+    strokes, gaps = (_thin(across[kind] + down[kind], step, (left * size, top * size)) for kind in (1, 0))
     return strokes, gaps
 
 
@@ -88,14 +88,18 @@ def _edges_down(solid: Array) -> tuple[Array, Array]:
     return lines[order], places[order] + 1
 
 
-def _counted(lines: Array, places: Array, solid: Array, high: int, wide: int, down: bool) -> tuple[Array, Array]:
+def _counted(lines: Array, places: Array, solid: Array, clear: Array, down: bool) -> tuple[Array, Array]:
     """Gaps and strokes: for each tile, how many runs of each length up to the widest begin in it."""
     import numpy as np
 
+    high, wide = clear.shape
     length = places[1:] - places[:-1]
     short = np.flatnonzero((lines[1:] == lines[:-1]) & (length <= WIDEST))
     line, place, length = lines[short], places[short], length[short]
     row, column = (place, line) if down else (line, place)
+    # Photographs have most of the runs, and none that count.
+    worth = clear[row // TILE, column // TILE]
+    line, place, length, row, column = line[worth], place[worth], length[worth], row[worth], column[worth]
     ink = solid[row, column]
     lasting = _lasting(line, place, length, ink)
     row, column, length, ink = row[lasting], column[lasting], length[lasting], ink[lasting]
@@ -135,7 +139,7 @@ def _followed(line: Array, place: Array, length: Array) -> Array:
     return np.asarray((after[:-1] < count) & (abs(length[last] - length) <= 1))
 
 
-def _thin(counts: Array, clear: Array, step: int, corner: tuple[int, int]) -> tuple[Thin, ...]:
+def _thin(counts: Array, step: int, corner: tuple[int, int]) -> tuple[Thin, ...]:
     import numpy as np
 
     high, wide, _ = counts.shape
@@ -143,7 +147,7 @@ def _thin(counts: Array, clear: Array, step: int, corner: tuple[int, int]) -> tu
     widths = np.arange(WIDEST + 1)
     even = upto - upto[:, widths // 2] - upto[:, (widths + 1) // 2]
     even[:, 1] = upto[:, 1]
-    held = even * (even >= np.clip(RUNS * widths, LEAST_RUNS, MOST_RUNS)) * clear[:, None]
+    held = even * (even >= np.clip(RUNS * widths, LEAST_RUNS, MOST_RUNS))
     lengths, best = held.sum(axis=0), held.argmax(axis=0)
     found = [width for width in range(1, WIDEST + 1) if lengths[width]]
     return tuple(Thin(w * step, int(lengths[w]) * step, _tile(int(best[w]), wide, step, corner)) for w in found)
