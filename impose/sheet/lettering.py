@@ -31,6 +31,10 @@ ELLIPSIS = "…"
 # `missing` says.
 REPLACEMENT = "\ufffd"
 _REMEMBERED = 65536
+# Where Latin letters with their diacritics end (Unicode 16, blocks Latin-1 Supplement to Latin Extended-B), and with
+# them the signs that measures and sentences of this program are written with.
+_PLAIN_MOST = "\u024f"
+_PLAIN = frozenset(map(chr, range(0x20, 0x250))) - {"\xad"} | frozenset("–—‘’“”•…′″−")
 # Skin tones and keycaps: an emoji is still itself without them.
 _EMOJI_DRESS = frozenset("\U0001f3fb\U0001f3fc\U0001f3fd\U0001f3fe\U0001f3ff\u20e3") | INVISIBLE
 
@@ -130,6 +134,13 @@ class Lettering:
         """The fields in one line, from left to right, `gap` between them; empty fields take no room."""
         return self._line(tuple(fields), gap)
 
+    def sentence(self, text: str) -> Line:
+        """A line of running text, word by word where nothing runs from right to left: words come again, lines do not.
+
+        Letters are not kerned against spaces.
+        """
+        return self.line((text,)) if _turns(text) else self.line(text.split(" "), " ")
+
     def fit(self, text: str, width_em: float) -> Line:
         """The text as one field no wider than `width_em`, its end replaced by an ellipsis where it must be.
 
@@ -203,7 +214,7 @@ class Lettering:
     def _pieces(self, text: str) -> tuple[list[_Piece], list[str]]:
         """The text by characters as read, each with its face; and those that no face has."""
         primary = self.primary
-        if primary.coverage.issuperset(text) and text.isascii():
+        if primary.coverage.issuperset(text) and _is_plain(text):
             return [_Piece(text, primary.name, "Latn")] if text else [], []
         missing: list[str] = []
         pieces: list[_Piece] = []
@@ -241,6 +252,11 @@ class Lettering:
             if face is not None:
                 return drawn, face
         return "?", self.primary
+
+
+def _is_plain(text: str) -> bool:
+    """Latin letters, digits and the signs of a typist: characters that never join, turn or change their script."""
+    return text.isascii() or (max(text) <= _PLAIN_MOST and "\xad" not in text) or _PLAIN.issuperset(text)
 
 
 def _once(items: Iterable[str]) -> tuple[str, ...]:

@@ -25,7 +25,7 @@ def wrapped(lettering: Lettering, text: str, size_mm: float, width_mm: float) ->
 
 @lru_cache(maxsize=4096)
 def _wrapped(lettering: Lettering, text: str, width_em: float) -> tuple[str, ...]:
-    space = lettering.line(["x", "x"], " ").width - 2 * lettering.line(["x"]).width
+    space = lettering.sentence("x x").width - 2 * lettering.line(["x"]).width
     lines: list[str] = []
     line, length = "", 0.0
     for word in text.split():
@@ -47,7 +47,7 @@ def paragraph(
     """Text below `y` in as many lines as it takes; returns the y below it."""
     for line in wrapped(canvas.pages.lettering, text, size_mm, width_mm):
         y += size_mm * PITCH
-        canvas.words(line, x, y - size_mm * 0.26, size_mm, heavy=heavy)
+        canvas.words(canvas.pages.lettering.sentence(line), x, y - size_mm * 0.26, size_mm, heavy=heavy)
     return y
 
 

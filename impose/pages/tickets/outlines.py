@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import NamedTuple
 
 from impose.sheet.faces import RIB, Shape, pouch
@@ -37,6 +38,7 @@ def outline(shape: Shape) -> list[Part]:
     return list(_body(shape))
 
 
+@lru_cache(maxsize=256)
 def extent(shape: Shape) -> Box:
     """The box that holds a face's drawing."""
     xs: list[float] = []

@@ -40,13 +40,13 @@ def step_title(step: Step, code: str) -> str:
     title = step.placement.title if step.placement else "print without a placement"
     if piece.panel is not None:
         title += f", {piece.panel.words}"
-    return f"{title[:1].upper()}{title[1:]}   {code}-{step.transfer.id}   {piece.row.art}"
+    return f"{title[:1].upper()}{title[1:]}   {code}-{step.transfer.id}   sheet {step.sheet}   {piece.row.art}"
 
 
 def step_size(step: Step, units: Units) -> str:
-    """Ink size and the sheet it is on."""
+    """Ink size on paper."""
     piece = step.transfer.piece
-    return f"{_about(piece.ink_w_mm, units)} × {_about(piece.ink_h_mm, units)}, sheet {step.sheet}"
+    return f"{_about(piece.ink_w_mm, units)} × {_about(piece.ink_h_mm, units)}"
 
 
 def _about(mm: float, units: Units) -> str:

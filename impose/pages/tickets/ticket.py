@@ -24,7 +24,7 @@ from impose.pages.tickets.blocks import (
     tick_box,
     wrapped,
 )
-from impose.pages.tickets.views import BESIDE_MM, GAP_MM, SCALES, Frame, as_worn, face_down, reach
+from impose.pages.tickets.views import BESIDE_MM, GAP_MM, SCALES, Frame, as_worn, face_down, pencil, reach
 from impose.sheet.lettering import Lettering
 from impose.sheet.pressing import Step, Ticket
 from impose.shop.press import Press
@@ -36,6 +36,8 @@ LEAST_DRAWING_MM = 46.0
 MOST_FACES = 4
 _CAPTION_MM = 5.6
 _BOXES_MM = 31.0  # the check boxes at the right of a step
+_BOXES_H_MM = 11.5
+_AROUND_MM = 8.0  # around a face's drawings, for what is written beside them
 _PICTURE_MM = 11.5
 _TEXT_X = 20.0
 _CHECKS = ("torn", "lint off", "sheet inside", "laid, taped", "pressed", "checked")
@@ -164,6 +166,26 @@ def _pair_width(span: Box, scale: float) -> float:
 
 
 def _face(canvas: Canvas, face: str, steps: Sequence[Step], span: Box, scale: float, area: Box, style: Style) -> None:
+    """A face's two drawings: drawn once for all garments on which they are the same, the ids pencilled in on each."""
+    own = Box(_AROUND_MM, _AROUND_MM, area.w, area.h)
+    key = ("face", face, scale, round(area.w, 6), round(area.h, 6), tuple(_look(step) for step in steps))
+    wide, high = area.w + 2 * _AROUND_MM, area.h + 2 * _AROUND_MM
+    form = canvas.pages.form(key, wide, high, lambda drawing: _pair(drawing, face, steps, span, scale, own, style))
+    canvas.stamp(form, area.x - _AROUND_MM, area.y - _AROUND_MM, high)
+    middle = area.x + area.w * 0.75
+    frame = Frame(middle - (span.x + span.w / 2) / scale, area.y + _CAPTION_MM - span.y / scale, scale)
+    for step in steps:
+        pencil(canvas, step, frame)
+
+
+def _look(step: Step) -> tuple[object, ...]:
+    """Everything that a print's drawing shows but its id."""
+    piece = step.transfer.piece
+    size = (piece.ink_w_mm, piece.ink_h_mm, piece.cloth_x, piece.cloth_y, piece.crease_x_mm, piece.crease_y_mm)
+    return step.shape, step.spot, piece.picture.sha256, piece.picture.ink, piece.sides, piece.panel is None, size
+
+
+def _pair(canvas: Canvas, face: str, steps: Sequence[Step], span: Box, scale: float, area: Box, style: Style) -> None:
     half = area.w / 2
     canvas.words(
         f"{sentences.FACES[face]}   1 : {scale:g}", area.x + half, area.y + 2.3, SIZE_MM, align="centre", heavy=True
@@ -218,19 +240,33 @@ def _marked(text: str, urgent: bool) -> str:
 def _step(canvas: Canvas, step: Step, number: int, style: Style, y: float) -> float:
     """One print: its number, picture, sentences and check boxes; returns the y below it."""
     high = _step_height(step, style, canvas.pages.lettering)
-    canvas.line(SIDE_MM, y, SIDE_MM + style.inner, y, 0.15)
+    lines = tuple(_lines(step, style))
+    piece = step.transfer.piece
+    key = ("step", lines, piece.picture.sha256, piece.picture.ink, round(high, 6))
+    form = canvas.pages.form(key, style.inner, high, lambda block: _step_block(block, step, lines, style, high))
+    canvas.stamp(form, SIDE_MM, y, high)
     canvas.words(str(number), SIDE_MM + 3.0, y + 8.0, 6.0, align="centre", heavy=True)
-    _small_picture(canvas, step, style, Box(SIDE_MM + 7, y + 0.8, _PICTURE_MM, min(high, _PICTURE_MM + 0.6) - 1.6))
-    x, width = SIDE_MM + _TEXT_X, style.inner - _TEXT_X - _BOXES_MM
+    width = style.inner - _TEXT_X - _BOXES_MM
     title = canvas.pages.lettering.fit(sentences.step_title(step, style.code), width / 2.6)
-    canvas.words(title, x, y + 3.1, 2.6, heavy=True)
-    below = y + 2.6 * PITCH + 0.4
-    for text, urgent in _lines(step, style):
-        below = paragraph(canvas, _marked(text, urgent), x, below, width, heavy=urgent)
-    left = SIDE_MM + style.inner - _BOXES_MM + 2
-    for index, word in enumerate(_CHECKS):
-        tick_box(canvas, left + (index % 2) * 13.5, y + 3.3 + (index // 2) * 3.4, word, 1.8)
+    canvas.words(title, SIDE_MM + _TEXT_X, y + 3.1, 2.6, heavy=True)
     return y + high
+
+
+def _step_block(canvas: Canvas, step: Step, lines: Sequence[tuple[str, bool]], style: Style, high: float) -> None:
+    """What is the same for every copy of a print: its picture, what is said of it, its check boxes."""
+    canvas.line(0, 0.1, style.inner, 0.1, 0.15)
+    _small_picture(canvas, step, style, Box(7, 0.8, _PICTURE_MM, min(high, _PICTURE_MM + 0.6) - 1.6))
+    below = 2.6 * PITCH + 0.4
+    for text, urgent in lines:
+        width = style.inner - _TEXT_X - _BOXES_MM
+        below = paragraph(canvas, _marked(text, urgent), _TEXT_X, below, width, heavy=urgent)
+    checks = canvas.pages.form("checks", _BOXES_MM, _BOXES_H_MM, _check_boxes)
+    canvas.stamp(checks, style.inner - _BOXES_MM, 0, _BOXES_H_MM)
+
+
+def _check_boxes(canvas: Canvas) -> None:
+    for index, word in enumerate(_CHECKS):
+        tick_box(canvas, 2 + (index % 2) * 13.5, 3.3 + (index // 2) * 3.4, word, 1.8)
 
 
 def _small_picture(canvas: Canvas, step: Step, style: Style, area: Box) -> None:
@@ -251,7 +287,13 @@ def _press_height(style: Style, lettering: Lettering) -> float:
 
 
 def _press(canvas: Canvas, style: Style, y: float) -> None:
-    canvas.line(SIDE_MM, y, SIDE_MM + style.inner, y, 0.25)
-    settings, standing = _press_texts(style)
-    y = paragraph(canvas, settings, SIDE_MM, y + 0.4, style.inner, heavy=False)
-    paragraph(canvas, standing, SIDE_MM, y, style.inner, heavy=True)
+    """The press's settings, the same on every ticket."""
+    high = _press_height(style, canvas.pages.lettering)
+
+    def draw(block: Canvas) -> None:
+        block.line(0, 0.2, style.inner, 0.2, 0.25)
+        settings, standing = _press_texts(style)
+        below = paragraph(block, settings, 0, 0.6, style.inner, heavy=False)
+        paragraph(block, standing, 0, below, style.inner, heavy=True)
+
+    canvas.stamp(canvas.pages.form("press", style.inner, high, draw), SIDE_MM, y - 0.2, high)

@@ -25,7 +25,10 @@ BESIDE_MM = 7.5  # beside a sleeve, which has no room for a dimension on it
 TEXT_MM = 1.9
 _CREASE = (3.0, 0.7, 0.5, 0.7)
 _ARROW_MM = 1.1
-_LEAST_ID_MM = 1.4  # a smaller id is written beside the paper
+_OVER_MM = 2.2  # by which folds are drawn beyond the paper
+_EDGE_MM = 1.0  # around a drawing, for the width of its strokes
+UNKNOWN = "? measure"
+_LEAST_ID_MM = 1.7  # a smaller id is written beside the paper
 
 Units = Literal["mm", "in"]
 
@@ -63,7 +66,17 @@ def reach(shape: Shape, steps: Sequence[Step]) -> Box:
 
 
 def garment(canvas: Canvas, shape: Shape, frame: Frame, grey: float = 0.0) -> None:
-    """The garment's outline and seams."""
+    """The garment's outline and seams: one drawing for all garments of a kind and size."""
+    whole = extent(shape)
+    wide, high = whole.w / frame.scale + 2 * _EDGE_MM, whole.h / frame.scale + 2 * _EDGE_MM
+    own = Frame(_EDGE_MM - whole.x / frame.scale, _EDGE_MM - whole.y / frame.scale, frame.scale)
+    form = canvas.pages.form(
+        ("garment", shape, frame.scale, grey), wide, high, lambda drawing: _outlined(drawing, shape, own, grey)
+    )
+    canvas.stamp(form, frame.x - own.x, frame.y - own.y, high)
+
+
+def _outlined(canvas: Canvas, shape: Shape, frame: Frame, grey: float) -> None:
     styles: dict[str, tuple[float, Sequence[float]]] = {
         "edge": (0.35, ()),
         "seam": (0.15, ()),
@@ -99,21 +112,26 @@ def face_down(canvas: Canvas, steps: Sequence[Step], frame: Frame) -> None:
 
 
 def _paper(canvas: Canvas, step: Step, frame: Frame) -> None:
-    """One torn transfer from behind: what is kept of it, its folds beyond its edges, its arrow and id."""
+    """One torn transfer from behind: what is kept of it, its folds beyond its edges, its arrow."""
     box = frame.box(_kept(step))
     canvas.polygon(_torn(box), 0.2, fill=0.9)
     canvas.box(frame.box(step.spot.box), 0.12, 0.35, dash=(0.6, 0.6))
     x, y = frame.point(*crease_at(step.transfer.piece, step.spot))
-    over = 2.2
-    canvas.line(box.x - over, y, box.right + over, y, 0.18, dash=_CREASE)
-    canvas.line(x, box.y - over, x, box.bottom + over, 0.18, dash=_CREASE)
+    canvas.line(box.x - _OVER_MM, y, box.right + _OVER_MM, y, 0.18, dash=_CREASE)
+    canvas.line(x, box.y - _OVER_MM, x, box.bottom + _OVER_MM, 0.18, dash=_CREASE)
     _up(canvas, box, x)
+
+
+def pencil(canvas: Canvas, step: Step, frame: Frame) -> None:
+    """The id pencilled on a transfer's back, or beside it where it is too small: all that differs between copies."""
+    box = frame.box(_kept(step))
+    x, y = frame.point(*crease_at(step.transfer.piece, step.spot))
     line = canvas.pages.lettering.line([step.transfer.id])
     size = min(TEXT_MM, (box.right - x - 0.9) / line.width, box.bottom - y - 0.5)
     if size >= _LEAST_ID_MM:
         canvas.words(line, x + 0.5, y + size * 0.95, size)
     else:
-        _on_white(canvas, step.transfer.id, box.right + over + 0.5, y + TEXT_MM * 0.35)
+        _on_white(canvas, step.transfer.id, box.right + _OVER_MM + 0.5, y + TEXT_MM * 0.35)
 
 
 def _kept(step: Step) -> Box:
@@ -159,7 +177,10 @@ def _dimensions(canvas: Canvas, step: Step, frame: Frame, units: Units) -> None:
     if spot.drop is not None:
         _drop(canvas, step, frame, box, units)
     elif shape.face in ("front", "back") and shape.pocket is None and step.transfer.piece.panel is None:
-        _on_white(canvas, "? measure", box.right + 0.8, box.y + 0.4)
+        # Left of a centred print, since the dimension of another one stands on its right.
+        wide = canvas.pages.lettering.line([UNKNOWN]).width * TEXT_MM
+        beside = box.x - 0.8 - wide if abs(spot.box.centre[0]) < 1 else box.right + 0.8
+        _on_white(canvas, UNKNOWN, beside, box.y + 0.4)
     if spot.across is not None:
         y = box.bottom + 2.4
         x1, x2 = frame.x, frame.point(*crease_at(step.transfer.piece, spot))[0]
