@@ -127,4 +127,4 @@ def safe_name(text: str, most: int = 80) -> str:
     while len(plain.encode("utf-8")) > most:
         plain = plain[:-1]
     plain = plain.rstrip(". ")
-    return f"{plain}-" if plain.split(".")[0].casefold() in _RESERVED else plain or "prints"
+    return f"_{plain}" if plain.split(".")[0].casefold() in _RESERVED else plain or "prints"
