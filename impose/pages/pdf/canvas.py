@@ -54,10 +54,11 @@ class Pages:
         stream = canvas.stream()
         contents = self._stream("", stream)
         box = f"[0 0 {number(width)} {number(height)}]"
-        for name in ("MediaBox", "CropBox", "BleedBox", "TrimBox"):
-            self.document.xref_set_key(page, name, box)
-        self.document.xref_set_key(page, "Contents", f"{contents} 0 R")
-        self.document.xref_set_key(page, "Resources", f"{self._shared} 0 R")
+        # In one piece: key by key it takes as long as drawing the page.
+        _, parent = self.document.xref_get_key(page, "Parent")
+        boxes = "".join(f"/{name}{box}" for name in ("MediaBox", "CropBox", "BleedBox", "TrimBox"))
+        keys = f"/Type/Page/Parent {parent}{boxes}/Contents {contents} 0 R/Resources {self._shared} 0 R"
+        self.document.update_object(page, f"<<{keys}>>")
         self._content.update(stream)
         self.count += 1
 
