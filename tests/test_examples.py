@@ -95,7 +95,7 @@ def test_orders_read_without_a_fault_and_use_every_picture() -> None:
 
 
 def test_the_example_raises_few_alarms_and_only_true_ones() -> None:
-    """Looked at one by one: fine lines of the kettle band, and one order that asks for a garment at two widths.
+    """Fine lines of the kettle band, one order that asks for like garments at two widths, one margin made tight.
 
     The glows of the owl, the lanterns and the moth, the worn grain of the stamp and the stars of the crest are silent.
     """

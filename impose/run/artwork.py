@@ -88,5 +88,7 @@ def _judged(
 
 def _at_row(batch: Batch, row: Row, findings: Iterable[Finding]) -> Iterable[Finding]:
     """The picture's findings as the row's own: file, row, column and what stands there."""
-    column = "words" if row.words else "art"
-    return [replace(f, file=batch.source, row=row.row, column=column, read=row.words or row.art) for f in findings]
+    if row.words:  # the counters of letters are no mistake of anybody's
+        told = [f for f in findings if f.kind != "white-inside"]
+        return [replace(f, file=batch.source, row=row.row, column="words", read=row.words) for f in told]
+    return [replace(f, file=batch.source, row=row.row, column="art", read=row.art) for f in findings]

@@ -31,9 +31,14 @@ def weighed(
     judged = []
     for finding in findings:
         one = finding if finding.file else replace(finding, file=batch.source)
-        agreed = one.kind in (accepted.get(one.row, options.accept) if one.row is not None else options.accept)
+        agreed = _agreed(one, accepted.get(one.row, options.accept) if one.row is not None else options.accept)
         strict = options.strict and one.severity is Severity.WARN and one.kind != "left-out"
         if (strict or (one.kind in stops and one.kind in ACCEPTABLE)) and not agreed:
             one = replace(one, severity=Severity.STOP)
         judged.append((one, finding.severity))
     return judged
+
+
+def _agreed(finding: Finding, accepted: Collection[str]) -> bool:
+    """Whoever agrees to few pixels has agreed to very few; the finer kind is for making it stop."""
+    return finding.kind in accepted or (finding.kind == "very-low-resolution" and "low-resolution" in accepted)
