@@ -113,8 +113,8 @@ def _begin(
     """The artwork of what is chosen, prepared; its rows, and those of the same orders for the tickets."""
     printed = source.printed
     printer = profiles.printer(profiles.settings.printer)
-    root = options.art_root or Path(printed.art_root)
     wanted = [one for one in printed.transfers if one.id in chosen]
+    root = options.art_root or _art_root(source, wanted)
     rows = rows_of(wanted, root, profiles, str(source.path))
     orders = {row.order_key for row in rows.values()}
     others = rows_of(printed.transfers, root, profiles, str(source.path), look=False)
@@ -126,6 +126,17 @@ def _begin(
     # Rows of the same orders come along, so that the tickets lay every print on the garment it was for.
     everyone = sorted((*batch.rows, *rest), key=lambda row: row.row)
     return Job(profiles, papers, printer, replace(batch, rows=tuple(everyone)), pictures, output)
+
+
+def _art_root(source: Source, wanted: Sequence[PrintedTransfer]) -> Path:
+    """The folder of the artwork as the record names it; a relative one is looked for from the record upwards as well.
+
+    A wrong one does no harm: every picture is held to its hash.
+    """
+    named = Path(source.printed.art_root)
+    above = [folder / named for folder in source.path.absolute().parents]
+    first = next((one.art for one in wanted if not one.words), ".")
+    return next((path for path in (named, *above) if (path / first).exists()), named)
 
 
 def _other_colours(printed: Printed, sha256: str | None) -> list[Finding]:

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from impose.errors import Finding, raise_stops
+from impose.errors import Exit, Finding, Trouble, raise_stops
 from impose.sheet.printed import PrintedTransfer
-from impose.shop.artpath import ArtError, ArtRoot, folder_of_art
+from impose.shop.artpath import ArtError, ArtRoot
 from impose.shop.orders import Row
 from impose.shop.profiles import Profiles
 from impose.shop.styles import Style, StyleError, parse_style
@@ -23,8 +23,12 @@ def rows_of(
 
     Raises `Trouble` with every fault.
     """
-    art = ArtRoot(folder_of_art(root))
     findings: list[Finding] = []
+    if look and not root.is_dir():
+        what = f"the artwork's folder is not found: {root}"
+        remedy = "Run this where the sheets were made, or name the folder with --art."
+        raise Trouble(Finding(what, remedy, kind="art-missing", file=record, exit=Exit.REFUSED))
+    art = ArtRoot(root)
     rows: dict[int, Row] = {}
     for one in transfers:
         if one.row in rows:

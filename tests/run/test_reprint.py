@@ -337,3 +337,17 @@ def test_the_proof_lists_every_transfer_with_a_box_to_tick(made):
         assert f"{code}-{name}" in page
     assert page.count('id="tick-') == len(transfers(made))
     assert "reprint.csv" in page
+
+
+def test_a_relative_folder_of_artwork_is_found_from_the_record(batch, run, tmp_path, monkeypatch):
+    batch(ROWS[1:2], PICTURES)
+    monkeypatch.chdir(tmp_path)
+    assert run("sheets", "evening.csv", "-p", "a4", "-o", tmp_path / "out" / "first")[0] == 0
+    (tmp_path / "away").mkdir()
+    monkeypatch.chdir(tmp_path / "away")
+    assert run("reprint", tmp_path / "out" / "first", "--only", "1", "-o", tmp_path / "again")[0] == 0
+    same_but_for_its_place(tmp_path / "out" / "first", tmp_path / "again", {"T001"})
+    (tmp_path / "out").rename(tmp_path.parent / f"{tmp_path.name}-moved")
+    code, _, err = run("reprint", tmp_path.parent / f"{tmp_path.name}-moved" / "first", "--only", "1")
+    assert code in (0, 3)
+    assert "Traceback" not in err
