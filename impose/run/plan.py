@@ -17,6 +17,7 @@ from impose.run.onto import Onto, OntoWish, make_onto
 from impose.run.options import Options, Progress, silent
 from impose.run.shortage import StockTrouble
 from impose.run.source import read_record
+from impose.run.workforce import workforce
 from impose.sheet.bill import Bill, make_bill
 from impose.sheet.layout import Layout, Press, lay_out
 from impose.sheet.lettering import Lettering
@@ -58,7 +59,11 @@ def plan(sources: Sequence[Path] | Batch, options: Options | None = None, progre
 
     `sources` are a batch file or PNG files and folders of them, or a batch that was put together already.
     """
-    options = options or Options()
+    with workforce(options) as options:
+        return _planned(sources, options, progress)
+
+
+def _planned(sources: Sequence[Path] | Batch, options: Options, progress: Progress) -> Plan:
     job = begin(sources, options, progress)
     try:
         onto = None if options.onto is None else open_onto(options.onto, job)
@@ -137,6 +142,8 @@ def shown_options(
         "tint": settings.tint,
         "keep_upright": settings.keep_upright,
         "straight_cuts": settings.straight_cuts,
+        "smallest_decides": settings.smallest_decides,
+        "panel_overlap_mm": settings.panel_overlap,
         "orientation": settings.orientation,
         "output": None if chosen is None else chosen.shown(),
         "oversize": options.oversize,

@@ -76,11 +76,14 @@ def setup_of(face: Face) -> str:
 
 
 def tickets(rows: Sequence[Row], layout: Layout, profiles: Profiles) -> list[Ticket]:
-    """A ticket for each garment of the batch, in pressing order; grouped by set-up where the settings say so."""
+    """A ticket for each garment of the batch, in pressing order; grouped by set-up where the settings say so.
+
+    Every transfer of the layout is on one of them, and a garment none of whose transfers is laid out has none: of a
+    reprint only what is made again.
+    """
     settings = profiles.settings
-    worn, _ = assign(rows)
     found = _by_copy(layout)
-    made = [_ticket(one, found, profiles) for one in worn]
+    made = [_ticket(one, found, profiles) for one in _garments(rows, found)]
     if settings.ticket_grouping == "garment":
         return made
     setups = sorted(
@@ -92,6 +95,23 @@ def tickets(rows: Sequence[Row], layout: Layout, profiles: Profiles) -> list[Tic
         for one in made
         if any(step.setup == setup for step in one.steps)
     ]
+
+
+def _garments(rows: Sequence[Row], found: Mapping[tuple[int, int], list[tuple[Transfer, int]]]) -> list[Worn]:
+    """The garments that have a print in the layout; what cannot be laid on garments in one way stands alone."""
+    by_line = {row.row: row for row in rows}
+    worn = []
+    left = dict.fromkeys(found)
+    for one in assign(rows)[0]:
+        prints = tuple((row, copy) for row, copy in one.prints if (row.row, copy) in found)
+        for row, copy in prints:
+            left.pop((row.row, copy), None)
+        if prints:
+            worn.append(replace(one, prints=prints))
+    for line, copy in left:
+        row = by_line.get(line) or found[line, copy][0][0].piece.row
+        worn.append(Worn(row.order, row.wearer, row.garment, 1, 1, ((row, copy),)))
+    return worn
 
 
 def _by_copy(layout: Layout) -> dict[tuple[int, int], list[tuple[Transfer, int]]]:

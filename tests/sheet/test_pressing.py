@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -73,6 +74,19 @@ def test_prints_an_inch_apart_can_be_kept_off_the_platen(tmp_path: Path) -> None
 def test_the_wearers_left_is_on_the_viewers_right_in_front(tmp_path: Path) -> None:
     (one,) = made(tmp_path, ["R-1,Ada,owl.png,left-chest,T-shirt adult M,,"])
     assert one.steps[0].spot.box.centre[0] == pytest.approx(3.5 * INCH)  # usual distance: trade pages, 3 to 4 in
+
+
+def test_no_transfer_is_without_a_ticket_and_no_ticket_is_empty(tmp_path: Path) -> None:
+    """Of a reprint only some copies are laid out, and its rows may not say which garment they were on."""
+    draw("noise", 300, 200, 1).save(tmp_path / "owl.png")
+    (tmp_path / "one.csv").write_text(f"{HEADING},copies\nR-1,Ada,owl.png,left-chest,polo,,,2\n", "utf-8")
+    planned = plan([tmp_path / "one.csv"], Options(settings={"papers": ["13x19"]}, steps=10, workers=1))
+    (row,) = planned.batch.rows
+    sheet = planned.layout.sheets[0]
+    one = replace(planned.layout, sheets=(replace(sheet, placed=sheet.placed[:1]),))
+    assert [len(ticket.steps) for ticket in tickets([row], one, planned.profiles)] == [1]
+    torn = [row, replace(row, row=9, placement="full-back", copies=3)]  # two and three: refused in a batch
+    assert [len(ticket.steps) for ticket in tickets(torn, planned.layout, planned.profiles)] == [1, 1]
 
 
 def test_a_sleeve_reads_from_the_shoulder_down(tmp_path: Path) -> None:

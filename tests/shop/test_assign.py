@@ -104,3 +104,31 @@ def test_every_copy_lies_on_one_garment_and_no_place_twice(given_rows: list[tupl
     for garment in worn:
         places = [one.placement for one, _ in garment.prints if one.placement]
         assert len(places) == len(set(places))
+
+
+def test_a_batch_refuses_them_with_row_column_and_remedy(run, batch) -> None:
+    lines = [
+        "R-1,Ada,owl.png,left-chest,hoodie adult M,2,60 mm,,,,",
+        "R-1,Ada,owl.png,left-chest,hoodie adult M,3,60 mm,,,,",
+    ]
+    source = batch(lines, {"owl.png": ("ellipse", 200, 200)})
+    code, out, err = run("sheets", source, "-p", "a4")
+    assert code == 3
+    assert out == ""
+    assert "row 2, column copies" in err
+    assert "rows 2, 3 are for Ada" in err
+    assert "column wearer" in err
+    assert not (source.parent / "evening-sheets").exists()
+
+
+def test_skip_bad_leaves_such_an_order_out_whole(run, batch, tmp_path: Path) -> None:
+    lines = [
+        "R-1,Ada,owl.png,full-back,hoodie adult M,2,60 mm,,,,",
+        "R-1,Ada,owl.png,left-chest,hoodie adult M,3,60 mm,,,,",
+        "R-2,Bo,owl.png,left-chest,hoodie adult M,1,60 mm,,,,",
+    ]
+    source = batch(lines, {"owl.png": ("ellipse", 200, 200)})
+    code, out, err = run("sheets", source, "-p", "a4", "--skip-bad", "-o", tmp_path / "out")
+    assert code == 3
+    assert "1 transfers on 1 sheet" in out
+    assert "rows left out" in err

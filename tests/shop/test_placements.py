@@ -223,3 +223,31 @@ def test_words_that_mean_nothing_are_handed_back(profiles: Profiles) -> None:
 def test_the_most_particular_name_comes_first() -> None:
     keys = Garment("hoodie", "youth", "L", "").keys
     assert keys == ("hoodie youth L", "hoodie youth", "youth L", "youth")
+
+
+def test_every_placement_lies_on_a_face_and_left_is_the_wearers(profiles: Profiles) -> None:
+    faces = {name: (placement.face, placement.side) for name, placement in profiles.placements.items()}
+    assert faces == {
+        "left-chest": ("front", "left"), "centre-chest": ("front", "centre"), "full-front": ("front", "centre"),
+        "full-back": ("back", "centre"), "upper-back": ("back", "centre"), "pocket": ("front", "left"),
+        "hood": ("hood", "centre"), "left-short-sleeve": ("left sleeve", "centre"),
+        "right-short-sleeve": ("right sleeve", "centre"), "left-long-sleeve": ("left sleeve", "centre"),
+        "right-long-sleeve": ("right sleeve", "centre"),
+    }  # fmt: skip
+
+
+def test_what_limits_a_print_is_said_where_the_trade_says_it(profiles: Profiles) -> None:
+    """Trade pages: the pocket limits a hoodie's and a sweatshirt's front; nobody says how far a hood hangs."""
+    front, back = profiles.placements["full-front"], profiles.placements["full-back"]
+    assert "pocket" in front.sizes["hoodie adult"].limit
+    assert "pocket" in front.sizes["sweatshirt youth"].limit
+    assert "measure" in back.sizes["hoodie adult"].limit
+    assert back.offset_for(profiles.wardrobe.read("hoodie adult L").garment, profiles.wardrobe) is None
+
+
+def test_every_group_has_the_measures_it_is_drawn_by(profiles: Profiles) -> None:
+    for group in profiles.wardrobe.groups:
+        figure = profiles.wardrobe.figure(group)
+        assert figure is not None
+        assert "common practice" in figure.source
+        assert figure.shoulders < figure.width < figure.length
