@@ -13,7 +13,7 @@ import subprocess
 import sys
 import threading
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, Protocol
 
 from impose.desk.child import read_message, write_message
@@ -25,6 +25,7 @@ LONGEST_S = 1800.0
 """A request that takes longer is taken for one that will never end."""
 
 DIED = "died"
+CHILD = ("-m", "impose.desk.child")
 
 
 class Maker(Protocol):
@@ -50,7 +51,8 @@ class Maker(Protocol):
 class ProcessMaker:
     """A `Maker` in a process of its own."""
 
-    def __init__(self, wake: Callable[[], None] | None = None) -> None:
+    def __init__(self, wake: Callable[[], None] | None = None, script: Sequence[str] = CHILD) -> None:
+        self._script = script
         self._wake = wake or (lambda: None)
         self._waiting: deque[tuple[Request, Then]] = deque()
         self._under_way: Then | None = None
@@ -121,7 +123,7 @@ class ProcessMaker:
         # -P: the folder one happens to stand in, where anyone may drop files, is no place to import from.
         environment = {**os.environ, "PYTHONPATH": os.pathsep.join(path for path in sys.path if path)}
         self._process = subprocess.Popen(
-            [sys.executable, "-P", "-m", "impose.desk.child"],
+            [sys.executable, "-P", *self._script],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             env=environment,

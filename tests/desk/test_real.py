@@ -9,12 +9,15 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 import papercheck
 from conftest import draw
+from impose.desk.maker import ProcessMaker
+from impose.run import Options
 
 ROOT = Path(__file__).parents[2]
 
@@ -70,6 +73,45 @@ def test_what_the_maker_refuses_says_its_row_in_the_dropped_file(tmp_path):
     assert "evening.csv, row 4, column copies" in why
     assert "work" not in why, "where it lay when it was read is nobody's business"
     assert (desk / "sheets" / "good" / "batch.json").exists()
+
+
+def passing(bed, until, most_s: float = 60.0) -> None:
+    """Let simulated time pass while the real maker works in real time."""
+    deadline = time.monotonic() + most_s
+    while not until() and time.monotonic() < deadline:
+        bed.turns(0.5)
+        time.sleep(0.02)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals")
+def test_a_picture_that_takes_its_process_down_takes_nothing_else_down(bed):
+    bed.maker = ProcessMaker(script=[str(Path(__file__).with_name("deadly.py"))])
+    bed.habits = replace(bed.habits, options=Options(steps=20, cache=False))
+    for number, name in enumerate(("owl", "crash", "fox")):
+        draw("ellipse", 90, 90, number).save(bed.drop(f"left-chest/.{name}.png", b""))
+        (bed.places.inbox / f"left-chest/.{name}.png").rename(bed.places.inbox / f"left-chest/{name}.png")
+    passing(bed, lambda: bed.refused and len(bed.sheets) == 2)
+    assert bed.refused == ["crash.png"]
+    assert "signal 11" in bed.why("crash.png")
+    assert bed.sheets == ["fox", "owl"]
+    (drop,) = bed.look(lambda drops: drops.newest("refused", 9))
+    assert drop.tries == 3
+
+
+def test_held_drops_go_when_the_real_sheets_are_full(bed):
+    bed.maker = ProcessMaker()
+    bed.start(hold_s=1e6, fill=0.6, options=Options(steps=20, cache=False, settings={"papers": ["a4"]}))
+    draw("ellipse", 90, 90, 1).save(bed.drop("left-chest/owl (60 mm).png", b""))
+    bed.turns(4)
+    passing(bed, lambda: bed.watch._desk.bench._chooser._weighed and not bed.maker.busy)
+    bed.turns(10)
+    assert bed.sheets == [], "one cell of 88 mm on a sheet of A4"
+    draw("ellipse", 90, 90, 2).save(bed.drop("left-chest/fox (5 copies, 60 mm).png", b""))
+    passing(bed, lambda: bed.sheets)
+    (name,) = bed.sheets
+    record = json.loads((bed.places.sheets / name / "batch.json").read_text("utf-8"))
+    assert [sheet["yield"] >= 0.6 for sheet in record["sheets"]] == [True] * len(record["sheets"])
+    assert len({t["art"] for sheet in record["sheets"] for t in sheet["transfers"]}) == 2
 
 
 @pytest.mark.skipif(os.name == "nt", reason="signals")
