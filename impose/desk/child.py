@@ -16,6 +16,8 @@ import threading
 from importlib import import_module
 from typing import Any, BinaryIO
 
+from impose import __version__
+
 WARM = (
     "impose.art.decode",
     "impose.art.prepare",
@@ -61,6 +63,7 @@ def main() -> None:
 
     for name in WARM:
         import_module(name)
+    write_message(replies, (0, __version__))
     while True:
         number, request = requests.get()
         write_message(replies, (number, answer(request)))

@@ -16,6 +16,7 @@ from collections import deque
 from collections.abc import Callable, Sequence
 from typing import Any, Protocol
 
+from impose import __version__
 from impose.desk.child import read_message, write_message
 from impose.desk.make import Failed, Reply, Request
 
@@ -58,8 +59,8 @@ class ProcessMaker:
         self._under_way: Then | None = None
         self._since: float | None = None
         self._process: subprocess.Popen[bytes] | None = None
-        self._replies: queue.SimpleQueue[tuple[int, Reply] | None] = queue.SimpleQueue()
-        self._sent = 0
+        self._replies: queue.SimpleQueue[tuple[int, Any] | None] = queue.SimpleQueue()
+        self._sent, self._ready = 0, False
         self._start()
 
     @property
@@ -94,16 +95,31 @@ class ProcessMaker:
             return None
         with contextlib.suppress(queue.Empty):
             message = self._replies.get_nowait()
-            if message is not None:
-                return message[1]
-            code = self._end()
-            return Failed("error", common=f"{DIED}: the process that made it ended ({_how(code)})")
+            if message is None:
+                return self._died()
+            number, said = message
+            if number:
+                answer: Reply = said
+                return answer
+            self._ready = True
+            if said != __version__:
+                self._end()
+                why = f"the program was changed to version {said} while version {__version__} runs; start it again"
+                return Failed("system", common=why)
         if self._since is None:
             self._since = now
         if now - self._since > LONGEST_S:
             self._end()
             return Failed("error", common=f"{DIED}: it was not finished after {LONGEST_S / 60:.0f} minutes")
         return None
+
+    def _died(self) -> Failed:
+        """What a death means: before the process was ready no file can be to blame for it."""
+        ready = self._ready
+        how = _how(self._end())
+        if not ready:
+            return Failed("system", common=f"the maker's process cannot start ({how}); see what it printed")
+        return Failed("error", common=f"{DIED}: the process that made it ended ({how})")
 
     def _send(self) -> None:
         if self._under_way is not None or not self._waiting:
@@ -130,7 +146,7 @@ class ProcessMaker:
             start_new_session=os.name != "nt",
         )
         self._replies = queue.SimpleQueue()
-        self._sent = 0
+        self._sent, self._ready = 0, False
         threading.Thread(target=_receive, args=(self._process.stdout, self._replies, self._wake), daemon=True).start()
 
     def _end(self) -> int | None:

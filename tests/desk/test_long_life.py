@@ -5,6 +5,8 @@ from __future__ import annotations
 import gc
 import os
 import pathlib
+import threading
+import time
 import tracemalloc
 from pathlib import Path
 
@@ -99,8 +101,6 @@ def test_the_log_rotates(bed):
 
 
 def test_the_makers_process_dies_with_its_parent_and_is_replaced_when_it_dies(tmp_path):
-    from time import monotonic, sleep
-
     from impose.desk.make import Failed, ReadTable
     from impose.desk.want import Named
 
@@ -110,10 +110,10 @@ def test_the_makers_process_dies_with_its_parent_and_is_replaced_when_it_dies(tm
     replies: list[object] = []
 
     def answered(count: int) -> list[object]:
-        deadline = monotonic() + 30
-        while len(replies) < count and monotonic() < deadline:
-            maker.poll(monotonic())
-            sleep(0.01)
+        deadline = time.monotonic() + 30
+        while len(replies) < count and time.monotonic() < deadline:
+            maker.poll(time.monotonic())
+            time.sleep(0.01)
         return replies
 
     try:
@@ -130,3 +130,47 @@ def test_the_makers_process_dies_with_its_parent_and_is_replaced_when_it_dies(tm
     finally:
         maker.close()
     assert process.poll() is not None
+
+
+@pytest.mark.parametrize(
+    ("code", "why"),
+    [
+        ("raise SystemExit(3)", "cannot start (code 3)"),
+        (
+            "import sys; from impose.desk.child import write_message as w; w(sys.stdout.buffer, (0, '0.0.1'));"
+            " sys.stdin.read()",
+            "was changed to version 0.0.1",
+        ),
+    ],
+)
+def test_a_maker_that_cannot_start_is_no_files_fault(code, why):
+    from impose.desk.make import Failed, ReadTable
+
+    maker = ProcessMaker(script=["-c", code])
+    replies: list[object] = []
+    maker.ask(ReadTable(Path("evening.csv"), None), replies.append)
+    while not replies:
+        maker.poll(time.monotonic())
+        time.sleep(0.01)
+    maker.close()
+    (reply,) = replies
+    assert isinstance(reply, Failed)
+    assert reply.kind == "system", "waited for, not counted"
+    assert why in reply.common
+
+
+def test_events_wake_the_watcher_where_the_library_is_installed(tmp_path):
+    pytest.importorskip("watchfiles")
+    from impose.desk.events import follow
+
+    woken, over = threading.Event(), threading.Event()
+    follower = threading.Thread(target=follow, args=(tmp_path, woken.set, over), daemon=True)
+    follower.start()
+    for number in range(100):
+        (tmp_path / f"{number}.png").write_bytes(b"x")
+        if woken.wait(0.1):
+            break
+    over.set()
+    follower.join(10)
+    assert woken.is_set()
+    assert not follower.is_alive()
