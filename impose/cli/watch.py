@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import signal
 import threading
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +19,9 @@ from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
     from impose.desk.habits import Habits
+    from impose.desk.places import Places
     from impose.desk.watch import Watch
+    from impose.ledger.drops import Delivery
 
 
 @click.command()
@@ -63,7 +67,7 @@ def watch(desk: Path, **chosen: Any) -> int:
     """Watch a desk's folder in/ and make what is dropped there; finished sheets appear in sheets/.
 
     DESK is a folder; what is missing of it is made. Drop PNGs into in/<placement>, or name them like "owl (12 copies,
-    90 mm).png", or drop a CSV with its PNGs.
+    90 mm).png", or drop a CSV with its PNGs. Each delivery's folder is printed on stdout, with --json a line about it.
     """
     from impose.desk.heart import Log
     from impose.desk.lock import DeskLock
@@ -76,7 +80,8 @@ def watch(desk: Path, **chosen: Any) -> int:
     with DeskLock(places.work / "lock") as lock:
         log = Log(places, None if chosen["quiet"] else _tell)
         sleeper = _Sleeper(places.inbox)
-        watcher = Watch(places, habits, log, sleeper.world(), wake=sleeper.wake)
+        tell = partial(_result, places, chosen["as_json"])
+        watcher = Watch(places, habits, log, sleeper.world(), wake=sleeper.wake, tell=tell)
         interrupted = _listen(watcher)
         log(f"watching {places.root}" + (" once" if habits.once else ""))
         try:
@@ -86,6 +91,16 @@ def watch(desk: Path, **chosen: Any) -> int:
             log("stopped")
             log.close()
     return int(Exit.INTERRUPTED if interrupted() else code)
+
+
+def _result(places: Places, as_json: bool, delivery: Delivery) -> None:
+    """A delivery on stdout: its folder, or a line of JSON."""
+    folder = str(places.sheets / delivery.name)
+    if as_json:
+        values = {"delivery": delivery.id, "name": delivery.name, "folder": folder, **delivery.made}
+        click.echo(json.dumps(values, ensure_ascii=False, sort_keys=True))
+    else:
+        click.echo(folder)
 
 
 def _tell(line: str) -> None:

@@ -37,9 +37,10 @@ class Deliverer:
         print_folder: PrintFolder | None = None,
         calls: bool = False,
         beside: Beside | None = None,
+        tell: Callable[[Delivery], None] | None = None,
     ) -> None:
         self._places, self._drops, self._fault, self._wall, self._say = places, drops, fault, wall, say
-        self._print_folder, self._calls, self._beside = print_folder, calls, beside
+        self._print_folder, self._calls, self._beside, self._tell = print_folder, calls, beside, tell
 
     def deliver(self, delivery: Delivery) -> None:
         """Put a made delivery in its place by one rename, and write that down with all that follows from it."""
@@ -72,6 +73,8 @@ class Deliverer:
             f"delivered {delivery.name} (number {delivery.id}, batch {facts.get('code')}): "
             f"transfers: {facts.get('transfers')}, sheets: {facts.get('sheets')}"
         )
+        if self._tell is not None:
+            self._tell(delivery)
         return None
 
     def _stands(self, delivery: Delivery) -> bool:

@@ -28,7 +28,7 @@ from impose.desk.refuse import Refuser
 from impose.desk.wishes import fulfilled, wishes
 from impose.desk.world import World
 from impose.errors import Exit, Finding, Trouble
-from impose.ledger.drops import DROPS, Drops
+from impose.ledger.drops import DROPS, Delivery, Drops
 from impose.ledger.stock import STOCK
 from impose.ledger.store import Ledger, open_ledger
 from impose.run.job import load
@@ -58,7 +58,15 @@ class _Desk:
         folder = habits.print_folder
         prints = None if folder is None else PrintFolder(folder, mark, drops, world.fault, say)
         self.deliverer = Deliverer(
-            places, drops, world.fault, world.wall, say, prints, bool(habits.command), draw(places.sheets, world.wall)
+            places,
+            drops,
+            world.fault,
+            world.wall,
+            say,
+            prints,
+            bool(habits.command),
+            draw(places.sheets, world.wall),
+            watch.tell,
         )
         self.calls = Calls(habits.command, places, drops, mark, world.fault, say) if habits.command else None
         self.later: dict[int, tuple[float, float]] = {}
@@ -70,7 +78,7 @@ class _Desk:
 
 
 class Watch:
-    """A watcher of one desk."""
+    """A watcher of one desk. `tell` is told of each delivery, `wake` when the maker has an answer."""
 
     def __init__(
         self,
@@ -80,9 +88,10 @@ class Watch:
         world: World | None = None,
         maker: Maker | None = None,
         wake: Callable[[], None] | None = None,
+        tell: Callable[[Delivery], None] | None = None,
     ) -> None:
         self.places, self.habits, self.say = places, habits, say
-        self.world = world or World()
+        self.world, self.tell = world or World(), tell
         self.profiles: Profiles = load(habits.options)
         self._ledger_path = habits.ledger or places.ledger
         self.maker: Maker = maker or ProcessMaker(wake)

@@ -113,9 +113,9 @@ def main() -> int:
         fake = number % 2 == 0
         watcher = start(desk, fake)
         people.act()
-        while not last.exists():
+        while not last.exists() and watcher.poll() is None:
             time.sleep(0.01)
-        time.sleep(chance.uniform(0.0, 1.5) if fake else chance.uniform(0.0, 4.0))
+        time.sleep(chance.uniform(0.0, 0.8) if fake else chance.uniform(0.0, 3.0))
         watcher.send_signal(signal.SIGKILL)
         watcher.wait()
         states[last.read_text("ascii").strip()] += 1

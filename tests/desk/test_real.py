@@ -40,6 +40,7 @@ def test_drops_become_sheets_that_measure_right_and_can_be_found_again(tmp_path)
     )
     done = impose("watch", desk, "--once", "--settle", "0.2", "--print-folder", prints, "--steps", "50")
     assert done.returncode == 0, done.stderr
+    assert sorted(done.stdout.splitlines()) == [str(desk / "sheets" / name) for name in ("club", "left-chest")]
     records = {path.parent: json.loads(path.read_text("utf-8")) for path in desk.glob("sheets/*/batch.json")}
     assert sorted(folder.name for folder in records) == ["club", "left-chest"]
     copies: dict[str, int] = {}
