@@ -29,8 +29,8 @@ def second_best(short: StockTrouble, job: Job, options: Options) -> Iterator[Fin
         return
     paper, cost, sheets = min(made, key=lambda entry: (entry[1], entry[0].name))
     price = f"{amount(cost)} {job.profiles.settings.currency}"
-    said = f"{paper.alias} takes the whole batch: {sheets} sheets, {price} of paper"
-    yield _note(said, f"Offer it with -p {paper.alias}{_mixed(paper, job, small)}.")
+    said = f"{paper.alias} takes the whole batch: {'1 sheet' if sheets == 1 else f'{sheets} sheets'}, {price} of paper"
+    yield _note(said, f"Offer it with -p {paper.alias}{_mixed(paper, cost, job, small)}.")
 
 
 def _made(job: Job, options: Options) -> Iterator[tuple[Paper, int, int]]:
@@ -68,11 +68,13 @@ def _nested(papers: tuple[Paper, ...], job: Job, options: Options) -> Nested | N
         return None
 
 
-def _mixed(paper: Paper, job: Job, options: Options) -> str:
+def _mixed(paper: Paper, alone: int, job: Job, options: Options) -> str:
     """What it comes to beside what is left of the papers on offer, where that is cheaper."""
     costed = _cost((*job.papers, paper), job, options)
     names = " ".join(f"-p {one.alias}" for one in (*job.papers, paper))
-    return "" if costed is None else f", or beside what is left with {names} ({amount(costed[0])})"
+    return (
+        "" if costed is None or costed[0] >= alone else f", or beside what is left with {names} ({amount(costed[0])})"
+    )
 
 
 def _note(what: str, remedy: str) -> Finding:

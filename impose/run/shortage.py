@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from impose.errors import Exit, Finding, Trouble
 from impose.nest import Nesting, Stock
-from impose.run.amounts import show_paper
+from impose.run.amounts import is_roll, show_paper
 from impose.sheet.transfer import Transfer
 
 
@@ -40,7 +40,8 @@ class StockTrouble(Trouble):
 def _short(wanted: Mapping[str, int], limits: Mapping[str, int]) -> list[Finding]:
     return [
         Finding(
-            f"the batch takes {show_paper(amount, paper)} of {paper}, and {show_paper(limits[paper], paper)} left",
+            f"the batch takes {show_paper(amount, paper)} of {paper}, but only {show_paper(limits[paper], paper)} "
+            f"{'is' if limits[paper] == 1 or is_roll(paper) else 'are'} left",
             "Correct the count if it is wrong (impose stock), or offer another paper as well (-p).",
             kind="stock",
             exit=Exit.NO_ROOM,
