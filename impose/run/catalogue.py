@@ -102,6 +102,8 @@ def _placements(profiles: Profiles) -> Rows:
                     garment,
                     _rule(rule, profiles),
                     _reads(placement),
+                    _drop(placement, garment, profiles),
+                    rule.limit,
                     _origin(profiles, "placements", name),
                 )
             )
@@ -139,11 +141,24 @@ def _garments(profiles: Profiles) -> Rows:
     return [*kinds, *groups]
 
 
+def _drop(placement: Placement, garment: str, profiles: Profiles) -> str:
+    """Where the presser measures, for the garment that a size stands under, if it is known."""
+    offset = placement.offset_for(profiles.wardrobe.read(garment).garment, profiles.wardrobe)
+    if offset is None:
+        return "place: measure"
+    usual = show_length(offset.usual_mm, profiles.settings.units)
+    return f"{offset.measured_to} {usual} from {offset.measured_from}"
+
+
 def _presses(profiles: Profiles) -> Rows:
-    return [
-        (name, str(getattr(press, "note", "")), _origin(profiles, "presses", name))
-        for name, press in profiles.presses.items()
-    ]
+    units = profiles.settings.units
+    rows: Rows = []
+    for name, press in profiles.presses.items():
+        platen = f"{show_length(press.platen_width_mm, units)} × {show_length(press.platen_height_mm, units)}"
+        start = f"{press.temperature_c} °C ({press.temperature_f} °F), {press.seconds} s, {press.pressure} pressure"
+        clear = f"{show_length(press.border_mm, units)} clear"
+        rows.append((name, platen, clear, f"start from {start}", press.note, _origin(profiles, "presses", name)))
+    return rows
 
 
 def _lettering(profiles: Profiles) -> Rows:
