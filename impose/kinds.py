@@ -121,6 +121,7 @@ _REFUSED = (
     ("bad-placement", "the cell placement cannot be read"),
     ("bad-tear", "the cell tear cannot be read"),
     ("bad-width", "the cell width cannot be read"),
+    ("cluster", "a scheduler or its workers cannot be used"),
     ("profile", "a profile or setting is at fault"),
     ("font", "a font cannot be used"),
     ("self-check", "the output failed its own check"),

@@ -103,7 +103,7 @@ class Cache:
             total -= size
 
     def _path(self, sha256: str, recipe: Recipe) -> Path:
-        key = json.dumps([sha256, asdict(recipe), codec().name, _maker()], sort_keys=True, default=_hashed)
+        key = json.dumps([sha256, asdict(recipe), codec().name, maker()], sort_keys=True, default=_hashed)
         return self.folder / f"{hashlib.sha256(key.encode()).hexdigest()}.picture"
 
 
@@ -125,7 +125,7 @@ def default_folder() -> Path:
 
 
 @cache
-def _maker() -> str:
+def maker() -> str:
     """What makes the pictures: version, decoder, and this room's own source, so that no edit meets an old entry."""
     import PIL
     from PIL import features

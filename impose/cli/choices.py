@@ -105,6 +105,11 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         metavar="N",
         help="Pictures prepared at a time (default: by the cores).",
     ),
+    click.option(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="A Dask scheduler whose workers do it, such as tcp://10.0.0.5:8786 (pip install 'impose[cluster]').",
+    ),
     click.option("--no-cache", is_flag=True, help="Prepare every picture anew."),
     click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on stdout."),
     click.option("-q", "--quiet", is_flag=True, help="Say only what is wrong."),
@@ -178,6 +183,7 @@ def options_of(
     strict: bool = False,
     accept: Sequence[str] = (),
     workers: int | None = None,
+    scheduler: str | None = None,
     no_cache: bool = False,
     limits: Mapping[str, int] | None = None,
     **_: Any,
@@ -213,6 +219,7 @@ def options_of(
         strict=strict,
         accept=frozenset(accept),
         workers=workers,
+        scheduler=scheduler,
         cache=not no_cache,
         limits=limits or {},
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from concurrent.futures import Executor
 from dataclasses import replace
 from pathlib import Path
 
@@ -67,9 +68,9 @@ def prepare_artwork(
     return pictures, _judged(batch, found, unset, options)
 
 
-def _workers(options: Options, pictures: int) -> int:
+def _workers(options: Options, pictures: int) -> int | Executor:
     """As asked, or one a core; a worker takes as long to start as a few pictures take to prepare."""
-    return options.workers or max(1, min(default_workers(), pictures // PICTURES_A_WORKER))
+    return options.executor or options.workers or max(1, min(default_workers(), pictures // PICTURES_A_WORKER))
 
 
 def _judged(

@@ -13,6 +13,7 @@ from impose.run.job import Job, begin, load
 from impose.run.judge import weighed
 from impose.run.offer import pieces_on
 from impose.run.options import Options, Progress, silent
+from impose.run.workforce import workforce
 from impose.sheet.margins import print_area
 from impose.sheet.record import finding_values
 from impose.sheet.suitability import with_boxes
@@ -53,7 +54,11 @@ def check(sources: Sequence[Path], options: Options | None = None, progress: Pro
     What is wrong with the batch is in the answer, refusals included; the orders of a refused row are examined no
     further. Raises `Trouble` only for wrong use and faulty profiles, which are no fault of the batch.
     """
-    options = replace(options or Options(), skip_bad=True)
+    with workforce(options) as options:
+        return _checked(sources, replace(options, skip_bad=True), progress)
+
+
+def _checked(sources: Sequence[Path], options: Options, progress: Progress) -> Checked:
     load(options)  # so that what is wrong with options and profiles is not taken for a fault of the batch
     try:
         job = begin(sources, options, progress, rows=False)

@@ -135,7 +135,7 @@ def _within(
     options: Options,
 ) -> Nesting:
     """The nesting, within the paper that is left. Raises `StockTrouble` if that is not enough for all of it."""
-    steps, seconds, workers = options.steps, options.seconds, options.workers or 1
+    steps, seconds, workers = options.steps, options.seconds, options.executor or options.workers or 1
     straight = settings.straight_cuts
     # Without limits first: while there is enough paper, what is counted must not change the result.
     nesting = nest(rectangles, stocks, steps=steps, seconds=seconds, straight_cuts=straight, workers=workers)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
@@ -29,8 +30,10 @@ class Options:
     `settings` are laid over the profiles' settings by name (see `impose.shop.settings.Settings`), `environment`
     beneath them. `columns` is a column map for the batch file (see `impose.shop.export`). Lengths are millimetres.
     `tear` wins over rows and placements. `workers` and `cache` change how fast the result comes, never the result.
-    `limits` is the paper left by its full name, in sheets or in micrometres of a roll; it changes nothing while there
-    is enough. Raises `Trouble` (wrong use) if `accept` names what is no kind of warning or note.
+    `executor` does the work instead of processes of our own, `scheduler` is the address of a Dask scheduler that does
+    (see `impose.run.cluster`); they change nothing else either. `limits` is the paper left by its full name, in
+    sheets or in micrometres of a roll; it changes nothing while there is enough. Raises `Trouble` (wrong use) if
+    `accept` names what is no kind of warning or note.
     """
 
     settings: Mapping[str, Any] = field(default_factory=dict)
@@ -49,6 +52,8 @@ class Options:
     accept: frozenset[str] = frozenset()
     workers: int | None = None
     cache: bool = True
+    executor: Executor | None = None
+    scheduler: str | None = None
     limits: Mapping[str, int] = field(default_factory=dict)
     onto: OntoWish | None = None
 

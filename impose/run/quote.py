@@ -11,6 +11,7 @@ from impose.errors import Exit, Finding, Trouble
 from impose.run.job import Job, begin
 from impose.run.offer import Nested, nest_on
 from impose.run.options import Options, Progress, silent
+from impose.run.workforce import workforce
 from impose.sheet.bill import Bill, amount, bill_values, cost_values, lines_of, make_bill
 from impose.sheet.margins import print_area
 from impose.sheet.transfer import Sizing, garment_words, sizes_of
@@ -104,7 +105,11 @@ class Quote:
 
 def quote(sources: Sequence[Path], options: Options | None = None, progress: Progress = silent) -> Quote:
     """Nest a batch on each paper alone and on all together. Raises `Trouble` if the batch itself is at fault."""
-    options = options or Options()
+    with workforce(options) as options:
+        return _quoted(sources, options, progress)
+
+
+def _quoted(sources: Sequence[Path], options: Options, progress: Progress) -> Quote:
     job = begin(sources, options, progress)
     mixes = [(paper,) for paper in job.papers] + ([job.papers] if len(job.papers) > 1 else [])
     offers = [_offer(mix, job, options, progress) for mix in mixes]

@@ -26,6 +26,7 @@ from impose.run.selection import Reason, Wish, select
 from impose.run.shortage import StockTrouble
 from impose.run.source import Source
 from impose.run.stock import Returning
+from impose.run.workforce import workforce
 from impose.sheet.margins import PrintArea, Wanted, fits, print_area
 from impose.sheet.printed import Printed, PrintedTransfer
 from impose.sheet.transfer import Piece, Transfer
@@ -68,6 +69,11 @@ def returning_of(source: Source, chosen: Mapping[str, Reason]) -> tuple[list[Ret
 
 def plan_reprint(source: Source, wish: Wish, options: Options, progress: Progress = silent) -> Reprint:
     """Plan the transfers of a record that the wish names. Raises `Trouble` with everything that is wrong."""
+    with workforce(options) as options:
+        return _planned(source, wish, options, progress)
+
+
+def _planned(source: Source, wish: Wish, options: Options, progress: Progress) -> Reprint:
     printed = source.printed
     chosen = select(printed, wish)
     returning, findings = returning_of(source, chosen)

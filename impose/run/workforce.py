@@ -1,0 +1,30 @@
+"""Who does the work of a run: this process, processes of its own, or the workers of a scheduler."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+
+from impose.errors import Exit, Finding, Trouble
+from impose.run.options import Options
+
+
+@contextmanager
+def workforce(options: Options | None) -> Iterator[Options]:
+    """The options, with an executor where they name a scheduler, for as long as the block runs.
+
+    Raises `Trouble` where the scheduler cannot be used (see `impose.run.cluster.joined`), or where a number of workers
+    is named as well: a scheduler's workers are as many as they are.
+    """
+    options = options or Options()
+    if options.scheduler is None or options.executor is not None:
+        yield options
+        return
+    if options.workers is not None:
+        what = "--scheduler and --workers are both given, but a scheduler has as many workers as it has"
+        raise Trouble(Finding(what, "Leave out one of them.", kind="bad-option", exit=Exit.USAGE))
+    from impose.run.cluster import joined  # loaded late: it is needed by few
+
+    with joined(options.scheduler) as executor:
+        yield replace(options, executor=executor)
