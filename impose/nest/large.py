@@ -28,12 +28,11 @@ from impose.nest.search import (
 
 CHUNK = 200  # pieces nested together at first
 CARRIED = 0.15  # of the sheets of a round, the worst filled, are taken apart for the next
-GROUP_PIECES = 80  # pieces on the sheets of a group that together try to save one
-GROUP_SHEETS = 15  # and so many sheets at most
-GROUP_STEPS = 400  # sheets filled by a group in a round, at most
+GROUP_PIECES = 700  # pieces on the sheets of a group that together try to save one: few large groups save more
+GROUP_STEPS = 10_000  # sheets filled by a group in a round, at most
 FILL_SECONDS = 0.00012  # roughly, for a sheet filled from a chunk: only to guess whether a pass is worth beginning
-GROUP_SECONDS = 0.004  # what GROUP_LEAST steps take, roughly
-GROUP_LEAST = 50  # fewer steps than that are not worth a group's while: then only some groups are tried
+GROUP_SECONDS = 0.03  # what GROUP_LEAST steps take, roughly
+GROUP_LEAST = 500  # fewer steps than that are not worth a group's while: then only some groups are tried
 
 Spread = Callable[[Callable[["Task"], "Done"], Iterable["Task"]], Iterator["Done"]]
 
@@ -145,11 +144,11 @@ def _round(
 
 
 def _grouped(sheets: Sequence[Filled]) -> list[list[Filled]]:
-    """Consecutive sheets in groups of about as many pieces as a search handles well, at least two sheets each."""
+    """Consecutive sheets in groups of about `GROUP_PIECES` pieces, at least two sheets each."""
     groups: list[list[Filled]] = [[]]
     pieces = 0
     for sheet in sheets:
-        if len(groups[-1]) > 1 and (pieces >= GROUP_PIECES or len(groups[-1]) >= GROUP_SHEETS):
+        if len(groups[-1]) > 1 and pieces >= GROUP_PIECES:
             groups.append([])
             pieces = 0
         groups[-1].append(sheet)
