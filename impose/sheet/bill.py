@@ -14,6 +14,7 @@ from typing import Any
 
 from impose.sheet.money import CENT, MILLIONTHS, shares, to_decimal
 from impose.sheet.transfer import Piece, Transfer, garment_words
+from impose.shop.assign import assign
 from impose.shop.paper import Printer
 
 INK_STEP = CENT // 100
@@ -76,8 +77,18 @@ class Bill:
         return self._parts(lambda transfer: transfer.piece.row.order_key)
 
     def garments(self) -> list[Bill]:
-        """A bill for each garment: the same order, wearer and garment, and the same copy of each row."""
-        return self._parts(_garment_key)
+        """A bill for each garment, as its ticket lays the prints on it.
+
+        Where rows can be laid on garments in several ways, the same copy of each makes one.
+        """
+        rows = {line[0].piece.row.row: line[0].piece.row for line in self.lines}
+        worn, _ = assign(list(rows.values()))
+        laid = {(row.row, copy): number for number, one in enumerate(worn) for row, copy in one.prints}
+
+        def key(transfer: Transfer) -> Hashable:
+            return laid.get((transfer.piece.row.row, transfer.copy), _garment_key(transfer))
+
+        return self._parts(key)
 
     def _parts(self, key: Callable[[Transfer], Hashable]) -> list[Bill]:
         parts: dict[Hashable, list[tuple[Transfer, Cost]]] = {}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -135,3 +136,15 @@ def test_coverage_against_numpy_on_noise(seed):
 @given(st.integers(0, 10**13))
 def test_amounts_lose_nothing(millionths):
     assert to_decimal(millionths) * MILLIONTHS == millionths
+
+
+def test_two_rows_for_one_place_are_garments_of_their_own():
+    """As the tickets have it: four crests on four polos, whichever of two rows they came from."""
+    one = piece(2, "A", "crew", 2, 90, 90, 0.5)
+    two = piece(3, "A", "crew", 2, 80, 80, 0.5)
+    chest = [replace(made, row=replace(made.row, placement="left-chest")) for made in (one, two)]
+    back = replace(one, row=replace(one.row, row=4, copies=4, placement="full-back"))
+    transfers = tuple(number_transfers([*chest, back]))
+    bill = make_bill([Charge(1_000_000, 1e6, transfers)], PRINTER)
+    assert [len(garment.lines) for garment in bill.garments()] == [2, 2, 2, 2]
+    assert added(garment.cost for garment in bill.garments()) == bill.cost
