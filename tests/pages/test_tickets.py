@@ -293,6 +293,21 @@ def test_larger_than_the_platen_takes_several_presses(tmp_path: Path) -> None:
     assert "2 presses" in flat
 
 
+def test_notes_columns_of_the_shops_own_and_the_cloths_allowance_are_on_the_ticket(tmp_path: Path) -> None:
+    draw("ellipse", 300, 300).save(tmp_path / "crest.png")
+    heading = "order,wearer,art,placement,garment,width,note,shelf"
+    (tmp_path / "one.csv").write_text(
+        f"{heading}\nR-1,Ilka,crest.png,left-chest,hoodie M,90 mm,cords out,B 7\n", "utf-8"
+    )
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / "garments.toml").write_text("[kinds.hoodie]\nscale_x = 1.01\n", "utf-8")
+    options = Options(settings={"papers": ["a4"]}, profiles_dir=tmp_path / "own", steps=10, workers=1)
+    out = produce(plan([tmp_path / "one.csv"], options), tmp_path / "out")
+    flat = " ".join(" ".join(page.text for page in drawn.pages(out / "tickets.pdf")).split())
+    assert "Note: cords out; shelf: B 7" in flat
+    assert "90.9 mm × 90 mm on paper, with 1.01 × 1" in flat  # 90 x 1.01 across
+
+
 def test_letter_paper_and_inches(tmp_path: Path) -> None:
     made = make(tmp_path, LINES[:3], ticket_paper="letter", units="in")
     assert (made.pages[0].width, made.pages[0].height) == pytest.approx((215.9, 279.4), abs=1e-3)

@@ -44,9 +44,12 @@ def step_title(step: Step, code: str) -> str:
 
 
 def step_size(step: Step, units: Units) -> str:
-    """Ink size on paper."""
+    """Ink size on paper, and what of it is allowed for the cloth."""
     piece = step.transfer.piece
-    return f"{_about(piece.ink_w_mm, units)} × {_about(piece.ink_h_mm, units)}"
+    size = f"{_about(piece.ink_w_mm, units)} × {_about(piece.ink_h_mm, units)}"
+    if (piece.cloth_x, piece.cloth_y) == (1.0, 1.0):
+        return size
+    return f"{size} on paper, with {piece.cloth_x:.4g} × {piece.cloth_y:.4g} for what the cloth does in the press"
 
 
 def _about(mm: float, units: Units) -> str:
@@ -152,8 +155,10 @@ def warnings(step: Step, press: Press) -> Iterator[str]:
         yield "Hardly any paper left and right: its hard edge can mark the cloth. Pad under the print, test on scrap."
     elif step.transfer.piece.level == "tight":
         yield "Tight tear margin: tear with care."
-    if step.transfer.piece.row.note:
-        yield f"Note: {step.transfer.piece.row.note}"
+    row = step.transfer.piece.row
+    told = [row.note, *(f"{heading}: {text}" for heading, text in row.extra)]
+    if any(told):
+        yield f"Note: {'; '.join(text for text in told if text)}"
 
 
 def _panel(panel: Panel) -> str:
