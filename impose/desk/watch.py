@@ -10,27 +10,20 @@ import contextlib
 from collections.abc import Callable
 from typing import Any
 
-from impose.desk.bench import Bench
-from impose.desk.calls import Calls
-from impose.desk.claim import Claimer
-from impose.desk.deliver import Deliverer
+from impose.desk.crew import Crew
 from impose.desk.habits import Habits
 from impose.desk.heart import Heartbeat
-from impose.desk.intake import Intake
 from impose.desk.lock import DeskLock
 from impose.desk.maker import Maker, ProcessMaker
-from impose.desk.paper import draw
 from impose.desk.places import Places
-from impose.desk.printing import PrintFolder
 from impose.desk.prune import prune
 from impose.desk.recover import recover
-from impose.desk.refuse import Refuser
 from impose.desk.wishes import fulfilled, wishes
 from impose.desk.world import World
 from impose.errors import Exit, Finding, Trouble
 from impose.ledger.drops import DROPS, Delivery, Drops
 from impose.ledger.stock import STOCK
-from impose.ledger.store import Ledger, open_ledger
+from impose.ledger.store import open_ledger
 from impose.run.job import load
 from impose.shop.profiles import Profiles
 
@@ -38,43 +31,7 @@ GRACE_S = 10.0
 PRUNE_EVERY_S = 600.0
 IDLE_S, BUSY_S = 1.0, 0.1
 LONGEST_OUTAGE_WAIT_S = 30.0
-ONCE_TRIES, ONCE_WAIT_S = 3, 8.0
-
-
-class _Desk:
-    """Everything that lives between opening the ledger and the next trouble."""
-
-    def __init__(self, ledger: Ledger, watch: Watch) -> None:
-        places, world, habits, maker, say = watch.places, watch.world, watch.habits, watch.maker, watch.say
-        self.ledger = ledger
-        self.drops = drops = Drops(ledger)
-        mark = places.identity() or ""
-        self.refuser = Refuser(places, drops, world.fault, world.wall, say)
-        self.claimer = Claimer(places, drops, self.refuser, world.fault, say)
-        self.intake = Intake(
-            places, world, habits.rules(), watch.profiles, self.claimer, maker, habits.options.columns, say
-        )
-        self.bench = Bench(places, drops, world, self.refuser, maker, habits.options, habits.customs(), say)
-        folder = habits.print_folder
-        prints = None if folder is None else PrintFolder(folder, mark, drops, world.fault, say)
-        self.deliverer = Deliverer(
-            places,
-            drops,
-            world.fault,
-            world.wall,
-            say,
-            prints,
-            bool(habits.command),
-            draw(places.sheets, world.wall),
-            watch.tell,
-        )
-        self.calls = Calls(habits.command, places, drops, mark, world.fault, say) if habits.command else None
-        self.later: dict[int, tuple[float, float]] = {}
-        self.unfinished = True
-
-    def stuck(self) -> bool:
-        """Whether all that is unfinished has failed more than once and waits for its next try."""
-        return bool(self.later) and all(wait >= ONCE_WAIT_S for wait, _ in self.later.values())
+ONCE_TRIES = 3
 
 
 class Watch:
@@ -96,7 +53,7 @@ class Watch:
         self._ledger_path = habits.ledger or places.ledger
         self.maker: Maker = maker or ProcessMaker(wake)
         self._heart = Heartbeat(places, str(self._ledger_path))
-        self._desk: _Desk | None = None
+        self._desk: Crew | None = None
         self._stop_at: float | None = None
         self._outage = ""
         self._pruned = float("-inf")
@@ -152,7 +109,9 @@ class Watch:
         ledger = open_ledger(self._ledger_path, [DROPS, STOCK])
         try:
             self._know_each_other(Drops(ledger))
-            self._desk = _Desk(ledger, self)
+            self._desk = Crew(
+                ledger, self.places, self.habits, self.world, self.profiles, self.maker, self.say, self.tell
+            )
             self.maker.drop_all()
             desk = self._desk
             recover(self.places, desk.drops, desk.claimer, desk.refuser, desk.bench, self.world.wall(), self.say)
@@ -226,7 +185,7 @@ class Watch:
         self._heart.beat(now, self.world.wall(), lambda: self._state(desk))
         return bool(moved or claimed or begun or self.maker.busy or desk.intake.last.unsure)
 
-    def _hear(self, desk: _Desk) -> None:
+    def _hear(self, desk: Crew) -> None:
         for kind, number, path in wishes(self.places):
             if kind == "make-now":
                 desk.bench.make_now()
@@ -239,7 +198,7 @@ class Watch:
                 self.stop()
             fulfilled(path)
 
-    def _finish(self, desk: _Desk, now: float) -> None:
+    def _finish(self, desk: Crew, now: float) -> None:
         """Deliveries that are made, and those that are delivered but not closed; a failing one stops no other."""
         left = False
         steps = (("made", desk.deliverer.deliver), ("delivered", desk.deliverer.close))
@@ -260,7 +219,7 @@ class Watch:
                     left = True
         desk.unfinished = left
 
-    def _prune(self, desk: _Desk, now: float) -> None:
+    def _prune(self, desk: Crew, now: float) -> None:
         habits = self.habits
         if (habits.keep_done_s is None and habits.keep_done_bytes is None) or now - self._pruned < PRUNE_EVERY_S:
             return
@@ -270,7 +229,7 @@ class Watch:
             desk.drops.forget(wall - habits.keep_done_s)
         prune(self.places.done, wall, habits.keep_done_s, habits.keep_done_bytes, desk.drops.name_is_bound, self.say)
 
-    def _state(self, desk: _Desk) -> dict[str, Any]:
+    def _state(self, desk: Crew) -> dict[str, Any]:
         """What the heartbeat says; sizes bounded, since a backlog may be long."""
         last = desk.intake.last
         return {

@@ -48,8 +48,6 @@ class Drops:
         with self.ledger.change() as db:
             db.execute("INSERT OR REPLACE INTO desk_fact VALUES (?, ?)", (name, value))
 
-    # -- drops --------------------------------------------------------------------------------------------------
-
     def begin_claims(self, wanted: Sequence[Wanted], now: float) -> list[int]:
         """Write the lines of drops about to be moved; their numbers."""
         numbers = []
@@ -159,8 +157,6 @@ class Drops:
                 (drop.same, drop.sha256, drop.id, drop.same),
             ).fetchone()
         return None if row is None else (int(row[0]), str(row[1]), bool(row[2]))
-
-    # -- deliveries ---------------------------------------------------------------------------------------------
 
     def begin_delivery(self, numbers: Sequence[int], name: str, done: str, now: float) -> int:
         """Bind waiting drops to a new delivery; its number."""
@@ -274,8 +270,6 @@ class Drops:
                 (name, name),
             ).fetchone()
         return row is not None
-
-    # -- print folder and commands --------------------------------------------------------------------------------
 
     def prints(self, delivery: int) -> list[Print]:
         """The PDFs of a delivery that are not printed yet."""
