@@ -1,0 +1,144 @@
+"""Workers of a Dask scheduler: the same bytes, nothing lost with a worker, and a refusal where they cannot be used."""
+
+from __future__ import annotations
+
+import os
+import socket
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+from PIL import Image, ImageDraw
+
+from impose.errors import Exit, Trouble
+from impose.run import Options, plan, produce, quote
+from slowly import slow_pid
+
+distributed = pytest.importorskip("distributed")
+# Its own start and end talk through deprecated calls of others, and leave sockets to the collector.
+pytestmark = [
+    pytest.mark.filterwarnings("ignore::DeprecationWarning"),
+    pytest.mark.filterwarnings("ignore::ResourceWarning"),
+    pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
+]
+
+
+@pytest.fixture(scope="module")
+def cluster():
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0", silence_logs=50
+    ) as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def batch(tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("batch")
+    lines = ["order,art,width,copies"]
+    for number in range(12):
+        image = Image.new("RGBA", (160 + 7 * number, 190))
+        ImageDraw.Draw(image).ellipse((9, 9, 150, 180), fill=(20 * number, 90, 200, 255))
+        image.save(folder / f"art{number}.png")
+        lines.append(f"Order {number % 3},art{number}.png,{60 + 3 * number} mm,14")
+    path = folder / "orders.csv"
+    path.write_text("\n".join(lines))
+    return path
+
+
+def made(batch: Path, out: Path, **options) -> dict[str, bytes]:
+    settings = {"papers": ["a4"]}
+    produce(plan([batch], Options(settings, cache=False, steps=300, **options)), out)
+    return {str(p.relative_to(out)): p.read_bytes() for p in out.rglob("*") if p.is_file()}
+
+
+def test_the_same_bytes_from_every_executor(batch, tmp_path, cluster):
+    alone = made(batch, tmp_path / "1", workers=1)
+    assert len(alone) > 4
+    assert made(batch, tmp_path / "2", workers=2) == alone
+    with ThreadPoolExecutor(2) as threads:
+        assert made(batch, tmp_path / "3", executor=threads) == alone
+    assert made(batch, tmp_path / "4", scheduler=cluster.scheduler_address) == alone
+
+
+def test_a_worker_killed_in_mid_run_loses_nothing(cluster):
+    from impose.run.cluster import joined
+    from impose.work import run_in_order
+
+    with joined(cluster.scheduler_address) as crew:
+        first = set(run_in_order(slow_pid, [0.05] * 4, crew))
+        done = []
+
+        def kill_one(count: int) -> None:
+            done.append(count)
+            if count == 3:
+                os.kill(min(first), 9)
+
+        after = list(run_in_order(slow_pid, [0.1] * 20, crew, on_done=kill_one))
+    assert len(after) == 20
+    assert done[-1] == 20
+    assert min(first) not in after[-4:]
+
+
+def test_a_worker_of_another_make_is_refused_in_one_sentence(batch, cluster, monkeypatch):
+    from impose.run import cluster as room
+
+    monkeypatch.setattr(room, "identity", lambda: "impose 0.0.1")
+    with pytest.raises(Trouble) as caught:
+        quote([batch], Options({"papers": ["a4"]}, scheduler=cluster.scheduler_address))
+    assert caught.value.exit is Exit.SYSTEM
+    (finding,) = caught.value.findings
+    assert "is of another make" in finding.what
+    assert "impose 0.0.1" in finding.what
+
+
+def test_a_worker_that_joins_later_is_asked_as_well(cluster, monkeypatch):
+    from impose.run import cluster as room
+
+    with room.joined(cluster.scheduler_address) as crew:
+        monkeypatch.setattr(room, "identity", lambda: "impose 9.9")  # as if the run were of another make by now
+        with pytest.raises(Trouble, match="is of another make"):
+            crew.submit(slow_pid, 0).result(30)
+
+
+def test_no_scheduler_no_workers_no_sense(batch):
+    with socket.socket() as held:
+        held.bind(("127.0.0.1", 0))
+        port = held.getsockname()[1]
+    from impose.run.cluster import joined
+
+    with pytest.raises(Trouble, match="no scheduler answers") as caught, joined(f"tcp://127.0.0.1:{port}", 0.5):
+        pass
+    assert caught.value.exit is Exit.SYSTEM
+    with pytest.raises(Trouble, match="is no address") as caught, joined("over there", 0.5):
+        pass
+    assert caught.value.exit is Exit.USAGE
+    with pytest.raises(Trouble, match="both given") as caught:
+        plan([batch], Options(scheduler="tcp://127.0.0.1:1", workers=2))
+    assert caught.value.exit is Exit.USAGE
+
+
+def test_all_workers_gone_ends_the_run():
+    from impose.run.cluster import joined
+
+    with distributed.LocalCluster(
+        n_workers=0, threads_per_worker=1, processes=False, dashboard_address=":0", silence_logs=50
+    ) as empty:
+        with pytest.raises(Trouble, match="has no workers"), joined(empty.scheduler_address, 0.5):
+            pass
+        empty.scale(1)
+        with joined(empty.scheduler_address, 20, alone_seconds=1) as crew:
+            empty.scale(0)
+            late = crew.submit(slow_pid, 3)
+            with pytest.raises(Trouble, match="have gone"):
+                late.result(60)
+
+
+def test_without_the_extra_the_command_says_so(monkeypatch):
+    import sys
+
+    from impose.run.cluster import joined
+
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(Trouble, match="not installed") as caught, joined("tcp://127.0.0.1:8786"):
+        pass
+    assert caught.value.exit is Exit.USAGE
