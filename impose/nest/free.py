@@ -151,7 +151,7 @@ def fill(
     left: list[int] = []
     failed: set[int] = set()
     # the smallest pieces are at the end of nearly every order; a longer look costs more than it finds
-    least = min([min(kinds[k][:2]) for k in order[-60:]], default=0)
+    least = min([w if w < h else h for w, h, _ in map(kinds.__getitem__, order[-60:])], default=0)
     offers = 0
     for position, k in enumerate(order):
         if k in failed:

@@ -70,24 +70,37 @@ def trade_batch(pieces: int, seed: int, sizes: int | None = None) -> list[Rectan
     return rows
 
 
-def perfect_strip(pieces: int, seed: int) -> tuple[list[Rectangle], int, int]:
-    """A rectangle of 200 x 200 mm cut at random into `pieces`: width, and the height no strip can be shorter than.
+# pieces, width and height of strips as Hopper and Turton sized theirs (categories 1 to 7)
+STRIPS = ((17, 20, 20), (25, 40, 15), (29, 60, 30), (49, 60, 60), (73, 60, 90), (97, 80, 120), (197, 160, 240))
+
+
+def perfect_strip(pieces: int, width: int, height: int, seed: int, pinwheels: bool) -> list[Rectangle]:
+    """A rectangle cut at random into pieces, so that no strip can be shorter than it is high; lengths given in mm.
 
     The way E. Hopper and B. Turton made theirs (An empirical investigation of meta-heuristic and heuristic algorithms
-    for a 2D packing problem, European J. Operational Research 128 (2001)); their own data are not here.
+    for a 2D packing problem, European J. Operational Research 128 (2001)); their own data are not here. With
+    `pinwheels` some parts are cut into five that no straight cut parts.
     """
-    chance = random.Random(f"strip, {pieces} pieces, {seed}")
-    parts = [(200, 200)]
+    chance = random.Random(f"strip, {pieces} pieces, {width} x {height}, {seed}, {pinwheels}")
+    parts = [(width, height)]
     while len(parts) < pieces:
         parts.sort(key=lambda p: p[0] * p[1])
         w, h = parts.pop()
-        if chance.random() * (w + h) < w:
+        if pinwheels and pieces - len(parts) >= 5 and min(w, h) >= 5 and chance.random() < 0.6:
+            parts += _pinwheel(w, h, chance)
+        elif chance.random() * (w + h) < w and w > 1:
             cut = chance.randint(max(1, w // 5), max(1, w - w // 5 - 1))
             parts += [(cut, h), (w - cut, h)]
         else:
             cut = chance.randint(max(1, h // 5), max(1, h - h // 5 - 1))
             parts += [(w, cut), (w, h - cut)]
-    return [Rectangle(str(i), w * UM, h * UM) for i, (w, h) in enumerate(parts)], 200 * UM, 200 * UM
+    return [Rectangle(str(i), w * UM, h * UM) for i, (w, h) in enumerate(parts)]
+
+
+def _pinwheel(w: int, h: int, chance: random.Random) -> list[tuple[int, int]]:
+    x1, y1 = chance.randint(1, w - 2), chance.randint(1, h - 2)
+    x2, y2 = chance.randint(x1 + 1, w - 1), chance.randint(y1 + 1, h - 1)
+    return [(x2, y1), (w - x2, y2), (w - x1, h - y2), (x1, h - y1), (x2 - x1, y2 - y1)]
 
 
 def classes(seeds: int) -> Iterator[tuple[int, list[tuple[list[Rectangle], Stock]]]]:

@@ -1,8 +1,9 @@
 """The nesting benchmark: sheets by rectpack alone, by our simple ways, and by the search, against the lower bound.
 
-    python tests/bench/nesting.py              a few instances of each class, about two minutes
-    python tests/bench/nesting.py --full       ten instances of each class and size, budgets of 0.1, 1 and 10 s
-    python tests/bench/nesting.py --only trade (or classes, large, mix, roll)
+    python tests/bench/nesting.py               fifteen instances of each class, about six minutes
+    python tests/bench/nesting.py --full        fifty instances of each class, budgets of 0.1, 1 and 10 s: an hour
+    python tests/bench/nesting.py --full --steps-only --only classes    the same instances, default steps: some minutes
+    python tests/bench/nesting.py --only trade  (or classes, large, mix, roll, straight, workers)
 
 Every placement is proven by `impose.nest.prove`, rectpack's included (its own check never looks at the last rectangle).
 """
@@ -114,14 +115,40 @@ def trade(pool: ProcessPoolExecutor, budgets: Sequence[float]) -> None:
 
 
 def large() -> None:
-    """Growth, in one process so that seconds mean something. rectpack alone is quadratic: asked up to 2,000 only."""
-    budgets = (1.0, 10.0)
+    """Growth, in one process so that seconds mean something. rectpack alone is quadratic: asked up to 1,000 only."""
+    budgets = (0.01, 2.0, 10.0)
     heading(budgets, "cells on A4")
     paper = instances.PAPERS["A4"]
-    for cells, sizes in ((1000, None), (1000, 40), (2000, None), (10_000, None), (10_000, 40)):
+    for cells, sizes in ((1000, None), (3000, None), (10_000, None), (10_000, 40), (30_000, None)):
         case = (instances.trade_batch(cells, 1, sizes), paper)
-        row = measure(case, budgets, cells <= 2000)
+        row = measure(case, budgets, cells <= 1000)
         show(f"{cells:,}" + (f", {sizes} sizes" if sizes else ""), [row])
+
+
+def workers() -> None:
+    """The same steps with one worker and with two: the same answer, and the time it took."""
+    print("\n| cells on A4 | steps | sheets, one worker | two workers | seconds, one worker | two workers |")
+    print("| --- | --- | --- | --- | --- | --- |")
+    for cells, steps in ((1000, 100_000), (10_000, 200_000)):
+        pieces = instances.trade_batch(cells, 1)
+        sheets, seconds = [], []
+        for count in (1, 2):
+            begun = time.perf_counter()
+            sheets.append(len(nest(pieces, [instances.PAPERS["A4"]], steps=steps, workers=count).sheets))
+            seconds.append(f"{time.perf_counter() - begun:.1f}")
+        print(f"| {cells:,} | {steps:,} | {sheets[0]} | {sheets[1]} | {seconds[0]} | {seconds[1]} |", flush=True)
+
+
+def straight() -> None:
+    """What straight cuts cost in paper."""
+    print("\n| cells | sheets | sheets for straight cuts | more |")
+    print("| --- | --- | --- | --- |")
+    for cells in (20, 100):
+        cases = [(instances.trade_batch(cells, s), p) for s in range(3) for p in instances.PAPERS.values()]
+        free, cut = (
+            sum(len(nest(pieces, [paper], straight_cuts=on).sheets) for pieces, paper in cases) for on in (False, True)
+        )
+        print(f"| {cells} ({len(cases)} batches) | {free} | {cut} | {100 * (cut / free - 1):.1f} % |", flush=True)
 
 
 def mix() -> None:
@@ -141,36 +168,57 @@ def mix() -> None:
 
 
 def roll() -> None:
-    """Perfect strips, cut at random out of a rectangle whose height is thus the optimum."""
-    print("\n| strip of pieces | optimum | found | over | seconds |")
-    print("| --- | --- | --- | --- | --- |")
-    for count in (17, 25, 29, 49, 73, 97):
-        pieces, width, height = instances.perfect_strip(count, 1)
-        begun = time.perf_counter()
-        found = nest(pieces, [Stock("roll", width, None, cost=1_000_000)])
-        took = time.perf_counter() - begun
-        used = sum(sheet.height for sheet in found.sheets)
-        print(f"| {count} | {height} | {used} | {100 * (used / height - 1):.1f} % | {took:.1f} |", flush=True)
+    """Perfect strips, cut at random out of a rectangle whose height is thus the optimum; per cent over it."""
+    print("\n| strip of pieces | cut | rectpack default | rectpack bottom left | no search | default steps | seconds |")
+    print("| --- | --- | --- | --- | --- | --- | --- |")
+    rows = []
+    for count, width, height in instances.STRIPS:
+        for pinwheels in (False, True):
+            pieces = instances.perfect_strip(count, width, height, 1, pinwheels)
+            paper = Stock("roll", width * instances.UM, None, cost=1_000_000)
+            lengths = [_rectpack_strip(pieces, paper.width, rule) for rule in ("MaxRectsBssf", "MaxRectsBl")]
+            lengths.append(nest(pieces, [paper], steps=0).sheets[0].height)
+            begun = time.perf_counter()
+            lengths.append(nest(pieces, [paper]).sheets[0].height)
+            took = time.perf_counter() - begun
+            row = [100 * (length / (height * instances.UM) - 1) for length in lengths]
+            rows.append(row)
+            how = "pinwheels" if pinwheels else "straight"
+            print(f"| {count} | {how} | " + " | ".join(f"{x:.1f} %" for x in row) + f" | {took:.1f} |", flush=True)
+    means = [sum(column) / len(rows) for column in zip(*rows, strict=True)]
+    print("| mean | | " + " | ".join(f"{x:.1f} %" for x in means) + " | |", flush=True)
+
+
+def _rectpack_strip(pieces: Sequence[Rectangle], width: int, rule: str) -> int:
+    """The length rectpack's rule uses, largest first, on a strip as long as it likes."""
+    packer: Any = rectpack.newPacker(pack_algo=getattr(rectpack, rule))
+    packer.add_bin(width, sum(max(p.width, p.height) for p in pieces))
+    for piece in pieces:
+        packer.add_rect(piece.width, piece.height)
+    packer.pack()
+    assert len(packer[0]) == len(pieces)
+    return max(int(r.y + r.height) for r in packer[0])
 
 
 def main() -> None:
     """Print the tables asked for."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--full", action="store_true")
-    parser.add_argument("--only", choices=("classes", "trade", "large", "mix", "roll"))
+    parser.add_argument("--steps-only", action="store_true", help="classes and trade with the default steps only")
+    alone = {"large": large, "mix": mix, "roll": roll, "straight": straight, "workers": workers}
+    parser.add_argument("--only", choices=("classes", "trade", *alone))
     asked = parser.parse_args()
-    budgets = (0.1, 1.0, 10.0, 0.0) if asked.full else (0.1, 1.0, 0.0)
+    budgets: tuple[float, ...] = (0.1, 1.0, 10.0, 0.0) if asked.full else (0.1, 1.0, 0.0)
+    if asked.steps_only:
+        budgets = (0.0,)
     with ProcessPoolExecutor(2) as pool:
         if asked.only in (None, "trade"):
             trade(pool, budgets)
         if asked.only in (None, "classes"):
             classes(pool, asked.full, budgets)
-    if asked.only in (None, "large"):
-        large()
-    if asked.only in (None, "mix"):
-        mix()
-    if asked.only in (None, "roll"):
-        roll()
+    for name, table in alone.items():
+        if asked.only in (None, name):
+            table()
 
 
 if __name__ == "__main__":
