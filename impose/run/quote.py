@@ -113,7 +113,9 @@ def _quoted(sources: Sequence[Path], options: Options, progress: Progress) -> Qu
     job = begin(sources, options, progress)
     mixes = [(paper,) for paper in job.papers] + ([job.papers] if len(job.papers) > 1 else [])
     offers = [_offer(mix, job, options, progress) for mix in mixes]
-    transfers = sum(row.copies for row in job.batch.rows)
+    # Of the cheapest that can be made: a print in panels is a transfer for each.
+    bills = [offer.bill for offer in sorted(offers, key=lambda offer: offer.cost) if offer.bill is not None]
+    transfers = len(bills[0].lines) if bills else sum(row.copies for row in job.batch.rows)
     return Quote(
         job.batch,
         transfers,

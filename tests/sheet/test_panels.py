@@ -162,6 +162,23 @@ def test_panels_are_delivered_as_transfers_of_their_own_and_print_true(delivered
     assert "A seam shows" in warning["why"]
 
 
+def test_the_quote_counts_panels_and_shows_the_ways(run, tmp_path: Path) -> None:
+    draw("noise", 300, 240, 5).save(tmp_path / "sky.png")
+    arguments = ("quote", tmp_path / "sky.png", "--placement", "full-back", "--width", "320mm", "-p", "a4")
+    code, out, _ = run(*arguments, "--oversize", "panels", "--json")
+    values = json.loads(out)
+    assert (code, values["transfers"]) == (0, 2)
+    (large,) = values["large"]
+    assert [way["panels"] for way in large["ways"] if way["offered"]] == [2]
+    assert large["most"][0]["paper"] == "iso_a4_210x297mm"
+    code, out, err = run(*arguments)
+    assert code == 4
+    assert "in 2 panels, a seam shows" in out
+    assert "takes at most" in out
+    assert "on file, offer it with -p" in out
+    assert "fits no offered paper" in err
+
+
 def test_the_ticket_says_which_panel_is_pressed_first_and_that_a_seam_shows(delivered) -> None:
     import drawn
 
