@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import shutil
 import sys
 from pathlib import Path
 from typing import Any
@@ -41,13 +42,25 @@ def upright(one: dict[str, Any], box: str) -> tuple[float, float]:
     return size[::-1] if one["turned"] else size
 
 
+@pytest.fixture(scope="module")
+def once(tmp_path_factory) -> dict[str, Path]:
+    """Where the batch was made for the first test that asked for it."""
+    return {"kept": tmp_path_factory.mktemp("kept")}
+
+
 @pytest.fixture
-def made(batch, run, tmp_path):
-    """An output folder of three orders, on A4."""
+def made(batch, run, tmp_path, once):
+    """An output folder of three orders, on A4: made once, and moved with its artwork to every test's own folder."""
     out = tmp_path / "first"
     source = batch(ROWS, PICTURES)
-    code, _, err = run("sheets", source, "-p", "a4", "-o", out, "--no-cache")
-    assert code == 0, err
+    kept = once["kept"] / "first"
+    if not kept.exists():
+        code, _, err = run("sheets", source, "-p", "a4", "-o", kept, "--no-cache")
+        assert code == 0, err
+        once["root"] = tmp_path
+    shutil.copytree(kept, out)
+    record = (out / "batch.json").read_text("utf-8")
+    (out / "batch.json").write_text(record.replace(str(once["root"]), str(tmp_path)), "utf-8")
     return out
 
 
