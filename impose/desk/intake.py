@@ -16,9 +16,12 @@ from impose.desk.scan import Entry, Stamp
 from impose.desk.sort import Sorter
 from impose.desk.want import Named, Rules, Sorted, Waiting
 from impose.desk.world import World
+from impose.ledger.drops import Wanted
 from impose.shop.profiles import Profiles
 
-MOST_CLAIMED = 64  # in one go, so that the loop stays awake and the ledger is synced once for all of them
+CLAIMED_TOGETHER = 64  # the ledger is synced once for all of them
+MOST_LOOKED = 512  # files read through in one turn
+LONGEST_TURN_S = 1.0  # a long inbox takes long to list, so a turn does much; but replies and signals wait for its end
 FIRST_WAIT_S, LONGEST_WAIT_S = 5.0, 300.0
 
 
@@ -40,6 +43,7 @@ class Intake:
         self._claimer, self._maker, self._columns, self._say = claimer, maker, columns, say
         self._sorter = Sorter(places.inbox, rules, self._inbox_of, self._table)
         self._tables: dict[Path, tuple[Stamp, Named | None]] = {}
+        self._asked: dict[str, Inbox | None] = {}
         self._inboxes: dict[str, tuple[object, Inbox | None]] = {}
         self._failed: dict[str, tuple[float, float, str]] = {}
         self.last = Sorted()
@@ -48,9 +52,10 @@ class Intake:
     def turn(self) -> int:
         """List, sort, and claim what is ready; the number of drops claimed. Raises `OSError` where the desk fails."""
         now = self._world.clock()
+        self._asked.clear()
         entries = self._world.listing(self._places.inbox, self._inbox_of)
         self._forget(entries)
-        result = self._sorter.sort(entries, now)
+        result = self._sorter.sort(entries, now, MOST_LOOKED)
         # What failed to be taken is let rest: its reason is more use to a person than a hundred more tries.
         ready = [one for one in result.wanted if self._failed.get(one.path, (0.0, now, ""))[1] <= now]
         moving = bool(result.waiting)
@@ -61,24 +66,38 @@ class Intake:
         self.only_stuck = not moving and not ready
         if not ready:
             return 0
-        claimed = ready[:MOST_CLAIMED]
-        failed = self._claimer.claim(claimed, self._world.wall())
-        for one in claimed:
+        taken = 0
+        for first in range(0, len(ready), CLAIMED_TOGETHER):
+            taken += self._claim(ready[first : first + CLAIMED_TOGETHER], now)
+            if self._world.clock() - now > LONGEST_TURN_S:
+                break
+        return taken
+
+    def _claim(self, wanted: list[Wanted], now: float) -> int:
+        failed = self._claimer.claim(wanted, self._world.wall())
+        for one in wanted:
             if one.path in failed:
                 wait = min(LONGEST_WAIT_S, 2 * self._failed.get(one.path, (FIRST_WAIT_S / 2, 0.0, ""))[0])
                 self._failed[one.path] = (wait, now + wait, failed[one.path])
             else:
                 self._failed.pop(one.path, None)
-        return len(claimed) - len(failed)
+        return len(wanted) - len(failed)
 
     def _forget(self, entries: list[Entry]) -> None:
         paths = {entry.path for entry in entries}
         self._failed = {path: kept for path, kept in self._failed.items() if path in paths}
+        if not self._tables:
+            return
         here = {self._places.inbox / path for entry in entries for path in (entry.path, *(f for f, _ in entry.files))}
         self._tables = {path: kept for path, kept in self._tables.items() if path in here}
 
     def _inbox_of(self, name: str) -> Inbox | None:
-        """The inbox of that name; read again only when its desk.toml has changed."""
+        """The inbox of that name; looked at once a turn, read again only when its desk.toml has changed."""
+        if name not in self._asked:
+            self._asked[name] = self._look(name)
+        return self._asked[name]
+
+    def _look(self, name: str) -> Inbox | None:
         folder = self._places.inbox / name if name else self._places.inbox
         try:
             facts = (folder / SETTINGS).lstat()

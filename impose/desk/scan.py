@@ -80,7 +80,7 @@ def _listed(folder: Path) -> Iterator[tuple[str, Path, os.stat_result | None]]:
 
 
 def _entry(root: Path, inbox: str, path: Path, facts: os.stat_result | None) -> Entry:
-    told = path.relative_to(root).as_posix()
+    told = f"{inbox}/{path.name}" if inbox else path.name
     assert facts is not None
     if stat.S_ISREG(facts.st_mode):
         return Entry(told, inbox, "file", stamp_of(facts))
