@@ -28,6 +28,12 @@ if TYPE_CHECKING:
     help="Output folder (default: the next free name beside the source).",
 )
 @click.option("--replace", is_flag=True, help="Exchange an output folder of ours that exists.")
+@click.option(
+    "--part-sheets",
+    type=click.IntRange(min=1),
+    metavar="N",
+    help="Write PDFs, tickets and proof in parts of N sheets: for thousands of transfers.",
+)
 @click.option("--preview", is_flag=True, help="Also a PNG picture of every sheet, at 100 pixels an inch.")
 @click.option(
     "--printed", is_flag=True, help="With --replace: the old sheets were printed, so their paper does not come back."
@@ -40,6 +46,7 @@ def sheets(
     sources: tuple[Path, ...],
     out: Path | None,
     replace: bool,
+    part_sheets: int | None,
     preview: bool,
     printed: bool,
     ledger: Path | None,
@@ -62,7 +69,9 @@ def sheets(
     shelf = Shelf(ledger_file(ledger))
     returning = replaced(out) if replace and not printed else []
     wish = onto_wish(onto, onto_sheets, onto_clear, chosen["units"])
-    options = dataclasses.replace(options_of(**chosen), onto=wish, limits=shelf.left(returning))
+    options = dataclasses.replace(
+        options_of(**chosen), onto=wish, part_sheets=part_sheets, limits=shelf.left(returning)
+    )
     with Progress(chosen["quiet"]) as progress:
         planned = plan(sources, options, progress)
         deliver = shelf.deliver(takes_of(planned.layout), out, planned.layout.code, returning)

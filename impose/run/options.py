@@ -31,9 +31,10 @@ class Options:
     beneath them. `columns` is a column map for the batch file (see `impose.shop.export`). Lengths are millimetres.
     `tear` wins over rows and placements. `workers` and `cache` change how fast the result comes, never the result.
     `executor` does the work instead of processes of our own, `scheduler` is the address of a Dask scheduler that does
-    (see `impose.run.cluster`); they change nothing else either. `limits` is the paper left by its full name, in
-    sheets or in micrometres of a roll; it changes nothing while there is enough. Raises `Trouble` (wrong use) if
-    `accept` names what is no kind of warning or note.
+    (see `impose.run.cluster`); they change nothing else either. `part_sheets` writes files of so many sheets, with
+    memory that does not grow with the sheets' drawings; labels stay what they are. `limits` is the paper left by its
+    full name, in sheets or in micrometres of a roll; it changes nothing while there is enough. Raises `Trouble`
+    (wrong use) if `accept` names what is no kind of warning or note.
     """
 
     settings: Mapping[str, Any] = field(default_factory=dict)
@@ -54,10 +55,14 @@ class Options:
     cache: bool = True
     executor: Executor | None = None
     scheduler: str | None = None
+    part_sheets: int | None = None
     limits: Mapping[str, int] = field(default_factory=dict)
     onto: OntoWish | None = None
 
     def __post_init__(self) -> None:
+        if self.part_sheets is not None and self.part_sheets < 1:
+            what = "--part-sheets: a part has one sheet or more"
+            raise Trouble(Finding(what, kind="bad-option", read=str(self.part_sheets), exit=Exit.USAGE))
         unknown = [kind for kind in sorted(self.accept) if kind not in ACCEPTABLE]
         if unknown:
             raise Trouble([_unaccepted(kind) for kind in unknown])

@@ -113,6 +113,7 @@ def draw(
         nested.slack_mm,
         press,
         lambda done, of: progress("sheets", done, of),
+        options.part_sheets,
     )
     again = [] if onto is None else onto.findings(nested.nesting)
     found = with_boxes([*batch.findings, *nested.findings, *layout.findings, *again], nested.pieces)
@@ -121,6 +122,9 @@ def draw(
     bill = make_bill(nested.charges(), printer, nested.alone)
     record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill)
     record["approval"] = approval_files(batch)
+    if options.part_sheets is not None:
+        # Not among what names the batch: the same sheets in other files are the same sheets.
+        record["options"] = {**record["options"], "part_sheets": options.part_sheets}
     if onto is not None:
         record = onto.told(record)
     return Plan(batch, profiles, printer, layout, lettering, nested.fewest, bill, findings, record)

@@ -6,8 +6,9 @@ in them: the page writer corrects for it, so what stands here is what a ruler sh
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import groupby
 
 from impose.errors import Finding, Severity
@@ -85,6 +86,7 @@ class Sheet:
     cost: int  # whole millionths of the currency unit
     cuts: tuple[Stroke, ...] = ()  # straight cuts in their order, where they were asked for
     marks: tuple[Box, ...] = ()  # the waste that slug and rulers take, and what an earlier printing left
+    check: str = ""  # what the slug says to measure where no ruler has room
 
     @property
     def yield_(self) -> float:
@@ -95,12 +97,21 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """All sheets of a batch, and what was worth saying while they were drawn."""
+    """All sheets of a batch, and what was worth saying while they were drawn.
+
+    With `part_sheets` they are written in files of so many, and hold no strokes, labels and slugs: see `drawn`.
+    """
 
     code: str
     name: str
     sheets: tuple[Sheet, ...]
     findings: tuple[Finding, ...]
+    part_sheets: int | None = None
+    redraw: Callable[[Sheet], Sheet] = field(default=lambda sheet: sheet, repr=False, compare=False)
+
+    def drawn(self, sheets: Iterable[Sheet]) -> list[Sheet]:
+        """Sheets of this layout with everything that is drawn on them; large layouts keep only what lies on them."""
+        return [self.redraw(sheet) for sheet in sheets]
 
     def by_paper(self) -> list[tuple[Paper, list[Sheet]]]:
         """The sheets of each paper: one printer run takes one paper."""
@@ -128,13 +139,18 @@ def lay_out(
     slack_mm: float,
     press: Press,
     on_sheet: Callable[[int, int], None] = lambda done, of: None,
+    part_sheets: int | None = None,
 ) -> Layout:
-    """Draw every sheet of the nesting, ordered by paper so that each printer run is numbered in one piece."""
+    """Draw every sheet of the nesting, ordered by paper so that each printer run is numbered in one piece.
+
+    With `part_sheets` drawings are let go once they are checked, so that memory is that of what lies on the sheets.
+    """
     by_name = {area.paper.name: area for area in areas}
     order = {area.paper.name: index for index, area in enumerate(areas)}
     nested = sorted(nesting.sheets, key=lambda sheet: order[sheet.stock])
     findings: list[Finding] = []
     sheets: list[Sheet] = []
+    runs = _Runs(len(nested), press, thin=part_sheets is not None)
     for number, nest_sheet in enumerate(nested, 1):
         area = by_name[nest_sheet.stock]
         room = area.grown(slack_mm)
@@ -145,15 +161,50 @@ def lay_out(
         page = _page(area, room, placed)
         sheet = _draw(number, area.paper, page, placed, press, findings)
         sheet = replace(sheet, cuts=tuple(_cut(cut, room) for cut in nest_sheet.cuts))
-        sheets.append(_with_slug(sheet, len(nested), press))
+        sheets.append(runs.took(_with_slug(sheet, len(nested), press)))
         on_sheet(number, len(nested))
-    done = [
-        sheet
-        for _, run in groupby(sheets, key=lambda sheet: sheet.paper)
-        for sheet in _checkable(list(run), len(sheets), press)
-    ]
-    findings.extend(_without_slug(done))
-    return Layout(press.code, press.name, tuple(done), tuple(findings))
+    done = [sheet for _, run in groupby(sheets, key=lambda sheet: sheet.paper) for sheet in runs.checkable(list(run))]
+    findings.extend(_without_slug(runs.bare))
+    redraw = partial(_redrawn, len(nested), press)
+    return Layout(press.code, press.name, tuple(done), tuple(findings), part_sheets, redraw)
+
+
+class _Runs:
+    """What is to be known of all sheets once they are drawn, so that their drawings may be let go."""
+
+    def __init__(self, of: int, press: Press, thin: bool) -> None:
+        self.bare: list[int] = []
+        self._of, self._press, self._thin = of, press, thin
+        self._ruled: dict[int, str] = {}
+
+    def took(self, sheet: Sheet) -> Sheet:
+        """Note which axes a drawn sheet has rulers on and whether it has a slug; what is to be kept of it."""
+        self._ruled[sheet.number] = "".join(a for a in "xy" if any(_runs(stroke, a) for stroke in sheet.rulers))
+        if not sheet.slug:
+            self.bare.append(sheet.number)
+        return replace(sheet, ticks=(), labels=(), arrows=(), slug=(), rulers=()) if self._thin else sheet
+
+    def checkable(self, run: list[Sheet]) -> list[Sheet]:
+        """See that a printer run can be checked for scale: by a ruler on each axis, or else by two ticks it names."""
+        if all(any(axis in self._ruled[sheet.number] for sheet in run) for axis in "xy"):
+            return run
+        spans = [(span, one.id, way) for sheet in run for p in sheet.placed for span, way, one in _spans(p.transfer)]
+        length, name, way = max(spans, key=lambda entry: (entry[0], entry[1]))
+        check = f"no room for rulers: {name} measures {show_length(length)} from its {way} tick, outer ends"
+        first = run[0]
+        self.bare = [number for number in self.bare if number != first.number]
+        named = self.took(_with_slug(replace(first, check=check), self._of, self._press))
+        self.bare.sort()
+        return [named, *run[1:]]
+
+
+def _redrawn(of: int, press: Press, sheet: Sheet) -> Sheet:
+    """A sheet of a finished layout with its drawings; as it is where it has them."""
+    if sheet.ticks or sheet.labels:
+        return sheet
+    page = (sheet.width_mm, sheet.height_mm, sheet.area)
+    whole = _draw(sheet.number, sheet.paper, page, sheet.placed, press, [])
+    return _with_slug(replace(whole, cuts=sheet.cuts, check=sheet.check), of, press)
 
 
 def _cut(cut: Cut, room: Box) -> Stroke:
@@ -217,23 +268,22 @@ def _unwritten(made: Label, row: int) -> Iterator[Finding]:
         )
 
 
-def _with_slug(sheet: Sheet, of: int, press: Press, check: str = "") -> Sheet:
+def _with_slug(sheet: Sheet, of: int, press: Press) -> Sheet:
     """The sheet with slug and rulers laid in its waste, as far as there is room; the slug comes first."""
     blocked = press.blocked.get(sheet.paper.name, ())
     cells = [placed.cell for placed in sheet.placed]
     waste = Waste(sheet.area, [*cells, *blocked])
-    waste.add_slug(_slug_texts(sheet, of, press, check), press.shaper)
+    waste.add_slug(_slug_texts(sheet, of, press), press.shaper)
     waste.add_ruler_across(press.shaper)
     waste.add_ruler_down(press.shaper)
     marks = tuple(waste.taken[len(cells) :])
     return replace(sheet, slug=tuple(waste.words), rulers=tuple(waste.strokes), marks=marks)
 
 
-def _without_slug(sheets: Sequence[Sheet]) -> Iterator[Finding]:
-    bare = [str(sheet.number) for sheet in sheets if not sheet.slug]
+def _without_slug(bare: Sequence[int]) -> Iterator[Finding]:
     if bare:
         yield Finding(
-            f"no waste paper wide enough for the sheet slug on sheet {', '.join(bare)}",
+            f"no waste paper wide enough for the sheet slug on sheet {', '.join(str(number) for number in bare)}",
             "Keep these sheets in order: their labels carry the batch code, but nothing names the sheet.",
             Severity.NOTE,
             kind="no-slug",
@@ -269,12 +319,12 @@ def _label(transfer: Transfer, press: Press, findings: list[Finding]) -> Label:
     return made
 
 
-def _slug_texts(sheet: Sheet, of: int, press: Press, check: str) -> list[str]:
+def _slug_texts(sheet: Sheet, of: int, press: Press) -> list[str]:
     """The slug from its longest to its shortest wording; the longest that waste has room for is printed."""
     size = f"{show_length(sheet.width_mm)} × {show_length(sheet.height_mm)}"
     head = f"{press.code}   sheet {sheet.number} of {of}"
     paper = sheet.paper.alias
-    check = f"   {check}" if check else ""
+    check = f"   {sheet.check}" if sheet.check else ""
     return [
         f"{head}   {press.name}   {paper}, {size}{check}   print at actual size on the coated side, driver mirroring "
         "off: backwards words mean it is on",
@@ -285,16 +335,6 @@ def _slug_texts(sheet: Sheet, of: int, press: Press, check: str) -> list[str]:
         f"{head}   {paper}",
         head,
     ]
-
-
-def _checkable(run: list[Sheet], of: int, press: Press) -> list[Sheet]:
-    """See that a printer run can be checked for scale: by a ruler on each axis, or else by two ticks it names."""
-    if all(any(_runs(stroke, axis) for sheet in run for stroke in sheet.rulers) for axis in ("x", "y")):
-        return run
-    spans = [(span, one.id, way) for sheet in run for p in sheet.placed for span, way, one in _spans(p.transfer)]
-    length, name, way = max(spans, key=lambda entry: (entry[0], entry[1]))
-    check = f"no room for rulers: {name} measures {show_length(length)} from its {way} tick, outer ends"
-    return [_with_slug(run[0], of, press, check), *run[1:]]
 
 
 def _spans(transfer: Transfer) -> Iterator[tuple[float, str, Transfer]]:

@@ -50,9 +50,22 @@ def batch_code(content: object) -> str:
     return "".join(letters)
 
 
-def file_name(paper: Paper) -> str:
-    """The PDF that holds the sheets of one paper."""
-    return f"sheets-{paper.alias}.pdf"
+def file_name(paper: Paper, part: int | None = None, digits: int = 3) -> str:
+    """The PDF that holds the sheets of one paper, or one part of them."""
+    return f"sheets-{paper.alias}.pdf" if part is None else f"sheets-{paper.alias}-{part:0{digits}}.pdf"
+
+
+def files_of(layout: Layout) -> list[tuple[str, list[Sheet]]]:
+    """The PDFs of a layout, each with its sheets: one for a paper, or as many as it takes with `part_sheets` each."""
+    most = layout.part_sheets
+    if most is None:
+        return [(file_name(paper), run) for paper, run in layout.by_paper()]
+    found = []
+    for paper, run in layout.by_paper():
+        digits = max(3, len(str(-(-len(run) // most))))
+        for part, start in enumerate(range(0, len(run), most), 1):
+            found.append((file_name(paper, part, digits), run[start : start + most]))
+    return found
 
 
 def make_record(
@@ -92,7 +105,7 @@ def make_record(
         },
         "money": bill_values(bill),
         "sheets": [
-            _sheet(sheet, file_name(paper), page, costs) for paper, run in papers for page, sheet in enumerate(run, 1)
+            _sheet(sheet, file, page, costs) for file, run in files_of(layout) for page, sheet in enumerate(run, 1)
         ],
     }
 

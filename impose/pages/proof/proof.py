@@ -15,9 +15,8 @@ from impose.pages.proof.markup import Content, Markup, join, name, page, tag
 from impose.pages.proof.style import PROOF_STYLE
 from impose.pages.proof.subject import WORDS, Proof, count, gallery_of, money
 from impose.pages.proof.ticking import reprint_section
-from impose.sheet.layout import Layout, Sheet
+from impose.sheet.layout import Sheet
 from impose.sheet.money import to_decimal
-from impose.sheet.record import file_name
 from impose.shop.orders import Row
 
 __all__ = ["Proof", "gallery_of", "proof_page"]
@@ -41,7 +40,7 @@ def proof_page(proof: Proof) -> bytes:
         symbols(proof.gallery),
         _switch("names"),
         _switch("marks"),
-        _header(proof, orders, said),
+        header_section(proof, orders, said),
         _bar(proof, orders, said),
         tag(
             "main",
@@ -52,7 +51,7 @@ def proof_page(proof: Proof) -> bytes:
             legend(),
             class_="many" if len(proof.layout.sheets) > _MANY_SHEETS else None,
         ),
-        _footer(proof),
+        footer_section(proof),
     )
     return page(title, PROOF_STYLE, body, "Every sheet of the batch to scale, the transfers by order, and findings.")
 
@@ -61,7 +60,7 @@ def _switch(ident: str) -> Markup:
     return tag("input", type="checkbox", id=ident, class_="toggle", checked=True)
 
 
-def _header(proof: Proof, orders: Sequence[Order], said: Sequence[Said]) -> Markup:
+def header_section(proof: Proof, orders: Sequence[Order], said: Sequence[Said]) -> Markup:
     record = proof.record
     sheets = proof.layout.sheets
     transfers = sum(order.count for order in orders)
@@ -73,7 +72,7 @@ def _header(proof: Proof, orders: Sequence[Order], said: Sequence[Said]) -> Mark
     facts: list[tuple[str, list[Content]]] = [
         ("Sheets", [str(len(sheets)), ", ".join(papers)]),
         ("Transfers", [str(transfers), count(len(orders), "order")]),
-        ("Cost", [money(Decimal(bill["total"]), proof.currency), ink or None, _best(proof)]),
+        ("Cost", [money(Decimal(bill["total"]), proof.currency), ink or None, None if proof.part else _best(proof)]),
         ("Paper used", [f"{used:.0%}", "by prints and their margins"]),
         ("To look at", _counts(said)),
     ]
@@ -81,9 +80,20 @@ def _header(proof: Proof, orders: Sequence[Order], said: Sequence[Said]) -> Mark
         "header",
         tag("h1", "Proof of ", name(proof.layout.name)),
         tag("p", "Batch code ", tag("b", proof.layout.code), ", on every label of these sheets.", class_="quiet"),
+        tag("p", _part(proof), class_="quiet") if proof.part else None,
         tag("p", _colours(proof), class_="quiet"),
         tag("dl", [_fact(head, values) for head, values in facts], class_="facts"),
     )  # fmt: skip
+
+
+def _part(proof: Proof) -> Markup:
+    """Which part this is, and the way to the whole."""
+    assert proof.part is not None
+    first, last = proof.layout.sheets[0].number, proof.layout.sheets[-1].number
+    words = f"Part {proof.part.number} of {proof.part.of}: sheets {first} to {last} of {proof.sheets}, "
+    return join(
+        words, proof.part.file, "; costs are of this part. ", tag("a", "The whole batch", href="proof.html"), "."
+    )
 
 
 def _fact(head: str, values: Sequence[Content]) -> Markup:
@@ -154,25 +164,26 @@ def _sheets(proof: Proof, orders: Sequence[Order]) -> Markup:
         "section",
         tag("h2", "Sheets"),
         tag("p", note, class_="quiet") if less else None,
-        [_sheet(proof, sheet, page, pen, transfers <= KEYS_MOST) for sheet, page in _paged(proof.layout)],
+        [_sheet(proof, sheet, where, pen, transfers <= KEYS_MOST) for sheet, where in _paged(proof)],
         id="sheets",
     )
 
 
-def _paged(layout: Layout) -> Iterator[tuple[Sheet, int]]:
-    for _, run in layout.by_paper():
-        yield from ((sheet, page) for page, sheet in enumerate(run, 1))
+def _paged(proof: Proof) -> Iterator[tuple[Sheet, str]]:
+    """Each sheet with its file and page."""
+    for sheet, said in zip(proof.layout.sheets, proof.record["sheets"], strict=True):
+        yield sheet, f"{said['file']}, page {said['page']}"
 
 
-def _sheet(proof: Proof, sheet: Sheet, page: int, pen: Pen, key: bool) -> Markup:
-    title = f"Sheet {sheet.number} of {len(proof.layout.sheets)}"
+def _sheet(proof: Proof, sheet: Sheet, where: str, pen: Pen, key: bool) -> Markup:
+    title = f"Sheet {sheet.number} of {proof.sheets}"
     size = proof.size(sheet.width_mm, sheet.height_mm)
     text = (
         f"The printed side to scale: {count(len(sheet.placed), 'transfer')} on {sheet.paper.alias}, {size}. "
         "Artwork is mirrored, as it will lie."
     )
     cost = money(to_decimal(sheet.cost), proof.currency)
-    facts = f"{sheet.paper.alias}, {size} · {sheet.yield_:.0%} used · {cost} · {file_name(sheet.paper)}, page {page}"
+    facts = f"{sheet.paper.alias}, {size} · {sheet.yield_:.0%} used · {cost} · {where}"
     return tag(
         "article",
         tag("div", tag("h3", title), tag("p", facts, class_="quiet small")),
@@ -205,7 +216,7 @@ def _order_first(row: Row) -> Markup:
     return join(name(row.order), ": ", name(what(row))) if row.wearer and row.order else name(what(row))
 
 
-def _footer(proof: Proof) -> Markup:
+def footer_section(proof: Proof) -> Markup:
     words = (
         "Costs are of paper and ink, rounded to the cent; the record has them exactly. Pictures here are "
         f"small copies for the screen, at most {proof.gallery.proof_side} pixels long; what is printed is the artwork "

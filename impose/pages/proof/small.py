@@ -140,6 +140,15 @@ class Gallery:
         self.proof_side = side_for(count, 640, 96, 10_000_000)
         self.approval_side = side_for(max(count, shown), 900, 400, 150_000_000)
 
+    def of(self, pictures: Iterable[Picture]) -> Gallery:
+        """Some of the pictures as a gallery of their own, under the same names; what is made is made for both."""
+        wanted = {key_of(picture) for picture in pictures}
+        some = Gallery(())
+        some._pictures = {key: picture for key, picture in self._pictures.items() if key in wanted}
+        some._made, some._names = self._made, self._names
+        some.proof_side, some.approval_side = self.proof_side, self.approval_side
+        return some
+
     def __iter__(self) -> Iterator[tuple[str, Picture]]:
         for key, picture in self._pictures.items():
             yield self._names[key], picture

@@ -22,6 +22,16 @@ LINKS_MOST = 12
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """Which part of a batch in several files a proof is of."""
+
+    number: int
+    of: int
+    file: str
+    of_sheets: int
+
+
+@dataclass(frozen=True, slots=True)
 class Proof:
     """Everything a proof is made of; nothing is computed anew, so page, sheets and record cannot disagree."""
 
@@ -33,6 +43,12 @@ class Proof:
     findings: Sequence[Finding]
     lettering: Shaper
     gallery: Gallery
+    part: Part | None = None
+
+    @property
+    def sheets(self) -> int:
+        """How many sheets the whole batch has."""
+        return self.part.of_sheets if self.part else len(self.layout.sheets)
 
     @property
     def units(self) -> Any:

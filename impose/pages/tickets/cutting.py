@@ -24,10 +24,15 @@ _GAP_MM = 4.0
 _LINE_MM = SIZE_MM * PITCH
 
 
-def write_cutting(pages: Pages, layout: Layout, width: float, height: float, units: Units) -> None:
-    """Draw the cutting list, as many sheets a page as fit; a long list of transfers goes on on the next page."""
+def write_cutting(
+    pages: Pages, layout: Layout, sheets: Sequence[Sheet], width: float, height: float, units: Units
+) -> None:
+    """Draw the cutting list of some sheets of a layout, as many a page as fit.
+
+    A long list of transfers goes on on the next page.
+    """
     writer = _Writer(pages, layout, width, height, units)
-    for sheet in layout.sheets:
+    for sheet in sheets:
         writer.add(sheet)
     writer.done()
 

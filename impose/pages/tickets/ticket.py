@@ -74,14 +74,16 @@ class Half:
     parts: int
 
 
-def halves(tickets: Sequence[Ticket], style: Style, lettering: Lettering) -> list[Half]:
+def halves(
+    tickets: Sequence[Ticket], style: Style, lettering: Lettering, before: int = 0, of: int | None = None
+) -> list[Half]:
     """The half pages of a batch: a ticket is parted, between faces where it can be, when its prints need more room."""
     found: list[Half] = []
-    for number, ticket in enumerate(tickets, 1):
+    for number, ticket in enumerate(tickets, before + 1):
         parts = _parted(ticket, style, lettering)
         first = 1
         for part, steps in enumerate(parts, 1):
-            found.append(Half(ticket, number, len(tickets), tuple(steps), first, part, len(parts)))
+            found.append(Half(ticket, number, of or len(tickets), tuple(steps), first, part, len(parts)))
             first += len(steps)
     return found
 

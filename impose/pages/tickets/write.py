@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,7 +11,7 @@ from impose.art.prepare import Picture
 from impose.pages.pdf.canvas import Canvas, Pages
 from impose.pages.tickets.cutting import write_cutting
 from impose.pages.tickets.ticket import Half, Style, draw_half, halves
-from impose.sheet.layout import Layout
+from impose.sheet.layout import Layout, Sheet
 from impose.sheet.lettering import Lettering
 from impose.sheet.pressing import Step, Ticket
 from impose.shop.profiles import Profiles
@@ -23,6 +24,16 @@ PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 
 _PICTURE_PX = 260  # the longer side of a small picture: 300 an inch at 22 mm
 
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What one of several files holds: the cutting list of some sheets, and tickets from `start` to `stop`."""
+
+    sheets: Sequence[Sheet]
+    start: int
+    stop: int
+
+
 Small = Callable[[Picture], "Image.Image"]
 """Gives a picture as worn, small."""
 
@@ -34,8 +45,9 @@ def write_tickets(
     profiles: Profiles,
     lettering: Lettering,
     small: Small | None = None,
+    part: Part | None = None,
 ) -> None:
-    """Write the cutting list of a layout and the tickets of its garments to `path`.
+    """Write the cutting list of a layout and the tickets of its garments to `path`, or a part of both.
 
     `small` gives pictures that have been made small already; without it they are made here.
     """
@@ -50,8 +62,9 @@ def write_tickets(
     try:
         press = profiles.press(settings.press)
         style = Style(layout.code, layout.name, press, settings.units, width, height / 2, image)
-        write_cutting(pages, layout, width, height, settings.units)
-        _garments(pages, halves(tickets, style, lettering), style)
+        part = part or Part(layout.sheets, 0, len(tickets))
+        write_cutting(pages, layout, part.sheets, width, height, settings.units)
+        _garments(pages, halves(tickets[part.start : part.stop], style, lettering, part.start, len(tickets)), style)
         pages.save(path, f"{layout.name} {layout.code} tickets", "T-")
     finally:
         pages.close()

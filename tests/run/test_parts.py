@@ -1,0 +1,103 @@
+"""A batch in parts: the same sheets in more files, under the same labels, read by everything that reads a record."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pikepdf
+import pytest
+from PIL import Image, ImageDraw
+
+from impose.errors import Exit, Trouble
+from impose.run import Options, plan, produce
+from impose.run.reprint import plan_reprint
+from impose.run.selection import Wish
+from impose.run.source import read_record
+from papercheck import faults
+
+
+@pytest.fixture(scope="module")
+def batch(tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("batch")
+    lines = ["order,wearer,art,placement,width,copies"]
+    for number in range(9):
+        image = Image.new("RGBA", (160 + 7 * number, 190))
+        ImageDraw.Draw(image).ellipse((9, 9, 150, 180), fill=(20 * number, 90, 200, 255))
+        image.save(folder / f"art{number}.png")
+        lines.append(f"Order {number % 4},Ada {number},art{number}.png,left-chest,{70 + 6 * number} mm,4")
+    path = folder / "orders.csv"
+    path.write_text("\n".join(lines))
+    return path
+
+
+@pytest.fixture(scope="module")
+def outputs(batch, tmp_path_factory) -> tuple[Path, Path]:
+    home = tmp_path_factory.mktemp("out")
+    for name, part in (("whole", None), ("parts", 4)):
+        options = Options({"papers": ["a4"]}, steps=200, workers=1, cache=False, part_sheets=part)
+        produce(plan([batch], options), home / name)
+    return home / "whole", home / "parts"
+
+
+def record(folder: Path) -> dict:
+    return json.loads((folder / "batch.json").read_bytes())
+
+
+def test_the_record_differs_in_file_and_page_alone(outputs):
+    whole, parts = map(record, outputs)
+    assert parts["options"].pop("part_sheets") == 4
+    pages = [(sheet.pop("file"), sheet.pop("page")) for sheet in parts["sheets"]]
+    assert pages == [(f"sheets-a4-{n // 4 + 1:03}.pdf", n % 4 + 1) for n in range(len(pages))]
+    assert len(pages) > 8
+    for sheet in whole["sheets"]:
+        del sheet["file"], sheet["page"]
+    assert parts == whole
+
+
+def test_every_page_draws_what_it_draws_in_one_file(outputs):
+    whole, parts = outputs
+    pages = drawn(whole / "sheets-a4.pdf")
+    assert [page for file in sorted(parts.glob("sheets-a4-*.pdf")) for page in drawn(file)] == pages
+
+
+def drawn(path: Path) -> list[tuple[bytes, list[bytes]]]:
+    """Of each page its strokes and places (text is encoded by the file's own fonts), and its pictures' bytes."""
+    found = []
+    with pikepdf.open(path) as pdf:
+        for page in pdf.pages:
+            content = re.sub(rb"BT.*?ET", b"", page.Contents.read_bytes(), flags=re.S)
+            content = re.sub(rb"/P\d+ Do", b"Do", content)
+            found.append((content, [one.read_raw_bytes() for _, one in sorted(page.Resources.XObject.items())]))
+    return found
+
+
+def test_parts_measure_on_paper_what_the_record_says(outputs, batch):
+    assert faults(outputs[1], batch.parent) == []
+
+
+def test_tickets_and_proof_hold_every_transfer_once(outputs):
+    whole, parts = outputs
+    ids = [one["id"] for sheet in record(parts)["sheets"] for one in sheet["transfers"]]
+    count = len(list(parts.glob("sheets-a4-*.pdf")))
+    proofs = sorted(parts.glob("proof-*.html"))
+    assert len(proofs) == len(list(parts.glob("tickets-*.pdf"))) == count
+    found = [ident for page in proofs for ident in re.findall(r'<g id="(T\d+)"', page.read_text())]
+    assert sorted(found) == sorted(ids)
+    index = (parts / "proof.html").read_text()
+    assert re.findall(r'<a href="(proof-\d+\.html)">Part', index) == [page.name for page in proofs]
+    assert (parts / "reprint.csv").read_bytes() == (whole / "reprint.csv").read_bytes()
+
+
+def test_a_reprint_reads_a_record_of_parts(outputs, batch, tmp_path):
+    ids = [one["id"] for one in record(outputs[1])["sheets"][-1]["transfers"]]
+    wish = Wish(only=tuple(ids), because="spoiled")
+    again = plan_reprint(read_record(outputs[1]), wish, Options(workers=1, cache=False))
+    assert again.plan.transfers == len(ids)
+
+
+def test_no_part_without_a_sheet():
+    with pytest.raises(Trouble) as caught:
+        Options(part_sheets=0)
+    assert caught.value.exit is Exit.USAGE
