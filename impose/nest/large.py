@@ -30,7 +30,6 @@ CHUNK = 200  # pieces nested together at first
 CARRIED = 0.15  # of the sheets of a round, the worst filled, are taken apart for the next
 GROUP_PIECES = 700  # pieces on the sheets of a group that together try to save one: few large groups save more
 GROUP_STEPS = 10_000  # sheets filled by a group in a round, at most
-FILL_SECONDS = 0.00012  # roughly, for a sheet filled from a chunk: only to guess whether a pass is worth beginning
 GROUP_SECONDS = 0.03  # what GROUP_LEAST steps take, roughly
 GROUP_LEAST = 500  # fewer steps than that are not worth a group's while: then only some groups are tried
 
@@ -67,9 +66,11 @@ def solve_paper(
         return improve(job, stock, first_sheets(job, stock, kinds, straight), fewest, budget, seed, straight)
     chance = random.Random(seed)
     slim = (job.kinds, job.stocks[stock])
+    begun = monotonic()
     sheets = _first(slim, kinds, 2, chance, straight, spread)
+    each = (monotonic() - begun) / (2 * len(sheets))  # seconds a filling: looked at only where a clock decides
     tries = 4
-    while len(sheets) > fewest and _worth_it(tries * len(sheets), budget):
+    while len(sheets) > fewest and _worth_it(tries * len(sheets), each, budget):
         again = _first(slim, kinds, tries, chance, straight, spread)
         budget.add(tries * len(sheets))
         sheets = min(sheets, again, key=len)
@@ -79,10 +80,10 @@ def solve_paper(
     return [Filled(stock, sheet.spots) for sheet in sheets]
 
 
-def _worth_it(fills: int, budget: Budget) -> bool:
+def _worth_it(fills: int, each: float, budget: Budget) -> bool:
     """Whether so many fillings of chunks are likely to leave half of the budget for what comes after."""
     if budget.end is not None:
-        return fills * FILL_SECONDS < 0.6 * (budget.end - monotonic())
+        return fills * each < 0.6 * (budget.end - monotonic())
     return fills < 0.6 * ((budget.steps or 0) - budget.done)
 
 
