@@ -13,20 +13,9 @@ import signal
 import struct
 import sys
 import threading
-from importlib import import_module
 from typing import Any, BinaryIO
 
 from impose import __version__
-
-WARM = (
-    "impose.art.decode",
-    "impose.art.prepare",
-    "impose.nest.place",
-    "impose.pages.pdf.fonts",
-    "impose.pages.pdf.readback",
-    "impose.pages.pdf.sheets",
-)
-"""Loaded before the first request, which somebody waits for."""
 
 HEADER = struct.Struct(">Q")
 
@@ -60,9 +49,9 @@ def main() -> None:
     requests: queue.SimpleQueue[Any] = queue.SimpleQueue()
     threading.Thread(target=_listen, args=(requests,), daemon=True).start()
     from impose.desk.make import answer
+    from impose.desk.rehearse import rehearse
 
-    for name in WARM:
-        import_module(name)
+    rehearse()
     write_message(replies, (0, __version__))
     while True:
         number, request = requests.get()
