@@ -52,10 +52,13 @@ def main() -> None:
     from impose.desk.rehearse import rehearse
 
     rehearse()
-    write_message(replies, (0, __version__))
-    while True:
-        number, request = requests.get()
-        write_message(replies, (number, answer(request)))
+    try:
+        write_message(replies, (0, __version__))
+        while True:
+            number, request = requests.get()
+            write_message(replies, (number, answer(request)))
+    except BrokenPipeError:
+        os._exit(0)  # the parent is gone; a last flush would only complain
 
 
 def _listen(requests: queue.SimpleQueue[Any]) -> None:
