@@ -84,7 +84,7 @@ def _misplaced(png: Png, name: str) -> Iterable[Finding]:
     early = _early(png)
     late = [mark.decode() for mark in _COLOUR_CHUNKS if mark not in early and png.data(mark) is not None]
     if late:
-        what = f"Ignored, because it stands behind the palette or the picture: the colour description {', '.join(late)}"
+        what = f"ignored, because it stands behind the palette or the picture: the colour description {', '.join(late)}"
         yield _warn("colour-misplaced", what, _AGAIN, name)
 
 
@@ -96,7 +96,7 @@ def _cicp(chunks: Chunks, grey: bool) -> bytes | None:
     if isinstance(profile, bytes):
         return profile
     raise _Unusable(
-        "video-colour", f"The artwork's video colour code (cICP {tuple(points)}) {profile}; it was left out"
+        "video-colour", f"the artwork's video colour code (cICP {tuple(points)}) {profile}; it was left out"
     )
 
 
@@ -115,7 +115,7 @@ def _iccp(chunks: Chunks, grey: bool) -> bytes | None:
 
 
 def _broken(what: str) -> _Unusable:
-    said = f"The embedded colour profile {what}; it was left out and the colours have no description"
+    said = f"the embedded colour profile {what}; it was left out and the colours have no description"
     return _Unusable("profile-unusable", said, _AGAIN, go_on=False)
 
 
@@ -148,11 +148,11 @@ def _gamma(chunks: Chunks, grey: bool) -> bytes | None:
     gamma, corners = chunks.get(b"gAMA"), chunks.get(b"cHRM")
     if gamma is None:
         if corners is not None and corners != _SRGB_CORNERS:
-            raise _Unusable("gamma", "The artwork names its primaries (cHRM) without a gamma, which says too little")
+            raise _Unusable("gamma", "the artwork names its primaries (cHRM) without a gamma, which says too little")
         return None
     value = int.from_bytes(gamma, "big")
     if len(gamma) != 4 or not (value and _GAMMAS[0] <= 100_000 / value <= _GAMMAS[1]):
-        raise _Unusable("gamma", "The artwork asks for a gamma (gAMA) that no picture can have; it was left out")
+        raise _Unusable("gamma", "the artwork asks for a gamma (gAMA) that no picture can have; it was left out")
     exponent = round(100_000 / value, 4)
     try:
         white, *primaries = _points(corners) if corners is not None else (D65, *BT709)
@@ -161,7 +161,7 @@ def _gamma(chunks: Chunks, grey: bool) -> bytes | None:
         title = f"gamma {exponent:g}" + (", own primaries" if corners not in (None, _SRGB_CORNERS) else "")
         return rgb_profile(title, (exponent,), (primaries[0], primaries[1], primaries[2]), white)
     except ValueError:
-        what = "The artwork's primaries (cHRM) span no colours; they and its gamma were left out"
+        what = "the artwork's primaries (cHRM) span no colours; they and its gamma were left out"
         raise _Unusable("gamma", what) from None
 
 

@@ -93,7 +93,7 @@ def _check_plausible(png: Png, name: str) -> None:
     """
     held = sum(len(part) for part in png.idat())
     if png.header.raw_length > 1040 * held + 4096:
-        raise Trouble(damage("The picture data are far too short for the size in the header", name))
+        raise Trouble(damage("the picture data are far too short for the size in the header", name))
 
 
 def _paint(png: Png, name: str, lane: int | None = None) -> tuple[Image.Image, int]:
@@ -107,7 +107,7 @@ def _paint(png: Png, name: str, lane: int | None = None) -> tuple[Image.Image, i
             return paint(header, rows), rows.surplus
         return paint(replace(header, depth=8), lane_of(rows, header, lane)), rows.surplus
     except PaintError:
-        raise Trouble(damage("The picture data are damaged: a row asks for a filter that no PNG has", name)) from None
+        raise Trouble(damage("the picture data are damaged: a row asks for a filter that no PNG has", name)) from None
 
 
 def _palette_table(png: Png, image: Image.Image, name: str) -> bytes:
@@ -116,7 +116,7 @@ def _palette_table(png: Png, image: Image.Image, name: str) -> bytes:
     colours, alphas = png.palette, png.transparency or b""
     highest = image.getextrema()[1]
     if not isinstance(highest, int) or highest // step >= len(colours) // 3:
-        raise Trouble(damage(f"A pixel asks for a colour beyond the {len(colours) // 3} of the palette", name))
+        raise Trouble(damage(f"a pixel asks for a colour beyond the {len(colours) // 3} of the palette", name))
     table = bytearray(b"\xff" * 768)
     for i in range(min(len(colours) // 3, 255 // step + 1)):
         alpha = alphas[i] if i < len(alphas) else 255

@@ -42,7 +42,7 @@ def not_png(content: bytes, name: str = "") -> Finding:
     """The finding for a file without a PNG's first eight bytes: what it is, and how to convert it."""
     what, remedy = _identify(content)
     kind = "damaged" if what.startswith("a PNG") else "foreign-format"
-    return Finding(f"This is {what}, and artwork must be PNG", remedy, kind=kind, file=name)
+    return Finding(f"this is {what}, and artwork must be PNG", remedy, kind=kind, file=name)
 
 
 def _identify(content: bytes) -> tuple[str, str]:

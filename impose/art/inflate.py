@@ -38,10 +38,11 @@ class Rows:
         for piece in self._inflated():
             left -= len(piece)
             if left < 0:
-                raise Trouble(damage("There are more picture data than the header has room for", self._name))
+                raise Trouble(damage("there are more picture data than the header has room for", self._name))
             yield piece
         if left:
-            raise Trouble(damage(f"The picture data end early: {left:,} bytes of rows are missing", self._name))
+            missing = f"{left:,} bytes of rows are" if left > 1 else "1 byte of rows is"
+            raise Trouble(damage(f"the picture data end early: {missing} missing", self._name))
 
     def _inflated(self) -> Iterator[bytes]:
         """What the IDAT chunks inflate to, as far as it is asked for; raises unless the stream ends whole."""
@@ -55,9 +56,9 @@ class Rows:
                 yield piece
         except codec().error as error:
             wrong = "their checksum is wrong" if "data check" in str(error) else "they cannot be unpacked"
-            raise Trouble(damage(f"The picture data are damaged: {wrong}", self._name)) from None
+            raise Trouble(damage(f"the picture data are damaged: {wrong}", self._name)) from None
         if not inflater.eof:
-            raise Trouble(damage("The picture data end early: their checksum is missing", self._name))
+            raise Trouble(damage("the picture data end early: their checksum is missing", self._name))
         self.surplus += len(inflater.unused_data)
 
     def _slice(self, inflater: Inflater, tail: bytes | memoryview) -> Iterator[bytes]:

@@ -67,13 +67,13 @@ def check_output(output: Output, name: str) -> list[Finding]:
     if what is None and not (opens(output.icc, output.mode) and _takes(output)):
         what = "cannot be read by the colour engine"
     if what is not None:
-        raise Trouble(_unusable(f"The output profile {what}", "Ask for the printer's own ICC profile.", name))
+        raise Trouble(_unusable(f"the output profile {what}", "Ask for the printer's own ICC profile.", name))
     miss = _missed(_white(rgb_profile("sRGB", SRGB_CURVE), "RGB", output))
     if miss > _NEAR:
         raise Trouble(_tinted(output, miss, name, Exit.USAGE))
     if not rendering_missing(output.icc, INTENTS.index(output.intent)):
         return []
-    said = f"The output profile has no table for the {output.intent} intent; its first, perceptual one is used"
+    said = f"the output profile has no table for the {output.intent} intent; its first, perceptual one is used"
     remedy = "Choose --intent perceptual, or ask for a profile that has it."
     return [Finding(said, remedy, Severity.WARN, "output-profile", file=name)]
 
@@ -107,7 +107,7 @@ def _tinted(output: Output, miss: int, name: str, exit_code: Exit) -> Finding:
         remedy = "Ask for a profile whose white is the paper's own, or print without an output profile."
     why = "White in the artwork is blank paper, and all ink on it presses onto the cloth."
     what = (
-        f"With the {output.intent} intent the output profile prints a tint of {miss / 255:.0%} where artwork is white"
+        f"with the {output.intent} intent the output profile prints a tint of {miss / 255:.0%} where artwork is white"
     )
     return Finding(what, remedy, kind="output-profile", why=why, file=name, exit=exit_code)
 

@@ -136,7 +136,7 @@ def read_header(content: bytes, name: str = "", pixel_limit: int = PIXEL_LIMIT) 
     """Signature and IHDR only: the first 33 bytes are enough. Raises `Trouble` if they are not a PNG's or too large."""
     _check_signature(content, name)
     if len(content) < 33:
-        _refuse(name, "The file ends inside its header", AGAIN)
+        _refuse(name, "the file ends inside its header", AGAIN)
     first = next(_walk(content, name))
     return _checked_header(content, first, name, pixel_limit)
 
@@ -196,22 +196,23 @@ def _walk(content: bytes, name: str) -> Iterator[Chunk]:
     whole = memoryview(content)
     for _ in range(_MOST_CHUNKS):
         if at + 12 > end:
-            _refuse(name, f"The file is cut off after {end:,} bytes: its end mark is missing", AGAIN)
+            _refuse(name, f"the file is cut off after {end:,} bytes: its end mark is missing", AGAIN)
         length = int.from_bytes(whole[at : at + 4], "big")
         chunk = Chunk(bytes(whole[at + 4 : at + 8]), at + 8, length)
         if not chunk.name.isalpha() or length > 2**31 - 1:
-            _refuse(name, f"The file is damaged at byte {at:,}: no chunk begins there", AGAIN)
+            _refuse(name, f"the file is damaged at byte {at:,}: no chunk begins there", AGAIN)
         if chunk.end + 4 > end:
             missing = chunk.end + 4 - end
-            _refuse(name, f"The file is cut off: {missing:,} bytes of its {_said(chunk)} part are missing", AGAIN)
+            what = f"{missing:,} bytes of its {_said(chunk)} part are" if missing > 1 else "its last byte is"
+            _refuse(name, f"the file is cut off: {what} missing", AGAIN)
         stored = int.from_bytes(whole[chunk.end : chunk.end + 4], "big")
         if codec().crc32(whole[at + 4 : chunk.end]) != stored:
-            _refuse(name, f"The file is damaged: the checksum of its {_said(chunk)} part is wrong", AGAIN)
+            _refuse(name, f"the file is damaged: the checksum of its {_said(chunk)} part is wrong", AGAIN)
         yield chunk
         if chunk.name == b"IEND":
             return
         at = chunk.end + 4
-    _refuse(name, f"The file has more than {_MOST_CHUNKS:,} parts", AGAIN)
+    _refuse(name, f"the file has more than {_MOST_CHUNKS:,} parts", AGAIN)
 
 
 def _said(chunk: Chunk) -> str:
@@ -222,32 +223,32 @@ def _checked_header(content: bytes, chunk: Chunk, name: str, pixel_limit: int) -
     if chunk.name == b"CgBI":
         _refuse(
             name,
-            "This is a PNG rewritten for a phone's own use, which other programs cannot read",
+            "this is a PNG rewritten for a phone's own use, which other programs cannot read",
             "Take the original artwork, not the one out of an app.",
             kind="foreign-format",
         )
     if chunk.name != b"IHDR" or chunk.length != 13:
-        _refuse(name, "The file does not begin with a PNG header", AGAIN)
+        _refuse(name, "the file does not begin with a PNG header", AGAIN)
     d = content[chunk.start : chunk.end]
     width, height = int.from_bytes(d[:4], "big"), int.from_bytes(d[4:8], "big")
     depth, colour, compression, filtering, interlace = d[8:]
     if not (0 < width < 2**31 and 0 < height < 2**31):
-        _refuse(name, f"The header gives a size of {width} × {height} pixels", AGAIN)
+        _refuse(name, f"the header gives a size of {width} × {height} pixels", AGAIN)
     if depth not in _DEPTHS.get(colour, ()):
-        _refuse(name, f"The header gives colour type {colour} at {depth} bits, which no PNG has", AGAIN)
+        _refuse(name, f"the header gives colour type {colour} at {depth} bits, which no PNG has", AGAIN)
     if compression or filtering or interlace > 1:
-        _refuse(name, "The header asks for a compression, filter or interlace method that no PNG has", AGAIN)
+        _refuse(name, "the header asks for a compression, filter or interlace method that no PNG has", AGAIN)
     if width * height > pixel_limit:
         _refuse(
             name,
-            f"The picture has {width:,} × {height:,} pixels; the limit is {pixel_limit:,} in all",
+            f"the picture has {width:,} × {height:,} pixels; the limit is {pixel_limit:,} in all",
             "Make it smaller (300 pixels an inch at the printed size are plenty) or raise the pixel limit.",
             kind="too-large",
         )
     if max(width, height) > _SIDE_LIMIT:
         _refuse(
             name,
-            f"The picture has {width:,} × {height:,} pixels; the limit is {_SIDE_LIMIT:,} along one side",
+            f"the picture has {width:,} × {height:,} pixels; the limit is {_SIDE_LIMIT:,} along one side",
             "Cut it into parts.",
             kind="too-large",
         )
@@ -259,20 +260,20 @@ def _check_order(chunks: tuple[Chunk, ...], header: Header, name: str) -> None:
     names = [c.name for c in chunks]
     for single in (b"IHDR", b"PLTE", b"tRNS"):
         if names.count(single) > 1:
-            _refuse(name, f"The file has two {single.decode()} parts, and nothing says which is meant", AGAIN)
+            _refuse(name, f"the file has two {single.decode()} parts, and nothing says which is meant", AGAIN)
     unknown = [n for n in names if not n[0] & 32 and n not in (b"IHDR", b"PLTE", b"IDAT", b"IEND")]
     if unknown:
         part = shown(unknown[0].decode("latin-1"))
-        _refuse(name, f"The file says that its part {part} is needed to read it, and no PNG standard knows it", AGAIN)
+        _refuse(name, f"the file says that its part {part} is needed to read it, and no PNG standard knows it", AGAIN)
     if b"IDAT" not in names:
-        _refuse(name, "The file holds no picture data (IDAT)", AGAIN)
+        _refuse(name, "the file holds no picture data (IDAT)", AGAIN)
     first = names.index(b"IDAT")
     last = len(names) - 1 - names[::-1].index(b"IDAT")
     if last - first + 1 != names.count(b"IDAT"):
-        _refuse(name, "The picture data (IDAT) are interrupted by another part", AGAIN)
+        _refuse(name, "the picture data (IDAT) are interrupted by another part", AGAIN)
     for early in (b"PLTE", b"tRNS"):
         if early in names[first:] and (early == b"PLTE" or not header.alpha):
-            _refuse(name, f"The {early.decode()} part comes after the picture data it belongs before", AGAIN)
+            _refuse(name, f"the {early.decode()} part comes after the picture data it belongs before", AGAIN)
 
 
 def _check_colours(chunks: tuple[Chunk, ...], content: bytes, header: Header, name: str) -> None:
@@ -280,15 +281,15 @@ def _check_colours(chunks: tuple[Chunk, ...], content: bytes, header: Header, na
     lengths = {c.name: c.length for c in chunks}
     entries = lengths.get(b"PLTE", 0)
     if header.palette and b"PLTE" not in lengths:
-        _refuse(name, "The picture is painted by number, but its palette (PLTE) is missing", AGAIN)
+        _refuse(name, "the picture is painted by number, but its palette (PLTE) is missing", AGAIN)
     if b"PLTE" in lengths and not header.grey and not (0 < entries <= 768 and entries % 3 == 0):
-        _refuse(name, f"The palette (PLTE) has {entries} bytes; it must be 1 to 256 colours of 3 bytes", AGAIN)
+        _refuse(name, f"the palette (PLTE) has {entries} bytes; it must be 1 to 256 colours of 3 bytes", AGAIN)
     clear = lengths.get(b"tRNS")
     if clear is None or header.alpha:
         return
     fits = 0 < clear <= entries // 3 if header.palette else clear == 2 * header.channels
     if not fits:
-        _refuse(name, f"The transparent colours (tRNS) take {clear} bytes, which does not fit this picture", AGAIN)
+        _refuse(name, f"the transparent colours (tRNS) take {clear} bytes, which does not fit this picture", AGAIN)
 
 
 def _surprises(chunks: tuple[Chunk, ...], content: bytes, header: Header, name: str) -> Iterator[Finding]:
@@ -309,10 +310,10 @@ def _surprises(chunks: tuple[Chunk, ...], content: bytes, header: Header, name: 
     ]
     for chunk, found, what in odd:
         if found and chunk in lengths:
-            yield Finding(f"Ignored: {what}", "", Severity.NOTE, "odd-png", file=name)
+            yield Finding(f"ignored: {what}", "", Severity.NOTE, "odd-png", file=name)
     if b"acTL" in lengths:
         yield Finding(
-            "The PNG is animated; its still picture is what prints",
+            "the PNG is animated; its still picture is what prints",
             "Look at the proof: the still picture may differ from the frames.",
             Severity.WARN,
             "animated",

@@ -142,7 +142,7 @@ def _orientation(png: Png, recipe: Recipe, name: str, findings: list[Finding]) -
     value = png.orientation
     if value == 1:
         return 1
-    said = f"An Exif note (orientation {value}) says that the artwork is stored {_TURNS[value][1]}"
+    said = f"an Exif note (orientation {value}) says that the artwork is stored {_TURNS[value][1]}"
     if recipe.orientation == "ask":
         why = "Programs disagree on whether to follow such a note, so it may look different from what you saw."
         remedy = "Use --orientation apply to turn it, --orientation ignore to print it as stored; look at the proof."
@@ -168,7 +168,7 @@ def _conversion_findings(
     """What is worth knowing of a conversion: what its colours were taken for, and what the printer cannot make."""
     found = []
     if colours.icc is None:
-        what = "The artwork does not say what its colours mean; they were taken for sRGB to convert them"
+        what = "the artwork does not say what its colours mean; they were taken for sRGB to convert them"
         found.append(Finding(what, "", Severity.NOTE, "assumed-srgb", file=name))
     lost = gamut_finding(frame, bounds, recipe.tint, conversion, name)
     return found if lost is None else [*found, lost]
@@ -176,7 +176,7 @@ def _conversion_findings(
 
 def _blank(recipe: Recipe, name: str) -> Finding:
     return Finding(
-        f"There is nothing to print: no pixel has a tint of {recipe.tint:.3g} or more over white",
+        f"there is nothing to print: no pixel has a tint of {recipe.tint:.3g} or more over white",
         "Give what should show a colour.",
         kind="blank",
         why="Sublimation has no white: white and transparent both leave the cloth as it is.",

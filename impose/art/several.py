@@ -56,7 +56,7 @@ def prepare_all(
                 on_done(done)
             yield outcome
     except BrokenExecutor as error:
-        what = "A worker ended in the middle of its work, most likely for want of memory"
+        what = "a worker ended in the middle of its work, most likely for want of memory"
         raise Trouble(Finding(what, "Use fewer workers, or close other programs.", exit=Exit.SYSTEM)) from error
     finally:
         if cache is not None:
@@ -130,5 +130,5 @@ class _Gathering:
 
 
 def _unreadable(error: OSError) -> Trouble:
-    what = f"The file cannot be read: {error.strerror or error}"
+    what = f"the file cannot be read: {error.strerror or error}"
     return Trouble(Finding(what, "Check that it is there, is a file and may be read.", exit=Exit.SYSTEM))

@@ -29,7 +29,7 @@ def test_refused_with_a_reason_and_a_remedy(path, painter):
     assert refusal.value.exit is Exit.REFUSED
     assert finding.kind == path.stem.split("--")[0]
     assert finding.file == path.name
-    assert finding.what
+    assert finding.what[0].islower(), "said after the file's name, in the middle of a sentence"
     assert finding.remedy
 
 

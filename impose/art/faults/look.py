@@ -111,7 +111,7 @@ def _dropped(frame: Frame, wish: Wish, findings: list[Finding]) -> Frame:
     clean, boxes = without_specks(frame, wish.tint)
     if not boxes:
         return frame
-    count = f"{len(boxes):,} specks were" if len(boxes) > 1 else "A speck was"
+    count = f"{len(boxes):,} specks were" if len(boxes) > 1 else "a speck was"
     pair = views.beside(views.ringed(frame, boxes[:200], views.PANE), views.plain(clean, views.PANE))
     findings.append(
         Finding(
@@ -132,13 +132,13 @@ def _around(boxes: tuple[PixelBox, ...]) -> PixelBox:
 
 
 def _haze_words(area: Area) -> str:
-    return f"Haze: faint alpha ({_range(area)} of 255) lies on {area.share:.0%} of the picture"
+    return f"haze: faint alpha ({_range(area)} of 255) lies on {area.share:.0%} of the picture"
 
 
 def _off_white_words(area: Area) -> str:
     low, high = 255 - area.high, 255 - area.low
     levels = f"{low} to {high}" if low < high else f"{low}"
-    return f"The ground is nearly but not quite white ({levels} of 255)"
+    return f"the ground is nearly but not quite white ({levels} of 255)"
 
 
 def _range(area: Area) -> str:
@@ -177,7 +177,7 @@ def _areas(frame: Frame, samples: Samples, wish: Wish) -> list[Finding]:
     if area is not None:
         found.append(
             Finding(
-                f"White inside the picture, {area.share:.0%} of it, stays cloth",
+                f"white inside the picture, {area.share:.0%} of it, stays cloth",
                 "Nothing to do if the cloth is white; else give those parts a colour.",
                 Severity.NOTE,
                 "white-inside",
@@ -192,7 +192,7 @@ def _areas(frame: Frame, samples: Samples, wish: Wish) -> list[Finding]:
 def _specks(frame: Frame, ink: Ink) -> list[Finding]:
     found = [
         Finding(
-            f"A speck of {_size(box)} at ({box[0]}, {box[1]}), far from the rest, was cut off",
+            f"a speck of {_size(box)} at ({box[0]}, {box[1]}), far from the rest, was cut off",
             "Nothing to do if it is dirt; if it belongs to the design, draw it larger or closer.",
             Severity.WARN,
             "speck",
@@ -215,7 +215,7 @@ def _specks(frame: Frame, ink: Ink) -> list[Finding]:
     if 0 < len(ink.inside) <= MOST_INSIDE:
         places = ", ".join(f"({box[0]}, {box[1]})" for box in ink.inside[:3])
         more = f" and {len(ink.inside) - 3} more" if len(ink.inside) > 3 else ""
-        one = f"A lonely speck of {_size(ink.inside[0])}"
+        one = f"a lonely speck of {_size(ink.inside[0])}"
         count = one if len(ink.inside) == 1 else f"{len(ink.inside)} lonely specks"
         found.append(
             Finding(
@@ -242,7 +242,7 @@ def _borders(frame: Frame, png: Png, samples: Samples, ink: Ink) -> list[Finding
         edges = "edge" if len(sides) == 1 else "edges"
         found.append(
             Finding(
-                f"The ink runs into the canvas's {' and '.join(sides)} {edges}, as if it were cut off there",
+                f"the ink runs into the canvas's {' and '.join(sides)} {edges}, as if it were cut off there",
                 "Ask for the whole picture, or accept it if it ends there on purpose.",
                 Severity.WARN,
                 "cut-off",
@@ -255,7 +255,7 @@ def _borders(frame: Frame, png: Png, samples: Samples, ink: Ink) -> list[Finding
     if reasons:
         found.append(
             Finding(
-                f"This looks like a screenshot: {'; '.join(reasons)}",
+                f"this looks like a screenshot: {'; '.join(reasons)}",
                 "Ask for the artwork itself; accept it if this is the artwork.",
                 Severity.WARN,
                 "screenshot",

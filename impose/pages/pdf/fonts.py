@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from impose.errors import Exit, Finding, Trouble
+from impose.pages.pdf import LIBRARY
 from impose.pages.pdf.type0 import number, write_font
 from impose.sheet.lettering import Glyph, Lettering, Line, Run
 from impose.sheet.shaping import Face
@@ -40,9 +41,13 @@ class ShippedFonts:
         `newer_emoji` lets the optional package of a newer Noto Emoji, if it is installed, draw what is left.
         Raises `Trouble` naming every file that cannot be read or is not a font that can be embedded.
         """
+        self._own = _opened(own)
+        with LIBRARY:
+            self._open(own_first, newer_emoji)
+
+    def _open(self, own_first: bool, newer_emoji: bool) -> None:
         import pymupdf
 
-        self._own = _opened(own)
         # The owning wrapper: the library's loader of fallback fonts hands out references it does not count.
         self._base = pymupdf.Font(script=pymupdf.mupdf.UCDN_SCRIPT_LATIN).this
         self._files: dict[str, bytes] = {}
@@ -57,9 +62,10 @@ class ShippedFonts:
     def face_for(self, char: str) -> str | None:
         """A face that has this character: the shop's own in order, then the shipped one for its script."""
         if char not in self._found:
-            self._found[char] = (
-                _first_with(char, self._own) or self._shipped_face(char) or _first_with(char, self._last)
-            )
+            with LIBRARY:
+                self._found[char] = (
+                    _first_with(char, self._own) or self._shipped_face(char) or _first_with(char, self._last)
+                )
         return self._found[char]
 
     def data(self, face: str) -> bytes:
@@ -113,12 +119,12 @@ def _opened(paths: Sequence[Path]) -> tuple[Face, ...]:
         try:
             face = Face(f"{path.stem}#{again + 1}" if again else path.stem, path.read_bytes())
         except OSError as error:
-            troubles.append(_refused(path, f"The font file cannot be read: {error.strerror}", Exit.SYSTEM))
+            troubles.append(_refused(path, f"the font file cannot be read: {error.strerror}", Exit.SYSTEM))
         except ValueError:
-            troubles.append(_refused(path, "The file is not a TrueType or OpenType font", Exit.USAGE))
+            troubles.append(_refused(path, "the file is not a TrueType or OpenType font", Exit.USAGE))
         else:
             if _may_not_be_embedded(face):
-                troubles.append(_refused(path, "The font's licence forbids embedding it", Exit.USAGE))
+                troubles.append(_refused(path, "the font's licence forbids embedding it", Exit.USAGE))
             faces.append(face)
     if troubles:
         raise Trouble(troubles)
