@@ -57,3 +57,13 @@ def test_no_bound_is_above_a_real_cost(sizes, small, large):
         for seed in range(2):
             found = nest([pieces[i] for i in chosen], offer, steps=50, seed=seed)
             assert cost_needed(job) <= found.cost
+
+
+def test_a_mix_sees_what_only_the_larger_paper_can_hold_and_what_fills_the_smaller():
+    """By hand: three pieces lie alone on large sheets, with no room left for the four small ones, which share a fourth
+    large sheet at 10 (on small sheets they would cost 4 x 3). By area alone the cost could be 31."""
+    large = [Rectangle(f"L{i}", 90, 90, may_turn=False) for i in range(3)]
+    small = [Rectangle(f"S{i}", 40, 40, may_turn=False) for i in range(4)]
+    stocks = [Stock("large", 100, 100, cost=10), Stock("small", 50, 50, cost=3)]
+    found = nest([*large, *small], stocks)
+    assert (found.cost, found.bound, found.proven) == (40, 40, True)
