@@ -123,18 +123,26 @@ class Claimer:
         self._drops.void(drop.id)
 
     def _close(self, moved: Sequence[Drop], now: float) -> None:
-        hashes = {}
-        for drop in moved:
-            home = self._places.drop(drop.id)
-            sha256 = "" if drop.kind == "odd" else hash_drop(home, names_below(home))
-            hashes[drop.id] = (sha256, sameness(sha256, drop.wish))
+        hashes = {drop.id: self._hashes(drop) for drop in moved}
         if hashes:
-            self._drops.claimed(hashes)
+            self._drops.claimed({number: (sha256, same) for number, (sha256, same, _) in hashes.items()})
         self._fault("claim:closed")
         for drop in moved:
             self._empty_folders(drop)
-            if drop.why:
-                self._refuser.refuse(drop, drop.why)
+            why = drop.why or hashes[drop.id][2]
+            if why:
+                self._refuser.refuse(drop, why)
+
+    def _hashes(self, drop: Drop) -> tuple[str, str, str]:
+        """Hash of the content, hash of content and wish, and why the content cannot be read, if so."""
+        home = self._places.drop(drop.id)
+        try:
+            sha256, fault = "" if drop.kind == "odd" else hash_drop(home, names_below(home)), ""
+        except OSError as error:
+            # One file that cannot be read must not hold up all others; that the disk is away is another matter.
+            self._places.require()
+            sha256, fault = "", f"It cannot be read: {error.strerror or error}. Check its rights and drop it again."
+        return sha256, sameness(sha256, drop.wish), fault
 
     def _empty_folders(self, drop: Drop) -> None:
         """Folders that artwork was taken out of, if nothing is left in them."""

@@ -15,6 +15,7 @@ import pytest
 
 from desk import runner
 from desk.fake import delivered, png
+from impose.desk import claim, sort
 from impose.desk.lock import DeskLock
 from impose.desk.places import open_desk, refuse_loops
 from impose.errors import Exit, Trouble
@@ -203,6 +204,26 @@ def test_a_folder_that_may_not_be_written(bed, monkeypatch):
     locked = False
     bed.turns(400, 5)
     assert bed.sheets == ["owl", "stuck"]
+
+
+def test_a_file_that_cannot_be_read_is_refused_and_holds_up_nobody(bed, monkeypatch):
+    """Root may read everything, so the system's answer is played."""
+    for module, name in ((sort, "whole_fault"), (claim, "hash_drop")):
+        real = getattr(module, name)
+
+        def played(path, *more, real=real):
+            if any("locked" in str(one) for one in (path, *more)):
+                raise PermissionError(errno.EACCES, "Permission denied", str(path))
+            return real(path, *more)
+
+        monkeypatch.setattr(module, name, played)
+    bed.drop("left-chest/locked.png", png(1))
+    bed.drop("left-chest/owl.png", png(2))
+    bed.turns(6)
+    assert bed.sheets == ["owl"]
+    bed.turns(20)
+    assert bed.refused == ["locked.png"]
+    assert "Permission denied" in bed.why("locked.png")
 
 
 def test_folders_that_people_delete_are_made_again(bed):
