@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from impose import files
 from impose.art.prepare import Picture
+from impose.pages.pdf import LIBRARY
 from impose.pages.spreadsheet import LIST_NAME, reprint_list
 from impose.run.options import Progress, silent
 from impose.run.plan import Plan
@@ -47,7 +48,7 @@ def produce(
         done += 1
         progress("writing", done, total)
 
-    with files.new_folder(out, replace, deliver) as folder:
+    with LIBRARY, files.new_folder(out, replace, deliver) as folder:
         pages = _Pages(plan, folder)
         for name, thin in files_of(plan.layout):
             path, sheets = folder / name, plan.layout.drawn(thin)
