@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import shutil
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -105,7 +106,8 @@ class Bench:
     # -- making ---------------------------------------------------------------------------------------------------
 
     def _usable(self, drop: Drop) -> bool:
-        if not self._places.drop(drop.id).is_dir():
+        home = self._places.drop(drop.id)
+        if not all(os.path.lexists(home / held.name) for held in self._drops.files(drop.id)):
             self._places.require()
             self._refuse(drop, "Its files vanished from the desk's work folder. Drop it again.")
             return False

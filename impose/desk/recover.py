@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -19,14 +20,24 @@ def recover(
     places: Places, drops: Drops, claimer: Claimer, refuser: Refuser, bench: Bench, wall: float, say: Say
 ) -> None:
     """Bring ledger and folders together. Raises `OSError` or `Trouble` where a disk fails; then it is begun again."""
+    bench.put_back_all()
+    _reopen(places, drops)
     claimer.recover(wall)
     for drop in drops.drops("waiting"):
         if drop.why:  # claimed only to be refused
             refuser.refuse(drop, drop.why)
-    bench.put_back_all()
     for drop in drops.drops("refusing"):
         refuser.finish(drop)
     _sweep(places, drops, say)
+
+
+def _reopen(places: Places, drops: Drops) -> None:
+    """Claims whose files lie in the inbox again: after a power cut a file system may have forgotten a renaming."""
+    for drop in drops.drops("waiting"):
+        home = places.drop(drop.id)
+        gone = [held for held in drops.files(drop.id) if not os.path.lexists(home / held.name)]
+        if gone and all(os.path.lexists(places.inbox / held.source) for held in gone):
+            drops.reopen(drop.id)
 
 
 def _sweep(places: Places, drops: Drops, say: Say) -> None:

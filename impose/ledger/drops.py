@@ -75,6 +75,11 @@ class Drops:
                     (sha256, same, number),
                 )
 
+    def reopen(self, number: int) -> None:
+        """A claim that is to be made once more."""
+        with self.ledger.change() as db:
+            db.execute("UPDATE drops SET state = 'claiming' WHERE id = ? AND state = 'waiting'", (number,))
+
     def void(self, number: int) -> None:
         """Take back a claim whose files are all where they were."""
         with self.ledger.change() as db:

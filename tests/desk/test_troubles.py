@@ -226,6 +226,22 @@ def test_a_file_that_cannot_be_read_is_refused_and_holds_up_nobody(bed, monkeypa
     assert "Permission denied" in bed.why("locked.png")
 
 
+def test_a_renaming_that_a_power_cut_undid(bed):
+    bed.start(hold_s=60.0)
+    bed.drop("left-chest/owl.png", png(1))
+    bed.drop("left-chest/fox.png", png(2))
+    bed.turns(4)
+    (owl,) = bed.places.work.glob("drop-*/owl.png")
+    owl.rename(bed.places.inbox / "left-chest" / "owl.png")
+    (fox,) = bed.places.work.glob("drop-*/fox.png")
+    fox.unlink()  # and one that somebody deleted
+    bed.start()
+    bed.turns(80)
+    assert list(delivered(bed.root).values()) == [["owl"]]
+    assert [path.name for path in bed.places.refused.iterdir()] == ["fox.png.txt"]
+    assert "vanished" in bed.why("fox.png")
+
+
 def test_folders_that_people_delete_are_made_again(bed):
     bed.start()
     for folder in (bed.places.inbox, bed.places.sheets, bed.places.refused, bed.places.done):
