@@ -120,5 +120,6 @@ def test_every_command_and_option_has_help():
 
     for command in cli.commands.values():
         assert command.help
+        assert not command.get_short_help_str(limit=62).endswith("..."), "cut off in the list of commands"
         for parameter in command.params:
             assert parameter.param_type_name == "argument" or parameter.help

@@ -9,6 +9,7 @@ import click
 
 from impose.cli.choices import options_of
 from impose.cli.door import door, report
+from impose.cli.telling import plain
 from impose.errors import Exit, Finding, Trouble
 
 
@@ -55,23 +56,23 @@ def calibrate(
     units: Literal["mm", "in"] | None,
     verbose: bool,
 ) -> int:
-    """Measure a printer: print a page of rulers and edge scales, then turn what you read off it into its profile.
+    """Measure a printer: a page to print, then its profile.
 
-    Without --read the page is written. With --read the profile is: into printers.toml of --profiles DIR, or to the
-    screen where no folder is named.
+    Without --read a page of rulers and edge scales is written. With --read what you read off it becomes the printer's
+    profile: in printers.toml of --profiles DIR, or on the screen where no folder is named.
     """
     from impose.run.calibrate import read_page, write_page
 
     own = options_of(profiles_dir=profiles_dir, units=units)
     if readings is None:
-        click.echo(str(write_page(paper, printer_name, out, own, replace)))
+        click.echo(plain(str(write_page(paper, printer_name, out, own, replace))))
         click.echo("Print it at actual size, driver mirroring off, and follow the steps on it.", err=True)
         return int(Exit.DONE)
     if out is not None or replace:
         raise Trouble(Finding("--read writes a profile, not a page", "Leave -o and --replace away.", exit=Exit.USAGE))
     done = read_page(paper, printer_name, readings, own, read_to)
     report(done.findings)
-    click.echo(f"{printer_name} is written to {done.file}" if done.file else done.table.rstrip())
+    click.echo(plain(f"{printer_name} is written to {done.file}") if done.file else done.table.rstrip())
     if done.file is None:
         click.echo(
             "Nothing was written: name a folder with --profiles DIR, or put this into a printers.toml.", err=True

@@ -11,7 +11,7 @@ import click
 
 from impose.cli.choices import SOURCES, options_of, recurring
 from impose.cli.door import door
-from impose.cli.telling import Progress, json_text, plain
+from impose.cli.telling import Progress, counted, json_text, plain
 from impose.errors import Finding, Severity
 
 if TYPE_CHECKING:
@@ -67,11 +67,7 @@ def _worded(finding: Finding, rows: Sequence[int]) -> str:
 
 
 def _summary(checked: Checked) -> str:
-    examined = f"{_count(checked.rows, 'row')} and {_count(checked.pictures, 'picture')} examined"
+    examined = f"{counted(checked.rows, 'row')} and {counted(checked.pictures, 'picture')} examined"
     names = {Severity.STOP: "stop", Severity.WARN: "warning", Severity.NOTE: "note"}
-    found = [_count(count, names[severity]) for severity, count in checked.counts.items() if count]
+    found = [counted(count, names[severity]) for severity, count in checked.counts.items() if count]
     return f"{examined}: {', '.join(found) or 'nothing found'}"
-
-
-def _count(number: int, name: str) -> str:
-    return f"{number} {name}{'' if number == 1 else 's'}"

@@ -45,7 +45,9 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
     click.option("--width", metavar="LENGTH", help="Ink width of rows that give no size, such as 90mm or 3.5in."),
     click.option("--height", metavar="LENGTH", help="Ink height of rows that give no size."),
     click.option("--copies", type=click.IntRange(1, 100_000), metavar="N", help="Copies of rows that give none."),
-    click.option("--tear", metavar="LENGTH", help="Tear margin of every transfer: normal, tight or a length."),
+    click.option(
+        "--tear", metavar="LENGTH", help="Tear margin of every transfer: normal (14 mm), tight (10 mm) or a length."
+    ),
     click.option("--keep-upright", is_flag=True, help="Turn no cell by 90 degrees."),
     click.option(
         "--straight-cuts", is_flag=True, help="Nest so that a trimmer can cut every sheet apart edge to edge."
@@ -54,7 +56,7 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         "--oversize",
         type=click.Choice(["refuse", "shrink", "panels"]),
         default="refuse",
-        help="What to do with a print that fits no paper.",
+        help="What to do with a print that fits no paper (default: refuse).",
     ),
     click.option(
         "--smallest-decides",

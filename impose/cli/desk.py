@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import json
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from impose.cli.choices import options_of
+from impose.cli.choices import only, options_of
 from impose.cli.door import door
+from impose.cli.telling import json_text, plain
 from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
@@ -27,10 +27,7 @@ if TYPE_CHECKING:
 @click.option(
     "--ledger", type=click.Path(path_type=Path), metavar="FILE", help="The ledger, if the watcher keeps it elsewhere."
 )
-@click.option(
-    "--profiles", "profiles_dir", type=click.Path(path_type=Path), metavar="DIR", help="The shop's own profiles."
-)
-@click.option("--json", "as_json", is_flag=True, help="Print the status as JSON.")
+@only("profiles_dir", "as_json")
 @door
 def desk(
     desk: Path,
@@ -43,7 +40,10 @@ def desk(
     profiles_dir: Path | None,
     as_json: bool,
 ) -> int:
-    """Show what a desk is doing: waiting, being made, delivered, refused, paper left."""
+    """Show what a desk is doing, and tell it what you want.
+
+    Shown are what waits, is being made, delivered or refused, and the paper left.
+    """
     from impose.desk.places import Places
     from impose.desk.status import read_status
 
@@ -53,10 +53,10 @@ def desk(
     status = read_status(places, ledger, time.time())
     _wish(places, {"make-now": [0] * make_now, "accept": accept, "reject": reject, "stop": [0] * stop}, status.values)
     if as_json:
-        click.echo(json.dumps(status.values, ensure_ascii=False, indent=1, sort_keys=True))
+        click.echo(json_text(status.values))
     else:
         for line in status.lines():
-            click.echo(line)
+            click.echo(plain(line))
     return int(Exit.DONE)
 
 
@@ -66,8 +66,8 @@ def _new(root: Path, profiles_dir: Path | None) -> int:
 
     places, written = make_desk(root, load(options_of(profiles_dir=profiles_dir)))
     for path in written:
-        click.echo(str(path))
-    click.echo(f"Drop artwork into {places.inbox}; start with: impose watch {places.root}")
+        click.echo(plain(str(path)))
+    click.echo(plain(f"Drop artwork into {places.inbox}; start with: impose watch {places.root}"))
     return int(Exit.DONE)
 
 

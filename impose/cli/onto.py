@@ -32,7 +32,7 @@ _OPTIONS: tuple[Callable[[Any], Any], ...] = (
     click.option(
         "--onto-clear",
         metavar="LENGTH",
-        help="With --onto: paper kept clear around what is printed (default 2 mm; a sheet fed again lies 1 mm off).",
+        help="With --onto: paper kept clear around what is printed (default: 2 mm; a sheet fed again lies 1 mm off).",
     ),
 )
 

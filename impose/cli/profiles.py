@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Literal
 
 import click
 
-from impose.cli.choices import options_of
+from impose.cli.choices import only, options_of
 from impose.cli.door import door
-from impose.cli.telling import table
+from impose.cli.telling import json_text, table
 from impose.errors import Exit
 
 
@@ -21,20 +20,13 @@ from impose.errors import Exit
     type=click.Choice(["papers", "printers", "placements", "garments", "presses", "lettering", "settings"]),
 )
 @click.option(
-    "--profiles",
-    "profiles_dir",
-    type=click.Path(path_type=Path),
-    metavar="DIR",
-    help="The shop's own profiles.",
-)
-@click.option(
     "--copy-to",
     type=click.Path(path_type=Path),
     metavar="DIR",
     help="Copy the profiles to DIR, to make them one's own.",
 )
 @click.option("--units", type=click.Choice(["mm", "in"]), help="Units shown.")
-@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
+@only("profiles_dir", "as_json")
 @click.option("-v", "--verbose", is_flag=True, help="Say where a system error came from.")
 @door
 def profiles(
@@ -45,7 +37,10 @@ def profiles(
     as_json: bool,
     verbose: bool,
 ) -> int:
-    """Show papers, printers, placements, garments, presses, lettering and the settings in force, with their origins."""
+    """Show what is on file and in force, and where it came from.
+
+    Without a kind: papers, printers, placements, garments, presses, lettering and settings.
+    """
     from impose.run.catalogue import catalogue, copy_profiles
 
     if copy_to is not None:
@@ -55,7 +50,7 @@ def profiles(
     options = options_of(profiles_dir=profiles_dir, units=units)
     shelves = catalogue(options, kind)
     if as_json:
-        click.echo(json.dumps(shelves, ensure_ascii=False, indent=1))
+        click.echo(json_text(shelves))
         return int(Exit.DONE)
     for title, rows in shelves.items():
         click.echo(click.style(title, bold=True))

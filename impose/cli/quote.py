@@ -9,7 +9,7 @@ import click
 
 from impose.cli.choices import LEDGER, SOURCES, ledger_file, options_of, recurring
 from impose.cli.door import door, report
-from impose.cli.telling import Progress, json_text, money, table
+from impose.cli.telling import Progress, counted, json_text, money, table
 from impose.errors import Exit, Finding, Trouble
 from impose.units import show_length
 
@@ -30,7 +30,10 @@ LARGE_SHOWN = 3
 @recurring
 @door
 def quote(sources: tuple[Path, ...], as_csv: bool, ledger: Path | None, **chosen: Any) -> int:
-    """Say what a batch takes of each paper and of the best mix: sheets, yield, paper, ink. Writes nothing."""
+    """Say what a batch takes of each paper and of the best mix.
+
+    Sheets, yield, paper and ink, down to the order. Writes nothing.
+    """
     from impose.run import quote as quote_batch
     from impose.run.stock import Shelf
 
@@ -64,7 +67,7 @@ def _tell_quote(quoted: Quote) -> None:
         marks = [mark for mark, on in (("best", offer is quoted.best), ("proven least", offer.proven)) if on]
         rows.append((name, sheets_used, f"{offer.yield_:.0%}", money(offer.cost), *_sums(offer), ", ".join(marks)))
     table(rows)
-    click.echo(f"{quoted.transfers} transfers")
+    click.echo(counted(quoted.transfers, "transfer"))
     for large in quoted.large[:LARGE_SHOWN]:
         _tell_large(large, quoted)
     if quoted.best is not None and quoted.best.bill is not None:

@@ -31,7 +31,11 @@ from impose.cli.telling import Progress
 )
 @click.option("--take-new-art", is_flag=True, help="Where artwork has changed, print what is there now.")
 @click.option(
-    "-o", "--out", type=click.Path(path_type=Path), metavar="DIR", help="Output folder (default: a free name nearby)."
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Output folder (default: the next free name beside the record's).",
 )
 @click.option("--replace", is_flag=True, help="Exchange an output folder of ours that exists.")
 @LEDGER
@@ -70,10 +74,10 @@ def reprint(
     onto_clear: str | None,
     **chosen: Any,
 ) -> int:
-    """Make transfers of a RECORD again: the same artwork, sizes and margins, on the fewest sheets.
+    """Make transfers of a RECORD again, as they were.
 
     RECORD is an output folder, or the batch.json in it. Name what is to be made again with --only, --order, --sheet or
-    --list; several add up.
+    --list; several add up. Artwork, sizes and margins stay; the transfers are nested anew on the fewest sheets.
     """
     from impose import files
     from impose.run import produce

@@ -11,7 +11,7 @@ import click
 from impose.cli.choices import LEDGER, SOURCES, ledger_file, options_of, recurring
 from impose.cli.door import door, report
 from impose.cli.onto import onto_options, onto_wish
-from impose.cli.telling import Progress, json_text, plain
+from impose.cli.telling import Progress, counted, json_text, plain
 from impose.errors import Severity
 
 if TYPE_CHECKING:
@@ -55,9 +55,10 @@ def sheets(
     onto_clear: str | None,
     **chosen: Any,
 ) -> int:
-    """Make print-ready sheets from a batch CSV or PNG files: PDFs, one per paper, proof and record.
+    """Make print-ready sheets from a batch CSV or PNG files.
 
-    SOURCE is a batch CSV, PNG files, or a folder of them.
+    SOURCE is a batch CSV, PNG files, or a folder of them. The output folder holds one PDF per paper, press tickets,
+    proof and record.
     """
     from impose import files
     from impose.run import plan, produce
@@ -104,7 +105,7 @@ def _summary(planned: Plan, out: Path) -> list[str]:
     record = planned.record
     lines = [
         f"sheet {sheet['sheet']:>3}  {sheet['file']} page {sheet['page']}  "
-        f"{len(sheet['transfers'])} transfers  yield {sheet['yield']:.0%}"
+        f"{counted(len(sheet['transfers']), 'transfer')}  yield {sheet['yield']:.0%}"
         for sheet in record["sheets"]
     ]
     fewest = record["fewest"]
@@ -116,7 +117,7 @@ def _summary(planned: Plan, out: Path) -> list[str]:
     else:
         best = f"at least {fewest['cost']} {record['currency']} needed"
     lines.append(
-        f"{planned.transfers} transfers on {total} {'sheet' if total == 1 else 'sheets'}, "
+        f"{counted(planned.transfers, 'transfer')} on {counted(total, 'sheet')}, "
         f"{record['cost']} {record['currency']} of paper ({best})"
     )
     lines += [f"{sheet['file']}: {sheet['onto']['feed']}" for sheet in record["sheets"] if "onto" in sheet]

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
-from impose.cli.choices import LEDGER, ledger_file
+from impose.cli.choices import LEDGER, ledger_file, only, options_of
 from impose.cli.door import door
-from impose.cli.telling import table
+from impose.cli.telling import json_text, table
 from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
@@ -26,11 +25,9 @@ if TYPE_CHECKING:
 @click.option("--because", default="", metavar="TEXT", help="Why; kept in the history.")
 @click.option("--history", is_flag=True, help="Show what changed the counts, newest last.")
 @LEDGER
-@click.option(
-    "--profiles", "profiles_dir", type=click.Path(path_type=Path), metavar="DIR", help="The shop's own profiles."
-)
+@only("profiles_dir")
 @click.option("--units", type=click.Choice(["mm", "in"]), help="Units in which a roll's length is shown.")
-@click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on stdout.")
+@only("as_json")
 @door
 def stock(
     paper: str | None,
@@ -46,7 +43,6 @@ def stock(
     A paper that was never counted is not limited. Sheets made by `impose sheets` and `impose reprint` draw the count
     down when they are delivered.
     """
-    from impose.cli.choices import options_of
     from impose.run.shelf import CountedShelf
 
     shelf = CountedShelf(ledger_file(ledger), options_of(profiles_dir=profiles_dir, units=units))
@@ -76,7 +72,7 @@ def _refuse_muddle(paper: str | None, asked: list[tuple[str, str]]) -> None:
 def _tell_counts(counts: list[Counted], as_json: bool) -> None:
     if as_json:
         values = [{"paper": one.paper, "alias": one.alias, "left": one.amount, "unit": one.unit} for one in counts]
-        click.echo(json.dumps(values, ensure_ascii=False, indent=1, sort_keys=True))
+        click.echo(json_text(values))
     elif not counts:
         click.echo("No paper is counted, so none is limited. Begin with: impose stock PAPER --set N")
     else:
@@ -85,7 +81,7 @@ def _tell_counts(counts: list[Counted], as_json: bool) -> None:
 
 def _tell_history(rows: list[dict[str, str]], as_json: bool) -> None:
     if as_json:
-        click.echo(json.dumps(rows, ensure_ascii=False, indent=1, sort_keys=True))
+        click.echo(json_text(rows))
     else:
         heading = ("when", "paper", "change", "left", "what", "why")
         table([heading, *(tuple(row.values()) for row in rows)])

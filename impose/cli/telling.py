@@ -24,13 +24,18 @@ def plain(text: str) -> str:
     )
 
 
-def json_text(value: Any) -> str:
-    """A result as JSON on several lines, keys sorted; what is unsafe on a terminal is written as JSON's own escapes."""
-    text = json.dumps(value, ensure_ascii=False, indent=1, sort_keys=True)
+def json_text(value: Any, lines: bool = True) -> str:
+    """A result as JSON, keys sorted, on several lines or on one; what is unsafe on a terminal as JSON's own escapes."""
+    text = json.dumps(value, ensure_ascii=False, indent=1 if lines else None, sort_keys=True)
     if text.replace("\n", "").isprintable():
         return text
     # Such characters stand within strings only, where JSON has a way to write them.
     return "".join(c if c.isprintable() or c == "\n" else json.dumps(c)[1:-1] for c in text)
+
+
+def counted(number: int, noun: str) -> str:
+    """A number of things in words: 1 sheet, 2 sheets."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def money(millionths: int) -> str:

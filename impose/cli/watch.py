@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import signal
 import threading
 from collections.abc import Callable
@@ -15,6 +14,7 @@ import click
 
 from impose.cli.choices import options_of, recurring
 from impose.cli.door import door
+from impose.cli.telling import json_text, plain
 from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
@@ -64,10 +64,11 @@ if TYPE_CHECKING:
 @recurring
 @door
 def watch(desk: Path, **chosen: Any) -> int:
-    """Watch a desk's folder in/ and make what is dropped there; finished sheets appear in sheets/.
+    """Watch a desk's folder in/ and make what is dropped there.
 
     DESK is a folder; what is missing of it is made. Drop PNGs into in/<placement>, or name them like "owl (12 copies,
-    90 mm).png", or drop a CSV with its PNGs. Each delivery's folder is printed on stdout, with --json a line about it.
+    90 mm).png", or drop a CSV with its PNGs. Finished sheets appear in sheets/, and each delivery's folder is printed
+    on stdout, with --json a line about it.
     """
     from impose.desk.heart import Log
     from impose.desk.lock import DeskLock
@@ -98,14 +99,14 @@ def _result(places: Places, as_json: bool, delivery: Delivery) -> None:
     folder = str(places.sheets / delivery.name)
     if as_json:
         values = {"delivery": delivery.id, "name": delivery.name, "folder": folder, **delivery.made}
-        click.echo(json.dumps(values, ensure_ascii=False, sort_keys=True))
+        click.echo(json_text(values, lines=False))
     else:
-        click.echo(folder)
+        click.echo(plain(folder))
 
 
 def _tell(line: str) -> None:
     with contextlib.suppress(OSError):
-        click.echo(line, err=True)
+        click.echo(plain(line), err=True)
 
 
 def _listen(watcher: Watch) -> Callable[[], bool]:

@@ -130,5 +130,5 @@ def test_skip_bad_leaves_such_an_order_out_whole(run, batch, tmp_path: Path) -> 
     source = batch(lines, {"owl.png": ("ellipse", 200, 200)})
     code, out, err = run("sheets", source, "-p", "a4", "--skip-bad", "-o", tmp_path / "out")
     assert code == 3
-    assert "1 transfers on 1 sheet" in out
+    assert "1 transfer on 1 sheet" in out
     assert "rows left out" in err
