@@ -14,7 +14,7 @@ from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import Executor, Future
 from contextlib import closing, contextmanager
 from os import cpu_count
-from typing import Literal, TypeVar
+from typing import Any, Literal, TypeVar
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
@@ -70,6 +70,45 @@ def _serve_without_interrupts() -> None:
         forkserver.ensure_running()
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, blocked)
+
+
+class Aside:
+    """One piece of work done by a process of its own while this one goes on.
+
+    The process ignores Ctrl-C, like every worker; `stop` ends it.
+    """
+
+    def __init__(self, function: Callable[[Item], object], item: Item) -> None:
+        import multiprocessing
+
+        method = "spawn"
+        if "forkserver" in multiprocessing.get_all_start_methods():
+            method = "forkserver"
+            _serve_without_interrupts()
+        context: Any = multiprocessing.get_context(method)
+        self._process = context.Process(target=_done_aside, args=(function, item), daemon=True)
+        with _interrupts_wait():
+            self._process.start()
+
+    def done(self) -> bool:
+        """Wait for its end; whether it ended well. If not, the work is for the caller to do, who will see why."""
+        self._process.join()
+        return bool(self._process.exitcode == 0)
+
+    def stop(self) -> None:
+        """End it, whatever it is at."""
+        if self._process.is_alive():
+            self._process.terminate()
+        self._process.join()
+
+
+def _done_aside(function: Callable[[Item], object], item: Item) -> None:
+    _leave_interrupts_to_parent()
+    try:
+        function(item)
+    except BaseException:
+        # Its caller does it again and meets the same; words of two processes at once would help nobody.
+        raise SystemExit(1) from None
 
 
 def run_in_order(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
@@ -271,17 +272,22 @@ def _skew_findings(readings: Readings, side: float) -> list[Finding]:
     skew, found = readings.skew, []
     if side and {"rising", "falling"} <= set(skew):
         angle = askew(skew["rising"], skew["falling"], side)
-        what = f"the axes are {abs(angle):.2f}° from square: {abs(angle) / 57.2958 * 300:.1f} mm over 300 mm"
+        what = f"the axes are {abs(angle):.2f}° from square: {_over_300(angle):.1f} mm over 300 mm"
         found.append(_skew(what, abs(angle), side))
     if {"upper", "lower"} <= set(skew) and side:
         angle = turned(skew["upper"], skew["lower"], side)
-        what = f"the sheet was fed turned by {abs(angle):.2f}°: {abs(angle) / 57.2958 * 300:.1f} mm over 300 mm"
+        what = f"the sheet was fed turned by {abs(angle):.2f}°: {_over_300(angle):.1f} mm over 300 mm"
         found.append(_skew(what, abs(angle), side))
     return found
 
 
+def _over_300(angle: float) -> float:
+    """What an angle in degrees makes over a large print of 300 mm, in mm."""
+    return math.radians(abs(angle)) * 300
+
+
 def _skew(what: str, angle: float, side: float) -> Finding:
-    unsure = READ_TO_MM / side * 57.2958
+    unsure = math.degrees(READ_TO_MM / side)
     if angle <= unsure:
         return Finding(f"{what}, within the error of reading ({unsure:.2f}°)", "", Severity.NOTE, kind="calibration")
     remedy = "Nothing corrects this in the file: align the head, or set the paper guides, and print the page again."

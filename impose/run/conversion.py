@@ -8,7 +8,6 @@ from typing import Any
 
 from impose.art.output import Output, check_output, engine
 from impose.errors import Exit, Finding, Trouble
-from impose.run.options import Options
 from impose.shop.paper import Printer
 from impose.shop.profiles import Profiles
 
@@ -38,7 +37,7 @@ class Chosen:
         }
 
 
-def chosen_output(profiles: Profiles, printer: Printer, options: Options) -> Chosen | None:
+def chosen_output(profiles: Profiles, printer: Printer) -> Chosen | None:
     """The output profile in force, or None where colours go through untouched.
 
     That of the settings (option and variable included), else the printer's own. A file is looked for beside the
@@ -66,7 +65,7 @@ _BY_HAND = ("option", "environment")
 def _nothing_to_turn(profiles: Profiles) -> None:
     """An intent given by hand without a profile is a misunderstanding, and silence would leave it one."""
     if profiles.settings.origins.get("intent") == "option":
-        what = "An intent is given but no output profile, so no colours are turned"
+        what = "an intent is given but no output profile, so no colours are turned"
         raise Trouble(Finding(what, "Add --output-profile FILE, or leave --intent out.", exit=Exit.USAGE))
 
 
@@ -75,10 +74,10 @@ def _content(path: Path) -> bytes:
         with path.open("rb") as file:
             content = file.read(PROFILE_LIMIT + 1)
     except OSError as error:
-        what = f"The output profile cannot be read: {error.strerror or error}"
+        what = f"the output profile cannot be read: {error.strerror or error}"
         remedy = "Give the path of the printer's ICC profile (.icc or .icm)."
         raise Trouble(Finding(what, remedy, kind="output-profile", file=str(path), exit=Exit.SYSTEM)) from None
     if len(content) > PROFILE_LIMIT:
-        what = f"The output profile is larger than {PROFILE_LIMIT >> 20} MiB, so it is none"
+        what = f"the output profile is larger than {PROFILE_LIMIT >> 20} MiB, so it is none"
         raise Trouble(Finding(what, "Check the file.", kind="output-profile", file=str(path), exit=Exit.USAGE))
     return content

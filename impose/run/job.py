@@ -47,7 +47,7 @@ def begin(sources: Sequence[Path] | Batch, options: Options, progress: Progress,
     papers = tuple(profiles.paper(name) for name in profiles.settings.papers)
     printer = profiles.printer(profiles.settings.printer)
     batch = sources if isinstance(sources, Batch) else read(sources, profiles, options)
-    chosen = chosen_output(profiles, printer, options)
+    chosen = chosen_output(profiles, printer)
     output = None if chosen is None else chosen.output
     pictures, batch = prepare_artwork(batch, profiles, options, progress, output, rows)
     if chosen is not None:

@@ -27,6 +27,7 @@ from impose.sheet.transfer import garment_words
 from impose.shop.orders import Batch
 from impose.shop.paper import Paper, Printer
 from impose.shop.profiles import Profiles
+from impose.work import default_workers
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,7 @@ class Plan:
     bill: Bill
     findings: tuple[Finding, ...]
     record: dict[str, Any]
+    workers: int = 1
 
     @property
     def exit(self) -> Exit:
@@ -127,7 +129,9 @@ def draw(
         record["options"] = {**record["options"], "part_sheets": options.part_sheets}
     if onto is not None:
         record = onto.told(record)
-    return Plan(batch, profiles, printer, layout, lettering, nested.fewest, bill, findings, record)
+    # A caller's own executor says how artwork is prepared; what is written is written by this machine.
+    workers = options.workers or (1 if options.executor else default_workers())
+    return Plan(batch, profiles, printer, layout, lettering, nested.fewest, bill, findings, record, workers)
 
 
 def shown_options(

@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-import io
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from impose import files
-from impose.art.prepare import Picture
 from impose.pages.pdf import LIBRARY
 from impose.pages.spreadsheet import LIST_NAME, reprint_list
+from impose.run.beside import WORTH, begin, job_of, write
 from impose.run.options import Progress, silent
 from impose.run.plan import Plan
 from impose.sheet.layout import Sheet
 from impose.sheet.record import files_of, to_bytes
-
-if TYPE_CHECKING:
-    from impose.pages.tickets.write import Part
 
 TICKETS_NAME = "tickets.pdf"
 PREVIEW_PPI = 100
@@ -50,16 +46,17 @@ def produce(
 
     with LIBRARY, files.new_folder(out, replace, deliver) as folder:
         pages = _Pages(plan, folder)
-        for name, thin in files_of(plan.layout):
-            path, sheets = folder / name, plan.layout.drawn(thin)
-            write_sheets(path, plan.layout, sheets, plan.printer, plan.lettering, page)
-            check_sheets(path, sheets, plan.printer)
-            if preview_ppi is not None:
-                write_previews(path, folder / "preview", preview_ppi)
-            pages.part(name, sheets)
-        pages.whole()
-        (folder / LIST_NAME).write_bytes(reprint_list(plan.record))
-        (folder / files.RECORD_NAME).write_bytes(to_bytes(plan.record))
+        with pages.tickets_beside(plan.workers):
+            for name, thin in files_of(plan.layout):
+                path, sheets = folder / name, plan.layout.drawn(thin)
+                write_sheets(path, plan.layout, sheets, plan.printer, plan.lettering, page)
+                check_sheets(path, sheets, plan.printer)
+                if preview_ppi is not None:
+                    write_previews(path, folder / "preview", preview_ppi)
+                pages.part(name, sheets)
+            pages.whole()
+            (folder / LIST_NAME).write_bytes(reprint_list(plan.record))
+            (folder / files.RECORD_NAME).write_bytes(to_bytes(plan.record))
     return out
 
 
@@ -68,7 +65,6 @@ class _Pages:
 
     def __init__(self, plan: Plan, folder: Path) -> None:
         from impose.pages.proof.proof import Proof, gallery_of
-        from impose.sheet.pressing import tickets
 
         self.plan, self.folder = plan, folder
         self.files = len(files_of(plan.layout))
@@ -84,8 +80,29 @@ class _Pages:
             plan.lettering,
             gallery_of(plan.layout),
         )
-        # A reprint makes some prints of some garments: what has none of them needs no ticket.
-        self.tickets = [one for one in tickets(plan.batch.rows, plan.layout, plan.profiles) if one.steps]
+
+    @contextmanager
+    def tickets_beside(self, workers: int) -> Iterator[None]:
+        """Write the tickets: beside the block by a process of their own, or after it."""
+        plan = self.plan
+        job = job_of(self.folder, plan.layout, plan.batch.rows, plan.profiles, self.proof.gallery, self._ticket_files())
+        aside = begin(job) if workers > 1 and plan.transfers >= WORTH else None
+        try:
+            yield
+            if aside is None or not aside.done():
+                write(job, plan.lettering)
+        finally:
+            if aside is not None:
+                aside.stop()
+
+    def _ticket_files(self) -> list[tuple[str, range]]:
+        """The files of tickets, each with the numbers of its sheets."""
+        if not self.parted:
+            return [(TICKETS_NAME, range(1, len(self.plan.layout.sheets) + 1))]
+        stem, suffix = TICKETS_NAME.split(".")
+        digits = max(3, len(str(self.files)))
+        runs = [range(run[0].number, run[-1].number + 1) for _, run in files_of(self.plan.layout)]
+        return [(f"{stem}-{number:0{digits}}.{suffix}", run) for number, run in enumerate(runs, 1)]
 
     def part(self, file: str, sheets: Sequence[Sheet]) -> None:
         """What goes with one file of sheets, where a batch is written in parts."""
@@ -93,15 +110,10 @@ class _Pages:
             return
         from impose.pages.proof.parts import part_name, proof_of_part
         from impose.pages.proof.proof import proof_page
-        from impose.pages.tickets.write import Part
 
         self.done += 1
-        start, stop = (len(self.tickets) * n // self.files for n in (self.done - 1, self.done))
         page = proof_page(proof_of_part(self.proof, self.done, file, sheets))
         (self.folder / part_name(self.done, self.files)).write_bytes(page)
-        stem, suffix = TICKETS_NAME.split(".")
-        digits = max(3, len(str(self.files)))
-        self._tickets(f"{stem}-{self.done:0{digits}}.{suffix}", Part(sheets, start, stop))
 
     def whole(self) -> None:
         """What is one for the whole batch."""
@@ -115,16 +127,3 @@ class _Pages:
             path = self.folder / name
             path.parent.mkdir(exist_ok=True)
             path.write_bytes(content)
-        if not self.parted:
-            self._tickets(TICKETS_NAME, None)
-
-    def _tickets(self, name: str, part: Part | None) -> None:
-        from PIL import Image
-
-        from impose.pages.tickets.write import write_tickets
-
-        def small(picture: Picture) -> Image.Image:
-            return Image.open(io.BytesIO(self.proof.gallery.as_worn(picture).content))
-
-        plan = self.plan
-        write_tickets(self.folder / name, plan.layout, self.tickets, plan.profiles, plan.lettering, small, part)

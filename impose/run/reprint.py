@@ -125,7 +125,7 @@ def _begin(
     orders = {row.order_key for row in rows.values()}
     others = rows_of(printed.transfers, root, profiles, str(source.path), look=False)
     rest = tuple(row for row in others.values() if row.order_key in orders and row.row not in rows)
-    output = chosen_output(profiles, printer, options)
+    output = chosen_output(profiles, printer)
     findings = _other_colours(printed, None if output is None else output.output.sha256)
     batch = Batch(printed.batch, str(source.path), root, tuple(rows.values()), tuple(findings))
     pictures, batch = prepare_artwork(batch, profiles, options, progress, None if output is None else output.output)

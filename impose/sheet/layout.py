@@ -95,6 +95,10 @@ class Sheet:
         return used / (self.width_mm * self.height_mm)
 
 
+def _as_it_is(sheet: Sheet) -> Sheet:
+    return sheet
+
+
 @dataclass(frozen=True, slots=True)
 class Layout:
     """All sheets of a batch, and what was worth saying while they were drawn.
@@ -107,7 +111,7 @@ class Layout:
     sheets: tuple[Sheet, ...]
     findings: tuple[Finding, ...]
     part_sheets: int | None = None
-    redraw: Callable[[Sheet], Sheet] = field(default=lambda sheet: sheet, repr=False, compare=False)
+    redraw: Callable[[Sheet], Sheet] = field(default=_as_it_is, repr=False, compare=False)
 
     def drawn(self, sheets: Iterable[Sheet]) -> list[Sheet]:
         """Sheets of this layout with everything that is drawn on them; large layouts keep only what lies on them."""

@@ -3,9 +3,10 @@
     python tests/bench/growth.py [SIZE ...] [--full] [--paper NAME ...] [--workers N] [--part-sheets N] [--json FILE]
 
 Each size is a process of its own, `impose sheets` in all but the terminal, without the cache. Seconds are by the clock
-and by the processors (workers included), memory is the largest resident set of the process. What one more transfer
+and by the processors (workers included), memory is the largest resident set of the main process. What one more transfer
 costs is taken between two sizes that follow each other. Then where the time goes, in processor seconds of the main
-process by stage, with what is left over. Needs Linux.
+process by stage, with what is left over; its workers prepare artwork and, with two or more, write the tickets. Needs
+Linux.
 
 Artwork is drawn small (0.1 to 0.6 megapixels) so that what grows with the batch is seen beside it; the batch is
 seeded: orders of about ten transfers, four wearers with a crest and a back each, and something in two copies.
@@ -164,7 +165,7 @@ def one(folder: Path, chosen: argparse.Namespace) -> dict[str, Any]:
         "rows": len(planned.batch.rows),
         "bytes": {p.name: p.stat().st_size for p in sorted(out.iterdir()) if p.is_file()}
         | {"approval": sum(p.stat().st_size for p in (out / "approval").glob("*"))},
-        "stages": dict(watch.seconds) | {"rest": mine - sum(watch.seconds.values())},
+        "stages": dict(watch.seconds) | {"rest": mine - sum(watch.seconds.values()), "workers": cpu - mine},
     }
 
 
@@ -196,9 +197,13 @@ def told(runs: list[dict[str, Any]]) -> Iterator[str]:
         )
         before = run
     yield ""
-    yield "| CPU s of the main process | " + " | ".join(f"{run['transfers']:,}" for run in runs) + " |"
+    yield (
+        "| CPU s of the main process by stage, and of its workers | "
+        + " | ".join(f"{run['transfers']:,}" for run in runs)
+        + " |"
+    )
     yield "|---|" + "---|" * len(runs)
-    for stage in (*ORDER, "rest"):
+    for stage in (*ORDER, "rest", "workers"):
         yield f"| {stage} | " + " | ".join(f"{run['stages'].get(stage, 0.0):.2f}" for run in runs) + " |"
 
 

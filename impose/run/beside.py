@@ -1,0 +1,109 @@
+"""Tickets beside the sheets: a process of its own writes them while this one writes the sheets and the proof.
+
+It is handed what lies on the sheets and small pictures, never artwork. Whether it did the work or this process does
+shows in nothing but the time.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from impose.art.prepare import Picture
+from impose.sheet.layout import Layout, Sheet
+from impose.sheet.transfer import Piece
+from impose.shop.orders import Row
+from impose.shop.profiles import Profiles
+from impose.work import Aside
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+    from impose.pages.proof.small import Gallery
+    from impose.sheet.lettering import Lettering
+
+WORTH = 400
+"""Transfers from which on the tickets take longer than a process takes to start and to be told of them."""
+
+Key = tuple[str, tuple[int, int, int, int]]
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """All tickets of a batch: `files` are their names, with the numbers of the sheets whose cutting list each holds."""
+
+    folder: Path
+    layout: Layout
+    rows: tuple[Row, ...]
+    profiles: Profiles
+    small: Mapping[Key, bytes]
+    files: Sequence[tuple[str, range]]
+
+
+def job_of(
+    folder: Path,
+    layout: Layout,
+    rows: Sequence[Row],
+    profiles: Profiles,
+    gallery: Gallery,
+    files: Sequence[tuple[str, range]],
+) -> Job:
+    """The tickets of a layout as a job; pictures are taken small."""
+    small = {_key(picture): gallery.as_worn(picture).content for _, picture in gallery}
+    return Job(folder, layout, tuple(rows), profiles, small, files)
+
+
+def begin(job: Job) -> Aside:
+    """Have another process write the tickets."""
+    return Aside(write, replace(job, layout=_light(job.layout)))
+
+
+def write(job: Job, lettering: Lettering | None = None) -> None:
+    """Write every file of tickets."""
+    from impose.pages.pdf.fonts import ShippedFonts
+    from impose.pages.tickets.write import Part, write_tickets
+    from impose.sheet.lettering import Lettering
+    from impose.sheet.pressing import tickets
+
+    lettering = lettering or Lettering(ShippedFonts())
+    # A reprint makes some prints of some garments: what has none of them needs no ticket.
+    made = [one for one in tickets(job.rows, job.layout, job.profiles) if one.steps]
+
+    def small(picture: Picture) -> Image.Image:
+        from PIL import Image
+
+        return Image.open(io.BytesIO(job.small[_key(picture)]))
+
+    for number, (name, sheets) in enumerate(job.files):
+        start, stop = (len(made) * n // len(job.files) for n in (number, number + 1))
+        part = Part(job.layout.sheets[sheets.start - 1 : sheets.stop - 1], start, stop)
+        write_tickets(job.folder / name, job.layout, made, job.profiles, lettering, small, part)
+
+
+def _key(picture: Picture) -> Key:
+    return picture.sha256, picture.ink
+
+
+def _light(layout: Layout) -> Layout:
+    """The layout without drawings and without the pictures' rows, which would all be copied."""
+    pictures: dict[int, Picture] = {}
+    pieces: dict[int, Piece] = {}
+
+    def lightened(piece: Piece) -> Piece:
+        if id(piece) not in pieces:
+            picture = piece.picture
+            if id(picture) not in pictures:
+                pictures[id(picture)] = replace(picture, data=b"", icc=None, findings=())
+            pieces[id(piece)] = replace(piece, picture=pictures[id(picture)])
+        return pieces[id(piece)]
+
+    def bare(sheet: Sheet) -> Sheet:
+        placed = [
+            replace(one, transfer=replace(one.transfer, piece=lightened(one.transfer.piece))) for one in sheet.placed
+        ]
+        return replace(sheet, placed=tuple(placed), ticks=(), labels=(), arrows=(), slug=(), rulers=())
+
+    return Layout(layout.code, layout.name, tuple(bare(sheet) for sheet in layout.sheets), ())
