@@ -160,11 +160,6 @@ def to_um_down(mm: float) -> int:
     return math.floor(mm * 1000 + _UM_TOLERANCE)
 
 
-def mm_to_points(mm: float) -> float:
-    """PDF points of a length in mm, unrounded."""
-    return mm * 72 / 25.4
-
-
 @dataclass(frozen=True, slots=True)
 class Box:
     """A rectangle in mm: origin top left, x to the right, y down."""

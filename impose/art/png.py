@@ -132,15 +132,6 @@ class Png:
         return exif_orientation(self.data(b"eXIf") or b"")
 
 
-def read_header(content: bytes, name: str = "", pixel_limit: int = PIXEL_LIMIT) -> Header:
-    """Signature and IHDR only: the first 33 bytes are enough. Raises `Trouble` if they are not a PNG's or too large."""
-    _check_signature(content, name)
-    if len(content) < 33:
-        _refuse(name, "the file ends inside its header", AGAIN)
-    first = next(_walk(content, name))
-    return _checked_header(content, first, name, pixel_limit)
-
-
 def read_png(content: bytes, name: str = "", pixel_limit: int = PIXEL_LIMIT) -> Png:
     """Check everything outside the compressed data and return it.
 
@@ -154,7 +145,7 @@ def read_png(content: bytes, name: str = "", pixel_limit: int = PIXEL_LIMIT) -> 
     header = _checked_header(content, first, name, pixel_limit)
     chunks = (first, *walk)
     _check_order(chunks, header, name)
-    _check_colours(chunks, content, header, name)
+    _check_colours(chunks, header, name)
     return Png(content, header, chunks, tuple(_surprises(chunks, content, header, name)))
 
 
@@ -276,7 +267,7 @@ def _check_order(chunks: tuple[Chunk, ...], header: Header, name: str) -> None:
             _refuse(name, f"the {early.decode()} part comes after the picture data it belongs before", AGAIN)
 
 
-def _check_colours(chunks: tuple[Chunk, ...], content: bytes, header: Header, name: str) -> None:
+def _check_colours(chunks: tuple[Chunk, ...], header: Header, name: str) -> None:
     """Sections 11.2.2 and 11.3.1.1: palette and transparent colour fit the colour type."""
     lengths = {c.name: c.length for c in chunks}
     entries = lengths.get(b"PLTE", 0)

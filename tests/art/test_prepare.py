@@ -17,7 +17,7 @@ from art.rebuilt import printed
 from impose.art import prepare as room
 from impose.art.codec import codec, standard_codec
 from impose.art.colour import PROFILE_LIMIT
-from impose.art.png import read_header
+from impose.art.png import read_png
 from impose.art.prepare import Recipe, prepare
 from impose.errors import Exit, Severity, Trouble
 
@@ -230,11 +230,12 @@ def test_the_limit_is_taken_from_the_header():
     """A few hundred bytes that promise 3.6 thousand million pixels."""
     content = SIGNATURE + ihdr(60_000, 60_000, 8, 6) + idat(zlib.compress(b"\0" * 100)) + chunk(b"IEND")
     with pytest.raises(Trouble, match="60,000 × 60,000") as refusal:
-        read_header(content[:33], "big.png")
+        read_png(content, "big.png")
     assert refusal.value.findings[0].kind == "too-large"
+    # From the header alone: were anything behind it looked at first, the cut would be what is said.
     with pytest.raises(Trouble, match="limit"):
-        prepare(content)
-    assert read_header(content, pixel_limit=2**40).pixels == 3_600_000_000
+        prepare(content[:40])
+    assert read_png(content, pixel_limit=2**40).header.pixels == 3_600_000_000
     image = saved(arrow())
     with pytest.raises(Trouble, match="limit is 850"):
         prepare(image, Recipe(pixel_limit=850))

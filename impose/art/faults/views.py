@@ -68,17 +68,6 @@ def framed(frame: Frame, box: PixelBox, side: int = SIDE) -> Image.Image:
     return image
 
 
-def close_up(frame: Frame, box: PixelBox) -> Image.Image:
-    """A part of the picture, magnified by a whole number where it is small."""
-    from PIL.Image import Resampling
-
-    left, top, right, bottom = box
-    width, height = frame.image.size
-    part = over_white(frame, (max(0, left), max(0, top), min(right, width), min(bottom, height)))
-    times = max(1, SIDE // 2 // max(part.size))
-    return part.convert("RGB").resize((part.width * times, part.height * times), Resampling.NEAREST)
-
-
 def beside(before: Image.Image, after: Image.Image) -> Image.Image:
     """Two pictures side by side with a grey gap."""
     from PIL import Image

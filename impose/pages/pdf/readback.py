@@ -48,7 +48,7 @@ def _faults(document: Any, sheets: Sequence[Sheet], printer: Printer) -> Iterato
     for index, sheet in enumerate(sheets):
         page = document[index]
         yield from _box_faults(page, sheet)
-        found, objects = page.get_image_info(), _drawn(document, page)
+        found, objects = page.get_image_info(), _drawn(page)
         if not len(found) == len(objects) == len(sheet.placed):
             yield f"sheet {sheet.number} holds {len(found)} pictures instead of {len(sheet.placed)}"
             continue
@@ -56,7 +56,7 @@ def _faults(document: Any, sheets: Sequence[Sheet], printer: Printer) -> Iterato
             yield from _picture_faults(document, info | {"xref": xref}, placed, sheet, printer, same)
 
 
-def _drawn(document: Any, page: Any) -> list[int]:
+def _drawn(page: Any) -> list[int]:
     """The picture objects a page draws, in order, as often as it draws them; 0 for a name it does not explain.
 
     From the page itself: the library can only tell them apart by unpacking every one, at every place it is drawn.

@@ -10,7 +10,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
-from impose.pages.proof.contents import Order, Said, grouped, orders_of
+from impose.pages.proof.contents import Order, grouped, orders_of
 from impose.pages.proof.findings import findings_section
 from impose.pages.proof.markup import Markup, join, name, page, tag
 from impose.pages.proof.proof import footer_section, header_section
@@ -54,7 +54,7 @@ def proof_index(proof: Proof) -> bytes:
     said = grouped(proof.findings)
     body = join(
         header_section(proof, orders, said),
-        tag("main", _parts(proof), findings_section(proof, (), said), _orders(proof, orders, said)),
+        tag("main", _parts(proof), findings_section(proof, (), said), _orders(proof, orders)),
         footer_section(proof),
     )
     return page(f"Proof of {proof.layout.name}", PROOF_STYLE, body, "The parts of a large batch, and its findings.")
@@ -71,7 +71,7 @@ def _parts(proof: Proof) -> Markup:
     return tag("section", tag("h2", "Parts"), tag("ul", entries), id="sheets")
 
 
-def _orders(proof: Proof, orders: Sequence[Order], said: Sequence[Said]) -> Markup:
+def _orders(proof: Proof, orders: Sequence[Order]) -> Markup:
     """Each order with its parts."""
     files = files_of(proof.layout)
     part_of = {sheet.number: number for number, (_, sheets) in enumerate(files, 1) for sheet in sheets}

@@ -41,7 +41,7 @@ def proof_page(proof: Proof) -> bytes:
         _switch("names"),
         _switch("marks"),
         header_section(proof, orders, said),
-        _bar(proof, orders, said),
+        _bar(bool(said)),
         tag(
             "main",
             _sheets(proof, orders),
@@ -133,9 +133,10 @@ def _counts(said: Sequence[Said]) -> list[Content]:
     return [tag("a", parts[0], href="#findings", class_="bad" if bad else None), rest or None]
 
 
-def _bar(proof: Proof, orders: Sequence[Order], said: Sequence[Said]) -> Markup:
+def _bar(found: bool) -> Markup:
+    """The links to the sections, of which that of findings is there only where something was found."""
     links = [("#sheets", "Sheets"), ("#orders", "Orders"), ("#legend", "Legend")]
-    if said:
+    if found:
         links.insert(1, ("#findings", "Findings"))
     return tag(
         "div",

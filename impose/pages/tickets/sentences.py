@@ -11,7 +11,7 @@ from impose.sheet.pressing import Step, Ticket
 from impose.shop.assign import Worn
 from impose.shop.placement import Offset
 from impose.shop.press import Press
-from impose.units import show_length
+from impose.units import MM_PER_INCH, show_length
 
 Units = Literal["mm", "in"]
 
@@ -54,7 +54,7 @@ def step_size(step: Step, units: Units) -> str:
 
 def _about(mm: float, units: Units) -> str:
     """A length as a ruler shows it: tenths of a millimetre, hundredths of an inch."""
-    return show_length(round(mm, 1) if units == "mm" else round(mm / 25.4, 2) * 25.4, units)
+    return show_length(round(mm, 1) if units == "mm" else round(mm / MM_PER_INCH, 2) * MM_PER_INCH, units)
 
 
 def place(step: Step, units: Units) -> str:
@@ -144,13 +144,13 @@ def platen(step: Step, press: Press, units: Units) -> str:
     )
 
 
-def warnings(step: Step, press: Press) -> Iterator[str]:
+def warnings(step: Step) -> Iterator[str]:
     """What to look out for with this print."""
     panel = step.transfer.piece.panel
     if panel is not None:
         yield _panel(panel)
     if step.again:
-        yield _again(step, press)
+        yield _again(step)
     if step.transfer.piece.level == "thin":
         yield "Hardly any paper left and right: its hard edge can mark the cloth. Pad under the print, test on scrap."
     elif step.transfer.piece.level == "tight":
@@ -172,7 +172,7 @@ def _panel(panel: Panel) -> str:
     return f"Panel {panel.number} of {panel.of}, pressed {turn}: {lay}. A SEAM SHOWS where panels meet."
 
 
-def _again(step: Step, press: Press) -> str:
+def _again(step: Step) -> str:
     names = ", ".join(step.again)
     if step.together:
         cure = "Both lie on one platen: tape and press them together."

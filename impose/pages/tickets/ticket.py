@@ -225,7 +225,7 @@ def _lines(step: Step, style: Style) -> list[tuple[str, bool]]:
     platen, fits = sentences.platen(step, style.press, style.units), step.fit != "several"
     said = [(" ".join([f"{size}.", where, sentences.folds(step), platen if fits else ""]), False)]
     said += [] if fits else [(platen, True)]
-    said += [(text, not text.startswith("Note")) for text in sentences.warnings(step, style.press)]
+    said += [(text, not text.startswith("Note")) for text in sentences.warnings(step)]
     return said
 
 
