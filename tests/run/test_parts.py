@@ -101,3 +101,16 @@ def test_no_part_without_a_sheet():
     with pytest.raises(Trouble) as caught:
         Options(part_sheets=0)
     assert caught.value.exit is Exit.USAGE
+
+
+def test_the_command_writes_parts(run, batch, tmp_path):
+    code, out, err = run("sheets", batch, "-p", "a4", "--part-sheets", "5", "-o", tmp_path / "out", "--workers", "1")
+    assert (code, err.count("Traceback")) == (0, 0)
+    assert "sheets-a4-002.pdf page 1" in out
+    assert not (tmp_path / "out" / "sheets-a4.pdf").exists()
+
+
+def test_the_command_refuses_two_words_about_workers(run, batch):
+    code, _, err = run("sheets", batch, "--scheduler", "tcp://127.0.0.1:1", "--workers", "2")
+    assert code == 2
+    assert "--scheduler and --workers are both given" in err
