@@ -130,7 +130,7 @@ def ledger_file(named: Path | None) -> Path:
     """The ledger: as named, as the variable IMPOSE_LEDGER says, or with the user's data."""
     from impose.ledger.place import default_ledger
 
-    return named or (Path(os.environ["IMPOSE_LEDGER"]) if os.environ.get("IMPOSE_LEDGER") else default_ledger())
+    return named or _named_path("IMPOSE_LEDGER") or default_ledger()
 
 
 def only(*names: str) -> Callable[[Command], Command]:
@@ -156,10 +156,23 @@ def _parameter(option: Callable[[Any], Any]) -> str:
 SOURCES = click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="SOURCE...")
 
 
+_SETTINGS = (
+    "printer",
+    "orientation",
+    "output_profile",
+    "intent",
+    "keep_upright",
+    "straight_cuts",
+    "smallest_decides",
+    "clean_haze",
+    "drop_specks",
+)
+"""Options that lay the setting of the same name over the profiles."""
+
+
 def options_of(
     *,
     papers: Sequence[str] = (),
-    printer: str | None = None,
     art_root: Path | None = None,
     columns: Path | None = None,
     placement: str | None = None,
@@ -167,15 +180,7 @@ def options_of(
     height: str | None = None,
     copies: int | None = None,
     tear: str | None = None,
-    keep_upright: bool = False,
-    straight_cuts: bool = False,
     oversize: Literal["refuse", "shrink", "panels"] = "refuse",
-    smallest_decides: bool = False,
-    orientation: Literal["apply", "ignore"] | None = None,
-    clean_haze: bool = False,
-    drop_specks: bool = False,
-    output_profile: str | None = None,
-    intent: str | None = None,
     no_black_point: bool = False,
     steps: int | None = None,
     seconds: float | None = None,
@@ -188,27 +193,22 @@ def options_of(
     scheduler: str | None = None,
     no_cache: bool = False,
     limits: Mapping[str, int] | None = None,
-    **_: Any,
+    **chosen: Any,
 ) -> Options:
-    """The library's options from the command line's and the environment's."""
+    """The library's options from the command line's and the environment's; `chosen` are settings by name."""
     from impose.run import Options
     from impose.shop.orders import Blanks
     from impose.shop.settings import parse_tear
 
     if steps is not None and seconds is not None:
         raise Trouble(Finding("--steps and --seconds are both given", "A budget is one or the other.", exit=Exit.USAGE))
-    named = {"papers": list(papers), "printer": printer, "units": units, "orientation": orientation}
-    named |= {"output_profile": output_profile, "intent": intent}
+    named = {"papers": list(papers), "units": units} | {name: chosen.get(name) for name in _SETTINGS}
+    # An option left out leaves its setting to the profiles.
     settings: dict[str, Any] = {name: value for name, value in named.items() if value}
-    flags = {"keep_upright": keep_upright, "straight_cuts": straight_cuts, "smallest_decides": smallest_decides}
-    flags |= {"clean_haze": clean_haze, "drop_specks": drop_specks}
-    settings |= {name: True for name, on in flags.items() if on}
-    settings |= {"black_point": False} if no_black_point else {}
-    own = profiles_dir or (Path(os.environ["IMPOSE_PROFILES"]) if os.environ.get("IMPOSE_PROFILES") else None)
     return Options(
-        settings=settings,
+        settings=settings | ({"black_point": False} if no_black_point else {}),
         environment=_environment(),
-        profiles_dir=own,
+        profiles_dir=profiles_dir or _named_path("IMPOSE_PROFILES"),
         art_root=art_root,
         columns=columns,
         blanks=Blanks(placement, _length("--width", width, units), _length("--height", height, units), copies),
@@ -225,6 +225,10 @@ def options_of(
         cache=not no_cache,
         limits=limits or {},
     )
+
+
+def _named_path(variable: str) -> Path | None:
+    return Path(os.environ[variable]) if os.environ.get(variable) else None
 
 
 def _environment() -> dict[str, Any]:

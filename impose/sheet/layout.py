@@ -13,11 +13,11 @@ from itertools import groupby
 
 from impose.errors import Finding, Severity
 from impose.nest import Cut, Nesting
-from impose.sheet.lettering import code_points
+from impose.sheet.label import job_label
 from impose.sheet.margins import PrintArea, has_marks
-from impose.sheet.marks import Fields, Label, Shape, Shaper, Stroke, Words, label, strokes
+from impose.sheet.marks import Shape, Shaper, Stroke, Words, strokes
 from impose.sheet.money import sheet_cost
-from impose.sheet.transfer import Transfer, garment_words
+from impose.sheet.transfer import Transfer
 from impose.sheet.waste import Waste
 from impose.shop.profiles import Paper
 from impose.units import Box, show_length
@@ -243,33 +243,11 @@ def _draw(
     words: list[Words] = []
     arrows: list[Shape] = []
     for one in placed:
-        made = _label(one.transfer, press, findings)
+        made = job_label(one.transfer, press.code, press.shaper, findings)
         words.extend(one.words(w) for w in made.words)
         if made.arrow is not None:
             arrows.append(one.shape(made.arrow))
     return Sheet(number, paper, width, height, area, placed, ticks, tuple(words), tuple(arrows), (), (), cost)
-
-
-def _unwritten(made: Label, row: int) -> Iterator[Finding]:
-    """What no font can write, or what is no text, said for each row; the label shows a stand-in."""
-    missing = dict.fromkeys(one for words in made.words for one in words.line.missing)
-    removed = dict.fromkeys(one for words in made.words for one in words.line.removed)
-    if missing:
-        yield Finding(
-            f"no font at hand can write {', '.join(code_points(one) for one in missing)} on the label",
-            "Write the name in another way, or check by the row which name it is.",
-            Severity.WARN,
-            kind="unwritable",
-            row=row,
-        )
-    if removed:
-        yield Finding(
-            f"left out of the label, since it is no text: {', '.join(code_points(one) for one in removed)}",
-            "Check the name in the batch; control characters do not belong in it.",
-            Severity.WARN,
-            kind="not-text",
-            row=row,
-        )
 
 
 def _with_slug(sheet: Sheet, of: int, press: Press) -> Sheet:
@@ -292,35 +270,6 @@ def _without_slug(bare: Sequence[int]) -> Iterator[Finding]:
             Severity.NOTE,
             kind="no-slug",
         )
-
-
-def _label(transfer: Transfer, press: Press, findings: list[Finding]) -> Label:
-    piece = transfer.piece
-    row = piece.row
-    fields = Fields(
-        f"{press.code}-{transfer.id}" + (f" {piece.panel.words}" if piece.panel else ""),
-        row.order,
-        row.wearer,
-        garment_words(row),
-        (row.placement or "").replace("-", " "),
-        f"{transfer.copy}/{row.copies}",
-        piece.up_word,
-    )
-    made = label(piece, fields, press.shaper)
-    if transfer.copy == 1:
-        findings.extend(_unwritten(made, row.row))
-    shortened = [name for name in made.left_out if name in ("ident", "order", "up word")]
-    if shortened and transfer.copy == 1:
-        findings.append(
-            Finding(
-                f"the label of {transfer.id} has no room for its whole {' and '.join(shortened)}",
-                "Give the transfer a wider tear margin, or a shorter order name.",
-                Severity.WARN,
-                kind="short-label",
-                row=row.row,
-            )
-        )
-    return made
 
 
 def _slug_texts(sheet: Sheet, of: int, press: Press) -> list[str]:
