@@ -11,17 +11,8 @@ from typing import TYPE_CHECKING, Any
 from impose.art.decode import Frame, bands
 from impose.art.faults.areas import FAINT, Area
 from impose.art.faults.regions import Regions, regions
-from impose.art.ink import (
-    BLOCK,
-    FAR_PX,
-    FAR_SHARE,
-    SPECK_MOST_PX,
-    SPECK_PX,
-    SPECK_SHARE,
-    PixelBox,
-    over_white,
-    tint_levels,
-)
+from impose.art.ink import PixelBox, over_white, tint_levels
+from impose.art.specks import BLOCK, SMALL_MOST_PX, measures
 
 if TYPE_CHECKING:
     import numpy as np
@@ -96,10 +87,10 @@ def without_specks(frame: Frame, tint: float) -> tuple[Frame, tuple[PixelBox, ..
     if not mask.any():
         return frame, ()
     found = regions(mask)
-    longer = _longer(found)
+    most, far = measures(_longer(found))
     size = found.box[:, 2:] - found.box[:, :2]
-    small = size.max(axis=1) <= min(max(SPECK_PX, longer * SPECK_SHARE), SPECK_MOST_PX)
-    lonely = small & ~_near(found, small, mask.shape, max(FAR_PX, longer * FAR_SHARE))
+    small = size.max(axis=1) <= most
+    lonely = small & ~_near(found, small, mask.shape, far)
     if not lonely.any() or lonely.all():  # a picture of nothing but dots is no dust
         return frame, ()
     boxes = tuple(sorted(tuple(int(v) for v in box) for box in found.box[lonely]))
@@ -119,7 +110,7 @@ def _ink_mask(frame: Frame, levels: int) -> Array:
 
 def _longer(found: Regions) -> int:
     """The longer side of the box of the largest region's kind: of everything that is more than a few pixels."""
-    large = found.box[found.area > SPECK_MOST_PX**2]
+    large = found.box[found.area > SMALL_MOST_PX**2]
     box = large if len(large) else found.box
     return int(max(box[:, 2].max() - box[:, 0].min(), box[:, 3].max() - box[:, 1].min()))
 
