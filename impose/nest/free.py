@@ -132,9 +132,14 @@ def _maximal(side: list[Free], rivals: list[Free]) -> list[Free]:
     return out
 
 
-def burden(width: int, height: int) -> int:
+def grain(width: int, height: int) -> int:
+    """Bits of an area that do not count on a sheet so large; 24 are kept, so that burdens sum within 64 bits."""
+    return max(0, (width * height).bit_length() - 24)
+
+
+def burden(width: int, height: int, grain: int) -> int:
     """How much a piece left over weighs: its area squared, since one large piece is harder to place than two halves."""
-    return (width * height) ** 2
+    return ((width * height) >> grain) ** 2
 
 
 def fill(
@@ -164,7 +169,7 @@ def fill(
             failed.add(k)
             left.append(k)
             if over >= 0:
-                over += burden(w, h)
+                over += burden(w, h, grain(width, height))
                 if most_left is not None and over > most_left:
                     left.extend(order[position + 1 :])
                     break

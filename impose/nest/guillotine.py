@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from impose.nest.free import Rule, burden
+from impose.nest.free import Rule, burden, grain
 from impose.nest.job import Kind, Spot
 from impose.nest.model import Cut, Placement
 
@@ -33,7 +33,7 @@ def fill_straight(
         if found is None:
             failed.add(k)
             left.append(k)
-            over += burden(w, h)
+            over += burden(w, h, grain(width, height))
             if most_left is not None and over > most_left:
                 left.extend(order[position + 1 :])
                 break

@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from time import monotonic
 from typing import NamedTuple
 
+from impose.nest import swift
 from impose.nest.budget import Budget
 from impose.nest.free import RULES
 from impose.nest.job import Filled, Job, Kind, Spot
@@ -65,6 +66,8 @@ def solve_paper(
     if len(kinds) <= RECTPACK_MOST:
         return improve(job, stock, first_sheets(job, stock, kinds, straight), fewest, budget, seed, straight)
     chance = random.Random(seed)
+    if not straight:
+        swift.kernel(budget, at_once=True)
     slim = (job.kinds, job.stocks[stock])
     begun = monotonic()
     sheets = _first(slim, kinds, 2, chance, straight, spread)
@@ -182,6 +185,9 @@ def nest_chunk(task: Task) -> Done:
     chance = random.Random(task.seed)
     filler = filler_for(task.straight)
     assert task.paper.height is not None
+    size = (task.paper.width, task.paper.height)
+    if not task.straight and (loops := swift.loaded(*size)) is not None:
+        return Done(swift.chunked(loops, task.kinds, size, task.pieces, task.tries, chance), 0)
     area = [w * h for w, h, _ in task.kinds]
     left, sheets = list(task.pieces), []
     while left:

@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from impose.nest.bounds import sheets_needed
 from impose.nest.budget import Budget
-from impose.nest.free import RULES, Rule, burden
+from impose.nest.free import RULES, Rule, burden, grain
 from impose.nest.gaps import TASTES, Gaps
 from impose.nest.job import Filled, Job, Kind, Spot
 from impose.nest.search import Filler, filler_for, orders, used, ways_round
@@ -180,7 +180,7 @@ class _Strip:
         while budget.spend():
             trial, kinds, by = self._changed(order, turn, rule, out)
             spots, left, _ = self.filler(kinds, self.width, target, trial, by, least)
-            over = sum([burden(*self.job.kinds[k][:2]) for k in left])
+            over = sum([burden(*self.job.kinds[k][:2], grain(self.width, target)) for k in left])
             if not left:
                 self.spent = budget.done
                 return spots

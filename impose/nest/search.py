@@ -10,10 +10,12 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Sequence
+from types import ModuleType
 
+from impose.nest import swift
 from impose.nest.budget import Budget
 from impose.nest.exact import pack_one
-from impose.nest.free import RULES, Rule, burden, fill
+from impose.nest.free import RULES, Rule, burden, fill, grain
 from impose.nest.guillotine import fill_straight
 from impose.nest.job import Filled, Job, Kind, Spot
 from impose.nest.place import portfolio
@@ -112,7 +114,10 @@ class Emptying:
     def __init__(self, job: Job, stock: int, budget: Budget, chance: random.Random, filler: Filler) -> None:
         self.job, self.stock, self.budget, self.chance, self.filler = job, stock, budget, chance, filler
         self.area = [w * h for w, h, _ in job.kinds]
-        self.burden = [burden(w, h) for w, h, _ in job.kinds]
+        paper = job.stocks[stock]
+        fine = grain(paper.width, paper.height or 0)
+        self.burden = [burden(w, h, fine) for w, h, _ in job.kinds]
+        self.swift = filler is fill and paper.width * (paper.height or 0) < swift.MOST
         self.lying, self.standing = ([*ways_round(job, stock)[1:], job.kinds, job.kinds])[:2]
 
     def weakest(self, sheets: list[Filled]) -> list[Filled]:
@@ -126,6 +131,8 @@ class Emptying:
         kept = list(sheets)
         least = sum(self.burden[k] for k in pool)
         while pool and kept and not self.budget.spent:
+            if self.swift and (loops := swift.kernel(self.budget)) is not None:
+                return self._swiftly(loops, kept, pool)
             count = min(len(kept), 1 + int(self.chance.random() * 2.5))
             chosen = self._some(len(kept), count)
             kinds = [k for index in chosen for k in kept[index].kinds] + pool
@@ -138,6 +145,12 @@ class Emptying:
                 for index, sheet in zip(chosen, fresh, strict=True):
                     kept[index] = sheet
         return kept, pool
+
+    def _swiftly(self, loops: ModuleType, kept: list[Filled], pool: list[int]) -> tuple[list[Filled], list[int]]:
+        """The rest of `absorbed` by the compiled loops, which give the same."""
+        paper = self.job.stocks[self.stock]
+        ways, size = (self.job.kinds, self.lying, self.standing), (paper.width, paper.height or 0)
+        return swift.absorbed(loops, ways, self.burden, size, kept, pool, self.chance, self.budget)
 
     def _some(self, of: int, count: int) -> list[int]:
         """`count` different numbers below `of`; `random.sample` takes several times as long for so few."""

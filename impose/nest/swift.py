@@ -1,0 +1,152 @@
+"""The compiled inner loops: loaded where numba is installed and so much is to be done that loading it pays.
+
+They give the same answers as the plain ones (held by test), so when they take over is a matter of time only. Loading
+takes about half a second; the first time on a machine they are compiled, which takes ten and is kept on disk beside
+this package, in the user's cache, or where `NUMBA_CACHE_DIR` says. Where nothing can be kept they are left alone.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from importlib.util import find_spec
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+from impose.nest.budget import Budget
+from impose.nest.job import Filled, Kind, Spot
+
+AFTER = 4_000  # fillings done the plain way in this process (a quarter of a second) before loading is thought of
+AHEAD_STEPS = 6_000  # fillings still allowed: fewer are done the plain way in less time than loading takes
+AHEAD_SECONDS = 1.5
+COMPILING_SECONDS = 60.0  # a clock with less left than this has no time for compiling
+PAUSE = 2_000  # fillings between looks at the clock
+MOST = 1 << 62  # square micrometres; machine numbers are not as long as Python's
+
+
+class _State:
+    """What this process knows: the loaded loops, or that there are none; how much was done the plain way."""
+
+    kernel: ModuleType | None = None
+    missing = False
+    plain = 0
+
+
+def loaded(width: int, height: int) -> ModuleType | None:
+    """The compiled loops, if this process has them and they can count a sheet so large.
+
+    All sums stay below that of the sheets of a group, of 48 bits each (see `free.grain`), or the area of one.
+    """
+    return _State.kernel if width * height < MOST else None
+
+
+def kernel(budget: Budget, at_once: bool = False) -> ModuleType | None:
+    """The compiled loops, if they are loaded or this budget makes loading them worth while, by what was done so far."""
+    if _State.kernel is not None or _State.missing:
+        return _State.kernel
+    _State.plain += 1
+    if _State.plain < AFTER and not at_once:
+        return None
+    _State.plain = 0
+    seconds, steps = budget.remaining, budget.steps
+    if (seconds is not None and seconds < AHEAD_SECONDS) or (steps is not None and steps - budget.done < AHEAD_STEPS):
+        return None
+    _load(seconds)
+    return _State.kernel
+
+
+def _load(seconds: float | None) -> None:
+    """Load the loops unless that means compiling them while a short clock runs."""
+    if find_spec("numba") is None:
+        _State.missing = True
+        return
+    try:
+        from impose.nest import kernel as loops
+
+        if seconds is None or seconds >= COMPILING_SECONDS or _kept(loops):
+            _warm(loops)
+            _State.kernel = loops
+    except (ImportError, RuntimeError, OSError):  # numba finds no folder to keep the code in, or does not load here
+        _State.missing = True
+
+
+def _kept(loops: ModuleType) -> bool:
+    """Whether code compiled earlier lies on disk."""
+    folder = Path(loops.chunk.stats.cache_path)
+    return any(folder.glob("kernel.chunk-*.nbi")) and any(folder.glob("kernel.absorb-*.nbi"))
+
+
+def _warm(loops: ModuleType) -> None:
+    """Load or compile now, with the least job there is, so that no clock is surprised later."""
+    kinds: tuple[Kind, ...] = (Kind(1, 1, False),)
+    empty = Filled(0, [Spot(0, 0, 0, 1, 1)])
+    absorbed(loops, (kinds, kinds, kinds), [1], (2, 2), [empty], [0], random.Random(0), Budget(1))
+    chunked(loops, kinds, (2, 2), [0, 0], 3, random.Random(0))
+
+
+def absorbed(
+    loops: ModuleType,
+    ways: tuple[Sequence[Kind], Sequence[Kind], Sequence[Kind]],
+    burdens: Sequence[int],
+    paper: tuple[int, int],
+    sheets: Sequence[Filled],
+    pool: Sequence[int],
+    chance: random.Random,
+    budget: Budget,
+) -> tuple[list[Filled], list[int]]:
+    """`Emptying.absorbed` by the compiled loop, leaving `chance` and `budget` as it would."""
+    import numpy as np
+
+    size = len(pool) + sum(len(sheet.spots) for sheet in sheets)
+    area = np.array([w * h for w, h, _ in ways[0]], np.float64)
+    rows = min(size, max(1, paper[0] * paper[1] // int(area.min())))
+    spots, counts = np.zeros((len(sheets), rows, 5), np.int64), np.zeros(len(sheets), np.int64)
+    for i, sheet in enumerate(sheets):
+        counts[i] = len(sheet.spots)
+        if sheet.spots:
+            spots[i, : len(sheet.spots)] = sheet.spots
+    pooled, count = np.zeros(size, np.int64), len(pool)
+    pooled[:count] = pool
+    three, weights, state = np.array(ways, np.int64), np.array(burdens, np.int64), _state(chance)
+    most, patience = (-1 if x is None else x for x in (budget.steps, budget.patience))
+    while count and not budget.spent:
+        told = np.array([most, patience, budget.done, budget.gain, budget.done + PAUSE], np.int64)
+        count = int(loops.absorb(three, area, weights, *paper, spots, counts, pooled, count, state, told))
+        budget.done, budget.gain = int(told[2]), int(told[3])
+    _give_back(chance, state)
+    kept = [
+        Filled(sheet.stock, [Spot(*row) for row in spots[i, : counts[i]].tolist()]) for i, sheet in enumerate(sheets)
+    ]
+    return kept, pooled[:count].tolist()
+
+
+def chunked(
+    loops: ModuleType, kinds: Sequence[Kind], paper: tuple[int, int], pieces: Sequence[int], tries: int, chance: Any
+) -> list[Filled]:
+    """The sheets of `large.nest_chunk` by the compiled loop, leaving `chance` as it would."""
+    import numpy as np
+
+    area = np.array([w * h for w, h, _ in kinds], np.float64)
+    spots, state = np.zeros((len(pieces), 5), np.int64), _state(chance)
+    weights = np.zeros(len(kinds), np.int64)
+    order = np.array(pieces, np.int64)
+    counts = loops.chunk(np.array(kinds, np.int64), area, weights, *paper, order, tries, state, spots)
+    _give_back(chance, state)
+    rows = [Spot(*row) for row in spots.tolist()]
+    sheets, start = [], 0
+    for count in counts.tolist():
+        if count:
+            sheets.append(Filled(0, rows[start : start + count]))
+            start += count
+    return sheets
+
+
+def _state(chance: random.Random) -> Any:
+    import numpy as np
+
+    return np.array(chance.getstate()[1], np.int64)
+
+
+def _give_back(chance: random.Random, state: Any) -> None:
+    chance.setstate((3, tuple(state.tolist()), None))

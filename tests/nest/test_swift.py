@@ -1,0 +1,129 @@
+"""The compiled loops give what the plain ones give, piece for piece, and leave the generator where they would.
+
+The plain search is the reference: it is held to rectpack, published packings and CP-SAT by the other tests here, and
+the generator's numbers to Python's own.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import random
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+
+from impose.nest import Rectangle, Stock, nest, swift
+from impose.nest.budget import Budget
+from impose.nest.free import RULES, fill, grain
+from impose.nest.job import Kind, make_job
+from impose.nest.large import Task, nest_chunk
+from impose.nest.search import Emptying, first_sheets, used
+
+
+@pytest.fixture
+def as_they_stand(monkeypatch):
+    """The loops run by the interpreter, whether numba is here or not."""
+    if importlib.util.find_spec("numba"):
+        import numba
+
+        monkeypatch.setattr(numba.config, "DISABLE_JIT", True)
+    spec = importlib.util.find_spec("impose.nest.kernel")
+    loops = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(loops)
+    return loops
+
+
+@pytest.fixture
+def plain(monkeypatch):
+    """No compiled loops, whatever was loaded before."""
+    monkeypatch.setattr(swift._State, "kernel", None)
+    monkeypatch.setattr(swift._State, "missing", True)
+
+
+def cut(count, seed, most=97, least=8):
+    chance = random.Random(seed)
+    return [
+        Rectangle(str(i), chance.randint(least, most), chance.randint(least, most), chance.random() < 0.8)
+        for i in range(count)
+    ]
+
+
+def test_the_generator_is_pythons(as_they_stand):
+    chance = random.Random(7)
+    state = np.array(random.Random(7).getstate()[1], np.int64)
+    assert [as_they_stand.draw(state) for _ in range(1500)] == [chance.random() for _ in range(1500)]
+
+
+@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("rule", range(4))
+def test_a_sheet_is_filled_alike(as_they_stand, rule, seed):
+    chance = random.Random(seed)
+    kinds = [Kind(chance.randint(1, 30), chance.randint(1, 30), chance.random() < 0.5) for _ in range(15)]
+    order = sorted(chance.choices(range(15), k=60), key=lambda k: -kinds[k].width * kinds[k].height)
+    spots, left, _ = fill(kinds, 100, 90, order, RULES[rule])
+    laid, over = np.zeros((60, 5), np.int64), np.zeros(60, np.int64)
+    placed, count = as_they_stand.fill(
+        np.array(kinds, np.int64), np.ones(15, np.int64), 100, 90, np.array(order), 60, rule, -1, laid, over
+    )
+    assert [tuple(spot) for spot in spots] == [tuple(row) for row in laid[:placed].tolist()]
+    assert left == over[:count].tolist()
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("patience", [None, 40])
+def test_the_weakest_sheet_is_emptied_alike(as_they_stand, plain, seed, patience):
+    job = make_job(cut(30, seed), range(30), [Stock("sheet", 150, 140, cost=1)])
+    sheets = sorted(first_sheets(job, 0, job.all(), False), key=lambda s: used(job, s))
+    answers = []
+    for loops in (None, as_they_stand):
+        budget, chance = Budget(150, None, patience), random.Random(seed)
+        emptying = Emptying(job, 0, budget, chance, fill)
+        kept, pool = (
+            emptying._swiftly(loops, sheets[1:], sheets[0].kinds)
+            if loops
+            else emptying.absorbed(sheets[1:], sheets[0].kinds)
+        )
+        answers.append((kept, pool, budget.done, budget.gain, chance.random()))
+    assert answers[0] == answers[1]
+
+
+def test_a_chunk_is_nested_alike(as_they_stand, plain):
+    paper = Stock("sheet", 200, 150, cost=1)
+    job = make_job(cut(40, 3), range(40), [paper])
+    task = Task(job.kinds, paper, tuple(job.all()), (), None, None, 11, False, 5)
+    alike = swift.chunked(as_they_stand, job.kinds, (200, 150), task.pieces, 5, random.Random(11))
+    assert nest_chunk(task).sheets == alike
+
+
+def test_compiled_answers_are_the_plain_ones(monkeypatch):
+    """The whole way, with numba itself: small and large, one worker and two."""
+    pytest.importorskip("numba")
+    mm = 1000
+    paper = Stock("a4", 206 * mm, 282 * mm, cost=450_000)
+    pieces = [Rectangle(p.id, p.width * mm * 2, p.height * mm * 2) for p in cut(300, 1, 95, 25)]
+    for some in (pieces[:40], pieces):
+        monkeypatch.setattr(swift._State, "kernel", None)
+        monkeypatch.setattr(swift._State, "missing", True)
+        slow = nest(some, [paper], steps=8000)
+        monkeypatch.setattr(swift._State, "missing", False)
+        monkeypatch.setattr(swift, "AFTER", 100)
+        assert nest(some, [paper], steps=8000) == slow
+        assert swift.loaded(paper.width, paper.height) is not None
+        assert nest(some, [paper], steps=8000, workers=2) == slow
+
+
+def test_burdens_stay_within_machine_numbers():
+    for side in (10, 300, 300_000, 5_000_000):
+        assert ((side * side) >> grain(side, side)) ** 2 <= 1 << 48
+
+
+def test_a_small_job_loads_no_compiler():
+    """Loading costs more than a small job does."""
+    code = (
+        "import sys; from impose.nest import *; "
+        "nest([Rectangle(str(i), 60, 70) for i in range(9)], [Stock('s', 200, 200, cost=1)]); "
+        "assert 'numba' not in sys.modules and 'impose.nest.kernel' not in sys.modules"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)
