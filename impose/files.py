@@ -11,6 +11,7 @@ import ctypes
 import errno
 import json
 import os
+import re
 import shutil
 import sys
 import tempfile
@@ -45,9 +46,22 @@ def shipped_profiles() -> Traversable:
     )
 
 
+def is_reserved(name: str) -> bool:
+    """Whether Windows takes a file's name for a device's, whatever follows its first point.
+
+    Source: Microsoft, "Naming Files, Paths, and Namespaces".
+    """
+    return _DEVICE.fullmatch(name.partition(".")[0].casefold()) is not None
+
+
+_DEVICE = re.compile(r"con|prn|aux|nul|conin\$?|conout\$?|(com|lpt)[0-9]")
+
+
 @contextlib.contextmanager
 def new_file(path: Path) -> Iterator[Path]:
     """A temporary beside `path` that takes its name when the block ends well and is deleted when it does not."""
+    if not path.parent.is_dir():  # else the error would name the temporary, which nobody knows
+        raise FileNotFoundError(errno.ENOENT, "there is no such folder", str(path.parent))
     handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
     os.close(handle)
     part = Path(name)

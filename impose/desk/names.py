@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 
 from impose.errors import Exit, Finding, Trouble
+from impose.files import is_reserved
 from impose.shop.orders import Blanks
 from impose.units import LengthError, parse_length
 
@@ -116,9 +117,6 @@ def _fault(
     return Trouble(Finding(what, remedy, kind="drop-name", file=name, read=read or None, exit=Exit.REFUSED))
 
 
-_RESERVED = {"con", "prn", "aux", "nul", *(f"com{n}" for n in range(1, 10)), *(f"lpt{n}" for n in range(1, 10))}
-
-
 def safe_name(text: str, most: int = 80) -> str:
     """A folder's name that every system takes, as near to `text` as can be."""
     plain = text.encode("utf-8", "replace").decode("utf-8")
@@ -127,4 +125,4 @@ def safe_name(text: str, most: int = 80) -> str:
     while len(plain.encode("utf-8")) > most:
         plain = plain[:-1]
     plain = plain.rstrip(". ")
-    return f"_{plain}" if plain.split(".")[0].casefold() in _RESERVED else plain or "prints"
+    return f"_{plain}" if is_reserved(plain) else plain or "prints"

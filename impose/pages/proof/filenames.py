@@ -12,11 +12,10 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
+from impose.files import is_reserved
+
 LONGEST = 60
 """Well within the 255 bytes of a name and the 260 characters of a whole path on Windows."""
-
-_RESERVED = re.compile(r"con|prn|aux|nul|conin|conout|(com|lpt)[0-9]")
-"""Names of devices on Windows, with any ending (Microsoft, "Naming Files, Paths, and Namespaces")."""
 
 _HASH = 8
 
@@ -45,6 +44,6 @@ def slug(text: str) -> str:
     if lost:
         digest = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:_HASH]
         base = f"{base[: LONGEST - _HASH - 1].strip('-') or 'order'}-{digest}"
-    if _RESERVED.fullmatch(base):
+    if is_reserved(base):
         base = f"order-{base}"
     return base
