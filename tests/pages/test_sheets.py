@@ -72,7 +72,7 @@ def test_print_settings_layers_and_labels(made):
         preferences = root.ViewerPreferences
         assert preferences.PrintScaling == "/None"
         assert list(preferences.Enforce) == ["/PrintScaling"]
-        assert preferences.PickTrayByPDFSize is True or bool(preferences.PickTrayByPDFSize)
+        assert bool(preferences.PickTrayByPDFSize)
         assert preferences.Duplex == "/Simplex"
         names = [str(group.Name) for group in root.OCProperties.OCGs]
         assert names == ["Artwork", "Ticks", "Labels", "Slug"]

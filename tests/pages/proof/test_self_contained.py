@@ -9,7 +9,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-import pytest
+import html5lib
 from PIL import Image
 
 import impose
@@ -86,7 +86,6 @@ def test_pages_of_an_ordinary_batch(made: Made):
 
 def test_another_parser_finds_no_fault(made: Made):
     """html5lib, the reference parser of the WHATWG HTML standard in Python, in its strict mode."""
-    html5lib = pytest.importorskip("html5lib")
     for page in pages(made.folder):
         html5lib.HTMLParser(strict=True).parse(page.read_text("utf-8"))
 
