@@ -127,7 +127,8 @@ def open_ledger(path: Path, parts: Sequence[Part], busy_seconds: float = BUSY_SE
 
 
 def _set_up(ledger: Ledger, db: sqlite3.Connection, parts: Sequence[Part]) -> None:
-    _refuse_foreign(ledger.path, db)
+    with ledger.look():  # at one instant: another process may be making the ledger right now
+        _refuse_foreign(ledger.path, db)
     for setting in ("synchronous = EXTRA", "fullfsync = ON", "foreign_keys = ON", "trusted_schema = OFF"):
         db.execute(f"PRAGMA {setting}")
     mode = db.execute("PRAGMA journal_mode = DELETE").fetchone()[0]
