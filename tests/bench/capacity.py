@@ -4,8 +4,8 @@
 
 The service time of a batch is `fixed` + `each` x transfers, as `growth.py` measures them. Sheets are not modelled but
 nested: 320 pieces are parted into batches of 1 to 160 and `impose.nest` is asked for A4 sheets; between those sizes the
-mean is taken in proportion. Drops arrive at random (Poisson) through ten hours, more of them towards the evening; a drop is one to
-twelve transfers. A hold of H minutes closes a batch when its oldest drop has waited so long.
+mean is taken in proportion. Drops arrive at random (Poisson) through ten hours, more of them towards the evening; a
+drop is one to twelve transfers. A hold of H minutes closes a batch when its oldest drop has waited so long.
 
 First the simulation is held against theory: without holding, drops one by one, equal arrivals through the day, the wait
 in the queue is that of Pollaczek and Khintchine (M/G/1: W = rate x E[S^2] / 2 (1 - load)). Then: what holding costs in
@@ -96,7 +96,7 @@ def arrivals(chance: random.Random, a_day: float, days: int, hours: Sequence[int
 
 
 def simulated(drops: Sequence[tuple[float, int]], service: Service, hold: float) -> Outcome:
-    """One maker, first come first served; a batch takes all that has arrived when it is begun, once its hold is over."""
+    """One maker, first come first served; a batch takes all that has arrived once its hold is over."""
     out = Outcome([], [], 0.0, 0, 0.0, 0.0)
     free, i = 0.0, 0
     while i < len(drops):
@@ -138,7 +138,9 @@ def against_theory(service: Service, seed: int) -> Iterator[str]:
 
 def holding(service: Service, days: int, seed: int) -> Iterator[str]:
     """Waits and sheets by hold time."""
-    yield "| transfers a day | hold, min | mean wait, min | 95 % within, min | A4 sheets a day | more than held longest |"
+    yield (
+        "| transfers a day | hold, min | mean wait, min | 95 % within, min | A4 sheets a day | more than held longest |"
+    )
     yield "|---|---|---|---|---|---|"
     for a_day in (20, 200, 2000):
         drops = list(arrivals(random.Random(seed), a_day, days, HOURS))
@@ -146,8 +148,8 @@ def holding(service: Service, days: int, seed: int) -> Iterator[str]:
         least = runs[-1][1].sheets
         for hold, run in runs:
             yield (
-                f"| {a_day:,} | {hold} | {mean(run.waits) / 60:.1f} | {run.at(0.95) / 60:.1f} | {run.sheets / days:.1f} "
-                f"| {run.sheets / least - 1:.0%} |"
+                f"| {a_day:,} | {hold} | {mean(run.waits) / 60:.1f} | {run.at(0.95) / 60:.1f} "
+                f"| {run.sheets / days:.1f} | {run.sheets / least - 1:.0%} |"
             )
 
 
