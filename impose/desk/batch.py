@@ -18,7 +18,7 @@ from impose.shop.profiles import Profiles
 class Parcel:
     """A drop as the maker needs it: its folder, the file in it that is read ("" for every PNG), what it asks for.
 
-    `again` says, for a note, where the same picture was made before.
+    `again` says, for a note, where the same picture was made before; `listed`, that it is a list of spoiled prints.
     """
 
     number: int
@@ -27,6 +27,7 @@ class Parcel:
     main: str
     blanks: Blanks
     again: str = ""
+    listed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +67,7 @@ def combine(parcels: Sequence[Parcel], name: str, profiles: Profiles, options: O
             row_number = renumbered.get(finding.row) if finding.row is not None else None
             findings.append(replace(_plain(finding, parcel), row=row_number))
         if parcel.again:
-            findings.append(_again(parcel))
+            findings.append(made_before(parcel))
     root = parcels[0].folder if len(parcels) == 1 else parcels[0].folder.parent
     source = parcels[0].shown if len(parcels) == 1 else name
     return Combined(Batch(name, source, root, tuple(rows), tuple(_once(findings))), origin, faults)
@@ -102,7 +103,8 @@ def _plain(finding: Finding, parcel: Parcel) -> Finding:
     return replace(finding, file=parcel.shown if rest in ("", parcel.main) else f"{parcel.shown}/{rest}")
 
 
-def _again(parcel: Parcel) -> Finding:
+def made_before(parcel: Parcel) -> Finding:
+    """The note that the same was dropped and made before."""
     return Finding(
         f"the same was made before, in {parcel.again}",
         "Nothing to do if it is wanted once more.",

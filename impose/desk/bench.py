@@ -8,7 +8,9 @@ import shutil
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
+from impose.desk.again import Shelves
 from impose.desk.batch import Parcel
 from impose.desk.choose import Chooser, inbox_of
 from impose.desk.claim import names_below
@@ -66,6 +68,7 @@ class Bench:
         self._mark = places.identity() or ""
         self._chooser = Chooser(customs.settle_s, customs.fill, MOST_DROPS, self._try)
         self._later: dict[int, tuple[float, float]] = {}
+        self._coming: dict[int, Sequence[Any]] = {}
         self.failures = 0
         self.making: int | None = None
         self.trouble = ""
@@ -78,6 +81,7 @@ class Bench:
         drops = self._drops.drops("waiting", limit=MOST_WAITING)
         self._chooser.look(drops, now, self._world.wall())
         self._later = {drop.id: self._later[drop.id] for drop in drops if drop.id in self._later}
+        self._coming = {drop.id: self._coming[drop.id] for drop in drops if drop.id in self._coming}
         due = [drop for drop in drops if self._later.get(drop.id, (0.0, 0.0))[1] <= now]
         group = self._chooser.choose(due, unsure, now)
         if not group:
@@ -135,18 +139,16 @@ class Bench:
 
     def _request(self, number: int, name: str, group: Sequence[Drop], out: Path | None, art_root: Path | None) -> Make:
         wish = group[0].wish
-        settings = dict(self._options.settings)
-        if wish.get("papers"):
-            settings["papers"] = wish["papers"]
-        if wish.get("printer"):
-            settings["printer"] = wish["printer"]
+        own = {key: wish[key] for key in ("papers", "printer") if wish.get(key)}
         options = replace(
             self._options,
-            settings=settings,
+            settings={**self._options.settings, **own},
             workers=self._options.workers or 1,
-            limits=paper_left(self._drops.ledger),
+            limits=paper_left(self._drops.ledger, self._coming.get(group[0].id, ())),
         )
-        return Make(number, self._mark, name, tuple(self._parcel(drop) for drop in group), options, out, art_root)
+        parcels = tuple(self._parcel(drop) for drop in group)
+        shelves = Shelves(self._places.sheets, self._places.done)
+        return Make(number, self._mark, name, parcels, options, out, art_root, shelves, own)
 
     def _parcel(self, drop: Drop) -> Parcel:
         wish, general = drop.wish, self._options.blanks
@@ -159,7 +161,8 @@ class Bench:
         )
         earlier = self._drops.earlier(drop)
         again = f"delivery {earlier[0]} ({earlier[1]})" if earlier else ""
-        return Parcel(drop.id, drop.path, self._places.drop(drop.id), wish["main"], blanks, again)
+        home = self._places.drop(drop.id)
+        return Parcel(drop.id, drop.path, home, wish["main"], blanks, again, "reprint" in wish)
 
     def _name(self, group: Sequence[Drop]) -> str:
         """What the delivery is called: after its drop, or after the folder that its drops lay in."""
@@ -169,6 +172,9 @@ class Bench:
             with contextlib.suppress(Trouble):
                 if group[0].kind == "png" and read_name(last) != Spec():
                     wanted = wanted[: wanted.rindex("(")].strip() or wanted
+            code = group[0].wish.get("reprint")
+            if code and code not in wanted:
+                wanted = f"{wanted} {code}"
         else:
             inboxes = {inbox_of(drop) for drop in group}
             wanted = inboxes.pop() if len(inboxes) == 1 else ""
@@ -228,7 +234,10 @@ class Bench:
             return
         why = reply.common or "; ".join(reply.faults.values())
         if reply.kind == "short":
-            self.trouble = why
+            # Paper that a list of spoiled prints itself gives back is known only now.
+            came = self._coming.get(drops[0].id, [])
+            self._coming[drops[0].id] = list(reply.coming)
+            self.trouble = "" if list(reply.coming) != came else why
             self._wait(numbers, why)
         elif len(drops) > 1 and (reply.kind != "system" or self.failures >= 2):
             # Nobody can say whose fault it is: each is made by itself, and the fault meets its own file.

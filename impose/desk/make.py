@@ -8,12 +8,15 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
 
-from impose.desk.batch import Combined, Parcel, combine
+from impose.desk.again import Shelves, coming_back, list_code, plan_again
+from impose.desk.batch import Combined, Parcel, combine, made_before
+from impose.desk.paper import back_values
 from impose.desk.want import Named
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.run import Options, Plan, plan, produce
 from impose.run.job import load
 from impose.run.stock import takes_of
+from impose.sheet.record import finding_values
 from impose.shop.export import read_column_map
 from impose.shop.read import art_named
 
@@ -28,7 +31,10 @@ class ReadTable:
 
 @dataclass(frozen=True, slots=True)
 class Make:
-    """Make a delivery at `out`, or, without it, only plan it. Its record tells artwork from `art_root`."""
+    """Make a delivery at `out`, or, without it, only plan it. Its record tells artwork from `art_root`.
+
+    A list of spoiled prints is made from the `shelves`, on `own` papers and printer if its folder names any.
+    """
 
     delivery: int
     mark: str
@@ -37,6 +43,8 @@ class Make:
     options: Options
     out: Path | None
     art_root: Path | None
+    shelves: Shelves | None = None
+    own: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,12 +60,13 @@ class Failed:
     """Why nothing was made. `faults` are by drop; `common` is no single drop's.
 
     `kind`: "refused" is final, "system" may mend by waiting, "short" (of paper) by counting anew, "error" is a fault
-    that ought not to be.
+    that ought not to be. `coming` is the paper that would come back with it, as in the facts of what is made.
     """
 
     kind: Literal["refused", "system", "short", "error"]
     faults: dict[int, str] = field(default_factory=dict)
     common: str = ""
+    coming: Sequence[Any] = ()
 
 
 Request = ReadTable | Make
@@ -67,7 +76,9 @@ Reply = Named | Made | Failed
 def answer(request: Request) -> Reply:
     """Do what is asked; whatever goes wrong is an answer too."""
     try:
-        return _read_table(request) if isinstance(request, ReadTable) else _make(request)
+        if isinstance(request, ReadTable):
+            return _read_table(request)
+        return _make_again(request) if request.parcels[0].listed else _make(request)
     except Trouble as trouble:
         return Failed("system" if trouble.exit is Exit.SYSTEM else "refused", common=str(trouble))
     except OSError as error:
@@ -79,6 +90,9 @@ def answer(request: Request) -> Reply:
 def _read_table(request: ReadTable) -> Named:
     columns = None if request.columns is None else read_column_map(request.columns)
     try:
+        code = list_code(request.path, columns is not None)
+        if code is not None:
+            return Named(listed=code)
         return Named(tuple(art_named(request.path, columns)))
     except Trouble as trouble:
         return Named(fault=str(trouble).replace(str(request.path), request.path.name))
@@ -102,6 +116,28 @@ def _make(request: Make) -> Made | Failed:
             record["art_root"] = str(request.art_root)
         produce(replace(planned, record=record), request.out)
     return Made(_facts(planned), _shares(planned, combined))
+
+
+def _make_again(request: Make) -> Made | Failed:
+    """What a list of spoiled prints ticks. It is always alone in its delivery."""
+    (parcel,) = request.parcels
+    assert request.shelves is not None
+    listed = parcel.folder / parcel.main
+    try:
+        made = plan_again(listed, request.shelves, request.options, request.own)
+    except Trouble as trouble:
+        if any(finding.kind == "stock" for finding in trouble.findings):
+            return Failed("short", common=str(trouble), coming=back_values(coming_back(listed, request.shelves)))
+        return Failed("system" if trouble.exit is Exit.SYSTEM else "refused", common=str(trouble))
+    if request.out is not None:
+        rows = sorted({row.row for row in made.plan.batch.rows})
+        drop = {"drop": parcel.number, "name": parcel.shown, "rows": rows}
+        record = {**made.plan.record, "desk": {"delivery": f"{request.mark}-{request.delivery}", "drops": [drop]}}
+        if parcel.again:
+            record["findings"] = [*record["findings"], finding_values(made_before(parcel))]
+        produce(replace(made.plan, record=record), request.out)
+    shares = tuple((sheet["yield"], frozenset([parcel.number])) for sheet in made.plan.record["sheets"])
+    return Made({**_facts(made.plan), "coming": back_values(made.returning)}, shares)
 
 
 def _origin(request: Make, combined: Combined) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from impose.desk.names import is_png, is_table, read_name
 from impose.desk.scan import Entry, Stamp
 from impose.desk.settle import Settling, long_rest
 from impose.desk.want import (
+    LIST_ALONE,
     NEITHER,
     NO_SIZE,
     NO_TEXT,
@@ -41,6 +42,7 @@ class _Table:
     missing: list[str] = field(default_factory=list)
     read: bool = False
     fault: str = ""
+    listed: str | None = None
 
 
 class Sorter:
@@ -81,7 +83,7 @@ class Sorter:
         named = self._read(path, entry.stamp)
         if named is None:
             return table
-        table.read, table.fault = not named.fault, named.fault
+        table.read, table.fault, table.listed = not named.fault, named.fault, named.listed
         art = ArtRoot(path.parent)
         for text in named.art:
             try:
@@ -106,6 +108,8 @@ class Sorter:
             return self._or_refuse(result, entry, rest, long_rest(self.rules.settle_s), table.fault, inbox, "csv")
         if not table.read:
             return self._wait(result, entry, "being read")
+        if table.listed is not None:
+            return result.wanted.append(self._want(entry, "csv", inbox, listed=table.listed))
         art, unready, broken = self._artwork(table, stamps, now)
         files = [held(path, entry, stamps[path], copied=shares[path] > 1) for path in art]
         why = broken
@@ -235,7 +239,9 @@ class Sorter:
             what = f"waits for its artwork: {', '.join(table.missing[:3])}"
             return self._wait(result, entry, what, self.rules.patience_s - rest)
         why = f"Its artwork is missing: {', '.join(table.missing)}. Add it and drop the folder again."
-        wanted = self._want(entry, "folder", inbox, why=why if table.missing else "", main=main)
+        if not table.missing:
+            why = LIST_ALONE if table.listed is not None and len(entry.files) > 1 else ""
+        wanted = self._want(entry, "folder", inbox, why=why, main=main, listed=table.listed)
         return result.wanted.append(wanted)
 
     # -- small things -------------------------------------------------------------------------------------------------

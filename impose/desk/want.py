@@ -19,6 +19,11 @@ ReadTable = Callable[[Path, Stamp], "Named | None"]
 
 NEITHER = "It is neither a PNG nor a batch file (CSV). Save the artwork as PNG; write orders as CSV."
 
+LIST_ALONE = (
+    "It holds a list of spoiled prints (reprint.csv) and other files. What is to be printed again is taken from the "
+    "desk's own deliveries: drop the list alone."
+)
+
 NO_TEXT = "Its name, or one in it, holds bytes that are no text. Give it another name."
 NO_SIZE = (
     "How large to print it is not said. Put it into a folder named after a placement (in/left-chest), write the width "
@@ -28,10 +33,14 @@ NO_SIZE = (
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """The art cells of a batch file, or why it cannot be read."""
+    """The art cells of a batch file, or why it cannot be read.
+
+    Of a list of spoiled prints `listed` is the batch code that it names ("" if none).
+    """
 
     art: tuple[str, ...] = ()
     fault: str = ""
+    listed: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +87,12 @@ def want(
     spec: Spec | None = None,
     why: str = "",
     main: str = "",
+    listed: str | None = None,
 ) -> Wanted:
-    """What is to be claimed of an entry, and how it is to be made: by its own name, its inbox, and the command."""
+    """What is to be claimed of an entry, and how it is to be made: by its own name, its inbox, and the command.
+
+    A list of spoiled prints (`listed`, see `Named`) is made by itself and at once: somebody waits at the press.
+    """
     spec = spec or Spec()
     own = Held(entry.path, entry.name)
     if entry.kind == "file":
@@ -92,13 +105,15 @@ def want(
         "printer": inbox.printer,
         "hold_s": rules.hold_s if inbox.hold_s is None else inbox.hold_s,
     }
-    wish = {
+    wish: dict[str, Any] = {
         "placement": inbox.placement,
         "copies": spec.copies,
         "width_mm": spec.width_mm,
         "height_mm": spec.height_mm,
         "main": main or (entry.name if entry.kind == "file" else ""),
     }
+    if listed is not None:
+        group["hold_s"], wish["reprint"] = 0.0, listed
     return Wanted(entry.path, kind, (*art, own), wish | group, json.dumps(group, sort_keys=True), why)
 
 

@@ -42,15 +42,20 @@ def select(printed: Printed, wish: Wish) -> dict[str, Reason]:
     for sheet in wish.sheets:
         _add(chosen, _by_sheet(printed, sheet, findings), wish.because)
     if wish.listed is not None:
-        for name, reason in _listed(wish.listed, wish.because, findings):
+        for name, reason in ticked(wish.listed, wish.because, findings):
             _add(chosen, _by_id(printed, name, findings), reason)
     if not findings and not chosen:
-        findings.append(
-            _usage("nothing is named that is to be printed again", "Give --only ID,ID or --order or --sheet or --list.")
-        )
+        findings.append(_nothing_named(wish))
     if findings:
         raise Trouble(findings)
     return chosen
+
+
+def _nothing_named(wish: Wish) -> Finding:
+    if wish.listed is not None:
+        remedy = "Put an x into the column spoiled beside each that is to be made again, and save it as CSV."
+        return Finding("nothing is ticked in the list", remedy, kind="reprint", file=str(wish.listed), exit=Exit.USAGE)
+    return _usage("nothing is named that is to be printed again", "Give --only ID,ID or --order or --sheet or --list.")
 
 
 def _add(chosen: dict[str, Reason], names: Sequence[str], reason: Reason) -> None:
@@ -100,8 +105,11 @@ def _by_sheet(printed: Printed, number: int, findings: list[Finding]) -> list[st
     return found
 
 
-def _listed(path: Path, because: Reason, findings: list[Finding]) -> Iterator[tuple[str, Reason]]:
-    """The ids of a CSV: all of its column `id`, or those ticked in a column `spoiled`, each with its own reason."""
+def ticked(path: Path, because: Reason, findings: list[Finding]) -> Iterator[tuple[str, Reason]]:
+    """The ids of a CSV: all of its column `id`, or those ticked in a column `spoiled`, each with its own reason.
+
+    What is wrong with a line goes into `findings`. Raises `Trouble` if it cannot be read as text.
+    """
     text = decode(read_bytes(path), path)
     dialect = dialect_of(text, ("id", "spoiled", "because"), path)
     rows = [one for one in records(text, dialect) if one.fault or any(one.cells)]

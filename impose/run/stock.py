@@ -61,7 +61,7 @@ class Shelf:
             return {}
         with self._open() as ledger, ledger.look() as db:
             counts = stock.counts(db)
-            for number, sheets in _returned(db, returning).items():
+            for number, sheets in returned_by_delivery(db, returning).items():
                 for paper, amount in stock.amounts(db, number, sheets).items():
                     if paper in counts:
                         counts[paper] += amount
@@ -207,7 +207,7 @@ def _begun(ledger: Ledger, delivery: Delivery, takes: Collection[Take], returnin
     with ledger.change() as db:
         settle(db, at)
         try:
-            return stock.begin(db, delivery, takes, _returned(db, returning), at)
+            return stock.begin(db, delivery, takes, returned_by_delivery(db, returning), at)
         except StockShort as error:
             raise Trouble([_used_meanwhile(one) for one in error.short]) from error
 
@@ -218,7 +218,7 @@ def _settle_after_fault(ledger: Ledger, at: str) -> None:
         settle(db, at)
 
 
-def _returned(db: sqlite3.Connection, returning: Sequence[Returning]) -> Mapping[int, list[int]]:
+def returned_by_delivery(db: sqlite3.Connection, returning: Sequence[Returning]) -> Mapping[int, list[int]]:
     """The sheets that come back, by the newest delivery of each record that drew paper."""
     found: dict[int, list[int]] = {}
     for one in returning:

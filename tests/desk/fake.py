@@ -70,17 +70,20 @@ class FakeMaker:
         blank = {parcel.number: "nothing to print" for parcel in request.parcels if "blank" in parcel.shown}
         if blank:
             return Failed("refused", blank)
-        transfers = [
+        transfers: list[Any] = [
             {"art": file.name, "art_sha256": hashlib.sha256(file.read_bytes()).hexdigest(), "copies": 1, "copy": 1}
             for parcel in request.parcels
-            for file in sorted(parcel.folder.rglob("*.png"))
+            for file in sorted(parcel.folder.rglob("*.csv" if parcel.listed else "*.png"))
         ]
         if request.out is not None:
             self.made.append(request)
             request.out.mkdir()
             record = {
                 "format": "impose-record/1",
-                "desk": {"delivery": f"{request.mark}-{request.delivery}"},
+                "desk": {
+                    "delivery": f"{request.mark}-{request.delivery}",
+                    "drops": [{"drop": parcel.number, "name": parcel.shown} for parcel in request.parcels],
+                },
                 "sheets": [{"sheet": 1, "transfers": transfers}],
             }
             (request.out / "batch.json").write_text(json.dumps(record), "utf-8")
@@ -97,6 +100,13 @@ class FakeMaker:
 
     def close(self) -> None:
         self._queue.clear()
+
+
+class InlineMaker(FakeMaker):
+    """Makes in truth, but in this process and at the second poll."""
+
+    def _make(self, request: Make) -> Any:
+        return answer(request)
 
 
 class Time:

@@ -12,6 +12,8 @@ from desk import runner
 from desk.fake import delivered, png, refused
 from impose.desk.faults import FAULT_POINTS
 
+SPOILED = "id,spoiled\nTEST-T001,x\n"
+
 
 def run(desk: Path, *arguments: str) -> int:
     """One watch in a process of its own, forked so that nothing is imported anew; minus the signal that ended it."""
@@ -44,6 +46,7 @@ def desk(tmp_path: Path) -> Path:
     (inbox / "club" / "club.csv").write_text("art,width\ncrest.png,80mm\n", "utf-8")
     (inbox / "left-chest" / "blank.png").write_bytes(png(6))
     (inbox / "notes.txt").write_text("not for printing", "utf-8")
+    (inbox / "reprint.csv").write_text(SPOILED, "utf-8")
     return desk
 
 
@@ -54,6 +57,7 @@ def check(desk: Path) -> None:
         sha256 = hashlib.sha256(png(number)).hexdigest()
         assert len(made.get(sha256, [])) == 1, f"picture {number} is in {made.get(sha256)}"
         assert sha256 not in gone
+    assert made.get(hashlib.sha256(SPOILED.encode()).hexdigest()) == ["reprint TEST"], "a list of spoiled prints, once"
     blank = hashlib.sha256(png(6)).hexdigest()
     assert blank not in made
     assert gone == [blank]
