@@ -9,7 +9,7 @@ import click
 
 from impose.cli.choices import LEDGER, ledger_file, only, options_of
 from impose.cli.door import door
-from impose.cli.telling import json_text, table
+from impose.cli.telling import json_text, plain, table
 from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
@@ -46,33 +46,40 @@ def stock(
     from impose.run.shelf import CountedShelf
 
     shelf = CountedShelf(ledger_file(ledger), options_of(profiles_dir=profiles_dir, units=units))
-    asked = [(how, change[key]) for how, key in (("set", "set_to"), ("add", "add"), ("waste", "waste")) if change[key]]
+    ways = (("set", "set_to"), ("add", "add"), ("waste", "waste"))
+    asked = [(how, change[key]) for how, key in ways if change[key] is not None]
     if change["stop"]:
         asked.append(("stop", ""))
-    _refuse_muddle(paper, asked)
+    _refuse_muddle(paper, asked, change["because"])
     if paper is not None and asked:
         how, amount = asked[0]
         shelf.change(paper, how, amount, change["because"])
     if history:
         _tell_history(shelf.history(paper), as_json)
     else:
-        _tell_counts(shelf.counts(paper), as_json)
+        _tell_counts(shelf.counts(paper), paper, as_json)
     return int(Exit.DONE)
 
 
-def _refuse_muddle(paper: str | None, asked: list[tuple[str, str]]) -> None:
+def _refuse_muddle(paper: str | None, asked: list[tuple[str, str]], because: str) -> None:
     if len(asked) > 1:
         what = f"{' and '.join(f'--{how}' for how, _ in asked)} are given together"
         raise Trouble(Finding(what, "Do one after the other.", exit=Exit.USAGE))
     if asked and paper is None:
         what = f"--{asked[0][0]} says not of which paper"
         raise Trouble(Finding(what, "Name the paper, as in: impose stock a4 --set 40", exit=Exit.USAGE))
+    if because and not asked:
+        what = "--because gives a reason, but nothing is changed"
+        raise Trouble(Finding(what, "Add --set, --add, --waste or --stop.", exit=Exit.USAGE))
 
 
-def _tell_counts(counts: list[Counted], as_json: bool) -> None:
+def _tell_counts(counts: list[Counted], paper: str | None, as_json: bool) -> None:
     if as_json:
         values = [{"paper": one.paper, "alias": one.alias, "left": one.amount, "unit": one.unit} for one in counts]
         click.echo(json_text(values))
+    elif not counts and paper is not None:
+        name = plain(paper)
+        click.echo(f"{name} is not counted, so it is not limited. Begin with: impose stock {name} --set N")
     elif not counts:
         click.echo("No paper is counted, so none is limited. Begin with: impose stock PAPER --set N")
     else:

@@ -93,15 +93,16 @@ def _amount(text: str, paper: Paper, option: str) -> int:
     """Whole sheets, or a roll's length in micrometres; metres are taken too, since rolls are bought by them."""
     if not paper.is_roll:
         if not re.fullmatch(r"[0-9]{1,8}", text.strip()) or int(text) > MOST:
-            raise _unusable(option, text, "Give whole sheets, 0 or more.")
+            raise _unusable(option, text, f"Give whole sheets, 0 to {MOST:,}.")
         return int(text)
     metres = re.fullmatch(r"([0-9]{1,6}(?:[.,][0-9]{1,6})?)\s*m", text.strip())
     if metres:
         return int(Decimal(metres[1].replace(",", ".")) * 1_000_000)
     try:
         return round(parse_length(text, zero=True) * 1000)
-    except LengthError as error:
-        raise _unusable(option, text, f"Give the length that is left, such as 12.5m. {error.remedy}") from None
+    except LengthError:
+        # The remedy for any other length would forbid the metres that are wanted here.
+        raise _unusable(option, text, "Give a roll's length, such as 12.5m or 12500 mm.") from None
 
 
 def _unusable(option: str, text: str, remedy: str) -> Trouble:
