@@ -7,7 +7,7 @@ from typing import Literal
 
 from impose.errors import Exit, Finding, Severity
 from impose.sheet.margins import PrintArea, Wanted, has_marks, largest_that_fits
-from impose.sheet.panels import Parted
+from impose.sheet.panels import MOST, Parted
 from impose.sheet.piece import Piece
 from impose.shop.orders import Row
 from impose.units import show_length
@@ -16,6 +16,14 @@ Units = Literal["mm", "in"]
 
 TALL = 1.5
 """Times as tall as wide: a word or a line of them never is (common practice, no source)."""
+
+
+_PANELS_TOO = f", nor do {MOST} × {MOST} panels of it, which is the most"
+_OTHERWISE = {
+    "refuse": ", or ask for --oversize shrink or --oversize panels",
+    "shrink": "",
+    "panels": ", or ask for --oversize shrink",
+}
 
 
 def _size(width: float, height: float, units: Units) -> str:
@@ -49,17 +57,17 @@ def seam(row: Row, wanted: Wanted, parted: Sequence[Parted], units: Units) -> Fi
     )
 
 
-def no_room(row: Row, wanted: Wanted, areas: Sequence[PrintArea], units: Units) -> Finding:
-    """A print that fits no offered paper, with the largest size that each would take."""
+def no_room(row: Row, wanted: Wanted, areas: Sequence[PrintArea], units: Units, oversize: str = "refuse") -> Finding:
+    """A print that fits no offered paper, with the largest size that each would take; `oversize` is what was asked."""
     fits = []
     for area in areas:
         width, height = largest_that_fits(wanted, area)
         room = _size(width, height, units) if width > 0 else "nothing"
         fits.append(f"{area.paper.alias} takes {room}")
     return Finding(
-        f"a print of {_size(wanted.ink_w_mm, wanted.ink_h_mm, units)} fits no offered paper: {'; '.join(fits)}",
-        "Give a smaller size, offer a larger paper with -p, use a printer with smaller edges, or ask for "
-        "--oversize shrink or --oversize panels.",
+        f"a print of {_size(wanted.ink_w_mm, wanted.ink_h_mm, units)} fits no offered paper"
+        f"{_PANELS_TOO if oversize == 'panels' else ''}: {'; '.join(fits)}",
+        f"Give a smaller size, offer a larger paper with -p, use a printer with smaller edges{_OTHERWISE[oversize]}.",
         kind="no-room",
         row=row.row,
         exit=Exit.NO_ROOM,

@@ -23,6 +23,7 @@ THIN_MM = 0.5
 VERY_THIN = 0.6  # of that: not merely at risk
 THIN_LENGTH_MM = 4.0  # less of it is a serif or the tip of a leaf
 MUCH_MM = 20.0  # less of it may be a few fine tips
+TINY_MM = 10.0  # our own choice, no source: no placement on file is nearly as small
 FAR_OVER, FAR_UNDER = 1.25, 1.5  # times the most a placement takes; times under the least
 SAME = 0.01  # sizes less than this apart are one size
 
@@ -89,10 +90,11 @@ def _resolution(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
         return
     serious = limit == settings.ppi_serious
     # What would be enough to hear no more of it than a note.
-    largest = piece.ink_w_mm * piece.ppi / max(limit, settings.ppi_warn)
+    wide = piece.panel.whole[0] if piece.panel else piece.ink_w_mm
+    largest = wide * piece.ppi / max(limit, settings.ppi_warn)
     shows = "; single pixels will show" if serious else ""
     yield Finding(
-        f"{piece.ppi:.0f} pixels an inch at {show_length(piece.ink_w_mm, settings.units)} wide, under {limit}{shows}",
+        f"{piece.ppi:.0f} pixels an inch at {show_length(wide, settings.units)} wide, under {limit}{shows}",
         f"Ask for artwork with more pixels, or print it at most {show_length(largest, settings.units)} wide.",
         Severity.NOTE if limit == settings.ppi_note else Severity.WARN,
         kind="very-low-resolution" if serious else "low-resolution",
@@ -158,9 +160,14 @@ def _straight(piece: Piece) -> Iterator[Finding]:
 
 
 def _range(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
-    """A size of the row's own, far from what its placement takes."""
+    """A size of the row's own, far from what its placement takes, or too small for any."""
     row = piece.row
-    if row.placement is None or (row.width_mm is None and row.height_mm is None):
+    if row.width_mm is None and row.height_mm is None:
+        return
+    if row.fitted and row.style is not None and row.style.letter_height_mm >= TINY_MM:
+        return  # words have their style's letters, however short the name is
+    if row.placement is None or row.fitted:
+        yield from _tiny(piece, profiles)
         return
     placement = profiles.placement(row.placement)
     found = placement.size_for(row.garment, profiles.wardrobe)
@@ -185,6 +192,23 @@ def _range(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
         why="A slip between inches and millimetres looks like this.",
         row=row.row,
         column="width" if row.width_mm is not None else "height",
+    )
+
+
+def _tiny(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
+    """A print of no use anywhere: without a placement there is nothing to judge it by but its size."""
+    longer = max(piece.worn)
+    if longer >= TINY_MM:
+        return
+    units = profiles.settings.units
+    yield Finding(
+        f"{show_length(longer, units)} at its longest, under {show_length(TINY_MM, units)}",
+        "Check the unit; accept size-unusual if it is meant.",
+        Severity.WARN,
+        kind="size-unusual",
+        why="A slip between inches and millimetres looks like this, and so small a print is hard to see and to place.",
+        row=piece.row.row,
+        column="width" if piece.row.width_mm is not None else "height",
     )
 
 

@@ -57,7 +57,8 @@ def make_pieces(
     pieces: list[Piece] = []
     for one, pair in zip(asked, chosen, strict=True):
         if pair is None:
-            findings.append(no_room(one.row, one.wanted, sizing.areas, sizing.profiles.settings.units))
+            units = sizing.profiles.settings.units
+            findings.append(no_room(one.row, one.wanted, sizing.areas, units, sizing.oversize))
             continue
         piece = _piece(one, pair, sizing.profiles)
         findings.extend(remarks(piece, one.wanted))

@@ -188,3 +188,20 @@ def test_the_ticket_says_which_panel_is_pressed_first_and_that_a_seam_shows(deli
     assert "Panel 2 of 2, pressed number 2" in text
     assert "A SEAM SHOWS" in text
     assert "double ticks" in text
+
+
+@pytest.mark.parametrize(
+    ("oversize", "said", "unsaid"),
+    [
+        ("refuse", "--oversize panels", "panels of it"),
+        ("panels", "nor do 4 × 4 panels of it", "--oversize panels"),
+    ],
+)
+def test_what_is_too_large_even_for_panels_is_not_told_to_ask_for_them(
+    run, tmp_path: Path, oversize: str, said: str, unsaid: str
+) -> None:
+    Image.new("RGB", (40, 40), "navy").save(tmp_path / "d.png")
+    code, _, err = run("sheets", tmp_path / "d.png", "--width", "3000mm", "-p", "a4", "--oversize", oversize)
+    assert code == 4
+    assert said in err
+    assert unsaid not in err

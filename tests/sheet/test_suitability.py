@@ -151,3 +151,33 @@ def test_the_place_on_the_print_is_that_on_the_artwork(said):
     (finding,) = said(["A,s.png,,adult M,1,60 mm,,"], {"s.png": image})["speck-inside"]
     assert finding.px == (320, 220, 322, 223)
     assert finding.mm == (30.0, 20.0, 30.2, 20.3)
+
+
+def test_words_in_their_styles_letters_are_not_judged_by_the_placement(tmp_path):
+    """A short name keeps the letters of its style, so that names look alike: its width is no slip of a unit."""
+    path = tmp_path / "names.csv"
+
+    def kinds(font: str, width: str) -> set[str]:
+        path.write_text(f"order,words,font,placement,width\nA,Jo,{font},full-back,{width}\n", "utf-8")
+        options = Options(settings={"papers": ["a3"], "printer": "borderless"}, cache=False)
+        return {finding.kind for finding in check([path], options).findings}
+
+    assert "size-unusual" not in kinds("plain", "")
+    assert "size-unusual" in kinds('"plain, letters 1 mm"', "")
+    assert "size-unusual" in kinds("plain", "60 mm")
+
+
+@pytest.mark.parametrize(("width", "told"), [("1 mm", True), ("9.9 mm", True), ("10 mm", False)])
+def test_a_print_too_small_for_anything_needs_no_placement_to_be_told(said, width, told):
+    assert ("size-unusual" in said([f"A,d.png,,adult M,1,{width},,"], {"d.png": disc(2000)})) is told
+
+
+def test_the_resolution_of_a_print_in_panels_is_told_of_the_whole(tmp_path):
+    """361 px of ink (20 to 380) at 150 an inch are 361 x 25.4 / 150 = 61.13 mm."""
+    disc().save(tmp_path / "d.png")
+    path = tmp_path / "batch.csv"
+    path.write_text("art,width\nd.png,600 mm\n", "utf-8")
+    options = Options(settings={"papers": ["a3"], "printer": "borderless"}, oversize="panels", cache=False)
+    (finding,) = [one for one in check([path], options).findings if one.kind == "very-low-resolution"]
+    assert "at 600 mm wide" in finding.what
+    assert "at most 61.13 mm wide" in finding.remedy
