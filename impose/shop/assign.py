@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from impose.errors import Finding
 from impose.shop.garment import Garment
 from impose.shop.orders import Row
+from impose.shop.tally import spans
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +109,7 @@ def _words(place: str) -> str:
 
 def _stops(group: Sequence[Row], what: str, remedy: str) -> Iterator[Finding]:
     """One refusal for a group, at its first row, naming the others."""
-    first, rows = group[0], ", ".join(str(row.row) for row in group)
+    first, rows = group[0], spans(row.row for row in group)
     whose = first.wearer or first.garment.text
     yield Finding(
         f"rows {rows} are for {whose}, but {what}",

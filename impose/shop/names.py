@@ -44,11 +44,12 @@ def _twice(named: Sequence[Row]) -> Iterator[Finding]:
 
 
 def _missing(of_order: Iterable[Row], named: Sequence[Row], placement: str | None) -> Iterator[Finding]:
-    """Wearers of an order who have no words where the others have theirs."""
+    """Wearers of an order who have no words where most others have theirs."""
     have = {_fold(row.wearer) for row in named if row.wearer}
-    if len(have) < 2:
-        return
     lacking = {_fold(row.wearer): row for row in of_order if row.wearer and _fold(row.wearer) not in have}
+    # Where words are for the few (a captain, those with long sleeves), the many are not forgotten.
+    if len(have) < 2 or len(lacking) >= len(have):
+        return
     for row in lacking.values():
         where = f" on {placement}" if placement else ""
         what = f"{row.wearer} has no words{where}, as {len(have)} others of the order have"

@@ -114,7 +114,7 @@ def _left_out(batch: Batch, rows: Collection[Row]) -> Finding:
     parts = [f"orders {', '.join(orders)}"] if orders else []
     parts += [f"rows {', '.join(nameless)}, which name no order"] if nameless else []
     return Finding(
-        what=f"{len(rows)} rows left out: {'; '.join(parts)}",
+        what=f"{len(rows)} row{'' if len(rows) == 1 else 's'} left out: {'; '.join(parts)}",
         remedy="Mend the refused rows and run these orders again.",
         severity=Severity.WARN,
         kind="left-out",

@@ -66,3 +66,9 @@ def test_rows_that_cannot_be_set_are_refused(desk: Path, profiles: Profiles, hea
     (fault,) = caught.value.findings
     assert (fault.row, fault.column) == (2, column)
     assert fault.remedy
+
+
+def test_where_few_have_words_the_many_are_not_missed(desk: Path, profiles: Profiles) -> None:
+    """Two captains with their title on the back: the eight others of the team have none on purpose."""
+    team = "".join(f"1,Player {n},{n},left-chest\n" for n in range(1, 11))
+    assert _found(desk, profiles, team + "1,Player 1,CAPTAIN,full-back\n1,Player 2,DEPUTY,full-back\n") == []
