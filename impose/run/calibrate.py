@@ -23,6 +23,12 @@ from impose.units import LengthError, parse_length
 LEAST, MOST = 0.95, 1.06
 """Scales that a printer profile takes; beyond, the print was fitted to the page or another paper."""
 
+MOST_EDGE_MM = 50.0
+"""Twice what the longest stairs show: more is a slip, and would leave small papers no room (our own choice)."""
+
+FAR = 0.1
+"""The share by which a reading of the grid may be off before it is a slip: 10 % is 6 degrees (our own choice)."""
+
 NAMES = ("across", "along", *SIDES, "rising", "falling", "upper", "lower")
 """What may be read off the page: both rulers, the four edges, and for skew the grid's diagonals and distances."""
 
@@ -166,6 +172,10 @@ def parse_readings(text: str, chart: Chart, bare: str = "mm") -> Readings:
         read, said = values.get(name, (asked, None))
         rulers.append((read, said or asked))
         _plausible(name, read, said or asked, asked, fault)
+    for name in SIDES:
+        if name in values and values[name][0] > MOST_EDGE_MM:
+            what = f"{name}: an edge of over {MOST_EDGE_MM:g} mm that no printer leaves blank"
+            fault(what, "Read the step nearest the paper's edge that is there in its whole length.", found[name])
     if faults:
         raise Trouble(faults)
     edges: dict[str, float] = {name: values[name][0] for name in SIDES if name in values}
@@ -270,6 +280,7 @@ def _scale_findings(name: str, reading: Reading) -> list[Finding]:
 def _skew_findings(readings: Readings, side: float) -> list[Finding]:
     """What the grid says; nothing in the program corrects it."""
     skew, found = readings.skew, []
+    _skew_plausible(skew, side)
     if side and {"rising", "falling"} <= set(skew):
         angle = askew(skew["rising"], skew["falling"], side)
         what = f"the axes are {abs(angle):.2f}° from square: {_over_300(angle):.1f} mm over 300 mm"
@@ -284,6 +295,18 @@ def _skew_findings(readings: Readings, side: float) -> list[Finding]:
 def _over_300(angle: float) -> float:
     """What an angle in degrees makes over a large print of 300 mm, in mm."""
     return math.radians(abs(angle)) * 300
+
+
+def _skew_plausible(skew: Mapping[str, float], side: float) -> None:
+    """A slip in reading the grid must not be told as a crooked printer."""
+    diagonal = side * math.sqrt(2)
+    far = [name for name in ("rising", "falling") if name in skew and abs(skew[name] - diagonal) > FAR * diagonal]
+    if side and far:
+        what = f"--read: {' and '.join(f'{name}={skew[name]:g}' for name in far)} is no diagonal of the grid"
+        raise _usage(what, f"From corner to corner it is about {diagonal:.0f} mm: measure again.")
+    if side and {"upper", "lower"} <= set(skew) and abs(skew["upper"] - skew["lower"]) > FAR * side:
+        what = f"--read: upper={skew['upper']:g} and lower={skew['lower']:g} differ by more than a sheet can be askew"
+        raise _usage(what, "Measure both from the paper's left edge to the grid's left side again.")
 
 
 def _skew(what: str, angle: float, side: float) -> Finding:

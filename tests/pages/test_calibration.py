@@ -148,6 +148,9 @@ def test_other_tables_keys_and_comments_stay(tmp_path: Path) -> None:
         ("across=199.6 along=199.2 hello", "a unit that is not taken"),
         ("across=199.6/230 along=199.2", "the ruler is 200 mm long"),
         ("across=ten along=199.2", "not a reading"),
+        ("across=199.6 along=199.2 left=320 top=3 right=3 bottom=14", "no printer leaves blank"),
+        ("across=199.6 along=199.2 left=3 top=3 right=3 bottom=14 rising=17 falling=170", "no diagonal of the grid"),
+        ("across=199.6 along=199.2 left=3 top=3 right=3 bottom=14 upper=5 lower=50", "differ by more"),
         ("across=199.6 along=199.2 left=3.2", "nothing is known of its edges: top, right, bottom"),
     ],
 )
