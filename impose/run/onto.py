@@ -120,8 +120,14 @@ class Onto:
         return record
 
     def findings(self, nesting: Nesting) -> Iterator[Finding]:
-        """How every sheet that is used goes back into the printer."""
+        """How every sheet that is used goes back into the printer; or that none is, since it was asked for."""
         names = {sheet.stock for sheet in nesting.sheets}
+        if not any(used.area.paper.name in names for used in self.used):
+            what = (
+                f"nothing is printed on sheets of {self.source.printed.code} again: no free place on them saves paper"
+            )
+            remedy = "Keep less clear with --onto-clear, turn or part the batch, or go on with the new paper."
+            yield Finding(what, remedy, Severity.WARN, kind="printed-again")
         for used in self.used:
             if used.area.paper.name in names:
                 what = f"sheets-{used.area.paper.alias}.pdf prints on a sheet that is printed already"

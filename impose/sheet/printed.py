@@ -115,7 +115,7 @@ class _Fault(Exception):
 def _no_record(name: str, why: str) -> Trouble:
     return Trouble(
         Finding(
-            f"{name} {why}",
+            f"this {why}",
             "Give the batch.json of an output folder, or the folder.",
             kind="record",
             file=name,

@@ -342,6 +342,20 @@ def test_onto_refuses_in_words(made, run, tmp_path):
         assert not (tmp_path / "out").exists()
 
 
+def test_a_list_without_a_tick_says_where_to_tick(made, run, tmp_path):
+    code, _, err = run("reprint", made, "--list", made / "reprint.csv", "-o", tmp_path / "again")
+    assert code == 2
+    assert "column spoiled" in err
+
+
+def test_onto_sheets_of_which_nothing_can_be_used_says_so(made, run, tmp_path):
+    code, _, err = run(
+        "sheets", tmp_path / "one.png", "--width", "50mm", "--onto", made, "--onto-clear", "500mm", "-o", tmp_path / "o"
+    )
+    assert code == 0, err
+    assert "printed on sheets of" in err
+
+
 def test_the_proof_lists_every_transfer_with_a_box_to_tick(made):
     page = (made / "proof.html").read_text("utf-8")
     code = record_of(made)["code"]
