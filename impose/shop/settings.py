@@ -72,10 +72,12 @@ class Settings:
     def shown(self) -> list[tuple[str, str, str]]:
         """Name, value in words, and origin of each setting, in the order of the class."""
         names = [f.name for f in fields(self) if f.name != "origins"]
-        return [(name, _in_words(getattr(self, name)), self.origins.get(name, "")) for name in names]
+        return [(name, _in_words(getattr(self, name), name), self.origins.get(name, "")) for name in names]
 
 
-def _in_words(value: object) -> str:
+def _in_words(value: object, name: str) -> str:
+    if name == "panel_overlap" and isinstance(value, float):
+        return show_length(value)
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, Tear):
@@ -96,7 +98,10 @@ def parse_tear(text: str, bare: Literal["mm", "cm", "in"] | None = None) -> Tear
     name = text.strip().casefold()
     if name in NAMED_TEARS:
         return NAMED_TEARS[name]
-    total = parse_length(text, bare)
+    try:
+        total = parse_length(text, bare)
+    except LengthError as error:
+        raise LengthError(error.what, f"{error.remedy} Or name one: normal (14 mm) or tight (10 mm).") from None
     if total < LEAST_MM:
         raise LengthError(f"a tear margin under {LEAST_MM:g} mm", "Kept paper, tear zone and marks need that much.")
     if total > 100:
@@ -133,7 +138,9 @@ def _currency(table: Table) -> str:
 def _panel_overlap(table: Table) -> float:
     overlap = table.length("panel_overlap", zero=True)
     if overlap > 20:
-        table.fault("panel_overlap", "over 20 mm", "Panels overlap by a few millimetres: write less.", overlap)
+        table.fault(
+            "panel_overlap", "over 20 mm", "Panels overlap by a few millimetres: write less.", show_length(overlap)
+        )
     return min(overlap, 20.0)
 
 

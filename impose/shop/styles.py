@@ -99,7 +99,9 @@ def parse_style(text: str, styles: Mapping[str, Style], bare: Bare | None = None
     elif name in styles:
         style = styles[name]
     else:
-        remedy = f"{did_you_mean(name, styles)} A font file ends in .ttf or .otf."
+        remedy = (
+            f"{did_you_mean(name, styles)} A font file ends in .ttf or .otf; an installed face is named by a style."
+        )
         raise StyleError(f"“{head}” is not a style of lettering on file", remedy)
     for change in changes:
         style = _changed(style, change, bare)
