@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
 import shutil
 from collections.abc import Callable, Iterable, Sequence
@@ -18,13 +17,12 @@ from impose.desk.deliver import OUT
 from impose.desk.hold import Shares
 from impose.desk.make import Failed, Made, Make, Reply
 from impose.desk.maker import Maker
-from impose.desk.names import Spec, read_name, safe_name
+from impose.desk.names import bare_name, safe_name
 from impose.desk.paper import paper_left
 from impose.desk.places import Places, free
 from impose.desk.refuse import Refuser
 from impose.desk.whole import hash_drop
 from impose.desk.world import World
-from impose.errors import Trouble
 from impose.ledger.drops import Drop, Drops
 from impose.run.options import Options
 from impose.shop.orders import Blanks
@@ -169,9 +167,8 @@ class Bench:
         if len(group) == 1:
             last = group[0].path.rpartition("/")[2]
             wanted = last if group[0].kind == "folder" else last.rpartition(".")[0] or last
-            with contextlib.suppress(Trouble):
-                if group[0].kind == "png" and read_name(last) != Spec():
-                    wanted = wanted[: wanted.rindex("(")].strip() or wanted
+            if group[0].kind == "png":
+                wanted = bare_name(last) or wanted
             code = group[0].wish.get("reprint")
             if code and code not in wanted:
                 wanted = f"{wanted} {code}"

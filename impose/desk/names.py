@@ -19,7 +19,7 @@ _PARTIAL = (
     ".tmp", ".temp", ".part", ".partial", ".crdownload", ".download", ".filepart", ".opdownload", ".!ut", ".swp",
     ".swx", ".lock", ".bak",
 )  # fmt: skip
-_NOTE = re.compile(r"^(?P<name>.*?)\s*\((?P<note>[^()]*)\)\s*$")
+_NOTE = re.compile(r"\s*\(([^()]*)\)")
 _MEANT = re.compile(r"[0-9]\s*(cop(y|ies)\b|mm\b|cm\b|in\b|inch|[\"″”])", re.IGNORECASE)
 _COPIES = re.compile(r"([0-9]{1,9})\s*cop(?:y|ies)", re.IGNORECASE)
 _SIDE = re.compile(r"(.*?)\s*\b(wide|high|tall|width|height)", re.IGNORECASE)
@@ -62,17 +62,17 @@ class Spec:
 
 
 def read_name(name: str) -> Spec:
-    """Copies and size from the brackets at the end of a file's name.
+    """Copies and size from the brackets in a file's name.
 
     `90 mm` is the width; `90 mm high`, `90 x 120 mm` (fit inside) say otherwise. Brackets that hold nothing of the
-    kind, such as the (1) of a second download, belong to the name. Half understood is not understood: raises
-    `Trouble` where one part is a size or a number of copies and another cannot be read.
+    kind, such as the (1) that a second download has behind them, belong to the name. Half understood is not understood:
+    raises `Trouble` where one part is a size or a number of copies and another cannot be read.
     """
-    found = _NOTE.match(re.sub(r"\.[^.]*$", "", name))
-    if found is None or not _MEANT.search(found["note"]):
+    notes = [found[1] for found in _meant(re.sub(r"\.[^.]*$", "", name))]
+    if not notes:
         return Spec()
     said: dict[str, float] = {}
-    for part in re.split(r"[,;](?![0-9])", found["note"]):
+    for part in (part for note in notes for part in re.split(r"[,;](?![0-9])", note)):
         values = _read_part(part.strip(), name)
         if values.keys() & said.keys():
             raise _fault("says something twice in its name", name)
@@ -85,6 +85,18 @@ def read_name(name: str) -> Spec:
         raise _fault(f"asks in its name for something that cannot be made: {what.what.removeprefix('--')}", name,
                      what.remedy) from None  # fmt: skip
     return Spec(copies, said.get("width_mm"), said.get("height_mm"))
+
+
+def bare_name(name: str) -> str:
+    """A file's name without the brackets that `read_name` reads, and without its ending."""
+    stem = name.rpartition(".")[0] or name
+    for found in reversed(_meant(stem)):
+        stem = stem[: found.start()] + stem[found.end() :]
+    return stem.strip()
+
+
+def _meant(stem: str) -> list[re.Match[str]]:
+    return [found for found in _NOTE.finditer(stem) if _MEANT.search(found[1])]
 
 
 def _read_part(text: str, name: str) -> dict[str, float]:

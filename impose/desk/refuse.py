@@ -26,6 +26,7 @@ class Refuser:
     def refuse(self, drop: Drop, why: str) -> None:
         """Decide to refuse a drop and do it. A disk that fails leaves the rest to `finish`, later."""
         folder = self._places.refused
+        why = why.removeprefix(f"{drop.path}: ").removeprefix(f"{drop.path.rpartition('/')[2]}: ")
         name = self._source(drop)[1]
         target = free(folder, name, lambda one: os.path.lexists(folder / f"{one}.txt"))
         self._drops.refusing(drop.id, why, target)

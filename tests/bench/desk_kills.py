@@ -10,6 +10,7 @@ counted: every picture dropped must be in exactly one delivery or among the refu
 from __future__ import annotations
 
 import hashlib
+import json
 import random
 import shutil
 import signal
@@ -34,6 +35,7 @@ class People:
         self.inbox, self.chance = desk / "in", chance
         self.number = 0
         self.dropped: set[str] = set()
+        self.lists: set[str] = set()
         self.half: list[tuple[Path, bytes]] = []
         (self.inbox / "left-chest").mkdir(parents=True)
 
@@ -48,8 +50,9 @@ class People:
             with path.open("ab") as file:
                 file.write(rest)
         self.half.clear()
+        ways = [self.loose, self.loose, self.batch, self.folder, self.blank, self.slow, self.renamed, self.again]
         for _ in range(self.chance.randint(1, 3)):
-            self.chance.choice([self.loose, self.loose, self.batch, self.folder, self.blank, self.slow, self.renamed])()
+            self.chance.choice(ways)()
 
     def loose(self) -> None:
         content = self.picture()
@@ -64,6 +67,18 @@ class People:
         path = self.inbox / "left-chest" / f"slow{self.number}.png"
         path.write_bytes(content[:60])
         self.half.append((path, content[60:]))
+
+    def again(self) -> None:
+        """A list of spoiled prints, of a delivery that the real maker made."""
+        lists = sorted(self.inbox.parent.glob("sheets/*/reprint.csv"))
+        if not lists:
+            return self.loose()
+        label = self.chance.choice(lists).read_text("utf-8-sig").splitlines()[1].split(",")[0]
+        self.number += 1
+        name = f"again{self.number}.csv"
+        self.lists.add(name)
+        (self.inbox / name).write_text(f"id,spoiled,note\n{label},x,{self.number}\n", "utf-8")
+        return None
 
     def renamed(self) -> None:
         content = self.picture()
@@ -92,6 +107,13 @@ def start(desk: Path, fake: bool, *more: str) -> subprocess.Popen[bytes]:
     words = [sys.executable, str(RUNNER), str(desk), "--settle", "0.1", "--print-folder", str(desk.parent / "print")]
     words += ["--then", f"sh -c 'echo x >> \"$0/$1\"' {desk.parent / 'calls'}"]
     return subprocess.Popen([*words, *(["--fake"] if fake else []), *more])
+
+
+def of_lists(desk: Path) -> Counter[str]:
+    """How often each dropped list of spoiled prints stands in a record or among the refused."""
+    records = [json.loads(path.read_text("utf-8")) for path in desk.glob("sheets/*/batch.json")]
+    names = [drop["name"] for record in records for drop in record["desk"]["drops"] if drop["name"].endswith(".csv")]
+    return Counter([*names, *(path.name for path in desk.glob("refused/again*.csv"))])
 
 
 def take_prints(root: Path, printed: Counter[str]) -> None:
@@ -123,12 +145,18 @@ def main() -> int:
         take_prints(root, printed)
     people.act()
     people.act()
-    print(f"{kills} kills in {time.monotonic() - begun:.0f} s, {len(people.dropped)} pictures dropped", flush=True)
+    seconds = time.monotonic() - begun
+    print(
+        f"{kills} kills in {seconds:.0f} s: dropped {len(people.dropped)} pictures, {len(people.lists)} lists",
+        flush=True,
+    )
     code = start(desk, False, "--once").wait()
     take_prints(root, printed)
-    made, gone = delivered(desk), Counter(refused(desk))
+    made, gone, lists = delivered(desk), Counter(refused(desk)), of_lists(desk)
     lost = [one for one in people.dropped if one not in made and one not in gone]
+    lost += [one for one in people.lists if not lists[one]]
     doubled = [one for one in people.dropped if len(made.get(one, [])) + gone[one] > 1]
+    doubled += [one for one in people.lists if lists[one] > 1]
     names = [path.name for path in (desk / "sheets").iterdir()]
     twice = [name for name, times in printed.items() if times > 1]
     uncalled = len(names) - len(list((root / "calls").iterdir()))
@@ -138,6 +166,7 @@ def main() -> int:
     for state, count in sorted(states.items(), key=lambda item: -item[1]):
         print(f"  {count:4}  {state}")
     print(f"deliveries {len(names)}, refused {sum(gone.values())}, exit code of the last run {code}")
+    print(f"lists of spoiled prints {sum(lists.values())}, refused {len(list(desk.glob('refused/again*.csv')))}")
     print(f"lost {len(lost)}, doubled {len(doubled)}, left over {len(left)}")
     print(
         f"PDFs printed {sum(printed.values())} of {len(names)}, twice {len(twice)}; deliveries never called {uncalled}"

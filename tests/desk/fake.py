@@ -125,10 +125,12 @@ class Time:
 
 
 def delivered(desk: Path) -> dict[str, list[str]]:
-    """Hash of each artwork → the deliveries it is in, from the records alone."""
+    """Hash of each artwork → the deliveries it is in, from the records alone; reprints repeat it and are left out."""
     found: dict[str, list[str]] = {}
     for record in sorted(desk.glob("sheets/*/batch.json")):
         values = json.loads(record.read_text("utf-8"))
+        if "reprint_of" in values:
+            continue
         hashes = {t["art_sha256"] for sheet in values["sheets"] for t in sheet["transfers"]}
         for sha256 in hashes:
             found.setdefault(sha256, []).append(record.parent.name)

@@ -30,6 +30,9 @@ from impose.errors import Trouble
         ("a (b) owl (2 copies).png", Spec(2)),
         # what browsers, phones and file managers append to a second copy: part of the name
         ("owl (1).png", Spec()),
+        ("owl (12 copies, 90 mm) (1).png", Spec(12, 90.0)),
+        ("owl (12 copies, 90 mm) - Copy.png", Spec(12, 90.0)),
+        ("owl (90 mm) again (2 copies).png", Spec(2, 90.0)),
         ("owl (copy).png", Spec()),
         ("owl (another copy).png", Spec()),
         ("owl (3rd copy).png", Spec()),
