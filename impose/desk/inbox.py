@@ -12,6 +12,8 @@ from impose.errors import Exit, Finding, Trouble, raise_stops
 from impose.shop.profiles import Profiles
 from impose.shop.tables import parse_toml
 
+LONGEST_HOLD_S = 31 * 86400.0  # whoever can drop a file can write a desk.toml, and what is held is not made
+
 _LARGEST = 64 * 1024
 _KEYS = ("papers", "printer", "placement", "hold")
 _SPAN = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(s|sec|m|min|h|d)?", re.IGNORECASE)
@@ -29,12 +31,15 @@ class Inbox:
     fault: str = ""
 
 
-def parse_span(text: str) -> float:
-    """Seconds of `90`, `90s`, `30m`, `2h` or `7d`. Raises `ValueError` with what is wrong."""
+def parse_span(text: str, most_s: float = 3660 * 86400.0) -> float:
+    """Seconds of `90`, `90s`, `30m`, `2h` or `7d`, at most ten years. Raises `ValueError` with what is wrong."""
     found = _SPAN.fullmatch(text.strip())
     if found is None:
         raise ValueError("not a time: write a number and s, m, h or d, such as 30m")
-    return float(found[1]) * _SECONDS[(found[2] or "s").lower()]
+    seconds = float(found[1]) * _SECONDS[(found[2] or "s").lower()]
+    if seconds > most_s:
+        raise ValueError(f"longer than {most_s / 86400:.0f} days")
+    return seconds
 
 
 def parse_share(text: str) -> float:
@@ -97,7 +102,7 @@ def _said(base: Inbox, content: bytes, path: Path, profiles: Profiles) -> Inbox:
             said[key] = find(table[key]).name
     if "hold" in table:
         try:
-            said["hold_s"] = parse_span(str(table["hold"]))
+            said["hold_s"] = parse_span(str(table["hold"]), LONGEST_HOLD_S)
         except ValueError as error:
             raise _fault(f"hold is {error}", 'Write hold = "30m".') from None
     return replace(base, **said)

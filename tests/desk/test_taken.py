@@ -224,3 +224,12 @@ def test_a_name_that_is_not_text_is_refused(bed):
     assert bed.sheets == []
     (name,) = bed.refused
     assert "no text" in bed.why(name)
+
+
+@pytest.mark.parametrize("hold", ['"40d"', '"9999999999999999999999d"', "1e400", "-5", "true", f'"{"9" * 400}d"'])
+def test_a_hold_without_end_is_refused(bed, hold):
+    bed.drop("club/desk.toml", f'placement = "left-chest"\nhold = {hold}\n')
+    bed.drop("club/owl.png", png(1))
+    bed.turns(5)
+    assert bed.refused == ["owl.png"]
+    assert "hold is" in bed.why("owl.png")
