@@ -8,7 +8,7 @@ from pathlib import Path
 
 from impose import files
 from impose.art.prepare import Picture
-from impose.errors import raise_stops
+from impose.errors import Exit, Finding, Trouble, raise_stops
 from impose.kinds import ACCEPTABLE
 from impose.run.artwork import prepare_artwork
 from impose.run.conversion import Chosen, chosen_output
@@ -79,4 +79,7 @@ def read(sources: Sequence[Path], profiles: Profiles, options: Options) -> Batch
             kinds=ACCEPTABLE,
             column_map=None if options.columns is None else read_column_map(options.columns),
         )
+    if options.columns is not None:
+        what = "--columns is given, but no batch file whose columns it could explain"
+        raise Trouble(Finding(what, "Give a CSV or .xlsx, or leave --columns out.", exit=Exit.USAGE))
     return shop.batch_of_files(sources, profiles, options.art_root, options.blanks)

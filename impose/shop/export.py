@@ -35,7 +35,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import cast
 
-from impose.errors import Exit, Finding, Severity, raise_stops
+from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.shop import cells
 from impose.shop.headings import COLUMNS, Column
 from impose.shop.tables import Layers, Table, near, parse_toml
@@ -87,6 +87,9 @@ class ColumnMap:
 
 def read_column_map(path: Path) -> ColumnMap:
     """The rules in a TOML file. Raises `Trouble` (wrong use) with every fault: file, table, key, remedy."""
+    if path.is_dir():
+        what = "a folder, not a column map"
+        raise Trouble(Finding(what, "Give a TOML file.", kind="profile", file=str(path), exit=Exit.USAGE))
     data, faults = parse_toml(read_bytes(path), str(path))
     raise_stops(faults)
     layers = Layers()

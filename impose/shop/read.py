@@ -151,7 +151,7 @@ def _judged(batch: Batch, context: Context, skip_bad: bool) -> Batch:
     findings = context.tally.all()
     stops = [f for f in findings if f.severity is Severity.STOP]
     if not batch.rows and not stops:
-        stops = [Finding("headings but no rows", "Write a row for each artwork.", kind="csv", file=batch.source)]
+        stops = [_no_rows(batch, any(f.kind == "row-skipped" for f in findings))]
     batch = replace(batch, findings=tuple(f for f in findings if f.severity is not Severity.STOP))
     if not stops:
         return batch
@@ -161,6 +161,13 @@ def _judged(batch: Batch, context: Context, skip_bad: bool) -> Batch:
         if rest.rows:
             return rest
     raise Trouble(stops)
+
+
+def _no_rows(batch: Batch, skipped: bool) -> Finding:
+    if skipped:
+        what = "the column map passes over every row"
+        return Finding(what, "Look at its table [skip].", kind="csv", file=batch.source)
+    return Finding("headings but no rows", "Write a row for each artwork.", kind="csv", file=batch.source)
 
 
 def _assigned(batch: Batch, context: Context) -> None:

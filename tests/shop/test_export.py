@@ -81,6 +81,17 @@ def test_headings_that_are_missing_or_doubled_stop_the_file(desk: Path, profiles
     assert "2 times" in doubled.what
 
 
+def test_a_map_that_passes_over_everything_says_so(desk: Path, profiles: Profiles) -> None:
+    found = _faults(desk, profiles, "1;refunded;Ana;Tee;Youth M;owl;1;;;\n")
+    assert "passes over every row" in found[0].what
+
+
+def test_a_folder_is_no_column_map(tmp_path: Path) -> None:
+    with pytest.raises(Trouble, match="a folder, not a column map") as caught:
+        read_column_map(tmp_path)
+    assert caught.value.exit is Exit.USAGE
+
+
 def test_damage_in_a_joined_cell_is_found(desk: Path, profiles: Profiles) -> None:
     (fault,) = [f for f in _faults(desk, profiles, "1;;Ana;Tee;#REF!;owl;;;;\n") if f.kind == "damaged-cell"]
     assert (fault.row, fault.column, fault.read) == (2, "Item + Variant", "#REF!")
