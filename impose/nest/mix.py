@@ -18,6 +18,7 @@ from impose.nest.roll import SolvePaper, shortened, solve_roll
 from impose.nest.search import filler_for, used
 
 PART = 200  # pieces covered together at first
+MIX_PATIENCE = 3  # times a single paper's: mixes gain after longer pauses, and with this none came out dearer
 
 
 def cheapest_mix(
@@ -31,7 +32,8 @@ def cheapest_mix(
             best, left = sheets, []
     alone = len(job.stocks) == 1 and job.stocks[0].height is None  # one roll is done; other pieces of it cost no less
     if best and not alone and not left:
-        part = Budget(budget.steps, budget.remaining, budget.patience)
+        patience = None if budget.patience is None else MIX_PATIENCE * budget.patience
+        part = Budget(budget.steps, budget.remaining, patience)
         mixed = _Mixed(cover, best, random.Random(seed))
         while mixed.total > bound and not part.spent:
             mixed.recover(part)
