@@ -148,3 +148,12 @@ def ink_columns(name: str) -> int:
     white.alpha_composite(image)
     inked = (np.asarray(white.convert("RGB")).min(axis=2) < 250).any(axis=0)
     return int(np.ptp(np.flatnonzero(inked))) + 1
+
+
+def test_the_names_and_the_export_are_read_without_a_warning() -> None:
+    names = check([LANTERN_NIGHT / "crew-names.csv"], Options(cache=False))
+    assert [f for f in names.findings if f.severity is not Severity.NOTE] == []
+    columns = Options(cache=False, columns=LANTERN_NIGHT / "market-columns.toml")
+    export = check([LANTERN_NIGHT / "market-export.csv"], columns)
+    assert [f for f in export.findings if f.severity is not Severity.NOTE] == []
+    assert any(f.kind == "row-skipped" and f.row == 4 for f in export.findings)

@@ -182,7 +182,7 @@ class Translation:
             self.columns.append(Column(len(self.columns), "", heading))
         unused = [h for i, h in enumerate(self.headings) if h.strip() and i not in self._places.values()]
         if unused:
-            what = f"{len(unused)} columns are not named in the column map and are not read: {', '.join(unused)}"
+            what = f"columns that the column map does not name are not read: {', '.join(unused)}"
             self.findings.append(self._found(what, "", Severity.NOTE, "unknown-column"))
 
     def _named(self) -> list[str]:
@@ -270,5 +270,5 @@ class Translation:
     def passed_over(self) -> Iterable[Finding]:
         """What was skipped, by reason, with the rows: nothing leaves in silence."""
         for reason, rows in self._passed.items():
-            what = f"{len(rows)} rows passed over, as {self.map.file} says ({reason}): rows {spans(rows)}"
+            what = f"passed over, as {self.map.file} says ({reason}): rows {spans(rows)}"
             yield Finding(what, "", Severity.NOTE, "row-skipped", file=self.file, row=rows[0])

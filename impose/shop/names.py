@@ -60,6 +60,9 @@ def _missing(of_order: Iterable[Row], named: Sequence[Row], placement: str | Non
 def _changed(row: Row) -> Iterator[Finding]:
     """Words that are nearly the wearer's name, but not quite: a slip, or an accent that was lost."""
     wearer, words = _parts(row.wearer), _parts(row.words)
+    if row.words.isupper() and any("GREEK" in unicodedata.name(c, "") for c in row.words):
+        # Greek capitals are written without the accents that small letters carry (common practice, no source).
+        wearer, words = [_bare(part) for part in wearer], [_bare(part) for part in words]
     if not wearer or not words or set(words) <= set(wearer):
         return
     for word in words:

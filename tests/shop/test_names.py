@@ -34,6 +34,8 @@ def _found(
         ("1,Bronagh Tully,The Boss,full-back\n", []),
         ("1,Jose\u0301,Jos\u00e9,full-back\n", []),
         ("1,,ANA,full-back\n", []),
+        ("1,Ελένη,ΕΛΕΝΗ,full-back\n", []),
+        ("1,Ελένη,Ελενη,full-back\n", [("name-changed", 2)]),
     ],
 )
 def test_names_twice_and_changed(desk: Path, profiles: Profiles, rows: str, found: list[tuple[str, int]]) -> None:
