@@ -115,7 +115,7 @@ def _make(request: Make) -> Made | Failed:
         if request.art_root is not None:
             record["art_root"] = str(request.art_root)
         produce(replace(planned, record=record), request.out)
-    return Made(_facts(planned), _shares(planned, combined))
+    return Made(_facts(planned, combined, request.parcels), _shares(planned, combined))
 
 
 def _make_again(request: Make) -> Made | Failed:
@@ -153,9 +153,14 @@ def _origin(request: Make, combined: Combined) -> dict[str, Any]:
     return {"delivery": f"{request.mark}-{request.delivery}", "drops": drops}
 
 
-def _facts(planned: Plan) -> dict[str, Any]:
+def _facts(planned: Plan, combined: Combined | None = None, parcels: Sequence[Parcel] = ()) -> dict[str, Any]:
+    """What the ledger keeps; of several drops, each warning and refusal names its own."""
     record = planned.record
     stops = [f for f in planned.findings if f.severity is Severity.STOP]
+    warnings = [f for f in planned.findings if f.severity is not Severity.NOTE]
+    if combined is not None and len(parcels) > 1:
+        shown = {parcel.number: parcel.shown for parcel in parcels}
+        warnings = [_at_drop(finding, combined, shown) for finding in warnings]
     files: dict[str, str] = {}
     aliases = {paper.name: paper.alias for paper, _ in planned.layout.by_paper()}
     for sheet in record["sheets"]:
@@ -168,10 +173,16 @@ def _facts(planned: Plan) -> dict[str, Any]:
         "currency": record["currency"],
         "paper": record["paper"],
         "files": files,
-        "warnings": record["warnings"],
+        "warnings": [str(finding) for finding in warnings],
         "takes": [[take.sheet, take.paper, take.amount] for take in takes_of(planned.layout)],
         "left_out": [str(stop) for stop in stops],
     }
+
+
+def _at_drop(finding: Finding, combined: Combined, shown: Mapping[int, str]) -> Finding:
+    """A finding about a row of the delivery, told of the drop that the row came from."""
+    drop, row = combined.origin.get(finding.row or 0, (0, 0))
+    return replace(finding, file=shown[drop], row=row) if drop in shown else finding
 
 
 def _shares(planned: Plan, combined: Combined) -> tuple[tuple[float, frozenset[int]], ...]:

@@ -37,7 +37,7 @@ class PrintFolder:
                 self._say(f"{source} is gone, so it was not sent to the printer")
                 return self._drops.set_print(one, "printed")
             self._copy(source, beside)
-            target.parent.mkdir(parents=True, exist_ok=True)
+            target.parent.mkdir(exist_ok=True)
             self._fault("print:copied")
             self._drops.set_print(one, "dropping")
             self._fault("print:written")
@@ -52,7 +52,9 @@ class PrintFolder:
         return None
 
     def _copy(self, source: Path, beside: Path) -> None:
-        beside.parent.mkdir(parents=True, exist_ok=True)
+        # Not the folders around it: where they are missing, a share is away or the name is mistyped.
+        self.root.mkdir(exist_ok=True)
+        beside.parent.mkdir(exist_ok=True)
         shutil.copyfile(source, beside)
         sync(beside)
         sync_quietly(beside.parent)

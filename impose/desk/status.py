@@ -42,7 +42,7 @@ class Status:
             lines.append(f"waiting: {counts['waiting'] - len(v['waiting'])} more")
         lines += [f"to be printed: {one}" for one in v["unprinted"]]
         lines += [f"command for delivery {one['delivery']}: {one['why'] or 'due'}" for one in v["commands"]]
-        lines += [f"refused: {one['path']}: {one['why']}" for one in v["refused"]]
+        lines += [f"refused: {one['path']}: {_short(one)}" for one in v["refused"]]
         lines += [
             f"delivered: {one['name']}, number {one['number']}, batch {one['code']}: transfers {one['transfers']}, "
             f"sheets {one['sheets']}"
@@ -134,7 +134,10 @@ def _from_ledger(drops: Drops, places: Places) -> dict[str, Any]:
             f"{one.name} on {pdf.paper}" for one in drops.deliveries("delivered") for pdf in drops.prints(one.id)
         ],
         "commands": [{"delivery": d, "tries": tries, "why": why} for d, tries, why in drops.calls(given_up=True)],
-        "refused": [{"drop": d.id, "path": d.path, "why": d.why} for d in drops.newest("refused", SHOWN)],
+        "refused": [
+            {"drop": d.id, "path": d.path, "why": d.why, "told": f"refused/{d.target}.txt"}
+            for d in drops.newest("refused", SHOWN)
+        ],
         "delivered": [
             {
                 "number": one.id,
@@ -147,6 +150,12 @@ def _from_ledger(drops: Drops, places: Places) -> dict[str, Any]:
         ],
         "counts": {state: drops.count(state) for state in ("waiting", "making", "delivered", "refused")},
     }
+
+
+def _short(one: dict[str, Any]) -> str:
+    """The first of several reasons, and where the others stand."""
+    first, *more = str(one["why"]).splitlines() or [""]
+    return f"{first} … and {len(more)} more: {one['told']}" if more else first
 
 
 def _why(drop: Drop) -> str:

@@ -167,6 +167,15 @@ def test_a_print_folder_that_is_away_gets_its_pdfs_later(bed, tmp_path):
     assert status(bed)["unprinted"] == []
 
 
+def test_a_mistyped_print_folder_is_not_made_up(bed, tmp_path):
+    bed.start(print_folder=tmp_path / "prnit" / "hot")
+    bed.drop("left-chest/owl.png", png(1))
+    bed.turns(10)
+    assert not (tmp_path / "prnit").exists()
+    assert status(bed)["unprinted"] == ["owl on a4"]
+    assert any("prnit" in line for line in bed.said)
+
+
 @pytest.mark.skipif(os.name == "nt", reason="a shell script")
 def test_a_command_runs_for_each_delivery_and_again_until_it_succeeds(bed, tmp_path):
     script = tmp_path / "then.sh"
