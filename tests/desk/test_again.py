@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import json
 import shutil
@@ -12,10 +13,11 @@ import pytest
 
 import papercheck
 from conftest import draw
-from desk.fake import InlineMaker
+from desk.fake import InlineMaker, png
 from impose.ledger import stock
 from impose.run import Options
 from impose.run.stock import Shelf
+from impose.sheet.lettering import Lettering
 
 A4 = "iso_a4_210x297mm"
 
@@ -197,3 +199,17 @@ def test_the_folder_says_the_paper_and_nothing_else_does(shop):
     shop.turns(6)
     papers = {name.split()[0]: [p["name"] for p in record_of(shop, name)["paper"]] for name in shop.sheets}
     assert papers == {"prints": [A4], "reprint": [A4], "wide": ["iso_a3_297x420mm"]}
+
+
+def test_a_warning_names_its_drop_and_nothing_of_a_delivery_stays_in_memory(shop):
+    gc.collect()
+    before = sum(isinstance(one, Lettering) for one in gc.get_objects())
+    shop.start(ask=True)
+    for name in ("hen", "bat"):
+        shop.drop(f"left-chest/{name}.png", png(len(name) + ord(name[0])))
+    shop.turns(6)
+    (asking,) = shop.look(lambda drops: drops.deliveries("asking"))
+    assert {text.split(",")[0] for text in asking.made["warnings"]} == {"left-chest/hen.png", "left-chest/bat.png"}
+    gc.collect()
+    # One lettering a delivery of some megabytes, kept by a cache, would fill the maker in a day.
+    assert sum(isinstance(one, Lettering) for one in gc.get_objects()) == before

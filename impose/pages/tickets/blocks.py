@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
+from weakref import WeakKeyDictionary
 
 from impose.pages.pdf.canvas import Canvas
 from impose.sheet.lettering import Lettering
@@ -18,12 +18,22 @@ PRACTICE_MM = 19.8
 """The height of the block that `practice` draws on a page 190 mm wide or more."""
 
 
+_MOST_WRAPPED = 4096
+_WRAPPED: WeakKeyDictionary[Lettering, dict[tuple[str, float], tuple[str, ...]]] = WeakKeyDictionary()
+"""Texts wrapped before, forgotten with their lettering: a desk makes deliveries for months, each with its own."""
+
+
 def wrapped(lettering: Lettering, text: str, size_mm: float, width_mm: float) -> list[str]:
     """The text in lines no wider than asked; a word that is wider stands alone, shortened."""
-    return list(_wrapped(lettering, text, round(width_mm / size_mm, 6)))
+    known = _WRAPPED.setdefault(lettering, {})
+    key = text, round(width_mm / size_mm, 6)
+    if key not in known:
+        if len(known) >= _MOST_WRAPPED:
+            known.clear()
+        known[key] = _wrapped(lettering, *key)
+    return list(known[key])
 
 
-@lru_cache(maxsize=4096)
 def _wrapped(lettering: Lettering, text: str, width_em: float) -> tuple[str, ...]:
     space = lettering.sentence("x x").width - 2 * lettering.line(["x"]).width
     lines: list[str] = []
