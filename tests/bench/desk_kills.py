@@ -166,9 +166,8 @@ def main() -> int:
     for state, count in sorted(states.items(), key=lambda item: -item[1]):
         print(f"  {count:4}  {state}")
     print(f"deliveries {len(names)}, refused {sum(gone.values())}, exit code of the last run {code}")
-    print(
-        f"lists of spoiled prints {sum(lists[one] for one in people.lists)}, refused {len(list(desk.glob('refused/again*.csv')))}"
-    )
+    again = len(list(desk.glob("refused/again*.csv")))
+    print(f"lists of spoiled prints {sum(lists[one] for one in people.lists)}, refused {again}")
     print(f"lost {len(lost)}, doubled {len(doubled)}, left over {len(left)}")
     print(
         f"PDFs printed {sum(printed.values())} of {len(names)}, twice {len(twice)}; deliveries never called {uncalled}"
