@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor
 
+from impose.nest import swift
 from impose.nest.bounds import cost_needed, sheets_needed
 from impose.nest.budget import Budget
 from impose.nest.finish import finish
@@ -66,7 +67,7 @@ def _searched(
     """Sheets for all pieces, or for as many as the limits allow."""
     if not job.size:
         return []
-    own = _open(workers) if job.size > RECTPACK_MOST else None
+    own = _open(workers, budget, straight) if job.size > RECTPACK_MOST else None
     executor = workers if isinstance(workers, Executor) else own
     try:
         spread = _spread(executor)
@@ -79,10 +80,18 @@ def _searched(
             own.shutdown()
 
 
-def _open(workers: int | Executor) -> Executor | None:
-    """Processes of our own where a number above one was given; not forked, as the caller may run threads."""
+def _open(workers: int | Executor, budget: Budget, straight: bool) -> Executor | None:
+    """Workers of our own where a number above one was given.
+
+    Threads where the compiled loops are at work, which run side by side and start at once; else processes, not forked,
+    as the caller may run threads.
+    """
     if isinstance(workers, Executor) or workers < 2:
         return None
+    if not straight and swift.kernel(budget, at_once=True) is not None:
+        from concurrent.futures import ThreadPoolExecutor
+
+        return ThreadPoolExecutor(workers)
     # Loaded late: most nestings need no processes, and these take as long as all of this room's imports together.
     import multiprocessing
     from concurrent.futures import ProcessPoolExecutor
