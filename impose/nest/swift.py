@@ -17,8 +17,8 @@ from typing import Any
 from impose.nest.budget import Budget
 from impose.nest.job import Filled, Kind, Spot
 
-AFTER = 4_000  # fillings done the plain way in this process (a quarter of a second) before loading is thought of
-AHEAD_STEPS = 6_000  # fillings still allowed: fewer are done the plain way in less time than loading takes
+AFTER = 8_000  # fillings done the plain way in this process (half a second) before loading is thought of
+AHEAD_STEPS = 15_000  # fillings still allowed even if nothing is gained: fewer cost less than loading does
 AHEAD_SECONDS = 1.5
 COMPILING_SECONDS = 60.0  # a clock with less left than this has no time for compiling
 PAUSE = 2_000  # fillings between looks at the clock
@@ -49,8 +49,9 @@ def kernel(budget: Budget, at_once: bool = False) -> ModuleType | None:
     if _State.plain < AFTER and not at_once:
         return None
     _State.plain = 0
-    seconds, steps = budget.remaining, budget.steps
-    if (seconds is not None and seconds < AHEAD_SECONDS) or (steps is not None and steps - budget.done < AHEAD_STEPS):
+    seconds = budget.remaining
+    ahead = [x for x in (budget.patience, budget.steps and budget.steps - budget.done) if x is not None]
+    if (seconds is not None and seconds < AHEAD_SECONDS) or min(ahead, default=AHEAD_STEPS) < AHEAD_STEPS:
         return None
     _load(seconds)
     return _State.kernel

@@ -109,6 +109,7 @@ def test_compiled_answers_are_the_plain_ones(monkeypatch):
         slow = nest(some, [paper], steps=8000)
         monkeypatch.setattr(swift._State, "missing", False)
         monkeypatch.setattr(swift, "AFTER", 100)
+        monkeypatch.setattr(swift, "AHEAD_STEPS", 1000)
         assert nest(some, [paper], steps=8000) == slow
         assert swift.loaded(paper.width, paper.height) is not None
         assert nest(some, [paper], steps=8000, workers=2) == slow
