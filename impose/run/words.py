@@ -9,7 +9,7 @@ from pathlib import Path
 
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.run.options import Progress
-from impose.sheet.lettering import Lettering, code_points
+from impose.sheet.lettering import Lettering, unwritten
 from impose.sheet.words import Size, set_words
 from impose.shop.orders import Batch, Row
 from impose.shop.profiles import Profiles
@@ -27,7 +27,7 @@ class Typesetter:
     findings: list[Finding] = field(default_factory=list)
     contents: dict[Path, bytes] = field(default_factory=dict)
     _faces: dict[tuple[str, str], Lettering | Finding] = field(default_factory=dict)
-    _set: dict[tuple[str, Style, Size], tuple[Path, float, float] | Finding] = field(default_factory=dict)
+    _set: dict[tuple[str, Style, Size], tuple[Path, float] | Finding] = field(default_factory=dict)
 
     def row(self, row: Row) -> Row:
         """The row with its picture's name as `path`, and a width where the letters' height decides it."""
@@ -45,7 +45,7 @@ class Typesetter:
         if isinstance(made, Finding):
             self.findings.append(replace(made, row=row.row))
             return row
-        path, width, _ = made
+        path, width = made
         return replace(row, path=path) if size.fill else replace(row, path=path, width_mm=width, fitted=True)
 
     def _room(self, row: Row) -> Size:
@@ -57,14 +57,14 @@ class Typesetter:
         assert found is not None
         return Size(found[0].width_mm, found[0].height_mm, fill=False)
 
-    def _made(self, words: str, style: Style, size: Size, lettering: Lettering) -> tuple[Path, float, float] | Finding:
+    def _made(self, words: str, style: Style, size: Size, lettering: Lettering) -> tuple[Path, float] | Finding:
         try:
-            content, width, height = set_words(words.split("\n"), style, size, lettering)
+            content, width, _ = set_words(words.split("\n"), style, size, lettering)
         except ValueError:
             return Finding("the words show nothing", _FIX, kind="words", column="words", read=words)
         path = Path("words") / f"{hashlib.sha256(content).hexdigest()}.png"
         self.contents[path] = content
-        return path, width, height
+        return path, width
 
     def _lettering(self, style: Style) -> Lettering | Finding:
         key = (style.font, style.folder)
@@ -108,15 +108,12 @@ def set_rows(batch: Batch, profiles: Profiles, progress: Progress) -> tuple[Batc
 def _unwritable(row: Row, lettering: Lettering) -> Iterator[Finding]:
     """A name with a hole in it is never printed; one whose letters come from another typeface is said."""
     lines = [lettering.line((line,)) for line in row.words.split("\n")]
-    missing = dict.fromkeys(one for line in lines for one in line.missing)
+    missing, removed = unwritten(lines)
     if missing:
-        points = ", ".join(code_points(one) for one in missing)
-        what = f"no font at hand can write {points}"
+        what = f"no font at hand can write {missing}"
         yield Finding(what, _FIX, kind="words", row=row.row, column="words", read=row.words)
-    removed = dict.fromkeys(one for line in lines for one in line.removed)
     if removed:
-        points = ", ".join(code_points(one) for one in removed)
-        what = f"not text, and cannot be set: {points}"
+        what = f"not text, and cannot be set: {removed}"
         yield Finding(what, "Type the words again.", kind="words", row=row.row, column="words", read=row.words)
     primary = lettering.primary
     others = {c for line in lines for run in line.runs if run.face != primary.name for c in run.text if not c.isspace()}

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from impose.errors import Finding, Severity
-from impose.sheet.lettering import Line, code_points
+from impose.sheet.lettering import Line, unwritten
 from impose.sheet.margins import has_marks
 from impose.sheet.marks import CLEAR_MM, CORNER_MM, JOIN_MM, Shape, Shaper, Words, joins, outer
 from impose.sheet.transfer import Edge, Piece, Transfer, garment_words
@@ -87,11 +87,10 @@ def job_label(transfer: Transfer, code: str, shaper: Shaper, findings: list[Find
 
 def _unwritten(made: Label, row: int) -> Iterator[Finding]:
     """What no font can write, or what is no text, said for each row; the label shows a stand-in."""
-    missing = dict.fromkeys(one for words in made.words for one in words.line.missing)
-    removed = dict.fromkeys(one for words in made.words for one in words.line.removed)
+    missing, removed = unwritten(words.line for words in made.words)
     if missing:
         yield Finding(
-            f"no font at hand can write {', '.join(code_points(one) for one in missing)} on the label",
+            f"no font at hand can write {missing} on the label",
             "Write the name in another way, or check by the row which name it is.",
             Severity.WARN,
             kind="unwritable",
@@ -99,7 +98,7 @@ def _unwritten(made: Label, row: int) -> Iterator[Finding]:
         )
     if removed:
         yield Finding(
-            f"left out of the label, since it is no text: {', '.join(code_points(one) for one in removed)}",
+            f"left out of the label, since it is no text: {removed}",
             "Check the name in the batch; control characters do not belong in it.",
             Severity.WARN,
             kind="not-text",

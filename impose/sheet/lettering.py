@@ -22,7 +22,7 @@ from impose.sheet import bidi
 from impose.sheet.cleaning import clean, code_points
 from impose.sheet.shaping import INVISIBLE, Face, Glyph, clusters, script_of
 
-__all__ = ["FontSource", "Glyph", "Lettering", "Line", "Run", "clean", "code_points"]
+__all__ = ["FontSource", "Glyph", "Lettering", "Line", "Run", "clean", "code_points", "unwritten"]
 
 GAP = "   "
 ELLIPSIS = "…"
@@ -106,6 +106,14 @@ class _Piece(NamedTuple):
     text: str
     face: str
     script: str | None
+
+
+def unwritten(lines: Iterable[Line]) -> tuple[str, str]:
+    """The code points of what no font could write in these lines, and of what was no text; each once, "" for none."""
+    lines = tuple(lines)
+    missing = _once(one for line in lines for one in line.missing)
+    removed = _once(one for line in lines for one in line.removed)
+    return ", ".join(map(code_points, missing)), ", ".join(map(code_points, removed))
 
 
 class Lettering:

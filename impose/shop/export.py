@@ -29,7 +29,6 @@ place of a garment, rows that were refunded. The file names, for each of our col
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -37,7 +36,7 @@ from typing import cast
 
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.shop import cells
-from impose.shop.headings import COLUMNS, Column
+from impose.shop.headings import COLUMNS, LENGTHS, Column, fold_heading
 from impose.shop.tables import Layers, Table, near, parse_toml
 from impose.shop.tally import spans
 from impose.shop.text import Record, read_bytes
@@ -82,7 +81,7 @@ class ColumnMap:
     def headings(self) -> frozenset[str]:
         """Every heading it names, as headings are compared: what tells a file's separator."""
         named = [*(source for rule in self.rules for source in rule.sources), *self.ticket, *self.skip]
-        return frozenset(map(_fold_heading, named))
+        return frozenset(map(fold_heading, named))
 
 
 def read_column_map(path: Path) -> ColumnMap:
@@ -136,7 +135,7 @@ def _rule(table: Table) -> Rule:
     )
     if bool(rule.sources) == bool(rule.always):
         table.fault("from", "give either from or always", 'from = "a heading", or always = "a text".')
-    if rule.unit and name not in ("width", "height", "tear"):
+    if rule.unit and name not in LENGTHS:
         table.fault("unit", "only width, height and tear have a unit", "Leave it out.")
     table.close()
     return rule
@@ -150,10 +149,6 @@ def _skipped(table: Table | None) -> dict[str, frozenset[str]]:
 
 def _fold(text: str) -> str:
     return " ".join(text.split()).casefold()
-
-
-def _fold_heading(text: str) -> str:
-    return re.sub(r"[\s_-]+", " ", text).strip().casefold()
 
 
 @dataclass(slots=True)
@@ -170,6 +165,7 @@ class Translation:
     columns: list[Column] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     _places: dict[str, int] = field(default_factory=dict)
+    _in_order: list[tuple[Rule, str]] = field(default_factory=list)
     _above: dict[str, str] = field(default_factory=dict)
     _passed: dict[str, list[int]] = field(default_factory=dict)
 
@@ -178,6 +174,9 @@ class Translation:
         for index, rule in enumerate(self.map.rules):
             heading = " + ".join(rule.sources) or f"{rule.column} (always)"
             self.columns.append(Column(index, rule.column, heading, rule.unit))
+        headings = [column.heading for column in self.columns]
+        # The order comes first: what a blank cell of the others means may hang on it.
+        self._in_order = sorted(zip(self.map.rules, headings, strict=True), key=lambda pair: pair[0].column != "order")
         for heading in self.map.ticket:
             self.columns.append(Column(len(self.columns), "", heading))
         unused = [h for i, h in enumerate(self.headings) if h.strip() and i not in self._places.values()]
@@ -191,11 +190,11 @@ class Translation:
 
     def _place(self, heading: str) -> int | None:
         """Where a heading stands; one that is missing or stands twice is a fault."""
-        folded = [_fold_heading(h) for h in self.headings]
-        count = folded.count(_fold_heading(heading))
+        folded = [fold_heading(h) for h in self.headings]
+        count = folded.count(fold_heading(heading))
         if count == 1:
-            return folded.index(_fold_heading(heading))
-        close = near(_fold_heading(heading), [h for h in folded if h])
+            return folded.index(fold_heading(heading))
+        close = near(fold_heading(heading), [h for h in folded if h])
         likely = next((h.strip() for h, f in zip(self.headings, folded, strict=True) if f == close), "")
         remedy = f"Did you mean “{likely}”?" if likely else f"There are: {', '.join(filter(None, self.headings))}."
         what = f"the heading “{heading}”, which {self.map.file} names, is not in the file"
@@ -216,8 +215,8 @@ class Translation:
                 self._passed.setdefault(f"{heading}: {' '.join(given[heading].split())}", []).append(record.line)
                 return None
         texts: dict[str, str] = {}
-        for rule in sorted(self.map.rules, key=lambda rule: rule.column != "order"):  # the others may hang on it
-            text = self._cell(rule, given, record.line, fault)
+        for rule, heading in self._in_order:
+            text = self._cell(rule, heading, given, record.line, fault)
             texts[rule.column] = self._filled(rule.column, text, texts.get("order", "")) if rule.fill else text
         ours = [texts[rule.column] for rule in self.map.rules]
         dated = {heading for heading, place in self._places.items() if place in record.dates}
@@ -231,10 +230,9 @@ class Translation:
             self._above[key] = text
         return text or self._above.get(key, "")
 
-    def _cell(self, rule: Rule, given: Mapping[str, str], line: int, fault: Fault) -> str:
+    def _cell(self, rule: Rule, heading: str, given: Mapping[str, str], line: int, fault: Fault) -> str:
         if not rule.sources:
             return rule.always
-        heading = " + ".join(rule.sources)
         raw = [given[source].strip() for source in rule.sources]
         parts = raw if len(raw) == 1 else self._clean(raw, rule.column, heading, line, fault)
         text = " ".join(part for part in parts if part)

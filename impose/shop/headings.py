@@ -20,14 +20,14 @@ _SYNONYMS = {
     "order number": "order", "order no": "order", "order id": "order", "artwork": "art", "qty": "copies",
     "quantity": "copies", "center": "centre", "notes": "note", "may turn": "may_turn",
 }  # fmt: skip
-_LENGTHS = ("width", "height", "tear")
+LENGTHS = ("width", "height", "tear")
 _UNITS: dict[str, Bare] = {
     "mm": "mm", "millimetres": "mm", "millimeters": "mm",
     "cm": "cm", "centimetres": "cm", "centimeters": "cm",
     "in": "in", "in.": "in", "inch": "in", "inches": "in", '"': "in", "″": "in",
 }  # fmt: skip
 _WITH_UNIT = re.compile(
-    rf"({'|'.join(_LENGTHS)})(?: ?[(\[] ?([^()\[\]]+?) ?[)\]]|[ ,]+({'|'.join(map(re.escape, _UNITS))}))"
+    rf"({'|'.join(LENGTHS)})(?: ?[(\[] ?([^()\[\]]+?) ?[)\]]|[ ,]+({'|'.join(map(re.escape, _UNITS))}))"
 )
 
 SPELLINGS = frozenset(COLUMNS) | frozenset(_SYNONYMS)
@@ -74,12 +74,13 @@ def read_headings(
     return columns, findings
 
 
-def _fold(heading: str) -> str:
+def fold_heading(heading: str) -> str:
+    """A heading as headings are compared: capitals, spaces, hyphens and underscores do not matter."""
     return re.sub(r"[\s_-]+", " ", heading).strip().casefold()
 
 
 def _column(index: int, heading: str) -> Column:
-    folded = _fold(heading)
+    folded = fold_heading(heading)
     match = _WITH_UNIT.fullmatch(folded)
     if match:
         unit = (match[2] or match[3]).strip()
@@ -96,7 +97,7 @@ def _duplicates(columns: list[Column], file: str, row: int) -> list[Finding]:
     seen: dict[str, Column] = {}
     faults = []
     for column in columns:
-        key = column.name or f"({_fold(column.heading)})"
+        key = column.name or f"({fold_heading(column.heading)})"
         if not column.heading:
             continue
         if key in seen:
@@ -121,7 +122,7 @@ def _unknown(columns: list[Column], file: str, row: int) -> list[Finding]:
     for column in columns:
         if column.name or not column.heading:
             continue
-        close = near(_fold(column.heading), SPELLINGS, 0.8)
+        close = near(fold_heading(column.heading), SPELLINGS, 0.8)
         findings.append(
             Finding(
                 what="not a column that is read here; it is kept for the ticket",

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble
+from impose.shop.headings import fold_heading
 
 MOST_BYTES = 64 * 1024 * 1024
 """More than half a million orders: a larger file is not a batch."""
@@ -122,7 +123,7 @@ def dialect_of(text: str, known: Iterable[str], path: Path) -> Dialect:
             headings = next(csv.reader([first], delimiter=separator), [])
         except csv.Error:
             return 0, 0
-        words = [re.sub(r"[\s_-]+", " ", re.sub(r"[(\[].*", "", h)).strip().casefold() for h in headings]
+        words = [fold_heading(re.sub(r"[(\[].*", "", heading)) for heading in headings]
         return sum(word in names for word in words), len(headings)
 
     return Dialect(max(SEPARATORS, key=score))

@@ -132,17 +132,15 @@ def _around(boxes: tuple[PixelBox, ...]) -> PixelBox:
 
 
 def _haze_words(area: Area) -> str:
-    return f"haze: faint alpha ({_range(area)} of 255) lies on {area.share:.0%} of the picture"
+    return f"haze: faint alpha ({_levels(area.low, area.high)}) lies on {area.share:.0%} of the picture"
 
 
 def _off_white_words(area: Area) -> str:
-    low, high = 255 - area.high, 255 - area.low
-    levels = f"{low} to {high}" if low < high else f"{low}"
-    return f"the ground is nearly but not quite white ({levels} of 255)"
+    return f"the ground is nearly but not quite white ({_levels(255 - area.high, 255 - area.low)})"
 
 
-def _range(area: Area) -> str:
-    return f"{area.low} to {area.high}" if area.low < area.high else f"{area.low}"
+def _levels(low: int, high: int) -> str:
+    return f"{low} to {high} of 255" if low < high else f"{low} of 255"
 
 
 def _areas(frame: Frame, samples: Samples, wish: Wish) -> list[Finding]:
