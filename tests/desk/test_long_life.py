@@ -30,6 +30,11 @@ def settled_memory() -> int:
     return sum(statistic.size for statistic in kept.statistics("filename"))
 
 
+def open_files() -> int:
+    gc.collect()
+    return len(os.listdir("/proc/self/fd"))  # noqa: PTH208
+
+
 @pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="open files are counted in /proc")
 def test_memory_and_open_files_do_not_grow(bed):
     bed.said = bed.maker.made = _Nothing()  # what a test keeps would be counted as well
@@ -38,10 +43,11 @@ def test_memory_and_open_files_do_not_grow(bed):
     try:
         for number in range(0, 100, 25):
             burst(bed, number)
-        files, memory = len(os.listdir("/proc/self/fd")), settled_memory()  # noqa: PTH208
+        files, memory = open_files(), settled_memory()
         for number in range(100, 400, 25):
             burst(bed, number)
-        assert len(os.listdir("/proc/self/fd")) == files  # noqa: PTH208
+        # At most: what another test of the same process left behind may be closed meanwhile; a leak would be hundreds.
+        assert open_files() <= files
         assert settled_memory() - memory < 30_000, "300 drops later"
     finally:
         tracemalloc.stop()
