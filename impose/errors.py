@@ -6,6 +6,9 @@ stop the work are raised together in one `Trouble`, and the door turns that into
 
 from __future__ import annotations
 
+import os
+import re
+import shlex
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum, StrEnum
@@ -37,9 +40,9 @@ class Finding:
     """One thing wrong or worth knowing: what, where, why it matters, how to mend it.
 
     `kind` is a stable slug such as "low-resolution" for programs and the `accept` column. `row` is the line of the
-    batch file at which the record starts. `px` is (left, top, right, bottom) on the artwork as supplied; `mm` is the
-    same box on the finished print, from the ink's top left corner. `exit` counts only for stops. `view` is a small PNG
-    that shows it, for pages with pictures.
+    batch file at which the record starts, `also` are further ones that the same is true of. `px` is (left, top, right,
+    bottom) on the artwork as supplied; `mm` is the same box on the finished print, from the ink's top left corner.
+    `exit` counts only for stops. `view` is a small PNG that shows it, for pages with pictures.
     """
 
     what: str
@@ -55,6 +58,12 @@ class Finding:
     px: tuple[int, int, int, int] | None = None
     mm: tuple[float, float, float, float] | None = None
     view: bytes | None = field(default=None, repr=False)
+    also: tuple[int, ...] = ()
+
+    @property
+    def rows(self) -> tuple[int, ...]:
+        """All rows that it is true of."""
+        return () if self.row is None else (self.row, *self.also)
 
     @property
     def place(self) -> str:
@@ -97,6 +106,13 @@ def shown(text: str, limit: int = 60) -> str:
     """Text read from outside, safe to show: quoted, control and direction-override characters escaped, cut."""
     safe = "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
     return f"“{safe[: limit - 1]}…”" if len(safe) > limit else f"“{safe}”"
+
+
+def typed(word: str) -> str:
+    """A path or another word as it is typed into a shell of this system, quoted where that needs it."""
+    if os.name == "nt":
+        return word if re.fullmatch(r"[\w.:\\/-]+", word) else f'"{word}"'
+    return shlex.quote(word)
 
 
 def raise_stops(findings: Sequence[Finding]) -> None:

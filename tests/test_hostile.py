@@ -63,7 +63,7 @@ FILES = {
     "another encoding": (f"{HEADING}\nR,J\xfcrgen,owl.png,,,1,5cm\n".encode("latin-1"), "not UTF-8 text: byte FC"),
     "half a UTF-16": (b"\xff\xfeo\0r", "not UTF-16 text"),
     "an open quote": (f'{HEADING}\nR,"Ilka,owl.png,,,1,5cm\n'.encode(), "never closed"),
-    "a picture": (b"\x89PNG\r\n\x1a\n", "a picture, not a batch"),
+    "a picture": (b"\x89PNG\r\n\x1a\n", "a picture, not a table"),
 }
 
 
@@ -104,12 +104,12 @@ CELLS = {
     "width 1e9": ({"width": "1e9 mm"}, "exponent"),
     "width of 10,000 digits": ({"width": "9" * 1900 + " mm"}, "too long for a length"),
     "width over nothing": ({"width": "1/0 in"}, "zero below the line"),
-    "a folder as art": ({"art": "folder.png"}, "a folder, not an artwork"),
+    "a folder as art": ({"art": "folder.png"}, "a folder, not a file"),
     "here as art": ({"art": "."}, "names no file"),
     "nothing as art": ({"art": ""}, "no artwork is named"),
     "upwards": ({"art": "../owl.png"}, "leads upwards"),
     "absolute": ({"art": "/etc/passwd"}, "an absolute name"),
-    "art that turns the line round": ({"art": "ow\u202egnp.l"}, "no such artwork"),
+    "art that turns the line round": ({"art": "ow\u202egnp.l"}, "no such file"),
     "art with a new line": ({"art": '"ow\nl.png"'}, "control character"),
 }
 
@@ -134,7 +134,7 @@ def test_a_link_out_of_the_root_is_not_followed(refused, tmp_path, tmp_path_fact
     (tmp_path / "secret.png").symlink_to(outside / "secret.png")
     (tmp_path / "linked").symlink_to(outside)
     err = refused(f"{HEADING}\nR,,secret.png,,,1,5cm\nR,,linked/secret.png,,,1,5cm\n".encode())
-    assert err.count("leads out of the artwork's folder") == 2
+    assert err.count("leads out of the folder") == 2
 
 
 def test_overrides_in_names_reach_neither_terminal_nor_page(batch, run, tmp_path):

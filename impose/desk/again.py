@@ -12,14 +12,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from impose.errors import Finding, Trouble, raise_stops
+from impose.errors import Finding, Trouble, raise_stops, typed
 from impose.files import RECORD_NAME
 from impose.run import Options
 from impose.run.reprint import Reprint, plan_reprint, returning_of
 from impose.run.selection import Reason, Wish, select, ticked
 from impose.run.source import Source, read_record
 from impose.run.stock import Returning
-from impose.shop.text import decode, dialect_of, read_bytes, records
+from impose.shop.grid import AGAIN, lists_again, read_grid
 
 _LABEL = re.compile(r"\s*'?([0-9A-Za-z]{4})-[0-9A-Za-z.-]+\s*")
 _CODE = re.compile(rb'^"code": "([0-9A-Z]{4})"', re.MULTILINE)
@@ -41,18 +41,14 @@ def list_code(path: Path, mapped: bool) -> str | None:
     """The batch code of a list of spoiled prints, "" if it names none; None if the file is no such list.
 
     A list has the columns `id` and `spoiled`. One with `id` alone, which names all, is taken for a list unless a
-    column map says what headings mean (`mapped`). Raises `Trouble` if it cannot be read as text.
+    column map says what headings mean (`mapped`). Raises `Trouble` if it cannot be read.
     """
-    if path.suffix.casefold() == ".xlsx":
-        return None
-    text = decode(read_bytes(path), path)
-    rows = records(text, dialect_of(text, ("id", "spoiled", "because"), path))
-    first = next((row for row in rows if any(map(str.strip, row.cells))), None)
-    heading = [] if first is None else [cell.strip().casefold() for cell in first.cells]
-    if "id" not in heading or {"art", "words"} & set(heading) or ("spoiled" not in heading and mapped):
+    rows, _ = read_grid(path, AGAIN)
+    heading = [cell.strip().casefold() for cell in rows[0].cells] if rows else []
+    if not lists_again(heading, sure=mapped):
         return None
     place = heading.index("id")
-    found = (_LABEL.fullmatch(row.cells[place]) for row in rows if len(row.cells) > place)
+    found = (_LABEL.fullmatch(row.cells[place]) for row in rows[1:] if len(row.cells) > place)
     return next((match[1].upper() for match in found if match), "")
 
 
@@ -82,9 +78,7 @@ def find_source(listed: Path, sheets: Path) -> Source:
     names = [name for name, _ in ticked(listed, "spoiled", findings)]
     raise_stops([replace(finding, file=listed.name) for finding in findings])
     if not names:
-        raise _trouble(
-            "nothing is ticked", "Put an x into the column spoiled, save it as CSV and drop it again.", listed
-        )
+        raise _trouble("nothing is ticked", "Put an x into the column spoiled, save it and drop it again.", listed)
     codes = sorted({match[1].upper() for match in map(_LABEL.fullmatch, names) if match})
     if len(codes) > 1:
         raise _trouble(f"it ticks prints of several batches: {', '.join(codes)}", "Drop a list for each.", listed)
@@ -149,7 +143,7 @@ def _ours(finding: Finding, source: Source) -> Finding:
         return told
     remedy = (
         f"Put the old file back below {source.printed.art_root}, or print what you have at the command line: "
-        f"impose reprint “{source.path.parent}” --list FILE, with --take-new-art or --art DIR."
+        f"impose reprint {typed(str(source.path.parent))} --list FILE, with --take-new-art or --art DIR."
     )
     return replace(told, remedy=remedy)
 

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal, get_args
 
-from impose.errors import Exit, Finding, Trouble, shown
+from impose.errors import Exit, Finding, Severity, Trouble, shown
 from impose.sheet.printed import Printed
+from impose.shop.grid import AGAIN, read_grid
 from impose.shop.tables import near
-from impose.shop.text import decode, dialect_of, read_bytes, records
+from impose.shop.text import Record
 
 Reason = Literal["spoiled", "lost", "unprinted"]
 REASONS: tuple[Reason, ...] = get_args(Reason)
@@ -53,7 +54,7 @@ def select(printed: Printed, wish: Wish) -> dict[str, Reason]:
 
 def _nothing_named(wish: Wish) -> Finding:
     if wish.listed is not None:
-        remedy = "Put an x into the column spoiled beside each that is to be made again, and save it as CSV."
+        remedy = "Put an x into the column spoiled beside each that is to be made again, and save it."
         return Finding("nothing is ticked in the list", remedy, kind="reprint", file=str(wish.listed), exit=Exit.USAGE)
     return _usage("nothing is named that is to be printed again", "Give --only ID,ID or --order or --sheet or --list.")
 
@@ -106,13 +107,11 @@ def _by_sheet(printed: Printed, number: int, findings: list[Finding]) -> list[st
 
 
 def ticked(path: Path, because: Reason, findings: list[Finding]) -> Iterator[tuple[str, Reason]]:
-    """The ids of a CSV: all of its column `id`, or those ticked in a column `spoiled`, each with its own reason.
+    """The ids of a table: all of its column `id`, or those ticked in a column `spoiled`, each with its own reason.
 
-    What is wrong with a line goes into `findings`. Raises `Trouble` if it cannot be read as text.
+    What is wrong with a line goes into `findings`. Raises `Trouble` (wrong use) if it is no table.
     """
-    text = decode(read_bytes(path), path)
-    dialect = dialect_of(text, ("id", "spoiled", "because"), path)
-    rows = [one for one in records(text, dialect) if one.fault or any(one.cells)]
+    rows = _listed(path, findings)
     heading = [cell.strip().casefold() for cell in rows[0].cells] if rows else []
     if "id" not in heading:
         findings.append(_at("the list has no column id", "Use the reprint.csv of the output folder.", path, 1))
@@ -131,6 +130,18 @@ def ticked(path: Path, because: Reason, findings: list[Finding]) -> Iterator[tup
             findings.append(_at(what, f"Write {', '.join(REASONS)}, or nothing.", path, record.line, "because"))
             continue
         yield name, reason
+
+
+def _listed(path: Path, findings: list[Finding]) -> list[Record]:
+    try:
+        rows, found = read_grid(path, AGAIN)
+    except Trouble as trouble:
+        remedy = "Give the reprint.csv of the output folder, ticked and saved as CSV or .xlsx."
+        if trouble.exit in (Exit.SYSTEM, Exit.USAGE):  # it is not there, or an extra is missing
+            raise
+        raise Trouble([replace(one, remedy=remedy, exit=Exit.USAGE) for one in trouble.findings]) from None
+    findings += [replace(one, exit=Exit.USAGE) for one in found if one.severity is Severity.STOP]
+    return rows
 
 
 def _usage(what: str, remedy: str, read: str | None = None) -> Finding:

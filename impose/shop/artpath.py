@@ -11,6 +11,7 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble
+from impose.shop.styles import FONT_FILES
 
 _MOST_NAMES = 20_000
 """Names of a folder that are looked through for a near miss."""
@@ -77,23 +78,23 @@ class ArtRoot:
                 why = getattr(error, "strerror", None) or str(error)
                 raise ArtError(f"could not be looked at: {why}", "Check its rights.", code=Exit.SYSTEM) from None
         if stat.S_ISDIR(mode):
-            raise ArtError("a folder, not an artwork", "Name a PNG in it.")
+            raise ArtError("a folder, not a file", "Name a file in it.")
         if not stat.S_ISREG(mode):
-            raise ArtError("not a plain file", "Name a PNG.")
+            raise ArtError("not a plain file", "Name a file.")
         return here
 
     def _inside(self, link: Path) -> None:
         """A link may be followed only if it ends below the root."""
         target = Path(os.path.realpath(link))
         if not target.is_relative_to(self._real):
-            raise ArtError("a link that leads out of the artwork's folder", "Copy the file into the folder.")
+            raise ArtError("a link that leads out of the folder", "Copy the file into the folder.")
 
 
 def _parts(text: str) -> list[str]:
     """The steps of a relative path; anything that could lead elsewhere is refused by its look alone."""
     inside = "Name it from the folder of the CSV, or give that folder with --art."
     if re.match(r"[A-Za-z][A-Za-z0-9+.-]+://", text):
-        raise ArtError("an address, not a file", "Save the artwork beside the CSV and name it.")
+        raise ArtError("an address, not a file", "Save the file beside the CSV and name it.")
     if re.match(r"[A-Za-z]:", text):
         raise ArtError("a name with a drive letter", inside)
     if "\\" in text:
@@ -106,7 +107,7 @@ def _parts(text: str) -> list[str]:
     if ".." in parts:
         raise ArtError("a name that leads upwards (..)", inside)
     if not parts:
-        raise ArtError("names no file", "Name a PNG.")
+        raise ArtError("names no file", "Name a file.")
     return parts
 
 
@@ -125,15 +126,18 @@ def _same_letters(folder: Path, name: str) -> Path:
     same = [n for n in names if unicodedata.normalize("NFC", n) == plain]
     if len(same) == 1 and not (folder / same[0]).is_symlink():
         return folder / same[0]
-    raise ArtError("there is no such artwork", _near_misses(name, names), kind="art-missing")
+    raise ArtError("there is no such file", _near_misses(name, names), kind="art-missing")
 
 
 def _near_misses(name: str, names: list[str]) -> str:
-    """Endings are left out of the comparison: all of them are alike, and would make strangers look near."""
+    """Among files that could be meant. Endings are not compared: they are alike, and would make strangers look near."""
+    ending = Path(name).suffix.casefold()
+    kin = {ending, *(FONT_FILES if ending in FONT_FILES else (".png", ""))}
+    names = [n for n in names if Path(n).suffix.casefold() in kin]
     by_stem = {n.casefold().rpartition(".")[0] or n.casefold(): n for n in reversed(names)}
     folded = name.casefold()
     close = [by_stem[n] for n in get_close_matches(folded.rpartition(".")[0] or folded, sorted(by_stem), 3, 0.7)]
     close = [n for n in names if n.casefold() == folded] or close
     if close:
         return f"Did you mean {' or '.join(f'“{n}”' for n in close)}?"
-    return "Check the spelling, and that the artwork lies in the folder of the CSV or the one given with --art."
+    return "Check the spelling, and that the file lies in the folder of the CSV or the one given with --art."

@@ -7,10 +7,11 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
-from impose.errors import Finding, Severity, Trouble, raise_stops
+from impose.errors import Exit, Finding, Severity, Trouble, raise_stops, typed
 from impose.shop.artpath import ArtRoot, folder_of_art
 from impose.shop.assign import assign
 from impose.shop.export import ColumnMap, Translation
+from impose.shop.grid import lists_again, read_grid
 from impose.shop.headings import SPELLINGS, Column, read_headings
 from impose.shop.line import Context, Line
 from impose.shop.loose import batch_of_files
@@ -18,7 +19,7 @@ from impose.shop.names import check_names
 from impose.shop.orders import Batch, Blanks, without_orders
 from impose.shop.profiles import Profiles
 from impose.shop.tally import Tally
-from impose.shop.text import Record, decode, dialect_of, read_bytes, records
+from impose.shop.text import Record
 
 __all__ = ["batch_of_files", "read_batch"]
 
@@ -47,6 +48,8 @@ def read_batch(
     rows = _records(csv_path, column_map, tally)
     if not rows:
         raise Trouble(Finding("the file is empty", "Write headings and rows into it.", kind="csv", file=str(csv_path)))
+    if column_map is None and lists_again(rows[0].cells):
+        raise Trouble(_list_again(csv_path))
     translation = None if column_map is None else _translation(rows[0], column_map, tally)
     columns = _columns(rows[0], tally, blanks) if translation is None else translation.columns
     root = folder_of_art(art_root if art_root is not None else csv_path.parent)
@@ -91,17 +94,15 @@ def art_named(csv_path: Path, column_map: ColumnMap | None = None) -> list[str]:
 
 def _records(path: Path, column_map: ColumnMap | None, tally: Tally) -> list[Record]:
     """The records that hold anything, headings first, from either kind of file."""
-    content = read_bytes(path)
-    if content.startswith(b"PK\x03\x04") and path.suffix.lower() == ".xlsx":
-        from impose.shop.workbook import read_workbook
+    found, findings = read_grid(path, SPELLINGS if column_map is None else column_map.headings)
+    tally.findings += findings
+    return found
 
-        found, findings = read_workbook(content, path)
-        tally.findings += findings
-    else:
-        text = decode(content, path)
-        known = SPELLINGS if column_map is None else column_map.headings
-        found = list(records(text, dialect_of(text, known, path)))
-    return [record for record in found if record.fault or any(map(str.strip, record.cells))]
+
+def _list_again(path: Path) -> Finding:
+    what = "a list of prints to be made again, not a batch"
+    remedy = f"Give it to the folder that they were printed from: impose reprint FOLDER --list {typed(str(path))}"
+    return Finding(what, remedy, kind="csv", file=str(path), exit=Exit.USAGE)
 
 
 def _translation(heading: Record, column_map: ColumnMap, tally: Tally) -> Translation:

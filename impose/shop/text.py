@@ -22,12 +22,12 @@ _FOREIGN = {
     b"PK\x03\x04": ("a spreadsheet or another packed file, not text", _SAVE),
     b"\xd0\xcf\x11\xe0": ("a spreadsheet of the old kind, not text", _SAVE),
     b"\x89PNG": (
-        "a picture, not a batch",
+        "a picture, not a table",
         "Give its size or placement on the command line, or list it in a CSV.",
     ),
-    b"%PDF": ("a PDF, not a batch", "Give a CSV or PNG files."),
-    b"\xff\xd8\xff": ("a photograph in JPEG, not a batch", "Give a CSV or PNG files."),
-    b"GIF8": ("a picture in GIF, not a batch", "Give a CSV or PNG files."),
+    b"%PDF": ("a PDF, not a table", "Give a CSV or PNG files."),
+    b"\xff\xd8\xff": ("a photograph in JPEG, not a table", "Give a CSV or PNG files."),
+    b"GIF8": ("a picture in GIF, not a table", "Give a CSV or PNG files."),
     b"{": ("JSON, not CSV", "A record of ours is for reprinting; a batch is a CSV."),
     b"<": ("a web page or XML, not CSV", "Export the orders as CSV."),
 }
@@ -54,7 +54,7 @@ def read_bytes(path: Path) -> bytes:
         with path.open("rb") as file:
             content = file.read(MOST_BYTES + 1)
     except IsADirectoryError:
-        raise _trouble(path, "a folder, not a batch", "Give a CSV, or PNG files.", Exit.USAGE) from None
+        raise _trouble(path, "a folder, not a table", "Give a CSV, or PNG files.", Exit.USAGE) from None
     except FileNotFoundError:
         raise _trouble(path, "there is no such file", "Check the path and the spelling.", Exit.SYSTEM) from None
     except (OSError, ValueError) as error:

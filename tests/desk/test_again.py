@@ -80,6 +80,19 @@ def test_ticked_prints_are_made_again_once_as_they_were(shop):
     assert len(shop.sheets) == 2
 
 
+def test_the_list_may_be_a_spreadsheets_own_file(shop):
+    openpyxl = pytest.importorskip("openpyxl")
+    book = openpyxl.Workbook()
+    for line in ticked(shop, "T003").lstrip("\ufeff").splitlines():
+        book.active.append(line.split(";"))
+    book.save(shop.places.root / "work" / "reprint.xlsx")
+    (shop.places.root / "work" / "reprint.xlsx").rename(shop.places.inbox / "reprint.xlsx")
+    shop.turns(6)
+    name = f"reprint {record_of(shop, 'prints')['code']}"
+    assert shop.sheets == ["prints", name]
+    assert [one["id"] for one in transfers(record_of(shop, name))] == ["T003"]
+
+
 def test_a_reprint_can_itself_be_spoiled(shop):
     code = record_of(shop, "prints")["code"]
     shop.drop("reprint.csv", ticked(shop, "T002"))

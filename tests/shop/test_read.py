@@ -206,8 +206,8 @@ def test_copies_that_are_taken(desk: Path, profiles: Profiles, copies: str, coun
         ("file:///etc/passwd", "address"),
         ("art", "a folder"),
         (".", "names no file"),
-        ("art/nothing.png", "no such artwork"),
-        ("art/owl.png/x", "no such artwork"),
+        ("art/nothing.png", "no such file"),
+        ("art/owl.png/x", "no such file"),
         ("n" * 400 + ".png", ""),
         ("#N/A", "spreadsheet's error"),
         ("", "no artwork is named"),
@@ -480,3 +480,25 @@ def test_orders_may_leave_later_too(desk: Path, profiles: Profiles) -> None:
 
 def test_row_numbers_in_few_words() -> None:
     assert spans([7, 2, 5, 6, 5]) == "2, 5-7"
+
+
+def test_a_font_that_is_not_there_is_not_called_artwork(desk: Path, profiles: Profiles) -> None:
+    (desk / "art" / "script.otf").write_bytes(b"font")
+    (desk / "scripts.csv").write_bytes(b"")
+    fonts = ("scripts.ttf", "art/scripd.ttf", "art", "../script.otf")
+    faults = _faults(desk, profiles, "words,font,width\n" + "".join(f"Ada,{font},5cm\n" for font in fonts))
+    assert [(fault.row, fault.column, fault.read) for fault in faults] == [
+        (row, "font", font) for row, font in enumerate(fonts, 2)
+    ]
+    told = [f"{fault.what} {fault.remedy}" for fault in faults]
+    assert not any("artwork" in one or "PNG" in one for one in told)
+    assert "scripts.csv" not in told[0], "no font, so it cannot be meant"
+    assert "“script.otf”" in told[1]
+
+
+def test_a_list_of_prints_to_repeat_is_not_taken_for_orders(desk: Path, profiles: Profiles) -> None:
+    (fault,) = _faults(desk, profiles, "id,spoiled,because,order,placement\nGFJ3-T001,x,,A-1,left chest\n")
+    assert fault.exit is Exit.USAGE
+    assert "impose reprint FOLDER --list" in fault.remedy
+    batch = read_batch(_write(desk, "id,spoiled,art,width\n7,no,art/owl.png,5cm\n"), profiles)
+    assert batch.rows[0].extra == (("id", "7"), ("spoiled", "no")), "a shop's own columns of these names do no harm"

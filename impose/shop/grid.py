@@ -1,0 +1,38 @@
+"""A table as people save it, a CSV or a spreadsheet's own file, to records; and whether it lists prints to repeat."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from impose.errors import Finding
+from impose.shop.text import Record, decode, dialect_of, read_bytes, records
+
+AGAIN = ("id", "spoiled", "because")
+"""Headings of a list of prints to be made again."""
+
+
+def read_grid(path: Path, known: Iterable[str]) -> tuple[list[Record], list[Finding]]:
+    """The records that hold anything, headings first, from either kind of file; and what is worth knowing.
+
+    `known` headings tell which separator a CSV has. Raises `Trouble` where the file cannot be read.
+    """
+    content = read_bytes(path)
+    findings: list[Finding] = []
+    if content.startswith(b"PK\x03\x04") and path.suffix.lower() == ".xlsx":
+        from impose.shop.workbook import read_workbook
+
+        found, findings = read_workbook(content, path)
+    else:
+        text = decode(content, path)
+        found = list(records(text, dialect_of(text, known, path)))
+    return [record for record in found if record.fault or any(map(str.strip, record.cells))], findings
+
+
+def lists_again(heading: Iterable[str], sure: bool = True) -> bool:
+    """Whether headings are those of a list of prints to be made again: they name no artwork.
+
+    A list with `id` alone, which names all of them, could be anything else as well: it counts where not `sure`.
+    """
+    names = {cell.strip().casefold() for cell in heading}
+    return "id" in names and not {"art", "words"} & names and ("spoiled" in names or not sure)
