@@ -43,6 +43,7 @@ def quote(sources: tuple[Path, ...], as_csv: bool, ledger: Path | None, **chosen
     limits = Shelf(ledger_file(ledger)).left()
     with Progress(chosen["quiet"]) as progress:
         quoted = quote_batch(sources, options_of(**chosen, limits=limits), progress)
+    report(quoted.left_out)
     if chosen["as_json"]:
         click.echo(json_text(quoted.values()))
     elif as_csv:

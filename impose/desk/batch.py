@@ -65,7 +65,8 @@ def combine(parcels: Sequence[Parcel], name: str, profiles: Profiles, options: O
             rows.append(replace(row, row=number, art=art))
         for finding in batch.findings:
             row_number = renumbered.get(finding.row) if finding.row is not None else None
-            findings.append(replace(_plain(finding, parcel), row=row_number))
+            also = tuple(renumbered[row] for row in finding.also if row in renumbered)
+            findings.append(replace(_plain(finding, parcel), row=row_number, also=also))
         if parcel.again:
             findings.append(made_before(parcel))
     root = parcels[0].folder if len(parcels) == 1 else parcels[0].folder.parent

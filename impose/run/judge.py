@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 
 from impose.errors import Finding, Severity, raise_stops
 from impose.kinds import ACCEPTABLE
 from impose.run.options import Options
-from impose.shop.orders import Batch
+from impose.shop.orders import Batch, without_orders
 
 
 def judge(
@@ -23,17 +23,35 @@ def judge(
     return tuple(one for one, _ in judged)
 
 
+def without_stopped(
+    findings: Sequence[Finding], batch: Batch, options: Options, stops: Collection[str] = ()
+) -> Batch | None:
+    """The batch less the orders of which a row has a finding that is made to stop; None if there are none."""
+    judged = weighed(findings, batch, options, stops)
+    stopped = [one for one, was in judged if one.severity is Severity.STOP and was is not Severity.STOP and one.rows]
+    if not stopped:
+        return None
+    said = {replace(one, severity=was) for one, was in judged if one in stopped}
+    rest = tuple(one for one in batch.findings if replace(one, file=one.file or batch.source) not in said)
+    return without_orders(replace(batch, findings=rest), {row for one in stopped for row in one.rows}, stopped)
+
+
 def weighed(
     findings: Iterable[Finding], batch: Batch, options: Options, stops: Collection[str] = ()
 ) -> list[tuple[Finding, Severity]]:
-    """Each finding with the severity it is to have, and the one it came with."""
+    """Each finding with the severity it is to have, and the one it came with.
+
+    What is said of rows that have left the batch stops nothing.
+    """
     accepted = {row.row: row.accept | options.accept for row in batch.rows}
     judged = []
     for finding in findings:
         one = finding if finding.file else replace(finding, file=batch.source)
-        agreed = _agreed(one, accepted.get(one.row, options.accept) if one.row is not None else options.accept)
+        rows = [row for row in one.rows if row not in batch.left]
+        here = [accepted.get(row, options.accept) for row in rows] if one.rows else [options.accept]
         strict = options.strict and one.severity is Severity.WARN and one.kind != "left-out"
-        if (strict or (one.kind in stops and one.kind in ACCEPTABLE)) and not agreed:
+        stopping = strict or (one.kind in stops and one.kind in ACCEPTABLE)
+        if stopping and not all(_agreed(one, kinds) for kinds in here):
             one = replace(one, severity=Severity.STOP)
         judged.append((one, finding.severity))
     return judged

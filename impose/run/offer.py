@@ -13,6 +13,7 @@ from impose.errors import Finding, Severity, raise_stops
 from impose.nest import Nesting, Rectangle, Sheet, Stock, nest
 from impose.run.conversion import Chosen
 from impose.run.job import Job
+from impose.run.judge import without_stopped
 from impose.run.options import Options, Progress
 from impose.run.shortage import StockTrouble, paper_taken
 from impose.sheet.bill import Alone, Charge
@@ -87,12 +88,26 @@ def nest_on(
     papers: Sequence[Paper], job: Job, options: Options, progress: Progress, again: Again | None = None
 ) -> Nested:
     """Choose margins for the papers offered and nest every copy of every row on them."""
-    profiles = job.profiles
     areas = tuple(print_area(paper, job.printer) for paper in papers)
+    return nest_made(sized_on(areas, job, options), areas, job, options, progress, again)
+
+
+def sized_on(areas: tuple[PrintArea, ...], job: Job, options: Options) -> Made:
+    """Every copy of every row with its size and margin; with `skip_bad` less the orders that cannot be made.
+
+    Raises `Trouble` with why not, also where no order is left.
+    """
+    profiles = job.profiles
     batch, pieces, findings, slack = pieces_on(job.batch, job.pictures, areas, profiles, options)
+    while options.skip_bad:
+        rest = without_stopped([*batch.findings, *findings], batch, options, profiles.settings.stops)
+        if rest is None:
+            break
+        batch, pieces, findings, slack = pieces_on(rest, job.pictures, areas, profiles, options)
+    if not pieces:
+        raise_stops(batch.findings)
     transfers = {one.id: one for one in number_transfers(pieces)}
-    made = Made(batch, tuple(pieces), transfers, slack, tuple(findings))
-    return nest_made(made, areas, job, options, progress, again)
+    return Made(batch, tuple(pieces), transfers, slack, tuple(findings))
 
 
 def nest_made(

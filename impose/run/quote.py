@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
-from impose.errors import Exit, Finding, Trouble
+from impose.errors import Exit, Finding, Severity, Trouble
 from impose.run.job import Job, begin
-from impose.run.offer import Nested, nest_on
+from impose.run.judge import judge
+from impose.run.offer import Nested, nest_on, sized_on
 from impose.run.options import Options, Progress, silent
 from impose.run.workforce import workforce
 from impose.sheet.bill import Bill, amount, bill_values, cost_values, lines_of, make_bill
@@ -81,8 +82,14 @@ class Quote:
 
     @property
     def exit(self) -> Exit:
-        """Done if the batch can be made on what is offered together."""
-        return Exit.DONE if self.best else Exit.NO_ROOM
+        """Done if the batch can be made on what is offered together; refused in part where orders were left out."""
+        stops = [finding.exit for finding in self.left_out if finding.severity is Severity.STOP]
+        return min([*stops, *([] if self.best else [Exit.NO_ROOM])], default=Exit.DONE)
+
+    @property
+    def left_out(self) -> list[Finding]:
+        """With `skip_bad`, which orders are not in it, and why."""
+        return [one for one in self.batch.findings if one.kind == "left-out" or one.severity is Severity.STOP]
 
     def values(self) -> dict[str, Any]:
         """Plain values for JSON."""
@@ -92,6 +99,7 @@ class Quote:
             "currency": self.currency,
             "offers": [_values(offer, offer is self.best) for offer in self.offers],
             "large": [_large_values(one) for one in self.large],
+            "left_out": [str(finding) for finding in self.left_out],
         }
 
     def rows(self) -> Iterator[Cells]:
@@ -111,8 +119,13 @@ def quote(sources: Sequence[Path], options: Options | None = None, progress: Pro
 
 def _quoted(sources: Sequence[Path], options: Options, progress: Progress) -> Quote:
     job = begin(sources, options, progress)
+    if options.skip_bad:
+        # Left out on all papers together, so that every offer is for the same orders.
+        areas = tuple(print_area(paper, job.printer) for paper in job.papers)
+        job = replace(job, batch=sized_on(areas, job, options).batch)
     mixes = [(paper,) for paper in job.papers] + ([job.papers] if len(job.papers) > 1 else [])
-    offers = [_offer(mix, job, options, progress) for mix in mixes]
+    offers = [_offer(mix, job, replace(options, skip_bad=False), progress) for mix in mixes]
+    judge([*job.batch.findings, *offers[-1].findings], job.batch, options, job.profiles.settings.stops)
     # Of the cheapest that can be made: a print in panels is a transfer for each.
     bills = [offer.bill for offer in sorted(offers, key=lambda offer: offer.cost) if offer.bill is not None]
     transfers = len(bills[0].lines) if bills else sum(row.copies for row in job.batch.rows)

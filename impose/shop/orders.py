@@ -59,13 +59,17 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """The rows nested together, in the order of the file, with what is worth knowing about them."""
+    """The rows nested together, in the order of the file, with what is worth knowing about them.
+
+    `left` are the numbers of rows that were left out with their orders.
+    """
 
     name: str
     source: str
     art_root: Path
     rows: tuple[Row, ...]
     findings: tuple[Finding, ...] = ()
+    left: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +109,8 @@ def without_orders(batch: Batch, refused: Collection[int], findings: Collection[
     gone = {row.order_key for row in batch.rows if row.row in refused}
     kept = tuple(row for row in batch.rows if row.order_key not in gone)
     left_out = [row for row in batch.rows if row.order_key in gone]
-    return replace(batch, rows=kept, findings=(_left_out(batch, left_out), *findings, *batch.findings))
+    said = (_left_out(batch, left_out), *findings, *batch.findings)
+    return replace(batch, rows=kept, findings=said, left=batch.left | {row.row for row in left_out})
 
 
 def _left_out(batch: Batch, rows: Collection[Row]) -> Finding:

@@ -43,6 +43,7 @@ class Tally:
             replace(
                 finding,
                 row=rows[0],
+                also=tuple(rows[1:]),
                 file=self.file,
                 what=finding.what if len(rows) == 1 else f"{finding.what} (rows {spans(rows)})",
             )
