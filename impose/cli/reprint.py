@@ -50,6 +50,7 @@ from impose.cli.telling import Progress
     "profiles_dir",
     "output_profile",
     "intent",
+    "no_black_point",
     "units",
     "workers",
     "no_cache",

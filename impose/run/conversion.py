@@ -51,15 +51,16 @@ def chosen_output(profiles: Profiles, printer: Printer) -> Chosen | None:
     if named in ("", NONE):
         _nothing_to_turn(profiles)
         return None
-    path = Path(named) if origin in _BY_HAND else Path(origin).parent / named
+    path = Path(named) if origin in BY_HAND else Path(origin).parent / named
     intent: Any = settings.intent
-    if printer.intent and settings.origins.get("intent") not in _BY_HAND:
+    if printer.intent and settings.origins.get("intent") not in BY_HAND:
         intent = printer.intent
     output = Output(_content(path), intent, settings.black_point)
     return Chosen(path.name, output, tuple(check_output(output, path.name)))
 
 
-_BY_HAND = ("option", "environment")
+BY_HAND = ("option", "environment")
+"""Where a setting comes from that somebody gave for this run."""
 
 
 def _nothing_to_turn(profiles: Profiles) -> None:

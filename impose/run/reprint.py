@@ -12,10 +12,11 @@ from pathlib import Path
 from typing import Any
 
 from impose.art.crop import cropped
+from impose.art.output import INTENTS, check_output
 from impose.art.prepare import Picture
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.run.artwork import prepare_artwork
-from impose.run.conversion import chosen_output
+from impose.run.conversion import BY_HAND, Chosen, chosen_output
 from impose.run.instead import second_best
 from impose.run.job import Job, load
 from impose.run.offer import Made, nest_made
@@ -125,8 +126,8 @@ def _begin(
     orders = {row.order_key for row in rows.values()}
     others = rows_of(printed.transfers, root, profiles, str(source.path), look=False)
     rest = tuple(row for row in others.values() if row.order_key in orders and row.row not in rows)
-    output = chosen_output(profiles, printer)
-    findings = _other_colours(printed, None if output is None else output.output.sha256)
+    output = _as_then(chosen_output(profiles, printer), printed, profiles)
+    findings = _other_colours(printed, output)
     batch = Batch(printed.batch, str(source.path), root, tuple(rows.values()), tuple(findings))
     pictures, batch = prepare_artwork(batch, profiles, options, progress, None if output is None else output.output)
     # Rows of the same orders come along, so that the tickets lay every print on the garment it was for.
@@ -145,19 +146,36 @@ def _art_root(source: Source, wanted: Sequence[PrintedTransfer]) -> Path:
     return next((path for path in (named, *above) if (path / first).exists()), named)
 
 
-def _other_colours(printed: Printed, sha256: str | None) -> list[Finding]:
+def _as_then(chosen: Chosen | None, printed: Printed, profiles: Profiles) -> Chosen | None:
+    """The output profile; if it is the record's, colours are brought into it as then, but for what is said by hand."""
+    then = _output_then(printed)
+    if chosen is None or then.get("sha256") != chosen.output.sha256:
+        return chosen
+    output, origins = chosen.output, profiles.settings.origins
+    if origins.get("intent") not in BY_HAND and then.get("intent") in INTENTS:
+        output = replace(output, intent=then["intent"])
+    if origins.get("black_point") not in BY_HAND and then.get("intent") == "relative":
+        output = replace(output, black_point=then.get("black_point") is True)
+    return Chosen(chosen.name, output, tuple(check_output(output, chosen.name)))
+
+
+def _other_colours(printed: Printed, chosen: Chosen | None) -> list[Finding]:
+    """Whatever prints other colours than the first time: another output profile, or another way into it."""
+    then, now = _output_then(printed), {} if chosen is None else chosen.shown()
+    what, remedy = "", "Leave --intent and --no-black-point out to get the same colours."
+    if then.get("sha256") != now.get("sha256"):
+        what = "colours are not turned by the output profile that the record was made with"
+        remedy = "Pass the same --output-profile to get the same colours."
+    elif then.get("intent") != now.get("intent"):
+        what = f"colours are brought into the output profile with the {now['intent']} intent, not {then.get('intent')}"
+    elif then.get("black_point") != now.get("black_point"):
+        what = "dark tones are brought into the output profile in another way than when the record was made"
+    return [Finding(what, remedy, Severity.WARN, kind="output-profile")] if what else []
+
+
+def _output_then(printed: Printed) -> dict[str, Any]:
     then = printed.options.get("output")
-    before = then.get("sha256") if isinstance(then, dict) else None
-    if before == sha256:
-        return []
-    return [
-        Finding(
-            "colours are not turned by the output profile that the record was made with",
-            "Pass the same --output-profile to get the same colours.",
-            Severity.WARN,
-            kind="output-profile",
-        )
-    ]
+    return then if isinstance(then, dict) else {}
 
 
 def _made(
@@ -177,7 +195,7 @@ def _made(
     said += [
         _no_room(piece, areas) for piece in pieces.values() if not any(_takes(area, piece, slack) for area in areas)
     ]
-    raise_stops(said)
+    raise_stops([replace(one, file=one.file or job.batch.source) for one in said])
     transfers = {one.id: Transfer(one.id, pieces[_key(one)], one.copy) for one in wanted}
     return Made(replace(job.batch, findings=()), tuple(pieces.values()), transfers, slack, tuple(said))
 

@@ -70,7 +70,11 @@ def _found(
         return art.root, style
     except (ArtError, StyleError) as error:
         kind = error.kind if isinstance(error, ArtError) else "bad-font"
+        what = error.what
         column, read = ("font", one.font) if one.words else ("art", one.art)
-        remedy = f"{error.remedy} If the artwork has moved, name its folder with --art."
-        findings.append(Finding(error.what, remedy, kind=kind, file=record, row=one.row, column=column, read=read))
+        remedy = error.remedy
+        if isinstance(error, ArtError) and error.kind == "art-missing":
+            what = f"{'the font file' if one.words else 'the artwork'} is not found in {art.root.absolute()}"
+            remedy = "Put it back, or name the folder it lies in with --art."
+        findings.append(Finding(what, remedy, kind=kind, file=record, row=one.row, column=column, read=read))
     return art.root, None

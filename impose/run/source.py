@@ -23,6 +23,8 @@ class Source:
 def read_record(path: Path) -> Source:
     """The record at a path, or in the output folder at it. Raises `Trouble` if it cannot be read or is none."""
     record = path / files.RECORD_NAME if path.is_dir() else path
+    if path.is_dir() and not record.exists():
+        raise Trouble(_no_output_folder(path))
     try:
         with record.open("rb") as file:
             content = file.read(MOST_BYTES + 1)
@@ -31,3 +33,16 @@ def read_record(path: Path) -> Source:
         remedy = "Give the batch.json of an output folder, or the folder."
         raise Trouble(Finding(what, remedy, kind="record", file=str(record), exit=Exit.SYSTEM)) from None
     return Source(read_printed(content, str(record)), record, hashlib.sha256(content).hexdigest())
+
+
+def _no_output_folder(folder: Path) -> Finding:
+    """A folder without a record; output folders in it are named."""
+    try:
+        inside = [one for one in sorted(folder.iterdir()) if (one / files.RECORD_NAME).is_file()]
+    except OSError:
+        inside = []
+    remedy = "Name the folder that the sheets were written to, or its batch.json."
+    if inside:
+        remedy = f"In it are {', '.join(str(one) for one in inside[:3])}{' and others' * (len(inside) > 3)}: name one."
+    what = "not an output folder: there is no batch.json in it"
+    return Finding(what, remedy, kind="record", file=str(folder), exit=Exit.USAGE)

@@ -378,3 +378,77 @@ def test_a_relative_folder_of_artwork_is_found_from_the_record(batch, run, tmp_p
     code, _, err = run("reprint", tmp_path.parent / f"{tmp_path.name}-moved" / "first", "--only", "1")
     assert code in (0, 3)
     assert "Traceback" not in err
+
+
+def test_a_list_may_be_a_spreadsheets_own_file(made, run, tmp_path):
+    openpyxl = pytest.importorskip("openpyxl")
+    book = openpyxl.Workbook()
+    for row in csv.reader(io.StringIO((made / "reprint.csv").read_text("utf-8-sig"), newline="")):
+        book.active.append(["", *row[1:]] if not row[0] else row)
+        if row[0].endswith(("T002", "T006")):
+            book.active.cell(book.active.max_row, 2).value = True  # a ticked box, as spreadsheets have them
+    book.save(tmp_path / "ticked.xlsx")
+    code, _, err = run("reprint", made, "--list", tmp_path / "ticked.xlsx", "-o", tmp_path / "again")
+    assert code == 0, err
+    same_but_for_its_place(made, tmp_path / "again", {"T002", "T006"})
+    code, _, err = run("sheets", tmp_path / "ticked.xlsx", "-p", "a4")
+    assert code == 2
+    assert "impose reprint FOLDER --list" in err
+
+
+def test_what_is_no_list_is_wrong_use(made, run, tmp_path):
+    for name, said in (("one.png", "a picture, not a table"), ("first/sheets-a4.pdf", "a PDF"), ("first", "a folder")):
+        code, _, err = run("reprint", made, "--list", tmp_path / name, "-o", tmp_path / "again")
+        assert code == 2
+        assert said in err
+        assert "Give its size" not in err, "that is what a batch would need"
+    assert not (tmp_path / "again").exists()
+
+
+def test_a_folder_that_is_no_output_folder_names_those_in_it(made, run, tmp_path):
+    code, _, err = run("reprint", tmp_path, "--only", "T001")
+    assert code == 2
+    assert "not an output folder" in err
+    assert str(made) in err
+    code, _, err = run("sheets", tmp_path / "one.png", "--width", "5cm", "--onto", tmp_path, "-o", tmp_path / "again")
+    assert code == 2
+    assert "not an output folder" in err
+
+
+def test_what_is_refused_says_its_file_and_row(made, run, tmp_path):
+    code, _, err = run("reprint", made, "--only", "T005", "-p", "a5", "-o", tmp_path / "again")
+    assert code == 4
+    assert f"{made}/batch.json, row 4: " in err
+    Image.new("RGB", (500, 300), (0, 90, 10)).save(tmp_path / "two.png")
+    code, _, err = run("reprint", made, "--only", "T004", "-o", tmp_path / "again")
+    assert code == 3
+    assert f"{made}/batch.json, row 3, column art: the artwork has changed" in err
+    (tmp_path / "two.png").unlink()
+    code, _, err = run("reprint", made, "--only", "T004", "-o", tmp_path / "again")
+    assert code == 3
+    assert f"row 3, column art: the artwork is not found in {tmp_path}" in err
+    assert "--art" in err
+
+
+def test_colours_are_turned_as_they_were_unless_asked_otherwise(batch, run, tmp_path):
+    from art.iccbytes import model_profile
+
+    (tmp_path / "cloth.icc").write_bytes(model_profile())
+    profile = ("--output-profile", tmp_path / "cloth.icc")
+    source = batch(["Mill,Cy,three.png,,,1,60mm,,,,"], PICTURES)
+    for name, how, other in (
+        ("saturated", ["--intent", "saturation"], ["--intent", "perceptual"]),
+        ("cut", ["--no-black-point"], ["--intent", "saturation"]),
+        ("kept", [], ["--no-black-point"]),
+    ):
+        out = tmp_path / name
+        assert run("sheets", source, *profile, *how, "-p", "a4", "-o", out)[0] == 0
+        then = record_of(out)["options"]["output"]
+        code, _, err = run("reprint", out, "--only", "T001", *profile, "-o", tmp_path / f"{name}-again")
+        assert code == 0, err
+        assert "output profile" not in err
+        assert record_of(tmp_path / f"{name}-again")["options"]["output"] == then
+        code, _, err = run("reprint", out, "--only", "T001", *profile, *other, "-o", tmp_path / f"{name}-other")
+        assert code == 0, err
+        assert "brought into the output profile" in err
+        assert record_of(tmp_path / f"{name}-other")["options"]["output"] != then
