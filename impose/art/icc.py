@@ -63,6 +63,8 @@ def fault_of(profile: bytes, wanted: str = "", output: bool = False) -> Fault | 
     kind = profile[12:16]
     if kind in _CLASSES:
         return Fault(_CLASSES[kind])
+    if output and kind == b"scnr":
+        return Fault("describes a scanner or a camera, which brings colours in and prints none")
     if profile[20:24] not in (b"XYZ ", b"Lab "):
         return Fault("is damaged")
     if wanted and space_of(profile) != wanted:

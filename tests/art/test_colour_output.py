@@ -142,6 +142,8 @@ def test_what_would_tint_blank_paper_is_refused(output, remedy):
         (b"notaprofile" * 30, "damaged"),
         (model_profile()[:-4], "cut short"),
         (model_profile()[:12] + b"link" + model_profile()[16:], "links two devices"),
+        # ICC.1:2022, table 18: scnr is an input device; prtr and mntr are devices that colours go out to.
+        (model_profile()[:12] + b"scnr" + model_profile()[16:], "a scanner or a camera"),
         (model_profile()[:16] + b"Lab " + model_profile()[20:], "is for Lab"),
         (model_profile()[:16] + b"6CLR" + model_profile()[20:], "is for 6CLR"),
         (model_profile()[:16] + b"CMYK" + model_profile()[20:], "colour engine"),
