@@ -11,7 +11,7 @@ import click
 from impose.cli.choices import only, options_of
 from impose.cli.door import door
 from impose.cli.telling import json_text, plain
-from impose.errors import Exit, Finding, Trouble
+from impose.errors import Exit, Finding, Trouble, typed
 
 if TYPE_CHECKING:
     from impose.desk.places import Places
@@ -67,7 +67,7 @@ def _new(root: Path, profiles_dir: Path | None) -> int:
     places, written = make_desk(root, load(options_of(profiles_dir=profiles_dir)))
     for path in written:
         click.echo(plain(str(path)))
-    click.echo(plain(f"Drop artwork into {places.inbox}; start with: impose watch {places.root}"))
+    click.echo(plain(f"Drop artwork into {places.inbox}; start with: impose watch {typed(str(places.root))}"))
     return int(Exit.DONE)
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from impose.desk.paper import paper_left
 from impose.desk.places import Places
-from impose.errors import Exit, Finding, Trouble
+from impose.errors import Exit, Finding, Trouble, typed
 from impose.ledger.drops import DROPS, Drop, Drops
 from impose.ledger.stock import STOCK
 from impose.ledger.store import open_ledger
@@ -28,12 +28,13 @@ class Status:
     def lines(self) -> list[str]:
         """For a person, most urgent first."""
         v = self.values
-        lines = [f"{v['desk']}: {_watcher(v['watcher'])}"]
+        lines = [f"{v['desk']}: {_watcher(v['watcher'], v['desk'])}"]
         if v["watcher"].get("trouble"):
             lines.append(f"TROUBLE: {v['watcher']['trouble']}")
         for one in v["asking"]:
             lines.append(f"asks: delivery {one['number']} ({one['name']}): {'; '.join(one['warnings'][:3])}")
-            lines.append(f"      look at {one['folder']}, then: impose desk DESK --accept {one['number']}")
+            desk = typed(v["desk"])
+            lines.append(f"      look at {one['folder']}, then: impose desk {desk} --accept {one['number']}")
         lines += [f"being made: {one['name']}, number {one['number']}" for one in v["making"]]
         lines += [f"in the inbox: {one['path']}: {one['why']}" for one in v["inbox"]]
         lines += [f"waiting: {one['path']} ({one['why']})" for one in v["waiting"]]
@@ -59,7 +60,7 @@ def read_status(places: Places, ledger: Path | None, wall: float) -> Status:
         raise Trouble(
             Finding(
                 f"{places.root} is not a desk",
-                "Make one with: impose desk --new DIR, or watch it with: impose watch DIR.",
+                f"Make one with: impose desk --new {typed(str(places.root))}",
                 exit=Exit.USAGE,
             )
         )
@@ -102,14 +103,14 @@ def _seen(beat: dict[str, Any], wall: float) -> dict[str, Any]:
     return {"state": state, **{key: beat[key] for key in ("pid", "host", "when", "trouble") if beat.get(key)}}
 
 
-def _watcher(seen: dict[str, Any]) -> str:
+def _watcher(seen: dict[str, Any], desk: str) -> str:
     who = f"process {seen.get('pid')} on {seen.get('host')}"
     return {
         "watching": f"watched by {who}",
         "stopping": f"{who} is about to stop",
         "in trouble": f"{who} cannot go on for now",
-        "silent": f"nothing heard of {who} since {seen.get('when')}; start it again with: impose watch DESK",
-    }.get(seen["state"], "nobody watches it; start with: impose watch DESK")
+        "silent": f"nothing heard of {who} since {seen.get('when')}; start it again with: impose watch {typed(desk)}",
+    }.get(seen["state"], f"nobody watches it; start with: impose watch {typed(desk)}")
 
 
 def _from_ledger(drops: Drops, places: Places) -> dict[str, Any]:

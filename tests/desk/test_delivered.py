@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shlex
 import stat
 import sys
 import time
@@ -360,6 +361,19 @@ def test_the_heartbeat_says_who_watches_and_what_waits(bed):
     assert status(bed)["watcher"]["state"] == "silent"
     bed.watch._close()
     assert status(bed)["watcher"]["state"] == "stopped"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="its shell quotes otherwise")
+def test_what_to_type_can_be_pasted(run, tmp_path):
+    desk = tmp_path / "Ada's desk"
+    for command in (("--new",), ()):
+        out = run("desk", *command, desk)[1]
+        typed = out[out.index("start with: ") :].removeprefix("start with: ").splitlines()[0]
+        # How a POSIX shell parts words: the standard library's own reading of it.
+        assert shlex.split(typed) == ["impose", "watch", str(desk)]
+    code, _, err = run("desk", tmp_path / "no desk")
+    assert code == 2
+    assert shlex.split(err.partition("Make one with: ")[2]) == ["impose", "desk", "--new", str(tmp_path / "no desk")]
 
 
 def test_status_for_a_person_names_what_matters(bed):
