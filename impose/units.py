@@ -80,7 +80,10 @@ def parse_length(text: str, bare: Bare | None = None, *, zero: bool = False) -> 
     match = _LENGTH.fullmatch(text.translate(_SIGNS).strip())
     if match is None:
         raise LengthError("not a length", _why_not(text))
-    mm = float(_number(match) * _factor(match["unit"], bare))
+    number = _number(match)
+    if zero and number == 0 and not match["unit"]:
+        return 0.0  # nothing is the same in every unit
+    mm = float(number * _factor(match["unit"], bare))
     if mm == 0 and not zero:
         raise LengthError("not a positive length", "A size has to be more than nothing.")
     if mm > LONGEST_MM:
@@ -122,7 +125,7 @@ def _factor(unit: str | None, bare: Bare | None) -> Fraction:
     if name in _UNITS:
         return _UNITS[name]
     if not name:
-        raise LengthError("no unit", "Write mm, cm or in after the number, or put the unit into the heading.")
+        raise LengthError("no unit", "Write mm, cm or in after the number.")
     if name in _FEET:
         raise LengthError("a length in feet", 'A print is not measured in feet. For inches write in or ".')
     raise LengthError("a unit that is not taken", _OTHER.get(name, "Write mm, cm or in."))
@@ -135,7 +138,7 @@ def _why_not(text: str) -> str:
     if re.search(r"(?i)[0-9]e[+-]?[0-9]", text):
         return "Write the number out, without an exponent."
     if "-" in text.strip()[:1]:
-        return "A size has to be more than nothing."
+        return "A length has to be more than nothing."
     if re.search(r"[0-9][.,][0-9]+[.,]", text):
         return "Leave thousands marks out: 1200.5 mm."
     if any(c.isdigit() and not c.isascii() for c in text):

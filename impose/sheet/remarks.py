@@ -45,14 +45,17 @@ def shrunk(row: Row, small: Wanted, wanted: Wanted, units: Units) -> Finding:
 def seam(row: Row, wanted: Wanted, parted: Sequence[Parted], units: Units) -> Finding:
     """A print in panels: how many, which is first, and that a seam shows."""
     first = min(parted, key=lambda one: one.panel.press).panel
+    meet = f"overlap by {show_length(first.overlap_mm, units)}" if first.overlap_mm else "meet edge to edge"
+    twice = (
+        "overlap the cloth is heated and dyed twice" if first.overlap_mm else "meet the cloth shows white or dyed twice"
+    )
     return Finding(
         f"a print of {_size(wanted.ink_w_mm, wanted.ink_h_mm, units)} fits no offered paper and is parted into "
-        f"{len(parted)} panels that overlap by {show_length(first.overlap_mm, units)}; panel {first.number} is pressed "
-        "first",
+        f"{len(parted)} panels that {meet}; panel {first.number} is pressed first",
         "Offer a larger paper or a roll to print it whole; lay the join lines together with care, and test on scrap.",
         Severity.WARN,
         kind="panels",
-        why="A seam shows: where panels overlap the cloth is heated and dyed twice.",
+        why=f"A seam shows: where panels {twice}.",
         row=row.row,
     )
 

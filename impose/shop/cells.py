@@ -89,7 +89,8 @@ def read_length(text: str, bare: Bare | None) -> float:
     try:
         return parse_length(text, bare)
     except LengthError as error:
-        raise CellError(error.what, error.remedy) from None
+        in_heading = " Or put the unit into the heading, as in “width (mm)”." if error.what == "no unit" else ""
+        raise CellError(error.what, error.remedy + in_heading) from None
 
 
 def read_tear(text: str, bare: Bare | None) -> Tear:

@@ -122,7 +122,8 @@ class Table:
         value = self._data[key]
         if isinstance(value, kinds) and (bool in kinds or not isinstance(value, bool)):
             return value
-        self.fault(key, f"has to be {expected}", "Mend the value.", value)
+        quotes = kinds == (str,) and not isinstance(value, dict | list)
+        self.fault(key, f"has to be {expected}", "Put it in quotes." if quotes else "Mend the value.", value)
         return None
 
     def text(self, key: str, default: str | None = None, *, choices: Collection[str] = ()) -> str:

@@ -162,6 +162,21 @@ def test_panels_are_delivered_as_transfers_of_their_own_and_print_true(delivered
     assert "A seam shows" in warning["why"]
 
 
+@pytest.mark.parametrize("nothing", ['"0"', '"0 mm"', '"0 in"'])
+def test_panels_without_an_overlap_are_said_to_meet(run, tmp_path: Path, nothing: str) -> None:
+    draw("noise", 300, 240, 5).save(tmp_path / "sky.png")
+    (tmp_path / "settings.toml").write_text(f"panel_overlap = {nothing}\n", "utf-8")
+    command = ["check", tmp_path / "sky.png", "--width", "320 mm", "-p", "a4", "--oversize", "panels"]
+    code, out, _ = run(*command, "--profiles", tmp_path)
+    assert code == 0
+    assert "2 panels that meet edge to edge" in out
+    assert "0 mm;" not in out
+    (tmp_path / "settings.toml").write_text("panel_overlap = 0\n", "utf-8")
+    code, _, err = run(*command, "--profiles", tmp_path)
+    assert code == 2
+    assert "Put it in quotes" in err
+
+
 def test_the_quote_counts_panels_and_shows_the_ways(run, tmp_path: Path) -> None:
     draw("noise", 300, 240, 5).save(tmp_path / "sky.png")
     arguments = ("quote", tmp_path / "sky.png", "--placement", "full-back", "--width", "320mm", "-p", "a4")
