@@ -182,11 +182,8 @@ def _facts(values: dict[str, Any]) -> Facts:
 
 
 def _finding(facts: dict[str, Any]) -> Finding:
-    px, mm, view = facts["px"], facts["mm"], facts["view"]
-    own = {
-        "severity": Severity(facts["severity"]),
-        "px": None if px is None else tuple(px),
-        "mm": None if mm is None else tuple(mm),
-        "view": None if view is None else b64decode(view),
-    }
-    return Finding(**(facts | own))
+    # JSON has lists where findings have tuples.
+    own: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in facts.items()}
+    own["severity"] = Severity(facts["severity"])
+    own["view"] = None if facts["view"] is None else b64decode(facts["view"])
+    return Finding(**own)

@@ -28,7 +28,7 @@ def cropped(picture: Picture, box: PixelBox) -> Picture:
         raise ValueError(f"{box} is not within the ink bounds {picture.ink}")
     # Mirrored: the first pixel of a row is the rightmost of the canvas.
     first, last = (right - box[2]) * picture.components, (right - box[0]) * picture.components
-    deflater = codec().deflater(True)
+    deflater = codec().deflater("repeats")
     parts = [deflater.compress(rows) for rows in _filtered(picture, box[1], box[3], first, last)]
     parts.append(deflater.flush())
     return replace(picture, ink=box, data=b"".join(parts), codec=codec().name)

@@ -12,15 +12,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from impose.art.inflate import Rows, damage, lane_of
-from impose.art.paint import PaintError, paint
+from impose.art.paint import Painted, PaintError, paint
 from impose.art.png import Png
 from impose.errors import Trouble
 
 if TYPE_CHECKING:
+    import numpy as np
     from PIL import Image
+
+    Array = np.ndarray[Any, np.dtype[Any]]
 
 BAND = 64
 """Rows handled at a time of a picture of everyday width."""
@@ -33,13 +36,19 @@ class Frame:
     """A decoded picture: mode L, LA, RGB, RGBX or RGBA at 8 bits, and for L maybe a table of what the levels mean.
 
     `table` holds 256 grey levels or 256 colours of 3 bytes, over white already. `grey` says how the file saw itself;
-    `surplus` counts bytes found in the picture's data after their end.
+    `surplus` counts bytes found in the picture's data after their end. `pixels` is the image as an array of rows,
+    columns and channels where it lies in memory as one, else None.
     """
 
     image: Image.Image
     table: bytes | None
     grey: bool
     surplus: int = 0
+    pixels: Array | None = None
+
+    def changed(self, image: Image.Image) -> Frame:
+        """The same with another image."""
+        return Frame(image, self.table, self.grey, self.surplus)
 
 
 def bands(width: int, height: int, top: int = 0) -> Iterator[tuple[int, int]]:
@@ -64,21 +73,23 @@ def decode(png: Png, name: str = "") -> Frame:
     _check_plausible(png, name)
     header, clear = png.header, png.transparency
     if header.depth == 16:
-        image, surplus = _paint(png, name, lane=0)
-        if image.readonly:  # else the first change would copy it, beside the low bytes' picture
-            image = image.copy()
+        painted, surplus = _paint(png, name, lane=0)
+        image = painted.image
+        if image.readonly and (header.alpha or clear is not None):
+            image = image.copy()  # else the first change would copy it, beside the low bytes' picture
         if header.alpha:
-            _round_deep(image, _paint(png, name, lane=1)[0])
+            _round_deep(image, _paint(png, name, lane=1)[0].image)
         if clear is not None:
             image = _clear_deep(image, png, clear, name)
     else:
-        image, surplus = _paint(png, name)
+        painted, surplus = _paint(png, name)
+        image = painted.image
     if image.mode == "1":
         image = image.convert("L")
     if header.palette:
         return Frame(image, _palette_table(png, image, name), False, surplus)
     if clear is None or header.depth == 16:
-        return Frame(image, None, header.grey, surplus)
+        return Frame(image, None, header.grey, surplus, painted.pixels if image is painted.image else None)
     if header.grey:
         return Frame(image, _grey_table(header.depth, clear), True, surplus)
     image = image.convert("RGB")
@@ -96,7 +107,7 @@ def _check_plausible(png: Png, name: str) -> None:
         raise Trouble(damage("the picture data are far too short for the size in the header", name))
 
 
-def _paint(png: Png, name: str, lane: int | None = None) -> tuple[Image.Image, int]:
+def _paint(png: Png, name: str, lane: int | None = None) -> tuple[Painted, int]:
     """The picture of the rows, or of one byte lane of them, and the bytes after their stream."""
     header = png.header
     rows = Rows(png, name)
@@ -177,7 +188,7 @@ def _clear_deep(image: Image.Image, png: Png, clear: bytes, name: str) -> Image.
     from PIL import ImageChops
 
     mode = "L" if png.header.grey else "RGB"
-    low = _paint(png, name, lane=1)[0]
+    low = _paint(png, name, lane=1)[0].image
 
     def mask(box: tuple[int, int, int, int]) -> Image.Image:
         high_match = _equal(image.crop(box).convert(mode), list(clear[0::2]))

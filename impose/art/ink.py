@@ -107,13 +107,16 @@ def _band_map(frame: Frame, top: int, bottom: int, levels: int, watch: Watch | N
     import numpy as np
 
     width = frame.image.width
-    band = frame.image.crop((0, top, width, bottom))
-    table = _least_table(frame)
-    if table is not None:
-        band = band.point(table)
-    # Four bytes a pixel is how Pillow keeps colour: handing them over as they are is a plain copy.
-    data = band.tobytes("raw", "RGBX") if band.mode == "RGB" else band.tobytes()
-    pixels = np.frombuffer(data, np.uint8).reshape(bottom - top, -1)
+    if frame.pixels is not None:
+        pixels = frame.pixels[top:bottom].reshape(bottom - top, -1)
+    else:
+        band = frame.image.crop((0, top, width, bottom))
+        table = _least_table(frame)
+        if table is not None:
+            band = band.point(table)
+        # Four bytes a pixel is how Pillow keeps colour: handing them over as they are is a plain copy.
+        data = band.tobytes("raw", "RGBX") if band.mode == "RGB" else band.tobytes()
+        pixels = np.frombuffer(data, np.uint8).reshape(bottom - top, -1)
     if watch is not None:
         watch(pixels.reshape(bottom - top, width, -1))
     least = _by_rows(pixels, np.minimum).reshape(-1, width, pixels.shape[1] // width)

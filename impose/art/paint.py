@@ -13,16 +13,19 @@ put before it.
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
 from types import ModuleType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from impose.art.codec import codec
 from impose.art.png import SIGNATURE, Header
 
 if TYPE_CHECKING:
+    import numpy as np
     from PIL import Image
+
+    Array = np.ndarray[Any, np.dtype[Any]]
 
 _READ = 1 << 18
 _STORED = 65535  # the longest stored block, RFC 1951 section 3.2.4
@@ -30,11 +33,18 @@ _STRIP = 1 << 19
 _LEAST_ROWS = 16  # a strip's extra row must not weigh
 
 
+class Painted(NamedTuple):
+    """A picture, and the memory it lies in as an array of rows, columns and channels where it is one."""
+
+    image: Image.Image
+    pixels: Array | None = None
+
+
 class PaintError(Exception):
     """A row is filtered in a way that no PNG has."""
 
 
-def paint(header: Header, rows: Iterable[bytes]) -> Image.Image:
+def paint(header: Header, rows: Iterable[bytes]) -> Painted:
     """The picture whose filtered rows these are, all of which are read; mode 1, L, LA, RGB, RGBX or RGBA.
 
     `header` says how they are to be understood: at most 8 bits, no palette. Raises `PaintError`.
@@ -43,7 +53,7 @@ def paint(header: Header, rows: Iterable[bytes]) -> Image.Image:
     # Strips of very long rows would take as much memory as the picture.
     if plain and header.width * header.channels * _LEAST_ROWS <= 8 * _STRIP and (spng := faster()) is not None:
         return _by_spng(spng, header, rows)
-    return _by_pillow(header, rows)
+    return Painted(_by_pillow(header, rows))
 
 
 @cache
@@ -72,47 +82,48 @@ def _by_pillow(header: Header, rows: Iterable[bytes]) -> Image.Image:
     return image
 
 
-def _by_spng(spng: ModuleType, header: Header, rows: Iterable[bytes]) -> Image.Image:
+def _by_spng(spng: ModuleType, header: Header, rows: Iterable[bytes]) -> Painted:
     import numpy as np
     from PIL import Image
 
     mode = {1: "L", 3: "RGBX", 4: "RGBA"}[header.channels]
-    shape = (header.height, header.width) + ((4,) if mode != "L" else ())
-    frame = np.empty(shape, np.uint8)
+    frame = np.empty((header.height, header.width, 1 if mode == "L" else 4), np.uint8)
     top = 0
     above = b""
-    for strip in _strips(header, rows):
-        row = header.width * header.channels + 1
-        count = len(strip) // row + bool(above)
+    for count, strip in _strips(header, rows):
+        fresh = slice(1 if above else 0, None)
+        count += fresh.start
         try:
             # Colour comes with a fourth byte, so that the frame can lie in memory as Pillow wants it.
-            pixels = spng.load(_file(header, count, [above, strip]), "L" if mode == "L" else "RGBA")
+            pixels = spng.load(_file(header, count, [above, *strip]), "L" if mode == "L" else "RGBA")
         except RuntimeError as error:
             raise PaintError(str(error)) from None
-        pixels = pixels.reshape(count, *shape[1:])[bool(above) :]
+        pixels = pixels.reshape(count, *frame.shape[1:])[fresh]
         frame[top : top + len(pixels)] = pixels
         top += len(pixels)
-        above = b"\0" + frame[top - 1].reshape(header.width, -1)[:, : header.channels].tobytes()
-    return Image.frombuffer(mode, (header.width, header.height), frame, "raw", mode, 0, 1)
+        above = b"\0" + frame[top - 1, :, : header.channels].tobytes()
+    return Painted(Image.frombuffer(mode, (header.width, header.height), frame, "raw", mode, 0, 1), frame)
 
 
-def _strips(header: Header, rows: Iterable[bytes]) -> Iterator[bytes]:
-    """The rows again, in pieces of whole rows, about half a megabyte each."""
+def _strips(header: Header, rows: Iterable[bytes]) -> Iterator[tuple[int, list[memoryview]]]:
+    """The rows again, about half a megabyte of whole ones at a time: how many, and the pieces they are in."""
     row = header.width * header.channels + 1
     size = row * max(_LEAST_ROWS, _STRIP // row)
-    held = bytearray()
-    for piece in rows:
-        held += piece
-        while len(held) >= size:
-            with memoryview(held) as whole:
-                strip = bytes(whole[:size])
-            yield strip
-            del held[:size]
-    if held:
-        yield bytes(held)
+    strip: list[memoryview] = []
+    wanted = size
+    for whole in rows:
+        piece = memoryview(whole)
+        while len(piece) >= wanted:
+            yield size // row, [*strip, piece[:wanted]]
+            piece, strip, wanted = piece[wanted:], [], size
+        if len(piece):
+            strip.append(piece)
+            wanted -= len(piece)
+    if strip:
+        yield (size - wanted) // row, strip
 
 
-def _file(header: Header, height: int, rows: list[bytes]) -> bytes:
+def _file(header: Header, height: int, rows: Sequence[bytes | memoryview]) -> bytes:
     """A whole PNG of the rows, stored; they are copied once, into it."""
     data: list[bytes | memoryview] = [b"IDAT", b"\x78\x01"]
     check = 1
@@ -199,7 +210,7 @@ def _chunk(name: bytes, data: bytes) -> Iterator[bytes]:
     yield check.to_bytes(4, "big")
 
 
-def _stored(piece: bytes) -> Iterator[bytes | memoryview]:
+def _stored(piece: bytes | memoryview) -> Iterator[bytes | memoryview]:
     whole = memoryview(piece)
     for at in range(0, len(piece), _STORED):
         block = whole[at : at + _STORED]

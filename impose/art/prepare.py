@@ -79,11 +79,12 @@ class Picture:
     facts: Facts = field(default_factory=Facts)
 
 
-def prepare(content: bytes, recipe: Recipe | None = None, name: str = "") -> Picture:
+def prepare(content: bytes, recipe: Recipe | None = None, name: str = "", sha256: str | None = None) -> Picture:
     """Read a PNG whole and prepare it for printing by `recipe` (the default one if None).
 
-    `name` is the file as it is called in findings. Raises `Trouble` if the file is not a PNG, is damaged anywhere, is
-    larger than the recipe's limit, is turned by an Exif orientation nobody decided about, or holds no ink.
+    `name` is the file as it is called in findings, `sha256` the content's hash where it is known. Raises `Trouble` if
+    the file is not a PNG, is damaged anywhere, is larger than the recipe's limit, is turned by an Exif orientation
+    nobody decided about, or holds no ink.
     """
     recipe = recipe or Recipe()
     png = read_png(content, name, recipe.pixel_limit)
@@ -109,7 +110,7 @@ def prepare(content: bytes, recipe: Recipe | None = None, name: str = "") -> Pic
     if recipe.rows:
         data, mass, coverage = deflate_ink(frame, ink.bounds, conversion)
     return Picture(
-        sha256=hashlib.sha256(content).hexdigest(),
+        sha256=sha256 or hashlib.sha256(content).hexdigest(),
         width=frame.image.width,
         height=frame.image.height,
         ink=ink.bounds,
@@ -159,7 +160,7 @@ def _turned(frame: Frame, value: int) -> Frame:
         return frame
     from PIL.Image import Transpose
 
-    return Frame(frame.image.transpose(Transpose[_TURNS[value][0]]), frame.table, frame.grey, frame.surplus)
+    return frame.changed(frame.image.transpose(Transpose[_TURNS[value][0]]))
 
 
 def _conversion_findings(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from impose.art.codec import codec
+from impose.art.codec import Search, codec
 from impose.art.decode import Frame, bands
 from impose.art.ink import PixelBox, over_white
 
@@ -18,8 +18,10 @@ if TYPE_CHECKING:
 
 Convert = Callable[["Image.Image"], "Image.Image"]
 
-_SAMPLES, _SAMPLE_ROWS = 3, 16
-_WORTH = 1.25  # looking for repeats takes three times as long on a photograph
+_SAMPLES, _SAMPLE_ROWS = 3, 8
+_WORTH = 1.25  # looking for repeats takes twice as long on a photograph as looking for runs
+_FLAT = 0.05  # so little takes next to no time whatever is looked for
+_HARDLY = 1.01  # looking for runs takes half as long again as looking for nothing
 
 
 def deflate_ink(
@@ -30,7 +32,7 @@ def deflate_ink(
     `convert` turns pixels over white into the printer's colours; centre and coverage are those of the artwork.
     """
     left, top, right, bottom = bounds
-    deflater = codec().deflater(_repeats(frame, bounds, convert))
+    deflater = codec().deflater(_worthwhile(frame, bounds, convert))
     weights = _Weights(bounds)
     parts: list[bytes] = []
     above: Array | None = None
@@ -63,22 +65,29 @@ def _up(rows: Array, above: Array | None) -> memoryview:
     return filtered.data.cast("B")
 
 
-def _repeats(frame: Frame, bounds: PixelBox, convert: Convert | None) -> bool:
-    """Whether looking for repeats makes the rows much smaller than looking for runs alone, by a few of them.
+def _worthwhile(frame: Frame, bounds: PixelBox, convert: Convert | None) -> Search:
+    """What is worth looking for in the rows, by a few of them.
 
     Woven, striped and screened artwork repeats itself along the row; all other artwork hardly does, once filtered.
     """
     left, top, right, bottom = bounds
-    runs, repeats = codec().deflater(False), codec().deflater(True)
-    small = large = 0
+    searches: tuple[Search, ...] = ("repeats", "runs", "nothing")
+    deflaters = {search: codec().deflater(search) for search in searches}
+    sizes = dict.fromkeys(searches, 0)
+    whole = 0
     for i in range(1, _SAMPLES + 1):
         y = top + (bottom - top) * i // (_SAMPLES + 1)
         band = over_white(frame, (left, max(top, y - 1), right, min(bottom, y + _SAMPLE_ROWS)))
         rows = _mirrored(band if convert is None else convert(band))
         sample = _up(rows[1:], rows[0]) if len(rows) > 1 else _up(rows, None)
-        small += len(repeats.compress(sample))
-        large += len(runs.compress(sample))
-    return large + len(runs.flush()) > _WORTH * (small + len(repeats.flush()))
+        whole += len(sample)
+        for search, deflater in deflaters.items():
+            sizes[search] += len(deflater.compress(sample))
+    for search, deflater in deflaters.items():
+        sizes[search] += len(deflater.flush())
+    if sizes["runs"] > _WORTH * sizes["repeats"] or sizes["runs"] < _FLAT * whole:
+        return "repeats"
+    return "nothing" if sizes["nothing"] <= _HARDLY * sizes["runs"] else "runs"
 
 
 class _Weights:

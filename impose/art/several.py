@@ -63,13 +63,14 @@ def prepare_all(
             cache.trim()
 
 
-def _attempt(content: bytes, recipe: Recipe) -> Outcome:
-    """What a worker does. Trouble is a result, so that the other pictures are still looked at.
+def _attempt(asked: tuple[str, bytes], recipe: Recipe) -> Outcome:
+    """What a worker does with a content and its hash. Trouble is a result, so that the others are still looked at.
 
     The output profile, megabytes and the same for every picture, stays behind: it is known on the other side.
     """
+    key, content = asked
     try:
-        picture = prepare(content, recipe)
+        picture = prepare(content, recipe, sha256=key)
         return picture if recipe.output is None else replace(picture, icc=None)
     except Trouble as trouble:
         return trouble
@@ -87,8 +88,8 @@ class _Gathering:
         self._asked: deque[str] = deque()
         self._known: dict[str, Outcome | None] = {}
 
-    def read(self, paths: Iterable[Path]) -> Iterator[bytes]:
-        """Put every path in line; yield the content of those that have to be prepared."""
+    def read(self, paths: Iterable[Path]) -> Iterator[tuple[str, bytes]]:
+        """Put every path in line; yield the hash and the content of those that have to be prepared."""
         for path in paths:
             try:
                 content = self._at_hand[path] if path in self._at_hand else path.read_bytes()
@@ -102,7 +103,7 @@ class _Gathering:
             self._known[key] = None if self._cache is None else self._cache.get(key, self._recipe)
             if self._known[key] is None:
                 self._asked.append(key)
-                yield content
+                yield key, content
 
     def take(self, outcome: Outcome) -> None:
         """The outcome of the oldest content that was asked for."""

@@ -72,9 +72,9 @@ def test_processes_and_cache(pictures, one_by_one, tmp_path):
 def counted(monkeypatch) -> list[int]:
     calls: list[int] = []
 
-    def spy(content, recipe):
+    def spy(content, recipe, **known):
         calls.append(len(content))
-        return prepare(content, recipe)
+        return prepare(content, recipe, **known)
 
     monkeypatch.setattr(several, "prepare", spy)
     return calls

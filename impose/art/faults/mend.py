@@ -34,7 +34,7 @@ def without_haze(frame: Frame, area: Area) -> Frame:
     """The picture without faint alpha up to the haze's highest; softer edges above it run out a little sooner."""
     image = frame.image.copy()
     image.putalpha(image.getchannel("A").point(eased(min(FAINT, area.high + SPARE))))
-    return replace(frame, image=image)
+    return frame.changed(image)
 
 
 def without_off_white(frame: Frame, area: Area) -> Frame:
@@ -54,7 +54,7 @@ def without_off_white(frame: Frame, area: Area) -> Frame:
         image.paste(white, box, _least(band.convert(colour) if band.mode != colour else band).point(share))
     if frame.image.mode.endswith("A"):
         image.putalpha(frame.image.getchannel("A"))
-    return replace(frame, image=image)
+    return frame.changed(image)
 
 
 def _least(band: Image.Image) -> Image.Image:
@@ -150,7 +150,7 @@ def _blanked(frame: Frame, found: Regions, gone: Array, shape: tuple[int, ...]) 
     image = frame.image.copy()
     clear = (255,) * (len(image.getbands()) - 1) + (0,) if image.mode.endswith("A") else "white"
     image.paste(clear, (0, 0), Image.fromarray(covered.astype(np.uint8) * 255))
-    return replace(frame, image=image)
+    return frame.changed(image)
 
 
 def _painted_out(frame: Frame, covered: Array) -> Frame:

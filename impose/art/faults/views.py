@@ -23,15 +23,16 @@ _GAP = (128, 128, 128)
 
 def plain(frame: Frame, side: int = SIDE) -> Image.Image:
     """The picture over white, shrunk until its longer side is no more than `side`."""
-    image = frame.image
-    # Nearest first, so that few more pixels than wanted are flattened and averaged.
-    rough = max(1, max(image.size) // (2 * side))
-    if rough > 1:
-        from PIL.Image import Resampling
+    from PIL.Image import Resampling
 
-        size = (max(1, image.width // rough), max(1, image.height // rough))
+    image = frame.image
+    longer = max(image.size)
+    if longer >= 2 * side:
+        # Nearest first, so that only four times the wanted pixels are flattened and averaged.
+        size = (max(1, round(image.width * 2 * side / longer)), max(1, round(image.height * 2 * side / longer)))
         frame = Frame(image.resize(size, Resampling.NEAREST), frame.table, frame.grey)
-    flat = over_white(frame, (0, 0, *frame.image.size)).convert("RGB")
+        return over_white(frame, (0, 0, *size)).reduce(2).convert("RGB")
+    flat = over_white(frame, (0, 0, *image.size)).convert("RGB")
     flat.thumbnail((side, side))
     return flat
 
