@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Protocol
 
 from impose.art.prepare import Picture
-from impose.errors import Finding, Severity, raise_stops
+from impose.errors import Finding, Severity, Trouble, raise_stops
 from impose.nest import Nesting, Rectangle, Sheet, Stock, nest
 from impose.run.conversion import Chosen
 from impose.run.job import Job
@@ -27,6 +27,9 @@ from impose.shop.paper import Paper
 from impose.shop.profiles import Profiles
 from impose.shop.settings import Settings
 from impose.units import to_um_down, to_um_up
+
+MOST_TRANSFERS = 250_000
+"""In one batch. A hundred thousand take 1.8 GB (tests/bench/growth.py); beyond this few machines could (own choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,11 +201,21 @@ def pieces_on(
         pieces, findings, slack = make_pieces(batch.rows, of_rows, sizing)
         stops = [finding for finding in findings if finding.severity is Severity.STOP]
         if not stops:
+            _countable(pieces, batch)
             return batch, pieces, [*findings, *suitability(pieces, profiles)], slack
         stops = [_in_file(stop, batch) for stop in stops]
         if not options.skip_bad:
             raise_stops(stops)
         batch = without_orders(batch, {stop.row for stop in stops if stop.row is not None}, stops)
+
+
+def _countable(pieces: Sequence[Piece], batch: Batch) -> None:
+    """Refuse what no machine has the memory for; a print in panels counts as often as it has panels."""
+    total = sum(piece.row.copies for piece in pieces)
+    if total > MOST_TRANSFERS:
+        what = f"{total:,} transfers, more than {MOST_TRANSFERS:,} in one batch"
+        remedy = "Split the batch, or make fewer copies at a time."
+        raise Trouble(Finding(what, remedy, kind="bad-copies", file=batch.source))
 
 
 def _in_file(finding: Finding, batch: Batch) -> Finding:

@@ -88,3 +88,15 @@ def test_a_quote_is_as_strict_as_the_sheets(source, run):
     assert run("quote", batch, "-p", "a4")[0] == 0
     assert run("quote", batch, "-p", "a4", "--strict")[0] == 3
     assert run("quote", batch, "-p", "a4", "--strict", "--accept", "low-resolution")[0] == 0
+
+
+def test_more_transfers_than_fit_in_memory_are_refused_before_anything_is_nested(source, run, tmp_path):
+    for row, options in (
+        ("A,Ann,fine.png,adult M,500mm,", ("--copies", "100000", "--oversize", "panels")),  # times its panels
+        ("A,Ann,fine.png,adult M,70mm,\n" * 3, ("--copies", "100000")),
+    ):
+        for command in (("sheets", "-o", tmp_path / "out"), ("quote",), ("check",)):
+            code, out, err = run(command[0], source(row), "-p", "a4", *options, *command[1:])
+            assert code == 3
+            assert "more than 250,000 in one batch" in out + err
+    assert not (tmp_path / "out").exists()
