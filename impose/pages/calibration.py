@@ -21,18 +21,16 @@ _GAP_MM = 3.0
 
 def write_calibration(path: Path, chart: Chart, paper: Paper, printer_name: str, lettering: Lettering) -> None:
     """Write the one page for a paper and printer to `path`."""
-    pages = Pages(lettering)
-    try:
+    with path.open("wb") as file:
+        pages = Pages(file, lettering)
         canvas = pages.page(chart.width, chart.height)
         _ruler_across(canvas, chart)
         _ruler_along(canvas, chart)
         for stairs in chart.stairs:
             _stairs(canvas, stairs)
         _middle(canvas, chart, _texts(chart, paper, printer_name))
-        pages.finish(canvas)
-        pages.save(path, f"calibration {paper.alias} {printer_name}", "C-")
-    finally:
-        pages.close()
+        pages.add(canvas)
+        pages.finish(f"calibration {paper.alias} {printer_name}", "C-")
 
 
 def words_height(chart: Chart, paper: Paper, printer_name: str, lettering: Lettering) -> float:

@@ -20,6 +20,7 @@ import time
 from pathlib import Path
 
 from impose.pages.pdf.fonts import FontBook, ShippedFonts
+from impose.pages.pdf.objects import PdfFile
 from impose.sheet.lettering import Lettering
 
 NAMES = (
@@ -39,26 +40,21 @@ def labels(count: int) -> list[list[str]]:
 
 def ours(count: int, path: Path) -> None:
     """Shaped by HarfBuzz, one Type 0 font a face, one content stream a page."""
-    import pymupdf
-
     lettering = Lettering(ShippedFonts())
-    document = pymupdf.open()
-    book = FontBook(document, lettering)
-    fonts = document.get_new_xref()
-    every = labels(count)
-    for start in range(0, count, A_PAGE):
-        page = document.new_page()
-        parts = [
-            book.text_operators(lettering.line(fields), 36, 800 - 15 * at, 6)
-            for at, fields in enumerate(every[start : start + A_PAGE])
-        ]
-        contents = document.get_new_xref()
-        document.update_object(contents, "<<>>")
-        document.update_stream(contents, b"".join(parts), compress=1)
-        document.xref_set_key(page.xref, "Contents", f"{contents} 0 R")
-        document.xref_set_key(page.xref, "Resources", f"<</Font {fonts} 0 R>>")
-    document.update_object(fonts, f"<<{book.embed()}>>")
-    document.save(str(path), no_new_id=1)
+    with path.open("wb") as file:
+        document = PdfFile(file)
+        book = FontBook(document, lettering)
+        fonts = document.reserve()
+        every = labels(count)
+        for start in range(0, count, A_PAGE):
+            parts = [
+                book.text_operators(lettering.line(fields), 36, 800 - 15 * at, 6)
+                for at, fields in enumerate(every[start : start + A_PAGE])
+            ]
+            contents = document.stream("", b"".join(parts))
+            document.page(f"/MediaBox[0 0 595 842]/Contents {contents} 0 R/Resources<</Font {fonts} 0 R>>")
+        document.put(fonts, f"<<{book.embed()}>>")
+        document.finish("", "labels", "00" * 16)
 
 
 def peer(count: int, path: Path) -> None:

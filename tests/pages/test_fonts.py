@@ -28,6 +28,7 @@ import uharfbuzz as hb
 
 from impose.errors import Exit, Trouble
 from impose.pages.pdf.fonts import FontBook, ShippedFonts
+from impose.pages.pdf.objects import PdfFile
 from impose.sheet.lettering import Lettering, Line
 
 # Ordinary names, one script each (two words in Latin); in ten scripts.
@@ -54,14 +55,18 @@ RENDERERS = ["pdfium", pytest.param("poppler", marks=pytest.mark.skipif(not PDFT
 
 def write(pages: Sequence[Sequence[tuple[Line, float, float, int]]], size: float = SIZE) -> bytes:
     """A document of square pages, each with lines at places and angles."""
-    document = pymupdf.open()
+    file = io.BytesIO()
+    document = PdfFile(file)
     book = FontBook(document, LETTERING)
-    fonts = document.get_new_xref()
+    fonts = document.reserve()
     for lines in pages:
         content = b"".join(book.text_operators(line, x, y, size, angle) for line, x, y, angle in lines)
-        put(document, content, f"<</Font {fonts} 0 R>>")
-    document.update_object(fonts, f"<<{book.embed()}>>")
-    return bytes(document.tobytes(no_new_id=1))
+        contents = document.stream("", content)
+        keys = f"/Contents {contents} 0 R/Resources<</Font {fonts} 0 R>>"
+        document.page(f"/MediaBox[0 0 {PAGE:g} {PAGE:g}]{keys}")
+    document.put(fonts, f"<<{book.embed()}>>")
+    document.finish("", "lines", "00" * 16)
+    return file.getvalue()
 
 
 def put(document: Any, content: bytes, resources: str) -> None:
@@ -374,8 +379,7 @@ def test_the_same_bytes_in_another_process() -> None:
 
 
 def test_order_of_drawing_is_all_that_names_depend_on() -> None:
-    document = pymupdf.open()
-    book = FontBook(document, LETTERING)
+    book = FontBook(PdfFile(io.BytesIO()), LETTERING)
     assert book.text_operators(LETTERING.line([]), 0, 0, 6) == b""
     first = book.text_operators(LETTERING.line(["שרה"]), 0, 0, 6)
     assert b"/L1 6 Tf" in first

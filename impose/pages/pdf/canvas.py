@@ -8,12 +8,11 @@ drawn again and again is drawn once, as a form (ISO 32000-2, 8.10), and stamped.
 from __future__ import annotations
 
 import hashlib
-import zlib
 from collections.abc import Callable, Iterable, Sequence
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, BinaryIO, Literal
 
 from impose.pages.pdf.fonts import FontBook
+from impose.pages.pdf.objects import VIEWING, PdfFile, dictionary, text
 from impose.sheet.lettering import Lettering, Line
 from impose.units import POINTS_PER_MM, Box
 
@@ -24,43 +23,31 @@ Align = Literal["left", "centre", "right"]
 Segment = tuple[str, tuple[float, ...]]
 """A part of an outline: "m" and "l" with x, y; "c" with two control points and the end; "h" with nothing."""
 
-FORMAT_VERSION = "/2.0"
-
 
 class Pages:
-    """A document of plain pages under construction; `save` writes it, `close` lets it go."""
+    """A document of plain pages being written to a file that is open for writing bytes; `finish` makes it whole."""
 
-    def __init__(self, lettering: Lettering) -> None:
-        import pymupdf  # loaded late: it takes a third of a second
-
-        self.document: Any = pymupdf.open()
+    def __init__(self, file: BinaryIO, lettering: Lettering) -> None:
+        self.document = PdfFile(file)
         self.lettering = lettering
         self.fonts = FontBook(self.document, lettering)
-        self._shared: int = self.document.get_new_xref()
+        self._shared, self._fonts = self.document.reserve(), self.document.reserve()
         self._resources: dict[str, int] = {}
         self._by_key: dict[object, str] = {}
         self._content = hashlib.sha256()
-        self._font_xref: int = self.document.get_new_xref()
-        self.count = 0
 
     def page(self, width_mm: float, height_mm: float) -> Canvas:
-        """A new page; it is written when `finish` is called with its canvas."""
+        """A new page; it is written when `add` is called with its canvas."""
         return Canvas(self, width_mm, height_mm)
 
-    def finish(self, canvas: Canvas) -> None:
+    def add(self, canvas: Canvas) -> None:
         """Write a page that has been drawn."""
-        width, height = canvas.width * POINTS_PER_MM, canvas.height * POINTS_PER_MM
-        page = self.document.new_page(width=width, height=height).xref
         stream = canvas.stream()
-        contents = self._stream("", stream)
-        box = f"[0 0 {number(width)} {number(height)}]"
-        # In one piece: key by key it takes as long as drawing the page.
-        _, parent = self.document.xref_get_key(page, "Parent")
+        contents = self.document.stream("", stream)
+        box = f"[0 0 {number(canvas.width * POINTS_PER_MM)} {number(canvas.height * POINTS_PER_MM)}]"
         boxes = "".join(f"/{name}{box}" for name in ("MediaBox", "CropBox", "BleedBox", "TrimBox"))
-        keys = f"/Type/Page/Parent {parent}{boxes}/Contents {contents} 0 R/Resources {self._shared} 0 R"
-        self.document.update_object(page, f"<<{keys}>>")
+        self.document.page(f"{boxes}/Contents {contents} 0 R/Resources {self._shared} 0 R")
         self._content.update(stream)
-        self.count += 1
 
     def form(self, key: object, width_mm: float, height_mm: float, draw: Callable[[Canvas], None]) -> str:
         """The resource of a drawing that is stamped many times, drawn at the first call with its key."""
@@ -71,7 +58,7 @@ class Pages:
             head = f"/Type/XObject/Subtype/Form/BBox{box}/Resources {self._shared} 0 R"
             stream = canvas.stream()
             self._content.update(stream)
-            self._name(key, self._stream(head, stream))
+            self._name(key, self.document.stream(head, stream))
         return self._by_key[key]
 
     def image(self, key: object, make: Callable[[], Image.Image]) -> str:
@@ -87,44 +74,20 @@ class Pages:
             )
             data = image.tobytes()
             self._content.update(data)
-            self._name(key, self._stream(head, data))
+            self._name(key, self.document.stream(head, data))
         return self._by_key[key]
 
-    def _name(self, key: object, xref: int) -> None:
+    def _name(self, key: object, resource: int) -> None:
         self._by_key[key] = name = f"X{len(self._resources) + 1}"
-        self._resources[name] = xref
+        self._resources[name] = resource
 
-    def _stream(self, head: str, content: bytes) -> int:
-        xref: int = self.document.get_new_xref()
-        self.document.update_object(xref, f"<<{head}>>")
-        # Deflated here, so that the bytes do not hang on how the library was built.
-        self.document.update_stream(xref, zlib.compress(content, 6), compress=0)
-        self.document.xref_set_key(xref, "Filter", "/FlateDecode")
-        return xref
-
-    def save(self, path: Path, title: str, label: str = "") -> None:
-        """Write the document; pages are numbered after `label`."""
-        document = self.document
-        document.update_object(self._font_xref, f"<<{self.fonts.embed()}>>")
-        objects = "".join(f"/{name} {xref} 0 R" for name, xref in self._resources.items())
-        document.update_object(self._shared, f"<</Font {self._font_xref} 0 R/XObject<<{objects}>>>>")
-        catalog = document.pdf_catalog()
-        keys = {
-            "Version": FORMAT_VERSION,
-            "ViewerPreferences": "<</PrintScaling/None/Enforce[/PrintScaling]/PickTrayByPDFSize true"
-            "/Duplex/Simplex/DisplayDocTitle true>>",
-            "PageLabels": f"<</Nums[0<</S/D/P({label})/St 1>>]>>",
-        }
-        for key, value in keys.items():
-            document.xref_set_key(catalog, key, value)
-        document.set_metadata({"title": title})
-        ident = self._content.hexdigest()[:32]
-        document.xref_set_key(-1, "ID", f"[<{ident}><{ident}>]")
-        document.save(str(path), no_new_id=1)
-
-    def close(self) -> None:
-        """Let the document go."""
-        self.document.close()
+    def finish(self, title: str, label: str = "") -> None:
+        """Write what makes the document whole; pages are numbered after `label`."""
+        self.document.put(self._fonts, f"<<{self.fonts.embed()}>>")
+        self.document.put(self._shared, f"<</Font {self._fonts} 0 R/XObject{dictionary(self._resources)}>>")
+        labels = f"/S/D/P{text(label)}/St 1"
+        catalog = f"/ViewerPreferences<<{VIEWING}>>/PageLabels<</Nums[0<<{labels}>>]>>"
+        self.document.finish(catalog, title, self._content.hexdigest()[:32])
 
 
 class Canvas:

@@ -16,6 +16,7 @@ from typing import Any
 
 from impose.errors import Exit, Finding, Trouble
 from impose.pages.pdf import LIBRARY
+from impose.pages.pdf.objects import PdfFile
 from impose.pages.pdf.type0 import number, write_font
 from impose.sheet.lettering import Glyph, Lettering, Line, Run
 from impose.sheet.shaping import Face
@@ -177,7 +178,7 @@ class FontBook:
     Faces get their names and objects in order of first use, so the same calls give the same bytes.
     """
 
-    def __init__(self, document: Any, lettering: Lettering) -> None:
+    def __init__(self, document: PdfFile, lettering: Lettering) -> None:
         self._document = document
         self._lettering = lettering
         self._faces: dict[str, _Used] = {}

@@ -1,16 +1,15 @@
 """Pictures in a PDF: image objects made by hand from bytes that are deflated already.
 
-The library's own way of inserting a picture keeps it uncompressed until saving, changes the colours of soft edges and
-tags untagged artwork. An image object is a dictionary and a stream; the stream is what `impose.art.prepare` made
-(PNG predictor, so that photographs halve), stored as it is and once however often it is drawn.
+A library's ways of inserting a picture keep it uncompressed until saving, change the colours of soft edges or tag
+untagged artwork. An image object is a dictionary and a stream; the stream is what `impose.art.prepare` made (PNG
+predictor, so that photographs halve), stored as it is and once however often it is drawn.
 """
 
 from __future__ import annotations
 
-from typing import Any
-
 from impose.art.icc import works_by_tables
 from impose.art.prepare import Picture
+from impose.pages.pdf.objects import PdfFile
 from impose.units import POINTS_PER_MM, Box
 
 # An edge that falls on a whole pixel in theory lands a hair outside it in floating point, and two of three renderers
@@ -28,11 +27,10 @@ _BLANK = {1: "[255 255]", 3: "[255 255 255 255 255 255]", 4: "[0 0 0 0 0 0 0 0]"
 class PictureBook:
     """The image objects of one document: each picture once, each colour profile once."""
 
-    def __init__(self, document: Any) -> None:
+    def __init__(self, document: PdfFile) -> None:
         self._document = document
         self._pictures: dict[tuple[object, ...], int] = {}
         self._profiles: dict[bytes, int] = {}
-        self.pictures_by_xref: dict[int, Picture] = {}
 
     def xref(self, picture: Picture) -> int:
         """The object of a picture, made at its first use."""
@@ -44,24 +42,14 @@ class PictureBook:
     def _add(self, picture: Picture) -> int:
         left, top, right, bottom = picture.ink
         width, height = right - left, bottom - top
-        xref: int = self._document.get_new_xref()
-        self._document.update_object(
-            xref,
-            f"<</Type/XObject/Subtype/Image/Width {width}/Height {height}/BitsPerComponent 8"
-            f"/ColorSpace {self._space(picture)}>>",
-        )
-        # The library deflates and resets the filter unless told not to, so the filter is named afterwards.
-        self._document.update_stream(xref, picture.data, compress=0)
-        self._document.xref_set_key(xref, "Filter", "/FlateDecode")
-        self._document.xref_set_key(
-            xref,
-            "DecodeParms",
-            f"<</Predictor 15/Colors {picture.components}/BitsPerComponent 8/Columns {width}>>",
+        parameters = f"/Predictor 15/Colors {picture.components}/BitsPerComponent 8/Columns {width}"
+        keys = (
+            f"/Type/XObject/Subtype/Image/Width {width}/Height {height}/BitsPerComponent 8"
+            f"/ColorSpace {self._space(picture)}/DecodeParms<<{parameters}>>"
         )
         if picture.icc is not None and works_by_tables(picture.icc):
-            self._document.xref_set_key(xref, "Mask", _BLANK[picture.components])
-        self.pictures_by_xref[xref] = picture
-        return xref
+            keys += f"/Mask {_BLANK[picture.components]}"
+        return self._document.deflated(keys, picture.data)
 
     def _space(self, picture: Picture) -> str:
         """The profile of the picture's pixels byte for byte, or the plain device space: untagged art stays untagged."""
@@ -69,10 +57,8 @@ class PictureBook:
         if picture.icc is None:
             return device
         if picture.icc not in self._profiles:
-            xref: int = self._document.get_new_xref()
-            self._document.update_object(xref, f"<</N {picture.components}/Alternate {device}>>")
-            self._document.update_stream(xref, picture.icc, compress=1)
-            self._profiles[picture.icc] = xref
+            keys = f"/N {picture.components}/Alternate {device}"
+            self._profiles[picture.icc] = self._document.stream(keys, picture.icc)
         return f"[/ICCBased {self._profiles[picture.icc]} 0 R]"
 
 

@@ -7,13 +7,13 @@ are optional content (8.11), all on, and carry no processing-step metadata: mark
 
 from __future__ import annotations
 
-import errno
 import hashlib
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 from impose.pages.pdf.fonts import FontBook
+from impose.pages.pdf.objects import VIEWING, PdfFile, dictionary, text
 from impose.pages.pdf.pictures import PictureBook, picture_matrix
 from impose.sheet.layout import Layout, Sheet
 from impose.sheet.lettering import Lettering
@@ -36,54 +36,39 @@ def write_sheets(
     on_page: Note = lambda sheet: None,
 ) -> None:
     """Write the sheets of one paper to `path`, one page each, for the printer's measured scale."""
-    import pymupdf  # loaded late: it takes a third of a second
-
-    document = pymupdf.open()
-    try:
-        _Writer(document, layout, printer, lettering).write(sheets, on_page)
-        # No garbage collection, cleaning or second deflating: nothing is gained, and the identifier is our own.
-        document.save(str(path), no_new_id=1)
-    except pymupdf.mupdf.FzErrorSystem as error:
-        # Mostly a full disk. The library keeps the system's words and loses its number.
-        raise OSError(errno.EIO, str(error).rpartition(": ")[2], str(path)) from error
-    finally:
-        document.close()
+    with path.open("wb") as file:
+        _Writer(PdfFile(file), layout, printer, lettering).write(sheets, on_page)
 
 
 class _Writer:
     """The document under construction."""
 
-    def __init__(self, document: Any, layout: Layout, printer: Printer, lettering: Lettering) -> None:
+    def __init__(self, document: PdfFile, layout: Layout, printer: Printer, lettering: Lettering) -> None:
         self.document, self.layout, self.printer = document, layout, printer
         self.pictures = PictureBook(document)
         self.fonts = FontBook(document, lettering)
         self.content = hashlib.sha256()
 
     def write(self, sheets: Sequence[Sheet], on_page: Note) -> None:
-        layers = [self.document.add_ocg(name, on=True) for name in LAYERS]
-        properties = "".join(f"/L{index} {xref} 0 R" for index, xref in enumerate(layers))
-        fonts = self.document.get_new_xref()
-        shared = f"/Font {fonts} 0 R/Properties<<{properties}>>"
+        layers = [self.document.add(f"<</Type/OCG/Name{text(name)}>>") for name in LAYERS]
+        fonts = self.document.reserve()
+        properties = dictionary({f"L{index}": layer for index, layer in enumerate(layers)})
+        shared = f"/Font {fonts} 0 R/Properties{properties}"
         for sheet in sheets:
             self._page(sheet, shared)
             on_page(sheet)
-        self.document.update_object(fonts, f"<<{self.fonts.embed()}>>")
-        self._catalog(sheets)
+        self.document.put(fonts, f"<<{self.fonts.embed()}>>")
+        ident = self.content.hexdigest()[:32]
+        self.document.finish(self._catalog(sheets, layers), f"{self.layout.name} {self.layout.code}", ident)
 
     def _page(self, sheet: Sheet, shared: str) -> None:
-        width, height = sheet.width_mm * POINTS_PER_MM, sheet.height_mm * POINTS_PER_MM
-        page = self.document.new_page(width=width, height=height).xref
         names: dict[int, str] = {}
         stream = self._stream(sheet, names)
-        contents = self.document.get_new_xref()
-        self.document.update_object(contents, "<<>>")
-        self.document.update_stream(contents, stream, compress=1)
-        box = f"[0 0 {_number(width)} {_number(height)}]"
-        for name in ("MediaBox", "CropBox", "BleedBox", "TrimBox"):
-            self.document.xref_set_key(page, name, box)
-        self.document.xref_set_key(page, "Contents", f"{contents} 0 R")
-        pictures = "".join(f"/{name} {xref} 0 R" for xref, name in names.items())
-        self.document.xref_set_key(page, "Resources", f"<</XObject<<{pictures}>>{shared}>>")
+        contents = self.document.stream("", stream)
+        box = f"[0 0 {_number(sheet.width_mm * POINTS_PER_MM)} {_number(sheet.height_mm * POINTS_PER_MM)}]"
+        boxes = "".join(f"/{name}{box}" for name in ("MediaBox", "CropBox", "BleedBox", "TrimBox"))
+        pictures = dictionary({name: number for number, name in names.items()})
+        self.document.page(f"{boxes}/Contents {contents} 0 R/Resources<</XObject{pictures}{shared}>>")
         self.content.update(stream)
 
     def _stream(self, sheet: Sheet, names: dict[int, str]) -> bytes:
@@ -130,20 +115,14 @@ class _Writer:
             for one in words
         )
 
-    def _catalog(self, sheets: Sequence[Sheet]) -> None:
-        document, catalog = self.document, self.document.pdf_catalog()
-        keys = {
-            "Version": "/2.0",  # the first that knows Enforce
-            "ViewerPreferences": "<</PrintScaling/None/Enforce[/PrintScaling]/PickTrayByPDFSize true"
-            "/Duplex/Simplex/DisplayDocTitle true>>",
-            "PageLabels": f"<</Nums[0<</S/D/P({self.layout.code}-)/St {sheets[0].number}>>]>>",
-            "PageLayout": "/SinglePage",
-        }
-        for key, value in keys.items():
-            document.xref_set_key(catalog, key, value)
-        document.set_metadata({"title": f"{self.layout.name} {self.layout.code}"})
-        ident = self.content.hexdigest()[:32]
-        document.xref_set_key(-1, "ID", f"[<{ident}><{ident}>]")
+    def _catalog(self, sheets: Sequence[Sheet], layers: Sequence[int]) -> str:
+        """How the document is to be viewed and printed: all layers on, pages numbered as the sheets are."""
+        every = "".join(f"{layer} 0 R " for layer in layers)
+        labels = f"/S/D/P{text(f'{self.layout.code}-')}/St {sheets[0].number}"
+        return (
+            f"/OCProperties<</OCGs[{every}]/D<</ON[{every}]/OFF[]/Order[{every}]/RBGroups[]>>>>"
+            f"/ViewerPreferences<<{VIEWING}>>/PageLabels<</Nums[0<<{labels}>>]>>/PageLayout/SinglePage"
+        )
 
 
 def _number(value: float) -> str:

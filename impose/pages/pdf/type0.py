@@ -10,33 +10,31 @@ import hashlib
 import re
 import struct
 from collections.abc import Mapping, Sequence
-from typing import Any
 
+from impose.pages.pdf.objects import PdfFile
 from impose.sheet.shaping import Face
 
 
-def write_font(document: Any, face: Face, widths: Mapping[int, float], texts: Mapping[int, str]) -> int:
+def write_font(document: PdfFile, face: Face, widths: Mapping[int, float], texts: Mapping[int, str]) -> int:
     """Write the Type 0 font with its descendant, descriptor, outlines and ToUnicode map; returns its object.
 
     `widths` are the glyphs used, with their advances in thousandths of an em as the page's positions assume
-    them; `texts` what each reads as. `document` is a PyMuPDF document.
+    them; `texts` what each reads as.
     """
     program, subtype = _program(face.subset(widths))
     bare = subtype == "CIDFontType0C"
     name = f"{_tag(program)}+{re.sub('[^A-Za-z0-9-]', '', face.name) or 'Face'}"
-    file = _stream(document, program, f"/Subtype /{subtype}" if bare else f"/Length1 {len(program)}")
-    descriptor = _add(document, _descriptor(name, face, f"/{'FontFile3' if bare else 'FontFile2'} {file} 0 R"))
+    file = document.stream(f"/Subtype /{subtype}" if bare else f"/Length1 {len(program)}", program)
+    descriptor = document.add(_descriptor(name, face, f"/{'FontFile3' if bare else 'FontFile2'} {file} 0 R"))
     kind = "CIDFontType0" if bare else "CIDFontType2 /CIDToGIDMap /Identity"
-    descendant = _add(
-        document,
+    descendant = document.add(
         f"<</Type /Font /Subtype /{kind} /BaseFont /{name} /FontDescriptor {descriptor} 0 R "
         "/CIDSystemInfo <</Registry (Adobe) /Ordering (Identity) /Supplement 0>> "
         f"/DW 1000 /W [{_widths(sorted(widths.items()))}]>>",
     )
-    to_unicode = _stream(document, _to_unicode(texts))
+    to_unicode = document.stream("", _to_unicode(texts))
     # 9.7.6.2: the name of a Type 0 font over a CFF descendant takes the CMap's name after it.
-    return _add(
-        document,
+    return document.add(
         f"<</Type /Font /Subtype /Type0 /BaseFont /{name}{'-Identity-H' if bare else ''} "
         f"/Encoding /Identity-H /DescendantFonts [{descendant} 0 R] /ToUnicode {to_unicode} 0 R>>",
     )
@@ -46,18 +44,6 @@ def number(value: float) -> str:
     """A PDF number with at most four decimals: a ten-thousandth of a point is 35 nanometres."""
     text = f"{value:.4f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
-
-
-def _add(document: Any, text: str) -> int:
-    xref = int(document.get_new_xref())
-    document.update_object(xref, text)
-    return xref
-
-
-def _stream(document: Any, content: bytes, keys: str = "") -> int:
-    xref = _add(document, f"<<{keys}>>")
-    document.update_stream(xref, content, compress=1)
-    return xref
 
 
 def _program(subset: bytes) -> tuple[bytes, str]:

@@ -43,6 +43,7 @@ class _Writer:
     def __init__(self, pages: Pages, layout: Layout, width: float, height: float, units: Units) -> None:
         self.pages, self.layout, self.units = pages, layout, units
         self.width, self.height = width, height
+        self.transfers = sum(len(sheet.placed) for sheet in layout.sheets)
         self.canvas: Canvas | None = None
         self.y = 0.0
 
@@ -78,8 +79,7 @@ class _Writer:
         layout, right = self.layout, self.width - SIDE_MM
         x = SIDE_MM + plain_paper(canvas, SIDE_MM, TOP_MM) + 4
         canvas.words("Cutting list", x, TOP_MM + 4.4, 5.0, heavy=True)
-        transfers = sum(len(sheet.placed) for sheet in layout.sheets)
-        count = f"{len(layout.sheets)} sheets, {transfers} transfers"
+        count = f"{len(layout.sheets)} sheets, {self.transfers} transfers"
         canvas.words(f"batch {layout.code}   {layout.name}   {count}", right, TOP_MM + 3.6, SIZE_MM, align="right")
         told = "Cut along the corner marks. Maps show the printed side. Count the pieces before the next sheet is cut."
         canvas.words(told, SIDE_MM, TOP_MM + 10.2, SIZE_MM)
@@ -120,7 +120,7 @@ class _Writer:
 
     def _end(self) -> None:
         if self.canvas is not None:
-            self.pages.finish(self.canvas)
+            self.pages.add(self.canvas)
             self.canvas = None
 
     def done(self) -> None:

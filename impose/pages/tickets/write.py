@@ -53,21 +53,19 @@ def write_tickets(
     """
     settings = profiles.settings
     width, height = PAPERS[settings.ticket_paper]
-    pages = Pages(lettering)
+    press = profiles.press(settings.press)
+    part = part or Part(layout.sheets, 0, len(tickets))
+    with path.open("wb") as file:
+        pages = Pages(file, lettering)
 
-    def image(step: Step) -> str:
-        picture = step.transfer.piece.picture
-        return pages.image((picture.sha256, picture.ink), lambda: _thumb(picture, small))
+        def image(step: Step) -> str:
+            picture = step.transfer.piece.picture
+            return pages.image((picture.sha256, picture.ink), lambda: _thumb(picture, small))
 
-    try:
-        press = profiles.press(settings.press)
         style = Style(layout.code, layout.name, press, settings.units, width, height / 2, image)
-        part = part or Part(layout.sheets, 0, len(tickets))
         write_cutting(pages, layout, part.sheets, width, height, settings.units)
         _garments(pages, halves(tickets[part.start : part.stop], style, lettering, part.start, len(tickets)), style)
-        pages.save(path, f"{layout.name} {layout.code} tickets", "T-")
-    finally:
-        pages.close()
+        pages.finish(f"{layout.name} {layout.code} tickets", "T-")
 
 
 def _thumb(picture: Picture, small: Small | None) -> Image.Image:
@@ -88,7 +86,7 @@ def _garments(pages: Pages, found: Sequence[Half], style: Style) -> None:
         for place, half in enumerate(found[index : index + 2]):
             draw_half(canvas, half, style, place * style.height)
         _cut_line(canvas, style)
-        pages.finish(canvas)
+        pages.add(canvas)
 
 
 def _cut_line(canvas: Canvas, style: Style) -> None:
