@@ -23,6 +23,7 @@ _TAG_LEAST_MM = 4.0
 _SPARED = 0.12  # of a print's shorter side
 _LETTERS = 0.7  # of the tag's height
 _SMALLER = 0.55
+_SPOT = 0.04  # of a print's longer side: a smaller frame would not be seen
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +89,17 @@ def worn_picture(gallery: Gallery, placed: Placed) -> Markup:
     use = tag("use", href=f"#{gallery.name(piece.picture)}", transform=_worn(piece.ink_w_mm, piece.ink_h_mm))
     box = f"0 0 {number(piece.ink_w_mm)} {number(piece.ink_h_mm)}"
     return tag("svg", use, class_="worn", viewBox=box, aria_hidden="true", focusable="false")
+
+
+def spot_picture(gallery: Gallery, placed: Placed, spot: Box) -> Markup:
+    """The artwork as worn framed at a spot, in mm from the ink's top left corner; words beside it say it too."""
+    piece = placed.transfer.piece
+    wide, high = piece.ink_w_mm, piece.ink_h_mm
+    use = tag("use", href=f"#{gallery.name(piece.picture)}", transform=_worn(wide, high))
+    least = max(wide, high) * _SPOT
+    grown = spot.inset(*[-max(0.0, least - spot.w) / 2, -max(0.0, least - spot.h) / 2] * 2)
+    view = f"0 0 {number(wide)} {number(high)}"
+    return tag("svg", use, _rect(grown, "spot"), viewBox=view, aria_hidden="true", focusable="false")
 
 
 def _worn(width: float, height: float) -> str:

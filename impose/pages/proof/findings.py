@@ -3,16 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import PurePosixPath
 
 from impose.errors import Severity, shown
 from impose.kinds import KINDS
 from impose.pages.proof.contents import Order, Said, ranges
+from impose.pages.proof.drawing import spot_picture
 from impose.pages.proof.markup import Content, Markup, data_uri, join, name, tag
 from impose.pages.proof.subject import WORDS, Proof, links
-from impose.units import show_length
+from impose.sheet.layout import Placed
+from impose.units import Box, show_length
 
 Numbered = tuple[int, Said]
+
+
+@dataclass(frozen=True, slots=True)
+class Where:
+    """Of each row, the ids of its transfers and the first of them as it lies on its sheet."""
+
+    ids: Mapping[int, list[str]]
+    prints: Mapping[int, Placed]
 
 
 def findings_section(proof: Proof, orders: Sequence[Order], said: Sequence[Said]) -> Markup | None:
@@ -20,24 +31,27 @@ def findings_section(proof: Proof, orders: Sequence[Order], said: Sequence[Said]
     if not said:
         return None
     ids: dict[int, list[str]] = {}
+    prints: dict[int, Placed] = {}
     for order in orders:
         for lot in order.lots:
             ids.setdefault(lot.row.row, []).extend(lot.ids)
+            prints.setdefault(lot.row.row, lot.placed[0][1])
+    where = Where(ids, prints)
     alike: dict[tuple[Severity, str], list[Numbered]] = {}
     for number, one in enumerate(said, 1):
         alike.setdefault((one.first.severity, one.first.kind or str(number)), []).append((number, one))
-    cards = [_card(proof, group, ids) for group in alike.values()]
+    cards = [_card(proof, group, where) for group in alike.values()]
     return tag("section", tag("h2", "Findings"), tag("ul", cards, class_="said"), id="findings")
 
 
-def _card(proof: Proof, group: Sequence[Numbered], ids: Mapping[int, list[str]]) -> Markup:
+def _card(proof: Proof, group: Sequence[Numbered], where: Where) -> Markup:
     """Findings of one kind: what they have in common is said once."""
     first = group[0][1].first
     mark = tag("span", WORDS[first.severity], class_=f"mark {first.severity}")
     if len(group) == 1:
         number, one = group[0]
-        body = tag("div", mark, tag("h3", _words(one), dir="auto"), _why(first.why), _rest(proof, one, ids, None))
-        return tag("li", body, _view(one), id=f"finding-{number}", class_=str(first.severity))
+        body = tag("div", mark, tag("h3", _words(one), dir="auto"), _why(first.why), _rest(proof, one, where, None))
+        return tag("li", body, _view(proof, one, where), id=f"finding-{number}", class_=str(first.severity))
     title = KINDS[first.kind].says if first.kind in KINDS else first.kind.replace("-", " ")
     whys = {one.first.why for _, one in group}
     remedies = {one.first.remedy for _, one in group}
@@ -49,24 +63,24 @@ def _card(proof: Proof, group: Sequence[Numbered], ids: Mapping[int, list[str]])
         _why(first.why) if len(whys) == 1 else None,
         _remedy(remedy) if remedy else None,
     )
-    items = [_item(proof, number, one, ids, remedy, len(whys) > 1) for number, one in group]
+    items = [_item(proof, number, one, where, remedy, len(whys) > 1) for number, one in group]
     return tag("li", body, tag("ul", items, class_="items"), class_=f"{first.severity} several")
 
 
-def _item(proof: Proof, number: int, said: Said, ids: Mapping[int, list[str]], remedy: str | None, why: bool) -> Markup:
+def _item(proof: Proof, number: int, said: Said, where: Where, remedy: str | None, why: bool) -> Markup:
     body = tag(
         "div",
         tag("b", _words(said), dir="auto"),
         _why(said.first.why) if why else None,
-        _rest(proof, said, ids, remedy),
+        _rest(proof, said, where, remedy),
     )
-    return tag("li", body, _view(said), id=f"finding-{number}")
+    return tag("li", body, _view(proof, said, where), id=f"finding-{number}")
 
 
-def _rest(proof: Proof, said: Said, ids: Mapping[int, list[str]], remedy: str | None) -> Markup:
+def _rest(proof: Proof, said: Said, where: Where, remedy: str | None) -> Markup:
     """How to mend it, unless that was said already, and where it is."""
     own = _remedy(said.first.remedy) if said.first.remedy and said.first.remedy != remedy else None
-    return join(own, tag("p", _places(proof, said, ids), class_="quiet small"))
+    return join(own, tag("p", _places(proof, said, where.ids), class_="quiet small"))
 
 
 def _remedy(words: str) -> Markup:
@@ -86,9 +100,16 @@ def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _view(said: Said) -> Markup | None:
-    view = said.first.view
-    return tag("img", src=data_uri(view, "image/png"), alt=f"Close view: {said.first.what}") if view else None
+def _view(proof: Proof, said: Said, where: Where) -> Markup | None:
+    """The finding's own picture; else the print with a frame around the spot, where there is one."""
+    one = said.first
+    if one.view:
+        return tag("img", src=data_uri(one.view, "image/png"), alt=f"Close view: {one.what}")
+    placed = None if one.row is None else where.prints.get(one.row)
+    if one.mm is None or placed is None or placed.transfer.piece.panel is not None:
+        return None
+    left, top, right, bottom = one.mm
+    return spot_picture(proof.gallery, placed, Box(left, top, right - left, bottom - top))
 
 
 def _places(proof: Proof, said: Said, ids: Mapping[int, list[str]]) -> Markup:

@@ -111,12 +111,15 @@ text-decoration:none;white-space:nowrap}
 .said li{background:var(--card);border:1px solid var(--line);border-left:.3rem solid;border-radius:.5rem;
 padding:.9rem 1rem;display:grid;grid-template-columns:minmax(0,1fr) auto;gap:.4rem 1.2rem}
 .said li>div{color:var(--text)}
+.said svg{width:22.5rem;max-width:100%;max-height:22.5rem;align-self:start;background:#fff;border:1px solid var(--line);
+border-radius:.375rem}
+.spot{fill:none;stroke:#d6006e;stroke-width:2;vector-effect:non-scaling-stroke}
 .said img{max-width:min(100%,22.5rem);height:auto;align-self:start;background:#fff;border:1px solid var(--line);
 border-radius:.25rem;image-rendering:auto}
 .said .several{grid-template-columns:minmax(0,1fr)}
 .items{list-style:none;display:grid;margin-top:.4rem;color:var(--text)}
 .said .items li{border:0;border-top:1px solid var(--line);border-radius:0;background:none;padding:.6rem 0}
-.items b{font-weight:600}.items img{max-width:min(100%,15rem)}
+.items b{font-weight:600}.items img{max-width:min(100%,15rem)}.said .items svg{width:15rem}
 .said h3{margin:.15rem 0 .2rem}
 .said p+p{margin-top:.25rem}
 .legend{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,21rem),1fr));gap:1rem 2rem;list-style:none}
@@ -140,7 +143,7 @@ tr:first-child{border-top:0}td,td:first-child,td:last-child{border:0;padding:0}.
 _TICKING = """
 .ticking{display:grid;grid-template-columns:repeat(auto-fill,minmax(17rem,1fr));gap:1rem;margin-top:1rem}
 .ticking fieldset{border:1px solid var(--line);border-radius:.5rem;padding:.5rem .75rem;margin:0;min-width:0}
-.ticking legend{font-weight:600;padding:0 .25rem}
+.ticking legend{float:left;width:100%;font-weight:600;padding:0 .25rem .25rem}.ticking legend+*{clear:both}
 .ticking label{display:block;padding:.15rem 0;break-inside:avoid}
 .ticking input{width:1.1rem;height:1.1rem;vertical-align:-.15rem;margin:0 .3rem 0 0}
 """

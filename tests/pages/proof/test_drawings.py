@@ -9,7 +9,7 @@ import re
 import numpy as np
 import pypdfium2
 import pytest
-from PIL import Image
+from PIL import Image, ImageDraw
 
 from pages.proof.reading import Made, Node, matrix, parsed
 
@@ -174,3 +174,25 @@ def test_the_command_makes_previews_when_asked(batch, run, tmp_path):
     with Image.open(tmp_path / "out1" / "preview" / "sheets-a4-1.png") as image:
         # A4 at 100 pixels an inch: 210 and 297 mm over 25.4, times 100; a begun pixel is a pixel.
         assert image.size == (827, 1170)
+
+
+def test_thin_strokes_are_framed_where_they_are_on_the_print_as_worn(tmp_path, run):
+    """The strokes are drawn at a known place, right of the middle and below it, so a mirrored frame would miss."""
+    image = Image.new("RGB", (1200, 800), "white")
+    pen = ImageDraw.Draw(image)
+    pen.rectangle((0, 0, 1199, 40), fill="navy")
+    pen.rectangle((0, 700, 200, 799), fill="navy")
+    for x in range(900, 1100, 10):
+        pen.line((x, 520, x, 690), fill="navy", width=2)
+    image.save(tmp_path / "fine.png")
+    (tmp_path / "b.csv").write_text("art,width\nfine.png,120 mm\n", "utf-8")
+    assert run("sheets", tmp_path / "b.csv", "-p", "a4", "-o", tmp_path / "out")[0] == 0
+    root = parsed((tmp_path / "out" / "proof.html").read_text("utf-8"))
+    (item,) = [li for li in root.all("li") if "Strokes of" in li.text and li.all("rect", class_="spot")][-1:]
+    (svg,) = item.all("svg")
+    assert [float(v) for v in svg.attributes["viewbox"].split()] == pytest.approx([0, 0, 120, 80], abs=0.01)
+    x, y, w, h = box(svg.all("rect", class_="spot")[0])
+    assert 90 - 6.4 <= x < x + w <= 110 + 6.4, "where the strokes are, to a tile of 64 pixels"
+    assert 52 - 6.4 <= y < y + h <= 69 + 6.4
+    (use,) = svg.all("use")
+    assert matrix(use) == pytest.approx([-120, 0, 0, 80, 120, 0]), "the stored picture is mirrored; as worn it is not"
