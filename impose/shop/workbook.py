@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import datetime
 import io
+import lzma
 import re
 import zipfile
+import zlib
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
@@ -43,11 +45,14 @@ def read_workbook(content: bytes, path: Path) -> tuple[list[Record], list[Findin
         sheet = filled[0]
         records = list(_records(sheet, formulas[sheet.title], path))
         part = str(sheet._worksheet_path).lstrip("/")
-    except (KeyError, ValueError, TypeError, AttributeError, IndexError, SyntaxError, OSError, zipfile.BadZipFile) as e:
+        shape = list(_shape(content, part, path))
+    except (Trouble, MemoryError):
+        raise
+    except Exception as error:
         # The library has no error of its own for most damage; whatever it stumbles on, the file is not whole.
-        raise _trouble(path, f"a damaged spreadsheet ({type(e).__name__}: {e})"[:200], _AGAIN) from None
+        raise _trouble(path, f"a damaged spreadsheet ({type(error).__name__}: {error})"[:200], _AGAIN) from None
     findings = [_other_sheets(sheet, filled[1:], path)] if len(filled) > 1 else []
-    return records, [*findings, *_shape(content, part, path)]
+    return records, [*findings, *shape]
 
 
 def _trouble(path: Path, what: str, remedy: str, code: Exit = Exit.REFUSED) -> Trouble:
@@ -79,7 +84,15 @@ def _guard(content: bytes, path: Path) -> None:
             for part in parts:
                 if part.filename.endswith((".xml", ".rels")) and _declares_types(packed, part):
                     raise _trouble(path, f"{part.filename} declares a document type, which no spreadsheet does", _AGAIN)
-    except (zipfile.BadZipFile, NotImplementedError, OSError, EOFError, ValueError) as error:
+    except (
+        zipfile.BadZipFile,
+        zlib.error,
+        lzma.LZMAError,
+        NotImplementedError,
+        OSError,
+        EOFError,
+        ValueError,
+    ) as error:
         raise _trouble(path, f"a damaged spreadsheet: {error}", _AGAIN) from None
 
 

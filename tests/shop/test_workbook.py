@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime
 import io
 import zipfile
@@ -10,6 +11,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from impose.errors import Finding, Severity, Trouble
 from impose.shop import workbook
@@ -121,6 +124,21 @@ def test_a_file_cut_short_is_refused(desk: Path, profiles: Profiles, cut: float)
     content = path.read_bytes()
     path.write_bytes(content[: int(cut if cut > 1 else cut * len(content))])
     assert _faults(path, profiles)[0].kind == "workbook"
+
+
+@given(st.lists(st.tuples(st.integers(4, 100_000), st.integers(0, 255)), min_size=1, max_size=20))
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_bytes_changed_anywhere_are_read_or_refused(
+    desk: Path, profiles: Profiles, changes: list[tuple[int, int]]
+) -> None:
+    """Damage within the deflated parts too, at which zlib raises what the spreadsheet library does not catch."""
+    path = desk / "changed.xlsx"
+    content = bytearray(_write(desk, [HEAD, ["A-1", "art/owl.png", 90, 2, True, ""]]).read_bytes())
+    for at, value in changes:
+        content[at % (len(content) - 4) + 4] = value
+    path.write_bytes(content)
+    with contextlib.suppress(Trouble):
+        read_batch(path, profiles)
 
 
 def test_damaged_parts_never_end_in_a_traceback(desk: Path, profiles: Profiles) -> None:
