@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterable, Sequence
+from functools import lru_cache
 from typing import TYPE_CHECKING, BinaryIO, Literal
 
 from impose.pages.pdf.fonts import FontBook
@@ -110,7 +111,22 @@ class Canvas:
         dash: Sequence[float] = (),
     ) -> None:
         """An outline: stroked `width_mm` wide (None: not at all), filled where `fill` is a grey from 0 to 1."""
-        body = " ".join(self._segment(kind, values) for kind, values in segments)
+        kinds: list[str] = []
+        values: list[float] = []
+        for kind, points in segments:
+            kinds.append(kind)
+            values += points
+        self._paint(kinds, values, width_mm, grey, fill, dash)
+
+    def _paint(
+        self, kinds: Sequence[str], values: Sequence[float], width_mm: float | None, grey: float, fill: float | None,
+        dash: Sequence[float],
+    ) -> None:  # fmt: skip
+        # All numbers at once: a garment's drawing has hundreds, a batch of tickets millions.
+        points = [0.0] * len(values)
+        points[0::2] = [x * POINTS_PER_MM for x in values[0::2]]
+        points[1::2] = [(self.height - y) * POINTS_PER_MM for y in values[1::2]]
+        body = _form_of(tuple(kinds)) % tuple(points)
         state = []
         if fill is not None:
             state.append(f"{number(fill)} g")
@@ -121,27 +137,20 @@ class Canvas:
         paint = {(True, True): "B", (True, False): "f", (False, True): "S"}[fill is not None, width_mm is not None]
         self._parts.append(f"q {' '.join(state)} {body} {paint} Q".encode())
 
-    def _segment(self, kind: str, values: tuple[float, ...]) -> str:
-        points = [self._point(values[i], values[i + 1]) for i in range(0, len(values), 2)]
-        return " ".join([*points, kind])
-
-    def _point(self, x: float, y: float) -> str:
-        return f"{number(x * POINTS_PER_MM)} {number((self.height - y) * POINTS_PER_MM)}"
-
     def line(
         self, x1: float, y1: float, x2: float, y2: float, width_mm: float = 0.2, grey: float = 0.0,
         dash: Sequence[float] = (),
     ) -> None:  # fmt: skip
         """A straight line."""
-        self.path([("m", (x1, y1)), ("l", (x2, y2))], width_mm, grey, dash=dash)
+        self._paint(("m", "l"), (x1, y1, x2, y2), width_mm, grey, None, dash)
 
     def polygon(
         self, points: Sequence[tuple[float, float]], width_mm: float | None = 0.2, grey: float = 0.0,
         fill: float | None = None, dash: Sequence[float] = (),
     ) -> None:  # fmt: skip
         """A closed outline of straight lines."""
-        kinds = ["m", *["l"] * (len(points) - 1)]
-        self.path([*zip(kinds, points, strict=True), ("h", ())], width_mm, grey, fill, dash)
+        kinds = ("m", *("l",) * (len(points) - 1), "h")
+        self._paint(kinds, [value for point in points for value in point], width_mm, grey, fill, dash)
 
     def box(
         self, box: Box, width_mm: float | None = 0.2, grey: float = 0.0, fill: float | None = None,
@@ -193,6 +202,16 @@ class Canvas:
         self._parts.append(f"q {' '.join(number(v) for v in (a, b, c, d, e, f))} cm /{image} Do Q".encode())
 
 
+_OPERANDS = {"m": "%.3f %.3f m", "l": "%.3f %.3f l", "c": "%.3f %.3f %.3f %.3f %.3f %.3f c", "h": "h"}
+
+
+@lru_cache(maxsize=512)
+def _form_of(kinds: tuple[str, ...]) -> str:
+    """The operators of an outline with room for its numbers: a thousandth of a point is a third of a micrometre."""
+    return " ".join([_OPERANDS[kind] for kind in kinds])
+
+
+@lru_cache(maxsize=4096)
 def number(value: float) -> str:
     """A PDF number: at most six decimals (a third of a nanometre), no exponent, no trailing zeros."""
     text = f"{value:.6f}".rstrip("0").rstrip(".")

@@ -160,6 +160,11 @@ class _Used:
                 self.texts[glyph.gid] = self._reading(glyph.gid, glyphs[0].text, alone=len(glyphs) == 1)
         return "".join([self.texts[glyph.gid] for glyph in glyphs])
 
+    def plain(self, glyphs: Sequence[Glyph]) -> bool:
+        """Whether every glyph is known to read as the text it stands for, one by one."""
+        texts = self.texts
+        return all(texts.get(glyph.gid) == glyph.text for glyph in glyphs)
+
     def _reading(self, gid: int, text: str, alone: bool) -> str:
         """The character it pictures, if it is one of the text; the text, if it says that alone; else nothing.
 
@@ -182,9 +187,10 @@ class FontBook:
         self._document = document
         self._lettering = lettering
         self._faces: dict[str, _Used] = {}
-        # The operators of a run by the run itself and the size. Lettering hands out the same run for the same
-        # words, so most of a label is written once; by identity, since comparing long runs costs what it saves.
-        self._written: dict[tuple[int, float], tuple[Run, str]] = {}
+        # The operators of a run, with the run and its font, by size and the run itself. Lettering hands out the same
+        # run for the same words, so most of a label is written once; by identity, since comparing long runs costs
+        # what it saves.
+        self._written: dict[float, dict[int, tuple[Run, str, str]]] = {}
         self._done = False
 
     def text_operators(self, line: Line, x_pt: float, y_pt: float, size_pt: float, angle: int = 0) -> bytes:
@@ -197,14 +203,15 @@ class FontBook:
             raise ValueError(f"text is set at 0, 90, 180 or 270 degrees, not {angle}")
         if not line.runs:
             return b""
-        parts = [f"BT {_DIRECTIONS[angle]} {number(x_pt)} {number(y_pt)} Tm"]
+        parts = [f"BT {_DIRECTIONS[angle]} {x_pt:.4f} {y_pt:.4f} Tm"]
+        known = self._written.setdefault(size_pt, {})
         font = ""
         for run in line.runs:
-            used = self._face(run.face)
-            if used.resource != font:
-                font = used.resource
+            _, resource, operators = known.get(id(run)) or self._run(run, size_pt)
+            if resource != font:
+                font = resource
                 parts.append(f"/{font} {number(size_pt)} Tf")
-            parts.append(self._operators(used, run, size_pt))
+            parts.append(operators)
         parts.append("ET\n")
         return "\n".join(parts).encode("ascii")
 
@@ -227,11 +234,10 @@ class FontBook:
             self._faces[name] = _Used(self._lettering.face(name), f"L{len(self._faces) + 1}")
         return self._faces[name]
 
-    def _operators(self, used: _Used, run: Run, size_pt: float) -> str:
-        known = self._written.get((id(run), size_pt))
-        if known is None:
-            known = self._written[id(run), size_pt] = (run, _Pen(used, size_pt).write(run))
-        return known[1]
+    def _run(self, run: Run, size_pt: float) -> tuple[Run, str, str]:
+        used = self._face(run.face)
+        made = self._written[size_pt][id(run)] = (run, used.resource, _Pen(used, size_pt).write(run))
+        return made
 
 
 class _Pen:
@@ -252,6 +258,18 @@ class _Pen:
 
     def write(self, run: Run) -> str:
         """The operators; they leave the pen where the shaped run ends, to 0.0005 em, and no rise."""
+        if self._used.plain(run.glyphs):
+            self._draw(run.glyphs)
+        else:
+            self._marked(run)
+        if step := round(self._ahead):
+            self._shown.append(f"> {step} <")
+        self._flush()
+        if self._rise:  # it would outlast the text object
+            self._parts.append("0 Ts")
+        return "\n".join(self._parts)
+
+    def _marked(self, run: Run) -> None:
         for cluster in _clusters(run.glyphs):
             text = cluster[0].text
             if self._used.reads(cluster) == text or run.right_to_left:
@@ -262,12 +280,6 @@ class _Pen:
                 self._draw(cluster)
                 self._flush()
                 self._parts.append("EMC")
-        if step := round(self._ahead):
-            self._shown.append(f"> {step} <")
-        self._flush()
-        if self._rise:  # it would outlast the text object
-            self._parts.append("0 Ts")
-        return "\n".join(self._parts)
 
     def _draw(self, glyphs: Iterable[Glyph]) -> None:
         widths = self._used.widths

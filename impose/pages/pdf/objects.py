@@ -15,9 +15,7 @@ from impose.art.codec import codec
 HEADER = b"%PDF-2.0\n%\xc2\xb5\xc2\xb6\n"
 """2.0 is the first that knows `Enforce`. The second line's high bytes say that the file is no text (7.5.2)."""
 
-VIEWING = (
-    "/PrintScaling/None/Enforce[/PrintScaling]/PickTrayByPDFSize true/Duplex/Simplex/DisplayDocTitle true"
-)
+VIEWING = "/PrintScaling/None/Enforce[/PrintScaling]/PickTrayByPDFSize true/Duplex/Simplex/DisplayDocTitle true"
 """Actual size, one side, the tray that fits (12.2): sheets and tickets alike."""
 
 _LEVEL = 6

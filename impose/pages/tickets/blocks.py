@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from weakref import WeakKeyDictionary
 
 from impose.pages.pdf.canvas import Canvas
-from impose.sheet.lettering import Lettering
+from impose.sheet.lettering import GAP, Lettering, Line
 from impose.shop.practice import CAUTIONS, ORDER_OF_WORK
 from impose.units import Box
 
@@ -49,6 +49,15 @@ def _wrapped(lettering: Lettering, text: str, width_em: float) -> tuple[str, ...
         else:
             line, length = (f"{line} {word}", length + space + wide) if line else (word, wide)
     return (*lines, line) if line else tuple(lines)
+
+
+def fitted(lettering: Lettering, text: str, width_em: float) -> Line:
+    """Parts of text with wide gaps between them in one line, each shaped by itself, since most of them come again.
+
+    Where that is too long it is cut short at its end.
+    """
+    line = lettering.line(text.split(GAP))
+    return line if line.width <= width_em else lettering.fit(text, width_em)
 
 
 def paragraph(

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from impose.pages.pdf.canvas import Canvas
 from impose.pages.tickets import sentences
@@ -18,6 +18,7 @@ from impose.pages.tickets.blocks import (
     PRACTICE_MM,
     SIZE_MM,
     SMALL_MM,
+    fitted,
     paragraph,
     plain_paper,
     practice,
@@ -60,6 +61,19 @@ class Style:
         """The width between the margins."""
         return self.width - 2 * SIDE_MM
 
+    @property
+    def told(self) -> float:
+        """The width of what is said of a step, between its picture and its check boxes."""
+        return self.inner - _TEXT_X - _BOXES_MM
+
+
+class Block(NamedTuple):
+    """A step as it is told: the lines below its title (True for what must not be overlooked), and its height."""
+
+    step: Step
+    lines: tuple[tuple[str, bool], ...]
+    high: float
+
 
 @dataclass(frozen=True, slots=True)
 class Half:
@@ -68,7 +82,7 @@ class Half:
     ticket: Ticket
     number: int
     of: int
-    steps: tuple[Step, ...]
+    blocks: tuple[Block, ...]
     first: int
     part: int
     parts: int
@@ -82,26 +96,25 @@ def halves(
     for number, ticket in enumerate(tickets, before + 1):
         parts = _parted(ticket, style, lettering)
         first = 1
-        for part, steps in enumerate(parts, 1):
-            found.append(Half(ticket, number, of or len(tickets), tuple(steps), first, part, len(parts)))
-            first += len(steps)
+        for part, blocks in enumerate(parts, 1):
+            found.append(Half(ticket, number, of or len(tickets), tuple(blocks), first, part, len(parts)))
+            first += len(blocks)
     return found
 
 
-def _parted(ticket: Ticket, style: Style, lettering: Lettering) -> list[list[Step]]:
+def _parted(ticket: Ticket, style: Style, lettering: Lettering) -> list[list[Block]]:
     """The steps in as few nearly equal parts as leave room for their drawings."""
     room = style.height - 2 * TOP_MM - HEAD_MM - PRACTICE_MM - _press_height(style, lettering) - LEAST_DRAWING_MM
-    steps = ticket.steps
-    for count in range(1, len(steps)):
-        cuts = [round(len(steps) * i / count) for i in range(count + 1)]
-        parts = [list(steps[a:b]) for a, b in pairwise(cuts)]
+    blocks = [_block(step, style, lettering) for step in ticket.steps]
+    for count in range(1, len(blocks)):
+        cuts = [round(len(blocks) * i / count) for i in range(count + 1)]
+        parts = [blocks[a:b] for a, b in pairwise(cuts)]
         if all(
-            sum(_step_height(one, style, lettering) for one in part) <= room
-            and len({one.shape.face for one in part}) <= MOST_FACES
+            sum(one.high for one in part) <= room and len({one.step.shape.face for one in part}) <= MOST_FACES
             for part in parts
         ):
             return parts
-    return [[step] for step in steps]
+    return [[block] for block in blocks]
 
 
 def draw_half(canvas: Canvas, half: Half, style: Style, top: float) -> None:
@@ -111,12 +124,12 @@ def draw_half(canvas: Canvas, half: Half, style: Style, top: float) -> None:
     _head(canvas, half, style, y)
     y += HEAD_MM
     bottom = top + style.height - TOP_MM
-    text = sum(_step_height(step, style, lettering) for step in half.steps) + _press_height(style, lettering)
+    text = sum(block.high for block in half.blocks) + _press_height(style, lettering)
     drawings = bottom - PRACTICE_MM - text - y
     _drawings(canvas, half, style, Box(SIDE_MM, y, style.inner, drawings))
     y += drawings
-    for number, step in enumerate(half.steps, half.first):
-        y = _step(canvas, step, number, style, y)
+    for number, block in enumerate(half.blocks, half.first):
+        y = _step(canvas, block, number, style, y)
     _press(canvas, style, y)
     form = canvas.pages.form("practice", style.inner, PRACTICE_MM, practice)
     canvas.stamp(form, SIDE_MM, bottom - PRACTICE_MM, PRACTICE_MM)
@@ -130,21 +143,22 @@ def _head(canvas: Canvas, half: Half, style: Style, y: float) -> None:
     lettering = canvas.pages.lettering
     canvas.words(lettering.fit(sentences.heading(ticket), 78 / 5), x, y + 4.6, 5.0, heavy=True)
     part = f", part {half.part} of {half.parts}" if half.parts > 1 else ""
-    canvas.words(f"ticket {half.number} of {half.of}{part}", right, y + 2.6, SIZE_MM, align="right")
+    which = lettering.sentence(f"ticket {half.number} of {half.of}{part}")
+    canvas.words(which, right, y + 2.6, SIZE_MM, align="right")
     canvas.words(f"batch {style.code}   {style.batch}", right, y + 5.6, SMALL_MM, align="right")
     count = f"   garment {worn.number} of {worn.of}" if worn.of > 1 else ""
     setup = f"   set-up: {ticket.setup}" if ticket.setup else ""
     order = f"order {worn.order}   " if worn.order and worn.wearer else ""
     line = f"{order}{sentences.garment_line(worn)}{count}{setup}"
-    canvas.words(lettering.fit(line, style.inner / 3.0), SIDE_MM, y + 10.2, 3.0)
+    canvas.words(fitted(lettering, line, style.inner / 3.0), SIDE_MM, y + 10.2, 3.0)
     canvas.line(SIDE_MM, y + 11.4, right, y + 11.4, 0.25)
 
 
 def _drawings(canvas: Canvas, half: Half, style: Style, area: Box) -> None:
     """Each face of this half as worn and face down, side by side, all to one scale."""
     faces: dict[str, list[Step]] = {}
-    for step in half.steps:
-        faces.setdefault(step.shape.face, []).append(step)
+    for block in half.blocks:
+        faces.setdefault(block.step.shape.face, []).append(block.step)
     spans = [reach(steps[0].shape, steps) for steps in faces.values()]
     high = area.h - _CAPTION_MM - 4.5
     scale = next((s for s in SCALES if _fits(spans, s, area.w, high)), SCALES[-1])
@@ -219,37 +233,29 @@ def _sides(canvas: Canvas, face: str, frame: Frame, span: Box, y: float) -> None
     canvas.words(right, middle + apart, y, 1.6)
 
 
-def _lines(step: Step, style: Style) -> list[tuple[str, bool]]:
-    """What is said of a step below its title; True for what must not be overlooked."""
+def _block(step: Step, style: Style, lettering: Lettering) -> Block:
     size, where = sentences.step_size(step, style.units), sentences.place(step, style.units)
     platen, fits = sentences.platen(step, style.press, style.units), step.fit != "several"
-    said = [(" ".join([f"{size}.", where, sentences.folds(step), platen if fits else ""]), False)]
-    said += [] if fits else [(platen, True)]
-    said += [(text, not text.startswith("Note")) for text in sentences.warnings(step)]
-    return said
-
-
-def _step_height(step: Step, style: Style, lettering: Lettering) -> float:
-    width = style.inner - _TEXT_X - _BOXES_MM
-    count = sum(len(wrapped(lettering, _marked(*one), SIZE_MM, width)) for one in _lines(step, style))
-    return max(_PICTURE_MM + 0.6, 2.6 * PITCH + count * SIZE_MM * PITCH + 1.5)
+    lines = [(" ".join([f"{size}.", where, sentences.folds(step), platen if fits else ""]), False)]
+    lines += [] if fits else [(platen, True)]
+    lines += [(text, not text.startswith("Note")) for text in sentences.warnings(step)]
+    count = sum(len(wrapped(lettering, _marked(*one), SIZE_MM, style.told)) for one in lines)
+    return Block(step, tuple(lines), max(_PICTURE_MM + 0.6, 2.6 * PITCH + count * SIZE_MM * PITCH + 1.5))
 
 
 def _marked(text: str, urgent: bool) -> str:
     return f"! {text}" if urgent else text
 
 
-def _step(canvas: Canvas, step: Step, number: int, style: Style, y: float) -> float:
+def _step(canvas: Canvas, block: Block, number: int, style: Style, y: float) -> float:
     """One print: its number, picture, sentences and check boxes; returns the y below it."""
-    high = _step_height(step, style, canvas.pages.lettering)
-    lines = tuple(_lines(step, style))
+    step, lines, high = block
     piece = step.transfer.piece
     key = ("step", lines, piece.picture.sha256, piece.picture.ink, round(high, 6))
-    form = canvas.pages.form(key, style.inner, high, lambda block: _step_block(block, step, lines, style, high))
+    form = canvas.pages.form(key, style.inner, high, lambda drawing: _step_block(drawing, step, lines, style, high))
     canvas.stamp(form, SIDE_MM, y, high)
     canvas.words(str(number), SIDE_MM + 3.0, y + 8.0, 6.0, align="centre", heavy=True)
-    width = style.inner - _TEXT_X - _BOXES_MM
-    title = canvas.pages.lettering.fit(sentences.step_title(step, style.code), width / 2.6)
+    title = fitted(canvas.pages.lettering, sentences.step_title(step, style.code), style.told / 2.6)
     canvas.words(title, SIDE_MM + _TEXT_X, y + 3.1, 2.6, heavy=True)
     return y + high
 
@@ -260,8 +266,7 @@ def _step_block(canvas: Canvas, step: Step, lines: Sequence[tuple[str, bool]], s
     _small_picture(canvas, step, style, Box(7, 0.8, _PICTURE_MM, min(high, _PICTURE_MM + 0.6) - 1.6))
     below = 2.6 * PITCH + 0.4
     for text, urgent in lines:
-        width = style.inner - _TEXT_X - _BOXES_MM
-        below = paragraph(canvas, _marked(text, urgent), _TEXT_X, below, width, heavy=urgent)
+        below = paragraph(canvas, _marked(text, urgent), _TEXT_X, below, style.told, heavy=urgent)
     checks = canvas.pages.form("checks", _BOXES_MM, _BOXES_H_MM, _check_boxes)
     canvas.stamp(checks, style.inner - _BOXES_MM, 0, _BOXES_H_MM)
 
