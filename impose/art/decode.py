@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     Array = np.ndarray[Any, np.dtype[Any]]
 
-BAND = 64
+BAND = 128
 """Rows handled at a time of a picture of everyday width."""
 
 _NARROW, _WIDE = 1 << 16, 1 << 20
@@ -54,7 +54,7 @@ class Frame:
 def bands(width: int, height: int, top: int = 0) -> Iterator[tuple[int, int]]:
     """Top and bottom of the bands in which `height` rows of `width` pixels are walked through, the first at `top`.
 
-    Every band but the last is a multiple of 8 rows high: 64, more of a narrow picture, whose millions of rows would
+    Every band but the last is a multiple of 8 rows high: 128, more of a narrow picture, whose millions of rows would
     take minutes one band after another, fewer of a wide one, so that a band is never a large part of a picture.
     """
     rows = min(max(BAND, _NARROW // width), max(8, _WIDE // width)) // 8 * 8

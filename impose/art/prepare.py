@@ -1,6 +1,6 @@
 """One picture, once: from the bytes of a PNG to deflated rows ready for the page, its ink bounds and its facts.
 
-Nothing decoded outlives the call. The frame is walked in bands of 64 rows, so the memory is that of the decoded
+Nothing decoded outlives the call. The frame is walked in bands of 128 rows, so the memory is that of the decoded
 frame (at most four bytes a pixel) and the compressed result.
 """
 

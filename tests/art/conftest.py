@@ -1,4 +1,4 @@
-"""The two libraries that undo row filters, each in turn."""
+"""The ways in which row filters are undone, each in turn."""
 
 from __future__ import annotations
 
@@ -7,10 +7,12 @@ import pytest
 from impose.art import paint
 
 
-@pytest.fixture(params=["pillow", "pyspng"])
+@pytest.fixture(params=["whole", "pillow", "pyspng"])
 def painter(request, monkeypatch) -> str:
-    """Read with Pillow alone, then with the optional faster library where it is installed."""
-    if request.param == "pillow":
+    """Read with Pillow whole, with Pillow in strips, then with the optional faster library where it is installed."""
+    if request.param == "whole":
+        monkeypatch.setattr(paint, "in_place", lambda: False)
+    if request.param != "pyspng":
         monkeypatch.setattr(paint, "faster", lambda: None)
     else:
         pytest.importorskip("pyspng", reason="the optional faster decoder is not installed")

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
 from impose.art.decode import Frame
+from impose.art.flat import flattened
 from impose.art.ink import find_ink, over_white, tint_levels
 from impose.art.prepare import Recipe, prepare
 
@@ -27,7 +28,9 @@ def defined_bounds(rgba: np.ndarray, tint: float) -> tuple[int, int, int, int] |
 
 
 def found(rgba: np.ndarray, tint: float) -> tuple[int, int, int, int] | None:
-    ink = find_ink(Frame(Image.fromarray(rgba, "RGBA"), None, False), tint, keep_specks=True)
+    image = Image.fromarray(rgba, "RGBA")
+    ink = find_ink(Frame(image, None, False), tint, keep_specks=True)
+    assert find_ink(Frame(image, None, False, pixels=rgba), tint, keep_specks=True) == ink
     return None if ink is None else ink.bounds
 
 
@@ -76,6 +79,22 @@ def test_over_white_is_rounded_to_the_nearest(alpha):
     la = np.stack([grey, np.full(256, alpha, np.uint8)], axis=-1)[None]
     ours = np.asarray(over_white(Frame(Image.fromarray(la, "LA"), None, True), (0, 0, 256, 1)), np.int64)
     assert (ours == exact[:, :, 0]).all()
+
+
+@pytest.mark.parametrize("mode", ["RGBA", "RGBX"])
+def test_flattened_from_memory_is_the_same(mode):
+    """All alphas with all levels, among enough that is opaque or clear for the quick way to be taken."""
+    rng = np.random.default_rng(3)
+    rgba = rng.integers(0, 256, (256, 256 * 24, 4)).astype(np.uint8)
+    rgba[:, :, 3] = np.where(rng.random((256, 256 * 24)) < 0.5, 255, 0)
+    levels, alphas = np.meshgrid(np.arange(256), np.arange(256))
+    rgba[:, 100:356] = np.stack([levels, 255 - levels, levels, alphas], axis=-1)
+    frame = Frame(Image.fromarray(rgba, "RGBA") if mode == "RGBA" else Image.fromarray(rgba[:, :, :3]), None, False)
+    held = Frame(Image.frombuffer(mode, (256 * 24, 256), rgba, "raw", mode, 0, 1), None, False, pixels=rgba)
+    for box in ((0, 0, 256 * 24, 256), (7, 3, 5000, 200), (300, 255, 301, 256), (90, 0, 400, 256)):
+        ours = flattened(held, box)
+        assert (box[2] - box[0] < 400 and mode == "RGBA") or ours.mode == "RGBX"
+        assert (np.asarray(ours)[:, :, :3] == np.asarray(over_white(frame, box))).all()
 
 
 def canvas(width: int = 1000, height: int = 1000) -> tuple[Image.Image, ImageDraw.ImageDraw]:

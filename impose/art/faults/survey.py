@@ -30,6 +30,8 @@ class Survey:
     """
 
     def __init__(self, width: int, height: int, alpha: bool) -> None:
+        import numpy as np
+
         self.width, self.height, self.alpha = width, height, alpha
         self.stride = _power(max(width, height) / MOST_SAMPLES, 64)
         self.step = _power((width * height / MOST_SOLID) ** 0.5, 64)
@@ -37,13 +39,15 @@ class Survey:
         self._first = min(self.stride, width) // 2, min(self.stride, height) // 2
         self._rows = 0
         self._samples: list[Array] = []
-        self._solid: list[Array] = []
+        self.solid: Array = np.empty((-(-height // self.step), -(-width // self.step)), np.bool_)
 
     def __call__(self, pixels: Array) -> None:
         """Take the next band, an array of rows, columns, channels of 8 bits."""
         across, down = self._first
         self._samples.append(pixels[(down - self._rows) % self.stride :: self.stride, across :: self.stride].copy())
-        self._solid.append(_solid(pixels[-self._rows % self.step :: self.step, :: self.step], self.alpha))
+        wanted = pixels[-self._rows % self.step :: self.step, :: self.step]
+        first = -(-self._rows // self.step)
+        _solid(wanted, self.alpha, self.solid[first : first + len(wanted)])
         self._rows += len(pixels)
 
     @property
@@ -52,13 +56,6 @@ class Survey:
         import numpy as np
 
         return np.concatenate(self._samples)
-
-    @property
-    def solid(self) -> Array:
-        """The mask of clear ink."""
-        import numpy as np
-
-        return np.concatenate(self._solid)
 
 
 def _power(wanted: float, most: int) -> int:
@@ -69,13 +66,16 @@ def _power(wanted: float, most: int) -> int:
     return power
 
 
-def _solid(pixels: Array, alpha: bool) -> Array:
+def _solid(pixels: Array, alpha: bool, into: Array) -> None:
     import numpy as np
 
     if pixels.shape[2] < 4:
-        found = pixels[:, :, 0] < 192
-        return np.asarray(found & (pixels[:, :, 1] >= 128)) if alpha else np.asarray(found)
+        np.less(pixels[:, :, 0], 192, out=into)
+        if alpha:
+            into &= pixels[:, :, 1] >= 128
+        return
     # Four channels as one number, so that a pixel is one comparison and not three.
     words = np.ascontiguousarray(pixels).view("<u4")[:, :, 0]
-    found = (words & _TOP_TWO) != _TOP_TWO
-    return np.asarray(found & (words >= 0x80000000)) if alpha else np.asarray(found)
+    np.not_equal(words & _TOP_TWO, _TOP_TWO, out=into)
+    if alpha:
+        into &= words >= 0x80000000
