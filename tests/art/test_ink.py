@@ -85,13 +85,13 @@ def test_over_white_is_rounded_to_the_nearest(alpha):
 def test_flattened_from_memory_is_the_same(mode):
     """All alphas with all levels, among enough that is opaque or clear for the quick way to be taken."""
     rng = np.random.default_rng(3)
-    rgba = rng.integers(0, 256, (256, 256 * 24, 4)).astype(np.uint8)
-    rgba[:, :, 3] = np.where(rng.random((256, 256 * 24)) < 0.5, 255, 0)
+    rgba = rng.integers(0, 256, (256, 256 * 30, 4)).astype(np.uint8)
+    rgba[:, :, 3] = np.where(rng.random((256, 256 * 30)) < 0.5, 255, 0)
     levels, alphas = np.meshgrid(np.arange(256), np.arange(256))
     rgba[:, 100:356] = np.stack([levels, 255 - levels, levels, alphas], axis=-1)
     frame = Frame(Image.fromarray(rgba, "RGBA") if mode == "RGBA" else Image.fromarray(rgba[:, :, :3]), None, False)
-    held = Frame(Image.frombuffer(mode, (256 * 24, 256), rgba, "raw", mode, 0, 1), None, False, pixels=rgba)
-    for box in ((0, 0, 256 * 24, 256), (7, 3, 5000, 200), (300, 255, 301, 256), (90, 0, 400, 256)):
+    held = Frame(Image.frombuffer(mode, (256 * 30, 256), rgba, "raw", mode, 0, 1), None, False, pixels=rgba)
+    for box in ((0, 0, 256 * 30, 256), (7, 3, 7000, 200), (300, 255, 301, 256), (90, 0, 400, 256)):
         ours = flattened(held, box)
         assert (box[2] - box[0] < 400 and mode == "RGBA") or ours.mode == "RGBX"
         assert (np.asarray(ours)[:, :, :3] == np.asarray(over_white(frame, box))).all()
