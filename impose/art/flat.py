@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     Array = np.ndarray[Any, np.dtype[Any]]
 
-_OPAQUE, _WHITE = 0xFF000000, 0xFFFFFFFF
+_OPAQUE = 0xFF000000
 _MOST_MIXED = 0.05  # beyond, as in a glow, Pillow's own loop over all pixels is quicker
 
 
@@ -45,12 +45,14 @@ def _mixed(words: Array) -> Array | None:
     between = words - np.uint32(1 << 24) < np.uint32(0xFE << 24)
     if np.count_nonzero(between) > _MOST_MIXED * between.size:
         return None
-    flat: Array = np.where(words >= np.uint32(_OPAQUE), words, np.uint32(_WHITE))
-    rows, columns = np.nonzero(between)
-    if len(rows):
-        pixels = np.ascontiguousarray(words[rows, columns]).view(np.uint8).reshape(-1, 4).astype(np.uint32)
+    # All bits of what is not opaque are set, and that is white.
+    flat: Array = np.negative((words < np.uint32(_OPAQUE)).astype(np.uint32))
+    flat |= words
+    at = np.flatnonzero(between)
+    if len(at):
+        pixels = words[np.divmod(at, words.shape[1])].astype("<u4").view(np.uint8).reshape(-1, 4).astype(np.uint32)
         alpha = pixels[:, 3:]
         # 255 - alpha (255 - colour) / 255, to the nearest.
         pixels[:, :3] = 255 - (alpha * (255 - pixels[:, :3]) + 127) // 255
-        flat[rows, columns] = pixels.astype(np.uint8).view("<u4")[:, 0]
+        flat.ravel()[at] = pixels.astype(np.uint8).view("<u4")[:, 0]
     return flat
