@@ -84,12 +84,15 @@ def reprint(
     from impose.run import produce
     from impose.run.reprint import plan_reprint, returning_of
     from impose.run.selection import Wish, select
-    from impose.run.source import read_record
+    from impose.run.source import read_record, refuse_own_record
     from impose.run.stock import Shelf, replaced, takes_of
 
     source = read_record(record)
     out = out or files.free_name(_beside(source.path))
     files.refuse_taken(out, replace)
+    refuse_own_record(out, record)
+    if onto is not None:
+        refuse_own_record(out, onto)
     named = tuple(part for text in ids for part in text.split(",") if part.strip())
     wish = Wish(named, orders, numbers, listed, because, take_new_art)
     shelf = Shelf(ledger_file(ledger))

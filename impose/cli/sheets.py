@@ -63,10 +63,13 @@ def sheets(
     from impose import files
     from impose.run import plan, produce
     from impose.run.produce import PREVIEW_PPI
+    from impose.run.source import refuse_own_record
     from impose.run.stock import Shelf, replaced, takes_of
 
     out = out or files.free_name(_beside(sources[0]))
     files.refuse_taken(out, replace)
+    if onto is not None:
+        refuse_own_record(out, onto)
     shelf = Shelf(ledger_file(ledger))
     returning = replaced(out) if replace and not printed else []
     wish = onto_wish(onto, onto_sheets, onto_clear, chosen["units"])

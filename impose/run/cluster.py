@@ -9,6 +9,7 @@ that have gone. Artwork is shipped with the work: a worker needs none of our fil
 from __future__ import annotations
 
 import hashlib
+import re
 import threading
 import warnings
 from collections.abc import Callable, Iterator
@@ -29,6 +30,8 @@ ALONE_SECONDS = 30.0
 """How long a run waits for a worker to come back when all have gone."""
 
 _LOOK_SECONDS = 1.0
+_ADDRESS = re.compile(r"(?:inproc://\S+|(?:(?:tcp|tls|ucx|wss?)://)?(?:\[[0-9a-f:]+\]|[^\s/:]+):[0-9]{1,5}/?)")
+_NO_PORT = re.compile(r"(?:[a-z]+://)?[^\s/:]+")
 _EXTRA = "Install it on this machine and on the workers with: pip install 'impose[cluster]'"
 
 
@@ -74,6 +77,8 @@ def _connected(address: str, seconds: float) -> Any:
     except ImportError:
         what = "--scheduler needs the package distributed, which is not installed"
         raise Trouble(Finding(what, f"{_EXTRA}.", kind="bad-option", exit=Exit.USAGE)) from None
+    if not _ADDRESS.fullmatch(address):  # a client that fails to be made complains once more when it is collected
+        raise _no_address(address, "it names no port" if _NO_PORT.fullmatch(address) else "it is of no known form")
     try:
         # Its warning about versions is ours to give, as a refusal.
         with warnings.catch_warnings():
@@ -85,8 +90,12 @@ def _connected(address: str, seconds: float) -> Any:
         remedy = "Start one with: dask scheduler; and name it as it says, such as tcp://10.0.0.5:8786."
         raise Trouble(Finding(what, remedy, kind="cluster", exit=Exit.SYSTEM)) from None
     except (ValueError, TypeError) as error:
-        what = f"--scheduler {address} is no address: {error}"
-        raise Trouble(Finding(what, "Write it as tcp://10.0.0.5:8786.", kind="bad-option", exit=Exit.USAGE)) from None
+        raise _no_address(address, str(error)) from None
+
+
+def _no_address(address: str, why: str) -> Trouble:
+    what = f"--scheduler {address} is no address: {why}"
+    return Trouble(Finding(what, "Write it as tcp://10.0.0.5:8786.", kind="bad-option", exit=Exit.USAGE))
 
 
 def _all_alike(client: Any, address: str, seconds: float) -> None:

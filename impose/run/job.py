@@ -44,7 +44,7 @@ def begin(sources: Sequence[Path] | Batch, options: Options, progress: Progress,
     """
     profiles = load(options)
     raise_stops(list(scale_faults(profiles)))
-    papers = tuple(profiles.paper(name) for name in profiles.settings.papers)
+    papers = profiles.offered
     printer = profiles.printer(profiles.settings.printer)
     batch = sources if isinstance(sources, Batch) else read(sources, profiles, options)
     chosen = chosen_output(profiles, printer)

@@ -80,7 +80,7 @@ def _planned(source: Source, wish: Wish, options: Options, progress: Progress) -
     returning, findings = returning_of(source, chosen)
     options = as_printed(printed, options)
     profiles = load(options)
-    papers = tuple(profiles.paper(name) for name in profiles.settings.papers)
+    papers = profiles.offered
     job = _begin(source, chosen, profiles, papers, options, progress)
     areas = tuple(print_area(paper, job.printer) for paper in papers)
     wanted = [one for one in printed.transfers if one.id in chosen]

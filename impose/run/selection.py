@@ -17,6 +17,7 @@ from impose.shop.text import Record
 Reason = Literal["spoiled", "lost", "unprinted"]
 REASONS: tuple[Reason, ...] = get_args(Reason)
 
+_RANGE = re.compile(r"T?[0-9]+\s*(?:-|–|\.\.+|:|to)\s*T?[0-9]+", re.IGNORECASE)
 _UNTICKED = {"", "0", "no", "n", "false", "-", "☐"}
 
 
@@ -68,6 +69,9 @@ def _by_id(printed: Printed, text: str, findings: list[Finding]) -> list[str]:
     """An id as on the label (CWK8-T014), alone (T014), or its number."""
     match = re.fullmatch(r"(?:([0-9A-Za-z]{4})-)?([A-Za-z]*)0*([0-9]+)([A-Za-z0-9.-]*)", text.strip())
     names = {one.id for one in printed.transfers}
+    if _RANGE.fullmatch(text.strip()) and not (match and match[1] == printed.code):
+        findings.append(_usage("a range of ids is not taken", "Write each, parted by commas: T014,T015.", text))
+        return []
     if match is None or not match[3]:
         findings.append(_usage("not a transfer's id", "Write it as on the label, such as T014.", text))
         return []

@@ -46,3 +46,14 @@ def _no_output_folder(folder: Path) -> Finding:
         remedy = f"In it are {', '.join(str(one) for one in inside[:3])}{' and others' * (len(inside) > 3)}: name one."
     what = "not an output folder: there is no batch.json in it"
     return Finding(what, remedy, kind="record", file=str(folder), exit=Exit.USAGE)
+
+
+def refuse_own_record(out: Path, record: Path) -> None:
+    """Raise `Trouble` (wrong use) where the output would take the place of the record that it comes from.
+
+    What was printed by that record could never be found again, nor would the count of paper be right.
+    """
+    folder = record if record.is_dir() else record.parent
+    if out.exists() and folder.exists() and out.samefile(folder):
+        what = f"{out} holds the record of what is printed already, and would be replaced"
+        raise Trouble(Finding(what, "Choose another folder with -o.", kind="record", exit=Exit.USAGE))

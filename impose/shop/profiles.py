@@ -66,6 +66,12 @@ class Profiles:
     origins: Mapping[str, str] = field(default_factory=dict, repr=False)
     findings: tuple[Finding, ...] = ()
 
+    @property
+    def offered(self) -> tuple[Paper, ...]:
+        """The papers of the settings, each once, under whichever names it stands there. Raises `Trouble`."""
+        found = {paper.name: paper for paper in map(self.paper, self.settings.papers)}
+        return tuple(found.values())
+
     def paper(self, name: str) -> Paper:
         """A paper by alias, PWG 5101.1 name, or size (`13x19in`); raises `Trouble` with the near misses.
 

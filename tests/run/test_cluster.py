@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import socket
 from concurrent.futures import ThreadPoolExecutor
@@ -100,7 +101,7 @@ def test_a_worker_that_joins_later_is_asked_as_well(cluster, monkeypatch):
             crew.submit(slow_pid, 0).result(30)
 
 
-def test_no_scheduler_no_workers_no_sense(batch):
+def test_no_scheduler_no_workers_no_sense(batch, capfd):
     with socket.socket() as held:
         held.bind(("127.0.0.1", 0))
         port = held.getsockname()[1]
@@ -109,9 +110,19 @@ def test_no_scheduler_no_workers_no_sense(batch):
     with pytest.raises(Trouble, match="no scheduler answers") as caught, joined(f"tcp://127.0.0.1:{port}", 0.5):
         pass
     assert caught.value.exit is Exit.SYSTEM
-    with pytest.raises(Trouble, match="is no address") as caught, joined("over there", 0.5):
-        pass
-    assert caught.value.exit is Exit.USAGE
+    for address in (
+        "over there",
+        "nonsense",
+        "",
+        "tcp://",
+        "tcp://10.0.0.5",
+        "foo://10.0.0.5:1",
+    ):
+        with pytest.raises(Trouble, match="is no address") as caught, joined(address, 0.5):
+            pass
+        assert caught.value.exit is Exit.USAGE
+    gc.collect()  # a client that failed to be made would complain here
+    assert capfd.readouterr().err == ""
     with pytest.raises(Trouble, match="both given") as caught:
         plan([batch], Options(scheduler="tcp://127.0.0.1:1", workers=2))
     assert caught.value.exit is Exit.USAGE

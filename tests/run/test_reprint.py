@@ -171,6 +171,8 @@ def test_moved_artwork_is_found_where_art_says(made, run, tmp_path):
         (["--only", "T099"], "no transfer of that id"),
         (["--only", "XXXX-T001"], "another batch"),
         (["--only", "owl"], "not a transfer's id"),
+        (["--only", "T001-T003"], "a range of ids"),
+        (["--only", "1..3"], "a range of ids"),
         (["--order", "Fery"], "Did you mean “Ferry”"),
         (["--sheet", "9"], "no sheet 9"),
         (["--list", "nowhere.csv"], "no such file"),
@@ -452,3 +454,17 @@ def test_colours_are_turned_as_they_were_unless_asked_otherwise(batch, run, tmp_
         assert code == 0, err
         assert "brought into the output profile" in err
         assert record_of(tmp_path / f"{name}-other")["options"]["output"] != then
+
+
+def test_a_record_is_never_replaced_by_what_comes_from_it(sparse, run, tmp_path):
+    before = (sparse / "batch.json").read_bytes()
+    picture = tmp_path / "one.png"
+    for command in (
+        ("reprint", sparse, "--only", "1"),
+        ("reprint", sparse / "batch.json", "--only", "1"),
+        ("sheets", picture, "--width", "2cm", "--tear", "tight", "--onto", sparse),
+    ):
+        code, _, err = run(*command, "-o", sparse, "--replace")
+        assert code == 2
+        assert "Choose another folder" in err
+    assert (sparse / "batch.json").read_bytes() == before

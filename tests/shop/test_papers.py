@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -231,3 +232,9 @@ def test_near_misses_are_named(profiles: Profiles) -> None:
 def test_what_is_no_size(text: str) -> None:
     name = sized_name(text)
     assert name is None or "-1" not in name
+
+
+def test_a_paper_offered_twice_under_any_name_is_one(profiles: Profiles) -> None:
+    settings = profiles.settings.overlay({"papers": ["a4", "A4", "letter", "iso_a4_210x297mm", "a4"]}, "option")
+    offered = replace(profiles, settings=settings).offered
+    assert [paper.name for paper in offered] == ["iso_a4_210x297mm", "na_letter_8.5x11in"]
