@@ -8,9 +8,10 @@ from concurrent.futures import BrokenExecutor, Executor
 from impose.nest import swift
 from impose.nest.bounds import cost_needed, sheets_needed
 from impose.nest.budget import Budget
+from impose.nest.chunks import Done, Spread, Task
 from impose.nest.finish import finish
 from impose.nest.job import Filled, Job, make_job
-from impose.nest.large import Done, Spread, Task, solve_paper
+from impose.nest.large import solve_paper
 from impose.nest.mix import cheapest_mix
 from impose.nest.model import Nesting, Rectangle, Stock
 from impose.nest.search import RECTPACK_MOST

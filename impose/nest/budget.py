@@ -53,6 +53,13 @@ class Budget:
         left = max(0, (self.steps or 0) - self.done) // parts
         return Budget(left if most_steps is None else min(left, most_steps), None, self.patience)
 
+    def round(self, parts: int) -> Budget:
+        """A part of the whole as far as it is left, and at most half of the patience, to be counted in with `add`."""
+        if self.seconds is not None:
+            return Budget(None, min(self.seconds / parts, self.remaining or 0.0))
+        most = [(self.steps or 0) // parts, (self.steps or 0) - self.done]
+        return Budget(max(1, min(most if self.patience is None else [*most, self.patience // 2])))
+
     def add(self, steps: int) -> None:
         """Count steps that were done apart."""
         self.done += steps

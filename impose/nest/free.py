@@ -143,20 +143,27 @@ def burden(width: int, height: int, grain: int) -> int:
 
 
 def fill(
-    kinds: Sequence[Kind], width: int, height: int, order: Sequence[int], rule: Rule, most_left: int | None = None
+    kinds: Sequence[Kind],
+    width: int,
+    height: int,
+    order: Sequence[int],
+    rule: Rule,
+    most_left: int | None = None,
+    least: int | None = None,
 ) -> tuple[list[Spot], list[int], int]:
     """Place what fits of `order` (kinds, one entry a piece); returns the spots, what is left, and the offers made.
 
     A kind that found no room finds none later on the same sheet, so it is not offered again. Once more than
-    `most_left` (by `burden`) is left over the rest is not tried: the caller has no use for such a filling.
+    `most_left` (by `burden`) is left over the rest is not tried: the caller has no use for such a filling. Free
+    rectangles narrower than `least` are forgotten; without it, those narrower than the last 60 of `order`.
     """
     over = -1 if most_left is None else 0
     free: list[Free] = [(0, 0, width, height, width, height)]
     spots: list[Spot] = []
     left: list[int] = []
     failed: set[int] = set()
-    # the smallest pieces are at the end of nearly every order; a longer look costs more than it finds
-    least = min([w if w < h else h for w, h, _ in map(kinds.__getitem__, order[-60:])], default=0)
+    if least is None:  # the smallest are at the end of nearly every order; a longer look costs more than it finds
+        least = min([w if w < h else h for w, h, _ in map(kinds.__getitem__, order[-60:])], default=0)
     offers = 0
     for position, k in enumerate(order):
         if k in failed:

@@ -12,7 +12,13 @@ Part = tuple[int, int, int, int]  # left, top, right, bottom
 
 
 def fill_straight(
-    kinds: Sequence[Kind], width: int, height: int, order: Sequence[int], rule: Rule, most_left: int | None = None
+    kinds: Sequence[Kind],
+    width: int,
+    height: int,
+    order: Sequence[int],
+    rule: Rule,
+    most_left: int | None = None,
+    least: int | None = None,
 ) -> tuple[list[Spot], list[int], int]:
     """Like `free.fill`, but each piece splits its free rectangle in two for good, so the cuts go edge to edge.
 
@@ -24,6 +30,7 @@ def fill_straight(
     failed: set[int] = set()
     offers = 0
     over = 0
+    least = least or 1
     for position, k in enumerate(order):
         w, h, turn = kinds[k]
         found = None
@@ -47,7 +54,7 @@ def fill_straight(
             parts = [(x + pw, y, r, b), (x, y + ph, x + pw, b)]
         else:
             parts = [(x + pw, y, r, y + ph), (x, y + ph, r, b)]
-        free += [(px, py, pr, pb, pr - px, pb - py) for px, py, pr, pb in parts if pr > px and pb > py]
+        free += [(px, py, pr, pb, pr - px, pb - py) for px, py, pr, pb in parts if pr - px >= least <= pb - py]
     return spots, left, offers
 
 

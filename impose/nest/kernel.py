@@ -1,6 +1,6 @@
 """The inner loops of the search once more, over arrays, in the part of Python that numba compiles.
 
-Each does exactly what its twin does over lists (`free.fill`, `Emptying.absorbed`, `large.nest_chunk`): the same draws
+Each does exactly what its twin does over lists (`free.fill`, `Emptying.absorbed`, `chunks.nest_chunk`): the same draws
 from the same generator in the same order, the same comparisons, the same ties. So whoever holds a search may hand it
 over at any point without changing the answer. Without numba these functions run as they stand, far slower than their
 twins, which is how tests compare the two on any machine.
@@ -180,6 +180,7 @@ def fill(
     pieces: int,
     rule: int,
     most_left: int,
+    least: int,
     spots: Ints,
     left: Ints,
 ) -> tuple[int, int]:
@@ -189,9 +190,8 @@ def fill(
     side, touch = np.empty((4, FREE, 4), np.int64), np.empty(FREE, np.int64)
     free[0, 0], free[0, 1], free[0, 2], free[0, 3] = 0, 0, width, height
     count, placed, over, burdened = 1, 0, 0, 0
-    least = 1 << 62
-    for i in range(max(0, pieces - 60), pieces):
-        least = min(least, min(kinds[order[i], 0], kinds[order[i], 1]))
+    if least == NONE:
+        least = _narrowest(kinds, order, max(0, pieces - 60), pieces)
     for position in range(pieces):
         k = order[position]
         if failed[k]:
@@ -227,6 +227,15 @@ def fill(
             over = _rest(order, position + 1, pieces, left, over)
             break
     return placed, over
+
+
+@compiled
+def _narrowest(kinds: Ints, order: Ints, start: int, end: int) -> int:
+    """The shortest side of the pieces from `start` to `end`."""
+    least = 1 << 62
+    for i in range(start, end):
+        least = min(least, min(kinds[order[i], 0], kinds[order[i], 1]))
+    return least
 
 
 @compiled
@@ -347,7 +356,7 @@ def absorb(  # noqa: C901 - the search's inner loop
                 break
             budget[2] += 1
             limit = least if i == wanted - 1 else NONE
-            made[i], pieces = fill(turn, burden, width, height, order, pieces, rule, limit, fresh[i], left)
+            made[i], pieces = fill(turn, burden, width, height, order, pieces, rule, limit, NONE, fresh[i], left)
             order, left = left, order
             filled += 1
         over = 0
@@ -377,45 +386,69 @@ def _spent(budget: Ints, most: int, patience: int) -> bool:
 
 @compiled
 def chunk(  # noqa: C901 - kept flat
-    kinds: Ints, area: Floats, burden: Ints, width: int, height: int, pieces: Ints, tries: int, state: Ints, spots: Ints
+    kinds: Ints, worth: Ints, width: int, height: int, pieces: Ints, tries: int, state: Ints, spots: Ints
 ) -> Ints:
-    """`large.nest_chunk`: the spots of all sheets one after another into `spots`; returns how many each sheet has."""
+    """`chunks.nest_chunk`: the spots of all sheets one after another into `spots`; returns how many each sheet has."""
     count, size = len(pieces), len(pieces)
     left, order, rest = np.empty(size, np.int64), np.empty(size, np.int64), np.empty(size, np.int64)
-    best_rest, keys = np.empty(size, np.int64), np.empty(size, np.float64)
+    offered, best_rest, keys = np.empty(size, np.int64), np.empty(size, np.int64), np.empty(size, np.float64)
     trial, best = np.empty((size, 5), np.int64), np.empty((size, 5), np.int64)
     sheets = np.zeros(size, np.int64)
     number, done = 0, 0
     for i in range(size):
         left[i] = pieces[i]
     while count > 0:
+        _ascending(left, keys, count)
+        room = width * height - kinds[left[0], 0] * kinds[left[0], 1]
+        start = 1
+        while start < count and kinds[left[start], 0] * kinds[left[start], 1] > room:
+            start += 1
+        offered[0] = left[0]
+        for i in range(start, count):
+            offered[i - start + 1] = left[i]
+        some = count - start + 1
+        least = _narrowest(kinds, offered, 0, some)
         most, most_placed, most_over = -1, 0, 0
         for attempt in range(tries):
-            for i in range(count):
-                order[i] = left[i]
+            for i in range(some):
+                order[i] = offered[i]
             rule = attempt
             if attempt >= 2:
-                third = int(draw(state) * 3)
-                blur = 0.3 if third == 0 else 0.8 if third == 1 else 1.5
-                for i in range(1, count):
-                    keys[i] = -area[order[i]] * (1 + blur * (draw(state) - 0.5))
-                _sort(keys, order, 1, count)
+                for place in range(1, min(2 + int(draw(state) * 2), some)):
+                    _promote(order, place, place + int(draw(state) * (some - place)))
                 rule = int(draw(state) * 4)
-            placed, over = fill(kinds, burden, width, height, order, count, rule, NONE, trial, rest)
-            covered = 0
+            placed, over = fill(kinds, worth, width, height, order, some, rule, NONE, least, trial, rest)
+            held = 0
             for i in range(placed):
-                covered += trial[i, 3] * trial[i, 4]
-            if covered > most:
-                most, most_placed, most_over = covered, placed, over
+                held += worth[trial[i, 0]]
+            if held > most:
+                most, most_placed, most_over = held, placed, over
                 trial, best = best, trial
                 rest, best_rest = best_rest, rest
         for i in range(most_placed):
             for c in range(5):
                 spots[done + i, c] = best[i, c]
         sheets[number] = most_placed
-        number, done, count = number + 1, done + most_placed, most_over
-        for i in range(count):
-            left[i] = best_rest[i]
-            keys[i] = float(left[i])  # kinds are numbered largest first
-        _sort(keys, left, 0, count)
+        number, done = number + 1, done + most_placed
+        for i in range(1, start):
+            left[i - 1] = left[i]
+        for i in range(most_over):
+            left[start - 1 + i] = best_rest[i]
+        count = start - 1 + most_over
     return sheets
+
+
+@compiled
+def _ascending(order: Ints, keys: Floats, count: int) -> None:
+    for i in range(count):
+        keys[i] = float(order[i])
+    _sort(keys, order, 0, count)
+
+
+@compiled
+def _promote(order: Ints, place: int, at: int) -> None:
+    """What is `at` moves to `place`, those between one on."""
+    k = order[at]
+    for i in range(at, place, -1):
+        order[i] = order[i - 1]
+    order[place] = k

@@ -1,118 +1,70 @@
-"""Many pieces on one kind of sheet: work on small groups, so that cost grows with the number of pieces, not its square.
+"""All pieces on one kind of sheet: few by search alone, many in groups, so that cost does not grow with their square.
 
-Chunks of pieces are nested apart, sheet after sheet, each the best filled of a few tries that all begin with the
-largest piece left; the worst filled sheets of all chunks go back into the pot for another round, until one chunk holds
-what is left. That is done again with twice as many tries while half of the budget lasts. Then the sheets are dealt
-into groups again and again, and each group tries to save one.
-Groups know nothing of each other, so any number of workers can have them; the answer is put together in their order.
+Few are laid by the simple ways, and anew sheet after sheet (`chunks`); the weakest sheet of the best is emptied in
+rounds. Many are nested in chunks, which has most of the budget; then the sheets are dealt into groups again and again,
+and each group tries to save one. Groups know nothing of each other, so any number of workers can have them.
 """
 
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from time import monotonic
-from typing import NamedTuple
+from collections.abc import Sequence
 
 from impose.nest import swift
 from impose.nest.budget import Budget
-from impose.nest.free import RULES
-from impose.nest.job import Filled, Job, Kind, Spot
+from impose.nest.chunks import Chunks, Done, Spread, Task, apart
+from impose.nest.job import Filled, Job, Kind
 from impose.nest.model import Stock
-from impose.nest.search import (
-    RECTPACK_MOST,
-    Emptying,
-    filler_for,
-    first_sheets,
-    improve,
-)
+from impose.nest.search import RECTPACK_MOST, Emptying, emptiest, filler_for, first_sheets, improve, on_one
 
-CHUNK = 200  # pieces nested together at first
-CARRIED = 0.15  # of the sheets of a round, the worst filled, are taken apart for the next
+CHUNKS_PART = 0.8  # of the budget goes into nesting many pieces sheet after sheet
+FRESH_PART = 0.05  # of the budget, and of few pieces
+FRESH = (0, 1, 2)  # rounds in which few pieces are nested sheet after sheet first
+ROUNDS = 4  # in which the weakest of few sheets is emptied; a round is no longer than half of the patience either
 GROUP_PIECES = 700  # pieces on the sheets of a group that together try to save one: few large groups save more
 GROUP_STEPS = 10_000  # sheets filled by a group in a round, at most
 GROUP_SECONDS = 0.03  # what GROUP_LEAST steps take, roughly
 GROUP_LEAST = 500  # fewer steps than that are not worth a group's while: then only some groups are tried
-
-Spread = Callable[[Callable[["Task"], "Done"], Iterable["Task"]], Iterator["Done"]]
-
-
-class Task(NamedTuple):
-    """What a worker needs: sizes and paper, and either pieces to nest or sheets to improve."""
-
-    kinds: tuple[Kind, ...]
-    paper: Stock
-    pieces: tuple[int, ...]
-    sheets: tuple[Filled, ...]
-    steps: int | None
-    seconds: float | None
-    seed: int
-    straight: bool
-    tries: int = 2
-
-
-class Done(NamedTuple):
-    """What a worker made of it, and the steps that took."""
-
-    sheets: list[Filled]
-    steps: int
 
 
 def solve_paper(
     job: Job, stock: int, fewest: int, budget: Budget, seed: int, straight: bool, spread: Spread
 ) -> list[Filled]:
     """All pieces of the job on one kind of sheet; few at once, many in groups."""
-    kinds = job.all()
-    if len(kinds) <= RECTPACK_MOST:
-        return improve(job, stock, first_sheets(job, stock, kinds, straight), fewest, budget, seed, straight)
-    chance = random.Random(seed)
-    if not straight:
+    kinds, slim = job.all(), (job.kinds, job.stocks[stock])
+    many = len(kinds) > RECTPACK_MOST
+    if many and not straight:
         swift.kernel(budget, at_once=True)
-    slim = (job.kinds, job.stocks[stock])
-    begun = monotonic()
-    sheets = _first(slim, kinds, 2, chance, straight, spread)
-    each = (monotonic() - begun) / (2 * len(sheets))  # seconds a filling: looked at only where a clock decides
-    tries = 4
-    while len(sheets) > fewest and _worth_it(tries * len(sheets), each, budget):
-        again = _first(slim, kinds, tries, chance, straight, spread)
-        budget.add(tries * len(sheets))
-        sheets = min(sheets, again, key=len)
-        tries *= 2
+    chunks = Chunks(*slim, kinds, straight, spread)
+    if not many:
+        return _few(job, stock, chunks, fewest, budget, seed)
+    chance = random.Random(seed)
+    sheets = chunks.nested(CHUNKS_PART, fewest, budget, chance)
     while len(sheets) > fewest and not budget.spent:
         sheets = _round(slim, sheets, budget, chance, straight, spread)
     return [Filled(stock, sheet.spots) for sheet in sheets]
 
 
-def _worth_it(fills: int, each: float, budget: Budget) -> bool:
-    """Whether so many fillings of chunks are likely to leave half of the budget for what comes after."""
-    if budget.end is not None:
-        return fills * each < 0.6 * (budget.end - monotonic())
-    return fills < 0.6 * ((budget.steps or 0) - budget.done)
-
-
-def _first(
-    slim: tuple[tuple[Kind, ...], Stock],
-    kinds: list[int],
-    tries: int,
-    chance: random.Random,
-    straight: bool,
-    spread: Spread,
-) -> list[Filled]:
-    """Chunks nested apart, the worst sheets of each round nested again in the next."""
-    area = [w * h for w, h, _ in slim[0]]
-    kept: list[Filled] = []
-    while kinds:
-        # Dealt from the sorted pieces, every chunk has its share of large and small.
-        order = sorted(kinds, key=lambda k: (-area[k], k))
-        count = -(-len(order) // CHUNK)
-        seeds = [int(chance.random() * (1 << 30)) for _ in range(count)]
-        tasks = [Task(*slim, tuple(order[i::count]), (), None, None, seeds[i], straight, tries) for i in range(count)]
-        made = [sheet for done in _apart(spread, nest_chunk, tasks) for sheet in done.sheets]
-        made.sort(key=lambda sheet: -sum(area[k] for k in sheet.kinds))
-        carried = int(len(made) * CARRIED) if count > 1 else 0
-        kept += made[: len(made) - carried]
-        kinds = [k for sheet in made[len(made) - carried :] for k in sheet.kinds]
-    return kept
+def _few(job: Job, stock: int, chunks: Chunks, fewest: int, budget: Budget, seed: int) -> list[Filled]:
+    """Few pieces: the best of several starts, its weakest sheet emptied; a start that is worse is not followed."""
+    best = first_sheets(job, stock, chunks.kinds, chunks.straight)
+    if fewest == 1 and len(best) == 2 and not chunks.straight:
+        best = on_one(job, stock, best, budget)
+    number = 0
+    while len(best) > fewest and not budget.spent:
+        chance = random.Random(seed + number)
+        part = budget.round(ROUNDS)
+        begun = best
+        if number in FRESH:
+            fresh = [Filled(stock, s.spots) for s in chunks.nested(FRESH_PART, fewest, budget, chance)]
+            begun = fresh if len(fresh) < len(best) + (number > 0) else best
+        made = improve(job, stock, begun, fewest, part, chance, chunks.straight)
+        budget.add(part.done)
+        if emptiest(job, made) < emptiest(job, best):
+            best = made
+            budget.gained()
+        number += 1
+    return best
 
 
 def _round(
@@ -130,10 +82,10 @@ def _round(
         dealt[i], dealt[j] = dealt[j], dealt[i]
     groups = _grouped(dealt)
     tried = len(groups)
-    if budget.end is None:
+    if budget.remaining is None:
         tried = max(1, min(tried, ((budget.steps or 0) - budget.done) // GROUP_LEAST))
     else:
-        tried = max(1, min(tried, int((budget.end - monotonic()) / GROUP_SECONDS)))
+        tried = max(1, min(tried, int(budget.remaining / GROUP_SECONDS)))
     part = budget.share(tried, GROUP_STEPS)
     seconds = None if part.seconds is None else min(part.seconds, 8 * GROUP_SECONDS)
     tasks = [
@@ -141,7 +93,7 @@ def _round(
         for group in groups[:tried]
     ]
     out: list[Filled] = []
-    for done in _apart(spread, empty_one, tasks):
+    for done in apart(spread, empty_one, tasks):
         out += done.sheets
         budget.add(max(1, done.steps))
     return out + [sheet for group in groups[tried:] for sheet in group]
@@ -158,58 +110,6 @@ def _grouped(sheets: Sequence[Filled]) -> list[list[Filled]]:
         groups[-1].append(sheet)
         pieces += len(sheet.spots)
     return groups
-
-
-def _apart(spread: Spread, work: Callable[[Task], Done], tasks: Iterable[Task]) -> Iterator[Done]:
-    """The tasks done, each handed only the sizes it has to do with: the whole list would cost more than the work."""
-    cut = [_with_own_sizes(task) for task in tasks]
-    for done, (_, own) in zip(spread(work, [task for task, _ in cut]), cut, strict=True):
-        yield Done([_renumbered(sheet, own) for sheet in done.sheets], done.steps)
-
-
-def _with_own_sizes(task: Task) -> tuple[Task, list[int]]:
-    """The task with its kinds numbered anew in the same order, and the old numbers."""
-    own = sorted({*task.pieces, *(k for sheet in task.sheets for k in sheet.kinds)})
-    new = {k: i for i, k in enumerate(own)}
-    sheets = tuple(_renumbered(sheet, new) for sheet in task.sheets)
-    pieces = tuple(new[k] for k in task.pieces)
-    return task._replace(kinds=tuple(task.kinds[k] for k in own), pieces=pieces, sheets=sheets), own
-
-
-def _renumbered(sheet: Filled, numbers: list[int] | dict[int, int]) -> Filled:
-    return Filled(sheet.stock, [Spot(numbers[s.kind], s.x, s.y, s.width, s.height) for s in sheet.spots])
-
-
-def nest_chunk(task: Task) -> Done:
-    """The pieces of a chunk sheet after sheet, each the best filled of `tries`."""
-    chance = random.Random(task.seed)
-    filler = filler_for(task.straight)
-    assert task.paper.height is not None
-    size = (task.paper.width, task.paper.height)
-    if not task.straight and (loops := swift.loaded(*size)) is not None:
-        return Done(swift.chunked(loops, task.kinds, size, task.pieces, task.tries, chance), 0)
-    area = [w * h for w, h, _ in task.kinds]
-    left, sheets = list(task.pieces), []
-    while left:
-        most, best, rest = -1, [], left
-        for number in range(task.tries):
-            order = left if number < 2 else _loosened(left, area, chance)
-            rule = RULES[number] if number < 2 else RULES[int(chance.random() * len(RULES))]
-            spots, over, _ = filler(task.kinds, task.paper.width, task.paper.height, order, rule, None)
-            covered = sum([s.width * s.height for s in spots])
-            if covered > most:
-                most, best, rest = covered, spots, over
-        left = sorted(rest, key=lambda k: (-area[k], k))
-        sheets.append(Filled(0, best))
-    return Done(sheets, 0)
-
-
-def _loosened(kinds: list[int], area: Sequence[int], chance: random.Random) -> list[int]:
-    """The largest first, as it must go somewhere; the others in an order more or less by size."""
-    draw = chance.random
-    blur = (0.3, 0.8, 1.5)[int(draw() * 3)]
-    keyed = sorted([(-area[k] * (1 + blur * (draw() - 0.5)), k) for k in kinds[1:]])
-    return [kinds[0], *[k for _, k in keyed]]
 
 
 def empty_one(task: Task) -> Done:

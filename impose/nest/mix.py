@@ -11,9 +11,10 @@ from collections.abc import Sequence
 
 from impose.nest.bounds import sheets_needed
 from impose.nest.budget import Budget
+from impose.nest.chunks import Spread
 from impose.nest.cover import Cover, floor_price
 from impose.nest.job import Filled, Job
-from impose.nest.large import Spread, solve_paper
+from impose.nest.large import solve_paper
 from impose.nest.roll import SolvePaper, shortened, solve_roll
 from impose.nest.search import filler_for, used
 

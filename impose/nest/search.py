@@ -20,7 +20,8 @@ from impose.nest.guillotine import fill_straight
 from impose.nest.job import Filled, Job, Kind, Spot
 from impose.nest.place import portfolio
 
-Filler = Callable[[Sequence[Kind], int, int, Sequence[int], Rule, int | None], tuple[list[Spot], list[int], int]]
+# as `free.fill`: kinds, width, height, order, rule, most left, least side
+Filler = Callable[..., tuple[list[Spot], list[int], int]]
 
 RECTPACK_MOST = 150  # pieces; its time grows with their square, and beyond this the lean list has never lost to it
 
@@ -81,23 +82,19 @@ def first_sheets(job: Job, stock: int, kinds: Sequence[int], straight: bool) -> 
     ]
     if not straight and len(kinds) <= RECTPACK_MOST:
         found += list(portfolio(job, stock, list(kinds), len(kinds)))
-    return min(found, key=lambda sheets: (len(sheets), min(used(job, sheet) for sheet in sheets)))
+    return min(found, key=lambda sheets: emptiest(job, sheets))
 
 
 def improve(
-    job: Job, stock: int, sheets: list[Filled], fewest: int, budget: Budget, seed: int, straight: bool
+    job: Job, stock: int, sheets: list[Filled], fewest: int, budget: Budget, chance: random.Random, straight: bool
 ) -> list[Filled]:
     """Fewer sheets of one paper, down to `fewest`, within the budget; failing that, the weakest as empty as can be."""
-    chance = random.Random(seed)
-    best = sheets
-    if fewest == 1 and len(best) == 2 and not straight:
-        best = _on_one(job, stock, best, budget)
-    while len(best) > fewest and not budget.spent:
-        best = Emptying(job, stock, budget, chance, filler_for(straight)).weakest(best)
-    return best
+    while len(sheets) > fewest and not budget.spent:
+        sheets = Emptying(job, stock, budget, chance, filler_for(straight)).weakest(sheets)
+    return sheets
 
 
-def _on_one(job: Job, stock: int, sheets: list[Filled], budget: Budget) -> list[Filled]:
+def on_one(job: Job, stock: int, sheets: list[Filled], budget: Budget) -> list[Filled]:
     """Both sheets' pieces on one, if trying finds it within half of the budget; a node costs a tenth of a filling."""
     paper = job.stocks[stock]
     assert paper.height is not None
@@ -210,6 +207,11 @@ class Emptying:
         for k in kinds:
             turn[k] = three[int(draw() * 3)][k]
         return turn
+
+
+def emptiest(job: Job, sheets: Sequence[Filled]) -> tuple[int, int]:
+    """How many sheets, then the area used of the weakest: less of either is better."""
+    return len(sheets), min(used(job, sheet) for sheet in sheets)
 
 
 def used(job: Job, sheet: Filled) -> int:

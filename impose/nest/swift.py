@@ -83,7 +83,7 @@ def _warm(loops: ModuleType) -> None:
     kinds: tuple[Kind, ...] = (Kind(1, 1, False),)
     empty = Filled(0, [Spot(0, 0, 0, 1, 1)])
     absorbed(loops, (kinds, kinds, kinds), [1], (2, 2), [empty], [0], random.Random(0), Budget(1))
-    chunked(loops, kinds, (2, 2), [0, 0], 3, random.Random(0))
+    chunked(loops, kinds, [1], (2, 2), [0, 0], 3, random.Random(0))
 
 
 def absorbed(
@@ -123,16 +123,21 @@ def absorbed(
 
 
 def chunked(
-    loops: ModuleType, kinds: Sequence[Kind], paper: tuple[int, int], pieces: Sequence[int], tries: int, chance: Any
+    loops: ModuleType,
+    kinds: Sequence[Kind],
+    worth: Sequence[int],
+    paper: tuple[int, int],
+    pieces: Sequence[int],
+    tries: int,
+    chance: random.Random,
 ) -> list[Filled]:
-    """The sheets of `large.nest_chunk` by the compiled loop, leaving `chance` as it would."""
+    """The sheets of `chunks.nest_chunk` by the compiled loop, leaving `chance` as it would."""
     import numpy as np
 
-    area = np.array([w * h for w, h, _ in kinds], np.float64)
     spots, state = np.zeros((len(pieces), 5), np.int64), _state(chance)
-    weights = np.zeros(len(kinds), np.int64)
+    weights = np.array(worth, np.int64)
     order = np.array(pieces, np.int64)
-    counts = loops.chunk(np.array(kinds, np.int64), area, weights, *paper, order, tries, state, spots)
+    counts = loops.chunk(np.array(kinds, np.int64), weights, *paper, order, tries, state, spots)
     _give_back(chance, state)
     rows = [Spot(*row) for row in spots.tolist()]
     sheets, start = [], 0

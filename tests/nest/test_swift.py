@@ -16,9 +16,9 @@ import pytest
 
 from impose.nest import Rectangle, Stock, nest, swift
 from impose.nest.budget import Budget
+from impose.nest.chunks import Task, nest_chunk
 from impose.nest.free import RULES, fill, grain
 from impose.nest.job import Kind, make_job
-from impose.nest.large import Task, nest_chunk
 from impose.nest.search import Emptying, first_sheets, used
 
 
@@ -65,7 +65,7 @@ def test_a_sheet_is_filled_alike(as_they_stand, rule, seed):
     spots, left, _ = fill(kinds, 100, 90, order, RULES[rule])
     laid, over = np.zeros((60, 5), np.int64), np.zeros(60, np.int64)
     placed, count = as_they_stand.fill(
-        np.array(kinds, np.int64), np.ones(15, np.int64), 100, 90, np.array(order), 60, rule, -1, laid, over
+        np.array(kinds, np.int64), np.ones(15, np.int64), 100, 90, np.array(order), 60, rule, -1, -1, laid, over
     )
     assert [tuple(spot) for spot in spots] == [tuple(row) for row in laid[:placed].tolist()]
     assert left == over[:count].tolist()
@@ -89,12 +89,15 @@ def test_the_weakest_sheet_is_emptied_alike(as_they_stand, plain, seed, patience
     assert answers[0] == answers[1]
 
 
-def test_a_chunk_is_nested_alike(as_they_stand, plain):
-    paper = Stock("sheet", 200, 150, cost=1)
+@pytest.mark.parametrize("pairs", [False, True])
+@pytest.mark.parametrize("size", [(200, 150), (100, 100)])
+def test_a_chunk_is_nested_alike(as_they_stand, plain, monkeypatch, size, pairs):
+    paper = Stock("sheet", *size, cost=1)
     job = make_job(cut(40, 3), range(40), [paper])
-    task = Task(job.kinds, paper, tuple(job.all()), (), None, None, 11, False, 5)
-    alike = swift.chunked(as_they_stand, job.kinds, (200, 150), task.pieces, 5, random.Random(11))
-    assert nest_chunk(task).sheets == alike
+    task = Task(job.kinds, paper, tuple(job.all()), (), None, None, 11, False, 5, pairs)
+    slow = nest_chunk(task).sheets
+    monkeypatch.setattr(swift._State, "kernel", as_they_stand)
+    assert nest_chunk(task).sheets == slow
 
 
 def test_compiled_answers_are_the_plain_ones(monkeypatch):
