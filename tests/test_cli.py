@@ -280,3 +280,12 @@ def test_help_ends_with_the_order_of_work_and_the_cautions(run):
     assert out.index("Order of work") < out.index("Take care")
     for word in ("burn", "fumes", "local rules"):
         assert word in out
+
+
+@pytest.mark.parametrize("number", ["nan", "inf", "-inf"])
+def test_seconds_that_are_no_time_are_wrong_use(run, tmp_path, number):
+    for command in (("sheets", "no.png", "--width", "5cm", "--seconds"), ("watch", tmp_path / "desk", "--settle")):
+        code, _, err = run(*command, number)
+        assert code == 2
+        assert "Traceback" not in err
+    assert not (tmp_path / "desk").exists()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
@@ -14,6 +15,20 @@ from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
     from impose.run import Options
+
+
+class Seconds(click.FloatRange):
+    """Seconds from nothing upwards; “nan” and “inf”, which are floats too, are no time that passes."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """The number, or click's own complaint."""
+        number = float(super().convert(value, param, ctx))
+        if not math.isfinite(number):
+            self.fail(f"{value} is no number of seconds.", param, ctx)
+        return number
+
+
+SECONDS = Seconds(min=0.0)
 
 
 def recurring(command: Command) -> Command:
@@ -88,7 +103,7 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
     ),
     click.option(
         "--seconds",
-        type=click.FloatRange(min=0),
+        type=SECONDS,
         metavar="S",
         help="Nesting search budget by the clock (not repeatable).",
     ),
@@ -143,6 +158,11 @@ def only(*names: str) -> Callable[[Command], Command]:
         return command
 
     return choose
+
+
+def without(*names: str) -> Callable[[Command], Command]:
+    """The recurring options but those."""
+    return only(*(_parameter(option) for option in _RECURRING if _parameter(option) not in names))
 
 
 def _parameter(option: Callable[[Any], Any]) -> str:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from impose.cli.choices import options_of, recurring
+from impose.cli.choices import SECONDS, options_of, without
 from impose.cli.door import door
 from impose.cli.telling import json_text, plain
 from impose.errors import Exit, Finding, Trouble
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 @click.argument("desk", type=click.Path(path_type=Path), metavar="DESK")
 @click.option(
     "--settle",
-    type=click.FloatRange(min=0.0),
+    type=SECONDS,
     default=2.0,
     metavar="SECONDS",
     help="How long a file must not change before it is taken (default: 2).",
@@ -61,7 +61,7 @@ if TYPE_CHECKING:
 @click.option(
     "--keep-done-size", metavar="SIZE", help="Delete the oldest originals in done/ beyond this, such as 20GB."
 )
-@recurring
+@without("art_root")  # a CSV is dropped together with its artwork, or both in one folder
 @door
 def watch(desk: Path, **chosen: Any) -> int:
     """Watch a desk's folder in/ and make what is dropped there.
@@ -72,12 +72,11 @@ def watch(desk: Path, **chosen: Any) -> int:
     """
     from impose.desk.heart import Log
     from impose.desk.lock import DeskLock
-    from impose.desk.places import open_desk, refuse_loops
+    from impose.desk.places import open_desk
     from impose.desk.watch import Watch
 
     habits = _habits(**chosen)
-    places = open_desk(desk)
-    refuse_loops(places, habits.print_folder, habits.options.art_root)
+    places = open_desk(desk, habits.print_folder)
     with DeskLock(places.work / "lock") as lock:
         log = Log(places, None if chosen["quiet"] else _tell)
         sleeper = _Sleeper(places.inbox)

@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 from impose.desk.intake import make_inboxes
-from impose.desk.places import Places, open_desk, refuse_loops
+from impose.desk.places import Places, open_desk
 from impose.shop.profiles import Profiles
 
 _HEADINGS = "order,wearer,art,placement,garment,copies,width,height,tear,centre,may_turn,accept,note"
@@ -95,7 +95,6 @@ def make_desk(root: Path, profiles: Profiles) -> tuple[Places, list[Path]]:
     Raises `Trouble` where it cannot be a desk.
     """
     places = open_desk(root)
-    refuse_loops(places, None)
     make_inboxes(places, sorted(profiles.placements))
     written = []
     for name, text, runs in _files(places.root):

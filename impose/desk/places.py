@@ -94,9 +94,10 @@ class Places:
             raise FileNotFoundError(2, "the desk is not there", str(self.root))
 
 
-def open_desk(root: Path) -> Places:
-    """Make what is missing of a desk. Raises `Trouble` where it cannot be a desk."""
+def open_desk(root: Path, print_folder: Path | None = None) -> Places:
+    """Make what is missing of a desk. Raises `Trouble` where it cannot be one, and then makes nothing."""
     places = Places(Path(os.path.abspath(root)))  # noqa: PTH100  resolve() would lose the name a share is known by
+    refuse_loops(places, print_folder)
     for name in _FOLDERS:
         folder = places.root / name
         if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
@@ -117,7 +118,7 @@ def open_desk(root: Path) -> Places:
     return places
 
 
-def refuse_loops(places: Places, print_folder: Path | None, art_root: Path | None = None) -> None:
+def refuse_loops(places: Places, print_folder: Path | None) -> None:
     """Raise `Trouble` where what the desk puts out would come in again, here or at another desk above it."""
     root = places.root.resolve()
     for above in root.parents:
@@ -133,8 +134,6 @@ def refuse_loops(places: Places, print_folder: Path | None, art_root: Path | Non
                 f"the print folder {target} and the desk {root} lie one in the other",
                 "Name a print folder outside the desk.",
             )
-    if art_root is not None:
-        raise _usage("--art does not go with a desk", "Drop a CSV together with its artwork, or both in one folder.")
 
 
 def _usage(what: str, remedy: str) -> Trouble:

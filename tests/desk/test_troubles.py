@@ -306,9 +306,14 @@ def test_a_second_watcher_is_refused_in_a_sentence_and_a_dead_one_holds_nothing(
 
 
 def test_a_desk_inside_a_desk_or_its_print_folder_is_refused(bed, tmp_path):
-    inner = open_desk(bed.places.sheets / "inner")
-    with pytest.raises(Trouble, match="inside the desk"):
-        refuse_loops(inner, None)
+    for inner in (bed.places.sheets / "inner", bed.places.inbox, bed.places.inbox / "deep" / "inner"):
+        before = sorted(bed.root.rglob("*"))
+        with pytest.raises(Trouble, match="inside the desk"):
+            open_desk(inner)
+        assert sorted(bed.root.rglob("*")) == before, "nothing is made of what is refused"
+    with pytest.raises(Trouble, match="one in the other"):
+        open_desk(tmp_path / "new", tmp_path / "new" / "print")
+    assert not (tmp_path / "new").exists()
     for folder in (bed.places.inbox / "print", bed.root, tmp_path):
         with pytest.raises(Trouble, match="one in the other"):
             refuse_loops(bed.places, folder)
