@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 Convert = Callable[["Image.Image"], "Image.Image"]
 
-_SAMPLES, _SAMPLE_ROWS = 3, 8
+_SAMPLES, _SAMPLE_ROWS, _SAMPLE_PIXELS = 3, 8, 1024
 _WORTH = 1.25  # looking for repeats takes twice as long on a photograph as looking for runs
 _FLAT = 0.05  # so little takes next to no time whatever is looked for
 _HARDLY = 1.01  # looking for runs takes half as long again as looking for nothing
@@ -80,6 +80,7 @@ def _worthwhile(frame: Frame, bounds: PixelBox, convert: Convert | None) -> Sear
     Woven, striped and screened artwork repeats itself along the row; all other artwork hardly does, once filtered.
     """
     left, top, right, bottom = bounds
+    right = min(right, left + _SAMPLE_PIXELS)
     samples = []
     for i in range(1, _SAMPLES + 1):
         y = top + (bottom - top) * i // (_SAMPLES + 1)
