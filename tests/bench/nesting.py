@@ -4,8 +4,11 @@
     python tests/bench/nesting.py --full        fifty instances of each class, budgets of 0.1, 1 and 10 s: an hour
     python tests/bench/nesting.py --full --steps-only --only classes    the same instances, default steps: some minutes
     python tests/bench/nesting.py --only trade  (or classes, large, mix, roll, straight, workers)
+    python tests/bench/nesting.py --plain ...   without the compiled loops, where the extra `swift` is installed
 
-Every placement is proven by `impose.nest.prove`, rectpack's included (its own check never looks at the last rectangle).
+Budgets and times are processor seconds of one process, so that other work on the machine changes nothing; with workers
+they are seconds by the clock. Where compiled loops are at work, they are loaded before anything is timed. Every
+placement is proven by `impose.nest.prove`, rectpack's included (its own check never looks at the last rectangle).
 """
 
 from __future__ import annotations
@@ -20,7 +23,7 @@ from typing import Any, NamedTuple
 import instances
 import rectpack
 
-from impose.nest import Nesting, Placement, Rectangle, Sheet, Stock, nest
+from impose.nest import Nesting, Placement, Rectangle, Sheet, Stock, budget, nest, swift
 from impose.nest.prove import prove
 
 
@@ -33,6 +36,14 @@ class Row(NamedTuple):
     bound: int
     proven: bool
     seconds: tuple[float, ...]
+
+
+def prepare(plain: bool) -> None:
+    """Count processor time, with the compiled loops loaded or without any, in this process."""
+    budget.monotonic = time.process_time  # type: ignore[assignment]
+    if plain:
+        swift._State.missing = True
+    swift.kernel(budget.Budget(10**9), at_once=True)
 
 
 def rectpack_alone(pieces: Sequence[Rectangle], papers: Sequence[Stock]) -> Nesting:
@@ -63,10 +74,10 @@ def measure(case: tuple[list[Rectangle], Stock], budgets: Sequence[float], peer:
     alone = len(rectpack_alone(pieces, [paper]).sheets) if peer else 0
     simple = len(nest(pieces, [paper], steps=0).sheets)
     found, seconds, last = [], [], None
-    for budget in budgets:
-        begun = time.perf_counter()
-        last = nest(pieces, [paper], seconds=budget or None)  # 0 stands for the default number of steps
-        seconds.append(time.perf_counter() - begun)
+    for allowed in budgets:
+        begun = time.process_time()
+        last = nest(pieces, [paper], seconds=allowed or None)  # 0 stands for the default number of steps
+        seconds.append(time.process_time() - begun)
         found.append(len(last.sheets))
     assert last is not None
     return Row(alone, simple, tuple(found), last.fewest, last.proven, tuple(seconds))
@@ -160,9 +171,9 @@ def mix() -> None:
         pieces = instances.trade_batch(100, seed)
         alone = rectpack_alone(pieces, papers).cost
         single = min(nest(pieces, [paper]).cost for paper in papers)
-        begun = time.perf_counter()
+        begun = time.process_time()
         mixed = nest(pieces, papers)
-        took = time.perf_counter() - begun
+        took = time.process_time() - begun
         cells = [*(f"{c / 1e6:.2f}" for c in (alone, single, mixed.cost, mixed.bound)), f"{took:.1f}"]
         print(f"| {seed} | " + " | ".join(cells) + " |", flush=True)
 
@@ -178,9 +189,9 @@ def roll() -> None:
             paper = Stock("roll", width * instances.UM, None, cost=1_000_000)
             lengths = [_rectpack_strip(pieces, paper.width, rule) for rule in ("MaxRectsBssf", "MaxRectsBl")]
             lengths.append(nest(pieces, [paper], steps=0).sheets[0].height)
-            begun = time.perf_counter()
+            begun = time.process_time()
             lengths.append(nest(pieces, [paper]).sheets[0].height)
-            took = time.perf_counter() - begun
+            took = time.process_time() - begun
             row = [100 * (length / (height * instances.UM) - 1) for length in lengths]
             rows.append(row)
             how = "pinwheels" if pinwheels else "straight"
@@ -204,6 +215,7 @@ def main() -> None:
     """Print the tables asked for."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--full", action="store_true")
+    parser.add_argument("--plain", action="store_true", help="without the compiled loops")
     parser.add_argument("--steps-only", action="store_true", help="classes and trade with the default steps only")
     alone = {"large": large, "mix": mix, "roll": roll, "straight": straight, "workers": workers}
     parser.add_argument("--only", choices=("classes", "trade", *alone))
@@ -211,13 +223,15 @@ def main() -> None:
     budgets: tuple[float, ...] = (0.1, 1.0, 10.0, 0.0) if asked.full else (0.1, 1.0, 0.0)
     if asked.steps_only:
         budgets = (0.0,)
-    with ProcessPoolExecutor(2) as pool:
+    if asked.only != "workers":
+        prepare(asked.plain)
+    with ProcessPoolExecutor(2, initializer=prepare, initargs=(asked.plain,)) as pool:
         if asked.only in (None, "trade"):
             trade(pool, budgets)
         if asked.only in (None, "classes"):
             classes(pool, asked.full, budgets)
     for name, table in alone.items():
-        if asked.only in (None, name):
+        if asked.only == name or (asked.only is None and name != "workers"):
             table()
 
 
