@@ -18,6 +18,7 @@ from impose.shop.profiles import Printer
 from impose.units import POINTS_PER_MM
 
 TOLERANCE_PT = 0.01  # 3.5 micrometres
+MOST_HELD = 16 << 20  # bytes of pictures the reader may keep: it would keep 256 MB, and we hold the same ones already
 _DRAWN = re.compile(rb"/(\w+) Do\b")
 
 
@@ -41,10 +42,13 @@ def check_sheets(path: Path, sheets: Sequence[Sheet], printer: Printer) -> None:
 
 
 def _faults(document: Any, sheets: Sequence[Sheet], printer: Printer) -> Iterator[str]:
+    import pymupdf
+
     if document.page_count != len(sheets):
         yield f"{document.page_count} pages instead of {len(sheets)}"
         return
     same: dict[tuple[int, int], bool] = {}
+    held: dict[int, int] = {}
     for index, sheet in enumerate(sheets):
         page = document[index]
         yield from _box_faults(page, sheet)
@@ -52,6 +56,10 @@ def _faults(document: Any, sheets: Sequence[Sheet], printer: Printer) -> Iterato
         if not len(found) == len(objects) == len(sheet.placed):
             yield f"sheet {sheet.number} holds {len(found)} pictures instead of {len(sheet.placed)}"
             continue
+        held |= {id(placed.transfer.piece.picture): len(placed.transfer.piece.picture.data) for placed in sheet.placed}
+        if sum(held.values()) > MOST_HELD:
+            pymupdf.TOOLS.store_shrink(100)
+            held.clear()
         for info, xref, placed in zip(found, objects, sheet.placed, strict=True):
             yield from _picture_faults(document, info | {"xref": xref}, placed, sheet, printer, same)
 
