@@ -180,10 +180,10 @@ class _Writer:
     def __init__(self, shaper: Shaper, up: Edge, up_word: str) -> None:
         self.shaper, self.up, self.up_word = shaper, up, up_word
 
-    def width(self, texts: Sequence[str], size: float) -> float:
-        gaps = max(0, len(texts) - 1) * size
-        lines = (self.shaper.line([text]) for text in texts)
-        return sum(line.width * within_band(line, size) for line in lines) + gaps
+    def widths(self, texts: Sequence[str], size: float) -> list[float]:
+        """The length of each text."""
+        lines = [self.shaper.line([text]) for text in texts]
+        return [line.width * within_band(line, size) for line in lines]
 
     def up_width(self, size: float) -> float:
         return size * 1.4 + self.shaper.line([self.up_word]).width * size
@@ -226,18 +226,23 @@ def _on_edge(
 ) -> tuple[tuple[Words, ...], Shape] | None:
     """Text and up mark on one side: text before the tick and mark after it, as far as the text fits there."""
     first, second = pair
-    up = writer.up_width(size)
+    up, wide = writer.up_width(size), writer.widths(texts, size)
     for split in range(len(texts), -1, -1):
-        head, tail = texts[:split], texts[split:]
-        tail_width = writer.width(tail, size) + (size * 2 if tail else 0.0)
-        if writer.width(head, size) <= first.length and tail_width + up <= second.length:
-            words = [*writer.put(first, head, size), *writer.put(second, tail, size)]
+        tail_width = _length(wide[split:], size) + (size * 2 if split < len(texts) else 0.0)
+        if _length(wide[:split], size) <= first.length and tail_width + up <= second.length:
+            words = [*writer.put(first, texts[:split], size), *writer.put(second, texts[split:], size)]
             word, arrow = writer.put_up(second, tail_width, size)
             return (*words, word), arrow
-    if writer.width(texts, size) + size * 2 + up <= first.length:
-        word, arrow = writer.put_up(first, writer.width(texts, size) + size * 2, size)
+    whole = _length(wide, size) + size * 2
+    if whole + up <= first.length:
+        word, arrow = writer.put_up(first, whole, size)
         return (*writer.put(first, texts, size), word), arrow
     return None
+
+
+def _length(widths: Sequence[float], size: float) -> float:
+    """Texts in one line, an em between them."""
+    return sum(widths) + max(0, len(widths) - 1) * size
 
 
 def _spread(writer: _Writer, edges: Sequence[tuple[_Slot, _Slot]], fields: Fields) -> Label:

@@ -48,24 +48,29 @@ class Placed:
         x, y = self.at(ink.x, ink.bottom) if self.turned else self.at(ink.x, ink.y)
         return Box(x, y, ink.h, ink.w) if self.turned else Box(x, y, ink.w, ink.h)
 
-    def at(self, x: float, y: float) -> Point:
-        """A point of the upright cell, on the sheet."""
+    @property
+    def at(self) -> Callable[[float, float], Point]:
+        """Takes a point of the upright cell to the sheet."""
+        left, top = self.x, self.y
         if self.turned:
-            return self.x + self.transfer.piece.cell_h_mm - y, self.y + x
-        return self.x + x, self.y + y
+            right = left + self.transfer.piece.cell_h_mm
+            return lambda x, y: (right - y, top + x)
+        return lambda x, y: (left + x, top + y)
 
-    def stroke(self, stroke: Stroke) -> Stroke:
-        """A line of the upright cell, on the sheet."""
-        return Stroke(*self.at(stroke.x1, stroke.y1), *self.at(stroke.x2, stroke.y2))
+    def strokes(self, strokes: Iterable[Stroke]) -> list[Stroke]:
+        """Lines of the upright cell, on the sheet."""
+        at = self.at
+        return [Stroke(*at(x1, y1), *at(x2, y2)) for x1, y1, x2, y2 in strokes]
 
-    def words(self, words: Words) -> Words:
-        """A label of the upright cell, on the sheet: it turns with the cell."""
-        x, y = self.at(words.x, words.y)
-        return Words(words.line, x, y, words.size_mm, (words.angle + self.turned) % 360)
+    def words(self, words: Iterable[Words]) -> list[Words]:
+        """Labels of the upright cell, on the sheet: they turn with the cell."""
+        at = self.at
+        return [Words(line, *at(x, y), size, (angle + self.turned) % 360) for line, x, y, size, angle in words]
 
     def shape(self, shape: Shape) -> Shape:
         """A polygon of the upright cell, on the sheet."""
-        return Shape(tuple(self.at(x, y) for x, y in shape.points))
+        at = self.at
+        return Shape(tuple([at(x, y) for x, y in shape.points]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,12 +244,12 @@ def _draw(
 ) -> Sheet:
     width, height, area = page
     cost = sheet_cost(paper, height)
-    ticks = tuple(p.stroke(stroke) for p in placed for stroke in strokes(p.transfer.piece))
+    ticks = tuple(stroke for one in placed for stroke in one.strokes(strokes(one.transfer.piece)))
     words: list[Words] = []
     arrows: list[Shape] = []
     for one in placed:
         made = job_label(one.transfer, press.code, press.shaper, findings)
-        words.extend(one.words(w) for w in made.words)
+        words.extend(one.words(made.words))
         if made.arrow is not None:
             arrows.append(one.shape(made.arrow))
     return Sheet(number, paper, width, height, area, placed, ticks, tuple(words), tuple(arrows), (), (), cost)

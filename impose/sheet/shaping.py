@@ -132,12 +132,16 @@ class Face:
 
     def _measured(self, buffer: hb.Buffer, text: str) -> Shaped:
         infos, positions = buffer.glyph_infos or [], buffer.glyph_positions or []
-        texts = _by_cluster(text, sorted({info.cluster for info in infos}))
+        starts = [info.cluster for info in infos]
+        pieces: Sequence[str] = text
+        if starts != list(range(len(text))) or not INVISIBLE.isdisjoint(text):
+            texts = _by_cluster(text, sorted(set(starts)))
+            pieces = [texts.pop(start, "") for start in starts]
         known = self._glyphs
         glyphs: list[Glyph] = []
         width = top = bottom = 0.0
-        for info, place in zip(infos, positions, strict=True):
-            key = (info.codepoint, place.position, texts.pop(info.cluster, ""))
+        for info, place, piece in zip(infos, positions, pieces, strict=True):
+            key = (info.codepoint, place.position, piece)
             glyph, up, down = known.get(key) or self._glyph(*key)
             glyphs.append(glyph)
             width += glyph.advance
@@ -184,8 +188,6 @@ class Face:
 
 def _by_cluster(text: str, starts: Sequence[int]) -> dict[int, str]:
     """What each cluster stands for, without what is invisible."""
-    if len(starts) == len(text) and INVISIBLE.isdisjoint(text):
-        return dict(enumerate(text))
     pieces = {at: text[at:end] for at, end in zip(starts, [*starts[1:], len(text)], strict=False)}
     return {at: "".join(c for c in piece if c not in INVISIBLE) for at, piece in pieces.items()}
 

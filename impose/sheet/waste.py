@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
+from impose.sheet.lettering import GAP
 from impose.sheet.marks import CLEAR_MM, Shaper, Stroke, Words
 from impose.units import Box
 
@@ -28,9 +29,17 @@ def free_rectangles(area: Box, taken: Iterable[Box]) -> list[Box]:
     """
     free = [area]
     for obstacle in taken:
-        pieces = [piece for box in free for piece in _around(box, obstacle)]
-        free = _maximal(pieces)
-    return sorted(free, key=lambda box: (-box.w * box.h, box.y, box.x))
+        free = _without(free, obstacle)
+    return sorted(free, key=_by_size)
+
+
+def _by_size(box: Box) -> tuple[float, float, float]:
+    return -box.w * box.h, box.y, box.x
+
+
+def _without(free: Sequence[Box], obstacle: Box) -> list[Box]:
+    """The free rectangles once the obstacle is there too."""
+    return _maximal([piece for box in free for piece in _around(box, obstacle)])
 
 
 def _around(box: Box, obstacle: Box) -> Iterator[Box]:
@@ -50,7 +59,7 @@ def _around(box: Box, obstacle: Box) -> Iterator[Box]:
 def _maximal(boxes: Sequence[Box]) -> list[Box]:
     """Without those that lie inside another; strips too thin to hold anything go as well."""
     useful = [box for box in boxes if box.w >= SLUG_DEEP_MM and box.h >= SLUG_DEEP_MM]
-    ordered = sorted(set(useful), key=lambda box: (-box.w * box.h, box.y, box.x))
+    ordered = sorted(set(useful), key=_by_size)
     kept: list[Box] = []
     for box in ordered:
         if not any(other.contains(box) for other in kept):
@@ -66,19 +75,24 @@ class Waste:
     taken: list[Box]
     words: list[Words] = field(default_factory=list)
     strokes: list[Stroke] = field(default_factory=list)
+    free: list[Box] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.free = free_rectangles(self.area, self.taken)
 
     def _find(self, across: float, down: float) -> Box | None:
         """The free rectangle that holds the size with the least paper to spare in its depth."""
-        fitting = [box for box in free_rectangles(self.area, self.taken) if box.w >= across and box.h >= down]
+        fitting = [box for box in self.free if box.w >= across and box.h >= down]
         return min(fitting, key=lambda box: (min(box.w - across, box.h - down), box.y, box.x), default=None)
 
     def _take(self, box: Box) -> None:
         self.taken.append(box)
+        self.free = sorted(_without(self.free, box), key=_by_size)
 
     def add_slug(self, texts: Sequence[str], shaper: Shaper) -> bool:
         """The longest of `texts` that some waste holds, along or up the sheet; False if none of them fits."""
         for text in texts:
-            line = shaper.line([text])
+            line = shaper.line(text.split(GAP))  # part by part: all but the sheet's number comes again
             long = line.width * SLUG_SIZE_MM + 2 * CLEAR_MM
             drop = (SLUG_DEEP_MM - (line.ascent + line.descent) * SLUG_SIZE_MM) / 2 + line.ascent * SLUG_SIZE_MM
             if (box := self._find(long, SLUG_DEEP_MM)) is not None:

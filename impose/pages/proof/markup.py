@@ -10,13 +10,16 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import unicodedata
+import re
 from collections.abc import Iterable
+from functools import lru_cache
 
 from impose.sheet.cleaning import clean
 
 REPLACEMENT = "\ufffd"
-_STEERING = frozenset("\u061c\u200e\u200f\u2028\u2029\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
+_STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff\ud800-\udfff]")
+"""Controls but for line end and tab (category Cc), lone surrogates (Cs), and what turns or parts text."""
+
 _ESCAPES = str.maketrans({"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "'": "&#39;"})
 _VOID = frozenset(("br", "img", "input", "meta"))
 
@@ -32,15 +35,15 @@ Content = str | Markup | Iterable["Content"] | None
 
 def escape(text: str) -> Markup:
     """Text as it shall be read, safe in content and in quoted attributes."""
-    if isinstance(text, Markup):
-        return text
+    return text if isinstance(text, Markup) else _escaped(text)
+
+
+@lru_cache(maxsize=16384)
+def _escaped(text: str) -> Markup:
+    """The same for what is no markup, which alone is remembered: markup and text of the same letters are equal."""
     if not (text.isascii() and text.isprintable()):
-        text = "".join(REPLACEMENT if _steers(c) else c for c in text)
+        text = _STEERING.sub(REPLACEMENT, text)
     return Markup(text.translate(_ESCAPES))
-
-
-def _steers(char: str) -> bool:
-    return char in _STEERING or (unicodedata.category(char) in ("Cc", "Cs") and char not in "\n\t")
 
 
 def join(*parts: Content) -> Markup:
@@ -48,7 +51,7 @@ def join(*parts: Content) -> Markup:
     done: list[str] = []
     for part in parts:
         if isinstance(part, str):
-            done.append(part if isinstance(part, Markup) else escape(part))
+            done.append(escape(part))
         elif part is not None:
             done.append(join(*part))
     return Markup("".join(done))
@@ -56,21 +59,25 @@ def join(*parts: Content) -> Markup:
 
 def tag(element: str, *content: Content, **attributes: str | float | bool | None) -> Markup:
     """One element; `class_` stands for class and `aria_label` for aria-label; what is None or False is left out."""
-    head = [element]
+    opening = element
     for key, value in attributes.items():
         if value is None or value is False:
             continue
-        attribute = key.rstrip("_").replace("_", "-")
         if value is True:
-            head.append(attribute)
+            opening += f" {_attribute(key)}"
         else:
-            head.append(f'{attribute}="{escape(value if isinstance(value, str) else number(value))}"')
-    opening = " ".join(head)
+            opening += f' {_attribute(key)}="{escape(value) if isinstance(value, str) else number(value)}"'
     if element in _VOID:
         return Markup(f"<{opening}>")
     return Markup(f"<{opening}>{join(*content)}</{element}>")
 
 
+@lru_cache(maxsize=256)
+def _attribute(key: str) -> str:
+    return key.rstrip("_").replace("_", "-")
+
+
+@lru_cache(maxsize=16384)
 def name(text: str, class_: str | None = None) -> Markup:
     """A name from outside, cleaned as labels are, in an isolate that takes its own direction."""
     return tag("bdi", clean(text)[0], dir="auto", class_=class_)

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 _BAND_BYTES = 4 << 20
 _MODES = {1: "L", 3: "RGB", 4: "CMYK"}
-_JPEG_QUALITY = 84
+_JPEG_QUALITY = 82
 _FLAT_COLOURS = 2048  # a few inks and the blends along their edges; a photograph has tens of thousands
 
 
@@ -88,7 +88,7 @@ def packed(image: Image.Image) -> Small:
     if image.getcolors(_FLAT_COLOURS) is not None:
         image.save(file, "PNG", compress_level=6)
         return Small(file.getvalue(), "image/png", image.width, image.height)
-    image.save(file, "JPEG", quality=_JPEG_QUALITY, subsampling=0)
+    image.save(file, "JPEG", quality=_JPEG_QUALITY, subsampling="4:2:0", optimize=True)
     return Small(file.getvalue(), "image/jpeg", image.width, image.height)
 
 
