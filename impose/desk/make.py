@@ -18,7 +18,7 @@ from impose.run.job import load
 from impose.run.stock import takes_of
 from impose.sheet.record import finding_values
 from impose.shop.export import read_column_map
-from impose.shop.read import art_named
+from impose.shop.read import files_named
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +93,7 @@ def _read_table(request: ReadTable) -> Named:
         code = list_code(request.path, columns is not None)
         if code is not None:
             return Named(listed=code)
-        return Named(tuple(art_named(request.path, columns)))
+        return Named(tuple(files_named(request.path, columns)))
     except Trouble as trouble:
         return Named(fault=str(trouble).replace(str(request.path), request.path.name))
 

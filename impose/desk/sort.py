@@ -12,11 +12,12 @@ from pathlib import Path
 from typing import Any
 
 from impose.desk.inbox import Inbox
-from impose.desk.names import is_png, is_table, read_name
+from impose.desk.names import is_font, is_png, is_table, read_name
 from impose.desk.scan import Entry, Stamp
 from impose.desk.settle import Settling, long_rest
 from impose.desk.want import (
     LIST_ALONE,
+    LONE_FONT,
     NEITHER,
     NO_SIZE,
     NO_TEXT,
@@ -161,7 +162,10 @@ class Sorter:
             return self._wait(result, entry, "still arriving")
         why = entry.why or inbox.fault or ("" if is_text(entry) else NO_TEXT)
         if not why and entry.kind == "file" and not is_png(entry.name):
-            why = NEITHER
+            left = self.rules.patience_s - self.settling.inbox_rest(entry.inbox, now)
+            if is_font(entry.name) and (entry.inbox in busy or left > 0):
+                return self._wait(result, entry, "waits for a CSV that names it", None if entry.inbox in busy else left)
+            why = LONE_FONT if is_font(entry.name) else NEITHER
         if why:
             kind = {"file": "png", "folder": "folder", "odd": "odd"}[entry.kind]
             return result.wanted.append(self._want(entry, kind, inbox, why=why))

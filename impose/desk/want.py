@@ -15,9 +15,11 @@ from impose.ledger.drops import Held, Wanted
 from impose.shop.orders import Blanks
 
 ReadTable = Callable[[Path, Stamp], "Named | None"]
-"""The artwork that a batch file names, once somebody has read it; None until then."""
+"""The artwork and fonts that a batch file names, once somebody has read it; None until then."""
 
 NEITHER = "It is neither a PNG nor a batch file (CSV). Save the artwork as PNG; write orders as CSV."
+
+LONE_FONT = "It is a font, and no batch file names it. Drop it together with the CSV, best both in one folder."
 
 LIST_ALONE = (
     "It holds a list of spoiled prints (reprint.csv) and other files. What is to be printed again is taken from the "
@@ -33,7 +35,7 @@ NO_SIZE = (
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """The art cells of a batch file, or why it cannot be read.
+    """The artwork and fonts that a batch file names, or why it cannot be read.
 
     Of a list of spoiled prints `listed` is the batch code that it names ("" if none).
     """

@@ -13,15 +13,21 @@ from pathlib import Path
 from typing import Any
 
 from impose.art.png import read_png
+from impose.desk.names import is_font
 from impose.errors import Trouble
 
 LARGEST = 1 << 30  # bytes of one file: far above any artwork, below what would exhaust a small computer
 
 
 def whole_fault(path: Path) -> str:
-    """Why a PNG is not whole, in words; "" if it is. Raises `OSError` where it cannot be read."""
+    """Why a PNG is not whole, in words; "" if it is. Raises `OSError` where it cannot be read.
+
+    A font is opened by the maker alone: its format does not say where it ends.
+    """
     if path.stat().st_size > LARGEST:
         return f"The file is larger than {LARGEST >> 20} MB. Save it smaller."
+    if is_font(path.name):
+        return ""
     try:
         read_png(path.read_bytes(), path.name)
     except Trouble as trouble:

@@ -18,6 +18,7 @@ from impose.shop.loose import batch_of_files
 from impose.shop.names import check_names
 from impose.shop.orders import Batch, Blanks, without_orders
 from impose.shop.profiles import Profiles
+from impose.shop.styles import font_file
 from impose.shop.tally import Tally
 from impose.shop.text import Record
 
@@ -69,8 +70,8 @@ def read_batch(
     return _judged(Batch(csv_path.stem, str(csv_path), root, lines), context, skip_bad)
 
 
-def art_named(csv_path: Path, column_map: ColumnMap | None = None) -> list[str]:
-    """The art cells of a batch file as they stand, each once, whatever else is wrong with its rows.
+def files_named(csv_path: Path, column_map: ColumnMap | None = None) -> list[str]:
+    """The artwork and font files that a batch file names, each once, whatever else is wrong with its rows.
 
     For who has to know what belongs to a batch before all of it is there. Raises `Trouble` where the file or its
     headings cannot be read.
@@ -81,14 +82,15 @@ def art_named(csv_path: Path, column_map: ColumnMap | None = None) -> list[str]:
         return []
     translation = None if column_map is None else _translation(rows[0], column_map, tally)
     columns = _columns(rows[0], tally, Blanks()) if translation is None else translation.columns
-    index = next((column.index for column in columns if column.name == "art"), None)
-    if index is None:
-        return []
+    readers = {column.index: str.strip if column.name == "art" else font_file
+               for column in columns if column.name in ("art", "font")}  # fmt: skip
     named: dict[str, None] = {}
     for record in rows[1:]:
         made = record if translation is None else translation.record(record, lambda *_: None)
-        if made is not None and len(made.cells) > index and made.cells[index].strip():
-            named[made.cells[index].strip()] = None
+        for index, read in readers.items():
+            name = read(made.cells[index]) if made is not None and len(made.cells) > index else ""
+            if name:
+                named[name] = None
     return list(named)
 
 

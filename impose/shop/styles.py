@@ -51,6 +51,12 @@ class Style:
         return self.font.lower().endswith(FONT_FILES)
 
 
+def font_file(text: str) -> str:
+    """The font file that a cell of the column `font` names; "" where it names a style."""
+    head = text.partition(",")[0].strip()
+    return head if head.lower().endswith(FONT_FILES) else ""
+
+
 def read_style(table: Table) -> Style:
     """A style of a profile file; faults go to the table's list."""
     style = Style(

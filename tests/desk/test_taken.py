@@ -161,6 +161,29 @@ def test_art_in_a_folder_beside_the_csv_goes_with_it(bed):
     assert not (bed.places.inbox / "art").exists()
 
 
+@pytest.mark.parametrize("first", ["csv", "font"])
+def test_a_font_that_a_csv_names_goes_with_it(bed, first):
+    bed.start()
+    steps = [lambda: bed.drop("names.csv", 'words,font,width\nAda,"hand.ttf, colour #AA0000",80mm\nBo,plain,80mm\n')]
+    steps.append(lambda: bed.drop("hand.ttf", "font"))
+    for step in steps if first == "csv" else reversed(steps):
+        step()
+        bed.turns(20)
+    assert bed.sheets == ["names"]
+    assert bed.refused == []
+    assert sorted(p.name for p in (bed.places.done / "names").iterdir()) == ["hand.ttf", "names.csv"]
+
+
+def test_a_font_that_nothing_names_is_refused_after_the_patience(bed):
+    bed.start(patience_s=30.0)
+    bed.drop("hand.otf", "font")
+    bed.turns(29)
+    assert bed.refused == []
+    bed.turns(5)
+    assert bed.refused == ["hand.otf"]
+    assert "no batch file names it" in bed.why("hand.otf")
+
+
 def test_a_folder_is_a_batch(bed):
     bed.drop("club/club.csv", "art,width\ncrest.png,80mm\n")
     bed.drop("club/crest.png", png(1))
