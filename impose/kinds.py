@@ -88,6 +88,7 @@ _SHEETS = (
     ("not-text", "a name has marks that are no letters"),
     ("no-slug", "no room for the sheet's own line"),
     ("no-cost", "a paper without a price"),
+    ("straight-cuts", "what straight cuts cost in paper"),
     ("stock", "the stock of a paper is too small or not counted"),
     ("art-changed", "artwork has changed since it was printed"),
     ("partly-printed", "a sheet of which only part was named as unprinted"),

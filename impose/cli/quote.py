@@ -66,6 +66,8 @@ def _tell_quote(quoted: Quote) -> None:
         used = [f"{count} {alias}" for alias, count in offer.sheets.items() if count]
         sheets_used = ", ".join(used) if len(offer.papers) > 1 else str(sum(offer.sheets.values()))
         marks = [mark for mark, on in (("best", offer is quoted.best), ("proven least", offer.proven)) if on]
+        if offer.straight is not None:
+            marks.append(f"straight cuts +{money(offer.straight)}")
         rows.append((name, sheets_used, f"{offer.yield_:.0%}", money(offer.cost), *_sums(offer), ", ".join(marks)))
     table(rows)
     click.echo(counted(quoted.transfers, "transfer"))

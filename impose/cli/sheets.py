@@ -123,6 +123,7 @@ def _summary(planned: Plan, out: Path) -> list[str]:
         f"{counted(planned.transfers, 'transfer')} on {counted(total, 'sheet')}, "
         f"{record['cost']} {record['currency']} of paper ({best})"
     )
+    lines += [finding.what for finding in planned.findings if finding.kind == "straight-cuts"]
     lines += [f"{sheet['file']}: {sheet['onto']['feed']}" for sheet in record["sheets"] if "onto" in sheet]
     lines.append(f"batch {record['code']}: {out}")
     lines.append(f"Look at {out / 'proof.html'} before you print; each customer's page to agree to is in approval.")

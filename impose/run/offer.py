@@ -16,6 +16,7 @@ from impose.run.job import Job
 from impose.run.judge import without_stopped
 from impose.run.options import Options, Progress
 from impose.run.shortage import StockTrouble, paper_taken
+from impose.run.straight import Straight, straight_price
 from impose.sheet.bill import Alone, Charge
 from impose.sheet.margins import PrintArea, print_area
 from impose.sheet.money import sheet_cost, to_millionths
@@ -46,6 +47,7 @@ class Nested:
     findings: tuple[Finding, ...]
     alone: Alone | None
     chosen: Chosen | None
+    straight: Straight | None = None
 
     def length_mm(self, sheet: Sheet) -> float:
         """The length of paper that a nested sheet takes, unprintable ends of a piece of roll included."""
@@ -137,11 +139,17 @@ def nest_made(
     progress("nesting", len(rectangles), len(rectangles))
     if not priced:
         findings = (*findings, _unpriced([area.paper for area in areas]))
+    straight = None
+    if job.profiles.settings.straight_cuts:
+        straight = straight_price(nesting, rectangles, stocks, options)
+        findings = (*findings, straight.finding(priced, job.profiles.settings.currency))
     alone = _alone(transfers.values(), areas, slack)
     if again is not None:
         nesting, areas = again.gathered(nesting, areas)
     fewest = _fewest(nesting, areas, priced)
-    return Nested(made.batch, areas, slack, made.pieces, transfers, nesting, fewest, findings, alone, job.chosen)
+    return Nested(
+        made.batch, areas, slack, made.pieces, transfers, nesting, fewest, findings, alone, job.chosen, straight
+    )
 
 
 def _within(

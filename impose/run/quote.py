@@ -61,6 +61,7 @@ class Offer:
     findings: tuple[Finding, ...] = ()
     refused: tuple[Finding, ...] = ()
     bill: Bill | None = None
+    straight: int | None = None  # what straight cuts cost more, in millionths, where they are asked for
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,6 +211,7 @@ def _measured(papers: Sequence[Paper], nested: Nested, job: Job) -> Offer:
         proven=fewest.proven,
         findings=nested.findings,
         bill=bill,
+        straight=None if nested.straight is None else nested.straight.more,
     )
 
 
@@ -221,6 +223,7 @@ def _values(offer: Offer, best: bool) -> dict[str, Any]:
         "cost": amount(offer.cost),
         "fewest": offer.fewest,
         "proven": offer.proven,
+        **({} if offer.straight is None else {"straight_cuts_cost": amount(offer.straight)}),
         "best": best,
         "refused": [str(finding) for finding in offer.refused],
         "money": None if offer.bill is None else bill_values(offer.bill),
