@@ -19,7 +19,7 @@ from impose.shop.profiles import Profiles
 from impose.shop.settings import Settings
 from impose.work import default_workers
 
-PICTURES_A_WORKER = 6
+PICTURES_A_WORKER = 12
 
 
 def recipe_of(settings: Settings, output: Output | None = None, rows: bool = True) -> Recipe:

@@ -59,7 +59,7 @@ def reduced(picture: Picture, side: int) -> Image.Image:
 
     left, top, right, bottom = picture.ink
     width, height = right - left, bottom - top
-    factor = max(1, max(width, height) // (2 * side))
+    factor = max(1, max(width, height) // side)
     mode = _MODES[picture.components]
     small = Image.new(mode, (-(-width // factor), -(-height // factor)))
     y = 0
@@ -71,7 +71,8 @@ def reduced(picture: Picture, side: int) -> Image.Image:
     scale = side / max(small.size)
     if scale < 1:
         wanted = (max(1, round(small.width * scale)), max(1, round(small.height * scale)))
-        small = small.resize(wanted, Image.Resampling.BICUBIC)
+        # The last row and column of the averaged may stand for less than the others.
+        small = small.resize(wanted, Image.Resampling.BICUBIC, (0, 0, width / factor, height / factor))
     return soft_proof(small, picture) if picture.icc is not None else small
 
 
