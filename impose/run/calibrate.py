@@ -171,9 +171,8 @@ def _write(printer: Printer, folder: Path) -> Path:
     with files.new_file(path) as part:
         part.write_text(with_table(old, printer), "utf-8")
         if parse_toml(part.read_bytes(), str(path))[0].get(printer.name) is None:
-            raise wrong(
-                f"{path}: the table of {printer.name} could not be put in", f"Put it in by hand:\n{table_of(printer)}"
-            )
+            remedy = "Run the same without --profiles: it prints the table, to be put in by hand."
+            raise wrong(f"{path}: the table of {printer.name} cannot be put in, as the file is written", remedy)
     back = load_profiles(files.shipped_profiles(), folder).printer(printer.name)
     assert (back.scale_x, back.left_mm) == (printer.scale_x, round(printer.left_mm, 6)), back
     return path

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from impose.errors import Trouble
+from impose.errors import Exit, Severity, Trouble
 from impose.shop.profiles import Profiles
 from impose.shop.read import read_batch
 
@@ -74,3 +74,13 @@ def test_where_few_have_words_the_many_are_not_missed(desk: Path, profiles: Prof
     """Two captains with their title on the back: the eight others of the team have none on purpose."""
     team = "".join(f"1,Player {n},{n},left-chest\n" for n in range(1, 11))
     assert _found(desk, profiles, team + "1,Player 1,CAPTAIN,full-back\n1,Player 2,DEPUTY,full-back\n") == []
+
+
+def test_a_blank_cell_is_refused_where_words_are_all_there_is(tmp_path, profiles):
+    path = tmp_path / "names.csv"
+    path.write_text("order,wearer,words,width\nT,Ann,ANN,5cm\nT,Bo,,5cm\nT,Cy,  ,5cm\n", "utf-8")
+    with pytest.raises(Trouble) as caught:
+        read_batch(path, profiles)
+    assert [(f.row, f.column, f.kind, f.exit) for f in caught.value.findings if f.severity is Severity.STOP] == [
+        (row, "words", "words", Exit.REFUSED) for row in (3, 4)
+    ]
