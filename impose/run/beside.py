@@ -17,7 +17,7 @@ from impose.sheet.layout import Layout, Sheet
 from impose.sheet.transfer import Piece
 from impose.shop.orders import Row
 from impose.shop.profiles import Profiles
-from impose.work import Aside
+from impose.work import Aside, runs_itself_again
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -56,8 +56,10 @@ def job_of(
     return Job(folder, layout, tuple(rows), profiles, small, files)
 
 
-def begin(job: Job) -> Aside:
-    """Have another process write the tickets."""
+def begin(job: Job) -> Aside | None:
+    """Have another process write the tickets, unless it would run the caller's script again."""
+    if runs_itself_again():
+        return None
     return Aside(write, replace(job, layout=_light(job.layout)))
 
 

@@ -13,7 +13,7 @@ from impose.run.beside import WORTH, begin, job_of, write
 from impose.run.options import Progress, silent
 from impose.run.plan import Plan
 from impose.sheet.layout import Sheet
-from impose.sheet.record import files_of, to_bytes
+from impose.sheet.record import files_of, to_pieces
 
 TICKETS_NAME = "tickets.pdf"
 PREVIEW_PPI = 100
@@ -56,7 +56,8 @@ def produce(
                 pages.part(name, sheets)
             pages.whole()
             (folder / LIST_NAME).write_bytes(reprint_list(plan.record))
-            (folder / files.RECORD_NAME).write_bytes(to_bytes(plan.record))
+            with (folder / files.RECORD_NAME).open("wb") as record:
+                record.writelines(to_pieces(plan.record))
     return out
 
 

@@ -9,15 +9,17 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from impose.errors import Finding, Severity
 from impose.sheet.bill import Bill, Cost, amount, bill_values
 from impose.sheet.layout import Layout, Placed, Sheet
+from impose.sheet.margins import Sides
 from impose.sheet.panels import Panel
-from impose.sheet.transfer import garment_words
+from impose.sheet.transfer import Edge, garment_words
 from impose.shop.orders import Batch
 from impose.shop.profiles import Paper
 from impose.units import Box
@@ -112,9 +114,34 @@ def make_record(
 
 def to_bytes(record: Mapping[str, Any]) -> bytes:
     """UTF-8 JSON with sorted keys and a final line end."""
-    text = _json(record, "") + "\n"
-    # A finding may name a file whose name is no text; such a byte is written as JSON's own escape for it.
-    return text.encode("utf-8", "backslashreplace")
+    return b"".join(to_pieces(record))
+
+
+def to_pieces(record: Mapping[str, Any]) -> Iterator[bytes]:
+    """The same, a sheet, an order or a finding at a time, for records too large to be put together in memory."""
+    for text in _pieces(record, ""):
+        # A finding may name a file whose name is no text; such a byte is written as JSON's own escape for it.
+        yield text.encode("utf-8", "backslashreplace")
+    yield b"\n"
+
+
+def _pieces(value: Any, indent: str) -> Iterator[str]:
+    """What `_json` gives, entry by entry."""
+    if isinstance(value, Mapping) and any(_is_list(one) for one in value.values()):
+        lead = "{"
+        for key in sorted(value):
+            yield f"{lead}{_plain(key)}: "
+            yield from _pieces(value[key], indent)
+            lead = ",\n" if not indent else ", "
+        yield "}"
+    elif _is_list(value):
+        lead, deeper = "[\n", f"{indent} "
+        for one in value:
+            yield f"{lead}{deeper}{_json(one, deeper)}"
+            lead = ",\n"
+        yield f"\n{indent}]"
+    else:
+        yield _plain(value)
 
 
 def _json(value: Any, indent: str) -> str:
@@ -122,21 +149,16 @@ def _json(value: Any, indent: str) -> str:
 
     The library's own indenting is many times as slow, and puts every number on a line of its own.
     """
-    if isinstance(value, dict) and any(_is_list(one) for one in value.values()):
-        start = ",\n" if not indent else ", "
-        return "{" + start.join(f"{_plain(key)}: {_json(value[key], indent)}" for key in sorted(value)) + "}"
-    if _is_list(value):
-        deeper = f"{indent} "
-        return "[\n" + ",\n".join(f"{deeper}{_json(one, deeper)}" for one in value) + f"\n{indent}]"
-    return _plain(value)
+    if isinstance(value, str):
+        return _plain(value)
+    return "".join(_pieces(value, indent))
 
 
 def _is_list(value: Any) -> bool:
     return isinstance(value, list) and bool(value) and isinstance(value[0], (dict, str))
 
 
-def _plain(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, sort_keys=True)
+_plain = json.JSONEncoder(ensure_ascii=False, sort_keys=True).encode
 
 
 def finding_values(finding: Finding) -> dict[str, Any]:
@@ -195,21 +217,12 @@ def _transfer(placed: Placed, cost: Cost) -> dict[str, Any]:
         "ink_mm": _box(placed.ink),
         "cell_mm": _box(placed.cell),
         "crease_mm": {"x": _mm(crease_x), "y": _mm(crease_y)},
-        # Of the upright transfer, before turning: from the ink outwards kept paper, tear zone, marks band.
-        "tear_mm": {
-            name: [side.kept_mm, side.zone_mm, side.band_mm]
-            for name, side in (
-                ("top", sides.top),
-                ("right", sides.right),
-                ("bottom", sides.bottom),
-                ("left", sides.left),
-            )
-        },
+        "tear_mm": _tear(sides),
         "level": piece.level,
         "asked_mm": [None if mm is None else _mm(mm) for mm in (row.width_mm, row.height_mm)],
         "may_turn": piece.may_turn,
         "centre": row.centre,
-        "up": {"edge": piece.up, "word": piece.up_word},
+        "up": _up(piece.up, piece.up_word),
         "turned": placed.turned,
         "mirrored": True,
         "ppi": round(piece.ppi, 1),
@@ -221,6 +234,19 @@ def _transfer(placed: Placed, cost: Cost) -> dict[str, Any]:
         "cloth": [round(piece.cloth_x, 4), round(piece.cloth_y, 4)],
         "panel": None if piece.panel is None else _panel(piece.panel),
     }
+
+
+# What thousands of transfers have in common is one object in memory.
+@lru_cache(maxsize=1024)
+def _tear(sides: Sides) -> dict[str, list[float]]:
+    """Of the upright transfer, before turning: from the ink outwards kept paper, tear zone, marks band."""
+    every = {"top": sides.top, "right": sides.right, "bottom": sides.bottom, "left": sides.left}
+    return {name: [side.kept_mm, side.zone_mm, side.band_mm] for name, side in every.items()}
+
+
+@lru_cache(maxsize=64)
+def _up(edge: Edge, word: str) -> dict[str, str]:
+    return {"edge": edge, "word": word}
 
 
 def _panel(panel: Panel) -> dict[str, Any]:

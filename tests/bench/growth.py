@@ -50,7 +50,7 @@ STAGES = (
     ("findings", "impose.run.plan", "judge"),
     ("costs", "impose.run.plan", "make_bill"),
     ("record", "impose.run.plan", "make_record"),
-    ("record", "impose.run.produce", "to_bytes"),
+    ("record", "impose.run.produce", "to_pieces"),
     ("record", "impose.run.produce", "reprint_list"),
     ("pdf", "impose.pages.pdf.sheets", "write_sheets"),
     ("readback", "impose.pages.pdf.readback", "check_sheets"),
