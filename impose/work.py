@@ -8,13 +8,17 @@ list is.
 from __future__ import annotations
 
 import signal
+import sys
 import threading
 from collections import deque
 from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import Executor, Future
 from contextlib import closing, contextmanager
 from os import cpu_count
+from pathlib import Path
 from typing import Any, Literal, TypeVar
+
+from impose.errors import Exit, Finding, Trouble
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
@@ -29,6 +33,8 @@ def default_workers() -> int:
 def open_executor(workers: int, kind: Kind = "processes") -> Executor | None:
     """An executor of the asked kind for `workers` (at least 1) at a time; None stands for doing it oneself.
 
+    Raises `Trouble` for processes in a script that every one of them would run again (see `runs_itself_again`).
+
     Processes are started from a clean server process where the system has one: a fork of a program that already runs
     threads can hang. They ignore Ctrl-C, so that only the parent speaks about it and ends them in order.
     """
@@ -40,7 +46,29 @@ def open_executor(workers: int, kind: Kind = "processes") -> Executor | None:
         from concurrent.futures import ThreadPoolExecutor
 
         return ThreadPoolExecutor(workers)
+    if runs_itself_again():
+        what = f"{Path(sys.argv[0]).name or 'this script'} would run itself again in every worker"
+        remedy = 'Put what it does below `if __name__ == "__main__":`, or ask for one worker.'
+        raise Trouble(Finding(what, remedy, kind="bad-option", exit=Exit.USAGE))
     return _processes(workers)
+
+
+def runs_itself_again() -> bool:
+    """Whether the program is a script that guards nothing against being imported.
+
+    A new process imports the script it was started from, as the standard library's `multiprocessing` has it ("Safe
+    importing of main module"), so that such a script would start its own workers in each of its workers.
+    """
+    main = sys.modules.get("__main__")
+    script = getattr(main, "__file__", None)
+    package = getattr(getattr(main, "__spec__", None), "name", "").endswith("__main__")
+    if script is None or package:
+        return False  # typed in, or a package run by its name, which no new process imports
+    try:
+        content = Path(script).read_bytes()
+    except OSError:
+        return False  # within an archive
+    return b"__main__" not in content and b"parent_process" not in content
 
 
 def _processes(workers: int) -> Executor:

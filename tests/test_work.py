@@ -207,3 +207,39 @@ def test_work_aside_can_be_stopped():
     aside.stop()
     assert time.monotonic() - begun < 60
     assert not aside.done()
+
+
+# "Safe importing of main module", the Python documentation's programming guidelines for multiprocessing.
+SCRIPT = """
+from impose.work import run_in_order
+
+print("begun")
+{guard}print(list(run_in_order(abs, [-1, 2], 2)))
+"""
+
+
+@pytest.mark.parametrize(
+    ("guard", "code", "said"), [("", 1, ["begun"]), ('if __name__ == "__main__": ', 0, ["begun", "[1, 2]"])]
+)
+def test_a_script_that_its_workers_would_run_again_is_told_in_one_sentence(tmp_path, guard, code, said):
+    path = tmp_path / "evening.py"
+    path.write_text(SCRIPT.format(guard=guard))
+    done = subprocess.run([sys.executable, str(path)], capture_output=True, text=True, timeout=60)
+    assert done.returncode == code
+    assert done.stdout.split("\n")[0] == "begun"
+    assert done.stdout.split("\n")[-2] == said[-1]
+    if code:
+        assert done.stdout == "begun\n"  # not once more in a worker
+        assert done.stderr.count("Traceback") == 1  # the script's own, since it catches nothing
+        last = done.stderr.strip().split("\n")[-1]
+        assert "evening.py would run itself again in every worker" in last
+        assert "__main__" in last
+
+
+def test_a_package_run_by_its_name_and_a_typed_command_need_no_guard(tmp_path):
+    (tmp_path / "evening").mkdir()
+    (tmp_path / "evening" / "__main__.py").write_text(SCRIPT.format(guard=""))
+    typed = "from impose.work import run_in_order; print(list(run_in_order(abs, [-1, 2], 2)))"
+    for arguments in (["-m", "evening"], ["-c", typed]):
+        done = subprocess.run([sys.executable, *arguments], cwd=tmp_path, capture_output=True, text=True, timeout=60)
+        assert (done.returncode, done.stdout.strip().split("\n")[-1]) == (0, "[1, 2]"), done.stderr
