@@ -8,6 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from impose.pages.pdf.canvas import Canvas, Pages
+from impose.pages.pdf.objects import PdfFile
 from impose.pages.tickets.blocks import PITCH, paragraph, wrapped
 from impose.sheet.chart import STEP_MM, Chart, Stairs, grid_side
 from impose.sheet.lettering import Lettering
@@ -21,8 +22,8 @@ _GAP_MM = 3.0
 
 def write_calibration(path: Path, chart: Chart, paper: Paper, printer_name: str, lettering: Lettering) -> None:
     """Write the one page for a paper and printer to `path`."""
-    with path.open("wb") as file:
-        pages = Pages(file, lettering)
+    with PdfFile() as document:
+        pages = Pages(document, lettering)
         canvas = pages.page(chart.width, chart.height)
         _ruler_across(canvas, chart)
         _ruler_along(canvas, chart)
@@ -30,7 +31,7 @@ def write_calibration(path: Path, chart: Chart, paper: Paper, printer_name: str,
             _stairs(canvas, stairs)
         _middle(canvas, chart, _texts(chart, paper, printer_name))
         pages.add(canvas)
-        pages.finish(f"calibration {paper.alias} {printer_name}", "C-")
+        pages.save(path, f"calibration {paper.alias} {printer_name}", "C-")
 
 
 def words_height(chart: Chart, paper: Paper, printer_name: str, lettering: Lettering) -> float:

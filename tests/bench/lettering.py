@@ -41,8 +41,7 @@ def labels(count: int) -> list[list[str]]:
 def ours(count: int, path: Path) -> None:
     """Shaped by HarfBuzz, one Type 0 font a face, one content stream a page."""
     lettering = Lettering(ShippedFonts())
-    with path.open("wb") as file:
-        document = PdfFile(file)
+    with PdfFile() as document:
         book = FontBook(document, lettering)
         fonts = document.reserve()
         every = labels(count)
@@ -54,7 +53,7 @@ def ours(count: int, path: Path) -> None:
             contents = document.stream("", b"".join(parts))
             document.page(f"/MediaBox[0 0 595 842]/Contents {contents} 0 R/Resources<</Font {fonts} 0 R>>")
         document.put(fonts, f"<<{book.embed()}>>")
-        document.finish("", "labels", "00" * 16)
+        document.save(path, "", "labels", "00" * 16)
 
 
 def peer(count: int, path: Path) -> None:

@@ -56,7 +56,7 @@ RENDERERS = ["pdfium", pytest.param("poppler", marks=pytest.mark.skipif(not PDFT
 def write(pages: Sequence[Sequence[tuple[Line, float, float, int]]], size: float = SIZE) -> bytes:
     """A document of square pages, each with lines at places and angles."""
     file = io.BytesIO()
-    document = PdfFile(file)
+    document = PdfFile()
     book = FontBook(document, LETTERING)
     fonts = document.reserve()
     for lines in pages:
@@ -65,7 +65,8 @@ def write(pages: Sequence[Sequence[tuple[Line, float, float, int]]], size: float
         keys = f"/Contents {contents} 0 R/Resources<</Font {fonts} 0 R>>"
         document.page(f"/MediaBox[0 0 {PAGE:g} {PAGE:g}]{keys}")
     document.put(fonts, f"<<{book.embed()}>>")
-    document.finish("", "lines", "00" * 16)
+    document.save(file, "", "lines", "00" * 16)
+    document.close()
     return file.getvalue()
 
 
@@ -379,7 +380,7 @@ def test_the_same_bytes_in_another_process() -> None:
 
 
 def test_order_of_drawing_is_all_that_names_depend_on() -> None:
-    book = FontBook(PdfFile(io.BytesIO()), LETTERING)
+    book = FontBook(PdfFile(), LETTERING)
     assert book.text_operators(LETTERING.line([]), 0, 0, 6) == b""
     first = book.text_operators(LETTERING.line(["שרה"]), 0, 0, 6)
     assert b"/L1 6 Tf" in first

@@ -10,7 +10,8 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache
-from typing import TYPE_CHECKING, BinaryIO, Literal
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
 
 from impose.pages.pdf.fonts import FontBook
 from impose.pages.pdf.objects import VIEWING, PdfFile, dictionary, text
@@ -26,10 +27,10 @@ Segment = tuple[str, tuple[float, ...]]
 
 
 class Pages:
-    """A document of plain pages being written to a file that is open for writing bytes; `finish` makes it whole."""
+    """A document of plain pages under construction; `save` writes it."""
 
-    def __init__(self, file: BinaryIO, lettering: Lettering) -> None:
-        self.document = PdfFile(file)
+    def __init__(self, document: PdfFile, lettering: Lettering) -> None:
+        self.document = document
         self.lettering = lettering
         self.fonts = FontBook(self.document, lettering)
         self._shared, self._fonts = self.document.reserve(), self.document.reserve()
@@ -82,13 +83,13 @@ class Pages:
         self._by_key[key] = name = f"X{len(self._resources) + 1}"
         self._resources[name] = resource
 
-    def finish(self, title: str, label: str = "") -> None:
-        """Write what makes the document whole; pages are numbered after `label`."""
+    def save(self, path: Path, title: str, label: str = "") -> None:
+        """Write the document; pages are numbered after `label`."""
         self.document.put(self._fonts, f"<<{self.fonts.embed()}>>")
         self.document.put(self._shared, f"<</Font {self._fonts} 0 R/XObject{dictionary(self._resources)}>>")
         labels = f"/S/D/P{text(label)}/St 1"
         catalog = f"/ViewerPreferences<<{VIEWING}>>/PageLabels<</Nums[0<<{labels}>>]>>"
-        self.document.finish(catalog, title, self._content.hexdigest()[:32])
+        self.document.save(path, catalog, title, self._content.hexdigest()[:32])
 
 
 class Canvas:

@@ -1,8 +1,8 @@
 """Pictures in a PDF: image objects made by hand from bytes that are deflated already.
 
-A library's ways of inserting a picture keep it uncompressed until saving, change the colours of soft edges or tag
-untagged artwork. An image object is a dictionary and a stream; the stream is what `impose.art.prepare` made (PNG
-predictor, so that photographs halve), stored as it is and once however often it is drawn.
+The library's own way of inserting a picture keeps it uncompressed until saving, changes the colours of soft edges and
+tags untagged artwork. An image object is a dictionary and a stream; the stream is what `impose.art.prepare` made
+(PNG predictor, so that photographs halve), stored as it is and once however often it is drawn.
 """
 
 from __future__ import annotations

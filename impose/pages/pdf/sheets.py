@@ -36,8 +36,8 @@ def write_sheets(
     on_page: Note = lambda sheet: None,
 ) -> None:
     """Write the sheets of one paper to `path`, one page each, for the printer's measured scale."""
-    with path.open("wb") as file:
-        _Writer(PdfFile(file), layout, printer, lettering).write(sheets, on_page)
+    with PdfFile() as document:
+        _Writer(document, layout, printer, lettering).write(path, sheets, on_page)
 
 
 class _Writer:
@@ -49,7 +49,7 @@ class _Writer:
         self.fonts = FontBook(document, lettering)
         self.content = hashlib.sha256()
 
-    def write(self, sheets: Sequence[Sheet], on_page: Note) -> None:
+    def write(self, path: Path, sheets: Sequence[Sheet], on_page: Note) -> None:
         layers = [self.document.add(f"<</Type/OCG/Name{text(name)}>>") for name in LAYERS]
         fonts = self.document.reserve()
         properties = dictionary({f"L{index}": layer for index, layer in enumerate(layers)})
@@ -59,7 +59,7 @@ class _Writer:
             on_page(sheet)
         self.document.put(fonts, f"<<{self.fonts.embed()}>>")
         ident = self.content.hexdigest()[:32]
-        self.document.finish(self._catalog(sheets, layers), f"{self.layout.name} {self.layout.code}", ident)
+        self.document.save(path, self._catalog(sheets, layers), f"{self.layout.name} {self.layout.code}", ident)
 
     def _page(self, sheet: Sheet, shared: str) -> None:
         names: dict[int, str] = {}

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from impose.art.prepare import Picture
 from impose.pages.pdf.canvas import Canvas, Pages
+from impose.pages.pdf.objects import PdfFile
 from impose.pages.tickets.cutting import write_cutting
 from impose.pages.tickets.ticket import Half, Style, draw_half, halves
 from impose.sheet.layout import Layout, Sheet
@@ -55,8 +56,8 @@ def write_tickets(
     width, height = PAPERS[settings.ticket_paper]
     press = profiles.press(settings.press)
     part = part or Part(layout.sheets, 0, len(tickets))
-    with path.open("wb") as file:
-        pages = Pages(file, lettering)
+    with PdfFile() as document:
+        pages = Pages(document, lettering)
 
         def image(step: Step) -> str:
             picture = step.transfer.piece.picture
@@ -65,7 +66,7 @@ def write_tickets(
         style = Style(layout.code, layout.name, press, settings.units, width, height / 2, image)
         write_cutting(pages, layout, part.sheets, width, height, settings.units)
         _garments(pages, halves(tickets[part.start : part.stop], style, lettering, part.start, len(tickets)), style)
-        pages.finish(f"{layout.name} {layout.code} tickets", "T-")
+        pages.save(path, f"{layout.name} {layout.code} tickets", "T-")
 
 
 def _thumb(picture: Picture, small: Small | None) -> Image.Image:
