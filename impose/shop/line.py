@@ -193,7 +193,7 @@ class Line:
             if font:
                 remedy = "Write the words, or clear the cell."
                 self._fault("font", "a font, but no words to set in it", remedy, font, "words")
-            elif "art" not in self._context.ours:
+            elif "words" in self._context.ours and "art" not in self._context.ours:
                 self._fault("words", "no words are written", "Write them, or take the row out.", None, "words")
             return "", None
         lines = [self._cleaned("words", line) for line in re.split(r"\r\n|[\r\n\v\x85\u2028\u2029]", raw)]
