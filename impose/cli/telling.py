@@ -26,7 +26,7 @@ def plain(text: str) -> str:
 
 def json_text(value: Any, lines: bool = True) -> str:
     """A result as JSON, keys sorted, on several lines or on one; what is unsafe on a terminal as JSON's own escapes."""
-    text = json.dumps(value, ensure_ascii=False, indent=1 if lines else None, sort_keys=True)
+    text = json.dumps(value, ensure_ascii=False, indent=1 if lines else None, sort_keys=True, default=list)
     if text.replace("\n", "").isprintable():
         return text
     # Such characters stand within strings only, where JSON has a way to write them.

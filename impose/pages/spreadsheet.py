@@ -42,9 +42,12 @@ def reprint_list(record: Mapping[str, Any]) -> bytes:
 
 
 def _rows(record: Mapping[str, Any]) -> Iterator[tuple[str, ...]]:
-    found = [(one["id"], sheet["sheet"], one) for sheet in record["sheets"] for one in sheet["transfers"]]
-    for name, sheet, one in sorted(found, key=lambda entry: entry[0]):
-        # Copy and sheet in words: "3/4" would be opened as the third of April.
-        copy = f"{one['copy']} of {one['copies']}"
-        place = (one["placement"] or "").replace("-", " ")
-        yield f"{record['code']}-{name}", "", "", one["order"], one["wearer"], place, one["garment"], copy, str(sheet)
+    found = [_row(record["code"], sheet["sheet"], one) for sheet in record["sheets"] for one in sheet["transfers"]]
+    yield from sorted(found)
+
+
+def _row(code: str, sheet: int, one: Mapping[str, Any]) -> tuple[str, ...]:
+    # Copy and sheet in words: "3/4" would be opened as the third of April.
+    copy = f"{one['copy']} of {one['copies']}"
+    place = (one["placement"] or "").replace("-", " ")
+    return f"{code}-{one['id']}", "", "", one["order"], one["wearer"], place, one["garment"], copy, str(sheet)

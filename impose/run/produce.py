@@ -119,12 +119,14 @@ class _Pages:
     def whole(self) -> None:
         """What is one for the whole batch."""
         from impose.pages.proof.approval import approval_pages
+        from impose.pages.proof.contents import orders_of
         from impose.pages.proof.parts import proof_index
         from impose.pages.proof.proof import proof_page
 
-        page = proof_index(self.proof) if self.parted else proof_page(self.proof)
+        orders = orders_of(self.plan.layout, self.plan.record)
+        page = proof_index(self.proof, orders) if self.parted else proof_page(self.proof, orders)
         (self.folder / "proof.html").write_bytes(page)
-        for name, content in approval_pages(self.proof):
+        for name, content in approval_pages(self.proof, orders):
             path = self.folder / name
             path.parent.mkdir(exist_ok=True)
             path.write_bytes(content)

@@ -284,6 +284,7 @@ def _told(plan: Plan, origin: Mapping[str, Any]) -> Plan:
     """The plan, its record saying which record and transfer each one comes from."""
     record = {**plan.record, "reprint_of": {"code": origin["code"], "record_sha256": origin["record_sha256"]}}
     for sheet in record["sheets"]:
+        sheet["transfers"] = list(sheet["transfers"])
         for one in sheet["transfers"]:
             one["reprint_of"] = {"code": origin["code"], "id": one["id"], "because": origin["because"][one["id"]]}
     return replace(plan, record=record)

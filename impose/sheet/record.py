@@ -12,7 +12,7 @@ import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import Any, overload
 
 from impose.errors import Finding, Severity
 from impose.sheet.bill import Bill, Cost, amount, bill_values
@@ -80,7 +80,7 @@ def make_record(
     findings: Sequence[Finding],
     bill: Bill,
 ) -> dict[str, Any]:
-    """The record as plain values, ready for `to_bytes`."""
+    """The record as plain values, ready for `to_bytes`; of a batch in parts the transfers are made as they are read."""
     papers = layout.by_paper()
     costs = bill.of()
     return {
@@ -107,7 +107,9 @@ def make_record(
         },
         "money": bill_values(bill),
         "sheets": [
-            _sheet(sheet, file, page, costs) for file, run in files_of(layout) for page, sheet in enumerate(run, 1)
+            _sheet(sheet, file, page, costs, layout.part_sheets is not None)
+            for file, run in files_of(layout)
+            for page, sheet in enumerate(run, 1)
         ],
     }
 
@@ -155,10 +157,44 @@ def _json(value: Any, indent: str) -> str:
 
 
 def _is_list(value: Any) -> bool:
+    if isinstance(value, Transfers):
+        return len(value) > 0
     return isinstance(value, list) and bool(value) and isinstance(value[0], (dict, str))
 
 
-_plain = json.JSONEncoder(ensure_ascii=False, sort_keys=True).encode
+_plain = json.JSONEncoder(ensure_ascii=False, sort_keys=True, default=list).encode
+
+
+class Transfers(Sequence[dict[str, Any]]):
+    """The transfers of a sheet as plain values, each made anew whenever it is read.
+
+    Of a hundred thousand transfers the values alone would take 400 MB. What is changed in them is lost: take a list.
+    """
+
+    __slots__ = ("_costs", "_placed")
+
+    def __init__(self, placed: Sequence[Placed], costs: Mapping[str, Cost]) -> None:
+        self._placed, self._costs = placed, costs
+
+    def __len__(self) -> int:
+        return len(self._placed)
+
+    @overload
+    def __getitem__(self, index: int) -> dict[str, Any]: ...
+    @overload
+    def __getitem__(self, index: slice) -> list[dict[str, Any]]: ...
+    def __getitem__(self, index: int | slice) -> dict[str, Any] | list[dict[str, Any]]:
+        if isinstance(index, slice):
+            return [self._values(placed) for placed in self._placed[index]]
+        return self._values(self._placed[index])
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and list(self) == list(other)
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def _values(self, placed: Placed) -> dict[str, Any]:
+        return _transfer(placed, self._costs[placed.transfer.id])
 
 
 def finding_values(finding: Finding) -> dict[str, Any]:
@@ -180,7 +216,8 @@ def _mm(value: float) -> float:
     return round(value, 6) + 0.0  # + 0.0 turns a negative zero into zero
 
 
-def _sheet(sheet: Sheet, file: str, page: int, costs: Mapping[str, Cost]) -> dict[str, Any]:
+def _sheet(sheet: Sheet, file: str, page: int, costs: Mapping[str, Cost], many: bool) -> dict[str, Any]:
+    transfers = Transfers(sheet.placed, costs)
     return {
         "sheet": sheet.number,
         "paper": sheet.paper.name,
@@ -192,7 +229,7 @@ def _sheet(sheet: Sheet, file: str, page: int, costs: Mapping[str, Cost]) -> dic
         "page": page,
         "yield": round(sheet.yield_, 4),
         "cost": amount(sheet.cost),
-        "transfers": [_transfer(placed, costs[placed.transfer.id]) for placed in sheet.placed],
+        "transfers": transfers if many else list(transfers),
     }
 
 

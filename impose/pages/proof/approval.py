@@ -48,10 +48,10 @@ def approval_files(batch: Batch) -> list[dict[str, Any]]:
     ]
 
 
-def approval_pages(proof: Proof) -> Iterator[tuple[str, bytes]]:
-    """Each order's page with its file name below the output folder."""
+def approval_pages(proof: Proof, orders: Sequence[Order] | None = None) -> Iterator[tuple[str, bytes]]:
+    """Each order's page with its file name below the output folder; `orders` as of `proof_page`."""
     files = {(one["order"], one["row"] if not one["order"] else 0): one["file"] for one in approval_files(proof.batch)}
-    for order in orders_of(proof.layout, proof.record):
+    for order in orders_of(proof.layout, proof.record) if orders is None else orders:
         yield files[(order.name, 0 if order.name else order.lots[0].row.row)], _page(proof, order)
 
 

@@ -83,7 +83,7 @@ class Order:
 
 def orders_of(layout: Layout, record: Mapping[str, Any]) -> list[Order]:
     """The orders in the order of the batch, each with its rows in the same order."""
-    said = {t["id"]: t for sheet in record["sheets"] for t in sheet["transfers"]}
+    said = {one["id"]: (one["cost"], one["ink_cost"]) for sheet in record["sheets"] for one in sheet["transfers"]}
     found: dict[tuple[str, int], dict[tuple[Any, ...], Lot]] = {}
     everything = ((sheet, placed) for sheet in layout.sheets for placed in sheet.placed)
     for sheet, placed in sorted(everything, key=lambda one: _rank(one[1])):
@@ -91,8 +91,9 @@ def orders_of(layout: Layout, record: Mapping[str, Any]) -> list[Order]:
         lots = found.setdefault(piece.row.order_key, {})
         lot = lots.setdefault((piece.row.row, piece.ink_w_mm, piece.ink_h_mm, piece.picture.sha256), Lot(piece))
         lot.placed.append((sheet, placed))
-        lot.costs.append(Decimal(said[placed.transfer.id]["cost"]))
-        lot.inks.append(Decimal(said[placed.transfer.id]["ink_cost"]))
+        paper, ink = said[placed.transfer.id]
+        lot.costs.append(Decimal(paper))
+        lot.inks.append(Decimal(ink))
     return [Order(n, key[0], tuple(lots.values())) for n, (key, lots) in enumerate(found.items(), 1)]
 
 

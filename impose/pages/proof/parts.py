@@ -10,7 +10,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
-from impose.pages.proof.contents import Order, grouped, orders_of
+from impose.pages.proof.contents import Order, grouped
 from impose.pages.proof.findings import findings_section
 from impose.pages.proof.markup import Markup, join, name, page, tag
 from impose.pages.proof.proof import footer_section, header_section
@@ -28,7 +28,10 @@ def part_name(number: int, of: int) -> str:
 def proof_of_part(whole: Proof, number: int, file: str, sheets: Sequence[Sheet]) -> Proof:
     """The proof of one file's sheets, drawn; findings are those of their rows."""
     first = sheets[0].number
-    said = whole.record["sheets"][first - 1 : first - 1 + len(sheets)]
+    said = [
+        {**one, "transfers": list(one["transfers"])}
+        for one in whole.record["sheets"][first - 1 : first - 1 + len(sheets)]
+    ]
     rows = {one["row"] for sheet in said for one in sheet["transfers"]}
     record = {**whole.record, "sheets": said, "money": _costs(said)}
     pictures = (placed.transfer.piece.picture for sheet in sheets for placed in sheet.placed)
@@ -48,9 +51,8 @@ def _costs(sheets: Sequence[Mapping[str, Any]]) -> dict[str, str]:
     return {"paper": f"{paper:f}", "ink": f"{ink:f}", "total": f"{paper + ink:f}"}
 
 
-def proof_index(proof: Proof) -> bytes:
+def proof_index(proof: Proof, orders: Sequence[Order]) -> bytes:
     """The page of the whole: what it takes and costs, findings, its parts, and which parts hold whose transfers."""
-    orders = orders_of(proof.layout, proof.record)
     said = grouped(proof.findings)
     body = join(
         header_section(proof, orders, said),

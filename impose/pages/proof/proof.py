@@ -30,9 +30,12 @@ KEYS_MOST = 4000
 _MANY_SHEETS = 12
 
 
-def proof_page(proof: Proof) -> bytes:
-    """The whole page: self-contained, without a script, the same bytes for the same batch."""
-    orders = orders_of(proof.layout, proof.record)
+def proof_page(proof: Proof, orders: Sequence[Order] | None = None) -> bytes:
+    """The whole page: self-contained, without a script, the same bytes for the same batch.
+
+    `orders` are those of the proof, where they have been gathered already.
+    """
+    orders = orders_of(proof.layout, proof.record) if orders is None else orders
     said = grouped(proof.findings)
     title = f"Proof of {proof.layout.name}"
     body = join(
