@@ -12,6 +12,7 @@ from impose.errors import Exit, Finding, Severity, Trouble, shown
 from impose.sheet.printed import Printed
 from impose.shop.grid import AGAIN, read_grid
 from impose.shop.tables import near
+from impose.shop.tally import spans
 from impose.shop.text import Record
 
 Reason = Literal["spoiled", "lost", "unprinted"]
@@ -106,7 +107,9 @@ def _by_order(printed: Printed, order: str, findings: list[Finding]) -> list[str
 def _by_sheet(printed: Printed, number: int, findings: list[Finding]) -> list[str]:
     found = [one.id for one in printed.transfers if one.sheet == number]
     if not found:
-        findings.append(_usage(f"no sheet {number} in the record", f"There are sheets 1 to {len(printed.sheets)}."))
+        numbers = [sheet.number for sheet in printed.sheets]
+        there = f"There are sheets {spans(numbers)}." if numbers else "It has no sheets."
+        findings.append(_usage(f"no sheet {number} in the record", there))
     return found
 
 

@@ -17,12 +17,13 @@ from impose.errors import Exit, Finding, Trouble
 from impose.sheet.margins import Level, Sides
 from impose.sheet.panels import Panel
 from impose.sheet.transfer import Edge
-from impose.shop.orders import Centre
+from impose.shop.orders import MOST_COPIES, Centre
 from impose.shop.placement import Tear
 from impose.units import Box
 
 FORMAT_BEGINS = "impose-record/1"
 MOST_BYTES = 512 << 20
+LEAST_MM = 1e-5  # nothing is printed that small; a record holds six decimals
 
 T = TypeVar("T")
 
@@ -159,6 +160,8 @@ def _sheet(entry: Mapping[str, Any], at: str) -> PrintedSheet:
 
 def _transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTransfer:
     ink, cell, turned = _box(entry, "ink_mm", at), _box(entry, "cell_mm", at), _whole(entry, "turned", at) == 90
+    if min(ink.w, ink.h) < LEAST_MM:
+        raise _Fault(f"{at}ink_mm")
     up = _of(dict, entry, "up", at)
     asked = entry.get("asked_mm") or [None, None]
     return PrintedTransfer(
@@ -174,7 +177,7 @@ def _transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTransfer:
         placement=None if entry.get("placement") is None else _text(entry, "placement", at),
         garment=_text(entry, "garment", at),
         copy=_whole(entry, "copy", at),
-        copies=_whole(entry, "copies", at),
+        copies=_whole(entry, "copies", at, MOST_COPIES),
         ink_px=cast("tuple[int, int, int, int]", tuple(_numbers(entry, "ink_px", at, 4, int))),
         ink_w_mm=ink.h if turned else ink.w,
         ink_h_mm=ink.w if turned else ink.h,
@@ -229,14 +232,17 @@ def _crease(entry: Mapping[str, Any], at: str, ink: Box, turned: bool) -> tuple[
     """From the ink's top left corner as it stands upright: what turned clockwise is turned back."""
     point = _of(dict, entry, "crease_mm", at)
     x, y = _number(point.get("x"), f"{at}crease_mm"), _number(point.get("y"), f"{at}crease_mm")
+    if not ink.contains(Box(x, y, 0, 0), 0.01):
+        raise _Fault(f"{at}crease_mm")
     return (y - ink.y, ink.right - x) if turned else (x - ink.x, y - ink.y)
 
 
 def _sides(entry: Mapping[str, Any], at: str) -> Sides:
     tear = _of(dict, entry, "tear_mm", at)
-    return Sides(
-        *(Tear(*_numbers(tear, side, f"{at}tear_mm.", 3, float)) for side in ("top", "right", "bottom", "left"))
-    )
+    found = {side: _numbers(tear, side, f"{at}tear_mm.", 3, float) for side in ("top", "right", "bottom", "left")}
+    if min(min(lengths) for lengths in found.values()) < 0:
+        raise _Fault(f"{at}tear_mm")
+    return Sides(*(Tear(*lengths) for lengths in found.values()))
 
 
 def _entries(values: Mapping[str, Any], key: str, at: str) -> Iterator[tuple[str, Mapping[str, Any]]]:
@@ -257,9 +263,9 @@ def _text(values: Mapping[str, Any], key: str, at: str) -> str:
     return _of(str, values, key, at)
 
 
-def _whole(values: Mapping[str, Any], key: str, at: str) -> int:
+def _whole(values: Mapping[str, Any], key: str, at: str, most: int = 10**9) -> int:
     value = values.get(key)
-    if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value < 10**9:
+    if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value <= most:
         raise _Fault(f"{at}{key}")
     return value
 

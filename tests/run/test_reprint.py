@@ -200,6 +200,16 @@ def test_damaged_records_are_refused_with_their_place(made, run, tmp_path):
             code, _, err = run("reprint", path, "--only", values["sheets"][0]["transfers"][0]["id"])
             assert code in (2, 3), (key, wrong)
             assert "Traceback" not in err
+    # What no print has: it would take no end of time or paper, or tick where there is no ink.
+    sides = {side: [-50, 4, 5] for side in ("top", "right", "bottom", "left")}
+    tiny, far = {"x": 9, "y": 9, "w": 1e-9, "h": 1e-9}, {"x": 999, "y": -99}
+    for key, wrong in (("copies", 10**8), ("tear_mm", sides), ("ink_mm", tiny), ("crease_mm", far)):
+        broken = json.loads(whole)
+        broken["sheets"][0]["transfers"][0][key] = wrong
+        path.write_text(json.dumps(broken))
+        code, _, err = run("reprint", path, "--only", values["sheets"][0]["transfers"][0]["id"])
+        assert code == 2
+        assert f"damaged at sheets[0].transfers[0].{key}" in err
     assert run("reprint", tmp_path / "nowhere", "--only", "T001")[0] == 5
 
 
