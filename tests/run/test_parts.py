@@ -90,6 +90,20 @@ def test_tickets_and_proof_hold_every_transfer_once(outputs):
     assert (parts / "reprint.csv").read_bytes() == (whole / "reprint.csv").read_bytes()
 
 
+def test_the_index_shows_some_findings_of_a_kind_and_counts_the_rest(batch, monkeypatch, tmp_path):
+    """Nine pictures of 52 to 33 pixels an inch, far too few (common practice, no source), each said by itself."""
+    monkeypatch.setattr("impose.pages.proof.parts.FINDINGS_MOST", 2)
+    planned = plan([batch], Options({"papers": ["a4"]}, steps=200, workers=1, cache=False, part_sheets=4))
+    coarse = [finding for finding in planned.findings if finding.kind == "very-low-resolution"]
+    assert len(coarse) == 9
+    produce(planned, tmp_path / "out")
+    index = (tmp_path / "out" / "proof.html").read_text()
+    assert f"and {len(coarse) - 2} more: the proof of each part shows its own" in index
+    assert sum(finding.what[1:] in index for finding in coarse) == 2
+    parts = "".join(page.read_text() for page in (tmp_path / "out").glob("proof-*.html"))
+    assert all(finding.what[1:] in parts for finding in coarse)
+
+
 def test_a_reprint_reads_a_record_of_parts(outputs, batch, tmp_path):
     ids = [one["id"] for one in record(outputs[1])["sheets"][-1]["transfers"]]
     wish = Wish(only=tuple(ids), because="spoiled")

@@ -138,9 +138,12 @@ def grouped(findings: Iterable[Finding]) -> list[Said]:
     return sorted(said, key=lambda one: rank.index(one.first.severity))
 
 
-def ranges(numbers: Iterable[int]) -> str:
-    """Whole numbers as people list them: '2, 5–9, 12'."""
-    return ", ".join(str(a) if a == b else f"{a}–{b}" for a, b in _runs(sorted(set(numbers))))
+def ranges(numbers: Iterable[int], most: int | None = None) -> str:
+    """Whole numbers as people list them: '2, 5–9, 12'; beyond `most` entries how many more there are."""
+    runs = list(_runs(sorted(set(numbers))))
+    told = ", ".join(str(a) if a == b else f"{a}–{b}" for a, b in runs[:most])
+    more = sum(b - a + 1 for a, b in runs[most:]) if most is not None else 0
+    return f"{told} and {more:,} more" if more else told
 
 
 def _runs(numbers: Sequence[int]) -> Iterator[tuple[int, int]]:

@@ -17,6 +17,9 @@ from impose.units import Box, show_length
 
 Numbered = tuple[int, Said]
 
+ROWS_MOST = 60
+"""Rows, or runs of them, that are listed of one finding; the record has them all."""
+
 
 @dataclass(frozen=True, slots=True)
 class Where:
@@ -26,8 +29,10 @@ class Where:
     prints: Mapping[int, Placed]
 
 
-def findings_section(proof: Proof, orders: Sequence[Order], said: Sequence[Said]) -> Markup | None:
-    """The section, or nothing where nothing was found."""
+def findings_section(
+    proof: Proof, orders: Sequence[Order], said: Sequence[Said], most: int | None = None
+) -> Markup | None:
+    """The section, or nothing where nothing was found; of one kind no more than `most` are shown, the rest counted."""
     if not said:
         return None
     ids: dict[int, list[str]] = {}
@@ -40,11 +45,11 @@ def findings_section(proof: Proof, orders: Sequence[Order], said: Sequence[Said]
     alike: dict[tuple[Severity, str], list[Numbered]] = {}
     for number, one in enumerate(said, 1):
         alike.setdefault((one.first.severity, one.first.kind or str(number)), []).append((number, one))
-    cards = [_card(proof, group, where) for group in alike.values()]
+    cards = [_card(proof, group, where, most) for group in alike.values()]
     return tag("section", tag("h2", "Findings"), tag("ul", cards, class_="said"), id="findings")
 
 
-def _card(proof: Proof, group: Sequence[Numbered], where: Where) -> Markup:
+def _card(proof: Proof, group: Sequence[Numbered], where: Where, most: int | None) -> Markup:
     """Findings of one kind: what they have in common is said once."""
     first = group[0][1].first
     mark = tag("span", WORDS[first.severity], class_=f"mark {first.severity}")
@@ -63,7 +68,10 @@ def _card(proof: Proof, group: Sequence[Numbered], where: Where) -> Markup:
         _why(first.why) if len(whys) == 1 else None,
         _remedy(remedy) if remedy else None,
     )
-    items = [_item(proof, number, one, where, remedy, len(whys) > 1) for number, one in group]
+    items = [_item(proof, number, one, where, remedy, len(whys) > 1) for number, one in group[:most]]
+    if len(items) < len(group):
+        more = f"and {len(group) - len(items):,} more: the proof of each part shows its own, the record has all"
+        items.append(tag("li", more))
     return tag("li", body, tag("ul", items, class_="items"), class_=f"{first.severity} several")
 
 
@@ -119,7 +127,7 @@ def _places(proof: Proof, said: Said, ids: Mapping[int, list[str]]) -> Markup:
     if one.file:
         parts.append(name(PurePosixPath(one.file.replace("\\", "/")).name))
     if said.rows:
-        parts.append(f"row{'s' if len(said.rows) > 1 else ''} {ranges(said.rows)}")
+        parts.append(f"row{'s' if len(said.rows) > 1 else ''} {ranges(said.rows, ROWS_MOST)}")
     if one.column:
         parts.append(f"column {one.column}")
     if one.mm is not None:

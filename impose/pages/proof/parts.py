@@ -19,6 +19,9 @@ from impose.pages.proof.subject import Part, Proof, count, money
 from impose.sheet.layout import Layout, Sheet
 from impose.sheet.record import files_of
 
+FINDINGS_MOST = 40
+"""Findings of one kind that the page of the whole shows, with their pictures."""
+
 
 def part_name(number: int, of: int) -> str:
     """The page of a part."""
@@ -56,7 +59,7 @@ def proof_index(proof: Proof, orders: Sequence[Order]) -> bytes:
     said = grouped(proof.findings)
     body = join(
         header_section(proof, orders, said),
-        tag("main", _parts(proof), findings_section(proof, (), said), _orders(proof, orders)),
+        tag("main", _parts(proof), findings_section(proof, (), said, FINDINGS_MOST), _orders(proof, orders)),
         footer_section(proof),
     )
     return page(f"Proof of {proof.layout.name}", PROOF_STYLE, body, "The parts of a large batch, and its findings.")

@@ -105,3 +105,5 @@ def test_equal_findings_are_said_once_worst_first():
 def test_ranges():
     assert ranges([5, 1, 2, 3, 9, 2]) == "1–3, 5, 9"
     assert ranges([]) == ""
+    assert ranges([5, 1, 2, 3, 9, 11, 12], most=2) == "1–3, 5 and 3 more"
+    assert ranges([5, 1, 2, 3], most=2) == "1–3, 5"
