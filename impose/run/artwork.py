@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterable, Mapping
 from concurrent.futures import Executor
 from dataclasses import replace
@@ -9,6 +10,7 @@ from pathlib import Path
 
 from impose.art.cache import Cache
 from impose.art.output import Output
+from impose.art.png import SIGNATURE
 from impose.art.prepare import Picture, Recipe
 from impose.art.several import prepare_all
 from impose.errors import Finding, Severity, Trouble, raise_stops
@@ -19,7 +21,8 @@ from impose.shop.profiles import Profiles
 from impose.shop.settings import Settings
 from impose.work import default_workers
 
-PICTURES_A_WORKER = 12
+PIXELS_A_WORKER = 30_000_000
+"""What is prepared in the time that a worker takes to start, about a third of a second."""
 
 
 def recipe_of(settings: Settings, output: Output | None = None, rows: bool = True) -> Recipe:
@@ -56,7 +59,7 @@ def prepare_artwork(
     outcomes = prepare_all(
         paths,
         recipe_of(profiles.settings, output, rows),
-        _workers(options, len(paths)),
+        _workers(options, paths, lettered),
         Cache() if options.cache else None,
         on_done=lambda done: progress("artwork", done, len(paths)),
         at_hand=lettered,
@@ -68,9 +71,23 @@ def prepare_artwork(
     return pictures, _judged(batch, found, unset, options)
 
 
-def _workers(options: Options, pictures: int) -> int | Executor:
-    """As asked, or one a core; a worker takes as long to start as a few pictures take to prepare."""
-    return options.executor or options.workers or max(1, min(default_workers(), pictures // PICTURES_A_WORKER))
+def _workers(options: Options, paths: Iterable[Path], at_hand: Mapping[Path, bytes]) -> int | Executor:
+    """As asked, or one a core where there is enough to do for each."""
+    if asked := options.executor or options.workers:
+        return asked
+    pixels = sum(_pixels(path, at_hand) for path in paths)
+    return max(1, min(default_workers(), pixels // PIXELS_A_WORKER))
+
+
+def _pixels(path: Path, at_hand: Mapping[Path, bytes]) -> int:
+    """How many pixels a file says it has; 0 for what is no PNG or cannot be read, which is said where it is."""
+    try:
+        with io.BytesIO(at_hand[path]) if path in at_hand else path.open("rb") as file:
+            head = file.read(24)
+    except OSError:
+        return 0
+    whole = head.startswith(SIGNATURE) and len(head) == 24
+    return int.from_bytes(head[16:20], "big") * int.from_bytes(head[20:24], "big") if whole else 0
 
 
 def _judged(
