@@ -109,12 +109,15 @@ def _all_alike(client: Any, address: str, seconds: float) -> None:
     strange = {worker: one for worker, one in sorted(found.items()) if one != identity()}
     if strange:
         worker, one = next(iter(strange.items()))
-        raise _stranger(worker, str(one), len(strange), len(found))
+        raise _stranger(worker, one, len(strange), len(found))
 
 
-def _stranger(worker: str, is_: str, count: int = 1, of: int = 1) -> Trouble:
+def _stranger(worker: str, is_: str | BaseException, count: int = 1, of: int = 1) -> Trouble:
     more = f" ({count} of {of} workers are not of our make)" if of > 1 else ""
-    what = f"the worker {worker} is of another make: it has {is_}, here is {identity()}{more}"
+    if isinstance(is_, BaseException):
+        what = f"the worker {worker} has no impose that could work with ours: {is_}{more}"
+    else:
+        what = f"the worker {worker} is of another make: it has {is_}, here is {identity()}{more}"
     remedy = "Install the same version with the same packages there, and start the worker again."
     return Trouble(Finding(what, remedy, kind="cluster", exit=Exit.SYSTEM))
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import gc
 import os
 import socket
+import subprocess
+import sys
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -92,6 +94,38 @@ def test_a_worker_of_another_make_is_refused_in_one_sentence(batch, cluster, mon
     assert "impose 0.0.1" in finding.what
 
 
+BARE = """
+import asyncio, sys
+sys.modules["impose"] = None  # as on a machine where it was never installed
+from distributed import Worker
+
+async def work():
+    async with Worker(sys.argv[1], nthreads=1) as worker:
+        await worker.finished()
+
+asyncio.run(work())
+"""
+
+
+def test_a_worker_without_impose_is_refused_in_one_sentence():
+    from impose.run.cluster import joined
+
+    with distributed.LocalCluster(
+        n_workers=0, processes=False, protocol="tcp", dashboard_address=":0", silence_logs=50
+    ) as empty:
+        bare = subprocess.Popen([sys.executable, "-c", BARE, empty.scheduler_address], stderr=subprocess.DEVNULL)
+        try:
+            with pytest.raises(Trouble) as caught, joined(empty.scheduler_address, 30):
+                pass
+        finally:
+            bare.kill()
+            bare.wait()
+    assert caught.value.exit is Exit.SYSTEM
+    (finding,) = caught.value.findings
+    assert "has no impose that could work with ours" in finding.what
+    assert "\n" not in str(finding)
+
+
 def test_a_worker_that_joins_later_is_asked_as_well(cluster, monkeypatch):
     from impose.run import cluster as room
 
@@ -145,8 +179,6 @@ def test_all_workers_gone_ends_the_run():
 
 
 def test_without_the_extra_the_command_says_so(monkeypatch):
-    import sys
-
     from impose.run.cluster import joined
 
     monkeypatch.setitem(sys.modules, "distributed", None)
