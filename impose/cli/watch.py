@@ -6,6 +6,7 @@ import contextlib
 import signal
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -56,6 +57,12 @@ if TYPE_CHECKING:
 @click.option("--then", "command", metavar="COMMAND", help="Run after each delivery, with its id and its folder.")
 @click.option(
     "--ask", is_flag=True, help="A delivery with warnings waits for impose desk DESK --accept (or --reject) NUMBER."
+)
+@click.option(
+    "--part-sheets",
+    type=click.IntRange(min=1),
+    metavar="N",
+    help="Write PDFs, tickets and proof of a delivery in parts of N sheets: for thousands of transfers.",
 )
 @click.option("--keep-done", metavar="TIME", help="Delete originals in done/ that are older, such as 90d.")
 @click.option(
@@ -160,6 +167,7 @@ def _habits(
     print_folder: Path | None,
     command: str | None,
     ask: bool,
+    part_sheets: int | None,
     keep_done: str | None,
     keep_done_size: str | None,
     **chosen: Any,
@@ -188,5 +196,5 @@ def _habits(
         ask=ask,
         keep_done_s=read("--keep-done", keep_done, parse_span),
         keep_done_bytes=read("--keep-done-size", keep_done_size, parse_size),
-        options=options_of(**chosen),
+        options=replace(options_of(**chosen), part_sheets=part_sheets),
     )

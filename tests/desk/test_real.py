@@ -61,6 +61,23 @@ def test_drops_become_sheets_that_measure_right_and_can_be_found_again(tmp_path)
     assert len(list(desk.glob("sheets/*"))) == 2
 
 
+def test_a_delivery_in_parts_is_printed_whole(tmp_path):
+    desk, prints = tmp_path / "desk", tmp_path / "print"
+    (desk / "in" / "full-back").mkdir(parents=True)
+    draw("ellipse", 400, 300, 1).save(desk / "in" / "full-back" / "owl (3 copies, 180 mm).png")
+    options = ["--once", "--settle", "0.1", "--steps", "50", "--part-sheets", "1", "--print-folder", prints, "-p", "a4"]
+    done = impose("watch", desk, *options)
+    assert done.returncode == 0, done.stderr
+    (folder,) = desk.glob("sheets/*")
+    files = sorted(path.name for path in folder.glob("sheets-*.pdf"))
+    assert len(files) > 1
+    record = json.loads((folder / "batch.json").read_text("utf-8"))
+    assert [sheet["file"] for sheet in record["sheets"]] == files
+    assert papercheck.faults(folder, Path(record["art_root"])) == []
+    printed = sorted(path.read_bytes() for path in prints.glob("[!.]*/*"))
+    assert printed == sorted(path.read_bytes() for path in folder.glob("sheets-*.pdf"))
+
+
 def test_what_the_maker_refuses_says_its_row_in_the_dropped_file(tmp_path):
     desk = tmp_path / "desk"
     (desk / "in" / "left-chest").mkdir(parents=True)
