@@ -36,6 +36,7 @@ class PdfFile:
         self._document: Any = pymupdf.open()
         self._root = int(self._document.xref_get_key(self._document.pdf_catalog(), "Pages")[1].split()[0])
         self._nodes: list[tuple[int, list[int]]] = []
+        self._lent: list[bytes] = []
 
     def __enter__(self) -> PdfFile:
         return self
@@ -46,6 +47,7 @@ class PdfFile:
     def close(self) -> None:
         """Let the document go."""
         self._document.close()
+        self._lent.clear()
 
     def reserve(self) -> int:
         """A number for an object that is put later."""
@@ -73,6 +75,16 @@ class PdfFile:
         # The library takes the filter for undone, so it is named afterwards.
         self._document.update_stream(number, content, compress=0)
         self.put(number, f"<<{keys}/Filter/FlateDecode>>")
+        return number
+
+    def lent(self, keys: str, content: bytes) -> int:
+        """As `deflated`, but without a copy: the library reads `content` where it lies, until it is let go."""
+        mupdf = self._library.mupdf
+        number = self.add(f"<<{keys}/Filter/FlateDecode>>")
+        self._lent.append(content)
+        shared = mupdf.fz_new_buffer_from_shared_data(mupdf.python_buffer_data(content), len(content))
+        pdf = mupdf.PdfDocument(self._document.this)
+        mupdf.pdf_update_stream(pdf, mupdf.pdf_new_indirect(pdf, number, 0), shared, 1)
         return number
 
     def page(self, keys: str) -> int:
