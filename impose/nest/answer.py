@@ -31,7 +31,9 @@ def solve(
     unplaced = [(piece.id, _why(piece, stocks)) for piece, taken in zip(pieces, takes, strict=True) if not taken]
     job = make_job(pieces, chosen, stocks)
     bound, fewest = _bounds(job)
-    sheets = _searched(job, bound, fewest, budget, seed, straight, workers)
+    sheets, needed = _searched(job, bound, fewest, budget, seed, straight, workers)
+    if needed > fewest:
+        bound, fewest = needed * stocks[0].cost, needed
     finished, waiting = finish(job, sheets, pieces, straight)
     gone = sorted(index for by_group in waiting for names in by_group.values() for index in names)
     unplaced += [(pieces[index].id, "stock") for index in gone]
@@ -64,10 +66,10 @@ def _bounds(job: Job) -> tuple[int, int]:
 
 def _searched(
     job: Job, bound: int, fewest: int, budget: Budget, seed: int, straight: bool, workers: int | Executor
-) -> list[Filled]:
-    """Sheets for all pieces, or for as many as the limits allow."""
+) -> tuple[list[Filled], int]:
+    """Sheets for all pieces, or for as many as the limits allow; and the fewest, if more were seen to be needed."""
     if not job.size:
-        return []
+        return [], fewest
     own = _open(workers, budget, straight) if job.size > RECTPACK_MOST else None
     executor = workers if isinstance(workers, Executor) else own
     try:
@@ -75,7 +77,7 @@ def _searched(
         only = job.stocks[0]
         if len(job.stocks) == 1 and only.height is not None and only.limit is None:
             return solve_paper(job, 0, fewest, budget, seed, straight, spread)
-        return cheapest_mix(job, bound, budget, seed, straight, spread)[0]
+        return cheapest_mix(job, bound, budget, seed, straight, spread)[0], fewest
     finally:
         if own is not None:
             own.shutdown()

@@ -15,6 +15,7 @@ from impose.nest.budget import Budget
 from impose.nest.chunks import Chunks, Done, Spread, Task, apart
 from impose.nest.job import Filled, Job, Kind
 from impose.nest.model import Stock
+from impose.nest.parting import MOST_PIECES, NODES, Parting
 from impose.nest.search import RECTPACK_MOST, Emptying, emptiest, filler_for, first_sheets, improve, on_one
 
 CHUNKS_PART = 0.8  # of the budget goes into nesting many pieces sheet after sheet
@@ -29,8 +30,8 @@ GROUP_LEAST = 500  # fewer steps than that are not worth a group's while: then o
 
 def solve_paper(
     job: Job, stock: int, fewest: int, budget: Budget, seed: int, straight: bool, spread: Spread
-) -> list[Filled]:
-    """All pieces of the job on one kind of sheet; few at once, many in groups."""
+) -> tuple[list[Filled], int]:
+    """All pieces of the job on one kind of sheet, few at once, many in groups; and the fewest sheets there can be."""
     kinds, slim = job.all(), (job.kinds, job.stocks[stock])
     many = len(kinds) > RECTPACK_MOST
     if many and not straight:
@@ -42,14 +43,16 @@ def solve_paper(
     sheets = chunks.nested(CHUNKS_PART, fewest, budget, chance)
     while len(sheets) > fewest and not budget.spent:
         sheets = _round(slim, sheets, budget, chance, straight, spread)
-    return [Filled(stock, sheet.spots) for sheet in sheets]
+    return [Filled(stock, sheet.spots) for sheet in sheets], fewest
 
 
-def _few(job: Job, stock: int, chunks: Chunks, fewest: int, budget: Budget, seed: int) -> list[Filled]:
+def _few(job: Job, stock: int, chunks: Chunks, fewest: int, budget: Budget, seed: int) -> tuple[list[Filled], int]:
     """Few pieces: the best of several starts, its weakest sheet emptied; a start that is worse is not followed."""
     best = first_sheets(job, stock, chunks.kinds, chunks.straight)
     if fewest == 1 and len(best) == 2 and not chunks.straight:
         best = on_one(job, stock, best, budget)
+    if len(chunks.kinds) <= MOST_PIECES:
+        best, fewest = _parted(job, stock, best, fewest, budget, chunks.straight)
     number = 0
     while len(best) > fewest and not budget.spent:
         chance = random.Random(seed + number)
@@ -64,7 +67,26 @@ def _few(job: Job, stock: int, chunks: Chunks, fewest: int, budget: Budget, seed
             best = made
             budget.gained()
         number += 1
-    return best
+    return best, fewest
+
+
+def _parted(
+    job: Job, stock: int, best: list[Filled], fewest: int, budget: Budget, straight: bool
+) -> tuple[list[Filled], int]:
+    """That few sheets, or a higher fewest, where trying every set of pieces tells: found or proven impossible."""
+    allowed = NODES if budget.steps is None else min(NODES, 2 * (budget.steps - budget.done))
+    if budget.remaining is not None:
+        allowed = min(NODES, int(budget.remaining * NODES))
+    while len(best) > fewest and allowed > 0:
+        parting = Parting(job, stock, straight, allowed)
+        found = parting.sheets(fewest)
+        allowed = parting.nodes
+        if found is not None:
+            return found, fewest
+        if parting.open:
+            break
+        fewest += 1
+    return best, fewest
 
 
 def _round(

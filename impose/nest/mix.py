@@ -66,7 +66,7 @@ def _single_papers(
             fewest = sheets_needed(job, index)
             if least is not None and fewest * stock.cost >= least:
                 continue
-            sheets = solve_paper(job, index, fewest, part, seed, straight, spread)
+            sheets, _ = solve_paper(job, index, fewest, part, seed, straight, spread)
             if stock.limit is not None and len(sheets) > stock.limit:
                 sheets = None
         if sheets is not None:
@@ -79,7 +79,7 @@ def _sheets_with(spread: Spread) -> SolvePaper:
     """`solve_paper` with its work spread as given."""
 
     def solve(job: Job, stock: int, fewest: int, budget: Budget, seed: int, straight: bool) -> list[Filled]:
-        return solve_paper(job, stock, fewest, budget, seed, straight, spread)
+        return solve_paper(job, stock, fewest, budget, seed, straight, spread)[0]
 
     return solve
 

@@ -7,6 +7,9 @@ import random
 import pytest
 
 from impose.nest import Rectangle, Stock, nest
+from impose.nest.bounds import sheets_needed
+from impose.nest.job import make_job
+from impose.nest.parting import NODES, Parting
 
 cp_model = pytest.importorskip("ortools.sat.python.cp_model")
 
@@ -50,6 +53,30 @@ def test_fewest_sheets_are_those_of_the_reference(seed):
     assert fewer is not True, f"{count} sheets were used, fewer do"
     assert not (found.proven and fewer), "proven, and yet fewer do"
     assert found.fewest <= count
+
+
+def test_what_is_called_impossible_is_so_by_the_reference():
+    raised = laid = 0
+    for seed in range(160):
+        chance = random.Random(f"parting {seed}")
+        wide, high = ((9, 15), (2, 7)) if seed % 2 else ((6, 14), (6, 12))
+        side = 16 if seed % 2 else 20
+        sizes = [(chance.randint(*wide), chance.randint(*high)) for _ in range(9)]
+        stock = Stock("s", side, side, cost=1)
+        job = make_job([Rectangle(str(i), w, h) for i, (w, h) in enumerate(sizes)], range(9), [stock])
+        count = sheets_needed(job, 0)
+        parting = Parting(job, 0, False, NODES)
+        sheets = parting.sheets(count)
+        if sheets is not None:
+            assert len(sheets) <= count
+            assert sorted(k for sheet in sheets for k in sheet.kinds) == job.all()
+            laid += 1
+        elif not parting.open:
+            fit = sheets_fit(sizes, side, side, count)
+            assert fit is not True
+            raised += fit is False
+    assert raised > 2, "hardly anything was proven, so hardly anything was checked"
+    assert laid, "nothing was laid, so nothing was checked"
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -1,0 +1,74 @@
+"""Proofs that so few sheets cannot be enough, by cases worked by hand; `test_reference` holds them to CP-SAT."""
+
+from __future__ import annotations
+
+import random
+
+from impose.nest import Rectangle, Stock, nest
+from impose.nest.bounds import sheets_needed
+from impose.nest.job import make_job
+from impose.nest.parting import NODES, Parting
+
+
+def parting(sizes, width, height, may_turn=True):
+    pieces = [Rectangle(str(i), w, h, may_turn) for i, (w, h) in enumerate(sizes)]
+    job = make_job(pieces, range(len(pieces)), [Stock("s", width, height, cost=1)])
+    return job, Parting(job, 0, False, NODES)
+
+
+def test_four_round_a_hole_share_a_sheet_that_no_straight_cut_parts():
+    """By hand: each of four 6 x 4 lies in a corner of 10 x 10, round a hole of 2 x 2; five do not fit (area 120)."""
+    _, four = parting([(6, 4)] * 4, 10, 10)
+    assert four._share(0b1111)
+    _, five = parting([(6, 4)] * 5, 10, 10)
+    assert not five._share(0b11111)
+
+
+def test_three_share_a_sheet_only_as_two_and_one():
+    """By hand: two of 6 x 4 lie one below the other, 6 x 8, which leaves strips 4 wide and 2 high: 4 x 9 goes beside
+    them, 5 x 9 does not, nor below or between."""
+    assert parting([(6, 4), (6, 4), (4, 9)], 10, 10)[1]._share(0b111)
+    assert not parting([(6, 4), (6, 4), (5, 9)], 10, 10, may_turn=False)[1]._share(0b111)
+
+
+def test_what_was_cut_out_of_sheets_is_never_called_impossible():
+    """Sheets cut up at random, half of them begun with a pinwheel, so that straight cuts do not part them: as many
+    sheets as were cut up are enough by construction."""
+    laid = 0
+    for seed in range(60):
+        chance = random.Random(f"cut {seed}")
+        count, (width, height) = chance.randint(2, 5), chance.choice([(20, 20), (30, 20), (24, 17)])
+        sizes = [size for _ in range(count) for size in cut_up(width, height, chance)]
+        _, one = parting(sizes, width, height)
+        sheets = one.sheets(count)
+        assert sheets is not None or one.open
+        laid += sheets is not None
+    assert laid > 40
+
+
+def cut_up(width, height, chance):
+    parts = [(width, height)]
+    if chance.random() < 0.5:
+        x1, y1 = chance.randint(3, width - 6), chance.randint(3, height - 6)
+        x2, y2 = chance.randint(x1 + 1, width - 3), chance.randint(y1 + 1, height - 3)
+        parts = [(x2, y1), (width - x2, y2), (width - x1, height - y2), (x1, height - y1), (x2 - x1, y2 - y1)]
+    for _ in range(chance.randint(0, 3)):
+        w, h = parts.pop(0)
+        at = chance.randint(1, max(w, h) - 1)
+        parts += [(at, h), (w - at, h)] if w >= h else [(w, at), (w, h - at)]
+    return parts
+
+
+def test_a_nesting_says_what_was_proven():
+    """More sheets than the dual feasible functions ask for, and yet the least (that it is so: `test_reference`)."""
+    for seed in range(40):
+        chance = random.Random(f"parting {seed}")
+        pieces = [Rectangle(str(i), chance.randint(4, 13), chance.randint(3, 9)) for i in range(9)]
+        stock = Stock("s", 16, 13, cost=5)
+        found = nest(pieces, [stock])
+        needed = sheets_needed(make_job(pieces, range(9), [stock]), 0)
+        if found.fewest > needed:
+            assert found.proven
+            assert found.bound == 5 * found.fewest == found.cost
+            return
+    raise AssertionError("no case needed a proof")
