@@ -83,6 +83,7 @@ def watch(desk: Path, **chosen: Any) -> int:
     from impose.desk.watch import Watch
 
     habits = _habits(**chosen)
+    habits.prove()
     places = open_desk(desk, habits.print_folder)
     with DeskLock(places.work / "lock") as lock:
         log = Log(places, None if chosen["quiet"] else _tell)

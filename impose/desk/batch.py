@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from impose.desk.names import is_passing, is_png, read_name
+from impose.desk.names import is_passing, is_png, is_table, read_name
 from impose.errors import Finding, Severity, Trouble
 from impose.run.job import read
 from impose.run.options import Options
@@ -75,7 +75,9 @@ def combine(parcels: Sequence[Parcel], name: str, profiles: Profiles, options: O
 
 
 def _read(parcel: Parcel, profiles: Profiles, options: Options, alone: bool) -> Batch:
-    own = replace(options, art_root=parcel.folder, skip_bad=options.skip_bad and alone)
+    # What an export's columns mean says nothing of pictures.
+    columns = options.columns if is_table(parcel.main) else None
+    own = replace(options, art_root=parcel.folder, skip_bad=options.skip_bad and alone, columns=columns)
     if parcel.main:
         return read([parcel.folder / parcel.main], profiles, replace(own, blanks=parcel.blanks))
     pngs = sorted(path for path in parcel.folder.iterdir() if is_png(path.name) and not is_passing(path.name))

@@ -23,6 +23,7 @@ from impose.desk.places import Places, free
 from impose.desk.refuse import Refuser
 from impose.desk.whole import hash_drop
 from impose.desk.world import World
+from impose.errors import typed
 from impose.ledger.drops import Drop, Drops
 from impose.run.options import Options
 from impose.shop.orders import Blanks
@@ -141,7 +142,7 @@ class Bench:
         options = replace(
             self._options,
             settings={**self._options.settings, **own},
-            workers=self._options.workers or 1,
+            workers=self._options.workers or (None if self._options.scheduler else 1),
             limits=paper_left(self._drops.ledger, self._coming.get(group[0].id, ())),
         )
         parcels = tuple(self._parcel(drop) for drop in group)
@@ -208,7 +209,7 @@ class Bench:
         if asking:
             self._say(
                 f"delivery {delivery} waits for a person, because of: {'; '.join(reply.facts['warnings'][:3])} "
-                f"(impose desk DESK --accept {delivery}, or --reject {delivery})"
+                f"(impose desk {typed(str(self._places.root))} --accept {delivery}, or --reject {delivery})"
             )
 
     def _unchanged(self, drop: Drop) -> bool:
@@ -278,9 +279,12 @@ class Bench:
             self._put_back(delivery.id)
 
     def waiting_soon(self) -> bool:
-        """Whether a drop waits that is not held: for a run that is to end when all is made."""
-        drops = self._drops.drops("waiting", "making", limit=MOST_WAITING)
-        return any(not (drop.wish.get("hold_s") or 0.0) or drop.state == "making" for drop in drops)
+        """Whether a drop waits that is not held, nor for a person: for a run that is to end when all is made."""
+        asked = {drop.id for one in self._drops.deliveries("asking") for drop in self._drops.drops_of(one.id)}
+        drops = self._drops.drops("waiting", "making", limit=MOST_WAITING + len(asked))
+        return any(
+            not (drop.wish.get("hold_s") or 0.0) or drop.state == "making" for drop in drops if drop.id not in asked
+        )
 
     def reject(self, number: int) -> None:
         """A person does not want a delivery that asks."""

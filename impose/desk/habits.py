@@ -8,7 +8,13 @@ from pathlib import Path
 from impose.desk.bench import Customs
 from impose.desk.settle import long_rest
 from impose.desk.want import Rules
+from impose.errors import raise_stops
+from impose.run.conversion import chosen_output
+from impose.run.job import load
 from impose.run.options import Options
+from impose.run.workforce import refuse_both
+from impose.sheet.sizing import scale_faults
+from impose.shop.export import read_column_map
 
 PATIENCE_S = 60.0
 
@@ -29,6 +35,18 @@ class Habits:
     keep_done_s: float | None = None
     keep_done_bytes: int | None = None
     options: Options = field(default_factory=Options)
+
+    def prove(self) -> None:
+        """Raise `Trouble` for options that make no sense: said at the start, they refuse no drop."""
+        refuse_both(self.options)
+        profiles = load(self.options)
+        raise_stops([*scale_faults(profiles)])
+        _ = profiles.offered
+        chosen_output(profiles, profiles.printer(profiles.settings.printer))
+        if self.options.blanks.placement is not None:
+            profiles.placement(self.options.blanks.placement)
+        if self.options.columns is not None:
+            read_column_map(self.options.columns)
 
     def rules(self) -> Rules:
         """What decides when something is taken."""

@@ -21,10 +21,15 @@ def workforce(options: Options | None) -> Iterator[Options]:
     if options.scheduler is None or options.executor is not None:
         yield options
         return
-    if options.workers is not None:
-        what = "--scheduler and --workers are both given, but a scheduler has as many workers as it has"
-        raise Trouble(Finding(what, "Leave out one of them.", kind="bad-option", exit=Exit.USAGE))
+    refuse_both(options)
     from impose.run.cluster import joined  # loaded late: it is needed by few
 
     with joined(options.scheduler) as executor:
         yield replace(options, executor=executor)
+
+
+def refuse_both(options: Options) -> None:
+    """Raise `Trouble` (wrong use) for a number of workers of a scheduler, whose workers are as many as they are."""
+    if options.scheduler is not None and options.workers is not None:
+        what = "--scheduler and --workers are both given, but a scheduler has as many workers as it has"
+        raise Trouble(Finding(what, "Leave out one of them.", kind="bad-option", exit=Exit.USAGE))

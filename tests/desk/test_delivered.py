@@ -125,6 +125,16 @@ def test_a_delivery_with_warnings_waits_for_a_person(bed):
     assert bed.sheets == ["fox", "owl"]
 
 
+def test_a_run_with_once_leaves_what_asks_for_another(bed):
+    bed.start(ask=True, once=True, hold_s=0.0)
+    bed.maker.warnings = ["thin lines"]
+    bed.drop("left-chest/owl.png", png(1))
+    bed.turns(30)
+    assert status(bed)["asking"]
+    assert bed.watch._finished()
+    assert str(bed.root) in "".join(bed.said), "the desk's own path, to be pasted"
+
+
 def test_a_delivery_that_is_rejected_goes_to_the_refused(bed):
     bed.start(ask=True)
     bed.maker.warnings = ["thin lines"]

@@ -201,11 +201,44 @@ def test_a_new_desk_has_what_a_person_needs_and_keeps_what_is_there(tmp_path):
         (["watch", "DESK", "--keep-done-size", "much"], "--keep-done-size"),
         (["watch", "DESK", "--art", "."], "--art"),
         (["watch", "DESK", "--print-folder", "DESK/in"], "print folder"),
+        (["watch", "DESK", "-p", "a44"], "not a paper on file"),
+        (["watch", "DESK", "--printer", "nobody"], "not a printer on file"),
+        (["watch", "DESK", "--placement", "knee"], "not a placement on file"),
+        (["watch", "DESK", "--columns", "TMP/words.toml"], "no table is named after one of our columns"),
+        (["watch", "DESK", "--output-profile", "TMP/words.toml"], "the output profile is damaged"),
+        (["watch", "DESK", "--scheduler", "tcp://127.0.0.1:1", "--workers", "2"], "both given"),
         (["desk", "DESK/none"], "is not a desk"),
     ],
 )
 def test_wrong_use_is_said_in_a_sentence(run, tmp_path, words, said):
-    code, _, err = run(*[word.replace("DESK", str(tmp_path / "desk")) for word in words])
+    (tmp_path / "words.toml").write_text("")
+    code, _, err = run(*[word.replace("DESK", str(tmp_path / "desk")).replace("TMP", str(tmp_path)) for word in words])
     assert code == 2
+    assert not (tmp_path / "desk").exists(), "nothing is made, and no drop refused, for what the command got wrong"
     assert said in err
     assert "Traceback" not in err
+
+
+def test_a_column_map_explains_exports_and_leaves_pictures_alone(tmp_path):
+    inbox = tmp_path / "desk" / "in"
+    (inbox / "left-chest").mkdir(parents=True)
+    (tmp_path / "words.toml").write_text('[art]\nfrom = "Design"\n[width]\nfrom = "Size"\n', "utf-8")
+    draw("ellipse", 300, 300).save(inbox / "left-chest" / "owl.png")
+    draw("ellipse", 300, 300, 1).save(inbox / "fox.png")
+    (inbox / "shop.csv").write_text("Design,Size\nfox.png,60 mm\n", "utf-8")
+    done = impose("watch", tmp_path / "desk", "--once", "--settle", "0.5", "--columns", tmp_path / "words.toml")
+    assert done.returncode == 0, done.stderr
+    assert sorted(path.name for path in (tmp_path / "desk" / "sheets").iterdir()) == ["owl", "shop"]
+
+
+def test_a_desk_may_have_the_workers_of_a_scheduler(tmp_path):
+    distributed = pytest.importorskip("distributed")
+    inbox = tmp_path / "desk" / "in" / "left-chest"
+    inbox.mkdir(parents=True)
+    draw("ellipse", 300, 300).save(inbox / "owl.png")
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, processes=True, dashboard_address=":0", silence_logs=50
+    ) as cluster:
+        done = impose("watch", tmp_path / "desk", "--once", "--settle", "0.2", "--scheduler", cluster.scheduler_address)
+    assert done.returncode == 0, done.stderr
+    assert [path.name for path in (tmp_path / "desk" / "sheets").iterdir()] == ["owl"]
