@@ -289,3 +289,19 @@ def test_seconds_that_are_no_time_are_wrong_use(run, tmp_path, number):
         assert code == 2
         assert "Traceback" not in err
     assert not (tmp_path / "desk").exists()
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("watch", ""), ("desk", "--new", ""), ("sheets", ""), ("sheets", "x.png", "--width", "5cm", "-o", ""),
+        ("reprint", "", "--only", "1"), ("reprint", ".", "--list", ""), ("profiles", "--copy-to", ""),
+        ("stock", "a4", "--set", "1", "--ledger", ""),
+    ],
+)  # fmt: skip
+def test_an_empty_name_is_not_the_folder_at_hand(run, tmp_path, monkeypatch, command):
+    monkeypatch.chdir(tmp_path)
+    code, _, err = run(*command)
+    assert code == 2
+    assert "the name is empty" in err
+    assert list(tmp_path.iterdir()) == []

@@ -7,7 +7,7 @@ from typing import Literal
 
 import click
 
-from impose.cli.choices import options_of
+from impose.cli.choices import PATH, options_of
 from impose.cli.door import door, report
 from impose.cli.telling import plain
 from impose.errors import Exit, Finding, Trouble
@@ -21,7 +21,7 @@ from impose.errors import Exit, Finding, Trouble
 @click.option(
     "-o",
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="FILE",
     help="The page (default: calibration-PAPER-PRINTER.pdf here).",
 )
@@ -36,7 +36,7 @@ from impose.errors import Exit, Finding, Trouble
 @click.option(
     "--profiles",
     "profiles_dir",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="DIR",
     help="The shop's own profiles; readings are written there.",
 )

@@ -17,6 +17,19 @@ if TYPE_CHECKING:
     from impose.run import Options
 
 
+class NamedPath(click.Path):
+    """A path that names something: an empty one, which would mean the folder at hand, is a variable left unset."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The path, or click's own complaint."""
+        if not str(value) or value == b"":
+            self.fail("the name is empty.", param, ctx)
+        return super().convert(value, param, ctx)
+
+
+PATH = NamedPath(path_type=Path)
+
+
 class Seconds(click.FloatRange):
     """Seconds from nothing upwards; “nan” and “inf”, which are floats too, are no time that passes."""
 
@@ -46,13 +59,13 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
     click.option(
         "--art",
         "art_root",
-        type=click.Path(path_type=Path),
+        type=PATH,
         metavar="DIR",
         help="Where artwork paths begin (default: beside the batch).",
     ),
     click.option(
         "--columns",
-        type=click.Path(path_type=Path),
+        type=PATH,
         metavar="FILE",
         help="What an export's own headings and words mean (TOML).",
     ),
@@ -107,9 +120,7 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         metavar="S",
         help="Nesting search budget by the clock (not repeatable).",
     ),
-    click.option(
-        "--profiles", "profiles_dir", type=click.Path(path_type=Path), metavar="DIR", help="The shop's own profiles."
-    ),
+    click.option("--profiles", "profiles_dir", type=PATH, metavar="DIR", help="The shop's own profiles."),
     click.option("--units", type=click.Choice(["mm", "in"]), help="Units shown, and what a bare number means."),
     click.option("--skip-bad", is_flag=True, help="Leave out whole orders that have a refused row (exit code 3)."),
     click.option("--strict", is_flag=True, help="Stop at warnings too."),
@@ -135,7 +146,7 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
 
 LEDGER = click.option(
     "--ledger",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="FILE",
     help="Where paper left is counted (default: with this user's data; nothing is made before the first count).",
 )
@@ -173,7 +184,7 @@ def _parameter(option: Callable[[Any], Any]) -> str:
     return str(probe.__click_params__[0].name)  # type: ignore[attr-defined]
 
 
-SOURCES = click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="SOURCE...")
+SOURCES = click.argument("sources", nargs=-1, required=True, type=PATH, metavar="SOURCE...")
 
 
 _SETTINGS = (

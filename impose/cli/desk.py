@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from impose.cli.choices import only, options_of
+from impose.cli.choices import PATH, only, options_of
 from impose.cli.door import door
 from impose.cli.telling import json_text, plain
 from impose.errors import Exit, Finding, Trouble, typed
@@ -18,15 +18,13 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("desk", type=click.Path(path_type=Path), metavar="DESK")
+@click.argument("desk", type=PATH, metavar="DESK")
 @click.option("--new", is_flag=True, help="Make a desk there, with a sheet to fill in and something to double-click.")
 @click.option("--make-now", is_flag=True, help="Make at once what is held to share sheets.")
 @click.option("--accept", type=int, multiple=True, metavar="NUMBER", help="Let a delivery go that waits for you.")
 @click.option("--reject", type=int, multiple=True, metavar="NUMBER", help="Refuse a delivery that waits for you.")
 @click.option("--stop", is_flag=True, help="Ask the watcher to stop.")
-@click.option(
-    "--ledger", type=click.Path(path_type=Path), metavar="FILE", help="The ledger, if the watcher keeps it elsewhere."
-)
+@click.option("--ledger", type=PATH, metavar="FILE", help="The ledger, if the watcher keeps it elsewhere.")
 @only("profiles_dir", "as_json")
 @door
 def desk(

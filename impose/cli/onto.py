@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
+from impose.cli.choices import PATH
 from impose.cli.door import Command
 from impose.errors import Exit, Finding, Trouble
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 _OPTIONS: tuple[Callable[[Any], Any], ...] = (
     click.option(
         "--onto",
-        type=click.Path(path_type=Path),
+        type=PATH,
         metavar="RECORD",
         help="Offer the free places of sheets that are printed already and not yet cut apart.",
     ),

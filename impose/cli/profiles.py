@@ -7,7 +7,7 @@ from typing import Literal
 
 import click
 
-from impose.cli.choices import only, options_of
+from impose.cli.choices import PATH, only, options_of
 from impose.cli.door import door
 from impose.cli.telling import json_text, table
 from impose.errors import Exit
@@ -21,7 +21,7 @@ from impose.errors import Exit
 )
 @click.option(
     "--copy-to",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="DIR",
     help="Copy the profiles to DIR, to make them one's own.",
 )

@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 import click
 
-from impose.cli.choices import LEDGER, ledger_file, only, options_of
+from impose.cli.choices import LEDGER, PATH, ledger_file, only, options_of
 from impose.cli.door import door
 from impose.cli.onto import onto_options, onto_wish
 from impose.cli.sheets import tell
@@ -16,13 +16,11 @@ from impose.cli.telling import Progress
 
 
 @click.command()
-@click.argument("record", type=click.Path(path_type=Path), metavar="RECORD")
+@click.argument("record", type=PATH, metavar="RECORD")
 @click.option("--only", "ids", multiple=True, metavar="ID,ID", help="Transfers by the id on their label.")
 @click.option("--order", "orders", multiple=True, metavar="NAME", help="All transfers of an order.")
 @click.option("--sheet", "numbers", multiple=True, type=click.IntRange(1), metavar="N", help="All of a sheet.")
-@click.option(
-    "--list", "listed", type=click.Path(path_type=Path), metavar="FILE", help="What is ticked in a saved reprint.csv."
-)
+@click.option("--list", "listed", type=PATH, metavar="FILE", help="What is ticked in a saved reprint.csv.")
 @click.option(
     "--because",
     type=click.Choice(["spoiled", "lost", "unprinted"]),
@@ -33,7 +31,7 @@ from impose.cli.telling import Progress
 @click.option(
     "-o",
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="DIR",
     help="Output folder (default: the next free name beside the record's).",
 )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from impose.cli.choices import LEDGER, SOURCES, ledger_file, options_of, recurring
+from impose.cli.choices import LEDGER, PATH, SOURCES, ledger_file, options_of, recurring
 from impose.cli.door import door, report
 from impose.cli.onto import onto_options, onto_wish
 from impose.cli.telling import Progress, counted, json_text, plain
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 @click.option(
     "-o",
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="DIR",
     help="Output folder (default: the next free name beside the source).",
 )

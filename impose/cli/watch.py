@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from impose.cli.choices import SECONDS, options_of, without
+from impose.cli.choices import PATH, SECONDS, options_of, without
 from impose.cli.door import door
 from impose.cli.telling import json_text, plain
 from impose.errors import Exit, Finding, Trouble
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("desk", type=click.Path(path_type=Path), metavar="DESK")
+@click.argument("desk", type=PATH, metavar="DESK")
 @click.option(
     "--settle",
     type=SECONDS,
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 @click.option("--once", is_flag=True, help="Make what is there, then end; what was made before is refused.")
 @click.option(
     "--ledger",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="FILE",
     help="Keep the ledger there, on a local disk, when the desk is on a share (default: DESK/desk.db).",
 )
@@ -50,7 +50,7 @@ if TYPE_CHECKING:
 @click.option("--fill", metavar="PERCENT", help="Do not hold what fills its sheets so far, such as 85%.")
 @click.option(
     "--print-folder",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="DIR",
     help="Drop each sheets PDF, whole and once, into DIR/<paper>.",
 )
