@@ -108,6 +108,12 @@ def shown(text: str, limit: int = 60) -> str:
     return f"“{safe[: limit - 1]}…”" if len(safe) > limit else f"“{safe}”"
 
 
+def of_system(error: OSError) -> str:
+    """What the system says, without its number: the file, where one is named, and what is the matter."""
+    name = error.filename or error.filename2
+    return f"{f'{name}: ' if name else ''}{(error.strerror or str(error)).lower()}"
+
+
 def typed(word: str) -> str:
     """A path or another word as it is typed into a shell of this system, quoted where that needs it."""
     if os.name == "nt":

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 import click
 
 from impose.cli.telling import plain
-from impose.errors import Exit, Finding, Severity, Trouble
+from impose.errors import Exit, Finding, Severity, Trouble, of_system
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -43,10 +43,8 @@ def door(body: Command) -> Command:
 def _system(error: OSError | MemoryError) -> Finding:
     if isinstance(error, MemoryError):
         return Finding("not enough memory", "Close other programs, use fewer --workers, or split the batch.")
-    name = error.filename or error.filename2
-    where = f"{name}: " if name else ""
     return Finding(
-        f"{where}{(error.strerror or str(error)).lower()}",
+        of_system(error),
         "Nothing half-written is left. Check the disk's space and that the folder may be written, then run again.",
     )
 

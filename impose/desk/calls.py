@@ -17,7 +17,7 @@ from typing import Any
 
 from impose.desk.faults import Fault
 from impose.desk.places import Places
-from impose.errors import Exit, Finding, Trouble
+from impose.errors import Exit, Finding, Trouble, of_system
 from impose.ledger.drops import Drops
 
 AT_ONCE = 4
@@ -98,7 +98,12 @@ class Calls:
             )
         except (OSError, ValueError) as error:
             output.close()
-            self._failed(delivery, tries, f"it could not be started: {error}", now)
+            self._failed(
+                delivery,
+                tries,
+                f"it could not be started: {of_system(error) if isinstance(error, OSError) else error}",
+                now,
+            )
             return
         self._running[delivery] = _Running(process, output, now)
         self._fault("call:started")

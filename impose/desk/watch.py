@@ -20,7 +20,7 @@ from impose.desk.prune import prune
 from impose.desk.recover import recover
 from impose.desk.wishes import fulfilled, wishes
 from impose.desk.world import World
-from impose.errors import Exit, Finding, Trouble
+from impose.errors import Exit, Finding, Trouble, of_system
 from impose.ledger.drops import DROPS, Delivery, Drops
 from impose.ledger.stock import STOCK
 from impose.ledger.store import open_ledger
@@ -138,7 +138,7 @@ class Watch:
 
     def _lost(self, error: OSError | Trouble) -> None:
         """Something cannot be reached: forget everything, begin again from what is written down."""
-        why = str(error)
+        why = of_system(error) if isinstance(error, OSError) else str(error)
         if why != self._outage:
             self.say(f"the desk cannot go on and tries again: {why}")
         self._outage = why
@@ -215,7 +215,7 @@ class Watch:
                     self.places.mend()
                     wait = min(300.0, max(2.0, 2 * wait))
                     desk.later[delivery.id] = (wait, now + wait)
-                    self.say(f"delivery {delivery.id} is finished in {wait:.0f} s: {error}")
+                    self.say(f"delivery {delivery.id} is tried again in {wait:.0f} s: {of_system(error)}")
                     left = True
         desk.unfinished = left
 

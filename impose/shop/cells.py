@@ -98,7 +98,7 @@ def read_tear(text: str, bare: Bare | None) -> Tear:
     try:
         return parse_tear(text, bare)
     except LengthError as error:
-        raise CellError(error.what, f"{error.remedy} The names normal and tight are taken too.") from None
+        raise CellError(error.what, error.remedy) from None
 
 
 def read_centre(text: str) -> Centre:

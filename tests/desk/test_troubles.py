@@ -371,3 +371,15 @@ def test_the_ledger_is_never_wal(bed):
     with open_ledger(bed.places.ledger, []) as ledger, ledger.look() as db:
         assert db.execute("PRAGMA journal_mode").fetchone()[0] == "delete"
     assert not list(bed.root.glob("*-wal"))
+
+
+def test_what_the_system_says_is_told_in_words(bed, tmp_path):
+    (tmp_path / "print").mkdir()
+    (tmp_path / "print" / "a4").write_text("a file in the way")
+    bed.start(print_folder=tmp_path / "print", command=("no-such-program",))
+    bed.drop("left-chest/owl.png", png(1))
+    bed.turns(8)
+    said = " ".join(bed.said)
+    assert f"{tmp_path}/print/a4: file exists" in said
+    assert "no-such-program: no such file or directory" in said
+    assert "Errno" not in said
