@@ -149,7 +149,7 @@ def nest_chunk(task: Task) -> Done:
         least = min([sides[k] for k in offered])
         most, best, rest = -1, [], left
         for number in range(task.tries):
-            order = offered if number < 2 else _promoted(offered, chance)
+            order = offered if number < 2 else promoted(offered, chance)
             rule = RULES[number] if number < 2 else RULES[int(chance.random() * len(RULES))]
             spots, over, _ = filler(task.kinds, *size, order, rule, None, least)
             held = sum([worth[s.kind] for s in spots])
@@ -169,7 +169,7 @@ def _worth(task: Task) -> list[int]:
     return [(a >> fine) * isqrt(isqrt(a >> fine)) for a in area]
 
 
-def _promoted(kinds: list[int], chance: random.Random) -> list[int]:
+def promoted(kinds: list[int], chance: random.Random) -> list[int]:
     """The first stays; then come one or two at random, then the others as they were."""
     order = list(kinds)
     for place in range(1, min(2 + int(chance.random() * 2), len(kinds))):

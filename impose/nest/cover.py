@@ -6,6 +6,7 @@ import random
 from collections.abc import Iterator, Sequence
 
 from impose.nest.budget import Budget
+from impose.nest.chunks import promoted
 from impose.nest.free import RULES, Rule
 from impose.nest.job import Filled, Job
 from impose.nest.model import UM_PER_METRE, Stock
@@ -46,9 +47,12 @@ class Cover:
         return limit + taken if back else limit - taken
 
     def greedy(
-        self, kinds: Sequence[int], limits: Limits, budget: Budget, chance: random.Random | None = None
+        self, kinds: Sequence[int], limits: Limits, budget: Budget, chance: random.Random | None = None, tries: int = 1
     ) -> tuple[list[Filled], list[int]]:
-        """Sheets for `kinds`, and what the limits leave over; with `chance`, in blurred orders. Changes `limits`."""
+        """Sheets for `kinds`, and what the limits leave over; with `chance`, in `tries` random orders for each sheet.
+
+        Changes `limits`.
+        """
         sheets: list[Filled] = []
         left = list(kinds)
         while left:
@@ -56,8 +60,8 @@ class Cover:
             for floor, index in self.floors:
                 if best is not None and floor > best[0]:
                     break
-                budget.add(1)
-                for price, sheet, rest in self._fillings(index, left, limits[index], chance):
+                budget.add(tries)
+                for price, sheet, rest in self._fillings(index, left, limits[index], chance, tries):
                     if best is None or (price, index) < best[:2]:
                         best = (price, index, sheet, rest)
             if best is None:
@@ -68,7 +72,7 @@ class Cover:
         return sheets, left
 
     def _fillings(
-        self, index: int, left: Sequence[int], limit: int | None, chance: random.Random | None
+        self, index: int, left: Sequence[int], limit: int | None, chance: random.Random | None, tries: int
     ) -> Iterator[tuple[float, Filled, list[int]]]:
         """Ways to fill one sheet of a paper with what is left, each with its price for the area held."""
         takes = self.takes[index]
@@ -78,14 +82,17 @@ class Cover:
             return
         others = [k for k in left if not takes[k]]
         width = self.job.stocks[index].width
-        for order, rule in self._tries(taken, chance):
+        for order, rule in self._tries(taken, chance, tries):
             spots, rest, _ = self.filler(self.job.kinds, width, height, order, rule, None)
             if spots:
                 sheet = Filled(index, spots)
                 held = sum([s.width * s.height for s in spots])
                 yield self.job.cost(sheet) / held, sheet, rest + others
 
-    def _tries(self, taken: list[int], chance: random.Random | None) -> list[tuple[list[int], Rule]]:
+    def _tries(self, taken: list[int], chance: random.Random | None, tries: int) -> list[tuple[list[int], Rule]]:
+        if chance is not None and tries > 1:
+            left = sorted(taken)
+            return [(promoted(left, chance), chance.choice(RULES)) for _ in range(tries)]
         if chance is not None:
             blurred = sorted(taken, key=lambda k: -self.job.area(k) * (1 + 0.5 * chance.random()))
             return [(blurred, chance.choice(RULES))]

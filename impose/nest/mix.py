@@ -18,7 +18,9 @@ from impose.nest.large import solve_paper
 from impose.nest.roll import SolvePaper, shortened, solve_roll
 from impose.nest.search import filler_for, used
 
-PART = 200  # pieces covered together at first
+PART = 400  # pieces covered together at first
+GREEDY_PART = 0.3  # of the budget goes into the greedy mix with many tries
+SIMPLE_TRIES = 8  # fillings that the simple greedy mix tries for each paper and sheet
 MIX_PATIENCE = 3  # times a single paper's: mixes gain after longer pauses, and with this none came out dearer
 
 
@@ -27,7 +29,7 @@ def cheapest_mix(
 ) -> tuple[list[Filled], list[int]]:
     """Sheets for all pieces, or as many as the limits allow, and the kinds left over."""
     cover = Cover(job, filler_for(straight))
-    best, left = _first_mix(cover)
+    best, left = _greedy_mixes(cover, budget, seed)
     for sheets in _single_papers(job, best if not left else None, budget, seed, straight, spread):
         if left or job.total(sheets) < job.total(best):
             best, left = sheets, []
@@ -84,15 +86,33 @@ def _sheets_with(spread: Spread) -> SolvePaper:
     return solve
 
 
-def _first_mix(cover: Cover) -> tuple[list[Filled], list[int]]:
-    """The greedy mix of all pieces; many are dealt into parts, so that the work does not grow with their square."""
+def _greedy_mixes(cover: Cover, budget: Budget, seed: int) -> tuple[list[Filled], list[int]]:
+    """The better of two greedy mixes of all pieces: by the simple orders, and with as many tries as a part allows."""
+    before, count = budget.remaining, Budget(None)
+    best, left = _greedy_mix(cover, count)
+    if before is not None and budget.remaining is not None:
+        tries = int(GREEDY_PART * budget.remaining * SIMPLE_TRIES / max(1e-9, before - budget.remaining))
+    else:
+        tries = int(GREEDY_PART * ((budget.steps or 0) - budget.done) / max(1, count.done))
+    if tries > 1 and not left and len(cover.job.stocks) > 1:
+        made, over = _greedy_mix(cover, budget, random.Random(seed), tries)
+        budget.gained()  # nothing was searched yet that patience could be lost with
+        if not over and cover.job.total(made) < cover.job.total(best):
+            best = made
+    return best, left
+
+
+def _greedy_mix(
+    cover: Cover, budget: Budget, chance: random.Random | None = None, tries: int = 1
+) -> tuple[list[Filled], list[int]]:
+    """A greedy mix of all pieces; many are dealt into parts, so that the work does not grow with their square."""
     kinds = cover.job.all()
     limits = cover.limits([])
     parts = -(-len(kinds) // PART)
     sheets: list[Filled] = []
     left: list[int] = []
     for i in range(parts):
-        made, left = cover.greedy(sorted([*kinds[i::parts], *left]), limits, Budget(0))
+        made, left = cover.greedy(sorted([*kinds[i::parts], *left]), limits, budget, chance, tries)
         if i + 1 < parts and made:  # the last sheet is rarely full: the next part may fill it
             last = made.pop()
             limits[last.stock] = cover.after(limits[last.stock], last, back=True)
