@@ -54,7 +54,7 @@ class Nested:
         area = next(area for area in self.areas if area.paper.name == sheet.stock)
         if area.paper.height_mm is not None:
             return area.paper.height_mm
-        return (sheet.height + _stock(area, self.slack_mm, True).cut_margin) / 1000
+        return area.piece_mm(sheet.height, self.slack_mm)
 
     def charges(self) -> list[Charge]:
         """The sheets as they are paid for, each with its transfers in the order in which a layout draws them."""
@@ -238,7 +238,7 @@ def _stock(area: PrintArea, slack_mm: float, priced: bool) -> Stock:
     if paper.is_roll:
         per_metre = price if priced else math.ceil(paper.width_mm * 1000)
         # What is fed beyond the cells at both ends of a piece is paid for as well.
-        lost = to_um_up((paper.max_length_mm or 0.0) - room.h)
+        lost = area.beyond_um(slack_mm)
         return Stock(paper.name, width, None, cost=per_metre, limit=None, max_height=height, cut_margin=lost)
     cost = price if priced else math.ceil(paper.width_mm * (paper.height_mm or 0))
     return Stock(paper.name, width, height, cost=cost, limit=None)

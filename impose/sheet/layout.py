@@ -167,7 +167,7 @@ def lay_out(
             Placed(transfers[p.id], room.x + p.x / 1000, room.y + p.y / 1000, 90 if p.turned else 0)
             for p in sorted(nest_sheet.placements, key=lambda p: (p.y, p.x))
         )
-        page = _page(area, room, placed)
+        page = _page(area, nest_sheet.height, slack_mm)
         sheet = _draw(number, area.paper, page, placed, press, findings)
         sheet = replace(sheet, cuts=tuple(_cut(cut, room) for cut in nest_sheet.cuts))
         sheets.append(runs.took(_with_slug(sheet, len(nested), press)))
@@ -222,16 +222,15 @@ def _cut(cut: Cut, room: Box) -> Stroke:
     return Stroke(*ends)
 
 
-def _page(area: PrintArea, room: Box, placed: Sequence[Placed]) -> tuple[float, float, Box]:
+def _page(area: PrintArea, cells_um: int, slack_mm: float) -> tuple[float, float, Box]:
     """Page size and printable box; a piece of roll is cut to what lies on it."""
     paper = area.paper
     if paper.height_mm is not None:
         return paper.width_mm, paper.height_mm, area.box
-    _, top, _, bottom = area.edges
-    used = max(p.cell.bottom for p in placed)
     # The blank slack of the last cells may hang over the trailing edge, as everywhere else.
-    height = used - (room.bottom - area.box.bottom) + bottom
-    return paper.width_mm, height, Box(area.box.x, area.box.y, area.box.w, height - top - bottom)
+    _, top, _, bottom = area.edges
+    length = area.piece_mm(cells_um, slack_mm)
+    return paper.width_mm, length, Box(area.box.x, area.box.y, area.box.w, length - top - bottom)
 
 
 def _draw(

@@ -16,7 +16,7 @@ from typing import Literal
 
 from impose.shop.placement import MARKS_MM, NAMED_TEARS, Tear, tear_of
 from impose.shop.profiles import Paper, Printer
-from impose.units import Box, to_um_down
+from impose.units import Box, to_um_down, to_um_up
 
 TIGHT = NAMED_TEARS["tight"]
 
@@ -73,6 +73,14 @@ class PrintArea:
         """The area on which cells nest: blank slack may hang over the unprintable edges."""
         left, top, right, bottom = (min(edge, slack_mm) for edge in self.edges)
         return Box(self.box.x - left, self.box.y - top, self.box.w + left + right, self.box.h + top + bottom)
+
+    def beyond_um(self, slack_mm: float) -> int:
+        """Paper of a roll's piece beyond the room of its cells, both ends together: whole micrometres, rounded up."""
+        return to_um_up((self.paper.max_length_mm or 0.0) - self.grown(slack_mm).h)
+
+    def piece_mm(self, cells_um: int, slack_mm: float) -> float:
+        """The length of a piece of roll whose cells reach `cells_um` down; it is paid for, cut and printed as this."""
+        return (cells_um + self.beyond_um(slack_mm)) / 1000
 
 
 def print_area(paper: Paper, printer: Printer) -> PrintArea:

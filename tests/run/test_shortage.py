@@ -5,9 +5,11 @@ from __future__ import annotations
 import csv
 import io
 import json
-from decimal import Decimal
+from decimal import ROUND_CEILING, Decimal
 
 import pytest
+
+from conftest import draw
 
 ROWS = [
     "A,Ann,one.png,,,6,120mm,,,,",
@@ -84,6 +86,22 @@ def test_what_is_left_of_one_paper_is_mixed_with_another(source, run, counted, t
     assert sheets["iso_a4_210x297mm"] <= 4
     assert left() == {"a4": 4 - sheets["iso_a4_210x297mm"]}
     assert len([t for s in record["sheets"] for t in s["transfers"]]) == 9
+
+
+@pytest.mark.parametrize("size", ["50 mm", "61.7 mm", "33.333 mm", "2 7/16 in", "5.1 cm"])
+def test_what_a_piece_of_roll_costs_is_what_its_transfers_share(run, tmp_path, size):
+    """Whoever cuts by the record's length and pays by the metre comes to the same, to the millionth, rounded up."""
+    picture = tmp_path / "one.png"
+    draw("ellipse", 317, 411).save(picture)
+    out = tmp_path / "out"
+    assert run("sheets", picture, "--width", size, "--copies", "3", "-p", "roll-24in", "-o", out)[0] == 0
+    record = json.loads((out / "batch.json").read_text("utf-8"))
+    shared = sum(Decimal(one["cost"]) for sheet in record["sheets"] for one in sheet["transfers"])
+    assert shared == Decimal(record["cost"]) == Decimal(record["money"]["paper"]) == Decimal(record["paper"][0]["cost"])
+    price = Decimal("1.90")  # a metre of roll-24in, as shipped
+    lengths = [Decimal(str(sheet["height_mm"])) for sheet in record["sheets"]]
+    by_hand = sum((price * mm / 1000).quantize(Decimal("0.000001"), ROUND_CEILING) for mm in lengths)
+    assert shared == by_hand
 
 
 def test_a_roll_is_drawn_by_length(source, run, counted, tmp_path):
