@@ -163,15 +163,18 @@ class Lettering:
         spacer, space = self._spacer(gap)
         runs: list[Run] = []
         for field in seen:
-            runs += [spacer, *field.runs] if runs and gap else field.runs
+            if runs and gap:
+                runs.append(spacer)
+            runs += field.runs
+        primary = self.primary
         return Line(
-            width=sum(field.width for field in seen) + space * max(0, len(seen) - 1),
-            ascent=max([self.primary.ascent, *(field.top for field in seen)]),
-            descent=max([self.primary.descent, *(field.bottom for field in seen)]),
+            width=sum([field.width for field in seen]) + space * max(0, len(seen) - 1),
+            ascent=max([primary.ascent, *[field.top for field in seen]]),
+            descent=max([primary.descent, *[field.bottom for field in seen]]),
             runs=tuple(runs),
-            fields=tuple(field.text for field in seen),
-            missing=_once(c for field in shaped for c in field.missing),
-            removed=_once(c for field in shaped for c in field.removed),
+            fields=tuple([field.text for field in seen]),
+            missing=_once([char for field in shaped for char in field.missing]),
+            removed=_once([char for field in shaped for char in field.removed]),
         )
 
     def _shape_gap(self, gap: str) -> tuple[Run, float]:
