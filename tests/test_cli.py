@@ -186,6 +186,15 @@ def test_profiles_show_where_settings_came_from(run, tmp_path, monkeypatch):
     assert run("profiles", "--copy-to", tmp_path / "mine")[0] == 0
     assert (tmp_path / "mine" / "papers.toml").is_file()
     assert run("profiles", "--copy-to", tmp_path / "mine")[0] == 2, "nothing is overwritten"
+    (tmp_path / "measured").mkdir()
+    (tmp_path / "measured" / "printers.toml").write_text("# as measured\n", "utf-8")
+    assert run("profiles", "papers", "--copy-to", tmp_path / "measured")[0] == 0
+    assert sorted(path.name for path in (tmp_path / "measured").iterdir()) == ["papers.toml", "printers.toml"]
+    code, out, err = run("profiles", "--copy-to", tmp_path / "measured")
+    assert code == 0
+    assert [name for name in ("papers", "printers", "presses") if f"{name}.toml" in err] == ["papers", "printers"]
+    assert "presses.toml" in out
+    assert (tmp_path / "measured" / "printers.toml").read_text("utf-8") == "# as measured\n"
     (tmp_path / "own").mkdir()
     (tmp_path / "own" / "printers.toml").write_text('[careful]\nleft = "4 mm"\n')
     code, out, _ = run("profiles", "printers", "--profiles", tmp_path / "own")

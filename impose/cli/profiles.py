@@ -9,7 +9,7 @@ import click
 
 from impose.cli.choices import PATH, only, options_of
 from impose.cli.door import door
-from impose.cli.telling import json_text, table
+from impose.cli.telling import json_text, plain, table
 from impose.errors import Exit
 
 
@@ -23,7 +23,7 @@ from impose.errors import Exit
     "--copy-to",
     type=PATH,
     metavar="DIR",
-    help="Copy the profiles to DIR, to make them one's own.",
+    help="Copy the profiles, or those of the kind, to DIR, to make them one's own; none is overwritten.",
 )
 @click.option("--units", type=click.Choice(["mm", "in"]), help="Units shown.")
 @only("profiles_dir", "as_json")
@@ -44,8 +44,11 @@ def profiles(
     from impose.run.catalogue import catalogue, copy_profiles
 
     if copy_to is not None:
-        for name in copy_profiles(copy_to):
-            click.echo(name)
+        written, left = copy_profiles(copy_to, kind)
+        for name in written:
+            click.echo(plain(name))
+        for name in left:
+            click.echo(plain(f"left as it is: {name}"), err=True)
         return int(Exit.DONE)
     options = options_of(profiles_dir=profiles_dir, units=units)
     shelves = catalogue(options, kind)

@@ -32,23 +32,23 @@ def catalogue(options: Options, kind: str | None = None) -> dict[str, Rows]:
     return {name: rows(profiles) for name, rows in shelves.items() if kind in (None, name)}
 
 
-def copy_profiles(folder: Path) -> list[str]:
-    """Copy the shipped TOML files into a folder; none is overwritten. Returns the files written."""
-    sources = sorted((f for f in files.shipped_profiles().iterdir() if f.name.endswith(".toml")), key=lambda f: f.name)
-    taken = [source.name for source in sources if (folder / source.name).exists()]
-    if taken:
-        raise Trouble(
-            Finding(
-                f"{folder} holds {', '.join(taken)} already, and nothing is overwritten",
-                "Choose another folder, or move those files away first.",
-                exit=Exit.USAGE,
-            )
-        )
+def copy_profiles(folder: Path, kind: str | None = None) -> tuple[list[str], list[str]]:
+    """Copy the shipped TOML files, or that of one kind, into a folder: those written, and those left as they are.
+
+    None is overwritten; raises `Trouble` where all are there already.
+    """
+    shipped = sorted((f for f in files.shipped_profiles().iterdir() if f.name.endswith(".toml")), key=lambda f: f.name)
+    wanted = [source for source in shipped if kind in (None, source.name.removesuffix(".toml"))]
+    left = [source.name for source in wanted if (folder / source.name).exists()]
+    if len(left) == len(wanted):
+        what = f"{folder} holds {', '.join(left)} already, and nothing is overwritten"
+        raise Trouble(Finding(what, "Choose another folder, or move what is there away first.", exit=Exit.USAGE))
     folder.mkdir(parents=True, exist_ok=True)
-    for source in sources:
+    written = [source for source in wanted if source.name not in left]
+    for source in written:
         with files.new_file(folder / source.name) as part:
             part.write_bytes(source.read_bytes())
-    return [str(folder / source.name) for source in sources]
+    return [str(folder / source.name) for source in written], [str(folder / name) for name in left]
 
 
 def _origin(profiles: Profiles, *path: str) -> str:

@@ -91,7 +91,9 @@ def _by_id(printed: Printed, text: str, findings: list[Finding]) -> list[str]:
 
 def _span(names: set[str]) -> str:
     ordered = sorted(names)
-    return f"{ordered[0]} to {ordered[-1]}" if len(ordered) > 1 else ordered[0] if ordered else "none"
+    if len(ordered) <= 6:
+        return ", ".join(ordered) or "none"
+    return f"{len(ordered)}, from {ordered[0]} to {ordered[-1]}"
 
 
 def _by_order(printed: Printed, order: str, findings: list[Finding]) -> list[str]:
