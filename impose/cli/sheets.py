@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import dataclasses
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
 from impose.cli.choices import LEDGER, PATH, SOURCES, ledger_file, options_of, recurring
 from impose.cli.door import door, report
 from impose.cli.onto import onto_options, onto_wish
-from impose.cli.telling import Progress, counted, json_text, plain
+from impose.cli.telling import Progress, counted, for_programs, json_text, plain
 from impose.errors import Severity
+from impose.units import show_length
 
 if TYPE_CHECKING:
     from impose.run import Plan
@@ -96,7 +97,7 @@ def tell(planned: Plan, out: Path, *, as_json: bool, quiet: bool, verbose: bool,
     if notes and not verbose and not quiet:
         click.echo(f"notes: {len(notes)} (-v shows them, and they are in the record)", err=True)
     if as_json:
-        click.echo(json_text(planned.record))
+        for_programs(json_text(planned.record) + "\n")
     elif quiet:
         click.echo(plain(str(out)))
     else:
@@ -124,6 +125,7 @@ def _summary(planned: Plan, out: Path) -> list[str]:
         f"{record['cost']} {record['currency']} of paper ({best})"
     )
     lines += [finding.what for finding in planned.findings if finding.kind == "straight-cuts"]
+    lines += _offcut(record["offcut"], out, planned.profiles.settings.units)
     lines += [f"{sheet['file']}: {sheet['onto']['feed']}" for sheet in record["sheets"] if "onto" in sheet]
     lines.append(f"batch {record['code']}: {out}")
     lines.append(f"Look at {out / 'proof.html'} before you print; each customer's page to agree to is in approval.")
@@ -131,3 +133,12 @@ def _summary(planned: Plan, out: Path) -> list[str]:
         "Print at actual size on the coated side, driver mirroring off. Labels read normally; artwork is mirrored."
     )
     return lines
+
+
+def _offcut(kept: dict[str, Any] | None, out: Path, units: Literal["mm", "in"]) -> list[str]:
+    if kept is None:
+        return []
+    width, height = (show_length(kept["place_mm"][side], units) for side in "wh")
+    return [
+        f"largest clean piece left: {width} × {height} on sheet {kept['sheet']}; later work can use it: --onto {out}"
+    ]

@@ -12,6 +12,7 @@ from impose.run.conversion import Chosen
 from impose.run.instead import second_best
 from impose.run.job import Job, begin
 from impose.run.judge import judge
+from impose.run.offcut import offcut
 from impose.run.offer import Nested, nest_on
 from impose.run.onto import Onto, OntoWish, make_onto
 from impose.run.options import Options, Progress, silent
@@ -124,6 +125,7 @@ def draw(
     bill = make_bill(nested.charges(), printer, nested.alone)
     record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill)
     record["approval"] = approval_files(batch)
+    record["offcut"] = offcut(layout.sheets)
     if options.part_sheets is not None:
         # Not among what names the batch: the same sheets in other files are the same sheets.
         record["options"] = {**record["options"], "part_sheets": options.part_sheets}
