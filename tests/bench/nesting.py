@@ -4,6 +4,7 @@
     python tests/bench/nesting.py --full        fifty instances of each class, budgets of 0.1, 1 and 10 s: an hour
     python tests/bench/nesting.py --full --steps-only --only classes    the same instances, default steps: some minutes
     python tests/bench/nesting.py --only trade  (or classes, large, mix, roll, straight, workers)
+    python tests/bench/nesting.py --seconds 0.1 1 ...   other budgets; 0 stands for the default steps
     python tests/bench/nesting.py --plain ...   without the compiled loops, where the extra `swift` is installed
 
 Budgets and times are processor seconds of one process, so that other work on the machine changes nothing; with workers
@@ -217,12 +218,15 @@ def main() -> None:
     parser.add_argument("--full", action="store_true")
     parser.add_argument("--plain", action="store_true", help="without the compiled loops")
     parser.add_argument("--steps-only", action="store_true", help="classes and trade with the default steps only")
+    parser.add_argument("--seconds", nargs="+", type=float, help="budgets for classes and trade; 0: default steps")
     alone = {"large": large, "mix": mix, "roll": roll, "straight": straight, "workers": workers}
     parser.add_argument("--only", choices=("classes", "trade", *alone))
     asked = parser.parse_args()
     budgets: tuple[float, ...] = (0.1, 1.0, 10.0, 0.0) if asked.full else (0.1, 1.0, 0.0)
     if asked.steps_only:
         budgets = (0.0,)
+    if asked.seconds:
+        budgets = tuple(asked.seconds)
     if asked.only != "workers":
         prepare(asked.plain)
     with ProcessPoolExecutor(2, initializer=prepare, initargs=(asked.plain,)) as pool:
