@@ -72,7 +72,7 @@ def reduced(picture: Picture, side: int) -> Image.Image:
     if scale < 1:
         wanted = (max(1, round(small.width * scale)), max(1, round(small.height * scale)))
         # The last row and column of the averaged may stand for less than the others.
-        small = small.resize(wanted, Image.Resampling.BICUBIC, (0, 0, width / factor, height / factor))
+        small = small.resize(wanted, Image.Resampling.HAMMING, (0, 0, width / factor, height / factor))
     return soft_proof(small, picture) if picture.icc is not None else small
 
 
@@ -181,5 +181,5 @@ def _within(image: Image.Image, side: int) -> Image.Image:
     from PIL.Image import Resampling
 
     small = image.copy()
-    small.thumbnail((side, side), Resampling.BICUBIC)
+    small.thumbnail((side, side), Resampling.HAMMING)
     return small
