@@ -6,6 +6,7 @@ is a module of its own; `door` is the only place that turns what is raised into 
 
 from __future__ import annotations
 
+import io
 import sys
 import traceback
 from collections.abc import Sequence
@@ -47,6 +48,10 @@ def cli() -> None:
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run a command and leave with its exit code; 1 means a bug and nothing else."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # A code page that lacks a customer's letters, as a pipe on Windows has, shows them escaped.
+            stream.reconfigure(errors="backslashreplace")
     sys.exit(int(_run(arguments)))
 
 

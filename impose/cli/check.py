@@ -11,7 +11,7 @@ import click
 
 from impose.cli.choices import SOURCES, options_of, recurring
 from impose.cli.door import door
-from impose.cli.telling import Progress, counted, json_text, plain
+from impose.cli.telling import Progress, counted, for_programs, json_text, plain
 from impose.errors import Finding, Severity
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ def check(sources: tuple[Path, ...], **chosen: Any) -> int:
     with Progress(chosen["quiet"]) as progress:
         checked = check_batch(sources, options_of(**chosen), progress)
     if chosen["as_json"]:
-        click.echo(json_text(checked.values()))
+        for_programs(json_text(checked.values()) + "\n")
     else:
         _tell(checked, chosen["quiet"])
     return int(checked.exit)

@@ -33,6 +33,11 @@ def json_text(value: Any, lines: bool = True) -> str:
     return "".join(c if c.isprintable() or c == "\n" else json.dumps(c)[1:-1] for c in text)
 
 
+def for_programs(text: str) -> None:
+    """JSON or CSV on stdout: UTF-8 into a file or a pipe, whatever the system's code page (RFC 8259, 8.1)."""
+    click.echo(text if sys.stdout.isatty() else text.encode("utf-8", "backslashreplace"), nl=False)
+
+
 def counted(number: int, noun: str) -> str:
     """A number of things in words: 1 sheet, 2 sheets."""
     return f"{number} {noun}{'' if number == 1 else 's'}"
