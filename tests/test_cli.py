@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from PIL import Image
@@ -314,3 +315,21 @@ def test_an_empty_name_is_not_the_folder_at_hand(run, tmp_path, monkeypatch, com
     assert code == 2
     assert "the name is empty" in err
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("page", ["cp1252", "ascii", "cp437"])
+def test_a_code_page_that_lacks_the_customers_letters_ends_nothing(batch, page):
+    """What Windows gives a pipe: the encoding is the system's, and has no Hebrew."""
+    source = batch(["שלום,Zoë 🦉,owl.png,,adult M,1,60 mm,,,,"], {"owl.png": ("ellipse", 300, 300)})
+    kept = {**os.environ, "PYTHONIOENCODING": page, "PYTHONUTF8": "0"}
+
+    def out(*words: object) -> bytes:
+        command = [sys.executable, "-m", "impose", *map(str, words)]
+        done = subprocess.run(command, capture_output=True, env=kept, cwd=Path(__file__).parents[1], check=False)
+        assert done.returncode == 0, done.stderr
+        return done.stdout
+
+    assert b"1 picture examined" in out("check", source)
+    assert b"\\u05e9" in out("quote", source)
+    assert "שלום" in json.loads(out("quote", source, "--json"))["offers"][0]["money"]["orders"][0]["order"]
+    assert "שלום" in out("quote", source, "--csv").decode("utf-8")
