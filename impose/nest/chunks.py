@@ -33,12 +33,12 @@ class Task(NamedTuple):
 
     kinds: tuple[Kind, ...]
     paper: Stock
-    pieces: tuple[int, ...]
-    sheets: tuple[Filled, ...]
-    steps: int | None
-    seconds: float | None
     seed: int
     straight: bool
+    pieces: tuple[int, ...] = ()
+    sheets: tuple[Filled, ...] = ()
+    steps: int | None = None
+    seconds: float | None = None
     tries: int = 2
     pairs: bool = False
 
@@ -87,21 +87,9 @@ class Chunks:
             # Kinds are numbered largest first: dealt in order, every chunk has its share of large and small.
             count = -(-len(kinds) // CHUNK)
             seeds = [int(chance.random() * (1 << 30)) for _ in range(count)]
-            tasks = [
-                Task(
-                    self.sizes,
-                    self.paper,
-                    tuple(kinds[i::count]),
-                    (),
-                    None,
-                    None,
-                    seeds[i],
-                    self.straight,
-                    tries,
-                    pairs,
-                )
-                for i in range(count)
-            ]
+            dealt = [tuple(kinds[i::count]) for i in range(count)]
+            task = Task(self.sizes, self.paper, 0, self.straight, tries=tries, pairs=pairs)
+            tasks = [task._replace(seed=seed, pieces=one) for seed, one in zip(seeds, dealt, strict=True)]
             made = [sheet for done in apart(self.spread, nest_chunk, tasks) for sheet in done.sheets]
             made.sort(key=lambda sheet: -sum(area[k] for k in sheet.kinds))
             carried = int(len(made) * CARRIED) if count > 1 else 0

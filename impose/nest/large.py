@@ -111,7 +111,7 @@ def _round(
     part = budget.share(tried, GROUP_STEPS)
     seconds = None if part.seconds is None else min(part.seconds, 8 * GROUP_SECONDS)
     tasks = [
-        Task(*slim, (), tuple(group), part.steps, seconds, int(chance.random() * (1 << 30)), straight)
+        Task(*slim, int(chance.random() * (1 << 30)), straight, sheets=tuple(group), steps=part.steps, seconds=seconds)
         for group in groups[:tried]
     ]
     out: list[Filled] = []

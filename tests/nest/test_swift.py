@@ -94,7 +94,7 @@ def test_the_weakest_sheet_is_emptied_alike(as_they_stand, plain, seed, patience
 def test_a_chunk_is_nested_alike(as_they_stand, plain, monkeypatch, size, pairs):
     paper = Stock("sheet", *size, cost=1)
     job = make_job(cut(40, 3), range(40), [paper])
-    task = Task(job.kinds, paper, tuple(job.all()), (), None, None, 11, False, 5, pairs)
+    task = Task(job.kinds, paper, 11, False, tuple(job.all()), tries=5, pairs=pairs)
     slow = nest_chunk(task).sheets
     monkeypatch.setattr(swift._State, "kernel", as_they_stand)
     assert nest_chunk(task).sheets == slow
