@@ -330,6 +330,7 @@ def test_a_code_page_that_lacks_the_customers_letters_ends_nothing(batch, page):
         return done.stdout
 
     assert b"1 picture examined" in out("check", source)
-    assert b"\\u05e9" in out("quote", source)
+    # An ASCII stream is taken for a system that was set up wrongly, and is written in UTF-8.
+    assert (b"\\u05e9" if page != "ascii" else "ש".encode()) in out("quote", source)
     assert "שלום" in json.loads(out("quote", source, "--json"))["offers"][0]["money"]["orders"][0]["order"]
     assert "שלום" in out("quote", source, "--csv").decode("utf-8")
