@@ -18,7 +18,7 @@ from impose.nest.budget import Budget
 from impose.nest.job import Filled, Kind, Spot
 
 AFTER = 8_000  # fillings done the plain way in this process (half a second) before loading is thought of
-AHEAD_STEPS = 15_000  # fillings still allowed even if nothing is gained: fewer cost less than loading does
+AHEAD_STEPS = 30_000  # fillings still allowed even if nothing is gained: fewer cost less than loading does
 AHEAD_SECONDS = 1.5
 COMPILING_SECONDS = 60.0  # a clock with less left than this has no time for compiling
 PAUSE = 2_000  # fillings between looks at the clock
