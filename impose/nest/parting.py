@@ -20,8 +20,6 @@ from impose.nest.free import RULES
 from impose.nest.job import Filled, Job, Spot
 from impose.nest.search import filler_for, orders
 
-MOST_PIECES = 40
-NODES = 10_000  # sets looked at: a tenth of a second or so
 PRESSING = 4  # pairs of functions that a set is held to: those that leave the least to spare
 LAYING = 50  # nodes that laying a set counts for
 LAID_NODES = 200  # of `pack_one` for a set that filling does not lay

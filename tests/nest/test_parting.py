@@ -7,13 +7,13 @@ import random
 from impose.nest import Rectangle, Stock, nest
 from impose.nest.bounds import sheets_needed
 from impose.nest.job import make_job
-from impose.nest.parting import NODES, Parting
+from impose.nest.parting import Parting
 
 
 def parting(sizes, width, height, may_turn=True):
     pieces = [Rectangle(str(i), w, h, may_turn) for i, (w, h) in enumerate(sizes)]
     job = make_job(pieces, range(len(pieces)), [Stock("s", width, height, cost=1)])
-    return job, Parting(job, 0, False, NODES)
+    return job, Parting(job, 0, False, 10_000)
 
 
 def test_four_round_a_hole_share_a_sheet_that_no_straight_cut_parts():

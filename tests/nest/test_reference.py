@@ -9,7 +9,7 @@ import pytest
 from impose.nest import Rectangle, Stock, nest
 from impose.nest.bounds import sheets_needed
 from impose.nest.job import make_job
-from impose.nest.parting import NODES, Parting
+from impose.nest.parting import Parting
 
 cp_model = pytest.importorskip("ortools.sat.python.cp_model")
 
@@ -65,7 +65,7 @@ def test_what_is_called_impossible_is_so_by_the_reference():
         stock = Stock("s", side, side, cost=1)
         job = make_job([Rectangle(str(i), w, h) for i, (w, h) in enumerate(sizes)], range(9), [stock])
         count = sheets_needed(job, 0)
-        parting = Parting(job, 0, False, NODES)
+        parting = Parting(job, 0, False, 10_000)
         sheets = parting.sheets(count)
         if sheets is not None:
             assert len(sheets) <= count
