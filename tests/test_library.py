@@ -54,6 +54,12 @@ def test_the_names_that_stay_are_those_of_the_page():
         assert said == set(getattr(room, "__all__", said))
 
 
+def test_what_stays_of_a_result_is_there():
+    for name in ("Plan", "Quote", "Offer", "Checked"):
+        (row,) = re.findall(rf"^\| `{name}` \| (.*?) \|$", PAGE, re.M)
+        assert all(hasattr(getattr(impose.run, name), one) for one in re.findall(r"`(\w+)`", row))
+
+
 @pytest.mark.parametrize("stage", STAGES)
 def test_what_the_callback_raises_ends_the_work_and_leaves_nothing(desk, stage):
     class Stop(Exception):

@@ -16,7 +16,7 @@ from impose.shop.placement import Tear
 from impose.shop.tables import did_you_mean
 
 Progress = Callable[[str, int, int], None]
-"""Called with a stage ("artwork", "nesting", "sheets", "writing"), how much is done, and of how much."""
+"""Called with a stage ("words", "artwork", "nesting", "sheets", "writing"), how much is done, and of how much."""
 
 
 def silent(stage: str, done: int, of: int) -> None:

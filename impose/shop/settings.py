@@ -21,8 +21,7 @@ INTENTS = ("perceptual", "relative", "saturation", "absolute")
 class Settings:
     """The settings in force. `origins` says for each which file, variable or option it came from.
 
-    Nearer sources are laid over farther ones with `overlay`: default, profile, batch file, environment,
-    flag.
+    Nearer sources are laid over farther ones with `overlay`: the shipped file, the shop's own, environment, option.
     """
 
     currency: str
@@ -54,7 +53,7 @@ class Settings:
     origins: Mapping[str, str] = field(default_factory=dict)
 
     def overlay(self, values: Mapping[str, Any], origin: str) -> Settings:
-        """These settings with `values` laid over them, as said by `origin` (a flag, a variable, a file).
+        """These settings with `values` laid over them, as said by `origin` (an option, a variable, a file).
 
         Texts are taken for any kind of value. Raises `Trouble` with every fault: a wrong name, a wrong
         value.
