@@ -141,8 +141,11 @@ def _ours(finding: Finding, source: Source) -> Finding:
     told = replace(finding, file="" if finding.file == str(source.path) else finding.file)
     if finding.kind not in ("art-changed", "art-missing"):
         return told
+    back = f"Put the old file back below {source.printed.art_root}"
+    if finding.kind == "art-changed" and finding.column == "font":
+        back = "Bring back the style that the words were set in"
     remedy = (
-        f"Put the old file back below {source.printed.art_root}, or print what you have at the command line: "
+        f"{back}, or print what you have at the command line: "
         f"impose reprint {typed(str(source.path.parent))} --list FILE, with --take-new-art or --art DIR."
     )
     return replace(told, remedy=remedy)

@@ -241,15 +241,19 @@ def _holds(picture: Picture, one: PrintedTransfer) -> bool:
 
 
 def _changed(one: PrintedTransfer, row: Row, picture: Picture, take_new: bool) -> Finding:
-    if picture.sha256 != one.art_sha256:
-        what = "the artwork has changed since it was printed"
-    else:
+    column, read, remedy = "art", row.art, "Put the old file back, or pass --take-new-art to print what is there now."
+    if picture.sha256 == one.art_sha256:
         what = "the ink of the artwork is found elsewhere than when it was printed"
+    elif row.words:
+        what = "the words are set otherwise than when they were printed"
+        column, read = "font", row.font
+        remedy = "Bring their style or font file back, or pass --take-new-art to print them as they are set now."
+    else:
+        what = "the artwork has changed since it was printed"
+    severity = Severity.STOP
     if take_new:
-        return Finding(f"{what}; the new one is taken, in the old one's size", "", Severity.WARN, "art-changed",
-                       row=row.row, column="art", read=row.art)  # fmt: skip
-    remedy = "Put the old file back, or pass --take-new-art to print what is there now."
-    return Finding(what, remedy, kind="art-changed", row=row.row, column="art", read=row.art)
+        what, remedy, severity = f"{what}; the new one is taken, in the old one's size", "", Severity.WARN
+    return Finding(what, remedy, severity, "art-changed", row=row.row, column=column, read=read or None)
 
 
 def _key(one: PrintedTransfer) -> tuple[int, int]:

@@ -478,3 +478,18 @@ def test_a_record_is_never_replaced_by_what_comes_from_it(sparse, run, tmp_path)
         assert code == 2
         assert "Choose another folder" in err
     assert (sparse / "batch.json").read_bytes() == before
+
+
+def test_words_whose_style_has_changed_are_not_called_a_file(run, tmp_path):
+    (tmp_path / "names.csv").write_text("words,font,width\nÅse,plain,60mm\n", "utf-8")
+    assert run("sheets", tmp_path / "names.csv", "-p", "a4", "-o", tmp_path / "first")[0] == 0
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / "lettering.toml").write_text('[plain]\ncolour = "#AA0000"\n', "utf-8")
+    command = ("reprint", tmp_path / "first", "--only", "1", "--profiles", tmp_path / "own")
+    code, _, err = run(*command, "-o", tmp_path / "again")
+    assert code == 3
+    assert "row 2, column font: the words are set otherwise" in err
+    assert "file back, or pass --take-new-art" in err
+    code, _, err = run(*command, "--take-new-art", "-o", tmp_path / "again")
+    assert code == 0
+    assert "the new one is taken" in err
