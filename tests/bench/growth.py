@@ -51,6 +51,7 @@ STAGES = (
     ("sizing", "impose.run.offer", "pieces_on"),
     ("nest", "impose.run.offer", "nest"),
     ("layout", "impose.run.plan", "lay_out"),
+    ("layout", "impose.sheet.layout", "_redrawn"),
     ("findings", "impose.run.plan", "with_boxes"),
     ("findings", "impose.run.plan", "judge"),
     ("costs", "impose.run.plan", "make_bill"),
