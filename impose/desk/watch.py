@@ -18,7 +18,7 @@ from impose.desk.maker import Maker, ProcessMaker
 from impose.desk.places import Places
 from impose.desk.prune import prune
 from impose.desk.recover import recover
-from impose.desk.wishes import fulfilled, wishes
+from impose.desk.wishes import forget, fulfilled, wishes
 from impose.desk.world import World
 from impose.errors import Exit, Finding, Trouble, of_system
 from impose.ledger.drops import DROPS, Delivery, Drops
@@ -76,6 +76,7 @@ class Watch:
         wait = BUSY_S
         try:
             self._open(lock)
+            forget(self.places, "stop")  # asked while nobody watched, it would end the next watcher at once
             while not self._ended():
                 try:
                     if self._desk is None:

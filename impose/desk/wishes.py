@@ -32,6 +32,12 @@ def wishes(places: Places) -> Iterator[tuple[str, int, Path]]:
             yield found[1], int(found[2]), path
 
 
+def forget(places: Places, kind: str) -> None:
+    """Forget all wishes of a kind."""
+    for path in [path for one, _, path in wishes(places) if one == kind]:
+        fulfilled(path)
+
+
 def fulfilled(path: Path) -> None:
     """Forget a wish."""
     with contextlib.suppress(FileNotFoundError):
