@@ -47,7 +47,7 @@ def open_executor(workers: int, kind: Kind = "processes") -> Executor | None:
 
         return ThreadPoolExecutor(workers)
     if runs_itself_again():
-        what = f"{Path(sys.argv[0]).name or 'this script'} would run itself again in every worker"
+        what = f"{Path(str(sys.modules['__main__'].__file__)).name} would run itself again in every worker"
         remedy = 'Put what it does below `if __name__ == "__main__":`, or ask for one worker.'
         raise Trouble(Finding(what, remedy, kind="bad-option", exit=Exit.USAGE))
     return _processes(workers)

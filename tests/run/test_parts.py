@@ -111,6 +111,15 @@ def test_a_reprint_reads_a_record_of_parts(outputs, batch, tmp_path):
     assert again.plan.transfers == len(ids)
 
 
+def test_a_reprint_in_parts_says_of_every_transfer_which_one_it_is(outputs, tmp_path):
+    ids = [one["id"] for one in record(outputs[1])["sheets"][0]["transfers"]]
+    wish = Wish(only=tuple(ids), because="lost")
+    again = plan_reprint(read_record(outputs[1]), wish, Options(workers=1, cache=False, part_sheets=1))
+    produce(again.plan, tmp_path / "again")
+    origins = [one["reprint_of"]["id"] for sheet in record(tmp_path / "again")["sheets"] for one in sheet["transfers"]]
+    assert sorted(origins) == sorted(ids)
+
+
 def test_no_part_without_a_sheet():
     with pytest.raises(Trouble) as caught:
         Options(part_sheets=0)
@@ -122,6 +131,13 @@ def test_the_command_writes_parts(run, batch, tmp_path):
     assert (code, err.count("Traceback")) == (0, 0)
     assert "sheets-a4-002.pdf page 1" in out
     assert not (tmp_path / "out" / "sheets-a4.pdf").exists()
+
+
+def test_the_command_tells_the_record_of_parts_as_json(run, batch, tmp_path):
+    words = ("-p", "a4", "--part-sheets", "5", "-o", tmp_path / "out", "--workers", "1", "--json")
+    code, out, _ = run("sheets", batch, *words)
+    assert code == 0
+    assert json.loads(out) == record(tmp_path / "out")
 
 
 def test_the_command_refuses_two_words_about_workers(run, batch):
