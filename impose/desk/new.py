@@ -11,7 +11,7 @@ from impose.desk.intake import make_inboxes
 from impose.desk.places import Places, open_desk
 from impose.shop.profiles import Profiles
 
-_HEADINGS = "order,wearer,art,placement,garment,copies,width,height,tear,centre,may_turn,accept,note"
+_HEADINGS = "order,wearer,art,words,font,placement,garment,copies,width,height,tear,centre,may_turn,accept,note"
 
 _HOW_TO = """\
 HOW TO USE THIS DESK
