@@ -334,3 +334,12 @@ def test_a_code_page_that_lacks_the_customers_letters_ends_nothing(batch, page):
     assert (b"\\u05e9" if page != "ascii" else "ש".encode()) in out("quote", source)
     assert "שלום" in json.loads(out("quote", source, "--json"))["offers"][0]["money"]["orders"][0]["order"]
     assert "שלום" in out("quote", source, "--csv").decode("utf-8")
+
+
+def test_margins_are_told_in_the_units_asked_for(batch, run):
+    """Letter less 3 mm edges is 209.9 mm wide: 8.25 in leave 0.175 mm a side, by hand 0.007 in."""
+    source = batch(["A,,wide.png,,adult M,1,8.25 in,,,,"], {"wide.png": ("noise", 1700, 400)})
+    for units, told in (("mm", "0.18 mm"), ("in", "0.007 in")):
+        code, out, _ = run("check", source, "-p", "letter", "--units", units, "--keep-upright")
+        assert code == 0
+        assert f"left and right only {told}, and no tick" in out

@@ -77,19 +77,22 @@ def no_room(row: Row, wanted: Wanted, areas: Sequence[PrintArea], units: Units, 
     )
 
 
-def remarks(piece: Piece, wanted: Wanted) -> Iterator[Finding]:
+_NO_MORE = ": no offered paper takes more at this size"
+
+
+def remarks(piece: Piece, wanted: Wanted, units: Units) -> Iterator[Finding]:
     """What is worth saying of a piece: its margin, its folds, the way its artwork stands; of panels, the first's."""
     if piece.panel is None or piece.panel.number == 1:
-        yield from _margin(piece, wanted)
+        yield from _margin(piece, wanted, units)
     yield from _creases(piece)
     yield from _turned(piece)
 
 
-def _margin(piece: Piece, wanted: Wanted) -> Iterator[Finding]:
-    full, sides = wanted.tear.total_mm, piece.sides
+def _margin(piece: Piece, wanted: Wanted, units: Units) -> Iterator[Finding]:
+    sides, full = piece.sides, show_length(wanted.tear.total_mm, units)
     if piece.level == "tight":
         yield Finding(
-            f"tear margin {sides.top.total_mm:g} mm instead of {full:g} mm: no offered paper takes more at this size",
+            f"tear margin {show_length(sides.top.total_mm, units)} instead of {full}{_NO_MORE}",
             "Tear with care, or offer a larger paper.",
             Severity.WARN,
             kind="tight-margin",
@@ -98,8 +101,7 @@ def _margin(piece: Piece, wanted: Wanted) -> Iterator[Finding]:
     elif piece.level == "thin":
         ticks = "" if has_marks(sides.left) else ", and no tick on those sides"
         yield Finding(
-            f"tear margin left and right only {sides.left.total_mm:.1f} mm{ticks}: no offered paper takes more at "
-            "this size",
+            f"tear margin left and right only {show_length(sides.left.total_mm, units)}{ticks}{_NO_MORE}",
             "Pad the press under the print and test on scrap first, or offer a larger paper.",
             Severity.WARN,
             kind="thin-margin",

@@ -61,7 +61,7 @@ def make_pieces(
             findings.append(no_room(one.row, one.wanted, sizing.areas, units, sizing.oversize))
             continue
         piece = _piece(one, pair, sizing.profiles)
-        findings.extend(remarks(piece, one.wanted))
+        findings.extend(remarks(piece, one.wanted, sizing.profiles.settings.units))
         pieces.append(piece)
     return pieces, findings, slack
 
