@@ -185,7 +185,7 @@ def test_a_new_desk_has_what_a_person_needs_and_keeps_what_is_there(tmp_path):
     assert "KillMode=mixed" in text
     filled = desk / "in" / "evening.csv"
     sheet = (desk / "orders - copy me.csv").read_text("utf-8")
-    filled.write_text(sheet + "K-1,Ilka,owl.png,left-chest,youth M,1,,,,,,,\n", "utf-8")
+    filled.write_text(sheet + "K-1,Ilka,owl.png,,,left-chest,youth M,1,,,,,,,\n", "utf-8")
     draw("ellipse", 90, 90, 1).save(desk / "in" / "owl.png")
     done = impose("watch", desk, "--once", "--settle", "0.1", "--steps", "50")
     assert done.returncode == 0, done.stderr
