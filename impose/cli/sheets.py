@@ -128,7 +128,7 @@ def _summary(planned: Plan, out: Path) -> list[str]:
     lines += _offcut(record["offcut"], out, planned.profiles.settings.units)
     lines += [f"{sheet['file']}: {sheet['onto']['feed']}" for sheet in record["sheets"] if "onto" in sheet]
     lines.append(f"batch {record['code']}: {out}")
-    lines.append(f"Look at {out / 'proof.html'} before you print; each customer's page to agree to is in approval.")
+    lines.append(f"Look at {out / 'proof.html'} before you print; approval/ has a page for each customer.")
     lines.append(
         "Print at actual size on the coated side, driver mirroring off. Labels read normally; artwork is mirrored."
     )

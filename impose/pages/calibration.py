@@ -52,14 +52,14 @@ def _texts(chart: Chart, paper: Paper, printer_name: str) -> list[tuple[str, flo
         (f"Calibration, {paper.alias}, {size}, printer {printer_name}. Printed uncorrected. Print it on the paper you "
          "will use, on its coated side, at actual size (100 %), no fitting, no borderless. Let it dry.", SIZE_MM),
         (f"1. Lay a steel rule along both rulers. Across: ______ mm for {chart.across_mm:g}. Along: ______ mm for "
-         f"{chart.along_mm:g}. Where an end is cut off, read to the last whole ten and say so: across=179.6/180.",
-         SIZE_MM),
+         f"{chart.along_mm:g}. Where an end is cut off, read to the last whole centimetre and say so: "
+         "across=179.6/180.", SIZE_MM),
         ("2. At each edge find the step nearest the edge that is there in its whole length. Left ____ top ____ right "
          "____ bottom ____ mm. Top is the edge that came out first.", SIZE_MM),
         ("3. The grid, if there is one: its diagonals, rising ____ falling ____ mm; its left side from the paper's "
          "left edge, upper end ____ lower end ____ mm.", SIZE_MM),
         (f"4. impose calibrate -p {paper.alias} --printer {printer_name} --profiles DIR --read "
-         "“across=… along=… left=… top=… right=… bottom=…”", SIZE_MM),
+         '"across=… along=… left=… top=… right=… bottom=…"', SIZE_MM),
     ]  # fmt: skip
 
 

@@ -268,5 +268,6 @@ class Translation:
     def passed_over(self) -> Iterable[Finding]:
         """What was skipped, by reason, with the rows: nothing leaves in silence."""
         for reason, rows in self._passed.items():
-            what = f"passed over, as {self.map.file} says ({reason}): rows {spans(rows)}"
+            which = f"{'row' if len(rows) == 1 else 'rows'} {spans(rows)}"
+            what = f"passed over, as {self.map.file} says ({reason}): {which}"
             yield Finding(what, "", Severity.NOTE, "row-skipped", file=self.file, row=rows[0])

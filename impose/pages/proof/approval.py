@@ -29,7 +29,7 @@ _SCALES = {
 }
 _READS = {"left": "reads from the cuff up", "right": "reads from the shoulder down"}
 _CHECKS = (
-    "Every name and word is spelt as it shall be.",
+    "Every name and word is spelt as it should be.",
     "The right picture is on the right garment, in the right place.",
     "The size is right. Hold a ruler to the garment.",
     "Colours: cloth does not glow like a screen, and white is not printed; it stays the colour of the cloth.",

@@ -107,9 +107,7 @@ def _colours(proof: Proof) -> Markup:
     """What the colours of the pictures stand for."""
     output = proof.record["options"].get("output")
     if not output:
-        return join(
-            "Colours are shown as the artwork has them: how they print is the printer's and the cloth's matter."
-        )
+        return join("Colours are shown as the artwork has them. How they print depends on the printer and the cloth.")
     return join(
         "Colours are a soft proof: as ", name(output["profile"]), " says they will print (", output["intent"], ")."
     )
