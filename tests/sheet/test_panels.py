@@ -194,6 +194,15 @@ def test_the_quote_counts_panels_and_shows_the_ways(run, tmp_path: Path) -> None
     assert "fits no offered paper" in err
 
 
+def test_the_cutting_list_tells_the_panels_apart(delivered) -> None:
+    import drawn
+
+    out, _ = delivered
+    (text,) = [page.text for page in drawn.pages(out / "tickets.pdf") if "Cutting list" in page.text]
+    assert "full back, panel 1/2" in text
+    assert "full back, panel 2/2" in text
+
+
 def test_the_ticket_says_which_panel_is_pressed_first_and_that_a_seam_shows(delivered) -> None:
     import drawn
 

@@ -129,10 +129,13 @@ class _Writer:
 
 
 def _rows(sheet: Sheet) -> Iterator[tuple[str, str, str, str, str]]:
-    """Id, order, wearer, garment and placement of each transfer, by id."""
+    """Id, order, wearer, garment and placement of each transfer, by id; which panel of its print it is, if one."""
     for placed in sorted(sheet.placed, key=lambda one: one.transfer.id):
-        row = placed.transfer.piece.row
+        piece = placed.transfer.piece
+        row = piece.row
         place = (row.placement or "no placement").replace("-", " ")
+        if piece.panel is not None:
+            place += f", {piece.panel.words}"
         yield placed.transfer.id, row.order, row.wearer, garment_words(row), place
 
 
