@@ -53,7 +53,12 @@ def recurring(command: Command) -> Command:
 
 _RECURRING: tuple[Callable[[Any], Any], ...] = (
     click.option(
-        "-p", "--paper", "papers", multiple=True, metavar="NAME", help="Paper offered; several mean the cheapest mix."
+        "-p",
+        "--paper",
+        "papers",
+        multiple=True,
+        metavar="NAME",
+        help="Paper offered; several mean the cheapest mix (default: those of the settings; of a record, its own).",
     ),
     click.option("--printer", metavar="NAME", help="Printer profile: its unprintable edges and measured scale."),
     click.option(
@@ -61,7 +66,7 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         "art_root",
         type=PATH,
         metavar="DIR",
-        help="Where artwork paths begin (default: beside the batch).",
+        help="Where artwork paths begin (default: beside the batch, or where the record says).",
     ),
     click.option(
         "--columns",
@@ -112,13 +117,16 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         "--no-black-point", is_flag=True, help="With relative intent, cut off tones darker than the printer's."
     ),
     click.option(
-        "--steps", type=click.IntRange(min=0), metavar="N", help="Nesting search budget in steps (repeatable)."
+        "--steps",
+        type=click.IntRange(min=0),
+        metavar="N",
+        help="How many fillings the nesting tries: the same result every time.",
     ),
     click.option(
         "--seconds",
         type=SECONDS,
         metavar="S",
-        help="Nesting search budget by the clock (not repeatable).",
+        help="How long the nesting searches, by the clock instead: results may differ.",
     ),
     click.option("--profiles", "profiles_dir", type=PATH, metavar="DIR", help="The shop's own profiles."),
     click.option("--units", type=click.Choice(["mm", "in"]), help="Units shown, and what a bare number means."),
@@ -131,7 +139,7 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         "--workers",
         type=click.IntRange(min=1),
         metavar="N",
-        help="Pictures prepared at a time (default: by the cores).",
+        help="Processes at work at a time (default: for pictures and tickets, by the cores; for nesting one).",
     ),
     click.option(
         "--scheduler",

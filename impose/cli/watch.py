@@ -46,8 +46,8 @@ if TYPE_CHECKING:
     metavar="TIME",
     help="How long a CSV waits for its artwork, and artwork without a size for its CSV (default: 1m).",
 )
-@click.option("--hold", metavar="TIME", help="Let drops wait so long for others to share their sheets, such as 30m.")
-@click.option("--fill", metavar="PERCENT", help="Do not hold what fills its sheets so far, such as 85%.")
+@click.option("--hold", metavar="TIME", help="Let drops wait that long for others to share their sheets, such as 30m.")
+@click.option("--fill", metavar="PERCENT", help="Hold no longer what fills its sheets that far, such as 85%.")
 @click.option(
     "--print-folder",
     type=PATH,
