@@ -30,6 +30,9 @@ Find what came of it:
   done      the originals of what was made
   work      what is being made; leave it alone
 
+If a print was spoiled, open reprint.csv in its folder under "sheets", put an x into the column "spoiled" in its line,
+save the file as CSV and drop it into "in". It is made again.
+
 Ask what it is doing:  impose desk "{desk}"
 
 Print at actual size, on the coated side, with the printer's own mirroring off. Try a new setting on scrap first.
