@@ -115,6 +115,18 @@ def test_every_document_is_linked_from_the_readme():
         assert f"shared/docs/{page.name}" in readme
 
 
+def test_every_option_is_named_in_a_document():
+    from impose.cli import cli
+
+    pages = [ROOT / "README.md", ROOT / "examples" / "README.md", *(ROOT / "shared" / "docs").glob("*.md")]
+    text = "\n".join(page.read_text("utf-8") for page in pages)
+    named = set(re.findall(r"(?<![\w-])--?[a-z][\w-]*", text))
+    for command in cli.commands.values():
+        for parameter in command.params:
+            if parameter.param_type_name == "option":
+                assert named & set(parameter.opts), f"{command.name} {parameter.opts}"
+
+
 def test_every_command_and_option_has_help():
     from impose.cli import cli
 

@@ -56,7 +56,7 @@ def test_every_file_has_an_example_that_loads(shipped: Path, own: Path) -> None:
     mine = load_profiles(shipped, own)
     assert mine.paper("A3+").width_mm == 329
     assert mine.paper("banner").max_length_mm == 3000
-    assert mine.printer("desk").bottom_mm == 12.5
+    assert mine.printer("studio").bottom_mm == 12.5
     assert mine.wardrobe.read("Jugend M bib").garment.group == "youth"
     assert mine.wardrobe.read("XLT").garment.group == "tall"
     assert mine.placement("leg").sizes["youth L"].width_mm == 57.15
