@@ -37,7 +37,7 @@ def harmless(cell: str) -> str:
 
 
 def reprint_list(record: Mapping[str, Any]) -> bytes:
-    """Every transfer of a record by the id on its label, with an empty column to tick; UTF-8 with a mark, for Excel."""
+    """Every transfer of a record by the id on its label, with an empty column to tick; UTF-8 with its mark."""
     return b"\xef\xbb\xbf" + csv_text(LIST_HEADING, _rows(record)).encode()
 
 

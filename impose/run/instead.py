@@ -29,7 +29,8 @@ def second_best(short: StockTrouble, job: Job, options: Options) -> Iterator[Fin
         return
     paper, cost, sheets = min(made, key=lambda entry: (entry[1], entry[0].name))
     price = f"{amount(cost)} {job.profiles.settings.currency}"
-    said = f"{paper.alias} takes the whole batch: {'1 sheet' if sheets == 1 else f'{sheets} sheets'}, {price} of paper"
+    noun = "sheet" if paper.height_mm else "piece"
+    said = f"{paper.alias} takes the whole batch: {sheets} {noun}{'' if sheets == 1 else 's'}, {price} of paper"
     yield _note(said, f"Offer it with -p {paper.alias}{_mixed(paper, cost, job, small)}.")
 
 

@@ -135,7 +135,8 @@ def nest_made(
     stocks = [_stock(area, slack, priced) for area in areas]
     if again is not None:
         stocks = [*again.stocks(slack, [(p.cell_w_mm, p.cell_h_mm) for p in made.pieces]), *stocks]
-    nesting = _within(options.limits, rectangles, stocks, transfers, job.profiles.settings, options)
+    aliases = {area.paper.name: area.paper.alias for area in areas}
+    nesting = _within(options.limits, rectangles, stocks, transfers, aliases, job.profiles.settings, options)
     progress("nesting", len(rectangles), len(rectangles))
     if not priced:
         findings = (*findings, _unpriced([area.paper for area in areas]))
@@ -157,6 +158,7 @@ def _within(
     rectangles: Sequence[Rectangle],
     stocks: Sequence[Stock],
     transfers: Mapping[str, Transfer],
+    aliases: Mapping[str, str],
     settings: Settings,
     options: Options,
 ) -> Nesting:
@@ -173,7 +175,7 @@ def _within(
     stocks = [replace(stock, limit=limits.get(stock.name, stock.limit)) for stock in stocks]
     within = nest(rectangles, stocks, steps=steps, seconds=seconds, straight_cuts=straight, workers=workers)
     if within.unplaced:
-        raise StockTrouble(wanted, limits, transfers, within)
+        raise StockTrouble(wanted, limits, transfers, within, aliases)
     return within
 
 

@@ -29,19 +29,20 @@ class StockTrouble(Trouble):
         limits: Mapping[str, int],
         transfers: Mapping[str, Transfer],
         within: Nesting,
+        aliases: Mapping[str, str],
     ) -> None:
         self.wanted = dict(wanted)
-        super().__init__([*_short(wanted, limits), _can_be_made(transfers, within)])
+        super().__init__([*_short(wanted, limits, aliases), _can_be_made(transfers, within)])
 
     def __reduce__(self) -> tuple[type[Trouble], tuple[tuple[Finding, ...]]]:
         return Trouble, (self.findings,)
 
 
-def _short(wanted: Mapping[str, int], limits: Mapping[str, int]) -> list[Finding]:
+def _short(wanted: Mapping[str, int], limits: Mapping[str, int], aliases: Mapping[str, str]) -> list[Finding]:
     return [
         Finding(
-            f"the batch takes {show_paper(amount, paper)} of {paper}, but only {show_paper(limits[paper], paper)} "
-            f"{'is' if limits[paper] == 1 or is_roll(paper) else 'are'} left",
+            f"the batch takes {show_paper(amount, paper)} of {aliases.get(paper, paper)}, "
+            f"but only {show_paper(limits[paper], paper)} {'is' if limits[paper] == 1 or is_roll(paper) else 'are'} left",
             "Correct the count if it is wrong (impose stock), or offer another paper as well (-p).",
             kind="stock",
             exit=Exit.NO_ROOM,

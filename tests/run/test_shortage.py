@@ -68,7 +68,7 @@ def test_too_little_paper_says_what_can_be_made_and_what_another_costs(source, r
     code, _, err = run("sheets", source, "-p", "a4", "-o", tmp_path / "out", "--ledger", ledger)
     assert code == 4
     assert not (tmp_path / "out").exists()
-    assert "takes 8 sheets of iso_a4_210x297mm, but only 4 sheets are left" in err
+    assert "takes 8 sheets of a4, but only 4 sheets are left" in err
     assert "transfers now" in err
     assert "takes the whole batch" in err
     assert "EUR of paper" in err
@@ -151,4 +151,4 @@ def test_a_quote_says_which_paper_does_not_last(source, run, counted):
     count("a4", "1")
     code, out, _ = run("quote", source, "-p", "a4", "-p", "a3", "--ledger", ledger)
     assert code == 0
-    assert "takes 8 sheets of iso_a4_210x297mm, but only 1 sheet is left" in out
+    assert "takes 8 sheets of a4, but only 1 sheet is left" in out
