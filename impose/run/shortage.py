@@ -42,7 +42,8 @@ def _short(wanted: Mapping[str, int], limits: Mapping[str, int], aliases: Mappin
     return [
         Finding(
             f"the batch takes {show_paper(amount, paper)} of {aliases.get(paper, paper)}, "
-            f"but only {show_paper(limits[paper], paper)} {'is' if limits[paper] == 1 or is_roll(paper) else 'are'} left",
+            f"but only {show_paper(limits[paper], paper)} "
+            f"{'is' if limits[paper] == 1 or is_roll(paper) else 'are'} left",
             "Correct the count if it is wrong (impose stock), or offer another paper as well (-p).",
             kind="stock",
             exit=Exit.NO_ROOM,
