@@ -14,7 +14,7 @@ from impose.shop.placement import Placement
 from impose.shop.profiles import Profiles
 
 _HIDDEN = {"thumbs.db", "desktop.ini"}
-_TABLES = {".csv", ".tsv"}
+_TABLES = {".csv", ".tsv", ".xlsx"}
 
 
 def batch_of_files(
@@ -29,11 +29,12 @@ def batch_of_files(
     """
     blanks = blanks or Blanks()
     findings: list[Finding] = []
-    placement = _placement(profiles, blanks, findings)
+    tables = [path for path in paths if path.suffix.casefold() in _TABLES and not path.is_dir()] if paths[1:] else []
+    placement = _placement(profiles, blanks, findings, sized=bool(tables))  # their rows say how large
     if not paths:
         remedy = "Name a batch CSV, PNG files or a folder of PNGs."
         findings.append(Finding("no artwork is named", remedy, kind="art-missing", exit=Exit.USAGE))
-    found = [file for path in paths for file in _files(path, len(paths) == 1, findings)]
+    found = [file for path in paths for file in _files(path, path in tables, findings)]
     root = _given(art_root, findings) or _common(found)
     _hold_inside(found, root, findings)
     raise_stops(findings)
@@ -47,9 +48,9 @@ def _usage(what: str, remedy: str) -> Finding:
     return Finding(what, remedy, kind="no-size", exit=Exit.USAGE)
 
 
-def _placement(profiles: Profiles, blanks: Blanks, findings: list[Finding]) -> Placement | None:
+def _placement(profiles: Profiles, blanks: Blanks, findings: list[Finding], sized: bool) -> Placement | None:
     """The placement that the command names; and whether a size is known, by it or by itself."""
-    sized = blanks.width_mm is not None or blanks.height_mm is not None
+    sized = sized or blanks.width_mm is not None or blanks.height_mm is not None
     if blanks.placement is None:
         if not sized:
             findings.append(_usage("how large to print is not said", "Give --placement, --width or --height."))
@@ -91,14 +92,14 @@ def _hold_inside(found: Sequence[Path], root: Path, findings: list[Finding]) -> 
             findings.append(Finding(error.what, remedy, kind=error.kind, file=str(file), exit=error.code))
 
 
-def _files(path: Path, alone: bool, findings: list[Finding]) -> Iterable[Path]:
+def _files(path: Path, stray: bool, findings: list[Finding]) -> Iterable[Path]:
     """The file itself, or the PNGs of a folder in natural order, saying what was passed over."""
     try:
         if path.is_dir():
             return _pngs(path, findings)
-        if path.suffix.casefold() in _TABLES and not alone:
-            remedy = "Give the CSV a command of its own."
-            what = "a batch CSV among artwork: it names its own"
+        if stray:
+            what = "a batch file beside other sources: it names its artwork itself"
+            remedy = "Give each batch file a command of its own."
             findings.append(Finding(what, remedy, kind="csv", file=str(path), exit=Exit.USAGE))
             return []
         if path.is_file():

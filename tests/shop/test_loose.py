@@ -72,6 +72,14 @@ def _faults(paths: list[Path], profiles: Profiles, root: Path | None = None, bla
     return list(caught.value.findings)
 
 
+def test_of_two_batch_files_only_that_is_said(desk: Path, profiles: Profiles) -> None:
+    """Not that a size is missing: their rows give it."""
+    paths = [desk / "orders.csv", desk / "names.xlsx"]
+    for path in paths:
+        path.write_text("art\n")
+    assert [Path(fault.file).name for fault in _faults(paths, profiles, blanks=Blanks())] == ["orders.csv", "names.xlsx"]
+
+
 def test_every_kind_of_fault_in_one_report(desk: Path, profiles: Profiles) -> None:
     """An unknown placement, a root that is none, a missing file and a stray CSV: one report, wrong use told first."""
     (desk / "orders.csv").write_text("art\n")
