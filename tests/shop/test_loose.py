@@ -77,7 +77,10 @@ def test_of_two_batch_files_only_that_is_said(desk: Path, profiles: Profiles) ->
     paths = [desk / "orders.csv", desk / "names.xlsx"]
     for path in paths:
         path.write_text("art\n")
-    assert [Path(fault.file).name for fault in _faults(paths, profiles, blanks=Blanks())] == ["orders.csv", "names.xlsx"]
+    assert [Path(fault.file).name for fault in _faults(paths, profiles, blanks=Blanks())] == [
+        "orders.csv",
+        "names.xlsx",
+    ]
 
 
 def test_every_kind_of_fault_in_one_report(desk: Path, profiles: Profiles) -> None:
