@@ -79,4 +79,10 @@ def _wish(places: Places, wanted: dict[str, tuple[int, ...] | list[int]], status
                 waiting = ", ".join(str(n) for n in sorted(asking)) or "none"
                 raise Trouble(Finding(f"no delivery {number} waits for you", f"Waiting: {waiting}.", exit=Exit.USAGE))
             wish(places, kind, number)
-            click.echo(f"asked: {kind}{f' {number}' if number else ''}; the watcher does it at its next turn", err=True)
+            click.echo(f"asked: {kind}{f' {number}' if number else ''}; {_when(kind, status)}", err=True)
+
+
+def _when(kind: str, status: dict[str, object]) -> str:
+    if status["watcher"]["state"] != "stopped":  # type: ignore[index]
+        return "the watcher does it at its next turn"
+    return "but nobody watches it" if kind == "stop" else "the next watcher does it"
