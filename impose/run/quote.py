@@ -77,8 +77,13 @@ class Quote:
 
     @property
     def best(self) -> Offer | None:
-        """The cheapest offer that can be made; of equals the first."""
+        """The cheapest offer that can be made; of equals the first.
+
+        Where a paper has no cost, nothing is cheapest: then what is made of all papers together, by their area.
+        """
         made = [offer for offer in self.offers if not offer.refused]
+        if any(paper.cost <= 0 for offer in made for paper in offer.papers):
+            return max(made, key=lambda offer: len(offer.papers))
         return min(made, key=lambda offer: offer.cost, default=None)
 
     @property
