@@ -31,9 +31,7 @@ def solve(
     unplaced = [(piece.id, _why(piece, stocks)) for piece, taken in zip(pieces, takes, strict=True) if not taken]
     job = make_job(pieces, chosen, stocks)
     bound, fewest = _bounds(job)
-    sheets, needed = _searched(job, bound, fewest, budget, seed, straight, workers)
-    if needed > fewest:
-        bound, fewest = needed * stocks[0].cost, needed
+    sheets, bound, fewest = _searched(job, bound, fewest, budget, seed, straight, workers)
     finished, waiting = finish(job, sheets, pieces, straight)
     gone = sorted(index for by_group in waiting for names in by_group.values() for index in names)
     unplaced += [(pieces[index].id, "stock") for index in gone]
@@ -66,18 +64,22 @@ def _bounds(job: Job) -> tuple[int, int]:
 
 def _searched(
     job: Job, bound: int, fewest: int, budget: Budget, seed: int, straight: bool, workers: int | Executor
-) -> tuple[list[Filled], int]:
-    """Sheets for all pieces, or for as many as the limits allow; and the fewest, if more were seen to be needed."""
+) -> tuple[list[Filled], int, int]:
+    """Sheets for all pieces, or as many as the limits allow; and both bounds, raised if more was seen to be needed."""
     if not job.size:
-        return [], fewest
+        return [], bound, fewest
     own = _open(workers, budget, straight) if job.size > RECTPACK_MOST else None
     executor = workers if isinstance(workers, Executor) else own
     try:
         spread = _spread(executor)
         only = job.stocks[0]
         if len(job.stocks) == 1 and only.height is not None and only.limit is None:
-            return solve_paper(job, 0, fewest, budget, seed, straight, spread)
-        return cheapest_mix(job, bound, budget, seed, straight, spread)[0], fewest
+            sheets, fewest = solve_paper(job, 0, fewest, budget, seed, straight, spread)
+            return sheets, max(bound, fewest * only.cost), fewest
+        sheets, bound = cheapest_mix(job, bound, budget, seed, straight, spread)
+        if len(job.stocks) == 1 and only.height is not None and only.cost:
+            fewest = max(fewest, -(-bound // only.cost))
+        return sheets, bound, fewest
     finally:
         if own is not None:
             own.shutdown()

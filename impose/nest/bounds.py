@@ -133,9 +133,18 @@ def cost_needed(job: Job) -> int:
         return 0
     if len(job.stocks) == 1 and job.stocks[0].height is not None:
         return sheets_needed(job, 0) * job.stocks[0].cost
+    worth, fine = worths(job)
+    total = sum(n * one for n, one in zip(job.counts, worth, strict=True))
+    return _attainable(job, max(-(-total // fine), _dearest_alone(job)))
+
+
+def worths(job: Job) -> tuple[list[int], int]:
+    """What a piece of each kind is worth, and how many parts the cost unit has there.
+
+    Pieces that share a sheet are together worth no more than it costs, whichever paper it is of.
+    """
     tables = [_values(job, stock) for stock in range(len(job.stocks))]
-    best = _worth(job, tables, _blend(job, tables))
-    return _attainable(job, max(-(-best // (FINE * SHARES)), _dearest_alone(job)))
+    return _worth(job, tables, _blend(job, tables)), FINE * SHARES
 
 
 def _blend(job: Job, tables: list[list[list[int | None]]]) -> list[list[int]]:
@@ -196,15 +205,15 @@ def _values(job: Job, stock: int) -> list[list[int | None]]:
     return out
 
 
-def _worth(job: Job, tables: list[list[list[int | None]]], blend: list[list[int]]) -> int:
-    """What all pieces are worth together, each by the paper on which it is worth least; in parts of `SHARES`."""
-    total = 0
-    for k, count in enumerate(job.counts):
+def _worth(job: Job, tables: list[list[list[int | None]]], blend: list[list[int]]) -> list[int]:
+    """What a piece of each kind is worth, by the paper on which it is worth least; in parts of `SHARES`."""
+    total = []
+    for k in range(len(job.kinds)):
         worth = []
         for table, shares in zip(tables, blend, strict=True):
             if table[0][k] is not None:
                 worth.append(sum(share * (row[k] or 0) for row, share in zip(table, shares, strict=True) if share))
-        total += count * min(worth)
+        total.append(min(worth))
     return total
 
 

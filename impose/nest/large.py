@@ -17,14 +17,13 @@ from impose.nest.job import Filled, Job, Kind
 from impose.nest.model import Stock
 from impose.nest.parting import Parting
 from impose.nest.search import RECTPACK_MOST, Emptying, emptiest, filler_for, first_sheets, improve, on_one
+from impose.nest.sharing import nodes_of
 
 CHUNKS_PART = 0.8  # of the budget goes into nesting many pieces sheet after sheet
 FRESH_PART = 0.05  # of the budget, and of few pieces
 FRESH = (0, 1, 2)  # rounds in which few pieces are nested sheet after sheet first
 ROUNDS = 4  # in which the weakest of few sheets is emptied; a round is no longer than half of the patience either
 PARTED_MOST = 40  # pieces whose partings are tried, for about a tenth of the time that the budget takes
-NODES_A_SECOND = 10_000
-STEPS_A_NODE = 2
 GROUP_PIECES = 700  # pieces on the sheets of a group that together try to save one: few large groups save more
 GROUP_STEPS = 10_000  # sheets filled by a group in a round, at most
 GROUP_SECONDS = 0.03  # what GROUP_LEAST steps take, roughly
@@ -77,14 +76,10 @@ def _parted(
     job: Job, stock: int, best: list[Filled], fewest: int, budget: Budget, straight: bool
 ) -> tuple[list[Filled], int]:
     """That few sheets, or a higher fewest, where trying every set of pieces tells: found or proven impossible."""
-    if budget.remaining is not None:
-        allowed = int(budget.remaining * NODES_A_SECOND)
-    else:
-        allowed = ((budget.steps or 0) - budget.done) // STEPS_A_NODE
-    while len(best) > fewest and allowed > 0:
-        parting = Parting(job, stock, straight, allowed)
+    nodes = nodes_of(budget)
+    while len(best) > fewest and nodes.left > 0:
+        parting = Parting(job, stock, straight, nodes)
         found = parting.sheets(fewest)
-        allowed = parting.nodes
         if found is not None:
             return found, fewest
         if parting.open:

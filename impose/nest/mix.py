@@ -13,26 +13,31 @@ from impose.nest.bounds import sheets_needed
 from impose.nest.budget import Budget
 from impose.nest.chunks import Spread
 from impose.nest.cover import Cover, floor_price
+from impose.nest.dealing import Dealing
 from impose.nest.job import Filled, Job
 from impose.nest.large import solve_paper
 from impose.nest.roll import SolvePaper, shortened, solve_roll
 from impose.nest.search import filler_for, used
+from impose.nest.sharing import nodes_of
 
 PART = 400  # pieces covered together at first
 GREEDY_PART = 0.3  # of the budget goes into the greedy mix with many tries
 SIMPLE_TRIES = 8  # fillings that the simple greedy mix tries for each paper and sheet
+DEALT_MOST = 24  # pieces that every way to deal is tried for, for about a tenth of the time that the budget takes
 MIX_PATIENCE = 3  # times a single paper's: mixes gain after longer pauses, and with this none came out dearer
 
 
 def cheapest_mix(
     job: Job, bound: int, budget: Budget, seed: int, straight: bool, spread: Spread
-) -> tuple[list[Filled], list[int]]:
-    """Sheets for all pieces, or as many as the limits allow, and the kinds left over."""
+) -> tuple[list[Filled], int]:
+    """Sheets for all pieces, or as many as the limits allow; and what they cost at least, more if that was seen."""
     cover = Cover(job, filler_for(straight))
     best, left = _greedy_mixes(cover, budget, seed)
     for sheets in _single_papers(job, best if not left else None, budget, seed, straight, spread):
         if left or job.total(sheets) < job.total(best):
             best, left = sheets, []
+    if best and not left:
+        best, bound = _dealt(job, best, bound, budget, straight)
     alone = len(job.stocks) == 1 and job.stocks[0].height is None  # one roll is done; other pieces of it cost no less
     if best and not alone and not left:
         patience = None if budget.patience is None else MIX_PATIENCE * budget.patience
@@ -44,7 +49,16 @@ def cheapest_mix(
         best = mixed.sheets
         if not straight:
             best = shortened(job, best, seed, budget)
-    return best, left
+    return best, bound
+
+
+def _dealt(job: Job, best: list[Filled], bound: int, budget: Budget, straight: bool) -> tuple[list[Filled], int]:
+    """Cheaper sheets or a higher bound, where trying every way to deal few pieces tells."""
+    if job.size > DEALT_MOST or job.total(best) == bound or any(stock.height is None for stock in job.stocks):
+        return best, bound
+    dealing = Dealing(job, straight, nodes_of(budget), job.total(best))
+    best = dealing.sheets() or best
+    return best, bound if dealing.open else job.total(best)
 
 
 def _single_papers(

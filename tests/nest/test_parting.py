@@ -8,27 +8,28 @@ from impose.nest import Rectangle, Stock, nest
 from impose.nest.bounds import sheets_needed
 from impose.nest.job import make_job
 from impose.nest.parting import Parting
+from impose.nest.sharing import Nodes
 
 
 def parting(sizes, width, height, may_turn=True):
     pieces = [Rectangle(str(i), w, h, may_turn) for i, (w, h) in enumerate(sizes)]
     job = make_job(pieces, range(len(pieces)), [Stock("s", width, height, cost=1)])
-    return job, Parting(job, 0, False, 10_000)
+    return job, Parting(job, 0, False, Nodes(10_000))
 
 
 def test_four_round_a_hole_share_a_sheet_that_no_straight_cut_parts():
     """By hand: each of four 6 x 4 lies in a corner of 10 x 10, round a hole of 2 x 2; five do not fit (area 120)."""
     _, four = parting([(6, 4)] * 4, 10, 10)
-    assert four._share(0b1111)
+    assert four.sharing.may(0b1111)
     _, five = parting([(6, 4)] * 5, 10, 10)
-    assert not five._share(0b11111)
+    assert not five.sharing.may(0b11111)
 
 
 def test_three_share_a_sheet_only_as_two_and_one():
     """By hand: two of 6 x 4 lie one below the other, 6 x 8, which leaves strips 4 wide and 2 high: 4 x 9 goes beside
     them, 5 x 9 does not, nor below or between."""
-    assert parting([(6, 4), (6, 4), (4, 9)], 10, 10)[1]._share(0b111)
-    assert not parting([(6, 4), (6, 4), (5, 9)], 10, 10, may_turn=False)[1]._share(0b111)
+    assert parting([(6, 4), (6, 4), (4, 9)], 10, 10)[1].sharing.may(0b111)
+    assert not parting([(6, 4), (6, 4), (5, 9)], 10, 10, may_turn=False)[1].sharing.may(0b111)
 
 
 def test_what_was_cut_out_of_sheets_is_never_called_impossible():
