@@ -8,6 +8,7 @@ import pytest
 
 from impose.nest import Rectangle, Stock, nest
 from impose.nest.bounds import cost_needed, sheets_needed
+from impose.nest.dealing import Dealing
 from impose.nest.job import make_job
 from impose.nest.parting import Parting
 from impose.nest.sharing import Nodes
@@ -136,6 +137,25 @@ def test_small_mixes_cost_the_least_by_the_reference():
     assert searched > 10, "hardly anything was proven by trying, so hardly anything was checked"
     assert proven > 45
     assert worse <= 1
+
+
+def test_every_deal_tried_is_the_least_by_the_reference():
+    """From a known cost that is far from the least, so that nothing but the search can find it."""
+    sure = 0
+    for seed in range(40):
+        chance = random.Random(f"deal {seed}")
+        papers = [(10, 8, chance.randint(5, 9), chance.choice([None, 2])), (15, 11, chance.randint(11, 19), None)]
+        sizes = [(chance.randint(4, 8), chance.randint(3, 8)) for _ in range(chance.randint(6, 8))]
+        stocks = [Stock(str(i), *paper[:2], cost=paper[2], limit=paper[3]) for i, paper in enumerate(papers)]
+        job = make_job_of(sizes, stocks)
+        dealing = Dealing(job, False, Nodes(20_000), 1000)
+        sheets = dealing.sheets()
+        assert sheets is not None
+        assert sorted(k for sheet in sheets for k in sheet.kinds) == job.all()
+        if not dealing.open:
+            assert dealing.best == job.total(sheets) == least_cost(sizes, papers, 1000)
+            sure += 1
+    assert sure > 30
 
 
 def make_job_of(sizes, stocks):
