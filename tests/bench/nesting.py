@@ -178,6 +178,19 @@ def mix() -> None:
         took = time.process_time() - begun
         cells = [*(f"{c / 1e6:.2f}" for c in (alone, single, mixed.cost, mixed.bound)), f"{took:.1f}"]
         print(f"| {seed} | " + " | ".join(cells) + " |", flush=True)
+    print("\n| 30 batches of | rectpack, all papers | best single paper | mix | bound | proven | seconds each |")
+    print("| --- | --- | --- | --- | --- | --- | --- |")
+    for cells_each in (4, 8, 12, 20):
+        cases = [instances.trade_batch(cells_each, seed) for seed in range(30)]
+        costs = [sum(rectpack_alone(pieces, papers).cost for pieces in cases)]
+        costs.append(sum(min(nest(pieces, [paper]).cost for paper in papers) for pieces in cases))
+        begun = time.process_time()
+        found = [nest(pieces, papers) for pieces in cases]
+        took = (time.process_time() - begun) / len(cases)
+        costs += [sum(one.cost for one in found), sum(one.bound for one in found)]
+        proven = sum(one.proven for one in found)
+        words = " | ".join(f"{cost / 1e6:.2f}" for cost in costs)
+        print(f"| {cells_each} | {words} | {proven} of {len(cases)} | {took:.2f} |", flush=True)
 
 
 def roll() -> None:
