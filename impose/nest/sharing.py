@@ -68,8 +68,10 @@ class Sharing:
         self.weights = []
         for f, g in choose(job, lying, 12):
             whole = f.whole * g.whole
-            weights = [min([f.weigh(w) * g.weigh(h) for w, h in way], default=0) * FINE // whole for way in self.lie]
-            self.weights.append(weights)
+            # nothing where a piece does not fit; where none does, `whole` is nothing, too
+            self.weights.append(
+                [min([f.weigh(w) * g.weigh(h) for w, h in way]) * FINE // whole if way else 0 for way in self.lie]
+            )
         self.boxes: dict[int, list[Size]] = {1 << i: _least(list(way)) for i, way in enumerate(self.lie)}
         self.known = {1 << i: bool(way) for i, way in enumerate(self.lie)}
         self.spots: dict[int, list[Spot]] = {}

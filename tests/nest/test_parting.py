@@ -73,3 +73,11 @@ def test_a_nesting_says_what_was_proven():
             assert found.bound == 5 * found.fewest == found.cost
             return
     raise AssertionError("no case needed a proof")
+
+
+def test_a_paper_that_takes_none_of_the_pieces_changes_nothing():
+    """By hand: three of these lie side by side on 60 x 30, and two below them; 39 x 27 takes four at most."""
+    pieces = [Rectangle(str(i), w, h) for i, (w, h) in enumerate([(18, 14), (12, 13), (20, 14), (18, 13), (19, 13)])]
+    papers = [Stock("large", 39, 27, cost=3), Stock("wide", 60, 30, cost=5)]
+    assert nest(pieces, papers).cost == 5
+    assert nest(pieces, [*papers, Stock("small", 10, 10, cost=1)]).cost == 5
