@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from impose.pages.pdf.fonts import FontBook
-from impose.pages.pdf.objects import VIEWING, PdfFile, dictionary, text
+from impose.pages.pdf.objects import VIEWING, PdfFile, boxes, dictionary, number, text
 from impose.sheet.lettering import Lettering, Line
 from impose.units import POINTS_PER_MM, Box
 
@@ -46,9 +46,8 @@ class Pages:
         """Write a page that has been drawn."""
         stream = canvas.stream()
         contents = self.document.stream("", stream)
-        box = f"[0 0 {number(canvas.width * POINTS_PER_MM)} {number(canvas.height * POINTS_PER_MM)}]"
-        boxes = "".join(f"/{name}{box}" for name in ("MediaBox", "CropBox", "BleedBox", "TrimBox"))
-        self.document.page(f"{boxes}/Contents {contents} 0 R/Resources {self._shared} 0 R")
+        page = boxes(canvas.width, canvas.height)
+        self.document.page(f"{page}/Contents {contents} 0 R/Resources {self._shared} 0 R")
         self._content.update(stream)
 
     def form(self, key: object, width_mm: float, height_mm: float, draw: Callable[[Canvas], None]) -> str:
@@ -210,10 +209,3 @@ _OPERANDS = {"m": "%.3f %.3f m", "l": "%.3f %.3f l", "c": "%.3f %.3f %.3f %.3f %
 def _form_of(kinds: tuple[str, ...]) -> str:
     """The operators of an outline with room for its numbers: a thousandth of a point is a third of a micrometre."""
     return " ".join([_OPERANDS[kind] for kind in kinds])
-
-
-@lru_cache(maxsize=4096)
-def number(value: float) -> str:
-    """A PDF number: at most six decimals (a third of a nanometre), no exponent, no trailing zeros."""
-    text = f"{value:.6f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text

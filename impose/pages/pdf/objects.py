@@ -1,18 +1,20 @@
 """A PDF written by PyMuPDF object by object: nothing is deflated twice, and nothing is looked for to be drawn on.
 
 The library's ways of making pages find their way through all pages for each new one, and a key set at a time is a
-parse at a time. Here every object is handed over once, in one piece, its stream deflated already; page tree,
-cross-reference table and file are the library's work or checked by it when the file is read back.
+parse at a time. Here every object, the page tree's too, is handed over once, in one piece, its stream deflated already;
+cross-reference table and file are the library's work.
 """
 
 from __future__ import annotations
 
 import errno
 from collections.abc import Mapping
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, BinaryIO
 
 from impose.art.codec import codec
+from impose.units import POINTS_PER_MM
 
 VIEWING = "/PrintScaling/None/Enforce[/PrintScaling]/PickTrayByPDFSize true/Duplex/Simplex/DisplayDocTitle true"
 """Actual size, one side, the tray that fits (ISO 32000-2, 12.2): sheets and tickets alike."""
@@ -66,19 +68,10 @@ class PdfFile:
 
     def stream(self, keys: str, content: bytes) -> int:
         """Add a stream, deflated here; `keys` are those of its dictionary but for filter and length."""
-        deflated: bytes = codec().library.compress(content, _LEVEL)
-        return self.deflated(keys, deflated)
+        return self.deflated(keys, codec().library.compress(content, _LEVEL))
 
     def deflated(self, keys: str, content: bytes) -> int:
-        """Add a stream whose bytes are deflated already, as they are."""
-        number = self.add("<<>>")
-        # The library takes the filter for undone, so it is named afterwards.
-        self._document.update_stream(number, content, compress=0)
-        self.put(number, f"<<{keys}/Filter/FlateDecode>>")
-        return number
-
-    def lent(self, keys: str, content: bytes) -> int:
-        """As `deflated`, but without a copy: the library reads `content` where it lies, until it is let go."""
+        """Add a stream whose bytes are deflated already: the library reads them where they lie, until it is let go."""
         mupdf = self._library.mupdf
         number = self.add(f"<<{keys}/Filter/FlateDecode>>")
         self._lent.append(content)
@@ -121,6 +114,19 @@ def text(words: str) -> str:
     if words.isascii() and words.isprintable() and not set(words) & set("()\\"):
         return f"({words})"
     return f"<feff{words.encode('utf-16-be', 'replace').hex()}>"
+
+
+def boxes(width_mm: float, height_mm: float) -> str:
+    """A page's boxes, all of its size, so that they nest (14.11.2)."""
+    box = f"[0 0 {number(width_mm * POINTS_PER_MM)} {number(height_mm * POINTS_PER_MM)}]"
+    return "".join(f"/{name}{box}" for name in ("MediaBox", "CropBox", "BleedBox", "TrimBox"))
+
+
+@lru_cache(maxsize=4096)
+def number(value: float) -> str:
+    """A PDF number: at most six decimals (a third of a nanometre), no exponent, no trailing zeros."""
+    text = f"{value:.6f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
 
 
 def dictionary(entries: Mapping[str, int]) -> str:

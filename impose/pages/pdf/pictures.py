@@ -49,7 +49,7 @@ class PictureBook:
         )
         if picture.icc is not None and works_by_tables(picture.icc):
             keys += f"/Mask {_BLANK[picture.components]}"
-        return self._document.lent(keys, picture.data)
+        return self._document.deflated(keys, picture.data)
 
     def _space(self, picture: Picture) -> str:
         """The profile of the picture's pixels byte for byte, or the plain device space: untagged art stays untagged."""

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from impose.pages.pdf.fonts import FontBook
-from impose.pages.pdf.objects import VIEWING, PdfFile, dictionary, text
+from impose.pages.pdf.objects import VIEWING, PdfFile, boxes, dictionary, number, text
 from impose.pages.pdf.pictures import PictureBook, picture_matrix
 from impose.sheet.layout import Layout, Sheet
 from impose.sheet.lettering import Lettering
@@ -65,10 +65,9 @@ class _Writer:
         names: dict[int, str] = {}
         stream = self._stream(sheet, names)
         contents = self.document.stream("", stream)
-        box = f"[0 0 {_number(sheet.width_mm * POINTS_PER_MM)} {_number(sheet.height_mm * POINTS_PER_MM)}]"
-        boxes = "".join(f"/{name}{box}" for name in ("MediaBox", "CropBox", "BleedBox", "TrimBox"))
-        pictures = dictionary({name: number for number, name in names.items()})
-        self.document.page(f"{boxes}/Contents {contents} 0 R/Resources<</XObject{pictures}{shared}>>")
+        page = boxes(sheet.width_mm, sheet.height_mm)
+        pictures = dictionary({name: xref for xref, name in names.items()})
+        self.document.page(f"{page}/Contents {contents} 0 R/Resources<</XObject{pictures}{shared}>>")
         self.content.update(stream)
 
     def _stream(self, sheet: Sheet, names: dict[int, str]) -> bytes:
@@ -92,7 +91,7 @@ class _Writer:
             return b""
         sx, sy = 1 / self.printer.scale_x, 1 / self.printer.scale_y
         drop = sheet.height_mm * POINTS_PER_MM * (1 - sy)
-        return f"{_number(sx)} 0 0 {_number(sy)} 0 {_number(drop)} cm\n".encode()
+        return f"{number(sx)} 0 0 {number(sy)} 0 {number(drop)} cm\n".encode()
 
     def _picture(self, sheet: Sheet, placed: Any, names: dict[int, str]) -> bytes:
         picture = placed.transfer.piece.picture
@@ -100,7 +99,7 @@ class _Writer:
         name = names.setdefault(xref, f"P{len(names) + 1}")
         self.content.update(picture.sha256.encode())
         matrix = picture_matrix(placed.ink, sheet.height_mm, placed.turned)
-        return f"q {' '.join(_number(value) for value in matrix)} cm /{name} Do Q".encode()
+        return f"q {' '.join(number(value) for value in matrix)} cm /{name} Do Q".encode()
 
     def _words(self, words: Sequence[Words], sheet: Sheet) -> bytes:
         """Text in the order it was laid; the page writer's angles run anticlockwise, ours clockwise."""
@@ -125,21 +124,15 @@ class _Writer:
         )
 
 
-def _number(value: float) -> str:
-    """A PDF number: at most six decimals (a third of a nanometre), no exponent, no trailing zeros."""
-    text = f"{value:.6f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
-
-
 def _point(x: float, y: float, height_mm: float) -> str:
-    return f"{_number(x * POINTS_PER_MM)} {_number((height_mm - y) * POINTS_PER_MM)}"
+    return f"{number(x * POINTS_PER_MM)} {number((height_mm - y) * POINTS_PER_MM)}"
 
 
 def _strokes(strokes: Sequence[Stroke], height_mm: float) -> bytes:
     if not strokes:
         return b""
     lines = [f"{_point(s.x1, s.y1, height_mm)} m {_point(s.x2, s.y2, height_mm)} l" for s in strokes]
-    return f"0 G {_number(STROKE_MM * POINTS_PER_MM)} w 0 J\n{chr(10).join(lines)}\nS".encode()
+    return f"0 G {number(STROKE_MM * POINTS_PER_MM)} w 0 J\n{chr(10).join(lines)}\nS".encode()
 
 
 def _shape(shape: Shape, height_mm: float) -> bytes:
