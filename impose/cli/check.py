@@ -11,7 +11,7 @@ import click
 
 from impose.cli.choices import SOURCES, options_of, recurring
 from impose.cli.door import door
-from impose.cli.telling import Progress, counted, for_programs, json_text, plain
+from impose.cli.telling import Progress, counted, plain, print_json
 from impose.errors import Finding, Severity
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ def check(sources: tuple[Path, ...], **chosen: Any) -> int:
     with Progress(chosen["quiet"]) as progress:
         checked = check_batch(sources, options_of(**chosen), progress)
     if chosen["as_json"]:
-        for_programs(json_text(checked.values()) + "\n")
+        print_json(checked.values())
     else:
         _tell(checked, chosen["quiet"])
     return int(checked.exit)

@@ -10,7 +10,7 @@ import click
 
 from impose.cli.choices import PATH, only, options_of
 from impose.cli.door import door
-from impose.cli.telling import for_programs, json_text, plain
+from impose.cli.telling import plain, print_json
 from impose.errors import Exit, Finding, Trouble, typed
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def desk(
     status = read_status(places, ledger, time.time())
     _wish(places, {"make-now": [0] * make_now, "accept": accept, "reject": reject, "stop": [0] * stop}, status.values)
     if as_json:
-        for_programs(json_text(status.values) + "\n")
+        print_json(status.values)
     else:
         for line in status.lines():
             click.echo(plain(line))

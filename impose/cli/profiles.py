@@ -9,7 +9,7 @@ import click
 
 from impose.cli.choices import PATH, only, options_of
 from impose.cli.door import door
-from impose.cli.telling import for_programs, json_text, plain, table
+from impose.cli.telling import plain, print_json, table
 from impose.errors import Exit
 
 
@@ -53,7 +53,7 @@ def profiles(
     options = options_of(profiles_dir=profiles_dir, units=units)
     shelves = catalogue(options, kind)
     if as_json:
-        for_programs(json_text(shelves) + "\n")
+        print_json(shelves)
         return int(Exit.DONE)
     for title, rows in shelves.items():
         click.echo(click.style(title, bold=True))

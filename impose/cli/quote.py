@@ -9,7 +9,7 @@ import click
 
 from impose.cli.choices import LEDGER, SOURCES, ledger_file, options_of, recurring
 from impose.cli.door import door, report
-from impose.cli.telling import Progress, counted, for_programs, json_text, money, table
+from impose.cli.telling import Progress, counted, for_programs, money, print_json, table
 from impose.errors import Exit, Finding, Trouble
 from impose.units import show_length
 
@@ -45,7 +45,7 @@ def quote(sources: tuple[Path, ...], as_csv: bool, ledger: Path | None, **chosen
         quoted = quote_batch(sources, options_of(**chosen, limits=limits), progress)
     report(quoted.left_out)
     if chosen["as_json"]:
-        for_programs(json_text(quoted.values()) + "\n")
+        print_json(quoted.values())
     elif as_csv:
         from impose.pages.spreadsheet import csv_text
         from impose.run.quote import CSV_HEADING

@@ -11,7 +11,7 @@ import click
 from impose.cli.choices import LEDGER, PATH, SOURCES, ledger_file, options_of, recurring
 from impose.cli.door import door, report
 from impose.cli.onto import onto_options, onto_wish
-from impose.cli.telling import Progress, counted, for_programs, json_text, plain
+from impose.cli.telling import Progress, counted, plain, print_json
 from impose.errors import Severity
 from impose.units import show_length
 
@@ -97,7 +97,7 @@ def tell(planned: Plan, out: Path, *, as_json: bool, quiet: bool, verbose: bool,
     if notes and not verbose and not quiet:
         click.echo(f"notes: {len(notes)} (-v shows them, and they are in the record)", err=True)
     if as_json:
-        for_programs(json_text(planned.record) + "\n")
+        print_json(planned.record)
     elif quiet:
         click.echo(plain(str(out)))
     else:

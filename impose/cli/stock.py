@@ -9,7 +9,7 @@ import click
 
 from impose.cli.choices import LEDGER, ledger_file, only, options_of
 from impose.cli.door import door
-from impose.cli.telling import for_programs, json_text, plain, table
+from impose.cli.telling import plain, print_json, table
 from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
@@ -76,7 +76,7 @@ def _refuse_muddle(paper: str | None, asked: list[tuple[str, str]], because: str
 def _tell_counts(counts: list[Counted], paper: str | None, as_json: bool) -> None:
     if as_json:
         values = [{"paper": one.paper, "alias": one.alias, "left": one.amount, "unit": one.unit} for one in counts]
-        for_programs(json_text(values) + "\n")
+        print_json(values)
     elif not counts and paper is not None:
         name = plain(paper)
         click.echo(f"{name} is not counted, so it is not limited. Begin with: impose stock {name} --set N")
@@ -88,7 +88,7 @@ def _tell_counts(counts: list[Counted], paper: str | None, as_json: bool) -> Non
 
 def _tell_history(rows: list[dict[str, str]], as_json: bool) -> None:
     if as_json:
-        for_programs(json_text(rows) + "\n")
+        print_json(rows)
     else:
         heading = ("when", "paper", "change", "left", "what", "why")
         table([heading, *(tuple(row.values()) for row in rows)])

@@ -38,6 +38,11 @@ def for_programs(text: str) -> None:
     click.echo(text if sys.stdout.isatty() else text.encode("utf-8", "backslashreplace"), nl=False)
 
 
+def print_json(value: Any, lines: bool = True) -> None:
+    """A result as JSON on stdout, with a final line end."""
+    for_programs(json_text(value, lines) + "\n")
+
+
 def counted(number: int, noun: str) -> str:
     """A number of things in words: 1 sheet, 2 sheets."""
     return f"{number} {noun}{'' if number == 1 else 's'}"

@@ -15,7 +15,7 @@ import click
 
 from impose.cli.choices import PATH, SECONDS, options_of, without
 from impose.cli.door import door
-from impose.cli.telling import for_programs, json_text, plain
+from impose.cli.telling import plain, print_json
 from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ def _result(places: Places, as_json: bool, delivery: Delivery) -> None:
     folder = str(places.sheets / delivery.name)
     if as_json:
         values = {"delivery": delivery.id, "name": delivery.name, "folder": folder, **delivery.made}
-        for_programs(json_text(values, lines=False) + "\n")
+        print_json(values, lines=False)
     else:
         click.echo(plain(folder))
 

@@ -7,11 +7,10 @@ from dataclasses import dataclass
 
 from impose.errors import Exit, Finding, Trouble
 from impose.files import is_reserved
+from impose.shop.grid import TABLES
 from impose.shop.orders import Blanks
-from impose.shop.styles import FONT_FILES
 from impose.units import LengthError, parse_length
 
-TABLES = (".csv", ".tsv", ".xlsx")
 SETTINGS = "desk.toml"
 
 # What programs leave behind or write while they are not finished: common practice, no source.
@@ -41,11 +40,6 @@ def is_passing(name: str) -> bool:
 def is_png(name: str) -> bool:
     """Whether a name is a PNG's."""
     return name.casefold().endswith(".png")
-
-
-def is_font(name: str) -> bool:
-    """Whether a name is a font file's."""
-    return name.casefold().endswith(FONT_FILES)
 
 
 def is_table(name: str) -> bool:

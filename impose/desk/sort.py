@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from impose.desk.inbox import Inbox
-from impose.desk.names import is_font, is_png, is_table, read_name
+from impose.desk.names import is_png, is_table, read_name
 from impose.desk.scan import Entry, Stamp
 from impose.desk.settle import Settling, long_rest
 from impose.desk.want import (
@@ -34,6 +34,7 @@ from impose.desk.whole import whole_fault
 from impose.errors import Trouble
 from impose.ledger.drops import Wanted
 from impose.shop.artpath import ArtError, ArtRoot
+from impose.shop.styles import is_font_file
 
 
 @dataclass(slots=True)
@@ -163,9 +164,9 @@ class Sorter:
         why = entry.why or inbox.fault or ("" if is_text(entry) else NO_TEXT)
         if not why and entry.kind == "file" and not is_png(entry.name):
             left = self.rules.patience_s - self.settling.inbox_rest(entry.inbox, now)
-            if is_font(entry.name) and (entry.inbox in busy or left > 0):
+            if is_font_file(entry.name) and (entry.inbox in busy or left > 0):
                 return self._wait(result, entry, "waits for a CSV that names it", None if entry.inbox in busy else left)
-            why = LONE_FONT if is_font(entry.name) else NEITHER
+            why = LONE_FONT if is_font_file(entry.name) else NEITHER
         if why:
             kind = {"file": "png", "folder": "folder", "odd": "odd"}[entry.kind]
             return result.wanted.append(self._want(entry, kind, inbox, why=why))

@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import Any
 
 from impose.art.png import read_png
-from impose.desk.names import is_font
 from impose.errors import Trouble
+from impose.shop.styles import is_font_file
 
 LARGEST = 1 << 30  # bytes of one file: far above any artwork, below what would exhaust a small computer
 
@@ -26,7 +26,7 @@ def whole_fault(path: Path) -> str:
     """
     if path.stat().st_size > LARGEST:
         return f"The file is larger than {LARGEST >> 20} MB. Save it smaller."
-    if is_font(path.name):
+    if is_font_file(path.name):
         return ""
     try:
         read_png(path.read_bytes(), path.name)

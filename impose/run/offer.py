@@ -30,7 +30,7 @@ from impose.shop.settings import Settings
 from impose.units import to_um_down, to_um_up
 
 MOST_TRANSFERS = 250_000
-"""In one batch. A hundred thousand take 1.8 GB (tests/bench/growth.py); beyond this few machines could (own choice)."""
+"""In one batch. A hundred thousand take 0.9 GB in parts (tests/bench/growth.py); far more is a slip (own choice)."""
 
 
 @dataclass(frozen=True, slots=True)

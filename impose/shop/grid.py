@@ -8,6 +8,9 @@ from pathlib import Path
 from impose.errors import Finding
 from impose.shop.text import Record, decode, dialect_of, read_bytes, records
 
+TABLES = (".csv", ".tsv", ".xlsx")
+"""Endings of the files that hold a table."""
+
 AGAIN = ("id", "spoiled", "because")
 """Headings of a list of prints to be made again."""
 

@@ -9,12 +9,12 @@ from pathlib import Path
 
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.shop.artpath import ArtError, ArtRoot, folder_of_art
+from impose.shop.grid import TABLES
 from impose.shop.orders import Batch, Blanks, Row
 from impose.shop.placement import Placement
 from impose.shop.profiles import Profiles
 
 _HIDDEN = {"thumbs.db", "desktop.ini"}
-_TABLES = {".csv", ".tsv", ".xlsx"}
 
 
 def batch_of_files(
@@ -29,7 +29,7 @@ def batch_of_files(
     """
     blanks = blanks or Blanks()
     findings: list[Finding] = []
-    tables = [path for path in paths if path.suffix.casefold() in _TABLES and not path.is_dir()] if paths[1:] else []
+    tables = [path for path in paths if path.suffix.casefold() in TABLES and not path.is_dir()] if paths[1:] else []
     placement = _placement(profiles, blanks, findings, sized=bool(tables))  # their rows say how large
     if not paths:
         remedy = "Name a batch CSV, PNG files or a folder of PNGs."

@@ -48,13 +48,18 @@ class Style:
     @property
     def is_file(self) -> bool:
         """Whether the font is a file, not a name."""
-        return self.font.lower().endswith(FONT_FILES)
+        return is_font_file(self.font)
 
 
 def font_file(text: str) -> str:
     """The font file that a cell of the column `font` names; "" where it names a style."""
     head = text.partition(",")[0].strip()
-    return head if head.lower().endswith(FONT_FILES) else ""
+    return head if is_font_file(head) else ""
+
+
+def is_font_file(name: str) -> bool:
+    """Whether a name is a font file's."""
+    return name.casefold().endswith(FONT_FILES)
 
 
 def read_style(table: Table) -> Style:
