@@ -78,6 +78,8 @@ _ORDERS = (
     ("name-missing", "a name of the roster is missing"),
     ("name-changed", "a name was changed on the way"),
     ("words", "words to be set that cannot be, or only in part"),
+    ("letters-smaller", "letters come out lower than they should be, for want of room"),
+    ("words-over-edge", "words reach over the edge of the garment as it is drawn"),
     ("other-typeface", "letters came from another typeface"),
     ("left-out", "whole orders were left out"),
     ("made-before", "a batch that was made before"),

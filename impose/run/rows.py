@@ -43,9 +43,8 @@ def rows_of(
             placement=one.placement,
             garment=replace(profiles.wardrobe.read(one.garment).garment, text=one.garment),
             copies=one.copies,
-            # Words without a size of their own are set within the placement's, and then get the width they took.
-            width_mm=None if one.words and one.fitted else one.asked_mm[0],
-            height_mm=None if one.words and one.fitted else one.asked_mm[1],
+            width_mm=one.asked_mm[0],
+            height_mm=one.asked_mm[1],
             centre=one.centre,
             may_turn=one.may_turn,
             note=one.note,
@@ -67,6 +66,8 @@ def _found(
         style = parse_style(one.font or PLAIN, profiles.lettering, None)
         if style.is_file and not style.folder:
             style = replace(style, folder=str(art.find(style.font)))
+        if one.letters_mm is not None:
+            style = replace(style, letter_height_mm=one.letters_mm, letters_said=True)
         return art.root, style
     except (ArtError, StyleError) as error:
         kind = error.kind if isinstance(error, ArtError) else "bad-font"

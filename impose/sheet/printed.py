@@ -45,7 +45,7 @@ class PrintedTransfer:
     garment: str
     copy: int
     copies: int
-    ink_px: tuple[int, int, int, int]
+    ink_px: tuple[int, int, int, int] | None
     ink_w_mm: float
     ink_h_mm: float
     asked_mm: tuple[float | None, float | None]
@@ -61,6 +61,7 @@ class PrintedTransfer:
     cell: Box
     cloth: tuple[float, float] = (1.0, 1.0)
     panel: Panel | None = None
+    letters_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +165,8 @@ def _transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTransfer:
         raise _Fault(f"{at}ink_mm")
     up = _of(dict, entry, "up", at)
     asked = entry.get("asked_mm") or [None, None]
+    if entry.get("fitted") and "letters_mm" not in entry:
+        asked = [None, None]  # an earlier version wrote what came out
     return PrintedTransfer(
         id=_text(entry, "id", at),
         row=_whole(entry, "row", at),
@@ -178,7 +181,7 @@ def _transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTransfer:
         garment=_text(entry, "garment", at),
         copy=_whole(entry, "copy", at),
         copies=_whole(entry, "copies", at, MOST_COPIES),
-        ink_px=cast("tuple[int, int, int, int]", tuple(_numbers(entry, "ink_px", at, 4, int))),
+        ink_px=_pixels(entry, at),
         ink_w_mm=ink.h if turned else ink.w,
         ink_h_mm=ink.w if turned else ink.h,
         asked_mm=(_maybe(asked[0], at), _maybe(asked[1], at)),
@@ -194,7 +197,15 @@ def _transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTransfer:
         cell=cell,
         cloth=_cloth(entry, at),
         panel=_panel(entry, at),
+        letters_mm=_maybe(entry.get("letters_mm"), at),
     )
+
+
+def _pixels(entry: Mapping[str, Any], at: str) -> tuple[int, int, int, int] | None:
+    """The ink in pixels of the artwork; None of words, which are drawn as outlines and have no pixels."""
+    if entry.get("words") and entry.get("ink_px") is None:
+        return None
+    return cast("tuple[int, int, int, int]", tuple(_numbers(entry, "ink_px", at, 4, int)))
 
 
 def _cloth(entry: Mapping[str, Any], at: str) -> tuple[float, float]:

@@ -20,7 +20,7 @@ from impose.sheet.layout import Layout, Placed, Sheet
 from impose.sheet.margins import Sides
 from impose.sheet.panels import Panel
 from impose.sheet.transfer import Edge, garment_words
-from impose.shop.orders import Batch
+from impose.shop.orders import Batch, Row
 from impose.shop.profiles import Paper
 from impose.units import Box
 
@@ -245,12 +245,12 @@ def _transfer(placed: Placed, cost: Cost) -> dict[str, Any]:
         "wearer": row.wearer,
         "art": row.art,
         "art_sha256": piece.picture.sha256,
-        **({"words": row.words, "font": row.font, "fitted": row.fitted} if row.words else {}),
+        **(_words(row) if row.words else {}),
         "placement": row.placement,
         "garment": garment_words(row),
         "copy": placed.transfer.copy,
         "copies": row.copies,
-        "ink_px": list(piece.picture.ink),
+        "ink_px": None if piece.ppi is None else list(piece.picture.ink),
         "ink_mm": _box(placed.ink),
         "cell_mm": _box(placed.cell),
         "crease_mm": {"x": _mm(crease_x), "y": _mm(crease_y)},
@@ -262,7 +262,7 @@ def _transfer(placed: Placed, cost: Cost) -> dict[str, Any]:
         "up": _up(piece.up, piece.up_word),
         "turned": placed.turned,
         "mirrored": True,
-        "ppi": round(piece.ppi, 1),
+        "ppi": None if piece.ppi is None else round(piece.ppi, 1),
         "cost": amount(cost.paper),  # its share of the sheet, waste included
         "cost_used": amount(cost.used),
         "ink_cost": amount(cost.ink),
@@ -271,6 +271,13 @@ def _transfer(placed: Placed, cost: Cost) -> dict[str, Any]:
         "cloth": [round(piece.cloth_x, 4), round(piece.cloth_y, 4)],
         "panel": None if piece.panel is None else _panel(piece.panel),
     }
+
+
+def _words(row: Row) -> dict[str, Any]:
+    """What is set, in what, and whether the letters' height decides its size; that height where the row gives one."""
+    said = row.style is not None and row.style.letters_said
+    letters = _mm(row.style.letter_height_mm) if said and row.style is not None else None
+    return {"words": row.words, "font": row.font, "fitted": row.fitted, "letters_mm": letters}
 
 
 # What thousands of transfers have in common is one object in memory.

@@ -15,7 +15,7 @@ from impose.errors import Finding, Severity
 from impose.sheet.transfer import Piece, garment_words
 from impose.shop.placement import NAMED_TEARS
 from impose.shop.profiles import Profiles
-from impose.units import MM_PER_INCH, show_length
+from impose.units import show_length
 
 THIN_MM = 0.5
 """Dye spreads as it turns to vapour: finer strokes break up or fade and finer gaps close."""
@@ -83,18 +83,20 @@ def _box_mm(piece: Piece, box: tuple[int, int, int, int]) -> tuple[float, float,
 
 def _resolution(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     """Too few pixels at the final size; the limits are settings."""
-    settings = profiles.settings
+    settings, ppi = profiles.settings, piece.ppi
+    if ppi is None:
+        return
     limits = (settings.ppi_serious, settings.ppi_warn, settings.ppi_note)
-    limit = next((limit for limit in limits if piece.ppi < limit), None)
+    limit = next((limit for limit in limits if ppi < limit), None)
     if limit is None:
         return
     serious = limit == settings.ppi_serious
     # What would be enough to hear no more of it than a note.
     wide = piece.panel.whole[0] if piece.panel else piece.ink_w_mm
-    largest = wide * piece.ppi / max(limit, settings.ppi_warn)
+    largest = wide * ppi / max(limit, settings.ppi_warn)
     shows = "; single pixels will show" if serious else ""
     yield Finding(
-        f"{piece.ppi:.0f} pixels an inch at {show_length(wide, settings.units)} wide, under {limit}{shows}",
+        f"{ppi:.0f} pixels an inch at {show_length(wide, settings.units)} wide, under {limit}{shows}",
         f"Ask for artwork with more pixels, or print it at most {show_length(largest, settings.units)} wide.",
         Severity.NOTE if limit == settings.ppi_note else Severity.WARN,
         kind="very-low-resolution" if serious else "low-resolution",
@@ -105,7 +107,7 @@ def _resolution(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
 
 def _thin(piece: Piece, kind: str, parts: Sequence[Thin]) -> Iterator[Finding]:
     """The narrowest width under the limit of which there is more than a little."""
-    px_per_mm = piece.ppi / MM_PER_INCH
+    px_per_mm = piece.per_mm
     for part in parts:
         if part.width >= 0.98 * THIN_MM * px_per_mm:  # what rounds to the limit is not under it
             return
@@ -125,8 +127,8 @@ def _thin(piece: Piece, kind: str, parts: Sequence[Thin]) -> Iterator[Finding]:
             kind=kind,
             why="The dye spreads: fine strokes fade or break." if stroke else "The dye spreads: fine gaps close.",
             row=piece.row.row,
-            column="art",
-            read=piece.row.art,
+            column="words" if piece.row.words else "art",
+            read=piece.row.words or piece.row.art,
             px=part.box,
         ),
         piece,
@@ -162,7 +164,7 @@ def _straight(piece: Piece) -> Iterator[Finding]:
 def _range(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     """A size of the row's own, far from what its placement takes, or too small for any."""
     row = piece.row
-    if row.width_mm is None and row.height_mm is None:
+    if row.width_mm is None and row.height_mm is None and not row.fitted:
         return
     if row.fitted and row.style is not None and row.style.letter_height_mm >= TINY_MM:
         return  # words have their style's letters, however short the name is
