@@ -11,7 +11,9 @@ from impose.art.gamut import VISIBLE, distance
 from impose.art.output import Output, conversion_of
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.run.options import Progress
+from impose.sheet import block
 from impose.sheet.lettering import Lettering, unwritten
+from impose.sheet.shaping import Face
 from impose.sheet.words import Fitted, NoOutline, Size, draw_words, fit_words
 from impose.shop.orders import Batch, Row
 from impose.shop.profiles import Profiles
@@ -19,6 +21,9 @@ from impose.shop.styles import Style
 from impose.units import show_length
 
 _GROUPS = ("fonts_ttf", "fonts_otf")  # what font packages on PyPI announce their faces under
+BOLD = "SourceSansPro-Black"
+"""The bold sans that comes with the plain install (SIL Open Font License 1.1)."""
+
 _AS_ASKED = 0.995  # of the height asked for: what rounds to it
 _FIX = "Write them in another way, or name a font that has them."
 
@@ -116,9 +121,13 @@ class Typesetter:
 
         if not style.font:
             return Lettering(ShippedFonts())
+        if _plain(style.font) == _plain(block.NAME):
+            # What the block alphabet lacks, letters with accents above all, comes from the bold face first.
+            bold = [path] if (path := _installed(BOLD)) else []
+            return Lettering(ShippedFonts([Face(block.NAME, block.block_font()), *bold], own_first=True))
         path = _beside(style) if style.is_file else _installed(style.font)
         if path is None:
-            faces = ", ".join(sorted(name for name, _ in _packaged())) or "none"
+            faces = ", ".join(sorted({block.NAME, *(name for name, _ in _packaged())}))
             what = f"the typeface “{style.font}” is not installed"
             return Finding(what, f"Installed are: {faces}. Or name a file that ends in .ttf or .otf.", kind="bad-font")
         try:
@@ -207,6 +216,9 @@ def _packaged() -> Iterator[tuple[str, Path]]:
 
 
 def _installed(name: str) -> Path | None:
-    wanted = name.casefold().replace(" ", "").replace("-", "")
-    found = (path for face, path in _packaged() if face.casefold().replace("-", "") == wanted)
+    found = (path for face, path in _packaged() if _plain(face) == _plain(name))
     return next(found, None)
+
+
+def _plain(name: str) -> str:
+    return name.casefold().replace(" ", "").replace("-", "")
