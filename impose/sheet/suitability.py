@@ -12,6 +12,7 @@ from itertools import combinations
 
 from impose.art.faults.thin import Thin
 from impose.errors import Finding, Severity
+from impose.sheet.overedge import over_edge
 from impose.sheet.transfer import Piece, garment_words
 from impose.shop.placement import NAMED_TEARS
 from impose.shop.profiles import Profiles
@@ -42,6 +43,7 @@ def _of_piece(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     yield from _thin(piece, "thin-gap", piece.picture.facts.gaps)
     yield from _straight(piece)
     yield from _range(piece, profiles)
+    yield from over_edge(piece, profiles)
     yield from _platen(piece, profiles)
 
 
