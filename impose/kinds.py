@@ -120,6 +120,7 @@ _REFUSED = (
     ("bad-font", "the cell font cannot be read"),
     ("bad-garment", "the cell garment cannot be read"),
     ("bad-height", "the cell height cannot be read"),
+    ("bad-letters", "the cell letters cannot be read"),
     ("bad-may-turn", "the cell may_turn cannot be read"),
     ("bad-placement", "the cell placement cannot be read"),
     ("bad-tear", "the cell tear cannot be read"),

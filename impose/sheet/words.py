@@ -31,7 +31,7 @@ COLOURED = frozenset({"COLR", "SVG ", "CBDT", "sbix"})
 
 _LEADING = 1.2
 _LOOK_PX = 256  # pixels to the em to look at: a stroke of 0.5 mm is two in capitals of 38 mm, and nine in 9 mm
-_MOST_PIXELS = 300_000  # of a long line or a wide arc: it prints so large that it is looked at less closely
+_MOST_PIXELS = 150_000  # of a long line or a wide arc: it prints so large that it is looked at less closely
 _STRIDE = 8
 
 
