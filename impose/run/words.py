@@ -14,7 +14,7 @@ from impose.run.options import Progress
 from impose.sheet import block
 from impose.sheet.lettering import Lettering, unwritten
 from impose.sheet.shaping import Face
-from impose.sheet.words import Fitted, NoOutline, Size, draw_words, fit_words
+from impose.sheet.words import COLOURED, Fitted, NoOutline, Size, draw_words, fit_words
 from impose.shop.orders import Batch, Row
 from impose.shop.profiles import Profiles
 from impose.shop.styles import Style
@@ -168,6 +168,11 @@ def _unwritable(row: Row, lettering: Lettering) -> Iterator[Finding]:
     if removed:
         what = f"not text, and cannot be set: {removed}"
         yield Finding(what, "Type the words again.", kind="words", row=row.row, column="words", read=row.words)
+    coloured = [face for line in lines for face in line.faces if lettering.face(face).tables & COLOURED]
+    if coloured:
+        what = "the typeface has letters in colours of its own; they are set in the style's colour"
+        remedy = "Look at the proof; draw the words as an artwork to have them in their own colours."
+        yield Finding(what, remedy, Severity.WARN, "other-typeface", row=row.row, column="words", read=row.words)
     primary = lettering.primary
     others = {c for line in lines for run in line.runs if run.face != primary.name for c in run.text if not c.isspace()}
     if others and row.style is not None and row.style.font:
