@@ -191,8 +191,8 @@ def test_panels_of_words_are_printed_again(made, run, tmp_path):
 
 def in_face(monkeypatch, tables: frozenset[str] = frozenset()) -> None:
     """Every style is set in a face that has an A as an outline and a grinning face as nothing, and these tables."""
-    glyphs = [Outline(500, (((0, 0), (0, 700), (400, 700)),)), Outline(500)]
-    face = Face("pictures", build_font(1000, glyphs, {"A": 0, "\U0001f600": 1}))
+    glyphs = [Outline(500), Outline(500, (((0, 0), (0, 700), (400, 700)),)), Outline(500)]
+    face = Face("pictures", build_font(1000, glyphs, {"A": 1, "\U0001f600": 2}))
     face.tables |= tables
     lettering = Lettering(ShippedFonts([face], own_first=True))
     lettering._faces[face.name] = face

@@ -139,7 +139,7 @@ def test_holes_stay_open_and_overlaps_filled(bold: Lettering) -> None:
     assert dark(draw_words(["O"], Style("s", colour="#000000"), bold), 200)[100, 100] == 0
     square = ((0, 0), (0, 600), (600, 600), (600, 0))
     twice = (square, tuple((x + 300, y + 300) for x, y in square))
-    font = build_font(1000, [Outline(900, twice)], {"H": 0})
+    font = build_font(1000, [Outline(500), Outline(900, twice)], {"H": 1})
     lettering = Lettering(ShippedFonts([Face("twice", font)], own_first=True))
     image = dark(draw_words(["H"], Style("s", colour="#000000"), lettering), 300)
     assert image[150, 150] == 255
@@ -155,7 +155,8 @@ def test_words_that_show_nothing_are_an_error(shipped: Lettering) -> None:
 
 def test_a_letter_that_is_a_picture_is_refused_by_name() -> None:
     """Fonts with coloured pictures keep an empty outline for them (OpenType 1.9.1, CBDT and sbix)."""
-    font = build_font(1000, [Outline(500, (((0, 0), (0, 700), (400, 700)),)), Outline(500)], {"A": 0, "\U0001f600": 1})
+    letter = Outline(500, (((0, 0), (0, 700), (400, 700)),))
+    font = build_font(1000, [Outline(500), letter, Outline(500)], {"A": 1, "\U0001f600": 2})
     lettering = Lettering(ShippedFonts([Face("pictures", font)], own_first=True))
     with pytest.raises(NoOutline) as caught:
         draw_words(["A\U0001f600"], Style("s"), lettering)
