@@ -7,7 +7,7 @@ takes away what its letter adds. What is printed is never made of these.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -137,19 +137,15 @@ def _summed(lines: Iterable[Array], grid: Grid) -> Array:
     """The signed area that closed lines cover of each pixel: their edges' shares, summed along the rows."""
     import numpy as np
 
-    pieces = [_in_pixels(line, grid) for line in lines]
-    sums = np.zeros((grid.height, grid.width + 2))
-    if pieces:
-        x0, y0, x1, y1 = np.concatenate(pieces, axis=1)
-        middle = (x0 + x1) / 2
-        row = np.clip(np.floor((y0 + y1) / 2).astype(np.intp), 0, grid.height - 1)
-        column = np.clip(np.floor(middle).astype(np.intp), 0, grid.width)
-        rise = y1 - y0
-        right = np.clip(middle - column, 0.0, 1.0)  # the share of its own pixel that lies left of the edge
-        at = row * (grid.width + 2) + column
-        flat = np.bincount(at, rise * (1 - right), sums.size) + np.bincount(at + 1, rise * right, sums.size)
-        sums = flat[: sums.size].reshape(sums.shape)
-    total: Array = np.cumsum(sums, axis=1)[:, : grid.width]
+    x0, y0, x1, y1 = np.concatenate([np.zeros((4, 0)), *[_in_pixels(line, grid) for line in lines]], axis=1)
+    across = grid.width + 2
+    middle = (x0 + x1) / 2
+    row = np.clip(np.floor((y0 + y1) / 2), 0, grid.height - 1)
+    column = np.clip(np.floor(middle), 0, grid.width)
+    right = np.clip(middle - column, 0.0, 1.0)  # the share of its own pixel that lies left of the edge
+    at, size, rise = (row * across + column).astype(np.intp), grid.height * across, y1 - y0
+    sums = np.bincount(at, rise * (1 - right), size) + np.bincount(at + 1, rise * right, size)
+    total: Array = np.cumsum(sums[:size].reshape(grid.height, across), axis=1)[:, : grid.width]
     return total
 
 
@@ -185,23 +181,17 @@ def _cut(line: Array, axis: int) -> Array:
 
 
 def weighed(layers: Sequence[Layer], grid: Grid) -> tuple[tuple[float, float], float, Array]:
-    """Of layers in RGB the centre of mass in units, the coverage of the grid as a share, and where there is ink."""
+    """Of layers in RGB the centre of mass in units, the dark area in square units, and how dark each pixel is."""
     import numpy as np
 
     dark = np.zeros((grid.height, grid.width))
-    for layer, mask in _masks(layers, grid):
+    for layer in layers:
         weight = sum(255 - level for level in layer.colour) / 765
-        share = mask / 255
+        share = covered(layer, grid) / 255
         dark = dark * (1 - share) + weight * share
     total = float(dark.sum())
-    # The last row and column may hang over what was asked for; nothing is drawn there.
     if total <= 0:
         return (0.0, 0.0), 0.0, dark
     x = float((dark.sum(axis=0) * (np.arange(grid.width) + 0.5)).sum()) / total
     y = float((dark.sum(axis=1) * (np.arange(grid.height) + 0.5)).sum()) / total
     return (grid.left + x * grid.step, grid.top + y * grid.step), total * grid.step**2, dark
-
-
-def _masks(layers: Sequence[Layer], grid: Grid) -> Iterator[tuple[Layer, Array]]:
-    for layer in layers:
-        yield layer, covered(layer, grid)

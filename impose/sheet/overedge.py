@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Literal
 
 from impose.errors import Finding, Severity
 from impose.sheet.faces import Shape, Spot, shape_of, spot_of
@@ -46,7 +47,7 @@ def _beyond(shape: Shape, spot: Spot) -> tuple[float, bool]:
     return max(across, down), down > across
 
 
-def _said(piece: Piece, shape: Shape, spot: Spot, beyond: float, is_high: bool, units: str) -> str:
+def _said(piece: Piece, shape: Shape, spot: Spot, beyond: float, is_high: bool, units: Literal["mm", "in"]) -> str:
     """What is too large for what: along a sleeve words run as the garment is high."""
     size, room = (spot.box.h, shape.length) if is_high else (spot.box.w, shape.width)
     as_read = "high" if is_high != bool(spot.turned) else "wide"

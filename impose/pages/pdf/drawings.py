@@ -93,7 +93,8 @@ def fill_box(drawing: Drawing, box: Box, turned: int) -> Box:
 
     Control points count, as PDF readers bound curves by them; what a panel cuts off counts as well.
     """
-    xs, ys = [], []
+    xs: list[int] = []
+    ys: list[int] = []
     for layer in drawing.layers:
         for part in layer.parts:
             for contour in part:
