@@ -38,11 +38,13 @@ class Layer:
 class Drawing(Picture):
     """A picture of `layers`, one painted over the other: x to the right, y down, as worn, not mirrored.
 
-    `ink` is what is shown of them and `canvas` what all of them take; a panel shows a part. `data` is empty.
+    `ink` is what is shown of them and `canvas` what all of them take; a panel shows a part. `hull` holds every point of
+    their curves, control points too, as readers of PDFs bound a path. `data` is empty.
     """
 
     layers: tuple[Layer, ...] = ()
     canvas: PixelBox = (0, 0, 0, 0)
+    hull: PixelBox = (0, 0, 0, 0)
 
 
 def make_drawing(
@@ -64,7 +66,15 @@ def make_drawing(
         coverage=coverage,
         layers=painted,
         canvas=bounds,
+        hull=_hull(layers),
     )
+
+
+def _hull(layers: Iterable[Layer]) -> PixelBox:
+    segments = [one for layer in layers for part in layer.parts for contour in part for one in contour]
+    xs = [x for segment in segments for x in segment[0::2]]
+    ys = [y for segment in segments for y in segment[1::2]]
+    return min(xs), min(ys), max(xs), max(ys)
 
 
 def _converted(layers: Iterable[Layer], output: Output) -> Iterator[Layer]:

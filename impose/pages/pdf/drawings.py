@@ -91,19 +91,11 @@ def form_matrix(drawing: Drawing, box: Box, page_height_mm: float, turned: int) 
 def fill_box(drawing: Drawing, box: Box, turned: int) -> Box:
     """Where a reader finds all of a drawing's fills, in millimetres: by the box of every point of its curves.
 
-    Control points count, as PDF readers bound curves by them; what a panel cuts off counts as well.
+    What a panel cuts off counts as well.
     """
-    xs: list[int] = []
-    ys: list[int] = []
-    for layer in drawing.layers:
-        for part in layer.parts:
-            for contour in part:
-                for segment in contour:
-                    xs += segment[0::2]
-                    ys += segment[1::2]
     left, top, right, bottom = drawing.ink
     across, down = (box.h, box.w) if turned else (box.w, box.h)
     sx, sy = across / (right - left), down / (bottom - top)
-    x, y = (right - max(xs)) * sx, (min(ys) - top) * sy  # from the top left corner as printed, upright
-    w, h = (max(xs) - min(xs)) * sx, (max(ys) - min(ys)) * sy
+    a, b, c, d = drawing.hull
+    x, y, w, h = (right - c) * sx, (b - top) * sy, (c - a) * sx, (d - b) * sy  # as printed, upright
     return Box(box.x + box.w - y - h, box.y + x, h, w) if turned else Box(box.x + x, box.y + y, w, h)
