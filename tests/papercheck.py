@@ -24,7 +24,7 @@ from PIL import Image, ImageDraw, ImageFont
 POINT_MM = 25.4 / 72  # ISO 32000-1, 8.3.2.3: the default user space unit is 1/72 inch
 DARK = 128
 PIXEL_MM = 0.01  # as fine as the edges of outlines are looked at
-EDGE_MM = 0.2
+EDGE_MM = 0.1
 LETTERS_PX = 3000  # along the longer side of words, so that half a pixel more or less is next to nothing
 Box = dict[str, float]
 Raster = np.ndarray[tuple[int, ...], np.dtype[np.uint8]]
@@ -231,6 +231,9 @@ def _letter_faults(
     raster = render(crop, LETTERS_PX * 25.4 / max(ink["w"], ink["h"])).min(axis=2)
     upright = np.rot90(raster, 1) if transfer["turned"] else raster
     ours = upright < (255 + int(raster.min())) / 2
+    # Cut to the ink, whose place is looked at elsewhere: a crop is rounded up to whole pixels.
+    rows, columns = (np.flatnonzero(ours.any(axis=axis)) for axis in (1, 0))
+    ours = ours[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
     theirs = expected_letters(transfer["words"], face, ours.shape[1], ours.shape[0]) > 127
     overlap = float((ours & theirs).sum() / (ours | theirs).sum())
     measured.overlap = min(measured.overlap, overlap)

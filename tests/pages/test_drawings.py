@@ -40,8 +40,8 @@ def team(tmp_path_factory: pytest.TempPathFactory) -> tuple[Plan, Path, dict[str
         assert face is not None
         (folder / f"{script}.ttf").write_bytes(shipped.data(face))
         faces[f"{script}.ttf"] = name
-    rows = [f"{name},{font},60 mm,1" for font, name in faces.items()]
-    rows += ["10,number,50 mm,2", "B8,number-outlined,50 mm,1", "Inge,arched,70 mm,1"]
+    rows = [f"{name},{font},40 mm,1" for font, name in faces.items()]
+    rows += ["10,number,30 mm,2", "B8,number-outlined,30 mm,1", "Inge,arched,40 mm,1"]
     (folder / "b.csv").write_text("words,font,width,copies\n" + "\n".join(rows), "utf-8")
     made = plan([folder / "b.csv"], Options(settings={"papers": ["a3"]}, steps=20))
     produce(made, folder / "out")
