@@ -44,12 +44,13 @@ def produce(
         done += 1
         progress("writing", done, total)
 
+    output = None if plan.output is None else (plan.output.name, plan.output.output)
     with LIBRARY, files.new_folder(out, replace, deliver) as folder:
         pages = _Pages(plan, folder)
         with pages.tickets_beside(plan.workers):
             for name, thin in files_of(plan.layout):
                 path, sheets = folder / name, plan.layout.drawn(thin)
-                write_sheets(path, plan.layout, sheets, plan.printer, plan.lettering, page)
+                write_sheets(path, plan.layout, sheets, plan.printer, plan.lettering, page, output)
                 check_sheets(path, sheets, plan.printer)
                 if preview_ppi is not None:
                     write_previews(path, folder / "preview", preview_ppi)
