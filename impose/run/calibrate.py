@@ -15,7 +15,7 @@ from impose.sheet.chart import LEAST_SIDE_MM, READ_TO_MM, SIDES, Chart, Reading,
 from impose.sheet.lettering import Lettering
 from impose.shop.paper import Paper, Printer
 from impose.shop.profiles import Profiles, load_profiles
-from impose.shop.tables import parse_toml
+from impose.shop.toml import parse_toml
 from impose.units import LengthError, parse_length
 
 OURS = ("left", "top", "right", "bottom", "scale_x", "scale_y", "note")

@@ -37,9 +37,10 @@ from typing import cast
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.shop import cells
 from impose.shop.headings import COLUMNS, LENGTHS, Column, fold_heading
-from impose.shop.tables import Layers, Table, near, parse_toml
+from impose.shop.tables import Layers, Table, near
 from impose.shop.tally import spans
 from impose.shop.text import Record, read_bytes
+from impose.shop.toml import parse_toml
 from impose.units import Bare
 
 Fault = Callable[[int, str, str, str, str, str | None, str], None]
