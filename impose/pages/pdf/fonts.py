@@ -134,7 +134,8 @@ def _opened(paths: Sequence[Path]) -> tuple[Face, ...]:
 
 def _may_not_be_embedded(face: Face) -> bool:
     """Restricted License embedding (OpenType, OS/2 table, fsType bits 0-3 equal to 2)."""
-    return "OS/2" in face.tables and struct.unpack(">H", face.table("OS/2")[8:10])[0] & 0xF == 2
+    rights = face.table("OS/2")[8:10] if "OS/2" in face.tables else b""
+    return len(rights) == 2 and struct.unpack(">H", rights)[0] & 0xF == 2
 
 
 def _refused(path: Path, what: str, exit_code: Exit) -> Finding:
