@@ -58,9 +58,10 @@ def produce(
                 pages.part(name, sheets)
             pages.whole()
             (folder / LIST_NAME).write_bytes(reprint_list(plan.record))
-            record = {**plan.record, "files": sums_of(folder)}
-            with (folder / files.RECORD_NAME).open("wb") as file:
-                file.writelines(to_pieces(record))
+        # Last, for it tells what else is there, and so what a later exchange may let go.
+        record = {**plan.record, "files": sums_of(folder)}
+        with (folder / files.RECORD_NAME).open("wb") as file:
+            file.writelines(to_pieces(record))
     return out
 
 

@@ -8,7 +8,6 @@ over.
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar, cast
