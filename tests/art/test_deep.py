@@ -7,8 +7,8 @@ import zlib
 
 import numpy as np
 import pytest
-from art.pngbytes import chunk, png
 
+from art.pngbytes import chunk, png
 from impose.art.decode import decode
 from impose.art.flat import flattened
 from impose.art.ink import over_white
