@@ -14,7 +14,8 @@ from impose.sheet.printed import read_printed
 
 TRANSFER = {
     "id": "3F7K-001", "row": 2, "order": "R", "wearer": "", "art": "owl.png", "art_sha256": "00", "placement": None,
-    "garment": "adult tee", "copy": 1, "copies": 1, "ink_px": [0, 0, 10, 10], "ink_mm": {"x": 14, "y": 14, "w": 50, "h": 40},
+    "garment": "adult tee", "copy": 1, "copies": 1, "ink_px": [0, 0, 10, 10],
+    "ink_mm": {"x": 14, "y": 14, "w": 50, "h": 40},
     "cell_mm": {"x": 0, "y": 0, "w": 78, "h": 68}, "crease_mm": {"x": 39, "y": 34}, "tear_mm": {
         "top": [2, 6, 6], "right": [2, 6, 6], "bottom": [2, 6, 6], "left": [2, 6, 6]}, "level": "full",
     "asked_mm": [50, None], "may_turn": True, "centre": "ink", "up": {"edge": "top", "word": "UP"}, "turned": 0,
