@@ -20,7 +20,8 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble
-from impose.exchange import RECORD_NAME, carry_over, record_in
+from impose.exchange import RECORD_NAME as RECORD_NAME
+from impose.exchange import carry_over, record_in
 
 
 def shipped_profiles() -> Traversable:
