@@ -52,7 +52,7 @@ def _changed(key: str, value: object) -> dict[str, Any]:
 
 def test_the_record_that_is_changed_below_is_whole() -> None:
     (transfer,) = read_printed(json.dumps(RECORD).encode(), "batch.json").transfers
-    assert transfer.asked_mm == (50, None)
+    assert (transfer.ordered.width_mm, transfer.ordered.height_mm) == (50, None)
 
 
 @pytest.mark.parametrize("value", [5, "90", [50], [1, 2, 3], [HUGE, None], {"w": 1}, True], ids=str)
