@@ -9,7 +9,6 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import errno
-import json
 import os
 import re
 import shutil
@@ -21,8 +20,8 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble
-
-RECORD_NAME = "batch.json"
+from impose.exchange import RECORD_NAME as RECORD_NAME
+from impose.exchange import carry_over, record_in
 
 
 def shipped_profiles() -> Traversable:
@@ -87,8 +86,9 @@ def just_deliver(part: Path, put: Callable[[], None]) -> None:
 def new_folder(path: Path, replace: bool = False, deliver: Deliver = just_deliver) -> Iterator[Path]:
     """A temporary folder beside `path` that takes its name, whole, when the block ends well.
 
-    An existing `path` is refused, or, with `replace`, exchanged if it is an output of ours (it holds our record). A
-    crash leaves the old folder or the new one. `deliver` is called at the end, when all but the last step is done.
+    An existing `path` is refused, or, with `replace`, exchanged if it is an output of ours (it holds our record); what
+    people put into it is carried over (see `impose.exchange`). A crash leaves the old folder or the new one. `deliver`
+    is called at the end, when all but the last step is done.
     """
     refuse_nameless(path)
     refuse_taken(path, replace)
@@ -139,7 +139,7 @@ def refuse_taken(path: Path, replace: bool) -> None:
                 exit=Exit.USAGE,
             )
         )
-    if path.is_symlink() or not _is_ours(path):
+    if path.is_symlink() or record_in(path) is None:
         raise Trouble(
             Finding(
                 f"{path} is not an output of this program (it holds no {RECORD_NAME} of ours), so it is not replaced",
@@ -176,14 +176,6 @@ def sync(path: Path) -> None:
         os.close(handle)
 
 
-def _is_ours(path: Path) -> bool:
-    try:
-        record = json.loads((path / RECORD_NAME).read_bytes())
-    except (OSError, ValueError):
-        return False
-    return isinstance(record, dict) and str(record.get("format", "")).startswith("impose-record/")
-
-
 def _umask() -> int:
     mask = os.umask(0)
     os.umask(mask)
@@ -197,7 +189,10 @@ def _put_in_place(part: Path, path: Path, replace: bool) -> None:
         refuse_taken(path, replace=False)
         part.rename(path)
         sync(path.parent)
-    elif not exchange(part, path):
+        return
+    # Before, so that a crash loses nothing; and after, for what was put there in the meantime.
+    carry_over(path, part)
+    if not exchange(part, path):
         old = Path(tempfile.mkdtemp(prefix=f".{path.name}.", suffix=".old", dir=path.parent))
         old.rmdir()
         path.rename(old)
@@ -206,10 +201,12 @@ def _put_in_place(part: Path, path: Path, replace: bool) -> None:
         except BaseException:
             old.rename(path)
             raise
-        sync(path.parent)
-        shutil.rmtree(old, ignore_errors=True)
-    else:
-        sync(path.parent)
+        old.rename(part)
+    sync(path.parent)
+    try:
+        carry_over(part, path, move=True)
+    except OSError:  # what cannot be carried is left, under a name that is seen
+        part.rename(free_name(path.with_name(f"{path.name}-earlier")))
 
 
 def exchange(one: Path, other: Path) -> bool:

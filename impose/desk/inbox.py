@@ -10,7 +10,7 @@ from typing import Any
 from impose.desk.names import SETTINGS
 from impose.errors import Exit, Finding, Trouble, raise_stops
 from impose.shop.profiles import Profiles
-from impose.shop.tables import parse_toml
+from impose.shop.toml import parse_toml
 
 LONGEST_HOLD_S = 31 * 86400.0  # whoever can drop a file can write a desk.toml, and what is held is not made
 

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from impose import files
+from impose.exchange import sums_of
 from impose.pages.pdf import LIBRARY
 from impose.pages.spreadsheet import LIST_NAME, reprint_list
 from impose.run.beside import WORTH, begin, job_of, write
@@ -57,8 +58,10 @@ def produce(
                 pages.part(name, sheets)
             pages.whole()
             (folder / LIST_NAME).write_bytes(reprint_list(plan.record))
-            with (folder / files.RECORD_NAME).open("wb") as record:
-                record.writelines(to_pieces(plan.record))
+        # Last, for it tells what else is there, and so what a later exchange may let go.
+        record = {**plan.record, "files": sums_of(folder)}
+        with (folder / files.RECORD_NAME).open("wb") as file:
+            file.writelines(to_pieces(record))
     return out
 
 

@@ -71,13 +71,20 @@ def read_row(values: Mapping[str, Any]) -> Row:
         extra=_extra(values),
         words=_text(values, "words", ""),
         font=_text(values, "font", ""),
-        fitted=values.get("fitted") is True,
+        fitted=_flag(values, "fitted"),
     )
 
 
 def _text(values: Mapping[str, Any], key: str, blank: str | None = None) -> str:
     value = values.get(key, blank)
     if not isinstance(value, str):
+        raise EntryError(key)
+    return value
+
+
+def _flag(values: Mapping[str, Any], key: str) -> bool:
+    value = values.get(key, False)
+    if not isinstance(value, bool):
         raise EntryError(key)
     return value
 

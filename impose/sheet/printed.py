@@ -8,7 +8,6 @@ over.
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar, cast
@@ -173,7 +172,7 @@ def _transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTransfer:
         crease_mm=_crease(entry, at, ink, turned),
         up=_choice(up.get("edge"), ("top", "right", "left"), f"{at}up"),
         up_word=_text(up, "word", at),
-        may_turn=bool(entry.get("may_turn", True)),
+        may_turn=_flag(entry, "may_turn", at, True),
         sheet=sheet,
         cell=cell,
         cloth=_cloth(entry, at),
@@ -254,6 +253,10 @@ def _text(values: Mapping[str, Any], key: str, at: str) -> str:
     return _of(str, values, key, at)
 
 
+def _flag(values: Mapping[str, Any], key: str, at: str, missing: bool) -> bool:
+    return _of(bool, values, key, at) if key in values else missing
+
+
 def _whole(values: Mapping[str, Any], key: str, at: str, most: int = 10**9) -> int:
     value = values.get(key)
     if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value <= most:
@@ -262,7 +265,8 @@ def _whole(values: Mapping[str, Any], key: str, at: str, most: int = 10**9) -> i
 
 
 def _number(value: object, at: str) -> float:
-    if not isinstance(value, (int, float)) or isinstance(value, bool) or not math.isfinite(value) or abs(value) > 1e6:
+    # Compared before it becomes a float, which the digits of a whole number may be too many for.
+    if not isinstance(value, (int, float)) or isinstance(value, bool) or not -1e6 <= value <= 1e6:
         raise _Fault(at)
     return float(value)
 
@@ -293,7 +297,7 @@ def _as_box(entry: Mapping[str, Any], at: str) -> Box:
 
 
 def _choice(value: object, choices: Sequence[str], at: str) -> Any:
-    if value not in choices:
+    if not isinstance(value, str) or value not in choices:
         raise _Fault(at)
     return value
 

@@ -12,10 +12,16 @@ from impose.errors import Exit, Finding, Severity, Trouble
 from impose.shop.garment import Garment
 from impose.shop.placement import Tear
 from impose.shop.styles import Style
+from impose.shop.tally import few
 
 Centre = Literal["ink", "canvas", "mass"]
 
 MOST_COPIES = 100_000
+MOST_TRANSFERS = 250_000
+"""In one batch. A hundred thousand take 0.9 GB in parts (tests/bench/growth.py); far more is a slip (own choice).
+
+A batch has no more rows either.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +122,8 @@ def without_orders(batch: Batch, refused: Collection[int], findings: Collection[
 def _left_out(batch: Batch, rows: Collection[Row]) -> Finding:
     orders = list(dict.fromkeys(row.order for row in rows if row.order))
     nameless = [str(row.row) for row in rows if not row.order]
-    parts = [f"orders {', '.join(orders)}"] if orders else []
-    parts += [f"rows {', '.join(nameless)}, which name no order"] if nameless else []
+    parts = [f"orders {few(orders)}"] if orders else []
+    parts += [f"rows {few(nameless)}, which name no order"] if nameless else []
     return Finding(
         what=f"{len(rows)} row{'' if len(rows) == 1 else 's'} left out: {'; '.join(parts)}",
         remedy="Mend the refused rows and run these orders again.",
