@@ -9,20 +9,24 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import errno
-import json
 import os
 import re
 import shutil
+import stat
 import sys
 import tempfile
+import time
 from collections.abc import Callable, Iterator
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
+from typing import BinaryIO
 
 from impose.errors import Exit, Finding, Trouble
+from impose.exchange import RECORD_NAME as RECORD_NAME
+from impose.exchange import carry_over, record_in
 
-RECORD_NAME = "batch.json"
+_STALE_S = 60.0  # a temporary folder is locked by its maker right after it is made; younger ones are left alone
 
 
 def shipped_profiles() -> Traversable:
@@ -57,12 +61,31 @@ def is_reserved(name: str) -> bool:
 _DEVICE = re.compile(r"con|prn|aux|nul|conin\$?|conout\$?|(com|lpt)[0-9]")
 
 
+def open_plain(path: Path) -> BinaryIO:
+    """Open a plain file for reading, whatever has taken its name since it was looked at. Raises `OSError`.
+
+    A link is not followed; a pipe, on which opening would wait for its other end, or a device is refused by what was
+    really opened.
+    """
+    flags = os.O_RDONLY
+    for name in ("O_NOFOLLOW", "O_NONBLOCK", "O_CLOEXEC", "O_BINARY"):
+        flags |= getattr(os, name, 0)
+    handle = os.open(path, flags)
+    try:
+        if not stat.S_ISREG(os.fstat(handle).st_mode):
+            raise OSError(errno.EINVAL, "No plain file", str(path))
+        return os.fdopen(handle, "rb")
+    except BaseException:
+        os.close(handle)
+        raise
+
+
 @contextlib.contextmanager
 def new_file(path: Path) -> Iterator[Path]:
     """A temporary beside `path` that takes its name when the block ends well and is deleted when it does not."""
     if not path.parent.is_dir():  # else the error would name the temporary, which nobody knows
         raise FileNotFoundError(errno.ENOENT, "there is no such folder", str(path.parent))
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
+    handle, name = tempfile.mkstemp(prefix=_hidden(path), suffix=".part", dir=path.parent)
     os.close(handle)
     part = Path(name)
     try:
@@ -87,13 +110,16 @@ def just_deliver(part: Path, put: Callable[[], None]) -> None:
 def new_folder(path: Path, replace: bool = False, deliver: Deliver = just_deliver) -> Iterator[Path]:
     """A temporary folder beside `path` that takes its name, whole, when the block ends well.
 
-    An existing `path` is refused, or, with `replace`, exchanged if it is an output of ours (it holds our record). A
-    crash leaves the old folder or the new one. `deliver` is called at the end, when all but the last step is done.
+    An existing `path` is refused, or, with `replace`, exchanged if it is an output of ours (it holds our record); what
+    people put into it is carried over (see `impose.exchange`). A crash leaves the old folder or the new one. `deliver`
+    is called at the end, when all but the last step is done.
     """
     refuse_nameless(path)
     refuse_taken(path, replace)
     path.parent.mkdir(parents=True, exist_ok=True)
-    part = Path(tempfile.mkdtemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent))
+    sweep_parts(path)
+    part = Path(tempfile.mkdtemp(prefix=_hidden(path), suffix=".part", dir=path.parent))
+    lock = _lock_folder(part)
     try:
         # mkdtemp keeps others out; an output folder is as open as any other folder the user makes.
         part.chmod(0o777 & ~_umask())
@@ -109,6 +135,48 @@ def new_folder(path: Path, replace: bool = False, deliver: Deliver = just_delive
         raise
     finally:
         shutil.rmtree(part, ignore_errors=True)
+        if lock is not None:
+            os.close(lock)
+
+
+def sweep_parts(path: Path) -> None:
+    """Remove the half-built folders beside `path` that a kill left behind.
+
+    Whoever builds one holds a lock on it, which the system frees when the process ends, however it ends. Where folders
+    cannot be locked (Windows, some shares) nobody can tell, and they are left alone.
+    """
+    prefix = _hidden(path)
+    with contextlib.suppress(OSError), os.scandir(path.parent) as entries:
+        found = [Path(e.path) for e in entries if e.name.startswith(prefix) and e.name.endswith(".part")]
+        for part in found:
+            if len(part.name) != len(prefix) + 8 + len(".part") or not part.is_dir() or part.is_symlink():
+                continue
+            lock = _lock_folder(part) if time.time() - part.stat().st_mtime > _STALE_S else None
+            if lock is not None:
+                shutil.rmtree(part, ignore_errors=True)
+                os.close(lock)
+
+
+def _hidden(path: Path) -> str:
+    """How the names of temporaries beside `path` begin; short, since its own name may be as long as names may be."""
+    short = os.fsdecode(os.fsencode(path.name)[:100])
+    return f".{short}."
+
+
+def _lock_folder(folder: Path) -> int | None:
+    """An open handle that locks a folder until it is closed; None if another holds it or it cannot be locked."""
+    if sys.platform == "win32":
+        return None
+    import fcntl
+
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            return handle
+        except OSError:
+            os.close(handle)
+    return None
 
 
 def refuse_nameless(path: Path) -> None:
@@ -139,7 +207,7 @@ def refuse_taken(path: Path, replace: bool) -> None:
                 exit=Exit.USAGE,
             )
         )
-    if path.is_symlink() or not _is_ours(path):
+    if path.is_symlink() or record_in(path) is None:
         raise Trouble(
             Finding(
                 f"{path} is not an output of this program (it holds no {RECORD_NAME} of ours), so it is not replaced",
@@ -176,14 +244,6 @@ def sync(path: Path) -> None:
         os.close(handle)
 
 
-def _is_ours(path: Path) -> bool:
-    try:
-        record = json.loads((path / RECORD_NAME).read_bytes())
-    except (OSError, ValueError):
-        return False
-    return isinstance(record, dict) and str(record.get("format", "")).startswith("impose-record/")
-
-
 def _umask() -> int:
     mask = os.umask(0)
     os.umask(mask)
@@ -197,8 +257,11 @@ def _put_in_place(part: Path, path: Path, replace: bool) -> None:
         refuse_taken(path, replace=False)
         part.rename(path)
         sync(path.parent)
-    elif not exchange(part, path):
-        old = Path(tempfile.mkdtemp(prefix=f".{path.name}.", suffix=".old", dir=path.parent))
+        return
+    # Before, so that a crash loses nothing; and after, for what was put there in the meantime.
+    carry_over(path, part)
+    if not exchange(part, path):
+        old = Path(tempfile.mkdtemp(prefix=_hidden(path), suffix=".old", dir=path.parent))
         old.rmdir()
         path.rename(old)
         try:
@@ -206,10 +269,12 @@ def _put_in_place(part: Path, path: Path, replace: bool) -> None:
         except BaseException:
             old.rename(path)
             raise
-        sync(path.parent)
-        shutil.rmtree(old, ignore_errors=True)
-    else:
-        sync(path.parent)
+        old.rename(part)
+    sync(path.parent)
+    try:
+        carry_over(part, path, move=True)
+    except OSError:  # what cannot be carried is left, under a name that is seen
+        part.rename(free_name(path.with_name(f"{path.name}-earlier")))
 
 
 def exchange(one: Path, other: Path) -> bool:

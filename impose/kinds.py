@@ -61,8 +61,8 @@ _SIZE = (
     ("turned-art", "a long sleeve's artwork seems to be turned already"),
     ("panels", "a print too large for every paper was parted into panels"),
     ("shrunk", "printed smaller than ordered, because no paper takes it"),
-    ("tight-margin", "the tear margin is the tight one"),
-    ("thin-margin", "the tear margin is thinner than the tight one"),
+    ("tight-margin", "the tear margin is smaller than asked"),
+    ("thin-margin", "the tear margin left and right is thinner than the tight one"),
 )
 _ORDERS = (
     ("garment-assumed", "a garment was taken for granted"),
@@ -122,6 +122,7 @@ _REFUSED = (
     ("bad-height", "the cell height cannot be read"),
     ("bad-letters", "the cell letters cannot be read"),
     ("bad-may-turn", "the cell may_turn cannot be read"),
+    ("bad-order", "the cell order cannot be read"),
     ("bad-placement", "the cell placement cannot be read"),
     ("bad-tear", "the cell tear cannot be read"),
     ("bad-width", "the cell width cannot be read"),

@@ -153,6 +153,12 @@ def show_length(mm: float, units: Literal["mm", "in"] = "mm") -> str:
     return f"{'0' if number in ('-0', '') else number} {units}"
 
 
+def show_at_most(mm: float, units: Literal["mm", "in"] = "mm") -> str:
+    """A limit for people, rounded down: whoever takes it at its word stays within it; `209.99 mm`, `8.267 in`."""
+    per_step = 0.01 if units == "mm" else MM_PER_INCH / 1000
+    return show_length(math.floor(mm / per_step + 1e-6) * per_step, units)
+
+
 def to_um_up(mm: float) -> int:
     """Whole micrometres, rounded up: a piece is never packed smaller than it is; 210.0 mm is 210000."""
     return math.ceil(mm * 1000 - _UM_TOLERANCE)

@@ -337,9 +337,9 @@ def test_a_code_page_that_lacks_the_customers_letters_ends_nothing(batch, page):
 
 
 def test_margins_are_told_in_the_units_asked_for(batch, run):
-    """Letter less 3 mm edges is 209.9 mm wide: 8.25 in leave 0.175 mm a side, by hand 0.007 in."""
+    """Letter less 3 mm edges is 209.9 mm wide: 8.25 in leave 0.175 mm a side, 0.00689 in; a margin is rounded down."""
     source = batch(["A,,wide.png,,adult M,1,8.25 in,,,,"], {"wide.png": ("noise", 1700, 400)})
-    for units, told in (("mm", "0.18 mm"), ("in", "0.007 in")):
+    for units, told in (("mm", "0.17 mm"), ("in", "0.006 in")):
         code, out, _ = run("check", source, "-p", "letter", "--units", units, "--keep-upright")
         assert code == 0
         assert f"left and right only {told}, and no tick" in out

@@ -18,6 +18,7 @@ FLOORS = {
     "kinds": 0,
     "units": 1,
     "work": 1,
+    "exchange": 1,
     "nest": 1,
     "art": 2,
     "shop": 2,

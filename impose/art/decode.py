@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from impose.art.deep import cleared, deepened
 from impose.art.inflate import Rows, damage, lane_of
 from impose.art.paint import Painted, PaintError, paint
 from impose.art.png import Png
@@ -66,21 +67,19 @@ def decode(png: Png, name: str = "") -> Frame:
     """Decode all of `png`; raises `Trouble` where its data are damaged, too short or too long.
 
     Every pixel is right over white to one level in 255. Samples of 16 bits are cut to their high byte, which is less
-    than a level off; with alpha two such errors could add up, so there they are rounded, which needs both bytes and
-    so twice the time and memory.
+    than a level off; with alpha what prints is the nearest level (see `impose.art.deep`), which needs both bytes, and
+    so twice the time and 8 bytes a pixel.
     Transparent colours are compared at the file's own depth, before any of that.
     """
     _check_plausible(png, name)
     header, clear = png.header, png.transparency
     if header.depth == 16:
         painted, surplus = _paint(png, name, lane=0)
-        image = painted.image
-        if image.readonly and (header.alpha or clear is not None):
-            image = image.copy()  # else the first change would copy it, beside the low bytes' picture
         if header.alpha:
-            _round_deep(image, _paint(png, name, lane=1)[0].image)
+            painted = deepened(painted, _paint(png, name, lane=1)[0])
         if clear is not None:
-            image = _clear_deep(image, png, clear, name)
+            painted = cleared(painted, _paint(png, name, lane=1)[0], clear)
+        image = painted.image
     else:
         painted, surplus = _paint(png, name)
         image = painted.image
@@ -164,35 +163,6 @@ def _blank_where(image: Image.Image, mask_of: Callable[[tuple[int, int, int, int
         image.paste(white if len(white) > 1 else 255, box, mask_of(box))
 
 
-def _round_deep(high: Image.Image, low: Image.Image) -> None:
-    """Make each high byte the nearest level of 255: (256 h + l) / 257 = h + (l - h) / 257."""
-    from PIL import Image, ImageChops
-
-    # ImageChops clips at 0 and 255, so each difference is seen from its own side.
-    over = [int(d > 128) for d in range(256)]
-    for box in _boxes(high):
-        channels = []
-        for h, low_byte in zip(high.crop(box).split(), low.crop(box).split(), strict=True):
-            up, down = ImageChops.subtract(low_byte, h).point(over), ImageChops.subtract(h, low_byte).point(over)
-            channels.append(ImageChops.subtract(ImageChops.add(h, up), down))
-        high.paste(Image.merge(high.mode, channels), box)
-
-
 def _boxes(image: Image.Image) -> Iterator[tuple[int, int, int, int]]:
     for top, bottom in bands(*image.size):
         yield 0, top, image.width, bottom
-
-
-def _clear_deep(image: Image.Image, png: Png, clear: bytes, name: str) -> Image.Image:
-    """Whiten the pixels of a 16-bit picture that equal its transparent colour in all 16 bits."""
-    from PIL import ImageChops
-
-    mode = "L" if png.header.grey else "RGB"
-    low = _paint(png, name, lane=1)[0].image
-
-    def mask(box: tuple[int, int, int, int]) -> Image.Image:
-        high_match = _equal(image.crop(box).convert(mode), list(clear[0::2]))
-        return ImageChops.darker(high_match, _equal(low.crop(box).convert(mode), list(clear[1::2])))
-
-    _blank_where(image, mask)
-    return image

@@ -50,6 +50,11 @@ def space_of(profile: bytes) -> str:
     return _SPACES.get(profile[16:20], profile[16:20].decode("latin-1").strip())
 
 
+def is_printers(profile: bytes) -> bool:
+    """Whether it is the profile of a printer: class prtr (ICC.1:2022, 7.2.5)."""
+    return profile[12:16] == b"prtr"
+
+
 def fault_of(profile: bytes, wanted: str = "", output: bool = False) -> Fault | None:
     """What keeps a profile from describing pixels of the `wanted` colour space ("RGB", "grey", "CMYK"), if anything.
 

@@ -11,7 +11,7 @@ from impose.cli.choices import LEDGER, SOURCES, ledger_file, options_of, recurri
 from impose.cli.door import door, report
 from impose.cli.telling import Progress, counted, for_programs, money, print_json, table
 from impose.errors import Exit, Finding, Trouble
-from impose.units import show_length
+from impose.units import show_at_most, show_length
 
 if TYPE_CHECKING:
     from impose.run import Quote
@@ -87,19 +87,19 @@ def _tell_large(large: Large, quoted: Quote) -> None:
     rows = []
     for way in large.ways:
         how = f"{'turned' if way.turned else 'upright'}, {_MARGINS[way.level]}"
-        if way.level == "thin":
-            how += f": {show_length(way.side_mm, quoted.units)}"
+        if way.level != "full":
+            how += f": {show_at_most(way.side_mm, quoted.units)}"
         if way.panels > 1:
             how = f"in {way.panels} panels, a seam shows (--oversize panels)"
         mark = "taken" if way.taken else "" if way.offered else "on file, offer it with -p"
         rows.append((f"  {way.paper.alias}", how, money(way.cost), mark))
     for paper, width, height in large.most:
-        most = f"takes at most {show_length(width, quoted.units)} × {show_length(height, quoted.units)}"
+        most = f"takes at most {show_at_most(width, quoted.units)} × {show_at_most(height, quoted.units)}"
         rows.append((f"  {paper.alias}", most if width > 0 else "takes nothing of it", "-", ""))
     table(rows)
 
 
-_MARGINS = {"full": "full margin", "tight": "tight margin", "thin": "thin margin left and right"}
+_MARGINS = {"full": "full margin", "tight": "smaller margin", "thin": "thin margin left and right"}
 
 
 def _why_not(offer: Offer) -> str:

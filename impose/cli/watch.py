@@ -54,6 +54,9 @@ if TYPE_CHECKING:
     metavar="DIR",
     help="Drop each sheets PDF, whole and once, into DIR/<paper>.",
 )
+@click.option(
+    "--adopt", is_flag=True, help="Take a desk, ledger or print folder that was replaced for the one that was here."
+)
 @click.option("--then", "command", metavar="COMMAND", help="Run after each delivery, with its id and its folder.")
 @click.option(
     "--ask", is_flag=True, help="A delivery with warnings waits for impose desk DESK --accept (or --reject) NUMBER."
@@ -84,7 +87,7 @@ def watch(desk: Path, **chosen: Any) -> int:
 
     habits = _habits(**chosen)
     habits.prove()
-    places = open_desk(desk, habits.print_folder)
+    places = open_desk(desk, habits.print_folder, habits.ledger, habits.adopt)
     with DeskLock(places.work / "lock") as lock:
         log = Log(places, None if chosen["quiet"] else _tell)
         sleeper = _Sleeper(places.inbox)
@@ -166,6 +169,7 @@ def _habits(
     hold: str | None,
     fill: str | None,
     print_folder: Path | None,
+    adopt: bool,
     command: str | None,
     ask: bool,
     part_sheets: int | None,
@@ -193,6 +197,7 @@ def _habits(
         hold_s=read("--hold", hold, parse_span, 0.0),
         fill=read("--fill", fill, parse_share, 1.0),
         print_folder=print_folder,
+        adopt=adopt,
         command=() if command is None else split_command(command),
         ask=ask,
         keep_done_s=read("--keep-done", keep_done, parse_span),

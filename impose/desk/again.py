@@ -110,7 +110,7 @@ def _prints(source: Source, names: Sequence[str]) -> frozenset[tuple[object, ...
     with contextlib.suppress(Trouble):
         chosen = select(source.printed, Wish(only=tuple(names)))
     return frozenset(
-        (one.id, one.order, one.wearer, one.art_sha256, one.words, one.ink_w_mm, one.ink_h_mm)
+        (one.id, one.ordered.order, one.ordered.wearer, one.art_sha256, one.ordered.words, one.ink_w_mm, one.ink_h_mm)
         for one in source.printed.transfers
         if one.id in chosen
     )

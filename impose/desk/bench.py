@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -21,6 +21,7 @@ from impose.desk.names import bare_name, safe_name
 from impose.desk.paper import paper_left
 from impose.desk.places import Places, free
 from impose.desk.refuse import Refuser
+from impose.desk.slices import Steps, advance
 from impose.desk.whole import hash_drop
 from impose.desk.world import World
 from impose.errors import typed
@@ -68,6 +69,7 @@ class Bench:
         self._chooser = Chooser(customs.settle_s, customs.fill, MOST_DROPS, self._try)
         self._later: dict[int, tuple[float, float]] = {}
         self._coming: dict[int, Sequence[Any]] = {}
+        self._judging: Iterator[None] | None = None
         self.failures = 0
         self.making: int | None = None
         self.trouble = ""
@@ -88,6 +90,19 @@ class Bench:
         group = [drop for drop in group if self._usable(drop)]
         if group:
             self._begin(group)
+        return True
+
+    def judge(self) -> bool:
+        """Go on with looking at what the maker made; whether there was anything to look at."""
+        if self._judging is None:
+            return False
+        try:
+            done = advance(self._judging, self._world.clock)
+        except BaseException:
+            self._judging = self.making = None
+            raise
+        if done:
+            self._judging = self.making = None
         return True
 
     def make_now(self) -> None:
@@ -185,18 +200,21 @@ class Bench:
     # -- judging ----------------------------------------------------------------------------------------------------
 
     def _judge(self, delivery: int, reply: Reply) -> None:
-        self.making = None
         drops = self._drops.drops_of(delivery)
         if isinstance(reply, Made):
-            self._made(delivery, drops, reply)
+            self._judging = self._made(delivery, drops, reply)
         elif isinstance(reply, Failed):
+            self.making = None
             self._put_back(delivery)
             self._failed(drops, reply)
 
-    def _made(self, delivery: int, drops: Sequence[Drop], reply: Made) -> None:
+    def _made(self, delivery: int, drops: Sequence[Drop], reply: Made) -> Steps[None]:
         self._world.fault("delivery:built")
         self.failures, self.trouble = 0, ""
-        changed = [drop for drop in drops if not self._unchanged(drop)]
+        same = {}
+        for drop in drops:
+            same[drop.id] = yield from self._unchanged(drop)
+        changed = [drop for drop in drops if not same[drop.id]]
         if changed or not (self._places.make(delivery) / OUT).is_dir():
             self._places.require()
             self._put_back(delivery)
@@ -212,16 +230,20 @@ class Bench:
                 f"(impose desk {typed(str(self._places.root))} --accept {delivery}, or --reject {delivery})"
             )
 
-    def _unchanged(self, drop: Drop) -> bool:
+    def _unchanged(self, drop: Drop) -> Steps[bool]:
         """Whether what was made of is what was claimed; read again only where size or time say otherwise."""
         home = self._places.drop(drop.id)
         held = self._drops.files(drop.id)
-        if held[-1].name != ".":
-            facts = [(home / one.name).stat() for one in held]
-            pairs = zip(facts, held, strict=True)
-            if all((f.st_size, f.st_mtime_ns) == (one.size, one.mtime_ns) for f, one in pairs):
-                return True
-        return hash_drop(home, names_below(home)) == drop.sha256
+        try:
+            if held[-1].name != ".":
+                facts = [(home / one.name).lstat() for one in held]
+                pairs = zip(facts, held, strict=True)
+                if all((f.st_size, f.st_mtime_ns) == (one.size, one.mtime_ns) for f, one in pairs):
+                    return True
+            return (yield from hash_drop(home, names_below(home))) == drop.sha256
+        except OSError:
+            self._places.require()
+            return False  # taken away, or made unreadable
 
     def _failed(self, drops: Sequence[Drop], reply: Failed) -> None:
         numbers = [drop.id for drop in drops]
@@ -274,7 +296,7 @@ class Bench:
 
     def put_back_all(self) -> None:
         """What is being made waits again: after a crash, or because the watch ends."""
-        self.making = None
+        self.making = self._judging = None
         for delivery in self._drops.deliveries("making"):
             self._put_back(delivery.id)
 

@@ -11,6 +11,7 @@ import os
 import shlex
 import subprocess
 import tempfile
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -136,9 +137,10 @@ class Calls:
 
     def close(self, grace_s: float = 2.0) -> None:
         """Leave running commands a moment, then let them go; those not seen to end run again next time."""
+        until = time.monotonic() + grace_s
         for running in self._running.values():
             with contextlib.suppress(subprocess.TimeoutExpired):
-                running.process.wait(grace_s)
+                running.process.wait(max(0.0, until - time.monotonic()))
         for delivery, running in list(self._running.items()):
             if running.process.poll() == 0:
                 self._drops.called(delivery, "done")

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import os
 import shutil
+import stat
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -16,93 +17,104 @@ from impose.desk.faults import Fault
 from impose.desk.names import is_png
 from impose.desk.places import Places, move, sync_quietly
 from impose.desk.refuse import Refuser
+from impose.desk.slices import Steps, copy_plain
 from impose.desk.want import passing
 from impose.desk.whole import hash_drop, sameness, whole_fault
-from impose.files import sync
 from impose.ledger.drops import Drop, Drops, Held, Wanted
 
 Say = Callable[[str], None]
 
+_CHANGED = "it changed while it was being taken"
+_COPY = ".copy.part"  # short, since an artwork's own name may be as long as names may be
+_MOST_DEEP = 200  # folders one in the other, hidden ones included; a scan refuses far fewer
+
 
 class Claimer:
-    """Moves drops from the inbox into the work folder, each exactly once."""
+    """Moves drops from the inbox into the work folder, each exactly once; in steps, since files may be large."""
 
     def __init__(self, places: Places, drops: Drops, refuser: Refuser, fault: Fault, say: Say) -> None:
         self._places, self._drops, self._refuser = places, drops, refuser
         self._fault, self._say = fault, say
 
-    def claim(self, wanted: Sequence[Wanted], now: float) -> dict[str, str]:
-        """Claim drops; path → why, for those that could not be taken and lie where they were."""
+    def claim(self, wanted: Sequence[Wanted], now: float, needed: set[str]) -> Steps[dict[str, str]]:
+        """Claim drops; path → why, for those that could not be taken and lie where they were.
+
+        `needed` are artworks that a batch file which could not be taken still has to copy: they stay where they are.
+        """
         numbers = self._drops.begin_claims(wanted, now)
         self._fault("claim:written")
+        return (yield from self._take([self._drops.drop(number) for number in numbers], needed))
+
+    def recover(self) -> Steps[dict[str, str]]:
+        """Finish or take back the claims that were cut short."""
+        return (yield from self._take(self._drops.drops("claiming"), set()))
+
+    def _take(self, drops: Sequence[Drop], needed: set[str]) -> Steps[dict[str, str]]:
         failed = {}
         moved = []
-        for number in numbers:
-            drop = self._drops.drop(number)
-            why = self._move(drop)
+        for drop in drops:
+            why = yield from self._move(drop, needed)
             if why:
                 failed[drop.path] = why
+                needed |= {held.source for held in self._drops.files(drop.id) if held.copied}
+                self._say(f"{drop.path} was left in the inbox: {why}")
+                self._take_back(drop)
             else:
                 moved.append(drop)
+            yield
         sync_quietly(self._places.inbox, self._places.work)
-        self._close(moved, now)
+        yield from self._close(moved)
         return failed
 
-    def recover(self, now: float) -> None:
-        """Finish or take back the claims that were cut short."""
-        drops = self._drops.drops("claiming")
-        moved = [drop for drop in drops if not self._move(drop)]
-        sync_quietly(self._places.inbox, self._places.work)
-        self._close(moved, now)
-
-    def _move(self, drop: Drop) -> str:
-        """Move what is still in the inbox; "" if the whole drop is in its folder, else why it was taken back."""
+    def _move(self, drop: Drop, needed: set[str]) -> Steps[str]:
+        """Move what is still in the inbox; "" if the whole drop is in its folder, else why it cannot be."""
         files = self._drops.files(drop.id)
         home = self._places.drop(drop.id)
+        if any(held.source in needed and not held.copied for held in files):
+            return "a batch file that could not be taken yet needs the same artwork"
         try:
             if files[-1].name != ".":
                 home.mkdir(exist_ok=True)
             for held in files:
-                self._move_one(held, home)
+                yield from self._move_one(held, home)
                 self._fault("claim:moved")
-            why = "" if drop.why else self._changed(files, home)
+            return "" if drop.why else (yield from self._changed(files, home))
         except OSError as error:
-            why = f"it cannot be taken: {error.strerror or error}"
-        if why:
-            self._say(f"{drop.path} was left in the inbox: {why}")
-            self._take_back(drop, files, home)
-        return why
+            return f"it cannot be taken: {error.strerror or error}"
 
-    def _move_one(self, held: Held, home: Path) -> None:
+    def _move_one(self, held: Held, home: Path) -> Steps[None]:
         source, target = self._places.inbox / held.source, home / held.name
         if os.path.lexists(target):
             return
         target.parent.mkdir(parents=True, exist_ok=True)
         if held.copied:
-            part = target.with_name(target.name + ".part")
-            shutil.copy2(source, part, follow_symlinks=False)
-            sync(part)
-            part.rename(target)
+            facts = yield from copy_plain(source, home / _COPY)
+            if (facts.st_size, facts.st_mtime_ns) != (held.size, held.mtime_ns):
+                raise OSError(_CHANGED)
+            (home / _COPY).rename(target)
         else:
             source.rename(target)
 
-    def _changed(self, files: Sequence[Held], home: Path) -> str:
-        """Whether what was moved is still what was looked at: somebody may have written to it meanwhile."""
+    def _changed(self, files: Sequence[Held], home: Path) -> Steps[str]:
+        """Whether what was moved is still what was looked at: somebody may have exchanged it or written to it."""
         for held in files:
             path = home / held.name
+            facts = path.lstat()
             if held.name == ".":
-                if tree_size(path) != (held.size, held.mtime_ns):
-                    return "it changed while it was being taken"
+                if not stat.S_ISDIR(facts.st_mode) or tree_size(path) != (held.size, held.mtime_ns):
+                    return _CHANGED
                 continue
-            facts = path.stat()
+            if not stat.S_ISREG(facts.st_mode):
+                return _CHANGED
             if (facts.st_size, facts.st_mtime_ns) == (held.size, held.mtime_ns) or held.copied:
                 continue
-            if not is_png(held.name) or whole_fault(path):
-                return "it changed while it was being taken"
+            if not is_png(held.name) or (yield from whole_fault(path)):
+                return _CHANGED
         return ""
 
-    def _take_back(self, drop: Drop, files: Sequence[Held], home: Path) -> None:
+    def _take_back(self, drop: Drop) -> None:
         """Put every file back where it was; where its name is taken, refuse what we hold."""
+        files, home = self._drops.files(drop.id), self._places.drop(drop.id)
         self._places.require()
         for held in reversed(files):
             path, back = home / held.name, self._places.inbox / held.source
@@ -122,8 +134,10 @@ class Claimer:
             shutil.rmtree(home)
         self._drops.void(drop.id)
 
-    def _close(self, moved: Sequence[Drop], now: float) -> None:
-        hashes = {drop.id: self._hashes(drop) for drop in moved}
+    def _close(self, moved: Sequence[Drop]) -> Steps[None]:
+        hashes = {}
+        for drop in moved:
+            hashes[drop.id] = yield from self._hashes(drop)
         if hashes:
             self._drops.claimed({number: (sha256, same) for number, (sha256, same, _) in hashes.items()})
         self._fault("claim:closed")
@@ -132,16 +146,22 @@ class Claimer:
             why = drop.why or hashes[drop.id][2]
             if why:
                 self._refuser.refuse(drop, why)
+            yield
 
-    def _hashes(self, drop: Drop) -> tuple[str, str, str]:
-        """Hash of the content, hash of content and wish, and why the content cannot be read, if so."""
+    def _hashes(self, drop: Drop) -> Steps[tuple[str, str, str]]:
+        """Hash of the content, hash of content and wish, and why the content cannot be read, if so.
+
+        What is refused anyway is not read: it may be a film of any length.
+        """
         home = self._places.drop(drop.id)
+        sha256 = fault = ""
         try:
-            sha256, fault = "" if drop.kind == "odd" else hash_drop(home, names_below(home)), ""
+            if not drop.why:
+                sha256 = yield from hash_drop(home, names_below(home))
         except OSError as error:
             # One file that cannot be read must not hold up all others; that the disk is away is another matter.
             self._places.require()
-            sha256, fault = "", f"It cannot be read: {error.strerror or error}. Check its rights and drop it again."
+            fault = f"It cannot be read: {error.strerror or error}. Check its rights and drop it again."
         return sha256, sameness(sha256, drop.wish), fault
 
     def _empty_folders(self, drop: Drop) -> None:
@@ -155,15 +175,26 @@ class Claimer:
 
 
 def names_below(folder: Path) -> list[str]:
-    """The plain files below a drop's folder, told from it with slashes; links and special files are left out."""
-    found = []
-    for root, _, names in os.walk(folder):
-        paths = [Path(root, name) for name in names]
-        found += [p.relative_to(folder).as_posix() for p in paths if p.is_file() and not p.is_symlink()]
+    """The files below a drop's folder, told from it with slashes. Raises `OSError` for what is no plain file."""
+    found: list[str] = []
+    waiting = [("", 0)]
+    while waiting:
+        base, deep = waiting.pop()
+        with os.scandir(folder / base) as entries:
+            for entry in entries:
+                name = f"{base}{entry.name}"
+                if entry.is_dir(follow_symlinks=False):
+                    waiting.append((f"{name}/", deep + 1))
+                elif entry.is_file(follow_symlinks=False) or passing(name):
+                    found += [name] if entry.is_file(follow_symlinks=False) else []
+                else:
+                    raise OSError(f"“{name}” is no plain file")
+        if deep > _MOST_DEEP:
+            raise OSError("its folders lie too deep one in the other")
     return sorted(found)
 
 
 def tree_size(folder: Path) -> tuple[int, int]:
     """The total size and the newest time of change of what lies in a dropped folder, hidden files left out."""
-    facts = [(folder / name).stat() for name in names_below(folder) if not passing(name)]
+    facts = [(folder / name).lstat() for name in names_below(folder) if not passing(name)]
     return sum(f.st_size for f in facts), max((f.st_mtime_ns for f in facts), default=0)

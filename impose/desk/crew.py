@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 from impose.desk.bench import Bench
 from impose.desk.calls import Calls
@@ -14,6 +14,7 @@ from impose.desk.maker import Maker
 from impose.desk.paper import draw
 from impose.desk.places import Places
 from impose.desk.printing import PrintFolder
+from impose.desk.prune import SteadyClock
 from impose.desk.refuse import Refuser
 from impose.desk.world import World
 from impose.ledger.drops import Delivery, Drops
@@ -45,22 +46,30 @@ class Crew:
         self.intake = Intake(places, world, habits.rules(), profiles, self.claimer, maker, habits.options.columns, say)
         self.bench = Bench(places, drops, world, self.refuser, maker, habits.options, habits.customs(), say)
         folder = habits.print_folder
-        prints = None if folder is None else PrintFolder(folder, mark, drops, world.fault, say)
+        self.prints = None if folder is None else PrintFolder(folder, places, drops, world.fault, say)
         self.deliverer = Deliverer(
             places,
             drops,
             world.fault,
             world.wall,
             say,
-            prints,
+            self.prints,
             bool(habits.command),
             draw(places.sheets, world.wall),
             tell,
         )
         self.calls = Calls(habits.command, places, drops, mark, world.fault, say) if habits.command else None
-        self.later: dict[int, tuple[float, float]] = {}
+        self.later: dict[int, tuple[float, float, str]] = {}
+        self.closing: dict[int, Iterator[None]] = {}
+        self.pruning: Iterator[None] | None = None
+        self.steady = SteadyClock(drops)
         self.unfinished = True
 
     def stuck(self) -> bool:
         """Whether all that is unfinished has failed more than once and waits for its next try."""
-        return bool(self.later) and all(wait >= ONCE_WAIT_S for wait, _ in self.later.values())
+        return bool(self.later) and all(wait >= ONCE_WAIT_S for wait, *_ in self.later.values())
+
+    @property
+    def trouble(self) -> str:
+        """What keeps deliveries from being made, or from being finished."""
+        return self.bench.trouble or next((why for *_, why in self.later.values()), "")

@@ -17,6 +17,7 @@ from impose.desk.faults import Fault
 from impose.desk.paper import short_of
 from impose.desk.places import Places, free, sync_quietly
 from impose.desk.printing import PrintFolder
+from impose.desk.slices import Steps
 from impose.files import RECORD_NAME
 from impose.ledger.drops import Delivery, Drops, Print
 
@@ -102,13 +103,13 @@ class Deliverer:
         stem = f"{delivery.name}-{delivery.id}-{delivery.made.get('code', '')}"
         return [Print(delivery.id, file, paper, f"{stem}.pdf", "due") for file, paper in sorted(files.items())]
 
-    def close(self, delivery: Delivery) -> None:
+    def close(self, delivery: Delivery) -> Steps[None]:
         """Originals to `done/`, PDFs to the print folder, the work folder emptied; then it is closed."""
         self._places.require()
         self._tidy(delivery)
         if self._print_folder is not None:
             for one in self._drops.prints(delivery.id):
-                self._print_folder.drop(one, self._places.sheets / delivery.name / one.file)
+                yield from self._print_folder.drop(one, self._places.sheets / delivery.name / one.file)
         elif self._drops.prints(delivery.id):
             return  # started without --print-folder: what is owed to the printer waits for a start with it
         with contextlib.suppress(FileNotFoundError):

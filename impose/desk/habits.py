@@ -26,6 +26,7 @@ class Habits:
     settle_s: float = 2.0
     once: bool = False
     ledger: Path | None = None
+    adopt: bool = False
     patience_s: float | None = None
     hold_s: float = 0.0
     fill: float = 1.0

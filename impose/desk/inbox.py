@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import re
+import stat
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from impose.desk.names import SETTINGS
 from impose.errors import Exit, Finding, Trouble, raise_stops
+from impose.files import open_plain
 from impose.shop.profiles import Profiles
-from impose.shop.tables import parse_toml
+from impose.shop.toml import parse_toml
 
 LONGEST_HOLD_S = 31 * 86400.0  # whoever can drop a file can write a desk.toml, and what is held is not made
 
-_LARGEST = 64 * 1024
+_LARGEST = 4 * 1024  # four keys; what a parser can be made to do with a longer one takes too long
 _KEYS = ("papers", "printer", "placement", "hold")
 _SPAN = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(s|sec|m|min|h|d)?", re.IGNORECASE)
 _SECONDS = {"s": 1.0, "sec": 1.0, "m": 60.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
@@ -67,17 +69,23 @@ def read_inbox(folder: Path, name: str, profiles: Profiles) -> Inbox | None:
     base = Inbox(placement=placement.name if placement else None)
     path = folder / SETTINGS
     try:
-        if path.is_symlink() or (path.exists() and not path.is_file()):
-            return replace(base, fault=f"{SETTINGS} in this folder is a link or no file; put a plain file there")
-        content = path.read_bytes() if path.is_file() else None
+        facts = path.lstat()
+    except (FileNotFoundError, NotADirectoryError):
+        return base if placement or not name else None
     except OSError as error:
         return replace(base, fault=f"{SETTINGS} in this folder cannot be read: {error.strerror}")
-    if content is None:
-        return base if placement or not name else None
+    if not stat.S_ISREG(facts.st_mode):
+        return replace(base, fault=f"{SETTINGS} in this folder is a link or no file; put a plain file there")
     try:
-        return _said(base, content, path, profiles)
+        with open_plain(path) as file:
+            return _said(base, file.read(_LARGEST + 1), path, profiles)
+    except OSError as error:
+        return replace(base, fault=f"{SETTINGS} in this folder cannot be read: {error.strerror or error}")
     except Trouble as trouble:
         return replace(base, fault=f"{SETTINGS} in this folder cannot be used. {trouble}")
+    except Exception as error:
+        # Anybody who drops can write one: whatever it makes a parser do, it is that folder's fault alone.
+        return replace(base, fault=f"{SETTINGS} in this folder cannot be used ({type(error).__name__}). Write it anew.")
 
 
 def _said(base: Inbox, content: bytes, path: Path, profiles: Profiles) -> Inbox:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from impose.desk.claim import Claimer
@@ -13,6 +14,7 @@ from impose.desk.maker import Maker
 from impose.desk.names import SETTINGS, is_passing
 from impose.desk.places import Places
 from impose.desk.scan import Entry, Stamp
+from impose.desk.slices import Steps, advance
 from impose.desk.sort import Sorter
 from impose.desk.want import Named, Rules, Sorted, Waiting
 from impose.desk.world import World
@@ -21,8 +23,9 @@ from impose.shop.profiles import Profiles
 
 CLAIMED_TOGETHER = 64  # the ledger is synced once for all of them
 MOST_LOOKED = 512  # files read through in one turn
-LONGEST_TURN_S = 1.0  # a long inbox takes long to list, so a turn does much; but replies and signals wait for its end
+LONGEST_CLAIM_S = 1.0  # then the inbox is listed anew: what was found then may have changed
 FIRST_WAIT_S, LONGEST_WAIT_S = 5.0, 300.0
+MOST_READS = 5  # deaths of the maker over one batch file, before the file is to blame
 
 
 class Intake:
@@ -41,47 +44,119 @@ class Intake:
     ) -> None:
         self._places, self._world, self._profiles = places, world, profiles
         self._claimer, self._maker, self._columns, self._say = claimer, maker, columns, say
-        self._sorter = Sorter(places.inbox, rules, self._inbox_of, self._table)
-        self._tables: dict[Path, tuple[Stamp, Named | None]] = {}
+        self._sorter = Sorter(places.inbox, rules, self._inbox_of, self._table, world.clock)
+        self._tables: dict[Path, _Reading] = {}
         self._asked: dict[str, Inbox | None] = {}
         self._inboxes: dict[str, tuple[object, Inbox | None]] = {}
         self._failed: dict[str, tuple[float, float, str]] = {}
+        self._scan: Iterator[None] | None = None
+        self._found: list[Entry] = []
+        self._scanned_at = 0.0
+        self._claiming: Iterator[None] | None = None
+        self._taken = 0
         self.last = Sorted()
         self.only_stuck = False
 
+    @property
+    def busy(self) -> bool:
+        """Whether a claim or a listing is under way, to be gone on with at the next turn."""
+        return self._claiming is not None or self._scan is not None
+
+    def recover(self) -> None:
+        """Begin with the claims that were cut short; what is large is gone on with at the next turns."""
+        self._claiming = self._recovering()
+        self._go_on()
+
     def turn(self) -> int:
-        """List, sort, and claim what is ready; the number of drops claimed. Raises `OSError` where the desk fails."""
-        now = self._world.clock()
-        self._asked.clear()
-        entries = self._world.listing(self._places.inbox, self._inbox_of)
+        """List, sort, and claim what is ready; the number of drops claimed. Raises `OSError` where the desk fails.
+
+        Each turn does a part of that: while files are being taken the inbox is not listed, since it changes.
+        """
+        if self._claiming is None and self._listed():
+            self._sort()
+        before = self._taken
+        self._go_on()
+        return self._taken - before
+
+    def _go_on(self) -> None:
+        """Go on with taking files."""
+        if self._claiming is None:
+            return
+        try:
+            if advance(self._claiming, self._world.clock):
+                self._claiming = None
+        except BaseException:
+            self._claiming = None
+            raise
+
+    def _listed(self) -> bool:
+        """Go on with listing the inbox; whether all of it is listed."""
+        if self._scan is None:
+            self._scanned_at, self._found = self._world.clock(), []
+            self._asked.clear()
+            self._scan = self._scanning()
+        try:
+            done = advance(self._scan, self._world.clock)
+        except BaseException:
+            self._scan = None
+            raise
+        if done:
+            self._scan = None
+        return done
+
+    def _scanning(self) -> Steps[None]:
+        for entry in self._world.listing(self._places.inbox, self._inbox_of):
+            if entry is not None:
+                self._found.append(entry)
+            yield
+
+    def _sort(self) -> None:
+        entries, now = self._found, self._scanned_at
         self._forget(entries)
         result = self._sorter.sort(entries, now, MOST_LOOKED)
-        # What failed to be taken is let rest: its reason is more use to a person than a hundred more tries.
-        ready = [one for one in result.wanted if self._failed.get(one.path, (0.0, now, ""))[1] <= now]
+        ready = self._ready(result.wanted, now)
         moving = bool(result.waiting)
         for path, (_, until, why) in self._failed.items():
             if until > now:
                 result.waiting.append(Waiting(path, f"{why}; tried again in {until - now:.0f} s"))
         self.last = result
         self.only_stuck = not moving and not ready
-        if not ready:
-            return 0
-        taken = 0
-        for first in range(0, len(ready), CLAIMED_TOGETHER):
-            taken += self._claim(ready[first : first + CLAIMED_TOGETHER], now)
-            if self._world.clock() - now > LONGEST_TURN_S:
-                break
-        return taken
+        if ready:
+            self._claiming = self._claim_all(ready, now)
 
-    def _claim(self, wanted: list[Wanted], now: float) -> int:
-        failed = self._claimer.claim(wanted, self._world.wall())
+    def _ready(self, wanted: list[Wanted], now: float) -> list[Wanted]:
+        """What failed to be taken is let rest: its reason is more use to a person than a hundred more tries.
+
+        What would move an artwork away that such a one has still to copy rests with it.
+        """
+        resting = {one.path for one in wanted if self._failed.get(one.path, (0.0, now, ""))[1] > now}
+        needed = {held.source for one in wanted if one.path in resting for held in one.files if held.copied}
+        return [
+            one
+            for one in wanted
+            if one.path not in resting and not any(h.source in needed and not h.copied for h in one.files)
+        ]
+
+    def _claim_all(self, ready: list[Wanted], now: float) -> Steps[None]:
+        needed: set[str] = set()
+        for first in range(0, len(ready), CLAIMED_TOGETHER):
+            wanted = ready[first : first + CLAIMED_TOGETHER]
+            failed = yield from self._claimer.claim(wanted, self._world.wall(), needed)
+            self._note(wanted, failed, now)
+            if self._world.clock() - now > LONGEST_CLAIM_S:
+                return
+
+    def _recovering(self) -> Steps[None]:
+        yield from self._claimer.recover()
+
+    def _note(self, wanted: list[Wanted], failed: dict[str, str], now: float) -> None:
         for one in wanted:
             if one.path in failed:
                 wait = min(LONGEST_WAIT_S, 2 * self._failed.get(one.path, (FIRST_WAIT_S / 2, 0.0, ""))[0])
                 self._failed[one.path] = (wait, now + wait, failed[one.path])
             else:
                 self._failed.pop(one.path, None)
-        return len(wanted) - len(failed)
+        self._taken += len(wanted) - len(failed)
 
     def _forget(self, entries: list[Entry]) -> None:
         paths = {entry.path for entry in entries}
@@ -114,21 +189,45 @@ class Intake:
         return known[1]
 
     def _table(self, path: Path, stamp: Stamp) -> Named | None:
-        """What a batch file names; asks the maker once for each state of the file."""
+        """What a batch file names; asks the maker once for each state of the file, and again where it failed."""
         known = self._tables.get(path)
-        if known is None or known[0] != stamp:
-            self._tables[path] = (stamp, None)
-            self._maker.ask(ReadTable(path, self._columns), lambda reply: self._read(path, stamp, reply), urgent=True)
-            return None
-        return known[1]
+        if known is None or known.stamp != stamp:
+            known = self._tables[path] = _Reading(stamp)
+        if known.named is None and not known.asked and self._world.clock() >= known.not_before:
+            known.asked = True
+            request = ReadTable(path, self._columns)
+            self._maker.ask(request, lambda reply: self._read(path, known, reply), urgent=True)
+        return known.named
 
-    def _read(self, path: Path, stamp: Stamp, reply: Reply) -> None:
-        if self._tables.get(path, (None,))[0] != stamp:
+    def _read(self, path: Path, reading: _Reading, reply: Reply) -> None:
+        """Take note of an answer. What is no fault of the file is tried again after a growing wait."""
+        if self._tables.get(path) is not reading:
             return
+        reading.asked = False
         if isinstance(reply, Named):
-            self._tables[path] = (stamp, reply)
-        elif isinstance(reply, Failed):
-            self._tables[path] = (stamp, Named(fault=f"It cannot be read as a batch file. {reply.common}"))
+            reading.named = reply
+            return
+        why = reply.common if isinstance(reply, Failed) else ""
+        reading.deaths += isinstance(reply, Failed) and reply.kind == "error"
+        if reading.deaths >= MOST_READS:
+            what = f"Reading it failed {reading.deaths} times: {why}. Save it anew, best as CSV with another program."
+            reading.named = Named(fault=what)
+            return
+        reading.wait = min(LONGEST_WAIT_S, 2 * reading.wait)
+        reading.not_before = self._world.clock() + reading.wait
+        self._say(f"{path.name} could not be read and is read again in {reading.wait:.0f} s: {why}")
+
+
+@dataclass(slots=True)
+class _Reading:
+    """How far the reading of one state of a batch file is."""
+
+    stamp: Stamp
+    named: Named | None = None
+    asked: bool = False
+    deaths: int = 0
+    wait: float = FIRST_WAIT_S / 2
+    not_before: float = float("-inf")
 
 
 def make_inboxes(places: Places, names: list[str]) -> None:

@@ -13,6 +13,7 @@ from impose.desk.batch import Combined, Parcel, combine, made_before
 from impose.desk.paper import back_values
 from impose.desk.want import Named
 from impose.errors import Exit, Finding, Severity, Trouble
+from impose.files import open_plain
 from impose.run import Options, Plan, plan, produce
 from impose.run.job import load
 from impose.run.stock import takes_of
@@ -87,7 +88,9 @@ def answer(request: Request) -> Reply:
         return Failed("error", common=f"{type(error).__name__}: {error}")
 
 
-def _read_table(request: ReadTable) -> Named:
+def _read_table(request: ReadTable) -> Named | Failed:
+    with open_plain(request.path):
+        pass  # what has become a pipe since it was looked at would be waited for without end
     columns = None if request.columns is None else read_column_map(request.columns)
     try:
         code = list_code(request.path, columns is not None)
@@ -95,6 +98,8 @@ def _read_table(request: ReadTable) -> Named:
             return Named(listed=code)
         return Named(tuple(files_named(request.path, columns)))
     except Trouble as trouble:
+        if trouble.exit is Exit.SYSTEM:
+            return Failed("system", common=str(trouble))
         return Named(fault=str(trouble).replace(str(request.path), request.path.name))
 
 

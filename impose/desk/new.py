@@ -97,7 +97,7 @@ def make_desk(root: Path, profiles: Profiles) -> tuple[Places, list[Path]]:
 
     Raises `Trouble` where it cannot be a desk.
     """
-    places = open_desk(root)
+    places = open_desk(root, adopt=True)
     make_inboxes(places, sorted(profiles.placements))
     written = []
     for name, text, runs in _files(places.root):

@@ -8,12 +8,16 @@ import secrets
 from dataclasses import dataclass
 from pathlib import Path
 
+from impose.desk.known import known_desk, remember_desk
 from impose.desk.names import safe_name
-from impose.errors import Exit, Finding, Trouble
-from impose.files import sync
+from impose.errors import Exit, Finding, Trouble, typed
+from impose.files import new_file, sync
+from impose.ledger.drops import DROPS, Drops
+from impose.ledger.store import open_ledger
 
 _FOLDERS = ("in", "work", "sheets", "refused", "done")
 _IDENTITY = ".desk"
+_LEDGER = ".ledger"
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,16 +92,36 @@ class Places:
         for name in _FOLDERS:
             (self.root / name).mkdir(exist_ok=True)
 
+    def note_ledger(self, ledger: Path) -> None:
+        """Write down that the desk's ledger is kept elsewhere, so that an empty one is not begun while it is away."""
+        note = self.work / _LEDGER
+        if _read(note) != os.fsencode(ledger):
+            with new_file(note) as part:
+                part.write_bytes(os.fsencode(ledger))
+
+    def require_ledger(self, ledger: Path) -> None:
+        """Raise `Trouble` where a ledger kept elsewhere is not there any more."""
+        if not ledger.exists() and _read(self.work / _LEDGER) == os.fsencode(ledger):
+            what = f"the ledger {ledger} is not there: its disk seems to be away"
+            raise Trouble(Finding(what, "Connect it, or begin a new ledger with --adopt.", exit=Exit.SYSTEM))
+
     def require(self) -> None:
         """Raise `OSError` while the desk's disk is away: what is not seen then has not gone."""
         if self.identity() is None:
             raise FileNotFoundError(2, "the desk is not there", str(self.root))
 
 
-def open_desk(root: Path, print_folder: Path | None = None) -> Places:
-    """Make what is missing of a desk. Raises `Trouble` where it cannot be one, and then makes nothing."""
+def open_desk(root: Path, print_folder: Path | None = None, ledger: Path | None = None, adopt: bool = False) -> Places:
+    """Make what is missing of a desk. Raises `Trouble` where it cannot be one, and then makes nothing.
+
+    A desk that was seen at this path, by this user or by the `ledger`, and of which nothing is there, is not made
+    anew: its disk is away. Unless it is to be adopted.
+    """
     places = Places(Path(os.path.abspath(root)))  # noqa: PTH100  resolve() would lose the name a share is known by
     refuse_loops(places, print_folder)
+    known = None if places.identity() else _seen(places, ledger)
+    if known and not adopt and not places.ledger.is_file():
+        raise Trouble(_away(places))
     for name in _FOLDERS:
         folder = places.root / name
         if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
@@ -111,11 +135,37 @@ def open_desk(root: Path, print_folder: Path | None = None) -> Places:
         )
     if places.identity() is None:
         mark = places.work / f".new-{os.getpid()}"
-        mark.write_text(secrets.token_hex(8), "ascii")
+        mark.write_text(known or secrets.token_hex(8), "ascii")
         sync(mark)
         mark.replace(places.work / _IDENTITY)
         sync(places.work)
+    remember_desk(places.root, places.identity() or "")
     return places
+
+
+def _read(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError:
+        return b""
+
+
+def _seen(places: Places, ledger: Path | None) -> str | None:
+    """The mark of the desk that was seen here before."""
+    if ledger is not None and ledger.is_file():
+        with open_ledger(ledger, [DROPS]) as opened:
+            return Drops(opened).fact("desk") or known_desk(places.root)
+    return known_desk(places.root)
+
+
+def _away(places: Places) -> Finding:
+    return Finding(
+        f"the desk {places.root} was here before, and now nothing of it is: its disk or share seems to be away",
+        f"Connect it and start again. To begin a new desk there: impose desk --new {typed(str(places.root))}, "
+        "or start with --adopt.",
+        kind="desk",
+        exit=Exit.SYSTEM,
+    )
 
 
 def refuse_loops(places: Places, print_folder: Path | None) -> None:

@@ -3,61 +3,133 @@
 A printing program takes files away as soon as they appear, so that "is it there?" says nothing afterwards. What says
 it is the copy beside: it is written, the ledger says that it is about to be dropped, then it is renamed into place. If
 it is still there after a crash the drop has not happened; if it is gone, it has.
+
+A share that is away may leave an empty folder in its place, on the computer's own disk. So the folder is marked once,
+and the ledger remembers the mark: where it is missing nothing is written, and nothing is taken for gone.
 """
 
 from __future__ import annotations
 
-import contextlib
+import errno
+import hashlib
 import os
-import shutil
+import secrets
 from collections.abc import Callable
 from pathlib import Path
 
 from impose.desk.faults import Fault
-from impose.desk.places import sync_quietly
-from impose.files import sync
+from impose.desk.places import Places, sync_quietly
+from impose.desk.slices import Steps, copy_plain
+from impose.errors import Exit, Finding, Trouble, typed
+from impose.files import new_file, open_plain
 from impose.ledger.drops import Drops, Print
 
 _BESIDE = ".impose"
+_MARK = ".mark"
+_AWAY = "the print folder is away (it has no mark in .impose), so PDFs wait; if it was replaced, start with --adopt"
+_OTHER = "another print folder is in its place (by its mark in .impose), so PDFs wait; to take it, start with --adopt"
 
 
 class PrintFolder:
     """Drops PDFs into `root`, one folder a paper."""
 
-    def __init__(self, root: Path, mark: str, drops: Drops, fault: Fault, say: Callable[[str], None]) -> None:
-        self.root, self._mark = root, mark
-        self._drops, self._fault, self._say = drops, fault, say
+    def __init__(self, root: Path, places: Places, drops: Drops, fault: Fault, say: Callable[[str], None]) -> None:
+        self.root, self._places, self._drops = Path(os.path.abspath(root)), places, drops  # noqa: PTH100
+        self._desk = places.identity() or ""
+        self._fault, self._say = fault, say
+        self._fact = f"print folder {hashlib.sha256(os.fsencode(self.root)).hexdigest()[:32]}"
+        self._known: str | None = None
 
-    def drop(self, one: Print, source: Path) -> None:
+    def know(self, adopt: bool) -> None:
+        """Know the folder again, or mark it where it is new. Raises `Trouble` where a new one is not there."""
+        self._known = self._drops.fact(self._fact)
+        if self._known is not None and not adopt:
+            why = self._why_not()
+            if why:
+                self._say(f"{self.root}: {why}")
+            return
+        if not self.root.is_dir():
+            what = f"the print folder {self.root} is not there"
+            remedy = "Make it, or connect the share that it is on, then start again."
+            raise Trouble(Finding(what, remedy, kind="desk", exit=Exit.USAGE))
+        mark = self._mark() or self._make_mark()
+        if self._known not in (None, mark):
+            self._begin_again()
+        self._drops.set_fact(self._fact, mark)
+        self._known = mark
+
+    def require(self) -> None:
+        """Raise `OSError` where this is not the folder that was marked."""
+        why = self._why_not()
+        if why:
+            raise FileNotFoundError(errno.ENOENT, why, str(self.root))
+
+    def drop(self, one: Print, source: Path) -> Steps[None]:
         """Drop one PDF, or finish what a crash cut short. Raises `OSError` where the folder fails."""
-        beside = self.root / _BESIDE / f"{self._mark}-{one.delivery}-{one.file}"
+        self.require()
+        beside = self.root / _BESIDE / f"{self._desk}-{one.delivery}-{one.file}"
         target = self.root / one.paper / one.name
         if one.state == "due":
             if not source.exists():
+                self._places.require()
                 self._say(f"{source} is gone, so it was not sent to the printer")
                 return self._drops.set_print(one, "printed")
-            self._copy(source, beside)
+            yield from copy_plain(source, beside)
+            sync_quietly(beside.parent)
             target.parent.mkdir(exist_ok=True)
+            self.require()  # it is there that the copy lies
             self._fault("print:copied")
             self._drops.set_print(one, "dropping")
             self._fault("print:written")
-        if not beside.parent.is_dir():
-            raise FileNotFoundError(2, "the print folder is not there", str(self.root))
-        with contextlib.suppress(FileNotFoundError):
-            beside.rename(_unused(target))
-            sync_quietly(target.parent, beside.parent)
+        self._rename(beside, target)
         self._fault("print:dropped")
         self._drops.set_print(one, "printed")
         self._fault("print:closed")
         return None
 
-    def _copy(self, source: Path, beside: Path) -> None:
-        # Not the folders around it: where they are missing, a share is away or the name is mistyped.
-        self.root.mkdir(exist_ok=True)
-        beside.parent.mkdir(exist_ok=True)
-        shutil.copyfile(source, beside)
-        sync(beside)
-        sync_quietly(beside.parent)
+    def _rename(self, beside: Path, target: Path) -> None:
+        self.require()
+        try:
+            target.parent.mkdir(exist_ok=True)
+            beside.rename(_unused(target))
+        except FileNotFoundError:
+            # Dropped before a crash; unless it is seen to lie here still, or the folder has just gone.
+            self.require()
+            if os.path.lexists(beside):
+                raise
+        else:
+            sync_quietly(target.parent, beside.parent)
+        self.require()
+
+    def _why_not(self) -> str:
+        mark = self._mark()
+        return "" if mark is not None and mark == self._known else _AWAY if mark is None else _OTHER
+
+    def _mark(self) -> str | None:
+        try:
+            with open_plain(self.root / _BESIDE / _MARK) as file:
+                return file.read(100).decode("ascii").strip() or None
+        except (OSError, ValueError):
+            return None
+
+    def _make_mark(self) -> str:
+        mark = secrets.token_hex(8)
+        path = self.root / _BESIDE / _MARK
+        path.parent.mkdir(exist_ok=True)
+        with new_file(path) as part:
+            part.write_text(f"{mark}\n", "ascii")
+        path.chmod(0o644)
+        sync_quietly(path.parent)
+        self._say(f"the print folder {typed(str(self.root))} is marked in .impose, to be known again")
+        return mark
+
+    def _begin_again(self) -> None:
+        """What was half way into the old folder goes whole into the new one."""
+        for delivery in self._drops.deliveries("delivered"):
+            for one in self._drops.prints(delivery.id):
+                if one.state == "dropping":
+                    self._say(f"{one.name} is dropped into the new print folder; it may have been printed already")
+                    self._drops.set_print(one, "due")
 
 
 def _unused(target: Path) -> Path:

@@ -1,4 +1,8 @@
-"""Thinning out `done/`, by age and by size, and only if told to."""
+"""Thinning out `done/`, by age and by size, and only if told to.
+
+Age is told by the wall clock, which can be wrong for a while and then right again; what was thrown away by a wrong one
+does not come back. So nothing is thrown away by age before the clock has gone steadily for an hour.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +10,40 @@ import os
 import shutil
 from collections.abc import Callable
 from pathlib import Path
+
+from impose.desk.slices import Steps
+from impose.ledger.drops import Drops
+
+STEADY_S = 3600.0
+JUMP_S = 86400.0
+_PAUSE_S = 2 * JUMP_S  # between two runs, such as one each night
+_CLOCK = "clock"
+
+
+class SteadyClock:
+    """Whether the wall clock can be trusted: how long it has gone without a jump, over restarts too."""
+
+    def __init__(self, drops: Drops) -> None:
+        self._drops = drops
+        self._ahead: float | None = None
+        self._jumped = False
+
+    def look(self, now: float, wall: float) -> None:
+        """Compare the wall clock with the steady one; at every turn."""
+        ahead = wall - now
+        if self._ahead is not None and abs(ahead - self._ahead) > JUMP_S:
+            self._jumped = True
+        self._ahead = ahead
+
+    def steady(self, wall: float) -> bool:
+        """Whether an hour has passed since the last jump that was seen; remembered for the next run."""
+        said = (self._drops.fact(_CLOCK) or "").split()
+        since, last = (float(said[0]), float(said[1])) if len(said) == 2 else (wall, wall)
+        if self._jumped or not -JUMP_S <= wall - last <= _PAUSE_S:
+            since = wall
+        self._jumped = False
+        self._drops.set_fact(_CLOCK, f"{min(since, wall)} {wall}")
+        return wall - since >= STEADY_S
 
 
 def prune(
@@ -15,7 +53,7 @@ def prune(
     keep_bytes: int | None,
     busy: Callable[[str], bool],
     say: Callable[[str], None],
-) -> None:
+) -> Steps[None]:
     """Remove the oldest originals: those older than `keep_s`, and those over `keep_bytes` in all.
 
     `busy` tells names that are still needed. Links are not followed.
@@ -25,6 +63,7 @@ def prune(
         for entry in entries:
             facts = entry.stat(follow_symlinks=False)
             size = _size(Path(entry.path)) if keep_bytes is not None else 0
+            yield
             # The time the folder was put there: what is inside keeps the times of whoever made it.
             found.append((facts.st_ctime, entry.name, size))
     total = sum(size for _, _, size in found)
@@ -40,6 +79,7 @@ def prune(
             path.unlink(missing_ok=True)
         total -= size
         say(f"pruned done/{name}")
+        yield
 
 
 def _size(path: Path) -> int:

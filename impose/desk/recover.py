@@ -3,26 +3,32 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
 
 from impose.desk.bench import Bench
-from impose.desk.claim import Claimer
+from impose.desk.intake import Intake
 from impose.desk.places import Places, free
 from impose.desk.refuse import Refuser
 from impose.ledger.drops import OPEN_DELIVERIES, Drops
 
 Say = Callable[[str], None]
 
+# Temporaries that a kill left: of the desk's mark, and of the text beside a refused file.
+_LEFT_AT_WORK = re.compile(r"\.new-[0-9]+")
+_LEFT_AMONG_REFUSED = re.compile(r"\..+\.[a-z0-9_]{8}\.part")
 
-def recover(
-    places: Places, drops: Drops, claimer: Claimer, refuser: Refuser, bench: Bench, wall: float, say: Say
-) -> None:
-    """Bring ledger and folders together. Raises `OSError` or `Trouble` where a disk fails; then it is begun again."""
+
+def recover(places: Places, drops: Drops, intake: Intake, refuser: Refuser, bench: Bench, say: Say) -> None:
+    """Bring ledger and folders together. Raises `OSError` or `Trouble` where a disk fails; then it is begun again.
+
+    Claims are finished in the turns that follow, since files may be large.
+    """
     bench.put_back_all()
     _reopen(places, drops)
-    claimer.recover(wall)
+    intake.recover()
     for drop in drops.drops("waiting"):
         if drop.why:  # claimed only to be refused
             refuser.refuse(drop, drop.why)
@@ -45,6 +51,9 @@ def _sweep(places: Places, drops: Drops, say: Say) -> None:
 
     Nothing that the ledger does not know at all is deleted: it may be all there is of somebody's artwork.
     """
+    for folder, left in ((places.work, _LEFT_AT_WORK), (places.refused, _LEFT_AMONG_REFUSED)):
+        for path in [path for path in folder.iterdir() if left.fullmatch(path.name)]:
+            path.unlink(missing_ok=True)
     deliveries = {one.id for one in drops.deliveries(*OPEN_DELIVERIES)}
     for path in list(places.work.iterdir()):
         kind, _, number = path.name.partition("-")

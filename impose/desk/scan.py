@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
 from collections.abc import Callable, Iterator
@@ -15,7 +16,12 @@ from impose.desk.names import SETTINGS, is_passing
 MOST_IN_FOLDER = 5_000
 """Files of one dropped folder; a larger one is more likely a slip of the mouse than a batch."""
 
+MOST_DEEP = 32
+"""Folders one in the other: far more than anybody sorts artwork into, far fewer than a system or a walk can take."""
+
 _CLOSED = "It may not be read, or a folder in it. Allow reading, or copy it again."
+_DEEP = f"It holds more than {MOST_DEEP} folders one in the other. Drop the artwork in fewer."
+_MANY = 200  # files looked at between two breaths
 
 Stamp = tuple[int, ...]
 InboxOf = Callable[[str], Inbox | None]
@@ -43,21 +49,17 @@ class Entry:
         return self.path.rpartition("/")[2]
 
 
-def scan(root: Path, inbox_of: InboxOf) -> list[Entry]:
-    """Everything in `in/` (`root`) that is neither hidden nor temporary, in the order of names.
+def scan(root: Path, inbox_of: InboxOf) -> Iterator[Entry | None]:
+    """Everything in `in/` (`root`) that is neither hidden nor temporary, in the order of names; None to take breath.
 
-    Raises `OSError` where the folder cannot be listed. What vanishes meanwhile is left out.
+    Raises `OSError` where `in/` itself cannot be listed. What vanishes meanwhile is left out; whatever else is wrong
+    below `in/` is that entry's own fault.
     """
-    entries: list[Entry] = []
     for name, path, facts in _listed(root):
-        if facts is not None and stat.S_ISDIR(facts.st_mode) and inbox_of(name) is not None:
-            try:
-                entries += [_entry(root, name, below, facts_below) for _, below, facts_below in _listed(path)]
-            except PermissionError:
-                entries.append(Entry(name, "", "odd", stamp_of(facts), _CLOSED))
+        if isinstance(facts, os.stat_result) and stat.S_ISDIR(facts.st_mode) and inbox_of(name) is not None:
+            yield from _inbox(root, name, path, facts)
         else:
-            entries.append(_entry(root, "", path, facts))
-    return [entry for entry in entries if entry.kind != "folder" or entry.files or entry.why]
+            yield from _entry(root, "", path, facts)
 
 
 def stamp_of(facts: os.stat_result) -> Stamp:
@@ -65,7 +67,11 @@ def stamp_of(facts: os.stat_result) -> Stamp:
     return (facts.st_size, facts.st_mtime_ns, facts.st_ino)
 
 
-def _listed(folder: Path) -> Iterator[tuple[str, Path, os.stat_result | None]]:
+_Listed = Iterator[tuple[str, Path, os.stat_result | OSError]]
+
+
+def _listed(folder: Path) -> _Listed:
+    """What a folder holds: name, path, and facts, or why there are none."""
     with os.scandir(folder) as found:
         names = sorted(entry.name for entry in found)
     for name in names:
@@ -73,21 +79,37 @@ def _listed(folder: Path) -> Iterator[tuple[str, Path, os.stat_result | None]]:
             continue
         path = folder / name
         try:
-            facts = path.lstat()
-        except FileNotFoundError:
+            yield name, path, path.lstat()
+        except (FileNotFoundError, NotADirectoryError):
             continue
-        yield name, path, facts
+        except OSError as error:
+            yield name, path, error
 
 
-def _entry(root: Path, inbox: str, path: Path, facts: os.stat_result | None) -> Entry:
+def _inbox(root: Path, name: str, path: Path, facts: os.stat_result) -> Iterator[Entry | None]:
+    try:
+        for _, below, facts_below in _listed(path):
+            yield from _entry(root, name, below, facts_below)
+    except (FileNotFoundError, NotADirectoryError):
+        return
+    except OSError as error:
+        yield Entry(name, "", "odd", stamp_of(facts), _unreadable(error))
+
+
+def _entry(root: Path, inbox: str, path: Path, facts: os.stat_result | OSError) -> Iterator[Entry | None]:
     told = f"{inbox}/{path.name}" if inbox else path.name
-    assert facts is not None
-    if stat.S_ISREG(facts.st_mode):
-        return Entry(told, inbox, "file", stamp_of(facts))
-    if stat.S_ISDIR(facts.st_mode):
-        files, why = _tree(root, path)
-        return Entry(told, inbox, "folder", tuple(n for f in files for n in f[1]), why, tuple(files))
-    return Entry(told, inbox, "odd", stamp_of(facts), _odd(facts.st_mode))
+    if isinstance(facts, OSError):
+        yield Entry(told, inbox, "odd", (), _unreadable(facts))
+    elif stat.S_ISREG(facts.st_mode):
+        yield Entry(told, inbox, "file", stamp_of(facts))
+        yield None
+    elif stat.S_ISDIR(facts.st_mode):
+        tree = _Tree(root)
+        yield from tree.walk(path)
+        if tree.files or tree.why:
+            yield Entry(told, inbox, "folder", tuple(n for f in tree.files for n in f[1]), tree.why, tuple(tree.files))
+    else:
+        yield Entry(told, inbox, "odd", stamp_of(facts), _odd(facts.st_mode))
 
 
 def _odd(mode: int) -> str:
@@ -95,23 +117,51 @@ def _odd(mode: int) -> str:
     return f"It is {what}, which is never followed. Copy the file itself into the folder."
 
 
-def _tree(root: Path, folder: Path) -> tuple[list[tuple[str, Stamp]], str]:
+def _unreadable(error: OSError) -> str:
+    if isinstance(error, PermissionError):
+        return _CLOSED
+    if error.errno == errno.ENAMETOOLONG:
+        return "Its folders lie too deep one in the other, or have names too long, for the system. Drop it in fewer."
+    return f"It, or something in it, cannot be looked at: {error.strerror or error}. Copy it again."
+
+
+class _Tree:
     """The files below a dropped folder, and what keeps the folder from being used."""
-    files: list[tuple[str, Stamp]] = []
-    waiting = [folder]
-    while waiting:
-        try:
-            listed = list(_listed(waiting.pop()))
-        except PermissionError:
-            return sorted(files), _CLOSED
-        for name, path, facts in listed:
-            assert facts is not None
-            if stat.S_ISDIR(facts.st_mode):
-                waiting.append(path)
+
+    def __init__(self, root: Path) -> None:
+        self._root = root
+        self.files: list[tuple[str, Stamp]] = []
+        self.why = ""
+
+    def walk(self, folder: Path) -> Iterator[None]:
+        """Walk it, breadth first, up to the first thing that keeps it from being used."""
+        waiting = [(folder, 1)]
+        while waiting and not self.why:
+            here, deep = waiting.pop()
+            try:
+                for name, path, facts in _listed(here):
+                    if isinstance(facts, os.stat_result) and stat.S_ISDIR(facts.st_mode):
+                        waiting.append((path, deep + 1))
+                        self.why = self.why or (_DEEP if deep >= MOST_DEEP else "")
+                    else:
+                        self._add(name, path, facts)
+                    if self.why:
+                        break
+                    if len(self.files) % _MANY == 0:
+                        yield
+            except (FileNotFoundError, NotADirectoryError):
                 continue
-            files.append((path.relative_to(root).as_posix(), stamp_of(facts)))
-            if not stat.S_ISREG(facts.st_mode):
-                return files, f"“{name}” in it: {_odd(facts.st_mode)}"
-            if len(files) > MOST_IN_FOLDER:
-                return files, f"It holds more than {MOST_IN_FOLDER} files. Drop smaller folders."
-    return sorted(files), ""
+            except OSError as error:
+                self.why = _unreadable(error)
+            yield
+        self.files.sort()
+
+    def _add(self, name: str, path: Path, facts: os.stat_result | OSError) -> None:
+        if isinstance(facts, OSError):
+            self.why = _unreadable(facts)
+            return
+        self.files.append((path.relative_to(self._root).as_posix(), stamp_of(facts)))
+        if not stat.S_ISREG(facts.st_mode):
+            self.why = f"“{name}” in it: {_odd(facts.st_mode)}"
+        elif len(self.files) > MOST_IN_FOLDER:
+            self.why = f"It holds more than {MOST_IN_FOLDER} files. Drop smaller folders."

@@ -15,6 +15,7 @@ from impose.desk.inbox import Inbox
 from impose.desk.names import is_png, is_table, read_name
 from impose.desk.scan import Entry, Stamp
 from impose.desk.settle import Settling, long_rest
+from impose.desk.slices import STEP_S, Steps
 from impose.desk.want import (
     LIST_ALONE,
     LONE_FONT,
@@ -30,7 +31,7 @@ from impose.desk.want import (
     is_text,
     want,
 )
-from impose.desk.whole import whole_fault
+from impose.desk.whole import LARGEST, TOO_LARGE, whole_fault
 from impose.errors import Trouble
 from impose.ledger.drops import Wanted
 from impose.shop.artpath import ArtError, ArtRoot
@@ -47,28 +48,47 @@ class _Table:
     listed: str | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class _Looked:
+    """What was found of a file, and when."""
+
+    stamp: Stamp
+    fault: str
+    at: float
+
+
 class Sorter:
     """Sorts scan after scan; remembers which files were found whole, for as long as they lie there unchanged."""
 
-    def __init__(self, root: Path, rules: Rules, inbox_of: Callable[[str], Inbox | None], read: ReadTable) -> None:
+    def __init__(
+        self,
+        root: Path,
+        rules: Rules,
+        inbox_of: Callable[[str], Inbox | None],
+        read: ReadTable,
+        clock: Callable[[], float],
+    ) -> None:
         self.root, self.rules = root, rules
         self.settling = Settling()
         self._inbox_of, self._read = inbox_of, read
-        self._faults: dict[str, tuple[Stamp, str]] = {}
-        self._budget = 0
+        self._clock = clock
+        self._faults: dict[str, _Looked] = {}
+        self._looks: dict[str, tuple[Stamp, Steps[str]]] = {}
+        self._budget, self._left_s, self._now = 0, 0.0, 0.0
 
     def sort(self, entries: Sequence[Entry], now: float, most_looked: int = 64) -> Sorted:
         """Sort a scan made at `now`; at most `most_looked` files are read through in one call."""
         self.settling.look(entries, now)
-        self._budget = most_looked
+        self._budget, self._left_s, self._now = most_looked, STEP_S, now
         stamps = {path: stamp for entry in entries for path, stamp in (entry.files or [(entry.path, entry.stamp)])}
-        self._faults = {path: kept for path, kept in self._faults.items() if stamps.get(path) == kept[0]}
+        self._faults = {path: kept for path, kept in self._faults.items() if stamps.get(path) == kept.stamp}
+        self._looks = {path: kept for path, kept in self._looks.items() if stamps.get(path) == kept[0]}
         result = Sorted()
         tables = [self._table(entry) for entry in entries if entry.kind == "file" and is_table(entry.name)]
         shares = Counter(self._told(path) for table in tables for path in table.found.values())
         busy = {table.entry.inbox for table in tables if not table.read}
         for table in tables:
-            self._sort_table(table, stamps, shares, now, result)
+            self._sort_table(table, stamps, shares, busy, now, result)
         for entry in entries:
             if entry.kind == "file" and is_table(entry.name):
                 continue
@@ -81,6 +101,9 @@ class Sorter:
 
     def _table(self, entry: Entry) -> _Table:
         table = _Table(entry)
+        if entry.stamp[0] > LARGEST:
+            table.fault = f"It is {TOO_LARGE}"
+            return table
         path = self.root / entry.path
         named = self._read(path, entry.stamp)
         if named is None:
@@ -94,10 +117,18 @@ class Sorter:
                 # Anything but a missing file stays wrong however long one waits: the maker says it in full.
                 if error.kind == "art-missing":
                     table.missing.append(text)
+            except OSError:  # vanished while it was looked at
+                table.missing.append(text)
         return table
 
     def _sort_table(
-        self, table: _Table, stamps: Mapping[str, Stamp], shares: Counter[str], now: float, result: Sorted
+        self,
+        table: _Table,
+        stamps: Mapping[str, Stamp],
+        shares: Counter[str],
+        busy: set[str],
+        now: float,
+        result: Sorted,
     ) -> None:
         entry = table.entry
         rest = self.settling.rest(entry, now)
@@ -112,6 +143,8 @@ class Sorter:
             return self._wait(result, entry, "being read")
         if table.listed is not None:
             return result.wanted.append(self._want(entry, "csv", inbox, listed=table.listed))
+        if table.found and entry.inbox in busy:  # it may name the same artwork, which then has to be copied
+            return self._wait(result, entry, "a batch file beside it is not read yet")
         art, unready, broken = self._artwork(table, stamps, now)
         files = [held(path, entry, stamps[path], copied=shares[path] > 1) for path in art]
         why = broken
@@ -139,7 +172,7 @@ class Sorter:
                 unready.append(text)
                 continue
             rest = self._file_rest(told, stamp, table.entry, now)
-            fault = self._fault(told, stamp) if rest >= self.rules.settle_s else None
+            fault = self._fault(told, stamp, rest) if rest >= self.rules.settle_s else None
             if fault is None or (fault and rest < long_rest(self.rules.settle_s)):
                 unready.append(text)
             elif fault:
@@ -161,7 +194,7 @@ class Sorter:
         inbox = self._inbox(entry)
         if rest < self.rules.settle_s:
             return self._wait(result, entry, "still arriving")
-        why = entry.why or inbox.fault or ("" if is_text(entry) else NO_TEXT)
+        why = entry.why or inbox.fault or ("" if is_text(entry) else NO_TEXT) or _oversize(entry)
         if not why and entry.kind == "file" and not is_png(entry.name):
             left = self.rules.patience_s - self.settling.inbox_rest(entry.inbox, now)
             if is_font_file(entry.name) and (entry.inbox in busy or left > 0):
@@ -177,13 +210,9 @@ class Sorter:
         return self._sort_png(entry, inbox, rest, now, result)
 
     def _sort_png(self, entry: Entry, inbox: Inbox, rest: float, now: float, result: Sorted) -> None:
-        fault = self._fault(entry.path, entry.stamp)
+        fault = self._fault(entry.path, entry.stamp, rest)
         if fault is None:
             return self._wait(result, entry, "to be looked at")
-        if fault and rest >= long_rest(self.rules.settle_s):
-            # Looked at once more: a share may have shown the file's end before its middle, with one stamp for both.
-            self._faults.pop(entry.path)
-            fault = self._fault(entry.path, entry.stamp) or ""
         if fault:
             return self._or_refuse(result, entry, rest, long_rest(self.rules.settle_s), fault, inbox, "png")
         try:
@@ -208,7 +237,7 @@ class Sorter:
         for path, stamp in stamps.items():
             if not is_png(path):
                 continue
-            fault = self._fault(path, stamp)
+            fault = self._fault(path, stamp, rest)
             if fault is None:
                 return self._wait(result, entry, "to be looked at")
             if fault:
@@ -265,21 +294,42 @@ class Sorter:
         else:
             result.wanted.append(self._want(entry, kind, inbox, why=fault))
 
-    def _fault(self, told: str, stamp: Stamp) -> str | None:
-        """Why a PNG is not whole ("" if it is); None if it is not its turn to be looked at."""
+    def _fault(self, told: str, stamp: Stamp, rest: float) -> str | None:
+        """Why a PNG is not whole ("" if it is); None while that is not known.
+
+        One that is at rest for long is looked at once more before it is refused: a share may have shown the file's
+        end before its middle, with one stamp for both.
+        """
         known = self._faults.get(told)
-        if known is None:
-            if self._budget <= 0:
-                return None
-            self._budget -= 1
-            try:
-                fault = whole_fault(self.root / told)
-            except FileNotFoundError:
-                return None
-            except OSError as error:
-                fault = f"It cannot be read: {error.strerror or error}. Check its rights, and that nobody has it open."
-            known = self._faults[told] = (stamp, fault)
-        return known[1]
+        patient = long_rest(self.rules.settle_s)
+        if known is not None and not (known.fault and rest >= patient and known.at < self._now - rest + patient):
+            return known.fault
+        if self._budget <= 0 or self._left_s <= 0:
+            return None
+        self._budget -= 1
+        fault = self._looked(told, stamp)
+        if fault is not None:
+            self._faults[told] = _Looked(stamp, fault, self._now)
+        return fault
+
+    def _looked(self, told: str, stamp: Stamp) -> str | None:
+        """Go on with reading a file through, for what is left of this turn's time."""
+        kept = self._looks.pop(told) if told in self._looks else (stamp, whole_fault(self.root / told))
+        steps = kept[1]
+        begun = self._clock()
+        try:
+            while self._clock() - begun < self._left_s:
+                next(steps)
+        except StopIteration as end:
+            return str(end.value)
+        except FileNotFoundError:
+            return None
+        except OSError as error:
+            return f"It cannot be read: {error.strerror or error}. Check its rights, and that nobody has it open."
+        finally:
+            self._left_s -= self._clock() - begun
+        self._looks[told] = (stamp, steps)
+        return None
 
     def _inbox(self, entry: Entry) -> Inbox:
         return self._inbox_of(entry.inbox) or Inbox()
@@ -289,3 +339,11 @@ class Sorter:
 
     def _told(self, path: Path) -> str:
         return path.relative_to(self.root).as_posix()
+
+
+def _oversize(entry: Entry) -> str:
+    """That a file is too large, known before a byte of it is read."""
+    for path, stamp in entry.files or ((entry.path, entry.stamp),):
+        if stamp and stamp[0] > LARGEST:
+            return f"“{path.rpartition('/')[2]}” is {TOO_LARGE}"
+    return ""

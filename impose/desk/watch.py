@@ -18,6 +18,7 @@ from impose.desk.maker import Maker, ProcessMaker
 from impose.desk.places import Places
 from impose.desk.prune import prune
 from impose.desk.recover import recover
+from impose.desk.slices import advance
 from impose.desk.wishes import forget, fulfilled, wishes
 from impose.desk.world import World
 from impose.errors import Exit, Finding, Trouble, of_system
@@ -28,6 +29,7 @@ from impose.run.job import load
 from impose.shop.profiles import Profiles
 
 GRACE_S = 10.0
+LONGEST_STEP_S = 0.5
 PRUNE_EVERY_S = 600.0
 IDLE_S, BUSY_S = 1.0, 0.1
 LONGEST_OUTAGE_WAIT_S = 30.0
@@ -54,6 +56,8 @@ class Watch:
         self.maker: Maker = maker or ProcessMaker(wake)
         self._heart = Heartbeat(places, str(self._ledger_path))
         self._desk: Crew | None = None
+        self._lock: DeskLock | None = None
+        self._adopt = habits.adopt
         self._stop_at: float | None = None
         self._outage = ""
         self._pruned = float("-inf")
@@ -107,15 +111,20 @@ class Watch:
         if not lock.still_held():
             lock.release()
             lock.take()
+        self._lock = lock
+        if self.habits.ledger is not None and not self._adopt:
+            self.places.require_ledger(self._ledger_path)
         ledger = open_ledger(self._ledger_path, [DROPS, STOCK])
         try:
             self._know_each_other(Drops(ledger))
-            self._desk = Crew(
+            self._desk = desk = Crew(
                 ledger, self.places, self.habits, self.world, self.profiles, self.maker, self.say, self.tell
             )
+            if desk.prints is not None:
+                desk.prints.know(self._adopt)
             self.maker.drop_all()
-            desk = self._desk
-            recover(self.places, desk.drops, desk.claimer, desk.refuser, desk.bench, self.world.wall(), self.say)
+            recover(self.places, desk.drops, desk.intake, desk.refuser, desk.bench, self.say)
+            self._adopt = False
         except BaseException:
             self._desk = None
             ledger.close()
@@ -136,6 +145,8 @@ class Watch:
                 )
             )
         drops.set_fact("desk", mark)
+        if self.habits.ledger is not None:
+            self.places.note_ledger(self._ledger_path)
 
     def _lost(self, error: OSError | Trouble) -> None:
         """Something cannot be reached: forget everything, begin again from what is written down."""
@@ -172,19 +183,27 @@ class Watch:
         desk = self._desk
         assert desk is not None
         self.places.require()
+        self._require_lock()
         now = self.world.clock()
         self._hear(desk)
         moved = self.maker.poll(now)
+        judged = desk.bench.judge()
         stopping = self._stop_at is not None
         claimed = 0 if stopping else desk.intake.turn()
         begun = False if stopping else desk.bench.turn(desk.intake.last.unsure)
-        if moved or claimed or desk.unfinished:
+        if moved or judged or claimed or desk.unfinished:
             self._finish(desk, now)
         if desk.calls is not None:
             desk.calls.turn(now)
         self._prune(desk, now)
         self._heart.beat(now, self.world.wall(), lambda: self._state(desk))
-        return bool(moved or claimed or begun or self.maker.busy or desk.intake.last.unsure)
+        working = moved or judged or claimed or begun or desk.intake.busy or desk.closing
+        return bool(working or self.maker.busy or desk.intake.last.unsure)
+
+    def _require_lock(self) -> None:
+        """Raise `OSError` where the lock's file was taken away, so that another watcher could start beside this one."""
+        if self._lock is not None and not self._lock.still_held():
+            raise FileNotFoundError(2, "the lock was taken away", str(self._lock.path))
 
     def _hear(self, desk: Crew) -> None:
         for kind, number, path in wishes(self.places):
@@ -202,40 +221,59 @@ class Watch:
     def _finish(self, desk: Crew, now: float) -> None:
         """Deliveries that are made, and those that are delivered but not closed; a failing one stops no other."""
         left = False
-        steps = (("made", desk.deliverer.deliver), ("delivered", desk.deliverer.close))
-        for state, step in steps:
+        for state in ("made", "delivered"):
             for delivery in desk.drops.deliveries(state, limit=100):
-                wait, until = desk.later.get(delivery.id, (0.0, 0.0))
-                if until > now:
+                wait, until, _ = desk.later.get(delivery.id, (0.0, 0.0, ""))
+                if until > now or self.world.clock() - now > LONGEST_STEP_S:
                     left = True
                     continue
                 try:
-                    step(delivery)
+                    left = not self._finish_one(desk, state, delivery) or left
                     desk.later.pop(delivery.id, None)
                 except OSError as error:
                     self.places.mend()
-                    wait = min(300.0, max(2.0, 2 * wait))
-                    desk.later[delivery.id] = (wait, now + wait)
-                    self.say(f"delivery {delivery.id} is tried again in {wait:.0f} s: {of_system(error)}")
+                    desk.closing.pop(delivery.id, None)
+                    wait, why = min(300.0, max(2.0, 2 * wait)), of_system(error)
+                    desk.later[delivery.id] = (wait, now + wait, why)
+                    self.say(f"delivery {delivery.id} is tried again in {wait:.0f} s: {why}")
                     left = True
         desk.unfinished = left
 
+    def _finish_one(self, desk: Crew, state: str, delivery: Delivery) -> bool:
+        """Go on with one delivery; whether this part of it is done."""
+        if state == "made":
+            desk.deliverer.deliver(delivery)
+            return True
+        steps = desk.closing.setdefault(delivery.id, desk.deliverer.close(delivery))
+        if not advance(steps, self.world.clock):
+            return False
+        del desk.closing[delivery.id]
+        return True
+
     def _prune(self, desk: Crew, now: float) -> None:
-        habits = self.habits
+        habits, wall = self.habits, self.world.wall()
+        desk.steady.look(now, wall)
+        if desk.pruning is not None:
+            if advance(desk.pruning, self.world.clock):
+                desk.pruning = None
+            return
         if (habits.keep_done_s is None and habits.keep_done_bytes is None) or now - self._pruned < PRUNE_EVERY_S:
             return
         self._pruned = now
-        wall = self.world.wall()
-        if habits.keep_done_s is not None:
-            desk.drops.forget(wall - habits.keep_done_s)
-        prune(self.places.done, wall, habits.keep_done_s, habits.keep_done_bytes, desk.drops.name_is_bound, self.say)
+        keep_s = habits.keep_done_s
+        if keep_s is not None and not desk.steady.steady(wall):
+            keep_s = None
+        if keep_s is not None:
+            desk.drops.forget(wall - keep_s)
+        busy = desk.drops.name_is_bound
+        desk.pruning = prune(self.places.done, wall, keep_s, habits.keep_done_bytes, busy, self.say)
 
     def _state(self, desk: Crew) -> dict[str, Any]:
         """What the heartbeat says; sizes bounded, since a backlog may be long."""
         last = desk.intake.last
         return {
             "state": "stopping" if self._stop_at is not None else "watching",
-            "trouble": desk.bench.trouble,
+            "trouble": desk.trouble,
             "making": desk.bench.making,
             "inbox": [
                 {"path": w.path, "why": w.why, "refused_in_s": None if w.within_s is None else round(w.within_s)}
@@ -259,7 +297,7 @@ class Watch:
         """
         desk = self._desk
         assert desk is not None
-        if desk.intake.last.waiting and not desk.intake.only_stuck:
+        if desk.intake.busy or (desk.intake.last.waiting and not desk.intake.only_stuck):
             return False
         if desk.bench.waiting_soon() and desk.bench.failures < ONCE_TRIES:
             return False

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -22,5 +22,5 @@ class World:
     clock: Callable[[], float] = time.monotonic
     wall: Callable[[], float] = time.time
     sleep: Callable[[float], object] = _sleep
-    listing: Callable[[Path, InboxOf], list[Entry]] = scan
+    listing: Callable[[Path, InboxOf], Iterable[Entry | None]] = scan
     fault: Fault = field(default=no_fault)

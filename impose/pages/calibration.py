@@ -18,6 +18,7 @@ from impose.units import Box, show_length
 SIZE_MM = 2.35
 _LINE_MM = 0.15
 _GAP_MM = 3.0
+_LARGEST = 16 << 20
 
 
 def write_calibration(path: Path, chart: Chart, paper: Paper, printer_name: str, lettering: Lettering) -> None:
@@ -32,6 +33,17 @@ def write_calibration(path: Path, chart: Chart, paper: Paper, printer_name: str,
         _middle(canvas, chart, _texts(chart, paper, printer_name))
         pages.add(canvas)
         pages.save(path, f"calibration {paper.alias} {printer_name}", "C-")
+
+
+def is_calibration(path: Path) -> bool:
+    """Whether a file is a calibration page as we wrote it, by its title and labels; not one that was added to since."""
+    try:
+        with path.open("rb") as file:
+            content = file.read(_LARGEST + 1)
+    except OSError:
+        return False
+    marked = b"(calibration " in content and b"/P(C-)" in content.replace(b" ", b"")
+    return content.startswith(b"%PDF-") and len(content) <= _LARGEST and marked and content.count(b"%%EOF") == 1
 
 
 def words_height(chart: Chart, paper: Paper, printer_name: str, lettering: Lettering) -> float:

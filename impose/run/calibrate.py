@@ -15,7 +15,7 @@ from impose.sheet.chart import LEAST_SIDE_MM, READ_TO_MM, SIDES, Chart, Reading,
 from impose.sheet.lettering import Lettering
 from impose.shop.paper import Paper, Printer
 from impose.shop.profiles import Profiles, load_profiles
-from impose.shop.tables import parse_toml
+from impose.shop.toml import parse_toml
 from impose.units import LengthError, parse_length
 
 OURS = ("left", "top", "right", "bottom", "scale_x", "scale_y", "note")
@@ -38,15 +38,17 @@ def write_page(
 
     Without `out` it is named after both, in the current folder. Returns the file.
     """
-    from impose.pages.calibration import write_calibration
+    from impose.pages.calibration import is_calibration, write_calibration
 
     _named(printer_name)
     profiles = load(options)
     paper = _paper(paper_name, profiles)
     chart = _chart(paper, _known(printer_name, profiles))
     out = out or Path(f"calibration-{paper.alias}-{printer_name}.pdf")
-    if out.is_dir() or (out.exists() and not replace_it):
+    if out.is_dir() or (_lies(out) and not replace_it):
         raise wrong(f"{out} exists already and is left alone", "Choose another name with -o, or pass --replace.")
+    if _lies(out) and not is_calibration(out):
+        raise wrong(f"{out} is not a calibration page of this program, so it is left alone", "Choose another name.")
     with files.new_file(out) as part:
         write_calibration(part, chart, paper, printer_name, _lettering())
     return out
@@ -77,6 +79,10 @@ def read_page(
     findings += skew_findings(readings, _grid(chart, paper, printer_name))
     file = _write(printer, folder) if folder is not None else None
     return Calibrated(printer, table_of(printer), file, tuple(findings))
+
+
+def _lies(path: Path) -> bool:
+    return path.exists() or path.is_symlink()
 
 
 def _named(name: str) -> None:

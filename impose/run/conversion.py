@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -74,10 +75,13 @@ def _content(path: Path) -> bytes:
     try:
         with path.open("rb") as file:
             content = file.read(PROFILE_LIMIT + 1)
-    except OSError as error:
-        what = f"the output profile cannot be read: {error.strerror or error}"
+    except (OSError, ValueError) as error:
+        what = f"the output profile cannot be read: {getattr(error, 'strerror', None) or error}"
         remedy = "Give the path of the printer's ICC profile (.icc or .icm)."
-        raise Trouble(Finding(what, remedy, kind="output-profile", file=str(path), exit=Exit.SYSTEM)) from None
+        # A name that leads to no file is a slip of whoever gave it; the rest is the system's.
+        slip = getattr(error, "errno", None) in (None, errno.ENOENT, errno.EISDIR, errno.ENOTDIR, errno.ENAMETOOLONG)
+        code = Exit.USAGE if slip else Exit.SYSTEM
+        raise Trouble(Finding(what, remedy, kind="output-profile", file=str(path), exit=code)) from None
     if len(content) > PROFILE_LIMIT:
         what = f"the output profile is larger than {PROFILE_LIMIT >> 20} MiB, so it is none"
         raise Trouble(Finding(what, "Check the file.", kind="output-profile", file=str(path), exit=Exit.USAGE))

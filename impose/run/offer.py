@@ -23,14 +23,11 @@ from impose.sheet.money import sheet_cost, to_millionths
 from impose.sheet.record import Fewest
 from impose.sheet.suitability import suitability
 from impose.sheet.transfer import Piece, Sizing, Transfer, make_pieces, number_transfers
-from impose.shop.orders import Batch, without_orders
+from impose.shop.orders import MOST_TRANSFERS, Batch, without_orders
 from impose.shop.paper import Paper
 from impose.shop.profiles import Profiles
 from impose.shop.settings import Settings
 from impose.units import to_um_down, to_um_up
-
-MOST_TRANSFERS = 250_000
-"""In one batch. A hundred thousand take 0.9 GB in parts (tests/bench/growth.py); far more is a slip (own choice)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,9 +22,9 @@ from impose.run.workforce import workforce
 from impose.sheet.bill import Bill, make_bill
 from impose.sheet.layout import Layout, Press, lay_out
 from impose.sheet.lettering import Lettering
+from impose.sheet.ordered import row_values
 from impose.sheet.record import Fewest, batch_code, make_record
 from impose.sheet.suitability import with_boxes
-from impose.sheet.transfer import garment_words
 from impose.shop.orders import Batch
 from impose.shop.paper import Paper, Printer
 from impose.shop.profiles import Profiles
@@ -45,6 +45,7 @@ class Plan:
     findings: tuple[Finding, ...]
     record: dict[str, Any]
     workers: int = 1
+    output: Chosen | None = None
 
     @property
     def exit(self) -> Exit:
@@ -133,7 +134,9 @@ def draw(
         record = onto.told(record)
     # A caller's own executor says how artwork is prepared; what is written is written by this machine.
     workers = options.workers or (1 if options.executor else default_workers())
-    return Plan(batch, profiles, printer, layout, lettering, nested.fewest, bill, findings, record, workers)
+    return Plan(
+        batch, profiles, printer, layout, lettering, nested.fewest, bill, findings, record, workers, nested.chosen
+    )
 
 
 def shown_options(
@@ -174,13 +177,7 @@ def _content(nested: Nested, options: Mapping[str, Any]) -> list[Any]:
     """What names a batch: what is printed, how large, for whom, on what; not where the files lie."""
     rows = [
         [
-            piece.row.row,
-            piece.row.order,
-            piece.row.wearer,
-            piece.row.art,
-            piece.row.placement,
-            garment_words(piece.row),
-            piece.row.copies,
+            row_values(piece.row),
             round(piece.ink_w_mm, 4),
             round(piece.ink_h_mm, 4),
             piece.picture.sha256,

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from impose import files
+from impose.exchange import sums_of
 from impose.pages.pdf import LIBRARY
 from impose.pages.spreadsheet import LIST_NAME, reprint_list
 from impose.run.beside import WORTH, begin, job_of, write
@@ -44,20 +45,23 @@ def produce(
         done += 1
         progress("writing", done, total)
 
+    output = None if plan.output is None else (plan.output.name, plan.output.output)
     with LIBRARY, files.new_folder(out, replace, deliver) as folder:
         pages = _Pages(plan, folder)
         with pages.tickets_beside(plan.workers):
             for name, thin in files_of(plan.layout):
                 path, sheets = folder / name, plan.layout.drawn(thin)
-                write_sheets(path, plan.layout, sheets, plan.printer, plan.lettering, page)
+                write_sheets(path, plan.layout, sheets, plan.printer, plan.lettering, page, output)
                 check_sheets(path, sheets, plan.printer)
                 if preview_ppi is not None:
                     write_previews(path, folder / "preview", preview_ppi)
                 pages.part(name, sheets)
             pages.whole()
             (folder / LIST_NAME).write_bytes(reprint_list(plan.record))
-            with (folder / files.RECORD_NAME).open("wb") as record:
-                record.writelines(to_pieces(plan.record))
+        # Last, for it tells what else is there, and so what a later exchange may let go.
+        record = {**plan.record, "files": sums_of(folder)}
+        with (folder / files.RECORD_NAME).open("wb") as file:
+            file.writelines(to_pieces(record))
     return out
 
 

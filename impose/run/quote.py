@@ -19,6 +19,7 @@ from impose.sheet.transfer import Sizing, garment_words, sizes_of
 from impose.sheet.ways import Large, large_prints
 from impose.shop.orders import Batch
 from impose.shop.paper import Paper
+from impose.units import to_um_down
 
 Cells = tuple[str, ...]
 
@@ -181,7 +182,7 @@ def _large_values(one: Large) -> dict[str, Any]:
             for way in one.ways
         ],
         "most": [
-            {"paper": paper.name, "width_mm": round(width, 3), "height_mm": round(height, 3)}
+            {"paper": paper.name, "width_mm": to_um_down(width) / 1000, "height_mm": to_um_down(height) / 1000}
             for paper, width, height in one.most
         ],
     }
@@ -223,11 +224,12 @@ def _measured(papers: Sequence[Paper], nested: Nested, job: Job) -> Offer:
 def _values(offer: Offer, best: bool) -> dict[str, Any]:
     return {
         "papers": [paper.name for paper in offer.papers],
-        "sheets": dict(offer.sheets),
-        "yield": round(offer.yield_, 4),
-        "cost": amount(offer.cost),
+        # What cannot be made has no sheets and no cost: a nought would be the cheapest of all.
+        "sheets": None if offer.refused else dict(offer.sheets),
+        "yield": None if offer.refused else round(offer.yield_, 4),
+        "cost": None if offer.refused else amount(offer.cost),
         "fewest": offer.fewest,
-        "proven": offer.proven,
+        "proven": None if offer.refused else offer.proven,
         **({} if offer.straight is None else {"straight_cuts_cost": amount(offer.straight)}),
         "best": best,
         "refused": [str(finding) for finding in offer.refused],

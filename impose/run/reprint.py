@@ -145,7 +145,7 @@ def _art_root(source: Source, wanted: Sequence[PrintedTransfer]) -> Path:
     """
     named = Path(source.printed.art_root)
     above = [folder / named for folder in source.path.absolute().parents]
-    first = next((one.art for one in wanted if not one.words), ".")
+    first = next((one.ordered.art for one in wanted if not one.ordered.words), ".")
     return next((path for path in (named, *above) if (path / first).exists()), named)
 
 

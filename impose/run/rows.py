@@ -33,31 +33,17 @@ def rows_of(
     for one in transfers:
         if one.row in rows:
             continue
-        path, style = _found(one, art, profiles, record, findings) if look else (root, None)
-        rows[one.row] = Row(
-            row=one.row,
-            order=one.order,
-            wearer=one.wearer,
-            art=one.art,
-            path=path,
-            placement=one.placement,
-            garment=replace(profiles.wardrobe.read(one.garment).garment, text=one.garment),
-            copies=one.copies,
-            width_mm=one.asked_mm[0],
-            height_mm=one.asked_mm[1],
-            centre=one.centre,
-            may_turn=one.may_turn,
-            note=one.note,
-            words=one.words,
-            font=one.font,
-            style=style,
-        )
+        path, style = _found(one.ordered, art, profiles, record, findings) if look else (root, None)
+        row, text = one.ordered, one.ordered.garment.text
+        garment = replace(profiles.wardrobe.read(text).garment, text=text)
+        row = replace(row, path=path, garment=garment, may_turn=one.may_turn, style=style)
+        rows[one.row] = row
     raise_stops(findings)
     return rows
 
 
 def _found(
-    one: PrintedTransfer, art: ArtRoot, profiles: Profiles, record: str, findings: list[Finding]
+    one: Row, art: ArtRoot, profiles: Profiles, record: str, findings: list[Finding]
 ) -> tuple[Path, Style | None]:
     """Where the artwork lies, or the style in which words are set."""
     try:

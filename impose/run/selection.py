@@ -97,9 +97,9 @@ def _span(names: set[str]) -> str:
 
 
 def _by_order(printed: Printed, order: str, findings: list[Finding]) -> list[str]:
-    found = [one.id for one in printed.transfers if one.order.strip() == order.strip()]
+    found = [one.id for one in printed.transfers if one.ordered.order.strip() == order.strip()]
     if not found:
-        known = sorted({one.order for one in printed.transfers if one.order})
+        known = sorted({one.ordered.order for one in printed.transfers if one.ordered.order})
         like = near(order, known)
         remedy = f"Did you mean {shown(like)}?" if like else "Write it as on the label."
         findings.append(_usage("no order of that name in the record", remedy, order))

@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -36,13 +36,19 @@ class Returning:
     """Sheets whose paper comes back with a delivery: of the record with this SHA-256, all sheets or these.
 
     `place` narrows it to one of several deliveries of the same record; `elsewhere` takes any if none went there, for a
-    folder that was moved.
+    folder that was moved. `exchanged` means whatever lies at the place when the new folder takes it: another process
+    may have put its own there since the record was looked at.
     """
 
     record: str
     place: str | None = None
     sheets: frozenset[int] | None = None
     elsewhere: bool = False
+    exchanged: bool = False
+
+    def now(self) -> Returning:
+        """The same for what lies at its place by now."""
+        return replace(self, record=record_hash(Path(self.place))) if self.exchanged and self.place else self
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +165,7 @@ def takes_of(layout: Layout) -> list[Take]:
 def replaced(out: Path) -> list[Returning]:
     """What comes back when the output folder at `out` is replaced: the paper of the sheets that lay there."""
     record = record_hash(out)
-    return [Returning(record, str(out.absolute()))] if record else []
+    return [Returning(record, str(out.absolute()), exchanged=True)] if record else []
 
 
 def record_hash(folder: Path) -> str:
@@ -181,10 +187,13 @@ def _deliver(
     for _ in range(TRIES):
         placed = False
         try:
-            number = _begun(ledger, delivery, takes, returning, at)
+            number, coming = _begun(ledger, delivery, takes, returning, at)
             with ledger.change() as db:
                 # Between the two transactions another process may have taken us for dead and undone it all.
                 if not stock.is_open(db, number):
+                    continue
+                if coming != [one.now() for one in returning]:
+                    stock.undo(db, number, at)  # another folder lies there now: its paper is what comes back
                     continue
                 put()
                 placed = True
@@ -203,11 +212,15 @@ def _deliver(
     )
 
 
-def _begun(ledger: Ledger, delivery: Delivery, takes: Collection[Take], returning: Sequence[Returning], at: str) -> int:
+def _begun(
+    ledger: Ledger, delivery: Delivery, takes: Collection[Take], returning: Sequence[Returning], at: str
+) -> tuple[int, list[Returning]]:
+    """The delivery's number, and what comes back by what lies there now."""
     with ledger.change() as db:
         settle(db, at)
+        coming = [one.now() for one in returning]
         try:
-            return stock.begin(db, delivery, takes, returned_by_delivery(db, returning), at)
+            return stock.begin(db, delivery, takes, returned_by_delivery(db, coming), at), coming
         except StockShort as error:
             raise Trouble([_used_meanwhile(one) for one in error.short]) from error
 

@@ -7,6 +7,7 @@ the exact sum of its parts, in whole millionths of the currency unit and whole m
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
@@ -113,17 +114,20 @@ def make_bill(charges: Sequence[Charge], printer: Printer, alone: Alone | None =
         paper = shares(charge.cost, cells)
         *used, _ = shares(charge.cost, [*cells, max(0.0, charge.area_mm2 - sum(cells))])
         for one, by_sheet, by_area in zip(charge.transfers, paper, used, strict=True):
-            found[one.id] = one, Cost(by_sheet, by_area, 0, ink_ul(one.piece, printer))
+            found[one.id] = one, Cost(by_sheet, by_area)
     lines = sorted(found.values(), key=lambda line: line[0].id)
-    amounts = [cost.ink_ul for _, cost in lines]
-    inks = shares(ink_cost(sum(amounts), printer), amounts, INK_STEP)
-    return Bill(tuple((one, cost + Cost(ink=ink)) for (one, cost), ink in zip(lines, inks, strict=True)), alone)
+    # The whole first, then its parts: rounded one by one, hundreds of small prints would add up to no ink at all.
+    exact = [ink_ul(one.piece, printer) for one, _ in lines]
+    whole = round(math.fsum(exact))
+    inks = zip(shares(ink_cost(whole, printer), exact, INK_STEP), shares(whole, exact, 1), strict=True)
+    priced = zip(lines, inks, strict=True)
+    return Bill(tuple((one, cost + Cost(ink=ink, ink_ul=ul)) for (one, cost), (ink, ul) in priced), alone)
 
 
-def ink_ul(piece: Piece, printer: Printer) -> int:
-    """Ink of one transfer in whole microlitres: area times coverage times what solid black takes."""
+def ink_ul(piece: Piece, printer: Printer) -> float:
+    """Ink of one transfer in microlitres, unrounded: area times coverage times what solid black takes."""
     square_metres = piece.ink_w_mm * piece.ink_h_mm / 1_000_000
-    return round(square_metres * piece.picture.coverage * float(printer.ink_ml_per_m2) * 1000)
+    return square_metres * piece.picture.coverage * float(printer.ink_ml_per_m2) * 1000
 
 
 def ink_cost(microlitres: int, printer: Printer) -> int:

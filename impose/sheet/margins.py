@@ -10,7 +10,7 @@ Lengths are millimetres. Everything here is seen upright: sides are those of the
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -70,8 +70,8 @@ class PrintArea:
     edges: tuple[float, float, float, float]  # left, top, right, bottom
 
     def grown(self, slack_mm: float) -> Box:
-        """The area on which cells nest: blank slack may hang over the unprintable edges."""
-        left, top, right, bottom = (min(edge, slack_mm) for edge in self.edges)
+        """The area on which cells nest: blank slack may hang over the unprintable edges, by whole micrometres."""
+        left, top, right, bottom = (to_um_down(min(edge, slack_mm)) / 1000 for edge in self.edges)
         return Box(self.box.x - left, self.box.y - top, self.box.w + left + right, self.box.h + top + bottom)
 
     def beyond_um(self, slack_mm: float) -> int:
@@ -100,37 +100,86 @@ def print_area(paper: Paper, printer: Printer) -> PrintArea:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What the margin of a transfer is chosen by: its ink size, the margin asked for, and how far it may give way."""
+    """What the margin of a transfer is chosen by: its ink size, the margin asked for, and how far it may give way.
+
+    `cloth` is what the ink is larger by on paper than as worn, which is what was ordered.
+    """
 
     ink_w_mm: float
     ink_h_mm: float
     tear: Tear
     least_side_mm: float
     may_turn: bool
+    cloth: tuple[float, float] = (1.0, 1.0)
+
+    def worn(self, width_mm: float, height_mm: float) -> tuple[float, float]:
+        """A size on paper as it is worn, and ordered."""
+        return width_mm / self.cloth[0], height_mm / self.cloth[1]
 
 
 def fits(wanted: Wanted, sides: Sides, area: PrintArea, slack_mm: float) -> bool:
     """Whether the cell lies on the paper, turned or not; `slack_mm` is the most that may hang over an edge."""
-    room = area.grown(min(slack_mm, sides.slack_mm))
-    w, h = wanted.ink_w_mm + sides.across_mm, wanted.ink_h_mm + sides.down_mm
-    return _inside(w, h, room) or (wanted.may_turn and _inside(h, w, room))
+    return any(_lies(wanted, sides, area, turned, slack_mm) for turned in ways_round(wanted))
+
+
+def ways_round(wanted: Wanted) -> tuple[bool, ...]:
+    """Upright, and turned where it may be."""
+    return (False, True) if wanted.may_turn else (False,)
 
 
 def choose(wanted: Wanted, areas: Sequence[PrintArea], slack_mm: float = math.inf) -> tuple[Sides, Level] | None:
-    """The widest margin that some offered paper takes, or None if even the thinnest fits nowhere.
+    """The widest margin that some offered paper takes, or None if even the thinnest fits nowhere."""
+    found = (widest_on(wanted, area, turned, slack_mm) for area in areas for turned in ways_round(wanted))
+    return min((one for one in found if one is not None), key=_narrowness, default=None)
 
-    First the margin asked for, then the tight one all round, then the sides alone give way, down to the least side.
+
+def widest_on(wanted: Wanted, area: PrintArea, turned: bool, slack_mm: float = math.inf) -> tuple[Sides, Level] | None:
+    """The widest margin that one paper takes, upright or turned.
+
+    First the margin asked for, then the widest between it and the tight one, all round, then the tight one with the
+    sides alone giving way, down to the least side. A margin that grows gains less room over the edges than it takes,
+    so the widest is found by halving, to the micrometre.
     """
+    asked = Sides.even(wanted.tear)
+    if _lies(wanted, asked, area, turned, slack_mm):
+        return asked, "full"
     tight = tear_of(min(wanted.tear.total_mm, TIGHT.total_mm))
-    ladder: list[tuple[Sides, Level]] = [(Sides.even(wanted.tear), "full"), (Sides.even(tight), "tight")]
-    for sides, level in ladder:
-        if any(fits(wanted, sides, area, slack_mm) for area in areas):
-            return sides, level
-    side_mm = _thinnest_side(wanted, tight, areas)
-    if side_mm is None:
+    um = _widest(
+        to_um_up(tight.total_mm),
+        to_um_down(wanted.tear.total_mm),
+        lambda total: _lies(wanted, Sides.even(tear_of(total / 1000)), area, turned, slack_mm),
+    )
+    if um is not None:
+        return Sides.even(tear_of(um / 1000)), "tight"
+    um = _widest(
+        max(0, to_um_up(wanted.least_side_mm)),
+        to_um_down(tight.total_mm),
+        lambda total: _lies_across(wanted, _thinned(tight, total), area, turned, slack_mm),
+    )
+    if um is None or not _lies(wanted, _thinned(tight, um), area, turned, slack_mm):
         return None
-    thin = thin_side(min(side_mm, tight.total_mm))
-    return Sides(tight, thin, tight, thin), "thin"
+    return _thinned(tight, um), "thin"
+
+
+def _narrowness(found: tuple[Sides, Level]) -> tuple[bool, float]:
+    """The least is the widest margin: even all round before thinned, then by its sides."""
+    sides, level = found
+    return level == "thin", -sides.left.total_mm
+
+
+def _thinned(tight: Tear, side_um: int) -> Sides:
+    side = thin_side(side_um / 1000)
+    return Sides(tight, side, tight, side)
+
+
+def _widest(least: int, most: int, takes: Callable[[int], bool]) -> int | None:
+    """The largest whole number from `least` to `most` that is taken, where all below a taken one are taken too."""
+    if least > most or not takes(least):
+        return None
+    while least < most:
+        middle = (least + most + 1) // 2
+        least, most = (middle, most) if takes(middle) else (least, middle - 1)
+    return least
 
 
 def thin_side(total_mm: float) -> Tear:
@@ -142,17 +191,21 @@ def thin_side(total_mm: float) -> Tear:
     return Tear(kept, total_mm - kept, 0.0)
 
 
-def largest_that_fits(wanted: Wanted, area: PrintArea) -> tuple[float, float]:
-    """The largest ink size, in proportion, that the paper takes at the thinnest margin allowed; (0, 0) if none."""
+def largest_that_fits(wanted: Wanted, area: PrintArea, slack_mm: float = math.inf) -> tuple[float, float]:
+    """The largest ink size, in proportion, that the paper takes at the thinnest margin allowed; (0, 0) if none.
+
+    `slack_mm` is the most that the other prints of the batch let hang over an edge.
+    """
     tight = tear_of(min(wanted.tear.total_mm, TIGHT.total_mm))
     thinnest = min(wanted.least_side_mm, tight.total_mm)
-    rooms = [  # only the even cell has slack that may hang over an unprintable edge
+    rooms = [  # only the even cell is sure to have slack that may hang over an unprintable edge
         (area.box, 2 * thinnest),
-        (area.grown(tight.slack_mm), 2 * tight.total_mm),
+        (area.grown(min(slack_mm, tight.slack_mm)), 2 * tight.total_mm),
     ]
     best = 0.0
     for room, sides_mm in rooms:
-        for across, down in _orientations(room, wanted.may_turn):
+        for turned in ways_round(wanted):
+            across, down = _seen(room, turned)
             scale = min((across - sides_mm) / wanted.ink_w_mm, (down - 2 * tight.total_mm) / wanted.ink_h_mm)
             best = max(best, scale)
     return wanted.ink_w_mm * best, wanted.ink_h_mm * best
@@ -168,37 +221,35 @@ def choose_all(wanted: Sequence[Wanted], areas: Sequence[PrintArea]) -> tuple[li
 
     One cell with little slack lessens what every paper grows by, which may in turn cost another cell its fit; the
     margins are therefore chosen again under the lesser slack until nothing changes. Slack only ever falls, so this
-    ends.
+    ends. What is alike is chosen once.
     """
     slack = math.inf
+    alike = list(dict.fromkeys(wanted))
     while True:
-        chosen = [choose(one, areas, slack) for one in wanted]
-        least = min(slack, common_slack(pair[0] for pair in chosen if pair is not None))
+        chosen = {one: choose(one, areas, slack) for one in alike}
+        least = min(slack, common_slack(pair[0] for pair in chosen.values() if pair is not None))
         if least == slack or all(
-            pair is None or any(fits(one, pair[0], area, least) for area in areas)
-            for one, pair in zip(wanted, chosen, strict=True)
+            pair is None or any(fits(one, pair[0], area, least) for area in areas) for one, pair in chosen.items()
         ):
-            return chosen, least
+            return [chosen[one] for one in wanted], least
         slack = least
 
 
-def _inside(w: float, h: float, room: Box) -> bool:
-    tolerance = 1e-6  # a nanometre: sums of decimal millimetres in binary must not decide what fits
-    return w <= room.w + tolerance and h <= room.h + tolerance
+_TOLERANCE = 1e-6  # a nanometre: sums of decimal millimetres in binary must not decide what fits
 
 
-def _orientations(room: Box, may_turn: bool) -> list[tuple[float, float]]:
+def _seen(room: Box, turned: bool) -> tuple[float, float]:
     """(across, down) as the upright transfer sees the room."""
-    return [(room.w, room.h), (room.h, room.w)] if may_turn else [(room.w, room.h)]
+    return (room.h, room.w) if turned else (room.w, room.h)
 
 
-def _thinnest_side(wanted: Wanted, tight: Tear, areas: Sequence[PrintArea]) -> float | None:
-    """The widest equal side margin that fits some paper with no slack over the edge; None if below the least."""
-    best: float | None = None
-    for area in areas:
-        for across, down in _orientations(area.box, wanted.may_turn):
-            side = math.floor((across - wanted.ink_w_mm) / 2 * 1000 + 1e-6) / 1000
-            tall_enough = wanted.ink_h_mm + 2 * tight.total_mm <= down + 1e-6
-            if tall_enough and side >= max(0.0, wanted.least_side_mm) and (best is None or side > best):
-                best = side
-    return best
+def _lies_across(wanted: Wanted, sides: Sides, area: PrintArea, turned: bool, slack_mm: float) -> bool:
+    across, _ = _seen(area.grown(min(slack_mm, sides.slack_mm)), turned)
+    return wanted.ink_w_mm + sides.across_mm <= across + _TOLERANCE
+
+
+def _lies(wanted: Wanted, sides: Sides, area: PrintArea, turned: bool, slack_mm: float) -> bool:
+    """Whether the cell lies on the paper, upright or turned."""
+    across, down = _seen(area.grown(min(slack_mm, sides.slack_mm)), turned)
+    w, h = wanted.ink_w_mm + sides.across_mm, wanted.ink_h_mm + sides.down_mm
+    return w <= across + _TOLERANCE and h <= down + _TOLERANCE

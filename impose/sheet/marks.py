@@ -17,6 +17,7 @@ from impose.sheet.margins import has_marks
 from impose.sheet.transfer import Piece
 from impose.shop.placement import MARKS_MM
 
+STROKE_MM = 0.2  # thin, yet surely printed: about 5 dots at 600 dots an inch
 TICK_MM = 3.0
 CORNER_MM = 2.0
 JOIN_MM = 0.8  # from a join line to either of its two strokes
@@ -105,20 +106,24 @@ def _join_ticks(piece: Piece) -> Iterator[Stroke]:
 
 
 def _corners(piece: Piece) -> Iterator[Stroke]:
-    """An arm along each banded side at each corner of the marks area; a side without a band has no arm."""
+    """An arm along each banded side at each corner of the marks area; a side without a band has no arm.
+
+    Arms lie within the area by half their width, since its edge may be that of what the printer reaches.
+    """
     sides, w, h = piece.sides, piece.cell_w_mm, piece.cell_h_mm
     left, right = outer(piece, "left"), w - outer(piece, "right")
     top, bottom = outer(piece, "top"), h - outer(piece, "bottom")
+    half = STROKE_MM / 2
     for x, inward in ((left, CORNER_MM), (right, -CORNER_MM)):
         if has_marks(sides.top):
-            yield Stroke(x, top, x + inward, top)
+            yield Stroke(x, top + half, x + inward, top + half)
         if has_marks(sides.bottom):
-            yield Stroke(x, bottom, x + inward, bottom)
+            yield Stroke(x, bottom - half, x + inward, bottom - half)
     for y, inward in ((top, CORNER_MM), (bottom, -CORNER_MM)):
         if has_marks(sides.left):
-            yield Stroke(left, y, left, y + inward)
+            yield Stroke(left + half, y, left + half, y + inward)
         if has_marks(sides.right):
-            yield Stroke(right, y, right, y + inward)
+            yield Stroke(right - half, y, right - half, y + inward)
 
 
 def outer(piece: Piece, side: str) -> float:

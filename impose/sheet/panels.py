@@ -6,6 +6,7 @@ the overlap is pressed twice: a seam shows, however well it is laid, which is wh
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -25,7 +26,8 @@ class Panel:
 
     `box` is its place in the whole as worn, in mm from the whole's top left corner; `whole` the whole's size. `joins`
     are the lines it is laid to its neighbours by, in mm from the panel's own top left corner as worn: ("x", 120.0) is
-    upright. They run in the middle of the overlaps.
+    upright. They run in the middle of the overlaps. `overlap_mm` is what neighbours share, at the least: what was asked
+    for, rounded up to whole pixels.
     """
 
     number: int
@@ -71,9 +73,11 @@ def _panels(wanted: Wanted, ink: PixelBox, nx: int, ny: int, overlap_mm: float) 
     """The panels of one way to part the print; none where they would be thinner than their overlap."""
     left, top, right, bottom = ink
     across, down = wanted.ink_w_mm / (right - left), wanted.ink_h_mm / (bottom - top)
-    columns, rows = _cuts(left, right, nx, overlap_mm / across), _cuts(top, bottom, ny, overlap_mm / down)
+    over_x, over_y = _shared(overlap_mm / across, right - left, nx), _shared(overlap_mm / down, bottom - top, ny)
+    columns, rows = _cuts(left, right, nx, over_x), _cuts(top, bottom, ny, over_y)
     if not columns or not rows:
         return []
+    given = min(mm for mm, count in ((over_x * across, nx), (over_y * down, ny)) if count > 1)
     boxes = [(a, b, c, d) for b, d in rows for a, c in columns]
     whole = (wanted.ink_w_mm, wanted.ink_h_mm)
     places = [Box((a - left) * across, (b - top) * down, (c - a) * across, (d - b) * down) for a, b, c, d in boxes]
@@ -82,17 +86,29 @@ def _panels(wanted: Wanted, ink: PixelBox, nx: int, ny: int, overlap_mm: float) 
     made = []
     for number, (pixels, place, turn) in enumerate(zip(boxes, places, turns, strict=True), 1):
         joins = [*_within("x", lines_x, place.x, place.w), *_within("y", lines_y, place.y, place.h)]
-        panel = Panel(number, len(boxes), turn, place, whole, overlap_mm, tuple(joins))
+        panel = Panel(number, len(boxes), turn, place, whole, given, tuple(joins))
         made.append(Parted(pixels, replace(wanted, ink_w_mm=place.w, ink_h_mm=place.h), panel))
     return made
 
 
-def _cuts(start: int, end: int, count: int, overlap: float) -> list[tuple[int, int]]:
-    """The pixel spans of panels along one axis: equal but for a pixel, each sharing `overlap` with the next."""
-    size = (end - start + (count - 1) * overlap) / count
-    spans = [(start + round(i * (size - overlap)), start + round(i * (size - overlap) + size)) for i in range(count)]
-    spans[-1] = (spans[-1][0], end)
-    return spans if count == 1 or size > 2 * overlap + 2 else []
+def _shared(asked: float, length: int, count: int) -> int:
+    """The pixels that neighbours share: those asked for, rounded up, and what makes all panels of one size.
+
+    Unequal ones would join a pixel beside the fold of the whole, and ticks so close together mislead the hand.
+    """
+    least = math.ceil(asked - 1e-6)
+    return least + (length - least) % count if least else 0
+
+
+def _cuts(start: int, end: int, count: int, overlap: int) -> list[tuple[int, int]]:
+    """The pixel spans of panels along one axis, each sharing `overlap` with the next.
+
+    They are of one size but where they share nothing.
+    """
+    step = (end - start - overlap) / count
+    starts = [start + round(i * step) for i in range(count)]
+    spans = [*((a, b + overlap) for a, b in pairwise(starts)), (starts[-1], end)]
+    return spans if count == 1 or step > overlap + 2 else []
 
 
 def _joins(spans: Sequence[tuple[int, int]], start: int, step: float) -> list[float]:

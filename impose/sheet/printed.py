@@ -8,16 +8,16 @@ over.
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar, cast
 
 from impose.errors import Exit, Finding, Trouble
 from impose.sheet.margins import Level, Sides
+from impose.sheet.ordered import EntryError, read_row
 from impose.sheet.panels import Panel
 from impose.sheet.transfer import Edge
-from impose.shop.orders import MOST_COPIES, Centre
+from impose.shop.orders import Row
 from impose.shop.placement import Tear
 from impose.units import Box
 
@@ -30,38 +30,33 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True)
 class PrintedTransfer:
-    """One transfer of a record, upright: sizes and margins before turning, `cell` and `sheet` as it lay."""
+    """One transfer of a record, upright: sizes and margins before turning, `cell` and `sheet` as it lay.
+
+    `ordered` is its row, artwork and garment not yet read.
+    """
 
     id: str
-    row: int
-    order: str
-    wearer: str
-    art: str
+    ordered: Row
     art_sha256: str
-    words: str
-    font: str
-    fitted: bool
-    placement: str | None
-    garment: str
     copy: int
-    copies: int
     ink_px: tuple[int, int, int, int] | None
     ink_w_mm: float
     ink_h_mm: float
-    asked_mm: tuple[float | None, float | None]
     sides: Sides
     level: Level
-    centre: Centre
     crease_mm: tuple[float, float]
     up: Edge
     up_word: str
     may_turn: bool
-    note: str
     sheet: int
     cell: Box
     cloth: tuple[float, float] = (1.0, 1.0)
     panel: Panel | None = None
-    letters_mm: float | None = None
+
+    @property
+    def row(self) -> int:
+        """The number of its row."""
+        return self.ordered.row
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,41 +159,32 @@ def _transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTransfer:
     if min(ink.w, ink.h) < LEAST_MM:
         raise _Fault(f"{at}ink_mm")
     up = _of(dict, entry, "up", at)
-    asked = entry.get("asked_mm") or [None, None]
-    if entry.get("fitted") and "letters_mm" not in entry:
-        asked = [None, None]  # an earlier version wrote what came out
     return PrintedTransfer(
         id=_text(entry, "id", at),
-        row=_whole(entry, "row", at),
-        order=_text(entry, "order", at),
-        wearer=_text(entry, "wearer", at),
-        art=_text(entry, "art", at),
+        ordered=_ordered(entry, at),
         art_sha256=_text(entry, "art_sha256", at),
-        words=str(entry.get("words", "")),
-        font=str(entry.get("font", "")),
-        fitted=bool(entry.get("fitted", False)),
-        placement=None if entry.get("placement") is None else _text(entry, "placement", at),
-        garment=_text(entry, "garment", at),
         copy=_whole(entry, "copy", at),
-        copies=_whole(entry, "copies", at, MOST_COPIES),
         ink_px=_pixels(entry, at),
         ink_w_mm=ink.h if turned else ink.w,
         ink_h_mm=ink.w if turned else ink.h,
-        asked_mm=(_maybe(asked[0], at), _maybe(asked[1], at)),
         sides=_sides(entry, at),
         level=_choice(entry.get("level", "full"), ("full", "tight", "thin"), f"{at}level"),
-        centre=_choice(entry.get("centre"), ("ink", "canvas", "mass"), f"{at}centre"),
         crease_mm=_crease(entry, at, ink, turned),
         up=_choice(up.get("edge"), ("top", "right", "left"), f"{at}up"),
         up_word=_text(up, "word", at),
-        may_turn=bool(entry.get("may_turn", True)),
-        note=str(entry.get("note", "")),
+        may_turn=_flag(entry, "may_turn", at, True),
         sheet=sheet,
         cell=cell,
         cloth=_cloth(entry, at),
         panel=_panel(entry, at),
-        letters_mm=_maybe(entry.get("letters_mm"), at),
     )
+
+
+def _ordered(entry: Mapping[str, Any], at: str) -> Row:
+    try:
+        return read_row(entry)
+    except EntryError as error:
+        raise _Fault(f"{at}{error}") from None
 
 
 def _pixels(entry: Mapping[str, Any], at: str) -> tuple[int, int, int, int] | None:
@@ -274,6 +260,10 @@ def _text(values: Mapping[str, Any], key: str, at: str) -> str:
     return _of(str, values, key, at)
 
 
+def _flag(values: Mapping[str, Any], key: str, at: str, missing: bool) -> bool:
+    return _of(bool, values, key, at) if key in values else missing
+
+
 def _whole(values: Mapping[str, Any], key: str, at: str, most: int = 10**9) -> int:
     value = values.get(key)
     if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value <= most:
@@ -282,13 +272,10 @@ def _whole(values: Mapping[str, Any], key: str, at: str, most: int = 10**9) -> i
 
 
 def _number(value: object, at: str) -> float:
-    if not isinstance(value, (int, float)) or isinstance(value, bool) or not math.isfinite(value) or abs(value) > 1e6:
+    # Compared before it becomes a float, which the digits of a whole number may be too many for.
+    if not isinstance(value, (int, float)) or isinstance(value, bool) or not -1e6 <= value <= 1e6:
         raise _Fault(at)
     return float(value)
-
-
-def _maybe(value: object, at: str) -> float | None:
-    return None if value is None else _number(value, f"{at}asked_mm")
 
 
 def _length(values: Mapping[str, Any], key: str, at: str) -> float:
@@ -317,7 +304,7 @@ def _as_box(entry: Mapping[str, Any], at: str) -> Box:
 
 
 def _choice(value: object, choices: Sequence[str], at: str) -> Any:
-    if value not in choices:
+    if not isinstance(value, str) or value not in choices:
         raise _Fault(at)
     return value
 

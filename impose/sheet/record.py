@@ -18,9 +18,10 @@ from impose.errors import Finding, Severity
 from impose.sheet.bill import Bill, Cost, amount, bill_values
 from impose.sheet.layout import Layout, Placed, Sheet
 from impose.sheet.margins import Sides
+from impose.sheet.ordered import row_values
 from impose.sheet.panels import Panel
-from impose.sheet.transfer import Edge, garment_words
-from impose.shop.orders import Batch, Row
+from impose.sheet.transfer import Edge
+from impose.shop.orders import Batch
 from impose.shop.profiles import Paper
 from impose.units import Box
 
@@ -224,6 +225,8 @@ def _sheet(sheet: Sheet, file: str, page: int, costs: Mapping[str, Cost], many: 
         "width_mm": _mm(sheet.width_mm),
         "height_mm": _mm(sheet.height_mm),
         "printable_mm": _box(sheet.area),
+        # Straight cuts, in their order; each from edge to edge of the part it divides.
+        **({"cuts_mm": [[_mm(at) for at in cut] for cut in sheet.cuts]} if sheet.cuts else {}),
         "marks_mm": [_box(box) for box in sheet.marks],  # slug and rulers; a second printing keeps clear of them
         "file": file,
         "page": page,
@@ -234,31 +237,22 @@ def _sheet(sheet: Sheet, file: str, page: int, costs: Mapping[str, Cost], many: 
 
 
 def _transfer(placed: Placed, cost: Cost) -> dict[str, Any]:
-    piece, row = placed.transfer.piece, placed.transfer.piece.row
+    piece = placed.transfer.piece
     ink = piece.ink
     crease_x, crease_y = placed.at(ink.x + piece.crease_x_mm, ink.y + piece.crease_y_mm)
     sides = piece.sides
     return {
+        **row_values(piece.row),
         "id": placed.transfer.id,
-        "row": row.row,
-        "order": row.order,
-        "wearer": row.wearer,
-        "art": row.art,
         "art_sha256": piece.picture.sha256,
-        **(_words(row) if row.words else {}),
-        "placement": row.placement,
-        "garment": garment_words(row),
         "copy": placed.transfer.copy,
-        "copies": row.copies,
         "ink_px": None if piece.ppi is None else list(piece.picture.ink),
         "ink_mm": _box(placed.ink),
         "cell_mm": _box(placed.cell),
         "crease_mm": {"x": _mm(crease_x), "y": _mm(crease_y)},
         "tear_mm": _tear(sides),
         "level": piece.level,
-        "asked_mm": [None if mm is None else _mm(mm) for mm in (row.width_mm, row.height_mm)],
         "may_turn": piece.may_turn,
-        "centre": row.centre,
         "up": _up(piece.up, piece.up_word),
         "turned": placed.turned,
         "mirrored": True,
@@ -267,17 +261,9 @@ def _transfer(placed: Placed, cost: Cost) -> dict[str, Any]:
         "cost_used": amount(cost.used),
         "ink_cost": amount(cost.ink),
         "ink_ml": cost.ink_ul / 1000,
-        "note": row.note,
         "cloth": [round(piece.cloth_x, 4), round(piece.cloth_y, 4)],
         "panel": None if piece.panel is None else _panel(piece.panel),
     }
-
-
-def _words(row: Row) -> dict[str, Any]:
-    """What is set, in what, and whether the letters' height decides its size; that height where the row gives one."""
-    said = row.style is not None and row.style.letters_said
-    letters = _mm(row.style.letter_height_mm) if said and row.style is not None else None
-    return {"words": row.words, "font": row.font, "fitted": row.fitted, "letters_mm": letters}
 
 
 # What thousands of transfers have in common is one object in memory.

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import Literal
 
 from impose.errors import Exit, Finding, Severity
-from impose.sheet.margins import PrintArea, Wanted, has_marks, largest_that_fits
+from impose.sheet.margins import PrintArea, Wanted, choose, has_marks, largest_that_fits
 from impose.sheet.panels import MOST, Parted
 from impose.sheet.piece import Piece
 from impose.shop.orders import Row
-from impose.units import show_length
+from impose.units import show_at_most, show_length
 
 Units = Literal["mm", "in"]
 
@@ -26,15 +27,23 @@ _OTHERWISE = {
 }
 
 
-def _size(width: float, height: float, units: Units) -> str:
+def _size(wanted: Wanted, units: Units) -> str:
+    """As it was ordered, which on cloth that shrinks in the press is not its size on paper."""
+    width, height = wanted.worn(wanted.ink_w_mm, wanted.ink_h_mm)
     return f"{show_length(width, units)} × {show_length(height, units)}"
+
+
+def _room(wanted: Wanted, area: PrintArea, units: Units, slack_mm: float) -> str:
+    """The largest size that a paper takes, as it can be ordered: rounded down, so that it is accepted."""
+    width, height = (show_at_most(mm, units) for mm in wanted.worn(*largest_that_fits(wanted, area, slack_mm)))
+    return "nothing" if f"0 {units}" in (width, height) else f"{width} × {height}"
 
 
 def shrunk(row: Row, small: Wanted, wanted: Wanted, units: Units) -> Finding:
     """A print made smaller than it was ordered."""
     return Finding(
-        f"printed at {_size(small.ink_w_mm, small.ink_h_mm, units)} instead of the "
-        f"{_size(wanted.ink_w_mm, wanted.ink_h_mm, units)} ordered, because no offered paper takes more",
+        f"printed at {_size(small, units)} instead of the {_size(wanted, units)} ordered, because no offered paper "
+        "takes more",
         "Offer a larger paper to print it at the size ordered.",
         Severity.WARN,
         kind="shrunk",
@@ -45,12 +54,12 @@ def shrunk(row: Row, small: Wanted, wanted: Wanted, units: Units) -> Finding:
 def seam(row: Row, wanted: Wanted, parted: Sequence[Parted], units: Units) -> Finding:
     """A print in panels: how many, which is first, and that a seam shows."""
     first = min(parted, key=lambda one: one.panel.press).panel
-    meet = f"overlap by {show_length(first.overlap_mm, units)}" if first.overlap_mm else "meet edge to edge"
+    meet = f"overlap by at least {show_at_most(first.overlap_mm, units)}" if first.overlap_mm else "meet edge to edge"
     twice = (
         "overlap the cloth is heated and dyed twice" if first.overlap_mm else "meet the cloth shows white or dyed twice"
     )
     return Finding(
-        f"a print of {_size(wanted.ink_w_mm, wanted.ink_h_mm, units)} fits no offered paper and is parted into "
+        f"a print of {_size(wanted, units)} fits no offered paper and is parted into "
         f"{len(parted)} panels that {meet}; panel {first.number} is pressed first",
         "Offer a larger paper or a roll to print it whole; lay the join lines together with care, and test on scrap.",
         Severity.WARN,
@@ -60,15 +69,21 @@ def seam(row: Row, wanted: Wanted, parted: Sequence[Parted], units: Units) -> Fi
     )
 
 
-def no_room(row: Row, wanted: Wanted, areas: Sequence[PrintArea], units: Units, oversize: str = "refuse") -> Finding:
-    """A print that fits no offered paper, with the largest size that each would take; `oversize` is what was asked."""
-    fits = []
-    for area in areas:
-        width, height = largest_that_fits(wanted, area)
-        room = _size(width, height, units) if width > 0 else "nothing"
-        fits.append(f"{area.paper.alias} takes {room}")
+def no_room(
+    row: Row,
+    wanted: Wanted,
+    areas: Sequence[PrintArea],
+    units: Units,
+    oversize: str = "refuse",
+    slack_mm: float = math.inf,
+) -> Finding:
+    """A print that fits no offered paper, with the largest size that each would take.
+
+    `oversize` is what was asked for, `slack_mm` what the other prints of the batch let hang over an edge.
+    """
+    fits = [f"{area.paper.alias} takes {_room(wanted, area, units, slack_mm)}" for area in areas]
     return Finding(
-        f"a print of {_size(wanted.ink_w_mm, wanted.ink_h_mm, units)} fits no offered paper"
+        f"a print of {_size(wanted, units)} fits no offered paper"
         f"{_PANELS_TOO if oversize == 'panels' else ''}: {'; '.join(fits)}",
         f"Give a smaller size, offer a larger paper with -p, use a printer with smaller edges{_OTHERWISE[oversize]}.",
         kind="no-room",
@@ -77,37 +92,37 @@ def no_room(row: Row, wanted: Wanted, areas: Sequence[PrintArea], units: Units, 
     )
 
 
-_NO_MORE = ": no offered paper takes more at this size"
-
-
-def remarks(piece: Piece, wanted: Wanted, units: Units) -> Iterator[Finding]:
+def remarks(piece: Piece, wanted: Wanted, areas: Sequence[PrintArea], units: Units) -> Iterator[Finding]:
     """What is worth saying of a piece: its margin, its folds, the way its artwork stands; of panels, the first's."""
-    if piece.panel is None or piece.panel.number == 1:
-        yield from _margin(piece, wanted, units)
+    if piece.level != "full" and (piece.panel is None or piece.panel.number == 1):
+        alone = choose(wanted, areas)
+        no_more = "no offered paper takes more at this size"
+        if alone is not None and alone != (piece.sides, piece.level):
+            no_more += " beside prints of the batch that have less"
+        yield _margin(piece, wanted, units, no_more)
     yield from _creases(piece)
     yield from _turned(piece)
 
 
-def _margin(piece: Piece, wanted: Wanted, units: Units) -> Iterator[Finding]:
+def _margin(piece: Piece, wanted: Wanted, units: Units, no_more: str) -> Finding:
     sides, full = piece.sides, show_length(wanted.tear.total_mm, units)
     if piece.level == "tight":
-        yield Finding(
-            f"tear margin {show_length(sides.top.total_mm, units)} instead of {full}{_NO_MORE}",
+        return Finding(
+            f"tear margin {show_at_most(sides.top.total_mm, units)} instead of {full}: {no_more}",
             "Tear with care, or offer a larger paper.",
             Severity.WARN,
             kind="tight-margin",
             row=piece.row.row,
         )
-    elif piece.level == "thin":
-        ticks = "" if has_marks(sides.left) else ", and no tick on those sides"
-        yield Finding(
-            f"tear margin left and right only {show_length(sides.left.total_mm, units)}{ticks}{_NO_MORE}",
-            "Pad the press under the print and test on scrap first, or offer a larger paper.",
-            Severity.WARN,
-            kind="thin-margin",
-            why="A hard paper edge left and right can mark the cloth.",
-            row=piece.row.row,
-        )
+    ticks = "" if has_marks(sides.left) else ", and no tick on those sides"
+    return Finding(
+        f"tear margin left and right only {show_at_most(sides.left.total_mm, units)}{ticks}: {no_more}",
+        "Pad the press under the print and test on scrap first, or offer a larger paper.",
+        Severity.WARN,
+        kind="thin-margin",
+        why="A hard paper edge left and right can mark the cloth.",
+        row=piece.row.row,
+    )
 
 
 def _turned(piece: Piece) -> Iterator[Finding]:

@@ -16,7 +16,7 @@ from impose.sheet.overedge import over_edge
 from impose.sheet.transfer import Piece, garment_words
 from impose.shop.placement import NAMED_TEARS
 from impose.shop.profiles import Profiles
-from impose.units import show_length
+from impose.units import show_at_most, show_length
 
 THIN_MM = 0.5
 """Dye spreads as it turns to vapour: finer strokes break up or fade and finer gaps close."""
@@ -89,17 +89,17 @@ def _resolution(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     if ppi is None:
         return
     limits = (settings.ppi_serious, settings.ppi_warn, settings.ppi_note)
-    limit = next((limit for limit in limits if ppi < limit), None)
+    limit = next((limit for limit in limits if ppi < limit - 1e-6), None)
     if limit is None:
         return
     serious = limit == settings.ppi_serious
     # What would be enough to hear no more of it than a note.
-    wide = piece.panel.whole[0] if piece.panel else piece.ink_w_mm
+    wide = piece.worn[0]
     largest = wide * ppi / max(limit, settings.ppi_warn)
     shows = "; single pixels will show" if serious else ""
     yield Finding(
         f"{ppi:.0f} pixels an inch at {show_length(wide, settings.units)} wide, under {limit}{shows}",
-        f"Ask for artwork with more pixels, or print it at most {show_length(largest, settings.units)} wide.",
+        f"Ask for artwork with more pixels, or print it at most {show_at_most(largest, settings.units)} wide.",
         Severity.NOTE if limit == settings.ppi_note else Severity.WARN,
         kind="very-low-resolution" if serious else "low-resolution",
         why="Edges print soft or in steps.",

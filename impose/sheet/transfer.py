@@ -54,14 +54,16 @@ def make_pieces(
         for piece in _asked(row, picture, size, sizing, findings)
     ]
     chosen, slack = choose_all([one.wanted for one in asked], sizing.areas)
+    # Of several that fit nowhere each may come to need thin sides, which leave nothing to hang over an edge.
+    spare = slack if chosen.count(None) == 1 else 0.0
     pieces: list[Piece] = []
     for one, pair in zip(asked, chosen, strict=True):
         if pair is None:
             units = sizing.profiles.settings.units
-            findings.append(no_room(one.row, one.wanted, sizing.areas, units, sizing.oversize))
+            findings.append(no_room(one.row, one.wanted, sizing.areas, units, sizing.oversize, spare))
             continue
         piece = _piece(one, pair, sizing.profiles)
-        findings.extend(remarks(piece, one.wanted, sizing.profiles.settings.units))
+        findings.extend(remarks(piece, one.wanted, sizing.areas, sizing.profiles.settings.units))
         pieces.append(piece)
     return pieces, findings, slack
 
@@ -127,7 +129,8 @@ def _wanted(row: Row, size: Sized, sizing: Sizing) -> Wanted:
     placement = _placement(row, sizing.profiles)
     asked = sizing.tear or row.tear or (placement.tear if placement else None) or sizing.profiles.settings.tear
     least_side = placement.least_side_mm if placement else 0.0
-    return Wanted(width, height, asked, least_side, row.may_turn and not sizing.keep_upright)
+    may_turn = row.may_turn and not sizing.keep_upright
+    return Wanted(width, height, asked, least_side, may_turn, (size.cloth_x, size.cloth_y))
 
 
 def _shrunk(row: Row, wanted: Wanted, sizing: Sizing, findings: list[Finding]) -> Wanted:

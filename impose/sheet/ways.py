@@ -1,21 +1,20 @@
 """One large print and the papers: each way to print it, with the margin it leaves and what it costs.
 
-The ladder is that of `impose.sheet.margins`: the margin asked for, the tight one, then thinner sides; upright or
-turned; on the papers offered, then on others on file, a sheet and a roll; in panels where no offered paper takes it.
+Margins are those of `impose.sheet.margins`: the one asked for, the widest down to the tight one, then thinner sides;
+upright or turned; on the papers offered, then on others on file, a sheet and a roll; in panels where no offered paper
+takes it.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from impose.art.ink import PixelBox
-from impose.sheet.margins import TIGHT, Level, PrintArea, Sides, Wanted, largest_that_fits, thin_side
+from impose.sheet.margins import Level, PrintArea, Sides, Wanted, largest_that_fits, ways_round, widest_on
 from impose.sheet.money import sheet_cost
 from impose.sheet.panels import part
 from impose.shop.paper import Paper
-from impose.shop.placement import tear_of
 
 LEVELS: tuple[Level, ...] = ("full", "tight", "thin")
 
@@ -42,7 +41,7 @@ class Way:
 class Large:
     """A print that some offered paper does not take with its full margin, and what can be done about it.
 
-    `most` is the largest size that each paper would take which does not take it whole.
+    Its size is that ordered; `most` is the largest size that can be ordered of each paper which does not take it whole.
     """
 
     row: int
@@ -63,7 +62,7 @@ def ways(
 ) -> tuple[Way, ...]:
     """Every way on the papers offered, the one taken marked, then the cheapest sheet and roll on file that do it."""
     found = [way for area in offered for way in _on(wanted, area, True)]
-    best = min(found, key=lambda way: (LEVELS.index(way.level), -way.side_mm, way.cost), default=None)
+    best = min(found, key=lambda way: (way.level == "thin", -way.side_mm, way.cost), default=None)
     found = [_marked(way) if way is best else way for way in found]
     if best is None:
         found += _in_panels(wanted, ink, offered, overlap_mm)
@@ -82,13 +81,14 @@ def large_prints(
     overlap_mm: float,
 ) -> tuple[Large, ...]:
     """The large prints of a batch, each size once, largest first; `prints` are row, placement, size and pixels."""
-    seen: dict[tuple[float, float], Large] = {}
+    seen: dict[tuple[float, ...], Large] = {}
     for row, placement, wanted, ink in prints:
-        key = (round(wanted.ink_w_mm, 2), round(wanted.ink_h_mm, 2))
+        width, height = wanted.worn(wanted.ink_w_mm, wanted.ink_h_mm)
+        key = (round(width, 2), round(height, 2), *wanted.cloth)
         if key not in seen and is_large(wanted, offered):
             most = tuple(_most(wanted, offered))
             found = ways(wanted, ink, offered, on_file, overlap_mm)
-            seen[key] = Large(row, placement, wanted.ink_w_mm, wanted.ink_h_mm, found, most)
+            seen[key] = Large(row, placement, width, height, found, most)
     return tuple(sorted(seen.values(), key=lambda one: (-one.width_mm * one.height_mm, one.row)))
 
 
@@ -99,39 +99,17 @@ def _marked(way: Way) -> Way:
 def _most(wanted: Wanted, areas: Sequence[PrintArea]) -> Iterator[tuple[Paper, float, float]]:
     for area in areas:
         if not any(True for _ in _on(wanted, area, True)):
-            yield area.paper, *largest_that_fits(wanted, area)
+            yield area.paper, *wanted.worn(*largest_that_fits(wanted, area))
 
 
 def _on(wanted: Wanted, area: PrintArea, offered: bool) -> Iterator[Way]:
     """The widest margin that a paper takes, upright and turned."""
-    for turned in (False, True) if wanted.may_turn else (False,):
-        for level in LEVELS:
-            sides = _sides(wanted, area, level, turned)
-            if sides is not None:
-                cost = _cost(wanted, area, sides, turned)
-                yield Way(area.paper, turned, level, sides.left.total_mm, cost, offered)
-                break
-
-
-def _sides(wanted: Wanted, area: PrintArea, level: Level, turned: bool) -> Sides | None:
-    """The margin of a level in one orientation, or None where the paper does not take it."""
-    tight = tear_of(min(wanted.tear.total_mm, TIGHT.total_mm))
-    if level != "thin":
-        sides = Sides.even(wanted.tear if level == "full" else tight)
-        return sides if _inside(wanted, area, sides, turned) else None
-    across = area.box.h if turned else area.box.w
-    side = min(tight.total_mm, math.floor((across - wanted.ink_w_mm) / 2 * 1000 + 1e-6) / 1000)
-    if side < max(0.0, wanted.least_side_mm):
-        return None
-    sides = Sides(tight, thin_side(side), tight, thin_side(side))
-    return sides if _inside(wanted, area, sides, turned) else None
-
-
-def _inside(wanted: Wanted, area: PrintArea, sides: Sides, turned: bool) -> bool:
-    room = area.grown(sides.slack_mm)
-    w, h = wanted.ink_w_mm + sides.across_mm, wanted.ink_h_mm + sides.down_mm
-    w, h = (h, w) if turned else (w, h)
-    return w <= room.w + 1e-6 and h <= room.h + 1e-6
+    for turned in ways_round(wanted):
+        found = widest_on(wanted, area, turned)
+        if found is not None:
+            sides, level = found
+            cost = _cost(wanted, area, sides, turned)
+            yield Way(area.paper, turned, level, sides.left.total_mm, cost, offered)
 
 
 def _cost(wanted: Wanted, area: PrintArea, sides: Sides, turned: bool) -> int:

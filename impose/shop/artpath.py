@@ -12,17 +12,25 @@ from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble
 from impose.shop.styles import FONT_FILES
+from impose.shop.tally import Remedy
 
 _MOST_NAMES = 20_000
 """Names of a folder that are looked through for a near miss."""
+_MOST_FOLDERS = 16
+"""Folders whose names are remembered."""
 
 
 class ArtError(ValueError):
     """An artwork that cannot be taken: `what` is wrong, the `remedy`, the finding's `kind` and exit code."""
 
-    def __init__(self, what: str, remedy: str, kind: str = "art-path", code: Exit = Exit.REFUSED) -> None:
-        self.what, self.remedy, self.kind, self.code = what, remedy, kind, code
-        super().__init__(f"{what}. {remedy}")
+    def __init__(self, what: str, remedy: Remedy, kind: str = "art-path", code: Exit = Exit.REFUSED) -> None:
+        self.what, self.help, self.kind, self.code = what, remedy, kind, code
+        super().__init__(what)
+
+    @property
+    def remedy(self) -> str:
+        """The remedy in words, which may take a search."""
+        return self.help if isinstance(self.help, str) else self.help()
 
 
 def folder_of_art(root: Path) -> Path:
@@ -43,6 +51,7 @@ class ArtRoot:
         self.root = root
         self._real = Path(os.path.realpath(root))
         self._answers: dict[str, Path | ArtError] = {}
+        self._listed: dict[Path, tuple[list[str], dict[str, list[str]]]] = {}
 
     def find(self, text: str) -> Path:
         """The file that `text` names. Raises `ArtError`."""
@@ -53,7 +62,7 @@ class ArtRoot:
                 self._answers[text] = error
         answer = self._answers[text]
         if isinstance(answer, ArtError):
-            raise answer
+            raise answer.with_traceback(None)  # else each row that names it would add to what the error holds
         return answer
 
     def _walk(self, parts: list[str]) -> Path:
@@ -70,7 +79,7 @@ class ArtRoot:
             except (FileNotFoundError, NotADirectoryError):
                 if here.is_symlink():
                     raise ArtError("a link to a file that is not there", "Copy the file here.") from None
-                here = _same_letters(below, part)
+                here = self._same_letters(below, part)
                 mode = here.stat().st_mode
             except (OSError, UnicodeError) as error:
                 if getattr(error, "errno", None) == errno.ENAMETOOLONG:
@@ -82,6 +91,34 @@ class ArtRoot:
         if not stat.S_ISREG(mode):
             raise ArtError("not a plain file", "Name a file.")
         return here
+
+    def _same_letters(self, folder: Path, name: str) -> Path:
+        """The entry that is spelled the same but composed otherwise; else the near misses are named.
+
+        An é may be one character or two, as file systems and packers please. The two look alike, so that no
+        message could help the person.
+        """
+        names, composed = self._names(folder)
+        same = composed.get(unicodedata.normalize("NFC", name), [])
+        if len(same) == 1 and not (folder / same[0]).is_symlink():
+            return folder / same[0]
+        raise ArtError("there is no such file", lambda: _near_misses(name, names), kind="art-missing")
+
+    def _names(self, folder: Path) -> tuple[list[str], dict[str, list[str]]]:
+        """The names in a folder, and by their composed form: listed once for all rows that miss."""
+        if folder not in self._listed:
+            try:
+                with os.scandir(folder) as entries:
+                    names = sorted(entry.name for entry, _ in zip(entries, range(_MOST_NAMES), strict=False))
+            except (OSError, ValueError):
+                names = []
+            composed: dict[str, list[str]] = {}
+            for name in names:
+                composed.setdefault(unicodedata.normalize("NFC", name), []).append(name)
+            if len(self._listed) >= _MOST_FOLDERS:
+                self._listed.clear()
+            self._listed[folder] = names, composed
+        return self._listed[folder]
 
     def _inside(self, link: Path) -> None:
         """A link may be followed only if it ends below the root."""
@@ -109,24 +146,6 @@ def _parts(text: str) -> list[str]:
     if not parts:
         raise ArtError("names no file", "Name a file.")
     return parts
-
-
-def _same_letters(folder: Path, name: str) -> Path:
-    """The entry that is spelled the same but composed otherwise; else the near misses are named.
-
-    An é may be one character or two, as file systems and packers please. The two look alike, so that no
-    message could help the person.
-    """
-    try:
-        with os.scandir(folder) as entries:
-            names = sorted(entry.name for entry, _ in zip(entries, range(_MOST_NAMES), strict=False))
-    except OSError:
-        names = []
-    plain = unicodedata.normalize("NFC", name)
-    same = [n for n in names if unicodedata.normalize("NFC", n) == plain]
-    if len(same) == 1 and not (folder / same[0]).is_symlink():
-        return folder / same[0]
-    raise ArtError("there is no such file", _near_misses(name, names), kind="art-missing")
 
 
 def _near_misses(name: str, names: list[str]) -> str:

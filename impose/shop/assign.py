@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from impose.errors import Finding
 from impose.shop.garment import Garment
 from impose.shop.orders import Row
-from impose.shop.tally import spans
+from impose.shop.tally import few, spans
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +66,14 @@ def _parted(group: Sequence[Row]) -> list[list[Row]]:
     """A row without a placement joins the others where its copies match theirs, and stands alone where they do not."""
     placed = [row for row in group if row.placement is not None]
     count = max((sum(row.copies for row in rows) for rows in _places(placed or group[:1]).values()), default=0)
-    joined = [row for row in group if row.placement is not None or row.copies == count]
-    return [joined, *([row] for row in group if row not in joined)]
+    joined: list[Row] = []
+    apart: list[list[Row]] = []
+    for row in group:
+        if row.placement is not None or row.copies == count:
+            joined.append(row)
+        else:
+            apart.append([row])
+    return [joined, *apart]
 
 
 def _places(group: Sequence[Row]) -> dict[str, list[Row]]:
@@ -85,13 +91,13 @@ def _ambiguous(group: Sequence[Row]) -> tuple[str, str] | None:
     totals = {place: sum(row.copies for row in rows) for place, rows in places.items()}
     for place, rows in shared.items():
         if rows[0].wearer and len({row.copies for row in rows}) > 1:
-            copies = " and ".join(f"{row.copies} (row {row.row})" for row in rows)
+            copies = few([f"{row.copies} (row {row.row})" for row in rows], " and ")
             return f"{_words(place)} is asked for more than once, with {copies} copies", _APART
     if len(shared) > 1:
-        names = " and ".join(_words(place) for place in shared)
+        names = few([_words(place) for place in shared], " and ")
         return f"{names} are each asked for more than once, and which go together is not said", _APART
     if len(set(totals.values())) > 1:
-        counts = ", ".join(f"{total} × {_words(place)}" for place, total in totals.items())
+        counts = few([f"{total} × {_words(place)}" for place, total in totals.items()])
         return f"the copies do not come out even ({counts}), so which garment carries which print is not said", _EVEN
     return None
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from functools import partial
 from typing import cast
 
 from impose.shop.orders import MOST_COPIES, Centre
 from impose.shop.placement import Tear
 from impose.shop.settings import parse_tear
 from impose.shop.tables import did_you_mean
+from impose.shop.tally import Remedy
 from impose.units import Bare, LengthError, parse_length
 
 LONGEST_CELL = 2000
@@ -17,9 +19,14 @@ LONGEST_CELL = 2000
 class CellError(ValueError):
     """A cell that cannot be taken: `what` is wrong with it, and the `remedy`."""
 
-    def __init__(self, what: str, remedy: str) -> None:
-        self.what, self.remedy = what, remedy
-        super().__init__(f"{what}. {remedy}")
+    def __init__(self, what: str, remedy: Remedy) -> None:
+        self.what, self.help = what, remedy
+        super().__init__(what)
+
+    @property
+    def remedy(self) -> str:
+        """The remedy in words, which may take a search."""
+        return self.help if isinstance(self.help, str) else self.help()
 
 
 _ERRORS = re.compile(r"#(?:N/A|REF!|VALUE!|NAME\?|DIV/0!|NUM!|NULL!|SPILL!|CALC!|GETTING_DATA)|#{3,}", re.I)
@@ -106,7 +113,7 @@ def read_centre(text: str) -> Centre:
     word = text.casefold()
     word = {"center of mass": "mass", "centre of mass": "mass"}.get(word, word)
     if word not in ("ink", "canvas", "mass"):
-        raise CellError("not a way to find the centre", did_you_mean(word, ("ink", "canvas", "mass")))
+        raise CellError("not a way to find the centre", lambda: did_you_mean(word, ("ink", "canvas", "mass")))
     return cast("Centre", word)
 
 
@@ -129,5 +136,5 @@ def read_accept(text: str, kinds: frozenset[str] | None) -> frozenset[str]:
         if not re.fullmatch(r"[a-z][a-z0-9-]*", word):
             raise CellError("not a kind of finding", "Write the kinds as they are printed, such as low-resolution.")
         if kinds is not None and word not in kinds:
-            raise CellError(f"“{word}” is not a kind of finding", did_you_mean(word, kinds))
+            raise CellError(f"“{word}” is not a kind of finding", partial(did_you_mean, word, kinds))
     return frozenset(words)

@@ -31,18 +31,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import cast
 
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.shop import cells
 from impose.shop.headings import COLUMNS, LENGTHS, Column, fold_heading
-from impose.shop.tables import Layers, Table, near, parse_toml
-from impose.shop.tally import spans
+from impose.shop.tables import Layers, Table, near
+from impose.shop.tally import Remedy, spans
 from impose.shop.text import Record, read_bytes
+from impose.shop.toml import parse_toml
 from impose.units import Bare
 
-Fault = Callable[[int, str, str, str, str, str | None, str], None]
+Fault = Callable[[int, str, str, str, Remedy, str | None, str], None]
 """Told of a cell that cannot be taken: line, our column, its heading, what, remedy, read, kind."""
 
 TICKET, SKIP = "ticket", "skip"
@@ -245,7 +247,7 @@ class Translation:
                 return rule.values[_fold(text)]
             if not rule.keep:
                 what = f"not in the table of values for {rule.column}"
-                fault(line, rule.column, heading, what, self._listed(rule, text), text, "unlisted-value")
+                fault(line, rule.column, heading, what, partial(self._listed, rule, text), text, "unlisted-value")
                 return ""
         return f"{rule.before}{text}{rule.after}" if text else ""
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from impose.errors import Finding
-from impose.shop.text import Record, decode, dialect_of, read_bytes, records
+from impose.shop.text import Record, dialect_of, read_bytes, records, text_of, within_limits
 
 TABLES = (".csv", ".tsv", ".xlsx")
 """Endings of the files that hold a table."""
@@ -27,9 +27,9 @@ def read_grid(path: Path, known: Iterable[str]) -> tuple[list[Record], list[Find
 
         found, findings = read_workbook(content, path)
     else:
-        text = decode(content, path)
-        found = list(records(text, dialect_of(text, known, path)))
-    return [record for record in found if record.fault or any(map(str.strip, record.cells))], findings
+        text = text_of(content, path)
+        found = within_limits(records(text, dialect_of(text, known)), str(path), findings)
+    return found, findings
 
 
 def lists_again(heading: Iterable[str], sure: bool = True) -> bool:

@@ -18,7 +18,7 @@ from impose.shop.placement import Placement, borrowed
 from impose.shop.profiles import Profiles
 from impose.shop.styles import Style, StyleError, parse_style
 from impose.shop.tables import did_you_mean
-from impose.shop.tally import Tally
+from impose.shop.tally import Remedy, Tally
 from impose.shop.text import Record
 
 T = TypeVar("T")
@@ -107,10 +107,11 @@ class Line:
             words=words,
             font=self._text("font") if words else "",
             style=style,
+            letters_mm=style.letter_height_mm if style and style.letters_said else None,
         )
 
     def _fault(
-        self, column: str, what: str, remedy: str, read: str | None, kind: str, code: Exit = Exit.REFUSED
+        self, column: str, what: str, remedy: Remedy, read: str | None, kind: str, code: Exit = Exit.REFUSED
     ) -> None:
         self._context.refuse(self._line, order_known=column != "order")
         self._context.tally.stop(self._line, self._heading(column), what, remedy, read, kind, code)
@@ -159,7 +160,7 @@ class Line:
         try:
             return reader(text)
         except cells.CellError as error:
-            self._fault(name, error.what, error.remedy, text, f"bad-{name.replace('_', '-')}")
+            self._fault(name, error.what, error.help, text, f"bad-{name.replace('_', '-')}")
             return blank
 
     def _bare(self, name: str) -> Literal["mm", "cm", "in"] | None:
@@ -183,7 +184,7 @@ class Line:
         except cells.CellError as error:
             self._fault("art", error.what, error.remedy, text, "damaged-cell")
         except ArtError as error:
-            self._fault("art", error.what, error.remedy, text, error.kind, error.code)
+            self._fault("art", error.what, error.help, text, error.kind, error.code)
         return text, self._context.art.root
 
     def _words(self) -> tuple[str, Style | None]:
@@ -250,7 +251,7 @@ class Line:
             self._fault(
                 "placement",
                 "not a placement on file",
-                did_you_mean(slug, profiles.placements),
+                lambda: did_you_mean(slug, profiles.placements),
                 text,
                 "bad-placement",
             )

@@ -21,14 +21,16 @@ _ALIKE = 0.7
 def check_names(rows: Sequence[Row]) -> list[Finding]:
     """What is worth asking about the words of a batch; rows without words are none of its concern."""
     groups: dict[tuple[tuple[str, int], str | None], list[Row]] = {}
+    orders: dict[tuple[str, int], list[Row]] = {}
     for row in rows:
+        orders.setdefault(row.order_key, []).append(row)
         if row.words:
             groups.setdefault((row.order_key, row.placement), []).append(row)
     findings = [finding for row in rows if row.words for finding in _changed(row)]
     for (order, placement), named in groups.items():
         findings += _twice(named)
         if order[0]:
-            findings += _missing([row for row in rows if row.order_key == order], named, placement)
+            findings += _missing(orders[order], named, placement)
     return findings
 
 

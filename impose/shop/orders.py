@@ -12,10 +12,16 @@ from impose.errors import Exit, Finding, Severity, Trouble
 from impose.shop.garment import Garment
 from impose.shop.placement import Tear
 from impose.shop.styles import Style
+from impose.shop.tally import few
 
 Centre = Literal["ink", "canvas", "mass"]
 
 MOST_COPIES = 100_000
+MOST_TRANSFERS = 250_000
+"""In one batch. A hundred thousand take 0.9 GB in parts (tests/bench/growth.py); far more is a slip (own choice).
+
+A batch has no more rows either.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +32,8 @@ class Row:
     where it was found. `width_mm` and `height_mm` are what the row itself asks for: together they mean
     fit inside, neither means the placement's size. `tear` is the row's own tear margin, if it names one.
     `words`, if any, are set in `style` in place of an artwork, one line of them a line; `art` is then what they are
-    called; `set_mm` is the width at which they come out where the letters' height decides it. `accept` holds the kinds
+    called; `letters_mm` is the height of its letters where the row gives one; `set_mm` is the width at which they come
+    out where the letters' height decides it. `accept` holds the kinds
     of findings the customer has agreed to. `extra` are the cells of columns that are not ours, kept for the ticket.
     """
 
@@ -49,6 +56,7 @@ class Row:
     words: str = ""
     font: str = ""
     style: Style | None = None
+    letters_mm: float | None = None
     set_mm: float | None = None
 
     @property
@@ -121,8 +129,8 @@ def without_orders(batch: Batch, refused: Collection[int], findings: Collection[
 def _left_out(batch: Batch, rows: Collection[Row]) -> Finding:
     orders = list(dict.fromkeys(row.order for row in rows if row.order))
     nameless = [str(row.row) for row in rows if not row.order]
-    parts = [f"orders {', '.join(orders)}"] if orders else []
-    parts += [f"rows {', '.join(nameless)}, which name no order"] if nameless else []
+    parts = [f"orders {few(orders)}"] if orders else []
+    parts += [f"rows {few(nameless)}, which name no order"] if nameless else []
     return Finding(
         what=f"{len(rows)} row{'' if len(rows) == 1 else 's'} left out: {'; '.join(parts)}",
         remedy="Mend the refused rows and run these orders again.",

@@ -81,6 +81,9 @@ class PaperNameError(ValueError):
         super().__init__(f"{what}. {remedy}")
 
 
+LONGEST_NAME = 255
+"""A name of PWG 5101.1 is an IPP keyword, of at most 255 octets (RFC 8011, 5.1.4)."""
+
 # The grammar of PWG 5101.1-2023 (Media Standardized Names 2.1), ABNF file of 2023-04-28. The two unit
 # branches name their classes; letters are lower case, as IPP asks.
 _DIM = r"(?:[1-9][0-9]*(?:\.[0-9]*[1-9])?|0\.[0-9]*[1-9])"
@@ -98,7 +101,7 @@ def parse_media_name(name: str) -> MediaName:
     Raises `PaperNameError` where the name breaks the grammar, is a disc, or gives an ISO size other
     dimensions than ISO 216 does.
     """
-    match = _NAME.fullmatch(name)
+    match = _NAME.fullmatch(name) if len(name) <= LONGEST_NAME else None
     if name.startswith(("disc_", "choice_")):
         raise PaperNameError("a name of a disc or of a choice, not of a paper", "Name one sheet or roll.")
     if match is None or match["kind"] not in _KINDS[match["unit"]]:
@@ -177,7 +180,7 @@ def name_trap(name: str) -> str:
 
 def sized_name(text: str) -> str | None:
     """The custom name of a paper given by its size, words allowed: `13x19in`, `A3+ 329x483mm`; else None."""
-    match = _SIZED.fullmatch(text.strip().casefold())
+    match = _SIZED.fullmatch(text.strip().casefold()) if len(text) <= LONGEST_NAME else None
     if match is None:
         return None
     unit = _shared_unit(match["u1"], match["u2"])

@@ -35,8 +35,8 @@ class Press:
 
     @property
     def temperature_f(self) -> int:
-        """The same in degrees Fahrenheit, to the nearest 5 that a press can be set to."""
-        return round((self.temperature_c * 9 / 5 + 32) / 5) * 5
+        """The same in degrees Fahrenheit, to the nearest whole one: 195 is 383."""
+        return round(self.temperature_c * 9 / 5 + 32)
 
     def holds(self, width_mm: float, height_mm: float) -> bool:
         """Whether a print lies on the platen with its border, as it is or turned."""

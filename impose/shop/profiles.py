@@ -31,7 +31,8 @@ from impose.shop.press import Press
 from impose.shop.settings import Settings
 from impose.shop.shelves import KINDS, read_shelves
 from impose.shop.styles import Style
-from impose.shop.tables import Layers, did_you_mean, near, parse_toml
+from impose.shop.tables import Layers, did_you_mean, near
+from impose.shop.toml import parse_toml
 
 __all__ = [
     "Garment",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Literal
@@ -16,10 +16,10 @@ from impose.shop.headings import SPELLINGS, Column, read_headings
 from impose.shop.line import Context, Line
 from impose.shop.loose import batch_of_files
 from impose.shop.names import check_names
-from impose.shop.orders import Batch, Blanks, without_orders
+from impose.shop.orders import MOST_TRANSFERS, Batch, Blanks, without_orders
 from impose.shop.profiles import Profiles
 from impose.shop.styles import font_file
-from impose.shop.tally import Tally
+from impose.shop.tally import Remedy, Tally
 from impose.shop.text import Record
 
 __all__ = ["batch_of_files", "read_batch"]
@@ -123,7 +123,7 @@ def _translated(found: Iterable[Record], translation: Translation | None, contex
         yield from found
         return
 
-    def fault(line: int, column: str, heading: str, what: str, remedy: str, read: str | None, kind: str) -> None:
+    def fault(line: int, column: str, heading: str, what: str, remedy: Remedy, read: str | None, kind: str) -> None:
         context.refuse(line, order_known=column != "order")
         context.tally.stop(line, heading, what, remedy, read, kind)
 
@@ -150,20 +150,30 @@ def _columns(heading: Record, tally: Tally, blanks: Blanks) -> list[Column]:
 def _judged(batch: Batch, context: Context, skip_bad: bool) -> Batch:
     """The batch with its findings; or `Trouble`, unless the faults lie in orders that may be left out."""
     _assigned(batch, context)
-    context.tally.findings += [replace(found, file=batch.source) for found in check_names(batch.rows)]
+    context.tally.add(check_names(batch.rows))
     findings = context.tally.all()
     stops = [f for f in findings if f.severity is Severity.STOP]
+    stops += _too_many(batch, context.refused if skip_bad else frozenset())
     if not batch.rows and not stops:
         stops = [_no_rows(batch, any(f.kind == "row-skipped" for f in findings))]
     batch = replace(batch, findings=tuple(f for f in findings if f.severity is not Severity.STOP))
     if not stops:
         return batch
     may_leave = context.refused - context.nameless
-    if skip_bad and all(f.row in may_leave for f in stops):
+    if skip_bad and all(f.rows and may_leave.issuperset(f.rows) for f in stops):
         rest = without_orders(batch, may_leave, stops)
         if rest.rows:
             return rest
     raise Trouble(stops)
+
+
+def _too_many(batch: Batch, leaving: Collection[int]) -> list[Finding]:
+    """Refused here already, before any artwork is opened."""
+    total = sum(row.copies for row in batch.rows if row.row not in leaving)
+    if total <= MOST_TRANSFERS:
+        return []
+    what = f"{total:,} transfers, more than {MOST_TRANSFERS:,} in one batch"
+    return [Finding(what, "Split the batch, or make fewer copies at a time.", kind="bad-copies", file=batch.source)]
 
 
 def _no_rows(batch: Batch, skipped: bool) -> Finding:
@@ -179,7 +189,7 @@ def _assigned(batch: Batch, context: Context) -> None:
     for finding in assign([row for row in batch.rows if row.order_key not in unsure])[1]:
         assert finding.row is not None
         context.refuse(finding.row)
-        context.tally.findings.append(replace(finding, file=batch.source))
+        context.tally.add([finding])
 
 
 def _whole(found: Iterable[Record], width: int, bare: list[int], tally: Tally) -> Iterator[Record]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import tomllib
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
@@ -46,28 +44,6 @@ class Layers:
                 self._lay(below.setdefault(key, {}), value, origin, here)
             else:
                 below[key] = value
-
-
-def parse_toml(content: bytes, file: str) -> tuple[dict[str, Any], list[Finding]]:
-    """The data of a TOML file, numbers as decimals; or what is wrong with it, by line where that is known."""
-    try:
-        return tomllib.loads(content.decode("utf-8-sig"), parse_float=Decimal), []
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        return {}, [_broken(file, "not UTF-8 text", "Save the file as UTF-8.", line)]
-    except tomllib.TOMLDecodeError as error:
-        match = re.search(r"\(at line ([0-9]+), column ([0-9]+)\)", str(error))
-        what = re.sub(r"\s*\(at .*\)", "", str(error))
-        return {}, [_broken(file, f"not TOML: {what}", _TOML_HELP, int(match[1]) if match else None)]
-    except RecursionError:
-        return {}, [_broken(file, "nested too deeply", _TOML_HELP, None)]
-
-
-_TOML_HELP = 'Tables are [in brackets], keys are name = value, texts stand in "quotes".'
-
-
-def _broken(file: str, what: str, remedy: str, line: int | None) -> Finding:
-    return Finding(what, remedy, kind="profile", file=file, row=line, exit=Exit.USAGE)
 
 
 class Table:

@@ -8,13 +8,20 @@ import io
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble
 from impose.shop.headings import fold_heading
+from impose.shop.orders import MOST_TRANSFERS
 
 MOST_BYTES = 64 * 1024 * 1024
 """More than half a million orders: a larger file is not a batch."""
+
+MOST_ROWS = MOST_TRANSFERS + 1
+"""The headings, and a row for each transfer that a batch may have."""
+MOST_LINES = 1_048_576
+"""As many as a worksheet has; an export of a whole worksheet ends in blank ones."""
 
 _SAVE = "In the spreadsheet choose “Save as” and the type “CSV UTF-8”."
 
@@ -69,7 +76,23 @@ def _trouble(path: Path, what: str, remedy: str, code: Exit = Exit.REFUSED, line
     return Trouble(Finding(what, remedy, kind="csv", file=str(path), row=line, exit=code))
 
 
-def decode(content: bytes, path: Path) -> str:
+@dataclass(frozen=True, slots=True)
+class Text:
+    """The content of a CSV and its encoding; decoded as it is read, so that no more is than is needed."""
+
+    content: bytes
+    encoding: str
+    path: Path
+
+    def lines(self) -> Iterator[str]:
+        """The lines with their ends; raises `Trouble` where one cannot be decoded."""
+        try:
+            yield from io.TextIOWrapper(io.BytesIO(self.content), self.encoding, newline="")
+        except UnicodeDecodeError:
+            raise _undecodable(self) from None
+
+
+def text_of(content: bytes, path: Path) -> Text:
     """The text of a CSV: UTF-8 with or without a byte-order mark, or UTF-16 with one; else `Trouble`."""
     for magic, (what, remedy) in _FOREIGN.items():
         if content.startswith(magic):
@@ -77,20 +100,22 @@ def decode(content: bytes, path: Path) -> str:
     if content.startswith((codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE)):
         raise _trouble(path, "text in UTF-32, which is not taken", _SAVE)
     if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return _decoded(content, "utf-16", path)
+        return Text(content, "utf-16", path)
     if content[:200:2].count(0) + content[1:200:2].count(0) > min(len(content), 200) // 4:
         raise _trouble(path, "UTF-16 without its byte-order mark, or no text at all", _SAVE)
-    return _decoded(content, "utf-8-sig", path)
+    return Text(content, "utf-8-sig", path)
 
 
-def _decoded(content: bytes, encoding: str, path: Path) -> str:
+def _undecodable(text: Text) -> Trouble:
+    """Where the first byte stands that is none of the encoding: the whole is decoded once more for that."""
     try:
-        return content.decode(encoding)
+        text.content.decode(text.encoding)
     except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        byte = content[error.start : error.start + 1].hex().upper()
-        name = "UTF-16" if encoding == "utf-16" else "UTF-8"
-        raise _trouble(path, f"not {name} text: byte {byte} stands where none may", f"{_SAVE}", line=line) from None
+        line = text.content.count(b"\n", 0, error.start) + 1
+        byte = text.content[error.start : error.start + 1].hex().upper()
+        name = "UTF-16" if text.encoding == "utf-16" else "UTF-8"
+        return _trouble(text.path, f"not {name} text: byte {byte} stands where none may", _SAVE, line=line)
+    raise AssertionError("it was not decoded, and then it was")
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,16 +129,16 @@ class Dialect:
 SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 
 
-def dialect_of(text: str, known: Iterable[str], path: Path) -> Dialect:
+def dialect_of(text: Text, known: Iterable[str]) -> Dialect:
     """The separator, from a `sep=` line or from the one that parts the headings into most known names."""
-    lines = enumerate(io.StringIO(text, newline=None), 1)
-    number, first = next(((n, line.rstrip("\n")) for n, line in lines if line.strip()), (0, ""))
+    lines = enumerate(islice(text.lines(), MOST_LINES), 1)
+    number, first = next(((n, line.rstrip("\r\n")) for n, line in lines if line.strip()), (0, ""))
     said = re.fullmatch(r"\s*\"?sep=(.|\\t)\"?[,;\t\s]*", first, re.IGNORECASE)
     if said or first.casefold().startswith("sep="):
         separator = said[1].replace("\\t", "\t") if said else ""
         if separator not in SEPARATORS:
             raise _trouble(
-                path, "a sep= line that names no separator we take", "Use sep=, or sep=; or tabs.", line=number
+                text.path, "a sep= line that names no separator we take", "Use sep=, or sep=; or tabs.", line=number
             )
         return Dialect(separator, number)
     names = set(known)
@@ -129,14 +154,12 @@ def dialect_of(text: str, known: Iterable[str], path: Path) -> Dialect:
     return Dialect(max(SEPARATORS, key=score))
 
 
-def records(text: str, dialect: Dialect) -> Iterator[Record]:
+def records(text: Text, dialect: Dialect) -> Iterator[Record]:
     """Every record with the line it starts at; a broken one carries its fault.
 
     Quotes are taken strictly, since a quote that is never closed would swallow the orders after it.
     """
-    lines = io.StringIO(text, newline="")
-    for _ in range(dialect.skipped):
-        lines.readline()
+    lines = islice(text.lines(), dialect.skipped, None)
     reader = csv.reader(lines, delimiter=dialect.separator, strict=True)
     while True:
         start = reader.line_num + dialect.skipped + 1
@@ -149,6 +172,28 @@ def records(text: str, dialect: Dialect) -> Iterator[Record]:
             yield record
             if record.last:
                 return
+
+
+def within_limits(found: Iterable[Record], file: str, findings: list[Finding]) -> list[Record]:
+    """The records that hold anything, as many as a batch may have; what is beyond is not read, and `findings` says so.
+
+    The time and memory of a file are those of the limit, whatever its size.
+    """
+    kept: list[Record] = []
+    what = ""
+    for number, record in enumerate(found, 1):
+        if number > MOST_LINES:
+            what = f"more than {MOST_LINES:,} rows, blank ones among them"
+        elif record.fault or any(map(str.strip, record.cells)):
+            if len(kept) == MOST_ROWS:
+                what = f"more than {MOST_ROWS - 1:,} rows"
+            else:
+                kept.append(record)
+        if what:
+            remedy = f"Split the file. Nothing from row {record.line} on was read."
+            findings.append(Finding(what, remedy, kind="csv", file=file))
+            break
+    return kept
 
 
 def _broken(line: int, message: str, separator: str) -> Record:

@@ -17,13 +17,12 @@ from pathlib import Path
 from typing import Any
 
 from impose.errors import Exit, Finding, Severity, Trouble
+from impose.shop.sheetxml import SheetFault, check_sheet, declares_types
 from impose.shop.tally import spans
-from impose.shop.text import Record
+from impose.shop.text import Record, within_limits
 
 MOST_UNPACKED = 256 * 1024 * 1024
 MOST_PARTS = 2000
-MOST_ROWS = 200_000
-MOST_COLUMNS = 500
 
 _AGAIN = "Save it again from the spreadsheet as .xlsx, or as CSV UTF-8."
 _OPEN = "Open the file in the spreadsheet, let it calculate, and save it."
@@ -39,19 +38,21 @@ def read_workbook(content: bytes, path: Path) -> tuple[list[Record], list[Findin
     try:
         values = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=True)
         formulas = openpyxl.load_workbook(io.BytesIO(content), read_only=True)
+        _check_sheets(content, [sheet for sheet in values.worksheets if sheet.sheet_state == "visible"], path)
         filled = [sheet for sheet in values.worksheets if sheet.sheet_state == "visible" and _has_cells(sheet)]
         if not filled:
             raise _trouble(path, "no visible worksheet holds anything", "Write headings and rows into it.")
         sheet = filled[0]
-        records = list(_records(sheet, formulas[sheet.title], path))
-        part = str(sheet._worksheet_path).lstrip("/")
-        shape = list(_shape(content, part, path))
+        findings: list[Finding] = []
+        records = within_limits(_records(sheet, formulas[sheet.title], path), str(path), findings)
+        shape = list(_shape(content, _part_of(sheet), path))
     except (Trouble, MemoryError):
         raise
     except Exception as error:
         # The library has no error of its own for most damage; whatever it stumbles on, the file is not whole.
         raise _trouble(path, f"a damaged spreadsheet ({type(error).__name__}: {error})"[:200], _AGAIN) from None
-    findings = [_other_sheets(sheet, filled[1:], path)] if len(filled) > 1 else []
+    if len(filled) > 1:
+        findings.append(_other_sheets(sheet, filled[1:], path))
     return records, [*findings, *shape]
 
 
@@ -98,8 +99,22 @@ def _guard(content: bytes, path: Path) -> None:
 
 def _declares_types(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> bool:
     with packed.open(part) as stream:
-        head = stream.read(4096).replace(b"\0", b"").upper()
-    return b"<!DOCTYPE" in head or b"<!ENTITY" in head
+        return declares_types(stream)
+
+
+def _check_sheets(content: bytes, sheets: Iterable[Any], path: Path) -> None:
+    with zipfile.ZipFile(io.BytesIO(content)) as packed:
+        for sheet in sheets:
+            try:
+                with packed.open(_part_of(sheet)) as stream:
+                    check_sheet(stream)
+            except SheetFault as fault:
+                raise _trouble(path, f"a damaged spreadsheet: {fault.what}" if not fault.remedy else fault.what,
+                               fault.remedy or _AGAIN) from None  # fmt: skip
+
+
+def _part_of(sheet: Any) -> str:
+    return str(sheet._worksheet_path).lstrip("/")
 
 
 def _has_cells(sheet: Any) -> bool:
@@ -110,15 +125,10 @@ def _has_cells(sheet: Any) -> bool:
 def _records(sheet: Any, formulas: Any, path: Path) -> Iterator[Record]:
     formulas.reset_dimensions()
     pairs = zip(sheet.iter_rows(values_only=True), formulas.iter_rows(values_only=True), strict=False)
-    count, width = 0, 0
+    width = 0
     for line, (row, written) in enumerate(pairs, 1):
-        if len(row) > MOST_COLUMNS:
-            raise _trouble(path, f"row {line} has {len(row):,} columns, more than {MOST_COLUMNS}", "Take some out.")
         if all(cell is None for cell in written):
             continue
-        count += 1
-        if count > MOST_ROWS:
-            raise _trouble(path, f"more than {MOST_ROWS:,} rows", "Split the file.")
         width = width or _last(row)  # the headings' width: a spreadsheet leaves blank cells at the end of a row out
         yield _record(line, row, written, width)
 

@@ -331,3 +331,19 @@ def test_the_standard_library_alone_gives_the_same_pixels(monkeypatch):
 def test_a_tint_outside_its_range_is_wrong_use(tint):
     with pytest.raises(ValueError, match="tint"):
         Recipe(tint=tint)
+
+
+@pytest.mark.parametrize("shape", [(517, 130, 3), (1200, 700, 1), (9, 2000, 3)])
+def test_the_centre_of_mass_is_exact(shape):
+    """The mean of the pixels' middles weighed by darkness, in whole numbers; stripes are what steps get wrong."""
+    pixels = np.random.default_rng(5).integers(0, 256, shape, dtype=np.uint8)
+    pixels[np.arange(shape[0]) % 8 > 0] = 250
+    pixels[:, 0] = pixels[:, -1] = pixels[0] = pixels[-1] = 0
+    picture = prepare(
+        png((pixels if shape[2] == 3 else pixels[:, :, 0]).astype(np.int64)), Recipe(tint=0, keep_specks=True)
+    )
+    dark = (255 * shape[2] - pixels.sum(axis=2, dtype=np.int64)).astype(object)
+    total = int(dark.sum())
+    x = float((dark.sum(axis=0) * (2 * np.arange(shape[1]) + 1)).sum() / (2 * total))
+    y = float((dark.sum(axis=1) * (2 * np.arange(shape[0]) + 1)).sum() / (2 * total))
+    assert picture.mass == pytest.approx((x, y), abs=1e-6)

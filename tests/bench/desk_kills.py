@@ -3,14 +3,17 @@
     python tests/bench/desk_kills.py [KILLS] [SEED]
 
 Half of the watchers make with the real maker, half with one that writes only records, so that kills fall into more
-states. A printing program takes PDFs away as they come. At the end one watcher runs to rest, and folders alone are
-counted: every picture dropped must be in exactly one delivery or among the refused.
+states. They run with `--then`, `--ask` and `--fill`; some drops are held, some deliveries ask and are accepted or
+rejected, two batch files share a picture, folders vanish while they are listed, the maker is killed now and then. A
+printing program takes PDFs away as they come. At the end watchers run to rest, and folders alone are counted: every
+picture dropped must be in exactly one delivery or among the refused, a shared one once for each of its two batch files.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
+import os
 import random
 import shutil
 import signal
@@ -24,6 +27,10 @@ from pathlib import Path
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from desk.fake import delivered, png, refused  # noqa: E402
+from impose.desk.places import Places  # noqa: E402
+from impose.desk.wishes import wish  # noqa: E402
+from impose.ledger.drops import Drops  # noqa: E402
+from impose.ledger.store import open_ledger  # noqa: E402
 
 RUNNER = Path(__file__).parents[1] / "desk" / "runner.py"
 
@@ -36,8 +43,13 @@ class People:
         self.number = 0
         self.dropped: set[str] = set()
         self.lists: set[str] = set()
+        self.shared: set[str] = set()
         self.half: list[tuple[Path, bytes]] = []
+        self.asked = Counter[str]()
+        self.places = Places(desk)
         (self.inbox / "left-chest").mkdir(parents=True)
+        (self.inbox / "slow").mkdir()
+        (self.inbox / "slow" / "desk.toml").write_text('placement = "left-chest"\nhold = "20s"\n', "utf-8")
 
     def picture(self, white: bool = False) -> bytes:
         self.number += 1
@@ -50,9 +62,58 @@ class People:
             with path.open("ab") as file:
                 file.write(rest)
         self.half.clear()
-        ways = [self.loose, self.loose, self.batch, self.folder, self.blank, self.slow, self.renamed, self.again]
+        ways = [self.loose, self.batch, self.folder, self.blank, self.slow, self.renamed, self.again, self.held]
+        ways += [self.held, self.held_batch, self.shares, self.warned, self.churn]
         for _ in range(self.chance.randint(1, 3)):
             self.chance.choice(ways)()
+        if self.chance.random() < 0.15 and self.places.work.is_dir():
+            self.wish("make-now")
+
+    def wish(self, kind: str, number: int = 0) -> None:
+        self.asked[kind] += 1
+        wish(self.places, kind, number)
+
+    def decide(self) -> int:
+        """Accept or reject what asks; how many deliveries that were."""
+        if not self.places.ledger.exists():
+            return 0
+        with open_ledger(self.places.ledger, []) as ledger:
+            asking = [one.id for one in Drops(ledger).deliveries("asking")]
+        for number in asking:
+            self.wish("reject" if self.chance.random() < 0.2 else "accept", number)
+        return len(asking)
+
+    def held(self) -> None:
+        content = self.picture()
+        (self.inbox / "slow" / f"h{self.number}.png").write_bytes(content)
+
+    def held_batch(self) -> None:
+        content = self.picture()
+        (self.inbox / "slow" / f"hb{self.number}.png").write_bytes(content)
+        (self.inbox / "slow" / f"held{self.number}.csv").write_text(f"art,width\nhb{self.number}.png,80mm\n", "utf-8")
+
+    def warned(self) -> None:
+        content = self.picture()
+        (self.inbox / "left-chest" / f"warn{self.number}.png").write_bytes(content)
+
+    def shares(self) -> None:
+        """Two batch files name one picture; one of them is there before the other is read."""
+        content = self.picture()
+        self.shared.add(hashlib.sha256(content).hexdigest())
+        (self.inbox / f"s{self.number}.png").write_bytes(content)
+        for first in "ab":
+            (self.inbox / f"{first}-shares{self.number}.csv").write_text(
+                f"art,width\ns{self.number}.png,80mm\n", "utf-8"
+            )
+
+    def churn(self) -> None:
+        """What an unpacker or a client that keeps folders alike does: folders that come and go."""
+        for number in range(60):
+            folder = self.inbox / f"churn{number % 7}" / "below"
+            folder.mkdir(parents=True, exist_ok=True)
+            (folder / "x").touch()
+            (folder / "x").unlink()
+            shutil.rmtree(folder.parent, ignore_errors=True)
 
     def loose(self) -> None:
         content = self.picture()
@@ -105,6 +166,7 @@ class People:
 
 def start(desk: Path, fake: bool, *more: str) -> subprocess.Popen[bytes]:
     words = [sys.executable, str(RUNNER), str(desk), "--settle", "0.1", "--print-folder", str(desk.parent / "print")]
+    words += ["--ask", "--fill", "0.6"]
     words += ["--then", f"sh -c 'echo x >> \"$0/$1\"' {desk.parent / 'calls'}"]
     return subprocess.Popen([*words, *(["--fake"] if fake else []), *more])
 
@@ -123,14 +185,18 @@ def take_prints(root: Path, printed: Counter[str]) -> None:
         path.unlink()
 
 
-def main() -> int:
-    kills = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    chance = random.Random(int(sys.argv[2]) if len(sys.argv) > 2 else 8)
-    root = Path(tempfile.mkdtemp(prefix="desk-kills-"))
-    desk = root / "desk"
-    (root / "calls").mkdir()
-    people, states, printed = People(desk, chance), Counter[str](), Counter[str]()
-    last, begun = Path(f"{desk}.last"), time.monotonic()
+def kill_maker(watcher: subprocess.Popen[bytes]) -> None:
+    """End the maker's process alone."""
+    children = Path(f"/proc/{watcher.pid}/task/{watcher.pid}/children")
+    for child in children.read_text("ascii").split() if children.exists() else []:
+        if b"impose.desk.child" in Path(f"/proc/{child}/cmdline").read_bytes():
+            os.kill(int(child), signal.SIGKILL)
+
+
+def storm(kills: int, root: Path, people: People, printed: Counter[str]) -> Counter[str]:
+    """Kill watchers while people drop; how often each change of state was the last before a kill."""
+    desk, chance, states = root / "desk", people.chance, Counter[str]()
+    last = Path(f"{desk}.last")
     for number in range(kills):
         fake = number % 2 == 0
         watcher = start(desk, fake)
@@ -138,11 +204,50 @@ def main() -> int:
         while not last.exists() and watcher.poll() is None:
             time.sleep(0.01)
         time.sleep(chance.uniform(0.0, 0.8) if fake else chance.uniform(0.0, 3.0))
+        if not fake and chance.random() < 0.2:
+            kill_maker(watcher)
+            time.sleep(chance.uniform(0.0, 1.0))
+        if watcher.poll() is not None:
+            print(f"a watcher ended by itself with code {watcher.returncode}")
         watcher.send_signal(signal.SIGKILL)
         watcher.wait()
-        states[last.read_text("ascii").strip()] += 1
-        last.unlink()
+        states[last.read_text("ascii").strip() if last.exists() else "before the start"] += 1
+        last.unlink(missing_ok=True)
         take_prints(root, printed)
+        if chance.random() < 0.3:
+            people.decide()
+    return states
+
+
+def rest(root: Path, people: People, printed: Counter[str]) -> int:
+    """Let watchers run until nothing waits or asks; the last one's exit code."""
+    desk = root / "desk"
+    for _ in range(30):
+        people.wish("make-now")
+        code = start(desk, False, "--once").wait()
+        take_prints(root, printed)
+        if not people.decide() and not waiting(desk):
+            break
+    return code
+
+
+def waiting(desk: Path) -> int:
+    """Drops that are not at their end."""
+    with open_ledger(desk / "desk.db", []) as ledger:
+        return len(Drops(ledger).drops("claiming", "waiting", "making", "refusing"))
+
+
+def main() -> int:
+    kills = int(sys.argv[1]) if len(sys.argv) > 1 else 200
+    chance = random.Random(int(sys.argv[2]) if len(sys.argv) > 2 else 8)
+    root = Path(tempfile.mkdtemp(prefix="desk-kills-"))
+    desk = root / "desk"
+    os.environ["IMPOSE_LEDGER"] = str(root / "user" / "ledger.db")
+    (root / "calls").mkdir()
+    (root / "print").mkdir()
+    people, printed = People(desk, chance), Counter[str]()
+    begun = time.monotonic()
+    states = storm(kills, root, people, printed)
     people.act()
     people.act()
     seconds = time.monotonic() - begun
@@ -150,22 +255,25 @@ def main() -> int:
         f"{kills} kills in {seconds:.0f} s: dropped {len(people.dropped)} pictures, {len(people.lists)} lists",
         flush=True,
     )
-    code = start(desk, False, "--once").wait()
-    take_prints(root, printed)
+    code = rest(root, people, printed)
     made, gone, lists = delivered(desk), Counter(refused(desk)), of_lists(desk)
-    lost = [one for one in people.dropped if one not in made and one not in gone]
+    due = {one: 2 if one in people.shared else 1 for one in people.dropped}
+    found = {one: len(made.get(one, [])) + gone[one] for one in people.dropped}
+    lost = [one for one in people.dropped if found[one] < due[one]]
     lost += [one for one in people.lists if not lists[one]]
-    doubled = [one for one in people.dropped if len(made.get(one, [])) + gone[one] > 1]
+    doubled = [one for one in people.dropped if found[one] > due[one]]
     doubled += [one for one in people.lists if lists[one] > 1]
     names = [path.name for path in (desk / "sheets").iterdir()]
     twice = [name for name, times in printed.items() if times > 1]
     uncalled = len(names) - len(list((root / "calls").iterdir()))
-    left = [str(p) for p in (desk / "in").rglob("*") if p.is_file()]
+    left = [str(p) for p in (desk / "in").rglob("*") if p.is_file() and p.name != "desk.toml"]
     left += [p.name for p in (desk / "work").iterdir() if p.name.startswith(("drop-", "make-"))]
+    left += [str(p) for p in desk.rglob("*.part")]
     print("the last change of state before each kill:")
     for state, count in sorted(states.items(), key=lambda item: -item[1]):
         print(f"  {count:4}  {state}")
     print(f"deliveries {len(names)}, refused {sum(gone.values())}, exit code of the last run {code}")
+    print(f"shared pictures {len(people.shared)}, asked: {dict(people.asked)}")
     again = len(list(desk.glob("refused/again*.csv")))
     print(f"lists of spoiled prints {sum(lists[one] for one in people.lists)}, refused {again}")
     print(f"lost {len(lost)}, doubled {len(doubled)}, left over {len(left)}")
@@ -176,7 +284,7 @@ def main() -> int:
     if good:
         shutil.rmtree(root)
     else:
-        print(f"look at {root}")
+        print(f"look at {root}", lost[:3], doubled[:3], left[:3])
     return 0 if good else 1
 
 

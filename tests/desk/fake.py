@@ -91,7 +91,8 @@ class FakeMaker:
             (request.out / "tickets.pdf").write_bytes(b"%PDF-2.0")
         facts = {
             "code": "TEST", "sheets": 1, "transfers": len(transfers), "files": {"sheets-a4.pdf": "a4"},
-            "warnings": self.warnings, "paper": [{"name": "iso_a4_210x297mm", "sheets": 1}],
+            "warnings": self.warnings or [f"{name}: thin lines" for name in names if "warn" in name],
+            "paper": [{"name": "iso_a4_210x297mm", "sheets": 1}],
         }  # fmt: skip
         return Made(facts, ((self.yields, frozenset(parcel.number for parcel in request.parcels)),))
 

@@ -1,6 +1,7 @@
 """Runs a watch in a process of its own that can be killed: at a named instant, or by whoever started it.
 
     python runner.py DESK [--die-at NAME] [--nth N] [--fake] [--once] [--settle S] [--print-folder DIR] [--then COMMAND]
+        [--ask] [--fill SHARE]
 
 The name of the last instant passed stands in DESK/../<desk>.last, for whoever kills at random to count.
 """
@@ -36,6 +37,8 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--settle", type=float, default=0.1)
     parser.add_argument("--print-folder", type=Path)
     parser.add_argument("--then")
+    parser.add_argument("--ask", action="store_true")
+    parser.add_argument("--fill", type=float, default=1.0)
     chosen = parser.parse_args(arguments)
     passed = 0
     last = os.open(f"{chosen.desk}.last", os.O_CREAT | os.O_WRONLY)
@@ -56,6 +59,8 @@ def main(arguments: list[str] | None = None) -> int:
         once=chosen.once,
         print_folder=chosen.print_folder,
         command=split_command(chosen.then) if chosen.then else (),
+        ask=chosen.ask,
+        fill=chosen.fill,
     )
     with DeskLock(places.work / "lock") as lock:
         log = Log(places)

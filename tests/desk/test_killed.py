@@ -18,6 +18,7 @@ SPOILED = "id,spoiled\nTEST-T001,x\n"
 def run(desk: Path, *arguments: str) -> int:
     """One watch in a process of its own, forked so that nothing is imported anew; minus the signal that ended it."""
     (desk.parent / "calls").mkdir(exist_ok=True)
+    (desk.parent / "print").mkdir(exist_ok=True)
     command = f"sh -c 'echo x >> \"$0/$1\"' {desk.parent / 'calls'}"
     words = [str(desk), "--fake", "--once", "--settle", "0.02", "--print-folder", str(desk.parent / "print")]
     child = os.fork()

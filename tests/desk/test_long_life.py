@@ -61,6 +61,7 @@ class _Nothing(list):
 
 
 def test_no_statement_reads_a_whole_table(bed):
+    (bed.root.parent / "print").mkdir()
     bed.start(keep_done_s=1.0, print_folder=bed.root.parent / "print", command=("true",))
     said: set[str] = set()
     db = bed.watch._desk.ledger._db

@@ -38,6 +38,7 @@ def test_drops_become_sheets_that_measure_right_and_can_be_found_again(tmp_path)
     (inbox / "club" / "orders.csv").write_text(
         "order,wearer,art,placement,copies\nK-1,Ilka,crest.png,left-chest,2\nK-2,Bo,crest.png,left-chest,1\n", "utf-8"
     )
+    prints.mkdir()
     done = impose("watch", desk, "--once", "--settle", "0.2", "--print-folder", prints, "--steps", "50")
     assert done.returncode == 0, done.stderr
     assert sorted(done.stdout.splitlines()) == [str(desk / "sheets" / name) for name in ("club", "left-chest")]
@@ -64,6 +65,7 @@ def test_drops_become_sheets_that_measure_right_and_can_be_found_again(tmp_path)
 def test_a_delivery_in_parts_is_printed_whole(tmp_path):
     desk, prints = tmp_path / "desk", tmp_path / "print"
     (desk / "in" / "full-back").mkdir(parents=True)
+    prints.mkdir()
     draw("ellipse", 400, 300, 1).save(desk / "in" / "full-back" / "owl (3 copies, 180 mm).png")
     options = ["--once", "--settle", "0.1", "--steps", "50", "--part-sheets", "1", "--print-folder", prints, "-p", "a4"]
     done = impose("watch", desk, *options)

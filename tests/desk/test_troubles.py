@@ -15,7 +15,7 @@ import pytest
 
 from desk import runner
 from desk.fake import delivered, png
-from impose.desk import claim, sort
+from impose.desk import whole
 from impose.desk.lock import DeskLock
 from impose.desk.places import open_desk, refuse_loops
 from impose.errors import Exit, Trouble
@@ -208,15 +208,14 @@ def test_a_folder_that_may_not_be_written(bed, monkeypatch):
 
 def test_a_file_that_cannot_be_read_is_refused_and_holds_up_nobody(bed, monkeypatch):
     """Root may read everything, so the system's answer is played."""
-    for module, name in ((sort, "whole_fault"), (claim, "hash_drop")):
-        real = getattr(module, name)
+    real = whole.open_plain
 
-        def played(path, *more, real=real):
-            if any("locked" in str(one) for one in (path, *more)):
-                raise PermissionError(errno.EACCES, "Permission denied", str(path))
-            return real(path, *more)
+    def played(path):
+        if "locked" in path.name:
+            raise PermissionError(errno.EACCES, "Permission denied", str(path))
+        return real(path)
 
-        monkeypatch.setattr(module, name, played)
+    monkeypatch.setattr(whole, "open_plain", played)
     bed.drop("left-chest/locked.png", png(1))
     bed.drop("left-chest/owl.png", png(2))
     bed.turns(6)
@@ -350,7 +349,7 @@ def test_polling_alone_sees_what_a_share_shows_late(bed):
     real = bed.world.listing
 
     def listing(root, inbox_of):
-        return [entry for entry in real(root, inbox_of) if shown["late"] or "late" not in entry.path]
+        return [one for one in real(root, inbox_of) if one and (shown["late"] or "late" not in one.path)]
 
     bed.world = replace(bed.world, listing=listing)
     bed.start()

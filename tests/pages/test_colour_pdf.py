@@ -234,3 +234,36 @@ def test_the_command_says_what_is_wrong_with_a_profile(batch, run, monkeypatch, 
     if code == 0:
         record = json.loads((batch.parent / "out" / "batch.json").read_text("utf-8"))
         assert record["options"]["output"]["black_point"] is False
+
+
+@pytest.mark.parametrize("space", ["RGB", "CMYK"])
+def test_a_printers_profile_is_the_documents_output_intent(batch, space):
+    """ISO 32000-2, table 401: Type, S, OutputConditionIdentifier, Info where that is no registered name, and the
+    profile, the very object that the pictures are in; ISO 15930-7, 6.2.2: the profile's class is prtr."""
+    profile = model_profile(space)
+    assert profile[12:16] == b"prtr"
+    (batch.parent / "cloth.icc").write_bytes(profile)
+    out = delivered(batch, output_profile=str(batch.parent / "cloth.icc"))
+    with pikepdf.open(out / "sheets-a4.pdf") as document:
+        (intent,) = document.Root.OutputIntents
+        assert (intent.Type, intent.S) == ("/OutputIntent", "/GTS_PDFX")
+        assert (str(intent.OutputConditionIdentifier), str(intent.Info)) == ("Custom", "cloth.icc")
+        assert intent.DestOutputProfile.read_bytes() == profile
+        assert int(intent.DestOutputProfile.N) == {"RGB": 3, "CMYK": 4}[space]
+        assert {found[0] for found in spaces_of(out)} == {intent.DestOutputProfile.objgen}
+
+
+def test_a_screens_profile_is_no_output_intent(batch):
+    (batch.parent / "srgb.icc").write_bytes(rgb_profile("sRGB", SRGB_CURVE))
+    for settings in ({"output_profile": str(batch.parent / "srgb.icc")}, {}):
+        with pikepdf.open(delivered(batch, **settings) / "sheets-a4.pdf") as document:
+            assert "/OutputIntents" not in document.Root
+
+
+@pytest.mark.parametrize("name", ["none-such.icc", ".", "b.csv/x.icc", "b.csv", "a" * 300 + ".icc"])
+def test_an_output_profile_that_cannot_be_used_is_wrong_use_and_says_what_to_give(batch, run, name):
+    code, _, err = run("check", batch, "-p", "a4", "--output-profile", batch.parent / name)
+    assert code == 2
+    assert "output profile" in err
+    assert "ICC profile" in err
+    assert "disk" not in err

@@ -471,3 +471,16 @@ def test_fonts_live_as_long_as_they_are_used() -> None:
         source = ShippedFonts()
         sums.add(hashlib.sha256(source.data(str(source.face_for("ש"))) + source.data(source.primary)).digest())
     assert len(sums) == 1
+
+
+@pytest.mark.parametrize("length", [0, 1, 8, 9])
+def test_a_font_whose_rights_are_cut_off_is_refused(tmp_path: Path, length: int) -> None:
+    """fsType is at bytes 8 and 9 of OS/2 (OpenType 1.9.1): from a table that ends before, nobody knows the rights."""
+    data = bytearray(own_font(tmp_path, "short.otf").read_bytes())
+    for at in range(12, 12 + 16 * int.from_bytes(data[4:6], "big"), 16):
+        if data[at : at + 4] == b"OS/2":
+            data[at + 12 : at + 16] = length.to_bytes(4, "big")
+    path = tmp_path / "cut.otf"
+    path.write_bytes(data)
+    with pytest.raises(Trouble, match="OS/2 ends early"):
+        ShippedFonts([path])

@@ -232,10 +232,10 @@ def test_grouped_by_platen_all_backs_come_first(tmp_path: Path) -> None:
 
 
 def test_the_settings_are_said_on_both_scales_as_starting_points(made: Made) -> None:
-    """195 °C is 383 °F (9/5 + 32), to the nearest 5 that a press is set to: 385."""
+    """195 °C is 383 °F: 195 x 9/5 + 32 (SI Brochure, 9th edition, 2.3.1; NIST SP 811, B.8)."""
     _, _, _, words = half(made, "Ilka")
     flat = " ".join(words.split())
-    assert "195 °C (385 °F), 45 s, medium pressure" in flat
+    assert "195 °C (383 °F), 45 s, medium pressure" in flat
     assert "STARTING POINTS" in flat
     assert "test on scrap" in flat
     assert "layers beneath are heated too" in flat

@@ -285,3 +285,34 @@ def test_sheets_that_lay_in_a_counted_pile_do_not_come_back_again(tmp_path):
     shelf.change(lambda db, at: stock.set_count(db, PAPERS[0], 5, at, "none was printed, and five lie here"))
     make(shelf, tmp_path / "out", "two", [Take(1, PAPERS[0], 1)], True, replaced(tmp_path / "out"))
     assert shelf.left() == {PAPERS[0]: 4}
+
+
+def test_of_two_that_replace_one_folder_the_later_gives_back_the_paper_of_the_earlier(tmp_path):
+    """Both looked at the first folder; the second to come exchanges what the other has put there."""
+    shelf, place, (a4, _) = shelf_at(tmp_path / "ledger"), tmp_path / "sheets", PAPERS
+    shelf.change(lambda db, at: stock.set_count(db, a4, 100, at, ""), first=True)
+    make(shelf, place, "one", [Take(1, a4, 5)])
+    coming = replaced(place)
+    make(shelf, place, "two", [Take(1, a4, 7)], True, coming)
+    make(shelf, place, "three", [Take(1, a4, 2)], True, coming)
+    assert shelf.left() == {a4: 98}
+
+
+def test_what_lies_at_the_place_is_asked_when_it_is_exchanged(tmp_path, monkeypatch):
+    """Another program, with a ledger of its own, exchanges the folder between the drawing down and the exchange."""
+    from impose.run import stock as books
+
+    shelf, place, (a4, _) = shelf_at(tmp_path / "ledger"), tmp_path / "sheets", PAPERS
+    shelf.change(lambda db, at: stock.set_count(db, a4, 100, at, ""), first=True)
+    make(shelf, place, "one", [Take(1, a4, 5)])
+    coming, begun, others = replaced(place), books._begun, ["foreign"]
+
+    def overtaken(*arguments):
+        answer = begun(*arguments)
+        while others:
+            make(shelf_at(tmp_path / "none"), place, others.pop(), [], True)
+        return answer
+
+    monkeypatch.setattr(books, "_begun", overtaken)
+    make(shelf, place, "two", [Take(1, a4, 7)], True, coming)
+    assert shelf.left() == {a4: 88}  # the five went with the foreign exchange and may be printed

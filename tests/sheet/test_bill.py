@@ -148,3 +148,28 @@ def test_two_rows_for_one_place_are_garments_of_their_own():
     bill = make_bill([Charge(1_000_000, 1e6, transfers)], PRINTER)
     assert [len(garment.lines) for garment in bill.garments()] == [2, 2, 2, 2]
     assert added(garment.cost for garment in bill.garments()) == bill.cost
+
+
+def test_the_ink_of_many_small_prints_adds_up_before_it_is_rounded():
+    """500 solid 4 mm squares at 12 ml a square metre: 500 x 16 / 1,000,000 x 12 = 0.096 ml, 0.192 of a microlitre each.
+
+    By the largest remainder 96 of them get a whole microlitre and 404 none.
+    """
+    transfers = tuple(number_transfers([piece(2, "A", "", 500, 4, 4, 1.0)]))
+    bill = make_bill([Charge(0, 62370, transfers)], PRINTER)
+    assert bill.cost.ink_ul == 96
+    assert sorted({cost.ink_ul for _, cost in bill.lines}) == [0, 1]
+    assert cost_values(bill.cost)["ink"] == "0.0087"  # 0.096 x 0.09 = 0.00864, rounded up to a hundredth of a cent
+
+
+@given(PIECES)
+def test_ink_is_within_a_microlitre_of_its_share_and_the_whole_within_half(pieces):
+    transfers = list(number_transfers([piece(row, *one) for row, one in enumerate(pieces, 2)]))
+    bill = make_bill([Charge(0, 1e6, tuple(transfers))], PRINTER)
+    due = {t.id: Fraction(t.piece.ink_w_mm) * Fraction(t.piece.ink_h_mm) * Fraction(t.piece.picture.coverage)
+           * 12 / 1000 for t in transfers}  # fmt: skip
+    whole = sum(due.values())
+    assert abs(bill.cost.ink_ul - whole) <= Fraction(501, 1000)
+    for transfer, cost in bill.lines:
+        share = due[transfer.id] * bill.cost.ink_ul / whole if whole else 0
+        assert abs(cost.ink_ul - share) < 1 + 1e-6

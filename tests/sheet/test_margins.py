@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import math
+import re
+from dataclasses import replace
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from impose.art.prepare import Picture
 from impose.sheet.margins import (
     Sides,
     Wanted,
@@ -21,8 +25,16 @@ from impose.sheet.margins import (
     print_area,
     thin_side,
 )
+from impose.sheet.marks import strokes
+from impose.sheet.piece import Piece
+from impose.sheet.remarks import no_room
+from impose.sheet.transfer import Sizing, make_pieces
+from impose.shop.garment import Garment
+from impose.shop.orders import Row
 from impose.shop.paper import Paper, Printer
 from impose.shop.placement import tear_of
+from impose.shop.profiles import load_profiles
+from impose.units import parse_length
 
 INCH = 25.4
 
@@ -92,18 +104,24 @@ def test_a_wider_paper_on_offer_keeps_the_full_margin():
 
 
 def test_sleeve_strips_on_letter_and_legal():
-    """Common practice, no source: 9.5 in goes on letter with the tight margin, 10.5 in needs legal."""
+    """Common practice, no source: 9.5 in goes on letter with a smaller margin, 10.5 in needs legal.
+
+    241.3 + 2 t against 262.4 and twice the slack, which is 1 mm at 10 and 2 mm at 14: t is 18.1 / 1.5 = 12.066 mm.
+    """
     nine, ten = wanted(9.5, 1.5), wanted(10.5, 1.5)
-    assert choose(nine, [area(LETTER)]) == (Sides.even(tear_of(10)), "tight")
+    assert choose(nine, [area(LETTER)]) == (Sides.even(tear_of(12.066)), "tight")
     assert choose(ten, [area(LETTER)]) is None
     assert choose(ten, [area(LEGAL)]) == (Sides.even(tear_of(14)), "full")
     assert choose(ten, [area(LETTER), area(LEGAL)]) == (Sides.even(tear_of(14)), "full")
 
 
 def test_a_full_front_of_12_in_on_13_by_19_in():
-    """304.8 + 2 x 10 mm misses the 324.2 mm printable width by 0.6 mm; 1 mm of slack over each edge takes it."""
+    """304.8 + 2 x 10 mm misses the 324.2 mm printable width by 0.6 mm; 1 mm of slack over each edge takes it.
+
+    And more: 304.8 + 2 t = 324.2 + 2 (1 + (t - 10) / 4) at t = 16.4 / 1.5 = 10.933 mm.
+    """
     sides, level = choose(wanted(12, 12, may_turn=False), [area(THIRTEEN)])
-    assert (level, sides.left.total_mm) == ("tight", 10)
+    assert (level, sides.left.total_mm) == ("tight", 10.933)
     cell = 12 * INCH + 20
     assert cell - area(THIRTEEN).box.w == pytest.approx(0.6)
     assert choose(wanted(12, 12, may_turn=False), [area(THIRTEEN)], slack_mm=0.0)[1] == "thin"
@@ -134,6 +152,7 @@ def test_one_thin_cell_takes_the_slack_from_all():
     assert (alone[0][1], slack) == ("full", 2.0)
     both, slack = choose_all([hangs_over, thin], [area(A4)])
     assert [pair[1] for pair in both] == ["tight", "thin"]
+    assert both[0][0].left.total_mm == 12.25  # (204 - 179.5) / 2, nothing over the edge
     assert slack == 0.0
 
 
@@ -180,3 +199,165 @@ def test_what_is_chosen_fits_and_keeps_its_fold(width, height, tear, least, turn
     if level == "thin":
         assert sides.left.total_mm >= least - 1e-9
         assert sides.top.total_mm == pytest.approx(min(tear, 10))
+
+
+PRINTERS = st.sampled_from([CAREFUL, EVEN, BORDERLESS, Printer("thin-edged", 0.4, 0.5, 0.6, 0.7)])
+PAPERS = st.sampled_from([A4, A3, LETTER, THIRTEEN])
+STEP = 0.01
+
+
+def band(total: float) -> float:
+    """The marks band of a margin as DESIGN says: 5 mm at 14, 4 mm at 10, between them in proportion; 3 mm are marks."""
+    return 5.0 if total >= 14 else 4.0 + (total - 10) / 4 if total >= 10 else max(3.0, total - 6)
+
+
+def lies(one: Wanted, side: float, ends: float, slack: float, paper: Paper, printer: Printer) -> bool:
+    """Paper, edges and blank slack by hand: does ink with these margins lie on it?"""
+    edges = (printer.left_mm, printer.top_mm, printer.right_mm, printer.bottom_mm)
+    left, top, right, bottom = (edge - min(edge, slack) for edge in edges)
+    across, down = paper.width_mm - left - right, paper.height_mm - top - bottom
+    w, h = one.ink_w_mm + 2 * side, one.ink_h_mm + 2 * ends
+    return (w <= across and h <= down) or (one.may_turn and h <= across and w <= down)
+
+
+def brute(one: Wanted, paper: Paper, printer: Printer) -> tuple[str, float] | None:
+    """Every margin in steps of 0.01 mm, widest first: all round down to the tight one, then the sides."""
+    asked = one.tear.total_mm
+    tight = min(asked, 10.0)
+    for total in (asked - STEP * i for i in range(round((asked - tight) / STEP) + 1)):
+        if lies(one, total, total, band(total) - 3, paper, printer):
+            return ("full" if total == asked else "tight"), total
+    for side in (tight - STEP * i for i in range(int((tight - one.least_side_mm) / STEP + 1e-6) + 1)):
+        slack = min(side - 9, band(tight) - 3) if side >= 9 else 0.0
+        if lies(one, side, tight, slack, paper, printer):
+            return "thin", side
+    return None
+
+
+@given(st.data(), st.floats(10, 20), st.floats(0, 8), st.booleans(), PAPERS, PRINTERS)
+def test_the_widest_margin_that_fits_is_taken(data, tear, least, turn, paper, printer):
+    """DESIGN, anatomy: the widest between the asked and the tight one that fits, then thinner sides, by trying."""
+    # Near the limits, where margins have to give way.
+    width = data.draw(st.floats(paper.width_mm - 45, paper.width_mm))
+    height = data.draw(st.floats(paper.height_mm - 60, paper.height_mm - 20) | st.floats(20, paper.height_mm - 60))
+    one = Wanted(width, height, tear_of(round(tear, 2)), round(least, 2), turn)
+    best, pair = brute(one, paper, printer), choose(one, [print_area(paper, printer)])
+    if best is None:
+        # Between two steps of the trial there may be room for a side after all, at the very least side.
+        assert pair is None or pair[0].left.total_mm <= one.least_side_mm + STEP
+        return
+    assert pair is not None
+    sides, level = pair
+    assert sides.left.total_mm >= best[1] - 0.002
+    assert sides.left.total_mm <= best[1] + STEP + 0.002 or level < best[0]  # a wider one lay between two steps
+    if level == "tight":
+        share = (sides.left.total_mm - 10) / 4 if sides.left.total_mm <= 14 else 1.0
+        assert sides.top == sides.right == sides.bottom == sides.left
+        assert sides.left.band_mm == pytest.approx(4 + share, abs=1e-5)
+        assert min(sides.left.zone_mm, sides.left.kept_mm) >= 3
+
+
+@given(st.lists(st.tuples(st.floats(150, 300), st.floats(150, 300)), min_size=1, max_size=4), PAPERS, PRINTERS)
+def test_of_a_batch_no_margin_could_be_wider_beside_the_others(sizes, paper, printer):
+    """All cells share the least slack: with it each fits, and none would if it were 0.01 mm wider."""
+    wants = [Wanted(w, h, tear_of(14), 0.0, True) for w, h in sizes]
+    chosen, slack = choose_all(wants, [print_area(paper, printer)])
+    for one, pair in zip(wants, chosen, strict=True):
+        if pair is None:
+            continue
+        side, ends = pair[0].left.total_mm, pair[0].top.total_mm
+        assert lies(one, side - 1e-6, ends - 1e-6, slack, paper, printer)
+        if pair[1] == "tight" and len(wants) == 1:
+            assert not lies(one, side + STEP, ends + STEP, slack + STEP / 4, paper, printer)
+        elif pair[1] == "tight":
+            assert not lies(one, side + STEP, ends + STEP, slack, paper, printer)
+
+
+SHIPPED = load_profiles(Path(__file__).parent.parent.parent / "profiles")
+
+
+def ordered(number: int, width: float | None, height: float | None) -> Row:
+    garment = Garment("t-shirt", "adult", "", "")
+    return Row(number, "A", "", "a.png", Path("a.png"), None, garment, 1, width, height)
+
+
+def drawn(pixels: tuple[int, int]) -> Picture:
+    box = (0, 0, *pixels)
+    return Picture("0" * 64, *pixels, box, (pixels[0] / 2, pixels[1] / 2), 3, None, b"", "none")
+
+
+@given(
+    st.tuples(st.integers(20, 9000), st.integers(20, 9000)),
+    st.floats(300, 2000),
+    st.floats(5, 16),
+    st.tuples(st.floats(0.96, 1.05), st.floats(0.96, 1.05)),
+    st.sampled_from(["mm", "in"]),
+    PAPERS,
+    PRINTERS,
+    st.booleans(),
+)
+def test_every_size_that_is_advised_is_accepted_as_printed(pixels, width, tear, cloth, units, paper, printer, thin):
+    """What a refusal names as the largest size is typed as it stands: both lengths, either alone, in both units."""
+    kinds = dict(SHIPPED.wardrobe.kinds)
+    kinds["t-shirt"] = replace(kinds["t-shirt"], scale_x=cloth[0], scale_y=cloth[1])
+    profiles = replace(
+        SHIPPED,
+        wardrobe=replace(SHIPPED.wardrobe, kinds=kinds),
+        settings=replace(SHIPPED.settings, units=units),
+    )
+    sizing = Sizing(profiles, (print_area(paper, printer),), tear_of(tear))
+    # A neighbour with thin sides leaves nothing to hang over an edge.
+    beside = [ordered(9, (paper.width_mm - printer.left_mm - printer.right_mm) / cloth[0] - 1, None)] if thin else []
+    pictures = [drawn(pixels), *(drawn((1000, 100)) for _ in beside)]
+    _, findings, _ = make_pieces([ordered(2, width, None), *beside], pictures, sizing)
+    for said in (one.what for one in findings if one.kind == "no-room" and one.row == 2):
+        found = re.search(r"takes ([0-9.]+ (?:mm|in)) × ([0-9.]+ (?:mm|in))", said)
+        if found is None:
+            assert said.endswith("takes nothing")
+            continue
+        across, down = (parse_length(text) for text in found.groups())
+        for size in ((across, down), (across, None), (None, down)):
+            _, again, _ = make_pieces([ordered(2, *size), *beside], pictures, sizing)
+            assert [one.what for one in again if one.kind == "no-room"] == []
+
+
+def test_the_largest_size_is_rounded_down():
+    """On A4 with 3, 3, 3 and 14 mm edges, upright only: 204 mm of ink, and no side; 204 mm is 8.0314 in."""
+    one = Wanted(400, 100, tear_of(14), 0.0, False)
+    row = ordered(2, 400, None)
+    assert "a4 takes 204 mm × 51 mm" in no_room(row, one, [area(A4)], "mm").what
+    assert "a4 takes 8.031 in × 2.007 in" in no_room(row, one, [area(A4)], "in").what
+    third = Wanted(400, 300.1, tear_of(14), 0.0, False, (1.02, 1.0))
+    assert "a4 takes 200 mm × 153.05 mm" in no_room(row, third, [area(A4)], "mm").what
+
+
+def test_a_margin_is_said_to_have_no_room_only_where_that_is_true():
+    """Beside a print with thin sides nothing hangs over the edge; alone the same print keeps more."""
+    sizing = Sizing(SHIPPED, (area(A4),))
+    rows = [replace(ordered(n, wide, None), may_turn=False) for n, wide in ((2, 181), (3, 203.9))]
+    pictures = [drawn((1810, 1000)), drawn((2039, 1000))]
+    said = {}
+    for count in (1, 2):
+        _, findings, _ = make_pieces(rows[:count], pictures[:count], sizing)
+        said[count] = [one.what for one in findings if one.row == 2 and one.kind == "tight-margin"]
+    # 181 + 2 t = 206 + (t - 10) / 2: t = 13.333; without slack (204 - 181) / 2 = 11.5.
+    assert said[1] == ["tear margin 13.33 mm instead of 14 mm: no offered paper takes more at this size"]
+    assert said[2] == [
+        "tear margin 11.5 mm instead of 14 mm: no offered paper takes more at this size beside prints of the batch "
+        "that have less"
+    ]
+
+
+@given(st.floats(10, 14), st.floats(30, 200), st.floats(30, 200))
+def test_no_stroke_reaches_over_the_marks_area_by_half_its_width(tear, width, height):
+    """Its edge may lie on the limit of what the printer reaches: 5 mm less 3 mm of marks are 2 mm of blank slack."""
+    one, side = replace(ordered(2, width, None)), tear_of(tear)
+    made = Piece(
+        one, drawn((300, 300)), width, height, Sides.even(side), "full", width / 2, height / 2, "top", "UP", True
+    )
+    for x1, y1, x2, y2 in strokes(made):
+        across, down = (0.1, 0.0) if x1 == x2 else (0.0, 0.1)  # strokes are 0.2 mm wide, their ends cut square
+        assert min(x1, x2) - across >= band(tear) - 3 - 1e-5
+        assert min(y1, y2) - down >= band(tear) - 3 - 1e-5
+        assert max(x1, x2) + across <= width + 2 * tear - (band(tear) - 3) + 1e-5
+        assert max(y1, y2) + down <= height + 2 * tear - (band(tear) - 3) + 1e-5

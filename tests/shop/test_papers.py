@@ -51,6 +51,8 @@ def test_all_219_pwg_names_read_as_their_table_says() -> None:
         if row["name"].startswith("disc_"):
             with pytest.raises(PaperNameError):
                 parse_media_name(row["name"])
+            # The grammar's disc-dim is inner-dim x outer-dim; libcups lists Disc as 118 x 118.
+            assert (row["name"], row["width_mm"], row["height_mm"]) == ("disc_standard_40x118mm", "118.0", "118.0")
             continue
         media = parse_media_name(row["name"])
         assert (media.width_mm, media.height_mm) == pytest.approx((float(row["width_mm"]), float(row["height_mm"])))

@@ -127,7 +127,10 @@ def _opened(paths: Sequence[Path | Face]) -> tuple[Face, ...]:
         except ValueError:
             troubles.append(_refused(path, "the file is not a TrueType or OpenType font", Exit.USAGE))
         else:
-            if _may_not_be_embedded(face):
+            rights = _rights(face)
+            if rights is None:
+                troubles.append(_refused(path, "the font file is damaged: its table OS/2 ends early", Exit.USAGE))
+            elif rights & 0xF == 2:  # Restricted License embedding (OpenType, OS/2 table, fsType bits 0-3)
                 troubles.append(_refused(path, "the font's licence forbids embedding it", Exit.USAGE))
             faces.append(face)
     if troubles:
@@ -135,9 +138,12 @@ def _opened(paths: Sequence[Path | Face]) -> tuple[Face, ...]:
     return tuple(faces)
 
 
-def _may_not_be_embedded(face: Face) -> bool:
-    """Restricted License embedding (OpenType, OS/2 table, fsType bits 0-3 equal to 2)."""
-    return "OS/2" in face.tables and struct.unpack(">H", face.table("OS/2")[8:10])[0] & 0xF == 2
+def _rights(face: Face) -> int | None:
+    """What the font says of embedding (OS/2 table, fsType); 0, all rights, without the table; None if it is cut."""
+    if "OS/2" not in face.tables:
+        return 0
+    found = face.table("OS/2")[8:10]
+    return int(struct.unpack(">H", found)[0]) if len(found) == 2 else None
 
 
 def _refused(path: Path, what: str, exit_code: Exit) -> Finding:

@@ -59,13 +59,16 @@ class PictureBook:
 
     def _space(self, picture: Picture) -> str:
         """The profile of the picture's pixels byte for byte, or the plain device space: untagged art stays untagged."""
-        device = _DEVICES[picture.components]
         if picture.icc is None:
-            return device
-        if picture.icc not in self._profiles:
-            keys = f"/N {picture.components}/Alternate {device}"
-            self._profiles[picture.icc] = self._document.stream(keys, picture.icc)
-        return f"[/ICCBased {self._profiles[picture.icc]} 0 R]"
+            return _DEVICES[picture.components]
+        return f"[/ICCBased {self.profile(picture.icc, picture.components)} 0 R]"
+
+    def profile(self, icc: bytes, components: int) -> int:
+        """The object of a colour profile, made at its first use."""
+        if icc not in self._profiles:
+            keys = f"/N {components}/Alternate {_DEVICES[components]}"
+            self._profiles[icc] = self._document.stream(keys, icc)
+        return self._profiles[icc]
 
 
 def _identity(picture: Picture) -> tuple[object, ...]:

@@ -13,18 +13,19 @@ from pathlib import Path
 from typing import Any
 
 from impose.art.drawing import Drawing
+from impose.art.icc import is_printers
+from impose.art.output import Output
 from impose.pages.pdf.drawings import form_matrix
 from impose.pages.pdf.fonts import FontBook
 from impose.pages.pdf.objects import VIEWING, PdfFile, boxes, dictionary, number, text
 from impose.pages.pdf.pictures import PictureBook, picture_matrix
 from impose.sheet.layout import Layout, Sheet
 from impose.sheet.lettering import Lettering
-from impose.sheet.marks import Shape, Stroke, Words
+from impose.sheet.marks import STROKE_MM, Shape, Stroke, Words
 from impose.shop.profiles import Printer
 from impose.units import POINTS_PER_MM
 
 LAYERS = ("Artwork", "Ticks", "Labels", "Slug")
-STROKE_MM = 0.2  # thin, yet surely printed: about 5 dots at 600 dots an inch
 
 Note = Callable[[Sheet], None]
 
@@ -36,17 +37,28 @@ def write_sheets(
     printer: Printer,
     lettering: Lettering,
     on_page: Note = lambda sheet: None,
+    output: tuple[str, Output] | None = None,
 ) -> None:
-    """Write the sheets of one paper to `path`, one page each, for the printer's measured scale."""
+    """Write the sheets of one paper to `path`, one page each, for the printer's measured scale.
+
+    `output` is the profile whose colours the pictures are in, with its name, where they were turned.
+    """
     with PdfFile() as document:
-        _Writer(document, layout, printer, lettering).write(path, sheets, on_page)
+        _Writer(document, layout, printer, lettering, output).write(path, sheets, on_page)
 
 
 class _Writer:
     """The document under construction."""
 
-    def __init__(self, document: PdfFile, layout: Layout, printer: Printer, lettering: Lettering) -> None:
-        self.document, self.layout, self.printer = document, layout, printer
+    def __init__(
+        self,
+        document: PdfFile,
+        layout: Layout,
+        printer: Printer,
+        lettering: Lettering,
+        output: tuple[str, Output] | None,
+    ) -> None:
+        self.document, self.layout, self.printer, self.output = document, layout, printer, output
         self.pictures = PictureBook(document)
         self.fonts = FontBook(document, lettering)
         self.content = hashlib.sha256()
@@ -126,7 +138,21 @@ class _Writer:
         return (
             f"/OCProperties<</OCGs[{every}]/D<</ON[{every}]/OFF[]/Order[{every}]/RBGroups[]>>>>"
             f"/ViewerPreferences<<{VIEWING}>>/PageLabels<</Nums[0<<{labels}>>]>>/PageLayout/SinglePage"
+            f"{self._intent()}"
         )
+
+    def _intent(self) -> str:
+        """The printer's profile as the document's output intent (ISO 32000-2, 14.11.5), so that others can prove it.
+
+        The subtype is that of ISO 15930, since the condition is a printer's; no conformance to PDF/X is claimed. There
+        it has to be a profile of class prtr: a screen's, such as sRGB, is none, and the document names none then.
+        """
+        if self.output is None or not is_printers(self.output[1].icc):
+            return ""
+        name, output = self.output
+        profile = self.pictures.profile(output.icc, output.components)
+        named = f"/OutputConditionIdentifier{text('Custom')}/Info{text(name)}"
+        return f"/OutputIntents[<</Type/OutputIntent/S/GTS_PDFX{named}/DestOutputProfile {profile} 0 R>>]"
 
 
 def _point(x: float, y: float, height_mm: float) -> str:

@@ -11,7 +11,7 @@ from impose.sheet.pressing import Step, Ticket
 from impose.shop.assign import Worn
 from impose.shop.placement import Offset
 from impose.shop.press import Press
-from impose.units import MM_PER_INCH, show_length
+from impose.units import MM_PER_INCH, show_at_most, show_length
 
 Units = Literal["mm", "in"]
 
@@ -144,7 +144,7 @@ def platen(step: Step, press: Press, units: Units) -> str:
     )
 
 
-def warnings(step: Step) -> Iterator[str]:
+def warnings(step: Step, units: Units) -> Iterator[str]:
     """What to look out for with this print."""
     panel = step.transfer.piece.panel
     if panel is not None:
@@ -154,7 +154,7 @@ def warnings(step: Step) -> Iterator[str]:
     if step.transfer.piece.level == "thin":
         yield "Hardly any paper left and right: its hard edge can mark the cloth. Pad under the print, test on scrap."
     elif step.transfer.piece.level == "tight":
-        yield "Tight tear margin: tear with care."
+        yield f"Tear margin only {show_at_most(step.transfer.piece.sides.top.total_mm, units)}: tear with care."
     row = step.transfer.piece.row
     told = [row.note, *(f"{heading}: {text}" for heading, text in row.extra)]
     if any(told):
