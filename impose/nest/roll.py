@@ -37,7 +37,7 @@ def solve_roll(
     if tallest is not None and (not sheets or sheets[0].height > tallest):
         dealt = None if straight else _dealt(job, stock, tallest, strip, budget)
         sheets = dealt or _in_pieces(job, stock, tallest, budget, strip, solve_sheets)
-    if paper.limit is not None and sum(s.height + paper.cut_margin for s in sheets) > paper.limit:
+    if paper.limit is not None and sum(paper.length(s.height) for s in sheets) > paper.limit:
         return None
     return sheets
 
@@ -70,7 +70,7 @@ def _in_pieces(
     job: Job, stock: int, tallest: int, budget: Budget, strip: _Strip, solve_sheets: SolvePaper
 ) -> list[Filled]:
     """As if the roll were sheets of its greatest length; the least filled is then shortened."""
-    sheet = replace(job.stocks[stock], height=tallest, max_height=None, limit=None, cut_margin=0)
+    sheet = replace(job.stocks[stock], height=tallest, max_height=None, limit=None)
     as_sheets = Job(job.kinds, job.counts, job.members, (sheet,))
     part = budget.share(2)
     made = solve_sheets(as_sheets, 0, sheets_needed(as_sheets, 0), part, strip.seed, strip.straight)

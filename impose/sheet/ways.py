@@ -16,6 +16,7 @@ from impose.sheet.money import sheet_cost
 from impose.sheet.panels import part
 from impose.shop.paper import Paper
 from impose.shop.placement import tear_of
+from impose.units import to_um_up
 
 LEVELS: tuple[Level, ...] = ("full", "tight", "thin")
 
@@ -137,9 +138,7 @@ def _inside(wanted: Wanted, area: PrintArea, sides: Sides, turned: bool) -> bool
 def _cost(wanted: Wanted, area: PrintArea, sides: Sides, turned: bool) -> int:
     """A sheet, or the length of roll that the cell and the edges take."""
     down = wanted.ink_w_mm + sides.across_mm if turned else wanted.ink_h_mm + sides.down_mm
-    _, top, _, bottom = area.edges
-    hung = min(top, sides.slack_mm) + min(bottom, sides.slack_mm)
-    return sheet_cost(area.paper, down + top + bottom - hung)
+    return sheet_cost(area.paper, area.piece_mm(to_um_up(down), sides.slack_mm))
 
 
 def _in_panels(wanted: Wanted, ink: PixelBox, areas: Sequence[PrintArea], overlap_mm: float) -> Iterator[Way]:
