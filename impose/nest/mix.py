@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from impose.nest.bounds import sheets_needed
 from impose.nest.budget import Budget
 from impose.nest.chunks import Spread
+from impose.nest.counted import within_limits
 from impose.nest.cover import Cover, floor_price
 from impose.nest.dealing import Dealing
 from impose.nest.job import Filled, Job
@@ -33,6 +34,8 @@ def cheapest_mix(
     """Sheets for all pieces, or as many as the limits allow; and what they cost at least, more if that was seen."""
     cover = Cover(job, filler_for(straight))
     best, left = _greedy_mixes(cover, budget, seed)
+    if left:
+        best, left, bound = _counted(cover, best, left, bound, budget, seed, straight)
     for sheets in _single_papers(job, best if not left else None, budget, seed, straight, spread):
         if left or job.total(sheets) < job.total(best):
             best, left = sheets, []
@@ -50,6 +53,28 @@ def cheapest_mix(
         if not straight:
             best = shortened(job, best, seed, budget)
     return best, bound
+
+
+def _counted(
+    cover: Cover, best: list[Filled], left: list[int], bound: int, budget: Budget, seed: int, straight: bool
+) -> tuple[list[Filled], list[int], int]:
+    """Where the greedy mix left some over: every deal of few pieces, then the search; and what they cost at least."""
+    job = cover.job
+    if job.size <= DEALT_MOST and all(stock.height is not None for stock in job.stocks):
+        dealing = Dealing(job, straight, nodes_of(budget), _most_cost(job))
+        sheets = dealing.sheets()
+        if sheets is not None:
+            return sheets, [], bound if dealing.open else job.total(sheets)
+    part = Budget(budget.steps, None if budget.remaining is None else budget.remaining / 2)
+    best, left = within_limits(cover, best, left, part, seed, straight)
+    budget.add(part.done)
+    budget.gained()
+    return best, left, bound
+
+
+def _most_cost(job: Job) -> int:
+    """More than any sheets for all pieces can cost, none of them empty."""
+    return job.size * max(stock.cost for stock in job.stocks) + 1
 
 
 def _dealt(job: Job, best: list[Filled], bound: int, budget: Budget, straight: bool) -> tuple[list[Filled], int]:

@@ -144,8 +144,8 @@ class Nesting:
 
     @property
     def proven(self) -> bool:
-        """True if no nesting of these pieces on these papers costs less."""
-        return self.cost == self.bound
+        """True if every piece is placed and no nesting of them on these papers costs less."""
+        return not self.unplaced and self.cost == self.bound
 
 
 def check_input(pieces: Sequence[Rectangle], stocks: Sequence[Stock]) -> None:
