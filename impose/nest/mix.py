@@ -36,7 +36,8 @@ def cheapest_mix(
     best, left = _greedy_mixes(cover, budget, seed)
     if left:
         best, left, bound = _counted(cover, best, left, bound, budget, seed, straight)
-    for sheets in _single_papers(job, best if not left else None, budget, seed, straight, spread):
+    for sheets, least in _single_papers(job, best if not left else None, budget, seed, straight, spread):
+        bound = max(bound, least) if len(job.stocks) == 1 else bound
         if left or job.total(sheets) < job.total(best):
             best, left = sheets, []
     if best and not left:
@@ -88,8 +89,11 @@ def _dealt(job: Job, best: list[Filled], bound: int, budget: Budget, straight: b
 
 def _single_papers(
     job: Job, known: list[Filled] | None, budget: Budget, seed: int, straight: bool, spread: Spread
-) -> list[list[Filled]]:
-    """The best on each paper that takes every piece, has enough of it, and may cost less than what is known."""
+) -> list[tuple[list[Filled], int]]:
+    """The best on each paper that takes every piece, has enough of it, and may cost less than what is known.
+
+    Each with what all pieces cost on that paper at least, as far as the search saw it.
+    """
     least = job.total(known) if known is not None else None
     found = []
     fit = [i for i in range(len(job.stocks)) if all(job.takes(i, kind) for kind in range(len(job.kinds)))]
@@ -102,16 +106,18 @@ def _single_papers(
         seconds = None if budget.remaining is None else budget.remaining / (1 + len(fit) - number)
         part = Budget(budget.steps, seconds, budget.patience)
         if stock.height is None:
-            sheets = solve_roll(job, index, part, seed, straight, _sheets_with(spread))
+            solved = solve_roll(job, index, part, seed, straight, _sheets_with(spread))
+            sheets, bound = (None, 0) if solved is None else solved
         else:
             fewest = sheets_needed(job, index)
             if least is not None and fewest * stock.cost >= least:
                 continue
-            sheets, _ = solve_paper(job, index, fewest, part, seed, straight, spread)
+            sheets, fewest = solve_paper(job, index, fewest, part, seed, straight, spread)
+            bound = fewest * stock.cost
             if stock.limit is not None and len(sheets) > stock.limit:
                 sheets = None
         if sheets is not None:
-            found.append(sheets)
+            found.append((sheets, bound))
             least = job.total(sheets) if least is None else min(least, job.total(sheets))
     return found
 
