@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor
+from dataclasses import replace
 
 from impose.nest import swift
 from impose.nest.bounds import cost_needed, sheets_needed
@@ -48,7 +49,7 @@ def solve(
 
 def _why(piece: Rectangle, stocks: Sequence[Stock]) -> str:
     """`size` if no paper takes the piece even when there is plenty; a roll may be too short for what is left of it."""
-    plenty = [Stock(s.name, s.width, s.height, s.cost, None, s.max_height, s.cut_margin) for s in stocks]
+    plenty = [replace(stock, limit=None) for stock in stocks]
     return "stock" if any(stock.takes(piece) for stock in plenty) else "size"
 
 

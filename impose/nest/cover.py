@@ -46,7 +46,7 @@ class Cover:
         if limit is None:
             return None
         stock = self.job.stocks[sheet.stock]
-        taken = 1 if stock.height is not None else sheet.height + stock.cut_margin
+        taken = 1 if stock.height is not None else stock.length(sheet.height)
         return limit + taken if back else limit - taken
 
     def greedy(
@@ -116,5 +116,5 @@ class Cover:
             return stock.height if limit is None or limit > 0 else 0
         heights = [sum(max(self.job.kinds[k][:2]) for k in kinds)]
         heights += [stock.max_height] if stock.max_height is not None else []
-        heights += [limit - stock.cut_margin] if limit is not None else []
+        heights += [stock.height_within(limit)] if limit is not None else []
         return min(heights)

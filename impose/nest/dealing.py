@@ -7,6 +7,7 @@ that cannot come below the best known is given up. When none is left, the best i
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 
 from impose.nest.bounds import worths
@@ -27,6 +28,7 @@ class Dealing:
         self.sharing = [Sharing(job, s, straight, nodes) for s in range(len(job.stocks))]
         worth, self.fine = worths(job)
         self.worth = [worth[k] for k in job.all()]
+        self.area = [job.area(k) for k in job.all()]
         self.sums = _sums(sorted({stock.cost for stock in job.stocks}), best)
         self.seen: dict[tuple[int, Limits], int] = {}
         self.sets: list[tuple[int, int]] = []
@@ -73,6 +75,9 @@ class Dealing:
         over = worth - sum([self.worth[i] for i in [*bits(chosen), *joining]])
         if spent + self._least(over) >= self.best:
             return
+        beyond = left & ~chosen & ~sum([1 << i for i in joining])
+        if sum([self.area[i] for i in bits(beyond)]) > self._room(limits):
+            return
         sharing = self.sharing[s]
         may, kinds = sharing.may, sharing.pieces
         if not joining:
@@ -86,6 +91,11 @@ class Dealing:
         self._joined(s, more, [i for i in joining[1:] if may(more | 1 << i)], left, worth, spent, limits)
         other = [i for i in joining[1:] if kinds[i] != kinds[one]]  # equal pieces are taken in order
         self._joined(s, chosen, other, left, worth, spent, limits)
+
+    def _room(self, limits: Limits) -> float:
+        """The area of all sheets that are left, square micrometres."""
+        stocks = zip(self.stocks, limits, strict=True)
+        return sum([math.inf if n is None else n * stock.width * (stock.height or 0) for stock, n in stocks])
 
     def _least(self, worth: int) -> int:
         """The least that sheets for pieces of that worth can cost."""

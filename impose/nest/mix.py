@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from impose.nest.bounds import sheets_needed
 from impose.nest.budget import Budget
 from impose.nest.chunks import Spread
+from impose.nest.counted import within_limits
 from impose.nest.cover import Cover, floor_price
 from impose.nest.dealing import Dealing
 from impose.nest.job import Filled, Job
@@ -33,7 +34,10 @@ def cheapest_mix(
     """Sheets for all pieces, or as many as the limits allow; and what they cost at least, more if that was seen."""
     cover = Cover(job, filler_for(straight))
     best, left = _greedy_mixes(cover, budget, seed)
-    for sheets in _single_papers(job, best if not left else None, budget, seed, straight, spread):
+    if left:
+        best, left, bound = _counted(cover, best, left, bound, budget, seed, straight)
+    for sheets, least in _single_papers(job, best if not left else None, budget, seed, straight, spread):
+        bound = max(bound, least) if len(job.stocks) == 1 else bound
         if left or job.total(sheets) < job.total(best):
             best, left = sheets, []
     if best and not left:
@@ -52,6 +56,28 @@ def cheapest_mix(
     return best, bound
 
 
+def _counted(
+    cover: Cover, best: list[Filled], left: list[int], bound: int, budget: Budget, seed: int, straight: bool
+) -> tuple[list[Filled], list[int], int]:
+    """Where the greedy mix left some over: every deal of few pieces, then the search; and what they cost at least."""
+    job = cover.job
+    if job.size <= DEALT_MOST and all(stock.height is not None for stock in job.stocks):
+        dealing = Dealing(job, straight, nodes_of(budget), _most_cost(job))
+        sheets = dealing.sheets()
+        if sheets is not None:
+            return sheets, [], bound if dealing.open else job.total(sheets)
+    part = Budget(budget.steps, None if budget.remaining is None else budget.remaining / 2)
+    best, left = within_limits(cover, best, left, part, seed, straight)
+    budget.add(part.done)
+    budget.gained()
+    return best, left, bound
+
+
+def _most_cost(job: Job) -> int:
+    """More than any sheets for all pieces can cost, none of them empty."""
+    return job.size * max(stock.cost for stock in job.stocks) + 1
+
+
 def _dealt(job: Job, best: list[Filled], bound: int, budget: Budget, straight: bool) -> tuple[list[Filled], int]:
     """Cheaper sheets or a higher bound, where trying every way to deal few pieces tells."""
     if job.size > DEALT_MOST or job.total(best) == bound or any(stock.height is None for stock in job.stocks):
@@ -63,8 +89,11 @@ def _dealt(job: Job, best: list[Filled], bound: int, budget: Budget, straight: b
 
 def _single_papers(
     job: Job, known: list[Filled] | None, budget: Budget, seed: int, straight: bool, spread: Spread
-) -> list[list[Filled]]:
-    """The best on each paper that takes every piece, has enough of it, and may cost less than what is known."""
+) -> list[tuple[list[Filled], int]]:
+    """The best on each paper that takes every piece, has enough of it, and may cost less than what is known.
+
+    Each with what all pieces cost on that paper at least, as far as the search saw it.
+    """
     least = job.total(known) if known is not None else None
     found = []
     fit = [i for i in range(len(job.stocks)) if all(job.takes(i, kind) for kind in range(len(job.kinds)))]
@@ -77,16 +106,18 @@ def _single_papers(
         seconds = None if budget.remaining is None else budget.remaining / (1 + len(fit) - number)
         part = Budget(budget.steps, seconds, budget.patience)
         if stock.height is None:
-            sheets = solve_roll(job, index, part, seed, straight, _sheets_with(spread))
+            solved = solve_roll(job, index, part, seed, straight, _sheets_with(spread))
+            sheets, bound = (None, 0) if solved is None else solved
         else:
             fewest = sheets_needed(job, index)
             if least is not None and fewest * stock.cost >= least:
                 continue
-            sheets, _ = solve_paper(job, index, fewest, part, seed, straight, spread)
+            sheets, fewest = solve_paper(job, index, fewest, part, seed, straight, spread)
+            bound = fewest * stock.cost
             if stock.limit is not None and len(sheets) > stock.limit:
                 sheets = None
         if sheets is not None:
-            found.append(sheets)
+            found.append((sheets, bound))
             least = job.total(sheets) if least is None else min(least, job.total(sheets))
     return found
 

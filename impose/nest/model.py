@@ -30,7 +30,9 @@ class Stock:
     `cost` is in millionths of the currency unit: per sheet, or per metre of roll (rounded up for each piece cut).
     `limit` is what is left: sheets, or for a roll the micrometres of its length. `max_height` is the longest piece
     that may be cut from a roll, and `cut_margin` the paper lost at each cut, which is paid for and counted against
-    `limit` but not against `max_height`. Lengths in micrometres.
+    `limit` but not against `max_height`. Where a printer prints short, what is lost grows with the piece: it is the
+    greater of `cut_margin` and `cut_base` (which may be below 0) + `cut_per_metre` for each metre of the height used.
+    Lengths in micrometres.
     """
 
     name: str
@@ -40,6 +42,8 @@ class Stock:
     limit: int | None = None
     max_height: int | None = None
     cut_margin: int = 0
+    cut_base: int = 0
+    cut_per_metre: int = 0
 
     @property
     def tallest(self) -> int | None:
@@ -48,14 +52,23 @@ class Stock:
             return self.height
         ends = [self.max_height] if self.max_height is not None else []
         if self.limit is not None:
-            ends.append(max(0, self.limit - self.cut_margin))
+            ends.append(max(0, self.height_within(self.limit)))
         return min(ends) if ends else None
+
+    def length(self, height: int) -> int:
+        """What is cut from the roll for a piece on which `height` is used: with what is lost, rounded up."""
+        return height + max(self.cut_margin, self.cut_base - (-height * self.cut_per_metre // UM_PER_METRE))
+
+    def height_within(self, length: int) -> int:
+        """The greatest height for which no more than `length` is cut from the roll; below 0 if there is none."""
+        share = (length - self.cut_base) * UM_PER_METRE // (UM_PER_METRE + self.cut_per_metre)
+        return min(length - self.cut_margin, share)
 
     def piece_cost(self, height: int) -> int:
         """Cost of one sheet, or of a piece of roll on which `height` is used; part of a millionth counts whole."""
         if self.height is not None:
             return self.cost
-        return -(-self.cost * (height + self.cut_margin) // UM_PER_METRE)
+        return -(-self.cost * self.length(height) // UM_PER_METRE)
 
     def takes(self, piece: Rectangle) -> bool:
         """Whether the piece fits an empty sheet of this paper in some permitted orientation."""
@@ -131,8 +144,8 @@ class Nesting:
 
     @property
     def proven(self) -> bool:
-        """True if no nesting of these pieces on these papers costs less."""
-        return self.cost == self.bound
+        """True if every piece is placed and no nesting of them on these papers costs less."""
+        return not self.unplaced and self.cost == self.bound
 
 
 def check_input(pieces: Sequence[Rectangle], stocks: Sequence[Stock]) -> None:
@@ -140,9 +153,12 @@ def check_input(pieces: Sequence[Rectangle], stocks: Sequence[Stock]) -> None:
     _check_whole(pieces, ("width", "height"), "rectangle", "id")
     _check_whole(stocks, ("width", "height", "max_height"), "stock", "name")
     for stock in stocks:
-        for field, value in (("cost", stock.cost), ("limit", stock.limit), ("cut_margin", stock.cut_margin)):
+        for field in ("cost", "limit", "cut_margin", "cut_per_metre"):
+            value = getattr(stock, field)
             if value is not None and (not _whole(value) or value < 0):
                 raise ValueError(f"stock {stock.name!r}: {field} is {value!r}; give a whole number, 0 or more")
+        if not _whole(stock.cut_base):
+            raise ValueError(f"stock {stock.name!r}: cut_base is {stock.cut_base!r}; give a whole number")
         if stock.height is not None and stock.max_height is not None:
             raise ValueError(
                 f"stock {stock.name!r}: max_height is for rolls; leave it out, or give height=None for a roll"

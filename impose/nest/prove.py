@@ -102,9 +102,15 @@ def _offcut_is_clean(where: str, sheet: Sheet) -> None:
 def _limits_are_kept(nesting: Nesting, stocks: Sequence[Stock]) -> None:
     for stock in stocks:
         mine = [s for s in nesting.sheets if s.stock == stock.name]
-        used = len(mine) if stock.height is not None else sum(s.height + stock.cut_margin for s in mine)
+        used = len(mine) if stock.height is not None else sum(_length_cut(stock, s.height) for s in mine)
         if stock.limit is not None and used > stock.limit:
             raise NotSound(f"{used} of {stock.name!r} used, {stock.limit} are left")
+
+
+def _length_cut(stock: Stock, height: int) -> int:
+    """What a piece of roll takes of it: the height used, and what is lost, which may grow with the height."""
+    grown = stock.cut_base * 1_000_000 + stock.cut_per_metre * height
+    return height + max(stock.cut_margin, -(-grown // 1_000_000))
 
 
 def _reasons_are_true(nesting: Nesting, by_id: dict[str, Rectangle], stocks: Sequence[Stock]) -> None:

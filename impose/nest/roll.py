@@ -13,22 +13,26 @@ from dataclasses import replace
 
 from impose.nest.bounds import sheets_needed
 from impose.nest.budget import Budget
+from impose.nest.fitting import MOST, Fitting
 from impose.nest.free import RULES, Rule, burden, grain
 from impose.nest.gaps import TASTES, Gaps
 from impose.nest.job import Filled, Job, Kind, Spot
+from impose.nest.model import UM_PER_METRE, Stock
 from impose.nest.search import Filler, filler_for, orders, used, ways_round
 
 BREADTH = 8  # strips side by side at first; doubled each time no shorter length is found
 SHORTENING = 6000  # steps for all pieces of roll in a mix
 GREATEST_PART = 20  # a length at least this part shorter is tried first, then ever smaller parts of the waste
 
+FEW_NODES = 4  # steps that a staircase looked at counts for where few pieces are tried every way (`fitting`)
+
 SolvePaper = Callable[[Job, int, int, Budget, int, bool], list[Filled]]
 
 
 def solve_roll(
     job: Job, stock: int, budget: Budget, seed: int, straight: bool, solve_sheets: SolvePaper
-) -> list[Filled] | None:
-    """All pieces on one roll, or None where what is left of it may not be enough."""
+) -> tuple[list[Filled], int] | None:
+    """All pieces on one roll and what they cost at least, or None where what is left of it may not be enough."""
     paper = job.stocks[stock]
     strip = _Strip(job, stock, seed, filler_for(straight), straight)
     pieces = job.all()
@@ -37,9 +41,21 @@ def solve_roll(
     if tallest is not None and (not sheets or sheets[0].height > tallest):
         dealt = None if straight else _dealt(job, stock, tallest, strip, budget)
         sheets = dealt or _in_pieces(job, stock, tallest, budget, strip, solve_sheets)
-    if paper.limit is not None and sum(s.height + paper.cut_margin for s in sheets) > paper.limit:
+    if paper.limit is not None and sum(paper.length(s.height) for s in sheets) > paper.limit:
         return None
-    return sheets
+    return sheets, _least_cost(paper, strip.sure)
+
+
+def _least_cost(paper: Stock, height: int) -> int:
+    """What pieces of roll of that height together cost at least, laid end to end; several may lose less than one."""
+    costs = [paper.piece_cost(height)]
+    while paper.cut_base < 0:
+        number = len(costs) + 1
+        lost = number * paper.cut_base - (-height * paper.cut_per_metre // UM_PER_METRE)
+        costs.append(paper.cost * (height + max(number * paper.cut_margin, lost)) // UM_PER_METRE)
+        if costs[-1] >= costs[-2]:
+            break
+    return min(costs)
 
 
 def _dealt(job: Job, stock: int, tallest: int, strip: _Strip, budget: Budget) -> list[Filled] | None:
@@ -70,7 +86,7 @@ def _in_pieces(
     job: Job, stock: int, tallest: int, budget: Budget, strip: _Strip, solve_sheets: SolvePaper
 ) -> list[Filled]:
     """As if the roll were sheets of its greatest length; the least filled is then shortened."""
-    sheet = replace(job.stocks[stock], height=tallest, max_height=None, limit=None, cut_margin=0)
+    sheet = replace(job.stocks[stock], height=tallest, max_height=None, limit=None)
     as_sheets = Job(job.kinds, job.counts, job.members, (sheet,))
     part = budget.share(2)
     made = solve_sheets(as_sheets, 0, sheets_needed(as_sheets, 0), part, strip.seed, strip.straight)
@@ -97,6 +113,13 @@ def shortened(job: Job, sheets: list[Filled], seed: int, budget: Budget) -> list
     return out
 
 
+def _nodes(budget: Budget) -> int:
+    """Staircases that may be looked at."""
+    if budget.remaining is not None:
+        return int(budget.remaining * 10_000)
+    return ((budget.steps or 0) - budget.done) // FEW_NODES
+
+
 class _Strip:
     """Pieces on one length of roll."""
 
@@ -107,12 +130,35 @@ class _Strip:
         self.seed = seed
         self.chance = random.Random(seed)
         self.spent = 0
+        self.sure = 0  # no length of all pieces can be less
 
     def shortest(self, pieces: list[int], budget: Budget, known: Filled | None = None) -> Filled:
         """The pieces on as short a length as the budget finds; `known` is one way of doing it."""
         best = known or min(self.simple(pieces), key=lambda s: s.height)
         least = self.least(pieces)
+        if len(pieces) <= MOST and not self.straight:
+            part = budget.share(2)
+            best = self._gap_by_gap(best, least, part)
+            budget.add(part.done)
+            best, self.sure = self._tried(best, least, budget)
+            return best
         return self._reordered(best, least, budget) if self.straight else self._gap_by_gap(best, least, budget)
+
+    def _tried(self, best: Filled, least: int, budget: Budget) -> tuple[Filled, int]:
+        """Few pieces: every shorter arrangement tried; and the least length, as far as that is proven."""
+        kinds = best.kinds
+        lie = [[(w, h), (h, w)] if turn else [(w, h)] for w, h, turn in (self.job.kinds[k] for k in kinds)]
+        fitting = Fitting([[way for way in ways if way[0] <= self.width] for ways in lie], self.width, _nodes(budget))
+        before = fitting.nodes
+        while best.height > least and fitting.nodes > 0:
+            laid = fitting.within(best.height - 1)
+            if laid is not None:
+                best = Filled(self.stock, [Spot(kinds[i], *place) for i, *place in laid])
+                budget.gained()
+            elif fitting.nodes > 0:
+                least = best.height
+        budget.add(FEW_NODES * (before - fitting.nodes))
+        return best, least
 
     def _gap_by_gap(self, best: Filled, least: int, budget: Budget) -> Filled:
         """Ever shorter lengths, halving the waste or saving a quarter or a sixteenth of it, in growing breadth."""

@@ -169,7 +169,7 @@ class Emptying:
                     return [*(sheet for sheet in kept if sheet.spots), Filled(self.stock, spots)]
         return old
 
-    def _refill(self, kinds: list[int], stocks: list[int], least: int) -> tuple[list[Filled], list[int]]:
+    def _refill(self, kinds: list[int], stocks: list[int], least: int | None) -> tuple[list[Filled], list[int]]:
         """A sheet of each of `stocks` filled from `kinds` in a blurred order, and what is left."""
         draw = self.chance.random
         rule = RULES[int(draw() * len(RULES))]

@@ -237,8 +237,17 @@ def _stock(area: PrintArea, slack_mm: float, priced: bool) -> Stock:
     if paper.is_roll:
         per_metre = price if priced else math.ceil(paper.width_mm * 1000)
         # What is fed beyond the cells at both ends of a piece is paid for as well.
-        lost = area.beyond_um(slack_mm)
-        return Stock(paper.name, width, None, cost=per_metre, limit=None, max_height=height, cut_margin=lost)
+        margin, base, share = area.lost_um(slack_mm)
+        return Stock(
+            paper.name,
+            width,
+            None,
+            cost=per_metre,
+            max_height=height,
+            cut_margin=margin,
+            cut_base=base,
+            cut_per_metre=share,
+        )
     cost = price if priced else math.ceil(paper.width_mm * (paper.height_mm or 0))
     return Stock(paper.name, width, height, cost=cost, limit=None)
 

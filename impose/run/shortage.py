@@ -16,7 +16,7 @@ def paper_taken(nesting: Nesting, stocks: Sequence[Stock]) -> dict[str, int]:
     taken = dict.fromkeys(by_name, 0)
     for sheet in nesting.sheets:
         stock = by_name[sheet.stock]
-        taken[sheet.stock] += 1 if stock.height is not None else sheet.height + stock.cut_margin
+        taken[sheet.stock] += 1 if stock.height is not None else stock.length(sheet.height)
     return taken
 
 

@@ -228,9 +228,8 @@ def _page(area: PrintArea, cells_um: int, slack_mm: float) -> tuple[float, float
     if paper.height_mm is not None:
         return paper.width_mm, paper.height_mm, area.box
     # The blank slack of the last cells may hang over the trailing edge, as everywhere else.
-    _, top, _, bottom = area.edges
     length = area.piece_mm(cells_um, slack_mm)
-    return paper.width_mm, length, Box(area.box.x, area.box.y, area.box.w, length - top - bottom)
+    return paper.width_mm, length, Box(area.box.x, area.box.y, area.box.w, area.printable_mm(length))
 
 
 def _draw(

@@ -62,25 +62,44 @@ def has_marks(side: Tear) -> bool:
 class PrintArea:
     """Where a printer can put ink on a paper, in millimetres of real paper from its top left corner.
 
-    For a roll `box.h` is the longest piece less its two edges.
+    For a roll `box.h` and `edges` are those of the longest piece. Of a shorter one less is lost at the end where the
+    printer prints short: `bottom_mm` is what cannot be printed there, `scale_y` the length printed over that asked for.
     """
 
     paper: Paper
     box: Box
     edges: tuple[float, float, float, float]  # left, top, right, bottom
+    bottom_mm: float = 0.0
+    scale_y: float = 1.0
 
     def grown(self, slack_mm: float) -> Box:
         """The area on which cells nest: blank slack may hang over the unprintable edges, by whole micrometres."""
         left, top, right, bottom = (to_um_down(min(edge, slack_mm)) / 1000 for edge in self.edges)
         return Box(self.box.x - left, self.box.y - top, self.box.w + left + right, self.box.h + top + bottom)
 
-    def beyond_um(self, slack_mm: float) -> int:
-        """Paper of a roll's piece beyond the room of its cells, both ends together: whole micrometres, rounded up."""
-        return to_um_up((self.paper.max_length_mm or 0.0) - self.grown(slack_mm).h)
+    def lost_um(self, slack_mm: float) -> tuple[int, int, int]:
+        """Paper of a roll's piece beyond the room of its cells, both ends together, in whole micrometres, rounded up.
+
+        It is the greater of the first, and of the second (below 0 where blank slack hangs over the end) and the third
+        for each metre of cells: the last printed line, at y on paper, is asked for at y / `scale_y`, which has to be
+        on the piece.
+        """
+        before, slack_mm = self.grown(slack_mm).y, to_um_down(slack_mm) / 1000
+        share = 1 / self.scale_y - 1
+        margin = before + max(0.0, self.bottom_mm - slack_mm)
+        if share <= 0:
+            return to_um_up(margin), 0, 0
+        base = (before - slack_mm) / self.scale_y
+        return to_um_up(margin), math.ceil(base * 1000 - 1e-3), math.ceil(share * 1_000_000 - 1e-3)
 
     def piece_mm(self, cells_um: int, slack_mm: float) -> float:
         """The length of a piece of roll whose cells reach `cells_um` down; it is paid for, cut and printed as this."""
-        return (cells_um + self.beyond_um(slack_mm)) / 1000
+        margin, base, share = self.lost_um(slack_mm)
+        return (cells_um + max(margin, base - (-cells_um * share // 1_000_000))) / 1000
+
+    def printable_mm(self, length_mm: float) -> float:
+        """How far down a piece of roll of that length the printer reaches, from its printable top."""
+        return min(length_mm - self.bottom_mm, length_mm * self.scale_y) - self.box.y
 
 
 def print_area(paper: Paper, printer: Printer) -> PrintArea:
@@ -92,10 +111,13 @@ def print_area(paper: Paper, printer: Printer) -> PrintArea:
     length = paper.height_mm if paper.height_mm is not None else (paper.max_length_mm or 0.0)
     right = min(paper.width_mm - printer.right_mm, paper.width_mm * printer.scale_x)
     bottom = min(length - printer.bottom_mm, length * printer.scale_y)
+    if paper.is_roll and printer.scale_y < 1:  # what `lost_um` rounds up: a micrometre a metre, and two
+        bottom -= length / 1_000_000 + 0.002
     # Whole micrometres, as the packer counts: what fits here fits there.
     wide, high = (to_um_down(max(0.0, mm)) / 1000 for mm in (right - printer.left_mm, bottom - printer.top_mm))
     box = Box(printer.left_mm, printer.top_mm, wide, high)
-    return PrintArea(paper, box, (printer.left_mm, printer.top_mm, paper.width_mm - right, length - bottom))
+    edges = (printer.left_mm, printer.top_mm, paper.width_mm - right, length - bottom)
+    return PrintArea(paper, box, edges, printer.bottom_mm, printer.scale_y)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from impose.sheet.margins import Level, PrintArea, Sides, Wanted, largest_that_f
 from impose.sheet.money import sheet_cost
 from impose.sheet.panels import part
 from impose.shop.paper import Paper
+from impose.units import to_um_up
 
 LEVELS: tuple[Level, ...] = ("full", "tight", "thin")
 
@@ -115,9 +116,7 @@ def _on(wanted: Wanted, area: PrintArea, offered: bool) -> Iterator[Way]:
 def _cost(wanted: Wanted, area: PrintArea, sides: Sides, turned: bool) -> int:
     """A sheet, or the length of roll that the cell and the edges take."""
     down = wanted.ink_w_mm + sides.across_mm if turned else wanted.ink_h_mm + sides.down_mm
-    _, top, _, bottom = area.edges
-    hung = min(top, sides.slack_mm) + min(bottom, sides.slack_mm)
-    return sheet_cost(area.paper, down + top + bottom - hung)
+    return sheet_cost(area.paper, area.piece_mm(to_um_up(down), sides.slack_mm))
 
 
 def _in_panels(wanted: Wanted, ink: PixelBox, areas: Sequence[PrintArea], overlap_mm: float) -> Iterator[Way]:

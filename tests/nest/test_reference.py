@@ -171,3 +171,17 @@ def test_no_roll_is_longer_than_the_reference_needs(seed):
         [Rectangle(str(i), w, h) for i, (w, h) in enumerate(sizes)], [Stock("r", 11, None, cost=1_000_000)]
     ).sheets
     assert sheets_fit(sizes, 11, sheet.height - 1, 1) is not True
+
+
+def test_few_pieces_on_a_roll_are_as_short_as_can_be():
+    """Up to six pieces the least length is proven, and the library finds none shorter; of more it may stay open."""
+    for seed in range(16):
+        chance = random.Random(f"few {seed}")
+        width = chance.choice([30, 42, 60])
+        sizes = [(chance.randint(6, width - 2), chance.randint(5, 24)) for _ in range(chance.randint(3, 8))]
+        pieces = [Rectangle(str(i), w, h) for i, (w, h) in enumerate(sizes)]
+        found = nest(pieces, [Stock("roll", width, None, cost=1_000_000)], steps=8000)
+        (sheet,) = found.sheets
+        assert found.bound == found.cost or len(sizes) > 6
+        if found.proven:
+            assert sheets_fit(sizes, width, sheet.height - 1, 1) is not True, f"strip {seed}: a shorter length exists"

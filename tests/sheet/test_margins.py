@@ -361,3 +361,40 @@ def test_no_stroke_reaches_over_the_marks_area_by_half_its_width(tear, width, he
         assert min(y1, y2) - down >= band(tear) - 3 - 1e-5
         assert max(x1, x2) + across <= width + 2 * tear - (band(tear) - 3) + 1e-5
         assert max(y1, y2) + down <= height + 2 * tear - (band(tear) - 3) + 1e-5
+
+
+def roll_needed(cells_mm: float, slack_mm: float, printer: Printer) -> float:
+    """By the geometry of a print: the shortest piece of roll on which everything printed is on the paper.
+
+    Cells begin where their blank slack hangs over the edge above. Ink ends where the slack of the last cell begins; it
+    has to keep clear of what the printer leaves blank at the end, and what is asked of a printer that prints short is
+    longer than what is printed, and has to be on the page.
+    """
+    first = max(0.0, printer.top_mm - slack_mm)
+    ink_end = first + cells_mm - slack_mm
+    return max(first + cells_mm, ink_end + printer.bottom_mm, ink_end / printer.scale_y)
+
+
+@pytest.mark.parametrize("scale", [0.95, 0.98, 0.996, 1.0, 1.02])
+@pytest.mark.parametrize("slack", [0.0, 2.0, 5.0, 20.0])
+@pytest.mark.parametrize("bottom", [0.0, 3.0, 14.0])
+def test_a_piece_of_roll_is_as_long_as_what_is_printed_on_it_asks(scale, slack, bottom):
+    """A printer that prints short lengthens a piece by its own length, not by that of the longest there is."""
+    printer = Printer("measured", 3, 3, 3, bottom, scale_y=scale)
+    roll = Paper("roll_current_610x0mm", "roll", (), 610.0, None, Decimal("2.00"), 5000.0)
+    room = print_area(roll, printer).grown(slack)
+    for cells in (60.0, 93.2, 700.0, 3000.0, room.h):
+        piece = print_area(roll, printer).piece_mm(math.floor(cells * 1000), slack)
+        assert piece == pytest.approx(roll_needed(cells, slack, printer), abs=0.01)
+        assert piece <= 5000.0 or math.isclose(piece, 5000.0, abs_tol=1e-6)
+        # the last line that may be printed is on the page as asked
+        assert print_area(roll, printer).printable_mm(piece) + printer.top_mm <= piece * min(1.0, scale) + 1e-9
+
+
+def test_one_print_on_a_calibrated_roll_pays_for_its_own_length():
+    """By hand: a cell of 93.2 mm hangs 3 mm over the top and 5 over the end, of whose 14 mm 9 are left: 102.2 mm.
+    Corrected for 0.98 the last line is asked for at 88.2 / 0.98 = 90 mm, which is on that piece."""
+    roll = Paper("roll_current_610x0mm", "roll", (), 610.0, None, Decimal("2.00"), 5000.0)
+    for scale in (0.98, 1.0):
+        area_ = print_area(roll, Printer("measured", 3, 3, 3, 14, scale_y=scale))
+        assert area_.piece_mm(93_200, 5.0) == pytest.approx(102.2)
