@@ -10,7 +10,7 @@ import json
 import math
 import subprocess
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,10 +19,13 @@ import numpy as np
 import pikepdf
 import pypdfium2
 import pypdfium2.raw as pdfium_c
-from PIL import Image
+from PIL import Image, ImageDraw, ImageFont
 
 POINT_MM = 25.4 / 72  # ISO 32000-1, 8.3.2.3: the default user space unit is 1/72 inch
 DARK = 128
+PIXEL_MM = 0.01  # as fine as the edges of outlines are looked at
+EDGE_MM = 0.1
+LETTERS_PX = 3000  # along the longer side of words, so that half a pixel more or less is next to nothing
 Box = dict[str, float]
 Raster = np.ndarray[tuple[int, ...], np.dtype[np.uint8]]
 
@@ -83,14 +86,22 @@ class Measured:
     pixel: int = 0  # levels of 255
     size_mm: float = 0.0
     tick_mm: float = 0.0
+    edge_mm: float = 0.0  # of words drawn as outlines: from the box of the record to the ink
+    overlap: float = 1.0  # of words: ink that both we and FreeType have, of ink that either has; the least seen
 
 
 def faults(
-    out: Path, art_root: Path, renderer: str = "pdfium", measured: Measured | None = None, only: str = "sheets-"
+    out: Path,
+    art_root: Path,
+    renderer: str = "pdfium",
+    measured: Measured | None = None,
+    only: str = "sheets-",
+    faces: Mapping[str, Path] | None = None,
 ) -> list[str]:
     """Everything on the delivered sheets that is not as the record says; empty if all is well.
 
-    `only` is what the names of the PDFs to look at begin with.
+    `only` is what the names of the PDFs to look at begin with. `faces` are the font files of words by what their rows
+    have in the column font: words in them, straight and without an outline, are compared with FreeType's.
     """
     record = json.loads((out / "batch.json").read_text("utf-8"))
     measured = measured or Measured()
@@ -98,13 +109,14 @@ def faults(
     with tempfile.TemporaryDirectory() as scratch:
         for file in sorted({sheet["file"] for sheet in record["sheets"] if sheet["file"].startswith(only)}):
             sheets = [sheet for sheet in record["sheets"] if sheet["file"] == file]
-            found += _file_faults(out / file, sheets, art_root, renderer, Path(scratch), measured)
+            found += _file_faults(out / file, sheets, art_root, renderer, Path(scratch), measured, faces or {})
     return found
 
 
 def _file_faults(
-    pdf: Path, sheets: list[dict[str, Any]], art_root: Path, renderer: str, scratch: Path, measured: Measured
-) -> list[str]:
+    pdf: Path, sheets: list[dict[str, Any]], art_root: Path, renderer: str, scratch: Path, measured: Measured,
+    faces: Mapping[str, Path],
+) -> list[str]:  # fmt: skip
     crops = Crops(pdf, scratch)
     checks: list[Callable[[], Iterator[str]]] = []
     render = getattr(crops, renderer)
@@ -112,7 +124,14 @@ def _file_faults(
         for transfer in sheet["transfers"]:
             ink = crops.add(sheet["page"], transfer["ink_mm"])
             cell = crops.add(sheet["page"], transfer["cell_mm"])
-            checks.append(lambda t=transfer, n=ink: _artwork_faults(render, n, t, art_root, measured))
+            if transfer["ink_px"] is None:
+                sides = {side: crops.add(sheet["page"], box) for side, box in _edges(transfer["ink_mm"]).items()}
+                face = faces.get(transfer["font"])
+                checks.append(lambda t=transfer, n=ink, s=sides: _edge_faults(render, n, s, t, measured))
+                if face is not None:
+                    checks.append(lambda t=transfer, n=ink, f=face: _letter_faults(render, n, t, f, measured))
+            else:
+                checks.append(lambda t=transfer, n=ink: _artwork_faults(render, n, t, art_root, measured))
             checks.append(lambda t=transfer, n=cell: _margin_faults(render, n, t, measured))
     crops.save()
     return [*_page_faults(pdf, sheets, measured), *(fault for check in checks for fault in check())]
@@ -157,6 +176,69 @@ def _artwork_faults(
     measured.pixel = max(measured.pixel, error)
     if error > 1:
         yield f"{transfer['id']}: pixels differ by up to {error} levels of 255"
+
+
+def _edges(ink: Box) -> dict[str, Box]:
+    """A narrow box along each side of the ink, half in and half out."""
+    x, y, w, h = (ink[name] for name in "xywh")
+    near, thick = EDGE_MM, 2 * EDGE_MM
+    return {
+        "left": {"x": x - near, "y": y, "w": thick, "h": h},
+        "top": {"x": x, "y": y - near, "w": w, "h": thick},
+        "right": {"x": x + w - near, "y": y, "w": thick, "h": h},
+        "bottom": {"x": x, "y": y + h - near, "w": w, "h": thick},
+    }
+
+
+def _edge_faults(
+    render: Callable[[int, float], Raster], crop: int, sides: dict[str, int], transfer: dict[str, Any],
+    measured: Measured,
+) -> Iterator[str]:  # fmt: skip
+    """Outlines have no pixels to compare; their ink fills the record's box, to a hundredth of a millimetre."""
+    dpi = 25.4 / PIXEL_MM
+    if render(crop, 100).min() > 200:
+        yield f"{transfer['id']}: no ink"
+        return
+    for side, number in sides.items():
+        raster = render(number, dpi).min(axis=2)
+        lines = raster.min(axis=0 if side in ("left", "right") else 1)
+        if side in ("right", "bottom"):
+            lines = lines[::-1]
+        # Half dark is where the edge runs; a round letter darkens its last pixels only in part.
+        dark = np.flatnonzero(lines < (255 + int(lines.min())) / 2)
+        where = dark[0] * PIXEL_MM if len(dark) else math.inf
+        error = abs(where - EDGE_MM)
+        measured.edge_mm = max(measured.edge_mm, error)
+        if error > 1.5 * PIXEL_MM:
+            yield f"{transfer['id']}: the ink ends {where - EDGE_MM:.3f} mm from the {side} of its box"
+
+
+def expected_letters(words: str, face: Path, width: int, height: int) -> Raster:
+    """FreeType's letters (shaped by HarfBuzz through Raqm), cut to their ink, mirrored: how dark each pixel is."""
+    font = ImageFont.truetype(str(face), 3000, layout_engine=ImageFont.Layout.RAQM)
+    left, top, right, bottom = font.getbbox(words)
+    canvas = Image.new("L", (right - left + 400, bottom - top + 400))
+    ImageDraw.Draw(canvas).text((200 - left, 200 - top), words, 255, font)
+    ink = canvas.crop(canvas.getbbox()).transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+    return np.asarray(ink.resize((width, height), Image.Resampling.BOX))
+
+
+def _letter_faults(
+    render: Callable[[int, float], Raster], crop: int, transfer: dict[str, Any], face: Path, measured: Measured
+) -> Iterator[str]:
+    """The letters are FreeType's, mirrored once: holes, joined scripts and the order of letters included."""
+    ink = transfer["ink_mm"]
+    raster = render(crop, LETTERS_PX * 25.4 / max(ink["w"], ink["h"])).min(axis=2)
+    upright = np.rot90(raster, 1) if transfer["turned"] else raster
+    ours = upright < (255 + int(raster.min())) / 2
+    # Cut to the ink, whose place is looked at elsewhere: a crop is rounded up to whole pixels.
+    rows, columns = (np.flatnonzero(ours.any(axis=axis)) for axis in (1, 0))
+    ours = ours[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    theirs = expected_letters(transfer["words"], face, ours.shape[1], ours.shape[0]) > 127
+    overlap = float((ours & theirs).sum() / (ours | theirs).sum())
+    measured.overlap = min(measured.overlap, overlap)
+    if overlap < 0.99:
+        yield f"{transfer['id']}: {overlap:.1%} of the letters are where FreeType has them"
 
 
 def _margin_faults(

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from impose.art.codec import codec
+from impose.art.drawing import Drawing
 from impose.art.ink import PixelBox
 from impose.art.prepare import Picture
 
@@ -26,6 +27,8 @@ def cropped(picture: Picture, box: PixelBox) -> Picture:
     left, _, right, _ = picture.ink
     if not (left <= box[0] < box[2] <= right and picture.ink[1] <= box[1] < box[3] <= picture.ink[3]):
         raise ValueError(f"{box} is not within the ink bounds {picture.ink}")
+    if isinstance(picture, Drawing):
+        return replace(picture, ink=box)
     # Mirrored: the first pixel of a row is the rightmost of the canvas.
     first, last = (right - box[2]) * picture.components, (right - box[0]) * picture.components
     deflater = codec().deflater("repeats")

@@ -43,7 +43,7 @@ def gamut_finding(frame: Frame, bounds: PixelBox, tint: float, conversion: Conve
 
     small, step = _sampled(frame, bounds)
     ink = np.asarray(small).reshape(small.height, small.width, -1).min(axis=2) <= 255 - tint_levels(tint)
-    lost = _distance(small, conversion)
+    lost = distance(small, conversion)
     outside = ink & (lost > VISIBLE)
     share = float(outside.sum()) / max(1, int(ink.sum()))
     if share < SAID:
@@ -74,7 +74,7 @@ def _sampled(frame: Frame, bounds: PixelBox) -> tuple[Image.Image, int]:
     return Image.fromarray(np.concatenate(lines)), step
 
 
-def _distance(small: Image.Image, conversion: Conversion) -> Array:
+def distance(small: Image.Image, conversion: Conversion) -> Array:
     """CIE 1976 difference between each pixel and what comes back of it."""
     import numpy as np
     from PIL import ImageCms

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import replace
 from functools import partial
@@ -29,17 +29,15 @@ def prepare_all(
     cache: Cache | None = None,
     window: int | None = None,
     on_done: Callable[[int], object] | None = None,
-    at_hand: Mapping[Path, bytes] | None = None,
 ) -> Iterator[Outcome]:
     """Yield, for each path in order, its `Picture`, or the `Trouble` that says why there is none.
 
     The outcome is the same for any `workers`, with or without a `cache` (which is trimmed at the end). Two paths
     with the same bytes are prepared once. Findings carry the path's last part as their file. `window` bounds the files
-    held at a time; `at_hand` are the contents of paths that lie on no disk; `on_done` is called with the number of
-    paths finished. Raises `Trouble` if a worker dies.
+    held at a time; `on_done` is called with the number of paths finished. Raises `Trouble` if a worker dies.
     """
     recipe = recipe or Recipe()
-    gathering = _Gathering(recipe, cache, at_hand or {})
+    gathering = _Gathering(recipe, cache)
     work = run_in_order(partial(_attempt, recipe=recipe), gathering.read(paths), workers, window)
     done = 0
     try:
@@ -82,8 +80,8 @@ class _Gathering:
     `_line` holds, for each path not handed out yet, its name and its outcome or the hash whose outcome it waits for.
     """
 
-    def __init__(self, recipe: Recipe, cache: Cache | None, at_hand: Mapping[Path, bytes]) -> None:
-        self._recipe, self._cache, self._at_hand = recipe, cache, at_hand
+    def __init__(self, recipe: Recipe, cache: Cache | None) -> None:
+        self._recipe, self._cache = recipe, cache
         self._line: deque[tuple[str, Outcome | str]] = deque()
         self._asked: deque[str] = deque()
         self._known: dict[str, Outcome | None] = {}
@@ -92,7 +90,7 @@ class _Gathering:
         """Put every path in line; yield the hash and the content of those that have to be prepared."""
         for path in paths:
             try:
-                content = self._at_hand[path] if path in self._at_hand else path.read_bytes()
+                content = path.read_bytes()
             except OSError as error:
                 self._line.append((path.name, _unreadable(error)))
                 continue

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterable, Mapping
 from concurrent.futures import Executor
 from dataclasses import replace
@@ -52,17 +51,16 @@ def prepare_artwork(
     Raises `Trouble` for all unusable artwork together, or, with `skip_bad`, returns the batch without the orders that
     need it.
     """
-    batch, lettered, unset = set_rows(batch, profiles, progress)
-    paths = list(dict.fromkeys(row.path for row in batch.rows if row.path in lettered or not row.words))
-    pictures: dict[Path, Picture] = {}
-    found: dict[Path, tuple[Finding, ...]] = {}
+    batch, drawn, unset = set_rows(batch, profiles, progress, output)
+    paths = list(dict.fromkeys(row.path for row in batch.rows if not row.words))
+    pictures: dict[Path, Picture] = dict(drawn)
+    found = {path: drawing.findings for path, drawing in drawn.items()}
     outcomes = prepare_all(
         paths,
         recipe_of(profiles.settings, output, rows),
-        _workers(options, paths, lettered),
+        _workers(options, paths),
         Cache() if options.cache else None,
         on_done=lambda done: progress("artwork", done, len(paths)),
-        at_hand=lettered,
     )
     for path, outcome in zip(paths, outcomes, strict=True):
         found[path] = outcome.findings
@@ -71,18 +69,18 @@ def prepare_artwork(
     return pictures, _judged(batch, found, unset, options)
 
 
-def _workers(options: Options, paths: Iterable[Path], at_hand: Mapping[Path, bytes]) -> int | Executor:
+def _workers(options: Options, paths: Iterable[Path]) -> int | Executor:
     """As asked, or one a core where there is enough to do for each."""
     if asked := options.executor or options.workers:
         return asked
-    pixels = sum(_pixels(path, at_hand) for path in paths)
+    pixels = sum(_pixels(path) for path in paths)
     return max(1, min(default_workers(), pixels // PIXELS_A_WORKER))
 
 
-def _pixels(path: Path, at_hand: Mapping[Path, bytes]) -> int:
+def _pixels(path: Path) -> int:
     """How many pixels a file says it has; 0 for what is no PNG or cannot be read, which is said where it is."""
     try:
-        with io.BytesIO(at_hand[path]) if path in at_hand else path.open("rb") as file:
+        with path.open("rb") as file:
             head = file.read(24)
     except OSError:
         return 0
@@ -106,7 +104,6 @@ def _judged(
 
 def _at_row(batch: Batch, row: Row, findings: Iterable[Finding]) -> Iterable[Finding]:
     """The picture's findings as the row's own: file, row, column and what stands there."""
-    if row.words:  # the counters of letters are no mistake of anybody's
-        told = [f for f in findings if f.kind != "white-inside"]
-        return [replace(f, file=batch.source, row=row.row, column="words", read=row.words) for f in told]
+    if row.words:
+        return [replace(f, file=batch.source, row=row.row, column="font", read=row.font or None) for f in findings]
     return [replace(f, file=batch.source, row=row.row, column="art", read=row.art) for f in findings]

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from impose.art.drawing import Drawing
 from impose.art.prepare import Picture
 from impose.sheet.layout import Layout, Sheet
 from impose.sheet.transfer import Piece
@@ -98,7 +99,8 @@ def _light(layout: Layout) -> Layout:
         if id(piece) not in pieces:
             picture = piece.picture
             if id(picture) not in pictures:
-                pictures[id(picture)] = replace(picture, data=b"", icc=None, findings=())
+                light = replace(picture, data=b"", icc=None, findings=())
+                pictures[id(picture)] = replace(light, layers=()) if isinstance(light, Drawing) else light
             pieces[id(piece)] = replace(piece, picture=pictures[id(picture)])
         return pieces[id(piece)]
 

@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from impose.art.crop import cropped
+from impose.art.drawing import Drawing
+from impose.art.ink import PixelBox
 from impose.art.output import INTENTS, check_output
 from impose.art.prepare import Picture
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
@@ -29,6 +31,7 @@ from impose.run.source import Source
 from impose.run.stock import Returning
 from impose.run.workforce import workforce
 from impose.sheet.margins import PrintArea, Wanted, fits, print_area
+from impose.sheet.panels import Panel
 from impose.sheet.printed import Printed, PrintedTransfer
 from impose.sheet.transfer import Piece, Transfer
 from impose.shop.orders import Batch, Row
@@ -203,7 +206,7 @@ def _made(
 def _piece(one: PrintedTransfer, row: Row, picture: Picture, take_new: bool, findings: list[Finding]) -> Piece:
     same = picture.sha256 == one.art_sha256 and _holds(picture, one)
     if same and one.panel is not None:
-        picture = cropped(picture, one.ink_px)
+        picture = cropped(picture, _panel_box(picture, one.panel) if one.ink_px is None else one.ink_px)
     width, height, crease = one.ink_w_mm, one.ink_h_mm, one.crease_mm
     if not same:
         # A panel of another picture would not meet its neighbours.
@@ -235,15 +238,30 @@ def _holds(picture: Picture, one: PrintedTransfer) -> bool:
     """Whether the ink is where it was; of a panel, whether it lies within."""
     left, top, right, bottom = picture.ink
     box = one.ink_px
+    if box is None:
+        return isinstance(picture, Drawing)
     if one.panel is None:
         return (left, top, right, bottom) == box
     return left <= box[0] < box[2] <= right and top <= box[1] < box[3] <= bottom
+
+
+def _panel_box(picture: Picture, panel: Panel) -> PixelBox:
+    """A panel's part of a drawing, in its units: by its place in the whole, since a record holds no units."""
+    left, top, right, bottom = picture.ink
+    across, down = (right - left) / panel.whole[0], (bottom - top) / panel.whole[1]
+    box = panel.box
+    edges = (box.x * across, box.y * down, box.right * across, box.bottom * down)
+    a, b, c, d = (round(edge) + start for edge, start in zip(edges, (left, top) * 2, strict=True))
+    return a, b, min(c, right), min(d, bottom)
 
 
 def _changed(one: PrintedTransfer, row: Row, picture: Picture, take_new: bool) -> Finding:
     column, read, remedy = "art", row.art, "Put the old file back, or pass --take-new-art to print what is there now."
     if picture.sha256 == one.art_sha256:
         what = "the ink of the artwork is found elsewhere than when it was printed"
+    elif row.words and one.ink_px is not None and isinstance(picture, Drawing):
+        what = "the words were printed as a picture by an earlier version, and are drawn as outlines now"
+        column, read, remedy = "words", row.words, "Pass --take-new-art to print them as outlines in the same size."
     elif row.words:
         what = "the words are set otherwise than when they were printed"
         column, read = "font", row.font

@@ -37,8 +37,7 @@ def rows_of(
         row, text = one.ordered, one.ordered.garment.text
         garment = replace(profiles.wardrobe.read(text).garment, text=text)
         row = replace(row, path=path, garment=garment, may_turn=one.may_turn, style=style)
-        # Words without a size of their own are set within the placement's, and then get the width they took.
-        rows[one.row] = replace(row, width_mm=None, height_mm=None, fitted=False) if row.words and row.fitted else row
+        rows[one.row] = row
     raise_stops(findings)
     return rows
 
@@ -53,6 +52,8 @@ def _found(
         style = parse_style(one.font or PLAIN, profiles.lettering, None)
         if style.is_file and not style.folder:
             style = replace(style, folder=str(art.find(style.font)))
+        if one.letters_mm is not None:
+            style = replace(style, letter_height_mm=one.letters_mm, letters_said=True)
         return art.root, style
     except (ArtError, StyleError) as error:
         kind = error.kind if isinstance(error, ArtError) else "bad-font"

@@ -1,70 +1,114 @@
-"""Rows whose words are set by us: each distinct line becomes a picture, at the size its row will have."""
+"""Rows whose words are set by us: the same words in one style become one drawing, sized for each row."""
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from impose.art.drawing import Drawing
+from impose.art.gamut import VISIBLE, distance
+from impose.art.output import Output, conversion_of
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.run.options import Progress
+from impose.sheet import block
 from impose.sheet.lettering import Lettering, unwritten
-from impose.sheet.words import Size, set_words
+from impose.sheet.shaping import Face
+from impose.sheet.words import COLOURED, Fitted, NoOutline, Size, draw_words, fit_words
 from impose.shop.orders import Batch, Row
 from impose.shop.profiles import Profiles
 from impose.shop.styles import Style
+from impose.units import show_length
 
 _GROUPS = ("fonts_ttf", "fonts_otf")  # what font packages on PyPI announce their faces under
+BOLD = "SourceSansPro-Black"
+"""The bold sans that comes with the plain install (SIL Open Font License 1.1)."""
+
+_AS_ASKED = 0.995  # of the height asked for: what rounds to it
 _FIX = "Write them in another way, or name a font that has them."
 
 
 @dataclass(slots=True)
 class Typesetter:
-    """Sets the words of a batch: a face is opened once, and what is asked twice is set once."""
+    """Sets the words of a batch: a face is opened once, and the same words in the same style are drawn once."""
 
     profiles: Profiles
+    output: Output | None = None
     findings: list[Finding] = field(default_factory=list)
-    contents: dict[Path, bytes] = field(default_factory=dict)
+    drawings: dict[Path, Drawing] = field(default_factory=dict)
     _faces: dict[tuple[str, str], Lettering | Finding] = field(default_factory=dict)
-    _set: dict[tuple[str, Style, Size], tuple[Path, float] | Finding] = field(default_factory=dict)
+    _drawn: dict[tuple[str, Style], Path | Finding] = field(default_factory=dict)
 
     def row(self, row: Row) -> Row:
-        """The row with its picture's name as `path`, and a width where the letters' height decides it."""
+        """The row with its drawing's name as `path`, and its width where the letters' height decides it."""
         assert row.style is not None  # the reader refuses words whose style is not known
         lettering = self._lettering(row.style)
         if isinstance(lettering, Finding):
             self.findings.append(replace(lettering, row=row.row, column="font", read=row.font))
             return row
         self.findings += _unwritable(row, lettering)
-        size = self._room(row)
-        key = (row.words, row.style, size)
-        if key not in self._set:
-            self._set[key] = self._made(row.words, row.style, size, lettering)
-        made = self._set[key]
-        if isinstance(made, Finding):
-            self.findings.append(replace(made, row=row.row))
+        # How high the letters are changes nothing about their outlines.
+        style = replace(row.style, letter_height_mm=1.0, letters_said=False)
+        key = (row.words, style)
+        if key not in self._drawn:
+            self._drawn[key] = self._made(row.words, style, lettering)
+        path = self._drawn[key]
+        if isinstance(path, Finding):
+            self.findings.append(replace(path, row=row.row, read=row.words))
             return row
-        path, width = made
-        return replace(row, path=path) if size.fill else replace(row, path=path, width_mm=width, fitted=True)
+        size = self._room(row, row.style)
+        if size.fill:
+            return replace(row, path=path)
+        fitted = fit_words(self.drawings[path], row.style, size, lettering)
+        self.findings += self._smaller(row, row.style, fitted)
+        return replace(row, path=path, set_mm=fitted.width_mm)
 
-    def _room(self, row: Row) -> Size:
-        """An explicit size is filled; a placement's is only a limit, so that short names do not grow huge."""
+    def _room(self, row: Row, style: Style) -> Size:
+        """An explicit size is filled, unless the row says how high its letters are: then it is a limit.
+
+        A placement's size is only ever a limit, so that short names do not grow huge.
+        """
         if row.width_mm is not None or row.height_mm is not None:
-            return Size(row.width_mm, row.height_mm, fill=True)
-        assert row.placement is not None  # the reader refuses a row without any size
-        found = self.profiles.placement(row.placement).size_for(row.garment, self.profiles.wardrobe)
-        assert found is not None
-        return Size(found[0].width_mm, found[0].height_mm, fill=False)
+            return Size(row.width_mm, row.height_mm, fill=not style.letters_said)
+        placement = None if row.placement is None else self.profiles.placement(row.placement)
+        found = placement and placement.size_for(row.garment, self.profiles.wardrobe)
+        return Size(found[0].width_mm, found[0].height_mm, fill=False) if found else Size(None, None, fill=False)
 
-    def _made(self, words: str, style: Style, size: Size, lettering: Lettering) -> tuple[Path, float] | Finding:
+    def _smaller(self, row: Row, style: Style, fitted: Fitted) -> Iterator[Finding]:
+        """Letters that come out lower than they should, because the words are too long for their room."""
+        if fitted.letters_mm > style.letter_height_mm * _AS_ASKED:
+            return
+        units = self.profiles.settings.units
+        asked, got = show_length(style.letter_height_mm, units), show_length(fitted.letters_mm, units)
+        wide = show_length(fitted.width_mm, units)
+        own = row.width_mm is not None or row.height_mm is not None
+        room = "the size of the row" if own else "the placement"
+        yield Finding(
+            f"letters come out {got} high, not {asked}: {room} takes no more, and the words are {wide} wide",
+            f"Give a wider size or a narrower typeface, or give the whole team letters of {got}.",
+            Severity.WARN if style.letters_said else Severity.NOTE,
+            "letters-smaller",
+            "Names side by side in letters of unlike height look like a mistake.",
+            row=row.row,
+            column="words",
+            read=row.words,
+        )
+
+    def _made(self, words: str, style: Style, lettering: Lettering) -> Path | Finding:
         try:
-            content, width, _ = set_words(words.split("\n"), style, size, lettering)
+            drawing = draw_words(words.split("\n"), style, lettering, self.profiles.settings.tint, self.output)
+        except NoOutline as error:
+            what = f"the typeface draws {error.text} as a coloured picture, not as an outline"
+            remedy = "Take it out of the words, name another typeface, or set it as an artwork in a row of its own."
+            return Finding(what, remedy, kind="words", column="words")
         except ValueError:
-            return Finding("the words show nothing", _FIX, kind="words", column="words", read=words)
-        path = Path("words") / f"{hashlib.sha256(content).hexdigest()}.png"
-        self.contents[path] = content
-        return path, width
+            return Finding("the words show nothing", _FIX, kind="words", column="words")
+        # Named by what is drawn: the same words in two faces that draw them alike are one drawing.
+        path = Path("words") / drawing.sha256
+        if self.output is not None:
+            drawing = replace(drawing, findings=tuple(_out_of_gamut(style, self.output)))
+        self.drawings[path] = drawing
+        return path
 
     def _lettering(self, style: Style) -> Lettering | Finding:
         key = (style.font, style.folder)
@@ -77,9 +121,13 @@ class Typesetter:
 
         if not style.font:
             return Lettering(ShippedFonts())
+        if _plain(style.font) == _plain(block.NAME):
+            # What the block alphabet lacks, letters with accents above all, comes from the bold face first.
+            bold = [path] if (path := _installed(BOLD)) else []
+            return Lettering(ShippedFonts([Face(block.NAME, block.block_font()), *bold], own_first=True))
         path = _beside(style) if style.is_file else _installed(style.font)
         if path is None:
-            faces = ", ".join(sorted(name for name, _ in _packaged())) or "none"
+            faces = ", ".join(sorted({block.NAME, *(name for name, _ in _packaged())}))
             what = f"the typeface “{style.font}” is not installed"
             return Finding(what, f"Installed are: {faces}. Or name a file that ends in .ttf or .otf.", kind="bad-font")
         try:
@@ -88,12 +136,17 @@ class Typesetter:
             return replace(trouble.findings[0], kind="bad-font", exit=Exit.REFUSED)
 
 
-def set_rows(batch: Batch, profiles: Profiles, progress: Progress) -> tuple[Batch, Mapping[Path, bytes], list[Finding]]:
-    """The batch with every row of words given a picture: its rows, the pictures by path, and what was found."""
+def set_rows(
+    batch: Batch, profiles: Profiles, progress: Progress, output: Output | None = None
+) -> tuple[Batch, Mapping[Path, Drawing], list[Finding]]:
+    """The batch with every row of words given a drawing: its rows, the drawings by path, and what was found.
+
+    With `output` the drawings are in the printer's own colours.
+    """
     total = sum(bool(row.words) for row in batch.rows)
     if not total:
         return batch, {}, []
-    setter = Typesetter(profiles)
+    setter = Typesetter(profiles, output)
     rows: list[Row] = []
     done = 0
     for row in batch.rows:
@@ -102,7 +155,7 @@ def set_rows(batch: Batch, profiles: Profiles, progress: Progress) -> tuple[Batc
             row = setter.row(row)
             progress("words", done, total)
         rows.append(row)
-    return replace(batch, rows=tuple(rows)), setter.contents, setter.findings
+    return replace(batch, rows=tuple(rows)), setter.drawings, setter.findings
 
 
 def _unwritable(row: Row, lettering: Lettering) -> Iterator[Finding]:
@@ -115,6 +168,11 @@ def _unwritable(row: Row, lettering: Lettering) -> Iterator[Finding]:
     if removed:
         what = f"not text, and cannot be set: {removed}"
         yield Finding(what, "Type the words again.", kind="words", row=row.row, column="words", read=row.words)
+    coloured = [face for line in lines for face in line.faces if lettering.face(face).tables & COLOURED]
+    if coloured:
+        what = "the typeface has letters in colours of its own; they are set in the style's colour"
+        remedy = "Look at the proof; draw the words as an artwork to have them in their own colours."
+        yield Finding(what, remedy, Severity.WARN, "other-typeface", row=row.row, column="words", read=row.words)
     primary = lettering.primary
     others = {c for line in lines for run in line.runs if run.face != primary.name for c in run.text if not c.isspace()}
     if others and row.style is not None and row.style.font:
@@ -122,6 +180,23 @@ def _unwritable(row: Row, lettering: Lettering) -> Iterator[Finding]:
         what = f"the typeface has no {letters}, so that another one sets them"
         remedy = "Look at the proof, or name a typeface that has them."
         yield Finding(what, remedy, Severity.WARN, "other-typeface", row=row.row, column="words", read=row.words)
+
+
+def _out_of_gamut(style: Style, output: Output) -> Iterator[Finding]:
+    """Colours of a style that the printer cannot make, by the measure that pictures are held to."""
+    from PIL import Image
+
+    conversion = conversion_of(None, False, output)
+    for colour in dict.fromkeys(one for one in (style.outline, style.colour) if one):
+        missed = float(distance(Image.new("RGB", (1, 1), colour), conversion)[0, 0])
+        if missed > VISIBLE:
+            yield Finding(
+                f"the printer cannot make {colour}; it misses by {missed:.0f}",
+                "Look at the soft proof; keep it, choose another intent, or give another colour.",
+                Severity.WARN,
+                "out-of-gamut",
+                "It prints as the nearest that the profile has (a difference in CIE 1976 units; 5 is plainly seen).",
+            )
 
 
 def _beside(style: Style) -> Path:
@@ -146,6 +221,9 @@ def _packaged() -> Iterator[tuple[str, Path]]:
 
 
 def _installed(name: str) -> Path | None:
-    wanted = name.casefold().replace(" ", "").replace("-", "")
-    found = (path for face, path in _packaged() if face.casefold().replace("-", "") == wanted)
+    found = (path for face, path in _packaged() if _plain(face) == _plain(name))
     return next(found, None)
+
+
+def _plain(name: str) -> str:
+    return name.casefold().replace(" ", "").replace("-", "")

@@ -42,10 +42,16 @@ def row_values(row: Row) -> dict[str, Any]:
         "asked_mm": [None if mm is None else round(mm, 6) for mm in (row.width_mm, row.height_mm)],
         "centre": row.centre,
         "note": row.note,
-        **({"words": row.words, "font": row.font, "fitted": row.fitted} if row.words else {}),
+        **(_words(row) if row.words else {}),
         **({"accept": sorted(row.accept)} if row.accept else {}),
         **({"extra": [list(pair) for pair in row.extra]} if row.extra else {}),
     }
+
+
+def _words(row: Row) -> dict[str, Any]:
+    """What is set, in what, whether its letters' height decides its size, and that height where the row gives one."""
+    letters = None if row.letters_mm is None else round(row.letters_mm, 6)
+    return {"words": row.words, "font": row.font, "fitted": row.fitted, "letters_mm": letters}
 
 
 def read_row(values: Mapping[str, Any]) -> Row:
@@ -71,7 +77,7 @@ def read_row(values: Mapping[str, Any]) -> Row:
         extra=_extra(values),
         words=_text(values, "words", ""),
         font=_text(values, "font", ""),
-        fitted=_flag(values, "fitted"),
+        letters_mm=_letters(values),
     )
 
 
@@ -89,6 +95,15 @@ def _flag(values: Mapping[str, Any], key: str) -> bool:
     return value
 
 
+def _letters(values: Mapping[str, Any]) -> float | None:
+    value = values.get("letters_mm")
+    if value is None:
+        return None
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 < value <= 1e6:
+        raise EntryError("letters_mm")
+    return float(value)
+
+
 def _whole(values: Mapping[str, Any], key: str, most: int) -> int:
     value = values.get(key)
     if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value <= most:
@@ -98,6 +113,8 @@ def _whole(values: Mapping[str, Any], key: str, most: int) -> int:
 
 def _pair(values: Mapping[str, Any]) -> tuple[float | None, float | None]:
     asked = values.get("asked_mm") or [None, None]
+    if _flag(values, "fitted") and "letters_mm" not in values:
+        return None, None  # an earlier version wrote the width that words took
     if not isinstance(asked, list) or len(asked) != 2:
         raise EntryError("asked_mm")
     for mm in asked:

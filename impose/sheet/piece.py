@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from impose.art.drawing import Drawing
 from impose.art.prepare import Picture
 from impose.sheet.margins import Level, Sides
 from impose.sheet.panels import Panel
@@ -45,9 +46,14 @@ class Piece:
         return width / self.cloth_x, height / self.cloth_y
 
     @property
-    def ppi(self) -> float:
-        """Pixels per inch at the final size."""
-        return (self.picture.ink[2] - self.picture.ink[0]) / self.ink_w_mm * MM_PER_INCH
+    def per_mm(self) -> float:
+        """Pixels of the picture, or units of the drawing, to a millimetre at the final size."""
+        return (self.picture.ink[2] - self.picture.ink[0]) / self.ink_w_mm
+
+    @property
+    def ppi(self) -> float | None:
+        """Pixels per inch at the final size; None for a drawing, which is as fine as the printer."""
+        return None if isinstance(self.picture, Drawing) else self.per_mm * MM_PER_INCH
 
     @property
     def cell_w_mm(self) -> float:

@@ -39,7 +39,7 @@ class PrintedTransfer:
     ordered: Row
     art_sha256: str
     copy: int
-    ink_px: tuple[int, int, int, int]
+    ink_px: tuple[int, int, int, int] | None
     ink_w_mm: float
     ink_h_mm: float
     sides: Sides
@@ -164,7 +164,7 @@ def _transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTransfer:
         ordered=_ordered(entry, at),
         art_sha256=_text(entry, "art_sha256", at),
         copy=_whole(entry, "copy", at),
-        ink_px=cast("tuple[int, int, int, int]", tuple(_numbers(entry, "ink_px", at, 4, int))),
+        ink_px=_pixels(entry, at),
         ink_w_mm=ink.h if turned else ink.w,
         ink_h_mm=ink.w if turned else ink.h,
         sides=_sides(entry, at),
@@ -185,6 +185,13 @@ def _ordered(entry: Mapping[str, Any], at: str) -> Row:
         return read_row(entry)
     except EntryError as error:
         raise _Fault(f"{at}{error}") from None
+
+
+def _pixels(entry: Mapping[str, Any], at: str) -> tuple[int, int, int, int] | None:
+    """The ink in pixels of the artwork; None of words, which are drawn as outlines and have no pixels."""
+    if entry.get("words") and entry.get("ink_px") is None:
+        return None
+    return cast("tuple[int, int, int, int]", tuple(_numbers(entry, "ink_px", at, 4, int)))
 
 
 def _cloth(entry: Mapping[str, Any], at: str) -> tuple[float, float]:

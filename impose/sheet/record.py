@@ -246,7 +246,7 @@ def _transfer(placed: Placed, cost: Cost) -> dict[str, Any]:
         "id": placed.transfer.id,
         "art_sha256": piece.picture.sha256,
         "copy": placed.transfer.copy,
-        "ink_px": list(piece.picture.ink),
+        "ink_px": None if piece.ppi is None else list(piece.picture.ink),
         "ink_mm": _box(placed.ink),
         "cell_mm": _box(placed.cell),
         "crease_mm": {"x": _mm(crease_x), "y": _mm(crease_y)},
@@ -256,7 +256,7 @@ def _transfer(placed: Placed, cost: Cost) -> dict[str, Any]:
         "up": _up(piece.up, piece.up_word),
         "turned": placed.turned,
         "mirrored": True,
-        "ppi": round(piece.ppi, 1),
+        "ppi": None if piece.ppi is None else round(piece.ppi, 1),
         "cost": amount(cost.paper),  # its share of the sheet, waste included
         "cost_used": amount(cost.used),
         "ink_cost": amount(cost.ink),

@@ -6,9 +6,9 @@ any size.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     import uharfbuzz as hb
@@ -34,6 +34,11 @@ _NOT_DRAWN = (
 )
 
 
+Point = tuple[float, float]
+Contour = tuple[tuple[float, ...], ...]
+"""A closed curve: its start (x, y), then lines to (x, y) and Bézier curves (two control points and the end)."""
+
+
 class Glyph(NamedTuple):
     """One glyph of a run, in the order drawn from left to right; lengths in em.
 
@@ -57,6 +62,35 @@ class Shaped(NamedTuple):
     bottom: float
 
 
+class _Pen:
+    """Notes what HarfBuzz draws. Its quadratic curves (glyf table) are the same curves with a degree more."""
+
+    def __init__(self) -> None:
+        self._made: list[list[tuple[float, ...]]] = []
+
+    def contours(self) -> Iterator[Contour]:
+        """The curves that enclose something; fonts keep lone points as anchors."""
+        return (tuple(contour) for contour in self._made if len(contour) > 2 or len(contour[-1]) > 2)
+
+    def moveTo(self, point: Point) -> None:  # noqa: N802  (the names that HarfBuzz calls)
+        self._made.append([point])
+
+    def lineTo(self, point: Point) -> None:  # noqa: N802
+        self._made[-1].append(point)
+
+    def qCurveTo(self, control: Point, end: Point) -> None:  # noqa: N802
+        x, y = self._made[-1][-1][-2:]
+        first = (x + (control[0] - x) * 2 / 3, y + (control[1] - y) * 2 / 3)
+        second = (end[0] + (control[0] - end[0]) * 2 / 3, end[1] + (control[1] - end[1]) * 2 / 3)
+        self._made[-1].append((*first, *second, *end))
+
+    def curveTo(self, first: Point, second: Point, end: Point) -> None:  # noqa: N802
+        self._made[-1].append((*first, *second, *end))
+
+    def closePath(self) -> None:  # noqa: N802
+        """A path that is filled closes itself."""
+
+
 class Face:
     """A font face: TrueType or CFF outlines in an OpenType file."""
 
@@ -74,6 +108,7 @@ class Face:
         self._scale: float = 1.0 / self._face.upem
         self._chars: dict[int, str] | None = None
         self._glyphs: dict[tuple[int, tuple[int, int, int, int], str], tuple[Glyph, float, float]] = {}
+        self._outlines: dict[int, tuple[Contour, ...]] = {}
         self.coverage = frozenset(map(chr, self._face.unicodes))
         self.ascent, self.descent = self._reach("bdhklAEHM"), self._reach("gjpqy", below=True)
 
@@ -124,11 +159,13 @@ class Face:
         hb.shape(self._font, buffer, {})
         return self._measured(buffer, text)
 
-    def draw(self, raster: Any, gid: int, x: float, y: float, em_px: float) -> None:
-        """Add one glyph's outline to a HarfBuzz rasteriser, its origin at `x`, `y`, y up, in pixels."""
-        size = em_px * self._scale
-        raster.transform = (size, 0.0, 0.0, size, x, y)
-        raster.draw_glyph(self._font, gid)
+    def outline(self, gid: int) -> tuple[Contour, ...]:
+        """The closed curves of one glyph, in the font's own units, y up; none for a space or a coloured picture."""
+        if gid not in self._outlines:
+            pen = _Pen()
+            self._font.draw_glyph_with_pen(gid, pen)
+            self._outlines[gid] = tuple(pen.contours())
+        return self._outlines[gid]
 
     def _measured(self, buffer: hb.Buffer, text: str) -> Shaped:
         infos, positions = buffer.glyph_infos or [], buffer.glyph_positions or []

@@ -49,8 +49,11 @@ def sized(rows: Sequence[Row], pictures: Sequence[Picture], profiles: Profiles) 
 def ink_size(row: Row, picture: Picture, profiles: Profiles) -> Size:
     """Width and height of the ink as worn, in millimetres, proportions kept.
 
-    An explicit width or height wins over the placement; both together are a box to fit inside.
+    An explicit width or height wins over the placement; both together are a box to fit inside. Words whose letters
+    have a height of their own are as wide as they come out.
     """
+    if row.set_mm is not None:
+        return _fit_inside(picture, row.set_mm, None)
     if row.width_mm is not None or row.height_mm is not None:
         return _fit_inside(picture, row.width_mm, row.height_mm)
     assert row.placement is not None  # the reader refuses a row without any of the three
@@ -74,7 +77,7 @@ def _smallest(rows: Sequence[Row], sizes: Sequence[Size], profiles: Profiles, fi
     """
     runs: dict[object, list[int]] = {}
     for index, row in enumerate(rows):
-        if row.width_mm is None and row.height_mm is None:
+        if row.width_mm is None and row.height_mm is None and row.set_mm is None:
             runs.setdefault((row.order, row.path, row.placement), []).append(index)
     result = list(sizes)
     for run in runs.values():

@@ -12,10 +12,11 @@ from itertools import combinations
 
 from impose.art.faults.thin import Thin
 from impose.errors import Finding, Severity
+from impose.sheet.overedge import over_edge
 from impose.sheet.transfer import Piece, garment_words
 from impose.shop.placement import NAMED_TEARS
 from impose.shop.profiles import Profiles
-from impose.units import MM_PER_INCH, show_at_most, show_length
+from impose.units import show_at_most, show_length
 
 THIN_MM = 0.5
 """Dye spreads as it turns to vapour: finer strokes break up or fade and finer gaps close."""
@@ -42,6 +43,7 @@ def _of_piece(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     yield from _thin(piece, "thin-gap", piece.picture.facts.gaps)
     yield from _straight(piece)
     yield from _range(piece, profiles)
+    yield from over_edge(piece, profiles)
     yield from _platen(piece, profiles)
 
 
@@ -83,18 +85,20 @@ def _box_mm(piece: Piece, box: tuple[int, int, int, int]) -> tuple[float, float,
 
 def _resolution(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     """Too few pixels at the final size; the limits are settings."""
-    settings = profiles.settings
+    settings, ppi = profiles.settings, piece.ppi
+    if ppi is None:
+        return
     limits = (settings.ppi_serious, settings.ppi_warn, settings.ppi_note)
-    limit = next((limit for limit in limits if piece.ppi < limit - 1e-6), None)
+    limit = next((limit for limit in limits if ppi < limit - 1e-6), None)
     if limit is None:
         return
     serious = limit == settings.ppi_serious
     # What would be enough to hear no more of it than a note.
     wide = piece.worn[0]
-    largest = wide * piece.ppi / max(limit, settings.ppi_warn)
+    largest = wide * ppi / max(limit, settings.ppi_warn)
     shows = "; single pixels will show" if serious else ""
     yield Finding(
-        f"{piece.ppi:.0f} pixels an inch at {show_length(wide, settings.units)} wide, under {limit}{shows}",
+        f"{ppi:.0f} pixels an inch at {show_length(wide, settings.units)} wide, under {limit}{shows}",
         f"Ask for artwork with more pixels, or print it at most {show_at_most(largest, settings.units)} wide.",
         Severity.NOTE if limit == settings.ppi_note else Severity.WARN,
         kind="very-low-resolution" if serious else "low-resolution",
@@ -105,7 +109,7 @@ def _resolution(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
 
 def _thin(piece: Piece, kind: str, parts: Sequence[Thin]) -> Iterator[Finding]:
     """The narrowest width under the limit of which there is more than a little."""
-    px_per_mm = piece.ppi / MM_PER_INCH
+    px_per_mm = piece.per_mm
     for part in parts:
         if part.width >= 0.98 * THIN_MM * px_per_mm:  # what rounds to the limit is not under it
             return
@@ -125,8 +129,8 @@ def _thin(piece: Piece, kind: str, parts: Sequence[Thin]) -> Iterator[Finding]:
             kind=kind,
             why="The dye spreads: fine strokes fade or break." if stroke else "The dye spreads: fine gaps close.",
             row=piece.row.row,
-            column="art",
-            read=piece.row.art,
+            column="words" if piece.row.words else "art",
+            read=piece.row.words or piece.row.art,
             px=part.box,
         ),
         piece,
@@ -162,7 +166,7 @@ def _straight(piece: Piece) -> Iterator[Finding]:
 def _range(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     """A size of the row's own, far from what its placement takes, or too small for any."""
     row = piece.row
-    if row.width_mm is None and row.height_mm is None:
+    if row.width_mm is None and row.height_mm is None and not row.fitted:
         return
     if row.fitted and row.style is not None and row.style.letter_height_mm >= TINY_MM:
         return  # words have their style's letters, however short the name is

@@ -1,30 +1,46 @@
-"""Words set by us: shaped text to a picture, straight or bent along an arc, with or without an outline.
+"""Words set by us: shaped text to a drawing, straight or bent along an arc, with or without an outline.
 
-HarfBuzz shapes the text and fills its outlines (its raster library, through uharfbuzz); an outline is the union of the
-letters moved around a circle, which is what the nonzero rule makes of them when they are drawn together. The result is
-a PNG like any artwork, and goes the same way from there on: trimmed, mirrored, checked.
+HarfBuzz shapes the text and reads the font's outlines, which are taken as they are: a drawing of words is exact at any
+size. It is made once for the same words in the same style; how large it prints is worked out beside it.
 """
 
 from __future__ import annotations
 
-import io
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+import unicodedata
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from impose.sheet.lettering import Lettering, Line
+from impose.art.drawing import Contour, Drawing, Layer, bounds_of, make_drawing
+from impose.art.faults.look import Facts
+from impose.art.faults.thin import Thin, thin_parts
+from impose.art.ink import tint_levels
+from impose.art.output import Output
+from impose.art.trace import grid_of, weighed
+from impose.sheet import outlines
+from impose.sheet.lettering import Lettering, Line, Run
+from impose.sheet.shaping import INVISIBLE
+from impose.sheet.shaping import Contour as Curves
 from impose.shop.styles import Style
-from impose.units import MM_PER_INCH
 
-if TYPE_CHECKING:
-    from PIL.Image import Image
+UNITS = 1_000_000
+"""Units of a drawing of words in one em: a third of a micrometre where capitals are 200 mm high."""
 
-PPI = 450
-MOST_PIXELS_A_SIDE = 8000
-_MEASURE_EM_PX = 256  # fine enough for proportions to a thousandth, and quick
+COLOURED = frozenset({"COLR", "SVG ", "CBDT", "sbix"})
+"""Tables of fonts that bring colours of their own (OpenType 1.9.1)."""
+
 _LEADING = 1.2
-_MESH_PX = 24
+_LOOK_PX = 256  # pixels to the em to look at: a stroke of 0.5 mm is two in capitals of 38 mm, and nine in 9 mm
+_MOST_PIXELS = 150_000  # of a long line or a wide arc: it prints so large that it is looked at less closely
+_STRIDE = 8
+
+
+class NoOutline(ValueError):
+    """Characters that the typeface has, but as pictures: `text`."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        super().__init__(f"no outline for {text}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,137 +55,156 @@ class Size:
     fill: bool
 
 
-def set_words(lines: Sequence[str], style: Style, size: Size, lettering: Lettering) -> tuple[bytes, float, float]:
-    """A PNG of the words, and the width and height of their ink in mm.
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """How large words come out, in mm: their ink, and their letters, measured as the style's height is."""
 
-    `lines` are set one below the other, centred. Raises `ValueError` where nothing of them can be seen.
+    width_mm: float
+    height_mm: float
+    letters_mm: float
+
+
+def draw_words(
+    lines: Sequence[str], style: Style, lettering: Lettering, tint: float = 0.02, output: Output | None = None
+) -> Drawing:
+    """The words in outlines, trimmed to what shows of them; `tint` is the least share of colour that counts as ink.
+
+    `lines` are set one below the other, centred. Raises `NoOutline`, and `ValueError` where nothing can be seen.
     """
-    shaped = [lettering.line((line,)) for line in lines]
-    capital = _capital(lettering)
-    small = _draw(shaped, style, capital, _MEASURE_EM_PX, lettering)
-    if small is None:
+    parts = list(_parts([lettering.line((line,)) for line in lines], style, lettering))
+    stroke = 2 * round(style.outline_width * capital_height(lettering) * UNITS)
+    layers = [Layer(_whole(parts, 0, 0), _levels(style.colour))]
+    if style.outline:
+        layers.insert(0, Layer(layers[0].parts, _levels(style.outline), stroke))
+    shown = _visible(layers, tint)
+    bounds = bounds_of([layer for layer in shown if _prints(layer, tint)])
+    if bounds is None:
         raise ValueError("no ink in these words")
-    wide, high = small.width / _MEASURE_EM_PX, small.height / _MEASURE_EM_PX
-    em_mm = style.letter_height_mm / capital if not size.fill else math.inf
+    left, top, right, bottom = bounds
+    home = _whole(parts, -left, -top)
+    shown = [replace(layer, parts=home) for layer in shown]
+    box = (0, 0, right - left, bottom - top)
+    mass, dark, facts = _looked(shown, box)
+    return replace(make_drawing(shown, box, mass, dark / (box[2] * box[3]), output), facts=facts)
+
+
+def fit_words(drawing: Drawing, style: Style, size: Size, lettering: Lettering) -> Fitted:
+    """How large a drawing of words prints in its room."""
+    wide, high = (drawing.ink[2] - drawing.ink[0]) / UNITS, (drawing.ink[3] - drawing.ink[1]) / UNITS
     limits = [mm / em for mm, em in ((size.width_mm, wide), (size.height_mm, high)) if mm is not None]
-    em_mm = min([em_mm, *limits])
-    pixels = min(em_mm * PPI / MM_PER_INCH, MOST_PIXELS_A_SIDE / max(wide, high))
-    image = _draw(shaped, style, capital, pixels, lettering)
-    assert image is not None  # it showed when it was smaller
-    # The small picture's proportions are good to a thousandth; the room is kept, or filled, to the pixel.
-    room = [mm / px for mm, px in ((size.width_mm, image.width), (size.height_mm, image.height)) if mm is not None]
-    scale = min([em_mm / pixels, *room]) if not size.fill else min(room)
-    return _png(image), image.width * scale, image.height * scale
+    capital = capital_height(lettering)
+    em_mm = min(limits) if size.fill else min([style.letter_height_mm / capital, *limits])
+    return Fitted(wide * em_mm, high * em_mm, capital * em_mm)
 
 
-def _capital(lettering: Lettering) -> float:
+def capital_height(lettering: Lettering) -> float:
     """The height of the typeface's capitals in em; of its tallest letters where it has no Latin ones."""
     return lettering.primary.shape("H", False, "Latn").top or lettering.primary.ascent or 0.7
 
 
-def _png(image: Image) -> bytes:
-    out = io.BytesIO()
-    # Read again at once: the compression that counts is the page's own.
-    image.save(out, "PNG", compress_level=1, compress_type=3)
-    return out.getvalue()
+def _levels(colour: str) -> tuple[int, int, int]:
+    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
 
 
-def _draw(lines: Sequence[Line], style: Style, capital: float, em_px: float, lettering: Lettering) -> Image | None:
-    """The words in colour on white, cut to their ink, at so many pixels to the em; None where nothing shows."""
-    from PIL import Image
-
-    reach = style.outline_width * capital * em_px if style.outline else 0.0
-    border = math.ceil(reach) + 2
-    masks = [(_mask(lines, em_px, border, 0.0, lettering), style.colour)]
-    if style.outline:
-        masks.insert(0, (_mask(lines, em_px, border, reach, lettering), style.outline))
-    if style.arc:
-        run = max(line.width for line in lines) * em_px
-        baseline = border + lines[0].ascent * em_px
-        masks = [(_bent(mask, math.radians(style.arc), run, baseline), colour) for mask, colour in masks]
-    ink = masks[0][0].getbbox()  # an outline reaches as far as the letters and farther
-    if ink is None:
-        return None
-    image = Image.new("RGB", (ink[2] - ink[0], ink[3] - ink[1]), "white")
-    for mask, colour in masks:
-        image.paste(colour, mask=mask.crop(ink))
-    return image
+def _prints(layer: Layer, tint: float) -> bool:
+    return 255 - min(layer.colour) >= tint_levels(tint)
 
 
-def _mask(lines: Sequence[Line], em_px: float, border: int, reach: float, lettering: Lettering) -> Image:
-    """How much of each pixel the letters cover, fattened by `reach` pixels all round."""
-    import uharfbuzz as hb
-    from PIL import Image
-
-    width = math.ceil(max(line.width for line in lines) * em_px) + 2 * border
-    leading = _LEADING * max(line.ascent + line.descent for line in lines)
-    top, bottom = lines[0].ascent, lines[-1].descent + leading * (len(lines) - 1)
-    # Glyphs may reach beyond their advance (italics, swashes): half an em on either side holds them.
-    side = math.ceil(em_px / 2)
-    height = math.ceil((top + bottom) * em_px) + 2 * border
-    size = (width + 2 * side, height)
-    raster = hb.RasterDraw()
-    for number, line in enumerate(lines):
-        x = border + side + (width - 2 * border - line.width * em_px) / 2
-        y = height - border - (top + leading * number) * em_px
-        for dx, dy in _around(reach):
-            _trace(raster, line, x + dx, y + dy, em_px, lettering)
-    raster.extents = hb.RasterExtents(0, 0, *size, size[0])
-    image = raster.render()
-    return Image.frombytes("L", size, bytes(image.buffer), "raw", "L", image.extents.stride, -1)  # y goes up
+def _visible(layers: Sequence[Layer], tint: float) -> list[Layer]:
+    """The layers from the first that prints on: paper left white shows only where it covers ink."""
+    first = next((index for index, layer in enumerate(layers) if _prints(layer, tint)), len(layers))
+    return list(layers[first:])
 
 
-def _around(reach: float) -> Iterator[tuple[float, float]]:
-    """Where the letters are drawn to fatten them: in place, and on circles close enough that no dot falls between."""
-    yield 0.0, 0.0
-    for radius in (reach, reach * 2 / 3, reach / 3):
-        steps = min(72, max(8, math.ceil(2 * math.pi * radius / 2))) if radius else 0
-        for step in range(steps):
-            angle = 2 * math.pi * step / steps
-            yield radius * math.cos(angle), radius * math.sin(angle)
+def _parts(lines: Sequence[Line], style: Style, lettering: Lettering) -> Iterator[tuple[Curves, ...]]:
+    """The letters' curves in em, y up, the first baseline at 0, the middle at 0: a part for each typeface.
 
-
-def _trace(raster: object, line: Line, x: float, y: float, em_px: float, lettering: Lettering) -> None:
-    for run in line.runs:
-        face = lettering.face(run.face)
-        for glyph in run.glyphs:
-            face.draw(raster, glyph.gid, x + glyph.dx * em_px, y + glyph.dy * em_px, em_px)
-            x += glyph.advance * em_px
-
-
-def _bent(mask: Image, angle: float, run: float, baseline: float) -> Image:
-    """A straight line of letters, `run` pixels long, bent over `angle` radians: ends down if positive, else up.
-
-    The picture is bent as a whole, so that joined scripts stay joined; what leans is each letter's own place on the
-    arc. Pixels are asked back to where they came from over a mesh of small squares.
+    Fonts do not agree which way round an outline runs, so that letters of two must not be filled as one.
     """
-    from PIL import Image
-
-    width, height = mask.size
-    radius = run / abs(angle)
-    above, below = (baseline, height - baseline) if angle > 0 else (height - baseline, baseline)
-    outer, inner = radius + above, max(0.0, radius - below)
-    half = min(width / radius / 2, math.pi)
-    across = math.ceil(2 * outer * (math.sin(half) if half < math.pi / 2 else 1.0))
-    down = math.ceil(outer - inner * math.cos(half) if half < math.pi / 2 else outer - outer * math.cos(half))
-    size = (across, down)
-
-    def source(x: float, y: float) -> tuple[float, float]:
-        dx, dy = x - across / 2, outer - (y if angle > 0 else down - y)
-        away = math.hypot(dx, dy) - radius
-        return width / 2 + math.atan2(dx, dy) * radius, baseline - away if angle > 0 else baseline + away
-
-    mesh = []
-    for left in range(0, across, _MESH_PX):
-        for top in range(0, down, _MESH_PX):
-            right, bottom = min(left + _MESH_PX, across), min(top + _MESH_PX, down)
-            quad = [source(x, y) for x, y in ((left, top), (left, bottom), (right, bottom), (right, top))]
-            if _touches(quad, width, height):
-                mesh.append(((left, top, right, bottom), tuple(value for point in quad for value in point)))
-    return mask.transform(size, Image.Transform.MESH, mesh, Image.Resampling.BICUBIC)
+    leading = _LEADING * max(line.ascent + line.descent for line in lines)
+    run = max(line.width for line in lines)
+    made: dict[str, list[Curves]] = {}
+    for number, line in enumerate(lines):
+        x = -line.width / 2
+        for one in line.runs:
+            made.setdefault(one.face, []).extend(_placed(one, x, -leading * number, lettering))
+            x += sum(glyph.advance for glyph in one.glyphs)
+    for curves in made.values():
+        if style.arc and run > 0:
+            angle = math.radians(style.arc)
+            curves = list(outlines.bent(curves, outlines.arc(angle, run), run / abs(angle)))
+        yield tuple(outlines.cut_at_extremes(contour) for contour in curves)
 
 
-def _touches(quad: Sequence[tuple[float, float]], width: int, height: int) -> bool:
-    """Whether a square of the mesh shows any of the picture; at the back of the circle it would show it twice."""
-    xs, ys = [x for x, _ in quad], [y for _, y in quad]
-    return max(xs) > 0 and min(xs) < width and max(ys) > 0 and min(ys) < height and max(xs) - min(xs) < 8 * _MESH_PX
+def _placed(run: Run, x: float, y: float, lettering: Lettering) -> Iterator[Curves]:
+    face = lettering.face(run.face)
+    scale = 1 / face.units_per_em
+    blank = _blank(run, {glyph.gid: face.outline(glyph.gid) for glyph in run.glyphs})
+    if blank:
+        raise NoOutline(blank)
+    for glyph in run.glyphs:
+        yield from outlines.moved(face.outline(glyph.gid), scale, x + glyph.dx, y + glyph.dy)
+        x += glyph.advance
+
+
+def _blank(run: Run, drawn: Mapping[int, Sequence[object]]) -> str:
+    """What of a run should show and has no outline: coloured pictures of letters are kept elsewhere in a font."""
+    found, text, shows = "", "", False
+    for glyph in run.glyphs:
+        if glyph.text:
+            found += "" if shows else _seen(text)
+            text, shows = glyph.text, False
+        shows = shows or bool(drawn[glyph.gid])
+    return found + ("" if shows else _seen(text))
+
+
+def _seen(text: str) -> str:
+    return "".join(c for c in text if unicodedata.category(c)[0] not in "ZC" and c not in INVISIBLE)
+
+
+def _whole(parts: Iterable[Iterable[Curves]], x: int, y: int) -> tuple[tuple[Contour, ...], ...]:
+    """The parts in units, y down, moved by `x`, `y`."""
+    signs = (UNITS, -UNITS) * 3
+    shift = (x, y) * 3
+    return tuple(
+        tuple(
+            tuple(
+                [
+                    tuple([round(v * sign) + by for v, sign, by in zip(segment, signs, shift, strict=False)])
+                    for segment in contour
+                ]
+            )
+            for contour in part
+        )
+        for part in parts
+    )
+
+
+def _looked(layers: Sequence[Layer], box: tuple[int, int, int, int]) -> tuple[tuple[float, float], float, Facts]:
+    """Centre of mass and dark area in units, and the strokes and gaps that may be too thin where they print small."""
+    import numpy as np
+
+    step = max(UNITS / _LOOK_PX, (box[2] * box[3] / _MOST_PIXELS) ** 0.5)
+    mass, area, dark = weighed(layers, grid_of(box, step))
+    weights = [weight for layer in layers if (weight := sum(255 - level for level in layer.colour) / 765) > 0]
+    solid = dark > min(weights) / 2
+    high, wide = solid.shape
+    clear = np.zeros((-(-high // _STRIDE), -(-wide // _STRIDE)), np.bool_)
+    strokes, gaps = thin_parts(solid, clear, 1, _STRIDE, (0, 0, wide, high))
+    return mass, area, Facts(_in_units(strokes, step, box), _in_units(gaps, step, box))
+
+
+def _in_units(parts: Sequence[Thin], step: float, box: tuple[int, int, int, int]) -> tuple[Thin, ...]:
+    return tuple(
+        Thin(
+            round(part.width * step),
+            round(part.length * step),
+            (
+                round(part.box[0] * step),
+                round(part.box[1] * step),
+                min(round(part.box[2] * step), box[2]),
+                min(round(part.box[3] * step), box[3]),
+            ),
+        )
+        for part in parts
+    )

@@ -12,7 +12,7 @@ from impose.shop.tables import near
 from impose.units import Bare
 
 COLUMNS = (
-    "order", "wearer", "art", "words", "font", "placement", "garment", "copies", "width", "height", "tear",
+    "order", "wearer", "art", "words", "font", "letters", "placement", "garment", "copies", "width", "height", "tear",
     "centre", "may_turn", "accept", "note",
 )  # fmt: skip
 
@@ -20,7 +20,7 @@ _SYNONYMS = {
     "order number": "order", "order no": "order", "order id": "order", "artwork": "art", "qty": "copies",
     "quantity": "copies", "center": "centre", "notes": "note", "may turn": "may_turn",
 }  # fmt: skip
-LENGTHS = ("width", "height", "tear")
+LENGTHS = ("width", "height", "tear", "letters")
 _UNITS: dict[str, Bare] = {
     "mm": "mm", "millimetres": "mm", "millimeters": "mm",
     "cm": "cm", "centimetres": "cm", "centimeters": "cm",
@@ -63,7 +63,7 @@ def read_headings(
         ]
     if "art" not in names and "words" not in names:
         findings.append(_stop("there is no column art", "Add it: the path of each artwork.", file, row, "art"))
-    if not names & {"placement", "width", "height"} and not blanks_give_size:
+    if not names & {"placement", "width", "height", "letters"} and not blanks_give_size:
         findings.append(
             _stop(
                 "there is neither a placement nor a size: no column placement, width or height",

@@ -85,7 +85,8 @@ class Line:
         if width is None and height is None:
             width, height = blanks.width_mm, blanks.height_mm
         garment = self._garment()
-        self._sized(placement, garment, width, height)
+        if style is None or not style.letters_said:
+            self._sized(placement, garment, width, height)
         return Row(
             row=self._line,
             order=order,
@@ -106,6 +107,7 @@ class Line:
             words=words,
             font=self._text("font") if words else "",
             style=style,
+            letters_mm=style.letter_height_mm if style and style.letters_said else None,
         )
 
     def _fault(
@@ -190,11 +192,7 @@ class Line:
         font = self._text("font")
         raw = self._raw("words")
         if not raw:
-            if font:
-                remedy = "Write the words, or clear the cell."
-                self._fault("font", "a font, but no words to set in it", remedy, font, "words")
-            elif "words" in self._context.ours and "art" not in self._context.ours:
-                self._fault("words", "no words are written", "Write them, or take the row out.", None, "words")
+            self._without_words(font)
             return "", None
         lines = [self._cleaned("words", line) for line in re.split(r"\r\n|[\r\n\v\x85\u2028\u2029]", raw)]
         words = "\n".join(line for line in lines if line)
@@ -213,9 +211,30 @@ class Line:
         except ArtError as error:
             self._fault("font", error.what, error.remedy, font, "bad-font", error.code)
             return words, None
+        style = self._with_letters(style)
         if style.arc and "\n" in words:
             self._fault("words", "two lines along an arc", "Give each line a row of its own.", words, "words")
         return words, style
+
+    def _without_words(self, font: str) -> None:
+        """A font or a height of letters without words is a slip, and so is a row of nothing."""
+        remedy = "Write the words, or clear the cell."
+        if font:
+            self._fault("font", "a font, but no words to set in it", remedy, font, "words")
+        elif self._text("letters"):
+            self._fault("letters", "a height of letters, but no words to set", remedy, self._text("letters"), "words")
+        elif "words" in self._context.ours and "art" not in self._context.ours:
+            self._fault("words", "no words are written", "Write them, or take the row out.", None, "words")
+
+    def _with_letters(self, style: Style) -> Style:
+        """The style with the height of letters that the row's own column gives."""
+        letters = self._length("letters")
+        if letters is None:
+            return style
+        if style.letters_said:
+            what = "the height of the letters is given here and in font too"
+            self._fault("letters", what, "Clear one of the two.", self._text("letters"), "bad-letters")
+        return replace(style, letter_height_mm=letters, letters_said=True)
 
     def _called(self, words: str, style: Style | None) -> tuple[str, Path]:
         """What stands for the name of an artwork, where there is none."""

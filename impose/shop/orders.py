@@ -32,8 +32,9 @@ class Row:
     where it was found. `width_mm` and `height_mm` are what the row itself asks for: together they mean
     fit inside, neither means the placement's size. `tear` is the row's own tear margin, if it names one.
     `words`, if any, are set in `style` in place of an artwork, one line of them a line; `art` is then what they are
-    called; `fitted` says that its width came from the letters' height. `accept` holds the kinds of findings the
-    customer has agreed to. `extra` are the cells of columns that are not ours, kept for the ticket.
+    called; `letters_mm` is the height of its letters where the row gives one; `set_mm` is the width at which they come
+    out where the letters' height decides it. `accept` holds the kinds
+    of findings the customer has agreed to. `extra` are the cells of columns that are not ours, kept for the ticket.
     """
 
     row: int
@@ -55,7 +56,13 @@ class Row:
     words: str = ""
     font: str = ""
     style: Style | None = None
-    fitted: bool = False
+    letters_mm: float | None = None
+    set_mm: float | None = None
+
+    @property
+    def fitted(self) -> bool:
+        """Whether the letters' height decides how wide its words are."""
+        return self.set_mm is not None
 
     @property
     def order_key(self) -> tuple[str, int]:

@@ -32,7 +32,8 @@ class Style:
 
     `font` is "" for the face that comes with the tool, a file, or the name of an installed face; `folder` is where a
     file is looked for. Colours are #RRGGBB; `outline` "" means none. `outline_width` is a share of the height of the
-    capitals, `letter_height_mm`; `arc` the degrees that the line bends over, 0 for straight.
+    capitals, `letter_height_mm`; `arc` the degrees that the line bends over, 0 for straight. `letters_said` says that a
+    row names the height of its letters: a width then limits them and is not filled.
     """
 
     name: str
@@ -44,6 +45,7 @@ class Style:
     outline_width: float = 0.05
     arc: int = 0
     letter_height_mm: float = 40.0
+    letters_said: bool = False
 
     @property
     def is_file(self) -> bool:
@@ -134,7 +136,7 @@ def _changed(style: Style, change: str, bare: Bare | None) -> Style:
         changed = {"arc": int(degrees)}
     elif key == "letters":
         try:
-            changed = {"letter_height_mm": parse_length(value, bare)}
+            changed = {"letter_height_mm": parse_length(value, bare), "letters_said": True}
         except LengthError as error:
             raise StyleError(error.what, f"{error.remedy} Write it as in letters 40 mm.") from None
     else:

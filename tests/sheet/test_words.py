@@ -1,4 +1,6 @@
-"""Words set by us, against FreeType's rendering (through Pillow) and the geometry of the arc."""
+"""Words set by us, against the fonts' own units and the geometry of the arc. Their print is measured in
+tests/pages/test_drawings.py.
+"""
 
 from __future__ import annotations
 
@@ -8,11 +10,16 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PIL import Image, ImageChops, ImageDraw, ImageFont
+from PIL import Image, ImageDraw, ImageFont
 
+from impose.art.drawing import Drawing, ends
+from impose.art.trace import picture_of
 from impose.pages.pdf.fonts import ShippedFonts
+from impose.sheet import block
 from impose.sheet.lettering import Lettering
-from impose.sheet.words import Size, set_words
+from impose.sheet.shaping import Face
+from impose.sheet.truetype import Outline, build_font
+from impose.sheet.words import UNITS, Fitted, NoOutline, Size, draw_words, fit_words
 from impose.shop.styles import Style, StyleError, parse_style
 
 faces = pytest.importorskip("font_source_sans_pro")
@@ -32,115 +39,144 @@ def shipped() -> Lettering:
 ROOMY = Size(None, 2000, fill=False)
 
 
-def _picture(png: bytes) -> Image.Image:
-    return Image.open(io.BytesIO(png)).convert("RGB")
+def fitted(text: str, style: Style, size: Size, lettering: Lettering) -> Fitted:
+    return fit_words(draw_words([text], style, lettering), style, size, lettering)
 
 
-def _ink(image: Image.Image) -> Image.Image:
-    """How dark each pixel is, cut to what is dark."""
-    dark = ImageChops.invert(image.convert("L"))
-    return dark.crop(dark.getbbox())
+def dark(drawing: Drawing, side: int) -> np.ndarray:
+    return 255 - np.asarray(picture_of(drawing, side).convert("L"))[:, ::-1]
 
 
-def test_letters_are_those_of_freetype(bold: Lettering) -> None:
-    """Another rasteriser and another shaper (Pillow's basic layout) draw the same line."""
-    text = "HUM MINIMUM HUH"  # no pair of these letters is kerned
-    png, width, height = set_words([text], Style("s", colour="#000000"), Size(200, None, True), bold)
-    ours = _ink(_picture(png))
-    font = ImageFont.truetype(BOLD, 600, layout_engine=ImageFont.Layout.BASIC)
-    canvas = Image.new("L", (8000, 1200))
-    ImageDraw.Draw(canvas).text((200, 200), text, 255, font=font, features=None)
-    theirs = canvas.crop(canvas.getbbox())
-    assert width / height == pytest.approx(theirs.width / theirs.height, rel=0.005)
-    theirs = theirs.resize(ours.size, Image.Resampling.LANCZOS)
-    mine, other = np.asarray(ours) > 127, np.asarray(theirs) > 127
-    assert (mine & other).sum() / (mine | other).sum() > 0.98
+def freetype_ink(font: str | io.BytesIO, size: int, text: str) -> Image.Image:
+    """What FreeType draws, cut to it: how dark each pixel is."""
+    face = ImageFont.truetype(font, size)
+    canvas = Image.new("L", (size * (len(text) + 1), size * 2))
+    ImageDraw.Draw(canvas).text((size // 4, size // 4), text, 255, face)
+    return canvas.crop(canvas.getbbox())
 
 
 def test_capitals_have_the_height_that_the_style_says(bold: Lettering) -> None:
-    png, width, height = set_words(["H"], Style("s", letter_height_mm=50), Size(300, 300, False), bold)
-    assert height == pytest.approx(50, abs=0.1)
-    image = _picture(png)
-    assert image.height / height * 25.4 == pytest.approx(450, rel=0.01)
-    assert width / height == pytest.approx(image.width / image.height)
+    assert fitted("H", Style("s", letter_height_mm=50), ROOMY, bold).height_mm == pytest.approx(50, abs=1e-3)
 
 
 def test_a_short_name_keeps_its_letters_and_a_long_one_shrinks(bold: Lettering) -> None:
     style, room = Style("s", letter_height_mm=40), Size(280, 80, False)
-    small = set_words(["HAL"], style, room, bold)
-    long = set_words(["HALHALHALHALHALHAL"], style, room, bold)
-    assert small[2] == pytest.approx(40, abs=1)
-    assert small[1] < 150
-    assert long[1] == pytest.approx(280, abs=0.1)
-    assert long[2] < 25
+    small, long = (fitted("HAL" * count, style, room, bold) for count in (1, 6))
+    assert small.letters_mm == pytest.approx(40)
+    assert small.width_mm < 150
+    assert long.width_mm == pytest.approx(280)
+    assert long.letters_mm == pytest.approx(long.height_mm, abs=1e-3)
+    assert long.letters_mm < 25
 
 
 @pytest.mark.parametrize(("width", "height"), [(120.0, None), (None, 33.0), (120.0, 12.0)])
 def test_an_explicit_size_is_filled(bold: Lettering, width: float | None, height: float | None) -> None:
-    _, w, h = set_words(["Inge"], Style("s"), Size(width, height, True), bold)
-    assert min(limit - got for limit, got in ((width, w), (height, h)) if limit is not None) == pytest.approx(
-        0, abs=1e-6
-    )
+    got = fitted("Inge", Style("s"), Size(width, height, True), bold)
+    pairs = ((width, got.width_mm), (height, got.height_mm))
+    assert min(limit - mm for limit, mm in pairs if limit is not None) == pytest.approx(0, abs=1e-6)
 
 
 def test_an_outline_is_as_wide_as_it_says(bold: Lettering) -> None:
     """The outline of a share of the capitals' height grows the ink by so much on every side."""
-    plain = set_words(["H"], Style("s", letter_height_mm=50), Size(None, 300, False), bold)
-    edged = set_words(
-        ["H"], Style("s", letter_height_mm=50, outline="#FF0000", outline_width=0.1), Size(None, 300, False), bold
-    )
-    assert edged[1] - plain[1] == pytest.approx(10, abs=0.2)
-    assert edged[2] - plain[2] == pytest.approx(10, abs=0.2)
-    colours = {colour for _, colour in _picture(edged[0]).getcolors(1 << 24)}
-    assert {(255, 0, 0), (0x1A, 0x1A, 0x1A)} <= colours
-    assert _picture(edged[0]).getpixel((2, 400)) == (255, 0, 0)
+    style = Style("s", colour="#000000", letter_height_mm=50)
+    edged = Style("s", colour="#000000", letter_height_mm=50, outline="#FF0000", outline_width=0.1)
+    plain, wider = (fitted("H", one, ROOMY, bold) for one in (style, edged))
+    assert wider.width_mm - plain.width_mm == pytest.approx(10, abs=0.001)
+    assert wider.height_mm - plain.height_mm == pytest.approx(10, abs=0.001)
+    image = picture_of(draw_words(["H"], edged, bold), 600)
+    assert image.getpixel((20, 300)) == (255, 0, 0)
+    assert image.getpixel((image.width // 2, 300)) == (0, 0, 0)
+
+
+def test_trim_is_to_the_ink_and_not_to_control_points(bold: Lettering) -> None:
+    """The letter O of 1,000 units in FreeType: its box is that of its curves."""
+    drawing = draw_words(["O"], Style("s"), bold)
+    wide, high = freetype_ink(BOLD, 1000, "O").size
+    assert drawing.ink[2] / 1000 == pytest.approx(wide, abs=1.01)
+    assert drawing.ink[3] / 1000 == pytest.approx(high, abs=1.01)
 
 
 @pytest.mark.parametrize("arc", [40, 120, 180, -60])
-def test_the_heads_of_the_letters_lie_on_the_arc(bold: Lettering, arc: int) -> None:
+def test_letters_stand_on_the_arc(bold: Lettering, arc: int) -> None:
     """A line of length L bent over an angle has the radius L / angle at its feet, and a letter more at its heads.
 
-    With the ends up the heads lie on the inside, a letter less. A circle is fitted to the heads of a row of I's.
+    With the ends up the heads lie on the inside, a letter less. The corners of upright I's are all heads or feet.
     """
-    text, tall = "I" * 21, 20.0
-    line = bold.line((text,))
-    em_mm = tall / bold.primary.shape("H", False, "Latn").top
-    feet = line.width * em_mm / abs(math.radians(arc))
-    png, width, _ = set_words([text], Style("s", colour="#000000", arc=arc, letter_height_mm=tall), ROOMY, bold)
-    image = _picture(png)
-    dark = np.asarray(ImageChops.invert(image.convert("L"))) > 127
-    mm = width / image.width
-    tops = [(x, int(np.argmax(column))) for x, column in enumerate(dark.T) if column.any()]
-    # The flanks of leaning letters are no heads: of neighbouring columns keep those that the letters' tops make.
-    middle = [point for point in tops if abs(point[0] - image.width / 2) < image.width * 0.4]
-    xs, ys = (np.array(values, float) for values in zip(*middle, strict=True))
-    hull = ys <= np.array([np.quantile(ys[max(0, i - 60) : i + 60], 0.35) + 3 for i in range(len(ys))])
-    fit = np.c_[2 * xs, 2 * ys, np.ones(len(xs))][hull]
-    cx, cy, c = np.linalg.lstsq(fit, (xs**2 + ys**2)[hull], rcond=None)[0]
-    radius = math.sqrt(c + cx**2 + cy**2) * mm
-    assert radius == pytest.approx(feet + tall if arc > 0 else feet - tall, rel=0.03)
+    text = "I" * 21
+    feet = bold.line((text,)).width / abs(math.radians(arc)) * UNITS
+    tall = bold.primary.shape("H", False, "Latn").top * UNITS
+    heads = feet + tall if arc > 0 else feet - tall
+    drawing = draw_words([text], Style("s", arc=arc), bold)
+    x = drawing.ink[2] / 2
+    y = heads if arc > 0 else drawing.ink[3] - feet
+    away = np.array([math.hypot(px - x, py - y) for px, py in ends(drawing.layers)])
+    off = np.minimum(abs(away - feet), abs(away - heads))
+    assert (off < 5).mean() > 0.6  # the flanks are cut on the way, at neither
+    assert away.min() > min(feet, heads) - 5
+    assert away.max() < max(feet, heads) + 5
 
 
 NAMES = ["Łukasz", "Дарина", "Ελένη", "مريم", "דנה", "राम", "ภัทร", "李小龍", "さくら", "민수"]
 
 
 @pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize("arc", [0, 70])
-def test_names_in_ten_scripts_are_set_whole(shipped: Lettering, name: str, arc: int) -> None:
-    """Nothing is missing, and bending loses no ink: areas before and after agree (an arc keeps lengths at the feet)."""
+def test_names_in_ten_scripts_lose_no_ink_when_bent(shipped: Lettering, name: str) -> None:
+    """A slight arc keeps the area of the letters, nearly; both are counted in pixels."""
     assert shipped.line((name,)).missing == ()
-    flat = np.asarray(
-        _ink(_picture(set_words([name], Style("s", colour="#000000"), Size(60, None, False), shipped)[0]))
-    )
-    png, width, _ = set_words([name], Style("s", colour="#000000", arc=arc), Size(None, 300, False), shipped)
-    assert (flat > 127).mean() > 0.05
-    assert (np.asarray(_ink(_picture(png))) > 127).mean() > 0.03
-    assert width > 0
+    flat, bent = (draw_words([name], Style("s", colour="#000000", arc=arc), shipped) for arc in (0, 20))
+    areas = [one.coverage * one.ink[2] * one.ink[3] for one in (flat, bent)]
+    assert flat.coverage > 0.05
+    assert areas[1] == pytest.approx(areas[0], rel=0.15)
+
+
+def test_coverage_is_what_freetype_darkens(bold: Lettering) -> None:
+    theirs = float(np.asarray(freetype_ink(BOLD, 1000, "B8")).mean()) / 255
+    assert draw_words(["B8"], Style("s", colour="#000000"), bold).coverage == pytest.approx(theirs, abs=0.004)
+
+
+def test_holes_stay_open_and_overlaps_filled(bold: Lettering) -> None:
+    """The nonzero rule: the counter of an O is blank, and letters that overlap are not."""
+    assert dark(draw_words(["O"], Style("s", colour="#000000"), bold), 200)[100, 100] == 0
+    square = ((0, 0), (0, 600), (600, 600), (600, 0))
+    twice = (square, tuple((x + 300, y + 300) for x, y in square))
+    font = build_font(1000, [Outline(500), Outline(900, twice)], {"H": 1})
+    lettering = Lettering(ShippedFonts([Face("twice", font)], own_first=True))
+    image = dark(draw_words(["H"], Style("s", colour="#000000"), lettering), 300)
+    assert image[150, 150] == 255
+    assert image[20, 20] == 0
 
 
 def test_words_that_show_nothing_are_an_error(shipped: Lettering) -> None:
     with pytest.raises(ValueError, match="no ink"):
-        set_words(["\u3000"], Style("s"), Size(50, None, True), shipped)
+        draw_words(["\u3000"], Style("s"), shipped)
+    with pytest.raises(ValueError, match="no ink"):
+        draw_words(["A"], Style("s", colour="#FFFFFF"), shipped)
+
+
+def test_a_letter_that_is_a_picture_is_refused_by_name() -> None:
+    """Fonts with coloured pictures keep an empty outline for them (OpenType 1.9.1, CBDT and sbix)."""
+    letter = Outline(500, (((0, 0), (0, 700), (400, 700)),))
+    font = build_font(1000, [Outline(500), letter, Outline(500)], {"A": 1, "\U0001f600": 2})
+    lettering = Lettering(ShippedFonts([Face("pictures", font)], own_first=True))
+    with pytest.raises(NoOutline) as caught:
+        draw_words(["A\U0001f600"], Style("s"), lettering)
+    assert caught.value.text == "\U0001f600"
+
+
+CHARS = "0123456789ABCDEFGHIJKLMNPQRSTUVWXYZa"
+
+
+def test_block_letters_are_read_by_freetype() -> None:
+    """Each digit and capital is one piece of FreeType ink of full height; 0 has a hole, and no two are alike."""
+    drawn = {char: freetype_ink(io.BytesIO(block.block_font()), 200, char) for char in CHARS}
+    for ink in drawn.values():
+        assert ink.height >= 139
+        assert 25 <= ink.width <= 125
+    assert drawn["a"].tobytes() == drawn.pop("A").tobytes()
+    assert len({ink.tobytes() for ink in drawn.values()}) == len(drawn) == 35  # the letter O is the numeral 0
+    zero = drawn["0"]
+    assert zero.getpixel((zero.width // 2, zero.height // 2)) == 0
+    assert zero.getpixel((2, 2)) == 0  # the corners are cut off
 
 
 STYLES = {"plain": Style("plain"), "outlined": Style("outlined", outline="#000000")}

@@ -36,8 +36,8 @@ class ShippedFonts:
     Cyrillic.
     """
 
-    def __init__(self, own: Sequence[Path] = (), own_first: bool = False, newer_emoji: bool = True) -> None:
-        """`own` are OpenType files, tried for what Noto Serif lacks, or before it with `own_first`.
+    def __init__(self, own: Sequence[Path | Face] = (), own_first: bool = False, newer_emoji: bool = True) -> None:
+        """`own` are OpenType files or open faces, tried for what Noto Serif lacks, or before it with `own_first`.
 
         `newer_emoji` lets the optional package of a newer Noto Emoji, if it is installed, draw what is left.
         Raises `Trouble` naming every file that cannot be read or is not a font that can be embedded.
@@ -112,10 +112,13 @@ def _newer_emoji() -> tuple[Face, ...]:
         return ()
 
 
-def _opened(paths: Sequence[Path]) -> tuple[Face, ...]:
+def _opened(paths: Sequence[Path | Face]) -> tuple[Face, ...]:
     faces: list[Face] = []
     troubles: list[Finding] = []
     for path in paths:
+        if isinstance(path, Face):
+            faces.append(path)
+            continue
         again = sum(face.name.split("#")[0] == path.stem for face in faces)
         try:
             face = Face(f"{path.stem}#{again + 1}" if again else path.stem, path.read_bytes())

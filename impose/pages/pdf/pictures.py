@@ -7,8 +7,10 @@ tags untagged artwork. An image object is a dictionary and a stream; the stream 
 
 from __future__ import annotations
 
+from impose.art.drawing import Drawing
 from impose.art.icc import works_by_tables
 from impose.art.prepare import Picture
+from impose.pages.pdf.drawings import form_content, form_keys
 from impose.pages.pdf.objects import PdfFile
 from impose.units import POINTS_PER_MM, Box
 
@@ -36,8 +38,12 @@ class PictureBook:
         """The object of a picture, made at its first use."""
         key = _identity(picture)
         if key not in self._pictures:
-            self._pictures[key] = self._add(picture)
+            self._pictures[key] = self._form(picture) if isinstance(picture, Drawing) else self._add(picture)
         return self._pictures[key]
+
+    def _form(self, drawing: Drawing) -> int:
+        space = None if drawing.icc is None else self._space(drawing)
+        return self._document.stream(form_keys(drawing, space), form_content(drawing))
 
     def _add(self, picture: Picture) -> int:
         left, top, right, bottom = picture.ink
@@ -67,7 +73,7 @@ class PictureBook:
 
 def _identity(picture: Picture) -> tuple[object, ...]:
     """What makes two pictures the same object: content and everything done to it."""
-    return picture.sha256, picture.ink, picture.components, picture.icc, picture.codec, len(picture.data)
+    return type(picture), picture.sha256, picture.ink, picture.components, picture.icc, picture.codec, len(picture.data)
 
 
 def picture_matrix(box: Box, page_height_mm: float, turned: int) -> tuple[float, float, float, float, float, float]:

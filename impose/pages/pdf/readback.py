@@ -11,13 +11,14 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
+from impose.art.drawing import Drawing
 from impose.errors import Exit, Finding, Trouble
+from impose.pages.pdf.outlinecheck import TOLERANCE_PT, Paths, drawing_faults
 from impose.pages.pdf.pictures import INSET_PT
 from impose.sheet.layout import Placed, Sheet
 from impose.shop.profiles import Printer
 from impose.units import POINTS_PER_MM
 
-TOLERANCE_PT = 0.01  # 3.5 micrometres
 MOST_HELD = 16 << 20  # bytes of pictures the reader may keep: it would keep 256 MB, and we hold the same ones already
 _DRAWN = re.compile(rb"/(\w+) Do\b")
 
@@ -52,16 +53,25 @@ def _faults(document: Any, sheets: Sequence[Sheet], printer: Printer) -> Iterato
     for index, sheet in enumerate(sheets):
         page = document[index]
         yield from _box_faults(page, sheet)
-        found, objects = page.get_image_info(), _drawn(page)
-        if not len(found) == len(objects) == len(sheet.placed):
-            yield f"sheet {sheet.number} holds {len(found)} pictures instead of {len(sheet.placed)}"
+        objects = _drawn(page)
+        drawings = [isinstance(placed.transfer.piece.picture, Drawing) for placed in sheet.placed]
+        found, paths = iter(page.get_image_info()), Paths(page if any(drawings) else None)
+        if len(objects) != len(sheet.placed):
+            yield f"sheet {sheet.number} holds {len(objects)} pictures instead of {len(sheet.placed)}"
             continue
         held |= {id(placed.transfer.piece.picture): len(placed.transfer.piece.picture.data) for placed in sheet.placed}
         if sum(held.values()) > MOST_HELD:
             pymupdf.TOOLS.store_shrink(100)
             held.clear()
-        for info, xref, placed in zip(found, objects, sheet.placed, strict=True):
-            yield from _picture_faults(document, info | {"xref": xref}, placed, sheet, printer, same)
+        for xref, drawing, placed in zip(objects, drawings, sheet.placed, strict=True):
+            if drawing:
+                yield from drawing_faults(document, xref, paths, placed, sheet, printer, same)
+            elif (info := next(found, None)) is None:
+                yield f"{placed.transfer.id} on sheet {sheet.number} is no picture"
+            else:
+                yield from _picture_faults(document, info | {"xref": xref}, placed, sheet, printer, same)
+        if next(found, None) is not None or not paths.all_read:
+            yield f"sheet {sheet.number} shows more than its pictures"
 
 
 def _drawn(page: Any) -> list[int]:
@@ -69,7 +79,7 @@ def _drawn(page: Any) -> list[int]:
 
     From the page itself: the library can only tell them apart by unpacking every one, at every place it is drawn.
     """
-    by_name = {item[7]: item[0] for item in page.get_images()}
+    by_name = {item[7]: item[0] for item in page.get_images()} | {item[1]: item[0] for item in page.get_xobjects()}
     return [by_name.get(name.decode("ascii"), 0) for name in _DRAWN.findall(page.read_contents())]
 
 

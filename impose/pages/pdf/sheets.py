@@ -12,8 +12,10 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
+from impose.art.drawing import Drawing
 from impose.art.icc import is_printers
 from impose.art.output import Output
+from impose.pages.pdf.drawings import form_matrix
 from impose.pages.pdf.fonts import FontBook
 from impose.pages.pdf.objects import VIEWING, PdfFile, boxes, dictionary, number, text
 from impose.pages.pdf.pictures import PictureBook, picture_matrix
@@ -110,7 +112,10 @@ class _Writer:
         xref = self.pictures.xref(picture)
         name = names.setdefault(xref, f"P{len(names) + 1}")
         self.content.update(picture.sha256.encode())
-        matrix = picture_matrix(placed.ink, sheet.height_mm, placed.turned)
+        if isinstance(picture, Drawing):
+            matrix = form_matrix(picture, placed.ink, sheet.height_mm, placed.turned)
+        else:
+            matrix = picture_matrix(placed.ink, sheet.height_mm, placed.turned)
         return f"q {' '.join(number(value) for value in matrix)} cm /{name} Do Q".encode()
 
     def _words(self, words: Sequence[Words], sheet: Sheet) -> bytes:

@@ -82,7 +82,7 @@ def _lot(proof: Proof, lot: Lot, marks: Sequence[tuple[int, Severity]]) -> Marku
             tag("br"),
             proof.size(piece.ink_w_mm, piece.ink_h_mm),
             tag("br"),
-            tag("span", f"{piece.ppi:.0f} ppi, ", name(row.art), class_="quiet small"),
+            tag("span", None if piece.ppi is None else f"{piece.ppi:.0f} ppi, ", name(row.art), class_="quiet small"),
             [_badge(severity, [n for n, s in marks if s is severity]) for severity in Severity],
             class_="print",
             role="cell",

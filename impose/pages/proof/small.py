@@ -14,7 +14,9 @@ from typing import TYPE_CHECKING, Any
 
 from impose.art.codec import codec
 from impose.art.colour_proof import soft_proof
+from impose.art.drawing import Drawing
 from impose.art.prepare import Picture
+from impose.art.trace import picture_of
 from impose.pages.proof.markup import Markup, data_uri
 
 if TYPE_CHECKING:
@@ -57,6 +59,8 @@ def reduced(picture: Picture, side: int) -> Image.Image:
     """The picture as it lies on transfer paper (mirrored), at most `side` pixels long, as it will look in sRGB."""
     from PIL import Image
 
+    if isinstance(picture, Drawing):
+        return soft_proof(picture_of(picture, side), picture)
     left, top, right, bottom = picture.ink
     width, height = right - left, bottom - top
     factor = max(1, max(width, height) // side)
