@@ -27,7 +27,7 @@ def read_grid(path: Path, known: Iterable[str]) -> tuple[list[Record], list[Find
 
         found, findings = read_workbook(content, path)
     else:
-        text = decode(content, path)
+        text = decode(content, path, findings)
         found = list(records(text, dialect_of(text, known, path)))
     return [record for record in found if record.fault or any(map(str.strip, record.cells))], findings
 
