@@ -29,7 +29,11 @@ def test_names_are_read_as_their_people_write_them(names, page):
 
 
 def test_a_file_of_one_country_is_read_without_a_doubt():
-    for names, page in ((("Świątek", "Żółć"), "cp1250"), (("Groß", "Müller"), "cp1252"), (("Núñez", "Peña, ¡olé!"), "cp1252")):
+    for names, page in (
+        (("Świątek", "Żółć"), "cp1250"),
+        (("Groß", "Müller"), "cp1252"),
+        (("Núñez", "Peña, ¡olé!"), "cp1252"),
+    ):
         found = read_page("\n".join(names).encode(page))
         assert isinstance(found, Reading)
         assert found.text == "\n".join(names)

@@ -50,7 +50,10 @@ def approval_pages(proof: Proof, orders: Sequence[Order] | None = None) -> Itera
     looks = looks_by_order(proof.batch.rows, proof.layout, proof.profiles)
     files = {(one["order"], one["row"] if not one["order"] else 0): one["file"] for one in approval_files(proof.batch)}
     for order in orders_of(proof.layout, proof.record) if orders is None else orders:
-        yield files[(order.name, 0 if order.name else order.lots[0].row.row)], _page(proof, order, looks[order.lots[0].row.order_key])
+        yield (
+            files[(order.name, 0 if order.name else order.lots[0].row.row)],
+            _page(proof, order, looks[order.lots[0].row.order_key]),
+        )
 
 
 def _page(proof: Proof, order: Order, looks: Sequence[Look]) -> bytes:

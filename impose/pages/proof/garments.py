@@ -44,9 +44,7 @@ def _span(prints: Sequence[tuple[int, Print]]) -> Box:
     return Box(x, y, max(b.right for b in boxes) + _AROUND_MM - x, max(b.bottom for b in boxes) + _AROUND_MM - y)
 
 
-def _face(
-    prints: Sequence[tuple[int, Print]], box: Box, scale: float, widest: float, gallery: Gallery
-) -> Markup:
+def _face(prints: Sequence[tuple[int, Print]], box: Box, scale: float, widest: float, gallery: Gallery) -> Markup:
     shape = prints[0][1].steps[0].shape
     steps = [step for _, one in prints for step in one.steps]
     view = f"{number(box.x)} {number(box.y)} {number(box.w)} {number(box.h)}"

@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from impose.pages.proof.small import key_of
 from impose.sheet.layout import Layout
 from impose.sheet.piece import Piece
-from impose.sheet.record import batch_code
 from impose.sheet.pressing import Step, Ticket, tickets
+from impose.sheet.record import batch_code
 from impose.sheet.transfer import garment_words
 from impose.shop.assign import Worn
 from impose.shop.orders import Row

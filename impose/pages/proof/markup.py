@@ -119,5 +119,7 @@ def page(title: str, style: str, body: Content, description: str = "", script: s
         Markup(f"<style>{style}</style>"),
     )
     running = Markup(f"<script>{script}</script>") if script else None
-    whole = join(Markup("<!doctype html>\n"), tag("html", tag("head", head), "\n", tag("body", body, running), lang="en"), "\n")
+    whole = join(
+        Markup("<!doctype html>\n"), tag("html", tag("head", head), "\n", tag("body", body, running), lang="en"), "\n"
+    )
     return whole.encode("utf-8")

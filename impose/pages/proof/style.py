@@ -184,7 +184,7 @@ color:#1d1f21;border:1px solid var(--line);border-radius:.4rem;padding:1rem;marg
 .faces figure{max-width:100%}.faces svg{display:block;max-width:100%;height:auto}
 .faces figcaption{text-align:center;font-size:.875rem;color:#44484d;margin-top:.3rem}
 .cloth{fill:none;stroke:#6d7278;stroke-width:1px;vector-effect:non-scaling-stroke}
-.cloth.edge{fill:#fff;stroke-width:1.6px}.cloth.hidden{stroke-dasharray:3 3}
+.cloth.edge{fill:#fff;stroke-width:1.6px;stroke-dasharray:none}.cloth.hidden{stroke-dasharray:3 3}
 .badge circle{fill:#1d1f21}.badge text{fill:#fff;font-weight:700;font-family:system-ui,-apple-system,"Segoe UI",Roboto,
 "Noto Sans",Arial,sans-serif}
 .prints{margin:0 0 1rem 1.4rem}.prints li{padding:.15rem 0}.prints li::marker{font-weight:700}
