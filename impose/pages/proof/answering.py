@@ -1,7 +1,8 @@
 """The customer's answer: what to check, boxes to tick, and a text to send back by whatever message they use.
 
-The page's one script puts together what is ticked and typed, copies it, and hands it to the phone's own way of sharing.
-Without it (a mail program that runs none) the text stands there to be copied by hand, and the link opens a mail with it.
+The page's one script puts together what is ticked and typed, copies it, and hands it to the phone's own way of
+sharing. Without it (a mail program that runs none) the text stands there to be copied by hand, and the link opens a
+mail with it.
 """
 
 from __future__ import annotations

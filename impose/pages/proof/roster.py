@@ -1,4 +1,4 @@
-"""Who gets a garment of one look: a table with a row for each, its words spelt out, and a box to tick when it is right."""
+"""Who gets a garment of one look: a table with a row for each, its words spelt out, and a box to tick."""
 
 from __future__ import annotations
 

@@ -203,9 +203,9 @@ input[type=checkbox]{width:1.75rem;height:1.75rem;margin:0;flex:none;accent-colo
 .sign{margin-top:2rem;border:2px solid var(--text);border-radius:.6rem;padding:clamp(1rem,3vw,1.75rem)}
 .sign h2{margin-bottom:.6rem}
 .checks{list-style:none;display:grid;gap:.55rem;margin:.8rem 0 1.5rem}
-.checks label{display:flex;gap:.8rem;align-items:flex-start;padding:.35rem 0;cursor:pointer}
+.sign .checks label{display:flex;gap:.8rem;align-items:flex-start;padding:.35rem 0;cursor:pointer;font-weight:400}
 .lines{display:grid;grid-template-columns:2fr 1fr;gap:1rem;margin:1rem 0}
-.sign label{display:block;font-weight:600}.checks label{font-weight:400}
+.sign label{display:block;font-weight:600}
 .sign textarea,.sign input[type=text]{width:100%;font:inherit;color:var(--text);background:var(--page);
 border:1px solid var(--quiet);border-radius:.35rem;padding:.55rem .7rem;margin:.25rem 0 0}
 .hand{display:none}
@@ -225,7 +225,8 @@ color:var(--quiet)}}
 @media print{body{padding:0}.print{padding:4mm 0;border:0;border-top:1px solid var(--line);border-radius:0;
 break-inside:avoid}.print:has(.roster){break-inside:auto}.roster tr,.faces{break-inside:avoid}
 .stage{padding:0;border:0;margin:3mm 0}.sign{break-inside:avoid}.faces{background:none}
-.ways,.status,#text,[for=text]{display:none!important}.hand{display:block;border-top:1px solid;margin-top:14mm;width:60%}}
+.ways,.status,#text,[for=text]{display:none!important}
+.hand{display:block;border-top:1px solid;margin-top:14mm;width:60%}}
 """
 
 _HUES = (
