@@ -81,6 +81,8 @@ _ORDERS = (
     ("words", "words to be set that cannot be, or only in part"),
     ("other-typeface", "letters came from another typeface"),
     ("left-out", "whole orders were left out"),
+    ("agreed", "the customer agreed to the order as it stands"),
+    ("not-agreed", "something differs from what the customer agreed to"),
     ("made-before", "a batch that was made before"),
 )
 _SHEETS = (

@@ -10,7 +10,7 @@ import click
 from impose.cli.choices import SOURCES, options_of, recurring
 from impose.cli.door import door
 from impose.cli.telling import Progress, counted, plain, print_json
-from impose.errors import Severity
+from impose.errors import Exit, Finding, Severity, Trouble
 
 if TYPE_CHECKING:
     from impose.run import Checked
@@ -18,10 +18,19 @@ if TYPE_CHECKING:
 
 @click.command()
 @SOURCES
+@click.option(
+    "--agreed",
+    metavar="NAME",
+    help="Note who agreed to an order, its finished FOLDER given as SOURCE; later changes are told.",
+)
+@click.option("--order", metavar="ORDER", help="With --agreed: the order, where the folder holds several.")
+@click.option("--on", metavar="DATE", help="With --agreed: when, as you write it (default: today).")
 @recurring
 @door
-def check(sources: tuple[Path, ...], **chosen: Any) -> int:
-    """Examine artwork and rows and say what will go wrong. Writes nothing."""
+def check(sources: tuple[Path, ...], agreed: str | None, order: str | None, on: str | None, **chosen: Any) -> int:
+    """Examine artwork and rows and say what will go wrong. Writes nothing but the answer noted with --agreed."""
+    if agreed is not None or order is not None or on is not None:
+        return _note(sources, agreed, order, on)
     from impose.run import check as check_batch
 
     with Progress(chosen["quiet"]) as progress:
@@ -31,6 +40,22 @@ def check(sources: tuple[Path, ...], **chosen: Any) -> int:
     else:
         _tell(checked, chosen["quiet"])
     return int(checked.exit)
+
+
+def _note(sources: tuple[Path, ...], agreed: str | None, order: str | None, on: str | None) -> int:
+    """Note a customer's answer."""
+    from datetime import date
+
+    from impose.run.agreed import note_agreed
+
+    if agreed is None or not agreed.strip() or len(sources) != 1:
+        what = "--order and --on go with --agreed NAME, and --agreed with the one finished folder that was answered"
+        remedy = 'Such as: impose check orders-sheets --agreed "Ada Weir".'
+        raise Trouble(Finding(what, remedy, kind="bad-option", exit=Exit.USAGE))
+    when = on or date.today().isoformat()
+    path, orders = note_agreed(sources[0], agreed.strip(), when, order)
+    click.echo(plain(f"noted in {path}: {', '.join(orders)}, agreed by {agreed.strip()} on {when}"))
+    return int(Exit.DONE)
 
 
 def _tell(checked: Checked, quiet: bool) -> None:

@@ -8,10 +8,12 @@ that no press can mend. No paper, no cost, no sheet, no other order.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from pathlib import PurePosixPath
+from pathlib import Path, PurePosixPath
 from typing import Any
 
+from impose.pages.pdf.fonts import ShippedFonts
 from impose.pages.proof.answering import SCRIPT, answer_section
+from impose.pages.proof.attached import write_approval
 from impose.pages.proof.contents import Order, orders_of
 from impose.pages.proof.filenames import file_names
 from impose.pages.proof.garments import garment_drawing
@@ -20,6 +22,7 @@ from impose.pages.proof.markup import Markup, name, number, page, tag
 from impose.pages.proof.proof import Proof
 from impose.pages.proof.roster import roster
 from impose.pages.proof.style import APPROVAL_STYLE
+from impose.sheet.lettering import Lettering
 from impose.sheet.pressing import Step
 from impose.shop.orders import Batch, Row
 from impose.units import MM_PER_INCH, show_length
@@ -56,8 +59,24 @@ def approval_pages(proof: Proof, orders: Sequence[Order] | None = None) -> Itera
         )
 
 
+def approval_attachments(proof: Proof, orders: Sequence[Order], folder: Path) -> None:
+    """Write each order's page once more as a PDF beside it, to be attached to a message."""
+    looks = looks_by_order(proof.batch.rows, proof.layout, proof.profiles)
+    files = {(one["order"], one["row"] if not one["order"] else 0): one["file"] for one in approval_files(proof.batch)}
+    lettering = Lettering(ShippedFonts())
+    for order in orders:
+        key = order.lots[0].row.order_key
+        path = (folder / files[key]).with_suffix(".pdf")
+        write_approval(path, proof, order.title, _reference(proof, looks[key]), looks[key], lettering)
+
+
+def _reference(proof: Proof, looks: Sequence[Look]) -> str:
+    """What names exactly this page: the batch's code, and one of all that is shown."""
+    return f"{proof.layout.code}-{order_code(looks)}"
+
+
 def _page(proof: Proof, order: Order, looks: Sequence[Look]) -> bytes:
-    reference = f"{proof.layout.code}-{order_code(looks)}"
+    reference = _reference(proof, looks)
     pictures = _pictures(looks)
     body = tag(
         "main",

@@ -217,9 +217,9 @@ border:2px solid var(--link);background:none;color:var(--link);text-decoration:n
 #copy{background:var(--link);color:var(--card)}
 @media (max-width:36rem){.lines{grid-template-columns:1fr}.roster,.roster tbody{display:block}
 .roster thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
-.roster tr{display:grid;grid-template-columns:minmax(0,1fr) 3rem;border-top:1px solid var(--line);padding:.5rem 0}
-.roster td{border:0;padding:.1rem 0;grid-column:1;width:auto}
-.roster td:last-child{grid-column:2;grid-row:1/span 6;align-self:center;text-align:right;width:auto}
+.roster tr{display:grid;grid-template-columns:minmax(0,1fr) minmax(0,1fr) 3rem;gap:0 .6rem;align-items:end;border-top:1px solid var(--line);padding:.5rem 0}
+.roster td{border:0;padding:.1rem 0;width:auto}
+.roster td:last-child{grid-column:3;grid-row:1/span 6;align-self:center;text-align:right;width:auto}
 .roster td[data-head]:nth-child(n+3):not(:last-child)::before{content:attr(data-head);display:block;font-size:.8rem;
 color:var(--quiet)}}
 @media print{body{padding:0}.print{padding:4mm 0;border:0;border-top:1px solid var(--line);border-radius:0;
