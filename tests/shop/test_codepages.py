@@ -13,8 +13,8 @@ from impose.shop.profiles import Profiles
 from impose.shop.read import read_batch
 
 # Names of people as they are written in their countries (from memory, common knowledge).
-CENTRAL = ("Dvořák", "Jiří", "Świątek", "Žižka", "Čapek", "Ćosić Đorđe", "Wałęsa", "Růžička", "Paweł", "Gyöngyösi Erdős",
-           "Łukasz", "Żółć")  # fmt: skip
+CENTRAL = ("Dvořák", "Jiří", "Świątek", "Žižka", "Čapek", "Ćosić Đorđe", "Wałęsa", "Růžička", "Paweł",
+           "Gyöngyösi Erdős", "Łukasz", "Żółć")  # fmt: skip
 WESTERN = ("Hélène", "Søren", "Ærø", "François", "Lefèvre", "Müller", "Conceição", "Núñez", "Groß", "Zoë", "Håkon",
            "Þórður", "Benoît", "Agnès", "Lætitia")  # fmt: skip
 EITHER = (("Kamiński", "cp1250"), ("Szűcs", "cp1250"), ("Němec", "cp1250"), ("João", "cp1252"), ("Åsa", "cp1252"))

@@ -69,7 +69,7 @@ def answer_section(reference: str, title: str) -> Markup:
             tag("a", "Send it by mail", id="mail", href=link),
             class_="ways",
         ),
-        tag("p", "Or print this page, sign it, and send a photograph of it.", class_="quiet small"),
+        tag("p", "Or print this page, sign it, and send a picture of it.", class_="quiet small"),
         class_="sign",
         id="answer",
         data_head=head,

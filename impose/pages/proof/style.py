@@ -113,6 +113,7 @@ padding:.9rem 1rem;display:grid;grid-template-columns:minmax(0,1fr) auto;gap:.4r
 .said li>div{color:var(--text)}
 .said svg{width:22.5rem;max-width:100%;max-height:22.5rem;align-self:start;background:#fff;border:1px solid var(--line);
 border-radius:.375rem}
+.said .crop svg,.said .items .crop svg{width:auto;max-height:none}
 .spot{fill:none;stroke:#d6006e;stroke-width:2;vector-effect:non-scaling-stroke}
 .said img{max-width:min(100%,22.5rem);height:auto;align-self:start;background:#fff;border:1px solid var(--line);
 border-radius:.25rem;image-rendering:auto}
@@ -217,7 +218,8 @@ border:2px solid var(--link);background:none;color:var(--link);text-decoration:n
 #copy{background:var(--link);color:var(--card)}
 @media (max-width:36rem){.lines{grid-template-columns:1fr}.roster,.roster tbody{display:block}
 .roster thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
-.roster tr{display:grid;grid-template-columns:minmax(0,1fr) minmax(0,1fr) 3rem;gap:0 .6rem;align-items:end;border-top:1px solid var(--line);padding:.5rem 0}
+.roster tr{display:grid;grid-template-columns:minmax(0,1fr) minmax(0,1fr) 3rem;gap:0 .6rem;
+align-items:end;border-top:1px solid var(--line);padding:.5rem 0}
 .roster td{border:0;padding:.1rem 0;width:auto}
 .roster td:last-child{grid-column:3;grid-row:1/span 6;align-self:center;text-align:right;width:auto}
 .roster td[data-head]:nth-child(n+3):not(:last-child)::before{content:attr(data-head);display:block;font-size:.8rem;
