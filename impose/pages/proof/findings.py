@@ -141,7 +141,7 @@ def _at_size(placed: Placed) -> Markup:
     image = tag("image", href=small.uri, width=across, height=down, preserveAspectRatio="none")
     drawing = tag(
         "svg", image, viewBox=f"0 0 {across} {down}", width=f"{across / per_mm:.2f}mm",
-        height=f"{down / per_mm:.2f}mm", role="img", aria_label=caption,
+        height=f"{down / per_mm:.2f}mm", aria_hidden="true", focusable="false",
     )  # fmt: skip
     return tag("figure", drawing, tag("figcaption", caption, class_="quiet small"), class_="crop")
 

@@ -17,7 +17,7 @@ from pages.proof.reading import Made, Node, matrix, parsed
 def pictures(root: Node) -> dict[str, Image.Image]:
     """The pictures stored in a page, decoded by Pillow."""
     found = {}
-    for node in root.all("image"):
+    for node in (one for one in root.all("image") if "id" in one.attributes):
         content = base64.b64decode(node.attributes["href"].partition(",")[2])
         found[node.attributes["id"]] = Image.open(io.BytesIO(content)).convert("RGB")
     return found
