@@ -44,7 +44,7 @@ def shipped_profiles() -> Traversable:
     raise Trouble(
         Finding(
             "the profiles that belong to the program are missing",
-            "Install it again, for instance with: pip install --force-reinstall impose",
+            "Install it again from where you got it.",
             exit=Exit.SYSTEM,
         )
     )

@@ -69,6 +69,7 @@ _ORDERS = (
     ("size-borrowed", "the size of another garment was taken"),
     ("unknown-column", "a column that is not ours"),
     ("unlisted-value", "a value that the column map does not list"),
+    ("encoding", "a batch file in the code page of a system"),
     ("row-skipped", "rows of an export were passed over"),
     ("unwrapped", "a spreadsheet's wrapper was taken off a cell"),
     ("workbook", "a workbook of several sheets, or one that cannot be read"),
@@ -82,6 +83,8 @@ _ORDERS = (
     ("words-over-edge", "words reach over the edge of the garment as it is drawn"),
     ("other-typeface", "letters came from another typeface"),
     ("left-out", "whole orders were left out"),
+    ("agreed", "the customer agreed to the order as it stands"),
+    ("not-agreed", "something differs from what the customer agreed to"),
     ("made-before", "a batch that was made before"),
 )
 _SHEETS = (

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +10,7 @@ import click
 from impose.cli.choices import SOURCES, options_of, recurring
 from impose.cli.door import door
 from impose.cli.telling import Progress, counted, plain, print_json
-from impose.errors import Finding, Severity
+from impose.errors import Exit, Finding, Severity, Trouble
 
 if TYPE_CHECKING:
     from impose.run import Checked
@@ -20,10 +18,19 @@ if TYPE_CHECKING:
 
 @click.command()
 @SOURCES
+@click.option(
+    "--agreed",
+    metavar="NAME",
+    help="Note who agreed to an order, its finished FOLDER given as SOURCE; later changes are told.",
+)
+@click.option("--order", metavar="ORDER", help="With --agreed: the order, where the folder holds several.")
+@click.option("--on", metavar="DATE", help="With --agreed: when, as you write it (default: today).")
 @recurring
 @door
-def check(sources: tuple[Path, ...], **chosen: Any) -> int:
-    """Examine artwork and rows and say what will go wrong. Writes nothing."""
+def check(sources: tuple[Path, ...], agreed: str | None, order: str | None, on: str | None, **chosen: Any) -> int:
+    """Examine artwork and rows and say what will go wrong. Writes nothing but the answer noted with --agreed."""
+    if agreed is not None or order is not None or on is not None:
+        return _note(sources, agreed, order, on)
     from impose.run import check as check_batch
 
     with Progress(chosen["quiet"]) as progress:
@@ -35,35 +42,32 @@ def check(sources: tuple[Path, ...], **chosen: Any) -> int:
     return int(checked.exit)
 
 
+def _note(sources: tuple[Path, ...], agreed: str | None, order: str | None, on: str | None) -> int:
+    """Note a customer's answer."""
+    from datetime import date
+
+    from impose.run.agreed import note_agreed
+
+    if agreed is None or not agreed.strip() or len(sources) != 1:
+        what = "--order and --on go with --agreed NAME, and --agreed with the one finished folder that was answered"
+        remedy = 'Such as: impose check orders-sheets --agreed "Ada Weir".'
+        raise Trouble(Finding(what, remedy, kind="bad-option", exit=Exit.USAGE))
+    when = on or date.today().isoformat()
+    path, orders = note_agreed(sources[0], agreed.strip(), when, order)
+    click.echo(plain(f"noted in {path}: {', '.join(orders)}, agreed by {agreed.strip()} on {when}"))
+    return int(Exit.DONE)
+
+
 def _tell(checked: Checked, quiet: bool) -> None:
-    """Findings, each once for all the rows that have it, then a count."""
-    shown = [f for f in checked.findings if not quiet or f.severity is not Severity.NOTE]
-    for finding, rows in _gathered(shown):
+    """Findings, each once for all the rows that have its cause, then a count."""
+    from impose.sheet.causes import gathered
+
+    for finding in gathered(f for f in checked.findings if not quiet or f.severity is not Severity.NOTE):
         colour = {"stop": "red", "warn": "yellow"}.get(finding.severity)
         kind = f" [{finding.kind}]" if finding.kind else ""
-        click.echo(f"{click.style(str(finding.severity), fg=colour)}{kind}: {plain(_worded(finding, rows))}")
+        click.echo(f"{click.style(str(finding.severity), fg=colour)}{kind}: {plain(str(finding))}")
     if not quiet:
         click.echo(_summary(checked))
-
-
-def _gathered(findings: Iterable[Finding]) -> list[tuple[Finding, list[int]]]:
-    """The same words about several rows become one finding with all of them."""
-    rows: dict[Finding, list[int]] = {}
-    for finding in findings:
-        bare = replace(finding, row=None, mm=None, view=None)
-        rows.setdefault(bare, []).extend([] if finding.row is None else [finding.row])
-    return list(rows.items())
-
-
-def _worded(finding: Finding, rows: Sequence[int]) -> str:
-    if len(rows) == 1:
-        return str(replace(finding, row=rows[0]))
-    named = f"rows {', '.join(map(str, rows))}" if rows else ""
-    place = ", ".join(
-        part for part in (finding.file, named, f"column {finding.column}" if finding.column else "") if part
-    )
-    head = f"{place}: " if place else ""
-    return f"{head}{replace(finding, file='', column='')}"
 
 
 def _summary(checked: Checked) -> str:

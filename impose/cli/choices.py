@@ -144,7 +144,7 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
     click.option(
         "--scheduler",
         metavar="ADDRESS",
-        help="A Dask scheduler whose workers do it, such as tcp://10.0.0.5:8786 (pip install 'impose[cluster]').",
+        help="A Dask scheduler whose workers do it, such as tcp://10.0.0.5:8786 (pip install distributed).",
     ),
     click.option("--no-cache", is_flag=True, help="Prepare every picture anew."),
     click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on stdout."),

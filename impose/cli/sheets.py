@@ -92,8 +92,10 @@ def _beside(source: Path) -> Path:
 
 def tell(planned: Plan, out: Path, *, as_json: bool, quiet: bool, verbose: bool, **_: Any) -> None:
     """What was made: findings on stderr, then the result on stdout."""
+    from impose.sheet.causes import gathered
+
     notes = [finding for finding in planned.findings if finding.severity is Severity.NOTE]
-    report([f for f in planned.findings if verbose or f.severity is not Severity.NOTE])
+    report(gathered(f for f in planned.findings if verbose or f.severity is not Severity.NOTE))
     if notes and not verbose and not quiet:
         click.echo(f"notes: {len(notes)} (-v shows them, and they are in the record)", err=True)
     if as_json:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from impose.desk.foreign import foreign_fault
 from impose.desk.inbox import Inbox
 from impose.desk.names import is_png, is_table, read_name
 from impose.desk.scan import Entry, Stamp
@@ -19,7 +20,6 @@ from impose.desk.slices import STEP_S, Steps
 from impose.desk.want import (
     LIST_ALONE,
     LONE_FONT,
-    NEITHER,
     NO_SIZE,
     NO_TEXT,
     ReadTable,
@@ -199,7 +199,7 @@ class Sorter:
             left = self.rules.patience_s - self.settling.inbox_rest(entry.inbox, now)
             if is_font_file(entry.name) and (entry.inbox in busy or left > 0):
                 return self._wait(result, entry, "waits for a CSV that names it", None if entry.inbox in busy else left)
-            why = LONE_FONT if is_font_file(entry.name) else NEITHER
+            why = LONE_FONT if is_font_file(entry.name) else foreign_fault(self.root / entry.path)
         if why:
             kind = {"file": "png", "folder": "folder", "odd": "odd"}[entry.kind]
             return result.wanted.append(self._want(entry, kind, inbox, why=why))

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from impose.errors import Exit, Finding, Severity, Trouble
+from impose.run.agreed import agreement_findings
 from impose.run.job import Job, begin, load
 from impose.run.judge import weighed
 from impose.run.offer import pieces_on
@@ -72,7 +73,8 @@ def _checked(sources: Sequence[Path], options: Options, progress: Progress) -> C
 def _examined(job: Job, options: Options) -> Checked:
     areas = tuple(print_area(paper, job.printer) for paper in job.papers)
     batch, pieces, findings, _ = pieces_on(job.batch, job.pictures, areas, job.profiles, options)
-    found = with_boxes([*batch.findings, *findings], pieces)
+    agreed = agreement_findings(batch, pieces, job.profiles.settings.units)
+    found = with_boxes([*batch.findings, *findings, *agreed], pieces)
     judged = [one for one, _ in weighed(found, batch, options, job.profiles.settings.stops)]
     return Checked(_sorted(judged), len(job.batch.rows), len(job.pictures))
 

@@ -32,7 +32,7 @@ ALONE_SECONDS = 30.0
 _LOOK_SECONDS = 1.0
 _ADDRESS = re.compile(r"(?:inproc://\S+|(?:(?:tcp|tls|ucx|wss?)://)?(?:\[[0-9a-f:]+\]|[^\s/:]+):[0-9]{1,5}/?)")
 _NO_PORT = re.compile(r"(?:[a-z]+://)?[^\s/:]+")
-_EXTRA = "Install it on this machine and on the workers with: pip install 'impose[cluster]'"
+_EXTRA = "Install it on this machine and on the workers with: pip install distributed"
 
 
 @cache

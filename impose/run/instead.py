@@ -11,6 +11,7 @@ from impose.errors import Exit, Finding, Trouble
 from impose.run.job import Job
 from impose.run.offer import Nested, nest_on
 from impose.run.options import Options, silent
+from impose.run.owned import owned_papers
 from impose.run.shortage import StockTrouble
 from impose.sheet.bill import amount
 from impose.shop.paper import Paper
@@ -25,7 +26,8 @@ def second_best(short: StockTrouble, job: Job, options: Options) -> Iterator[Fin
     small = replace(options, steps=STEPS, seconds=None)
     made = list(islice(_made(job, small), CANDIDATES))
     if not made:
-        yield _note("no other paper on file takes the whole batch", "Buy paper, or make some of the orders now.")
+        what = "no other paper in a papers.toml of the shop's own takes the whole batch"
+        yield _note(what, "Buy paper, or make some of the orders now.")
         return
     paper, cost, sheets = min(made, key=lambda entry: (entry[1], entry[0].name))
     price = f"{amount(cost)} {job.profiles.settings.currency}"
@@ -42,9 +44,8 @@ def _made(job: Job, options: Options) -> Iterator[tuple[Paper, int, int]]:
 
 
 def _others(job: Job) -> list[Paper]:
-    """Papers on file that are not on offer, the cheapest by area first; one without a price is no comparison."""
-    offered = {paper.name for paper in job.papers}
-    others = [paper for paper in job.profiles.papers.values() if paper.name not in offered and paper.cost > 0]
+    """The shop's papers that are not on offer, the cheapest by area first; one without a price is no comparison."""
+    others = [paper for paper in owned_papers(job) if paper.cost > 0]
     return sorted(others, key=lambda paper: (paper.cost / Decimal(paper.width_mm * _length_mm(paper)), paper.name))
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from impose.errors import Exit, Finding, Severity, Trouble
+from impose.run.agreed import agreement_findings, marked
 from impose.run.conversion import Chosen
 from impose.run.instead import second_best
 from impose.run.job import Job, begin
@@ -19,12 +20,14 @@ from impose.run.options import Options, Progress, silent
 from impose.run.shortage import StockTrouble
 from impose.run.source import read_record
 from impose.run.workforce import workforce
+from impose.sheet.agreed import shown_by_order
 from impose.sheet.bill import Bill, make_bill
 from impose.sheet.layout import Layout, Press, lay_out
 from impose.sheet.lettering import Lettering
 from impose.sheet.ordered import row_values
 from impose.sheet.record import Fewest, batch_code, make_record
 from impose.sheet.suitability import with_boxes
+from impose.sheet.transfer import Piece
 from impose.shop.orders import Batch
 from impose.shop.paper import Paper, Printer
 from impose.shop.profiles import Profiles
@@ -101,6 +104,8 @@ def draw(
     from impose.pages.pdf.fonts import ShippedFonts
     from impose.pages.proof.approval import approval_files
 
+    agreed = agreement_findings(nested.batch, nested.pieces, profiles.settings.units)
+    nested = with_marks(nested, agreed)
     batch = nested.batch
     blocked = {} if onto is None else onto.blocked
     papers = [area.paper for area in nested.areas if area.paper.name not in blocked]
@@ -120,12 +125,12 @@ def draw(
         options.part_sheets,
     )
     again = [] if onto is None else onto.findings(nested.nesting)
-    found = with_boxes([*batch.findings, *nested.findings, *layout.findings, *again], nested.pieces)
+    found = with_boxes([*batch.findings, *nested.findings, *layout.findings, *again, *agreed], nested.pieces)
     findings = judge(found, batch, options, profiles.settings.stops)
     codec = next((piece.picture.codec for piece in nested.pieces), "")
     bill = make_bill(nested.charges(), printer, nested.alone)
     record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill)
-    record["approval"] = approval_files(batch)
+    record["approval"] = _approval(approval_files(batch), nested.pieces)
     record["offcut"] = offcut(layout.sheets)
     if options.part_sheets is not None:
         # Not among what names the batch: the same sheets in other files are the same sheets.
@@ -137,6 +142,26 @@ def draw(
     return Plan(
         batch, profiles, printer, layout, lettering, nested.fewest, bill, findings, record, workers, nested.chosen
     )
+
+
+def with_marks(nested: Nested, agreed: Sequence[Finding]) -> Nested:
+    """The same, the rows that are not what was agreed marked for their tickets."""
+    if not any(one.kind == "not-agreed" and one.row is not None for one in agreed):
+        return nested
+    rows = {row.row: row for row in marked(nested.batch.rows, agreed)}
+    pieces = {id(piece): replace(piece, row=rows.get(piece.row.row, piece.row)) for piece in nested.pieces}
+    transfers = {key: replace(one, piece=pieces[id(one.piece)]) for key, one in nested.transfers.items()}
+    batch = replace(nested.batch, rows=tuple(rows.values()))
+    return replace(nested, batch=batch, pieces=tuple(pieces.values()), transfers=transfers)
+
+
+def _approval(pages: list[dict[str, Any]], pieces: Sequence[Piece]) -> list[dict[str, Any]]:
+    """Each order's page with what it shows, which is what an answer is noted of."""
+    shown = shown_by_order(pieces)
+    keys = [(page["order"], 0 if page["order"] else page["row"]) for page in pages]
+    return [
+        {**page, "shows": [entry for _, entry in shown.get(key, [])]} for page, key in zip(pages, keys, strict=True)
+    ]
 
 
 def shown_options(

@@ -122,7 +122,7 @@ class _Pages:
 
     def whole(self) -> None:
         """What is one for the whole batch."""
-        from impose.pages.proof.approval import approval_pages
+        from impose.pages.proof.approval import approval_attachments, approval_pages
         from impose.pages.proof.contents import orders_of
         from impose.pages.proof.parts import proof_index
         from impose.pages.proof.proof import proof_page
@@ -134,3 +134,4 @@ class _Pages:
             path = self.folder / name
             path.parent.mkdir(exist_ok=True)
             path.write_bytes(content)
+        approval_attachments(self.proof, orders, self.folder)

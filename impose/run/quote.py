@@ -12,6 +12,7 @@ from impose.run.job import Job, begin
 from impose.run.judge import judge
 from impose.run.offer import Nested, nest_on, sized_on
 from impose.run.options import Options, Progress, silent
+from impose.run.owned import owned_papers
 from impose.run.workforce import workforce
 from impose.sheet.bill import Bill, amount, bill_values, cost_values, lines_of, make_bill
 from impose.sheet.margins import print_area
@@ -148,9 +149,9 @@ def _quoted(sources: Sequence[Path], options: Options, progress: Progress) -> Qu
 
 def _large(job: Job, options: Options) -> tuple[Large, ...]:
     """The prints that some offered paper does not take with their full margin, and each way to print them."""
-    profiles, names = job.profiles, {paper.name for paper in job.papers}
+    profiles = job.profiles
     offered = tuple(print_area(paper, job.printer) for paper in job.papers)
-    others = [print_area(paper, job.printer) for paper in profiles.papers.values() if paper.name not in names]
+    others = [print_area(paper, job.printer) for paper in owned_papers(job)]
     sizing = Sizing(profiles, offered, options.tear, profiles.settings.keep_upright)
     pictures = [job.pictures[row.path] for row in job.batch.rows]
     prints = [

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from typing import Literal
 
 from impose.errors import Exit, Finding, Severity
-from impose.sheet.margins import PrintArea, Wanted, choose, has_marks, largest_that_fits
+from impose.sheet.largest import takes
+from impose.sheet.margins import PrintArea, Wanted, choose, has_marks
 from impose.sheet.panels import MOST, Parted
 from impose.sheet.piece import Piece
 from impose.shop.orders import Row
@@ -31,12 +32,6 @@ def _size(wanted: Wanted, units: Units) -> str:
     """As it was ordered, which on cloth that shrinks in the press is not its size on paper."""
     width, height = wanted.worn(wanted.ink_w_mm, wanted.ink_h_mm)
     return f"{show_length(width, units)} × {show_length(height, units)}"
-
-
-def _room(wanted: Wanted, area: PrintArea, units: Units, slack_mm: float) -> str:
-    """The largest size that a paper takes, as it can be ordered: rounded down, so that it is accepted."""
-    width, height = (show_at_most(mm, units) for mm in wanted.worn(*largest_that_fits(wanted, area, slack_mm)))
-    return "nothing" if f"0 {units}" in (width, height) else f"{width} × {height}"
 
 
 def shrunk(row: Row, small: Wanted, wanted: Wanted, units: Units) -> Finding:
@@ -81,7 +76,7 @@ def no_room(
 
     `oversize` is what was asked for, `slack_mm` what the other prints of the batch let hang over an edge.
     """
-    fits = [f"{area.paper.alias} takes {_room(wanted, area, units, slack_mm)}" for area in areas]
+    fits = [takes(wanted, area, units, slack_mm) for area in areas]
     return Finding(
         f"a print of {_size(wanted, units)} fits no offered paper"
         f"{_PANELS_TOO if oversize == 'panels' else ''}: {'; '.join(fits)}",

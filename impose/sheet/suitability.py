@@ -6,6 +6,7 @@ worn, from the ink's top left corner.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations
@@ -16,7 +17,7 @@ from impose.sheet.overedge import over_edge
 from impose.sheet.transfer import Piece, garment_words
 from impose.shop.placement import NAMED_TEARS
 from impose.shop.profiles import Profiles
-from impose.units import show_at_most, show_length
+from impose.units import MM_PER_INCH, show_at_most, show_length
 
 THIN_MM = 0.5
 """Dye spreads as it turns to vapour: finer strokes break up or fade and finer gaps close."""
@@ -97,13 +98,17 @@ def _resolution(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     wide = piece.worn[0]
     largest = wide * ppi / max(limit, settings.ppi_warn)
     shows = "; single pixels will show" if serious else ""
+    enough = math.ceil(wide * piece.cloth_x / MM_PER_INCH * max(limit, settings.ppi_warn) / 10) * 10
     yield Finding(
         f"{ppi:.0f} pixels an inch at {show_length(wide, settings.units)} wide, under {limit}{shows}",
-        f"Ask for artwork with more pixels, or print it at most {show_at_most(largest, settings.units)} wide.",
+        f"Ask for a larger picture, its ink {enough:,} pixels wide or more, or print it at most "
+        f"{show_at_most(largest, settings.units)} wide.",
         Severity.NOTE if limit == settings.ppi_note else Severity.WARN,
         kind="very-low-resolution" if serious else "low-resolution",
         why="Edges print soft or in steps.",
         row=piece.row.row,
+        column="art",
+        read=piece.row.art,
     )
 
 
@@ -140,7 +145,7 @@ def _thin(piece: Piece, kind: str, parts: Sequence[Thin]) -> Iterator[Finding]:
 def _straight(piece: Piece) -> Iterator[Finding]:
     """Straight dark edges, worse the less paper is kept outside them. Sides swap in mirroring."""
     sides = piece.picture.facts.straight
-    if not sides:
+    if not sides or piece.row.words:  # the stems of letters end where they end
         return
     kept = {
         "left": piece.sides.right.kept_mm,

@@ -13,7 +13,8 @@ from typing import Literal
 from impose.art.crop import cropped
 from impose.art.prepare import Picture
 from impose.errors import Finding
-from impose.sheet.margins import Level, PrintArea, Sides, Wanted, choose_all, largest_that_fits
+from impose.sheet.largest import shrunk_to
+from impose.sheet.margins import Level, PrintArea, Sides, Wanted, choose_all
 from impose.sheet.panels import Panel, part
 from impose.sheet.piece import Edge, Piece, Transfer, garment_words
 from impose.sheet.remarks import no_room, remarks, seam, shrunk
@@ -134,8 +135,8 @@ def _wanted(row: Row, size: Sized, sizing: Sizing) -> Wanted:
 
 
 def _shrunk(row: Row, wanted: Wanted, sizing: Sizing, findings: list[Finding]) -> Wanted:
-    """The largest size that fits, where nothing fits, with a warning that says from what to what."""
-    width, _ = max((largest_that_fits(wanted, area) for area in sizing.areas), default=(0.0, 0.0))
+    """The largest size that fits with the tight margin, where nothing fits, with a warning from what to what."""
+    width = shrunk_to(wanted, sizing.areas)
     if width <= 0:
         return wanted
     # A micrometre less, so that rounding up for the packer cannot put it back over the edge.

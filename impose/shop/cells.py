@@ -74,7 +74,11 @@ def read_order(text: str) -> str:
 
 
 def read_copies(text: str) -> int:
-    """A whole number from 1 to 100,000, in the digits 0 to 9."""
+    """A whole number from 1 to 100,000, in the digits 0 to 9; a spreadsheet's 2,0 and 2.00 are 2.
+
+    Three noughts after a point or a comma may be thousands, and are not taken.
+    """
+    text = re.sub(r"(?<=[0-9])[.,]0{1,2}", "", text) if re.fullmatch(r"[0-9]+[.,]0{1,2}", text) else text
     if not re.fullmatch(r"[0-9]+", text):
         raise CellError("not a whole number of copies", "Write it with the digits 0 to 9 alone, such as 3.")
     copies = int(text[:12])

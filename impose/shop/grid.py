@@ -27,7 +27,7 @@ def read_grid(path: Path, known: Iterable[str]) -> tuple[list[Record], list[Find
 
         found, findings = read_workbook(content, path)
     else:
-        text = text_of(content, path)
+        text = text_of(content, path, findings)
         found = within_limits(records(text, dialect_of(text, known)), str(path), findings)
     return found, findings
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import cast
 
-from impose.errors import Finding, Severity
+from impose.errors import Finding, Severity, shown
 from impose.shop.tables import near
 from impose.units import Bare
 
@@ -30,6 +30,8 @@ _WITH_UNIT = re.compile(
     rf"({'|'.join(LENGTHS)})(?: ?[(\[] ?([^()\[\]]+?) ?[)\]]|[ ,]+({'|'.join(map(re.escape, _UNITS))}))"
 )
 
+_HEADINGS_MOST = 12
+
 SPELLINGS = frozenset(COLUMNS) | frozenset(_SYNONYMS)
 
 
@@ -50,28 +52,39 @@ def read_headings(
     columns = [_column(index, cell) for index, cell in enumerate(cells)]
     findings = _duplicates(columns, file, row) + _units(columns, file, row) + _unknown(columns, file, row)
     names = {column.name for column in columns}
+    strange = [column.heading for column in columns if column.heading and not column.name]
     if not names & set(COLUMNS):
         headings = "order, wearer, art, placement, garment, copies, width, height"
-        return columns, [
-            _stop(
-                f"no heading is known; the first line names the columns, such as {headings}",
-                "Write the headings into the first line.",
-                file,
-                row,
-                "",
-            )
-        ]
+        what = f"no heading is known; the first line names the columns, such as {headings}"
+        remedy = "Write the headings into the first line."
+        return columns, [_stop(f"{what}{_found(strange)}", _mapped(strange, remedy), file, row, "")]
     if "art" not in names and "words" not in names:
-        findings.append(_stop("there is no column art", "Add it: the path of each artwork.", file, row, "art"))
+        remedy = _mapped(strange, "Add it: the path of each artwork.")
+        findings.append(_stop(f"there is no column art{_found(strange)}", remedy, file, row, "art"))
     if not names & {"placement", "width", "height", "letters"} and not blanks_give_size:
         findings.append(
             _stop(
-                "there is neither a placement nor a size: no column placement, width or height",
-                "Add one of them, or give --placement, --width or --height.",
+                f"there is neither a placement nor a size: no column placement, width or height{_found(strange)}",
+                _mapped(strange, "Add one of them, or give --placement, --width or --height."),
                 file, row, "placement",
             )
         )  # fmt: skip
     return columns, findings
+
+
+def _found(strange: Sequence[str]) -> str:
+    """The headings that a file has instead of ours."""
+    if not strange:
+        return ""
+    more = f" and {len(strange) - _HEADINGS_MOST} more" if len(strange) > _HEADINGS_MOST else ""
+    return f"; found: {', '.join(shown(heading, 40) for heading in strange[:_HEADINGS_MOST])}{more}"
+
+
+def _mapped(strange: Sequence[str], remedy: str) -> str:
+    """The remedy, and that headings in another language or of an export need no rewriting."""
+    if not strange:
+        return remedy
+    return f"{remedy} Or leave the file as it is and say with --columns FILE which heading means what (docs: batch)."
 
 
 def fold_heading(heading: str) -> str:

@@ -46,6 +46,7 @@ class Printer:
     `bottom_mm` is the trailing edge. `ink_ml_per_m2` is the ink laid on a square metre of solid black, `ink_cost` the
     price of a millilitre; 0 where it is not known. `output_profile` is the ICC file of its colours, named from the
     folder of the file that says so, and `intent` how colours are brought into it; blank where nothing is said.
+    `feed_width_mm` is the widest paper that it feeds, None where that is not known.
     """
 
     name: str
@@ -60,6 +61,7 @@ class Printer:
     ink_cost: Decimal = Decimal(0)
     output_profile: str = ""
     intent: str = ""
+    feed_width_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -112,6 +112,7 @@ def _printer(table: Table) -> Printer:
         ink_cost=_cost(table, "ink_cost", "0"),
         output_profile=table.text("output_profile", ""),
         intent=table.text("intent", "", choices=("", *INTENTS)),
+        feed_width_mm=table.length("feed_width") if "feed_width" in table else None,
         **edges,
         **scales,
     )

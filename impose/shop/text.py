@@ -7,11 +7,12 @@ import csv
 import io
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
 
-from impose.errors import Exit, Finding, Trouble
+from impose.errors import Exit, Finding, Severity, Trouble
+from impose.shop import codepages
 from impose.shop.headings import fold_heading
 from impose.shop.orders import MOST_TRANSFERS
 
@@ -25,6 +26,9 @@ MOST_LINES = 1_048_576
 
 _SAVE = "In the spreadsheet choose “Save as” and the type “CSV UTF-8”."
 
+_PICTURE = "Open it in an image editor and save it as PNG; orders are a CSV or an .xlsx."
+_DRAWN = "Export it as PNG, 300 pixels an inch at the printed size; orders are a CSV or an .xlsx."
+
 _FOREIGN = {
     b"PK\x03\x04": ("a spreadsheet or another packed file, not text", _SAVE),
     b"\xd0\xcf\x11\xe0": ("a spreadsheet of the old kind, not text", _SAVE),
@@ -32,9 +36,13 @@ _FOREIGN = {
         "a picture, not a table",
         "Give its size or placement on the command line, or list it in a CSV.",
     ),
-    b"%PDF": ("a PDF, not a table", "Give a CSV or PNG files."),
-    b"\xff\xd8\xff": ("a photograph in JPEG, not a table", "Give a CSV or PNG files."),
-    b"GIF8": ("a picture in GIF, not a table", "Give a CSV or PNG files."),
+    b"%PDF": ("a PDF, not a table", _DRAWN),
+    b"\xff\xd8\xff": ("a photograph in JPEG, not a table", _PICTURE),
+    b"GIF8": ("a picture in GIF, not a table", _PICTURE),
+    b"RIFF": ("a picture in WebP, or a sound, not a table", _PICTURE),
+    b"II*\0": ("a picture in TIFF, not a table", _PICTURE),
+    b"MM\0*": ("a picture in TIFF, not a table", _PICTURE),
+    b"<svg": ("a drawing in SVG, not a table", _DRAWN),
     b"{": ("JSON, not CSV", "A record of ours is for reprinting; a batch is a CSV."),
     b"<": ("a web page or XML, not CSV", "Export the orders as CSV."),
 }
@@ -92,8 +100,15 @@ class Text:
             raise _undecodable(self) from None
 
 
-def text_of(content: bytes, path: Path) -> Text:
-    """The text of a CSV: UTF-8 with or without a byte-order mark, or UTF-16 with one; else `Trouble`."""
+def text_of(content: bytes, path: Path, findings: list[Finding]) -> Text:
+    """The text of a CSV: UTF-8 with or without a byte-order mark, or UTF-16 with one; else `Trouble`.
+
+    A system's code page is read where only one makes sense of the text, which is added to `findings`.
+    """
+    if content[4:8] == b"ftyp":  # ISO base media file format: HEIC and AVIF among it
+        raise _trouble(path, "a photograph in HEIC or AVIF, or a film, not a table", _PICTURE)
+    if content.lstrip().startswith(b"<?xml") and b"<svg" in content[:2000]:
+        raise _trouble(path, *_FOREIGN[b"<svg"])
     for magic, (what, remedy) in _FOREIGN.items():
         if content.startswith(magic):
             raise _trouble(path, what, remedy)
@@ -103,7 +118,43 @@ def text_of(content: bytes, path: Path) -> Text:
         return Text(content, "utf-16", path)
     if content[:200:2].count(0) + content[1:200:2].count(0) > min(len(content), 200) // 4:
         raise _trouble(path, "UTF-16 without its byte-order mark, or no text at all", _SAVE)
-    return Text(content, "utf-8-sig", path)
+    text = Text(content, "utf-8-sig", path)
+    try:
+        for _ in text.lines():
+            pass
+    except Trouble as trouble:
+        return _by_code_page(content, path, trouble, findings)
+    return text
+
+
+def _by_code_page(content: bytes, path: Path, trouble: Trouble, findings: list[Finding]) -> Text:
+    """The text by the one code page that makes sense of it; raises `trouble`, with the readings, where none does."""
+    found = None if _is_utf8_but_for_little(content) else codepages.read_page(content)
+    if isinstance(found, codepages.Reading):
+        findings.append(_read_by(found, path))
+        return Text(found.text.encode("utf-8"), "utf-8", path)
+    if found:
+        both = " or ".join(f"{codepages.shown_words(one)} ({codepages.PAGES[one.page]})" for one in found)
+        first = trouble.findings[0]
+        raise Trouble(replace(first, what=f"{first.what}, and it may read {both}", why="Nobody can tell which."))
+    raise trouble
+
+
+def _is_utf8_but_for_little(content: bytes) -> bool:
+    """UTF-8 with a damaged place: two or more bytes that lead a letter are followed as UTF-8 wants it."""
+    return len(re.findall(rb"[\xc3-\xdf][\x80-\xbf]", content)) > len(re.findall(rb"[\x80-\xff]+", content)) / 2
+
+
+def _read_by(reading: codepages.Reading, path: Path) -> Finding:
+    words = codepages.shown_words(reading)
+    return Finding(
+        f"not UTF-8 text; read as {codepages.PAGES[reading.page]}{f', such as {words}' if words else ''}",
+        f"If a letter is wrong: {_SAVE[0].lower()}{_SAVE[1:]}",
+        Severity.NOTE if reading.sure else Severity.WARN,
+        "encoding",
+        "" if reading.sure else "Another code page would give other letters, and a wrong one is pressed.",
+        file=str(path),
+    )
 
 
 def _undecodable(text: Text) -> Trouble:

@@ -1,4 +1,4 @@
-"""A spreadsheet's own file (.xlsx, ECMA-376) to the same records that a CSV gives. Needs the extra `xlsx`.
+"""A spreadsheet's own file (.xlsx, ECMA-376) to the same records that a CSV gives.
 
 The file is a zip of XML, so its unpacked size is held to a limit before anything is unpacked, and a document type,
 which no spreadsheet writes, is refused: that is where expanding entities live.
@@ -31,7 +31,7 @@ _OPEN = "Open the file in the spreadsheet, let it calculate, and save it."
 def read_workbook(content: bytes, path: Path) -> tuple[list[Record], list[Finding]]:
     """The records of the first visible worksheet that holds anything, by row number; and what is worth knowing.
 
-    Raises `Trouble` where the file is damaged, too large, protected or no spreadsheet, or where the extra is missing.
+    Raises `Trouble` where the file is damaged, too large, protected or no spreadsheet, or where openpyxl is missing.
     """
     _guard(content, path)
     openpyxl = _library(path)
@@ -64,8 +64,8 @@ def _library(path: Path) -> Any:
     try:
         import openpyxl
     except ImportError:
-        what = "reading .xlsx needs an extra that is not installed"
-        raise _trouble(path, what, 'Run: pip install "impose[xlsx]", or save as CSV UTF-8.', Exit.USAGE) from None
+        what = "reading .xlsx needs the package openpyxl, which is not installed"
+        raise _trouble(path, what, "Run: pip install openpyxl, or save as CSV UTF-8.", Exit.USAGE) from None
     return openpyxl
 
 

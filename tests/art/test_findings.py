@@ -8,14 +8,16 @@ from __future__ import annotations
 
 import io
 from collections import Counter, deque
+from importlib.util import find_spec
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
-from PIL import Image, ImageDraw, ImageFilter, PngImagePlugin
+from PIL import Image, ImageDraw, ImageFilter, ImageFont, PngImagePlugin
 
 from art.clean_art import draw
 from impose.art.cache import Cache
@@ -350,6 +352,17 @@ def test_trimmed_art_and_full_rectangles_are_not_cut_off():
     left, top, right, bottom = whole.getbbox()
     assert not found(whole.crop((left, top, right + 80, bottom + 80)), "cut-off"), "a curve that touches is whole"
     assert not found(Image.new("RGB", (300, 200), "navy"), "cut-off")
+
+
+@pytest.mark.parametrize("words", ["E", "H", "L", "1", "I", "D", "7", "17", "M", "B"])
+def test_stems_of_letters_and_digits_are_no_straight_edges(words):
+    """A bold sans (Source Sans Black, SIL Open Font License), whose stems are straight from top to foot."""
+    folder = Path(find_spec("font_source_sans_pro").origin).parent / "files"
+    font = ImageFont.truetype(str(folder / "SourceSansPro-Black.ttf"), 400)
+    left, top, right, bottom = font.getbbox(words)
+    image = Image.new("RGBA", (right - left + 60, bottom - top + 60), (0, 0, 0, 0))
+    ImageDraw.Draw(image).text((30 - left, 30 - top), words, fill=(10, 20, 60, 255), font=font)
+    assert examined(image).facts.straight == ()
 
 
 def test_straight_dark_sides_are_facts():

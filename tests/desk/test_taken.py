@@ -256,3 +256,22 @@ def test_a_hold_without_end_is_refused(bed, hold):
     bed.turns(5)
     assert bed.refused == ["owl.png"]
     assert "hold is" in bed.why("owl.png")
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "words"),
+    [
+        # First bytes: JPEG (ITU-T T.81 B.1.1), HEIC (ISO/IEC 23008-12, brand), PDF (ISO 32000), SVG (W3C).
+        ("owl.jpg", b"\xff\xd8\xff\xe0" + bytes(200), "a JPEG photograph"),
+        ("IMG_4711.HEIC", b"\0\0\0\x18ftypheic" + bytes(200), "a HEIC photograph"),
+        ("crest.pdf", b"%PDF-1.7\n" + bytes(200), "a PDF document"),
+        ("crest.svg", b'<svg xmlns="http://www.w3.org/2000/svg"></svg>', "an SVG drawing"),
+    ],
+)
+def test_a_picture_of_another_format_is_named_with_what_to_do(bed, name, content, words):
+    bed.start()
+    bed.drop(f"left-chest/{name}", content)
+    bed.turns(200)
+    assert bed.refused == [name]
+    assert words in bed.why(name)
+    assert "PNG" in bed.why(name)

@@ -41,7 +41,7 @@ def test_findings_are_data(batch, run, tmp_path):
     assert (first["kind"], first["severity"], first["row"]) == ("very-low-resolution", "warn", 2)
     assert {"what", "why", "remedy", "file"} <= set(first)
     text = run("check", source)[1]
-    assert "rows 2, 3" in text, "the same words about two rows are one finding"
+    assert "rows 2-3" in text, "the same words about two rows are one finding"
 
 
 @pytest.mark.parametrize(

@@ -65,7 +65,16 @@ def test_a_count_that_suffices_changes_no_byte(source, run, counted, tmp_path):
 def test_too_little_paper_says_what_can_be_made_and_what_another_costs(source, run, counted, tmp_path):
     ledger, count, left = counted
     count("a4", "4")
-    code, _, err = run("sheets", source, "-p", "a4", "-o", tmp_path / "out", "--ledger", ledger)
+    own = tmp_path / "own"
+    own.mkdir()
+    command = ("sheets", source, "-p", "a4", "-o", tmp_path / "out", "--ledger", ledger, "--profiles", own)
+    err = run(*command)[2]
+    assert "no other paper in a papers.toml of the shop's own" in err, "nobody owns what only the shipped profiles know"
+    (own / "papers.toml").write_text("[a3]\ncost = 0.9\n", "utf-8")
+    (own / "printers.toml").write_text('[careful]\nfeed_width = "216 mm"\n', "utf-8")
+    assert "-p a3" not in run(*command)[2], "297 mm are wider than the printer feeds"
+    (own / "printers.toml").unlink()
+    code, _, err = run(*command)
     assert code == 4
     assert not (tmp_path / "out").exists()
     assert "takes 8 sheets of a4, but only 4 sheets are left" in err

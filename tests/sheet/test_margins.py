@@ -325,10 +325,10 @@ def test_the_largest_size_is_rounded_down():
     """On A4 with 3, 3, 3 and 14 mm edges, upright only: 204 mm of ink, and no side; 204 mm is 8.0314 in."""
     one = Wanted(400, 100, tear_of(14), 0.0, False)
     row = ordered(2, 400, None)
-    assert "a4 takes 204 mm × 51 mm" in no_room(row, one, [area(A4)], "mm").what
-    assert "a4 takes 8.031 in × 2.007 in" in no_room(row, one, [area(A4)], "in").what
+    assert "up to 204 mm × 51 mm with bare sides" in no_room(row, one, [area(A4)], "mm").what
+    assert "up to 8.031 in × 2.007 in with bare sides" in no_room(row, one, [area(A4)], "in").what
     third = Wanted(400, 300.1, tear_of(14), 0.0, False, (1.02, 1.0))
-    assert "a4 takes 200 mm × 153.05 mm" in no_room(row, third, [area(A4)], "mm").what
+    assert "up to 200 mm × 153.05 mm with bare sides" in no_room(row, third, [area(A4)], "mm").what
 
 
 def test_a_margin_is_said_to_have_no_room_only_where_that_is_true():

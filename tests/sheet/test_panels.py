@@ -190,7 +190,11 @@ def test_the_quote_counts_panels_and_shows_the_ways(run, tmp_path: Path) -> None
     (large,) = values["large"]
     assert [way["panels"] for way in large["ways"] if way["offered"]] == [2]
     assert large["most"][0]["paper"] == "iso_a4_210x297mm"
-    code, out, err = run(*arguments)
+    own = tmp_path / "own"
+    own.mkdir()
+    assert "offer it with -p" not in run(*arguments)[1], "papers of the shipped profiles are nobody's"
+    (own / "papers.toml").write_text("[a3]\ncost = 0.9\n", "utf-8")
+    code, out, err = run(*arguments, "--profiles", own)
     assert code == 4
     assert "in 2 panels, a seam shows" in out
     assert "takes at most" in out

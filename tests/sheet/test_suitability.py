@@ -50,10 +50,10 @@ def lined(width: int) -> Image.Image:
 @pytest.mark.parametrize(
     ("ppi", "kind", "severity"),
     [
-        (201, None, None),
-        (199, "low-resolution", "note"),
-        (151, "low-resolution", "note"),
-        (149, "low-resolution", "warn"),
+        (151, None, None),
+        (149, "low-resolution", "note"),
+        (121, "low-resolution", "note"),
+        (119, "low-resolution", "warn"),
         (101, "low-resolution", "warn"),
         (99, "very-low-resolution", "warn"),
     ],
@@ -173,11 +173,11 @@ def test_a_print_too_small_for_anything_needs_no_placement_to_be_told(said, widt
 
 
 def test_the_resolution_of_a_print_in_panels_is_told_of_the_whole(tmp_path):
-    """361 px of ink (20 to 380) at 150 an inch are 361 x 25.4 / 150 = 61.129 mm, rounded down."""
+    """361 px of ink (20 to 380) at 120 an inch are 361 x 25.4 / 120 = 76.41 mm."""
     disc().save(tmp_path / "d.png")
     path = tmp_path / "batch.csv"
     path.write_text("art,width\nd.png,600 mm\n", "utf-8")
     options = Options(settings={"papers": ["a3"], "printer": "borderless"}, oversize="panels", cache=False)
     (finding,) = [one for one in check([path], options).findings if one.kind == "very-low-resolution"]
     assert "at 600 mm wide" in finding.what
-    assert "at most 61.12 mm wide" in finding.remedy
+    assert "at most 76.41 mm wide" in finding.remedy

@@ -157,9 +157,9 @@ def test_damaged_parts_never_end_in_a_traceback(desk: Path, profiles: Profiles) 
             assert read == 1
 
 
-def test_without_the_extra_it_says_what_to_install(
+def test_without_the_library_it_says_what_to_install(
     desk: Path, profiles: Profiles, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = _write(desk, [HEAD, ["1", "art/owl.png", 50]])
     monkeypatch.setitem(__import__("sys").modules, "openpyxl", None)
-    assert "impose[xlsx]" in _faults(path, profiles)[0].remedy
+    assert "pip install openpyxl" in _faults(path, profiles)[0].remedy

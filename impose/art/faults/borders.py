@@ -20,6 +20,9 @@ SIDES: tuple[Side, ...] = ("left", "top", "right", "bottom")
 DARK = 128  # least tint of a dark edge
 STRAIGHT_SHARE = 0.85  # of a side's length, so that rounded corners are straight too
 LONG_SHARE = 0.5  # of the longer side: less is the stem of a letter
+DEEP_SHARE = 0.3  # of the longer side: the stems of letters are thinner
+STEM_SHARE = 0.35  # of its height: an upright bar that is no wider is an I or a 1
+SOLID_SHARE, INK_TINT = 0.8, 32  # so much of a line so deep is inked: of a black E three fifths are
 CLEAR_TINT = 64
 TOUCH_SHARE, TOUCH_PX = 0.01, 8
 DEPTH = 6  # pixels inwards, where a curve that only touches the canvas has grown wide
@@ -59,7 +62,32 @@ def straight_edges(frame: Frame, ink: PixelBox) -> tuple[Side, ...]:
         for side, strip in zip(SIDES, strips, strict=True)
         if max(strip[2] - strip[0], strip[3] - strip[1]) >= LONG_SHARE * longest
         and (_tint(frame, strip) >= DARK).mean() >= STRAIGHT_SHARE
+        and _is_solid_behind(frame, ink, side)
     )
+
+
+def _is_solid_behind(frame: Frame, ink: PixelBox, side: Side) -> bool:
+    """Whether a straight side is that of an area: ink lies further in as well, where a stem or a frame has ended.
+
+    An upright bar may be a letter or a digit, so it has to be wider than a stem is; one that lies is none of both.
+    """
+    left, top, right, bottom = ink
+    upright = side in ("left", "right")
+    across = right - left if upright else bottom - top
+    depth = int(DEEP_SHARE * max(right - left, bottom - top))
+    if depth >= across:
+        if upright:
+            return False
+        depth = across // 2
+    if not upright and right - left < STEM_SHARE * (bottom - top):
+        return False
+    line = {
+        "left": (left + depth, top, left + depth + 1, bottom),
+        "right": (right - depth - 1, top, right - depth, bottom),
+        "top": (left, top + depth, right, top + depth + 1),
+        "bottom": (left, bottom - depth - 1, right, bottom - depth),
+    }[side]
+    return bool((_tint(frame, line) >= INK_TINT).mean() >= SOLID_SHARE)
 
 
 def cut_sides(frame: Frame, ink: PixelBox) -> tuple[Side, ...]:

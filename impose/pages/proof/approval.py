@@ -1,25 +1,31 @@
 """`approval/<order>.html`: what one customer is asked to agree to, and nothing of anyone else.
 
-Artwork as it will be worn, at its stated size against a scale, the names large, because a wrong letter is the fault
+Each garment that looks different drawn once with its prints in place, a list of who gets it, every picture at its size
+against a scale, boxes to tick, and an answer to send back. The names stand large, because a wrong letter is the fault
 that no press can mend. No paper, no cost, no sheet, no other order.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from pathlib import PurePosixPath
+from pathlib import Path, PurePosixPath
 from typing import Any
 
-from impose.pages.proof.contents import Lot, Order, orders_of
+from impose.pages.pdf.fonts import ShippedFonts
+from impose.pages.proof.answering import SCRIPT, answer_section
+from impose.pages.proof.attached import write_approval
+from impose.pages.proof.contents import Order, orders_of
 from impose.pages.proof.filenames import file_names
-from impose.pages.proof.markup import Markup, join, name, number, page, tag
+from impose.pages.proof.garments import garment_drawing
+from impose.pages.proof.looks import Look, Print, Size, looks_by_order, order_code
+from impose.pages.proof.markup import Markup, name, number, page, tag
 from impose.pages.proof.proof import Proof
-from impose.pages.proof.small import key_of
+from impose.pages.proof.roster import roster
 from impose.pages.proof.style import APPROVAL_STYLE
-from impose.sheet.cleaning import clean
-from impose.sheet.transfer import garment_words
+from impose.sheet.lettering import Lettering
+from impose.sheet.pressing import Step
 from impose.shop.orders import Batch, Row
-from impose.units import MM_PER_INCH
+from impose.units import MM_PER_INCH, show_length
 
 FOLDER = "approval"
 _FOOT_MM = 14.0  # room under the picture for the scale
@@ -28,12 +34,6 @@ _SCALES = {
     "in": tuple((inches * MM_PER_INCH, f"{inches:g} in") for inches in (4, 2, 1, 0.5, 0.25)),
 }
 _READS = {"left": "reads from the cuff up", "right": "reads from the shoulder down"}
-_CHECKS = (
-    "Every name and word is spelt as it should be.",
-    "The right picture is on the right garment, in the right place.",
-    "The size is right. Hold a ruler to the garment.",
-    "Colours: cloth does not glow like a screen, and white is not printed; it stays the colour of the cloth.",
-)
 
 
 def approval_files(batch: Batch) -> list[dict[str, Any]]:
@@ -50,16 +50,37 @@ def approval_files(batch: Batch) -> list[dict[str, Any]]:
 
 def approval_pages(proof: Proof, orders: Sequence[Order] | None = None) -> Iterator[tuple[str, bytes]]:
     """Each order's page with its file name below the output folder; `orders` as of `proof_page`."""
+    looks = looks_by_order(proof.batch.rows, proof.layout, proof.profiles)
     files = {(one["order"], one["row"] if not one["order"] else 0): one["file"] for one in approval_files(proof.batch)}
     for order in orders_of(proof.layout, proof.record) if orders is None else orders:
-        yield files[(order.name, 0 if order.name else order.lots[0].row.row)], _page(proof, order)
+        yield (
+            files[(order.name, 0 if order.name else order.lots[0].row.row)],
+            _page(proof, order, looks[order.lots[0].row.order_key]),
+        )
 
 
-def _page(proof: Proof, order: Order) -> bytes:
-    prints = _prints(order)
+def approval_attachments(proof: Proof, orders: Sequence[Order], folder: Path) -> None:
+    """Write each order's page once more as a PDF beside it, to be attached to a message."""
+    looks = looks_by_order(proof.batch.rows, proof.layout, proof.profiles)
+    files = {(one["order"], one["row"] if not one["order"] else 0): one["file"] for one in approval_files(proof.batch)}
+    lettering = Lettering(ShippedFonts())
+    for order in orders:
+        key = order.lots[0].row.order_key
+        path = (folder / files[key]).with_suffix(".pdf")
+        write_approval(path, proof, order.title, _reference(proof, looks[key]), looks[key], lettering)
+
+
+def _reference(proof: Proof, looks: Sequence[Look]) -> str:
+    """What names exactly this page: the batch's code, and one of all that is shown."""
+    return f"{proof.layout.code}-{order_code(looks)}"
+
+
+def _page(proof: Proof, order: Order, looks: Sequence[Look]) -> bytes:
+    reference = _reference(proof, looks)
+    pictures = _pictures(looks)
     body = tag(
         "main",
-        tag("p", f"For your approval · reference {proof.layout.code}", class_="quiet"),
+        tag("p", f"For your approval · reference {reference}", class_="quiet"),
         tag("h1", name(order.title)),
         tag(
             "p",
@@ -67,50 +88,90 @@ def _page(proof: Proof, order: Order) -> bytes:
             "is what will be pressed, and a print that is pressed cannot be taken off again.",
             class_="lead",
         ),
-        _store(proof, prints),
-        [_print(proof, lots, number) for number, lots in enumerate(prints, 1)],
-        _sign(),
+        _store(proof, looks),
+        [_look(proof, look, number) for number, look in enumerate(looks, 1)],
+        tag("h2", "The pictures at their size", class_="apart") if pictures else None,
+        [_picture(proof, one, sizes) for one, sizes in pictures],
+        answer_section(reference, order.title),
     )
-    return page(f"For approval: {order.title}", APPROVAL_STYLE, body)
+    return page(f"For approval: {order.title}", APPROVAL_STYLE, body, script=SCRIPT)
 
 
-def _store(proof: Proof, prints: Sequence[Sequence[Lot]]) -> Markup:
+def _store(proof: Proof, looks: Sequence[Look]) -> Markup:
     """Each picture once, one unit square, however many sizes it is shown at."""
     images = {}
-    for lots in prints:
-        picture = lots[0].piece.picture
-        uri = proof.gallery.as_worn(picture).uri
+    prints = (one for look in looks for garment in look.garments for one in garment.prints)
+    for step in (step for one in prints for step in one.steps):
+        picture = step.transfer.piece.picture
         ident = proof.gallery.name(picture)
-        images[ident] = tag("image", id=ident, width=1, height=1, preserveAspectRatio="none", href=uri)
+        if ident not in images:
+            uri = proof.gallery.as_worn(picture).uri
+            images[ident] = tag("image", id=ident, width=1, height=1, preserveAspectRatio="none", href=uri)
     defs = tag("defs", images.values())
     return tag("svg", defs, class_="store", width=0, height=0, aria_hidden="true", focusable="false")
 
 
-def _prints(order: Order) -> list[list[Lot]]:
-    """Lots that are the same print at the same place and size together, so that a team's crest is shown once."""
-    together: dict[tuple[object, ...], list[Lot]] = {}
-    for lot in order.lots:
-        piece = lot.piece
-        size = (round(piece.ink_w_mm, 2), round(piece.ink_h_mm, 2))
-        key = (key_of(piece.picture), size, lot.row.placement, piece.up, lot.row.art)
-        together.setdefault(key, []).append(lot)
-    return list(together.values())
-
-
-def _print(proof: Proof, lots: Sequence[Lot], number: int) -> Markup:
-    piece, row = lots[0].piece, lots[0].row
-    place = (row.placement or "").replace("-", " ")
-    heading = f"{number}. {place[:1].upper()}{place[1:]}" if place else f"{number}. Print"
-    facts = [proof.size(piece.ink_w_mm, piece.ink_h_mm)]
-    if piece.up in _READS:
-        facts.append(_READS[piece.up])
+def _look(proof: Proof, look: Look, number: int) -> Markup:
+    """Garments that look alike: the first drawn, its prints listed, and a row for each of them."""
+    first = look.first
+    shown = [name(first.words), " for ", name(first.wearer)] if first.wearer else name(first.words)
+    drawing = garment_drawing(first.prints, proof.gallery, f"{first.words} with its prints in place, drawn to scale")
+    garments = "garment" if look.count == 1 else "garments"
+    several = len(look.garments) > 1
     return tag(
         "section",
-        tag("h2", heading),
-        tag("p", ", ".join(facts), " · ", name(_source(row)), class_="quiet"),
+        tag("h2", f"{number}. {look.count} {garments}"),
+        tag("p", "Drawn to scale: ", shown, "; the others carry the same at the same places." if several else ".",
+            class_="quiet"),
+        drawing,
+        tag("ol", [_print(proof, look, index) for index in range(len(first.prints))], class_="prints"),
+        roster(proof, look, number),
+        class_="print",
+    )  # fmt: skip
+
+
+def _print(proof: Proof, look: Look, index: int) -> Markup:
+    """One of the prints drawn: its place, its size on each garment of the look, which way it reads, what it is."""
+    one = look.first.prints[index]
+    place = f"{one.place[:1].upper()}{one.place[1:]}"
+    sizes = look.sizes(index)
+    size = proof.size(*one.size)
+    if len(sizes) > 1 and not one.row.words:
+        size = f"{proof.size(*sizes[0])} to {proof.size(*sizes[-1])}, by garment"
+    elif len(sizes) > 1:
+        size = f"{show_length(min(h for _, h in sizes), proof.units)} high, as long as the words are"
+    reads = f", {_READS[one.piece.up]}" if one.piece.up in _READS else ""
+    return tag("li", tag("b", place), f": {size}{reads} · ", name(_source(one.row)))
+
+
+def _pictures(looks: Sequence[Look]) -> list[tuple[Print, list[Size]]]:
+    """Every distinct picture at its largest size; words stand in the list of garments."""
+    found: dict[object, tuple[Print, list[Size]]] = {}
+    for look in looks:
+        for garment in look.garments:
+            for one in garment.prints:
+                if one.row.words and len(look.garments) > 1:
+                    continue
+                largest, sizes = found.setdefault(one.pictures, (one, []))
+                if one.size not in sizes:
+                    sizes.append(one.size)
+                if one.size > largest.size:
+                    found[one.pictures] = one, sizes
+    return list(found.values())
+
+
+def _picture(proof: Proof, one: Print, sizes: Sequence[Size]) -> Markup:
+    facts = " and ".join(proof.size(*size) for size in sorted(sizes)[:4])
+    more = f" and {len(sizes) - 4} more sizes" if len(sizes) > 4 else ""
+    said = "; the largest is shown" if len(sizes) > 1 else ""
+    seam = ", pressed in parts that meet in a seam" if len(one.steps) > 1 else ""
+    row = one.row
+    return tag(
+        "section",
+        tag("h3", name(_source(row))),
+        tag("p", facts, more, said, seam, class_="quiet"),
         tag("p", [tag("span", name(line)) for line in row.words.split("\n")], class_="spelt") if row.words else None,
-        tag("div", _stage(proof, lots[0]), class_="stage"),
-        tag("ul", [_wearer(lot) for lot in lots], class_="wearers", aria_label="For whom"),
+        tag("div", _stage(proof, one), class_="stage"),
         class_="print",
     )
 
@@ -122,18 +183,9 @@ def _source(row: Row) -> str:
     return PurePosixPath(row.art.replace("\\", "/")).name
 
 
-def _wearer(lot: Lot) -> Markup:
-    copies = f"{len(lot.placed)} × " if len(lot.placed) > 1 else ""
-    garment = join(copies or None, name(garment_words(lot.row)))
-    if not clean(lot.row.wearer)[0]:
-        return tag("li", tag("b", garment), tag("span", "no name given", class_="quiet"))
-    return tag("li", tag("b", name(lot.row.wearer)), garment)
-
-
-def _stage(proof: Proof, lot: Lot) -> Markup:
+def _stage(proof: Proof, one: Print) -> Markup:
     """The print in millimetres over a scale; at 100 % on paper it has its true size, if the page is wide enough."""
-    piece = lot.piece
-    w, h = piece.ink_w_mm, piece.ink_h_mm
+    w, h = one.piece.worn
     bar, words = _scale(w, proof)
     wide = max(w, bar) + 2
     high = h + _FOOT_MM + wide * 0.02
@@ -142,11 +194,7 @@ def _stage(proof: Proof, lot: Lot) -> Markup:
     return tag(
         "svg",
         tag("title", title),
-        tag(
-            "use",
-            href=f"#{proof.gallery.name(piece.picture)}",
-            transform=f"matrix({number(w)} 0 0 {number(h)} {number(left)} 1)",
-        ),
+        [_use(proof, step, left) for step in one.steps],
         tag("rect", class_="edge", x=left, y=1, width=w, height=h),
         _bar(wide, h + 6, bar, words),
         viewBox=f"0 0 {number(wide)} {number(high)}",
@@ -155,6 +203,18 @@ def _stage(proof: Proof, lot: Lot) -> Markup:
         role="img",
         aria_label=title,
     )
+
+
+def _use(proof: Proof, step: Step, left: float) -> Markup:
+    """The picture, or a panel of it at its place in the whole."""
+    piece = step.transfer.piece
+    x, y = (piece.panel.box.x, piece.panel.box.y) if piece.panel else (0.0, 0.0)
+    values = (
+        piece.ink_w_mm / piece.cloth_x, 0, 0, piece.ink_h_mm / piece.cloth_y,
+        left + x / piece.cloth_x, 1 + y / piece.cloth_y,
+    )  # fmt: skip
+    matrix = " ".join(number(value) for value in values)
+    return tag("use", href=f"#{proof.gallery.name(piece.picture)}", transform=f"matrix({matrix})")
 
 
 def _scale(width: float, proof: Proof) -> tuple[float, str]:
@@ -169,17 +229,3 @@ def _bar(wide: float, y: float, length: float, words: str) -> Markup:
     size = max(3.6, wide * 0.03)  # a large print is shown small, its scale must still be read
     text = tag("text", words, x=wide / 2, y=y + 1.8 + size, font_size=size, text_anchor="middle")
     return tag("g", tag("path", class_="rule", d=path), text)
-
-
-def _sign() -> Markup:
-    lines = ("Name", "Signature", "Date")
-    return tag(
-        "section",
-        tag("h2", "Please check and sign"),
-        tag("ul", [tag("li", tag("span", class_="box", aria_hidden="true"), tag("span", c)) for c in _CHECKS],
-            class_="checks"),
-        tag("p", "Changes, if any:"),
-        tag("div", tag("div"), tag("div"), class_="blank", aria_hidden="true"),
-        tag("div", [tag("div", line) for line in lines], class_="lines"),
-        class_="sign",
-    )  # fmt: skip

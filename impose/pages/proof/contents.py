@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
 from impose.errors import Finding, Severity
+from impose.sheet.causes import by_cause
 from impose.sheet.cleaning import clean
 from impose.sheet.layout import Layout, Placed, Sheet
 from impose.sheet.transfer import Piece, garment_words
@@ -128,11 +129,12 @@ class Said:
 
 
 def grouped(findings: Iterable[Finding]) -> list[Said]:
-    """Worst first; findings with the same words and picture are said once."""
-    together: dict[tuple[object, ...], list[Finding]] = {}
-    for one in findings:
-        key = (one.severity, one.kind, one.what, one.why, one.remedy, one.file, one.column, one.read, one.view)
-        together.setdefault(key, []).append(one)
+    """Worst first; findings of one picture and cause, or with the same words, are said once."""
+    together: dict[Hashable, list[Finding]] = {}
+    for group in by_cause(findings):
+        one = group[0]
+        words = (one.severity, one.kind, one.what, one.why, one.remedy, one.file, one.column, one.read)
+        together.setdefault(words, []).extend(group)
     rank = list(Severity)
     said = [Said(group[0], tuple(group)) for group in together.values()]
     return sorted(said, key=lambda one: rank.index(one.first.severity))

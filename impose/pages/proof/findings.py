@@ -11,11 +11,15 @@ from impose.kinds import KINDS
 from impose.pages.proof.contents import Order, Said, ranges
 from impose.pages.proof.drawing import spot_picture
 from impose.pages.proof.markup import Content, Markup, data_uri, join, name, tag
+from impose.pages.proof.small import crop_as_worn, packed
 from impose.pages.proof.subject import WORDS, Proof, links
 from impose.sheet.layout import Placed
 from impose.units import Box, show_length
 
 Numbered = tuple[int, Said]
+
+CROP_MM = 30.0
+"""Of a print that is shown at its size beside a finding."""
 
 ROWS_MOST = 60
 """Rows, or runs of them, that are listed of one finding; the record has them all."""
@@ -114,10 +118,32 @@ def _view(proof: Proof, said: Said, where: Where) -> Markup | None:
     if one.view:
         return tag("img", src=data_uri(one.view, "image/png"), alt=f"Close view: {one.what}")
     placed = None if one.row is None else where.prints.get(one.row)
+    if one.kind.endswith("low-resolution") and placed is not None:
+        return _at_size(placed)
     if one.mm is None or placed is None or placed.transfer.piece.panel is not None:
         return None
     left, top, right, bottom = one.mm
     return spot_picture(proof.gallery, placed, Box(left, top, right - left, bottom - top))
+
+
+def _at_size(placed: Placed) -> Markup:
+    """The middle of the print, pixel by pixel, as large as it will be: what few pixels look like needs no number.
+
+    True to size on paper at 100 %; on a screen as nearly as the browser knows its millimetres.
+    """
+    piece = placed.transfer.piece
+    wide, high = piece.picture.ink[2] - piece.picture.ink[0], piece.picture.ink[3] - piece.picture.ink[1]
+    per_mm = wide / piece.ink_w_mm
+    across, down = (max(1, min(side, round(CROP_MM * per_mm))) for side in (wide, high))
+    left, top = (wide - across) // 2, (high - down) // 2
+    small = packed(crop_as_worn(piece.picture, (left, top, left + across, top + down)))
+    caption = f"The middle {CROP_MM:g} mm at print size"
+    image = tag("image", href=small.uri, width=across, height=down, preserveAspectRatio="none")
+    drawing = tag(
+        "svg", image, viewBox=f"0 0 {across} {down}", width=f"{across / per_mm:.2f}mm",
+        height=f"{down / per_mm:.2f}mm", aria_hidden="true", focusable="false",
+    )  # fmt: skip
+    return tag("figure", drawing, tag("figcaption", caption, class_="quiet small"), class_="crop")
 
 
 def _places(proof: Proof, said: Said, ids: Mapping[int, list[str]]) -> Markup:

@@ -38,7 +38,7 @@ def legend() -> Markup:
         ),
         (
             tag("span", "ppi", class_="number"),
-            "Pixels of the artwork to an inch of print. Under 150, edges may print soft or in steps.",
+            "Pixels of the artwork to an inch of print. Under 120, edges print soft or in steps.",
         ),
     ]
     return tag(

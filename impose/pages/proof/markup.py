@@ -94,14 +94,20 @@ def data_uri(content: bytes, media: str) -> Markup:
     return Markup(f"data:{media};base64,{base64.b64encode(content).decode('ascii')}")
 
 
-def page(title: str, style: str, body: Content, description: str = "") -> bytes:
-    """A whole HTML document that can fetch nothing and run nothing.
+def _digest(text: str) -> str:
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode('ascii')}'"
 
-    Its content security policy (W3C CSP Level 3) allows pictures that stand in the page itself and the one style
-    sheet whose hash it names; everything else, scripts above all, is off.
+
+def page(title: str, style: str, body: Content, description: str = "", script: str = "") -> bytes:
+    """A whole HTML document that can fetch nothing, and run nothing but the one `script` of ours, if it has one.
+
+    Its content security policy (W3C CSP Level 3) allows pictures that stand in the page itself and the style sheet and
+    the script whose hashes it names; everything else is off.
     """
-    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode("ascii")
-    policy = f"default-src 'none'; style-src 'sha256-{digest}'; img-src data:; base-uri 'none'; form-action 'none'"
+    scripts = f" script-src {_digest(script)};" if script else ""
+    policy = (
+        f"default-src 'none'; style-src {_digest(style)};{scripts} img-src data:; base-uri 'none'; form-action 'none'"
+    )
     head = join(
         tag("meta", charset="utf-8"),
         tag("meta", http_equiv="Content-Security-Policy", content=policy),
@@ -112,5 +118,8 @@ def page(title: str, style: str, body: Content, description: str = "") -> bytes:
         tag("title", clean(title)[0]),
         Markup(f"<style>{style}</style>"),
     )
-    whole = join(Markup("<!doctype html>\n"), tag("html", tag("head", head), "\n", tag("body", body), lang="en"), "\n")
+    running = Markup(f"<script>{script}</script>") if script else None
+    whole = join(
+        Markup("<!doctype html>\n"), tag("html", tag("head", head), "\n", tag("body", body, running), lang="en"), "\n"
+    )
     return whole.encode("utf-8")

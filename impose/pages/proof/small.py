@@ -80,6 +80,27 @@ def reduced(picture: Picture, side: int) -> Image.Image:
     return soft_proof(small, picture) if picture.icc is not None else small
 
 
+def crop_as_worn(picture: Picture, box: tuple[int, int, int, int]) -> Image.Image:
+    """A part of the picture as worn, pixel by pixel; `box` is told from the ink's top left corner as worn."""
+    from PIL import Image
+
+    width = picture.ink[2] - picture.ink[0]
+    left, top, right, bottom = box
+    mode = _MODES[picture.components]
+    part = Image.new(mode, (right - left, bottom - top))
+    y = 0
+    for rows in _bands(picture, 1):
+        high = rows.shape[0]
+        if y + high > top and y < bottom:
+            band = Image.frombuffer(mode, (width, high), rows.tobytes(), "raw", mode, 0, 1)
+            part.paste(band.crop((width - right, 0, width - left, high)), (0, y - top))
+        y += high
+        if y >= bottom:
+            break
+    part = mirrored(part)
+    return soft_proof(part, picture) if picture.icc is not None else part
+
+
 def mirrored(image: Image.Image) -> Image.Image:
     """The picture turned about its upright axis: as worn from as printed, and back."""
     from PIL.Image import Transpose

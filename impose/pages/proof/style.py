@@ -113,6 +113,7 @@ padding:.9rem 1rem;display:grid;grid-template-columns:minmax(0,1fr) auto;gap:.4r
 .said li>div{color:var(--text)}
 .said svg{width:22.5rem;max-width:100%;max-height:22.5rem;align-self:start;background:#fff;border:1px solid var(--line);
 border-radius:.375rem}
+.said .crop svg,.said .items .crop svg{width:auto;max-height:none}
 .spot{fill:none;stroke:#d6006e;stroke-width:2;vector-effect:non-scaling-stroke}
 .said img{max-width:min(100%,22.5rem);height:auto;align-self:start;background:#fff;border:1px solid var(--line);
 border-radius:.25rem;image-rendering:auto}
@@ -178,21 +179,56 @@ text-align:center}
 .edge{fill:none;stroke:#8d9298;stroke-width:1px;vector-effect:non-scaling-stroke;stroke-dasharray:3 3}
 .rule{fill:none;stroke:#333;stroke-width:1px;vector-effect:non-scaling-stroke}
 .scale{fill:#333}
-.wearers{list-style:none;display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,18rem),1fr));gap:.75rem}
-.wearers li{border:1px solid var(--line);border-radius:.4rem;padding:.6rem .9rem}
-.wearers b{display:block;font-size:1.6rem;line-height:1.25;font-weight:700}
-.spelt{font-size:1.6rem;font-weight:700;line-height:1.3;margin-top:.5rem}.spelt span{display:block}
+.apart{margin-top:2.5rem}
+.faces{display:flex;flex-wrap:wrap;gap:.75rem 1.25rem;align-items:flex-end;justify-content:center;background:#eeece6;
+color:#1d1f21;border:1px solid var(--line);border-radius:.4rem;padding:1rem;margin:1rem 0}
+.faces figure{max-width:100%}.faces svg{display:block;max-width:100%;height:auto}
+.faces figcaption{text-align:center;font-size:.875rem;color:#44484d;margin-top:.3rem}
+.cloth{fill:none;stroke:#6d7278;stroke-width:1px;vector-effect:non-scaling-stroke}
+.cloth.edge{fill:#fff;stroke-width:1.6px;stroke-dasharray:none}.cloth.hidden{stroke-dasharray:3 3}
+.badge circle{fill:#1d1f21}.badge text{fill:#fff;font-weight:700;font-family:system-ui,-apple-system,"Segoe UI",Roboto,
+"Noto Sans",Arial,sans-serif}
+.prints{margin:0 0 1rem 1.4rem}.prints li{padding:.15rem 0}.prints li::marker{font-weight:700}
+.roster{border-collapse:collapse;width:100%;font-size:1rem;line-height:1.35}
+.roster caption,.hidden{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
+.roster th{font-weight:500;text-align:left;color:var(--quiet);font-size:.85rem;padding:.3rem .6rem}
+.roster td{border-top:1px solid var(--line);padding:.4rem .6rem;vertical-align:middle}
+.roster td:first-child b{font-size:1.15rem}
+.roster td:last-child,.roster th:last-child{text-align:right;width:4rem}
+.line{display:block}
+.word{display:block;max-width:9rem;max-height:2.2rem;background:#fff;border-radius:.2rem;padding:.1rem .25rem;
+border:1px solid var(--line)}
+.spelt{font-size:1.3rem;font-weight:700;line-height:1.3}.spelt span{display:block}p.spelt{font-size:1.6rem}
+input[type=checkbox]{width:1.75rem;height:1.75rem;margin:0;flex:none;accent-color:var(--link)}
+.tick{display:inline-flex;padding:.5rem;margin:-.25rem;cursor:pointer}
 .sign{margin-top:2rem;border:2px solid var(--text);border-radius:.6rem;padding:clamp(1rem,3vw,1.75rem)}
 .sign h2{margin-bottom:.6rem}
 .checks{list-style:none;display:grid;gap:.55rem;margin:.8rem 0 1.5rem}
-.checks li{display:grid;grid-template-columns:1.2rem 1fr;gap:.7rem}
-.box{width:1.1rem;height:1.1rem;border:2px solid var(--text);border-radius:.15rem;margin-top:.2rem}
-.lines{display:grid;grid-template-columns:2fr 2fr 1fr;gap:2.2rem 1.5rem;padding-top:1.6rem}
-.lines div{border-top:1px solid var(--text);padding-top:.25rem;font-size:.875rem;color:var(--quiet)}
-.blank{padding-top:1.2rem}.blank div{height:2.2rem;border-bottom:1px solid var(--line)}
-@media (max-width:36rem){.lines{grid-template-columns:1fr}}
+.sign .checks label{display:flex;gap:.8rem;align-items:flex-start;padding:.35rem 0;cursor:pointer;font-weight:400}
+.lines{display:grid;grid-template-columns:2fr 1fr;gap:1rem;margin:1rem 0}
+.sign label{display:block;font-weight:600}
+.sign textarea,.sign input[type=text]{width:100%;font:inherit;color:var(--text);background:var(--page);
+border:1px solid var(--quiet);border-radius:.35rem;padding:.55rem .7rem;margin:.25rem 0 0}
+.hand{display:none}
+.status{min-height:1.5rem;margin:.4rem 0;font-weight:600}
+.ways{display:flex;flex-wrap:wrap;gap:.6rem;margin:.25rem 0 .75rem}
+.ways :is(button,a){font:inherit;font-weight:600;min-height:2.75rem;padding:.55rem 1.1rem;border-radius:.4rem;
+border:2px solid var(--link);background:none;color:var(--link);text-decoration:none;cursor:pointer}
+.ways [hidden]{display:none}
+#copy{background:var(--link);color:var(--card)}
+@media (max-width:36rem){.lines{grid-template-columns:1fr}.roster,.roster tbody{display:block}
+.roster thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
+.roster tr{display:grid;grid-template-columns:minmax(0,1fr) minmax(0,1fr) 3rem;gap:0 .6rem;
+align-items:end;border-top:1px solid var(--line);padding:.5rem 0}
+.roster td{border:0;padding:.1rem 0;width:auto}
+.roster td:last-child{grid-column:3;grid-row:1/span 6;align-self:center;text-align:right;width:auto}
+.roster td[data-head]:nth-child(n+3):not(:last-child)::before{content:attr(data-head);display:block;font-size:.8rem;
+color:var(--quiet)}}
 @media print{body{padding:0}.print{padding:4mm 0;border:0;border-top:1px solid var(--line);border-radius:0;
-break-inside:avoid}.stage{padding:0;border:0;margin:3mm 0}.sign{break-inside:avoid}}
+break-inside:avoid}.print:has(.roster){break-inside:auto}.roster tr,.faces{break-inside:avoid}
+.stage{padding:0;border:0;margin:3mm 0}.sign{break-inside:avoid}.faces{background:none}
+.ways,.status,#text,[for=text]{display:none!important}
+.hand{display:block;border-top:1px solid;margin-top:14mm;width:60%}}
 """
 
 _HUES = (

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import re
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from conftest import draw
 from impose.pages.proof.filenames import LONGEST, file_names, slug
 from impose.run import Options, plan, produce
 from pages.proof.reading import Made, matrix, parsed
@@ -56,7 +58,7 @@ def test_no_picture_of_another_order(made: Made):
 def test_artwork_is_unmirrored_and_at_its_size(made: Made):
     root = parsed(made.approval(RED))
     stored = pictures(root)
-    stages = [svg for svg in root.all("svg") if "viewbox" in svg.attributes]
+    stages = [svg for stage in root.all("div", class_="stage") for svg in stage.all("svg")]
     transfers = {t["row"]: t for sheet in made.record["sheets"] for t in sheet["transfers"]}
     for stage, row, art in zip(stages, (2, 3), ("arrow", "stripes"), strict=True):
         ink = transfers[row]["ink_mm"]
@@ -76,7 +78,7 @@ def test_artwork_is_unmirrored_and_at_its_size(made: Made):
 def test_the_scale_is_as_long_as_it_says(made: Made):
     for order in THEIRS:
         root = parsed(made.approval(order))
-        for stage in (svg for svg in root.all("svg") if "viewbox" in svg.attributes):
+        for stage in (svg for one in root.all("div", class_="stage") for svg in one.all("svg")):
             (rule,) = stage.all("path", class_="rule")
             drawn = float(re.search(r"h([0-9.]+)", rule.attributes["d"])[1])
             said = re.fullmatch(r"([0-9.]+) mm", stage.all("text")[0].text)
@@ -85,9 +87,9 @@ def test_the_scale_is_as_long_as_it_says(made: Made):
 
 def test_names_are_headed_large_and_copies_counted(made: Made):
     root = parsed(made.approval(BLUE))
-    people = [node.text for node in root.all("ul", class_="wearers")[0].all("b")]
-    assert people == ["Đặng"]
-    assert "3 × adult S" in [node.text for node in root.all("b")]
+    rows = [[cell.text for cell in row.all("td")] for row in root.all("tr") if row.all("td")]
+    assert "Đặng" in [cells[0] for cells in rows]
+    assert "3 × adult S" in [cells[1] for cells in rows]
     assert "reads from the shoulder down" in root.text
     assert "Signature" in root.text
     assert "spelling" in root.text
@@ -133,3 +135,60 @@ def test_words_set_by_us_are_spelt_out(tmp_path):
     planned = plan([tmp_path / "b.csv"], Options(steps=5, workers=1, cache=False))
     root = parsed((produce(planned, tmp_path / "out") / "approval" / "crew.html").read_text("utf-8"))
     assert [node.text for node in root.all("p", class_="spelt")[0].all("bdi")] == ["PEÑA", "CREW 7"]
+
+
+def _delivered(tmp_path, rows, **more):
+    (tmp_path / "b.csv").write_text("\n".join(rows) + "\n", "utf-8")
+    planned = plan([tmp_path / "b.csv"], Options(steps=5, workers=1, cache=False, **more))
+    return produce(planned, tmp_path / "out", replace=(tmp_path / "out").exists())
+
+
+def test_a_print_in_panels_is_shown_whole(tmp_path):
+    """320 mm do not fit A4: two panels, each drawn at its place in the whole, which has the size ordered."""
+    draw("noise", 300, 240, 5).save(tmp_path / "sky.png")
+    rows = ["order,wearer,art,placement,garment,width", "Crew,Ines,sky.png,full-back,adult XL,320 mm"]
+    out = _delivered(tmp_path, rows, settings={"papers": ["a4"]}, oversize="panels")
+    root = parsed((out / "approval" / "crew.html").read_text("utf-8"))
+    (stage,) = root.all("div", class_="stage")
+    assert "320 mm" in root.text
+    boxes = [matrix(use) for use in stage.all("use")]
+    assert len(boxes) == 2
+    left, right = min(e for *_, e, _ in boxes), max(a + e for a, *_, e, _ in boxes)
+    assert right - left == pytest.approx(320, abs=0.2)
+
+
+def test_a_clothes_allowance_is_none_of_the_customers_business(tmp_path):
+    """100 mm ordered on cloth that shrinks are 105 mm on paper, and 100 mm to the customer."""
+    draw("ellipse", 300, 300).save(tmp_path / "owl.png")
+    own = tmp_path / "own"
+    own.mkdir()
+    (own / "garments.toml").write_text("[kinds.t-shirt]\nscale_x = 1.05\nscale_y = 1.05\n", "utf-8")
+    rows = ["order,wearer,art,placement,garment,width", "Crew,Ines,owl.png,full-front,T-shirt adult M,100 mm"]
+    out = _delivered(tmp_path, rows, profiles_dir=own)
+    record = json.loads((out / "batch.json").read_text("utf-8"))
+    assert record["sheets"][0]["transfers"][0]["ink_mm"]["w"] == pytest.approx(105)
+    root = parsed((out / "approval" / "crew.html").read_text("utf-8"))
+    assert "100 mm × 100 mm" in root.text
+    assert "105" not in root.text
+    (use,) = root.all("div", class_="stage")[0].all("use")
+    assert matrix(use)[0] == pytest.approx(100)
+
+
+def test_a_team_is_one_drawing_and_a_table(tmp_path):
+    draw("ellipse", 300, 300).save(tmp_path / "owl.png")
+    rows = ["order,wearer,art,words,placement,garment,width"]
+    for number, who in enumerate(("Ada", "Bilal", "Chidi", "Дарина"), 3):
+        rows += [f"Crew,{who},owl.png,,left-chest,adult M,", f"Crew,{who},,{who.upper()},upper-back,adult M,180 mm"]
+        rows += [f"Crew,{who},,{number},full-back,adult M,100 mm"]
+    out = _delivered(tmp_path, rows)
+    root = parsed((out / "approval" / "crew.html").read_text("utf-8"))
+    assert len(root.all("div", class_="faces")) == 1
+    table = [[cell.text for cell in row.all("td")] for row in root.all("tr") if row.all("td")]
+    assert [cells[0] for cells in table] == ["Ada", "Bilal", "Chidi", "Дарина"]
+    assert [cells[2].strip() for cells in table][3] == "ДАРИНА"
+    assert [cells[3].strip() for cells in table] == ["3", "4", "5", "6"]
+    ticks = [node for node in root.all("input") if node.attributes.get("type") == "checkbox"]
+    assert len(ticks) == 4 + 4, "one for each garment, and the four checks"
+    # Where each lies on the shirt (drops of the shipped placements): the name above the number, both on the back.
+    assert "drawn to scale" in root.text.casefold()
+    assert (out / "approval" / "crew.pdf").read_bytes().startswith(b"%PDF-")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+from urllib.parse import unquote
 
 import numpy as np
 import pypdfium2
@@ -69,3 +70,32 @@ def test_in_the_dark_paper_stays_white(made: Made, tmp_path):
     white = [(shots[s] == 255).all(axis=2) for s in ("light", "dark")]
     assert white[1].sum() > 100_000  # the sheets
     assert not (white[1] & ~white[0]).any()
+
+
+def answered(made: Made, tmp_path, ticked: bool) -> tuple[str, str]:
+    """What the page says of its boxes, and the mail that its link would open; boxes ticked and a name typed or not."""
+    html = (made.folder / "approval" / "red-team.html").read_text("utf-8")
+    if ticked:
+        html = html.replace('type="checkbox"', 'type="checkbox" checked')
+        html = html.replace('<input id="name"', '<input id="name" value="Ada Weir"')
+    page = tmp_path / "answer.html"
+    page.write_text(html, "utf-8")
+    browse(tmp_path, page, "--dump-dom")
+    dom = (tmp_path / "log").read_text("utf-8", "replace")
+    assert re.search(r'<button id="copy" type="button">', dom), "the script shows the button"
+    said = re.search(r'id="said"[^>]*>([^<]*)<', dom)[1]
+    return said, unquote(re.search(r'href="(mailto:[^"]*)"', dom)[1])
+
+
+def test_the_answer_is_put_together_from_what_is_ticked(made: Made, tmp_path):
+    """From a file, by the page's own script, with the policy in force and nothing said on the console."""
+    said, mail = answered(made, tmp_path, ticked=False)
+    assert "not ticked yet" in said
+    assert "- Every name, number and word is spelt" in mail
+    assert "Annegret" in mail
+    assert "I agree" not in mail
+    said, mail = answered(made, tmp_path, ticked=True)
+    assert said.startswith("All is ticked")
+    assert "I agree to everything shown" in mail
+    assert "Name: Ada Weir" in mail
+    assert re.search(r"Answer to approval [0-9A-Z]{4}-[0-9A-Z]{4}, Red Team", mail)

@@ -10,6 +10,7 @@ import pytest
 from impose.errors import Finding, Severity
 from impose.pages.proof.contents import HUES, grouped, ranges
 from impose.pages.proof.style import HUE_COLOURS, PROOF_STYLE
+from impose.sheet.causes import by_cause
 from pages.proof.reading import Made, parsed
 
 
@@ -88,9 +89,11 @@ def test_findings_are_told_with_place_reason_and_remedy(made: Made):
     root = parsed(made.proof)
     told = root.all("ul", class_="said")[0].text
     assert made.planned.findings
-    for finding in made.planned.findings:
+    causes = by_cause(made.planned.findings)
+    for finding in (of[0] for of in causes):
         for words in (finding.what[1:], finding.why, finding.remedy):
             assert words in told
+    for finding in made.planned.findings:
         if finding.row is not None:
             assert re.search(rf"rows? [0-9–, ]*{finding.row}", told)
 

@@ -13,6 +13,7 @@ import html5lib
 from PIL import Image
 
 import impose
+from impose.pages.proof.answering import SCRIPT
 from impose.pages.proof.markup import escape, join, tag
 from impose.run import Options, plan, produce
 from pages.proof.reading import Made, parsed
@@ -35,19 +36,24 @@ def pages(folder):
     return [folder / "proof.html", *sorted((folder / "approval").glob("*.html"))]
 
 
+def _digest(text):
+    return base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+
+
 def contained(html: str) -> None:
-    """No script, no handler, no address outside the page, and the policy that would forbid them anyway."""
+    """No script but the approval's own, no handler, no address outside the page, and the policy that forbids them."""
     root = parsed(html)
     every = root.all()
-    assert {node.tag for node in every} & {"script", "iframe", "object", "embed", "link", "base", "form", "style"} == {
-        "style"
-    }
+    scripts = [html.split("<script>", 1)[1].split("</script>", 1)[0]] if "<script>" in html else []
+    assert scripts in ([], [SCRIPT])
+    named = {node.tag for node in every} & {"script", "iframe", "object", "embed", "link", "base", "form", "style"}
+    assert named - ({"script"} if scripts else set()) == {"style"}
     for node in every:
         for name, value in node.attributes.items():
             assert not name.startswith("on")
             assert name != "style"
             if name in ("href", "src", "xlink:href"):
-                assert value.startswith(("#", "data:image/png;base64,", "data:image/jpeg;base64,"))
+                assert value.startswith(("#", "mailto:?subject=", "data:image/png;base64,", "data:image/jpeg;base64,"))
     ids = [node.attributes["id"] for node in every if "id" in node.attributes]
     assert len(ids) == len(set(ids))
     links = {n.attributes["href"][1:] for n in every if n.attributes.get("href", "").startswith("#")}
@@ -58,6 +64,8 @@ def contained(html: str) -> None:
     (style,) = root.all("style")
     digest = base64.b64encode(hashlib.sha256(style.text.encode()).digest()).decode()
     rules = dict(rule.strip().split(" ", 1) for rule in policy.split(";"))
+    running = rules.pop("script-src", None)
+    assert running == (f"'sha256-{_digest(SCRIPT)}'" if scripts else None)
     assert rules == {
         "default-src": "'none'",
         "style-src": f"'sha256-{digest}'",
@@ -139,13 +147,17 @@ def test_same_bytes_in_another_process(made: Made, tmp_path):
 
 def test_the_record_names_the_page_of_each_order(made: Made):
     record = json.loads((made.folder / "batch.json").read_text("utf-8"))
-    assert record["approval"] == [
+    pages = [{name: one[name] for name in ("order", "row", "file")} for one in record["approval"]]
+    assert pages == [
         {"order": "Red Team", "row": 2, "file": "approval/red-team.html"},
         {"order": "Blue & Söhne", "row": 4, "file": "approval/blue-sohne.html"},
         {"order": "", "row": 6, "file": "approval/row-6.html"},
     ]
     assert sorted(p.name for p in (made.folder / "approval").iterdir()) == [
         "blue-sohne.html",
+        "blue-sohne.pdf",
         "red-team.html",
+        "red-team.pdf",
         "row-6.html",
+        "row-6.pdf",
     ]

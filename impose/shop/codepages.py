@@ -1,0 +1,96 @@
+"""Text that a spreadsheet saved in the code page of its system: Windows-1250 or 1252, of which Latin-1 is a part.
+
+A byte means one letter in western Europe and another in central Europe, and a wrong letter is pressed onto a garment.
+So a page is taken where every other one gives signs within words, letters that no language of its region has together,
+or words that cannot be spoken; where two are as likely, none is taken, and both readings are told.
+
+Letters of the languages: Unicode CLDR, main exemplar characters (from memory). The tables of the code pages are
+Python's, which are those that Unicode publishes.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from itertools import groupby
+
+PAGES = {"cp1252": "Windows-1252 (western European)", "cp1250": "Windows-1250 (central European)"}
+
+_LETTERS = {
+    "cp1252": (
+        "äöüß", "àâæçéèêëîïôœùûüÿ", "æøåéó", "åäöéà", "àéèìòóù", "áéíóúüñ", "áàâãçéêíóôõú", "áàéèëïíóöüñç",
+        "áéíóúýþæöð", "áíóúýæøð", "àçéèíïóòúü", "äöüàéèß",
+    ),
+    "cp1250": (
+        "ąćęłńóśźż", "áčďéěíňóřšťúůýž", "áäčďéíĺľňóôŕšťúýž", "áéíóöőúüű", "ăâîşţ", "čćđšž", "čšž", "äöüß", "çë",
+    ),
+}  # fmt: skip
+_SIGNS = frozenset("–—‘’‚“”„…•€£§©®°±·×½¼¾²³´«»¡¿ªº\xa0")
+_VOWELS = frozenset("aeiouyæœø")
+_WORDS_SHOWN = 3
+_LETTER = r"[^\W\d_]"
+_IN_WORD = re.compile(rf"{_LETTER}[¡¿²³½¼¾§£©®±×«»´]{_LETTER}|(?<![^\W_])[¹²³¾£]+{_LETTER}|{_LETTER}[¹²³¼½¾](?![^\W_])")
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A text with the page it was read by; `sure` where no other page could be meant, `words` to look at."""
+
+    text: str
+    page: str
+    sure: bool
+    words: tuple[str, ...]
+
+
+def read_page(content: bytes) -> Reading | tuple[Reading, ...]:
+    """The one reading that makes sense; else those that are as likely as each other, or none."""
+    readings = [one for page in PAGES if (one := _read(content, page)) is not None]
+    if len({one.text for one in readings}) == 1:
+        return Reading(readings[0].text, readings[0].page, True, readings[0].words)
+    if len(readings) < 2:
+        return tuple(readings)
+    hard = [_hardness(one) for one in readings]
+    if hard[0] == hard[1]:
+        return tuple(readings)
+    best = readings[hard.index(min(hard))]
+    return Reading(best.text, best.page, False, best.words)
+
+
+def _read(content: bytes, page: str) -> Reading | None:
+    """The text by a page, if its letters are those of one of its languages and its signs stand beside words."""
+    try:
+        text = content.decode(page)
+    except UnicodeDecodeError:
+        return None
+    foreign = {c for c in text if not c.isascii()}
+    letters = {c.casefold() if c != "ß" else c for c in foreign if c.isalpha() and c not in "ªº"}
+    signs = {c for c in foreign if not c.isalpha() or c in "ªº"}
+    if not signs <= _SIGNS or not any(letters <= set(of) for of in _LETTERS[page]) or _sign_in_word(text):
+        return None
+    words = re.findall(r"[^\W\d_]+", text)
+    told = dict.fromkeys(word for word in words if not word.isascii())
+    return Reading(text, page, True, tuple(told))
+
+
+def _sign_in_word(text: str) -> bool:
+    """A sign that no word has within it or at its end: a raised figure, a fraction, a currency before letters."""
+    return _IN_WORD.search(text) is not None
+
+
+def _hardness(reading: Reading) -> int:
+    """How hard the words are to speak: letters beyond two in a row that are all vowels, or all consonants."""
+    hard = 0
+    for word in reading.words:
+        for vowels, run in groupby(word.casefold(), key=_is_vowel):
+            hard += max(0, len(list(run)) - (1 if vowels else 2))
+    return hard
+
+
+def _is_vowel(letter: str) -> bool:
+    return unicodedata.normalize("NFD", letter)[0] in _VOWELS
+
+
+def shown_words(reading: Reading) -> str:
+    """A few words that hang on the page, to be looked at."""
+    return ", ".join(f"“{word}”" for word in reading.words[:_WORDS_SHOWN])

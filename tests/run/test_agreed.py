@@ -1,0 +1,99 @@
+"""Answers of customers: noted of what was shown, found by later runs, and every later change marked."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from conftest import draw
+from impose.errors import Severity
+from impose.run import Options, check, plan, produce
+from impose.run.agreed import MARK, agreed_file, note_agreed, read_agreed
+
+HEAD = "order,wearer,art,placement,garment,copies,width"
+ROWS = ("Crew,Ada,owl.png,left-chest,adult M,1,80 mm", "Crew,Bo,owl.png,left-chest,adult L,1,80 mm")
+
+
+@pytest.fixture
+def made(tmp_path):
+    draw("ellipse", 600, 600).save(tmp_path / "owl.png")
+    source = tmp_path / "evening.csv"
+    source.write_text("\n".join([HEAD, *ROWS]) + "\n", "utf-8")
+    options = Options(steps=5, workers=1, cache=False)
+    produce(plan([source], options), tmp_path / "out")
+    return source, tmp_path / "out", options
+
+
+def _told(source, options, kind="not-agreed"):
+    return [one for one in check([source], options).findings if one.kind == kind]
+
+
+def test_an_answer_is_noted_by_the_command_and_told_by_check(made, run):
+    source, out, options = made
+    code, text, _ = run("check", out, "--agreed", "Ada Weir", "--on", "2026-11-28")
+    assert code == 0
+    assert "Crew, agreed by Ada Weir on 2026-11-28" in text
+    (note,) = _told(source, options, "agreed")
+    assert note.severity is Severity.NOTE
+    assert "Ada Weir on 2026-11-28" in note.what
+    assert not _told(source, options)
+
+
+@pytest.mark.parametrize(
+    ("rows", "row", "words"),
+    [
+        ((ROWS[0].replace("80 mm", "90 mm"), ROWS[1]), 2, "the size was 80 mm × 80 mm, now 90 mm × 90 mm"),
+        ((ROWS[0], ROWS[1].replace(",1,", ",3,")), 3, "copies were 1, now 3"),
+        ((ROWS[0], ROWS[1].replace("Bo,", "Bob,")), 3, "for Bob was not among it"),
+        ((ROWS[0],), 2, "on left chest for Bo is no longer there"),
+    ],
+)
+def test_what_changes_afterwards_is_marked_in_check_proof_and_tickets(made, rows, row, words):
+    source, out, options = made
+    note_agreed(out, "Ada", "Monday")
+    source.write_text("\n".join([HEAD, *rows]) + "\n", "utf-8")
+    told = [one for one in _told(source, options) if words in one.what]
+    assert [one.row for one in told] == [row]
+    planned = plan([source], options)
+    marks = dict(next(one for one in planned.batch.rows if one.row == row).extra)
+    assert words in marks[MARK]
+    on_sheets = [p.transfer.piece.row for sheet in planned.layout.sheets for p in sheet.placed]
+    assert any(MARK in dict(one.extra) for one in on_sheets)
+    page = (produce(planned, out, replace=True) / "proof.html").read_text("utf-8")
+    assert "ot what was agreed" in page
+
+
+def test_another_picture_under_the_same_name_is_not_what_was_agreed(made, tmp_path):
+    source, out, options = made
+    note_agreed(out, "Ada", "Monday")
+    draw("noise", 600, 600, 3).save(tmp_path / "owl.png")
+    assert all("the picture owl.png has changed" in one.what for one in _told(source, options))
+    assert len(_told(source, options)) == 2
+
+
+def test_of_several_orders_one_is_named(made, run, tmp_path):
+    source, _, options = made
+    source.write_text("\n".join([HEAD, *ROWS, ROWS[0].replace("Crew", "Band")]) + "\n", "utf-8")
+    produce(plan([source], options), tmp_path / "two")
+    code, _, err = run("check", tmp_path / "two", "--agreed", "Ada")
+    assert code == 2
+    assert "Crew, Band" in err
+    assert run("check", tmp_path / "two", "--agreed", "Ada", "--order", "Band")[0] == 0
+    assert [one.order for one in read_agreed(agreed_file(str(source), "evening"))] == ["Band"]
+
+
+@pytest.mark.parametrize("content", ["", "{", "[]", '{"format": "impose-agreed/1", "orders": [3]}'])
+def test_a_damaged_file_of_answers_is_a_warning(made, content):
+    source, _, options = made
+    agreed_file(str(source), "evening").write_text(content, "utf-8")
+    (told,) = _told(source, options)
+    assert told.severity is Severity.WARN
+    assert "cannot be read" in told.what
+
+
+def test_the_record_keeps_what_each_page_showed(made):
+    _, out, _ = made
+    (page,) = json.loads((out / "batch.json").read_text("utf-8"))["approval"]
+    assert [one["wearer"] for one in page["shows"]] == ["Ada", "Bo"]
+    assert page["shows"][0]["size_mm"] == [80.0, 80.0]
