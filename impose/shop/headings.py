@@ -13,12 +13,13 @@ from impose.units import Bare
 
 COLUMNS = (
     "order", "wearer", "art", "words", "font", "letters", "placement", "garment", "copies", "width", "height", "tear",
-    "centre", "may_turn", "accept", "note",
+    "centre", "may_turn", "accept", "note", "cloth", "cloth_colour", "kit", "name", "number",
 )  # fmt: skip
 
 _SYNONYMS = {
     "order number": "order", "order no": "order", "order id": "order", "artwork": "art", "qty": "copies",
     "quantity": "copies", "center": "centre", "notes": "note", "may turn": "may_turn",
+    "cloth colour": "cloth_colour", "cloth color": "cloth_colour", "cloth_color": "cloth_colour", "fabric": "cloth",
 }  # fmt: skip
 LENGTHS = ("width", "height", "tear", "letters")
 _UNITS: dict[str, Bare] = {
@@ -61,9 +62,9 @@ def read_headings(
                 "",
             )
         ]
-    if "art" not in names and "words" not in names:
+    if not names & {"art", "words", "kit"}:
         findings.append(_stop("there is no column art", "Add it: the path of each artwork.", file, row, "art"))
-    if not names & {"placement", "width", "height", "letters"} and not blanks_give_size:
+    if not names & {"placement", "width", "height", "letters", "kit"} and not blanks_give_size:
         findings.append(
             _stop(
                 "there is neither a placement nor a size: no column placement, width or height",
