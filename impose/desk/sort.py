@@ -12,13 +12,14 @@ from pathlib import Path
 from typing import Any
 
 from impose.desk.inbox import Inbox
-from impose.desk.names import is_png, is_table, read_name
+from impose.desk.names import is_kits, is_png, is_table, read_name
 from impose.desk.scan import Entry, Stamp
 from impose.desk.settle import Settling, long_rest
 from impose.desk.slices import STEP_S, Steps
 from impose.desk.want import (
     LIST_ALONE,
     LONE_FONT,
+    LONE_KITS,
     NEITHER,
     NO_SIZE,
     NO_TEXT,
@@ -197,9 +198,10 @@ class Sorter:
         why = entry.why or inbox.fault or ("" if is_text(entry) else NO_TEXT) or _oversize(entry)
         if not why and entry.kind == "file" and not is_png(entry.name):
             left = self.rules.patience_s - self.settling.inbox_rest(entry.inbox, now)
-            if is_font_file(entry.name) and (entry.inbox in busy or left > 0):
+            beside = is_font_file(entry.name) or is_kits(entry.name)
+            if beside and (entry.inbox in busy or left > 0):
                 return self._wait(result, entry, "waits for a CSV that names it", None if entry.inbox in busy else left)
-            why = LONE_FONT if is_font_file(entry.name) else NEITHER
+            why = LONE_KITS if is_kits(entry.name) else LONE_FONT if beside else NEITHER
         if why:
             kind = {"file": "png", "folder": "folder", "odd": "odd"}[entry.kind]
             return result.wanted.append(self._want(entry, kind, inbox, why=why))

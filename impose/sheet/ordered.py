@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from impose.sheet.piece import garment_words
+from impose.shop.cloth import Cloth
 from impose.shop.garment import Garment
 from impose.shop.orders import MOST_COPIES, Centre, Row
 
@@ -45,6 +46,9 @@ def row_values(row: Row) -> dict[str, Any]:
         **(_words(row) if row.words else {}),
         **({"accept": sorted(row.accept)} if row.accept else {}),
         **({"extra": [list(pair) for pair in row.extra]} if row.extra else {}),
+        **({"fibre": row.cloth.text} if row.cloth.text else {}),
+        **({"cloth_colour": row.cloth.colour} if row.cloth.colour else {}),
+        **({"kit": row.kit, "kit_row": row.kit_row, "name": row.name, "number": row.number} if row.kit else {}),
     }
 
 
@@ -55,7 +59,7 @@ def _words(row: Row) -> dict[str, Any]:
 
 
 def read_row(values: Mapping[str, Any]) -> Row:
-    """The row of an entry, its artwork not looked for and its garment's text not read. Raises `EntryError`.
+    """The row of an entry, its artwork not looked for, its garment's and cloth's texts not read. Raises `EntryError`.
 
     Keys that an older version did not write are taken as blank.
     """
@@ -78,6 +82,11 @@ def read_row(values: Mapping[str, Any]) -> Row:
         words=_text(values, "words", ""),
         font=_text(values, "font", ""),
         letters_mm=_letters(values),
+        cloth=Cloth(_text(values, "fibre", ""), _text(values, "cloth_colour", "")),
+        kit=_text(values, "kit", ""),
+        kit_row=_whole({"kit_row": 0, **values}, "kit_row", 10**9),
+        name=_text(values, "name", ""),
+        number=_text(values, "number", ""),
     )
 
 
