@@ -8,7 +8,8 @@ its group, since nobody measured this one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 from impose.shop.garment import Figure, Garment, Wardrobe
 from impose.shop.placement import Face, Offset, Placement
@@ -154,6 +155,27 @@ def spot_of(
     midway = placement.side != "centre" and across is None
     box = Box(centre - w / 2, top, w, h)
     return Spot(box, turned, drop, across, midway, anchor, _pad(shape, box))
+
+
+BETWEEN_MM = 25.4
+"""Between a print and the one above it on the same face (common practice, no source)."""
+
+
+def lowered(placement: Placement, spot: Spot, others: Iterable[tuple[Placement, Spot]]) -> float:
+    """By how much a print has to lie lower, because of prints on its garment and face that it belongs below."""
+    above = [other.box.bottom + BETWEEN_MM for one, other in others if one.name in placement.below]
+    return max(0.0, max(above) - spot.box.y) if above and spot.drop is not None else 0.0
+
+
+def lower(spot: Spot, by_mm: float) -> Spot:
+    """A print laid lower than is usual; its drop says how far."""
+    drop = spot.drop
+    if drop is not None:
+        down = -by_mm if drop.measured_from in ("hem seam", "cuff") else by_mm
+        source = f"{drop.source}; lowered below the print above it"
+        drop = replace(drop, usual_mm=drop.usual_mm + down, least_mm=None, most_mm=None, source=source, own=False)
+    pad = spot.pad.moved(0.0, by_mm) if spot.pad else None
+    return replace(spot, box=spot.box.moved(0.0, by_mm), drop=drop, pad=pad)
 
 
 def _pad(shape: Shape, box: Box) -> Box | None:

@@ -6,16 +6,16 @@ Prints are laid at their drawn sizes and offsets on the smallest garment of the 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from impose.errors import Finding
-from impose.sheet.faces import ZIP_MM
+from impose.sheet.faces import ZIP_MM, Spot, lowered
 from impose.sheet.pressing import lie
 from impose.sheet.transfer import Piece, garment_words
 from impose.shop.assign import assign
 from impose.shop.orders import Row
-from impose.shop.placement import Face
+from impose.shop.placement import Face, Placement
 from impose.shop.profiles import Profiles
 from impose.shop.tally import spans
 from impose.units import Box, show_length
@@ -41,11 +41,20 @@ def laid_together(pieces: Sequence[Piece], profiles: Profiles) -> list[Finding]:
     return [*_over_zip(found.values(), profiles), *_over(sorted(rows, key=lambda row: row.key), spots, profiles)]
 
 
-def _spot(piece: Piece, profiles: Profiles) -> tuple[Face, Box] | None:
-    """The face and the box of a whole print; None where its place is not known, so that it can be laid elsewhere."""
+@dataclass(frozen=True, slots=True)
+class Lying:
+    """A whole print on its face of the smallest garment."""
+
+    placement: Placement
+    face: Face
+    spot: Spot
+
+
+def _spot(piece: Piece, profiles: Profiles) -> Lying | None:
+    """Where a whole print lies; None where its place is not known, so that it can be laid elsewhere."""
     placement, shape, spot = lie(_whole(piece), profiles, smallest=True)
     known = spot.drop is not None or shape.pocket is not None
-    return (shape.face, spot.box) if placement is not None and known else None
+    return Lying(placement, shape.face, spot) if placement is not None and known else None
 
 
 def _whole(piece: Piece) -> Piece:
@@ -73,19 +82,30 @@ def _over_zip(pieces: Iterable[Piece], profiles: Profiles) -> Iterator[Finding]:
         )
 
 
-def _over(rows: Sequence[Row], spots: Mapping[Key, tuple[Face, Box]], profiles: Profiles) -> Iterator[Finding]:
+def _over(rows: Sequence[Row], spots: Mapping[Key, Lying], profiles: Profiles) -> Iterator[Finding]:
     """Each pair of rows that meets on some garment, once."""
     seen: set[tuple[Key, Key]] = set()
     for worn in assign(rows)[0]:
         here = [row for row, _ in worn.prints if row.key in spots]
+        boxes = _boxes(here, spots)
         for one, other in combinations(here, 2):
             pair = (one.key, other.key)
-            if pair in seen or spots[one.key][0] != spots[other.key][0]:
+            if pair in seen or spots[one.key].face != spots[other.key].face:
                 continue
             seen.add(pair)
-            wide, high = _common(spots[one.key][1], spots[other.key][1])
+            wide, high = _common(boxes[one.key], boxes[other.key])
             if wide > TOUCH_MM and high > TOUCH_MM:
                 yield _overlap(one, other, wide, high, profiles)
+
+
+def _boxes(rows: Sequence[Row], spots: Mapping[Key, Lying]) -> dict[Key, Box]:
+    """Where the prints of one garment lie, those lowered that belong below another."""
+    boxes = {}
+    for row in rows:
+        own = spots[row.key]
+        others = [(spots[one.key].placement, spots[one.key].spot) for one in rows if spots[one.key].face == own.face]
+        boxes[row.key] = own.spot.box.moved(0.0, lowered(own.placement, own.spot, others))
+    return boxes
 
 
 def _common(one: Box, other: Box) -> tuple[float, float]:

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from impose.sheet.faces import Shape, Spot, shape_of, spot_of
+from impose.sheet.faces import Shape, Spot, lower, lowered, shape_of, spot_of
 from impose.sheet.layout import Layout
 from impose.sheet.transfer import Piece, Transfer
 from impose.shop.assign import Worn, assign
@@ -137,9 +137,23 @@ def _turn(pair: tuple[Transfer, int]) -> tuple[int, str]:
 def _ticket(worn: Worn, found: ByCopy, profiles: Profiles) -> Ticket:
     order = profiles.settings.press_order
     pairs = [pair for row, copy in worn.prints for pair in found.get((row.key, copy), ())]
-    steps = [_step(transfer, sheet, profiles) for transfer, sheet in pairs]
+    steps = _stacked([_step(transfer, sheet, profiles) for transfer, sheet in pairs])
     steps.sort(key=lambda step: (_rank(step.setup, order), step.shape.face))
     return Ticket(worn, tuple(_heated(steps, profiles.press(profiles.settings.press))))
+
+
+def _stacked(steps: Sequence[Step]) -> list[Step]:
+    """The steps, those lowered that belong below another print of their face."""
+    placed = [(step.placement, step.spot, step.shape.face) for step in steps if step.placement is not None]
+    found = []
+    for step in steps:
+        others = [(one, spot) for one, spot, face in placed if face == step.shape.face]
+        own = [spot for one, spot in others if one is step.placement]
+        # Of a print in panels the uppermost says how far all of them go.
+        top = min(own, key=lambda spot: spot.box.y, default=step.spot)
+        by = lowered(step.placement, top, others) if step.placement is not None else 0.0
+        found.append(replace(step, spot=lower(step.spot, by)) if by else step)
+    return found
 
 
 def _rank(setup: str, order: Sequence[str]) -> tuple[int, str]:

@@ -112,6 +112,7 @@ class Placement:
     placement's own margin, if it has one; at `least_side_mm` the left and right margins stop shrinking. `face` is the
     side of the garment that lies up in the press, `side` the wearer's side of its centre line. `ways` are other ways of
     measuring it, by name, and `way` is the one that the shop uses ("" for none of them).
+    `below` are placements of the same face that it lies below where a garment carries both.
     """
 
     name: str
@@ -129,6 +130,7 @@ class Placement:
     side: Side = "centre"
     ways: Mapping[str, Way] = field(default_factory=dict)
     way: str = ""
+    below: tuple[str, ...] = ()
 
     def size_for(self, garment: Garment, wardrobe: Wardrobe) -> tuple[SizeRule, str] | None:
         """The size rule for a garment and the name it stands under, or None where no figure is known.

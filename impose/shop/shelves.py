@@ -254,6 +254,7 @@ def _placement(table: Table, wardrobe: Wardrobe) -> Placement:
         side=cast("Side", table.text("side", "centre", choices=("centre", "left", "right"))),
         ways=ways,
         way=table.text("way", "", choices=("", *ways)),
+        below=table.texts("below", ()),
     )
 
 

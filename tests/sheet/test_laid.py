@@ -9,7 +9,8 @@ import pytest
 
 from impose import files
 from impose.errors import Finding, Severity
-from impose.run import Options, check
+from impose.run import Options, check, plan
+from impose.sheet.pressing import tickets
 from impose.shop.profiles import load_profiles
 
 HEADING = "order,wearer,art,placement,garment,copies,width,height,accept"
@@ -58,6 +59,18 @@ def test_front_and_chest_stop_where_their_boxes_meet(said, front: float) -> None
         assert (one.row, one.column) == (3, "wearer")
         assert "full front (row 2)" in one.what
         assert f"{round(wide * 25.4)} mm × {round(high * 25.4)} mm" in one.what
+
+
+@pytest.mark.parametrize("garment", ["T-shirt adult M", "hoodie adult M", "polo youth M"])
+def test_a_full_back_begins_below_the_name_above_it(batch: Callable[..., Path], garment: str) -> None:
+    """Name over number is the commonest back of a team (common practice): an inch between them, nothing stops."""
+    lines = [f"A,Ada,wide.png,upper-back,{garment},1,8 in,,", f"A,Ada,a.png,full-back,{garment},1,8 in,,"]
+    made = plan([batch(lines, PICTURES, HEADING)], Options(settings={"papers": ["a3"]}, cache=False))
+    (ticket,) = tickets(made.batch.rows, made.layout, made.profiles)
+    name, number = sorted((step.spot for step in ticket.steps), key=lambda spot: spot.box.y)
+    assert name.box.h == pytest.approx(25.4)  # 8 in wide, eight times as wide as high
+    assert number.box.y - name.box.bottom == pytest.approx(25.4)
+    assert number.drop.usual_mm - name.drop.usual_mm == pytest.approx(50.8)
 
 
 def test_different_sides_never_meet(said) -> None:
