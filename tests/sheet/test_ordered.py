@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from impose.sheet.ordered import LEFT_OUT, EntryError, read_row, row_values
+from impose.shop.cloth import Cloth
 from impose.shop.garment import Garment
 from impose.shop.orders import Row
 from impose.shop.placement import tear_of
@@ -33,6 +34,11 @@ FULL = Row(
     words="A\nB",
     font="outlined 40 mm",
     fitted=True,
+    cloth=Cloth("80% polyester 20% cotton", "white"),
+    kit="rowers",
+    kit_row=4,
+    name="A",
+    number="07",
 )
 BLANK = Row(2, "", "", "a.png", Path("a.png"), None, Garment("t-shirt", "adult", "", ""), 1, None, None)
 
