@@ -57,12 +57,12 @@ def _unknown(cloth: Cloth, profiles: Profiles) -> Iterator[Finding]:
         words = " ".join(cloth.unknown)
         what = f"“{words}” is not a fibre on file, so nobody knows whether it holds the dye"
         remedy = f"Read the garment's label and write what it says; known are {fibres}."
-        yield _warn(what, remedy, "cloth-unknown", "cloth", cloth.text)
+        yield _caution(what, remedy, "cloth-unknown", "cloth", cloth.text)
     if cloth.unknown_colour:
         words = " ".join(cloth.unknown_colour)
         what = f"“{words}” is not a colour of cloth on file; taken as white"
         remedy = "Write white, light or dark, or add the word to [shades] in a garments.toml of your own."
-        yield _warn(what, remedy, "cloth-unknown", "cloth_colour", cloth.colour)
+        yield _caution(what, remedy, "cloth-unknown", "cloth_colour", cloth.colour)
 
 
 def _fibres(cloth: Cloth, profiles: Profiles) -> Iterator[Finding]:
@@ -89,7 +89,7 @@ def _fibres(cloth: Cloth, profiles: Profiles) -> Iterator[Finding]:
             "paler than on paper and looks washed out after the first wash"
         )
         remedy = "Test on a piece of the same cloth, and show the customer; accept cloth-blend if that is agreed."
-        yield _warn(what, remedy, "cloth-blend", "cloth", cloth.text)
+        yield _caution(what, remedy, "cloth-blend", "cloth", cloth.text)
 
 
 _WASHES = "Only polyester takes the dye up; what lies on other fibres washes out."
@@ -122,7 +122,7 @@ def _ground(row: Row, profiles: Profiles) -> Iterator[Finding]:
     elif shade == "light":
         what = f"the cloth{where} is not white (“{row.cloth.colour}”): every colour of the picture mixes with it"
         remedy = "Press a test on it and show the customer; accept light-cloth if that is agreed."
-        yield _warn(what, remedy, "light-cloth", "cloth_colour", row.cloth.colour)
+        yield _caution(what, remedy, "light-cloth", "cloth_colour", row.cloth.colour)
 
 
 def _dyed(cloth: Cloth) -> Iterator[Finding]:
@@ -139,7 +139,7 @@ def _dyed(cloth: Cloth) -> Iterator[Finding]:
         )
 
 
-def _warn(what: str, remedy: str, kind: str, column: str, read: str) -> Finding:
+def _caution(what: str, remedy: str, kind: str, column: str, read: str) -> Finding:
     return Finding(what, remedy, Severity.WARN, kind, column=column, read=read)
 
 
