@@ -19,6 +19,7 @@ LEFT_OUT = {
     "path": "it is found again below the artwork's folder and held to its hash",
     "style": "it is read again from the font",
     "tear": "the margin stands at the transfer as it was made",
+    "set_mm": "the words are set again, and come out as wide as they do",
     "may_turn": "it stands at the transfer, where an option may have forbidden it to every row",
 }
 """Fields of a row that are not in its entry, and why."""
