@@ -153,6 +153,9 @@ def ink_columns(name: str) -> int:
 def test_the_names_and_the_export_are_read_without_a_warning() -> None:
     names = check([LANTERN_NIGHT / "crew-names.csv"], Options(cache=False))
     assert [f for f in names.findings if f.severity is not Severity.NOTE] == []
+    rowers = check([LANTERN_NIGHT / "rowers.csv"], Options(settings={"papers": ["13x19"]}, cache=False))
+    assert [f for f in rowers.findings if f.severity is not Severity.NOTE] == []
+    assert rowers.rows == 12
     columns = Options(cache=False, columns=LANTERN_NIGHT / "market-columns.toml")
     export = check([LANTERN_NIGHT / "market-export.csv"], columns)
     assert [f for f in export.findings if f.severity is not Severity.NOTE] == []

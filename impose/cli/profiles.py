@@ -25,6 +25,13 @@ from impose.errors import Exit
     metavar="DIR",
     help="Copy the profiles, or those of the kind, to DIR, to make them one's own; none is overwritten.",
 )
+@click.option(
+    "--enter",
+    nargs=4,
+    metavar="PLACEMENT GARMENT WHAT LENGTH",
+    help="Enter a figure of your own, such as full-back 'hoodie adult' drop 5.5in; WHAT is drop, across, width or "
+    "height. It is kept in placements.toml of --profiles.",
+)
 @click.option("--units", type=click.Choice(["mm", "in"]), help="Units shown.")
 @only("profiles_dir", "as_json")
 @click.option("-v", "--verbose", is_flag=True, help="Say where a system error came from.")
@@ -33,6 +40,7 @@ def profiles(
     kind: str | None,
     profiles_dir: Path | None,
     copy_to: Path | None,
+    enter: tuple[str, str, str, str] | None,
     units: Literal["mm", "in"] | None,
     as_json: bool,
     verbose: bool,
@@ -51,6 +59,13 @@ def profiles(
             click.echo(plain(f"left as it is: {name}"), err=True)
         return int(Exit.DONE)
     options = options_of(profiles_dir=profiles_dir, units=units)
+    if enter is not None:
+        from impose.run.figures import enter_figure
+
+        path, figure = enter_figure(enter, options)
+        told = f"{figure.placement}, {figure.garment}: {figure.what} {enter[3]}, your own figure from now on"
+        click.echo(plain(f"{told} ({path})"))
+        return int(Exit.DONE)
     shelves = catalogue(options, kind)
     if as_json:
         print_json(shelves)

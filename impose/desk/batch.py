@@ -55,10 +55,13 @@ def combine(parcels: Sequence[Parcel], name: str, profiles: Profiles, options: O
     origin: dict[int, tuple[int, int]] = {}
     rows: list[Row] = []
     findings: list[Finding] = []
+    count = 0
     for parcel, batch in batches:
-        renumbered = {}
+        renumbered: dict[int, int] = {}
         for row in batch.rows:
-            number = row.row if len(parcels) == 1 else len(rows) + 1
+            if row.row not in renumbered:
+                count += 1
+            number = renumbered.get(row.row, row.row if len(parcels) == 1 else count)
             renumbered[row.row] = number
             origin[number] = (parcel.number, row.row)
             art = row.art if len(parcels) == 1 else f"{parcel.folder.name}/{row.art}"

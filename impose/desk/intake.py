@@ -19,7 +19,11 @@ from impose.desk.sort import Sorter
 from impose.desk.want import Named, Rules, Sorted, Waiting
 from impose.desk.world import World
 from impose.ledger.drops import Wanted
+from impose.shop.kits import FILE as KITS_FILE
 from impose.shop.profiles import Profiles
+
+Mark = tuple[Stamp, Stamp | None]
+"""The state of a batch file, and of the kits beside it."""
 
 CLAIMED_TOGETHER = 64  # the ledger is synced once for all of them
 MOST_LOOKED = 512  # files read through in one turn
@@ -190,9 +194,9 @@ class Intake:
 
     def _table(self, path: Path, stamp: Stamp) -> Named | None:
         """What a batch file names; asks the maker once for each state of the file, and again where it failed."""
-        known = self._tables.get(path)
-        if known is None or known.stamp != stamp:
-            known = self._tables[path] = _Reading(stamp)
+        known, mark = self._tables.get(path), (stamp, _kits_stamp(path))
+        if known is None or known.mark != mark:
+            known = self._tables[path] = _Reading(mark)
         if known.named is None and not known.asked and self._world.clock() >= known.not_before:
             known.asked = True
             request = ReadTable(path, self._columns)
@@ -222,12 +226,21 @@ class Intake:
 class _Reading:
     """How far the reading of one state of a batch file is."""
 
-    stamp: Stamp
+    mark: Mark
     named: Named | None = None
     asked: bool = False
     deaths: int = 0
     wait: float = FIRST_WAIT_S / 2
     not_before: float = float("-inf")
+
+
+def _kits_stamp(path: Path) -> Stamp | None:
+    """Size and time of the kits beside a batch file, which name artwork of their own; None where there are none."""
+    try:
+        facts = path.with_name(KITS_FILE).lstat()
+    except OSError:
+        return None
+    return facts.st_size, facts.st_mtime_ns
 
 
 def make_inboxes(places: Places, names: list[str]) -> None:

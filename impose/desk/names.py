@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from impose.errors import Exit, Finding, Trouble
 from impose.files import is_reserved
 from impose.shop.grid import TABLES
+from impose.shop.kits import FILE as KITS_FILE
 from impose.shop.orders import Blanks
 from impose.units import LengthError, parse_length
 
@@ -44,7 +45,12 @@ def is_png(name: str) -> bool:
 
 def is_table(name: str) -> bool:
     """Whether a name is a batch CSV's."""
-    return name.casefold().endswith(TABLES)
+    return name.casefold().endswith(TABLES) and not is_kits(name)
+
+
+def is_kits(name: str) -> bool:
+    """Whether a name is that of the kits beside a batch CSV, which are no batch of their own."""
+    return name.rpartition("/")[2].casefold() == KITS_FILE
 
 
 @dataclass(frozen=True, slots=True)

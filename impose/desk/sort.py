@@ -13,13 +13,14 @@ from typing import Any
 
 from impose.desk.foreign import foreign_fault
 from impose.desk.inbox import Inbox
-from impose.desk.names import is_png, is_table, read_name
+from impose.desk.names import is_kits, is_png, is_table, read_name
 from impose.desk.scan import Entry, Stamp
 from impose.desk.settle import Settling, long_rest
 from impose.desk.slices import STEP_S, Steps
 from impose.desk.want import (
     LIST_ALONE,
     LONE_FONT,
+    LONE_KITS,
     NO_SIZE,
     NO_TEXT,
     ReadTable,
@@ -197,9 +198,11 @@ class Sorter:
         why = entry.why or inbox.fault or ("" if is_text(entry) else NO_TEXT) or _oversize(entry)
         if not why and entry.kind == "file" and not is_png(entry.name):
             left = self.rules.patience_s - self.settling.inbox_rest(entry.inbox, now)
-            if is_font_file(entry.name) and (entry.inbox in busy or left > 0):
+            beside = is_font_file(entry.name) or is_kits(entry.name)
+            if beside and (entry.inbox in busy or left > 0):
                 return self._wait(result, entry, "waits for a CSV that names it", None if entry.inbox in busy else left)
-            why = LONE_FONT if is_font_file(entry.name) else foreign_fault(self.root / entry.path)
+            lone = LONE_KITS if is_kits(entry.name) else LONE_FONT
+            why = lone if beside else foreign_fault(self.root / entry.path)
         if why:
             kind = {"file": "png", "folder": "folder", "odd": "odd"}[entry.kind]
             return result.wanted.append(self._want(entry, kind, inbox, why=why))

@@ -21,6 +21,8 @@ NEITHER = "It is neither a PNG nor a batch file (CSV). Save the artwork as PNG; 
 
 LONE_FONT = "It is a font, and no batch file names it. Drop it together with the CSV, best both in one folder."
 
+LONE_KITS = "It holds kits, and no batch file names one. Drop it together with the CSV, best both in one folder."
+
 LIST_ALONE = (
     "It holds a list of spoiled prints (reprint.csv) and other files. What is to be printed again is taken from the "
     "desk's own deliveries: drop the list alone."

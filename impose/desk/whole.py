@@ -16,6 +16,7 @@ from typing import Any, BinaryIO
 
 from impose.art.foreign import not_png
 from impose.art.png import AGAIN, SIGNATURE
+from impose.desk.names import is_kits
 from impose.desk.slices import SLICE, Steps
 from impose.errors import Finding
 from impose.files import open_plain
@@ -31,13 +32,13 @@ _MANY = 1_000  # chunks walked in one step
 def whole_fault(path: Path) -> Steps[str]:
     """Why a PNG is not whole, in words; "" if it is. Raises `OSError` where it cannot be read.
 
-    A font is opened by the maker alone: its format does not say where it ends.
+    A font is opened by the maker alone, and so are kits: their formats do not say where they end.
     """
     with open_plain(path) as file:
         size = os.fstat(file.fileno()).st_size
         if size > LARGEST:
             return f"The file is {TOO_LARGE}"
-        if is_font_file(path.name):
+        if is_font_file(path.name) or is_kits(path.name):
             return ""
         head = file.read(64)
         if not head.startswith(SIGNATURE):

@@ -103,7 +103,12 @@ def _judged(
 
 
 def _at_row(batch: Batch, row: Row, findings: Iterable[Finding]) -> Iterable[Finding]:
-    """The picture's findings as the row's own: file, row, column and what stands there."""
+    """The picture's findings as the row's own: file, row, column and what stands there.
+
+    That white stays cloth is worth saying only where the cloth is not white.
+    """
+    if row.cloth.shade == "white":
+        findings = [finding for finding in findings if finding.kind != "white-inside"]
     if row.words:
         return [replace(f, file=batch.source, row=row.row, column="font", read=row.font or None) for f in findings]
     return [replace(f, file=batch.source, row=row.row, column="art", read=row.art) for f in findings]

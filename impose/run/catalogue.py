@@ -147,7 +147,8 @@ def _drop(placement: Placement, garment: str, profiles: Profiles) -> str:
     if offset is None:
         return "place: measure"
     usual = show_length(offset.usual_mm, profiles.settings.units)
-    return f"{offset.measured_to} {usual} from {offset.measured_from}"
+    own = ", your own figure" if offset.own else ""
+    return f"{offset.measured_to} {usual} from {offset.measured_from}{own}"
 
 
 def _presses(profiles: Profiles) -> Rows:

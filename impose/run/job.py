@@ -68,6 +68,7 @@ def read(sources: Sequence[Path], profiles: Profiles, options: Options) -> Batch
 
     for path in (*sources, *([options.art_root] if options.art_root else [])):
         files.refuse_nameless(path)
+    sources = [_orders_in(path) for path in sources] if len(sources) == 1 else sources
     if len(sources) == 1 and sources[0].suffix.lower() != ".png" and not sources[0].is_dir():
         return shop.read_batch(
             sources[0],
@@ -83,3 +84,12 @@ def read(sources: Sequence[Path], profiles: Profiles, options: Options) -> Batch
         what = "--columns is given, but no batch file whose columns it could explain"
         raise Trouble(Finding(what, "Give a CSV or .xlsx, or leave --columns out.", exit=Exit.USAGE))
     return shop.batch_of_files(sources, profiles, options.art_root, options.blanks)
+
+
+ORDERS = "orders.csv"
+
+
+def _orders_in(path: Path) -> Path:
+    """The batch file of that name in a folder, which then stands for it; else the path itself."""
+    inside = path / ORDERS
+    return inside if path.is_dir() and inside.is_file() else path

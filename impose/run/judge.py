@@ -36,6 +36,27 @@ def without_stopped(
     return without_orders(replace(batch, findings=rest), {row for one in stopped for row in one.rows}, stopped)
 
 
+def agreed_stops(findings: Iterable[Finding], batch: Batch, options: Options) -> list[Finding]:
+    """The findings; a refusal of a kind that may be agreed to is a warning where all its rows agree to it."""
+    accepted = _accepted(batch, options)
+    return [
+        replace(one, severity=Severity.WARN)
+        if one.severity is Severity.STOP
+        and one.kind in ACCEPTABLE
+        and all(_agreed(one, accepted.get(row, options.accept)) for row in one.rows)
+        else one
+        for one in findings
+    ]
+
+
+def _accepted(batch: Batch, options: Options) -> dict[int, frozenset[str]]:
+    """What each row agrees to; a row of the batch may be several prints, by its kit."""
+    accepted: dict[int, frozenset[str]] = {}
+    for row in batch.rows:
+        accepted[row.row] = accepted.get(row.row, options.accept) | row.accept
+    return accepted
+
+
 def weighed(
     findings: Iterable[Finding], batch: Batch, options: Options, stops: Collection[str] = ()
 ) -> list[tuple[Finding, Severity]]:
@@ -43,7 +64,7 @@ def weighed(
 
     What is said of rows that have left the batch stops nothing.
     """
-    accepted = {row.row: row.accept | options.accept for row in batch.rows}
+    accepted = _accepted(batch, options)
     judged = []
     for finding in findings:
         one = finding if finding.file else replace(finding, file=batch.source)

@@ -13,11 +13,13 @@ from impose.errors import Finding, Severity, Trouble, raise_stops
 from impose.nest import Nesting, Rectangle, Sheet, Stock, nest
 from impose.run.conversion import Chosen
 from impose.run.job import Job
-from impose.run.judge import without_stopped
+from impose.run.judge import agreed_stops, without_stopped
 from impose.run.options import Options, Progress
 from impose.run.shortage import StockTrouble, paper_taken
 from impose.run.straight import Straight, straight_price
 from impose.sheet.bill import Alone, Charge
+from impose.sheet.cloth import cloth_findings
+from impose.sheet.laid import laid_together
 from impose.sheet.margins import PrintArea, print_area
 from impose.sheet.money import sheet_cost, to_millionths
 from impose.sheet.record import Fewest
@@ -206,6 +208,8 @@ def pieces_on(
     while True:
         of_rows = [pictures[row.path] for row in batch.rows]
         pieces, findings, slack = make_pieces(batch.rows, of_rows, sizing)
+        laid = [*laid_together(pieces, profiles), *cloth_findings(batch.rows, profiles)]
+        findings += agreed_stops(laid, batch, options)
         stops = [finding for finding in findings if finding.severity is Severity.STOP]
         if not stops:
             _countable(pieces, batch)

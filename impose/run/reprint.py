@@ -128,13 +128,13 @@ def _begin(
     rows = rows_of(wanted, root, profiles, str(source.path))
     orders = {row.order_key for row in rows.values()}
     others = rows_of(printed.transfers, root, profiles, str(source.path), look=False)
-    rest = tuple(row for row in others.values() if row.order_key in orders and row.row not in rows)
+    rest = tuple(row for row in others.values() if row.order_key in orders and row.key not in rows)
     output = _as_then(chosen_output(profiles, printer), printed, profiles)
     findings = _other_colours(printed, output)
     batch = Batch(printed.batch, str(source.path), root, tuple(rows.values()), tuple(findings))
     pictures, batch = prepare_artwork(batch, profiles, options, progress, None if output is None else output.output)
     # Rows of the same orders come along, so that the tickets lay every print on the garment it was for.
-    everyone = sorted((*batch.rows, *rest), key=lambda row: row.row)
+    everyone = sorted((*batch.rows, *rest), key=lambda row: row.key)
     return Job(profiles, papers, printer, replace(batch, rows=tuple(everyone)), pictures, output)
 
 
@@ -188,12 +188,12 @@ def _made(
     take_new: bool,
     findings: Sequence[Finding],
 ) -> Made:
-    rows = {row.row: row for row in job.batch.rows}
-    pieces: dict[tuple[int, int], Piece] = {}
+    rows = {row.key: row for row in job.batch.rows}
+    pieces: dict[tuple[tuple[int, int], int], Piece] = {}
     said = list(findings)
     for one in wanted:
         if _key(one) not in pieces:
-            pieces[_key(one)] = _piece(one, rows[one.row], job.pictures[rows[one.row].path], take_new, said)
+            pieces[_key(one)] = _piece(one, rows[one.key], job.pictures[rows[one.key].path], take_new, said)
     slack = min(piece.sides.slack_mm for piece in pieces.values())
     said += [
         _no_room(piece, areas) for piece in pieces.values() if not any(_takes(area, piece, slack) for area in areas)
@@ -274,9 +274,9 @@ def _changed(one: PrintedTransfer, row: Row, picture: Picture, take_new: bool) -
     return Finding(what, remedy, severity, "art-changed", row=row.row, column=column, read=read or None)
 
 
-def _key(one: PrintedTransfer) -> tuple[int, int]:
+def _key(one: PrintedTransfer) -> tuple[tuple[int, int], int]:
     """Copies of one row are one piece; each panel of a print that was parted is a piece of its own."""
-    return one.row, one.panel.number if one.panel else 0
+    return one.key, one.panel.number if one.panel else 0
 
 
 def _takes(area: PrintArea, piece: Piece, slack_mm: float) -> bool:

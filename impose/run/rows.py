@@ -9,6 +9,7 @@ from pathlib import Path
 from impose.errors import Exit, Finding, Trouble, raise_stops
 from impose.sheet.printed import PrintedTransfer
 from impose.shop.artpath import ArtError, ArtRoot
+from impose.shop.cloth import Cloth
 from impose.shop.orders import Row
 from impose.shop.profiles import Profiles
 from impose.shop.styles import Style, StyleError, parse_style
@@ -18,8 +19,8 @@ PLAIN = "plain"
 
 def rows_of(
     transfers: Sequence[PrintedTransfer], root: Path, profiles: Profiles, record: str, look: bool = True
-) -> dict[int, Row]:
-    """A row for each row number, its artwork found below `root` unless it need not be looked for.
+) -> dict[tuple[int, int], Row]:
+    """A row for each row of the batch and of its kits, its artwork found below `root` unless it need not be looked for.
 
     Raises `Trouble` with every fault.
     """
@@ -29,17 +30,25 @@ def rows_of(
         remedy = "Run this where the sheets were made, or name the folder with --art."
         raise Trouble(Finding(what, remedy, kind="art-missing", file=record, exit=Exit.REFUSED))
     art = ArtRoot(root)
-    rows: dict[int, Row] = {}
+    rows: dict[tuple[int, int], Row] = {}
     for one in transfers:
-        if one.row in rows:
+        if one.key in rows:
             continue
         path, style = _found(one.ordered, art, profiles, record, findings) if look else (root, None)
         row, text = one.ordered, one.ordered.garment.text
         garment = replace(profiles.wardrobe.read(text).garment, text=text)
-        row = replace(row, path=path, garment=garment, may_turn=one.may_turn, style=style)
-        rows[one.row] = row
+        cloth = _cloth(row.cloth, profiles)
+        rows[one.key] = replace(row, path=path, garment=garment, may_turn=one.may_turn, style=style, cloth=cloth)
     raise_stops(findings)
     return rows
+
+
+def _cloth(told: Cloth, profiles: Profiles) -> Cloth:
+    """The cloth read again from its words; what the lists of today do not take is left as words."""
+    try:
+        return profiles.wardrobe.cloth_words.read(told.text, told.colour)
+    except ValueError:
+        return told
 
 
 def _found(

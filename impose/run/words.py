@@ -175,7 +175,8 @@ def _unwritable(row: Row, lettering: Lettering) -> Iterator[Finding]:
         yield Finding(what, remedy, Severity.WARN, "other-typeface", row=row.row, column="words", read=row.words)
     primary = lettering.primary
     others = {c for line in lines for run in line.runs if run.face != primary.name for c in run.text if not c.isspace()}
-    if others and row.style is not None and row.style.font:
+    # The tool's own face is of no moment for a line of words; on a team's garments one of another look stands out.
+    if others and row.style is not None and (row.style.font or row.kit):
         letters = " ".join(sorted(others))
         what = f"the typeface has no {letters}, so that another one sets them"
         remedy = "Look at the proof, or name a typeface that has them."

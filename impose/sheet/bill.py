@@ -82,12 +82,12 @@ class Bill:
 
         Where rows can be laid on garments in several ways, the same copy of each makes one.
         """
-        rows = {line[0].piece.row.row: line[0].piece.row for line in self.lines}
+        rows = {line[0].piece.row.key: line[0].piece.row for line in self.lines}
         worn, _ = assign(list(rows.values()))
-        laid = {(row.row, copy): number for number, one in enumerate(worn) for row, copy in one.prints}
+        laid = {(row.key, copy): number for number, one in enumerate(worn) for row, copy in one.prints}
 
         def key(transfer: Transfer) -> Hashable:
-            return laid.get((transfer.piece.row.row, transfer.copy), _garment_key(transfer))
+            return laid.get((transfer.piece.row.key, transfer.copy), _garment_key(transfer))
 
         return self._parts(key)
 

@@ -8,7 +8,8 @@ its group, since nobody measured this one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 from impose.shop.garment import Figure, Garment, Wardrobe
 from impose.shop.placement import Face, Offset, Placement
@@ -19,9 +20,13 @@ _NECK, _FRONT_DROP, _BACK_DROP = 0.38, 0.235, 0.055
 _NAPE_DROP_MM = 40.0  # the same for words between the shoulders
 _UNKNOWN_DROP_MM = 75.0  # where a print is drawn, with a question mark, when its drop is not known
 RIB = 0.085  # of the length: the ribs of cuff and hem
+HOOD_SEAM = 0.92  # of a hood's length: where its neck seam meets the opening
 _PANEL_MM = 60.0  # cloth drawn around a print whose place on the garment is not known
 
 LONG_SLEEVED = frozenset({"long-sleeve", "sweatshirt", "hoodie"})
+ZIP_MM = 10.0  # half of what a zip with its tape takes across (common practice, no source)
+PAD_MM = 9.5  # a pad is 1/4 to 1/2 in larger than the ink all round (common practice, no source)
+
 DRAWN = ("hoodie", "sweatshirt", "polo", "long-sleeve", "t-shirt")
 
 
@@ -30,7 +35,7 @@ class Shape:
     """One face of a garment: `kind` is the drawing it takes, `width` and `length` what it measures flat.
 
     `neck` is the collar's half width; `collar_y` its seam on the centre line. `pocket` is the pocket that a print is
-    centred on, if it is.
+    centred on, if it is. `zip` says that a zip runs down the face on its centre line.
     """
 
     kind: str
@@ -42,6 +47,7 @@ class Shape:
     collar_y: float
     long_sleeves: bool
     pocket: Box | None = None
+    zip: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +55,8 @@ class Spot:
     """Where a print lies: its box, how far it is turned clockwise as seen on the face, and what is known of the place.
 
     `drop` and `across` are the offsets that it was laid by; None means that the place has to be measured, unless the
-    print is centred. `midway` says that it is drawn midway from the centre line to the sleeve seam.
+    print is centred. `midway` says that it is drawn midway from the centre line to the sleeve seam. `pad` is the pad
+    inside the garment that lifts the cloth clear of a zip, where there is one.
     """
 
     box: Box
@@ -58,6 +65,12 @@ class Spot:
     across: Offset | None
     midway: bool
     anchor_y: float
+    pad: Box | None = None
+
+    @property
+    def measured(self) -> tuple[Offset, ...]:
+        """What the presser measures, and may write down on the ticket."""
+        return tuple(one for one in (self.drop, self.across) if one is not None)
 
 
 def drawing_of(garment: Garment, wardrobe: Wardrobe) -> str:
@@ -65,10 +78,20 @@ def drawing_of(garment: Garment, wardrobe: Wardrobe) -> str:
     return next((name for name in wardrobe.lineage(garment.kind) if name in DRAWN), "t-shirt")
 
 
-def shape_of(face: Face, garment: Garment, placement: Placement | None, wardrobe: Wardrobe, around: Box) -> Shape:
-    """The face of a garment that a placement is on; `around` is the size of the print, for a face not known."""
+def shape_of(
+    face: Face,
+    garment: Garment,
+    placement: Placement | None,
+    wardrobe: Wardrobe,
+    around: Box,
+    smallest: bool = False,
+) -> Shape:
+    """The face of a garment that a placement is on; `around` is the size of the print, for a face not known.
+
+    With `smallest` it is the face of the smallest garment of its group.
+    """
     kind = drawing_of(garment, wardrobe)
-    figure = wardrobe.figure(garment.group)
+    figure = wardrobe.figure(garment.group, smallest)
     if face == "other" or figure is None:
         width, length = around.w + 2 * _PANEL_MM, around.h + 2 * _PANEL_MM
         return Shape(kind, "other", width, length, width, 0.0, 0.0, False)
@@ -80,10 +103,11 @@ def shape_of(face: Face, garment: Garment, placement: Placement | None, wardrobe
         return Shape(kind, face, width, length, figure.shoulders, 0.0, 0.0, long)
     if face == "hood":
         return Shape(kind, face, figure.shoulders * 0.56, figure.shoulders * 0.74, figure.shoulders, 0.0, 0.0, long)
+    parted = face == "front" and wardrobe.has_zip(garment.kind)
     pocket = None
     if name == "pocket":
-        pocket = pouch(figure.width, figure.length) if kind == "hoodie" else _chest_pocket(figure, drop)
-    return Shape(kind, face, figure.width, figure.length, figure.shoulders, neck, drop, long, pocket)
+        pocket = _pouch_of(figure, parted) if kind == "hoodie" else _chest_pocket(figure, drop)
+    return Shape(kind, face, figure.width, figure.length, figure.shoulders, neck, drop, long, pocket, parted)
 
 
 def _sleeve(figure: Figure, long: bool) -> tuple[float, float]:
@@ -104,6 +128,12 @@ def pouch(width: float, length: float) -> Box:
     return Box(-wide / 2, length * (1 - RIB) - high, wide, high)
 
 
+def _pouch_of(figure: Figure, parted: bool) -> Box:
+    """The front pocket; where a zip parts it, the half on the wearer's left."""
+    whole = pouch(figure.width, figure.length)
+    return Box(ZIP_MM, whole.y, whole.right - ZIP_MM, whole.h) if parted else whole
+
+
 def spot_of(
     placement: Placement | None, garment: Garment, wardrobe: Wardrobe, shape: Shape, ink_w: float, ink_h: float
 ) -> Spot:
@@ -111,23 +141,62 @@ def spot_of(
     reading = placement.reading if placement else "upright"
     turned = {"upright": 0, "shoulder-down": 90, "cuff-up": 270}[reading]
     w, h = (ink_h, ink_w) if turned else (ink_w, ink_h)
-    if placement is None or shape.face in ("other", "hood"):
+    if placement is None or shape.face == "other":
         return Spot(Box(-w / 2, (shape.length - h) / 2, w, h), turned, None, None, False, 0.0)
     if shape.pocket is not None:
         x, y = shape.pocket.centre
-        return Spot(Box(x - w / 2, y - h / 2, w, h), turned, None, None, False, shape.pocket.y)
+        box = Box(x - w / 2, y - h / 2, w, h)
+        return Spot(box, turned, None, None, False, shape.pocket.y, _pad(shape, box))
     drop, across = placement.offset_for(garment, wardrobe), placement.across_for(garment, wardrobe)
+    if shape.face == "hood" and (drop is None or across is None):
+        return Spot(Box(-w / 2, (shape.length - h) / 2, w, h), turned, None, None, False, 0.0)
     centre = _centre_x(placement, shape, across)
-    top, anchor = _top(shape, drop, h, placement.name == "upper-back")
+    top, anchor = _top(shape, drop, h, placement.name in ("upper-back", "nape"))
     midway = placement.side != "centre" and across is None
-    return Spot(Box(centre - w / 2, top, w, h), turned, drop, across, midway, anchor)
+    box = Box(centre - w / 2, top, w, h)
+    return Spot(box, turned, drop, across, midway, anchor, _pad(shape, box))
+
+
+BETWEEN_MM = 25.4
+"""Between a print and the one above it on the same face (common practice, no source)."""
+
+
+def lowered(placement: Placement, spot: Spot, others: Iterable[tuple[Placement, Spot]]) -> float:
+    """By how much a print has to lie lower, because of prints on its garment and face that it belongs below."""
+    above = [other.box.bottom + BETWEEN_MM for one, other in others if one.name in placement.below]
+    return max(0.0, max(above) - spot.box.y) if above and spot.drop is not None else 0.0
+
+
+def lower(spot: Spot, by_mm: float) -> Spot:
+    """A print laid lower than is usual; its drop says how far."""
+    drop = spot.drop
+    if drop is not None:
+        down = -by_mm if drop.measured_from in ("hem seam", "cuff") else by_mm
+        source = f"{drop.source}; lowered below the print above it"
+        drop = replace(drop, usual_mm=drop.usual_mm + down, least_mm=None, most_mm=None, source=source, own=False)
+    pad = spot.pad.moved(0.0, by_mm) if spot.pad else None
+    return replace(spot, box=spot.box.moved(0.0, by_mm), drop=drop, pad=pad)
+
+
+def _pad(shape: Shape, box: Box) -> Box | None:
+    """The pad under a print beside a zip: larger than the ink, and cut off where the zip begins."""
+    if not shape.zip:
+        return None
+    wide = box.inset(-PAD_MM, -PAD_MM, -PAD_MM, -PAD_MM)
+    if box.x >= ZIP_MM:
+        return wide.inset(max(0.0, ZIP_MM - wide.x), 0.0, 0.0, 0.0)
+    return wide.inset(0.0, 0.0, max(0.0, wide.right + ZIP_MM), 0.0) if box.right <= -ZIP_MM else wide
 
 
 def _centre_x(placement: Placement, shape: Shape, across: Offset | None) -> float:
     """The print's middle: the wearer's left is on the viewer's right in front and on the viewer's left behind."""
+    if across is not None and across.measured_from == "hood edge":
+        return across.usual_mm - shape.width / 2
     if placement.side == "centre":
         return 0.0
     away = across.usual_mm if across else shape.shoulders / 4
+    if across is not None and across.measured_from == "sleeve seam":
+        away = shape.shoulders / 2 - across.usual_mm
     rightwards = (placement.side == "left") == (shape.face == "front")
     return away if rightwards else -away
 
@@ -138,8 +207,11 @@ def _top(shape: Shape, drop: Offset | None, height: float, nape: bool) -> tuple[
         if shape.face in ("left sleeve", "right sleeve"):
             return (shape.length - height) / 2, 0.0
         return shape.collar_y + (_NAPE_DROP_MM if nape else _UNKNOWN_DROP_MM), shape.collar_y
-    upwards = drop.measured_from in ("hem seam", "cuff")
-    anchor = {"collar": shape.collar_y, "hem seam": shape.length, "cuff": shape.length}.get(drop.measured_from, 0.0)
+    on_hood = shape.face == "hood"
+    upwards = on_hood or drop.measured_from in ("hem seam", "cuff")
+    neck = shape.length * HOOD_SEAM if on_hood else shape.collar_y
+    anchors = {"collar": neck, "neck seam": neck, "hem seam": shape.length, "cuff": shape.length}
+    anchor = anchors.get(drop.measured_from, 0.0)
     at = anchor - drop.usual_mm if upwards else anchor + drop.usual_mm
     share = {"top of print": 0.0, "centre of print": 0.5, "bottom of print": 1.0}[drop.measured_to]
     return at - share * height, anchor

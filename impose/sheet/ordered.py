@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from impose.sheet.piece import garment_words
+from impose.shop.cloth import Cloth
 from impose.shop.garment import Garment
 from impose.shop.orders import MOST_COPIES, Centre, Row
 
@@ -18,6 +19,7 @@ LEFT_OUT = {
     "path": "it is found again below the artwork's folder and held to its hash",
     "style": "it is read again from the font",
     "tear": "the margin stands at the transfer as it was made",
+    "set_mm": "the words are set again, and come out as wide as they do",
     "may_turn": "it stands at the transfer, where an option may have forbidden it to every row",
 }
 """Fields of a row that are not in its entry, and why."""
@@ -45,6 +47,9 @@ def row_values(row: Row) -> dict[str, Any]:
         **(_words(row) if row.words else {}),
         **({"accept": sorted(row.accept)} if row.accept else {}),
         **({"extra": [list(pair) for pair in row.extra]} if row.extra else {}),
+        **({"fibre": row.cloth.text} if row.cloth.text else {}),
+        **({"cloth_colour": row.cloth.colour} if row.cloth.colour else {}),
+        **({"kit": row.kit, "kit_row": row.kit_row, "name": row.name, "number": row.number} if row.kit else {}),
     }
 
 
@@ -55,7 +60,7 @@ def _words(row: Row) -> dict[str, Any]:
 
 
 def read_row(values: Mapping[str, Any]) -> Row:
-    """The row of an entry, its artwork not looked for and its garment's text not read. Raises `EntryError`.
+    """The row of an entry, its artwork not looked for, its garment's and cloth's texts not read. Raises `EntryError`.
 
     Keys that an older version did not write are taken as blank.
     """
@@ -78,6 +83,11 @@ def read_row(values: Mapping[str, Any]) -> Row:
         words=_text(values, "words", ""),
         font=_text(values, "font", ""),
         letters_mm=_letters(values),
+        cloth=Cloth(_text(values, "fibre", ""), _text(values, "cloth_colour", "")),
+        kit=_text(values, "kit", ""),
+        kit_row=_whole({"kit_row": 0, **values}, "kit_row", 10**9),
+        name=_text(values, "name", ""),
+        number=_text(values, "number", ""),
     )
 
 

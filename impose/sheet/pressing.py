@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from impose.sheet.faces import Shape, Spot, shape_of, spot_of
+from impose.sheet.faces import Shape, Spot, lower, lowered, shape_of, spot_of
 from impose.sheet.layout import Layout
 from impose.sheet.transfer import Piece, Transfer
 from impose.shop.assign import Worn, assign
@@ -21,6 +21,10 @@ from impose.shop.placement import Face, Placement
 from impose.shop.press import Press
 from impose.shop.profiles import Profiles
 from impose.units import Box
+
+CopyKey = tuple[tuple[int, int], int]
+ByCopy = Mapping[CopyKey, list[tuple[Transfer, int]]]
+"""The transfers of a copy of a row, each with its sheet, by the row's key and the copy."""
 
 Fit = Literal["straight", "turned", "several"]
 
@@ -97,30 +101,30 @@ def tickets(rows: Sequence[Row], layout: Layout, profiles: Profiles) -> list[Tic
     ]
 
 
-def _garments(rows: Sequence[Row], found: Mapping[tuple[int, int], list[tuple[Transfer, int]]]) -> list[Worn]:
+def _garments(rows: Sequence[Row], found: ByCopy) -> list[Worn]:
     """The garments that have a print in the layout; what cannot be laid on garments in one way stands alone."""
-    by_line = {row.row: row for row in rows}
+    by_key = {row.key: row for row in rows}
     worn = []
     left = dict.fromkeys(found)
     for one in assign(rows)[0]:
-        prints = tuple((row, copy) for row, copy in one.prints if (row.row, copy) in found)
+        prints = tuple((row, copy) for row, copy in one.prints if (row.key, copy) in found)
         for row, copy in prints:
-            left.pop((row.row, copy), None)
+            left.pop((row.key, copy), None)
         if prints:
             worn.append(replace(one, prints=prints))
-    for line, copy in left:
-        row = by_line.get(line) or found[line, copy][0][0].piece.row
+    for key, copy in left:
+        row = by_key.get(key) or found[key, copy][0][0].piece.row
         worn.append(Worn(row.order, row.wearer, row.garment, 1, 1, ((row, copy),)))
     return worn
 
 
-def _by_copy(layout: Layout) -> dict[tuple[int, int], list[tuple[Transfer, int]]]:
+def _by_copy(layout: Layout) -> dict[CopyKey, list[tuple[Transfer, int]]]:
     """The transfers of every copy of every row, each with its sheet; panels of one print together, in order."""
-    found: dict[tuple[int, int], list[tuple[Transfer, int]]] = {}
+    found: dict[CopyKey, list[tuple[Transfer, int]]] = {}
     for sheet in layout.sheets:
         for placed in sheet.placed:
             one = placed.transfer
-            found.setdefault((one.piece.row.row, one.copy), []).append((one, sheet.number))
+            found.setdefault((one.piece.row.key, one.copy), []).append((one, sheet.number))
     return {key: sorted(value, key=_turn) for key, value in found.items()}
 
 
@@ -130,12 +134,26 @@ def _turn(pair: tuple[Transfer, int]) -> tuple[int, str]:
     return (panel.press if panel else 0, pair[0].id)
 
 
-def _ticket(worn: Worn, found: Mapping[tuple[int, int], list[tuple[Transfer, int]]], profiles: Profiles) -> Ticket:
+def _ticket(worn: Worn, found: ByCopy, profiles: Profiles) -> Ticket:
     order = profiles.settings.press_order
-    pairs = [pair for row, copy in worn.prints for pair in found.get((row.row, copy), ())]
-    steps = [_step(transfer, sheet, profiles) for transfer, sheet in pairs]
+    pairs = [pair for row, copy in worn.prints for pair in found.get((row.key, copy), ())]
+    steps = _stacked([_step(transfer, sheet, profiles) for transfer, sheet in pairs])
     steps.sort(key=lambda step: (_rank(step.setup, order), step.shape.face))
     return Ticket(worn, tuple(_heated(steps, profiles.press(profiles.settings.press))))
+
+
+def _stacked(steps: Sequence[Step]) -> list[Step]:
+    """The steps, those lowered that belong below another print of their face."""
+    placed = [(step.placement, step.spot, step.shape.face) for step in steps if step.placement is not None]
+    found = []
+    for step in steps:
+        others = [(one, spot) for one, spot, face in placed if face == step.shape.face]
+        own = [spot for one, spot in others if one is step.placement]
+        # Of a print in panels the uppermost says how far all of them go.
+        top = min(own, key=lambda spot: spot.box.y, default=step.spot)
+        by = lowered(step.placement, top, others) if step.placement is not None else 0.0
+        found.append(replace(step, spot=lower(step.spot, by)) if by else step)
+    return found
 
 
 def _rank(setup: str, order: Sequence[str]) -> tuple[int, str]:
@@ -143,18 +161,22 @@ def _rank(setup: str, order: Sequence[str]) -> tuple[int, str]:
 
 
 def _step(transfer: Transfer, sheet: int, profiles: Profiles) -> Step:
-    piece = transfer.piece
+    placement, shape, spot = lie(transfer.piece, profiles)
+    fit, pressings = _fit(profiles.press(profiles.settings.press), spot.box.w, spot.box.h)
+    return Step(transfer, sheet, placement, shape, spot, fit, pressings)
+
+
+def lie(piece: Piece, profiles: Profiles, smallest: bool = False) -> tuple[Placement | None, Shape, Spot]:
+    """The placement of a print, the face it is on and where it lies there; on the smallest of the group if asked."""
     row, wardrobe = piece.row, profiles.wardrobe
     placement = profiles.placement(row.placement) if row.placement is not None else None
     sideways = placement is not None and placement.reading != "upright"
     # Of a panel, the whole print is laid on the face, and the panel within it.
     w, h = piece.worn
     around = Box(0, 0, h, w) if sideways else Box(0, 0, w, h)
-    shape = shape_of(placement.face if placement else "other", row.garment, placement, wardrobe, around)
+    shape = shape_of(placement.face if placement else "other", row.garment, placement, wardrobe, around, smallest)
     spot = spot_of(placement, row.garment, wardrobe, shape, w, h)
-    spot = _on_crease(piece, spot) if piece.panel is None else _panel_spot(piece, spot)
-    fit, pressings = _fit(profiles.press(profiles.settings.press), spot.box.w, spot.box.h)
-    return Step(transfer, sheet, placement, shape, spot, fit, pressings)
+    return placement, shape, _on_crease(piece, spot) if piece.panel is None else _panel_spot(piece, spot)
 
 
 def _on_crease(piece: Piece, spot: Spot) -> Spot:

@@ -54,6 +54,11 @@ class PrintedTransfer:
     panel: Panel | None = None
 
     @property
+    def key(self) -> tuple[int, int]:
+        """The row of the batch, and of the kit (0 without one)."""
+        return self.ordered.key
+
+    @property
     def row(self) -> int:
         """The number of its row."""
         return self.ordered.row

@@ -7,7 +7,7 @@ worn, from the ink's top left corner.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations
 
@@ -66,11 +66,16 @@ def on_print(finding: Finding, piece: Piece) -> Finding:
 
 def with_boxes(findings: Sequence[Finding], pieces: Sequence[Piece]) -> list[Finding]:
     """All findings, those of a row with a piece placed on its print."""
-    by_row: Mapping[int, Piece] = {piece.row.row: piece for piece in pieces}
-    return [
-        on_print(finding, by_row[finding.row]) if finding.row is not None and finding.row in by_row else finding
-        for finding in findings
-    ]
+    by_row: dict[int, list[Piece]] = {}
+    for piece in pieces:
+        by_row.setdefault(piece.row.row, []).append(piece)
+    return [_placed(finding, by_row.get(finding.row or 0, [])) for finding in findings]
+
+
+def _placed(finding: Finding, pieces: Sequence[Piece]) -> Finding:
+    """A finding on the print of its row; of a kit's prints, on the one whose artwork it speaks of."""
+    meant = [piece for piece in pieces if finding.read in (piece.row.art, piece.row.words)] or pieces
+    return on_print(finding, meant[-1]) if meant else finding
 
 
 def _box_mm(piece: Piece, box: tuple[int, int, int, int]) -> tuple[float, float, float, float]:

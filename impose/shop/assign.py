@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from impose.errors import Finding
+from impose.errors import Finding, Severity
+from impose.shop.cloth import WHITE_POLYESTER, Cloth
 from impose.shop.garment import Garment
 from impose.shop.orders import Row
 from impose.shop.tally import few, spans
@@ -29,6 +30,12 @@ class Worn:
     number: int
     of: int
     prints: tuple[tuple[Row, int], ...]
+
+    @property
+    def cloth(self) -> Cloth:
+        """What it is made of: as its first row that says anything of it has it."""
+        said = (row.cloth for row, _ in self.prints if row.cloth.said)
+        return next(said, self.prints[0][0].cloth if self.prints else WHITE_POLYESTER)
 
 
 def assign(rows: Sequence[Row]) -> tuple[list[Worn], list[Finding]]:
@@ -59,7 +66,21 @@ def _groups(rows: Sequence[Row]) -> list[list[Row]]:
         order = row.order or (None if row.wearer else row.row)
         key = (order, row.wearer, text) if named else row.row
         groups.setdefault(key, []).append(row)
-    return [part for group in groups.values() for part in _parted(group)]
+    apart = [part for group in groups.values() for part in _by_kit(group)]
+    return [part for group in apart for part in _parted(group)]
+
+
+def _by_kit(group: Sequence[Row]) -> list[list[Row]]:
+    """A row of the batch with a kit is a garment of its own, also beside one of the same name.
+
+    What is ordered for the same wearer without a kit joins it where there is one such row alone.
+    """
+    kits = list(dict.fromkeys(row.row for row in group if row.kit))
+    if len(kits) < 2:
+        return [list(group)]
+    parts = [[row for row in group if row.kit and row.row == number] for number in kits]
+    rest = [row for row in group if not row.kit]
+    return [*parts, rest] if rest else parts
 
 
 def _parted(group: Sequence[Row]) -> list[list[Row]]:
@@ -88,6 +109,10 @@ def _ambiguous(group: Sequence[Row]) -> tuple[str, str] | None:
     """What leaves more than one way to lay the rows on garments, and the remedy; None where there is one way."""
     places = _places(group)
     shared = {place: rows for place, rows in places.items() if len(rows) > 1}
+    cloths = {(row.cloth.text.casefold(), row.cloth.colour.casefold()): row for row in group if row.cloth.said}
+    if len(cloths) > 1:
+        told = " and ".join(f"{row.cloth.words} (row {row.row})" for row in cloths.values())
+        return f"their cloth is said to be {told}", _APART
     totals = {place: sum(row.copies for row in rows) for place, rows in places.items()}
     for place, rows in shared.items():
         if rows[0].wearer and len({row.copies for row in rows}) > 1:
@@ -98,10 +123,13 @@ def _ambiguous(group: Sequence[Row]) -> tuple[str, str] | None:
         return f"{names} are each asked for more than once, and which go together is not said", _APART
     if len(set(totals.values())) > 1:
         counts = few([f"{total} × {_words(place)}" for place, total in totals.items()])
+        if not group[0].wearer:
+            return f"the copies do not come out even ({counts}), and no wearer says which garments are meant", _WHICH
         return f"the copies do not come out even ({counts}), so which garment carries which print is not said", _EVEN
     return None
 
 
+_WHICH = "Say in the column wearer which garments are meant, such as “1” and “2”: rows of one wearer go on one garment."
 _APART = "Tell the garments apart in the column wearer or garment, such as “Ada 1” and “Ada 2”."
 _EVEN = (
     "Give every print of one garment the same number of copies, and name garments that carry something else apart "
@@ -118,7 +146,7 @@ def _stops(group: Sequence[Row], what: str, remedy: str) -> Iterator[Finding]:
     first, rows = group[0], spans(row.row for row in group)
     whose = first.wearer or first.garment.text
     yield Finding(
-        f"rows {rows} are for {whose}, but {what}",
+        f"rows {rows} are for {whose or 'no wearer'}, but {what}",
         remedy,
         kind="which-garment",
         why="A print on the wrong garment spoils two.",
@@ -126,6 +154,31 @@ def _stops(group: Sequence[Row], what: str, remedy: str) -> Iterator[Finding]:
         column="copies",
         read=str(first.copies),
     )
+
+
+def like_garments(rows: Sequence[Row]) -> list[Finding]:
+    """A note for every group of rows without a wearer that was laid on like garments, since nobody said so."""
+    told = []
+    for group in _groups(rows):
+        places = _places(group)
+        if group[0].wearer or group[0].kit or len(places) < 2 or _ambiguous(group) is not None:
+            continue
+        count = sum(row.copies for row in next(iter(places.values())))
+        names = " and ".join(_words(place) for place in places)
+        made = f"{count} like garments are made, each" if count > 1 else "one garment is made"
+        numbers = [row.row for row in group]
+        told.append(
+            Finding(
+                f"rows {spans(numbers)} name no wearer: {made} with {names}",
+                "If they are for different garments, tell those apart in the column wearer.",
+                Severity.NOTE,
+                "like-garments",
+                row=numbers[0],
+                also=tuple(numbers[1:]),
+                column="wearer",
+            )
+        )
+    return told
 
 
 def _garments(group: Sequence[Row]) -> Iterator[Worn]:

@@ -11,6 +11,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 
+from impose.shop.cloth import ClothWords
+
 
 @dataclass(frozen=True, slots=True)
 class Garment:
@@ -51,7 +53,8 @@ class Kind:
     """A kind of garment: the words that name it, and the kind whose figures hold for it too.
 
     `scale_x` and `scale_y` are what a print is made larger by on paper, across the garment and along it, for what its
-    cloth does in the press; None takes them from the kind it is like.
+    cloth does in the press; None takes them from the kind it is like. `zip` says that a zip parts its front. `sizes`
+    are those it comes in ("M", "adult M", "youth S"); without them nothing is known.
     """
 
     name: str
@@ -61,6 +64,8 @@ class Kind:
     note: str = ""
     scale_x: float | None = None
     scale_y: float | None = None
+    zip: bool = False
+    sizes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +79,7 @@ class Group:
     otherwise: str = ""
     note: str = ""
     figure: Figure | None = None
+    smallest: Figure | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +90,7 @@ class Reading:
     unknown: tuple[str, ...] = ()
     group_named: bool = False
     fault: str = ""
+    kind_named: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +101,7 @@ class Wardrobe:
     groups: Mapping[str, Group]
     default_kind: str
     default_group: str
+    cloth_words: ClothWords = field(default_factory=ClothWords)
     _phrases: dict[tuple[str, ...], tuple[str, str]] = field(default_factory=dict, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -110,12 +118,16 @@ class Wardrobe:
             for size in group.sizes:
                 yield "size", size, size
 
-    def figure(self, group: str) -> Figure | None:
-        """The measures that a group is drawn by: its own, or those of the group it falls back to."""
+    def figure(self, group: str, smallest: bool = False) -> Figure | None:
+        """The measures that a group is drawn by: its own, or those of the group it falls back to.
+
+        With `smallest` those of its smallest size, where they are known.
+        """
         seen: set[str] = set()
         while group in self.groups and group not in seen:
             seen.add(group)
-            found = self.groups[group].figure
+            own = self.groups[group]
+            found = (own.smallest if smallest else None) or own.figure
             if found is not None:
                 return found
             group = self.groups[group].otherwise
@@ -126,6 +138,25 @@ class Wardrobe:
         found = [self.kinds[name] for name in self.lineage(kind) if name in self.kinds]
         across = next((one.scale_x for one in found if one.scale_x is not None), 1.0)
         return across, next((one.scale_y for one in found if one.scale_y is not None), 1.0)
+
+    def has_zip(self, kind: str) -> bool:
+        """Whether a zip parts the front of a kind."""
+        return any(self.kinds[name].zip for name in self.lineage(kind) if name in self.kinds)
+
+    def lacks(self, garment: Garment) -> tuple[str, ...]:
+        """The sizes that a garment comes in, if the one it is wanted in is not among them; nothing where none is known.
+
+        Those of its kind go first; a group's own sizes are the next best.
+        """
+        if not garment.size:
+            return ()
+        of_kind = next(
+            (self.kinds[n].sizes for n in self.lineage(garment.kind) if n in self.kinds and self.kinds[n].sizes), ()
+        )
+        group = self.groups.get(garment.group)
+        known = of_kind or (group.sizes if group else ())
+        names = {garment.size.casefold(), f"{garment.group} {garment.size}".casefold()}
+        return () if not known or names & {size.casefold() for size in known} else known
 
     def lineage(self, kind: str) -> list[str]:
         """A kind and the kinds it is like, nearest first."""
@@ -167,10 +198,14 @@ class Wardrobe:
         if groups and ages and not sizes:
             sizes, unknown = ["-".join(ages)], [word for word in unknown if word not in ages]
         size = sizes[0] if sizes else ""
+        # A kind and one that is like it are one kind, the more particular: “hoodie, adult M, zip”.
+        kinds = [kind for kind in kinds if not any(kind in self.lineage(other)[1:] for other in kinds)]
         group = self._group(groups, size) or self.default_group
         kind = kinds[0] if kinds else self.default_kind
         fault = _conflict(kinds, list(dict.fromkeys(groups)), sizes) or self._slip(unknown)
-        return Reading(Garment(kind, group, size, " ".join(text.split())), tuple(unknown), bool(groups), fault)
+        return Reading(
+            Garment(kind, group, size, " ".join(text.split())), tuple(unknown), bool(groups), fault, bool(kinds)
+        )
 
     def _group(self, groups: list[str], size: str) -> str:
         """The group named, or the one whose own sizes hold the size; an adult's 3XL is a plus size."""

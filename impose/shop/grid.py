@@ -15,18 +15,21 @@ AGAIN = ("id", "spoiled", "because")
 """Headings of a list of prints to be made again."""
 
 
-def read_grid(path: Path, known: Iterable[str]) -> tuple[list[Record], list[Finding]]:
+def read_grid(path: Path, known: Iterable[str], sheet: str = "") -> tuple[list[Record], list[Finding]]:
     """The records that hold anything, headings first, from either kind of file; and what is worth knowing.
 
-    `known` headings tell which separator a CSV has. Raises `Trouble` where the file cannot be read.
+    `known` headings tell which separator a CSV has. With `sheet` it is that worksheet of an .xlsx, and nothing where
+    there is none of that name. Raises `Trouble` where the file cannot be read.
     """
     content = read_bytes(path)
     findings: list[Finding] = []
     if content.startswith(b"PK\x03\x04") and path.suffix.lower() == ".xlsx":
         from impose.shop.workbook import read_workbook
 
-        found, findings = read_workbook(content, path)
+        found, findings = read_workbook(content, path, sheet)
     else:
+        if sheet:
+            return [], []
         text = text_of(content, path, findings)
         found = within_limits(records(text, dialect_of(text, known)), str(path), findings)
     return found, findings

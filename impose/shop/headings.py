@@ -13,12 +13,13 @@ from impose.units import Bare
 
 COLUMNS = (
     "order", "wearer", "art", "words", "font", "letters", "placement", "garment", "copies", "width", "height", "tear",
-    "centre", "may_turn", "accept", "note",
+    "centre", "may_turn", "accept", "note", "cloth", "cloth_colour", "kit", "name", "number",
 )  # fmt: skip
 
 _SYNONYMS = {
     "order number": "order", "order no": "order", "order id": "order", "artwork": "art", "qty": "copies",
     "quantity": "copies", "center": "centre", "notes": "note", "may turn": "may_turn",
+    "cloth colour": "cloth_colour", "cloth color": "cloth_colour", "cloth_color": "cloth_colour", "fabric": "cloth",
 }  # fmt: skip
 LENGTHS = ("width", "height", "tear", "letters")
 _UNITS: dict[str, Bare] = {
@@ -58,10 +59,10 @@ def read_headings(
         what = f"no heading is known; the first line names the columns, such as {headings}"
         remedy = "Write the headings into the first line."
         return columns, [_stop(f"{what}{_found(strange)}", _mapped(strange, remedy), file, row, "")]
-    if "art" not in names and "words" not in names:
+    if not names & {"art", "words", "kit"}:
         remedy = _mapped(strange, "Add it: the path of each artwork.")
         findings.append(_stop(f"there is no column art{_found(strange)}", remedy, file, row, "art"))
-    if not names & {"placement", "width", "height", "letters"} and not blanks_give_size:
+    if not names & {"placement", "width", "height", "letters", "kit"} and not blanks_give_size:
         findings.append(
             _stop(
                 f"there is neither a placement nor a size: no column placement, width or height{_found(strange)}",

@@ -11,8 +11,10 @@ from typing import Literal, TypeVar
 from impose.errors import Exit, Finding, Severity
 from impose.shop import cells
 from impose.shop.artpath import ArtError, ArtRoot
+from impose.shop.cloth import WHITE_POLYESTER, Cloth
 from impose.shop.garment import Garment, Reading
 from impose.shop.headings import Column
+from impose.shop.kits import KitError, Kits, check_places
 from impose.shop.orders import Blanks, Row
 from impose.shop.placement import Placement, borrowed
 from impose.shop.profiles import Profiles
@@ -22,6 +24,8 @@ from impose.shop.tally import Remedy, Tally
 from impose.shop.text import Record
 
 T = TypeVar("T")
+
+_PNG = "Write the path of its PNG."
 
 DEFAULT_STYLE = "plain"
 MOST_LINES = 4
@@ -43,7 +47,9 @@ class Context:
     blanks: Blanks
     kinds: frozenset[str] | None
     tally: Tally
+    kits: Kits | None = None
     _readings: dict[str, Reading] = field(default_factory=dict)
+    _cloths: dict[tuple[str, str], Cloth] = field(default_factory=dict)
     _placements: dict[str, Placement | None] = field(default_factory=dict)
     refused: set[int] = field(default_factory=set)
     nameless: set[int] = field(default_factory=set)
@@ -53,6 +59,13 @@ class Context:
         if text not in self._readings:
             self._readings[text] = self.profiles.wardrobe.read(text)
         return self._readings[text]
+
+    def cloth(self, fibre: str, colour: str) -> Cloth:
+        """A cloth, read once for all rows. Raises `ValueError` where its shares are impossible."""
+        key = (fibre, colour)
+        if key not in self._cloths:
+            self._cloths[key] = self.profiles.wardrobe.cloth_words.read(fibre, colour)
+        return self._cloths[key]
 
     def placement(self, text: str) -> Placement | None:
         """A placement's name, looked up once for all rows."""
@@ -74,18 +87,27 @@ class Line:
         self._context, self._cells, self._line = context, record.cells, record.line
         self._dates = record.dates
 
-    def row(self) -> Row:
-        """The row; after a fault it is among the refused, and only its number and order are of use."""
+    def kit_row(self) -> tuple[Row, str]:
+        """A print of a kit, with its garment cell: whose it is, and the size that hangs on that, is not known yet."""
+        return self.row(judged=False), self._text("garment")
+
+    def row(self, judged: bool = True) -> Row:
+        """The row; after a fault it is among the refused, and only its number and order are of use.
+
+        Without `judged` nothing is said of garment and size.
+        """
         blanks = self._context.blanks
         order = self._read("order", cells.read_order, "")
         words, style = self._words()
+        if not judged:
+            self._check_places(words)
         art, path = self._art() if not words else self._called(words, style)
         placement = self._placement()
         width, height = self._length("width"), self._length("height")
         if width is None and height is None:
             width, height = blanks.width_mm, blanks.height_mm
-        garment = self._garment()
-        if style is None or not style.letters_said:
+        garment = self._garment() if judged else self._context.garment("").garment
+        if judged and (style is None or not style.letters_said):
             self._sized(placement, garment, width, height)
         return Row(
             row=self._line,
@@ -108,7 +130,25 @@ class Line:
             font=self._text("font") if words else "",
             style=style,
             letters_mm=style.letter_height_mm if style and style.letters_said else None,
+            cloth=self._cloth(),
         )
+
+    def _check_places(self, words: str) -> None:
+        try:
+            check_places(words)
+        except KitError as error:
+            self._fault("words", error.what, error.remedy, words, "bad-kit")
+
+    def _cloth(self) -> Cloth:
+        """The cloth that the row names."""
+        fibre, colour = self._text("cloth"), self._text("cloth_colour")
+        if not fibre and not colour:
+            return WHITE_POLYESTER
+        try:
+            return self._context.cloth(fibre, colour)
+        except ValueError as error:
+            self._fault("cloth", str(error), "Write shares that make 100 %, as on the label.", fibre, "bad-cloth")
+            return WHITE_POLYESTER
 
     def _fault(
         self, column: str, what: str, remedy: Remedy, read: str | None, kind: str, code: Exit = Exit.REFUSED
@@ -175,8 +215,9 @@ class Line:
         """The artwork as written and where it lies."""
         text = self._raw("art")
         if not text:
-            if "art" in self._context.ours and not self._raw("words"):
-                self._fault("art", "no artwork is named", "Write the path of its PNG.", None, "art-missing")
+            if not self._raw("words") and {"art", "kit"} & set(self._context.ours):
+                remedy = "Write the path of its PNG, or words, or a kit." if "kit" in self._context.ours else _PNG
+                self._fault("art", "no artwork is named", remedy, None, "art-missing")
             return "", self._context.art.root
         try:
             cells.cleaned(text)
@@ -257,8 +298,8 @@ class Line:
             )
         return found
 
-    def _garment(self) -> Garment:
-        text = self._text("garment")
+    def _garment(self, text: str | None = None) -> Garment:
+        text = self._text("garment") if text is None else text
         reading = self._context.garment(text)
         if not text:
             self._note(
@@ -267,6 +308,11 @@ class Line:
         elif reading.fault:
             remedy = "Name one kind, one group and one size, such as “hoodie youth M”."
             self._fault("garment", reading.fault, remedy, text, "bad-garment")
+        lacks = () if reading.fault else self._context.profiles.wardrobe.lacks(reading.garment)
+        if lacks:
+            what = f"{self._named(reading.garment)} is not known to come in {reading.garment.size}"
+            remedy = f"Known are {', '.join(lacks)}; accept size-lacking if you have it."
+            self._note("garment", what, remedy, "size-lacking", Severity.WARN)
         return reading.garment
 
     def _sized(self, placement: Placement | None, garment: Garment, width: float | None, height: float | None) -> None:
@@ -303,13 +349,31 @@ class Line:
             what = f"“{' '.join(reading.unknown)}” is not understood and no group is named; taken as {taken}"
             self._note("garment", what, "Name adult, youth or toddler.", "garment-assumed", Severity.WARN)
         if borrowed(key, garment, self._context.profiles.wardrobe):
-            what = f"{placement.title} on {taken}: no figure of its own, so that of {key} is taken"
+            self._say_borrowed(placement, garment, key)
+
+    def _say_borrowed(self, placement: Placement, garment: Garment, key: str) -> None:
+        """A figure made for another garment; where that is a larger one, it may well be too large."""
+        wardrobe = self._context.profiles.wardrobe
+        what = f"{placement.title} on {self._named(garment)}: no figure of its own, so that of {key} is taken"
+        owner = next((name for name in wardrobe.groups if name in key.split(" ")), garment.group)
+        own, other = wardrobe.figure(garment.group), wardrobe.figure(owner)
+        if own is not None and other is not None and own.width < other.width:
+            name = f"{garment.kind} {garment.group}"
+            remedy = (
+                "Measure one and give a width; or enter your own figure once, such as: "
+                f'impose profiles --enter {placement.name} "{name}" width 9in'
+            )
+            self._note("garment", f"{what}, which was made for larger ones", remedy, "size-borrowed", Severity.WARN)
+        else:
             self._note("garment", what, "Give a width for another.", "size-borrowed")
 
     def _extra(self) -> tuple[tuple[str, str], ...]:
         """The cells of columns that are not ours, as they are but for surrounding space."""
         pairs: list[tuple[str, str]] = []
-        for column in self._context.others:
+        ours = self._context.ours
+        # Without a kit a name or a number is put into nothing, but whoever presses may need it.
+        lone = [] if self._raw("kit") else [ours[name] for name in ("name", "number") if name in ours]
+        for column in (*self._context.others, *lone):
             text = " ".join(self._cells[column.index].split())
             if "\0" in text:
                 what, remedy = "a control character, U+0000", "Clear the cell or export the file again."

@@ -34,6 +34,49 @@ def check_names(rows: Sequence[Row]) -> list[Finding]:
     return findings
 
 
+def expansions(rows: Sequence[Row]) -> list[Finding]:
+    """What rows became by their kits, a note for each kit; and a warning for each number that stands twice."""
+    by_kit: dict[str, list[Row]] = {}
+    for row in rows:
+        if row.kit:
+            by_kit.setdefault(_fold(row.kit), []).append(row)
+    return [finding for made in by_kit.values() for finding in (_expanded(made[0].kit, made), *_numbers(made))]
+
+
+def _expanded(kit: str, made: Sequence[Row]) -> Finding:
+    numbers = list(dict.fromkeys(row.row for row in made))
+    first = [row for row in made if row.row == numbers[0]]
+    prints = sum(row.copies for row in made)
+    each = "; ".join(f"{(row.placement or 'print').replace('-', ' ')} {row.art}" for row in first)
+    count = f"{len(numbers)} row{'' if len(numbers) == 1 else 's'}"
+    return Finding(
+        f"the kit “{kit}” makes {prints} prints of {count}: for row {numbers[0]} {each}",
+        "",
+        Severity.NOTE,
+        "kit",
+        row=numbers[0],
+        also=tuple(numbers[1:]),
+        column="kit",
+        read=kit,
+    )
+
+
+def _numbers(made: Sequence[Row]) -> Iterator[Finding]:
+    """The same number for two wearers of an order; several garments of one wearer are meant."""
+    seen: dict[tuple[tuple[str, int], str], dict[int, Row]] = {}
+    for row in made:
+        if row.number and row.order:
+            seen.setdefault((row.order_key, _fold(row.number)), {}).setdefault(row.row, row)
+    for same in seen.values():
+        rows = list(same.values())
+        if len({_fold(row.wearer) for row in rows}) > 1:
+            what = f"the number {rows[0].number} stands in rows {spans(row.row for row in rows)} of the same order"
+            remedy = "Ask whether both are meant; if so, accept number-twice."
+            yield Finding(
+                what, remedy, Severity.WARN, "number-twice", row=rows[1].row, column="number", read=rows[1].number
+            )
+
+
 def _twice(named: Sequence[Row]) -> Iterator[Finding]:
     """The same words for two wearers; several copies of one row are meant."""
     seen: dict[str, list[Row]] = {}

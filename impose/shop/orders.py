@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble
+from impose.shop.cloth import WHITE_POLYESTER, Cloth
 from impose.shop.garment import Garment
 from impose.shop.placement import Tear
 from impose.shop.styles import Style
@@ -33,8 +34,10 @@ class Row:
     fit inside, neither means the placement's size. `tear` is the row's own tear margin, if it names one.
     `words`, if any, are set in `style` in place of an artwork, one line of them a line; `art` is then what they are
     called; `letters_mm` is the height of its letters where the row gives one; `set_mm` is the width at which they come
-    out where the letters' height decides it. `accept` holds the kinds
-    of findings the customer has agreed to. `extra` are the cells of columns that are not ours, kept for the ticket.
+    out where the letters' height decides it. `accept` holds the kinds of findings the customer has agreed to. `extra`
+    are the cells of columns that are not ours, kept for the ticket. `cloth` is what the garment is made of. Of a row
+    that came from a kit, `row` is the row of the batch, `kit_row` the kit's, `name` and `number` what was put into its
+    words.
     """
 
     row: int
@@ -58,11 +61,21 @@ class Row:
     style: Style | None = None
     letters_mm: float | None = None
     set_mm: float | None = None
+    cloth: Cloth = WHITE_POLYESTER
+    kit: str = ""
+    kit_row: int = 0
+    name: str = ""
+    number: str = ""
 
     @property
     def fitted(self) -> bool:
         """Whether the letters' height decides how wide its words are."""
         return self.set_mm is not None
+
+    @property
+    def key(self) -> tuple[int, int]:
+        """What tells it from all other rows: its number in the batch, and in the kit (0 without one)."""
+        return self.row, self.kit_row
 
     @property
     def order_key(self) -> tuple[str, int]:

@@ -81,7 +81,10 @@ class SizeRule:
 
 @dataclass(frozen=True, slots=True)
 class Offset:
-    """Where the presser measures from: `usual_mm` from a seam or collar to an edge of the print."""
+    """Where the presser measures from: `usual_mm` from a seam or collar to an edge of the print.
+
+    `own` says that the shop itself has entered it.
+    """
 
     measured_from: str
     measured_to: str
@@ -89,6 +92,15 @@ class Offset:
     least_mm: float | None = None
     most_mm: float | None = None
     source: str = ""
+    own: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """Another way of measuring the same place: the offsets by garment that it has of its own."""
+
+    offsets: Mapping[str, Offset] = field(default_factory=dict)
+    across: Mapping[str, Offset] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +110,9 @@ class Placement:
     `up` is the word that marks the edge which goes up, or towards the shoulder. `reading` says which way
     the artwork runs: upright, or along the arm from the shoulder down or from the cuff up. `tear` is the
     placement's own margin, if it has one; at `least_side_mm` the left and right margins stop shrinking. `face` is the
-    side of the garment that lies up in the press, `side` the wearer's side of its centre line.
+    side of the garment that lies up in the press, `side` the wearer's side of its centre line. `ways` are other ways of
+    measuring it, by name, and `way` is the one that the shop uses ("" for none of them).
+    `below` are placements of the same face that it lies below where a garment carries both.
     """
 
     name: str
@@ -114,6 +128,9 @@ class Placement:
     note: str = ""
     face: Face = "other"
     side: Side = "centre"
+    ways: Mapping[str, Way] = field(default_factory=dict)
+    way: str = ""
+    below: tuple[str, ...] = ()
 
     def size_for(self, garment: Garment, wardrobe: Wardrobe) -> tuple[SizeRule, str] | None:
         """The size rule for a garment and the name it stands under, or None where no figure is known.
@@ -132,11 +149,15 @@ class Placement:
         Unlike a size, a drop does not carry over from the T-shirt to a garment with another collar or a
         hood.
         """
-        return _first(self.offsets, _offset_keys(garment, wardrobe))
+        keys = _offset_keys(garment, wardrobe)
+        way = self.ways.get(self.way)
+        return (_first(way.offsets, keys) if way else None) or _first(self.offsets, keys)
 
     def across_for(self, garment: Garment, wardrobe: Wardrobe) -> Offset | None:
-        """The sideways distance from the centre line, or None where the print is centred or unknown."""
-        return _first(self.across, _offset_keys(garment, wardrobe))
+        """The sideways distance, from the centre line or as the shop's way says; None where centred or unknown."""
+        keys = _offset_keys(garment, wardrobe)
+        way = self.ways.get(self.way)
+        return (_first(way.across, keys) if way else None) or _first(self.across, keys)
 
 
 def borrowed(key: str, garment: Garment, wardrobe: Wardrobe) -> bool:

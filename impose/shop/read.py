@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops, typed
 from impose.shop.artpath import ArtRoot, folder_of_art
-from impose.shop.assign import assign
+from impose.shop.assign import assign, like_garments
 from impose.shop.export import ColumnMap, Translation
 from impose.shop.grid import lists_again, read_grid
 from impose.shop.headings import SPELLINGS, Column, read_headings
+from impose.shop.kits import FILE, Kits, fold, kit_records, kits_beside, records_by_kit
 from impose.shop.line import Context, Line
 from impose.shop.loose import batch_of_files
-from impose.shop.names import check_names
-from impose.shop.orders import MOST_TRANSFERS, Batch, Blanks, without_orders
+from impose.shop.names import check_names, expansions
+from impose.shop.orders import MOST_TRANSFERS, Batch, Blanks, Row, without_orders
 from impose.shop.profiles import Profiles
+from impose.shop.roster import RosterLine
 from impose.shop.styles import font_file
 from impose.shop.tally import Remedy, Tally
 from impose.shop.text import Record
@@ -66,8 +68,28 @@ def read_batch(
     )
     bare = [] if translation else [column.index for column in columns if not column.heading]
     whole = _whole(rows[1:], len(rows[0].cells), bare, tally)
-    lines = tuple(Line(context, record).row() for record in _translated(whole, translation, context))
+    context.kits = Kits(csv_path, lambda records, columns, tally: _kit(records, columns, tally, context))
+    lines = tuple(
+        row for record in _translated(whole, translation, context) for row in RosterLine(context, record).rows()
+    )
+    tally.add(expansions(lines))
     return _judged(Batch(csv_path.stem, str(csv_path), root, lines), context, skip_bad)
+
+
+def _kit(records: Sequence[Record], columns: list[Column], tally: Tally, context: Context) -> list[tuple[Row, str]]:
+    """The prints of a kit with their garment cells, read by the rules of any row."""
+    own = Context(
+        profiles=context.profiles,
+        art=context.art,
+        ours={column.name: column for column in columns if column.name},
+        others=[column for column in columns if not column.name and column.heading],
+        units=context.units,
+        blanks=replace(context.blanks, copies=None),
+        kinds=context.kinds,
+        tally=tally,
+    )
+    bare = [column.index for column in columns if not column.heading]
+    return [Line(own, record).kit_row() for record in _whole(records, len(columns), bare, tally)]
 
 
 def files_named(csv_path: Path, column_map: ColumnMap | None = None) -> list[str]:
@@ -82,16 +104,46 @@ def files_named(csv_path: Path, column_map: ColumnMap | None = None) -> list[str
         return []
     translation = None if column_map is None else _translation(rows[0], column_map, tally)
     columns = _columns(rows[0], tally, Blanks()) if translation is None else translation.columns
+    made = (row if translation is None else translation.record(row, lambda *_: None) for row in rows[1:])
+    records = [record for record in made if record is not None]
+    named = dict.fromkeys(_files_in(records, columns))
+    kits = {fold(name) for name in _cells(records, columns, "kit")}
+    return list(named | dict.fromkeys(_files_of_kits(csv_path, kits))) if kits else list(named)
+
+
+def _cells(records: Iterable[Record], columns: Iterable[Column], name: str) -> Iterator[str]:
+    """What stands in one of our columns, where anything does."""
+    for column in columns:
+        if column.name == name:
+            yield from (record.cells[column.index].strip() for record in records if len(record.cells) > column.index)
+
+
+def _files_in(records: Sequence[Record], columns: Sequence[Column]) -> Iterator[str]:
+    """Artwork and font files, in the order of the records."""
     readers = {column.index: str.strip if column.name == "art" else font_file
                for column in columns if column.name in ("art", "font")}  # fmt: skip
-    named: dict[str, None] = {}
-    for record in rows[1:]:
-        made = record if translation is None else translation.record(record, lambda *_: None)
+    for record in records:
         for index, read in readers.items():
-            name = read(made.cells[index]) if made is not None and len(made.cells) > index else ""
+            name = read(record.cells[index]) if len(record.cells) > index else ""
             if name:
-                named[name] = None
-    return list(named)
+                yield name
+
+
+def _files_of_kits(csv_path: Path, wanted: set[str]) -> Iterator[str]:
+    """The kits file beside a batch, whether it is there yet or not, and the files that the wanted kits name."""
+    beside = kits_beside(csv_path)
+    if beside is not None or csv_path.suffix.lower() != ".xlsx":
+        yield beside.name if beside is not None else FILE
+    found = kit_records(csv_path)
+    if not found:
+        return
+    columns, _ = read_headings(found[0].cells, str(csv_path), 1, True)
+    at = next((column.index for column in columns if column.name == "kit"), None)
+    if at is not None:
+        by_kit = records_by_kit(found[1:], at, len(found[0].cells))
+        yield from _files_in(
+            [record for kit, records in by_kit.items() if kit in wanted for record in records], columns
+        )
 
 
 def _records(path: Path, column_map: ColumnMap | None, tally: Tally) -> list[Record]:
@@ -190,6 +242,7 @@ def _assigned(batch: Batch, context: Context) -> None:
         assert finding.row is not None
         context.refuse(finding.row)
         context.tally.add([finding])
+    context.tally.add(like_garments([row for row in batch.rows if row.order_key not in unsure]))
 
 
 def _whole(found: Iterable[Record], width: int, bare: list[int], tally: Tally) -> Iterator[Record]:

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any, TypeVar, cast
 
 from impose.errors import Finding
+from impose.shop.cloth import SHADES, ClothWords, Fibre, Shade
 from impose.shop.garment import Figure, Group, Kind, Wardrobe
 from impose.shop.paper import (
     LONGEST_PAGE_MM,
@@ -18,7 +19,7 @@ from impose.shop.paper import (
     folded,
     parse_media_name,
 )
-from impose.shop.placement import Face, Offset, Placement, Reading, Side, SizeRule
+from impose.shop.placement import Face, Offset, Placement, Reading, Side, SizeRule, Way
 from impose.shop.press import Press
 from impose.shop.settings import INTENTS, Settings, read_settings, read_tear
 from impose.shop.styles import read_style
@@ -143,8 +144,30 @@ def _wardrobe(top: Table) -> Wardrobe:
     default_kind, default_group = top.text("default_kind"), top.text("default_group")
     _refers(top, "default_kind", default_kind, kinds)
     _refers(top, "default_group", default_group, groups)
+    fibres = _part(top, "fibres", _fibre)
+    words = ClothWords(fibres, _shades(top.table("shades")))
     top.close()
-    return Wardrobe(kinds, groups, default_kind, default_group)
+    return Wardrobe(kinds, groups, default_kind, default_group, words)
+
+
+def _fibre(table: Table, names: set[str]) -> Fibre:
+    words = tuple(word.casefold() for word in table.texts("words", ()))
+    title = table.text("title")
+    return Fibre(table.name, title, words, table.flag("dye", default=False), table.flag("melts", default=False))
+
+
+def _shades(table: Table | None) -> dict[Shade, tuple[str, ...]]:
+    """The words for white, light and dark cloth; one word means one thing."""
+    if table is None:
+        return {}
+    shades = {shade: tuple(word.casefold() for word in table.texts(shade, ())) for shade in SHADES}
+    owners: dict[str, str] = {}
+    for shade, words in shades.items():
+        for word in words:
+            if owners.setdefault(word, shade) != shade:
+                table.fault(shade, f"holds a word that {owners[word]} holds too", "Take it out of one.", word)
+    table.close()
+    return shades
 
 
 def _part(top: Table, key: str, reader: Callable[[Table, set[str]], T]) -> dict[str, T]:
@@ -165,7 +188,9 @@ def _kind(table: Table, names: set[str]) -> Kind:
     like = table.text("like", "")
     _refers(table, "like", like, names)
     note = table.text("note", "")
-    return Kind(table.name, table.text("title"), table.texts("words", ()), like, note, *_cloth(table))
+    words, scales = table.texts("words", ()), _cloth(table)
+    parted = table.flag("zip", default=False)
+    return Kind(table.name, table.text("title"), words, like, note, *scales, parted, table.texts("sizes", ()))
 
 
 def _cloth(table: Table) -> tuple[float | None, float | None]:
@@ -187,12 +212,13 @@ def _group(table: Table, names: set[str]) -> Group:
         sizes=table.texts("sizes", ()),
         otherwise=otherwise,
         note=table.text("note", ""),
-        figure=_figure(table),
+        figure=_figure(table, "drawn"),
+        smallest=_figure(table, "smallest"),
     )
 
 
-def _figure(table: Table) -> Figure | None:
-    part = table.table("drawn")
+def _figure(table: Table, key: str) -> Figure | None:
+    part = table.table(key)
     if part is None:
         return None
     measures = {name: part.length(name) for name in MEASURES}
@@ -212,6 +238,7 @@ def _refers(table: Table, key: str, name: str, known: Iterable[str]) -> None:
 
 
 def _placement(table: Table, wardrobe: Wardrobe) -> Placement:
+    ways = _ways(table.table("ways"), wardrobe)
     return Placement(
         name=table.name,
         title=table.text("title"),
@@ -226,7 +253,20 @@ def _placement(table: Table, wardrobe: Wardrobe) -> Placement:
         note=table.text("note", ""),
         face=cast("Face", table.text("face", "other", choices=FACES)),
         side=cast("Side", table.text("side", "centre", choices=("centre", "left", "right"))),
+        ways=ways,
+        way=table.text("way", "", choices=("", *ways)),
+        below=table.texts("below", ()),
     )
+
+
+def _ways(table: Table | None, wardrobe: Wardrobe) -> dict[str, Way]:
+    """Other ways of measuring a place, by name."""
+    ways = {}
+    for one in table.tables() if table else ():
+        offsets, across = (_by_garment(one, key, wardrobe, _offset) for key in ("offsets", "across"))
+        ways[one.name] = Way(offsets, across)
+        one.close()
+    return ways
 
 
 FACES = ("front", "back", "left sleeve", "right sleeve", "hood", "other")
@@ -280,10 +320,28 @@ def _offset(table: Table) -> Offset:
         least_mm=least,
         most_mm=most,
         source=table.text("source"),
+        own=_is_own(table),
     )
 
 
-FROM = ("collar", "shoulder seam", "hem seam", "centre line", "pocket top", "hood edge", "cuff")
+def _is_own(table: Table) -> bool:
+    """Whether the shop has put in the figure itself, and not merely copied the shipped file."""
+    if table.origin("usual").startswith("shipped"):
+        return False
+    return table.origin("source").startswith("shipped") or "common practice" not in str(table.peek("source"))
+
+
+FROM = (
+    "collar",
+    "neck seam",
+    "shoulder seam",
+    "sleeve seam",
+    "hem seam",
+    "centre line",
+    "pocket top",
+    "hood edge",
+    "cuff",
+)
 TO = ("top of print", "centre of print", "bottom of print")
 
 

@@ -28,10 +28,15 @@ _AGAIN = "Save it again from the spreadsheet as .xlsx, or as CSV UTF-8."
 _OPEN = "Open the file in the spreadsheet, let it calculate, and save it."
 
 
-def read_workbook(content: bytes, path: Path) -> tuple[list[Record], list[Finding]]:
+KITS = "kits"
+"""A worksheet of this name holds the kits of a batch, and is no part of the batch itself."""
+
+
+def read_workbook(content: bytes, path: Path, named: str = "") -> tuple[list[Record], list[Finding]]:
     """The records of the first visible worksheet that holds anything, by row number; and what is worth knowing.
 
-    Raises `Trouble` where the file is damaged, too large, protected or no spreadsheet, or where openpyxl is missing.
+    With `named` it is the worksheet of that name, and nothing where there is none; without, one called `kits` is left
+    out. Raises `Trouble` where the file is damaged, too large, protected or no spreadsheet.
     """
     _guard(content, path)
     openpyxl = _library(path)
@@ -40,6 +45,10 @@ def read_workbook(content: bytes, path: Path) -> tuple[list[Record], list[Findin
         formulas = openpyxl.load_workbook(io.BytesIO(content), read_only=True)
         _check_sheets(content, [sheet for sheet in values.worksheets if sheet.sheet_state == "visible"], path)
         filled = [sheet for sheet in values.worksheets if sheet.sheet_state == "visible" and _has_cells(sheet)]
+        kits = [sheet for sheet in filled if sheet.title.strip().casefold() == (named or KITS)]
+        if named and not kits:
+            return [], []
+        filled = kits[:1] if named else [sheet for sheet in filled if sheet not in kits]
         if not filled:
             raise _trouble(path, "no visible worksheet holds anything", "Write headings and rows into it.")
         sheet = filled[0]

@@ -268,16 +268,30 @@ def test_straight_cuts_are_told_in_their_order(tmp_path: Path) -> None:
     assert float(first[2]) in edges, "a cut runs along the edge of a cell"
 
 
-def test_a_hoodies_back_drop_is_not_known_and_is_said_to_be_measured(made: Made) -> None:
-    _, _, _, words = half(made, "Cy")
-    flat = " ".join(words.split())
-    assert "measure how far the hood hangs" in flat
-    assert "? measure" in flat
+def test_a_hoodies_back_lies_below_its_hood_with_a_line_for_the_measured_one(made: Made) -> None:
+    """5 in below the neck seam, 6 in where the hood would still cover it (common practice, no source)."""
+    flat = " ".join(half(made, "Cy")[3].split())
+    assert "Top 127 mm below the neck seam (usual 127 mm to 152.4 mm)" in flat
+    assert "Measured: top below the neck seam ____" in flat
+    assert "cloth: assumed white polyester" in flat
+
+
+def test_a_drop_that_nobody_knows_is_said_to_be_measured(tmp_path: Path) -> None:
+    made = make(tmp_path, ["R-1,Ilka,crest.png,full-back,polo toddler 2T,1,60 mm,,,,"])
+    assert "? measure" in " ".join(half(made, "Ilka")[3].split())
+
+
+def test_beside_a_zip_the_crease_is_the_prints_own_and_a_pad_is_drawn(tmp_path: Path) -> None:
+    made = make(tmp_path, ["R-1,Ilka,crest.png,left-chest,zip hoodie adult M,1,60 mm,,,,"])
+    flat = " ".join(half(made, "Ilka")[3].split())
+    assert "parallel to the zip" in flat
+    assert "middle 88.9 mm from the zip towards the wearer's left" in flat
+    assert " pad " in flat
 
 
 def test_a_print_that_heats_another_again_is_warned_of(tmp_path: Path) -> None:
     lines = [
-        "R-1,Ilka,sky.png,full-front,T-shirt adult M,1,10 in,,,,",
+        "R-1,Ilka,sky.png,full-front,T-shirt adult M,1,4 in,,,,",
         "R-1,Ilka,crest.png,left-chest,T-shirt adult M,1,60 mm,,,,",
     ]
     made = make(tmp_path, lines)

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from impose.sheet.ordered import LEFT_OUT, EntryError, read_row, row_values
+from impose.shop.cloth import Cloth
 from impose.shop.garment import Garment
 from impose.shop.orders import Row
 from impose.shop.placement import tear_of
@@ -32,7 +33,13 @@ FULL = Row(
     extra=(("thread", "no. 40"), ("thread", "spare")),
     words="A\nB",
     font="outlined 40 mm",
-    fitted=True,
+    letters_mm=40.0,
+    set_mm=120.0,
+    cloth=Cloth("80% polyester 20% cotton", "white"),
+    kit="rowers",
+    kit_row=4,
+    name="A",
+    number="07",
 )
 BLANK = Row(2, "", "", "a.png", Path("a.png"), None, Garment("t-shirt", "adult", "", ""), 1, None, None)
 
@@ -41,7 +48,7 @@ def through(row: Row) -> Row:
     return read_row(json.loads(json.dumps(row_values(row))))
 
 
-@pytest.mark.parametrize("row", [FULL, BLANK, replace(FULL, words="", font="", fitted=False)])
+@pytest.mark.parametrize("row", [FULL, BLANK, replace(FULL, words="", font="", letters_mm=None, set_mm=None)])
 def test_every_field_comes_back_or_is_named_as_left_out(row):
     back = through(row)
     for field in fields(Row):

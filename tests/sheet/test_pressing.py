@@ -52,14 +52,14 @@ def test_an_earlier_print_of_the_same_face_is_heated_again_and_another_face_is_n
         tmp_path,
         [
             "R-1,Ada,owl.png,full-back,T-shirt adult M,11 in,",
-            "R-1,Ada,owl.png,centre-chest,T-shirt adult M,6 in,",
+            "R-1,Ada,owl.png,centre-chest,T-shirt adult M,4 in,",
             "R-1,Ada,owl.png,left-chest,T-shirt adult M,60 mm,",
         ],
     )
     back, centre, left = one.steps
     assert (back.again, centre.again) == ((), ())
     assert left.again == (centre.transfer.id,)
-    # Ends 3 in from the middle against 3.5 in less 30 mm: no inch of border runs between; drops differ by half an inch.
+    # Ends 2 in from the middle against 3.5 in less 30 mm: no inch of border runs between; drops differ by half an inch.
     assert not left.avoidable
 
 

@@ -129,8 +129,8 @@ def test_sleeve_art_that_stands_tall_is_a_finding(tmp_path: Path) -> None:
     assert [one.row for one in found] == [2]
 
 
-@pytest.mark.parametrize("garment", ["hoodie youth M", "T-shirt youth L"])
+@pytest.mark.parametrize("garment", ["hoodie toddler 2T", "T-shirt toddler 3T"])
 def test_where_no_value_is_known_a_width_is_asked_for_and_no_adults_is_scaled(tmp_path: Path, garment: str) -> None:
-    """No trade page gives a youth's long sleeve."""
+    """Nobody gives a toddler's long sleeve."""
     with pytest.raises(Trouble, match="Measure the garment and give a width"):
         planned(tmp_path, [f"R-1,Ada,owl.png,left-long-sleeve,{garment},"])

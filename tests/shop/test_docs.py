@@ -49,6 +49,17 @@ def test_the_words_example_reads(desk: Path, profiles: Profiles) -> None:
     ]
 
 
+def test_the_kits_example_reads(desk: Path, profiles: Profiles) -> None:
+    for name, marker in (("kits.csv", "kits example"), ("orders.csv", "roster example")):
+        (example,) = re.findall(rf"<!-- {marker} -->\n```csv\n(.*?)```", BATCH, re.S)
+        (desk / name).write_text(example, encoding="utf-8")
+    (desk / "art" / "crest.png").write_bytes((desk / "art" / "owl.png").read_bytes())
+    rows = read_batch(desk / "orders.csv", profiles).rows
+    assert [(row.words, row.garment.group) for row in rows if row.words] == [
+        ("07", "adult"), ("ŁUKASZ", "adult"), ("12", "youth"), ("ДАРИНА", "youth")
+    ]  # fmt: skip
+
+
 def test_every_file_has_an_example_that_loads(shipped: Path, own: Path) -> None:
     assert set(EXAMPLES) == {f"{kind}.toml" for kind in KINDS}
     for name, text in EXAMPLES.items():

@@ -393,7 +393,7 @@ def test_every_fault_in_one_report(desk: Path, profiles: Profiles) -> None:
         "order,art,placement,garment,copies,width,tear,centre,may_turn,accept\n"
         "A,art/owl.png,left-chst,yuoth M,0,8.25,4 mm,middle,perhaps,Low!\n"
         "B,art/gone.png,,,,,,,,\n"
-        "C,art/owl.png,left-long-sleeve,youth M,,,,,,\n"
+        "C,art/owl.png,left-long-sleeve,toddler 2T,,,,,,\n"
     )
     faults = _faults(desk, profiles, text)
     assert [(f.row, f.column) for f in faults] == [

@@ -90,7 +90,7 @@ def orders_of(layout: Layout, record: Mapping[str, Any]) -> list[Order]:
     for sheet, placed in sorted(everything, key=lambda one: _rank(one[1])):
         piece = placed.transfer.piece
         lots = found.setdefault(piece.row.order_key, {})
-        lot = lots.setdefault((piece.row.row, piece.ink_w_mm, piece.ink_h_mm, piece.picture.sha256), Lot(piece))
+        lot = lots.setdefault((piece.row.key, piece.ink_w_mm, piece.ink_h_mm, piece.picture.sha256), Lot(piece))
         lot.placed.append((sheet, placed))
         paper, ink = said[placed.transfer.id]
         lot.costs.append(Decimal(paper))

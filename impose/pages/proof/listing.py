@@ -89,7 +89,7 @@ def _lot(proof: Proof, lot: Lot, marks: Sequence[tuple[int, Severity]]) -> Marku
         ),
         tag("td", _where(lot), tag("br"), tag("span", money(lot.paper + lot.ink, proof.currency), class_="number"),
             class_="end", role="cell"),
-        id=f"row-{row.row}",
+        id=f"row-{row.row}-{row.kit_row}" if row.kit_row else f"row-{row.row}",
         role="row",
     )  # fmt: skip
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from functools import lru_cache
 from typing import NamedTuple
 
-from impose.sheet.faces import RIB, Shape, pouch
+from impose.sheet.faces import HOOD_SEAM, RIB, ZIP_MM, Shape, pouch
 from impose.units import Box
 
 Segments = list[tuple[str, tuple[float, ...]]]
@@ -95,6 +95,8 @@ def _body(shape: Shape) -> Iterator[Part]:
         yield from _hood_up(shape)
         if shape.face == "front":
             yield from _pouch(shape)
+    if shape.zip:
+        yield from _zip(shape)
     if shape.kind == "polo" and shape.face == "front":
         yield from _placket(shape)
     if shape.pocket is not None and shape.kind != "hoodie":
@@ -204,9 +206,22 @@ def _hood_up(shape: Shape) -> Iterator[Part]:
     yield from (Part("seam", half) for half in _both(cord))
 
 
+def _zip(shape: Shape) -> Iterator[Part]:
+    """A zip from the neck seam to the hem: the edges of its tape, its teeth, and the slider at the top."""
+    top, half = shape.collar_y, ZIP_MM
+    yield from (Part("seam", side) for side in _both([("m", (half, top)), ("l", (half, shape.length))]))
+    yield Part("edge", [("m", (0.0, top)), ("l", (0.0, shape.length))])
+    yield Part("seam", _rectangle(Box(-half * 0.6, top + 6, half * 1.2, 26)))
+
+
 def _pouch(shape: Shape) -> Iterator[Part]:
     box = pouch(shape.width, shape.length)
     inset = box.w * 0.19
+    if shape.zip:
+        half: Segments = [("m", (ZIP_MM, box.y)), ("l", (box.right - inset, box.y)),
+                          ("l", (box.right, box.y + box.h * 0.55)), ("l", (box.right, box.bottom))]  # fmt: skip
+        yield from (Part("seam", side) for side in _both(half))
+        return
     yield Part("seam", [("m", (box.x, box.bottom)), ("l", (box.x, box.y + box.h * 0.55)), ("l", (box.x + inset, box.y)),
                         ("l", (box.right - inset, box.y)), ("l", (box.right, box.y + box.h * 0.55)),
                         ("l", (box.right, box.bottom))])  # fmt: skip
@@ -244,13 +259,13 @@ def _hood_side(shape: Shape) -> Iterator[Part]:
     """The wearer's left side of a hood: the opening on the viewer's left, the neck seam below."""
     w, h = shape.width / 2, shape.length
     edge: Segments = [
-        ("m", (-w, h * 0.92)),
+        ("m", (-w, h * HOOD_SEAM)),
         ("l", (-w, h * 0.22)),
         ("c", (-w * 0.95, 0.0, -w * 0.3, 0.0, 0.0, 0.0)),
         ("c", (w * 0.75, 0.0, w, h * 0.3, w, h * 0.5)),
         ("c", (w, h * 0.75, w * 0.7, h * 0.8, w * 0.62, h)),
-        ("c", (w * 0.1, h * 0.97, -w * 0.6, h * 0.93, -w, h * 0.92)),
+        ("c", (w * 0.1, h * 0.97, -w * 0.6, h * 0.93, -w, h * HOOD_SEAM)),
         ("h", ()),
     ]
     yield Part("edge", edge)
-    yield Part("seam", [("m", (-w + 28, h * 0.92)), ("l", (-w + 28, h * 0.2))])
+    yield Part("seam", [("m", (-w + 28, h * HOOD_SEAM)), ("l", (-w + 28, h * 0.2))])

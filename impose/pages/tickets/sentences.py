@@ -30,8 +30,9 @@ STANDING_STEP = (
 
 
 def garment_line(worn: Worn) -> str:
-    """The garment in the customer's words, or in ours where the row names none."""
-    return worn.garment.text or f"{worn.garment.group} {worn.garment.kind} (not named)"
+    """The garment in the customer's words, or in ours where the row names none; and its cloth."""
+    garment = worn.garment.text or f"{worn.garment.group} {worn.garment.kind} (not named)"
+    return f"{garment}   cloth: {worn.cloth.words}"
 
 
 def step_title(step: Step, code: str) -> str:
@@ -64,7 +65,7 @@ def place(step: Step, units: Units) -> str:
         return "The order does not say where it goes: ask before pressing."
     parts = [_drop(step, units)]
     if spot.across is not None:
-        parts.append(_offset(spot.across, units, "middle", f"towards the wearer's {placement.side}"))
+        parts.append(_offset(spot.across, _from(spot.across, step), units, "middle", _side_words(step)))
     elif spot.midway:
         parts.append(f"midway from centre line to sleeve seam on the wearer's {placement.side}: measure")
     elif step.shape.face in ("front", "back") and step.transfer.piece.panel is None:
@@ -72,12 +73,35 @@ def place(step: Step, units: Units) -> str:
     return f"{'; '.join(part for part in parts if part)}."
 
 
+def _side_words(step: Step) -> str:
+    placement, across = step.placement, step.spot.across
+    if placement is None or across is None or across.measured_from == "hood edge":
+        return ""
+    word = "on" if across.measured_from == "sleeve seam" else "towards"
+    return f"{word} the wearer's {placement.side}"
+
+
+def measured(step: Step) -> str:
+    """A line to write the measured distances on."""
+    names = {"top of print": "top", "centre of print": "middle", "bottom of print": "lower edge"}
+    parts = [f"{names[one.measured_to]} {_from(one, step)} ________" for one in step.spot.measured]
+    return f"Measured: {'; '.join(parts)}." if parts else ""
+
+
+def _from(offset: Offset, step: Step) -> str:
+    if offset.measured_from == "centre line" and step.shape.zip:
+        return "from the zip"
+    if offset.measured_from == "neck seam" and step.shape.face == "hood":
+        return "above the hood's neck seam"
+    return _FROM[offset.measured_from]
+
+
 def _drop(step: Step, units: Units) -> str:
     face, drop, panel = step.shape.face, step.spot.drop, step.transfer.piece.panel
     if panel is not None and drop is None:
         return "Placed by its folds" if panel.press == 1 else "Placed by the panels before it"
     if drop is not None:
-        return _offset(drop, units, drop.measured_to.removesuffix(" of print"), "")
+        return _offset(drop, _from(drop, step), units, drop.measured_to.removesuffix(" of print"), "")
     if step.shape.pocket is not None:
         return "Centred on the pocket"
     if face in ("left sleeve", "right sleeve"):
@@ -89,17 +113,18 @@ def _drop(step: Step, units: Units) -> str:
     return "No drop is known for this garment: measure"
 
 
-def _offset(offset: Offset, units: Units, edge: str, side: str) -> str:
-    where = _FROM[offset.measured_from]
-    usual = ""
+def _offset(offset: Offset, where: str, units: Units, edge: str, side: str) -> str:
+    usual = " (your own figure)" if offset.own else ""
     if offset.least_mm is not None and offset.most_mm is not None and offset.least_mm < offset.most_mm:
-        usual = f" (usual {show_length(offset.least_mm, units)} to {show_length(offset.most_mm, units)})"
+        usual += f" (usual {show_length(offset.least_mm, units)} to {show_length(offset.most_mm, units)})"
     named = {"top": "Top", "bottom": "Bottom edge", "centre": "Middle", "middle": "middle"}[edge]
     return " ".join(part for part in (named, show_length(offset.usual_mm, units), where, side) if part) + usual
 
 
 _FROM = {
     "collar": "below the collar",
+    "neck seam": "below the neck seam",
+    "sleeve seam": "in from the sleeve seam",
     "shoulder seam": "below the shoulder seam at the collar",
     "hem seam": "above the hem seam",
     "cuff": "above the cuff",
@@ -123,7 +148,8 @@ def folds(step: Step) -> str:
     elif step.placement.side == "centre":
         crease = f"paper's upright fold on the garment's centre {face} crease"
     else:
-        crease = "paper's upright fold on a crease through the print's middle, parallel to the centre"
+        line = "zip" if step.shape.zip else "centre"
+        crease = f"paper's upright fold on a crease through the print's middle, parallel to the {line}"
     unticked = "" if has_marks(piece.sides.left) else "; no tick left and right: fold only up and down"
     return f"Face down, {crease}; {up}{off}{unticked}."
 

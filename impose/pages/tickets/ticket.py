@@ -238,6 +238,8 @@ def _block(step: Step, style: Style, lettering: Lettering) -> Block:
     platen, fits = sentences.platen(step, style.press, style.units), step.fit != "several"
     lines = [(" ".join([f"{size}.", where, sentences.folds(step), platen if fits else ""]), False)]
     lines += [] if fits else [(platen, True)]
+    if write := sentences.measured(step):
+        lines.append((write, False))
     lines += [(text, not text.startswith("Note")) for text in sentences.warnings(step, style.units)]
     count = sum(len(wrapped(lettering, _marked(*one), SIZE_MM, style.told)) for one in lines)
     return Block(step, tuple(lines), max(_PICTURE_MM + 0.6, 2.6 * PITCH + count * SIZE_MM * PITCH + 1.5))

@@ -106,9 +106,20 @@ def face_down(canvas: Canvas, steps: Sequence[Step], frame: Frame) -> None:
     garment(canvas, shape, frame, 0.35)
     whole = extent(shape)
     for step in steps:
+        if step.spot.pad is not None:
+            _pad(canvas, step.spot.pad, frame)
         _paper(canvas, step, frame)
+    if shape.zip:
+        return  # the crease is beside the zip, through the print's own middle
     top, bottom = frame.point(0, max(whole.y, 0.0))[1] - 1.0, frame.point(0, whole.bottom)[1] + 1.0
     canvas.line(frame.x, top, frame.x, bottom, 0.18, dash=_CREASE)
+
+
+def _pad(canvas: Canvas, pad: Box, frame: Frame) -> None:
+    """The pad inside the garment that keeps the zip out of the press, with its name below it."""
+    box = frame.box(pad)
+    canvas.box(box, 0.25, 0.2, fill=0.97, dash=(1.2, 0.6))
+    _on_white(canvas, "pad", box.x + 0.4, box.bottom + TEXT_MM)
 
 
 def _paper(canvas: Canvas, step: Step, frame: Frame) -> None:
@@ -184,6 +195,10 @@ def _dimensions(canvas: Canvas, step: Step, frame: Frame, units: Units) -> None:
     if spot.across is not None:
         y = box.bottom + 2.4
         x1, x2 = frame.x, frame.point(*crease_at(step.transfer.piece, spot))[0]
+        if spot.across.measured_from == "sleeve seam":
+            x1 = frame.point(shape.shoulders / 2 * (1 if spot.box.centre[0] > 0 else -1), 0)[0]
+        elif spot.across.measured_from == "hood edge":
+            x1 = frame.point(-shape.width / 2, 0)[0]
         _measure(canvas, (x1, y), (x2, y), show_length(spot.across.usual_mm, units))
         canvas.line(x2, box.bottom, x2, y + 0.8, 0.1, 0.3)
         canvas.line(x1, frame.point(0, shape.collar_y)[1], x1, y + 0.8, 0.1, 0.3, dash=(0.8, 0.6))
@@ -202,7 +217,7 @@ def _drop(canvas: Canvas, step: Step, frame: Frame, box: Box, units: Units) -> N
         spot.drop.measured_to
     ]
     anchor = frame.point(0, spot.anchor_y)[1]
-    right = spot.box.centre[0] >= 0
+    right = spot.box.centre[0] >= 0 or step.shape.face == "hood"  # a hood's other distance is on the left
     x = box.right + 1.8 if right else box.x - 1.8
     canvas.line(
         frame.x if abs(spot.box.centre[0]) < 1 else box.centre[0],

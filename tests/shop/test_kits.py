@@ -1,0 +1,243 @@
+"""Kits and rosters: thirty players are thirty rows and a few of a kit, and nothing is read twice."""
+
+from __future__ import annotations
+
+import csv
+import io
+import random
+from pathlib import Path
+
+import openpyxl
+import pytest
+from PIL import Image
+
+from impose import files
+from impose.errors import Finding, Severity, Trouble
+from impose.run import Options, check, plan, produce
+from impose.run.reprint import plan_reprint
+from impose.run.selection import Wish
+from impose.run.source import read_record
+from impose.shop.orders import Batch
+from impose.shop.profiles import Profiles, load_profiles
+from impose.shop.read import files_named, read_batch
+
+KITS = [
+    ["kit", "art", "words", "font", "placement", "garment", "copies"],
+    ["rowers", "art/crest.png", "", "", "left-chest", "hoodie", ""],
+    ["rowers", "", "{number}", "number", "full-back", "hoodie", ""],
+    ["rowers", "", "{name}", "", "left-long-sleeve", "hoodie", ""],
+    ["cox", "", "{name} {number}", "", "full-front", "T-shirt", "2"],
+]
+ROSTER = [["order", "kit", "name", "number", "garment", "copies", "wearer"]]
+
+
+@pytest.fixture(scope="module")
+def profiles() -> Profiles:
+    return load_profiles(files.shipped_profiles())
+
+
+def text_of(rows: list[list[str]]) -> str:
+    out = io.StringIO()
+    csv.writer(out).writerows(rows)
+    return out.getvalue()
+
+
+@pytest.fixture
+def team(tmp_path: Path):
+    (tmp_path / "art").mkdir()
+    Image.new("RGBA", (700, 700), (20, 90, 120, 255)).save(tmp_path / "art" / "crest.png")
+
+    def write(rows: list[list[str]], kits: list[list[str]] | None = None) -> Path:
+        (tmp_path / "kits.csv").write_text(text_of(kits or KITS), "utf-8")
+        path = tmp_path / "orders.csv"
+        path.write_text(text_of([*ROSTER, *rows]), "utf-8")
+        return path
+
+    return write
+
+
+def kinds(found: tuple[Finding, ...]) -> dict[str, Severity]:
+    return {finding.kind: finding.severity for finding in found}
+
+
+def faults(path: Path, profiles: Profiles) -> dict[str, Finding]:
+    with pytest.raises(Trouble) as caught:
+        read_batch(path, profiles)
+    return {finding.kind: finding for finding in caught.value.findings}
+
+
+def prints(batch: Batch) -> list[tuple[int, int, str, str | None, str]]:
+    return [(row.row, row.kit_row, row.words or row.art, row.placement, row.wearer) for row in batch.rows]
+
+
+def test_thirty_players_are_ninety_prints(team, profiles: Profiles) -> None:
+    players = [["A", "Rowers", f"NAME {n}", f"{n:02}", "adult M", "", ""] for n in range(1, 31)]
+    batch = read_batch(team(players), profiles)
+    assert len(batch.rows) == 90
+    wanted = [
+        one
+        for n in range(1, 31)
+        for one in (
+            (n + 1, 2, "art/crest.png", "left-chest", f"NAME {n}"),
+            (n + 1, 3, f"{n:02}", "full-back", f"NAME {n}"),
+            (n + 1, 4, f"NAME {n}", "left-long-sleeve", f"NAME {n}"),
+        )
+    ]
+    assert prints(batch) == wanted
+    assert {row.garment.kind for row in batch.rows} == {"hoodie"}
+    (note,) = [finding for finding in batch.findings if finding.kind == "kit"]
+    assert "90 prints of 30 rows" in note.what
+    assert note.rows == tuple(range(2, 32))
+
+
+def test_values_are_put_in_once_and_never_read_again(team, profiles: Profiles) -> None:
+    """Against the plain reading of the rule: each place in the kit's own text, replaced once."""
+    rng = random.Random(14)
+    parts = ["{name}", "{number}", "{", "}", "A", "07", "{{name}}", " ", "é", "\\1", "%s", "$"]
+    for _ in range(40):
+        name = "".join(rng.choices(parts, k=4)).strip() or "A"
+        number = "".join(rng.choices(parts, k=3)).strip() or "7"
+        name, number = " ".join(name.split()), " ".join(number.split())
+        batch = read_batch(team([["A", "cox", name, number, "adult M", "", "x"]]), profiles)
+        before, between = ["", " {number}"][0], " "
+        assert batch.rows[0].words == " ".join(f"{before}{name}{between}{number}".split())
+
+
+def test_a_leading_nought_stays(team, profiles: Profiles) -> None:
+    batch = read_batch(team([["A", "rowers", "JO", "'07", "adult M", "", ""]]), profiles)
+    assert batch.rows[1].words == "07"
+
+
+def test_copies_of_row_and_kit_multiply(team, profiles: Profiles) -> None:
+    batch = read_batch(team([["A", "cox", "JO", "7", "adult M", "3", ""]]), profiles)
+    assert [row.copies for row in batch.rows] == [6]
+
+
+def test_a_size_alone_stands_behind_the_kits_garment(team, profiles: Profiles) -> None:
+    rows = [["A", "rowers", "JO", "7", text, "", ""] for text in ("youth M", "sweatshirt adult L", "")]
+    garments = [row.garment for row in read_batch(team(rows), profiles).rows[::3]]
+    assert [(g.kind, g.group, g.size) for g in garments] == [
+        ("hoodie", "youth", "M"), ("sweatshirt", "adult", "L"), ("hoodie", "adult", "")
+    ]  # fmt: skip
+
+
+def test_what_a_kit_needs_is_asked_for_by_its_column(team, profiles: Profiles) -> None:
+    fault = faults(team([["A", "rowers", "JO", "", "adult M", "", ""]]), profiles)["bad-kit"]
+    assert (fault.row, fault.column) == (2, "number")
+
+
+def test_an_unknown_kit_has_its_near_miss_named(team, profiles: Profiles) -> None:
+    fault = faults(team([["A", "rowes", "JO", "7", "adult M", "", ""]]), profiles)["bad-kit"]
+    assert "rowers" in fault.remedy
+
+
+def test_no_kits_file_is_told(tmp_path: Path, profiles: Profiles) -> None:
+    (tmp_path / "orders.csv").write_text(text_of([*ROSTER, ["A", "rowers", "JO", "7", "M", "", ""]]), "utf-8")
+    assert "there is no kits.csv" in faults(tmp_path / "orders.csv", profiles)["bad-kit"].what
+
+
+def test_a_fault_of_a_kit_is_told_once_with_its_place(team, profiles: Profiles) -> None:
+    kits = [*KITS[:3], ["rowers", "", "{nmae}", "", "left-chst", "hoodie", ""]]
+    rows = [["A", "rowers", f"N{n}", str(n), "adult M", "", ""] for n in range(20)]
+    found = faults(team(rows, kits), profiles)
+    assert "kits.csv, row 4, column placement" in found["bad-placement"].what
+    assert "{nmae}" in found["bad-kit"].what
+    assert found["bad-kit"].rows == tuple(range(2, 22))
+
+
+def test_a_kit_that_nobody_asks_for_stops_nothing(team, profiles: Profiles) -> None:
+    kits = [*KITS, ["unfinished", "", "", "", "nowhere", "", ""]]
+    assert read_batch(team([["A", "cox", "JO", "7", "adult M", "", ""]], kits), profiles).rows
+
+
+def test_what_the_kit_says_no_row_says_again(tmp_path: Path, team, profiles: Profiles) -> None:
+    path = team([])
+    path.write_text("kit,name,number,placement\nrowers,JO,7,left-chest\n", "utf-8")
+    assert faults(path, profiles)["bad-kit"].column == "placement"
+
+
+def test_doubled_numbers_and_foreign_letters_and_missing_sizes_are_told(team) -> None:
+    rows = [
+        ["A", "rowers", "JO", "7", "adult M", "", ""],
+        ["A", "rowers", "ADA", "7", "adult 9XL", "", ""],
+        ["B", "rowers", "EVE", "7", "adult S", "", ""],
+        ["B", "rowers", "ДАРИНА", "8", "youth S", "", ""],
+    ]
+    found = check([team(rows)], Options(settings={"papers": ["13x19"]}, cache=False)).findings
+    told = {finding.kind: finding for finding in found}
+    assert told["number-twice"].row == 3
+    assert "rows 2-3" in told["number-twice"].what
+    assert told["size-lacking"].row == 3
+
+
+def test_letters_that_the_kits_face_lacks_are_told(team) -> None:
+    rows = [["A", "rowers", "JO", "7", "adult M", "", ""], ["A", "rowers", "สมชาย", "8", "adult M", "", ""]]
+    try:
+        found = check([team(rows)], Options(settings={"papers": ["13x19"]}, cache=False)).findings
+    except Trouble as trouble:
+        found = trouble.findings
+    assert {("other-typeface", 3), ("words", 3)} & {(finding.kind, finding.row) for finding in found}
+
+
+def test_players_of_one_name_have_a_garment_each(team) -> None:
+    rows = [["A", "rowers", "SMITH", "7", "adult M", "", ""], ["A", "rowers", "SMITH", "8", "adult M", "", ""]]
+    from impose.sheet.pressing import tickets
+
+    made = plan([team(rows)], Options(settings={"papers": ["13x19"]}, cache=False))
+    garments = tickets(made.batch.rows, made.layout, made.profiles)
+    numbers = [{one.transfer.piece.row.number for one in ticket.steps} for ticket in garments]
+    assert numbers == [{"7"}, {"8"}]
+    assert [len(ticket.steps) for ticket in garments] == [3, 3]
+
+
+def test_the_record_has_both_rows_and_a_reprint_the_same_garment(team, tmp_path: Path) -> None:
+    rows = [["A", "rowers", "JO", "07", "adult M", "", ""], ["A", "rowers", "ADA", "8", "youth M", "2", ""]]
+    options = Options(settings={"papers": ["13x19"]}, cache=False)
+    produce(plan([team(rows)], options), tmp_path / "out")
+    source = read_record(tmp_path / "out")
+    transfers = {one.id: one for one in source.printed.transfers}
+    assert sorted((*one.key, one.copy) for one in transfers.values()) == sorted(
+        (row, kit, copy) for row, copies in ((2, 1), (3, 2)) for kit in (2, 3, 4) for copy in range(1, copies + 1)
+    )
+    wanted = next(one for one in transfers.values() if one.ordered.words == "07")
+    assert (wanted.ordered.kit, wanted.ordered.name, wanted.ordered.number) == ("rowers", "JO", "07")
+    again = plan_reprint(source, Wish(only=(wanted.id,)), options).plan
+    (made,) = [one for sheet in again.record["sheets"] for one in sheet["transfers"]]
+    assert (made["words"], made["row"], made["kit_row"], made["number"]) == ("07", 2, 3, "07")
+    assert (made["ink_mm"]["w"], made["ink_mm"]["h"]) == pytest.approx((wanted.ink_w_mm, wanted.ink_h_mm))
+
+
+def test_a_worksheet_called_kits_does_as_well(team, tmp_path: Path, profiles: Profiles) -> None:
+    rows = [["A", "rowers", "JO", "07", "adult M", "", ""]]
+    wanted = prints(read_batch(team(rows), profiles))
+    (tmp_path / "kits.csv").unlink()
+    book = openpyxl.Workbook()
+    for cells in [*ROSTER, *rows]:
+        book.active.append(cells)
+    sheet = book.create_sheet("Kits")
+    for cells in KITS:
+        sheet.append(cells)
+    book.save(tmp_path / "orders.xlsx")
+    batch = read_batch(tmp_path / "orders.xlsx", profiles)
+    assert prints(batch) == wanted
+    assert "workbook" not in kinds(batch.findings)
+    assert files_named(tmp_path / "orders.xlsx") == ["art/crest.png"]
+
+
+def test_what_a_batch_names_includes_its_kits_and_theirs(team) -> None:
+    path = team([["A", "rowers", "JO", "07", "adult M", "", ""]])
+    assert files_named(path) == ["kits.csv", "art/crest.png"]
+    assert files_named(team([["A", "cox", "JO", "07", "adult M", "", ""]])) == ["kits.csv"]
+
+
+def test_a_folder_with_orders_in_it_stands_for_them(team, tmp_path: Path) -> None:
+    team([["A", "rowers", "JO", "07", "adult M", "", ""]])
+    checked = check([tmp_path], Options(settings={"papers": ["13x19"]}, cache=False))
+    assert checked.rows == 3
+
+
+def test_without_a_kit_name_and_number_are_kept_for_the_ticket(tmp_path: Path, profiles: Profiles) -> None:
+    Image.new("RGBA", (90, 90), (20, 90, 120, 255)).save(tmp_path / "a.png")
+    (tmp_path / "orders.csv").write_text("art,placement,name,number\na.png,left-chest,JO,07\n", "utf-8")
+    (row,) = read_batch(tmp_path / "orders.csv", profiles).rows
+    assert row.extra == (("name", "JO"), ("number", "07"))
