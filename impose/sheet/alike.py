@@ -24,7 +24,7 @@ class Alike:
 
 @dataclass(frozen=True, slots=True)
 class Setup:
-    """What is pressed in one set-up of the platen with one setting: garments, prints, closings of the press, seconds."""
+    """What is pressed in one set-up of the platen with one setting: garments, prints, closings, seconds."""
 
     name: str
     paper: str
@@ -76,23 +76,30 @@ def setups(tickets: Sequence[Ticket], press: Press) -> list[Setup]:
 
 
 def _setup(name: str, paper: str, press: Press, held: Sequence[tuple[Ticket, list[Step]]]) -> Setup:
-    prints = [one for _, steps in held for one in pressed_at_once(steps)]
-    presses = sum(one[0].pressings for one in prints if not one[0].together)
+    prints = [one for _, steps in held for one in prints_of(steps)]
+    presses = sum(presses_of(one) for one in prints)
     closed = presses * (press.seconds + press.rest_seconds)
     faces = sum(len({step.shape.face for step in steps}) for _, steps in held)
     seconds = closed + faces * press.prepress_seconds + len(prints) * press.handling_seconds
     return Setup(name, paper, press, len(held), len(prints), presses, seconds)
 
 
-def pressed_at_once(steps: Sequence[Step]) -> list[list[Step]]:
-    """The steps by print: panels that are butted on the platen together are one, everything else stands alone."""
+def prints_of(steps: Sequence[Step]) -> list[list[Step]]:
+    """The steps by print: the panels of one print are together, everything else stands alone."""
     found: list[list[Step]] = []
     for step in steps:
-        if step.butted and found and found[-1][0].butted and found[-1][0].print == step.print:
+        if step.transfer.piece.panel is not None and found and found[-1][0].print == step.print:
             found[-1].append(step)
         else:
             found.append([step])
     return found
+
+
+def presses_of(steps: Sequence[Step]) -> int:
+    """How often the press closes for one print."""
+    if steps[0].together:
+        return 0
+    return steps[0].pressings if steps[0].butted else sum(step.pressings for step in steps)
 
 
 def usual_setting(tickets: Sequence[Ticket], press: Press) -> Press:

@@ -10,8 +10,9 @@ else the finest that a ruler shows. Every later piece begins where the cut reall
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal
 
 from impose.sheet.layout import Sheet
@@ -148,7 +149,7 @@ def _gaps(hand: Held, axis: Axis) -> Iterator[tuple[float, float]]:
         return
     if runs[0][0] - start >= OFFCUT_MM:
         yield runs[0][0] - 1.0, runs[0][0]
-    for (_, low), (high, _) in zip(runs, runs[1:], strict=False):
+    for (_, low), (high, _) in pairwise(runs):
         yield low, max(low, high)
     if end - runs[-1][1] >= OFFCUT_MM:
         yield runs[-1][1], runs[-1][1] + 1.0

@@ -227,8 +227,7 @@ def _heated(steps: Iterable[Step], press: Press) -> list[Step]:
     done: list[Step] = []
     for step in steps:
         before = [one for one in done if one.shape.face == step.shape.face and one.shape.face != "other"]
-        if step.butted:
-            before = [one for one in before if one.print != step.print]
+        before = [one for one in before if one.print != step.print]  # that panels heat each other is said of them all
         over = [one for one in before if _platen(step, press).meets(one.spot.box)]
         if over:
             boxes = [one.spot.box for one in over]

@@ -24,10 +24,11 @@ class Setting:
 class Press:
     """A press. All settings are starting points to be tested on scrap; the supplier's instructions go first.
 
-    Platen and border are in mm; `border_mm` is kept clear around a print. Temperature is in degrees
-    Celsius. `rest_seconds` is how long the transfer rests before it is lifted, 0 where it is lifted at once; `cool_down`
-    is the shop's own wording of that. `handling_seconds` is what a print takes with the press open. `scale_x` and `scale_y` are what a print is made larger by on paper, across the garment and along it, for
-    what the cloth does under this press.
+    Platen and border are in mm; `border_mm` is kept clear around a print. Temperature is in degrees Celsius.
+    `rest_seconds` is how long the transfer rests before it is lifted, 0 where it is lifted at once; `cool_down` is the
+    shop's own wording of that. `handling_seconds` is what a print takes with the press open. `scale_x` and `scale_y`
+    are what a print is made larger by on paper, across the garment and along it, for what the cloth does under this
+    press.
     """
 
     name: str
@@ -58,8 +59,8 @@ class Press:
         if setting is None:
             return self
         said = {one.name: getattr(setting, one.name) for one in fields(setting)}
-        worded = {"cool_down": ""} if setting.rest_seconds is not None else {}
-        return replace(self, **{name: value for name, value in said.items() if value is not None}, **worded)
+        own = {name: value for name, value in said.items() if value is not None}
+        return replace(self, cool_down="" if "rest_seconds" in own else self.cool_down, **own)
 
     def holds(self, width_mm: float, height_mm: float) -> bool:
         """Whether a print lies on the platen with its border, as it is or turned."""

@@ -174,8 +174,8 @@ class Canvas:
     ) -> float:  # fmt: skip
         """A line of text with its baseline at `y`; returns its length in mm.
 
-        `angle` turns it anticlockwise by 0, 90, 180 or 270 degrees about that point. `heavy` sets it in the bold face; a
-        line that is shaped already has its faces.
+        `angle` turns it anticlockwise by 0, 90, 180 or 270 degrees about that point. `heavy` sets it in the bold face;
+        a line that is shaped already has its faces.
         """
         line = self.pages.weight(heavy).line([text]) if isinstance(text, str) else text
         length = line.width * size_mm

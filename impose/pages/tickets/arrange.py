@@ -14,7 +14,7 @@ from impose.pages.tickets import sentences
 from impose.pages.tickets.blocks import SIZE_MM, height_of
 from impose.pages.tickets.sentences import Told
 from impose.pages.tickets.views import SCALES, window
-from impose.sheet.alike import Alike, pressed_at_once
+from impose.sheet.alike import Alike, prints_of
 from impose.sheet.lettering import Lettering
 from impose.sheet.pressing import Step, Ticket
 from impose.shop.press import Press
@@ -31,7 +31,7 @@ _BESIDE_MM = {1: 76.0, 2: 40.0}  # the column beside a drawing, by the number of
 _LARGE_MM = 3.4  # em of what stands beside
 _MOST_FACES = 4
 _MOST_SCALE = 15.0  # smaller drawings are no use at arm's length
-_MOST_PRINTS = 5
+_MOST_PRINTS = 6  # cells beside each other
 _LEAST_BODY_MM = 62.0
 
 ROW_MM, GRID_HEAD_MM, CELL_MM = 5.4, 8.6, 30.0
@@ -39,7 +39,7 @@ ROW_MM, GRID_HEAD_MM, CELL_MM = 5.4, 8.6, 30.0
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """What all tickets of a batch share. `image` gives the resource of a step's picture, `joins` where its heats meet."""
+    """What all tickets share: `image` gives the resource of a step's picture, `joins` where its heats meet."""
 
     code: str
     batch: str
@@ -60,13 +60,20 @@ class Style:
 
 
 class Block(NamedTuple):
-    """One print, or panels pressed at once, as it is told: its turn, the lines below its title, its height and em."""
+    """One print, or all panels of one, as it is told: its turn, the lines below its title, its height and em."""
 
     number: int
     steps: tuple[Step, ...]
     lines: tuple[Told, ...]
     high: float
     size: float = SIZE_MM
+
+    @property
+    def cells(self) -> list[tuple[Step, ...]]:
+        """What is ticked by itself: a print, panels pressed at once, or each of a few panels."""
+        if self.steps[0].butted or len(self.steps) > _MOST_PRINTS:
+            return [self.steps]
+        return [(step,) for step in self.steps]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +93,9 @@ class Card:
 
     def with_scale(self, wide: float, high: float) -> Card | None:
         """At the largest scale at which the drawing is within a room; None where no scale is."""
-        fit = (n for n in SCALES if self.view.w / n + AROUND_MM <= wide and self.view.h / n + CAPTION_MM + SIDES_MM <= high)
+        fit = (
+            n for n in SCALES if self.view.w / n + AROUND_MM <= wide and self.view.h / n + CAPTION_MM + SIDES_MM <= high
+        )
         scale = next(fit, None)
         return None if scale is None else replace(self, scale=scale)
 
@@ -136,13 +145,14 @@ def halves(found: Sequence[Alike], style: Style, of: int) -> list[Half]:
 
 
 def _halves(one: Alike, style: Style, of: int) -> Iterator[Half]:
-    held = pressed_at_once(one.first.steps)
+    held = prints_of(one.first.steps)
     numbered = list(enumerate(held, 1))
     done: list[tuple[int, list[Step]]] = []
     while numbered:
-        count = next((n for n in range(min(len(numbered), _MOST_PRINTS), 0, -1) if _fits(one, numbered[:n], done, style)), 1)
+        counts = range(min(len(numbered), _MOST_PRINTS), 0, -1)
+        count = next((n for n in counts if _fits(one, numbered[:n], done, style)), 1)
         taken, numbered = numbered[:count], numbered[count:]
-        grid = next(_grids(one, len(taken), style))
+        grid = next(_grids(one, _cells(taken), style))
         cards = _cards(taken, done, style)
         cards = _scaled(cards, style, grid.high) or tuple(replace(card, scale=SCALES[-1]) for card in cards)
         blocks = tuple(block for card in cards for block in card.blocks)
@@ -153,17 +163,25 @@ def _halves(one: Alike, style: Style, of: int) -> Iterator[Half]:
 
 def _more(one: Alike, blocks: tuple[Block, ...], style: Style, of: int) -> Iterator[Half]:
     """Half pages of boxes alone, where garments are more than fit below a drawing."""
-    for grid in list(_grids(one, len(blocks), style))[1:]:
+    for grid in list(_grids(one, sum(len(block.cells) for block in blocks), style))[1:]:
         yield Half(one, of, (), blocks, grid, 0.0)
 
 
-def _fits(one: Alike, taken: Sequence[tuple[int, list[Step]]], done: Sequence[tuple[int, list[Step]]], style: Style) -> bool:
-    grid = next(_grids(one, len(taken), style))
+def _fits(
+    one: Alike, taken: Sequence[tuple[int, list[Step]]], done: Sequence[tuple[int, list[Step]]], style: Style
+) -> bool:
+    if _cells(taken) > _MOST_PRINTS:
+        return False
+    grid = next(_grids(one, _cells(taken), style))
     cards = _cards(taken, done, style)
     if len(cards) > _MOST_FACES:
         return False
     found = _scaled(cards, style, grid.high)
     return found is not None and (len(cards) == 1 or max(card.scale for card in found) <= _MOST_SCALE)
+
+
+def _cells(taken: Sequence[tuple[int, list[Step]]]) -> int:
+    return sum(len(Block(number, tuple(steps), (), 0.0).cells) for number, steps in taken)
 
 
 def _cards(
@@ -194,7 +212,7 @@ def text_width(faces: int, style: Style) -> float:
 
 
 def _block(number: int, steps: list[Step], width: float, size: float, style: Style) -> Block:
-    lines = tuple(sentences.told(steps[0], style.press, style.usual, style.units))
+    lines = tuple(sentences.told(steps, style.press, style.usual, style.units))
     title = height_of(style.bold, f"{number}  {sentences.step_title(steps[0])}", width, TITLE_MM)
     high = title + 0.6
     for line in lines:
@@ -214,9 +232,9 @@ def _scaled(cards: Sequence[Card], style: Style, grid: float) -> tuple[Card, ...
     room = style.inner - GAP_MM * (len(cards) - 1) - text_width(len(cards), style) * len(cards)
     found = _all_scaled(cards, [room] * len(cards), high)
     while found and sum(card.wide for card in found) > room:
+        most = max(card.wide for card in found)
         # The widest gives way first.
-        widest = max(range(len(found)), key=lambda index: found[index].wide)
-        found = _all_scaled(found, [card.wide - (index == widest) * 1e-6 for index, card in enumerate(found)], high)
+        found = _all_scaled(found, [card.wide - (card.wide == most) * 1e-6 for card in found], high)
     return found
 
 

@@ -138,7 +138,9 @@ class _Writer:
         name = f"Sheet {sheet.number} of {len(self.layout.sheets)}"
         if part.of > 1:
             name += f", part {part.number} of {part.of}"
-        after = SIDE_MM + canvas.words(f"{name}{', continued' if continued else ''}", SIDE_MM, y + 5, 4.0, heavy=True) + 4
+        after = (
+            SIDE_MM + canvas.words(f"{name}{', continued' if continued else ''}", SIDE_MM, y + 5, 4.0, heavy=True) + 4
+        )
         size = f"{show_length(sheet.width_mm, self.units)} × {show_length(sheet.height_mm, self.units)}"
         count = f"{len(sheet.placed)} to cut apart" if len(sheet.placed) > 1 else "1 transfer"
         fitted(canvas, f"{sheet.paper.alias}, {size}: {count}", after, y + 5, right - 20 - after, 3.4)
@@ -207,7 +209,11 @@ def _cut_entries(cut: CutLine) -> Iterator[Entry]:
 
 def _named(held: Held) -> str:
     ids = sorted(held.ids)
-    return " ".join(ids) if len(ids) <= _MOST_IDS else f"{' '.join(ids[: _MOST_IDS - 1])} and {len(ids) - _MOST_IDS + 1} more"
+    return (
+        " ".join(ids)
+        if len(ids) <= _MOST_IDS
+        else f"{' '.join(ids[: _MOST_IDS - 1])} and {len(ids) - _MOST_IDS + 1} more"
+    )
 
 
 def _row(placed: Placed) -> str:

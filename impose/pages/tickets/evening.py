@@ -1,4 +1,4 @@
-"""The first page: what the evening holds, how the press is set, then order of work and cautions, once for all tickets."""
+"""The first page: what the evening holds, how the press is set, order of work and cautions, once for all tickets."""
 
 from __future__ import annotations
 
@@ -37,7 +37,14 @@ def write_evening(canvas: Canvas, found: Sequence[Alike], style: Style) -> None:
     y = _setups(canvas, parts, style, y + 2)
     y = _settings(canvas, parts, style, y + 2)
     high = canvas.height - _TOP_MM - _index_height(found)
-    size = next((size for size in (4.0, 3.7, 3.4, 3.2, 3.0, 2.8, 2.6, 2.4) if y + _practice_height(canvas, style, size) <= high), 2.2)
+    size = next(
+        (
+            size
+            for size in (4.0, 3.7, 3.4, 3.2, 3.0, 2.8, 2.6, 2.4)
+            if y + _practice_height(canvas, style, size) <= high
+        ),
+        2.2,
+    )
     y = _practice(canvas, style, y + 3, size)
     _index(canvas, found, style, y + 3)
 
@@ -121,7 +128,9 @@ def _practice(canvas: Canvas, style: Style, y: float, size: float) -> float:
     canvas.words("ORDER OF WORK", SIDE_MM, y + 5, _HEAD_MM, heavy=True)
     canvas.words("CAUTIONS", right, y + 5, _HEAD_MM, heavy=True)
     ends = [
-        _items(canvas, [f"{number}. {text}" for number, text in enumerate(ORDER_OF_WORK, 1)], SIDE_MM, y + 6.5, style, size),
+        _items(
+            canvas, [f"{number}. {text}" for number, text in enumerate(ORDER_OF_WORK, 1)], SIDE_MM, y + 6.5, style, size
+        ),
         _items(canvas, CAUTIONS, right, y + 6.5, style, size),
     ]
     return max(ends)
@@ -155,5 +164,3 @@ def _index(canvas: Canvas, found: Sequence[Alike], style: Style, y: float) -> No
         count = f"{len(one.tickets)} × " if len(one.tickets) > 1 else ""
         told = f"{one.number}  {sentences.heading(one.tickets)}: {count}{sentences.garment_line(one.first.worn)}"
         fitted(canvas, told, after, line, x + wide - 3 - after, size)
-
-

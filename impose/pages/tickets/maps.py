@@ -52,13 +52,17 @@ class Slice(NamedTuple):
 
 
 def map_scale(sheet: Sheet, lettering: Lettering, room: float) -> float:
-    """The scale of a sheet's map: the smallest size at which every id can be read; a long sheet takes a page's column."""
+    """The scale of a sheet's map: the smallest at which every id can be read; a long sheet takes a page's column."""
     if sheet.height_mm > _LONG * sheet.width_mm:
         whole, wide = (room - _BLOCK_MM) / sheet.height_mm, _ROLL_MM / sheet.width_mm
         return whole if 0.75 * wide < whole < wide else wide
     heights = [room / share - _BLOCK_MM for share in _SHARES]
-    scales = [min(high * 0.8 / sheet.width_mm, _MOST_WIDE_MM / sheet.width_mm, high / sheet.height_mm) for high in heights]
-    return next((s for s in scales if all(_id_size(p, s, lettering)[0] >= _LEAST_ID_MM for p in sheet.placed)), scales[-1])
+    scales = [
+        min(high * 0.8 / sheet.width_mm, _MOST_WIDE_MM / sheet.width_mm, high / sheet.height_mm) for high in heights
+    ]
+    return next(
+        (s for s in scales if all(_id_size(p, s, lettering)[0] >= _LEAST_ID_MM for p in sheet.placed)), scales[-1]
+    )
 
 
 def _id_size(placed: Placed, scale: float, lettering: Lettering) -> tuple[float, bool]:
@@ -70,7 +74,13 @@ def _id_size(placed: Placed, scale: float, lettering: Lettering) -> tuple[float,
 
 
 def draw_map(
-    canvas: Canvas, sheet: Sheet, piece: Slice, cuts: Sequence[CutLine], image: Callable[[Placed], str], x: float, y: float
+    canvas: Canvas,
+    sheet: Sheet,
+    piece: Slice,
+    cuts: Sequence[CutLine],
+    image: Callable[[Placed], str],
+    x: float,
+    y: float,
 ) -> None:
     """Draw a slice with its upper left corner at `x`, `y`."""
     whole = piece.top == 0 and piece.bottom == sheet.height_mm
@@ -86,7 +96,13 @@ def draw_map(
 
 
 def _draw(
-    canvas: Canvas, sheet: Sheet, piece: Slice, cuts: Sequence[CutLine], image: Callable[[Placed], str], x: float, y: float
+    canvas: Canvas,
+    sheet: Sheet,
+    piece: Slice,
+    cuts: Sequence[CutLine],
+    image: Callable[[Placed], str],
+    x: float,
+    y: float,
 ) -> None:
     top = y - piece.top * piece.scale
     canvas.box(Box(x, top, piece.wide, sheet.height_mm * piece.scale), 0.35)

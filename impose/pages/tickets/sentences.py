@@ -53,24 +53,25 @@ def step_title(step: Step) -> str:
     title = step.placement.title if step.placement else "print without a placement"
     piece = step.transfer.piece
     if piece.panel is not None:
-        title += f", {piece.panel.of} panels" if step.butted else f", {piece.panel.words}"
+        title += f", {piece.panel.of} panels"
     return f"{title[:1].upper()}{title[1:]}"
 
 
 def size_line(step: Step, units: Units) -> str:
     """Ink size on paper, and what of it is allowed for the cloth."""
     piece = step.transfer.piece
-    width, height = piece.panel.whole if piece.panel and step.butted else (piece.ink_w_mm, piece.ink_h_mm)
+    width, height = piece.panel.whole if piece.panel else (piece.ink_w_mm, piece.ink_h_mm)
     size = f"{show_on_ruler(width, units)} × {show_on_ruler(height, units)}"
     if (piece.cloth_x, piece.cloth_y) == (1.0, 1.0):
         return size
     return f"{size} on paper, with {piece.cloth_x:.4g} × {piece.cloth_y:.4g} for the cloth"
 
 
-def told(step: Step, press: Press, usual: Press, units: Units) -> list[Told]:
-    """All that is said of a print below its title, the usual first, then what is not as usual."""
+def told(steps: Sequence[Step], press: Press, usual: Press, units: Units) -> list[Told]:
+    """All that is said of a print, or of the panels of one, below its title: the usual first, then what is not."""
+    step = steps[0]
     lines = [Told(size_line(step, units)), *map(Told, place(step, units)), *map(Told, folds(step))]
-    lines += [Told(text, True) for text in exceptions(step, press, usual, units)]
+    lines += [Told(text, True) for text in exceptions(steps, press, usual, units)]
     row = step.transfer.piece.row
     notes = [row.note, *(f"{heading}: {text}" for heading, text in row.extra)]
     if any(notes):
@@ -96,7 +97,7 @@ def place(step: Step, units: Units) -> Iterator[str]:
 def _drop(step: Step, units: Units) -> Iterator[str]:
     face, drop, panel = step.shape.face, step.spot.drop, step.transfer.piece.panel
     if panel is not None and drop is None:
-        yield "placed by its folds" if panel.press == 1 or step.butted else "placed by the panels before it"
+        yield "placed by its folds"
     elif drop is not None:
         yield from _offset(drop, units, drop.measured_to.removesuffix(" of print"), "")
     elif step.shape.pocket is not None:
@@ -160,14 +161,15 @@ def folds(step: Step) -> Iterator[str]:
 _CENTRES = {"canvas": "picture's middle, not the ink's", "mass": "ink's centre of weight"}
 
 
-def exceptions(step: Step, press: Press, usual: Press, units: Units) -> Iterator[str]:
+def exceptions(steps: Sequence[Step], press: Press, usual: Press, units: Units) -> Iterator[str]:
     """What is not as with every print: another setting, the platen, panels, heat on what is pressed, a thin margin."""
+    step = steps[0]
     own = press.set_for(step.setting)
     if own != usual:
         yield f"PAPER {step.paper}: {setting_words(own)}"
     yield from _platen(step, press)
     if step.transfer.piece.panel is not None:
-        yield from _panel(step)
+        yield from _panels(steps)
     if step.again:
         yield _again(step)
     if step.transfer.piece.level == "thin":
@@ -185,17 +187,16 @@ def _platen(step: Step, press: Press) -> Iterator[str]:
         yield "Join the heats at the dashed line, where ink is least: dye heated twice may ghost."
 
 
-def _panel(step: Step) -> Iterator[str]:
+def _panels(steps: Sequence[Step]) -> Iterator[str]:
     """How panels are cut, laid and pressed, and that it shows."""
-    panel = step.transfer.piece.panel
-    assert panel is not None
-    yield "Joining edges: cut with knife and rule along the double ticks. Outer edges: torn."
-    if step.butted:
-        yield f"Butt all {panel.of} edge to edge, tape them, press at once."
-    elif panel.press == 1:
-        yield "Pressed first: its folds lie on the garment's creases."
+    yield "Joining edges: cut with knife and rule between the double ticks. Outer edges: torn."
+    count = len(steps)
+    if steps[0].butted:
+        yield f"Butt all {count} edge to edge, tape them, press at once."
     else:
-        yield f"Pressed as number {panel.press}: its cut edge meets its neighbour's print."
+        order = [f"{step.transfer.piece.panel.number}" for step in steps if step.transfer.piece.panel is not None]
+        yield f"Too large to press at once. One by one: panel {', '.join(order)}, cut edge to cut edge."
+        yield "Each heats its neighbours again: cover what is pressed; it may ghost there."
     yield "A SEAM SHOWS where panels meet."
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from impose.pages.pdf.canvas import Canvas
 from impose.pages.tickets import sentences
 from impose.pages.tickets.arrange import (
-        BLOCK_GAP_MM,
+    BLOCK_GAP_MM,
     CAPTION_MM,
     CELL_MM,
     GAP_MM,
@@ -61,7 +61,10 @@ def _head(canvas: Canvas, half: Half, style: Style, y: float) -> None:
     garment = f"{count}{sentences.garment_line(worn)}"
     room = right - batch.width * SMALL_MM - 4 - SIDE_MM
     wide = fitted(canvas, garment, SIDE_MM, y + 12.0, room, 4.6, heavy=True)
-    rest = [f"order {worn.order}" if worn.order and worn.wearer else "", f"set-up: {one.first.setup}" if one.first.setup else ""]
+    rest = [
+        f"order {worn.order}" if worn.order and worn.wearer else "",
+        f"set-up: {one.first.setup}" if one.first.setup else "",
+    ]
     told = "   ".join(text for text in rest if text)
     if told and room - wide > 20:
         fitted(canvas, told, SIDE_MM + wide + 4, y + 12.0, room - wide - 4, 3.4)
@@ -159,7 +162,7 @@ def _grid(canvas: Canvas, half: Half, style: Style, y: float) -> None:
     grid, names = half.grid, labels(half.alike)
     canvas.line(SIDE_MM, y, SIDE_MM + style.inner, y, 0.3)
     rows = -(-(grid.stop - grid.start) // grid.columns)
-    entry = grid.name_mm + len(half.blocks) * CELL_MM + GAP_MM
+    entry = grid.name_mm + len(_cells(half.blocks)) * CELL_MM + GAP_MM
     for column in range(grid.columns):
         start = grid.start + column * rows
         held = range(start, min(start + rows, grid.stop))
@@ -171,11 +174,16 @@ def _grid(canvas: Canvas, half: Half, style: Style, y: float) -> None:
             _row(canvas, half, grid, names[index], index, x, y + GRID_HEAD_MM + (row + 1) * ROW_MM - 1.4)
 
 
+def _cells(blocks: Sequence[Block]) -> list[tuple[Block, tuple[Step, ...]]]:
+    return [(block, steps) for block in blocks for steps in block.cells]
+
+
 def _grid_head(canvas: Canvas, blocks: Sequence[Block], x: float, y: float) -> None:
-    for number, block in enumerate(blocks):
+    for number, (block, steps) in enumerate(_cells(blocks)):
         left = x + number * CELL_MM
-        title = f"{block.number} {sentences.step_title(block.steps[0])}"
-        fitted(canvas, title, left, y + 3.6, CELL_MM - 2, SIZE_MM, heavy=True)
+        panel = steps[0].transfer.piece.panel
+        title = sentences.step_title(steps[0]) if panel is None or steps[0].butted else panel.words
+        fitted(canvas, f"{block.number} {title}", left, y + 3.6, CELL_MM - 2, SIZE_MM, heavy=True)
         for word, middle in (("pressed", _PRESSED_X), ("spoiled", _SPOILED_X)):
             canvas.words(word, left + middle, y + 7.2, SMALL_MM, align="centre")
 
@@ -185,9 +193,9 @@ def _row(canvas: Canvas, half: Half, grid: Grid, name: str, index: int, x: float
         canvas.words(canvas.pages.lettering.fit(name, (grid.name_mm - 1.5) / SIZE_MM), x, y, SIZE_MM)
     steps = half.alike.tickets[index].steps
     by_place = {id(first): step for first, step in zip(half.alike.first.steps, steps, strict=True)}
-    for number, block in enumerate(half.blocks):
+    for number, (_, held) in enumerate(_cells(half.blocks)):
         left = x + grid.name_mm + number * CELL_MM
-        ids = [by_place[id(step)].transfer.id for step in block.steps]
+        ids = [by_place[id(step)].transfer.id for step in held]
         told = ids[0] if len(ids) == 1 else f"{ids[0]} +{len(ids) - 1}"
         fitted(canvas, told, left, y, _PRESSED_X - _BOX_MM / 2 - 1, 3.2, heavy=True)
         for middle in (_PRESSED_X, _SPOILED_X):

@@ -123,19 +123,55 @@ def draw_face(canvas: Canvas, drawn: Drawn, view: Box, frame: Frame) -> None:
     garment(canvas, shape, view, frame)
     for number, step in drawn.before:
         _pressed(canvas, number, step, drawn, frame)
-    for _, step in drawn.steps:
-        canvas.polygon(_torn(frame.box(_kept(step))), 0.2, fill=0.9)
-    for _, step in drawn.steps:
-        box = frame.box(step.spot.box)
-        canvas.picture(drawn.image(step), box, step.spot.turned)
-        canvas.box(box, 0.18)
-        _folds(canvas, step, frame)
-        _heats(canvas, step, drawn.joins(step), frame)
+    prints = _by_number(drawn.steps)
+    for steps in prints.values():
+        canvas.polygon(_torn(frame.box(_paper(steps))), 0.2, fill=0.9)
+    for steps in prints.values():
+        for step in steps:
+            canvas.picture(drawn.image(step), frame.box(step.spot.box), step.spot.turned)
+        canvas.box(frame.box(_span([step.spot.box for step in steps])), 0.18)
+        _folds(canvas, steps, frame)
+        _heats(canvas, steps[0], drawn.joins(steps[0]), frame)
     _centre_line(canvas, shape, view, frame)
-    for number, step in drawn.steps:
-        _up(canvas, frame.box(_kept(step)))
-        _number(canvas, number, frame.box(_kept(step)))
-        _dimensions(canvas, step, frame, drawn.units)
+    for number, steps in prints.items():
+        paper = frame.box(_paper(steps))
+        _up(canvas, paper)
+        _number(canvas, number, paper)
+        _dimensions(canvas, steps[0], frame, drawn.units)
+        for step in steps:
+            _panel(canvas, step, frame)
+
+
+def _by_number(numbered: Sequence[tuple[int, Step]]) -> dict[int, list[Step]]:
+    """The steps of each print: one, or its panels."""
+    found: dict[int, list[Step]] = {}
+    for number, step in numbered:
+        found.setdefault(number, []).append(step)
+    return found
+
+
+def _paper(steps: Sequence[Step]) -> Box:
+    """The paper of a print; panels are cut where they join and torn around the whole."""
+    return _kept(steps[0]) if len(steps) == 1 else _span([_kept(step) for step in steps])
+
+
+def _span(boxes: Sequence[Box]) -> Box:
+    x, y = min(box.x for box in boxes), min(box.y for box in boxes)
+    return Box(x, y, max(box.right for box in boxes) - x, max(box.bottom for box in boxes) - y)
+
+
+def _panel(canvas: Canvas, step: Step, frame: Frame) -> None:
+    """A panel's cut edges, and its number as its label gives it."""
+    panel, spot = step.transfer.piece.panel, step.spot
+    if panel is None:
+        return
+    box = frame.box(spot.box)
+    canvas.box(box, 0.35)
+    line = canvas.pages.weight(True).line([f"{panel.number}/{panel.of}"])
+    x, y = box.centre
+    wide = line.width * TEXT_MM
+    canvas.box(Box(x - wide / 2 - 0.4, y - TEXT_MM * 0.75, wide + 0.8, TEXT_MM), None, fill=1.0)
+    canvas.words(line, x, y, TEXT_MM, align="centre", heavy=True)
 
 
 def _pressed(canvas: Canvas, number: int, step: Step, drawn: Drawn, frame: Frame) -> None:
@@ -145,7 +181,8 @@ def _pressed(canvas: Canvas, number: int, step: Step, drawn: Drawn, frame: Frame
     canvas.box(box, 0.3, dash=(1, 1))
     canvas.line(box.x, box.y, box.right, box.bottom, 0.3, dash=(1, 1))
     canvas.line(box.x, box.bottom, box.right, box.y, 0.3, dash=(1, 1))
-    _on_white(canvas, f"{number} pressed", box.x, box.y - 0.8)
+    line = canvas.pages.weight(True).line([f"{number} pressed"])
+    _on_white(canvas, f"{number} pressed", box.centre[0] - line.width * TEXT_MM / 2, box.centre[1] + TEXT_MM * 0.35)
 
 
 def _centre_line(canvas: Canvas, shape: Shape, view: Box, frame: Frame) -> None:
@@ -156,10 +193,12 @@ def _centre_line(canvas: Canvas, shape: Shape, view: Box, frame: Frame) -> None:
     canvas.line(frame.x, top, frame.x, bottom, 0.18, dash=_CREASE)
 
 
-def _folds(canvas: Canvas, step: Step, frame: Frame) -> None:
-    """The folds of a transfer, beyond its edges."""
-    box = frame.box(_kept(step))
-    x, y = frame.point(*crease_at(step.transfer.piece, step.spot))
+def _folds(canvas: Canvas, steps: Sequence[Step], frame: Frame) -> None:
+    """The folds of a transfer, beyond its edges; of panels, those of the whole."""
+    box = frame.box(_paper(steps))
+    x, y = frame.point(*crease_at(steps[0].transfer.piece, steps[0].spot))
+    if len(steps) > 1:
+        x, y = box.centre
     for end, out in ((box.x, -_OVER_MM), (box.right, _OVER_MM)):
         canvas.line(end, y, end + out, y, 0.25, dash=_CREASE)
     for end, out in ((box.y, -_OVER_MM), (box.bottom, _OVER_MM)):

@@ -32,7 +32,7 @@ _PICTURE_PX = 300  # the longer side of a small picture: 150 an inch at 50 mm
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """What one of several files holds: the cutting list of some sheets, tickets from `start` to `stop`, the first page."""
+    """What one of several files holds: the cutting list of some sheets, tickets `start` to `stop`, the first page."""
 
     sheets: Sequence[Sheet]
     start: int
@@ -67,7 +67,17 @@ def write_tickets(
         held = _Pictures(pages, small)
         usual = usual_setting(tickets, press)
         style = Style(
-            layout.code, layout.name, press, usual, settings.units, width, height / 2, held.image, held.joins, regular, bold
+            layout.code,
+            layout.name,
+            press,
+            usual,
+            settings.units,
+            width,
+            height / 2,
+            held.image,
+            held.joins,
+            regular,
+            bold,
         )
         if part.first:
             canvas = pages.page(width, height)
