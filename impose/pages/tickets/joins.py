@@ -17,8 +17,8 @@ _SMOOTH = 5  # pixels of a small picture that are seen together: platen edges ar
 def chosen_joins(joins: Sequence[Join], image: Image.Image, turned: int, w: float, h: float) -> list[tuple[str, float]]:
     """For each join its axis and its place, mm from the top left of a print of `w` × `h` as it lies on the face.
 
-    `image` is the picture as worn, `turned` how far it is turned clockwise there. Of equally empty places the one
-    nearest to the middle of what is allowed.
+    `image` is the picture as worn, `turned` how far it is turned clockwise there. Of equally empty bands
+    the middle of the widest.
     """
     found: list[tuple[str, float]] = []
     before: dict[str, float] = {}
@@ -47,5 +47,16 @@ def _emptiest(lines: np.ndarray, length: float, least: float, most: float) -> fl
     inside = [i for i in range(len(lines)) if least <= (i + 0.5) * step <= most]
     if not inside:
         return middle
-    best = min(inside, key=lambda i: (round(float(lines[i])), abs((i + 0.5) * step - middle)))
-    return (best + 0.5) * step
+    emptiest = min(round(float(lines[i])) for i in inside)
+    runs: list[list[int]] = []
+    for i in (i for i in inside if round(float(lines[i])) == emptiest):
+        if runs and runs[-1][-1] == i - 1:
+            runs[-1].append(i)
+        else:
+            runs.append([i])
+    best = max(runs, key=lambda run: (len(run), -abs(_middle(run) * step - middle)))
+    return _middle(best) * step
+
+
+def _middle(run: Sequence[int]) -> float:
+    return (run[0] + run[-1] + 1) / 2
