@@ -233,7 +233,7 @@ def test_thirty_alike_take_one_ticket_with_a_row_for_each_wearer(tmp_path: Path)
 
 
 def test_no_text_touches_a_box(made: Made) -> None:
-    """Every character's box, as pdfium has it, lies wholly inside or wholly outside every stroked rectangle in sight."""
+    """Every character's box, as pdfium has it, lies wholly inside or wholly outside every rectangle in sight."""
     document = pypdfium2.PdfDocument(made.folder / "tickets.pdf")
     checked = 0
     for index, page in enumerate(made.pages):
