@@ -149,9 +149,12 @@ def _why_not(text: str) -> str:
 def show_length(mm: float, units: Literal["mm", "in"] = "mm") -> str:
     """A length for people: `88.9 mm` to the tenth, `3.5 in` to the hundredth, halves away from zero.
 
-    Nobody cuts or lays finer than that; exact figures stand in the record.
+    Nobody cuts or lays finer than that; exact figures stand in the record. What is under a millimetre is a stroke or a
+    sliver of paper, and has one place more.
     """
     value, step = (mm, "0.1") if units == "mm" else (mm / MM_PER_INCH, "0.01")
+    if abs(mm) < 1:
+        step = f"{step[:-1]}01"
     number = f"{Decimal(repr(value)).quantize(Decimal(step), ROUND_HALF_UP):f}"
     if "." in number:
         number = number.rstrip("0").rstrip(".")
@@ -160,7 +163,7 @@ def show_length(mm: float, units: Literal["mm", "in"] = "mm") -> str:
 
 def show_at_most(mm: float, units: Literal["mm", "in"] = "mm") -> str:
     """A limit for people, rounded down: whoever takes it at its word stays within it; `209.9 mm`, `8.26 in`."""
-    per_step = 0.1 if units == "mm" else MM_PER_INCH / 100
+    per_step = (0.1 if units == "mm" else MM_PER_INCH / 100) / (10 if mm < 1 else 1)
     return show_length(math.floor(mm / per_step + 1e-6) * per_step, units)
 
 

@@ -101,7 +101,7 @@ def test_vulgar_fractions_against_unicode_numeric_values() -> None:
 
 @given(st.floats(0.01, 99_999), st.sampled_from(["mm", "in"]))
 def test_what_is_shown_reads_back(mm: float, units: str) -> None:
-    step = 0.1 if units == "mm" else 0.254
+    step = (0.1 if units == "mm" else 0.254) / (10 if mm < 1 else 1)
     shown = show_length(mm, units)  # type: ignore[arg-type]
     if shown.startswith("0 "):
         assert mm <= step / 2
@@ -131,11 +131,13 @@ def test_no_length_like_text_breaks_the_reader(text: str) -> None:
     [
         (88.9, "mm", "88.9 mm"),
         (88.9, "in", "3.5 in"),
-        (0.25, "mm", "0.3 mm"),
+        (0.175, "mm", "0.18 mm"),
+        (1.25, "mm", "1.3 mm"),
+        (0.175, "in", "0.007 in"),
         (209.55, "mm", "209.6 mm"),
         (209.55, "in", "8.25 in"),
         (1000, "mm", "1000 mm"),
-        (-0.01, "mm", "0 mm"),
+        (-0.001, "mm", "0 mm"),
     ],
 )
 def test_shown_for_people(mm: float, units: str, shown: str) -> None:

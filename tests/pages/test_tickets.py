@@ -386,7 +386,7 @@ def test_a_print_that_heats_another_again_is_warned_of(tmp_path: Path) -> None:
     ]
     made = make(tmp_path, lines)
     flat = " ".join(half(made, "Ilka")[3].split())
-    assert "HEATS AGAIN what was pressed on this side (T00" in flat
+    assert "HEATS 1 AGAIN, pressed before on this side." in flat
 
 
 def test_larger_than_the_platen_takes_several_presses(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ halves are cut apart and lie with their garments.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
@@ -191,10 +191,11 @@ def _cards(
     for number, steps in taken:
         faces.setdefault(steps[0].shape.face, []).append((number, steps))
     width, size = text_width(len(faces), style), SIZE_MM if told_below(len(faces)) else _LARGE_MM
+    numbers = {step.transfer.id: number for number, steps in (*done, *taken) for step in steps}
     cards = []
     for face, held in faces.items():
         before = [(number, steps) for number, steps in done if steps[0].shape.face == face and face != "other"]
-        blocks = tuple(_block(number, steps, width, size, style) for number, steps in held)
+        blocks = tuple(_block(number, steps, width, size, style, numbers) for number, steps in held)
         earlier = tuple(Block(number, tuple(steps), (), 0.0) for number, steps in before)
         shown = [step for block in (*blocks, *earlier) for step in block.steps]
         cards.append(Card(face, blocks, earlier, window(shown[0].shape, shown)))
@@ -211,8 +212,10 @@ def text_width(faces: int, style: Style) -> float:
     return _BESIDE_MM[faces] if faces in _BESIDE_MM else (style.inner - GAP_MM * (faces - 1)) / faces - 1.5
 
 
-def _block(number: int, steps: list[Step], width: float, size: float, style: Style) -> Block:
-    lines = tuple(sentences.told(steps, style.press, style.usual, style.units))
+def _block(
+    number: int, steps: list[Step], width: float, size: float, style: Style, numbers: Mapping[str, int]
+) -> Block:
+    lines = tuple(sentences.told(steps, style.press, style.usual, style.units, numbers))
     title = height_of(style.bold, f"{number}  {sentences.step_title(steps[0])}", width, TITLE_MM)
     high = title + 0.6
     for line in lines:

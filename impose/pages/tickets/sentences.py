@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Literal, NamedTuple
 
 from impose.sheet.margins import has_marks
@@ -67,11 +67,14 @@ def size_line(step: Step, units: Units) -> str:
     return f"{size} on paper, with {piece.cloth_x:.4g} × {piece.cloth_y:.4g} for the cloth"
 
 
-def told(steps: Sequence[Step], press: Press, usual: Press, units: Units) -> list[Told]:
-    """All that is said of a print, or of the panels of one, below its title: the usual first, then what is not."""
+def told(steps: Sequence[Step], press: Press, usual: Press, units: Units, numbers: Mapping[str, int]) -> list[Told]:
+    """All that is said of a print, or of the panels of one, below its title: the usual first, then what is not.
+
+    `numbers` are the turns of the garment's prints by id, since a ticket is for several garments.
+    """
     step = steps[0]
     lines = [Told(size_line(step, units)), *map(Told, place(step, units)), *map(Told, folds(step))]
-    lines += [Told(text, True) for text in exceptions(steps, press, usual, units)]
+    lines += [Told(text, True) for text in exceptions(steps, press, usual, units, numbers)]
     row = step.transfer.piece.row
     notes = [row.note, *(f"{heading}: {text}" for heading, text in row.extra)]
     if any(notes):
@@ -106,7 +109,7 @@ def _drop(step: Step, units: Units) -> Iterator[str]:
         yield _UNKNOWN.get(face, "no drop is known: measure")
         if face == "back" and step.shape.kind == "hoodie":
             yield "measure how far the hood hangs, and press below it"
-        yield f"measured: __________ {units}"
+        yield f"measured: _______ {units}"
 
 
 _UNKNOWN = {
@@ -161,7 +164,9 @@ def folds(step: Step) -> Iterator[str]:
 _CENTRES = {"canvas": "picture's middle, not the ink's", "mass": "ink's centre of weight"}
 
 
-def exceptions(steps: Sequence[Step], press: Press, usual: Press, units: Units) -> Iterator[str]:
+def exceptions(
+    steps: Sequence[Step], press: Press, usual: Press, units: Units, numbers: Mapping[str, int]
+) -> Iterator[str]:
     """What is not as with every print: another setting, the platen, panels, heat on what is pressed, a thin margin."""
     step = steps[0]
     own = press.set_for(step.setting)
@@ -171,7 +176,7 @@ def exceptions(steps: Sequence[Step], press: Press, usual: Press, units: Units) 
     if step.transfer.piece.panel is not None:
         yield from _panels(steps)
     if step.again:
-        yield _again(step)
+        yield _again(step, numbers)
     if step.transfer.piece.level == "thin":
         yield "Hardly any paper left and right: a hard edge can mark the cloth. Pad it, test on scrap."
     elif step.transfer.piece.level == "tight":
@@ -200,14 +205,15 @@ def _panels(steps: Sequence[Step]) -> Iterator[str]:
     yield "A SEAM SHOWS where panels meet."
 
 
-def _again(step: Step) -> str:
+def _again(step: Step, numbers: Mapping[str, int]) -> str:
     if step.together:
         cure = "Both lie on one platen: tape and press them together."
     elif step.avoidable:
         cure = "Lay the garment so that the platen's edge runs between them."
     else:
         cure = "It cannot be kept off this platen: use a smaller one, or cover it and expect it to change."
-    return f"HEATS AGAIN what was pressed on this side ({', '.join(step.again)}). {cure}"
+    names = " and ".join(str(number) for number in sorted({numbers[one] for one in step.again}))
+    return f"HEATS {names} AGAIN, pressed before on this side. {cure}"
 
 
 def setting_words(press: Press) -> str:
