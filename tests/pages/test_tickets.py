@@ -312,7 +312,7 @@ def test_grouped_by_platen_all_backs_come_first(tmp_path: Path) -> None:
 
 
 def test_the_first_page_says_the_setting_once_on_both_scales(made: Made) -> None:
-    """196 °C is 385 °F: 196 x 9/5 + 32 (SI Brochure, 9th edition, 2.3.1; NIST SP 811, B.8). Both ways to lift are said."""
+    """196 °C is 385 °F: 196 x 9/5 + 32 (SI Brochure, 9th edition, 2.3.1; NIST SP 811, B.8)."""
     flat = " ".join(made.texts[0].split())
     assert "196 °C (385 °F), 40 s, medium pressure" in flat
     assert "rest 10 s or more, lift in one move" in flat
