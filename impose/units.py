@@ -147,16 +147,37 @@ def _why_not(text: str) -> str:
 
 
 def show_length(mm: float, units: Literal["mm", "in"] = "mm") -> str:
-    """A length for people: `88.9 mm` to the hundredth, `3.5 in` to the thousandth, halves away from zero."""
-    value, step = (mm, "0.01") if units == "mm" else (mm / MM_PER_INCH, "0.001")
-    number = f"{Decimal(repr(value)).quantize(Decimal(step), ROUND_HALF_UP):f}".rstrip("0").rstrip(".")
+    """A length for people: `88.9 mm` to the tenth, `3.5 in` to the hundredth, halves away from zero.
+
+    Nobody cuts or lays finer than that; exact figures stand in the record. What is under a millimetre is a stroke or a
+    sliver of paper, and has one place more.
+    """
+    value, step = (mm, "0.1") if units == "mm" else (mm / MM_PER_INCH, "0.01")
+    if abs(mm) < 1:
+        step = f"{step[:-1]}01"
+    number = f"{Decimal(repr(value)).quantize(Decimal(step), ROUND_HALF_UP):f}"
+    if "." in number:
+        number = number.rstrip("0").rstrip(".")
     return f"{'0' if number in ('-0', '') else number} {units}"
 
 
 def show_at_most(mm: float, units: Literal["mm", "in"] = "mm") -> str:
-    """A limit for people, rounded down: whoever takes it at its word stays within it; `209.99 mm`, `8.267 in`."""
-    per_step = 0.01 if units == "mm" else MM_PER_INCH / 1000
+    """A limit for people, rounded down: whoever takes it at its word stays within it; `209.9 mm`, `8.26 in`."""
+    per_step = (0.1 if units == "mm" else MM_PER_INCH / 100) / (10 if mm < 1 else 1)
     return show_length(math.floor(mm / per_step + 1e-6) * per_step, units)
+
+
+def show_on_ruler(mm: float, units: Literal["mm", "in"] = "mm", finest: int = 1) -> str:
+    """A length as it is laid or cut by a ruler: whole millimetres, or inches and eighths such as `3 1/2 in`.
+
+    `finest` divides that step: 10 gives tenths of a millimetre, 2 sixteenths of an inch.
+    """
+    if units == "mm":
+        steps = int(Decimal(repr(mm * finest)).quantize(Decimal(1), ROUND_HALF_UP))
+        return f"{steps / finest:.10g} mm"
+    steps = int(Decimal(repr(mm / MM_PER_INCH * 8 * finest)).quantize(Decimal(1), ROUND_HALF_UP))
+    whole, part = divmod(Fraction(steps, 8 * finest), 1)
+    return " ".join(text for text in (str(whole) if whole or not part else "", str(part) if part else "", "in") if text)
 
 
 def to_um_up(mm: float) -> int:

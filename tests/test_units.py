@@ -16,7 +16,9 @@ from impose.units import (
     Box,
     LengthError,
     parse_length,
+    show_at_most,
     show_length,
+    show_on_ruler,
     to_um_down,
     to_um_up,
 )
@@ -99,7 +101,7 @@ def test_vulgar_fractions_against_unicode_numeric_values() -> None:
 
 @given(st.floats(0.01, 99_999), st.sampled_from(["mm", "in"]))
 def test_what_is_shown_reads_back(mm: float, units: str) -> None:
-    step = 0.01 if units == "mm" else 0.0254
+    step = (0.1 if units == "mm" else 0.254) / (10 if mm < 1 else 1)
     shown = show_length(mm, units)  # type: ignore[arg-type]
     if shown.startswith("0 "):
         assert mm <= step / 2
@@ -129,13 +131,41 @@ def test_no_length_like_text_breaks_the_reader(text: str) -> None:
     [
         (88.9, "mm", "88.9 mm"),
         (88.9, "in", "3.5 in"),
-        (0.125, "mm", "0.13 mm"),
+        (0.175, "mm", "0.18 mm"),
+        (1.25, "mm", "1.3 mm"),
+        (0.175, "in", "0.007 in"),
+        (209.55, "mm", "209.6 mm"),
+        (209.55, "in", "8.25 in"),
         (1000, "mm", "1000 mm"),
         (-0.001, "mm", "0 mm"),
     ],
 )
 def test_shown_for_people(mm: float, units: str, shown: str) -> None:
     assert show_length(mm, units) == shown  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("mm", "units", "finest", "shown"),
+    [  # eighths as on an inch ruler: 3.5 in is 3 1/2; 101.6 mm is 4 in; 1 mm is 0.04 in, under a sixteenth (arithmetic)
+        (88.9, "mm", 1, "89 mm"),
+        (88.5, "mm", 1, "89 mm"),
+        (88.84, "mm", 10, "88.8 mm"),
+        (88.9, "in", 1, "3 1/2 in"),
+        (101.6, "in", 1, "4 in"),
+        (3.175, "in", 1, "1/8 in"),
+        (1.0, "in", 1, "0 in"),
+        (1.5875, "in", 2, "1/16 in"),
+        (209.55, "in", 1, "8 1/4 in"),
+    ],
+)
+def test_shown_as_a_ruler_has_it(mm: float, units: str, finest: int, shown: str) -> None:
+    assert show_on_ruler(mm, units, finest) == shown  # type: ignore[arg-type]
+
+
+@given(st.floats(0.2, 99_999), st.sampled_from(["mm", "in"]))
+def test_a_limit_is_never_rounded_up(mm: float, units: str) -> None:
+    shown = show_at_most(mm, units)  # type: ignore[arg-type]
+    assert shown.startswith("0 ") or parse_length(shown) <= mm + 1e-6
 
 
 def test_pdf_points() -> None:

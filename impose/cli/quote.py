@@ -119,10 +119,16 @@ def _sums(offer: Offer) -> tuple[str, str, str]:
 def _tell_orders(bill: Bill, currency: str) -> None:
     """The best offer order by order; every column adds up to the batch's."""
     rows = [("order", "garments", "transfers", "paper", "by area", "ink ml", "ink", f"total {currency}")]
-    for part, name in [*((one, one.lines[0][0].piece.row.order or "-") for one in bill.orders()), (bill, "together")]:
-        cost = part.cost
+    from impose.sheet.money import show_column
+
+    orders = list(bill.orders())
+    names = [*(one.lines[0][0].piece.row.order or "-" for one in orders), "together"]
+    paper, used, ink, total = (
+        show_column([getattr(one.cost, column) for one in orders], getattr(bill.cost, column))
+        for column in ("paper", "used", "ink", "total")
+    )
+    for part, name, *costs in zip([*orders, bill], names, paper, used, ink, total, strict=True):
         counts = (str(len(part.garments())), str(len(part.lines)))
-        ink = (f"{cost.ink_ul / 1000:g}", money(cost.ink))
-        rows.append((name, *counts, money(cost.paper), money(cost.used), *ink, money(cost.total)))
+        rows.append((name, *counts, costs[0], costs[1], f"{part.cost.ink_ul / 1000:g}", costs[2], costs[3]))
     click.echo("")
     table(rows)

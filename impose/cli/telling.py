@@ -49,10 +49,10 @@ def counted(number: int, noun: str) -> str:
 
 
 def money(millionths: int) -> str:
-    """Whole millionths of the currency unit as people write them."""
-    from impose.sheet.money import to_decimal
+    """Whole millionths of the currency unit as people write them: in cents."""
+    from impose.sheet.money import show_money
 
-    return f"{to_decimal(millionths):f}"
+    return show_money(millionths)
 
 
 def table(rows: Sequence[Sequence[str]]) -> None:

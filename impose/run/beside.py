@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from PIL import Image
 
     from impose.pages.proof.small import Gallery
-    from impose.sheet.lettering import Lettering
 
 WORTH = 400
 """Transfers from which on the tickets take longer than a process takes to start and to be told of them."""
@@ -64,14 +63,12 @@ def begin(job: Job) -> Aside | None:
     return Aside(write, replace(job, layout=_light(job.layout)))
 
 
-def write(job: Job, lettering: Lettering | None = None) -> None:
+def write(job: Job) -> None:
     """Write every file of tickets."""
-    from impose.pages.pdf.fonts import ShippedFonts
     from impose.pages.tickets.write import Part, write_tickets
-    from impose.sheet.lettering import Lettering
+    from impose.sheet.alike import alike
     from impose.sheet.pressing import tickets
 
-    lettering = lettering or Lettering(ShippedFonts())
     # A reprint makes some prints of some garments: what has none of them needs no ticket.
     made = [one for one in tickets(job.rows, job.layout, job.profiles) if one.steps]
 
@@ -80,10 +77,11 @@ def write(job: Job, lettering: Lettering | None = None) -> None:
 
         return Image.open(io.BytesIO(job.small[_key(picture)]))
 
+    count = len(alike(made))
     for number, (name, sheets) in enumerate(job.files):
-        start, stop = (len(made) * n // len(job.files) for n in (number, number + 1))
-        part = Part(job.layout.sheets[sheets.start - 1 : sheets.stop - 1], start, stop)
-        write_tickets(job.folder / name, job.layout, made, job.profiles, lettering, small, part)
+        start, stop = (count * n // len(job.files) for n in (number, number + 1))
+        part = Part(job.layout.sheets[sheets.start - 1 : sheets.stop - 1], start, stop, first=number == 0)
+        write_tickets(job.folder / name, job.layout, made, job.profiles, small, part)
 
 
 def _key(picture: Picture) -> Key:

@@ -13,7 +13,7 @@ from impose.run.offer import Nested, nest_on
 from impose.run.options import Options, silent
 from impose.run.owned import owned_papers
 from impose.run.shortage import StockTrouble
-from impose.sheet.bill import amount
+from impose.sheet.money import show_money
 from impose.shop.paper import Paper
 
 CANDIDATES = 6
@@ -30,7 +30,7 @@ def second_best(short: StockTrouble, job: Job, options: Options) -> Iterator[Fin
         yield _note(what, "Buy paper, or make some of the orders now.")
         return
     paper, cost, sheets = min(made, key=lambda entry: (entry[1], entry[0].name))
-    price = f"{amount(cost)} {job.profiles.settings.currency}"
+    price = f"{show_money(cost)} {job.profiles.settings.currency}"
     noun = "sheet" if paper.height_mm else "piece"
     said = f"{paper.alias} takes the whole batch: {sheets} {noun}{'' if sheets == 1 else 's'}, {price} of paper"
     yield _note(said, f"Offer it with -p {paper.alias}{_mixed(paper, cost, job, small)}.")
@@ -75,7 +75,9 @@ def _mixed(paper: Paper, alone: int, job: Job, options: Options) -> str:
     costed = _cost((*job.papers, paper), job, options)
     names = " ".join(f"-p {one.alias}" for one in (*job.papers, paper))
     return (
-        "" if costed is None or costed[0] >= alone else f", or beside what is left with {names} ({amount(costed[0])})"
+        ""
+        if costed is None or costed[0] >= alone
+        else f", or beside what is left with {names} ({show_money(costed[0])})"
     )
 
 

@@ -95,7 +95,7 @@ class _Pages:
         try:
             yield
             if aside is None or not aside.done():
-                write(job, plan.lettering)
+                write(job)
         finally:
             if aside is not None:
                 aside.stop()

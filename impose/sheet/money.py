@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 from impose.shop.profiles import Paper
 
@@ -26,6 +26,18 @@ def to_decimal(millionths: int) -> Decimal:
     amount = Decimal(millionths) / MILLIONTHS
     cents = amount.quantize(Decimal("0.01"))
     return cents if cents == amount else amount.normalize()
+
+
+def show_money(millionths: int) -> str:
+    """An amount for people, in cents, halves away from zero; exact amounts stand in the record."""
+    cents = (Decimal(millionths) / MILLIONTHS).quantize(Decimal("0.01"), ROUND_HALF_UP)
+    return f"{cents:f}" if cents or not millionths else "under 0.01"
+
+
+def show_column(parts: Sequence[int], total: int) -> list[str]:
+    """Amounts in cents that add up to the total in cents, for people who add them up; then the total."""
+    cents = int((Decimal(total) / CENT).quantize(Decimal(1), ROUND_HALF_UP)) * CENT
+    return [f"{Decimal(part) / MILLIONTHS:.2f}" for part in (*shares(cents, parts, CENT), cents)]
 
 
 def sheet_cost(paper: Paper, length_mm: float) -> int:

@@ -1,7 +1,8 @@
 """A print too large for every paper in several panels: how it is parted, where they join, which is pressed first.
 
-Panels are equal, overlap a little and carry the same folds as the whole where they hold them. What is printed twice in
-the overlap is pressed twice: a seam shows, however well it is laid, which is why a print is parted only when asked.
+Panels are nearly equal, overlap a little and carry the same folds as the whole where they hold them. They are cut along
+the middle of the overlap and butted: a seam shows, however well it is laid, which is why a print is parted only when
+asked.
 """
 
 from __future__ import annotations
@@ -15,6 +16,10 @@ from impose.art.ink import PixelBox
 from impose.sheet.margins import TIGHT, PrintArea, Sides, Wanted, fits
 from impose.shop.placement import tear_of
 from impose.units import Box
+
+OFF_CENTRE = (0.1, 0.05, 0.0)
+"""How far from the middle a seam is laid, as shares of the whole, the first that the papers take: faces and words
+stand in the middle (common practice, no source)."""
 
 MOST = 4
 """Panels along one axis: more seams than that are no picture any more (common practice, no source)."""
@@ -61,15 +66,16 @@ def part(wanted: Wanted, ink: PixelBox, areas: Sequence[PrintArea], overlap_mm: 
     )
     tight = tear_of(min(wanted.tear.total_mm, TIGHT.total_mm))
     for nx, ny in ways:
-        panels = _panels(wanted, ink, nx, ny, overlap_mm)
-        if panels and all(
-            any(fits(one.wanted, Sides.even(tight), area, tight.slack_mm) for area in areas) for one in panels
-        ):
-            return panels
+        for off in OFF_CENTRE:
+            panels = _panels(wanted, ink, nx, ny, overlap_mm, off)
+            if panels and all(
+                any(fits(one.wanted, Sides.even(tight), area, tight.slack_mm) for area in areas) for one in panels
+            ):
+                return panels
     return None
 
 
-def _panels(wanted: Wanted, ink: PixelBox, nx: int, ny: int, overlap_mm: float) -> list[Parted]:
+def _panels(wanted: Wanted, ink: PixelBox, nx: int, ny: int, overlap_mm: float, off: float) -> list[Parted]:
     """The panels of one way to part the print; none where they would be thinner than their overlap."""
     left, top, right, bottom = ink
     across, down = wanted.ink_w_mm / (right - left), wanted.ink_h_mm / (bottom - top)
@@ -78,6 +84,7 @@ def _panels(wanted: Wanted, ink: PixelBox, nx: int, ny: int, overlap_mm: float) 
     if not columns or not rows:
         return []
     given = min(mm for mm, count in ((over_x * across, nx), (over_y * down, ny)) if count > 1)
+    columns, rows = _off_centre(columns, off), _off_centre(rows, off)
     boxes = [(a, b, c, d) for b, d in rows for a, c in columns]
     whole = (wanted.ink_w_mm, wanted.ink_h_mm)
     places = [Box((a - left) * across, (b - top) * down, (c - a) * across, (d - b) * down) for a, b, c, d in boxes]
@@ -109,6 +116,15 @@ def _cuts(start: int, end: int, count: int, overlap: int) -> list[tuple[int, int
     starts = [start + round(i * step) for i in range(count)]
     spans = [*((a, b + overlap) for a, b in pairwise(starts)), (starts[-1], end)]
     return spans if count == 1 or step > overlap + 2 else []
+
+
+def _off_centre(spans: list[tuple[int, int]], share: float) -> list[tuple[int, int]]:
+    """The seams moved by a share of the whole, where one runs through its middle; the first panel grows."""
+    if len(spans) % 2:
+        return spans
+    by, last = round((spans[-1][1] - spans[0][0]) * share), len(spans) - 1
+    moved = [(a + by * (i > 0), b + by * (i < last)) for i, (a, b) in enumerate(spans)]
+    return moved if moved[-1][1] - moved[-1][0] > 2 * by + 2 else spans
 
 
 def _joins(spans: Sequence[tuple[int, int]], start: int, step: float) -> list[float]:

@@ -7,26 +7,27 @@ when a later one's platen reaches over it, and dye that is heated again turns to
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from impose.sheet.faces import Shape, Spot, lower, lowered, shape_of, spot_of
-from impose.sheet.layout import Layout
+from impose.sheet.heats import Join, closings, joins_of
+from impose.sheet.layout import Layout, Sheet
 from impose.sheet.transfer import Piece, Transfer
 from impose.shop.assign import Worn, assign
 from impose.shop.orders import Row
 from impose.shop.placement import Face, Placement
-from impose.shop.press import Press
+from impose.shop.press import Press, Setting
 from impose.shop.profiles import Profiles
 from impose.units import Box
 
 CopyKey = tuple[tuple[int, int], int]
-ByCopy = Mapping[CopyKey, list[tuple[Transfer, int]]]
-"""The transfers of a copy of a row, each with its sheet, by the row's key and the copy."""
 
 Fit = Literal["straight", "turned", "several"]
+Pair = tuple[Transfer, Sheet]
+ByCopy = Mapping[CopyKey, list[Pair]]
+"""The transfers of a copy of a row, each with its sheet, by the row's key and the copy."""
 
 _CHEST: dict[Face, str] = {"front": "chest", "left sleeve": "sleeve", "right sleeve": "sleeve"}
 
@@ -37,7 +38,8 @@ class Step:
 
     `pressings` is how many times the platen has to close for it. `again` are the prints, by transfer id, that the
     platen would heat again; `avoidable` says that the garment can be laid so that it does not, `together` that both lie
-    on the platen at once.
+    on the platen at once. `joins` are where one heat may end and the next begin. `butted` says that the panels of this
+    print lie on the platen together, edge to edge, and are pressed at once. `setting` is that of the sheet's paper.
     """
 
     transfer: Transfer
@@ -50,6 +52,15 @@ class Step:
     again: tuple[str, ...] = ()
     avoidable: bool = False
     together: bool = False
+    joins: tuple[Join, ...] = ()
+    butted: bool = False
+    paper: str = ""
+    setting: Setting | None = None
+
+    @property
+    def print(self) -> tuple[int, int]:
+        """Row and copy: what the panels of one print share."""
+        return self.transfer.piece.row.row, self.transfer.copy
 
     @property
     def setup(self) -> str:
@@ -118,17 +129,17 @@ def _garments(rows: Sequence[Row], found: ByCopy) -> list[Worn]:
     return worn
 
 
-def _by_copy(layout: Layout) -> dict[CopyKey, list[tuple[Transfer, int]]]:
+def _by_copy(layout: Layout) -> dict[CopyKey, list[Pair]]:
     """The transfers of every copy of every row, each with its sheet; panels of one print together, in order."""
-    found: dict[CopyKey, list[tuple[Transfer, int]]] = {}
+    found: dict[CopyKey, list[Pair]] = {}
     for sheet in layout.sheets:
         for placed in sheet.placed:
             one = placed.transfer
-            found.setdefault((one.piece.row.key, one.copy), []).append((one, sheet.number))
+            found.setdefault((one.piece.row.key, one.copy), []).append((one, sheet))
     return {key: sorted(value, key=_turn) for key, value in found.items()}
 
 
-def _turn(pair: tuple[Transfer, int]) -> tuple[int, str]:
+def _turn(pair: Pair) -> tuple[int, str]:
     """Panels in the order they are pressed in."""
     panel = pair[0].piece.panel
     return (panel.press if panel else 0, pair[0].id)
@@ -160,20 +171,34 @@ def _rank(setup: str, order: Sequence[str]) -> tuple[int, str]:
     return (order.index(setup) if setup in order else len(order), setup)
 
 
-def _step(transfer: Transfer, sheet: int, profiles: Profiles) -> Step:
-    placement, shape, spot = lie(transfer.piece, profiles)
-    fit, pressings = _fit(profiles.press(profiles.settings.press), spot.box.w, spot.box.h)
-    return Step(transfer, sheet, placement, shape, spot, fit, pressings)
+def _step(transfer: Transfer, sheet: Sheet, profiles: Profiles) -> Step:
+    piece = transfer.piece
+    placement, shape, spot = lie(piece, profiles)
+    press = profiles.press(profiles.settings.press)
+    around = _around(piece, placement)
+    butted = piece.panel is not None and press.holds(around.w, around.h)
+    w, h = (around.w, around.h) if butted else (spot.box.w, spot.box.h)
+    fit, pressings, joins = _fit(press, w, h)
+    paper = sheet.paper
+    return Step(
+        transfer, sheet.number, placement, shape, spot, fit, pressings, joins=joins, butted=butted, paper=paper.alias,
+        setting=paper.setting,
+    )  # fmt: skip
+
+
+def _around(piece: Piece, placement: Placement | None) -> Box:
+    """The finished print as it lies on the face; of a panel the whole print."""
+    w, h = piece.worn
+    return Box(0, 0, h, w) if placement is not None and placement.reading != "upright" else Box(0, 0, w, h)
 
 
 def lie(piece: Piece, profiles: Profiles, smallest: bool = False) -> tuple[Placement | None, Shape, Spot]:
     """The placement of a print, the face it is on and where it lies there; on the smallest of the group if asked."""
     row, wardrobe = piece.row, profiles.wardrobe
     placement = profiles.placement(row.placement) if row.placement is not None else None
-    sideways = placement is not None and placement.reading != "upright"
     # Of a panel, the whole print is laid on the face, and the panel within it.
     w, h = piece.worn
-    around = Box(0, 0, h, w) if sideways else Box(0, 0, w, h)
+    around = _around(piece, placement)
     shape = shape_of(placement.face if placement else "other", row.garment, placement, wardrobe, around, smallest)
     spot = spot_of(placement, row.garment, wardrobe, shape, w, h)
     return placement, shape, _on_crease(piece, spot) if piece.panel is None else _panel_spot(piece, spot)
@@ -217,17 +242,13 @@ def _panel_box(piece: Piece, spot: Spot) -> Box:
     return Box(whole.x + x, whole.y + y, w, h)
 
 
-def _fit(press: Press, w: float, h: float) -> tuple[Fit, int]:
-    """How the platen takes a print: as the garment lies, with the garment turned, or in several pressings."""
+def _fit(press: Press, w: float, h: float) -> tuple[Fit, int, tuple[Join, ...]]:
+    """How the platen takes a print: as the garment lies, with the garment turned, or in several heats, joined where."""
     room_w, room_h = press.platen_width_mm - 2 * press.border_mm, press.platen_height_mm - 2 * press.border_mm
-    straight, turned = _closings(w, h, room_w, room_h), _closings(w, h, room_h, room_w)
+    straight, turned = closings(w, h, room_w, room_h), closings(w, h, room_h, room_w)
     if straight <= turned:
-        return ("straight" if straight == 1 else "several"), straight
-    return ("turned" if turned == 1 else "several"), turned
-
-
-def _closings(w: float, h: float, room_w: float, room_h: float) -> int:
-    return math.ceil(w / room_w - 1e-9) * math.ceil(h / room_h - 1e-9)
+        return ("straight" if straight == 1 else "several"), straight, joins_of(w, h, room_w, room_h)
+    return ("turned" if turned == 1 else "several"), turned, joins_of(w, h, room_h, room_w)
 
 
 def _heated(steps: Iterable[Step], press: Press) -> list[Step]:
@@ -235,6 +256,7 @@ def _heated(steps: Iterable[Step], press: Press) -> list[Step]:
     done: list[Step] = []
     for step in steps:
         before = [one for one in done if one.shape.face == step.shape.face and one.shape.face != "other"]
+        before = [one for one in before if one.print != step.print]  # that panels heat each other is said of them all
         over = [one for one in before if _platen(step, press).meets(one.spot.box)]
         if over:
             boxes = [one.spot.box for one in over]

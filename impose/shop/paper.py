@@ -8,6 +8,8 @@ from decimal import Decimal
 from fractions import Fraction
 from math import sqrt
 
+from impose.shop.press import Setting
+
 LONGEST_PAGE_MM = 5080.0
 """14,400 PDF units, the page limit of PDF Reference 1.7, appendix C; a cut of a roll is a page too."""
 
@@ -20,7 +22,7 @@ class Paper:
     """A sheet, or a roll where `height_mm` is None; `cost` is per sheet, or per metre of roll.
 
     `name` is the self-describing name of PWG 5101.1, `alias` the everyday one. A roll is cut at no more
-    than `max_length_mm`.
+    than `max_length_mm`. `setting` is how the press is set for it, where the shop's own figures or its maker's say so.
     """
 
     name: str
@@ -31,6 +33,7 @@ class Paper:
     cost: Decimal
     max_length_mm: float | None = None
     note: str = ""
+    setting: Setting | None = None
 
     @property
     def is_roll(self) -> bool:

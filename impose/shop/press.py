@@ -2,19 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+
+PRESSURES = ("light", "medium", "firm")
 
 _TOUCH_MM = 1e-6
 """Float noise of inches turned into millimetres: 14 in fits 14 in."""
 
 
 @dataclass(frozen=True, slots=True)
+class Setting:
+    """How a press is set for one paper; None leaves it to the press. Its maker's figures come first."""
+
+    temperature_c: int | None = None
+    seconds: int | None = None
+    pressure: str | None = None
+    rest_seconds: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Press:
     """A press. All settings are starting points to be tested on scrap; the supplier's instructions go first.
 
-    Platen and border are in mm; `border_mm` is kept clear around a print. Temperature is in degrees
-    Celsius. `scale_x` and `scale_y` are what a print is made larger by on paper, across the garment and along it, for
-    what the cloth does under this press.
+    Platen and border are in mm; `border_mm` is kept clear around a print. Temperature is in degrees Celsius.
+    `rest_seconds` is how long the transfer rests before it is lifted, 0 where it is lifted at once; `cool_down` is the
+    shop's own wording of that. `handling_seconds` is what a print takes with the press open. `scale_x` and `scale_y`
+    are what a print is made larger by on paper, across the garment and along it, for what the cloth does under this
+    press.
     """
 
     name: str
@@ -27,7 +41,9 @@ class Press:
     pressure: str
     prepress_seconds: int
     cover: str
-    cool_down: str
+    rest_seconds: int = 10
+    handling_seconds: int = 90
+    cool_down: str = ""
     source: str = ""
     note: str = ""
     scale_x: float = 1.0
@@ -35,8 +51,16 @@ class Press:
 
     @property
     def temperature_f(self) -> int:
-        """The same in degrees Fahrenheit, to the nearest whole one: 195 is 383."""
+        """The same in whole degrees Fahrenheit."""
         return round(self.temperature_c * 9 / 5 + 32)
+
+    def set_for(self, setting: Setting | None) -> Press:
+        """The press as it is set for a paper: what the paper's setting says goes before the press's own."""
+        if setting is None:
+            return self
+        said = {one.name: getattr(setting, one.name) for one in fields(setting)}
+        own = {name: value for name, value in said.items() if value is not None}
+        return replace(self, cool_down="" if "rest_seconds" in own else self.cool_down, **own)
 
     def holds(self, width_mm: float, height_mm: float) -> bool:
         """Whether a print lies on the platen with its border, as it is or turned."""

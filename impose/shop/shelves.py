@@ -20,7 +20,7 @@ from impose.shop.paper import (
     parse_media_name,
 )
 from impose.shop.placement import Face, Offset, Placement, Reading, Side, SizeRule, Way
-from impose.shop.press import Press
+from impose.shop.press import PRESSURES, Press, Setting
 from impose.shop.settings import INTENTS, Settings, read_settings, read_tear
 from impose.shop.styles import read_style
 from impose.shop.tables import Layers, Table, did_you_mean
@@ -90,6 +90,20 @@ def _paper(table: Table) -> Paper:
         cost=_cost(table),
         max_length_mm=longest if media.height_mm is None else None,
         note=table.text("note", ""),
+        setting=_setting(table),
+    )
+
+
+def _setting(table: Table) -> Setting | None:
+    """How the press is set for a paper, in keys of the paper's own table."""
+    keys = ("temperature_c", "seconds", "pressure", "rest_seconds")
+    if not any(key in table for key in keys):
+        return None
+    return Setting(
+        temperature_c=table.whole("temperature_c", 100, 250) if "temperature_c" in table else None,
+        seconds=table.whole("seconds", 1, 600) if "seconds" in table else None,
+        pressure=table.text("pressure", choices=PRESSURES) if "pressure" in table else None,
+        rest_seconds=table.whole("rest_seconds", 0, 600) if "rest_seconds" in table else None,
     )
 
 
@@ -128,10 +142,12 @@ def _press(table: Table) -> Press:
         border_mm=table.length("border", zero=True),
         temperature_c=table.whole("temperature_c", 100, 250),
         seconds=table.whole("seconds", 1, 600),
-        pressure=table.text("pressure", choices=("light", "medium", "firm")),
+        pressure=table.text("pressure", choices=PRESSURES),
         prepress_seconds=table.whole("prepress_seconds", 0, 120),
         cover=table.text("cover"),
-        cool_down=table.text("cool_down"),
+        rest_seconds=table.whole("rest_seconds", 0, 600, 10),
+        handling_seconds=table.whole("handling_seconds", 0, 3600, 90),
+        cool_down=table.text("cool_down", ""),
         source=table.text("source"),
         note=table.text("note", ""),
         **{key: float(table.number(key, "0.9", "1.12", "1")) for key in ("scale_x", "scale_y")},

@@ -63,8 +63,15 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
 
 def half(made: Made, wearer: str) -> tuple[drawn.Page, float, float, str]:
     """The half page that names a wearer: its page, its upper and lower edge in mm, its words."""
+    return halves(made, wearer)[0]
+
+
+def halves(made: Made, wearer: str) -> list[tuple[drawn.Page, float, float, str]]:
+    """All half pages headed by a name."""
+    found = []
+    document = pypdfium2.PdfDocument(made.folder / "tickets.pdf")
     for index, page in enumerate(made.pages):
-        text = pypdfium2.PdfDocument(made.folder / "tickets.pdf")[index].get_textpage()
+        text = document[index].get_textpage()
         for top in (0.0, page.height / 2):
             bottom = page.height - top
             points = (
@@ -74,13 +81,21 @@ def half(made: Made, wearer: str) -> tuple[drawn.Page, float, float, str]:
                 bottom / drawn.POINT_MM,
             )
             words = text.get_text_bounded(*points)
-            if wearer in words and "ticket" in words:
-                return page, top, top + page.height / 2, words
-    raise AssertionError(f"no ticket for {wearer}")
+            if wearer in words and re.search(r"ticket \d+ of", words):
+                found.append((page, top, top + page.height / 2, words))
+    assert found, f"no ticket for {wearer}"
+    return found
 
 
-def scale_of(words: str) -> float:
-    return float(re.search(r"1 : ([0-9.]+)", words)[1])
+def scale_of(words: str, face: str) -> float:
+    return float(re.search(rf"{face}\s+1 : ([0-9.]+)", words)[1])
+
+
+def face_of(placement: str) -> str:
+    sides = {"left": "WEARER'S LEFT SLEEVE", "right": "WEARER'S RIGHT SLEEVE"}
+    if "sleeve" in placement:
+        return sides[placement.split("-")[0]]
+    return "BACK" if "back" in placement else "FRONT"
 
 
 def transfer(made: Made, wearer: str, placement: str) -> dict[str, Any]:
@@ -100,9 +115,9 @@ def outlines(
     ]  # fmt: skip
 
 
-def uprights(page: drawn.Page, x: float, near: float = 0.01) -> list[tuple[float, float]]:
-    """Upright strokes at x: their upper and lower ends."""
-    return [(min(a[1], b[1]), max(a[1], b[1])) for a, b in page.lines if a[0] == b[0] and abs(a[0] - x) < near]
+def uprights(page: drawn.Page) -> list[tuple[float, float, float]]:
+    """Upright strokes: x, their upper and lower ends."""
+    return [(a[0], min(a[1], b[1]), max(a[1], b[1])) for a, b in page.lines if a[0] == b[0]]
 
 
 @pytest.mark.parametrize(
@@ -118,7 +133,7 @@ def test_outline_and_drop_are_drawn_to_scale(
     made: Made, wearer: str, placement: str, drop_in: float, measured: str
 ) -> None:
     page, top, bottom, words = half(made, wearer)
-    scale = scale_of(words)
+    scale = scale_of(words, face_of(placement))
     ink = transfer(made, wearer, placement)["ink_mm"]
     w, h = (ink["h"], ink["w"]) if transfer(made, wearer, placement)["turned"] else (ink["w"], ink["h"])
     boxes = outlines(page, top, bottom, w / scale, h / scale)
@@ -127,87 +142,152 @@ def test_outline_and_drop_are_drawn_to_scale(
     found = []
     for x, y, wide, high in boxes:
         edge = y if measured == "top" else y + high
-        for side in (x + wide + 1.8, x - 1.8):
-            for upper, lower in uprights(page, side):
-                near = lower if measured == "top" else upper
-                if abs(near - edge) < 0.002:
-                    found.append(abs((lower - upper) - drop) * scale)
+        for at, upper, lower in uprights(page):
+            near = lower if measured == "top" else upper
+            if abs(near - edge) < 0.002 and x - 8 < at < x + wide + 8:
+                found.append(abs((lower - upper) - drop) * scale)
     assert found
     assert min(found) < TRUE_MM
-    assert f"{drop_in * INCH:g} mm" in words
+    assert f"{round(drop_in * INCH)} mm" in words
 
 
 def test_a_left_chest_print_is_on_the_viewers_right_and_3_5_in_from_the_centre_line(made: Made) -> None:
     """Trade pages: 3 to 4 in from the centre line, usually 3.5 (common practice, no standard)."""
     page, top, bottom, words = half(made, "Ilka")
-    scale = scale_of(words)
+    scale = scale_of(words, "FRONT")
     ink = transfer(made, "Ilka", "left-chest")["ink_mm"]
     (x, y, w, h), *_ = outlines(page, top, bottom, ink["w"] / scale, ink["h"] / scale)
     across = [
         (min(a[0], b[0]), max(a[0], b[0]))
         for a, b in page.lines
-        if a[1] == b[1] and abs(a[1] - (y + h + 2.4)) < 0.002 and abs(max(a[0], b[0]) - (x + w / 2)) < 0.002
+        if a[1] == b[1] and y + h < a[1] < y + h + 12 and abs(max(a[0], b[0]) - (x + w / 2)) < 0.002
     ]
-    assert [(end - start) * scale for start, end in across] == [pytest.approx(3.5 * INCH, abs=TRUE_MM)]
-    assert "WEARER'S RIGHT" in words
-    assert "WEARER'S LEFT" in words
+    assert any((end - start) * scale == pytest.approx(3.5 * INCH, abs=TRUE_MM) for start, end in across)
+    assert "wearer's right" in words
+    assert "wearer's left" in words
 
 
 def test_the_garment_is_drawn_by_the_profiles_measures(made: Made) -> None:
-    """An adult's T-shirt of 530 mm from armpit to armpit and 720 mm long (profile; common practice, no source)."""
-    page, top, bottom, words = half(made, "Ilka")
-    scale = scale_of(words)
+    """An adult's T-shirt of 530 mm from armpit to armpit (profile; common practice, no source)."""
+    page, _, _, words = half(made, "Ilka")
+    scale = scale_of(words, "FRONT")
     hems = [
-        abs(b[0] - a[0]) * scale
-        for a, b in page.lines
-        if a[1] == b[1] and top < a[1] < bottom and abs(abs(b[0] - a[0]) * scale - 530) < 0.5
+        abs(b[0] - a[0]) * scale for a, b in page.lines if a[1] == b[1] and abs(abs(b[0] - a[0]) * scale - 530) < 0.5
     ]
-    assert hems
-    edges = [one.box for one in page.outlines if one.closed and one.paint == "B" and top < one.box[1] < bottom]
-    assert max(box[3] * scale for box in edges) == pytest.approx(720, abs=TRUE_MM)
+    assert hems, "the hem's seam is drawn, whether or not the window shows it"
 
 
-def test_paper_lies_face_down_on_the_same_side_with_its_folds_and_the_garments_crease(made: Made) -> None:
+def test_the_print_is_seen_through_the_paper_with_its_folds_and_the_garments_crease(made: Made) -> None:
     page, top, bottom, words = half(made, "Borys")
-    scale = scale_of(words)
+    scale = scale_of(words, "FRONT")
     ink = transfer(made, "Borys", "left-chest")["ink_mm"]
-    wide, high = ink["w"] / scale, ink["h"] / scale
-    solid = outlines(page, top, bottom, wide, high)
-    dashed = [
+    ((x, y, w, h),) = outlines(page, top, bottom, ink["w"] / scale, ink["h"] / scale)
+    papers = [
         one.box for one in page.outlines
-        if one.is_box and one.dashed and top < one.box[1] < bottom and one.box[2] == pytest.approx(wide, abs=0.002)
+        if one.closed and one.fill is not None and len(one.points) > 20 and one.box[0] < x and one.box[1] < y
+        and one.box[0] + one.box[2] > x + w and one.box[1] + one.box[3] > y + h
     ]  # fmt: skip
-    assert len(solid) == len(dashed) == 1
-    assert solid[0][1] == pytest.approx(dashed[0][1], abs=0.002)
+    assert papers, "the torn paper lies all round the print"
     creases = [one for one in page.outlines if one.dashed and len(one.points) == 2 and top < one.box[1] < bottom]
-    x, y = dashed[0][0] + wide / 2, dashed[0][1] + high / 2
-    assert any(abs(one.box[0] - x) < 0.002 and one.box[2] == 0 for one in creases), "no upright fold"
-    assert any(abs(one.box[1] - y) < 0.002 and one.box[3] == 0 for one in creases), "no level fold"
-    centre = [one.box[0] for one in creases if one.box[2] == 0 and one.box[3] * scale > 600]
-    assert any(c < dashed[0][0] for c in centre), "the garment's centre crease is not left of the wearer's left chest"
-    assert "paper face down" in words
-    assert "as worn" in words
+    assert any(abs(one.box[0] - (x + w / 2)) < 0.002 and one.box[2] == 0 for one in creases), "no upright fold"
+    assert any(abs(one.box[1] - (y + h / 2)) < 0.002 and one.box[3] == 0 for one in creases), "no level fold"
+    centre = [one.box[0] for one in creases if one.box[2] == 0 and one.box[3] * scale > 250]
+    assert any(c < x for c in centre), "the garment's centre crease is not left of the wearer's left chest"
+    shown = [one for one in page.pictures if abs(one.corners[0][0] - x) < 0.01]
+    assert shown, "the picture is at its place"
 
 
 def test_the_small_picture_is_as_worn_not_mirrored(made: Made) -> None:
     """The picture's matrix keeps left on the left: its lower right corner lies right of its lower left."""
-    for page in made.pages[1:]:
+    for page in (page for page in made.pages if "ticket" in page.text and "Cutting list" not in page.text):
         for shown in page.pictures:
             (x0, y0), (x1, y1), (x2, y2) = shown.corners
             # Upright or turned, never mirrored: going right and then up turns anticlockwise (y runs down here).
             assert (x1 - x0) * (y2 - y0) - (y1 - y0) * (x2 - x0) < 0
 
 
-def test_every_garment_has_its_ticket_and_every_transfer_its_entry(made: Made) -> None:
-    """Ilka, Borys, Cy, two of R-3, and one for each copy of the row that names nobody: seven."""
-    text = "\n".join(made.texts)
-    assert re.search(r"ticket 7 of 7", text)
-    assert "garment 1 of 2" in text
-    assert "garment 2 of 2" in text
-    code = made.record["code"]
-    ids = {t["id"] for s in made.record["sheets"] for t in s["transfers"]}
-    assert set(re.findall(rf"{code}-(T[0-9]+)", text)) == ids
-    assert text.count("not named") == 2
+def test_every_different_garment_has_one_ticket_and_every_transfer_two_boxes(made: Made) -> None:
+    """Ilka, Borys, Cy, two of R-3 that are alike, and two copies of the row that names nobody: five tickets."""
+    text = "\n".join(text for text in made.texts if "Cutting list" not in text)
+    assert set(re.findall(r"ticket (\d) of 5", text)) == set("12345")
+    assert "7 garments · 5 tickets · 10 prints" in text
+    assert "2 × T-shirt adult S" in text
+    ids = sorted(t["id"] for s in made.record["sheets"] for t in s["transfers"])
+    assert sorted(re.findall(r"T[0-9]{3}", text)) == ids, "each id stands once on the tickets"
+    squares = [
+        box for page in made.pages if re.search(r"ticket \d of", page.text) for box in page.boxes
+        if box[2] == pytest.approx(3.6, abs=0.01) and box[3] == pytest.approx(3.6, abs=0.01)
+    ]  # fmt: skip
+    assert len(squares) == 2 * len(ids)
+    assert "not named" in text
+
+
+def test_thirty_alike_take_one_ticket_with_a_row_for_each_wearer(tmp_path: Path) -> None:
+    lines = [f"R-1,W{n:02},crest.png,left-chest,T-shirt adult M,1,60 mm,,,," for n in range(30)]
+    made = make(tmp_path, lines)
+    text = " ".join(" ".join(t for t in made.texts if "Cutting list" not in t).split())
+    assert "30 × T-shirt adult M" in text
+    assert "ticket 1 of 1" in text
+    for number in range(30):
+        assert re.search(rf"\b{number + 1} W{number:02} T\d\d\d", text)
+
+
+def test_no_text_touches_a_box(made: Made) -> None:
+    """Every character's box, as pdfium has it, lies wholly inside or wholly outside every rectangle in sight."""
+    document = pypdfium2.PdfDocument(made.folder / "tickets.pdf")
+    checked = 0
+    for index, page in enumerate(made.pages):
+        boxes = [(one.box, one.paint, one.fill) for one in page.outlines if one.is_box and one.box[2] > 0.5]
+        text = document[index].get_textpage()
+        for at in range(text.count_chars()):
+            left, low, right, high = (value * drawn.POINT_MM for value in text.get_charbox(at))
+            if right <= left or not text.get_text_range(at, 1).strip():
+                continue
+            place = left, page.height - high, right, page.height - low
+            # What is drawn before a white ground below the character is not seen there.
+            grounds = [
+                n for n, (box, paint, fill) in enumerate(boxes) if paint != "S" and fill == 1 and within(place, box)
+            ]
+            for box, paint, _ in boxes[max(grounds, default=0) :]:
+                if paint != "f":
+                    checked += 1
+                    assert apart(place, box) or within(place, box), (
+                        index,
+                        text.get_text_range(max(0, at - 10), 20),
+                        box,
+                    )
+    assert checked > 1000
+
+
+def within(place: tuple[float, ...], box: tuple[float, float, float, float]) -> bool:
+    x, y, w, h = box
+    return place[0] > x and place[2] < x + w and place[1] > y and place[3] < y + h
+
+
+def apart(place: tuple[float, ...], box: tuple[float, float, float, float]) -> bool:
+    x, y, w, h = box
+    return place[0] >= x + w or place[2] <= x or place[1] >= y + h or place[3] <= y
+
+
+def test_bold_words_are_of_a_bold_face_not_stroked(made: Made) -> None:
+    """ISO 32000-2, 9.3.6: text rendering mode 2 fills and strokes; a true bold face needs none of it."""
+    with pikepdf.open(made.folder / "tickets.pdf") as document:
+        fonts = {str(one.BaseFont) for page in document.pages for one in page.Resources.Font.values()}
+        assert any("Bold" in name for name in fonts)
+        for page in document.pages:
+            assert not any(
+                str(operator) == "Tr" and int(operands[0]) == 2
+                for operands, operator in pikepdf.parse_content_stream(page)
+            )
+
+
+def test_the_second_half_shows_what_is_pressed_already_on_that_side(tmp_path: Path) -> None:
+    """Seven prints on one face do not fit one half page; those of the first half are struck through on the second."""
+    where = ["left-chest", "centre-chest", "full-front", "pocket"]
+    lines = [f"R-1,Ilka,crest.png,{place},T-shirt adult M,1,60 mm,,,," for place in where]
+    found = halves(make(tmp_path, lines), "Ilka")
+    assert len(found) > 1
+    assert "pressed" in re.sub(r"pressed\s+spoiled", "", found[-1][3])
 
 
 def test_pressing_order_is_back_chest_sleeve(made: Made) -> None:
@@ -225,26 +305,63 @@ def test_the_order_is_a_setting(tmp_path: Path) -> None:
 
 def test_grouped_by_platen_all_backs_come_first(tmp_path: Path) -> None:
     made = make(tmp_path, LINES[:6], ticket_grouping="platen")
-    text = "\n".join(made.texts[1:])
+    text = "\n".join(text for text in made.texts if "Cutting list" not in text)
     setups = re.findall(r"set-up: (\w+)", text)
     assert setups == sorted(setups, key=["back", "chest", "sleeve"].index)
     assert setups.count("back") == 2
 
 
-def test_the_settings_are_said_on_both_scales_as_starting_points(made: Made) -> None:
-    """195 °C is 383 °F: 195 x 9/5 + 32 (SI Brochure, 9th edition, 2.3.1; NIST SP 811, B.8)."""
-    _, _, _, words = half(made, "Ilka")
-    flat = " ".join(words.split())
-    assert "195 °C (383 °F), 45 s, medium pressure" in flat
+def test_the_first_page_says_the_setting_once_on_both_scales(made: Made) -> None:
+    """196 °C is 385 °F: 196 x 9/5 + 32 (SI Brochure, 9th edition, 2.3.1; NIST SP 811, B.8)."""
+    flat = " ".join(made.texts[0].split())
+    assert "196 °C (385 °F), 40 s, medium pressure" in flat
+    assert "rest 10 s or more, lift in one move" in flat
+    assert "the paper's maker decides" in flat
     assert "STARTING POINTS" in flat
     assert "test on scrap" in flat
-    assert "layers beneath are heated too" in flat
-    assert "Let the ink dry." in flat
-    assert "burns at a touch" in flat
+    assert sum("196 °C" in text for text in made.texts) == 1
+    assert "while still hot" not in " ".join(made.texts)
+
+
+def test_order_of_work_and_cautions_stand_once_clean_sheet_before_pressing(made: Made) -> None:
+    flat = " ".join(made.texts[0].split())
+    assert flat.index("clean sheet inside, between the layers") < flat.index("and press.")
+    for word in ("gloves", "steam", "scorch", "cool before stacking", "fumes", "heavy current", "licensed practice"):
+        assert word in flat, word
+    assert sum("ORDER OF WORK" in text for text in made.texts) == 1
+
+
+def test_minutes_are_the_sum_of_what_the_evening_holds(made: Made) -> None:
+    """By hand: 10 prints of 40 s and 10 s of rest, 90 s of handling each, 5 s for each face of seven garments.
+
+    Ilka has 3 faces (back, front, right sleeve), Borys 1, Cy 2 (back, sleeve), R-3 1 each, and the unplaced 1 each.
+    """
+    seconds = 10 * (40 + 10 + 90) + 5 * (3 + 1 + 2 + 2 + 2)
+    shown = re.search(r"about (\d+) min", made.texts[0])
+    assert shown
+    assert int(shown[1]) == -(-seconds // 60)
+
+
+def test_a_paper_with_a_setting_of_its_own_is_said_on_the_tickets_it_is_for(tmp_path: Path) -> None:
+    own = tmp_path / "own"
+    own.mkdir()
+    (own / "papers.toml").write_text("[a4]\ntemperature_c = 200\nseconds = 55\nrest_seconds = 0\n", "utf-8")
+    for seed, (file, (kind, width, height)) in enumerate(PICTURES.items()):
+        draw(kind, width, height, seed).save(tmp_path / file)
+    heading = "order,wearer,art,placement,garment,copies,width"
+    rows = ["R-1,A,sky.png,full-back,T-shirt adult M,1,11 in", "R-1,B,crest.png,left-chest,polo adult M,12,90 mm"]
+    (tmp_path / "one.csv").write_text("\n".join([heading, *rows]) + "\n", "utf-8")
+    options = Options(settings={"papers": ["13x19", "a4"]}, profiles_dir=own, steps=50, workers=1)
+    out = produce(plan([tmp_path / "one.csv"], options), tmp_path / "out")
+    record = json.loads((out / "batch.json").read_text("utf-8"))
+    assert "a4" in str([sheet["paper"] for sheet in record["sheets"]])
+    pages = [" ".join(page.text.split()) for page in drawn.pages(out / "tickets.pdf")]
+    assert "200 °C (392 °F), 55 s, medium pressure; cover off, lift at once, hot, in one move" in pages[0]
 
 
 def test_every_half_page_is_headed_plain_paper_and_so_is_the_cutting_list(made: Made) -> None:
-    assert "Cutting list" in made.texts[0]
+    assert "The press evening" in made.texts[0]
+    assert "Cutting list" in made.texts[1]
     assert all("PLAIN PAPER" in text for text in made.texts)
 
 
@@ -253,19 +370,6 @@ def test_the_cutting_list_names_each_sheet_its_paper_and_its_ids(made: Made) -> 
     for sheet in made.record["sheets"]:
         assert f"Sheet {sheet['sheet']} of {len(made.record['sheets'])}" in text
         assert f"{len(sheet['transfers'])} to cut apart" in text
-
-
-def test_straight_cuts_are_told_in_their_order(tmp_path: Path) -> None:
-    made = make(tmp_path, LINES[:6], straight_cuts="yes")
-    text = " ".join(" ".join(made.texts).split())
-    assert "Straight cuts, in this order" in text
-    first = re.search(r"1: (down|across), ([0-9.]+) mm from the (left|top)", text)
-    assert first
-    sheet = next(s for s in made.record["sheets"] if len(s["transfers"]) > 1)
-    start, size = ("x", "w") if first[1] == "down" else ("y", "h")
-    cells = [t["cell_mm"] for t in sheet["transfers"]]
-    edges = [round(cell[start], 1) for cell in cells] + [round(cell[start] + cell[size], 1) for cell in cells]
-    assert float(first[2]) in edges, "a cut runs along the edge of a cell"
 
 
 def test_a_hoodies_back_lies_below_its_hood_with_a_line_for_the_measured_one(made: Made) -> None:
@@ -296,7 +400,7 @@ def test_a_print_that_heats_another_again_is_warned_of(tmp_path: Path) -> None:
     ]
     made = make(tmp_path, lines)
     flat = " ".join(half(made, "Ilka")[3].split())
-    assert "HEATS T00" in flat
+    assert "HEATS 1 AGAIN, pressed before on this side." in flat
 
 
 def test_larger_than_the_platen_takes_several_presses(tmp_path: Path) -> None:
@@ -304,7 +408,7 @@ def test_larger_than_the_platen_takes_several_presses(tmp_path: Path) -> None:
     made = make(tmp_path, LINES[:1], press="9x12")
     flat = " ".join(half(made, "Ilka")[3].split())
     assert "LARGER THAN THE 9 x 12 in PLATEN" in flat
-    assert "2 presses" in flat
+    assert "2 heats, the paper not lifted" in flat
 
 
 def test_notes_columns_of_the_shops_own_and_the_cloths_allowance_are_on_the_ticket(tmp_path: Path) -> None:
@@ -319,14 +423,14 @@ def test_notes_columns_of_the_shops_own_and_the_cloths_allowance_are_on_the_tick
     out = produce(plan([tmp_path / "one.csv"], options), tmp_path / "out")
     flat = " ".join(" ".join(page.text for page in drawn.pages(out / "tickets.pdf")).split())
     assert "Note: cords out; shelf: B 7" in flat
-    assert "90.9 mm × 90 mm on paper, with 1.01 × 1" in flat  # 90 x 1.01 across
+    assert "91 mm × 90 mm on paper, with 1.01 × 1" in flat  # 90 x 1.01 across, in whole millimetres
 
 
 def test_letter_paper_and_inches(tmp_path: Path) -> None:
     made = make(tmp_path, LINES[:3], ticket_paper="letter", units="in")
     assert (made.pages[0].width, made.pages[0].height) == pytest.approx((215.9, 279.4), abs=1e-3)
     flat = " ".join(half(made, "Ilka")[3].split())
-    assert "Top 4 in below the collar (usual 2 in to 6 in)" in flat
+    assert "top 4 in below the collar (usual 2 in to 6 in)" in flat
 
 
 def test_the_same_batch_twice_gives_the_same_bytes(tmp_path: Path, made: Made) -> None:

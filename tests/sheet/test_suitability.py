@@ -180,4 +180,4 @@ def test_the_resolution_of_a_print_in_panels_is_told_of_the_whole(tmp_path):
     options = Options(settings={"papers": ["a3"], "printer": "borderless"}, oversize="panels", cache=False)
     (finding,) = [one for one in check([path], options).findings if one.kind == "very-low-resolution"]
     assert "at 600 mm wide" in finding.what
-    assert "at most 76.41 mm wide" in finding.remedy
+    assert "at most 76.4 mm wide" in finding.remedy

@@ -27,16 +27,24 @@ Segment = tuple[str, tuple[float, ...]]
 
 
 class Pages:
-    """A document of plain pages under construction; `save` writes it."""
+    """A document of plain pages under construction; `save` writes it.
 
-    def __init__(self, document: PdfFile, lettering: Lettering) -> None:
+    `bold` is lettering over the same faces with a bold one first; without it heavy words are stroked as well.
+    """
+
+    def __init__(self, document: PdfFile, lettering: Lettering, bold: Lettering | None = None) -> None:
         self.document = document
         self.lettering = lettering
+        self.bold = bold
         self.fonts = FontBook(self.document, lettering)
         self._shared, self._fonts = self.document.reserve(), self.document.reserve()
         self._resources: dict[str, int] = {}
         self._by_key: dict[object, str] = {}
         self._content = hashlib.sha256()
+
+    def weight(self, heavy: bool) -> Lettering:
+        """What words of a weight are shaped with."""
+        return self.bold if heavy and self.bold is not None else self.lettering
 
     def page(self, width_mm: float, height_mm: float) -> Canvas:
         """A new page; it is written when `add` is called with its canvas."""
@@ -166,10 +174,10 @@ class Canvas:
     ) -> float:  # fmt: skip
         """A line of text with its baseline at `y`; returns its length in mm.
 
-        `angle` turns it anticlockwise by 0, 90, 180 or 270 degrees about that point. `heavy` strokes the letters as
-        well, since the faces at hand come in one weight.
+        `angle` turns it anticlockwise by 0, 90, 180 or 270 degrees about that point. `heavy` sets it in the bold face;
+        a line that is shaped already has its faces.
         """
-        line = self.pages.lettering.line([text]) if isinstance(text, str) else text
+        line = self.pages.weight(heavy).line([text]) if isinstance(text, str) else text
         length = line.width * size_mm
         back = {"left": 0.0, "centre": length / 2, "right": length}[align]
         dx, dy = {0: (-1, 0), 90: (0, 1), 180: (1, 0), 270: (0, -1)}[angle]
@@ -178,7 +186,7 @@ class Canvas:
             line, x * POINTS_PER_MM, (self.height - y) * POINTS_PER_MM, size_mm * POINTS_PER_MM, angle
         )
         state = f"{number(grey)} g"
-        if heavy:
+        if heavy and self.pages.bold is None:
             state += f" {number(grey)} G {number(size_mm * 0.035 * POINTS_PER_MM)} w 2 Tr"
         self._parts.append(b"q %s\n%sQ" % (state.encode(), operators))
         return length

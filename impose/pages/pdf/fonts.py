@@ -10,6 +10,8 @@ from __future__ import annotations
 import struct
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import ExitStack
+from functools import lru_cache
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -24,6 +26,8 @@ from impose.sheet.shaping import Face
 # A package of Noto fonts (SIL Open Font License 1.1); the emoji inside PyMuPDF end with Unicode 6.1 (2012).
 _EMOJI_PACKAGE = "manimgx_fonts"
 _EMOJI_FILE = "NotoEmoji[wght].ttf"
+_READING_PACKAGE = "font_source_sans_pro"
+_READING_FILES = ("SourceSansPro-Regular.ttf", "SourceSansPro-Bold.ttf")
 _OPENTYPE = (b"OTTO", b"\x00\x01\x00\x00", b"true")
 _DIRECTIONS = {0: "1 0 0 1", 90: "0 1 -1 0", 180: "-1 0 0 -1", 270: "0 -1 1 0"}
 
@@ -90,6 +94,32 @@ class ShippedFonts:
                 return None
             self._files[name] = data
         return name
+
+
+class _WithFirst:
+    """The faces of a source, with another of them first."""
+
+    def __init__(self, source: ShippedFonts, primary: str) -> None:
+        self._source, self.primary = source, primary
+
+    def face_for(self, char: str) -> str | None:
+        return self._source.face_for(char)
+
+    def data(self, face: str) -> bytes:
+        return self._source.data(face)
+
+
+@lru_cache(maxsize=1)
+def reading_faces() -> tuple[Lettering, Lettering]:
+    """Lettering for pages that are read at arm's length, regular and bold: Source Sans (SIL Open Font License 1.1).
+
+    What it lacks comes from the shipped faces. Kept, since opening fonts takes longer than writing a page.
+    """
+    folder = resources.files(_READING_PACKAGE) / "files"
+    with ExitStack() as held:
+        files = [held.enter_context(resources.as_file(folder / name)) for name in _READING_FILES]
+        source = ShippedFonts(files, own_first=True)
+    return Lettering(source), Lettering(_WithFirst(source, Path(_READING_FILES[1]).stem))
 
 
 def _bytes_of(font: Any) -> bytes:

@@ -1,37 +1,63 @@
-"""The cutting list: every sheet with a map of its transfers, what to cut apart, and straight cuts in their order.
+"""The cutting list: a map of every sheet with its cuts numbered, the cuts one a line, and what comes off them.
 
-The map is of the printed side, as the sheet lies on the cutting table. Ids on it are those of the job labels.
+The map is of the printed side, as the sheet lies on the cutting table, so its pictures are mirrored. Ids on it are
+those of the job labels. A long piece of roll goes over several pages, parted where it is cut.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from typing import Literal
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
 
 from impose.pages.pdf.canvas import Canvas, Pages
-from impose.pages.tickets.blocks import PITCH, SIZE_MM, SMALL_MM, paragraph, plain_paper, tick_box, wrapped
+from impose.pages.tickets.blocks import PITCH, SIZE_MM, SMALL_MM, fitted, plain_paper, tick_box, wrapped
+from impose.pages.tickets.maps import Slice, draw_map, map_scale
+from impose.sheet.cutting import CutLine, Cutting, Held, cutting_of
 from impose.sheet.layout import Layout, Placed, Sheet
-from impose.sheet.lettering import Lettering
-from impose.sheet.marks import Stroke
 from impose.sheet.transfer import garment_words
-from impose.units import Box, show_length
+from impose.units import show_length
 
 Units = Literal["mm", "in"]
 
 SIDE_MM, TOP_MM = 10.0, 9.0
-MAP_W_MM, MAP_H_MM = 40.0, 52.0
-_GAP_MM = 4.0
-_LINE_MM = SIZE_MM * PITCH
+_PAGE_HEAD_MM, _BLOCK_HEAD_MM = 14.0, 7.5
+_GAP_MM = 5.0
+_LINE_MM = SIZE_MM * PITCH * 1.06
+_MOST_IDS = 5
+
+Image = Callable[[Placed], str]
+
+
+class Entry(NamedTuple):
+    """A line of the list: a number or a mark before it, whether it has a box to tick, and its em."""
+
+    text: str
+    mark: str = ""
+    box: bool = False
+    heavy: bool = False
+    size: float = SIZE_MM
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What one block shows: a sheet, or a slice of a long one, with its list."""
+
+    sheet: Sheet
+    slice: Slice
+    entries: tuple[Entry, ...]
+    number: int
+    of: int
 
 
 def write_cutting(
-    pages: Pages, layout: Layout, sheets: Sequence[Sheet], width: float, height: float, units: Units
+    pages: Pages, layout: Layout, sheets: Sequence[Sheet], size: tuple[float, float], units: Units, image: Image
 ) -> None:
-    """Draw the cutting list of some sheets of a layout, as many a page as fit.
+    """Draw the cutting list of some sheets of a layout, as many a page as fit, on pages of `size`.
 
-    A long list of transfers goes on on the next page.
+    `image` gives the resource of a transfer's picture.
     """
-    writer = _Writer(pages, layout, width, height, units)
+    writer = _Writer(pages, layout, size, units, image)
     for sheet in sheets:
         writer.add(sheet)
     writer.done()
@@ -40,32 +66,49 @@ def write_cutting(
 class _Writer:
     """Pages being filled from the top."""
 
-    def __init__(self, pages: Pages, layout: Layout, width: float, height: float, units: Units) -> None:
-        self.pages, self.layout, self.units = pages, layout, units
-        self.width, self.height = width, height
+    def __init__(self, pages: Pages, layout: Layout, size: tuple[float, float], units: Units, image: Image) -> None:
+        self.pages, self.layout, self.units, self.image = pages, layout, units, image
+        self.width, self.height = size
         self.transfers = sum(len(sheet.placed) for sheet in layout.sheets)
         self.canvas: Canvas | None = None
         self.y = 0.0
 
+    @property
+    def room(self) -> float:
+        """The height of a page below its heading."""
+        return self.height - 2 * TOP_MM - _PAGE_HEAD_MM
+
     def add(self, sheet: Sheet) -> None:
-        """One sheet's block."""
-        rows = list(_rows(sheet))
-        cuts = _cut_lines(self.pages.lettering, sheet, self._text_width(), self.units)
-        left = list(rows)
-        while True:
-            canvas = self._room_for(self._block_height(sheet, min(len(left), 8), len(cuts)))
-            fit = max(1, int((self.height - TOP_MM - self.y - 9.0 - len(cuts) * _LINE_MM) / _LINE_MM))
-            part, left = left[:fit], left[fit:]
-            self._block(canvas, sheet, part, cuts if not left else [], first=part[0] is rows[0])
-            if not left:
-                return
-            self._end()
+        """One sheet's block, or a block for each slice of a long one."""
+        plan = cutting_of(sheet, self.units)
+        scale = map_scale(sheet, self.pages.lettering, self.room)
+        slices = list(_slices(sheet, plan, scale, self.room - _BLOCK_HEAD_MM - 3))
+        for number, piece in enumerate(slices, 1):
+            entries = tuple(_entries(sheet, plan, piece, last=number == len(slices)))
+            self._part(Part(sheet, piece, entries, number, len(slices)), plan)
 
-    def _text_width(self) -> float:
-        return self.width - 2 * SIDE_MM - MAP_W_MM - _GAP_MM
+    def _part(self, part: Part, plan: Cutting) -> None:
+        column = self.width - 2 * SIDE_MM - part.slice.wide - _GAP_MM
+        lines = [line for entry in part.entries for line in self._lines(entry, column)]
+        high = _BLOCK_HEAD_MM + max(part.slice.high, len(lines) * _LINE_MM) + 3
+        canvas = self._room_for(min(high, max(part.slice.high + _BLOCK_HEAD_MM, self.room)))
+        top = self._block_head(canvas, part, continued=False)
+        draw_map(canvas, part.sheet, part.slice, plan.cuts, self.image, SIDE_MM, top)
+        x = SIDE_MM + part.slice.wide + _GAP_MM
+        y, map_end = top, top + part.slice.high
+        for entry, text, first in lines:
+            if y + _LINE_MM > self.height - TOP_MM:
+                self._end()
+                canvas = self._room_for(20.0)
+                y, map_end = self._block_head(canvas, part, continued=True), 0.0
+            y += _LINE_MM
+            _line(canvas, entry, text, x, y - 1.0, first)
+        self.y = max(y, map_end) + 3
 
-    def _block_height(self, sheet: Sheet, rows: int, cuts: int) -> float:
-        return max(_map_size(sheet)[1] + 4.0, 9.0 + (rows + cuts) * _LINE_MM)
+    def _lines(self, entry: Entry, column: float) -> Iterator[tuple[Entry, str, bool]]:
+        lettering = self.pages.weight(entry.heavy)
+        for number, text in enumerate(wrapped(lettering, entry.text, entry.size, column - _indent(entry))):
+            yield entry, text, number == 0
 
     def _room_for(self, high: float) -> Canvas:
         if self.canvas is not None and self.y + high > self.height - TOP_MM:
@@ -78,45 +121,31 @@ class _Writer:
     def _head(self, canvas: Canvas) -> None:
         layout, right = self.layout, self.width - SIDE_MM
         x = SIDE_MM + plain_paper(canvas, SIDE_MM, TOP_MM) + 4
-        canvas.words("Cutting list", x, TOP_MM + 4.4, 5.0, heavy=True)
+        canvas.words("Cutting list", x, TOP_MM + 4.4, 5.6, heavy=True)
         count = f"{len(layout.sheets)} sheets, {self.transfers} transfers"
         canvas.words(f"batch {layout.code}   {layout.name}   {count}", right, TOP_MM + 3.6, SIZE_MM, align="right")
-        told = "Cut along the corner marks. Maps show the printed side. Count the pieces before the next sheet is cut."
-        canvas.words(told, SIDE_MM, TOP_MM + 10.2, SIZE_MM)
-        self.y = TOP_MM + 13.0
+        told = (
+            "Maps show the printed side. Every cut crosses the whole piece in hand; its distance is from that piece's "
+            "own edge. Count before the next sheet."
+        )
+        fitted(canvas, told, SIDE_MM, TOP_MM + 10.4, self.width - 2 * SIDE_MM, SIZE_MM)
+        self.y = TOP_MM + _PAGE_HEAD_MM
 
-    def _block(
-        self, canvas: Canvas, sheet: Sheet, rows: Sequence[Sequence[str]], cuts: Sequence[str], first: bool
-    ) -> None:
-        canvas.line(SIDE_MM, self.y, self.width - SIDE_MM, self.y, 0.25)
-        top = self.y + 2.0
-        map_high = 0.0
-        if first:
-            map_high = _map(canvas, sheet, SIDE_MM, top)
-        x, y = SIDE_MM + MAP_W_MM + _GAP_MM, top + 2.6
-        name = f"Sheet {sheet.number} of {len(self.layout.sheets)}{'' if first else ', continued'}"
-        after = x + canvas.words(name, x, y, 3.2, heavy=True) + 4
+    def _block_head(self, canvas: Canvas, part: Part, continued: bool) -> float:
+        """The line above a block; returns the y below it."""
+        sheet, y, right = part.sheet, self.y, self.width - SIDE_MM
+        canvas.line(SIDE_MM, y, right, y, 0.3)
+        name = f"Sheet {sheet.number} of {len(self.layout.sheets)}"
+        if part.of > 1:
+            name += f", part {part.number} of {part.of}"
+        after = (
+            SIDE_MM + canvas.words(f"{name}{', continued' if continued else ''}", SIDE_MM, y + 5, 4.0, heavy=True) + 4
+        )
         size = f"{show_length(sheet.width_mm, self.units)} × {show_length(sheet.height_mm, self.units)}"
-        what = f"{sheet.paper.alias}, {size}: {len(sheet.placed)} to cut apart"
-        canvas.words(what, after, y, SIZE_MM)
-        tick_box(canvas, self.width - SIDE_MM - 13, y, "counted")
-        y += 1.4
-        y = self._table(canvas, rows, x, y)
-        y += 0.8 if cuts else 0.0
-        for line in cuts:
-            y = paragraph(canvas, line, x, y, self._text_width())
-        self.y = max(y, top + map_high) + 2.0
-
-    def _table(self, canvas: Canvas, rows: Sequence[Sequence[str]], x: float, y: float) -> float:
-        fit, size = canvas.pages.lettering.fit, SIZE_MM
-        starts = (3.5, 16.0, 46.0, 79.0, 110.0)
-        ends = (*starts[1:], self._text_width())
-        for row in rows:
-            y += _LINE_MM
-            tick_box(canvas, x, y - 0.6, size_mm=1.7)
-            for text, start, end in zip(row, starts, ends, strict=True):
-                canvas.words(fit(text, (end - start - 1.5) / size), x + start, y - 0.6, size)
-        return y
+        count = f"{len(sheet.placed)} to cut apart" if len(sheet.placed) > 1 else "1 transfer"
+        fitted(canvas, f"{sheet.paper.alias}, {size}: {count}", after, y + 5, right - 20 - after, 3.4)
+        tick_box(canvas, right - 15, y + 5, "counted", SIZE_MM)
+        return y + _BLOCK_HEAD_MM
 
     def _end(self) -> None:
         if self.canvas is not None:
@@ -128,65 +157,70 @@ class _Writer:
         self._end()
 
 
-def _rows(sheet: Sheet) -> Iterator[tuple[str, str, str, str, str]]:
-    """Id, order, wearer, garment and placement of each transfer, by id; which panel of its print it is, if one."""
+def _indent(entry: Entry) -> float:
+    return 4.2 * entry.box + (max(7.0, 2.2 * len(entry.mark)) if entry.mark else 0.0)
+
+
+def _line(canvas: Canvas, entry: Entry, text: str, x: float, y: float, first: bool) -> None:
+    if first and entry.box:
+        tick_box(canvas, x, y, size_mm=SMALL_MM)
+    if first and entry.mark:
+        canvas.words(entry.mark, x + 4.2 * entry.box, y, SIZE_MM, heavy=True)
+    line = canvas.pages.weight(entry.heavy).sentence(text)
+    canvas.words(line, x + _indent(entry), y, entry.size, heavy=entry.heavy)
+
+
+def _slices(sheet: Sheet, plan: Cutting, scale: float, room: float) -> Iterator[Slice]:
+    """The sheet in one, or, where its map is longer than a page, in parts that end where the whole sheet is cut."""
+    top, most = 0.0, room / scale
+    ends = [cut.stroke.y1 for cut in plan.cuts if cut.whole and cut.axis == "across"]
+    while sheet.height_mm - top > most + 1e-6:
+        end = max((y for y in ends if top < y <= top + most), default=top + most)
+        yield Slice(top, end, sheet.width_mm, scale)
+        top = end
+    yield Slice(top, sheet.height_mm, sheet.width_mm, scale)
+
+
+def _entries(sheet: Sheet, plan: Cutting, piece: Slice, last: bool) -> Iterator[Entry]:
+    """The cuts of a slice, then its transfers."""
+    for cut in plan.cuts:
+        if piece.holds(cut.stroke, last):
+            yield from _cut_entries(cut)
+    for held in plan.joined:
+        if piece.holds_box(held.box, last):
+            yield Entry(f"{_named(held)}: no straight cut parts them: cut along the corner marks.", heavy=True)
+    if not plan.cuts and not plan.joined:
+        yield Entry("Nothing to part: trim along the corner marks.")
     for placed in sorted(sheet.placed, key=lambda one: one.transfer.id):
-        piece = placed.transfer.piece
-        row = piece.row
-        place = (row.placement or "no placement").replace("-", " ")
-        if piece.panel is not None:
-            place += f", {piece.panel.words}"
-        yield placed.transfer.id, row.order, row.wearer, garment_words(row), place
+        if piece.holds_box(placed.cell, last):
+            yield Entry(_row(placed), placed.transfer.id, box=True, size=2.5)
 
 
-def _map_size(sheet: Sheet) -> tuple[float, float, float]:
-    scale = min(MAP_W_MM / sheet.width_mm, MAP_H_MM / sheet.height_mm)
-    return sheet.width_mm * scale, sheet.height_mm * scale, scale
+def _cut_entries(cut: CutLine) -> Iterator[Entry]:
+    """A cut in words; a piece that is taken up anew is named first."""
+    edge = "top" if cut.axis == "across" else "left"
+    if cut.first and not cut.whole:
+        yield Entry(f"In hand: {_named(cut.hand)}", heavy=True)
+    new = "" if cut.first else "new "
+    off = _named(cut.off) if cut.off.cells else "bare paper"
+    rest = "" if cut.left.cells else "; bare paper is left"
+    yield Entry(f"{cut.axis}, {cut.told} from the {new}{edge} edge: {off} off{rest}", str(cut.number), box=True)
 
 
-def _map(canvas: Canvas, sheet: Sheet, x: float, y: float) -> float:
-    """The sheet small: cells with their ids, straight cuts numbered; returns its height."""
-    wide, high, scale = _map_size(sheet)
-    canvas.box(Box(x, y, wide, high), 0.3)
-    for placed in sheet.placed:
-        _cell(canvas, placed, x, y, scale)
-    for number, cut in enumerate(sheet.cuts, 1):
-        _cut_on_map(canvas, number, cut, x, y, scale)
-    return high
-
-
-def _cell(canvas: Canvas, placed: Placed, x: float, y: float, scale: float) -> None:
-    cell = placed.cell
-    box = Box(x + cell.x * scale, y + cell.y * scale, cell.w * scale, cell.h * scale)
-    canvas.box(box, 0.15, fill=0.93)
-    line = canvas.pages.lettering.line([placed.transfer.id])
-    across, up = (box.w - 0.6) / line.width, (box.h - 0.6) / line.width
-    size = min(2.4, max(min(across, box.h), min(up, box.w)))
-    cx, cy = box.centre
-    if min(across, box.h) >= min(up, box.w):
-        canvas.words(line, cx, cy + size * 0.35, size, align="centre")
-    else:
-        canvas.words(line, cx + size * 0.35, cy, size, align="centre", angle=90)
-
-
-def _cut_on_map(canvas: Canvas, number: int, cut: Stroke, x: float, y: float, scale: float) -> None:
-    x1, y1, x2, y2 = x + cut.x1 * scale, y + cut.y1 * scale, x + cut.x2 * scale, y + cut.y2 * scale
-    canvas.line(x1, y1, x2, y2, 0.4, dash=(1.2, 0.8))
-    # Towards its start, so that the numbers of cuts that meet in a corner do not pile up.
-    cx, cy = x1 + (x2 - x1) * 0.2, y1 + (y2 - y1) * 0.2
-    canvas.box(Box(cx - 1.3, cy - 1.2, 2.6, 2.4), 0.15, fill=1.0)
-    canvas.words(str(number), cx, cy + 0.65, SMALL_MM, align="centre", heavy=True)
-
-
-def _cut_lines(lettering: Lettering, sheet: Sheet, width: float, units: Units) -> list[str]:
-    """The straight cuts in words: the order of cutting, each from an edge that a trimmer can be set to."""
-    if not sheet.cuts:
-        return []
-    told = []
-    for number, cut in enumerate(sheet.cuts, 1):
-        upright = cut.x1 == cut.x2
-        at = show_length(round(cut.x1 if upright else cut.y1, 1), units)
-        told.append(f"{number}: {'down' if upright else 'across'}, {at} from the {'left' if upright else 'top'}")
-    return wrapped(
-        lettering, f"Straight cuts, in this order, measured on the whole sheet: {'; '.join(told)}.", SIZE_MM, width
+def _named(held: Held) -> str:
+    ids = sorted(held.ids)
+    return (
+        " ".join(ids)
+        if len(ids) <= _MOST_IDS
+        else f"{' '.join(ids[: _MOST_IDS - 1])} and {len(ids) - _MOST_IDS + 1} more"
     )
+
+
+def _row(placed: Placed) -> str:
+    """Whose, on what, where; which panel of its print it is, if one."""
+    piece = placed.transfer.piece
+    row = piece.row
+    place = (row.placement or "no placement").replace("-", " ")
+    if piece.panel is not None:
+        place += f", {piece.panel.words}"
+    return ", ".join(text for text in (row.wearer or row.order, garment_words(row), place) if text)

@@ -1,17 +1,16 @@
-"""What a ticket says, in whole sentences: place, folds, platen, cautions for one print; settings for one press."""
+"""What a ticket says beside a drawing, a few words a line: size, place, fold, and whatever is not as usual."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Literal
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Literal, NamedTuple
 
 from impose.sheet.margins import has_marks
-from impose.sheet.panels import Panel
 from impose.sheet.pressing import Step, Ticket
 from impose.shop.assign import Worn
 from impose.shop.placement import Offset
 from impose.shop.press import Press
-from impose.units import MM_PER_INCH, show_at_most, show_length
+from impose.units import show_at_most, show_on_ruler
 
 Units = Literal["mm", "in"]
 
@@ -24,9 +23,17 @@ FACES = {
     "other": "PLACE NOT NAMED",
 }
 
-STANDING_STEP = (
-    "Before every press: clean sheet inside the garment. The layers beneath are heated too, and dye comes through."
+BOTH_PRACTICES = (
+    "Some papers are lifted at once, hot, others after a rest. Both are practised; the paper's maker decides."
 )
+STARTING_POINT = "STARTING POINTS, NOT SETTINGS: test on scrap of the same cloth. The makers' instructions go first."
+
+
+class Told(NamedTuple):
+    """One line beside a drawing; `heavy` must not be overlooked."""
+
+    text: str
+    heavy: bool = False
 
 
 def garment_line(worn: Worn) -> str:
@@ -35,42 +42,62 @@ def garment_line(worn: Worn) -> str:
     return f"{garment}   cloth: {worn.cloth.words}"
 
 
-def step_title(step: Step, code: str) -> str:
-    """Which print: its place, its id, and what artwork it is."""
-    piece = step.transfer.piece
+def heading(tickets: Sequence[Ticket]) -> str:
+    """Whose garments these are: the wearer, where there is one, else the order."""
+    worn = tickets[0].worn
+    names = {one.worn.wearer for one in tickets}
+    return (worn.wearer if len(names) == 1 else "") or worn.order or worn.wearer or "no name"
+
+
+def step_title(step: Step) -> str:
+    """Which print: its place in the shop's words."""
     title = step.placement.title if step.placement else "print without a placement"
+    piece = step.transfer.piece
     if piece.panel is not None:
-        title += f", {piece.panel.words}"
-    return f"{title[:1].upper()}{title[1:]}   {code}-{step.transfer.id}   sheet {step.sheet}   {piece.row.art}"
+        title += f", {piece.panel.of} panels"
+    return f"{title[:1].upper()}{title[1:]}"
 
 
-def step_size(step: Step, units: Units) -> str:
+def size_line(step: Step, units: Units) -> str:
     """Ink size on paper, and what of it is allowed for the cloth."""
     piece = step.transfer.piece
-    size = f"{_about(piece.ink_w_mm, units)} × {_about(piece.ink_h_mm, units)}"
+    width, height = piece.panel.whole if piece.panel else (piece.ink_w_mm, piece.ink_h_mm)
+    size = f"{show_on_ruler(width, units)} × {show_on_ruler(height, units)}"
     if (piece.cloth_x, piece.cloth_y) == (1.0, 1.0):
         return size
-    return f"{size} on paper, with {piece.cloth_x:.4g} × {piece.cloth_y:.4g} for what the cloth does in the press"
+    return f"{size} on paper, with {piece.cloth_x:.4g} × {piece.cloth_y:.4g} for the cloth"
 
 
-def _about(mm: float, units: Units) -> str:
-    """A length as a ruler shows it: tenths of a millimetre, hundredths of an inch."""
-    return show_length(round(mm, 1) if units == "mm" else round(mm / MM_PER_INCH, 2) * MM_PER_INCH, units)
+def told(steps: Sequence[Step], press: Press, usual: Press, units: Units, numbers: Mapping[str, int]) -> list[Told]:
+    """All that is said of a print, or of the panels of one, below its title: the usual first, then what is not.
+
+    `numbers` are the turns of the garment's prints by id, since a ticket is for several garments.
+    """
+    step = steps[0]
+    lines = [Told(size_line(step, units)), *map(Told, place(step, units)), *map(Told, folds(step))]
+    if write := measured(step):
+        lines.append(Told(write))
+    lines += [Told(text, True) for text in exceptions(steps, press, usual, units, numbers)]
+    row = step.transfer.piece.row
+    notes = [row.note, *(f"{heading}: {text}" for heading, text in row.extra)]
+    if any(notes):
+        lines.append(Told(f"Note: {'; '.join(text for text in notes if text)}", True))
+    return lines
 
 
-def place(step: Step, units: Units) -> str:
+def place(step: Step, units: Units) -> Iterator[str]:
     """Where the print goes, measured from what, and what is usual."""
     placement, spot = step.placement, step.spot
     if placement is None:
-        return "The order does not say where it goes: ask before pressing."
-    parts = [_drop(step, units)]
+        yield "The order does not say where it goes: ask before pressing."
+        return
+    yield from _drop(step, units)
     if spot.across is not None:
-        parts.append(_offset(spot.across, _from(spot.across, step), units, "middle", _side_words(step)))
+        yield from _offset(spot.across, _from(spot.across, step), units, "middle", _side_words(step))
     elif spot.midway:
-        parts.append(f"midway from centre line to sleeve seam on the wearer's {placement.side}: measure")
-    elif step.shape.face in ("front", "back") and step.transfer.piece.panel is None:
-        parts.append("middle on the centre line" if step.shape.pocket is None else "")
-    return f"{'; '.join(part for part in parts if part)}."
+        yield f"midway from centre line to sleeve seam, wearer's {placement.side}: measure"
+    elif step.shape.face in ("front", "back") and step.transfer.piece.panel is None and step.shape.pocket is None:
+        yield "middle on the centre line"
 
 
 def _side_words(step: Step) -> str:
@@ -85,7 +112,7 @@ def measured(step: Step) -> str:
     """A line to write the measured distances on."""
     names = {"top of print": "top", "centre of print": "middle", "bottom of print": "lower edge"}
     parts = [f"{names[one.measured_to]} {_from(one, step)} ________" for one in step.spot.measured]
-    return f"Measured: {'; '.join(parts)}." if parts else ""
+    return f"measured: {'; '.join(parts)}" if parts else ""
 
 
 def _from(offset: Offset, step: Step) -> str:
@@ -96,36 +123,43 @@ def _from(offset: Offset, step: Step) -> str:
     return _FROM[offset.measured_from]
 
 
-def _drop(step: Step, units: Units) -> str:
+def _drop(step: Step, units: Units) -> Iterator[str]:
     face, drop, panel = step.shape.face, step.spot.drop, step.transfer.piece.panel
     if panel is not None and drop is None:
-        return "Placed by its folds" if panel.press == 1 else "Placed by the panels before it"
-    if drop is not None:
-        return _offset(drop, _from(drop, step), units, drop.measured_to.removesuffix(" of print"), "")
-    if step.shape.pocket is not None:
-        return "Centred on the pocket"
-    if face in ("left sleeve", "right sleeve"):
-        return "Drawn in the middle of the sleeve; no distance is known: measure, and keep off cuff and seam"
-    if face == "hood":
-        return "Words along the side of the hood; no distance is known: measure"
-    if face == "back" and step.shape.kind == "hoodie":
-        return "No drop is known for a hoodie: measure how far the hood hangs, and press below it"
-    return "No drop is known for this garment: measure"
+        yield "placed by its folds"
+    elif drop is not None:
+        yield from _offset(drop, _from(drop, step), units, drop.measured_to.removesuffix(" of print"), "")
+    elif step.shape.pocket is not None:
+        yield "centred on the pocket"
+    else:
+        yield _UNKNOWN.get(face, "no drop is known: measure")
+        if face == "back" and step.shape.kind == "hoodie":
+            yield "measure how far the hood hangs, and press below it"
+        yield f"measured: _______ {units}"
 
 
-def _offset(offset: Offset, where: str, units: Units, edge: str, side: str) -> str:
-    usual = " (your own figure)" if offset.own else ""
+_UNKNOWN = {
+    "left sleeve": "no distance is known: measure, off cuff and seam",
+    "right sleeve": "no distance is known: measure, off cuff and seam",
+    "hood": "no distance is known: measure",
+}
+
+
+def _offset(offset: Offset, where: str, units: Units, edge: str, side: str) -> Iterator[str]:
+    named = {"top": "top", "bottom": "bottom edge", "centre": "middle", "middle": "middle"}[edge]
+    words = (named, show_on_ruler(offset.usual_mm, units), where, side)
+    yield " ".join(part for part in words if part)
+    if offset.own:
+        yield "(your own figure)"
     if offset.least_mm is not None and offset.most_mm is not None and offset.least_mm < offset.most_mm:
-        usual += f" (usual {show_length(offset.least_mm, units)} to {show_length(offset.most_mm, units)})"
-    named = {"top": "Top", "bottom": "Bottom edge", "centre": "Middle", "middle": "middle"}[edge]
-    return " ".join(part for part in (named, show_length(offset.usual_mm, units), where, side) if part) + usual
+        yield f"(usual {show_on_ruler(offset.least_mm, units)} to {show_on_ruler(offset.most_mm, units)})"
 
 
 _FROM = {
     "collar": "below the collar",
     "neck seam": "below the neck seam",
     "sleeve seam": "in from the sleeve seam",
-    "shoulder seam": "below the shoulder seam at the collar",
+    "shoulder seam": "below the shoulder seam",
     "hem seam": "above the hem seam",
     "cuff": "above the cuff",
     "centre line": "from the centre line",
@@ -134,94 +168,94 @@ _FROM = {
 }
 
 
-def folds(step: Step) -> str:
-    """Which crease of the paper lies on which crease of the garment."""
+def folds(step: Step) -> Iterator[str]:
+    """Which crease of the paper lies on which crease of the garment, and which edge is up."""
     piece, face = step.transfer.piece, step.shape.face
-    off = "" if piece.row.centre == "ink" else f" (folds are at the {_CENTRES[piece.row.centre]})"
     up = "SHOULDER edge to the shoulder" if piece.up_word == "SHOULDER" else "UP edge to the collar"
     if face in ("left sleeve", "right sleeve"):
-        crease = "paper's lengthwise fold on the sleeve's own fold line"
+        yield "long fold on the sleeve's fold line"
     elif face == "hood":
-        crease, up = "paper's upright fold square to the hood's edge", "UP edge to the crown"
+        yield "fold square to the hood's edge"
+        up = "UP edge to the crown"
     elif face == "other" or step.placement is None:
-        crease, up = "paper's folds on creases pressed into the cloth", "UP edge up"
+        yield "folds on creases pressed into the cloth"
+        up = "UP edge up"
     elif step.placement.side == "centre":
-        crease = f"paper's upright fold on the garment's centre {face} crease"
+        yield f"fold on the centre {face} crease"
     else:
-        line = "zip" if step.shape.zip else "centre"
-        crease = f"paper's upright fold on a crease through the print's middle, parallel to the {line}"
-    unticked = "" if has_marks(piece.sides.left) else "; no tick left and right: fold only up and down"
-    return f"Face down, {crease}; {up}{off}{unticked}."
+        yield f"fold on a crease of its own, parallel to the {'zip' if step.shape.zip else 'centre'}"
+    yield up
+    if piece.row.centre != "ink":
+        yield f"folds are at the {_CENTRES[piece.row.centre]}"
+    if not has_marks(piece.sides.left):
+        yield "no tick left and right: fold up and down only"
 
 
 _CENTRES = {"canvas": "picture's middle, not the ink's", "mass": "ink's centre of weight"}
 
 
-def platen(step: Step, press: Press, units: Units) -> str:
-    """Whether the platen takes it in one press."""
-    name = press.title
-    if step.fit == "straight":
-        return f"Fits the {name} platen with {show_length(press.border_mm, units)} clear."
-    if step.fit == "turned":
-        return f"Fits the {name} platen only with the garment laid crosswise."
-    return (
-        f"LARGER THAN THE {name} PLATEN with its border: {step.pressings} presses. Where they overlap the dye is "
-        "heated twice and may ghost; do not let the paper move between them. A larger platen does it in one."
-    )
-
-
-def warnings(step: Step, units: Units) -> Iterator[str]:
-    """What to look out for with this print."""
-    panel = step.transfer.piece.panel
-    if panel is not None:
-        yield _panel(panel)
+def exceptions(
+    steps: Sequence[Step], press: Press, usual: Press, units: Units, numbers: Mapping[str, int]
+) -> Iterator[str]:
+    """What is not as with every print: another setting, the platen, panels, heat on what is pressed, a thin margin."""
+    step = steps[0]
+    own = press.set_for(step.setting)
+    if own != usual:
+        yield f"PAPER {step.paper}: {setting_words(own)}"
+    yield from _platen(step, press)
+    if step.transfer.piece.panel is not None:
+        yield from _panels(steps)
     if step.again:
-        yield _again(step)
+        yield _again(step, numbers)
     if step.transfer.piece.level == "thin":
-        yield "Hardly any paper left and right: its hard edge can mark the cloth. Pad under the print, test on scrap."
+        yield "Hardly any paper left and right: a hard edge can mark the cloth. Pad it, test on scrap."
     elif step.transfer.piece.level == "tight":
         yield f"Tear margin only {show_at_most(step.transfer.piece.sides.top.total_mm, units)}: tear with care."
-    row = step.transfer.piece.row
-    told = [row.note, *(f"{heading}: {text}" for heading, text in row.extra)]
-    if any(told):
-        yield f"Note: {'; '.join(text for text in told if text)}"
 
 
-def _panel(panel: Panel) -> str:
-    """When a panel is pressed, by what it is laid, and that it shows."""
-    turn = "first" if panel.press == 1 else f"number {panel.press}"
-    lay = (
-        "its folds lie on the garment's creases"
-        if panel.press == 1
-        else "crease it at the double ticks and lay that line on the neighbour's, pressed before, so that they meet"
-    )
-    return f"Panel {panel.number} of {panel.of}, pressed {turn}: {lay}. A SEAM SHOWS where panels meet."
+def _platen(step: Step, press: Press) -> Iterator[str]:
+    """Whether the platen takes it in one press."""
+    if step.fit == "turned":
+        yield "Lay the garment CROSSWISE on the platen."
+    elif step.fit == "several":
+        yield f"LARGER THAN THE {press.title} PLATEN: {step.pressings} heats, the paper not lifted between them."
+        yield "Join the heats at the dashed line, where ink is least: dye heated twice may ghost."
 
 
-def _again(step: Step) -> str:
-    names = ", ".join(step.again)
+def _panels(steps: Sequence[Step]) -> Iterator[str]:
+    """How panels are cut, laid and pressed, and that it shows."""
+    yield "Joining edges: cut with knife and rule between the double ticks. Outer edges: torn."
+    count = len(steps)
+    if steps[0].butted:
+        yield f"Butt all {count} edge to edge, tape them, press at once."
+    else:
+        order = [f"{step.transfer.piece.panel.number}" for step in steps if step.transfer.piece.panel is not None]
+        yield f"Too large to press at once. One by one: panel {', '.join(order)}, cut edge to cut edge."
+        yield "Each heats its neighbours again: cover what is pressed; it may ghost there."
+    yield "A SEAM SHOWS where panels meet."
+
+
+def _again(step: Step, numbers: Mapping[str, int]) -> str:
     if step.together:
         cure = "Both lie on one platen: tape and press them together."
     elif step.avoidable:
         cure = "Lay the garment so that the platen's edge runs between them."
     else:
         cure = "It cannot be kept off this platen: use a smaller one, or cover it and expect it to change."
+    names = " and ".join(str(number) for number in sorted({numbers[one] for one in step.again}))
     return f"HEATS {names} AGAIN, pressed before on this side. {cure}"
 
 
-def settings_line(press: Press) -> str:
-    """The press in one sentence, temperature on both scales."""
-    return (
-        f"Press {press.title}: {press.temperature_c} °C ({press.temperature_f} °F), {press.seconds} s, "
-        f"{press.pressure} pressure. Pre-press {press.prepress_seconds} s, let cool. Cover: {press.cover}. Cool-down: "
-        f"{press.cool_down}."
-    )
+def setting_words(press: Press) -> str:
+    """Heat, time, pressure and lifting in one phrase, temperature on both scales."""
+    heat = f"{press.temperature_c} °C ({press.temperature_f} °F), {press.seconds} s, {press.pressure} pressure"
+    return f"{heat}; {lifting(press)}"
 
 
-STARTING_POINT = "STARTING POINTS, NOT SETTINGS: test on scrap of the same cloth. The makers' instructions go first."
-
-
-def heading(ticket: Ticket) -> str:
-    """Whose garment it is."""
-    worn = ticket.worn
-    return worn.wearer or worn.order or "no name"
+def lifting(press: Press) -> str:
+    """When the transfer is lifted: the shop's words, or after its rest."""
+    if press.cool_down:
+        return press.cool_down
+    if press.rest_seconds:
+        return f"cover off, rest {press.rest_seconds} s or more, lift in one move"
+    return "cover off, lift at once, hot, in one move"

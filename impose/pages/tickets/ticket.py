@@ -1,308 +1,202 @@
-"""One half page: a garment's drawings, its prints in pressing order, the press, the order of work.
-
-A garment with more prints than a half page holds goes on on the next; every half page is complete in itself, since
-halves are cut apart and lie with their garments.
-"""
+"""One half page: whose garments, each face drawn with a few words beside it, and two boxes for every print."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from itertools import pairwise
-from typing import Literal, NamedTuple
+from collections.abc import Sequence
 
 from impose.pages.pdf.canvas import Canvas
 from impose.pages.tickets import sentences
-from impose.pages.tickets.blocks import (
-    PITCH,
-    PRACTICE_MM,
-    SIZE_MM,
-    SMALL_MM,
-    fitted,
-    paragraph,
-    plain_paper,
-    practice,
-    tick_box,
-    wrapped,
+from impose.pages.tickets.arrange import (
+    BLOCK_GAP_MM,
+    CAPTION_MM,
+    CELL_MM,
+    GAP_MM,
+    GRID_HEAD_MM,
+    HEAD_MM,
+    ROW_MM,
+    SIDE_MM,
+    TITLE_MM,
+    TOP_MM,
+    Block,
+    Card,
+    Grid,
+    Half,
+    Style,
+    labels,
+    told_below,
 )
-from impose.pages.tickets.views import BESIDE_MM, GAP_MM, SCALES, Frame, as_worn, face_down, pencil, reach
-from impose.sheet.lettering import Lettering
-from impose.sheet.pressing import Step, Ticket
-from impose.shop.press import Press
+from impose.pages.tickets.blocks import SIZE_MM, SMALL_MM, fitted, paragraph, plain_paper
+from impose.pages.tickets.views import Drawn, Frame, draw_face
+from impose.sheet.pressing import Step
 from impose.units import Box
 
-SIDE_MM, TOP_MM = 10.0, 6.0
-HEAD_MM = 12.4
-LEAST_DRAWING_MM = 46.0
-MOST_FACES = 4
-_CAPTION_MM = 5.6
-_BOXES_MM = 31.0  # the check boxes at the right of a step
-_BOXES_H_MM = 11.5
-_AROUND_MM = 8.0  # around a face's drawings, for what is written beside them
-_PICTURE_MM = 11.5
-_TEXT_X = 20.0
-_CHECKS = ("torn", "lint off", "sheet inside", "laid, taped", "pressed", "checked")
-
-
-@dataclass(frozen=True, slots=True)
-class Style:
-    """What all tickets of a batch share."""
-
-    code: str
-    batch: str
-    press: Press
-    units: Literal["mm", "in"]
-    width: float
-    height: float
-    image: Callable[[Step], str]
-
-    @property
-    def inner(self) -> float:
-        """The width between the margins."""
-        return self.width - 2 * SIDE_MM
-
-    @property
-    def told(self) -> float:
-        """The width of what is said of a step, between its picture and its check boxes."""
-        return self.inner - _TEXT_X - _BOXES_MM
-
-
-class Block(NamedTuple):
-    """A step as it is told: the lines below its title (True for what must not be overlooked), and its height."""
-
-    step: Step
-    lines: tuple[tuple[str, bool], ...]
-    high: float
-
-
-@dataclass(frozen=True, slots=True)
-class Half:
-    """What one half page shows: some of a ticket's steps, numbered from `first` on."""
-
-    ticket: Ticket
-    number: int
-    of: int
-    blocks: tuple[Block, ...]
-    first: int
-    part: int
-    parts: int
-
-
-def halves(
-    tickets: Sequence[Ticket], style: Style, lettering: Lettering, before: int = 0, of: int | None = None
-) -> list[Half]:
-    """The half pages of a batch: a ticket is parted, between faces where it can be, when its prints need more room."""
-    found: list[Half] = []
-    for number, ticket in enumerate(tickets, before + 1):
-        parts = _parted(ticket, style, lettering)
-        first = 1
-        for part, blocks in enumerate(parts, 1):
-            found.append(Half(ticket, number, of or len(tickets), tuple(blocks), first, part, len(parts)))
-            first += len(blocks)
-    return found
-
-
-def _parted(ticket: Ticket, style: Style, lettering: Lettering) -> list[list[Block]]:
-    """The steps in as few nearly equal parts as leave room for their drawings."""
-    room = style.height - 2 * TOP_MM - HEAD_MM - PRACTICE_MM - _press_height(style, lettering) - LEAST_DRAWING_MM
-    blocks = [_block(step, style, lettering) for step in ticket.steps]
-    for count in range(1, len(blocks)):
-        cuts = [round(len(blocks) * i / count) for i in range(count + 1)]
-        parts = [blocks[a:b] for a, b in pairwise(cuts)]
-        if all(
-            sum(one.high for one in part) <= room and len({one.step.shape.face for one in part}) <= MOST_FACES
-            for part in parts
-        ):
-            return parts
-    return [[block] for block in blocks]
+_BOX_MM = 3.6
+_PRESSED_X, _SPOILED_X = 14.5, 23.0  # the middles of the two boxes in a cell
+_NARROW_MM = 36.0  # for the names of both sides
+_FORM_MM = 12.0  # around a face's drawing, for what is written beside it
 
 
 def draw_half(canvas: Canvas, half: Half, style: Style, top: float) -> None:
     """Draw one half page whose upper edge is at `top`."""
-    lettering = canvas.pages.lettering
     y = top + TOP_MM
     _head(canvas, half, style, y)
-    y += HEAD_MM
     bottom = top + style.height - TOP_MM
-    text = sum(block.high for block in half.blocks) + _press_height(style, lettering)
-    drawings = bottom - PRACTICE_MM - text - y
-    _drawings(canvas, half, style, Box(SIDE_MM, y, style.inner, drawings))
-    y += drawings
-    for number, block in enumerate(half.blocks, half.first):
-        y = _step(canvas, block, number, style, y)
-    _press(canvas, style, y)
-    form = canvas.pages.form("practice", style.inner, PRACTICE_MM, practice)
-    canvas.stamp(form, SIDE_MM, bottom - PRACTICE_MM, PRACTICE_MM)
+    grid_y = bottom - half.grid.high if half.cards else y + HEAD_MM
+    _faces(canvas, half, style, y + HEAD_MM, grid_y - GAP_MM)
+    _grid(canvas, half, style, grid_y)
 
 
 def _head(canvas: Canvas, half: Half, style: Style, y: float) -> None:
-    """Plain paper, whose, what, and which of how many."""
-    ticket, right = half.ticket, SIDE_MM + style.inner
-    worn = ticket.worn
-    x = SIDE_MM + plain_paper(canvas, SIDE_MM, y) + 4
-    lettering = canvas.pages.lettering
-    canvas.words(lettering.fit(sentences.heading(ticket), 78 / 5), x, y + 4.6, 5.0, heavy=True)
+    """Plain paper, whose, what, how many, and which of how many."""
+    one, right = half.alike, SIDE_MM + style.inner
+    worn = one.first.worn
+    x = SIDE_MM + plain_paper(canvas, SIDE_MM, y) + 3
     part = f", part {half.part} of {half.parts}" if half.parts > 1 else ""
-    which = lettering.sentence(f"ticket {half.number} of {half.of}{part}")
-    canvas.words(which, right, y + 2.6, SIZE_MM, align="right")
-    canvas.words(f"batch {style.code}   {style.batch}", right, y + 5.6, SMALL_MM, align="right")
-    count = f"   garment {worn.number} of {worn.of}" if worn.of > 1 else ""
-    setup = f"   set-up: {ticket.setup}" if ticket.setup else ""
-    order = f"order {worn.order}   " if worn.order and worn.wearer else ""
-    line = f"{order}{sentences.garment_line(worn)}{count}{setup}"
-    canvas.words(fitted(lettering, line, style.inner / 3.0), SIDE_MM, y + 10.2, 3.0)
-    canvas.line(SIDE_MM, y + 11.4, right, y + 11.4, 0.25)
+    which = style.bold.line([f"ticket {one.number} of {half.of}{part}"])
+    canvas.words(which, right, y + 3.6, 3.4, align="right", heavy=True)
+    fitted(canvas, sentences.heading(one.tickets), x, y + 4.4, right - which.width * 3.4 - 4 - x, 5.6, heavy=True)
+    batch = style.regular.line([f"batch {style.code}   {style.batch}"])
+    canvas.words(batch, right, y + 12.0, SMALL_MM, align="right")
+    count = f"{len(one.tickets)} × " if len(one.tickets) > 1 else ""
+    garment = f"{count}{sentences.garment_line(worn)}"
+    room = right - batch.width * SMALL_MM - 4 - SIDE_MM
+    wide = fitted(canvas, garment, SIDE_MM, y + 12.0, room, 4.6, heavy=True)
+    rest = [
+        f"order {worn.order}" if worn.order and worn.wearer else "",
+        f"set-up: {one.first.setup}" if one.first.setup else "",
+    ]
+    told = "   ".join(text for text in rest if text)
+    if told and room - wide > 20:
+        fitted(canvas, told, SIDE_MM + wide + 4, y + 12.0, room - wide - 4, 3.4)
+    canvas.line(SIDE_MM, y + HEAD_MM - 1.4, right, y + HEAD_MM - 1.4, 0.3)
 
 
-def _drawings(canvas: Canvas, half: Half, style: Style, area: Box) -> None:
-    """Each face of this half as worn and face down, side by side, all to one scale."""
-    faces: dict[str, list[Step]] = {}
-    for block in half.blocks:
-        faces.setdefault(block.step.shape.face, []).append(block.step)
-    spans = [reach(steps[0].shape, steps) for steps in faces.values()]
-    high = area.h - _CAPTION_MM - 4.5
-    scale = next((s for s in SCALES if _fits(spans, s, area.w, high)), SCALES[-1])
-    total = sum(_pair_width(span, scale) for span in spans)
-    spare = (area.w - total) / len(spans)
-    x = area.x
-    for (face, steps), span in zip(faces.items(), spans, strict=True):
-        wide = _pair_width(span, scale) + spare
-        _face(canvas, face, steps, span, scale, Box(x, area.y, wide, area.h), style)
-        x += wide
+def _faces(canvas: Canvas, half: Half, style: Style, top: float, bottom: float) -> None:
+    """The faces side by side, what is left of the width shared out between them; words beside each, or below."""
+    cards = half.cards
+    below = told_below(len(cards))
+    text = 0.0 if below else half.text_mm
+    used = sum(card.wide + text for card in cards) + GAP_MM * (len(cards) - 1)
+    spare = (style.inner - used) / max(1, len(cards))
+    told_y = bottom - max((card.text_height for card in cards), default=0.0)
+    x = SIDE_MM
+    for index, card in enumerate(cards):
+        if index:
+            canvas.line(x - GAP_MM / 2, top, x - GAP_MM / 2, bottom, 0.15, 0.5)
+        wide = (style.inner - GAP_MM * (len(cards) - 1)) / len(cards) if below else card.wide
+        _face(canvas, card, style, Box(x, top, wide, bottom - top))
+        if below:
+            _told(canvas, card, x, told_y, half.text_mm)
+            x += wide + GAP_MM
+        else:
+            _told(canvas, card, x + wide, top + CAPTION_MM - 1.5, text + spare - 2)
+            x += wide + text + spare + GAP_MM
 
 
-def _fits(spans: Sequence[Box], scale: float, width: float, height: float) -> bool:
-    return sum(_pair_width(span, scale) for span in spans) <= width and max(s.h for s in spans) / scale <= height
+def _face(canvas: Canvas, card: Card, style: Style, area: Box) -> None:
+    """A face's drawing: drawn once for all garments on which it is the same."""
+    key = ("face", card.scale, round(area.w, 6), round(area.h, 6), style.units,
+           tuple(_look(block) for block in card.blocks), tuple(_look(block) for block in card.before))  # fmt: skip
+    wide, high = area.w + 2 * _FORM_MM, area.h + 2 * _FORM_MM
+    own = Box(_FORM_MM, _FORM_MM, area.w, area.h)
+    form = canvas.pages.form(key, wide, high, lambda drawing: _drawing(drawing, card, own, style))
+    canvas.stamp(form, area.x - _FORM_MM, area.y - _FORM_MM, high)
 
 
-def _pair_width(span: Box, scale: float) -> float:
-    """The width of a face's two drawings with room for their dimensions; never less than their captions need."""
-    beside = BESIDE_MM if span.w < 400 else 0.0
-    return max(2 * (span.w / scale + 2 * GAP_MM) + beside, 36.0)
+def _look(block: Block) -> tuple[object, ...]:
+    """Everything that a print's drawing shows."""
+    return block.number, *(_step_look(step) for step in block.steps)
 
 
-def _face(canvas: Canvas, face: str, steps: Sequence[Step], span: Box, scale: float, area: Box, style: Style) -> None:
-    """A face's two drawings: drawn once for all garments on which they are the same, the ids pencilled in on each."""
-    own = Box(_AROUND_MM, _AROUND_MM, area.w, area.h)
-    key = ("face", face, scale, round(area.w, 6), round(area.h, 6), tuple(_look(step) for step in steps))
-    wide, high = area.w + 2 * _AROUND_MM, area.h + 2 * _AROUND_MM
-    form = canvas.pages.form(key, wide, high, lambda drawing: _pair(drawing, face, steps, span, scale, own, style))
-    canvas.stamp(form, area.x - _AROUND_MM, area.y - _AROUND_MM, high)
-    middle = area.x + area.w * 0.75
-    frame = Frame(middle - (span.x + span.w / 2) / scale, area.y + _CAPTION_MM - span.y / scale, scale)
-    for step in steps:
-        pencil(canvas, step, frame)
-
-
-def _look(step: Step) -> tuple[object, ...]:
-    """Everything that a print's drawing shows but its id."""
+def _step_look(step: Step) -> tuple[object, ...]:
     piece = step.transfer.piece
     size = (piece.ink_w_mm, piece.ink_h_mm, piece.cloth_x, piece.cloth_y, piece.crease_x_mm, piece.crease_y_mm)
     return step.shape, step.spot, piece.picture.sha256, piece.picture.ink, piece.sides, piece.panel is None, size
 
 
-def _pair(canvas: Canvas, face: str, steps: Sequence[Step], span: Box, scale: float, area: Box, style: Style) -> None:
-    half = area.w / 2
-    canvas.words(
-        f"{sentences.FACES[face]}   1 : {scale:g}", area.x + half, area.y + 2.3, SIZE_MM, align="centre", heavy=True
+def _drawing(canvas: Canvas, card: Card, area: Box, style: Style) -> None:
+    face, view, scale = card.face, card.view, card.scale
+    title = f"{sentences.FACES[face]}   1 : {scale:g}"
+    fitted(canvas, title, area.x, area.y + 3.2, max(area.w, 40.0), 3.2, heavy=True)
+    left = area.x + (area.w - view.w / scale) / 2
+    frame = Frame(left - view.x / scale, area.y + CAPTION_MM - view.y / scale, scale)
+    drawn = Drawn(
+        [(block.number, step) for block in card.blocks for step in block.steps],
+        [(block.number, step) for block in card.before for step in block.steps],
+        style.image,
+        style.joins,
+        style.units,
     )
-    y = area.y + _CAPTION_MM - span.y / scale
-    for index, caption in enumerate(("as worn", "paper face down")):
-        middle = area.x + half * (index + 0.5)
-        frame = Frame(middle - (span.x + span.w / 2) / scale, y, scale)
-        canvas.words(caption, middle, area.y + 5.0, SMALL_MM, align="centre")
-        if index == 0:
-            as_worn(canvas, steps, frame, style.image, style.units)
-        else:
-            face_down(canvas, steps, frame)
-        _sides(canvas, face, frame, span, area.y + _CAPTION_MM + span.h / scale + 3.4)
+    draw_face(canvas, drawn, view, frame)
+    _sides(canvas, face, left, left + view.w / scale, area.y + CAPTION_MM + view.h / scale + 5.6)
 
 
-def _sides(canvas: Canvas, face: str, frame: Frame, span: Box, y: float) -> None:
+def _sides(canvas: Canvas, face: str, left: float, right: float, y: float) -> None:
     """Whose left and right, below a drawing; on a sleeve which edge is the front."""
-    left, right = {
-        "front": ("WEARER'S RIGHT", "WEARER'S LEFT"),
-        "back": ("WEARER'S LEFT", "WEARER'S RIGHT"),
+    near, far = {
+        "front": ("wearer's right", "wearer's left"),
+        "back": ("wearer's left", "wearer's right"),
         "left sleeve": ("front", "back"),
         "right sleeve": ("back", "front"),
         "hood": ("opening", "back"),
     }.get(face, ("", ""))
-    middle = frame.point(span.x + span.w / 2, 0)[0]
-    apart = max(2.0, span.w / frame.scale / 2 - 6.0) if face in ("left sleeve", "right sleeve", "hood") else 1.0
-    canvas.words(left, middle - apart, y, 1.6, align="right")
-    canvas.words(right, middle + apart, y, 1.6)
+    if right - left < _NARROW_MM and len(near) > 8:
+        middle = (left + right) / 2
+        left, right = middle - _NARROW_MM / 2, middle + _NARROW_MM / 2
+    canvas.words(near, left, y, SMALL_MM)
+    canvas.words(far, right, y, SMALL_MM, align="right")
 
 
-def _block(step: Step, style: Style, lettering: Lettering) -> Block:
-    size, where = sentences.step_size(step, style.units), sentences.place(step, style.units)
-    platen, fits = sentences.platen(step, style.press, style.units), step.fit != "several"
-    lines = [(" ".join([f"{size}.", where, sentences.folds(step), platen if fits else ""]), False)]
-    lines += [] if fits else [(platen, True)]
-    if write := sentences.measured(step):
-        lines.append((write, False))
-    lines += [(text, not text.startswith("Note")) for text in sentences.warnings(step, style.units)]
-    count = sum(len(wrapped(lettering, _marked(*one), SIZE_MM, style.told)) for one in lines)
-    return Block(step, tuple(lines), max(_PICTURE_MM + 0.6, 2.6 * PITCH + count * SIZE_MM * PITCH + 1.5))
+def _told(canvas: Canvas, card: Card, x: float, y: float, width: float) -> None:
+    """What is said of each print of a face."""
+    for block in card.blocks:
+        first = block.steps[0]
+        y = paragraph(canvas, f"{block.number}  {sentences.step_title(first)}", x, y, width, TITLE_MM, heavy=True) + 0.6
+        for text, heavy in block.lines:
+            y = paragraph(canvas, text, x, y, width, block.size, heavy=heavy)
+        y += BLOCK_GAP_MM
 
 
-def _marked(text: str, urgent: bool) -> str:
-    return f"! {text}" if urgent else text
+def _grid(canvas: Canvas, half: Half, style: Style, y: float) -> None:
+    """A row for each garment, a cell for each print: its id, and boxes for pressed and spoiled."""
+    grid, names = half.grid, labels(half.alike)
+    canvas.line(SIDE_MM, y, SIDE_MM + style.inner, y, 0.3)
+    rows = -(-(grid.stop - grid.start) // grid.columns)
+    entry = grid.name_mm + len(_cells(half.blocks)) * CELL_MM + GAP_MM
+    for column in range(grid.columns):
+        start = grid.start + column * rows
+        held = range(start, min(start + rows, grid.stop))
+        if not held:
+            continue
+        x = SIDE_MM + column * entry
+        _grid_head(canvas, half.blocks, x + grid.name_mm, y)
+        for row, index in enumerate(held):
+            _row(canvas, half, grid, names[index], index, x, y + GRID_HEAD_MM + (row + 1) * ROW_MM - 1.4)
 
 
-def _step(canvas: Canvas, block: Block, number: int, style: Style, y: float) -> float:
-    """One print: its number, picture, sentences and check boxes; returns the y below it."""
-    step, lines, high = block
-    piece = step.transfer.piece
-    key = ("step", lines, piece.picture.sha256, piece.picture.ink, round(high, 6))
-    form = canvas.pages.form(key, style.inner, high, lambda drawing: _step_block(drawing, step, lines, style, high))
-    canvas.stamp(form, SIDE_MM, y, high)
-    canvas.words(str(number), SIDE_MM + 3.0, y + 8.0, 6.0, align="centre", heavy=True)
-    title = fitted(canvas.pages.lettering, sentences.step_title(step, style.code), style.told / 2.6)
-    canvas.words(title, SIDE_MM + _TEXT_X, y + 3.1, 2.6, heavy=True)
-    return y + high
+def _cells(blocks: Sequence[Block]) -> list[tuple[Block, tuple[Step, ...]]]:
+    return [(block, steps) for block in blocks for steps in block.cells]
 
 
-def _step_block(canvas: Canvas, step: Step, lines: Sequence[tuple[str, bool]], style: Style, high: float) -> None:
-    """What is the same for every copy of a print: its picture, what is said of it, its check boxes."""
-    canvas.line(0, 0.1, style.inner, 0.1, 0.15)
-    _small_picture(canvas, step, style, Box(7, 0.8, _PICTURE_MM, min(high, _PICTURE_MM + 0.6) - 1.6))
-    below = 2.6 * PITCH + 0.4
-    for text, urgent in lines:
-        below = paragraph(canvas, _marked(text, urgent), _TEXT_X, below, style.told, heavy=urgent)
-    checks = canvas.pages.form("checks", _BOXES_MM, _BOXES_H_MM, _check_boxes)
-    canvas.stamp(checks, style.inner - _BOXES_MM, 0, _BOXES_H_MM)
+def _grid_head(canvas: Canvas, blocks: Sequence[Block], x: float, y: float) -> None:
+    for number, (block, steps) in enumerate(_cells(blocks)):
+        left = x + number * CELL_MM
+        panel = steps[0].transfer.piece.panel
+        title = sentences.step_title(steps[0]) if panel is None or steps[0].butted else panel.words
+        fitted(canvas, f"{block.number} {title}", left, y + 3.6, CELL_MM - 2, SIZE_MM, heavy=True)
+        for word, middle in (("pressed", _PRESSED_X), ("spoiled", _SPOILED_X)):
+            canvas.words(word, left + middle, y + 7.2, SMALL_MM, align="centre")
 
 
-def _check_boxes(canvas: Canvas) -> None:
-    for index, word in enumerate(_CHECKS):
-        tick_box(canvas, 2 + (index % 2) * 13.5, 3.3 + (index // 2) * 3.4, word, 1.8)
-
-
-def _small_picture(canvas: Canvas, step: Step, style: Style, area: Box) -> None:
-    """The artwork upright, as the customer knows it."""
-    piece = step.transfer.piece
-    scale = min(area.w / piece.ink_w_mm, area.h / piece.ink_h_mm)
-    w, h = piece.ink_w_mm * scale, piece.ink_h_mm * scale
-    canvas.picture(style.image(step), Box(area.x + (area.w - w) / 2, area.y + (area.h - h) / 2, w, h))
-
-
-def _press_texts(style: Style) -> tuple[str, str]:
-    return sentences.settings_line(style.press), f"{sentences.STARTING_POINT} {sentences.STANDING_STEP}"
-
-
-def _press_height(style: Style, lettering: Lettering) -> float:
-    count = sum(len(wrapped(lettering, text, SIZE_MM, style.inner)) for text in _press_texts(style))
-    return count * SIZE_MM * PITCH + 1.6
-
-
-def _press(canvas: Canvas, style: Style, y: float) -> None:
-    """The press's settings, the same on every ticket."""
-    high = _press_height(style, canvas.pages.lettering)
-
-    def draw(block: Canvas) -> None:
-        block.line(0, 0.2, style.inner, 0.2, 0.25)
-        settings, standing = _press_texts(style)
-        below = paragraph(block, settings, 0, 0.6, style.inner, heavy=False)
-        paragraph(block, standing, 0, below, style.inner, heavy=True)
-
-    canvas.stamp(canvas.pages.form("press", style.inner, high, draw), SIDE_MM, y - 0.2, high)
+def _row(canvas: Canvas, half: Half, grid: Grid, name: str, index: int, x: float, y: float) -> None:
+    if grid.name_mm:
+        canvas.words(canvas.pages.lettering.fit(name, (grid.name_mm - 1.5) / SIZE_MM), x, y, SIZE_MM)
+    steps = half.alike.tickets[index].steps
+    by_place = {id(first): step for first, step in zip(half.alike.first.steps, steps, strict=True)}
+    for number, (_, held) in enumerate(_cells(half.blocks)):
+        left = x + grid.name_mm + number * CELL_MM
+        ids = [by_place[id(step)].transfer.id for step in held]
+        told = ids[0] if len(ids) == 1 else f"{ids[0]} +{len(ids) - 1}"
+        fitted(canvas, told, left, y, _PRESSED_X - _BOX_MM / 2 - 1, 3.2, heavy=True)
+        for middle in (_PRESSED_X, _SPOILED_X):
+            canvas.box(Box(left + middle - _BOX_MM / 2, y - _BOX_MM + 0.5, _BOX_MM, _BOX_MM), 0.25)

@@ -1,8 +1,8 @@
-"""A face of a garment twice: as it will be worn, and as it lies in the press with the paper face down on it.
+"""A face of a garment as it lies up in the press, with its prints seen through the paper that lies on it face down.
 
-Both are drawn to one scale. As worn: the picture at its place, its outline, and the offsets dimensioned from where the
-presser measures. Face down: the paper with its folds, its pencilled id and arrow, and the garment's own creases under
-it. In both the garment is seen from outside, so the wearer's left is on the same side.
+So every picture shows as it will be worn, at its place, with the torn paper around it, the folds that lie on creases,
+and the offsets dimensioned from where the presser measures. Only the part of the garment that matters is drawn: prints,
+collar or seam, centre line. The wearer's left is on the side where it lies in the press.
 """
 
 from __future__ import annotations
@@ -15,20 +15,22 @@ from impose.pages.pdf.canvas import Canvas, Segment
 from impose.pages.tickets.outlines import extent, outline
 from impose.sheet.faces import Shape
 from impose.sheet.pressing import Step, crease_at
-from impose.units import Box, show_length
+from impose.units import Box, show_on_ruler
 
-SCALES = (4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 16.0, 18.0, 20.0, 22.0, 25.0, 30.0, 40.0, 50.0)
+SCALES = (3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 16.0, 18.0, 20.0, 22.0, 25.0, 30.0, 40.0, 50.0)
 """Drawings are to one of these scales, 1 : n, so that a ruler laid on one can be read off."""
 
-GAP_MM = 2.0  # beside each drawing
-BESIDE_MM = 7.5  # beside a sleeve, which has no room for a dimension on it
-TEXT_MM = 1.9
+TEXT_MM = 2.7
 _CREASE = (3.0, 0.7, 0.5, 0.7)
-_ARROW_MM = 1.1
-_OVER_MM = 2.2  # by which folds are drawn beyond the paper
+_HEAT = (1.6, 0.8)
+_ARROW_MM = 1.3
+_OVER_MM = 3.0  # by which folds are drawn beyond the paper
 _EDGE_MM = 1.0  # around a drawing, for the width of its strokes
-UNKNOWN = "? measure"
-_LEAST_ID_MM = 1.7  # a smaller id is written beside the paper
+UNKNOWN = "?"
+_BESIDE_MM = 55.0  # cloth drawn beyond a print and the collar
+_BELOW_MM = 45.0
+_CENTRE_MM = 100.0  # cloth drawn on either side of the centre line: it holds a collar
+_HOOD_MM = 90.0  # of a hood above the shoulder
 
 Units = Literal["mm", "in"]
 
@@ -58,61 +60,89 @@ class Frame:
         ]
 
 
-def reach(shape: Shape, steps: Sequence[Step]) -> Box:
-    """What one drawing of a face spans, in mm of cloth: the garment and every print on it."""
-    boxes = [extent(shape), *(step.spot.box for step in steps)]
-    x, y = min(box.x for box in boxes), min(box.y for box in boxes)
-    return Box(x, y, max(box.right for box in boxes) - x, max(box.bottom for box in boxes) - y)
-
-
-def garment(canvas: Canvas, shape: Shape, frame: Frame, grey: float = 0.0) -> None:
-    """The garment's outline and seams: one drawing for all garments of a kind and size."""
+def window(shape: Shape, steps: Sequence[Step]) -> Box:
+    """The part of a face that is drawn, in mm of cloth: every print with its paper, and what it is measured from."""
     whole = extent(shape)
-    wide, high = whole.w / frame.scale + 2 * _EDGE_MM, whole.h / frame.scale + 2 * _EDGE_MM
-    own = Frame(_EDGE_MM - whole.x / frame.scale, _EDGE_MM - whole.y / frame.scale, frame.scale)
-    form = canvas.pages.form(
-        ("garment", shape, frame.scale, grey), wide, high, lambda drawing: _outlined(drawing, shape, own, grey)
-    )
+    papers = [_kept(step) for step in steps]
+    left, right = min(box.x for box in papers), max(box.right for box in papers)
+    top, bottom = min(box.y for box in papers), max(box.bottom for box in papers)
+    if shape.face in ("front", "back"):
+        left, right = min(left - _BESIDE_MM, -_CENTRE_MM), max(right + _BESIDE_MM, _CENTRE_MM)
+        high, low = max(whole.y, -_HOOD_MM), bottom + _BELOW_MM
+        side = max(shape.width, shape.shoulders) / 2 + _BELOW_MM
+        left, right = max(left, -side), min(right, side)
+        if any(step.spot.anchor_y >= shape.length for step in steps):
+            low = whole.bottom
+        top, bottom = min(high, top), max(min(low, whole.bottom), bottom)
+    else:
+        left, right = min(whole.x, left), max(whole.right, right)
+        known = all(step.spot.drop is not None and step.spot.anchor_y <= 0 for step in steps)
+        low = min(whole.bottom, bottom + _BELOW_MM) if known else whole.bottom
+        top, bottom = min(whole.y, top), max(low, bottom)
+    return Box(left, top, right - left, bottom - top)
+
+
+def garment(canvas: Canvas, shape: Shape, view: Box, frame: Frame) -> None:
+    """The garment's outline and seams within a window: one drawing for all garments of a kind and size."""
+    wide, high = view.w / frame.scale + 2 * _EDGE_MM, view.h / frame.scale + 2 * _EDGE_MM
+    own = Frame(_EDGE_MM - view.x / frame.scale, _EDGE_MM - view.y / frame.scale, frame.scale)
+    key = ("garment", shape, frame.scale, view)
+    form = canvas.pages.form(key, wide, high, lambda drawing: _outlined(drawing, shape, own))
     canvas.stamp(form, frame.x - own.x, frame.y - own.y, high)
 
 
-def _outlined(canvas: Canvas, shape: Shape, frame: Frame, grey: float) -> None:
+def _outlined(canvas: Canvas, shape: Shape, frame: Frame) -> None:
     styles: dict[str, tuple[float, Sequence[float]]] = {
-        "edge": (0.35, ()),
-        "seam": (0.15, ()),
-        "hidden": (0.15, (1, 1)),
+        "edge": (0.4, ()),
+        "seam": (0.18, ()),
+        "hidden": (0.18, (1, 1)),
     }
     for part in outline(shape):
         width, dash = styles[part.role]
         fill = 1.0 if part.role == "edge" else None
-        canvas.path(frame.segments(part.segments), width, grey, fill, dash)
+        canvas.path(frame.segments(part.segments), width, 0.0, fill, dash)
 
 
-def as_worn(canvas: Canvas, steps: Sequence[Step], frame: Frame, image: Callable[[Step], str], units: Units) -> None:
-    """The face as worn: pictures, outlines, dimensions. `image` gives the resource of a step's picture."""
-    shape = steps[0].shape
-    garment(canvas, shape, frame)
-    for step in steps:
-        box = frame.box(step.spot.box)
-        canvas.picture(image(step), box, step.spot.turned)
-        canvas.box(box, 0.18)
-    for step in steps:
-        _dimensions(canvas, step, frame, units)
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """What is drawn on a face: its prints with their numbers, those pressed before, and where heats join.
+
+    `image` gives the resource of a step's picture, `joins` the axis and place of each join of its heats.
+    """
+
+    steps: Sequence[tuple[int, Step]]
+    before: Sequence[tuple[int, Step]]
+    image: Callable[[Step], str]
+    joins: Callable[[Step], Sequence[tuple[str, float]]]
+    units: Units
 
 
-def face_down(canvas: Canvas, steps: Sequence[Step], frame: Frame) -> None:
-    """The face with the paper on it, printed side down: folds on the garment's creases, id and arrow pencilled."""
-    shape = steps[0].shape
-    garment(canvas, shape, frame, 0.35)
-    whole = extent(shape)
-    for step in steps:
+def draw_face(canvas: Canvas, drawn: Drawn, view: Box, frame: Frame) -> None:
+    """One face: garment, what is pressed already, papers with their pictures, folds, dimensions."""
+    shape = drawn.steps[0][1].shape
+    garment(canvas, shape, view, frame)
+    for number, step in drawn.before:
+        _pressed(canvas, number, step, drawn, frame)
+    for _, step in drawn.steps:
         if step.spot.pad is not None:
             _pad(canvas, step.spot.pad, frame)
-        _paper(canvas, step, frame)
-    if shape.zip:
-        return  # the crease is beside the zip, through the print's own middle
-    top, bottom = frame.point(0, max(whole.y, 0.0))[1] - 1.0, frame.point(0, whole.bottom)[1] + 1.0
-    canvas.line(frame.x, top, frame.x, bottom, 0.18, dash=_CREASE)
+    prints = _by_number(drawn.steps)
+    for steps in prints.values():
+        canvas.polygon(_torn(frame.box(_paper(steps))), 0.2, fill=0.9)
+    for steps in prints.values():
+        for step in steps:
+            canvas.picture(drawn.image(step), frame.box(step.spot.box), step.spot.turned)
+        canvas.box(frame.box(_span([step.spot.box for step in steps])), 0.18)
+        _folds(canvas, steps, frame)
+        _heats(canvas, steps[0], drawn.joins(steps[0]), frame)
+    _centre_line(canvas, shape, view, frame)
+    for number, steps in prints.items():
+        paper = frame.box(_paper(steps))
+        _up(canvas, paper)
+        _number(canvas, number, paper)
+        _dimensions(canvas, steps[0], frame, drawn.units)
+        for step in steps:
+            _panel(canvas, step, frame)
 
 
 def _pad(canvas: Canvas, pad: Box, frame: Frame) -> None:
@@ -122,27 +152,77 @@ def _pad(canvas: Canvas, pad: Box, frame: Frame) -> None:
     _on_white(canvas, "pad", box.x + 0.4, box.bottom + TEXT_MM)
 
 
-def _paper(canvas: Canvas, step: Step, frame: Frame) -> None:
-    """One torn transfer from behind: what is kept of it, its folds beyond its edges, its arrow."""
-    box = frame.box(_kept(step))
-    canvas.polygon(_torn(box), 0.2, fill=0.9)
-    canvas.box(frame.box(step.spot.box), 0.12, 0.35, dash=(0.6, 0.6))
-    x, y = frame.point(*crease_at(step.transfer.piece, step.spot))
-    canvas.line(box.x - _OVER_MM, y, box.right + _OVER_MM, y, 0.18, dash=_CREASE)
-    canvas.line(x, box.y - _OVER_MM, x, box.bottom + _OVER_MM, 0.18, dash=_CREASE)
-    _up(canvas, box, x)
+def _by_number(numbered: Sequence[tuple[int, Step]]) -> dict[int, list[Step]]:
+    """The steps of each print: one, or its panels."""
+    found: dict[int, list[Step]] = {}
+    for number, step in numbered:
+        found.setdefault(number, []).append(step)
+    return found
 
 
-def pencil(canvas: Canvas, step: Step, frame: Frame) -> None:
-    """The id pencilled on a transfer's back, or beside it where it is too small: all that differs between copies."""
+def _paper(steps: Sequence[Step]) -> Box:
+    """The paper of a print; panels are cut where they join and torn around the whole."""
+    return _kept(steps[0]) if len(steps) == 1 else _span([_kept(step) for step in steps])
+
+
+def _span(boxes: Sequence[Box]) -> Box:
+    x, y = min(box.x for box in boxes), min(box.y for box in boxes)
+    return Box(x, y, max(box.right for box in boxes) - x, max(box.bottom for box in boxes) - y)
+
+
+def _panel(canvas: Canvas, step: Step, frame: Frame) -> None:
+    """A panel's cut edges, and its number as its label gives it."""
+    panel, spot = step.transfer.piece.panel, step.spot
+    if panel is None:
+        return
+    box = frame.box(spot.box)
+    canvas.box(box, 0.35)
+    line = canvas.pages.weight(True).line([f"{panel.number}/{panel.of}"])
+    x, y = box.centre
+    wide = line.width * TEXT_MM
+    canvas.box(Box(x - wide / 2 - 0.4, y - TEXT_MM * 0.75, wide + 0.8, TEXT_MM), None, fill=1.0)
+    canvas.words(line, x, y, TEXT_MM, align="centre", heavy=True)
+
+
+def _pressed(canvas: Canvas, number: int, step: Step, drawn: Drawn, frame: Frame) -> None:
+    """A print of an earlier half page: its picture struck through, for it is on the cloth already."""
+    box = frame.box(step.spot.box)
+    canvas.picture(drawn.image(step), box, step.spot.turned)
+    canvas.box(box, 0.3, dash=(1, 1))
+    canvas.line(box.x, box.y, box.right, box.bottom, 0.3, dash=(1, 1))
+    canvas.line(box.x, box.bottom, box.right, box.y, 0.3, dash=(1, 1))
+    line = canvas.pages.weight(True).line([f"{number} pressed"])
+    _on_white(canvas, f"{number} pressed", box.centre[0] - line.width * TEXT_MM / 2, box.centre[1] + TEXT_MM * 0.35)
+
+
+def _centre_line(canvas: Canvas, shape: Shape, view: Box, frame: Frame) -> None:
+    """The garment's own crease, the length of what is drawn."""
+    if shape.face in ("other", "hood") or shape.zip:
+        return  # beside a zip the crease is the print's own
+    top, bottom = frame.point(0, max(view.y, 0.0))[1] - 1.0, frame.point(0, view.bottom)[1] + 1.0
+    canvas.line(frame.x, top, frame.x, bottom, 0.18, dash=_CREASE)
+
+
+def _folds(canvas: Canvas, steps: Sequence[Step], frame: Frame) -> None:
+    """The folds of a transfer, beyond its edges; of panels, those of the whole."""
+    box = frame.box(_paper(steps))
+    x, y = frame.point(*crease_at(steps[0].transfer.piece, steps[0].spot))
+    if len(steps) > 1:
+        x, y = box.centre
+    for end, out in ((box.x, -_OVER_MM), (box.right, _OVER_MM)):
+        canvas.line(end, y, end + out, y, 0.25, dash=_CREASE)
+    for end, out in ((box.y, -_OVER_MM), (box.bottom, _OVER_MM)):
+        canvas.line(x, end, x, end + out, 0.25, dash=_CREASE)
+
+
+def _heats(canvas: Canvas, step: Step, joins: Sequence[tuple[str, float]], frame: Frame) -> None:
+    """Where one heat ends and the next begins."""
     box = frame.box(_kept(step))
-    x, y = frame.point(*crease_at(step.transfer.piece, step.spot))
-    line = canvas.pages.lettering.line([step.transfer.id])
-    size = min(TEXT_MM, (box.right - x - 0.9) / line.width, box.bottom - y - 0.5)
-    if size >= _LEAST_ID_MM:
-        canvas.words(line, x + 0.5, y + size * 0.95, size)
-    else:
-        _on_white(canvas, step.transfer.id, box.right + _OVER_MM + 0.5, y + TEXT_MM * 0.35)
+    for axis, at in joins:
+        x, y = frame.point(step.spot.box.x + at, step.spot.box.y + at)
+        ends = (x, box.y - 2, x, box.bottom + 2) if axis == "x" else (box.x - 2, y, box.right + 2, y)
+        canvas.line(*ends, 1.1, 1.0)
+        canvas.line(*ends, 0.5, dash=_HEAT)
 
 
 def _kept(step: Step) -> Box:
@@ -173,83 +253,87 @@ def _torn(box: Box) -> list[tuple[float, float]]:
     return points
 
 
-def _up(canvas: Canvas, box: Box, x: float) -> None:
-    """The pencilled arrow: up is up on every face, since a sleeve lies with its shoulder up."""
-    high = min(3.2, box.h * 0.4)
-    top = box.y + box.h * 0.08
-    half = high * 0.28
+def _up(canvas: Canvas, box: Box) -> None:
+    """The pencilled arrow, beside the paper: up is up on every face, since a sleeve lies with its shoulder up."""
+    high, x, top = 4.0, box.x - 1.6, box.y + 0.3
+    half = high * 0.25
     canvas.line(x, top, x, top + high, 0.35)
     canvas.polygon([(x, top), (x - half, top + half * 1.6), (x + half, top + half * 1.6)], None, fill=0.0)
 
 
+def _number(canvas: Canvas, number: int, box: Box) -> None:
+    """The print's turn, above the left corner of its paper."""
+    line = canvas.pages.weight(True).line([str(number)])
+    canvas.box(Box(box.x - 0.2, box.y - 4.2, line.width * 4 + 0.9, 3.6), None, fill=1.0)
+    canvas.words(line, box.x + 0.2, box.y - 1.0, 4.0, heavy=True)
+
+
 def _dimensions(canvas: Canvas, step: Step, frame: Frame, units: Units) -> None:
     spot, shape = step.spot, step.shape
-    box = frame.box(spot.box)
+    box, paper = frame.box(spot.box), frame.box(_kept(step))
     if spot.drop is not None:
-        _drop(canvas, step, frame, box, units)
-    elif shape.face in ("front", "back") and shape.pocket is None and step.transfer.piece.panel is None:
-        # Left of a centred print, since the dimension of another one stands on its right.
-        wide = canvas.pages.lettering.line([UNKNOWN]).width * TEXT_MM
-        beside = box.x - 0.8 - wide if abs(spot.box.centre[0]) < 1 else box.right + 0.8
-        _on_white(canvas, UNKNOWN, beside, box.y + 0.4)
+        _drop(canvas, step, frame, units)
+    elif shape.pocket is None and shape.face in ("front", "back") and step.transfer.piece.panel is None:
+        _on_white(canvas, UNKNOWN, paper.right + 0.8, paper.y + 2.4)
+    y = paper.bottom + 4.6
     if spot.across is not None:
-        y = box.bottom + 2.4
         x1, x2 = frame.x, frame.point(*crease_at(step.transfer.piece, spot))[0]
         if spot.across.measured_from == "sleeve seam":
             x1 = frame.point(shape.shoulders / 2 * (1 if spot.box.centre[0] > 0 else -1), 0)[0]
         elif spot.across.measured_from == "hood edge":
             x1 = frame.point(-shape.width / 2, 0)[0]
-        _measure(canvas, (x1, y), (x2, y), show_length(spot.across.usual_mm, units))
-        canvas.line(x2, box.bottom, x2, y + 0.8, 0.1, 0.3)
+        _measure(canvas, (x1, y), (x2, y), _bare(spot.across.usual_mm, units))
+        canvas.line(x2, paper.bottom, x2, y + 0.8, 0.1, 0.3)
         canvas.line(x1, frame.point(0, shape.collar_y)[1], x1, y + 0.8, 0.1, 0.3, dash=(0.8, 0.6))
     elif spot.midway:
-        y = box.bottom + 2.4
         seam = frame.point(shape.shoulders / 2 * (1 if spot.box.centre[0] > 0 else -1), 0)[0]
         _measure(canvas, (frame.x, y), (box.centre[0], y), "=")
         _measure(canvas, (box.centre[0], y), (seam, y), "=")
 
 
-def _drop(canvas: Canvas, step: Step, frame: Frame, box: Box, units: Units) -> None:
+def _drop(canvas: Canvas, step: Step, frame: Frame, units: Units) -> None:
     """The drop, beside the print on the side away from the centre line, with a line at where it is measured from."""
     spot = step.spot
     assert spot.drop is not None
+    box, paper = frame.box(spot.box), frame.box(_kept(step))
     edge = {"top of print": box.y, "centre of print": box.centre[1], "bottom of print": box.bottom}[
         spot.drop.measured_to
     ]
     anchor = frame.point(0, spot.anchor_y)[1]
     right = spot.box.centre[0] >= 0 or step.shape.face == "hood"  # a hood's other distance is on the left
-    x = box.right + 1.8 if right else box.x - 1.8
-    canvas.line(
-        frame.x if abs(spot.box.centre[0]) < 1 else box.centre[0],
-        anchor,
-        x + (0.8 if right else -0.8),
-        anchor,
-        0.1,
-        0.3,
-    )
-    canvas.line(box.right if right else box.x, edge, x + (0.8 if right else -0.8), edge, 0.1, 0.3)
-    _measure(canvas, (x, anchor), (x, edge), show_length(spot.drop.usual_mm, units))
+    x, out = (paper.right + 1.8, 0.8) if right else (paper.x - 3.4, -0.8)
+    start = frame.x if abs(spot.box.centre[0]) < 1 else box.centre[0]
+    canvas.line(start, anchor, x + out, anchor, 0.1, 0.3)
+    canvas.line(box.right if right else box.x, edge, x + out, edge, 0.1, 0.3)
+    _measure(canvas, (x, anchor), (x, edge), _bare(spot.drop.usual_mm, units), left=not right)
 
 
-def _measure(canvas: Canvas, start: tuple[float, float], end: tuple[float, float], text: str) -> None:
+def _bare(mm: float, units: Units) -> str:
+    """A dimension as drawings give it: the number alone, the unit being said beside."""
+    return show_on_ruler(mm, units).removesuffix(" mm").removesuffix(" in")
+
+
+def _measure(
+    canvas: Canvas, start: tuple[float, float], end: tuple[float, float], text: str, *, left: bool = False
+) -> None:
     """A dimension line with an arrowhead at each end and its text beside it."""
     (x1, y1), (x2, y2) = start, end
     canvas.line(x1, y1, x2, y2, 0.15)
     length = abs(x2 - x1) + abs(y2 - y1)
     for (x, y), sign in ((start, 1), (end, -1)):
         _head(canvas, x, y, (x2 - x1) * sign, (y2 - y1) * sign, min(_ARROW_MM, length * 0.4))
+    wide = canvas.pages.weight(True).line([text]).width * TEXT_MM
     if x1 == x2:
-        _on_white(canvas, text, x1 + 0.6, (y1 + y2) / 2 + TEXT_MM * 0.35)
+        _on_white(canvas, text, x1 - 0.9 - wide if left else x1 + 0.9, (y1 + y2) / 2 + TEXT_MM * 0.35)
     else:
-        wide = canvas.pages.lettering.line([text]).width * TEXT_MM
         _on_white(canvas, text, (x1 + x2 - wide) / 2, y1 + TEXT_MM * 1.05)
 
 
 def _on_white(canvas: Canvas, text: str, x: float, y: float) -> None:
     """A dimension's text, the drawing's lines cleared from behind it."""
-    line = canvas.pages.lettering.line([text])
-    canvas.box(Box(x - 0.2, y - TEXT_MM * 0.78, line.width * TEXT_MM + 0.4, TEXT_MM), None, fill=1.0)
-    canvas.words(line, x, y, TEXT_MM)
+    line = canvas.pages.weight(True).line([text])
+    canvas.box(Box(x - 0.2, y - TEXT_MM * 0.75, line.width * TEXT_MM + 0.4, TEXT_MM), None, fill=1.0)
+    canvas.words(line, x, y, TEXT_MM, heavy=True)
 
 
 def _head(canvas: Canvas, x: float, y: float, dx: float, dy: float, size: float) -> None:

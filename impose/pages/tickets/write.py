@@ -1,4 +1,4 @@
-"""`tickets.pdf`: the cutting list, then two garments a page, on plain paper."""
+"""`tickets.pdf`: what the evening holds, the cutting list, then two tickets a page, on plain paper."""
 
 from __future__ import annotations
 
@@ -9,11 +9,15 @@ from typing import TYPE_CHECKING
 
 from impose.art.prepare import Picture
 from impose.pages.pdf.canvas import Canvas, Pages
+from impose.pages.pdf.fonts import reading_faces
 from impose.pages.pdf.objects import PdfFile
+from impose.pages.tickets.arrange import Half, Style, halves
 from impose.pages.tickets.cutting import write_cutting
-from impose.pages.tickets.ticket import Half, Style, draw_half, halves
-from impose.sheet.layout import Layout, Sheet
-from impose.sheet.lettering import Lettering
+from impose.pages.tickets.evening import write_evening
+from impose.pages.tickets.joins import chosen_joins
+from impose.pages.tickets.ticket import draw_half
+from impose.sheet.alike import alike, usual_setting
+from impose.sheet.layout import Layout, Placed, Sheet
 from impose.sheet.pressing import Step, Ticket
 from impose.shop.profiles import Profiles
 
@@ -23,16 +27,17 @@ if TYPE_CHECKING:
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Plain paper for tickets: ISO 216 and North American letter, as in PWG 5101.1."""
 
-_PICTURE_PX = 260  # the longer side of a small picture: 300 an inch at 22 mm
+_PICTURE_PX = 300  # the longer side of a small picture: 150 an inch at 50 mm
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """What one of several files holds: the cutting list of some sheets, and tickets from `start` to `stop`."""
+    """What one of several files holds: the cutting list of some sheets, tickets `start` to `stop`, the first page."""
 
     sheets: Sequence[Sheet]
     start: int
     stop: int
+    first: bool = False
 
 
 Small = Callable[[Picture], "Image.Image"]
@@ -44,39 +49,81 @@ def write_tickets(
     layout: Layout,
     tickets: Sequence[Ticket],
     profiles: Profiles,
-    lettering: Lettering,
     small: Small | None = None,
     part: Part | None = None,
 ) -> None:
-    """Write the cutting list of a layout and the tickets of its garments to `path`, or a part of both.
+    """Write the first page, the cutting list of a layout and the tickets of its garments to `path`, or a part of them.
 
     `small` gives pictures that have been made small already; without it they are made here.
     """
     settings = profiles.settings
     width, height = PAPERS[settings.ticket_paper]
     press = profiles.press(settings.press)
-    part = part or Part(layout.sheets, 0, len(tickets))
+    found = alike(tickets)
+    part = part or Part(layout.sheets, 0, len(found), first=True)
+    regular, bold = reading_faces()
     with PdfFile() as document:
-        pages = Pages(document, lettering)
-
-        def image(step: Step) -> str:
-            picture = step.transfer.piece.picture
-            return pages.image((picture.sha256, picture.ink), lambda: _thumb(picture, small))
-
-        style = Style(layout.code, layout.name, press, settings.units, width, height / 2, image)
-        write_cutting(pages, layout, part.sheets, width, height, settings.units)
-        _garments(pages, halves(tickets[part.start : part.stop], style, lettering, part.start, len(tickets)), style)
+        pages = Pages(document, regular, bold)
+        held = _Pictures(pages, small)
+        usual = usual_setting(tickets, press)
+        style = Style(
+            layout.code,
+            layout.name,
+            press,
+            usual,
+            settings.units,
+            width,
+            height / 2,
+            held.image,
+            held.joins,
+            regular,
+            bold,
+        )
+        if part.first:
+            canvas = pages.page(width, height)
+            write_evening(canvas, found, style)
+            pages.add(canvas)
+        write_cutting(pages, layout, part.sheets, (width, height), settings.units, held.of_transfer)
+        _garments(pages, halves(found[part.start : part.stop], style, len(found)), style)
         pages.save(path, f"{layout.name} {layout.code} tickets", "T-")
+
+
+class _Pictures:
+    """The pictures of a document: each small, once, and where the heats of those too large for the platen meet."""
+
+    def __init__(self, pages: Pages, small: Small | None) -> None:
+        self._pages, self._small = pages, small
+
+    def image(self, step: Step) -> str:
+        """The resource of a step's picture."""
+        return self._of(step.transfer.piece.picture)
+
+    def of_transfer(self, placed: Placed) -> str:
+        """The resource of the picture of what lies on a sheet."""
+        return self._of(placed.transfer.piece.picture)
+
+    def _of(self, picture: Picture) -> str:
+        return self._pages.image((picture.sha256, picture.ink), lambda: _thumb(picture, self._small))
+
+    def joins(self, step: Step) -> list[tuple[str, float]]:
+        """Where its heats meet."""
+        if not step.joins:
+            return []
+        spot = step.spot
+        image = _thumb(step.transfer.piece.picture, self._small)
+        return chosen_joins(step.joins, image, spot.turned, spot.box.w, spot.box.h)
 
 
 def _thumb(picture: Picture, small: Small | None) -> Image.Image:
     """The artwork as worn, as small as it is drawn."""
+    from PIL.Image import Resampling
+
     from impose.pages.proof.small import mirrored, reduced
 
     if small is None:
         return mirrored(reduced(picture, _PICTURE_PX))
     image = small(picture)
-    image.thumbnail((_PICTURE_PX, _PICTURE_PX))
+    image.thumbnail((_PICTURE_PX, _PICTURE_PX), Resampling.BOX)
     return image
 
 
