@@ -16,9 +16,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from concurrent.futures import Executor
 
-from impose.nest.model import Cut, Nesting, Placement, Rectangle, Sheet, Stock, check_budget, check_input
+from impose.nest.model import Cut, NestedSheet, Nesting, Placement, Rectangle, Stock, check_budget, check_input
 
-__all__ = ["Cut", "Nesting", "Placement", "Rectangle", "Sheet", "Stock", "nest"]
+__all__ = ["Cut", "NestedSheet", "Nesting", "Placement", "Rectangle", "Stock", "nest"]
 
 
 def nest(
@@ -43,13 +43,13 @@ def nest(
 
     Raises `ValueError` for input that makes no sense, naming it.
     """
-    from impose.nest.answer import solve
-    from impose.nest.budget import Budget, usual
-    from impose.nest.prove import prove
+    from impose.nest.budget import Budget, usual_budget
+    from impose.nest.prove import prove_nesting
+    from impose.nest.solve import solve_nesting
 
     check_input(rectangles, stocks)
     check_budget(steps, seconds, 1 if isinstance(workers, Executor) else workers)
-    budget = usual(len(rectangles)) if steps is None and seconds is None else Budget(steps, seconds)
-    nesting = solve(rectangles, stocks, budget, seed, straight_cuts, workers)
-    prove(nesting, rectangles, stocks)
+    budget = usual_budget(len(rectangles)) if steps is None and seconds is None else Budget(steps, seconds)
+    nesting = solve_nesting(rectangles, stocks, budget, seed, straight_cuts, workers)
+    prove_nesting(nesting, rectangles, stocks)
     return nesting

@@ -21,15 +21,15 @@ class Budget:
     def __post_init__(self) -> None:
         self.end = None if self.seconds is None else monotonic() + self.seconds
 
-    def spend(self) -> bool:
+    def spend_step(self) -> bool:
         """Take one step; False once there are none left."""
-        if self.spent:
+        if self.is_spent:
             return False
         self.done += 1
         return True
 
     @property
-    def spent(self) -> bool:
+    def is_spent(self) -> bool:
         """Whether nothing is left, or no more gain is likely."""
         if self.steps is not None and self.done >= self.steps:
             return True
@@ -37,7 +37,7 @@ class Budget:
             return True
         return self.end is not None and monotonic() >= self.end
 
-    def gained(self) -> None:
+    def note_gain(self) -> None:
         """Something was gained: patience begins anew."""
         self.gain = self.done
 
@@ -46,26 +46,26 @@ class Budget:
         """Seconds left; None where steps are what counts."""
         return None if self.end is None else max(0.0, self.end - monotonic())
 
-    def share(self, parts: int, most_steps: int | None = None) -> Budget:
+    def split_off(self, parts: int, most_steps: int | None = None) -> Budget:
         """A part of what is left, to be spent apart and then counted in with `add`."""
         if self.end is not None:
             return Budget(None, max(0.0, self.end - monotonic()) / parts)
         left = max(0, (self.steps or 0) - self.done) // parts
         return Budget(left if most_steps is None else min(left, most_steps), None, self.patience)
 
-    def round(self, parts: int) -> Budget:
+    def split_round(self, parts: int) -> Budget:
         """A part of the whole as far as it is left, and at most half of the patience, to be counted in with `add`."""
         if self.seconds is not None:
             return Budget(None, min(self.seconds / parts, self.remaining or 0.0))
         most = [(self.steps or 0) // parts, (self.steps or 0) - self.done]
         return Budget(max(1, min(most if self.patience is None else [*most, self.patience // 2])))
 
-    def add(self, steps: int) -> None:
+    def add_steps(self, steps: int) -> None:
         """Count steps that were done apart."""
         self.done += steps
 
 
-def usual(pieces: int) -> Budget:
+def usual_budget(pieces: int) -> Budget:
     """The budget of a call that names none. Of the searches over published classes and trade batches that gained
     anything after a pause, none paused for longer than this."""
     return Budget(STEPS, None, 1000 + 100 * pieces)
