@@ -259,12 +259,12 @@ def test_interrupted_is_130_and_leaves_nothing(batch, tmp_path):
     source = batch(["R-1,Ilka,owl.png,left-chest,youth M,3,,,,,"], OWL)
     script = (
         "import time\n"
-        "from impose.pages.pdf import sheets\n"
+        "from impose.pages.pdf import sheet_pages\n"
         "from impose.cli import main\n"
         "def dawdle(*arguments, **more):\n"
         "    print('begun', flush=True)\n"
         "    time.sleep(60)\n"
-        "sheets.write_sheets = dawdle\n"
+        "sheet_pages.write_sheets = dawdle\n"
         "main()\n"
     )
     child = subprocess.Popen(

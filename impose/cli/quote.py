@@ -130,7 +130,7 @@ def _print_orders(bill: BatchCost, currency: str) -> None:
         for column in ("paper", "used", "ink", "total")
     )
     for part, name, *costs in zip([*orders, bill], names, paper, used, ink, total, strict=True):
-        counts = (str(len(part.garments())), str(len(part.lines)))
-        rows.append((name, *counts, costs[0], costs[1], f"{part.cost.ink_ul / 1000:g}", costs[2], costs[3]))
+        counts = (str(len(part.split_by_garment())), str(len(part.lines)))
+        rows.append((name, *counts, costs[0], costs[1], f"{part.total_cost.ink_ul / 1000:g}", costs[2], costs[3]))
     click.echo("")
     print_table(rows)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -13,6 +14,7 @@ from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.onto_options import add_onto_options, read_onto_request
 from impose.cli.output import Progress, count_noun, make_terminal_safe, print_json
 from impose.errors import Severity
+from impose.folder_exchange import RECORD_NAME
 from impose.units import format_length
 
 if TYPE_CHECKING:
@@ -99,7 +101,8 @@ def print_result(planned: Plan, out: Path, *, as_json: bool, quiet: bool, verbos
     if notes and not verbose and not quiet:
         click.echo(f"notes: {len(notes)} (-v shows them, and they are in the record)", err=True)
     if as_json:
-        print_json(planned.record)
+        # As it was written: it names the files beside it, which a plan cannot know.
+        print_json(json.loads((out / RECORD_NAME).read_text("utf-8")))
     elif quiet:
         click.echo(make_terminal_safe(str(out)))
     else:

@@ -178,12 +178,12 @@ def test_a_full_disk_is_no_trouble(pictures, one_by_one, tmp_path, monkeypatch):
 HASTE = """
 import sys
 from pathlib import Path
-from impose.art.cache import Cache
-from impose.art.prepare_many import prepare_all
+from impose.art.cache import PictureCache
+from impose.art.prepare_many import prepare_pictures
 folder, *paths = map(Path, sys.argv[1:])
 for round in range(12):
-    cache = Cache(folder, limit=60_000)
-    outcomes = list(prepare_all(paths, cache=cache))
+    cache = PictureCache(folder, limit=60_000)
+    outcomes = list(prepare_pictures(paths, cache=cache))
     print([getattr(o, "sha256", "") + str(len(getattr(o, "data", b""))) for o in outcomes])
 """
 

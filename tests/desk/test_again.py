@@ -128,7 +128,7 @@ def test_paper_is_drawn_once_and_that_of_unprinted_sheets_comes_back_once(shop):
         shop.turns(20)
     assert shelf.read_left() == {A4: 0}, "one came back and was printed on; the second list found no paper"
     assert len([name for name in shop.sheets if name.startswith("never")]) == 1
-    (waiting,) = shop.look(lambda drops: drops.drops("waiting", "making"))
+    (waiting,) = shop.look(lambda drops: drops.list_drops("waiting", "making"))
     assert waiting.path == "never.csv"
 
 

@@ -141,11 +141,11 @@ def test_a_pdf_half_way_into_a_replaced_share_goes_whole_into_the_new_one(bed, s
 def test_two_desks_may_share_a_print_folder(bed, share):
     bed.start(print_folder=share.folder)
     before = (share.folder / ".impose" / ".mark").read_bytes()
-    bed.watch._close()
-    bed.lock.release()
+    bed.watch._close_all()
+    bed.lock.release_lock()
     bed.places = open_desk(bed.root.with_name("second"))
     bed.lock = DeskLock(bed.places.work / "lock")
-    bed.lock.take()
+    bed.lock.take_lock()
     bed.watch = None
     bed.start()
     assert (share.folder / ".impose" / ".mark").read_bytes() == before
@@ -163,7 +163,7 @@ def test_a_start_while_the_desks_disk_is_away_makes_no_empty_desk(bed):
         assert not mount.folder.exists() or list(mount.folder.iterdir()) == []
         mount.folder.mkdir(exist_ok=True)
         mount.come()
-    assert open_desk(bed.root).read_identity() == bed.places.identity()
+    assert open_desk(bed.root).read_identity() == bed.places.read_identity()
 
 
 def test_a_desk_is_begun_anew_where_a_person_says_so(bed, tmp_path):
@@ -185,8 +185,8 @@ class _Places:
 
 def test_folders_that_are_missing_of_a_desk_that_is_there_are_made_and_it_is_the_same_desk(bed):
     bed.start()
-    bed.watch._close()
-    mark = bed.places.identity()
+    bed.watch._close_all()
+    mark = bed.places.read_identity()
     shutil.rmtree(bed.places.work)
     shutil.rmtree(bed.places.inbox)
     assert open_desk(bed.root).read_identity() == mark
@@ -195,7 +195,7 @@ def test_folders_that_are_missing_of_a_desk_that_is_there_are_made_and_it_is_the
 
 def test_a_desk_known_to_its_ledger_alone_is_not_made_anew(bed, tmp_path, monkeypatch):
     bed.start(ledger=tmp_path / "local.db")
-    bed.watch._close()
+    bed.watch._close_all()
     monkeypatch.setenv("IMPOSE_LEDGER", str(tmp_path / "another user" / "ledger.db"))
     Mount(bed.root).leave()
     with pytest.raises(Trouble, match="seems to be away"):
@@ -208,7 +208,7 @@ def test_a_ledger_on_a_disk_that_is_away_is_waited_for_and_not_begun_anew(bed, t
     bed.start(ledger=disk.folder / "desk.db", hold_s=30.0)
     bed.drop("left-chest/owl.png", png(1))
     bed.turns(5)
-    bed.watch._lost(OSError("the disk is gone"))
+    bed.watch._handle_lost_desk(OSError("the disk is gone"))
     disk.leave()
     bed.turns(20)
     assert bed.refused == [], "drops that an empty ledger does not know"

@@ -151,8 +151,8 @@ def test_many_open_a_new_ledger_at_once(tmp_path):
 KILLED = """
 import os, signal, sys
 from pathlib import Path
-from impose.ledger.store import Part, open_ledger
-part = Part("shelf", (("CREATE TABLE shelf (name TEXT PRIMARY KEY, left INTEGER NOT NULL) STRICT",),))
+from impose.ledger.store import LedgerPart, open_ledger
+part = LedgerPart("shelf", (("CREATE TABLE shelf (name TEXT PRIMARY KEY, left INTEGER NOT NULL) STRICT",),))
 ledger = open_ledger(Path(sys.argv[1]), [part])
 with ledger.change() as db:
     db.execute("PRAGMA cache_spill = 1")

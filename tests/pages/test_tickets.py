@@ -48,7 +48,7 @@ def make(folder: Path, lines: list[str], name: str = "out", **settings: object) 
     for seed, (file, (kind, width, height)) in enumerate(PICTURES.items()):
         draw(kind, width, height, seed).save(folder / file)
     source = folder / f"{name}.csv"
-    heading = "order,wearer,art,placement,garment,copies,width,height,tear,centre,may_turn"
+    heading = "order,wearer,art,placement,garment,copies,width,height,tear,centre,may_turn,accept"
     source.write_text("\n".join([heading, *lines]) + "\n", "utf-8")
     values = {"papers": ["a4", "13x19"], **settings}
     out = produce(plan([source], Options(settings=values, steps=50, workers=1)), folder / name)
@@ -284,7 +284,7 @@ def test_bold_words_are_of_a_bold_face_not_stroked(made: Made) -> None:
 def test_the_second_half_shows_what_is_pressed_already_on_that_side(tmp_path: Path) -> None:
     """Seven prints on one face do not fit one half page; those of the first half are struck through on the second."""
     where = ["left-chest", "centre-chest", "full-front", "pocket"]
-    lines = [f"R-1,Ilka,crest.png,{place},T-shirt adult M,1,60 mm,,,," for place in where]
+    lines = [f"R-1,Ilka,crest.png,{place},T-shirt adult M,1,60 mm,,,,,prints-overlap" for place in where]
     found = halves(make(tmp_path, lines), "Ilka")
     assert len(found) > 1
     assert "pressed" in re.sub(r"pressed\s+spoiled", "", found[-1][3])
@@ -375,8 +375,8 @@ def test_the_cutting_list_names_each_sheet_its_paper_and_its_ids(made: Made) -> 
 def test_a_hoodies_back_lies_below_its_hood_with_a_line_for_the_measured_one(made: Made) -> None:
     """5 in below the neck seam, 6 in where the hood would still cover it (common practice, no source)."""
     flat = " ".join(half(made, "Cy")[3].split())
-    assert "Top 127 mm below the neck seam (usual 127 mm to 152.4 mm)" in flat
-    assert "Measured: top below the neck seam ____" in flat
+    assert "top 127 mm below the neck seam (usual 127 mm to 152 mm)" in flat
+    assert "measured: top below the neck seam ____" in flat
     assert "cloth: assumed white polyester" in flat
 
 
@@ -389,7 +389,7 @@ def test_beside_a_zip_the_crease_is_the_prints_own_and_a_pad_is_drawn(tmp_path: 
     made = make(tmp_path, ["R-1,Ilka,crest.png,left-chest,zip hoodie adult M,1,60 mm,,,,"])
     flat = " ".join(half(made, "Ilka")[3].split())
     assert "parallel to the zip" in flat
-    assert "middle 88.9 mm from the zip towards the wearer's left" in flat
+    assert "middle 89 mm from the zip towards the wearer's left" in flat
     assert " pad " in flat
 
 

@@ -177,7 +177,7 @@ def test_a_word_is_set_in_one_face() -> None:
         def face_for(self, char: str) -> str | None:
             return SERIF
 
-        def data(self, face: str) -> bytes:
+        def font_data(self, face: str) -> bytes:
             return NARROW if face == "narrow" else SOURCE.font_data(SERIF)
 
     lettering = TextShaper(Narrow())
@@ -211,7 +211,7 @@ def test_width_is_harfbuzzs(text: str) -> None:
 
 
 def test_a_line_is_its_fields_and_gaps() -> None:
-    one, two = LETTERING.shape_line(["Zoë"]), LETTERING.line(["Adult M"])
+    one, two = LETTERING.shape_line(["Zoë"]), LETTERING.shape_line(["Adult M"])
     gap = LETTERING.shape_line(["x x"]).width - 2 * LETTERING.shape_line(["x"]).width
     both = LETTERING.shape_line(["Zoë", "", "  ", "Adult M"], gap="  ")
     assert both.fields == ("Zoë", "Adult M")
@@ -282,7 +282,7 @@ def test_without_a_replacement_character_a_question_mark_stands_in() -> None:
         def face_for(self, char: str) -> str | None:
             return None
 
-        def data(self, face: str) -> bytes:
+        def font_data(self, face: str) -> bytes:
             return NARROW
 
     line = TextShaper(Poor()).shape_line(["Zoë"])

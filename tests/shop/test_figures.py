@@ -76,7 +76,7 @@ USUAL = [
 
 @pytest.mark.parametrize(("name", "text", "start", "to", "usual", "least", "most"), USUAL)
 def test_drops_are_the_usual_ones(profiles, name, text, start, to, usual, least, most) -> None:
-    drop = profiles.placement(name).find_drop(profiles.wardrobe.read(text).garment, profiles.wardrobe)
+    drop = profiles.require_placement(name).find_drop(profiles.wardrobe.read_garment(text).garment, profiles.wardrobe)
     assert (drop.measured_from, drop.measured_to) == (start, f"{to} of print")
     assert drop.usual_mm == pytest.approx(usual * INCH)
     if least is not None:
