@@ -49,7 +49,8 @@ def make(folder: Path, lines: list[str], name: str = "out", **settings: object) 
         draw(kind, width, height, seed).save(folder / file)
     source = folder / f"{name}.csv"
     heading = "order,wearer,art,placement,garment,copies,width,height,tear,centre,may_turn,accept"
-    source.write_text("\n".join([heading, *lines]) + "\n", "utf-8")
+    full = [line + "," * (heading.count(",") - line.count(",")) for line in lines]
+    source.write_text("\n".join([heading, *full]) + "\n", "utf-8")
     values = {"papers": ["a4", "13x19"], **settings}
     out = produce(plan([source], Options(settings=values, steps=50, workers=1)), folder / name)
     pages = list(drawn.pages(out / "tickets.pdf"))
