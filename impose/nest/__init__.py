@@ -13,7 +13,7 @@ sound (nothing overlaps, leaves its sheet, is lost or doubled) before it is retu
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 
 from impose.nest.model import Cut, Nesting, Placement, Rectangle, Sheet, Stock, check_budget, check_input
@@ -30,6 +30,9 @@ def nest(
     seed: int = 0,
     straight_cuts: bool = False,
     workers: int | Executor = 1,
+    start: Sequence[Sheet] = (),
+    told: Callable[[Nesting], None] | None = None,
+    stop: Callable[[], bool] | None = None,
 ) -> Nesting:
     """Place rectangles on papers at the least cost.
 
@@ -41,6 +44,10 @@ def nest(
     `straight_cuts` asks that every sheet can be cut apart edge to edge. What no paper takes is in `unplaced` as
     (id, "size"), what the limits leave no paper for as (id, "stock").
 
+    `start` is the sheets of an earlier nesting: what is still asked for stays where it lay, on its sheet in its place,
+    unless moving it saves paper. `told` is called with each complete nesting that costs less than all before it, the
+    first at once. `stop` is asked several times in a tenth of a second; once it says True the best so far is returned.
+
     Raises `ValueError` for input that makes no sense, naming it.
     """
     from impose.nest.answer import solve
@@ -50,6 +57,14 @@ def nest(
     check_input(rectangles, stocks)
     check_budget(steps, seconds, 1 if isinstance(workers, Executor) else workers)
     budget = usual(len(rectangles)) if steps is None and seconds is None else Budget(steps, seconds)
-    nesting = solve(rectangles, stocks, budget, seed, straight_cuts, workers)
+    budget.stop = stop
+
+    def sound(found: Nesting) -> None:
+        prove(found, rectangles, stocks)
+        assert told is not None
+        told(found)
+
+    hears = sound if told is not None else None
+    nesting = solve(rectangles, stocks, budget, seed, straight_cuts, workers, start, hears)
     prove(nesting, rectangles, stocks)
     return nesting

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import BrokenExecutor, Executor
+from concurrent.futures import BrokenExecutor, Executor, wait
 from dataclasses import replace
 
 from impose.nest import swift
 from impose.nest.bounds import cost_needed, sheets_needed
 from impose.nest.budget import Budget
 from impose.nest.chunks import Done, Spread, Task
+from impose.nest.earlier import Earlier
 from impose.nest.finish import finish
 from impose.nest.job import Filled, Job, make_job
 from impose.nest.large import solve_paper
 from impose.nest.mix import cheapest_mix
-from impose.nest.model import Nesting, Rectangle, Stock
+from impose.nest.model import Nesting, Rectangle, Sheet, Stock
 from impose.nest.search import RECTPACK_MOST
+
+ASKING = 0.03  # seconds between looks at whether the caller still wants an answer
+GRACE = 0.05  # seconds after the clock has run out in which sheets are still laid anew for a larger offcut
 
 
 def solve(
@@ -25,6 +29,8 @@ def solve(
     seed: int,
     straight: bool,
     workers: int | Executor,
+    start: Sequence[Sheet] = (),
+    told: Callable[[Nesting], None] | None = None,
 ) -> Nesting:
     """The nesting of checked input; see `impose.nest.nest`."""
     takes = [any(stock.takes(piece) for stock in stocks) for piece in pieces]
@@ -32,8 +38,20 @@ def solve(
     unplaced = [(piece.id, _why(piece, stocks)) for piece, taken in zip(pieces, takes, strict=True) if not taken]
     job = make_job(pieces, chosen, stocks)
     bound, fewest = _bounds(job)
-    sheets, bound, fewest = _searched(job, bound, fewest, budget, seed, straight, workers)
-    finished, waiting = finish(job, sheets, pieces, straight)
+    earlier = Earlier(job, pieces, start, straight) if start and job.size else None
+    if told is not None:
+        away = tuple(unplaced)
+
+        def whole(sheets: Sequence[Filled]) -> Nesting:
+            done, _ = finish(job, sheets, pieces, straight, earlier, lambda: True)
+            cost = sum(sheet.cost for sheet in done)
+            least = min(fewest, len(done))
+            return Nesting(tuple(done), cost, min(bound, cost), least, away, True, budget.done)
+
+        budget.tell = _Telling(job, whole, told).better
+    sheets, bound, fewest = _begun(job, bound, fewest, budget, seed, straight, workers, earlier)
+    grace = budget.part(None, None if budget.remaining is None else budget.remaining + GRACE)
+    finished, waiting = finish(job, sheets, pieces, straight, earlier, lambda: grace.over)
     gone = sorted(index for by_group in waiting for names in by_group.values() for index in names)
     unplaced += [(pieces[index].id, "stock") for index in gone]
     cost = sum(sheet.cost for sheet in finished)
@@ -41,10 +59,49 @@ def solve(
         out = set(gone)
         job = make_job(pieces, [index for index in chosen if index not in out], stocks)
         bound, fewest = _bounds(job)
-    clock = budget.seconds is not None and cost > bound
+    clock = (budget.seconds is not None or (budget.stop is not None and budget.stop())) and cost > bound
     return Nesting(
         tuple(finished), cost, min(bound, cost), min(fewest, len(finished)), tuple(unplaced), clock, budget.done
     )
+
+
+class _Telling:
+    """Tells of sheets that cost less than all that was told before."""
+
+    def __init__(self, job: Job, whole: Callable[[Sequence[Filled]], Nesting], told: Callable[[Nesting], None]) -> None:
+        self.job, self.whole, self.told = job, whole, told
+        self.least: int | None = None
+
+    def better(self, sheets: list[Filled]) -> None:
+        cost = self.job.total(sheets)
+        if self.least is None or cost < self.least:
+            self.least = cost
+            self.told(self.whole(sheets))
+
+
+def _begun(
+    job: Job,
+    bound: int,
+    fewest: int,
+    budget: Budget,
+    seed: int,
+    straight: bool,
+    workers: int | Executor,
+    earlier: Earlier | None,
+) -> tuple[list[Filled], int, int]:
+    """The search, from sheets of an earlier nesting where there are any: theirs unless others cost less."""
+    start = earlier.completed(budget) if earlier is not None else None
+    if earlier is None or start is None:
+        return _searched(job, bound, fewest, budget, seed, straight, workers)
+    budget.better(start)
+    if job.total(start) > bound:
+        start = earlier.improved(start, bound, fewest, budget, seed)
+    if job.total(start) > bound and not budget.over:
+        sheets, bound, fewest = _searched(job, bound, fewest, budget, seed, straight, workers)
+        placed = sum(len(sheet.spots) for sheet in sheets)
+        if placed == job.size and job.total(sheets) < job.total(start):
+            start = sheets
+    return start, min(bound, job.total(start)), fewest
 
 
 def _why(piece: Rectangle, stocks: Sequence[Stock]) -> str:
@@ -72,7 +129,7 @@ def _searched(
     own = _open(workers, budget, straight) if job.size > RECTPACK_MOST else None
     executor = workers if isinstance(workers, Executor) else own
     try:
-        spread = _spread(executor)
+        spread = _spread(executor, budget.stop)
         only = job.stocks[0]
         if len(job.stocks) == 1 and only.height is not None and only.limit is None:
             sheets, fewest = solve_paper(job, 0, fewest, budget, seed, straight, spread)
@@ -83,7 +140,7 @@ def _searched(
         return sheets, bound, fewest
     finally:
         if own is not None:
-            own.shutdown()
+            own.shutdown(wait=budget.stop is None or not budget.stop(), cancel_futures=True)
 
 
 def _open(workers: int | Executor, budget: Budget, straight: bool) -> Executor | None:
@@ -106,7 +163,7 @@ def _open(workers: int | Executor, budget: Budget, straight: bool) -> Executor |
     return ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context(method))
 
 
-def _spread(executor: Executor | None) -> Spread:
+def _spread(executor: Executor | None, stop: Callable[[], bool] | None) -> Spread:
     """How tasks are done: here, or by an executor; results come in the order of the tasks either way."""
 
     def here(work: Callable[[Task], Done], tasks: Iterable[Task]) -> Iterator[Done]:
@@ -114,10 +171,27 @@ def _spread(executor: Executor | None) -> Spread:
 
     def there(work: Callable[[Task], Done], tasks: Iterable[Task]) -> Iterator[Done]:
         assert executor is not None
-        held = list(tasks)
+        held = [task._replace(stop=None) for task in tasks]  # another process cannot ask
         try:
-            return iter(list(executor.map(work, held)))
+            return iter(_done(executor, work, held, stop))
         except BrokenExecutor:  # processes cannot start under some scripts and prompts; the answer is the same
             return map(work, held)
 
     return here if executor is None else there
+
+
+def _done(
+    executor: Executor, work: Callable[[Task], Done], tasks: Sequence[Task], stop: Callable[[], bool] | None
+) -> list[Done]:
+    """The tasks done by an executor, in order; fewer where the caller wants no more before all are."""
+    futures = [executor.submit(work, task) for task in tasks]
+    done: list[Done] = []
+    for future in futures:
+        while stop is not None and not future.done() and not stop():
+            wait([future], ASKING)
+        if stop is not None and not future.done():
+            for other in futures:
+                other.cancel()
+            return done
+        done.append(future.result())
+    return done

@@ -10,9 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from impose.nest.duals import Dual, duals
+from impose.nest.duals import Dual, array_of, duals
 from impose.nest.job import Job
 from impose.nest.model import UM_PER_METRE
 
@@ -82,6 +83,7 @@ def _reach(room: int, lie: Sequence[tuple[tuple[tuple[int, int], ...], int]], ax
     return sums.bit_length() - 1
 
 
+@lru_cache(maxsize=4)
 def sheets_needed(job: Job, stock: int) -> int:
     """Fewest sheets of one paper that could hold every piece; 0 for a roll, whose pieces can be any length."""
     lying = ways(job, stock)
@@ -89,13 +91,26 @@ def sheets_needed(job: Job, stock: int) -> int:
         return 0
     best = 1 if job.size else 0
     for f, g in choose(job, lying, 6 if len(job.kinds) <= MANY else 3):
-        weight = sum(n * _weight(f, g, way) for n, way in zip(job.counts, lying.lie, strict=True))
+        weight = sum(n * one for n, one in zip(job.counts, weights(f, g, lying), strict=True))
         best = max(best, -(-weight // (f.whole * g.whole)))
     return best
 
 
-def _weight(f: Dual, g: Dual, lie: tuple[tuple[int, int], ...]) -> int:
-    return min(f.weigh(w) * g.weigh(h) for w, h in lie)
+def weights(f: Dual, g: Dual, lying: Ways) -> list[int]:
+    """What each kind weighs, the way round in which it weighs least; 0 where the paper does not take it."""
+    import numpy as np
+
+    first, last = (
+        array_of([w for way in lying.lie for w in (way[i] if way else (0, 0))], _top(lying)) for i in (0, -1)
+    )
+    least = np.minimum(*(f.weigh_all(one[::2]) * g.weigh_all(one[1::2]) for one in (first, last)))
+    found: list[int] = least.tolist()
+    return [one if way else 0 for one, way in zip(found, lying.lie, strict=True)]
+
+
+def _top(lying: Ways) -> int:
+    """The greatest length that counts: on a roll without end, that of the longest piece."""
+    return max([lying.width, lying.height, *(h for way in lying.lie for _, h in way)])
 
 
 def choose(job: Job, lying: Ways, most: int) -> list[tuple[Dual, Dual]]:
@@ -109,7 +124,7 @@ def choose(job: Job, lying: Ways, most: int) -> list[tuple[Dual, Dual]]:
     if lying.height:
         down = duals(sorted({h for k in kinds for _, h in lying.lie[k]}), lying.height, per_axis)
     else:
-        down = [Dual(lambda h: h, 1, 1)]
+        down = [Dual(lambda h: h, lambda h: h, 1, 1)]
     counts = np.array([job.counts[k] for k in kinds], dtype=np.float64)
     first = [(lying.lie[k][0], lying.lie[k][-1]) for k in kinds]
     fa, fb = (_table(across, [pair[i][0] for pair in first]) for i in (0, 1))
@@ -124,7 +139,8 @@ def choose(job: Job, lying: Ways, most: int) -> list[tuple[Dual, Dual]]:
 def _table(functions: list[Dual], lengths: list[int]) -> Floats:
     import numpy as np
 
-    return np.array([[f.weigh(x) / f.whole for x in lengths] for f in functions], dtype=np.float64)
+    every = array_of(lengths, max(lengths, default=0))
+    return np.array([f.weigh_all(every) / f.whole for f in functions], dtype=np.float64)
 
 
 def cost_needed(job: Job) -> int:
@@ -138,6 +154,7 @@ def cost_needed(job: Job) -> int:
     return _attainable(job, max(-(-total // fine), _dearest_alone(job)))
 
 
+@lru_cache(maxsize=4)
 def worths(job: Job) -> tuple[list[int], int]:
     """What a piece of each kind is worth, and how many parts the cost unit has there.
 
@@ -201,7 +218,8 @@ def _values(job: Job, stock: int) -> list[list[int | None]]:
     for f, g in choose(job, lying, 24 if len(job.kinds) <= MANY else 6):
         # on a roll `g` is the length itself, paid at the cost of a metre
         whole = f.whole * (g.whole if lying.height else UM_PER_METRE)
-        out.append([paper.cost * FINE * _weight(f, g, way) // whole if way else None for way in lying.lie])
+        per_kind = zip(weights(f, g, lying), lying.lie, strict=True)
+        out.append([paper.cost * FINE * weight // whole if way else None for weight, way in per_kind])
     return out
 
 

@@ -23,6 +23,7 @@ from impose.nest.search import filler_for
 
 CHUNK = 800  # pieces nested together at first
 CARRIED = 0.15  # of the sheets of a round, the worst filled, are taken apart for the next
+LOOK = 16  # tries between looks at the clock
 PAIRS = 3  # pieces a sheet: with fewer, what is laid beside the largest had better be large itself
 
 Spread = Callable[[Callable[["Task"], "Done"], Iterable["Task"]], Iterator["Done"]]
@@ -41,6 +42,7 @@ class Task(NamedTuple):
     seconds: float | None = None
     tries: int = 2
     pairs: bool = False
+    stop: Callable[[], bool] | None = None
 
 
 class Done(NamedTuple):
@@ -54,8 +56,15 @@ class Chunks:
     """The pieces `kinds` of one paper, to be nested sheet after sheet."""
 
     def __init__(
-        self, sizes: tuple[Kind, ...], paper: Stock, kinds: Sequence[int], straight: bool, spread: Spread
+        self,
+        sizes: tuple[Kind, ...],
+        paper: Stock,
+        kinds: Sequence[int],
+        straight: bool,
+        spread: Spread,
+        stock: int = 0,
     ) -> None:
+        self.stock = stock
         self.sizes, self.paper, self.kinds, self.straight, self.spread = sizes, paper, kinds, straight, spread
 
     def nested(self, part: float, fewest: int, budget: Budget, chance: random.Random) -> list[Filled]:
@@ -67,8 +76,11 @@ class Chunks:
         sheets: list[Filled] = []
         while True:
             before = budget.remaining
-            made = self.tried(tries, chance, pairs)
+            made = self.tried(tries, chance, pairs, budget if sheets else None)
+            if made is None:
+                return sheets
             sheets = made if not sheets or len(made) <= len(sheets) else sheets
+            budget.better([Filled(self.stock, sheet.spots) for sheet in sheets])
             if before is None or budget.remaining is None:
                 more = int(part * ((budget.steps or 0) - budget.done) / len(sheets))
             else:
@@ -78,8 +90,10 @@ class Chunks:
             budget.add(more * len(sheets))
             tries, pairs = more, len(self.kinds) < PAIRS * len(sheets)
 
-    def tried(self, tries: int, chance: random.Random, pairs: bool = False) -> list[Filled]:
-        """Chunks nested apart, the worst sheets of each round nested again in the next."""
+    def tried(
+        self, tries: int, chance: random.Random, pairs: bool = False, budget: Budget | None = None
+    ) -> list[Filled] | None:
+        """Chunks nested apart, the worst sheets of each round nested again in the next; None if the budget is over."""
         area = [w * h for w, h, _ in self.sizes]
         kept: list[Filled] = []
         kinds = sorted(self.kinds)
@@ -89,8 +103,18 @@ class Chunks:
             seeds = [int(chance.random() * (1 << 30)) for _ in range(count)]
             dealt = [tuple(kinds[i::count]) for i in range(count)]
             task = Task(self.sizes, self.paper, 0, self.straight, tries=tries, pairs=pairs)
+            if budget is not None:
+                task = task._replace(seconds=budget.remaining, stop=budget.stop)
             tasks = [task._replace(seed=seed, pieces=one) for seed, one in zip(seeds, dealt, strict=True)]
-            made = [sheet for done in apart(self.spread, nest_chunk, tasks) for sheet in done.sheets]
+            made: list[Filled] = []
+            number = 0
+            for done in apart(self.spread, nest_chunk, tasks):
+                made += done.sheets
+                number += 1
+                if budget is not None and budget.over and (number < count or count > 1):
+                    return None
+            if number < count:
+                return None
             made.sort(key=lambda sheet: -sum(area[k] for k in sheet.kinds))
             carried = int(len(made) * CARRIED) if count > 1 else 0
             kept += made[: len(made) - carried]
@@ -99,9 +123,12 @@ class Chunks:
 
 
 def apart(spread: Spread, work: Callable[[Task], Done], tasks: Iterable[Task]) -> Iterator[Done]:
-    """The tasks done, each handed only the sizes it has to do with: the whole list would cost more than the work."""
+    """The tasks done, each handed only the sizes it has to do with: the whole list would cost more than the work.
+
+    Fewer are done where the caller wants no more.
+    """
     cut = [_with_own_sizes(task) for task in tasks]
-    for done, (_, own) in zip(spread(work, [task for task, _ in cut]), cut, strict=True):
+    for done, (_, own) in zip(spread(work, [task for task, _ in cut]), cut, strict=False):
         yield Done([_renumbered(sheet, own) for sheet in done.sheets], done.steps)
 
 
@@ -130,6 +157,7 @@ def nest_chunk(task: Task) -> Done:
     smaller = [-w * h for w, h, _ in task.kinds]  # ascending, as kinds are numbered largest first
     sides = [min(w, h) for w, h, _ in task.kinds]
     left, sheets = sorted(task.pieces), []
+    budget = Budget(None, task.seconds, stop=task.stop)
     while left:
         # what is larger than the rest of the paper cannot lie beside the largest, and is not offered
         start = max(1, bisect_left(left, bisect_left(smaller, -smaller[left[0]] - size[0] * size[1])))
@@ -137,6 +165,8 @@ def nest_chunk(task: Task) -> Done:
         least = min([sides[k] for k in offered])
         most, best, rest = -1, [], left
         for number in range(task.tries):
+            if number > 1 and not number % LOOK and budget.over:
+                break
             order = offered if number < 2 else promoted(offered, chance)
             rule = RULES[number] if number < 2 else RULES[int(chance.random() * len(RULES))]
             spots, over, _ = filler(task.kinds, *size, order, rule, None, least)

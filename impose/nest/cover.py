@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from impose.nest.budget import Budget
-from impose.nest.chunks import promoted
+from impose.nest.chunks import LOOK, promoted
 from impose.nest.free import RULES, Rule
 from impose.nest.job import Filled, Job
 from impose.nest.model import UM_PER_METRE, Stock
@@ -68,8 +68,11 @@ class Cover:
             for floor, index in floors:
                 if best is not None and floor > best[0]:
                     break
+                tries = min(tries, 2) if budget.over else tries
                 budget.add(tries)
-                for cost, sheet, rest in self._fillings(index, left, limits[index], chance, tries):
+                for number, (cost, sheet, rest) in enumerate(self._fillings(index, left, limits[index], chance, tries)):
+                    if number > 1 and not number % LOOK and budget.over:
+                        break
                     price = cost * dearer[index]
                     if best is None or (price, index) < best[:2]:
                         best = (price, index, sheet, rest)
@@ -98,10 +101,10 @@ class Cover:
                 held = sum([s.width * s.height for s in spots])
                 yield self.job.cost(sheet) / held, sheet, rest + others
 
-    def _tries(self, taken: list[int], chance: random.Random | None, tries: int) -> list[tuple[list[int], Rule]]:
+    def _tries(self, taken: list[int], chance: random.Random | None, tries: int) -> Iterable[tuple[list[int], Rule]]:
         if chance is not None and tries > 1:
             left = sorted(taken)
-            return [(promoted(left, chance), chance.choice(RULES)) for _ in range(tries)]
+            return ((promoted(left, chance), chance.choice(RULES)) for _ in range(tries))
         if chance is not None:
             blurred = sorted(taken, key=lambda k: -self.job.area(k) * (1 + 0.5 * chance.random()))
             return [(blurred, chance.choice(RULES))]

@@ -11,15 +11,37 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
 class Dual:
-    """One function for lengths up to `top`; exact, in whole numbers. `whole` is its value at `top`."""
+    """One function for lengths up to `top`; exact, in whole numbers. `whole` is its value at `top`.
+
+    `weigh_all` takes an array of lengths, of a type that holds them times `whole`.
+    """
 
     weigh: Callable[[int], int]
+    weigh_all: Callable[[Any], Any]
     top: int
     whole: int
+
+
+WIDEST = 1 << 24  # lengths up to this, times any function of `duals`, and these times each other, fit 64 bits
+
+
+def array_of(lengths: Sequence[int], top: int) -> Any:
+    """The lengths as machine numbers, or as Python's where the functions' values could outgrow those."""
+    import numpy as np
+
+    return np.array(lengths, dtype=np.int64 if top < WIDEST else object)
+
+
+def where(test: Any, one: Any, other: Any) -> Any:
+    """Of two arrays or numbers, the one where the test holds."""
+    import numpy as np
+
+    return np.where(test, one, other)
 
 
 def duals(lengths: Sequence[int], top: int, most: int) -> list[Dual]:
@@ -45,9 +67,9 @@ def _distinct(found: list[Dual], lengths: Sequence[int]) -> list[Dual]:
     """Drop functions that weigh these lengths as an earlier one does."""
     seen: set[tuple[float, ...]] = set()
     out: list[Dual] = []
-    some = sorted({x for x in lengths if x <= found[0].top})
+    some = array_of(sorted({x for x in lengths if x <= found[0].top}), found[0].top)
     for dual in found:
-        signature = tuple(dual.weigh(x) / dual.whole for x in some)
+        signature = tuple((dual.weigh_all(some) / dual.whole).tolist())
         if signature not in seen:
             seen.add(signature)
             out.append(dual)
@@ -55,7 +77,7 @@ def _distinct(found: list[Dual], lengths: Sequence[int]) -> list[Dual]:
 
 
 def _plain(top: int) -> Dual:
-    return Dual(lambda x: x, top, top)
+    return Dual(lambda x: x, lambda x: x, top, top)
 
 
 def _big_and_small(top: int, mark: int) -> Dual:
@@ -66,7 +88,10 @@ def _big_and_small(top: int, mark: int) -> Dual:
             return top
         return x if x >= mark else 0
 
-    return Dual(weigh, top, top)
+    def weigh_all(x: Any) -> Any:
+        return where(x > top - mark, top, where(x >= mark, x, 0))
+
+    return Dual(weigh, weigh_all, top, top)
 
 
 def _multiples(top: int, mark: int) -> Dual:
@@ -78,7 +103,11 @@ def _multiples(top: int, mark: int) -> Dual:
             return 2 * (whole - (top - x) // mark)
         return whole if 2 * x == top else 2 * (x // mark)
 
-    return Dual(weigh, top, 2 * whole)
+    def weigh_all(x: Any) -> Any:
+        above = 2 * (whole - (top - x) // mark)
+        return where(2 * x > top, above, where(2 * x == top, whole, 2 * (x // mark)))
+
+    return Dual(weigh, weigh_all, top, 2 * whole)
 
 
 def _shares(top: int, k: int) -> Dual:
@@ -88,4 +117,8 @@ def _shares(top: int, k: int) -> Dual:
         count, rest = divmod((k + 1) * x, top)
         return k * x if rest == 0 else count * top
 
-    return Dual(weigh, top, k * top)
+    def weigh_all(x: Any) -> Any:
+        count = (k + 1) * x // top
+        return where(count * top == (k + 1) * x, k * x, count * top)
+
+    return Dual(weigh, weigh_all, top, k * top)

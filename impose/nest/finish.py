@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from impose.nest.free import RULES, Free, carve, fill
 from impose.nest.guillotine import cuts_of
@@ -12,28 +13,56 @@ from impose.nest.model import Placement, Rectangle, Sheet
 from impose.nest.place import again
 from impose.nest.search import orders
 
+if TYPE_CHECKING:
+    from impose.nest.earlier import Earlier
+
 TIDIED = 60  # sheets placed anew for a larger offcut; in a larger batch nobody looks for one
 
 Waiting = list[dict[str, list[int]]]  # for each kind, the pieces of each group that have no spot yet
 
 
 def finish(
-    job: Job, sheets: Sequence[Filled], pieces: Sequence[Rectangle], straight: bool
+    job: Job,
+    sheets: Sequence[Filled],
+    pieces: Sequence[Rectangle],
+    straight: bool,
+    earlier: Earlier | None = None,
+    over: Callable[[], bool] = lambda: False,
 ) -> tuple[list[Sheet], Waiting]:
-    """Finished sheets, papers as offered and the emptiest last, and the pieces that found no spot."""
+    """Finished sheets, papers as offered and the emptiest last, and the pieces that found no spot.
+
+    Sheets of an earlier nesting come first, in its order, and what lies there as it did keeps its name. Once it is
+    `over`, no sheet is laid anew for its offcut.
+    """
     waiting: Waiting = []
     for members in job.members:
         by_group: dict[str, list[int]] = {}
         for index in reversed(members):  # so that popping gives them as they came
             by_group.setdefault(pieces[index].group, []).append(index)
         waiting.append(by_group)
-    ordered = sorted(sheets, key=lambda s: (s.stock, -sum(job.area(k) for k in s.kinds)))
+    matched = [None] * len(sheets) if earlier is None else earlier.matched(sheets)
+    names = [_named(n, sheet, earlier, pieces, waiting) for n, sheet in zip(matched, sheets, strict=True)]
+    used = [sum(job.area(k) for k in sheet.kinds) for sheet in sheets]
+    place = [len(sheets) if n is None else n for n in matched]
     tidy = not straight and len(sheets) <= TIDIED
     done = []
-    for sheet in ordered:
-        laid = _tidied(job, sheet) if tidy else sheet
-        done.append(_sheet(job, laid, pieces, waiting, straight))
+    for i in sorted(range(len(sheets)), key=lambda i: (sheets[i].stock, place[i], -used[i])):
+        laid = _tidied(job, sheets[i]) if tidy and matched[i] is None and not over() else sheets[i]
+        done.append(_sheet(job, laid, pieces, waiting, straight, names[i]))
     return done, waiting
+
+
+def _named(
+    number: int | None, sheet: Filled, earlier: Earlier | None, pieces: Sequence[Rectangle], waiting: Waiting
+) -> dict[Spot, int]:
+    """The pieces that lie where they did on an earlier sheet; they wait for no other spot."""
+    if number is None or earlier is None:
+        return {}
+    lay = earlier.names[number]
+    names = {spot: lay[spot] for spot in sheet.spots if spot in lay}
+    for spot, index in names.items():
+        waiting[spot.kind][pieces[index].group].remove(index)
+    return names
 
 
 def _tidied(job: Job, sheet: Filled) -> Filled:
@@ -54,14 +83,21 @@ def _area(box: tuple[int, int, int, int] | None) -> int:
     return 0 if box is None else box[2] * box[3]
 
 
-def _sheet(job: Job, sheet: Filled, pieces: Sequence[Rectangle], waiting: Waiting, straight: bool) -> Sheet:
+def _sheet(
+    job: Job,
+    sheet: Filled,
+    pieces: Sequence[Rectangle],
+    waiting: Waiting,
+    straight: bool,
+    names: Mapping[Spot, int],
+) -> Sheet:
     paper = job.stocks[sheet.stock]
     height = paper.height if paper.height is not None else sheet.height
     placed = []
-    here: Counter[str] = Counter()
+    here: Counter[str] = Counter(pieces[index].group for index in names.values())
     for spot in _telling_first(sheet.spots, waiting):
-        piece = pieces[_take(waiting[spot.kind], here)]
-        here[piece.group] += 1
+        piece = pieces[names[spot] if spot in names else _take(waiting[spot.kind], here)]
+        here[piece.group] += spot not in names
         turned = (spot.width, spot.height) != (piece.width, piece.height)
         placed.append(Placement(piece.id, spot.x, spot.y, spot.width, spot.height, turned))
     placed.sort(key=lambda p: (p.y, p.x))

@@ -38,23 +38,26 @@ def solve_paper(
     many = len(kinds) > RECTPACK_MOST
     if many and not straight:
         swift.kernel(budget, at_once=True)
-    chunks = Chunks(*slim, kinds, straight, spread)
+    chunks = Chunks(*slim, kinds, straight, spread, stock)
     if not many:
         return _few(job, stock, chunks, fewest, budget, seed)
     chance = random.Random(seed)
     sheets = chunks.nested(CHUNKS_PART, fewest, budget, chance)
     while len(sheets) > fewest and not budget.spent:
         sheets = _round(slim, sheets, budget, chance, straight, spread)
+        budget.better([Filled(stock, sheet.spots) for sheet in sheets])
     return [Filled(stock, sheet.spots) for sheet in sheets], fewest
 
 
 def _few(job: Job, stock: int, chunks: Chunks, fewest: int, budget: Budget, seed: int) -> tuple[list[Filled], int]:
     """Few pieces: the best of several starts, its weakest sheet emptied; a start that is worse is not followed."""
     best = first_sheets(job, stock, chunks.kinds, chunks.straight)
+    budget.better(best)
     if fewest == 1 and len(best) == 2 and not chunks.straight:
         best = on_one(job, stock, best, budget)
     if len(chunks.kinds) <= PARTED_MOST:
         best, fewest = _parted(job, stock, best, fewest, budget, chunks.straight)
+        budget.better(best)
     number = 0
     while len(best) > fewest and not budget.spent:
         chance = random.Random(seed + number)
@@ -67,6 +70,7 @@ def _few(job: Job, stock: int, chunks: Chunks, fewest: int, budget: Budget, seed
         budget.add(part.done)
         if emptiest(job, made) < emptiest(job, best):
             best = made
+            budget.better(best)
             budget.gained()
         number += 1
     return best, fewest
@@ -110,14 +114,24 @@ def _round(
     part = budget.share(tried, GROUP_STEPS)
     seconds = None if part.seconds is None else min(part.seconds, 8 * GROUP_SECONDS)
     tasks = [
-        Task(*slim, int(chance.random() * (1 << 30)), straight, sheets=tuple(group), steps=part.steps, seconds=seconds)
+        Task(
+            *slim,
+            int(chance.random() * (1 << 30)),
+            straight,
+            sheets=tuple(group),
+            steps=part.steps,
+            seconds=seconds,
+            stop=budget.stop,
+        )
         for group in groups[:tried]
     ]
     out: list[Filled] = []
+    number = 0
     for done in apart(spread, empty_one, tasks):
         out += done.sheets
         budget.add(max(1, done.steps))
-    return out + [sheet for group in groups[tried:] for sheet in group]
+        number += 1
+    return out + [sheet for group in groups[number:] for sheet in group]
 
 
 def _grouped(sheets: Sequence[Filled]) -> list[list[Filled]]:
@@ -136,6 +150,6 @@ def _grouped(sheets: Sequence[Filled]) -> list[list[Filled]]:
 def empty_one(task: Task) -> Done:
     """The sheets of a group, one fewer if its budget is enough."""
     job = Job(task.kinds, (), (), (task.paper,))
-    budget = Budget(task.steps, task.seconds)
+    budget = Budget(task.steps, task.seconds, stop=task.stop)
     emptying = Emptying(job, 0, budget, random.Random(task.seed), filler_for(task.straight))
     return Done(emptying.weakest(list(task.sheets)), budget.done)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
+from dataclasses import replace
 
 from impose.nest.bounds import sheets_needed
 from impose.nest.budget import Budget
@@ -34,23 +35,25 @@ def cheapest_mix(
     """Sheets for all pieces, or as many as the limits allow; and what they cost at least, more if that was seen."""
     cover = Cover(job, filler_for(straight))
     best, left = _greedy_mixes(cover, budget, seed)
+    if not left:
+        budget.better(best)
     if left:
         best, left, bound = _counted(cover, best, left, bound, budget, seed, straight)
     for sheets, least in _single_papers(job, best if not left else None, budget, seed, straight, spread):
         bound = max(bound, least) if len(job.stocks) == 1 else bound
         if left or job.total(sheets) < job.total(best):
             best, left = sheets, []
+            budget.better(best)
     if best and not left:
         best, bound = _dealt(job, best, bound, budget, straight)
+        budget.better(best)
     alone = len(job.stocks) == 1 and job.stocks[0].height is None  # one roll is done; other pieces of it cost no less
     if best and not alone and not left:
         patience = None if budget.patience is None else MIX_PATIENCE * budget.patience
-        part = Budget(budget.steps, budget.remaining, patience)
-        mixed = _Mixed(cover, best, random.Random(seed))
-        while mixed.total > bound and not part.spent:
-            mixed.recover(part)
+        part = budget.part(budget.steps, budget.remaining, patience)
+        part.tell = budget.tell
+        best = recovered(cover, best, bound, part, random.Random(seed))
         budget.add(part.done)
-        best = mixed.sheets
         if not straight:
             best = shortened(job, best, seed, budget)
     return best, bound
@@ -66,7 +69,7 @@ def _counted(
         sheets = dealing.sheets()
         if sheets is not None:
             return sheets, [], bound if dealing.open else job.total(sheets)
-    part = Budget(budget.steps, None if budget.remaining is None else budget.remaining / 2)
+    part = budget.part(budget.steps, None if budget.remaining is None else budget.remaining / 2)
     best, left = within_limits(cover, best, left, part, seed, straight)
     budget.add(part.done)
     budget.gained()
@@ -104,7 +107,7 @@ def _single_papers(
             break
         # Each paper has the whole budget of steps, as if it were alone: so a mix is never worse than one paper.
         seconds = None if budget.remaining is None else budget.remaining / (1 + len(fit) - number)
-        part = Budget(budget.steps, seconds, budget.patience)
+        part = replace(budget.part(budget.steps, seconds, budget.patience), tell=budget.tell)
         if stock.height is None:
             solved = solve_roll(job, index, part, seed, straight, _sheets_with(spread))
             sheets, bound = (None, 0) if solved is None else solved
@@ -157,6 +160,8 @@ def _greedy_mix(
     sheets: list[Filled] = []
     left: list[int] = []
     for i in range(parts):
+        if chance is not None and budget.over:
+            return sheets, kinds  # the other mix is taken
         made, left = cover.greedy(sorted([*kinds[i::parts], *left]), limits, budget, chance, tries)
         if i + 1 < parts and made:  # the last sheet is rarely full: the next part may fill it
             last = made.pop()
@@ -164,6 +169,15 @@ def _greedy_mix(
             left += last.kinds
         sheets += made
     return sheets, left
+
+
+def recovered(cover: Cover, sheets: list[Filled], bound: int, budget: Budget, chance: random.Random) -> list[Filled]:
+    """The mix covered anew a few sheets at a time, until it costs no more than the bound or the budget is spent."""
+    mixed = _Mixed(cover, sheets, chance)
+    while mixed.total > bound and not budget.spent:
+        if mixed.recover(budget):
+            budget.better(list(mixed.sheets))
+    return mixed.sheets
 
 
 class _Mixed:
@@ -174,10 +188,10 @@ class _Mixed:
         self.total = self.job.total(sheets)
         self.limits = cover.limits(sheets)
 
-    def recover(self, budget: Budget) -> None:
+    def recover(self, budget: Budget) -> bool:
         """Take a few sheets apart and cover them anew; kept if cheaper, or as cheap with the waste more in one place.
 
-        Waste that gathers on few sheets is what makes the next saving possible.
+        Waste that gathers on few sheets is what makes the next saving possible. Returns whether it is cheaper.
         """
         count = min(len(self.sheets), self.chance.choice((1, 2, 2, 3, 3, 4)))
         apart = self.chance.sample(range(len(self.sheets)), count)
@@ -189,7 +203,7 @@ class _Mixed:
         fresh, left = self.cover.greedy(kinds, limits, budget, self.chance)
         gain = self.job.total(old) - self.job.total(fresh)
         if left or gain < 0 or (gain == 0 and self._gathered(fresh) < self._gathered(old)):
-            return
+            return False
         self.limits = limits
         self.total -= gain
         if gain:
@@ -198,6 +212,7 @@ class _Mixed:
             self.sheets[index] = self.sheets[-1]
             self.sheets.pop()
         self.sheets += fresh
+        return gain > 0
 
     def _gathered(self, sheets: Sequence[Filled]) -> int:
         return sum(used(self.job, sheet) ** 2 for sheet in sheets)

@@ -69,8 +69,8 @@ def _dealt(job: Job, stock: int, tallest: int, strip: _Strip, budget: Budget) ->
     for count in (least, least + 1):
         made = []
         for i in range(count):
-            spots = Gaps(job.kinds, order[i::count], strip.width).fitted(tallest, breadth, TASTES[0], Budget(None))
-            if spots is None or (budget.seconds is not None and budget.spent):
+            spots = Gaps(job.kinds, order[i::count], strip.width).fitted(tallest, breadth, TASTES[0], budget.part(None))
+            if spots is None or budget.over:
                 break
             made.append(Filled(stock, spots))
         else:
@@ -106,9 +106,9 @@ def shortened(job: Job, sheets: list[Filled], seed: int, budget: Budget) -> list
     rolls = sum(job.stocks[sheet.stock].height is None for sheet in sheets)
     out = []
     for sheet in sheets:
-        if job.stocks[sheet.stock].height is None and not (budget.seconds is not None and budget.spent):
+        if job.stocks[sheet.stock].height is None and not budget.over:
             strip = _Strip(job, sheet.stock, seed, filler_for(False), False)
-            sheet = strip.shortest(sheet.kinds, Budget(min(1000, SHORTENING // rolls), budget.remaining), sheet)
+            sheet = strip.shortest(sheet.kinds, budget.part(min(1000, SHORTENING // rolls), budget.remaining), sheet)
         out.append(sheet)
     return out
 
@@ -148,7 +148,12 @@ class _Strip:
         """Few pieces: every shorter arrangement tried; and the least length, as far as that is proven."""
         kinds = best.kinds
         lie = [[(w, h), (h, w)] if turn else [(w, h)] for w, h, turn in (self.job.kinds[k] for k in kinds)]
-        fitting = Fitting([[way for way in ways if way[0] <= self.width] for ways in lie], self.width, _nodes(budget))
+        fitting = Fitting(
+            [[way for way in ways if way[0] <= self.width] for ways in lie],
+            self.width,
+            _nodes(budget),
+            lambda: budget.over,
+        )
         before = fitting.nodes
         while best.height > least and fitting.nodes > 0:
             laid = fitting.within(best.height - 1)

@@ -90,7 +90,10 @@ def improve(
 ) -> list[Filled]:
     """Fewer sheets of one paper, down to `fewest`, within the budget; failing that, the weakest as empty as can be."""
     while len(sheets) > fewest and not budget.spent:
+        before = len(sheets)
         sheets = Emptying(job, stock, budget, chance, filler_for(straight)).weakest(sheets)
+        if len(sheets) < before:
+            budget.better(sheets)
     return sheets
 
 
@@ -99,7 +102,9 @@ def on_one(job: Job, stock: int, sheets: list[Filled], budget: Budget) -> list[F
     paper = job.stocks[stock]
     assert paper.height is not None
     nodes = 5 * (budget.steps - budget.done) if budget.steps is not None else 200_000
-    spots = pack_one(job.kinds, [k for sheet in sheets for k in sheet.kinds], paper.width, paper.height, nodes)
+    spots = pack_one(
+        job.kinds, [k for sheet in sheets for k in sheet.kinds], paper.width, paper.height, nodes, lambda: budget.over
+    )
     budget.add(0 if budget.steps is None else nodes // 10)
     budget.gained()
     return sheets if spots is None else [Filled(stock, spots)]

@@ -10,6 +10,7 @@ of all four, which leaves no other place to be.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import permutations, product
 
@@ -37,19 +38,20 @@ class Nodes:
     """How many sets may still be looked at."""
 
     left: int
+    over: Callable[[], bool] | None = None
 
     def take(self, count: int = 1) -> None:
-        """Count some; raises `Enough` once there are no more."""
+        """Count some; raises `Enough` once there are no more, or it is over."""
         self.left -= count
-        if self.left < 0:
+        if self.left < 0 or (self.over is not None and self.over()):
             raise Enough
 
 
 def nodes_of(budget: Budget) -> Nodes:
     """What a budget allows: about a tenth of the time that the whole of it takes."""
     if budget.remaining is not None:
-        return Nodes(int(budget.remaining * NODES_A_SECOND))
-    return Nodes(((budget.steps or 0) - budget.done) // STEPS_A_NODE)
+        return Nodes(int(budget.remaining * NODES_A_SECOND), lambda: budget.over)
+    return Nodes(((budget.steps or 0) - budget.done) // STEPS_A_NODE, lambda: budget.over)
 
 
 class Sharing:
@@ -143,7 +145,11 @@ class Sharing:
                 spots, left, _ = filler(self.job.kinds, self.width, self.height, order, rule, 0)
                 if not left:
                     return spots
-        return None if self.straight else pack_one(self.job.kinds, kinds, self.width, self.height, LAID_NODES)
+        return (
+            None
+            if self.straight
+            else pack_one(self.job.kinds, kinds, self.width, self.height, LAID_NODES, self.nodes.over)
+        )
 
 
 def bits(chosen: int) -> list[int]:
