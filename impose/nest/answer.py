@@ -17,6 +17,7 @@ from impose.nest.large import solve_paper
 from impose.nest.mix import cheapest_mix
 from impose.nest.model import Nesting, Rectangle, Sheet, Stock
 from impose.nest.search import RECTPACK_MOST
+from impose.nest.visits import fewest_visits
 
 ASKING = 0.03  # seconds between looks at whether the caller still wants an answer
 GRACE = 0.05  # seconds after the clock has run out in which sheets are still laid anew for a larger offcut
@@ -52,6 +53,10 @@ def solve(
     sheets, bound, fewest = _begun(job, bound, fewest, budget, seed, straight, workers, earlier)
     grace = budget.part(None, None if budget.remaining is None else budget.remaining + GRACE)
     finished, waiting = finish(job, sheets, pieces, straight, earlier, lambda: grace.over)
+    if any(piece.together for piece in pieces):
+        rolls = {stock.name for stock in stocks if stock.height is None}
+        fixed = set() if earlier is None else earlier.still(finished)
+        finished = fewest_visits(finished, pieces, rolls, fixed, straight, lambda: grace.over)
     gone = sorted(index for by_group in waiting for names in by_group.values() for index in names)
     unplaced += [(pieces[index].id, "stock") for index in gone]
     cost = sum(sheet.cost for sheet in finished)

@@ -123,3 +123,14 @@ class Earlier:
             taken |= set() if best is None else {best}
             out.append(best)
         return out
+
+    def still(self, sheets: Sequence[Sheet]) -> set[str]:
+        """The pieces that lie on these sheets as they did on the earlier ones."""
+        names = {self.pieces[i].id: spot for names in self.names for spot, i in names.items()}
+        found = set()
+        for sheet in sheets:
+            for p in sheet.placements:
+                spot = names.get(p.id)
+                if spot is not None and spot[1:] == (p.x, p.y, p.width, p.height):
+                    found.add(p.id)
+        return found

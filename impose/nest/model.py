@@ -13,7 +13,8 @@ class Rectangle:
     """One piece to be placed. `width` and `height` in micrometres as it lies unturned.
 
     `group` names what it belongs to (an order): among equally cheap nestings, pieces of one group land near each
-    other. It never costs paper.
+    other. `together` names what is needed at one time (the prints of one garment): its pieces then lie on as few sheets
+    as is found. Neither ever costs paper.
     """
 
     id: str
@@ -21,6 +22,7 @@ class Rectangle:
     height: int
     may_turn: bool = True
     group: str = ""
+    together: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,6 +25,7 @@ from impose.sheet.money import sheet_cost, to_millionths
 from impose.sheet.record import Fewest
 from impose.sheet.suitability import suitability
 from impose.sheet.transfer import Piece, Sizing, Transfer, make_pieces, number_transfers
+from impose.shop.assign import assign
 from impose.shop.orders import MOST_TRANSFERS, Batch, without_orders
 from impose.shop.paper import Paper
 from impose.shop.profiles import Profiles
@@ -120,6 +121,7 @@ def nest_made(
     """Nest transfers whose sizes and margins are settled; `again` offers places on sheets that are printed already."""
     transfers, slack, findings = made.transfers, made.slack_mm, made.findings
     priced = all(area.paper.cost > 0 for area in areas)
+    garments = _garments(made.batch)
     rectangles = [
         Rectangle(
             one.id,
@@ -127,6 +129,7 @@ def nest_made(
             to_um_up(one.piece.cell_h_mm),
             may_turn=one.piece.may_turn,
             group=one.piece.row.order,
+            together=garments.get((one.piece.row.row, one.copy), ""),
         )
         for one in transfers.values()
     ]
@@ -150,6 +153,13 @@ def nest_made(
     return Nested(
         made.batch, areas, slack, made.pieces, transfers, nesting, fewest, findings, alone, job.chosen, straight
     )
+
+
+def _garments(batch: Batch) -> dict[tuple[int, int], str]:
+    """By row and copy, the garment of each print that shares one with others: they are pressed one after the other."""
+    worn, _ = assign(batch.rows)
+    several = [one.prints for one in worn if len(one.prints) > 1]
+    return {(row.row, copy): str(number) for number, prints in enumerate(several) for row, copy in prints}
 
 
 def _within(
