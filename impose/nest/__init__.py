@@ -33,6 +33,7 @@ def nest(
     start: Sequence[Sheet] = (),
     told: Callable[[Nesting], None] | None = None,
     stop: Callable[[], bool] | None = None,
+    changing: int = 0,
 ) -> Nesting:
     """Place rectangles on papers at the least cost.
 
@@ -48,6 +49,9 @@ def nest(
     unless moving it saves paper. `told` is called with each complete nesting that costs less than all before it, the
     first at once. `stop` is asked several times in a tenth of a second; once it says True the best so far is returned.
 
+    `changing` is what it costs to change to each further paper, in millionths; with the `handling` of each paper it is
+    minimised together with the paper.
+
     Raises `ValueError` for input that makes no sense, naming it.
     """
     from impose.nest.answer import solve
@@ -55,16 +59,16 @@ def nest(
     from impose.nest.prove import prove
 
     check_input(rectangles, stocks)
-    check_budget(steps, seconds, 1 if isinstance(workers, Executor) else workers)
+    check_budget(steps, seconds, 1 if isinstance(workers, Executor) else workers, changing)
     budget = usual(len(rectangles)) if steps is None and seconds is None else Budget(steps, seconds)
     budget.stop = stop
 
     def sound(found: Nesting) -> None:
-        prove(found, rectangles, stocks)
+        prove(found, rectangles, stocks, changing)
         assert told is not None
         told(found)
 
     hears = sound if told is not None else None
-    nesting = solve(rectangles, stocks, budget, seed, straight_cuts, workers, start, hears)
-    prove(nesting, rectangles, stocks)
+    nesting = solve(rectangles, stocks, budget, seed, straight_cuts, workers, start, hears, changing)
+    prove(nesting, rectangles, stocks, changing)
     return nesting

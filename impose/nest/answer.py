@@ -12,6 +12,7 @@ from impose.nest.budget import Budget
 from impose.nest.chunks import Done, Spread, Task
 from impose.nest.earlier import Earlier
 from impose.nest.finish import finish
+from impose.nest.handling import changes, fewer_papers, handling_cost, with_handling
 from impose.nest.job import Filled, Job, make_job
 from impose.nest.large import solve_paper
 from impose.nest.mix import cheapest_mix
@@ -32,25 +33,44 @@ def solve(
     workers: int | Executor,
     start: Sequence[Sheet] = (),
     told: Callable[[Nesting], None] | None = None,
+    changing: int = 0,
 ) -> Nesting:
     """The nesting of checked input; see `impose.nest.nest`."""
     takes = [any(stock.takes(piece) for stock in stocks) for piece in pieces]
     chosen = [index for index, taken in enumerate(takes) if taken]
     unplaced = [(piece.id, _why(piece, stocks)) for piece, taken in zip(pieces, takes, strict=True) if not taken]
     job = make_job(pieces, chosen, stocks)
-    bound, fewest = _bounds(job)
-    earlier = Earlier(job, pieces, start, straight) if start and job.size else None
+    worked = changing > 0 or any(stock.handling for stock in stocks)
+    priced = with_handling(job) if worked else job
+    paper, fewest = _bounds(job)
+    least = _bounds(priced)[0] if worked else paper
+    earlier = Earlier(priced, pieces, start, straight) if start and job.size else None
     if told is not None:
         away = tuple(unplaced)
 
         def whole(sheets: Sequence[Filled]) -> Nesting:
             done, _ = finish(job, sheets, pieces, straight, earlier, lambda: True)
             cost = sum(sheet.cost for sheet in done)
-            least = min(fewest, len(done))
-            return Nesting(tuple(done), cost, min(bound, cost), least, away, True, budget.done)
+            work = handling_cost(done, stocks, changing)
+            both = min(least, cost + work) if worked else None
+            count = min(fewest, len(done))
+            return Nesting(tuple(done), cost, min(paper, cost), count, away, True, budget.done, work, both)
 
-        budget.tell = _Telling(job, whole, told).better
-    sheets, bound, fewest = _begun(job, bound, fewest, budget, seed, straight, workers, earlier)
+        budget.tell = _Telling(priced, changing, whole, told).better
+    first = budget
+    if changing and len(stocks) > 1 and budget.remaining is not None:
+        first = replace(budget, seconds=budget.remaining / 2)
+    sheets, bound, count = _begun(priced, least, fewest, first, seed, straight, workers, earlier)
+    if changing and len(stocks) > 1 and sum(len(sheet.spots) for sheet in sheets) == job.size:
+
+        def search(fewer: Job, part: Budget) -> tuple[list[Filled], int]:
+            needed, some = _bounds(fewer)
+            return _searched(fewer, needed, some, part, seed, straight, workers)[:2]
+
+        sheets, bound = fewer_papers(priced, sheets, bound, changing, budget, search)
+    budget.done = max(budget.done, first.done)
+    if not worked:
+        paper, fewest = bound, count
     grace = budget.part(None, None if budget.remaining is None else budget.remaining + GRACE)
     finished, waiting = finish(job, sheets, pieces, straight, earlier, lambda: grace.over)
     if any(piece.together for piece in pieces):
@@ -63,22 +83,34 @@ def solve(
     if gone:  # the bound is on what was placed: computed anew, since less was
         out = set(gone)
         job = make_job(pieces, [index for index in chosen if index not in out], stocks)
-        bound, fewest = _bounds(job)
-    clock = (budget.seconds is not None or (budget.stop is not None and budget.stop())) and cost > bound
+        paper, fewest = _bounds(job)
+        bound = _bounds(with_handling(job))[0] if worked else paper
+    work = handling_cost(finished, stocks, changing)
+    clock = (budget.seconds is not None or (budget.stop is not None and budget.stop())) and cost + work > bound
     return Nesting(
-        tuple(finished), cost, min(bound, cost), min(fewest, len(finished)), tuple(unplaced), clock, budget.done
+        tuple(finished),
+        cost,
+        min(paper, cost),
+        min(fewest, len(finished)),
+        tuple(unplaced),
+        clock,
+        budget.done,
+        work,
+        min(bound, cost + work) if worked else None,
     )
 
 
 class _Telling:
     """Tells of sheets that cost less than all that was told before."""
 
-    def __init__(self, job: Job, whole: Callable[[Sequence[Filled]], Nesting], told: Callable[[Nesting], None]) -> None:
-        self.job, self.whole, self.told = job, whole, told
+    def __init__(
+        self, job: Job, changing: int, whole: Callable[[Sequence[Filled]], Nesting], told: Callable[[Nesting], None]
+    ) -> None:
+        self.job, self.changing, self.whole, self.told = job, changing, whole, told
         self.least: int | None = None
 
     def better(self, sheets: list[Filled]) -> None:
-        cost = self.job.total(sheets)
+        cost = self.job.total(sheets) + self.changing * changes(sheets)
         if self.least is None or cost < self.least:
             self.least = cost
             self.told(self.whole(sheets))

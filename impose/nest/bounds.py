@@ -206,7 +206,7 @@ def _dearest_alone(job: Job) -> int:
     alone = []
     for width, height, turn in job.kinds:
         lie = [(width, height), (height, width)] if turn else [(width, height)]
-        alone.append(min(s.piece_cost(h) for s in job.stocks for w, h in lie if s.fits(w, h)))
+        alone.append(min(s.price(h) for s in job.stocks for w, h in lie if s.fits(w, h)))
     return max(alone)
 
 

@@ -78,11 +78,11 @@ class Job:
         return paper.fits(size.width, size.height) or (size.turn and paper.fits(size.height, size.width))
 
     def cost(self, sheet: Filled) -> int:
-        """What the paper of the sheet costs, a roll cut to what is used."""
-        return self.stocks[sheet.stock].piece_cost(sheet.height)
+        """What the sheet costs with its handling, a roll cut to what is used."""
+        return self.stocks[sheet.stock].price(sheet.height)
 
     def total(self, sheets: Sequence[Filled]) -> int:
-        """What all the paper costs."""
+        """What all the sheets cost."""
         return sum(self.cost(s) for s in sheets)
 
 

@@ -48,11 +48,13 @@ def solve_roll(
 
 def _least_cost(paper: Stock, height: int) -> int:
     """What pieces of roll of that height together cost at least, laid end to end; several may lose less than one."""
-    costs = [paper.piece_cost(height)]
+    costs = [paper.price(height)]
     while paper.cut_base < 0:
         number = len(costs) + 1
         lost = number * paper.cut_base - (-height * paper.cut_per_metre // UM_PER_METRE)
-        costs.append(paper.cost * (height + max(number * paper.cut_margin, lost)) // UM_PER_METRE)
+        costs.append(
+            paper.cost * (height + max(number * paper.cut_margin, lost)) // UM_PER_METRE + number * paper.handling
+        )
         if costs[-1] >= costs[-2]:
             break
     return min(costs)
