@@ -36,84 +36,102 @@ def solve(
     changing: int = 0,
 ) -> Nesting:
     """The nesting of checked input; see `impose.nest.nest`."""
-    takes = [any(stock.takes(piece) for stock in stocks) for piece in pieces]
-    chosen = [index for index, taken in enumerate(takes) if taken]
-    unplaced = [(piece.id, _why(piece, stocks)) for piece, taken in zip(pieces, takes, strict=True) if not taken]
-    job = make_job(pieces, chosen, stocks)
-    worked = changing > 0 or any(stock.handling for stock in stocks)
-    priced = with_handling(job) if worked else job
-    paper, fewest = _bounds(job)
-    least = _bounds(priced)[0] if worked else paper
-    earlier = Earlier(priced, pieces, start, straight) if start and job.size else None
+    solving = _Solving(pieces, stocks, budget, straight, changing)
+    if start and solving.job.size:
+        solving.earlier = Earlier(solving.priced, pieces, start, straight)
     if told is not None:
-        away = tuple(unplaced)
+        budget.tell = _Telling(solving, told).better
+    return solving.answer(solving.searched(seed, workers))
 
-        def whole(sheets: Sequence[Filled]) -> Nesting:
-            done, _ = finish(job, sheets, pieces, straight, earlier, lambda: True)
-            cost = sum(sheet.cost for sheet in done)
-            work = handling_cost(done, stocks, changing)
-            both = min(least, cost + work) if worked else None
-            count = min(fewest, len(done))
-            return Nesting(tuple(done), cost, min(paper, cost), count, away, True, budget.done, work, both)
 
-        budget.tell = _Telling(priced, changing, whole, told).better
-    first = budget
-    if changing and len(stocks) > 1 and budget.remaining is not None:
-        first = replace(budget, seconds=budget.remaining / 2)
-    sheets, bound, count = _begun(priced, least, fewest, first, seed, straight, workers, earlier)
-    if changing and len(stocks) > 1 and sum(len(sheet.spots) for sheet in sheets) == job.size:
+class _Solving:
+    """One call: the job as it is and as it is priced, what is known of both at least, and how sheets become an answer.
 
-        def search(fewer: Job, part: Budget) -> tuple[list[Filled], int]:
-            needed, some = _bounds(fewer)
-            return _searched(fewer, needed, some, part, seed, straight, workers)[:2]
+    `paper` is a lower bound on the paper alone, `least` on the paper with its handling.
+    """
 
-        sheets, bound = fewer_papers(priced, sheets, bound, changing, budget, search)
-    budget.done = max(budget.done, first.done)
-    if not worked:
-        paper, fewest = bound, count
-    grace = budget.part(None, None if budget.remaining is None else budget.remaining + GRACE)
-    finished, waiting = finish(job, sheets, pieces, straight, earlier, lambda: grace.over)
-    if any(piece.together for piece in pieces):
-        rolls = {stock.name for stock in stocks if stock.height is None}
-        fixed = set() if earlier is None else earlier.still(finished)
-        finished = fewest_visits(finished, pieces, rolls, fixed, straight, lambda: grace.over)
-    gone = sorted(index for by_group in waiting for names in by_group.values() for index in names)
-    unplaced += [(pieces[index].id, "stock") for index in gone]
-    cost = sum(sheet.cost for sheet in finished)
-    if gone:  # the bound is on what was placed: computed anew, since less was
-        out = set(gone)
-        job = make_job(pieces, [index for index in chosen if index not in out], stocks)
-        paper, fewest = _bounds(job)
-        bound = _bounds(with_handling(job))[0] if worked else paper
-    work = handling_cost(finished, stocks, changing)
-    clock = (budget.seconds is not None or (budget.stop is not None and budget.stop())) and cost + work > bound
-    return Nesting(
-        tuple(finished),
-        cost,
-        min(paper, cost),
-        min(fewest, len(finished)),
-        tuple(unplaced),
-        clock,
-        budget.done,
-        work,
-        min(bound, cost + work) if worked else None,
-    )
+    def __init__(
+        self, pieces: Sequence[Rectangle], stocks: Sequence[Stock], budget: Budget, straight: bool, changing: int
+    ) -> None:
+        self.pieces, self.stocks, self.budget, self.straight, self.changing = pieces, stocks, budget, straight, changing
+        takes = [any(stock.takes(piece) for stock in stocks) for piece in pieces]
+        self.chosen = [index for index, taken in enumerate(takes) if taken]
+        self.away = [(piece.id, _why(piece, stocks)) for piece, taken in zip(pieces, takes, strict=True) if not taken]
+        self.worked = changing > 0 or any(stock.handling for stock in stocks)
+        self.earlier: Earlier | None = None
+        self._know(make_job(pieces, self.chosen, stocks))
+
+    def _know(self, job: Job) -> None:
+        self.job, self.priced = job, with_handling(job) if self.worked else job
+        self.paper, self.fewest = _bounds(job)
+        self.least = _bounds(self.priced)[0] if self.worked else self.paper
+
+    def searched(self, seed: int, workers: int | Executor) -> list[Filled]:
+        """The sheets of the search, and the bounds raised if more was seen to be needed."""
+        budget, straight, change = self.budget, self.straight, self.changing and len(self.stocks) > 1
+        first = replace(budget, seconds=budget.remaining / 2) if change and budget.remaining is not None else budget
+        begun = _begun(self.priced, self.least, self.fewest, first, seed, straight, workers, self.earlier)
+        sheets, self.least, fewest = begun
+        if change and sum(len(sheet.spots) for sheet in sheets) == self.job.size:
+
+            def search(fewer: Job, part: Budget) -> tuple[list[Filled], int]:
+                return _searched(fewer, *_bounds(fewer), part, seed, straight, workers)[:2]
+
+            sheets, self.least = fewer_papers(self.priced, sheets, self.least, self.changing, budget, search)
+        budget.done = max(budget.done, first.done)
+        if not self.worked:
+            self.paper, self.fewest = self.least, fewest
+        return sheets
+
+    def answer(self, sheets: Sequence[Filled]) -> Nesting:
+        """The nesting: pieces named, prints of one garment together, as far as the clock allows."""
+        budget = self.budget
+        grace = budget.part(None, None if budget.remaining is None else budget.remaining + GRACE)
+        done, waiting = finish(self.job, sheets, self.pieces, self.straight, self.earlier, lambda: grace.over)
+        if any(piece.together for piece in self.pieces):
+            rolls = {stock.name for stock in self.stocks if stock.height is None}
+            fixed = set() if self.earlier is None else self.earlier.still(done)
+            done = fewest_visits(done, self.pieces, rolls, fixed, self.straight, lambda: grace.over)
+        gone = {index for by_group in waiting for names in by_group.values() for index in names}
+        if gone:  # the bounds are on what was placed: computed anew, since less was
+            self._know(make_job(self.pieces, [index for index in self.chosen if index not in gone], self.stocks))
+        unplaced = [*self.away, *((self.pieces[index].id, "stock") for index in sorted(gone))]
+        timed = budget.seconds is not None or (budget.stop is not None and budget.stop())
+        return self._nesting(done, unplaced, timed)
+
+    def told(self, sheets: Sequence[Filled]) -> Nesting:
+        """A nesting on the way: complete, its sheets as the search left them."""
+        done, _ = finish(self.job, sheets, self.pieces, self.straight, self.earlier, lambda: True)
+        return self._nesting(done, self.away, True)
+
+    def _nesting(self, done: Sequence[Sheet], unplaced: Sequence[tuple[str, str]], timed: bool) -> Nesting:
+        cost, work = sum(sheet.cost for sheet in done), handling_cost(done, self.stocks, self.changing)
+        return Nesting(
+            tuple(done),
+            cost,
+            min(self.paper, cost),
+            min(self.fewest, len(done)),
+            tuple(unplaced),
+            timed and cost + work > self.least,
+            self.budget.done,
+            work,
+            min(self.least, cost + work) if self.worked else None,
+        )
 
 
 class _Telling:
     """Tells of sheets that cost less than all that was told before."""
 
-    def __init__(
-        self, job: Job, changing: int, whole: Callable[[Sequence[Filled]], Nesting], told: Callable[[Nesting], None]
-    ) -> None:
-        self.job, self.changing, self.whole, self.told = job, changing, whole, told
+    def __init__(self, solving: _Solving, told: Callable[[Nesting], None]) -> None:
+        self.solving, self.told = solving, told
         self.least: int | None = None
 
     def better(self, sheets: list[Filled]) -> None:
-        cost = self.job.total(sheets) + self.changing * changes(sheets)
+        """Tell of the sheets if they cost less, work and changes of paper included."""
+        cost = self.solving.priced.total(sheets) + self.solving.changing * changes(sheets)
         if self.least is None or cost < self.least:
             self.least = cost
-            self.told(self.whole(sheets))
+            self.told(self.solving.told(sheets))
 
 
 def _begun(

@@ -19,11 +19,14 @@ from impose.nest.gaps import TASTES, Gaps
 from impose.nest.job import Filled, Job, Kind, Spot
 from impose.nest.model import UM_PER_METRE, Stock
 from impose.nest.search import Filler, filler_for, orders, used, ways_round
+from impose.nest.stacking import Stacking
 
 BREADTH = 8  # strips side by side at first; doubled each time no shorter length is found
 SHORTENING = 6000  # steps for all pieces of roll in a mix
 GREATEST_PART = 20  # a length at least this part shorter is tried first, then ever smaller parts of the waste
 
+STACKED = 14_000  # nodes of `stacking` for each length tried
+STACKED_NODES = 3  # of them take about as long as a step
 FEW_NODES = 4  # steps that a staircase looked at counts for where few pieces are tried every way (`fitting`)
 
 SolvePaper = Callable[[Job, int, int, Budget, int, bool], list[Filled]]
@@ -119,7 +122,7 @@ def _nodes(budget: Budget) -> int:
     """Staircases that may be looked at."""
     if budget.remaining is not None:
         return int(budget.remaining * 10_000)
-    return ((budget.steps or 0) - budget.done) // FEW_NODES
+    return (budget.steps or 0) // FEW_NODES
 
 
 class _Strip:
@@ -139,23 +142,19 @@ class _Strip:
         best = known or min(self.simple(pieces), key=lambda s: s.height)
         least = self.least(pieces)
         if len(pieces) <= MOST and not self.straight:
-            part = budget.share(2)
+            part = budget.share(4)
             best = self._gap_by_gap(best, least, part)
             budget.add(part.done)
+            budget.gained()  # trying every arrangement has a budget of its own, whatever the beam gained
             best, self.sure = self._tried(best, least, budget)
             return best
         return self._reordered(best, least, budget) if self.straight else self._gap_by_gap(best, least, budget)
 
     def _tried(self, best: Filled, least: int, budget: Budget) -> tuple[Filled, int]:
         """Few pieces: every shorter arrangement tried; and the least length, as far as that is proven."""
+        best = self._stacked(best, least, budget)
         kinds = best.kinds
-        lie = [[(w, h), (h, w)] if turn else [(w, h)] for w, h, turn in (self.job.kinds[k] for k in kinds)]
-        fitting = Fitting(
-            [[way for way in ways if way[0] <= self.width] for ways in lie],
-            self.width,
-            _nodes(budget),
-            lambda: budget.over,
-        )
+        fitting = Fitting(self._lie(kinds), self.width, _nodes(budget), lambda: budget.over)
         before = fitting.nodes
         while best.height > least and fitting.nodes > 0:
             laid = fitting.within(best.height - 1)
@@ -166,6 +165,25 @@ class _Strip:
                 least = best.height
         budget.add(FEW_NODES * (before - fitting.nodes))
         return best, least
+
+    def _stacked(self, best: Filled, least: int, budget: Budget) -> Filled:
+        """Ever shorter lengths, by less and less of the waste, each tried with so many nodes."""
+        kinds = best.kinds
+        stacking = Stacking(self._lie(kinds), self.width, lambda: budget.over)
+        part = 2
+        while best.height > least and part <= GREATEST_PART and not budget.over:
+            nodes = STACKED if budget.steps is None else min(STACKED, budget.steps)
+            laid = stacking.within(best.height - max(1, (best.height - least) // part), nodes)
+            budget.add((nodes - stacking.nodes) // STACKED_NODES)
+            part = part if laid is not None else part * 2
+            if laid is not None:
+                best = Filled(self.stock, [Spot(kinds[i], *place) for i, *place in laid])
+                budget.gained()
+        return best
+
+    def _lie(self, kinds: Sequence[int]) -> list[list[tuple[int, int]]]:
+        ways = [[(w, h), (h, w)] if turn else [(w, h)] for w, h, turn in (self.job.kinds[k] for k in kinds)]
+        return [[way for way in both if way[0] <= self.width] for both in ways]
 
     def _gap_by_gap(self, best: Filled, least: int, budget: Budget) -> Filled:
         """Ever shorter lengths, halving the waste or saving a quarter or a sixteenth of it, in growing breadth."""
