@@ -77,7 +77,7 @@ class Finding:
 
     def __str__(self) -> str:
         head = f"{self.place}: " if self.place else ""
-        seen = "" if self.read is None else f" (read: {shown(self.read)})"
+        seen = "" if self.read is None else f" (read: {quote_text(self.read)})"
         why = f" {self.why}" if self.why else ""
         remedy = f" {self.remedy}" if self.remedy else ""
         return f"{head}{self.what}{seen}.{why}{remedy}"
@@ -102,19 +102,19 @@ class Trouble(Exception):
         return (type(self), (self.findings,))
 
 
-def shown(text: str, limit: int = 60) -> str:
+def quote_text(text: str, limit: int = 60) -> str:
     """Text read from outside, safe to show: quoted, control and direction-override characters escaped, cut."""
     safe = "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
     return f"“{safe[: limit - 1]}…”" if len(safe) > limit else f"“{safe}”"
 
 
-def of_system(error: OSError) -> str:
+def describe_system_error(error: OSError) -> str:
     """What the system says, without its number: the file, where one is named, and what is the matter."""
     name = error.filename or error.filename2
     return f"{f'{name}: ' if name else ''}{(error.strerror or str(error)).lower()}"
 
 
-def typed(word: str) -> str:
+def quote_for_shell(word: str) -> str:
     """A path or another word as it is typed into a shell of this system, quoted where that needs it."""
     if os.name == "nt":
         return word if re.fullmatch(r"[\w.:\\/-]+", word) else f'"{word}"'

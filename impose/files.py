@@ -23,13 +23,13 @@ from pathlib import Path
 from typing import BinaryIO
 
 from impose.errors import Exit, Finding, Trouble
-from impose.exchange import RECORD_NAME as RECORD_NAME
-from impose.exchange import carry_over, record_in
+from impose.folder_exchange import RECORD_NAME as RECORD_NAME
+from impose.folder_exchange import carry_over, record_in
 
 _STALE_S = 60.0  # a temporary folder is locked by its maker right after it is made; younger ones are left alone
 
 
-def shipped_profiles() -> Traversable:
+def find_shipped_profiles() -> Traversable:
     """The folder of profiles that came with the program.
 
     In a wheel it lies inside the package. An editable install runs from the checkout, where it is the package's
@@ -81,7 +81,7 @@ def open_plain(path: Path) -> BinaryIO:
 
 
 @contextlib.contextmanager
-def new_file(path: Path) -> Iterator[Path]:
+def write_new_file(path: Path) -> Iterator[Path]:
     """A temporary beside `path` that takes its name when the block ends well and is deleted when it does not."""
     if not path.parent.is_dir():  # else the error would name the temporary, which nobody knows
         raise FileNotFoundError(errno.ENOENT, "there is no such folder", str(path.parent))
@@ -90,7 +90,7 @@ def new_file(path: Path) -> Iterator[Path]:
     part = Path(name)
     try:
         yield part
-        sync(part)
+        sync_path(part)
         part.replace(path)
     except BaseException:
         part.unlink(missing_ok=True)
@@ -101,17 +101,17 @@ Deliver = Callable[[Path, Callable[[], None]], None]
 """Told the folder that was built, and the step that puts it in its place: takes the step once, keeping books of it."""
 
 
-def just_deliver(part: Path, put: Callable[[], None]) -> None:
+def deliver_only(part: Path, put: Callable[[], None]) -> None:
     """Put the folder in its place and keep no books."""
     put()
 
 
 @contextlib.contextmanager
-def new_folder(path: Path, replace: bool = False, deliver: Deliver = just_deliver) -> Iterator[Path]:
+def write_new_folder(path: Path, replace: bool = False, deliver: Deliver = deliver_only) -> Iterator[Path]:
     """A temporary folder beside `path` that takes its name, whole, when the block ends well.
 
     An existing `path` is refused, or, with `replace`, exchanged if it is an output of ours (it holds our record); what
-    people put into it is carried over (see `impose.exchange`). A crash leaves the old folder or the new one. `deliver`
+    people put into it is carried over (see `impose.folder_exchange`). A crash leaves the old folder or the new one. `deliver`
     is called at the end, when all but the last step is done.
     """
     refuse_nameless(path)
@@ -122,11 +122,11 @@ def new_folder(path: Path, replace: bool = False, deliver: Deliver = just_delive
     lock = _lock_folder(part)
     try:
         # mkdtemp keeps others out; an output folder is as open as any other folder the user makes.
-        part.chmod(0o777 & ~_umask())
+        part.chmod(0o777 & ~_read_umask())
         yield part
         for name in part.rglob("*"):
-            sync(name)
-        sync(part)
+            sync_path(name)
+        sync_path(part)
         deliver(part, lambda: _put_in_place(part, path, replace))
     except OSError as error:
         # Told by the name the file would have had: the one it was being written under is gone when it is read.
@@ -217,7 +217,7 @@ def refuse_taken(path: Path, replace: bool) -> None:
         )
 
 
-def free_name(wanted: Path) -> Path:
+def find_free_name(wanted: Path) -> Path:
     """`wanted` itself, or the first of wanted-2, wanted-3 … that is free."""
     number, path = 1, wanted
     while path.exists() or path.is_symlink():
@@ -226,7 +226,7 @@ def free_name(wanted: Path) -> Path:
     return path
 
 
-def sync(path: Path) -> None:
+def sync_path(path: Path) -> None:
     """Ask the system to put a file or folder on the disk; folders cannot be synced everywhere."""
     flags = os.O_RDONLY | getattr(os, "O_DIRECTORY", 0) if path.is_dir() else os.O_RDONLY
     try:
@@ -244,7 +244,7 @@ def sync(path: Path) -> None:
         os.close(handle)
 
 
-def _umask() -> int:
+def _read_umask() -> int:
     mask = os.umask(0)
     os.umask(mask)
     return mask
@@ -256,11 +256,11 @@ def _put_in_place(part: Path, path: Path, replace: bool) -> None:
         # A folder that appeared at the name meanwhile is refused, unless it is empty: rename may take its place.
         refuse_taken(path, replace=False)
         part.rename(path)
-        sync(path.parent)
+        sync_path(path.parent)
         return
     # Before, so that a crash loses nothing; and after, for what was put there in the meantime.
     carry_over(path, part)
-    if not exchange(part, path):
+    if not exchange_names(part, path):
         old = Path(tempfile.mkdtemp(prefix=_hidden(path), suffix=".old", dir=path.parent))
         old.rmdir()
         path.rename(old)
@@ -270,14 +270,14 @@ def _put_in_place(part: Path, path: Path, replace: bool) -> None:
             old.rename(path)
             raise
         old.rename(part)
-    sync(path.parent)
+    sync_path(path.parent)
     try:
         carry_over(part, path, move=True)
     except OSError:  # what cannot be carried is left, under a name that is seen
-        part.rename(free_name(path.with_name(f"{path.name}-earlier")))
+        part.rename(find_free_name(path.with_name(f"{path.name}-earlier")))
 
 
-def exchange(one: Path, other: Path) -> bool:
+def exchange_names(one: Path, other: Path) -> bool:
     """Swap two names in one step; False where the system or the file system has no call for it."""
     name, arguments = {
         "linux": (

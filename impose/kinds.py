@@ -13,7 +13,7 @@ from types import MappingProxyType
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class FindingKind:
     """`part` of the work it comes from, what it `says`, and whether it may be agreed to.
 
     What may be agreed to is a warning or a note, unless it is made to stop. What may not is a refusal: there is
@@ -160,9 +160,9 @@ _REFUSED = (
 
 _PARTS = (("artwork", _ARTWORK), ("colour", _COLOUR), ("size", _SIZE), ("orders", _ORDERS), ("sheets", _SHEETS))
 
-KINDS: Mapping[str, Kind] = MappingProxyType(
-    {name: Kind(part, says) for part, rows in _PARTS for name, says in rows}
-    | {name: Kind("refused", says, False) for name, says in _REFUSED}
+KINDS: Mapping[str, FindingKind] = MappingProxyType(
+    {name: FindingKind(part, says) for part, rows in _PARTS for name, says in rows}
+    | {name: FindingKind("refused", says, False) for name, says in _REFUSED}
 )
 
 ACCEPTABLE = frozenset(name for name, kind in KINDS.items() if kind.acceptable)

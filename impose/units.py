@@ -79,11 +79,11 @@ def parse_length(text: str, bare: Bare | None = None, *, zero: bool = False) -> 
         raise LengthError("too long for a length", _EXAMPLES)
     match = _LENGTH.fullmatch(text.translate(_SIGNS).strip())
     if match is None:
-        raise LengthError("not a length", _why_not(text))
-    number = _number(match)
+        raise LengthError("not a length", _explain_bad_length(text))
+    number = _read_number(match)
     if zero and number == 0 and not match["unit"]:
         return 0.0  # nothing is the same in every unit
-    mm = float(number * _factor(match["unit"], bare))
+    mm = float(number * _read_factor(match["unit"], bare))
     if mm == 0 and not zero:
         raise LengthError("not a positive length", "A size has to be more than nothing.")
     if mm > LONGEST_MM:
@@ -91,10 +91,10 @@ def parse_length(text: str, bare: Bare | None = None, *, zero: bool = False) -> 
     return mm
 
 
-def _number(match: re.Match[str]) -> Fraction:
+def _read_number(match: re.Match[str]) -> Fraction:
     """The typed number, exactly; an improper or ambiguous one is refused."""
     if match["decimal"] is not None:
-        return _decimal(match["decimal"])
+        return _read_decimal(match["decimal"])
     over, under = int(match["over"]), int(match["under"])
     if under == 0:
         raise LengthError("a fraction with zero below the line", "Write it as 8 1/4 in or 8.25 in.")
@@ -108,7 +108,7 @@ def _number(match: re.Match[str]) -> Fraction:
     return int(match["whole"] or 0) + Fraction(over, under)
 
 
-def _decimal(digits: str) -> Fraction:
+def _read_decimal(digits: str) -> Fraction:
     """A decimal with point or comma; a comma before three digits may be a thousands mark and is refused."""
     whole, comma, rest = digits.partition(",")
     if comma and len(rest) == 3 and whole.strip("0"):
@@ -119,7 +119,7 @@ def _decimal(digits: str) -> Fraction:
     return Fraction(digits.replace(",", "."))
 
 
-def _factor(unit: str | None, bare: Bare | None) -> Fraction:
+def _read_factor(unit: str | None, bare: Bare | None) -> Fraction:
     """Millimetres in one of the unit; refuses what is unknown or nearly sure to be a slip."""
     name = (unit or bare or "").casefold()
     if name in _UNITS:
@@ -131,7 +131,7 @@ def _factor(unit: str | None, bare: Bare | None) -> Fraction:
     raise LengthError("a unit that is not taken", _OTHER.get(name, "Write mm, cm or in."))
 
 
-def _why_not(text: str) -> str:
+def _explain_bad_length(text: str) -> str:
     """The likeliest reason that a text is no length, as a remedy."""
     if re.search(r"(?i)[0-9][^0-9]*\s*[x×]\s*[0-9]", text):
         return "Give one length here: width and height have columns of their own."
@@ -146,7 +146,7 @@ def _why_not(text: str) -> str:
     return _EXAMPLES
 
 
-def show_length(mm: float, units: Literal["mm", "in"] = "mm") -> str:
+def format_length(mm: float, units: Literal["mm", "in"] = "mm") -> str:
     """A length for people: `88.9 mm` to the tenth, `3.5 in` to the hundredth, halves away from zero.
 
     Nobody cuts or lays finer than that; exact figures stand in the record. What is under a millimetre is a stroke or a
@@ -164,7 +164,7 @@ def show_length(mm: float, units: Literal["mm", "in"] = "mm") -> str:
 def show_at_most(mm: float, units: Literal["mm", "in"] = "mm") -> str:
     """A limit for people, rounded down: whoever takes it at its word stays within it; `209.9 mm`, `8.26 in`."""
     per_step = (0.1 if units == "mm" else MM_PER_INCH / 100) / (10 if mm < 1 else 1)
-    return show_length(math.floor(mm / per_step + 1e-6) * per_step, units)
+    return format_length(math.floor(mm / per_step + 1e-6) * per_step, units)
 
 
 def show_on_ruler(mm: float, units: Literal["mm", "in"] = "mm", finest: int = 1) -> str:

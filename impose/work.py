@@ -50,7 +50,7 @@ def open_executor(workers: int, kind: Kind = "processes") -> Executor | None:
         what = f"{Path(str(sys.modules['__main__'].__file__)).name} would run itself again in every worker"
         remedy = 'Put what it does below `if __name__ == "__main__":`, or ask for one worker.'
         raise Trouble(Finding(what, remedy, kind="bad-option", exit=Exit.USAGE))
-    return _processes(workers)
+    return _start_processes(workers)
 
 
 def runs_itself_again() -> bool:
@@ -71,7 +71,7 @@ def runs_itself_again() -> bool:
     return b"__main__" not in content and b"parent_process" not in content
 
 
-def _processes(workers: int) -> Executor:
+def _start_processes(workers: int) -> Executor:
     # Loaded late: most runs need no workers, and these take as long as the rest of this room's imports together.
     import multiprocessing
     from concurrent.futures import ProcessPoolExecutor
@@ -100,7 +100,7 @@ def _serve_without_interrupts() -> None:
         signal.pthread_sigmask(signal.SIG_SETMASK, blocked)
 
 
-class Aside:
+class SideProcess:
     """One piece of work done by a process of its own while this one goes on.
 
     The process ignores Ctrl-C, like every worker; `stop` ends it.
@@ -114,11 +114,11 @@ class Aside:
             method = "forkserver"
             _serve_without_interrupts()
         context: Any = multiprocessing.get_context(method)
-        self._process = context.Process(target=_done_aside, args=(function, item), daemon=True)
-        with _interrupts_wait():
+        self._process = context.Process(target=_do_in_side_process, args=(function, item), daemon=True)
+        with _delay_interrupts():
             self._process.start()
 
-    def done(self) -> bool:
+    def wait_until_done(self) -> bool:
         """Wait for its end; whether it ended well. If not, the work is for the caller to do, who will see why."""
         self._process.join()
         return bool(self._process.exitcode == 0)
@@ -130,7 +130,7 @@ class Aside:
         self._process.join()
 
 
-def _done_aside(function: Callable[[Item], object], item: Item) -> None:
+def _do_in_side_process(function: Callable[[Item], object], item: Item) -> None:
     _leave_interrupts_to_parent()
     try:
         function(item)
@@ -157,14 +157,14 @@ def run_in_order(
     """
     if isinstance(workers, Executor):
         count = getattr(workers, "_max_workers", None) or default_workers()
-        return _counted(_through(workers, function, items, window or 2 * count), on_done)
+        return _count_results(_run_through(workers, function, items, window or 2 * count), on_done)
     own = open_executor(workers)
     if own is None:
-        return _counted((function(item) for item in items), on_done)
-    return _counted(_through(own, function, items, window or 2 * workers, close=True), on_done)
+        return _count_results((function(item) for item in items), on_done)
+    return _count_results(_run_through(own, function, items, window or 2 * workers, close=True), on_done)
 
 
-def _through(
+def _run_through(
     executor: Executor,
     function: Callable[[Item], Result],
     items: Iterable[Item],
@@ -177,7 +177,7 @@ def _through(
     waiting: deque[Future[Result]] = deque()
     try:
         for item in items:
-            with _interrupts_wait():
+            with _delay_interrupts():
                 waiting.append(executor.submit(function, item))
             if len(waiting) >= window:
                 yield waiting.popleft().result()
@@ -190,7 +190,7 @@ def _through(
             executor.shutdown(wait=True, cancel_futures=True)
 
 
-def _counted(results: Generator[Result, None, None], on_done: Callable[[int], object] | None) -> Iterator[Result]:
+def _count_results(results: Generator[Result, None, None], on_done: Callable[[int], object] | None) -> Iterator[Result]:
     done = 0
     # Closing the inner generator is what cancels the waiting work when a consumer stops early.
     with closing(results) as inner:
@@ -202,7 +202,7 @@ def _counted(results: Generator[Result, None, None], on_done: Callable[[int], ob
 
 
 @contextmanager
-def _interrupts_wait() -> Iterator[None]:
+def _delay_interrupts() -> Iterator[None]:
     """Let Ctrl-C wait for the end of the block: a process half started would never be waited for, and complain."""
     usual = signal.getsignal(signal.SIGINT)
     if threading.current_thread() is not threading.main_thread() or not callable(usual):

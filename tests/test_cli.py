@@ -234,7 +234,7 @@ def test_a_full_disk_is_5_and_leaves_nothing(batch, run, tmp_path, monkeypatch):
         raise OSError(errno.ENOSPC, "No space left on device", str(path))
 
     source = batch(["R-1,Ilka,owl.png,left-chest,youth M,1,,,,,"], OWL)
-    monkeypatch.setattr(files, "sync", full)
+    monkeypatch.setattr(files, "sync_path", full)
     code, _, err = run("sheets", source, "-o", tmp_path / "out")
     assert code == 5
     assert "no space left" in err.lower()
@@ -242,7 +242,7 @@ def test_a_full_disk_is_5_and_leaves_nothing(batch, run, tmp_path, monkeypatch):
 
 
 def test_output_that_fails_its_own_check_is_6(batch, run, tmp_path, monkeypatch):
-    from impose.pages.pdf import sheets
+    from impose.pages.pdf import sheet_pages as sheets
 
     real = sheets.picture_matrix
     monkeypatch.setattr(sheets, "picture_matrix", lambda box, *rest: real(box.moved(0.3, 0), *rest))

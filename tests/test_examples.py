@@ -14,9 +14,9 @@ from PIL import Image, ImageCms
 
 from impose import files
 from impose.errors import Severity
+from impose.orders.batch_reader import read_batch
+from impose.profiles.profiles import load_profiles
 from impose.run import Options, check
-from impose.shop.profiles import load_profiles
-from impose.shop.read import read_batch
 
 EXAMPLES = Path(__file__).resolve().parents[1] / "examples"
 LANTERN_NIGHT = EXAMPLES / "lantern-night"
@@ -85,7 +85,7 @@ def test_the_pictures_are_of_the_kinds_that_customers_send() -> None:
 
 
 def test_orders_read_without_a_fault_and_use_every_picture() -> None:
-    batch = read_batch(LANTERN_NIGHT / "orders.csv", load_profiles(files.shipped_profiles(), None))
+    batch = read_batch(LANTERN_NIGHT / "orders.csv", load_profiles(files.find_shipped_profiles(), None))
     assert [str(f) for f in batch.findings if f.severity is not Severity.NOTE] == []
     assert len({row.order for row in batch.rows}) >= 5
     assert 45 <= sum(row.copies for row in batch.rows) <= 70

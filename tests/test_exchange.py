@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from impose import files
-from impose.exchange import sums_of
+from impose.folder_exchange import sums_of
 
 RECORD = "impose-record/1"
 
@@ -25,7 +25,7 @@ def _output(folder: Path, named: bool = True, **written: str) -> None:
 
 
 def _made(place: Path, **written: str) -> None:
-    with files.new_folder(place, replace=True) as folder:
+    with files.write_new_folder(place, replace=True) as folder:
         _output(folder, **written)
 
 
@@ -40,7 +40,7 @@ def _texts(folder: Path) -> dict[str, str]:
 @pytest.fixture(params=[True, False], ids=["exchanged", "renamed"])
 def place(tmp_path: Path, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Path:
     if not request.param:
-        monkeypatch.setattr(files, "exchange", lambda *_: False)
+        monkeypatch.setattr(files, "exchange_names", lambda *_: False)
     place = tmp_path / "sheets"
     place.mkdir()
     _output(place, sheets="one", proof="one", reprint="id", approval__ada="page")

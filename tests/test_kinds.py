@@ -11,8 +11,8 @@ import pytest
 
 from impose.errors import Exit, Trouble
 from impose.kinds import ACCEPTABLE, KINDS
+from impose.orders.headings import COLUMNS
 from impose.run import Options
-from impose.shop.headings import COLUMNS
 
 ROOT = Path(__file__).resolve().parent.parent
 TREES = {path: ast.parse(path.read_text("utf-8")) for path in sorted((ROOT / "impose").rglob("*.py"))}
@@ -102,7 +102,7 @@ def test_no_other_kind_is_put_together():
         if isinstance(value, (ast.JoinedStr, ast.BinOp))
     ]
     files = {place.split(":")[0] for place in found} - {"impose/ledger/stock.py"}  # its kinds are of ledger lines
-    assert files == {"impose/shop/line.py"}
+    assert files == {"impose/orders/row_reader.py"}
 
 
 def test_every_kind_is_explained_and_no_other():

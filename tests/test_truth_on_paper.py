@@ -12,8 +12,8 @@ import pytest
 
 import papercheck
 from impose.run import Options, Plan, plan, produce
-from impose.sheet.layout import Layout, Sheet
-from impose.sheet.marks import Stroke
+from impose.sheet.layout import Layout, SheetLayout
+from impose.sheet.marks import MarkStroke
 
 PICTURES = {
     "owl.png": ("ellipse", 120, 90),
@@ -88,7 +88,7 @@ def test_the_example_prints_true(tmp_path):
     """Its A4 sheets; the larger ones hold the same pictures and take a minute to look at."""
     example = Path(__file__).resolve().parent.parent / "examples" / "lantern-night"
     planned = plan([example / "orders.csv"], Options(settings={"papers": ["a4", "13x19"]}, steps=100))
-    assert planned.transfers >= 40
+    assert planned.count_transfers >= 40
     out = produce(planned, tmp_path / "out")
     assert papercheck.faults(out, example, only="sheets-a4") == []
 
@@ -99,7 +99,7 @@ def spoiled(planned: Plan, change) -> Plan:
     return replace(planned, layout=Layout(layout.code, layout.name, sheets, layout.findings))
 
 
-def mirrored_again(sheet: Sheet) -> Sheet:
+def mirrored_again(sheet: SheetLayout) -> SheetLayout:
     """The pictures flipped once more, as a second mirroring would."""
 
     def flip(placed):
@@ -121,14 +121,14 @@ def mirrored_again(sheet: Sheet) -> Sheet:
     return replace(sheet, placed=tuple(flip(placed) for placed in sheet.placed))
 
 
-def tick_shifted(sheet: Sheet) -> Sheet:
+def tick_shifted(sheet: SheetLayout) -> SheetLayout:
     first, *rest = sheet.ticks
-    return replace(sheet, ticks=(Stroke(first.x1 + 0.3, first.y1, first.x2 + 0.3, first.y2), *rest))
+    return replace(sheet, ticks=(MarkStroke(first.x1 + 0.3, first.y1, first.x2 + 0.3, first.y2), *rest))
 
 
-def dot_in_tear_zone(sheet: Sheet) -> Sheet:
+def dot_in_tear_zone(sheet: SheetLayout) -> SheetLayout:
     ink = sheet.placed[0].ink
-    dot = Stroke(ink.x - 6.5, ink.y + 10, ink.x - 6.3, ink.y + 10)
+    dot = MarkStroke(ink.x - 6.5, ink.y + 10, ink.x - 6.3, ink.y + 10)
     return replace(sheet, ticks=(*sheet.ticks, dot))
 
 

@@ -15,9 +15,9 @@ from impose.units import (
     POINTS_PER_MM,
     Box,
     LengthError,
+    format_length,
     parse_length,
     show_at_most,
-    show_length,
     show_on_ruler,
     to_um_down,
     to_um_up,
@@ -102,13 +102,13 @@ def test_vulgar_fractions_against_unicode_numeric_values() -> None:
 @given(st.floats(0.01, 99_999), st.sampled_from(["mm", "in"]))
 def test_what_is_shown_reads_back(mm: float, units: str) -> None:
     step = (0.1 if units == "mm" else 0.254) / (10 if mm < 1 else 1)
-    shown = show_length(mm, units)  # type: ignore[arg-type]
+    shown = format_length(mm, units)  # type: ignore[arg-type]
     if shown.startswith("0 "):
         assert mm <= step / 2
         return
     read = parse_length(shown)
     assert abs(read - mm) <= step / 2 * (1 + 1e-9)
-    assert show_length(read, units) == shown  # type: ignore[arg-type]
+    assert format_length(read, units) == shown  # type: ignore[arg-type]
 
 
 @given(st.text(max_size=80))
@@ -141,7 +141,7 @@ def test_no_length_like_text_breaks_the_reader(text: str) -> None:
     ],
 )
 def test_shown_for_people(mm: float, units: str, shown: str) -> None:
-    assert show_length(mm, units) == shown  # type: ignore[arg-type]
+    assert format_length(mm, units) == shown  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from impose.work import Aside, default_workers, open_executor, run_in_order
+from impose.work import SideProcess, default_workers, open_executor, run_in_order
 
 
 def square(n: int) -> int:
@@ -195,18 +195,18 @@ def test_ctrl_c_ends_everything_in_silence(tmp_path):
 
 
 def test_work_aside_says_whether_it_ended_well(tmp_path):
-    well, ill = Aside(os.mkdir, str(tmp_path / "made")), Aside(os.mkdir, str(tmp_path / "no" / "such"))
-    assert well.done()
+    well, ill = SideProcess(os.mkdir, str(tmp_path / "made")), SideProcess(os.mkdir, str(tmp_path / "no" / "such"))
+    assert well.wait_until_done()
     assert (tmp_path / "made").is_dir()
-    assert not ill.done()
+    assert not ill.wait_until_done()
 
 
 def test_work_aside_can_be_stopped():
-    aside = Aside(time.sleep, 600.0)
+    aside = SideProcess(time.sleep, 600.0)
     begun = time.monotonic()
     aside.stop()
     assert time.monotonic() - begun < 60
-    assert not aside.done()
+    assert not aside.wait_until_done()
 
 
 # "Safe importing of main module", the Python documentation's programming guidelines for multiprocessing.

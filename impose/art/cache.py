@@ -23,10 +23,10 @@ from pathlib import Path
 from typing import Any
 
 from impose import __version__
-from impose.art.codec import codec
-from impose.art.faults.look import Facts
-from impose.art.faults.thin import Thin
-from impose.art.prepare import Picture, Recipe
+from impose.art.codec import best_codec
+from impose.art.faults.inspect import PictureFacts
+from impose.art.faults.thin import ThinPart
+from impose.art.prepare import Picture, PreparationOptions
 from impose.errors import Finding, Severity
 
 LIMIT = 2 << 30
@@ -37,21 +37,21 @@ _DIGEST = 32
 _STALE_S = 3600.0  # a temporary this old was left by a process that died
 
 
-class Cache:
+class PictureCache:
     """Prepared pictures in `folder`, at most `limit` bytes of them after `trim`; the least recently used go first."""
 
     def __init__(self, folder: Path | None = None, limit: int = LIMIT) -> None:
-        self.folder = default_folder() if folder is None else folder
+        self.folder = default_cache_folder() if folder is None else folder
         self.limit = limit
 
-    def get(self, sha256: str, recipe: Recipe) -> Picture | None:
+    def get(self, sha256: str, recipe: PreparationOptions) -> Picture | None:
         """The picture made of that artwork by that recipe, or None. A damaged entry is removed."""
-        path = self._path(sha256, recipe)
+        path = self._entry_path(sha256, recipe)
         try:
             entry = path.read_bytes()
         except OSError:
             return None
-        picture = _unpacked(entry, sha256)
+        picture = _unpack_picture(entry, sha256)
         with contextlib.suppress(OSError):
             if picture is None:
                 path.unlink()
@@ -59,16 +59,16 @@ class Cache:
                 os.utime(path)
         return picture
 
-    def put(self, picture: Picture, recipe: Recipe) -> None:
+    def put(self, picture: Picture, recipe: PreparationOptions) -> None:
         """Keep a picture; says nothing if that fails."""
-        path = self._path(picture.sha256, recipe)
+        path = self._entry_path(picture.sha256, recipe)
         part: Path | None = None
         try:
             self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
             handle, name = tempfile.mkstemp(suffix=".part", dir=self.folder)
             part = Path(name)
             with os.fdopen(handle, "wb") as file:
-                file.write(_packed(picture))
+                file.write(_pack_picture(picture))
             part.replace(path)
         except OSError:
             if part is not None:
@@ -102,17 +102,21 @@ class Cache:
                 Path(path).unlink()
             total -= size
 
-    def _path(self, sha256: str, recipe: Recipe) -> Path:
-        key = json.dumps([sha256, asdict(recipe), codec().name, maker()], sort_keys=True, default=_hashed)
+    def _entry_path(self, sha256: str, recipe: PreparationOptions) -> Path:
+        key = json.dumps(
+            [sha256, asdict(recipe), best_codec().name, code_fingerprint()],
+            sort_keys=True,
+            default=_hash_output_profile,
+        )
         return self.folder / f"{hashlib.sha256(key.encode()).hexdigest()}.picture"
 
 
-def _hashed(content: bytes) -> str:
+def _hash_output_profile(content: bytes) -> str:
     """An output profile in a recipe, by its content."""
     return hashlib.sha256(content).hexdigest()
 
 
-def default_folder() -> Path:
+def default_cache_folder() -> Path:
     """Where the system wants caches: on Linux by the XDG Base Directory Specification 0.8, else its own place."""
     home = Path.home()
     if sys.platform == "win32":
@@ -125,7 +129,7 @@ def default_folder() -> Path:
 
 
 @cache
-def maker() -> str:
+def code_fingerprint() -> str:
     """What makes the pictures: version, decoder, and this room's own source, so that no edit meets an old entry."""
     import PIL
     from PIL import features
@@ -136,7 +140,7 @@ def maker() -> str:
     return f"{__version__} {PIL.__version__} {features.version('littlecms2')} {source.hexdigest()}"
 
 
-def _packed(picture: Picture) -> bytes:
+def _pack_picture(picture: Picture) -> bytes:
     facts = asdict(picture)
     icc = facts.pop("icc")
     data = facts.pop("data")
@@ -146,7 +150,7 @@ def _packed(picture: Picture) -> bytes:
     return _MAGIC + hashlib.blake2b(body, digest_size=_DIGEST).digest() + body
 
 
-def _unpacked(entry: bytes, sha256: str) -> Picture | None:
+def _unpack_picture(entry: bytes, sha256: str) -> Picture | None:
     """The picture of an entry, None if the entry is not whole or not of this artwork."""
     start = len(_MAGIC) + _DIGEST
     body = memoryview(entry)[start:]
@@ -163,25 +167,25 @@ def _unpacked(entry: bytes, sha256: str) -> Picture | None:
     icc = None if facts["icc"] is None else bytes(rest[: facts["icc"]])
     left, top, right, bottom = facts["ink"]
     x, y = facts["mass"]
-    findings = tuple(_finding(found) for found in facts["findings"])
+    findings = tuple(_read_finding(found) for found in facts["findings"])
     own = {
         "icc": icc,
         "data": bytes(rest[len(icc or b"") :]),
         "findings": findings,
-        "facts": _facts(facts["facts"]),
+        "facts": _read_facts(facts["facts"]),
     }
     return Picture(**(facts | own | {"ink": (left, top, right, bottom), "mass": (x, y)}))
 
 
-def _facts(values: dict[str, Any]) -> Facts:
+def _read_facts(values: dict[str, Any]) -> PictureFacts:
     strokes, gaps = (
-        tuple(Thin(thin["width"], thin["length"], tuple(thin["box"])) for thin in values[name])
+        tuple(ThinPart(thin["width"], thin["length"], tuple(thin["box"])) for thin in values[name])
         for name in ("strokes", "gaps")
     )
-    return Facts(strokes, gaps, tuple(values["straight"]))
+    return PictureFacts(strokes, gaps, tuple(values["straight"]))
 
 
-def _finding(facts: dict[str, Any]) -> Finding:
+def _read_finding(facts: dict[str, Any]) -> Finding:
     # JSON has lists where findings have tuples.
     own: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in facts.items()}
     own["severity"] = Severity(facts["severity"])

@@ -5,7 +5,7 @@ Numbers after ITU-T H.273 (table 2 for primaries, table 3 for transfer), which r
 
 from __future__ import annotations
 
-from impose.art.icc import BT709, D65, SRGB_CURVE, Curve, Point, grey_profile, rgb_profile
+from impose.art.icc import BT709, D65, SRGB_CURVE, Curve, Point, make_grey_profile, make_rgb_profile
 
 _DCI_WHITE: Point = (0.314, 0.351)
 _P3: tuple[Point, Point, Point] = ((0.680, 0.320), (0.265, 0.690), (0.150, 0.060))
@@ -36,7 +36,7 @@ _CURVES: dict[int, tuple[str, Curve]] = {
 _BRIGHTER_THAN_WHITE = {16: "PQ", 18: "HLG"}
 
 
-def profile_of(points: bytes, grey: bool) -> bytes | str:
+def make_cicp_profile(points: bytes, grey: bool) -> bytes | str:
     """The profile that says the same as the four code points, or, in words, why there is none."""
     if len(points) != 4:
         return f"holds {len(points)} bytes instead of 4"
@@ -51,4 +51,6 @@ def profile_of(points: bytes, grey: bool) -> bytes | str:
         return "is not one that a profile can be made of"
     name, corners, white = _PRIMARIES[primaries]
     title, curve = _CURVES[transfer]
-    return grey_profile(title, curve, white) if grey else rgb_profile(f"{name}, {title}", curve, corners, white)
+    return (
+        make_grey_profile(title, curve, white) if grey else make_rgb_profile(f"{name}, {title}", curve, corners, white)
+    )

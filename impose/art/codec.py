@@ -53,7 +53,7 @@ class Deflater(Protocol):
 
 
 @dataclass(frozen=True)
-class Codec:
+class DeflateCodec:
     """A deflate library and the level it writes at. `error` is what its inflater raises on bad data."""
 
     name: str
@@ -92,15 +92,15 @@ class Codec:
 
 
 @cache
-def codec() -> Codec:
+def best_codec() -> DeflateCodec:
     """The best library at hand: zlib-ng, else the standard library's zlib."""
     try:
         from zlib_ng import zlib_ng
     except ImportError:
         return standard_codec()
-    return Codec("zlib-ng 2", zlib_ng, 2)
+    return DeflateCodec("zlib-ng 2", zlib_ng, 2)
 
 
-def standard_codec() -> Codec:
+def standard_codec() -> DeflateCodec:
     """The standard library's zlib: always there, slower."""
-    return Codec("zlib 1", zlib, 1)
+    return DeflateCodec("zlib 1", zlib, 1)

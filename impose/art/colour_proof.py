@@ -11,14 +11,14 @@ import io
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from impose.art.icc import SRGB_CURVE, rgb_profile
+from impose.art.icc import SRGB_CURVE, make_rgb_profile
 from impose.art.prepare import Picture
 
 if TYPE_CHECKING:
     from PIL import Image
 
 
-def soft_proof(image: Image.Image, picture: Picture, paper: bool = False) -> Image.Image:
+def make_soft_proof(image: Image.Image, picture: Picture, paper: bool = False) -> Image.Image:
     """`image` (mode L, RGB or CMYK, pixels of `picture` at any size) as an RGB image in sRGB.
 
     Colours are matched relative to white, so that blank paper is white on the screen; with `paper` the colour of the
@@ -28,15 +28,15 @@ def soft_proof(image: Image.Image, picture: Picture, paper: bool = False) -> Ima
 
     if picture.icc is None:
         return image.convert("RGB")
-    shown = ImageCms.applyTransform(image, _to_srgb(picture.icc, image.mode, paper))
+    shown = ImageCms.applyTransform(image, _build_srgb_transform(picture.icc, image.mode, paper))
     assert shown is not None  # only a transform in place returns nothing
     return shown
 
 
 @lru_cache(maxsize=16)
-def _to_srgb(icc: bytes, mode: str, paper: bool) -> Any:
+def _build_srgb_transform(icc: bytes, mode: str, paper: bool) -> Any:
     from PIL import ImageCms
 
     intent = ImageCms.Intent.ABSOLUTE_COLORIMETRIC if paper else ImageCms.Intent.RELATIVE_COLORIMETRIC
-    screen = io.BytesIO(rgb_profile("sRGB", SRGB_CURVE))
+    screen = io.BytesIO(make_rgb_profile("sRGB", SRGB_CURVE))
     return ImageCms.buildTransform(io.BytesIO(icc), screen, mode, "RGB", intent)

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from impose.art.codec import codec
-from impose.art.drawing import Drawing
+from impose.art.codec import best_codec
 from impose.art.ink import PixelBox
 from impose.art.prepare import Picture
+from impose.art.vector_drawing import Drawing
 
 if TYPE_CHECKING:
     import numpy as np
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 _BAND_BYTES = 4 << 20
 
 
-def cropped(picture: Picture, box: PixelBox) -> Picture:
+def crop_picture(picture: Picture, box: PixelBox) -> Picture:
     """The picture of `box`, pixels of the canvas within the ink bounds; what is known of the whole is kept.
 
     Its rows hold the very pixels that the whole has there.
@@ -31,19 +31,19 @@ def cropped(picture: Picture, box: PixelBox) -> Picture:
         return replace(picture, ink=box)
     # Mirrored: the first pixel of a row is the rightmost of the canvas.
     first, last = (right - box[2]) * picture.components, (right - box[0]) * picture.components
-    deflater = codec().deflater("repeats")
-    parts = [deflater.compress(rows) for rows in _filtered(picture, box[1], box[3], first, last)]
+    deflater = best_codec().deflater("repeats")
+    parts = [deflater.compress(rows) for rows in _filter_scanlines(picture, box[1], box[3], first, last)]
     parts.append(deflater.flush())
-    return replace(picture, ink=box, data=b"".join(parts), codec=codec().name)
+    return replace(picture, ink=box, data=b"".join(parts), codec=best_codec().name)
 
 
-def _filtered(picture: Picture, top: int, bottom: int, first: int, last: int) -> Iterator[memoryview]:
+def _filter_scanlines(picture: Picture, top: int, bottom: int, first: int, last: int) -> Iterator[memoryview]:
     """The wanted columns of the wanted rows, filtered with Up anew (PNG, section 9.2)."""
     import numpy as np
 
     above = np.zeros(last - first, np.uint8)
     y = picture.ink[1]
-    for band in _rows(picture):
+    for band in _unfilter_scanlines(picture):
         wanted = band[max(0, top - y) : max(0, bottom - y), first:last]
         y += band.shape[0]
         if not wanted.shape[0]:
@@ -56,12 +56,12 @@ def _filtered(picture: Picture, top: int, bottom: int, first: int, last: int) ->
         yield out.data.cast("B")
 
 
-def _rows(picture: Picture) -> Iterator[Array]:
+def _unfilter_scanlines(picture: Picture) -> Iterator[Array]:
     """The unfiltered rows of the whole, in bands."""
     import numpy as np
 
     row = (picture.ink[2] - picture.ink[0]) * picture.components + 1
-    inflater, above = codec().inflater(), np.zeros(row - 1, np.uint8)
+    inflater, above = best_codec().inflater(), np.zeros(row - 1, np.uint8)
     size, held = max(1, _BAND_BYTES // row) * row, bytearray()
     tail: bytes | memoryview = picture.data
     while not inflater.eof:

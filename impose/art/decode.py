@@ -14,10 +14,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from impose.art.deep import cleared, deepened
-from impose.art.inflate import Rows, damage, lane_of
-from impose.art.paint import Painted, PaintError, paint
-from impose.art.png import Png
+from impose.art.inflate import ScanlineReader, make_damage_finding, split_byte_lane
+from impose.art.png import PngFile
+from impose.art.sixteen_bit import reduce_with_alpha, reduce_with_clear
+from impose.art.unfilter import FilterError, UnfilteredImage, unfilter_scanlines
 from impose.errors import Trouble
 
 if TYPE_CHECKING:
@@ -47,12 +47,12 @@ class Frame:
     surplus: int = 0
     pixels: Array | None = None
 
-    def changed(self, image: Image.Image) -> Frame:
+    def with_image(self, image: Image.Image) -> Frame:
         """The same with another image."""
         return Frame(image, self.table, self.grey, self.surplus)
 
 
-def bands(width: int, height: int, top: int = 0) -> Iterator[tuple[int, int]]:
+def split_into_bands(width: int, height: int, top: int = 0) -> Iterator[tuple[int, int]]:
     """Top and bottom of the bands in which `height` rows of `width` pixels are walked through, the first at `top`.
 
     Every band but the last is a multiple of 8 rows high: 128, more of a narrow picture, whose millions of rows would
@@ -63,70 +63,74 @@ def bands(width: int, height: int, top: int = 0) -> Iterator[tuple[int, int]]:
         yield start, min(start + rows, top + height)
 
 
-def decode(png: Png, name: str = "") -> Frame:
+def decode_png(png: PngFile, name: str = "") -> Frame:
     """Decode all of `png`; raises `Trouble` where its data are damaged, too short or too long.
 
     Every pixel is right over white to one level in 255. Samples of 16 bits are cut to their high byte, which is less
-    than a level off; with alpha what prints is the nearest level (see `impose.art.deep`), which needs both bytes, and
+    than a level off; with alpha what prints is the nearest level (see `impose.art.sixteen_bit`), which needs both bytes, and
     so twice the time and 8 bytes a pixel.
     Transparent colours are compared at the file's own depth, before any of that.
     """
-    _check_plausible(png, name)
+    _check_declared_size(png, name)
     header, clear = png.header, png.transparency
     if header.depth == 16:
-        painted, surplus = _paint(png, name, lane=0)
+        painted, surplus = _decode_scanlines(png, name, lane=0)
         if header.alpha:
-            painted = deepened(painted, _paint(png, name, lane=1)[0])
+            painted = reduce_with_alpha(painted, _decode_scanlines(png, name, lane=1)[0])
         if clear is not None:
-            painted = cleared(painted, _paint(png, name, lane=1)[0], clear)
+            painted = reduce_with_clear(painted, _decode_scanlines(png, name, lane=1)[0], clear)
         image = painted.image
     else:
-        painted, surplus = _paint(png, name)
+        painted, surplus = _decode_scanlines(png, name)
         image = painted.image
     if image.mode == "1":
         image = image.convert("L")
     if header.palette:
-        return Frame(image, _palette_table(png, image, name), False, surplus)
+        return Frame(image, _make_palette_table(png, image, name), False, surplus)
     if clear is None or header.depth == 16:
         return Frame(image, None, header.grey, surplus, painted.pixels if image is painted.image else None)
     if header.grey:
-        return Frame(image, _grey_table(header.depth, clear), True, surplus)
+        return Frame(image, _make_grey_table(header.depth, clear), True, surplus)
     image = image.convert("RGB")
-    _blank_where(image, lambda box: _equal(image.crop(box), [clear[1], clear[3], clear[5]]))
+    _blank_masked(image, lambda box: _mask_equal(image.crop(box), [clear[1], clear[3], clear[5]]))
     return Frame(image, None, False, surplus)
 
 
-def _check_plausible(png: Png, name: str) -> None:
+def _check_declared_size(png: PngFile, name: str) -> None:
     """Refuse a header that promises more than deflate could ever hold, before memory is taken for it.
 
     One bit of deflate yields at most 258 bytes after the first (RFC 1951), so 1 byte at most 1,032 and a half.
     """
     held = sum(len(part) for part in png.idat())
     if png.header.raw_length > 1040 * held + 4096:
-        raise Trouble(damage("the picture data are far too short for the size in the header", name))
+        raise Trouble(make_damage_finding("the picture data are far too short for the size in the header", name))
 
 
-def _paint(png: Png, name: str, lane: int | None = None) -> tuple[Painted, int]:
+def _decode_scanlines(png: PngFile, name: str, lane: int | None = None) -> tuple[UnfilteredImage, int]:
     """The picture of the rows, or of one byte lane of them, and the bytes after their stream."""
     header = png.header
-    rows = Rows(png, name)
+    rows = ScanlineReader(png, name)
     if header.palette:
         header = replace(header, colour=0)
     try:
         if lane is None:
-            return paint(header, rows), rows.surplus
-        return paint(replace(header, depth=8), lane_of(rows, header, lane)), rows.surplus
-    except PaintError:
-        raise Trouble(damage("the picture data are damaged: a row asks for a filter that no PNG has", name)) from None
+            return unfilter_scanlines(header, rows), rows.surplus
+        return unfilter_scanlines(replace(header, depth=8), split_byte_lane(rows, header, lane)), rows.surplus
+    except FilterError:
+        raise Trouble(
+            make_damage_finding("the picture data are damaged: a row asks for a filter that no PNG has", name)
+        ) from None
 
 
-def _palette_table(png: Png, image: Image.Image, name: str) -> bytes:
+def _make_palette_table(png: PngFile, image: Image.Image, name: str) -> bytes:
     """256 colours over white, one for each level Pillow made of a palette number."""
     step = 255 // (2**png.header.depth - 1)
     colours, alphas = png.palette, png.transparency or b""
     highest = image.getextrema()[1]
     if not isinstance(highest, int) or highest // step >= len(colours) // 3:
-        raise Trouble(damage(f"a pixel asks for a colour beyond the {len(colours) // 3} of the palette", name))
+        raise Trouble(
+            make_damage_finding(f"a pixel asks for a colour beyond the {len(colours) // 3} of the palette", name)
+        )
     table = bytearray(b"\xff" * 768)
     for i in range(min(len(colours) // 3, 255 // step + 1)):
         alpha = alphas[i] if i < len(alphas) else 255
@@ -135,7 +139,7 @@ def _palette_table(png: Png, image: Image.Image, name: str) -> bytes:
     return bytes(table)
 
 
-def _grey_table(depth: int, clear: bytes) -> bytes:
+def _make_grey_table(depth: int, clear: bytes) -> bytes:
     """Levels over white where one level, given at the file's own depth, is transparent."""
     highest = 2**depth - 1
     table = bytearray(range(256))
@@ -143,7 +147,7 @@ def _grey_table(depth: int, clear: bytes) -> bytes:
     return bytes(table)
 
 
-def _equal(band: Image.Image, key: list[int]) -> Image.Image:
+def _mask_equal(band: Image.Image, key: list[int]) -> Image.Image:
     """A mask, 255 where every channel of `band` equals its value in `key`."""
     from PIL import ImageChops
 
@@ -157,12 +161,12 @@ def _equal(band: Image.Image, key: list[int]) -> Image.Image:
     return mask
 
 
-def _blank_where(image: Image.Image, mask_of: Callable[[tuple[int, int, int, int]], Image.Image]) -> None:
+def _blank_masked(image: Image.Image, mask_of: Callable[[tuple[int, int, int, int]], Image.Image]) -> None:
     white = (255,) * len(image.getbands())
-    for box in _boxes(image):
+    for box in _tile_boxes(image):
         image.paste(white if len(white) > 1 else 255, box, mask_of(box))
 
 
-def _boxes(image: Image.Image) -> Iterator[tuple[int, int, int, int]]:
-    for top, bottom in bands(*image.size):
+def _tile_boxes(image: Image.Image) -> Iterator[tuple[int, int, int, int]]:
+    for top, bottom in split_into_bands(*image.size):
         yield 0, top, image.width, bottom

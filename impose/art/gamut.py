@@ -17,8 +17,8 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from impose.art.decode import Frame
-from impose.art.ink import PixelBox, over_white, tint_levels
-from impose.art.output import Conversion, Output, built
+from impose.art.ink import PixelBox, composite_over_white, levels_of_tint
+from impose.art.output_profile import ColourConversion, OutputProfile, build_transform
 from impose.errors import Finding, Severity
 
 if TYPE_CHECKING:
@@ -37,12 +37,14 @@ _LONGEST = 400
 _MARK = (255, 0, 255)
 
 
-def gamut_finding(frame: Frame, bounds: PixelBox, tint: float, conversion: Conversion, name: str) -> Finding | None:
+def find_out_of_gamut(
+    frame: Frame, bounds: PixelBox, tint: float, conversion: ColourConversion, name: str
+) -> Finding | None:
     """What of the ink the output profile cannot make, with a small picture that marks it; None if next to nothing."""
     import numpy as np
 
-    small, step = _sampled(frame, bounds)
-    ink = np.asarray(small).reshape(small.height, small.width, -1).min(axis=2) <= 255 - tint_levels(tint)
+    small, step = _sample_ink(frame, bounds)
+    ink = np.asarray(small).reshape(small.height, small.width, -1).min(axis=2) <= 255 - levels_of_tint(tint)
     lost = distance(small, conversion)
     outside = ink & (lost > VISIBLE)
     share = float(outside.sum()) / max(1, int(ink.sum()))
@@ -55,12 +57,12 @@ def gamut_finding(frame: Frame, bounds: PixelBox, tint: float, conversion: Conve
         "out-of-gamut",
         f"They print as the nearest the profile has (differences in CIE 1976 units; {VISIBLE:g} is plainly seen).",
         name,
-        px=_box(outside, bounds, step),
-        view=_view(small, outside),
+        px=_bound_out_of_gamut(outside, bounds, step),
+        view=_draw_gamut_view(small, outside),
     )
 
 
-def _sampled(frame: Frame, bounds: PixelBox) -> tuple[Image.Image, int]:
+def _sample_ink(frame: Frame, bounds: PixelBox) -> tuple[Image.Image, int]:
     """Every so-manieth pixel of every so-manieth row, over white: true colours, where averages would be paler."""
     import numpy as np
     from PIL import Image
@@ -69,39 +71,42 @@ def _sampled(frame: Frame, bounds: PixelBox) -> tuple[Image.Image, int]:
     step = max(1, -(-max(right - left, bottom - top) // _LONGEST))
     first = min(step // 2, right - left - 1, bottom - top - 1)
     lines = [
-        np.asarray(over_white(frame, (left, y, right, y + 1)))[:, first::step] for y in range(top + first, bottom, step)
+        np.asarray(composite_over_white(frame, (left, y, right, y + 1)))[:, first::step]
+        for y in range(top + first, bottom, step)
     ]
     return Image.fromarray(np.concatenate(lines)), step
 
 
-def distance(small: Image.Image, conversion: Conversion) -> Array:
+def distance(small: Image.Image, conversion: ColourConversion) -> Array:
     """CIE 1976 difference between each pixel and what comes back of it."""
     import numpy as np
     from PIL import ImageCms
 
     wanted = conversion.output
     if wanted.intent in ("perceptual", "saturation"):
-        wanted = Output(wanted.icc, "relative", True)
-    there = ImageCms.applyTransform(small, built(conversion.source, small.mode, wanted))
+        wanted = OutputProfile(wanted.icc, "relative", True)
+    there = ImageCms.applyTransform(small, build_transform(conversion.source, small.mode, wanted))
     assert there is not None
-    before = _lab(small, conversion.source, wanted)
-    change = np.subtract(_lab(there, wanted.icc, wanted), before)
+    before = _convert_to_lab(small, conversion.source, wanted)
+    change = np.subtract(_convert_to_lab(there, wanted.icc, wanted), before)
     return np.asarray(np.sqrt((change**2).sum(axis=2)))
 
 
-def _lab(image: Image.Image, icc: bytes, wanted: Output) -> Array:
+def _convert_to_lab(image: Image.Image, icc: bytes, wanted: OutputProfile) -> Array:
     """L, a and b of each pixel. Pillow keeps L as 255ths of 100, a and b as whole numbers with their sign."""
     import numpy as np
     from PIL import ImageCms
 
-    made = ImageCms.applyTransform(image, _to_lab(icc, image.mode, wanted.intent == "absolute", wanted.black_point))
+    made = ImageCms.applyTransform(
+        image, _build_lab_transform(icc, image.mode, wanted.intent == "absolute", wanted.black_point)
+    )
     values = np.asarray(made)
     signed = values[:, :, 1:].view(np.int8).astype(np.float32)
     return np.concatenate([values[:, :, :1].astype(np.float32) * (100 / 255), signed], axis=2)
 
 
 @lru_cache(maxsize=16)
-def _to_lab(icc: bytes, mode: str, absolute: bool, black_point: bool) -> Any:
+def _build_lab_transform(icc: bytes, mode: str, absolute: bool, black_point: bool) -> Any:
     from PIL import ImageCms
 
     intent = ImageCms.Intent.ABSOLUTE_COLORIMETRIC if absolute else ImageCms.Intent.RELATIVE_COLORIMETRIC
@@ -109,7 +114,7 @@ def _to_lab(icc: bytes, mode: str, absolute: bool, black_point: bool) -> Any:
     return ImageCms.buildTransform(io.BytesIO(icc), ImageCms.createProfile("LAB"), mode, "LAB", intent, flags)
 
 
-def _box(outside: Array, bounds: PixelBox, step: int) -> PixelBox:
+def _bound_out_of_gamut(outside: Array, bounds: PixelBox, step: int) -> PixelBox:
     """The smallest box on the canvas around all that is out of gamut, to within a sample."""
     import numpy as np
 
@@ -119,7 +124,7 @@ def _box(outside: Array, bounds: PixelBox, step: int) -> PixelBox:
     return x, y, min(right, left + int(columns[-1] + 1) * step), min(bottom, top + int(rows[-1] + 1) * step)
 
 
-def _view(small: Image.Image, outside: Array) -> bytes:
+def _draw_gamut_view(small: Image.Image, outside: Array) -> bytes:
     """The picture in pale grey with what is out of gamut in magenta, at most 360 pixels a side, as a PNG."""
     import numpy as np
     from PIL import Image

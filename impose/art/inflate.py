@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from impose.art.codec import Inflater, codec
-from impose.art.png import AGAIN, Header, Png
+from impose.art.codec import Inflater, best_codec
+from impose.art.png import AGAIN, PngFile, PngHeader
 from impose.errors import Finding, Trouble
 
 STEP = (1 << 18) - 64
@@ -18,50 +18,52 @@ STEP = (1 << 18) - 64
 _SLICE = 1 << 16
 
 
-def damage(what: str, name: str) -> Finding:
+def make_damage_finding(what: str, name: str) -> Finding:
     """The finding for data that are not what the rest of the file promises."""
     return Finding(what, AGAIN, kind="damaged", file=name)
 
 
-class Rows:
+class ScanlineReader:
     """The filtered rows in pieces of at most 256 KiB, proven in number and by their checksum.
 
     `surplus` is, once they have ended, how many bytes of the IDAT chunks come after the compressed stream.
     """
 
-    def __init__(self, png: Png, name: str) -> None:
+    def __init__(self, png: PngFile, name: str) -> None:
         self._png, self._name = png, name
         self.surplus = 0
 
     def __iter__(self) -> Iterator[bytes]:
         left = self._png.header.raw_length
-        for piece in self._inflated():
+        for piece in self._inflate_idat():
             left -= len(piece)
             if left < 0:
-                raise Trouble(damage("there are more picture data than the header has room for", self._name))
+                raise Trouble(
+                    make_damage_finding("there are more picture data than the header has room for", self._name)
+                )
             yield piece
         if left:
             missing = f"{left:,} bytes of rows are" if left > 1 else "1 byte of rows is"
-            raise Trouble(damage(f"the picture data end early: {missing} missing", self._name))
+            raise Trouble(make_damage_finding(f"the picture data end early: {missing} missing", self._name))
 
-    def _inflated(self) -> Iterator[bytes]:
+    def _inflate_idat(self) -> Iterator[bytes]:
         """What the IDAT chunks inflate to, as far as it is asked for; raises unless the stream ends whole."""
-        inflater = codec().inflater()
+        inflater = best_codec().inflater()
         try:
             for part in self._png.idat():
                 # In slices: the inflater hands back what it has not used yet as a copy.
                 for at in range(0, len(part), _SLICE):
-                    yield from self._slice(inflater, part[at : at + _SLICE])
+                    yield from self._inflate_chunk(inflater, part[at : at + _SLICE])
             while not inflater.eof and (piece := inflater.decompress(b"", STEP)):
                 yield piece
-        except codec().error as error:
+        except best_codec().error as error:
             wrong = "their checksum is wrong" if "data check" in str(error) else "they cannot be unpacked"
-            raise Trouble(damage(f"the picture data are damaged: {wrong}", self._name)) from None
+            raise Trouble(make_damage_finding(f"the picture data are damaged: {wrong}", self._name)) from None
         if not inflater.eof:
-            raise Trouble(damage("the picture data end early: their checksum is missing", self._name))
+            raise Trouble(make_damage_finding("the picture data end early: their checksum is missing", self._name))
         self.surplus += len(inflater.unused_data)
 
-    def _slice(self, inflater: Inflater, tail: bytes | memoryview) -> Iterator[bytes]:
+    def _inflate_chunk(self, inflater: Inflater, tail: bytes | memoryview) -> Iterator[bytes]:
         if inflater.eof:
             self.surplus += len(tail)
             return
@@ -71,7 +73,7 @@ class Rows:
             tail = inflater.unconsumed_tail
 
 
-def lane_of(pieces: Iterable[bytes], header: Header, lane: int) -> Iterator[bytes]:
+def split_byte_lane(pieces: Iterable[bytes], header: PngHeader, lane: int) -> Iterator[bytes]:
     """Of 16-bit rows, the rows of their high (0) or low (1) bytes, filter bytes kept."""
     import numpy as np
 

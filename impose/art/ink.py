@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from impose.art.decode import Frame, bands
+from impose.art.decode import Frame, split_into_bands
 from impose.art.specks import BLOCK, PATTERN, find_specks
 
 if TYPE_CHECKING:
@@ -40,12 +40,12 @@ class Ink:
     inside: tuple[PixelBox, ...] = ()
 
 
-def tint_levels(tint: float) -> int:
+def levels_of_tint(tint: float) -> int:
     """Levels of 255 that a share makes, rounded, at least 1: 2 % is 5."""
     return max(1, round(tint * 255))
 
 
-def over_white(frame: Frame, box: PixelBox) -> Image.Image:
+def composite_over_white(frame: Frame, box: PixelBox) -> Image.Image:
     """The pixels of `box` as they print: mode L or RGB, 255 - alpha (255 - colour) / 255 rounded to the nearest."""
     from PIL import Image
 
@@ -75,22 +75,22 @@ def find_ink(frame: Frame, tint: float, keep_specks: bool = False, watch: Watch 
     `watch` is shown every band of pixels on the way, in order: an array of rows, columns and channels, with a table's
     least channel in the place of colours and a filler as the fourth channel of colour without alpha.
     """
-    levels = tint_levels(tint)
-    blocks = _block_map(frame, levels, watch)
+    levels = levels_of_tint(tint)
+    blocks = _map_ink_blocks(frame, levels, watch)
     specks: list[PixelBox] = []
     inside: list[PixelBox] = []
     pattern = 0
     if not keep_specks:
-        specks, inside = find_specks(blocks, lambda group: _spot(frame, group, levels))
+        specks, inside = find_specks(blocks, lambda group: _bound_spot(frame, group, levels))
         if len(specks) > PATTERN:
             specks, pattern = [], len(specks)
     for left, top, right, bottom in specks:
         blocks[top // BLOCK : -(-bottom // BLOCK), left // BLOCK : -(-right // BLOCK)] = False
-    bounds = _bounds(frame, blocks, levels)
+    bounds = _bound_ink(frame, blocks, levels)
     return None if bounds is None else Ink(bounds, tuple(specks), pattern, tuple(inside))
 
 
-def _block_map(frame: Frame, levels: int, watch: Watch | None = None) -> Map:
+def _map_ink_blocks(frame: Frame, levels: int, watch: Watch | None = None) -> Map:
     """True for each block that may hold ink; never False for one that does.
 
     Exact where there is no alpha. With alpha a column of eight pixels is judged by its greatest alpha and its least
@@ -98,12 +98,12 @@ def _block_map(frame: Frame, levels: int, watch: Watch | None = None) -> Map:
     """
     import numpy as np
 
-    rows = [_band_map(frame, top, bottom, levels, watch) for top, bottom in bands(*frame.image.size)]
+    rows = [_map_band_blocks(frame, top, bottom, levels, watch) for top, bottom in split_into_bands(*frame.image.size)]
     found: Map = np.concatenate(rows)
     return found
 
 
-def _band_map(frame: Frame, top: int, bottom: int, levels: int, watch: Watch | None) -> Map:
+def _map_band_blocks(frame: Frame, top: int, bottom: int, levels: int, watch: Watch | None) -> Map:
     import numpy as np
 
     width = frame.image.width
@@ -111,7 +111,7 @@ def _band_map(frame: Frame, top: int, bottom: int, levels: int, watch: Watch | N
         pixels = frame.pixels[top:bottom].reshape(bottom - top, -1)
     else:
         band = frame.image.crop((0, top, width, bottom))
-        table = _least_table(frame)
+        table = _make_least_table(frame)
         if table is not None:
             band = band.point(table)
         # Four bytes a pixel is how Pillow keeps colour: handing them over as they are is a plain copy.
@@ -119,15 +119,15 @@ def _band_map(frame: Frame, top: int, bottom: int, levels: int, watch: Watch | N
         pixels = np.frombuffer(data, np.uint8).reshape(bottom - top, -1)
     if watch is not None:
         watch(pixels.reshape(bottom - top, width, -1))
-    least = _by_rows(pixels, np.minimum).reshape(-1, width, pixels.shape[1] // width)
+    least = _reduce_rows(pixels, np.minimum).reshape(-1, width, pixels.shape[1] // width)
     if not frame.image.mode.endswith("A"):
-        return np.asarray(_by_columns(_least_channel(least), np.minimum, 255) <= 255 - levels)
-    most = _by_rows(pixels, np.maximum).reshape(least.shape)[:, :, -1]
+        return np.asarray(_reduce_columns(_least_channel(least), np.minimum, 255) <= 255 - levels)
+    most = _reduce_rows(pixels, np.maximum).reshape(least.shape)[:, :, -1]
     tint = most.astype(np.uint16) * (255 - _least_channel(least[:, :, :-1]).astype(np.uint16))
-    return np.asarray(_by_columns(tint, np.maximum, 0) >= 255 * levels - 128)
+    return np.asarray(_reduce_columns(tint, np.maximum, 0) >= 255 * levels - 128)
 
 
-def _by_rows(pixels: Array, better: np.ufunc) -> Array:
+def _reduce_rows(pixels: Array, better: np.ufunc) -> Array:
     """Eight rows to one. Row against row is what the processor does sixteen bytes at a time."""
     import numpy as np
 
@@ -138,7 +138,7 @@ def _by_rows(pixels: Array, better: np.ufunc) -> Array:
     return np.concatenate(parts)
 
 
-def _by_columns(values: Array, better: np.ufunc, neutral: int) -> Array:
+def _reduce_columns(values: Array, better: np.ufunc, neutral: int) -> Array:
     """Eight columns to one, as eight slices: along a row a reduction would go byte by byte."""
     import numpy as np
 
@@ -161,7 +161,7 @@ def _least_channel(values: Array) -> Array:
     return least
 
 
-def _least_table(frame: Frame) -> bytes | None:
+def _make_least_table(frame: Frame) -> bytes | None:
     """For a picture with a table, the least channel of each entry."""
     if frame.table is None or frame.grey:
         return frame.table
@@ -169,22 +169,22 @@ def _least_table(frame: Frame) -> bytes | None:
     return bytes(min(t[i : i + 3]) for i in range(0, 768, 3))
 
 
-def _mask(frame: Frame, box: PixelBox, levels: int) -> Map:
+def _mask_ink_in_box(frame: Frame, box: PixelBox, levels: int) -> Map:
     """Which pixels of a (small) box are ink."""
     import numpy as np
 
     width, height = frame.image.size
     left, top, right, bottom = max(0, box[0]), max(0, box[1]), min(width, box[2]), min(height, box[3])
-    pixels = np.asarray(over_white(frame, (left, top, right, bottom)))
+    pixels = np.asarray(composite_over_white(frame, (left, top, right, bottom)))
     least = _least_channel(pixels.reshape(*pixels.shape[:2], -1))
     return np.asarray(least <= 255 - levels)
 
 
-def _bounds(frame: Frame, blocks: Map, levels: int) -> PixelBox | None:
+def _bound_ink(frame: Frame, blocks: Map, levels: int) -> PixelBox | None:
     """The exact box of the ink in `blocks`; clears the blocks at the edges that turn out to hold none."""
     edges = []
     for axis, last in ((0, False), (0, True), (1, False), (1, True)):
-        edge = _edge(frame, blocks, levels, axis, last)
+        edge = _find_ink_edge(frame, blocks, levels, axis, last)
         if edge is None:
             return None
         edges.append(edge)
@@ -192,7 +192,7 @@ def _bounds(frame: Frame, blocks: Map, levels: int) -> PixelBox | None:
     return left, top, right + 1, bottom + 1
 
 
-def _edge(frame: Frame, blocks: Map, levels: int, axis: int, last: bool) -> int | None:
+def _find_ink_edge(frame: Frame, blocks: Map, levels: int, axis: int, last: bool) -> int | None:
     """The first or last pixel row (axis 0) or column (axis 1) that holds ink."""
     import numpy as np
 
@@ -204,7 +204,7 @@ def _edge(frame: Frame, blocks: Map, levels: int, axis: int, last: bool) -> int 
         along = (line * BLOCK, (line + 1) * BLOCK)
         span = (low * BLOCK, high * BLOCK)
         box = (span[0], along[0], span[1], along[1]) if axis == 0 else (along[0], span[0], along[1], span[1])
-        mask = _mask(frame, box, levels)
+        mask = _mask_ink_in_box(frame, box, levels)
         mask = mask if axis == 0 else mask.T
         # A speck that is being cut may lie in this strip: its blocks are no longer on the map.
         inked = (mask & np.repeat(turned[line, low:high], BLOCK)[: mask.shape[1]]).any(axis=1)
@@ -214,13 +214,13 @@ def _edge(frame: Frame, blocks: Map, levels: int, axis: int, last: bool) -> int 
     return None
 
 
-def _spot(frame: Frame, group: list[tuple[int, int]], levels: int) -> PixelBox | None:
+def _bound_spot(frame: Frame, group: list[tuple[int, int]], levels: int) -> PixelBox | None:
     """The exact box of the ink in a group of blocks, None if there is none after all."""
     import numpy as np
 
     top, left = min(r for r, _ in group) * BLOCK, min(c for _, c in group) * BLOCK
     bottom, right = (max(r for r, _ in group) + 1) * BLOCK, (max(c for _, c in group) + 1) * BLOCK
-    mask = _mask(frame, (left, top, right, bottom), levels)
+    mask = _mask_ink_in_box(frame, (left, top, right, bottom), levels)
     rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
     if not len(rows):
         return None

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import NoReturn
 
-from impose.art.codec import codec
-from impose.art.foreign import not_png
-from impose.errors import Finding, Severity, Trouble, shown
+from impose.art.codec import best_codec
+from impose.art.file_types import describe_foreign_file
+from impose.errors import Finding, Severity, Trouble, quote_text
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
 PIXEL_LIMIT = 200_000_000
@@ -37,7 +37,7 @@ _ADAM7 = ((0, 0, 8, 8), (4, 0, 8, 8), (0, 4, 4, 8), (2, 0, 4, 4), (0, 2, 2, 4), 
 
 
 @dataclass(frozen=True, slots=True)
-class Header:
+class PngHeader:
     """What IHDR says: size in pixels, bits a sample, colour type (0, 2, 3, 4, 6), Adam7 or not."""
 
     width: int
@@ -85,7 +85,7 @@ class Header:
 
 
 @dataclass(frozen=True, slots=True)
-class Chunk:
+class PngChunk:
     """One chunk: its four-letter name and where its data stand in the file."""
 
     name: bytes
@@ -99,12 +99,12 @@ class Chunk:
 
 
 @dataclass(frozen=True)
-class Png:
+class PngFile:
     """A file whose outside has been checked whole. `findings` are warnings and notes, never stops."""
 
     content: bytes
-    header: Header
-    chunks: tuple[Chunk, ...]
+    header: PngHeader
+    chunks: tuple[PngChunk, ...]
     findings: tuple[Finding, ...]
 
     def data(self, name: bytes) -> bytes | None:
@@ -132,7 +132,7 @@ class Png:
         return exif_orientation(self.data(b"eXIf") or b"")
 
 
-def read_png(content: bytes, name: str = "", pixel_limit: int = PIXEL_LIMIT) -> Png:
+def read_png(content: bytes, name: str = "", pixel_limit: int = PIXEL_LIMIT) -> PngFile:
     """Check everything outside the compressed data and return it.
 
     Refuses (`Trouble`) a wrong signature, any wrong checksum, a file that ends early, sizes over `pixel_limit`, and
@@ -140,13 +140,13 @@ def read_png(content: bytes, name: str = "", pixel_limit: int = PIXEL_LIMIT) -> 
     single pixel (bytes after the end, chunks that do not belong) is reported among `findings`.
     """
     _check_signature(content, name)
-    walk = _walk(content, name)
+    walk = _read_chunks(content, name)
     first = next(walk)
-    header = _checked_header(content, first, name, pixel_limit)
+    header = _read_header(content, first, name, pixel_limit)
     chunks = (first, *walk)
     _check_order(chunks, header, name)
     _check_colours(chunks, header, name)
-    return Png(content, header, chunks, tuple(_surprises(chunks, content, header, name)))
+    return PngFile(content, header, chunks, tuple(_find_surprises(chunks, content, header, name)))
 
 
 def exif_orientation(exif: bytes) -> int:
@@ -172,118 +172,120 @@ def exif_orientation(exif: bytes) -> int:
     return 1
 
 
-def _refuse(name: str, what: str, remedy: str, kind: str = "damaged", why: str = "") -> NoReturn:
+def _refuse_png(name: str, what: str, remedy: str, kind: str = "damaged", why: str = "") -> NoReturn:
     raise Trouble(Finding(what, remedy, kind=kind, why=why, file=name))
 
 
 def _check_signature(content: bytes, name: str) -> None:
     if content[:8] != SIGNATURE:
-        raise Trouble(not_png(content, name))
+        raise Trouble(describe_foreign_file(content, name))
 
 
-def _walk(content: bytes, name: str) -> Iterator[Chunk]:
+def _read_chunks(content: bytes, name: str) -> Iterator[PngChunk]:
     """Every chunk up to and with IEND, its checksum proven."""
     at, end = 8, len(content)
     whole = memoryview(content)
     for _ in range(_MOST_CHUNKS):
         if at + 12 > end:
-            _refuse(name, f"the file is cut off after {end:,} bytes: its end mark is missing", AGAIN)
+            _refuse_png(name, f"the file is cut off after {end:,} bytes: its end mark is missing", AGAIN)
         length = int.from_bytes(whole[at : at + 4], "big")
-        chunk = Chunk(bytes(whole[at + 4 : at + 8]), at + 8, length)
+        chunk = PngChunk(bytes(whole[at + 4 : at + 8]), at + 8, length)
         if not chunk.name.isalpha() or length > 2**31 - 1:
-            _refuse(name, f"the file is damaged at byte {at:,}: no chunk begins there", AGAIN)
+            _refuse_png(name, f"the file is damaged at byte {at:,}: no chunk begins there", AGAIN)
         if chunk.end + 4 > end:
             missing = chunk.end + 4 - end
-            what = f"{missing:,} bytes of its {_said(chunk)} part are" if missing > 1 else "its last byte is"
-            _refuse(name, f"the file is cut off: {what} missing", AGAIN)
+            what = f"{missing:,} bytes of its {_quote_chunk(chunk)} part are" if missing > 1 else "its last byte is"
+            _refuse_png(name, f"the file is cut off: {what} missing", AGAIN)
         stored = int.from_bytes(whole[chunk.end : chunk.end + 4], "big")
-        if codec().crc32(whole[at + 4 : chunk.end]) != stored:
-            _refuse(name, f"the file is damaged: the checksum of its {_said(chunk)} part is wrong", AGAIN)
+        if best_codec().crc32(whole[at + 4 : chunk.end]) != stored:
+            _refuse_png(name, f"the file is damaged: the checksum of its {_quote_chunk(chunk)} part is wrong", AGAIN)
         yield chunk
         if chunk.name == b"IEND":
             return
         at = chunk.end + 4
-    _refuse(name, f"the file has more than {_MOST_CHUNKS:,} parts", AGAIN)
+    _refuse_png(name, f"the file has more than {_MOST_CHUNKS:,} parts", AGAIN)
 
 
-def _said(chunk: Chunk) -> str:
+def _quote_chunk(chunk: PngChunk) -> str:
     return chunk.name.decode("latin-1")
 
 
-def _checked_header(content: bytes, chunk: Chunk, name: str, pixel_limit: int) -> Header:
+def _read_header(content: bytes, chunk: PngChunk, name: str, pixel_limit: int) -> PngHeader:
     if chunk.name == b"CgBI":
-        _refuse(
+        _refuse_png(
             name,
             "this is a PNG rewritten for a phone's own use, which other programs cannot read",
             "Take the original artwork, not the one out of an app.",
             kind="foreign-format",
         )
     if chunk.name != b"IHDR" or chunk.length != 13:
-        _refuse(name, "the file does not begin with a PNG header", AGAIN)
+        _refuse_png(name, "the file does not begin with a PNG header", AGAIN)
     d = content[chunk.start : chunk.end]
     width, height = int.from_bytes(d[:4], "big"), int.from_bytes(d[4:8], "big")
     depth, colour, compression, filtering, interlace = d[8:]
     if not (0 < width < 2**31 and 0 < height < 2**31):
-        _refuse(name, f"the header gives a size of {width} × {height} pixels", AGAIN)
+        _refuse_png(name, f"the header gives a size of {width} × {height} pixels", AGAIN)
     if depth not in _DEPTHS.get(colour, ()):
-        _refuse(name, f"the header gives colour type {colour} at {depth} bits, which no PNG has", AGAIN)
+        _refuse_png(name, f"the header gives colour type {colour} at {depth} bits, which no PNG has", AGAIN)
     if compression or filtering or interlace > 1:
-        _refuse(name, "the header asks for a compression, filter or interlace method that no PNG has", AGAIN)
+        _refuse_png(name, "the header asks for a compression, filter or interlace method that no PNG has", AGAIN)
     if width * height > pixel_limit:
-        _refuse(
+        _refuse_png(
             name,
             f"the picture has {width:,} × {height:,} pixels; the limit is {pixel_limit:,} in all",
             "Make it smaller (300 pixels an inch at the printed size are plenty) or raise the pixel limit.",
             kind="too-large",
         )
     if max(width, height) > _SIDE_LIMIT:
-        _refuse(
+        _refuse_png(
             name,
             f"the picture has {width:,} × {height:,} pixels; the limit is {_SIDE_LIMIT:,} along one side",
             "Cut it into parts.",
             kind="too-large",
         )
-    return Header(width, height, depth, colour, bool(interlace))
+    return PngHeader(width, height, depth, colour, bool(interlace))
 
 
-def _check_order(chunks: tuple[Chunk, ...], header: Header, name: str) -> None:
+def _check_order(chunks: tuple[PngChunk, ...], header: PngHeader, name: str) -> None:
     """Section 5.6: what must be there, once, and in which order, as far as it bears on the picture."""
     names = [c.name for c in chunks]
     for single in (b"IHDR", b"PLTE", b"tRNS"):
         if names.count(single) > 1:
-            _refuse(name, f"the file has two {single.decode()} parts, and nothing says which is meant", AGAIN)
+            _refuse_png(name, f"the file has two {single.decode()} parts, and nothing says which is meant", AGAIN)
     unknown = [n for n in names if not n[0] & 32 and n not in (b"IHDR", b"PLTE", b"IDAT", b"IEND")]
     if unknown:
-        part = shown(unknown[0].decode("latin-1"))
-        _refuse(name, f"the file says that its part {part} is needed to read it, and no PNG standard knows it", AGAIN)
+        part = quote_text(unknown[0].decode("latin-1"))
+        _refuse_png(
+            name, f"the file says that its part {part} is needed to read it, and no PNG standard knows it", AGAIN
+        )
     if b"IDAT" not in names:
-        _refuse(name, "the file holds no picture data (IDAT)", AGAIN)
+        _refuse_png(name, "the file holds no picture data (IDAT)", AGAIN)
     first = names.index(b"IDAT")
     last = len(names) - 1 - names[::-1].index(b"IDAT")
     if last - first + 1 != names.count(b"IDAT"):
-        _refuse(name, "the picture data (IDAT) are interrupted by another part", AGAIN)
+        _refuse_png(name, "the picture data (IDAT) are interrupted by another part", AGAIN)
     for early in (b"PLTE", b"tRNS"):
         if early in names[first:] and (early == b"PLTE" or not header.alpha):
-            _refuse(name, f"the {early.decode()} part comes after the picture data it belongs before", AGAIN)
+            _refuse_png(name, f"the {early.decode()} part comes after the picture data it belongs before", AGAIN)
 
 
-def _check_colours(chunks: tuple[Chunk, ...], header: Header, name: str) -> None:
+def _check_colours(chunks: tuple[PngChunk, ...], header: PngHeader, name: str) -> None:
     """Sections 11.2.2 and 11.3.1.1: palette and transparent colour fit the colour type."""
     lengths = {c.name: c.length for c in chunks}
     entries = lengths.get(b"PLTE", 0)
     if header.palette and b"PLTE" not in lengths:
-        _refuse(name, "the picture is painted by number, but its palette (PLTE) is missing", AGAIN)
+        _refuse_png(name, "the picture is painted by number, but its palette (PLTE) is missing", AGAIN)
     if b"PLTE" in lengths and not header.grey and not (0 < entries <= 768 and entries % 3 == 0):
-        _refuse(name, f"the palette (PLTE) has {entries} bytes; it must be 1 to 256 colours of 3 bytes", AGAIN)
+        _refuse_png(name, f"the palette (PLTE) has {entries} bytes; it must be 1 to 256 colours of 3 bytes", AGAIN)
     clear = lengths.get(b"tRNS")
     if clear is None or header.alpha:
         return
     fits = 0 < clear <= entries // 3 if header.palette else clear == 2 * header.channels
     if not fits:
-        _refuse(name, f"the transparent colours (tRNS) take {clear} bytes, which does not fit this picture", AGAIN)
+        _refuse_png(name, f"the transparent colours (tRNS) take {clear} bytes, which does not fit this picture", AGAIN)
 
 
-def _surprises(chunks: tuple[Chunk, ...], content: bytes, header: Header, name: str) -> Iterator[Finding]:
+def _find_surprises(chunks: tuple[PngChunk, ...], content: bytes, header: PngHeader, name: str) -> Iterator[Finding]:
     lengths = {c.name: c.length for c in chunks}
     trailing = len(content) - chunks[-1].end - 4
     if trailing:

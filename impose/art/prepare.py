@@ -10,22 +10,22 @@ import hashlib
 from dataclasses import dataclass, field
 from typing import Literal
 
-from impose.art.codec import codec
-from impose.art.colour import Colours, read_colours
-from impose.art.decode import Frame, decode
-from impose.art.faults.look import Facts, Wish, look, named
-from impose.art.gamut import gamut_finding
+from impose.art.codec import best_codec
+from impose.art.colour import ColourDescription, read_colours
+from impose.art.decode import Frame, decode_png
+from impose.art.faults.inspect import InspectionOptions, PictureFacts, inspect_picture, name_findings
+from impose.art.gamut import find_out_of_gamut
 from impose.art.ink import PixelBox
-from impose.art.output import Conversion, Output, conversion_of
-from impose.art.png import AGAIN, PIXEL_LIMIT, Png, read_png
-from impose.art.rows import deflate_ink
+from impose.art.output_profile import ColourConversion, OutputProfile, make_conversion
+from impose.art.png import AGAIN, PIXEL_LIMIT, PngFile, read_png
+from impose.art.scanlines import deflate_ink
 from impose.errors import Finding, Severity, Trouble
 
 Orientation = Literal["ask", "apply", "ignore"]
 
 
 @dataclass(frozen=True, slots=True)
-class Recipe:
+class PreparationOptions:
     """Everything besides the file itself that changes the prepared picture.
 
     `tint` is the least share of full colour that counts as ink; `orientation` what to do about a turned camera
@@ -39,7 +39,7 @@ class Recipe:
     orientation: Orientation = "ask"
     keep_specks: bool = False
     pixel_limit: int = PIXEL_LIMIT
-    output: Output | None = None
+    output: OutputProfile | None = None
     clean_haze: bool = False
     drop_specks: bool = False
     rows: bool = True
@@ -76,35 +76,39 @@ class Picture:
     colour: str = "untagged"
     findings: tuple[Finding, ...] = ()
     coverage: float = 0.0
-    facts: Facts = field(default_factory=Facts)
+    facts: PictureFacts = field(default_factory=PictureFacts)
 
 
-def prepare(content: bytes, recipe: Recipe | None = None, name: str = "", sha256: str | None = None) -> Picture:
+def prepare_picture(
+    content: bytes, recipe: PreparationOptions | None = None, name: str = "", sha256: str | None = None
+) -> Picture:
     """Read a PNG whole and prepare it for printing by `recipe` (the default one if None).
 
     `name` is the file as it is called in findings, `sha256` the content's hash where it is known. Raises `Trouble` if
     the file is not a PNG, is damaged anywhere, is larger than the recipe's limit, is turned by an Exif orientation
     nobody decided about, or holds no ink.
     """
-    recipe = recipe or Recipe()
+    recipe = recipe or PreparationOptions()
     png = read_png(content, name, recipe.pixel_limit)
     findings = list(png.findings)
-    turn = _orientation(png, recipe, name, findings)
+    turn = _choose_orientation(png, recipe, name, findings)
     colours = read_colours(png, name)
     findings += colours.findings
-    frame = _turned(decode(png, name), turn)
+    frame = _turn_frame(decode_png(png, name), turn)
     if frame.surplus:
         what = f"{frame.surplus:,} bytes after the end of the picture's data were ignored"
         findings.append(Finding(what, AGAIN, Severity.WARN, "trailing-data", file=name))
-    looked = look(frame, png, Wish(recipe.tint, recipe.keep_specks, recipe.clean_haze, recipe.drop_specks))
+    looked = inspect_picture(
+        frame, png, InspectionOptions(recipe.tint, recipe.keep_specks, recipe.clean_haze, recipe.drop_specks)
+    )
     frame, ink = looked.frame, looked.ink
-    findings += named(looked.findings, name)
+    findings += name_findings(looked.findings, name)
     if ink is None:
-        raise Trouble(_blank(recipe, name))
+        raise Trouble(_make_blank_finding(recipe, name))
     output, conversion = recipe.output, None
     if output is not None:
-        conversion = conversion_of(colours.icc, frame.grey, output, name)
-        findings += _conversion_findings(conversion, frame, ink.bounds, recipe, colours, name)
+        conversion = make_conversion(colours.icc, frame.grey, output, name)
+        findings += _report_conversion(conversion, frame, ink.bounds, recipe, colours, name)
     middle = ((ink.bounds[0] + ink.bounds[2]) / 2, (ink.bounds[1] + ink.bounds[3]) / 2)
     data, mass, coverage = b"", middle, 0.0
     if recipe.rows:
@@ -118,7 +122,7 @@ def prepare(content: bytes, recipe: Recipe | None = None, name: str = "", sha256
         components=output.components if output else 1 if frame.grey else 3,
         icc=output.icc if output else colours.icc,
         data=data,
-        codec=codec().name,
+        codec=best_codec().name,
         colour=colours.source,
         findings=tuple(findings),
         coverage=coverage,
@@ -138,7 +142,7 @@ _TURNS = {
 }
 
 
-def _orientation(png: Png, recipe: Recipe, name: str, findings: list[Finding]) -> int:
+def _choose_orientation(png: PngFile, recipe: PreparationOptions, name: str, findings: list[Finding]) -> int:
     """The orientation to apply (1 for none); stops where nobody has decided."""
     value = png.orientation
     if value == 1:
@@ -155,27 +159,32 @@ def _orientation(png: Png, recipe: Recipe, name: str, findings: list[Finding]) -
     return 1
 
 
-def _turned(frame: Frame, value: int) -> Frame:
+def _turn_frame(frame: Frame, value: int) -> Frame:
     if value == 1:
         return frame
     from PIL.Image import Transpose
 
-    return frame.changed(frame.image.transpose(Transpose[_TURNS[value][0]]))
+    return frame.with_image(frame.image.transpose(Transpose[_TURNS[value][0]]))
 
 
-def _conversion_findings(
-    conversion: Conversion, frame: Frame, bounds: PixelBox, recipe: Recipe, colours: Colours, name: str
+def _report_conversion(
+    conversion: ColourConversion,
+    frame: Frame,
+    bounds: PixelBox,
+    recipe: PreparationOptions,
+    colours: ColourDescription,
+    name: str,
 ) -> list[Finding]:
     """What is worth knowing of a conversion: what its colours were taken for, and what the printer cannot make."""
     found = []
     if colours.icc is None:
         what = "the artwork does not say what its colours mean; they were taken for sRGB to convert them"
         found.append(Finding(what, "", Severity.NOTE, "assumed-srgb", file=name))
-    lost = gamut_finding(frame, bounds, recipe.tint, conversion, name)
+    lost = find_out_of_gamut(frame, bounds, recipe.tint, conversion, name)
     return found if lost is None else [*found, lost]
 
 
-def _blank(recipe: Recipe, name: str) -> Finding:
+def _make_blank_finding(recipe: PreparationOptions, name: str) -> Finding:
     return Finding(
         f"there is nothing to print: no pixel has a tint of {recipe.tint:.3g} or more over white",
         "Give what should show a colour.",

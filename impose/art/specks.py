@@ -32,7 +32,7 @@ _FAR_PX, _FAR_SHARE = 12, 0.05
 _MANY = 400  # possible specks beyond which looking at each would take longer than it is worth
 
 
-def measures(longer: int) -> tuple[float, float]:
+def speck_limits(longer: int) -> tuple[float, float]:
     """In pixels, what is small at most and far at least, beside ink whose longer side is `longer`."""
     return min(max(_SMALL_PX, longer * _SMALL_SHARE), SMALL_MOST_PX), max(_FAR_PX, longer * _FAR_SHARE)
 
@@ -45,26 +45,26 @@ def find_specks(blocks: Map, spot_of: SpotOf) -> tuple[list[PixelBox], list[Pixe
     import numpy as np
 
     near = -(-_FAR_PX // BLOCK) + 1
-    lonely = blocks & (_count_around(blocks, near) <= 4)
+    lonely = blocks & (_count_marked_around(blocks, near) <= 4)
     if not lonely.any() or np.count_nonzero(lonely) > _MANY:
         return [], []
     rest = blocks & ~lonely
     if not rest.any():
         return [], []
-    spots = [spot for group in _groups(lonely) if (spot := spot_of(group)) is not None]
-    small, far = measures(_longer_side(rest))
+    spots = [spot for group in _group_lonely_blocks(lonely) if (spot := spot_of(group)) is not None]
+    small, far = speck_limits(_longer_side(rest))
     lone = []
     for spot in spots:
         if max(spot[2] - spot[0], spot[3] - spot[1]) > small:
             rest[_block_slices(spot)] = True
         else:
             lone.append(spot)
-    lone = [spot for spot in lone if not _stays(rest, spot, far)]
-    outside = _outside(rest, lone)
+    lone = [spot for spot in lone if not _has_near_ink(rest, spot, far)]
+    outside = _find_spots_outside(rest, lone)
     return outside, [spot for spot in lone if spot not in outside]
 
 
-def _stays(rest: Map, spot: PixelBox, far: float) -> bool:
+def _has_near_ink(rest: Map, spot: PixelBox, far: float) -> bool:
     """True if other ink is within `far`; the spot is then put on the map with it."""
     reach = round(far)
     near = rest[_block_slices((spot[0] - reach, spot[1] - reach, spot[2] + reach, spot[3] + reach))]
@@ -74,7 +74,7 @@ def _stays(rest: Map, spot: PixelBox, far: float) -> bool:
     return False
 
 
-def _outside(rest: Map, spots: list[PixelBox]) -> list[PixelBox]:
+def _find_spots_outside(rest: Map, spots: list[PixelBox]) -> list[PixelBox]:
     """Of the spots, those that lie wholly outside the box of all the others."""
     left, top, right, bottom = _block_box(rest)
     box = [left * BLOCK, top * BLOCK, right * BLOCK, bottom * BLOCK]
@@ -89,7 +89,7 @@ def _outside(rest: Map, spots: list[PixelBox]) -> list[PixelBox]:
         out = apart
 
 
-def _count_around(blocks: Map, reach: int) -> np.ndarray[tuple[int, int], np.dtype[np.int64]]:
+def _count_marked_around(blocks: Map, reach: int) -> np.ndarray[tuple[int, int], np.dtype[np.int64]]:
     """For each block, how many marked blocks lie within `reach` blocks of it, itself included."""
     import numpy as np
 
@@ -100,7 +100,7 @@ def _count_around(blocks: Map, reach: int) -> np.ndarray[tuple[int, int], np.dty
     return count
 
 
-def _groups(lonely: Map) -> Iterator[list[tuple[int, int]]]:
+def _group_lonely_blocks(lonely: Map) -> Iterator[list[tuple[int, int]]]:
     """Lonely blocks that touch, at most four together, as (row, column)."""
     import numpy as np
 

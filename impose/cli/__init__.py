@@ -24,7 +24,7 @@ from impose.cli.sheets import sheets
 from impose.cli.stock import stock
 from impose.cli.watch import watch
 from impose.errors import Exit
-from impose.shop.practice import CAUTIONS, ORDER_OF_WORK
+from impose.profiles.guidance import CAUTIONS, ORDER_OF_WORK
 
 
 class _Help(click.Group):

@@ -7,9 +7,9 @@ from typing import Literal
 
 import click
 
-from impose.cli.choices import PATH, options_of
-from impose.cli.door import door, report
-from impose.cli.telling import plain
+from impose.cli.common_options import PATH, make_options
+from impose.cli.error_boundary import print_findings, run_command_body
+from impose.cli.output import make_terminal_safe
 from impose.errors import Exit, Finding, Trouble
 
 
@@ -44,7 +44,7 @@ from impose.errors import Exit, Finding, Trouble
     "--units", type=click.Choice(["mm", "in"]), help="What a bare number in the readings means (default: mm)."
 )
 @click.option("-v", "--verbose", is_flag=True, help="Say where a system error came from.")
-@door
+@run_command_body
 def calibrate(
     paper: str | None,
     printer_name: str,
@@ -61,18 +61,18 @@ def calibrate(
     Without --read a page of rulers and edge scales is written. With --read what you read off it becomes the printer's
     profile: in printers.toml of --profiles DIR, or on the screen where no folder is named.
     """
-    from impose.run.calibrate import read_page, write_page
+    from impose.run.calibrate import read_calibration, write_calibration_page
 
-    own = options_of(profiles_dir=profiles_dir, units=units)
+    own = make_options(profiles_dir=profiles_dir, units=units)
     if readings is None:
-        click.echo(plain(str(write_page(paper, printer_name, out, own, replace))))
+        click.echo(make_terminal_safe(str(write_calibration_page(paper, printer_name, out, own, replace))))
         click.echo("Print it at actual size, driver mirroring off, and follow the steps on it.", err=True)
         return int(Exit.DONE)
     if out is not None or replace:
         raise Trouble(Finding("--read writes a profile, not a page", "Leave -o and --replace away.", exit=Exit.USAGE))
-    done = read_page(paper, printer_name, readings, own, read_to)
-    report(done.findings)
-    click.echo(plain(f"{printer_name} is written to {done.file}") if done.file else done.table.rstrip())
+    done = read_calibration(paper, printer_name, readings, own, read_to)
+    print_findings(done.findings)
+    click.echo(make_terminal_safe(f"{printer_name} is written to {done.file}") if done.file else done.table.rstrip())
     if done.file is None:
         click.echo(
             "Nothing was written: name a folder with --profiles DIR, or put this into a printers.toml.", err=True

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from impose.cli.choices import SOURCES, options_of, recurring
-from impose.cli.door import door
-from impose.cli.telling import Progress, counted, plain, print_json
+from impose.cli.common_options import SOURCES, add_recurring_options, make_options
+from impose.cli.error_boundary import run_command_body
+from impose.cli.output import Progress, count_noun, make_terminal_safe, print_json
 from impose.errors import Exit, Finding, Severity, Trouble
 
 if TYPE_CHECKING:
-    from impose.run import Checked
+    from impose.run import CheckResult
 
 
 @click.command()
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 )
 @click.option("--order", metavar="ORDER", help="With --agreed: the order, where the folder holds several.")
 @click.option("--on", metavar="DATE", help="With --agreed: when, as you write it (default: today).")
-@recurring
-@door
+@add_recurring_options
+@run_command_body
 def check(sources: tuple[Path, ...], agreed: str | None, order: str | None, on: str | None, **chosen: Any) -> int:
     """Examine artwork and rows and say what will go wrong. Writes nothing but the answer noted with --agreed."""
     if agreed is not None or order is not None or on is not None:
@@ -34,11 +34,11 @@ def check(sources: tuple[Path, ...], agreed: str | None, order: str | None, on: 
     from impose.run import check as check_batch
 
     with Progress(chosen["quiet"]) as progress:
-        checked = check_batch(sources, options_of(**chosen), progress)
+        checked = check_batch(sources, make_options(**chosen), progress)
     if chosen["as_json"]:
-        print_json(checked.values())
+        print_json(checked.json_values())
     else:
-        _tell(checked, chosen["quiet"])
+        _print_check(checked, chosen["quiet"])
     return int(checked.exit)
 
 
@@ -46,7 +46,7 @@ def _note(sources: tuple[Path, ...], agreed: str | None, order: str | None, on: 
     """Note a customer's answer."""
     from datetime import date
 
-    from impose.run.agreed import note_agreed
+    from impose.run.agreed_answers import note_agreed
 
     if agreed is None or not agreed.strip() or len(sources) != 1:
         what = "--order and --on go with --agreed NAME, and --agreed with the one finished folder that was answered"
@@ -54,24 +54,24 @@ def _note(sources: tuple[Path, ...], agreed: str | None, order: str | None, on: 
         raise Trouble(Finding(what, remedy, kind="bad-option", exit=Exit.USAGE))
     when = on or date.today().isoformat()
     path, orders = note_agreed(sources[0], agreed.strip(), when, order)
-    click.echo(plain(f"noted in {path}: {', '.join(orders)}, agreed by {agreed.strip()} on {when}"))
+    click.echo(make_terminal_safe(f"noted in {path}: {', '.join(orders)}, agreed by {agreed.strip()} on {when}"))
     return int(Exit.DONE)
 
 
-def _tell(checked: Checked, quiet: bool) -> None:
+def _print_check(checked: CheckResult, quiet: bool) -> None:
     """Findings, each once for all the rows that have its cause, then a count."""
-    from impose.sheet.causes import gathered
+    from impose.sheet.finding_causes import gather_causes
 
-    for finding in gathered(f for f in checked.findings if not quiet or f.severity is not Severity.NOTE):
+    for finding in gather_causes(f for f in checked.findings if not quiet or f.severity is not Severity.NOTE):
         colour = {"stop": "red", "warn": "yellow"}.get(finding.severity)
         kind = f" [{finding.kind}]" if finding.kind else ""
-        click.echo(f"{click.style(str(finding.severity), fg=colour)}{kind}: {plain(str(finding))}")
+        click.echo(f"{click.style(str(finding.severity), fg=colour)}{kind}: {make_terminal_safe(str(finding))}")
     if not quiet:
-        click.echo(_summary(checked))
+        click.echo(_make_summary(checked))
 
 
-def _summary(checked: Checked) -> str:
-    examined = f"{counted(checked.rows, 'row')} and {counted(checked.pictures, 'picture')} examined"
+def _make_summary(checked: CheckResult) -> str:
+    examined = f"{count_noun(checked.rows, 'row')} and {count_noun(checked.pictures, 'picture')} examined"
     names = {Severity.STOP: "stop", Severity.WARN: "warning", Severity.NOTE: "note"}
-    found = [counted(count, names[severity]) for severity, count in checked.counts.items() if count]
+    found = [count_noun(count, names[severity]) for severity, count in checked.count_by_severity.items() if count]
     return f"{examined}: {', '.join(found) or 'nothing found'}"

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from impose.cli.choices import PATH, only, options_of
-from impose.cli.door import door
-from impose.cli.telling import plain, print_json
-from impose.errors import Exit, Finding, Trouble, typed
+from impose.cli.common_options import PATH, keep_options, make_options
+from impose.cli.error_boundary import run_command_body
+from impose.cli.output import make_terminal_safe, print_json
+from impose.errors import Exit, Finding, Trouble, quote_for_shell
 
 if TYPE_CHECKING:
-    from impose.desk.places import Places
+    from impose.desk.folders import DeskFolders
 
 
 @click.command()
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 @click.option("--reject", type=int, multiple=True, metavar="NUMBER", help="Refuse a delivery that waits for you.")
 @click.option("--stop", is_flag=True, help="Ask the watcher to stop.")
 @click.option("--ledger", type=PATH, metavar="FILE", help="The ledger, if the watcher keeps it elsewhere.")
-@only("profiles_dir", "as_json")
-@door
+@keep_options("profiles_dir", "as_json")
+@run_command_body
 def desk(
     desk: Path,
     new: bool,
@@ -42,35 +42,43 @@ def desk(
 
     Shown are what waits, is being made, delivered or refused, and the paper left.
     """
-    from impose.desk.places import Places
+    from impose.desk.folders import DeskFolders
     from impose.desk.status import read_status
 
     if new:
-        return _new(desk, profiles_dir)
-    places = Places(desk.absolute())
+        return _make_new_desk(desk, profiles_dir)
+    places = DeskFolders(desk.absolute())
     status = read_status(places, ledger, time.time())
-    _wish(places, {"make-now": [0] * make_now, "accept": accept, "reject": reject, "stop": [0] * stop}, status.values)
+    _leave_request(
+        places, {"make-now": [0] * make_now, "accept": accept, "reject": reject, "stop": [0] * stop}, status.values
+    )
     if as_json:
         print_json(status.values)
     else:
-        for line in status.lines():
-            click.echo(plain(line))
+        for line in status.list_lines():
+            click.echo(make_terminal_safe(line))
     return int(Exit.DONE)
 
 
-def _new(root: Path, profiles_dir: Path | None) -> int:
-    from impose.desk.new import make_desk
-    from impose.run.job import load
+def _make_new_desk(root: Path, profiles_dir: Path | None) -> int:
+    from impose.desk.new_desk import make_desk
+    from impose.run.load_batch import load_profiles_in_force
 
-    places, written = make_desk(root, load(options_of(profiles_dir=profiles_dir)))
+    places, written = make_desk(root, load_profiles_in_force(make_options(profiles_dir=profiles_dir)))
     for path in written:
-        click.echo(plain(str(path)))
-    click.echo(plain(f"Drop artwork into {places.inbox}; start with: impose watch {typed(str(places.root))}"))
+        click.echo(make_terminal_safe(str(path)))
+    click.echo(
+        make_terminal_safe(
+            f"Drop artwork into {places.inbox}; start with: impose watch {quote_for_shell(str(places.root))}"
+        )
+    )
     return int(Exit.DONE)
 
 
-def _wish(places: Places, wanted: dict[str, tuple[int, ...] | list[int]], status: dict[str, object]) -> None:
-    from impose.desk.wishes import wish
+def _leave_request(
+    places: DeskFolders, wanted: dict[str, tuple[int, ...] | list[int]], status: dict[str, object]
+) -> None:
+    from impose.desk.control_requests import leave_request
 
     asking = {one["number"] for one in status["asking"]}  # type: ignore[attr-defined]
     for kind, numbers in wanted.items():
@@ -78,11 +86,11 @@ def _wish(places: Places, wanted: dict[str, tuple[int, ...] | list[int]], status
             if kind in ("accept", "reject") and number not in asking:
                 waiting = ", ".join(str(n) for n in sorted(asking)) or "none"
                 raise Trouble(Finding(f"no delivery {number} waits for you", f"Waiting: {waiting}.", exit=Exit.USAGE))
-            wish(places, kind, number)
-            click.echo(f"asked: {kind}{f' {number}' if number else ''}; {_when(kind, status)}", err=True)
+            leave_request(places, kind, number)
+            click.echo(f"asked: {kind}{f' {number}' if number else ''}; {_describe_when(kind, status)}", err=True)
 
 
-def _when(kind: str, status: dict[str, object]) -> str:
+def _describe_when(kind: str, status: dict[str, object]) -> str:
     if status["watcher"]["state"] != "stopped":  # type: ignore[index]
         return "the watcher does it at its next turn"
     return "but nobody watches it" if kind == "stop" else "the next watcher does it"

@@ -7,9 +7,9 @@ from typing import Literal
 
 import click
 
-from impose.cli.choices import PATH, only, options_of
-from impose.cli.door import door
-from impose.cli.telling import plain, print_json, table
+from impose.cli.common_options import PATH, keep_options, make_options
+from impose.cli.error_boundary import run_command_body
+from impose.cli.output import make_terminal_safe, print_json, print_table
 from impose.errors import Exit
 
 
@@ -33,9 +33,9 @@ from impose.errors import Exit
     "height. It is kept in placements.toml of --profiles.",
 )
 @click.option("--units", type=click.Choice(["mm", "in"]), help="Units shown.")
-@only("profiles_dir", "as_json")
+@keep_options("profiles_dir", "as_json")
 @click.option("-v", "--verbose", is_flag=True, help="Say where a system error came from.")
-@door
+@run_command_body
 def profiles(
     kind: str | None,
     profiles_dir: Path | None,
@@ -49,29 +49,29 @@ def profiles(
 
     Without a kind: papers, printers, placements, garments, presses, lettering and settings.
     """
-    from impose.run.catalogue import catalogue, copy_profiles
+    from impose.run.profile_listing import copy_profiles, list_profiles
 
     if copy_to is not None:
         written, left = copy_profiles(copy_to, kind)
         for name in written:
-            click.echo(plain(name))
+            click.echo(make_terminal_safe(name))
         for name in left:
-            click.echo(plain(f"left as it is: {name}"), err=True)
+            click.echo(make_terminal_safe(f"left as it is: {name}"), err=True)
         return int(Exit.DONE)
-    options = options_of(profiles_dir=profiles_dir, units=units)
+    options = make_options(profiles_dir=profiles_dir, units=units)
     if enter is not None:
-        from impose.run.figures import enter_figure
+        from impose.run.own_figures import enter_figure
 
         path, figure = enter_figure(enter, options)
         told = f"{figure.placement}, {figure.garment}: {figure.what} {enter[3]}, your own figure from now on"
-        click.echo(plain(f"{told} ({path})"))
+        click.echo(make_terminal_safe(f"{told} ({path})"))
         return int(Exit.DONE)
-    shelves = catalogue(options, kind)
+    shelves = list_profiles(options, kind)
     if as_json:
         print_json(shelves)
         return int(Exit.DONE)
     for title, rows in shelves.items():
         click.echo(click.style(title, bold=True))
-        table(rows)
+        print_table(rows)
         click.echo()
     return int(Exit.DONE)

@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from impose.cli.choices import LEDGER, SOURCES, ledger_file, options_of, recurring
-from impose.cli.door import door, report
-from impose.cli.telling import Progress, counted, for_programs, money, print_json, table
+from impose.cli.common_options import LEDGER, SOURCES, add_recurring_options, find_ledger_file, make_options
+from impose.cli.error_boundary import print_findings, run_command_body
+from impose.cli.output import Progress, count_noun, format_money, print_json, print_table, write_for_programs
 from impose.errors import Exit, Finding, Trouble
-from impose.units import show_at_most, show_length
+from impose.units import format_length, show_at_most
 
 if TYPE_CHECKING:
     from impose.run import Quote
-    from impose.run.quote import Offer
-    from impose.sheet.bill import Bill
-    from impose.sheet.ways import Large
+    from impose.run.quote import PaperOffer
+    from impose.sheet.costs import BatchCost
+    from impose.sheet.large_print_options import LargePrint
 
 LARGE_SHOWN = 3
 """Large prints told on a terminal; JSON has all."""
@@ -27,61 +27,63 @@ LARGE_SHOWN = 3
 @SOURCES
 @click.option("--csv", "as_csv", is_flag=True, help="Print a table for spreadsheets, down to every transfer.")
 @LEDGER
-@recurring
-@door
+@add_recurring_options
+@run_command_body
 def quote(sources: tuple[Path, ...], as_csv: bool, ledger: Path | None, **chosen: Any) -> int:
     """Say what a batch takes of each paper and of the best mix.
 
     Sheets, yield, paper and ink, down to the order. Writes nothing.
     """
     from impose.run import quote as quote_batch
-    from impose.run.stock import Shelf
+    from impose.run.paper_stock import PaperStock
 
     if as_csv and chosen["as_json"]:
         raise Trouble(Finding("--csv and --json are both given", "Choose one of them.", exit=Exit.USAGE))
 
-    limits = Shelf(ledger_file(ledger)).left()
+    limits = PaperStock(find_ledger_file(ledger)).read_left()
     with Progress(chosen["quiet"]) as progress:
-        quoted = quote_batch(sources, options_of(**chosen, limits=limits), progress)
-    report(quoted.left_out)
+        quoted = quote_batch(sources, make_options(**chosen, limits=limits), progress)
+    print_findings(quoted.list_left_out)
     if chosen["as_json"]:
-        print_json(quoted.values())
+        print_json(quoted.json_values())
     elif as_csv:
-        from impose.pages.spreadsheet import csv_text
+        from impose.pages.csv_list import make_csv
         from impose.run.quote import CSV_HEADING
 
-        for_programs(csv_text(CSV_HEADING, quoted.rows()))
+        write_for_programs(make_csv(CSV_HEADING, quoted.csv_rows()))
     else:
-        _tell_quote(quoted)
+        _print_quote(quoted)
     return int(quoted.exit)
 
 
-def _tell_quote(quoted: Quote) -> None:
+def _print_quote(quoted: Quote) -> None:
     rows = [("paper", "sheets", "yield", f"cost {quoted.currency}", "ink", "total", "one a sheet", "")]
     for offer in quoted.offers:
         name = " + ".join(paper.alias for paper in offer.papers)
         if offer.refused:
-            rows.append((name, *"------", _why_not(offer)))
+            rows.append((name, *"------", _explain_refusal(offer)))
             continue
         used = [f"{count} {alias}" for alias, count in offer.sheets.items() if count]
         sheets_used = ", ".join(used) if len(offer.papers) > 1 else str(sum(offer.sheets.values()))
-        marks = [mark for mark, on in (("best", offer is quoted.best), ("proven least", offer.proven)) if on]
+        marks = [mark for mark, on in (("best", offer is quoted.find_best), ("proven least", offer.proven)) if on]
         if offer.straight is not None:
-            marks.append(f"straight cuts +{money(offer.straight)}")
-        rows.append((name, sheets_used, f"{offer.yield_:.0%}", money(offer.cost), *_sums(offer), ", ".join(marks)))
-    table(rows)
-    click.echo(counted(quoted.transfers, "transfer"))
+            marks.append(f"straight cuts +{format_money(offer.straight)}")
+        rows.append(
+            (name, sheets_used, f"{offer.yield_:.0%}", format_money(offer.cost), *_format_sums(offer), ", ".join(marks))
+        )
+    print_table(rows)
+    click.echo(count_noun(quoted.transfers, "transfer"))
     for large in quoted.large[:LARGE_SHOWN]:
-        _tell_large(large, quoted)
-    if quoted.best is not None and quoted.best.bill is not None:
-        _tell_orders(quoted.best.bill, quoted.currency)
-    if quoted.best is None:
-        report(quoted.offers[-1].refused)
+        _print_large_prints(large, quoted)
+    if quoted.find_best is not None and quoted.find_best.bill is not None:
+        _print_orders(quoted.find_best.bill, quoted.currency)
+    if quoted.find_best is None:
+        print_findings(quoted.offers[-1].refused)
 
 
-def _tell_large(large: Large, quoted: Quote) -> None:
+def _print_large_prints(large: LargePrint, quoted: Quote) -> None:
     """A large print: every way to print one of it, and what it costs on paper of its own."""
-    size = f"{show_length(large.width_mm, quoted.units)} × {show_length(large.height_mm, quoted.units)}"
+    size = f"{format_length(large.width_mm, quoted.units)} × {format_length(large.height_mm, quoted.units)}"
     place = f"{large.placement.replace('-', ' ')}, " if large.placement else ""
     click.echo(f"\nlarge print: {place}row {large.row}, {size}; one of it costs {quoted.currency}")
     rows = []
@@ -92,43 +94,43 @@ def _tell_large(large: Large, quoted: Quote) -> None:
         if way.panels > 1:
             how = f"in {way.panels} panels, a seam shows (--oversize panels)"
         mark = "taken" if way.taken else "" if way.offered else "on file, offer it with -p"
-        rows.append((f"  {way.paper.alias}", how, money(way.cost), mark))
+        rows.append((f"  {way.paper.alias}", how, format_money(way.cost), mark))
     for paper, width, height in large.most:
         most = f"takes at most {show_at_most(width, quoted.units)} × {show_at_most(height, quoted.units)}"
         rows.append((f"  {paper.alias}", most if width > 0 else "takes nothing of it", "-", ""))
-    table(rows)
+    print_table(rows)
 
 
 _MARGINS = {"full": "full margin", "tight": "smaller margin", "thin": "thin margin left and right"}
 
 
-def _why_not(offer: Offer) -> str:
+def _explain_refusal(offer: PaperOffer) -> str:
     if any(finding.kind == "stock" for finding in offer.refused):
         return f"{offer.refused[0].what}"
     return f"cannot take {len(offer.refused)} of the rows"
 
 
-def _sums(offer: Offer) -> tuple[str, str, str]:
+def _format_sums(offer: PaperOffer) -> tuple[str, str, str]:
     """Ink, paper and ink together, and what paper one print to a sheet would take."""
     if offer.bill is None or offer.bill.alone is None:
         return "-", "-", "-"
-    cost = offer.bill.cost
-    return money(cost.ink), money(cost.total), money(offer.bill.alone.paper)
+    cost = offer.bill.total_cost
+    return format_money(cost.ink), format_money(cost.total), format_money(offer.bill.alone.paper)
 
 
-def _tell_orders(bill: Bill, currency: str) -> None:
+def _print_orders(bill: BatchCost, currency: str) -> None:
     """The best offer order by order; every column adds up to the batch's."""
     rows = [("order", "garments", "transfers", "paper", "by area", "ink ml", "ink", f"total {currency}")]
     from impose.sheet.money import show_column
 
-    orders = list(bill.orders())
+    orders = list(bill.split_by_order())
     names = [*(one.lines[0][0].piece.row.order or "-" for one in orders), "together"]
     paper, used, ink, total = (
-        show_column([getattr(one.cost, column) for one in orders], getattr(bill.cost, column))
+        show_column([getattr(one.total_cost, column) for one in orders], getattr(bill.total_cost, column))
         for column in ("paper", "used", "ink", "total")
     )
     for part, name, *costs in zip([*orders, bill], names, paper, used, ink, total, strict=True):
         counts = (str(len(part.garments())), str(len(part.lines)))
         rows.append((name, *counts, costs[0], costs[1], f"{part.cost.ink_ul / 1000:g}", costs[2], costs[3]))
     click.echo("")
-    table(rows)
+    print_table(rows)

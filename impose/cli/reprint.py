@@ -8,11 +8,11 @@ from typing import Any, Literal
 
 import click
 
-from impose.cli.choices import LEDGER, PATH, ledger_file, only, options_of
-from impose.cli.door import door
-from impose.cli.onto import onto_options, onto_wish
-from impose.cli.sheets import tell
-from impose.cli.telling import Progress
+from impose.cli.common_options import LEDGER, PATH, find_ledger_file, keep_options, make_options
+from impose.cli.error_boundary import run_command_body
+from impose.cli.onto_options import add_onto_options, read_onto_request
+from impose.cli.output import Progress
+from impose.cli.sheets import print_result
 
 
 @click.command()
@@ -37,8 +37,8 @@ from impose.cli.telling import Progress
 )
 @click.option("--replace", is_flag=True, help="Exchange an output folder of ours that exists.")
 @LEDGER
-@onto_options
-@only(
+@add_onto_options
+@keep_options(
     "papers",
     "printer",
     "art_root",
@@ -56,7 +56,7 @@ from impose.cli.telling import Progress
     "quiet",
     "verbose",
 )
-@door
+@run_command_body
 def reprint(
     record: Path,
     ids: tuple[str, ...],
@@ -80,32 +80,32 @@ def reprint(
     """
     from impose import files
     from impose.run import produce
-    from impose.run.reprint import plan_reprint, returning_of
-    from impose.run.selection import Wish, select
-    from impose.run.source import read_record, refuse_own_record
-    from impose.run.stock import Shelf, replaced, takes_of
+    from impose.run.paper_stock import PaperStock, list_replaced, list_takes
+    from impose.run.record_file import read_record, refuse_own_record
+    from impose.run.reprint import list_returning, plan_reprint
+    from impose.run.selection import ReprintRequest, select_transfers
 
     source = read_record(record)
-    out = out or files.free_name(_beside(source.path))
+    out = out or files.find_free_name(_default_folder(source.path))
     files.refuse_taken(out, replace)
     refuse_own_record(out, record)
     if onto is not None:
         refuse_own_record(out, onto)
     named = tuple(part for text in ids for part in text.split(",") if part.strip())
-    wish = Wish(named, orders, numbers, listed, because, take_new_art)
-    shelf = Shelf(ledger_file(ledger))
-    coming = returning_of(source, select(source.printed, wish))[0] + (replaced(out) if replace else [])
-    again = onto_wish(onto, onto_sheets, onto_clear, chosen["units"])
-    options = dataclasses.replace(options_of(**chosen), onto=again, limits=shelf.left(coming))
+    wish = ReprintRequest(named, orders, numbers, listed, because, take_new_art)
+    shelf = PaperStock(find_ledger_file(ledger))
+    coming = list_returning(source, select_transfers(source.printed, wish))[0] + (list_replaced(out) if replace else [])
+    again = read_onto_request(onto, onto_sheets, onto_clear, chosen["units"])
+    options = dataclasses.replace(make_options(**chosen), onto=again, limits=shelf.read_left(coming))
     with Progress(chosen["quiet"]) as progress:
         made = plan_reprint(source, wish, options, progress)
-        deliver = shelf.deliver(takes_of(made.plan.layout), out, made.plan.layout.code, coming)
+        deliver = shelf.make_deliver_step(list_takes(made.plan.layout), out, made.plan.layout.code, coming)
         produce(made.plan, out, replace, progress, deliver)
-    tell(made.plan, out, **chosen)
+    print_result(made.plan, out, **chosen)
     return int(made.plan.exit)
 
 
-def _beside(record: Path) -> Path:
+def _default_folder(record: Path) -> Path:
     """Beside the output folder it comes from."""
     folder = record.resolve().parent
     return folder.with_name(f"{folder.name}-reprint")

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
-from impose.cli.choices import LEDGER, PATH, SOURCES, ledger_file, options_of, recurring
-from impose.cli.door import door, report
-from impose.cli.onto import onto_options, onto_wish
-from impose.cli.telling import Progress, counted, plain, print_json
+from impose.cli.common_options import LEDGER, PATH, SOURCES, add_recurring_options, find_ledger_file, make_options
+from impose.cli.error_boundary import print_findings, run_command_body
+from impose.cli.onto_options import add_onto_options, read_onto_request
+from impose.cli.output import Progress, count_noun, make_terminal_safe, print_json
 from impose.errors import Severity
-from impose.units import show_length
+from impose.units import format_length
 
 if TYPE_CHECKING:
     from impose.run import Plan
@@ -40,9 +40,9 @@ if TYPE_CHECKING:
     "--printed", is_flag=True, help="With --replace: the old sheets were printed, so their paper does not come back."
 )
 @LEDGER
-@onto_options
-@recurring
-@door
+@add_onto_options
+@add_recurring_options
+@run_command_body
 def sheets(
     sources: tuple[Path, ...],
     out: Path | None,
@@ -63,55 +63,55 @@ def sheets(
     """
     from impose import files
     from impose.run import plan, produce
+    from impose.run.paper_stock import PaperStock, list_replaced, list_takes
     from impose.run.produce import PREVIEW_PPI
-    from impose.run.source import refuse_own_record
-    from impose.run.stock import Shelf, replaced, takes_of
+    from impose.run.record_file import refuse_own_record
 
-    out = out or files.free_name(_beside(sources[0]))
+    out = out or files.find_free_name(_default_folder(sources[0]))
     files.refuse_taken(out, replace)
     if onto is not None:
         refuse_own_record(out, onto)
-    shelf = Shelf(ledger_file(ledger))
-    returning = replaced(out) if replace and not printed else []
-    wish = onto_wish(onto, onto_sheets, onto_clear, chosen["units"])
+    shelf = PaperStock(find_ledger_file(ledger))
+    returning = list_replaced(out) if replace and not printed else []
+    wish = read_onto_request(onto, onto_sheets, onto_clear, chosen["units"])
     options = dataclasses.replace(
-        options_of(**chosen), onto=wish, part_sheets=part_sheets, limits=shelf.left(returning)
+        make_options(**chosen), onto=wish, part_sheets=part_sheets, limits=shelf.read_left(returning)
     )
     with Progress(chosen["quiet"]) as progress:
         planned = plan(sources, options, progress)
-        deliver = shelf.deliver(takes_of(planned.layout), out, planned.layout.code, returning)
+        deliver = shelf.make_deliver_step(list_takes(planned.layout), out, planned.layout.code, returning)
         produce(planned, out, replace, progress, deliver, PREVIEW_PPI if preview else None)
-    tell(planned, out, **chosen)
+    print_result(planned, out, **chosen)
     return int(planned.exit)
 
 
-def _beside(source: Path) -> Path:
+def _default_folder(source: Path) -> Path:
     """Where the output goes when nothing is said: beside the source, under its name."""
     return source.resolve().parent / f"{source.resolve().stem}-sheets"
 
 
-def tell(planned: Plan, out: Path, *, as_json: bool, quiet: bool, verbose: bool, **_: Any) -> None:
+def print_result(planned: Plan, out: Path, *, as_json: bool, quiet: bool, verbose: bool, **_: Any) -> None:
     """What was made: findings on stderr, then the result on stdout."""
-    from impose.sheet.causes import gathered
+    from impose.sheet.finding_causes import gather_causes
 
     notes = [finding for finding in planned.findings if finding.severity is Severity.NOTE]
-    report(gathered(f for f in planned.findings if verbose or f.severity is not Severity.NOTE))
+    print_findings(gather_causes(f for f in planned.findings if verbose or f.severity is not Severity.NOTE))
     if notes and not verbose and not quiet:
         click.echo(f"notes: {len(notes)} (-v shows them, and they are in the record)", err=True)
     if as_json:
         print_json(planned.record)
     elif quiet:
-        click.echo(plain(str(out)))
+        click.echo(make_terminal_safe(str(out)))
     else:
-        for line in _summary(planned, out):
-            click.echo(plain(line))
+        for line in _make_summary(planned, out):
+            click.echo(make_terminal_safe(line))
 
 
-def _summary(planned: Plan, out: Path) -> list[str]:
+def _make_summary(planned: Plan, out: Path) -> list[str]:
     record = planned.record
     lines = [
         f"sheet {sheet['sheet']:>3}  {sheet['file']} page {sheet['page']}  "
-        f"{counted(len(sheet['transfers']), 'transfer')}  yield {sheet['yield']:.0%}"
+        f"{count_noun(len(sheet['transfers']), 'transfer')}  yield {sheet['yield']:.0%}"
         for sheet in record["sheets"]
     ]
     fewest = record["fewest"]
@@ -123,11 +123,11 @@ def _summary(planned: Plan, out: Path) -> list[str]:
     else:
         best = f"at least {fewest['cost']} {record['currency']} needed"
     lines.append(
-        f"{counted(planned.transfers, 'transfer')} on {counted(total, 'sheet')}, "
+        f"{count_noun(planned.count_transfers, 'transfer')} on {count_noun(total, 'sheet')}, "
         f"{record['cost']} {record['currency']} of paper ({best})"
     )
     lines += [finding.what for finding in planned.findings if finding.kind == "straight-cuts"]
-    lines += _offcut(record["offcut"], out, planned.profiles.settings.units)
+    lines += _describe_offcut(record["offcut"], out, planned.profiles.settings.units)
     lines += [f"{sheet['file']}: {sheet['onto']['feed']}" for sheet in record["sheets"] if "onto" in sheet]
     lines.append(f"batch {record['code']}: {out}")
     lines.append(f"Look at {out / 'proof.html'} before you print; approval/ has a page for each customer.")
@@ -137,10 +137,10 @@ def _summary(planned: Plan, out: Path) -> list[str]:
     return lines
 
 
-def _offcut(kept: dict[str, Any] | None, out: Path, units: Literal["mm", "in"]) -> list[str]:
+def _describe_offcut(kept: dict[str, Any] | None, out: Path, units: Literal["mm", "in"]) -> list[str]:
     if kept is None:
         return []
-    width, height = (show_length(kept["place_mm"][side], units) for side in "wh")
+    width, height = (format_length(kept["place_mm"][side], units) for side in "wh")
     return [
         f"largest clean piece left: {width} × {height} on sheet {kept['sheet']}; later work can use it: --onto {out}"
     ]

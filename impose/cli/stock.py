@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
-from impose.cli.choices import LEDGER, ledger_file, only, options_of
-from impose.cli.door import door
-from impose.cli.telling import plain, print_json, table
+from impose.cli.common_options import LEDGER, find_ledger_file, keep_options, make_options
+from impose.cli.error_boundary import run_command_body
+from impose.cli.output import make_terminal_safe, print_json, print_table
 from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
-    from impose.run.shelf import Counted
+    from impose.run.stock_counts import PaperCount
 
 
 @click.command()
@@ -25,10 +25,10 @@ if TYPE_CHECKING:
 @click.option("--because", default="", metavar="TEXT", help="Why; kept in the history.")
 @click.option("--history", is_flag=True, help="Show what changed the counts, newest last.")
 @LEDGER
-@only("profiles_dir")
+@keep_options("profiles_dir")
 @click.option("--units", type=click.Choice(["mm", "in"]), help="Units in which a roll's length is shown.")
-@only("as_json")
-@door
+@keep_options("as_json")
+@run_command_body
 def stock(
     paper: str | None,
     ledger: Path | None,
@@ -43,25 +43,25 @@ def stock(
     A paper that was never counted is not limited. Sheets made by `impose sheets` and `impose reprint` draw the count
     down when they are delivered.
     """
-    from impose.run.shelf import CountedShelf
+    from impose.run.stock_counts import CountedStock
 
-    shelf = CountedShelf(ledger_file(ledger), options_of(profiles_dir=profiles_dir, units=units))
+    shelf = CountedStock(find_ledger_file(ledger), make_options(profiles_dir=profiles_dir, units=units))
     ways = (("set", "set_to"), ("add", "add"), ("waste", "waste"))
     asked = [(how, change[key]) for how, key in ways if change[key] is not None]
     if change["stop"]:
         asked.append(("stop", ""))
-    _refuse_muddle(paper, asked, change["because"])
+    _refuse_contradiction(paper, asked, change["because"])
     if paper is not None and asked:
         how, amount = asked[0]
-        shelf.change(paper, how, amount, change["because"])
+        shelf.change_count(paper, how, amount, change["because"])
     if history:
-        _tell_history(shelf.history(paper), as_json)
+        _print_history(shelf.list_history(paper), as_json)
     else:
-        _tell_counts(shelf.counts(paper), paper, as_json)
+        _print_counts(shelf.list_counts(paper), paper, as_json)
     return int(Exit.DONE)
 
 
-def _refuse_muddle(paper: str | None, asked: list[tuple[str, str]], because: str) -> None:
+def _refuse_contradiction(paper: str | None, asked: list[tuple[str, str]], because: str) -> None:
     if len(asked) > 1:
         what = f"{' and '.join(f'--{how}' for how, _ in asked)} are given together"
         raise Trouble(Finding(what, "Do one after the other.", exit=Exit.USAGE))
@@ -73,22 +73,22 @@ def _refuse_muddle(paper: str | None, asked: list[tuple[str, str]], because: str
         raise Trouble(Finding(what, "Add --set, --add, --waste or --stop.", exit=Exit.USAGE))
 
 
-def _tell_counts(counts: list[Counted], paper: str | None, as_json: bool) -> None:
+def _print_counts(counts: list[PaperCount], paper: str | None, as_json: bool) -> None:
     if as_json:
         values = [{"paper": one.paper, "alias": one.alias, "left": one.amount, "unit": one.unit} for one in counts]
         print_json(values)
     elif not counts and paper is not None:
-        name = plain(paper)
+        name = make_terminal_safe(paper)
         click.echo(f"{name} is not counted, so it is not limited. Begin with: impose stock {name} --set N")
     elif not counts:
         click.echo("No paper is counted, so none is limited. Begin with: impose stock PAPER --set N")
     else:
-        table([("paper", "left", ""), *((one.alias, one.shown, one.paper) for one in counts)])
+        print_table([("paper", "left", ""), *((one.alias, one.shown, one.paper) for one in counts)])
 
 
-def _tell_history(rows: list[dict[str, str]], as_json: bool) -> None:
+def _print_history(rows: list[dict[str, str]], as_json: bool) -> None:
     if as_json:
         print_json(rows)
     else:
         heading = ("when", "paper", "change", "left", "what", "why")
-        table([heading, *(tuple(row.values()) for row in rows)])
+        print_table([heading, *(tuple(row.values()) for row in rows)])

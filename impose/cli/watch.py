@@ -13,16 +13,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from impose.cli.choices import PATH, SECONDS, options_of, without
-from impose.cli.door import door
-from impose.cli.telling import plain, print_json
+from impose.cli.common_options import PATH, SECONDS, drop_options, make_options
+from impose.cli.error_boundary import run_command_body
+from impose.cli.output import make_terminal_safe, print_json
 from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
-    from impose.desk.habits import Habits
-    from impose.desk.places import Places
-    from impose.desk.watch import Watch
-    from impose.ledger.drops import Delivery
+    from impose.desk.folders import DeskFolders
+    from impose.desk.watch import DeskWatch
+    from impose.desk.watch_options import WatchOptions
+    from impose.ledger.drops import DeskDelivery
 
 
 @click.command()
@@ -71,8 +71,8 @@ if TYPE_CHECKING:
 @click.option(
     "--keep-done-size", metavar="SIZE", help="Delete the oldest originals in done/ beyond this, such as 20GB."
 )
-@without("art_root")  # a CSV is dropped together with its artwork, or both in one folder
-@door
+@drop_options("art_root")  # a CSV is dropped together with its artwork, or both in one folder
+@run_command_body
 def watch(desk: Path, **chosen: Any) -> int:
     """Watch a desk's folder in/ and make what is dropped there.
 
@@ -80,23 +80,23 @@ def watch(desk: Path, **chosen: Any) -> int:
     90 mm).png", or drop a CSV with its PNGs. Finished sheets appear in sheets/, and each delivery's folder is printed
     on stdout, with --json a line about it.
     """
-    from impose.desk.heart import Log
+    from impose.desk.folders import open_desk
     from impose.desk.lock import DeskLock
-    from impose.desk.places import open_desk
-    from impose.desk.watch import Watch
+    from impose.desk.monitor import WatchLog
+    from impose.desk.watch import DeskWatch
 
-    habits = _habits(**chosen)
-    habits.prove()
+    habits = _make_watch_options(**chosen)
+    habits.check_options()
     places = open_desk(desk, habits.print_folder, habits.ledger, habits.adopt)
     with DeskLock(places.work / "lock") as lock:
-        log = Log(places, None if chosen["quiet"] else _tell)
-        sleeper = _Sleeper(places.inbox)
-        tell = partial(_result, places, chosen["as_json"])
-        watcher = Watch(places, habits, log, sleeper.world(), wake=sleeper.wake, tell=tell)
-        interrupted = _listen(watcher)
+        log = WatchLog(places, None if chosen["quiet"] else _print_line)
+        sleeper = _WakeableSleep(places.inbox)
+        tell = partial(_print_delivery, places, chosen["as_json"])
+        watcher = DeskWatch(places, habits, log, sleeper.make_environment(), wake=sleeper.wake_up, tell=tell)
+        interrupted = _listen_for_stop(watcher)
         log(f"watching {places.root}" + (" once" if habits.once else ""))
         try:
-            code = watcher.run(lock)
+            code = watcher.run_watch(lock)
         finally:
             sleeper.close()
             log("stopped")
@@ -104,28 +104,28 @@ def watch(desk: Path, **chosen: Any) -> int:
     return int(Exit.INTERRUPTED if interrupted() else code)
 
 
-def _result(places: Places, as_json: bool, delivery: Delivery) -> None:
+def _print_delivery(places: DeskFolders, as_json: bool, delivery: DeskDelivery) -> None:
     """A delivery on stdout: its folder, or a line of JSON."""
     folder = str(places.sheets / delivery.name)
     if as_json:
         values = {"delivery": delivery.id, "name": delivery.name, "folder": folder, **delivery.made}
         print_json(values, lines=False)
     else:
-        click.echo(plain(folder))
+        click.echo(make_terminal_safe(folder))
 
 
-def _tell(line: str) -> None:
+def _print_line(line: str) -> None:
     with contextlib.suppress(OSError):
-        click.echo(plain(line), err=True)
+        click.echo(make_terminal_safe(line), err=True)
 
 
-def _listen(watcher: Watch) -> Callable[[], bool]:
+def _listen_for_stop(watcher: DeskWatch) -> Callable[[], bool]:
     """Stop on SIGTERM and Ctrl-C (on Windows Ctrl-Break too); returns whether it was Ctrl-C."""
     heard: list[int] = []
 
     def stop(number: int, frame: object) -> None:
         heard.append(number)
-        watcher.stop()
+        watcher.ask_to_stop()
 
     for name in ("SIGTERM", "SIGINT", "SIGBREAK"):
         if hasattr(signal, name):
@@ -133,23 +133,23 @@ def _listen(watcher: Watch) -> Callable[[], bool]:
     return lambda: signal.SIGINT in heard
 
 
-class _Sleeper:
+class _WakeableSleep:
     """Sleep that ends early when something happens: a reply of the maker, or, with watchfiles, a change in in/."""
 
     def __init__(self, inbox: Path) -> None:
         self._something = threading.Event()
         self._over = threading.Event()
         with contextlib.suppress(ImportError):
-            from impose.desk.events import follow
+            from impose.desk.events import follow_changes
 
-            threading.Thread(target=follow, args=(inbox, self.wake, self._over), daemon=True).start()
+            threading.Thread(target=follow_changes, args=(inbox, self.wake_up, self._over), daemon=True).start()
 
-    def world(self) -> Any:
-        from impose.desk.world import World
+    def make_environment(self) -> Any:
+        from impose.desk.environment import DeskEnvironment
 
-        return World(sleep=self._sleep)
+        return DeskEnvironment(sleep=self._sleep)
 
-    def wake(self) -> None:
+    def wake_up(self) -> None:
         self._something.set()
 
     def _sleep(self, seconds: float) -> None:
@@ -160,7 +160,7 @@ class _Sleeper:
         self._over.set()
 
 
-def _habits(
+def _make_watch_options(
     *,
     settle: float,
     once: bool,
@@ -176,10 +176,10 @@ def _habits(
     keep_done: str | None,
     keep_done_size: str | None,
     **chosen: Any,
-) -> Habits:
-    from impose.desk.calls import split_command
-    from impose.desk.habits import Habits
-    from impose.desk.inbox import parse_share, parse_size, parse_span
+) -> WatchOptions:
+    from impose.desk.inbox_settings import parse_share, parse_size, parse_span
+    from impose.desk.post_commands import split_command
+    from impose.desk.watch_options import WatchOptions
 
     def read(option: str, text: str | None, parse: Callable[[str], Any], absent: Any = None) -> Any:
         if text is None:
@@ -189,7 +189,7 @@ def _habits(
         except ValueError as error:
             raise Trouble(Finding(f"{option}: {error}", read=text, exit=Exit.USAGE)) from None
 
-    return Habits(
+    return WatchOptions(
         settle_s=settle,
         once=once,
         ledger=ledger,
@@ -202,5 +202,5 @@ def _habits(
         ask=ask,
         keep_done_s=read("--keep-done", keep_done, parse_span),
         keep_done_bytes=read("--keep-done-size", keep_done_size, parse_size),
-        options=replace(options_of(**chosen), part_sheets=part_sheets),
+        options=replace(make_options(**chosen), part_sheets=part_sheets),
     )

@@ -6,16 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from impose.desk.names import is_passing, is_png, is_table, read_name
+from impose.desk.file_names import is_png_name, is_table_name, is_temporary_name, read_file_name
 from impose.errors import Finding, Severity, Trouble
-from impose.run.job import read
+from impose.orders.batch import Batch, BatchRow, RowDefaults
+from impose.profiles.profiles import Profiles
+from impose.run.load_batch import read_sources
 from impose.run.options import Options
-from impose.shop.orders import Batch, Blanks, Row
-from impose.shop.profiles import Profiles
 
 
 @dataclass(frozen=True, slots=True)
-class Parcel:
+class DropContent:
     """A drop as the maker needs it: its folder, the file in it that is read ("" for every PNG), what it asks for.
 
     `again` says, for a note, where the same picture was made before; `listed`, that it is a list of spoiled prints.
@@ -25,13 +25,13 @@ class Parcel:
     shown: str
     folder: Path
     main: str
-    blanks: Blanks
+    blanks: RowDefaults
     again: str = ""
     listed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class Combined:
+class CombinedBatch:
     """A batch, and which drop each of its rows came from (row → drop, row as the drop's own file counts)."""
 
     batch: Batch
@@ -39,21 +39,21 @@ class Combined:
     faults: dict[int, tuple[Finding, ...]]
 
 
-def combine(parcels: Sequence[Parcel], name: str, profiles: Profiles, options: Options) -> Combined:
+def combine_drops(parcels: Sequence[DropContent], name: str, profiles: Profiles, options: Options) -> CombinedBatch:
     """Read every drop. Drops that cannot be read are left out and stand in `faults`.
 
     A lone drop keeps its row numbers and its artwork's names; of several, rows are numbered through and artwork is
     told with its drop's folder first, so that two of one name stay two.
     """
-    batches: list[tuple[Parcel, Batch]] = []
+    batches: list[tuple[DropContent, Batch]] = []
     faults: dict[int, tuple[Finding, ...]] = {}
     for parcel in parcels:
         try:
-            batches.append((parcel, _read(parcel, profiles, options, alone=len(parcels) == 1)))
+            batches.append((parcel, _read_drop(parcel, profiles, options, alone=len(parcels) == 1)))
         except Trouble as trouble:
-            faults[parcel.number] = tuple(_plain(finding, parcel) for finding in trouble.findings)
+            faults[parcel.number] = tuple(_name_as_dropped(finding, parcel) for finding in trouble.findings)
     origin: dict[int, tuple[int, int]] = {}
-    rows: list[Row] = []
+    rows: list[BatchRow] = []
     findings: list[Finding] = []
     count = 0
     for parcel, batch in batches:
@@ -69,38 +69,42 @@ def combine(parcels: Sequence[Parcel], name: str, profiles: Profiles, options: O
         for finding in batch.findings:
             row_number = renumbered.get(finding.row) if finding.row is not None else None
             also = tuple(renumbered[row] for row in finding.also if row in renumbered)
-            findings.append(replace(_plain(finding, parcel), row=row_number, also=also))
+            findings.append(replace(_name_as_dropped(finding, parcel), row=row_number, also=also))
         if parcel.again:
-            findings.append(made_before(parcel))
+            findings.append(report_made_before(parcel))
     root = parcels[0].folder if len(parcels) == 1 else parcels[0].folder.parent
     source = parcels[0].shown if len(parcels) == 1 else name
-    return Combined(Batch(name, source, root, tuple(rows), tuple(_once(findings))), origin, faults)
+    return CombinedBatch(Batch(name, source, root, tuple(rows), tuple(_list_once(findings))), origin, faults)
 
 
-def _read(parcel: Parcel, profiles: Profiles, options: Options, alone: bool) -> Batch:
+def _read_drop(parcel: DropContent, profiles: Profiles, options: Options, alone: bool) -> Batch:
     # What an export's columns mean says nothing of pictures.
-    columns = options.columns if is_table(parcel.main) else None
+    columns = options.columns if is_table_name(parcel.main) else None
     own = replace(options, art_root=parcel.folder, skip_bad=options.skip_bad and alone, columns=columns)
     if parcel.main:
-        return read([parcel.folder / parcel.main], profiles, replace(own, blanks=parcel.blanks))
-    pngs = sorted(path for path in parcel.folder.iterdir() if is_png(path.name) and not is_passing(path.name))
+        return read_sources([parcel.folder / parcel.main], profiles, replace(own, blanks=parcel.blanks))
+    pngs = sorted(
+        path for path in parcel.folder.iterdir() if is_png_name(path.name) and not is_temporary_name(path.name)
+    )
     if not pngs:
         remedy = "Put the PNGs into the folder itself, or a CSV that names them."
         raise Trouble(Finding("a folder without a PNG", remedy, kind="art-missing", file=str(parcel.folder)))
-    batches = [read([path], profiles, replace(own, blanks=_blanks(path, parcel.blanks))) for path in pngs]
+    batches = [
+        read_sources([path], profiles, replace(own, blanks=_read_defaults(path, parcel.blanks))) for path in pngs
+    ]
     rows = tuple(replace(batch.rows[0], row=number) for number, batch in enumerate(batches, 1))
     findings = tuple(replace(f, row=None) for batch in batches for f in batch.findings)
     return Batch(parcel.folder.name, str(parcel.folder), parcel.folder, rows, findings)
 
 
-def _blanks(path: Path, general: Blanks) -> Blanks:
+def _read_defaults(path: Path, general: RowDefaults) -> RowDefaults:
     """What a file's own name says, over what holds for its folder."""
-    spec = read_name(path.name)
-    sized = (spec.width_mm, spec.height_mm) if spec.sized else (general.width_mm, general.height_mm)
-    return Blanks(general.placement, *sized, general.copies if spec.copies is None else spec.copies)
+    spec = read_file_name(path.name)
+    sized = (spec.width_mm, spec.height_mm) if spec.has_size else (general.width_mm, general.height_mm)
+    return RowDefaults(general.placement, *sized, general.copies if spec.copies is None else spec.copies)
 
 
-def _plain(finding: Finding, parcel: Parcel) -> Finding:
+def _name_as_dropped(finding: Finding, parcel: DropContent) -> Finding:
     """A finding that names the file as it was dropped, not where it lies now."""
     inside = str(parcel.folder)
     if not finding.file.startswith(inside):
@@ -109,7 +113,7 @@ def _plain(finding: Finding, parcel: Parcel) -> Finding:
     return replace(finding, file=parcel.shown if rest in ("", parcel.main) else f"{parcel.shown}/{rest}")
 
 
-def made_before(parcel: Parcel) -> Finding:
+def report_made_before(parcel: DropContent) -> Finding:
     """The note that the same was dropped and made before."""
     return Finding(
         f"the same was made before, in {parcel.again}",
@@ -120,7 +124,7 @@ def made_before(parcel: Parcel) -> Finding:
     )
 
 
-def _once(findings: Sequence[Finding]) -> list[Finding]:
+def _list_once(findings: Sequence[Finding]) -> list[Finding]:
     """Findings about no row and no file of their own are said once, not once for every drop."""
     seen: set[tuple[str, str, int | None, str]] = set()
     kept = []

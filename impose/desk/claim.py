@@ -13,14 +13,14 @@ import stat
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from impose.desk.drop_rules import is_temporary_path
 from impose.desk.faults import Fault
-from impose.desk.names import is_png
-from impose.desk.places import Places, move, sync_quietly
+from impose.desk.file_integrity import find_png_fault, hash_drop, hash_request
+from impose.desk.file_names import is_png_name
+from impose.desk.folders import DeskFolders, move_without_replacing, sync_quietly
 from impose.desk.refuse import Refuser
-from impose.desk.slices import Steps, copy_plain
-from impose.desk.want import passing
-from impose.desk.whole import hash_drop, sameness, whole_fault
-from impose.ledger.drops import Drop, Drops, Held, Wanted
+from impose.desk.time_slices import Steps, copy_plain
+from impose.ledger.drops import Drop, DropLedger, HeldFile, WantedDrop
 
 Say = Callable[[str], None]
 
@@ -32,57 +32,57 @@ _MOST_DEEP = 200  # folders one in the other, hidden ones included; a scan refus
 class Claimer:
     """Moves drops from the inbox into the work folder, each exactly once; in steps, since files may be large."""
 
-    def __init__(self, places: Places, drops: Drops, refuser: Refuser, fault: Fault, say: Say) -> None:
+    def __init__(self, places: DeskFolders, drops: DropLedger, refuser: Refuser, fault: Fault, say: Say) -> None:
         self._places, self._drops, self._refuser = places, drops, refuser
         self._fault, self._say = fault, say
 
-    def claim(self, wanted: Sequence[Wanted], now: float, needed: set[str]) -> Steps[dict[str, str]]:
+    def claim_drops(self, wanted: Sequence[WantedDrop], now: float, needed: set[str]) -> Steps[dict[str, str]]:
         """Claim drops; path → why, for those that could not be taken and lie where they were.
 
         `needed` are artworks that a batch file which could not be taken still has to copy: they stay where they are.
         """
         numbers = self._drops.begin_claims(wanted, now)
         self._fault("claim:written")
-        return (yield from self._take([self._drops.drop(number) for number in numbers], needed))
+        return (yield from self._take([self._drops.read_drop(number) for number in numbers], needed))
 
-    def recover(self) -> Steps[dict[str, str]]:
+    def recover_claims(self) -> Steps[dict[str, str]]:
         """Finish or take back the claims that were cut short."""
-        return (yield from self._take(self._drops.drops("claiming"), set()))
+        return (yield from self._take(self._drops.list_drops("claiming"), set()))
 
     def _take(self, drops: Sequence[Drop], needed: set[str]) -> Steps[dict[str, str]]:
         failed = {}
         moved = []
         for drop in drops:
-            why = yield from self._move(drop, needed)
+            why = yield from self._move_drop(drop, needed)
             if why:
                 failed[drop.path] = why
-                needed |= {held.source for held in self._drops.files(drop.id) if held.copied}
+                needed |= {held.source for held in self._drops.list_files(drop.id) if held.copied}
                 self._say(f"{drop.path} was left in the inbox: {why}")
                 self._take_back(drop)
             else:
                 moved.append(drop)
             yield
         sync_quietly(self._places.inbox, self._places.work)
-        yield from self._close(moved)
+        yield from self._close_claims(moved)
         return failed
 
-    def _move(self, drop: Drop, needed: set[str]) -> Steps[str]:
+    def _move_drop(self, drop: Drop, needed: set[str]) -> Steps[str]:
         """Move what is still in the inbox; "" if the whole drop is in its folder, else why it cannot be."""
-        files = self._drops.files(drop.id)
-        home = self._places.drop(drop.id)
+        files = self._drops.list_files(drop.id)
+        home = self._places.drop_folder(drop.id)
         if any(held.source in needed and not held.copied for held in files):
             return "a batch file that could not be taken yet needs the same artwork"
         try:
             if files[-1].name != ".":
                 home.mkdir(exist_ok=True)
             for held in files:
-                yield from self._move_one(held, home)
+                yield from self._move_file(held, home)
                 self._fault("claim:moved")
-            return "" if drop.why else (yield from self._changed(files, home))
+            return "" if drop.why else (yield from self._find_change(files, home))
         except OSError as error:
             return f"it cannot be taken: {error.strerror or error}"
 
-    def _move_one(self, held: Held, home: Path) -> Steps[None]:
+    def _move_file(self, held: HeldFile, home: Path) -> Steps[None]:
         source, target = self._places.inbox / held.source, home / held.name
         if os.path.lexists(target):
             return
@@ -95,86 +95,86 @@ class Claimer:
         else:
             source.rename(target)
 
-    def _changed(self, files: Sequence[Held], home: Path) -> Steps[str]:
+    def _find_change(self, files: Sequence[HeldFile], home: Path) -> Steps[str]:
         """Whether what was moved is still what was looked at: somebody may have exchanged it or written to it."""
         for held in files:
             path = home / held.name
             facts = path.lstat()
             if held.name == ".":
-                if not stat.S_ISDIR(facts.st_mode) or tree_size(path) != (held.size, held.mtime_ns):
+                if not stat.S_ISDIR(facts.st_mode) or measure_tree(path) != (held.size, held.mtime_ns):
                     return _CHANGED
                 continue
             if not stat.S_ISREG(facts.st_mode):
                 return _CHANGED
             if (facts.st_size, facts.st_mtime_ns) == (held.size, held.mtime_ns) or held.copied:
                 continue
-            if not is_png(held.name) or (yield from whole_fault(path)):
+            if not is_png_name(held.name) or (yield from find_png_fault(path)):
                 return _CHANGED
         return ""
 
     def _take_back(self, drop: Drop) -> None:
         """Put every file back where it was; where its name is taken, refuse what we hold."""
-        files, home = self._drops.files(drop.id), self._places.drop(drop.id)
-        self._places.require()
+        files, home = self._drops.list_files(drop.id), self._places.drop_folder(drop.id)
+        self._places.require_present()
         for held in reversed(files):
             path, back = home / held.name, self._places.inbox / held.source
             if held.copied or not os.path.lexists(path):
                 continue
             try:
                 back.parent.mkdir(parents=True, exist_ok=True)
-                move(path, back)
+                move_without_replacing(path, back)
             except OSError:
                 if os.path.lexists(back) and path.exists() and path.samefile(back):
                     path.unlink()
                     continue
                 why = "Other files of the same names came while it was being taken. Drop it again, whole."
-                self._refuser.refuse(drop, why)
+                self._refuser.refuse_drop(drop, why)
                 return
         with contextlib.suppress(FileNotFoundError):
             shutil.rmtree(home)
-        self._drops.void(drop.id)
+        self._drops.void_claim(drop.id)
 
-    def _close(self, moved: Sequence[Drop]) -> Steps[None]:
+    def _close_claims(self, moved: Sequence[Drop]) -> Steps[None]:
         hashes = {}
         for drop in moved:
-            hashes[drop.id] = yield from self._hashes(drop)
+            hashes[drop.id] = yield from self._hash_drop(drop)
         if hashes:
-            self._drops.claimed({number: (sha256, same) for number, (sha256, same, _) in hashes.items()})
+            self._drops.close_claims({number: (sha256, same) for number, (sha256, same, _) in hashes.items()})
         self._fault("claim:closed")
         for drop in moved:
-            self._empty_folders(drop)
+            self._remove_empty_folders(drop)
             why = drop.why or hashes[drop.id][2]
             if why:
-                self._refuser.refuse(drop, why)
+                self._refuser.refuse_drop(drop, why)
             yield
 
-    def _hashes(self, drop: Drop) -> Steps[tuple[str, str, str]]:
+    def _hash_drop(self, drop: Drop) -> Steps[tuple[str, str, str]]:
         """Hash of the content, hash of content and wish, and why the content cannot be read, if so.
 
         What is refused anyway is not read: it may be a film of any length.
         """
-        home = self._places.drop(drop.id)
+        home = self._places.drop_folder(drop.id)
         sha256 = fault = ""
         try:
             if not drop.why:
-                sha256 = yield from hash_drop(home, names_below(home))
+                sha256 = yield from hash_drop(home, list_names_below(home))
         except OSError as error:
             # One file that cannot be read must not hold up all others; that the disk is away is another matter.
-            self._places.require()
+            self._places.require_present()
             fault = f"It cannot be read: {error.strerror or error}. Check its rights and drop it again."
-        return sha256, sameness(sha256, drop.wish), fault
+        return sha256, hash_request(sha256, drop.wish), fault
 
-    def _empty_folders(self, drop: Drop) -> None:
+    def _remove_empty_folders(self, drop: Drop) -> None:
         """Folders that artwork was taken out of, if nothing is left in them."""
         base = drop.path.rpartition("/")[0]
-        for held in self._drops.files(drop.id):
+        for held in self._drops.list_files(drop.id):
             below = held.source[len(base) + 1 :] if base else held.source
             if "/" in below:
                 with contextlib.suppress(OSError):
                     (self._places.inbox / held.source).parent.rmdir()
 
 
-def names_below(folder: Path) -> list[str]:
+def list_names_below(folder: Path) -> list[str]:
     """The files below a drop's folder, told from it with slashes. Raises `OSError` for what is no plain file."""
     found: list[str] = []
     waiting = [("", 0)]
@@ -185,7 +185,7 @@ def names_below(folder: Path) -> list[str]:
                 name = f"{base}{entry.name}"
                 if entry.is_dir(follow_symlinks=False):
                     waiting.append((f"{name}/", deep + 1))
-                elif entry.is_file(follow_symlinks=False) or passing(name):
+                elif entry.is_file(follow_symlinks=False) or is_temporary_path(name):
                     found += [name] if entry.is_file(follow_symlinks=False) else []
                 else:
                     raise OSError(f"“{name}” is no plain file")
@@ -194,7 +194,7 @@ def names_below(folder: Path) -> list[str]:
     return sorted(found)
 
 
-def tree_size(folder: Path) -> tuple[int, int]:
+def measure_tree(folder: Path) -> tuple[int, int]:
     """The total size and the newest time of change of what lies in a dropped folder, hidden files left out."""
-    facts = [(folder / name).lstat() for name in names_below(folder) if not passing(name)]
+    facts = [(folder / name).lstat() for name in list_names_below(folder) if not is_temporary_path(name)]
     return sum(f.st_size for f in facts), max((f.st_mtime_ns for f in facts), default=0)

@@ -4,47 +4,51 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from impose.desk.bench import Bench
-from impose.desk.calls import Calls
 from impose.desk.claim import Claimer
 from impose.desk.deliver import Deliverer
-from impose.desk.habits import Habits
+from impose.desk.desk_stock import make_draw_step
+from impose.desk.environment import DeskEnvironment
+from impose.desk.folders import DeskFolders
 from impose.desk.intake import Intake
-from impose.desk.maker import Maker
-from impose.desk.paper import draw
-from impose.desk.places import Places
+from impose.desk.post_commands import PostCommands
 from impose.desk.printing import PrintFolder
+from impose.desk.production import Production
 from impose.desk.prune import SteadyClock
 from impose.desk.refuse import Refuser
-from impose.desk.world import World
-from impose.ledger.drops import Delivery, Drops
+from impose.desk.watch_options import WatchOptions
+from impose.desk.worker_client import WorkerClient
+from impose.ledger.drops import DeskDelivery, DropLedger
 from impose.ledger.store import Ledger
-from impose.shop.profiles import Profiles
+from impose.profiles.profiles import Profiles
 
 ONCE_WAIT_S = 8.0
 
 
-class Crew:
+class DeskParts:
     """Everything that lives between opening the ledger and the next trouble."""
 
     def __init__(
         self,
         ledger: Ledger,
-        places: Places,
-        habits: Habits,
-        world: World,
+        places: DeskFolders,
+        habits: WatchOptions,
+        world: DeskEnvironment,
         profiles: Profiles,
-        maker: Maker,
+        maker: WorkerClient,
         say: Callable[[str], None],
-        tell: Callable[[Delivery], None] | None,
+        tell: Callable[[DeskDelivery], None] | None,
     ) -> None:
         self.ledger = ledger
-        self.drops = drops = Drops(ledger)
-        mark = places.identity() or ""
+        self.drops = drops = DropLedger(ledger)
+        mark = places.read_identity() or ""
         self.refuser = Refuser(places, drops, world.fault, world.wall, say)
         self.claimer = Claimer(places, drops, self.refuser, world.fault, say)
-        self.intake = Intake(places, world, habits.rules(), profiles, self.claimer, maker, habits.options.columns, say)
-        self.bench = Bench(places, drops, world, self.refuser, maker, habits.options, habits.customs(), say)
+        self.intake = Intake(
+            places, world, habits.drop_rules(), profiles, self.claimer, maker, habits.options.columns, say
+        )
+        self.bench = Production(
+            places, drops, world, self.refuser, maker, habits.options, habits.production_rules(), say
+        )
         folder = habits.print_folder
         self.prints = None if folder is None else PrintFolder(folder, places, drops, world.fault, say)
         self.deliverer = Deliverer(
@@ -55,17 +59,17 @@ class Crew:
             say,
             self.prints,
             bool(habits.command),
-            draw(places.sheets, world.wall),
+            make_draw_step(places.sheets, world.wall),
             tell,
         )
-        self.calls = Calls(habits.command, places, drops, mark, world.fault, say) if habits.command else None
+        self.calls = PostCommands(habits.command, places, drops, mark, world.fault, say) if habits.command else None
         self.later: dict[int, tuple[float, float, str]] = {}
         self.closing: dict[int, Iterator[None]] = {}
         self.pruning: Iterator[None] | None = None
         self.steady = SteadyClock(drops)
         self.unfinished = True
 
-    def stuck(self) -> bool:
+    def is_stuck(self) -> bool:
         """Whether all that is unfinished has failed more than once and waits for its next try."""
         return bool(self.later) and all(wait >= ONCE_WAIT_S for wait, *_ in self.later.values())
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from watchfiles import watch as _watch
 
 
-def follow(folder: Path, wake: Callable[[], None], over: threading.Event) -> None:
+def follow_changes(folder: Path, wake: Callable[[], None], over: threading.Event) -> None:
     """Call `wake` whenever anything below `folder` changes, until `over` is set or the folder cannot be followed."""
     with contextlib.suppress(OSError, RuntimeError):
         for _ in _watch(folder, watch_filter=None, debounce=200, step=50, stop_event=over, rust_timeout=1000):

@@ -8,19 +8,19 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from impose.desk.claim import Claimer
-from impose.desk.inbox import Inbox, read_inbox
-from impose.desk.make import Failed, ReadTable, Reply
-from impose.desk.maker import Maker
-from impose.desk.names import SETTINGS, is_passing
-from impose.desk.places import Places
-from impose.desk.scan import Entry, Stamp
-from impose.desk.slices import Steps, advance
-from impose.desk.sort import Sorter
-from impose.desk.want import Named, Rules, Sorted, Waiting
-from impose.desk.world import World
-from impose.ledger.drops import Wanted
-from impose.shop.kits import FILE as KITS_FILE
-from impose.shop.profiles import Profiles
+from impose.desk.drop_rules import DropRules, NamedFiles, SortedEntries, WaitingEntry
+from impose.desk.environment import DeskEnvironment
+from impose.desk.file_names import SETTINGS, is_temporary_name
+from impose.desk.folders import DeskFolders
+from impose.desk.inbox_settings import InboxSettings, read_inbox
+from impose.desk.scan import InboxEntry, Stamp
+from impose.desk.sort import DropSorter
+from impose.desk.time_slices import Steps, advance_steps
+from impose.desk.worker_client import WorkerClient
+from impose.desk.worker_jobs import FailedJob, ReadTableJob, Reply
+from impose.ledger.drops import WantedDrop
+from impose.orders.kits import FILE as KITS_FILE
+from impose.profiles.profiles import Profiles
 
 Mark = tuple[Stamp, Stamp | None]
 """The state of a batch file, and of the kits beside it."""
@@ -37,28 +37,28 @@ class Intake:
 
     def __init__(
         self,
-        places: Places,
-        world: World,
-        rules: Rules,
+        places: DeskFolders,
+        world: DeskEnvironment,
+        rules: DropRules,
         profiles: Profiles,
         claimer: Claimer,
-        maker: Maker,
+        maker: WorkerClient,
         columns: Path | None,
         say: Callable[[str], None],
     ) -> None:
         self._places, self._world, self._profiles = places, world, profiles
         self._claimer, self._maker, self._columns, self._say = claimer, maker, columns, say
-        self._sorter = Sorter(places.inbox, rules, self._inbox_of, self._table, world.clock)
+        self._sorter = DropSorter(places.inbox, rules, self._find_inbox, self._find_table, world.clock)
         self._tables: dict[Path, _Reading] = {}
-        self._asked: dict[str, Inbox | None] = {}
-        self._inboxes: dict[str, tuple[object, Inbox | None]] = {}
+        self._asked: dict[str, InboxSettings | None] = {}
+        self._inboxes: dict[str, tuple[object, InboxSettings | None]] = {}
         self._failed: dict[str, tuple[float, float, str]] = {}
         self._scan: Iterator[None] | None = None
-        self._found: list[Entry] = []
+        self._found: list[InboxEntry] = []
         self._scanned_at = 0.0
         self._claiming: Iterator[None] | None = None
         self._taken = 0
-        self.last = Sorted()
+        self.last = SortedEntries()
         self.only_stuck = False
 
     @property
@@ -71,7 +71,7 @@ class Intake:
         self._claiming = self._recovering()
         self._go_on()
 
-    def turn(self) -> int:
+    def take_in(self) -> int:
         """List, sort, and claim what is ready; the number of drops claimed. Raises `OSError` where the desk fails.
 
         Each turn does a part of that: while files are being taken the inbox is not listed, since it changes.
@@ -87,7 +87,7 @@ class Intake:
         if self._claiming is None:
             return
         try:
-            if advance(self._claiming, self._world.clock):
+            if advance_steps(self._claiming, self._world.clock):
                 self._claiming = None
         except BaseException:
             self._claiming = None
@@ -100,7 +100,7 @@ class Intake:
             self._asked.clear()
             self._scan = self._scanning()
         try:
-            done = advance(self._scan, self._world.clock)
+            done = advance_steps(self._scan, self._world.clock)
         except BaseException:
             self._scan = None
             raise
@@ -109,26 +109,26 @@ class Intake:
         return done
 
     def _scanning(self) -> Steps[None]:
-        for entry in self._world.listing(self._places.inbox, self._inbox_of):
+        for entry in self._world.listing(self._places.inbox, self._find_inbox):
             if entry is not None:
                 self._found.append(entry)
             yield
 
     def _sort(self) -> None:
         entries, now = self._found, self._scanned_at
-        self._forget(entries)
-        result = self._sorter.sort(entries, now, MOST_LOOKED)
+        self._forget_gone(entries)
+        result = self._sorter.sort_entries(entries, now, MOST_LOOKED)
         ready = self._ready(result.wanted, now)
         moving = bool(result.waiting)
         for path, (_, until, why) in self._failed.items():
             if until > now:
-                result.waiting.append(Waiting(path, f"{why}; tried again in {until - now:.0f} s"))
+                result.waiting.append(WaitingEntry(path, f"{why}; tried again in {until - now:.0f} s"))
         self.last = result
         self.only_stuck = not moving and not ready
         if ready:
             self._claiming = self._claim_all(ready, now)
 
-    def _ready(self, wanted: list[Wanted], now: float) -> list[Wanted]:
+    def _ready(self, wanted: list[WantedDrop], now: float) -> list[WantedDrop]:
         """What failed to be taken is let rest: its reason is more use to a person than a hundred more tries.
 
         What would move an artwork away that such a one has still to copy rests with it.
@@ -141,19 +141,19 @@ class Intake:
             if one.path not in resting and not any(h.source in needed and not h.copied for h in one.files)
         ]
 
-    def _claim_all(self, ready: list[Wanted], now: float) -> Steps[None]:
+    def _claim_all(self, ready: list[WantedDrop], now: float) -> Steps[None]:
         needed: set[str] = set()
         for first in range(0, len(ready), CLAIMED_TOGETHER):
             wanted = ready[first : first + CLAIMED_TOGETHER]
-            failed = yield from self._claimer.claim(wanted, self._world.wall(), needed)
+            failed = yield from self._claimer.claim_drops(wanted, self._world.wall(), needed)
             self._note(wanted, failed, now)
             if self._world.clock() - now > LONGEST_CLAIM_S:
                 return
 
     def _recovering(self) -> Steps[None]:
-        yield from self._claimer.recover()
+        yield from self._claimer.recover_claims()
 
-    def _note(self, wanted: list[Wanted], failed: dict[str, str], now: float) -> None:
+    def _note(self, wanted: list[WantedDrop], failed: dict[str, str], now: float) -> None:
         for one in wanted:
             if one.path in failed:
                 wait = min(LONGEST_WAIT_S, 2 * self._failed.get(one.path, (FIRST_WAIT_S / 2, 0.0, ""))[0])
@@ -162,7 +162,7 @@ class Intake:
                 self._failed.pop(one.path, None)
         self._taken += len(wanted) - len(failed)
 
-    def _forget(self, entries: list[Entry]) -> None:
+    def _forget_gone(self, entries: list[InboxEntry]) -> None:
         paths = {entry.path for entry in entries}
         self._failed = {path: kept for path, kept in self._failed.items() if path in paths}
         if not self._tables:
@@ -170,13 +170,13 @@ class Intake:
         here = {self._places.inbox / path for entry in entries for path in (entry.path, *(f for f, _ in entry.files))}
         self._tables = {path: kept for path, kept in self._tables.items() if path in here}
 
-    def _inbox_of(self, name: str) -> Inbox | None:
+    def _find_inbox(self, name: str) -> InboxSettings | None:
         """The inbox of that name; looked at once a turn, read again only when its desk.toml has changed."""
         if name not in self._asked:
-            self._asked[name] = self._look(name)
+            self._asked[name] = self._read_inbox(name)
         return self._asked[name]
 
-    def _look(self, name: str) -> Inbox | None:
+    def _read_inbox(self, name: str) -> InboxSettings | None:
         folder = self._places.inbox / name if name else self._places.inbox
         try:
             facts = (folder / SETTINGS).lstat()
@@ -192,30 +192,30 @@ class Intake:
                 self._say(f"in/{name}: {known[1].fault}")
         return known[1]
 
-    def _table(self, path: Path, stamp: Stamp) -> Named | None:
+    def _find_table(self, path: Path, stamp: Stamp) -> NamedFiles | None:
         """What a batch file names; asks the maker once for each state of the file, and again where it failed."""
         known, mark = self._tables.get(path), (stamp, _kits_stamp(path))
         if known is None or known.mark != mark:
             known = self._tables[path] = _Reading(mark)
         if known.named is None and not known.asked and self._world.clock() >= known.not_before:
             known.asked = True
-            request = ReadTable(path, self._columns)
-            self._maker.ask(request, lambda reply: self._read(path, known, reply), urgent=True)
+            request = ReadTableJob(path, self._columns)
+            self._maker.queue_request(request, lambda reply: self._take_table_reply(path, known, reply), urgent=True)
         return known.named
 
-    def _read(self, path: Path, reading: _Reading, reply: Reply) -> None:
+    def _take_table_reply(self, path: Path, reading: _Reading, reply: Reply) -> None:
         """Take note of an answer. What is no fault of the file is tried again after a growing wait."""
         if self._tables.get(path) is not reading:
             return
         reading.asked = False
-        if isinstance(reply, Named):
+        if isinstance(reply, NamedFiles):
             reading.named = reply
             return
-        why = reply.common if isinstance(reply, Failed) else ""
-        reading.deaths += isinstance(reply, Failed) and reply.kind == "error"
+        why = reply.common if isinstance(reply, FailedJob) else ""
+        reading.deaths += isinstance(reply, FailedJob) and reply.kind == "error"
         if reading.deaths >= MOST_READS:
             what = f"Reading it failed {reading.deaths} times: {why}. Save it anew, best as CSV with another program."
-            reading.named = Named(fault=what)
+            reading.named = NamedFiles(fault=what)
             return
         reading.wait = min(LONGEST_WAIT_S, 2 * reading.wait)
         reading.not_before = self._world.clock() + reading.wait
@@ -227,7 +227,7 @@ class _Reading:
     """How far the reading of one state of a batch file is."""
 
     mark: Mark
-    named: Named | None = None
+    named: NamedFiles | None = None
     asked: bool = False
     deaths: int = 0
     wait: float = FIRST_WAIT_S / 2
@@ -243,8 +243,8 @@ def _kits_stamp(path: Path) -> Stamp | None:
     return facts.st_size, facts.st_mtime_ns
 
 
-def make_inboxes(places: Places, names: list[str]) -> None:
+def make_placement_inboxes(places: DeskFolders, names: list[str]) -> None:
     """Folders for placements under `in/`, for people to drop into."""
     for name in names:
-        if not is_passing(name) and os.sep not in name:
+        if not is_temporary_name(name) and os.sep not in name:
             (places.inbox / name).mkdir(exist_ok=True)

@@ -23,23 +23,23 @@ class DeskLock:
         self.path = path
         self._handle: int | None = None
 
-    def take(self) -> None:
+    def take_lock(self) -> None:
         """Take the lock. Raises `Trouble` naming who holds it."""
         # Not inherited by children (PEP 446), so an orphan cannot keep the desk locked.
         handle = os.open(self.path, os.O_RDWR | os.O_CREAT, 0o666)
         try:
-            _lock(handle)
+            _lock_file(handle)
         except OSError as error:
             os.lseek(handle, 0, os.SEEK_SET)
             told = os.read(handle, 300).decode("utf-8", "replace").strip()
             os.close(handle)
             if error.errno in (errno.EAGAIN, errno.EACCES, errno.EDEADLK, errno.EWOULDBLOCK):
-                raise Trouble(_held(self.path, told)) from None
+                raise Trouble(_make_held_finding(self.path, told)) from None
             raise
         self._handle = handle
-        self._sign()
+        self._write_holder()
 
-    def _sign(self) -> None:
+    def _write_holder(self) -> None:
         assert self._handle is not None
         when = time.strftime("%Y-%m-%d %H:%M:%S")
         text = f"process {os.getpid()} on {socket.gethostname()} since {when}\n".encode()
@@ -57,7 +57,7 @@ class DeskLock:
             return False
         return (here.st_dev, here.st_ino) == (there.st_dev, there.st_ino)
 
-    def release(self) -> None:
+    def release_lock(self) -> None:
         """Free the lock; the file stays, since removing it would let two hold different ones."""
         if self._handle is not None:
             with contextlib.suppress(OSError):
@@ -65,14 +65,14 @@ class DeskLock:
             self._handle = None
 
     def __enter__(self) -> DeskLock:
-        self.take()
+        self.take_lock()
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
-        self.release()
+        self.release_lock()
 
 
-def _held(path: Path, told: str) -> Finding:
+def _make_held_finding(path: Path, told: str) -> Finding:
     return Finding(
         f"this desk is already watched by {told or 'another process'}",
         "Two watchers on one desk would make everything twice. Stop that one, or let it go on.",
@@ -82,7 +82,7 @@ def _held(path: Path, told: str) -> Finding:
     )
 
 
-def _lock(handle: int) -> None:
+def _lock_file(handle: int) -> None:
     if sys.platform == "win32":
         import msvcrt
 

@@ -18,11 +18,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 from impose.desk.faults import Fault
-from impose.desk.places import Places, sync_quietly
-from impose.desk.slices import Steps, copy_plain
-from impose.errors import Exit, Finding, Trouble, typed
-from impose.files import new_file, open_plain
-from impose.ledger.drops import Drops, Print
+from impose.desk.folders import DeskFolders, sync_quietly
+from impose.desk.time_slices import Steps, copy_plain
+from impose.errors import Exit, Finding, Trouble, quote_for_shell
+from impose.files import open_plain, write_new_file
+from impose.ledger.drops import DropLedger, PrintJob
 
 _BESIDE = ".impose"
 _MARK = ".mark"
@@ -33,16 +33,18 @@ _OTHER = "another print folder is in its place (by its mark in .impose), so PDFs
 class PrintFolder:
     """Drops PDFs into `root`, one folder a paper."""
 
-    def __init__(self, root: Path, places: Places, drops: Drops, fault: Fault, say: Callable[[str], None]) -> None:
+    def __init__(
+        self, root: Path, places: DeskFolders, drops: DropLedger, fault: Fault, say: Callable[[str], None]
+    ) -> None:
         self.root, self._places, self._drops = Path(os.path.abspath(root)), places, drops  # noqa: PTH100
-        self._desk = places.identity() or ""
+        self._desk = places.read_identity() or ""
         self._fault, self._say = fault, say
         self._fact = f"print folder {hashlib.sha256(os.fsencode(self.root)).hexdigest()[:32]}"
         self._known: str | None = None
 
     def know(self, adopt: bool) -> None:
         """Know the folder again, or mark it where it is new. Raises `Trouble` where a new one is not there."""
-        self._known = self._drops.fact(self._fact)
+        self._known = self._drops.read_fact(self._fact)
         if self._known is not None and not adopt:
             why = self._why_not()
             if why:
@@ -55,7 +57,7 @@ class PrintFolder:
         mark = self._mark() or self._make_mark()
         if self._known not in (None, mark):
             self._begin_again()
-        self._drops.set_fact(self._fact, mark)
+        self._drops.write_fact(self._fact, mark)
         self._known = mark
 
     def require(self) -> None:
@@ -64,14 +66,14 @@ class PrintFolder:
         if why:
             raise FileNotFoundError(errno.ENOENT, why, str(self.root))
 
-    def drop(self, one: Print, source: Path) -> Steps[None]:
+    def drop_pdf(self, one: PrintJob, source: Path) -> Steps[None]:
         """Drop one PDF, or finish what a crash cut short. Raises `OSError` where the folder fails."""
         self.require()
         beside = self.root / _BESIDE / f"{self._desk}-{one.delivery}-{one.file}"
         target = self.root / one.paper / one.name
         if one.state == "due":
             if not source.exists():
-                self._places.require()
+                self._places.require_present()
                 self._say(f"{source} is gone, so it was not sent to the printer")
                 return self._drops.set_print(one, "printed")
             yield from copy_plain(source, beside)
@@ -91,7 +93,7 @@ class PrintFolder:
         self.require()
         try:
             target.parent.mkdir(exist_ok=True)
-            beside.rename(_unused(target))
+            beside.rename(_find_unused_name(target))
         except FileNotFoundError:
             # Dropped before a crash; unless it is seen to lie here still, or the folder has just gone.
             self.require()
@@ -116,23 +118,23 @@ class PrintFolder:
         mark = secrets.token_hex(8)
         path = self.root / _BESIDE / _MARK
         path.parent.mkdir(exist_ok=True)
-        with new_file(path) as part:
+        with write_new_file(path) as part:
             part.write_text(f"{mark}\n", "ascii")
         path.chmod(0o644)
         sync_quietly(path.parent)
-        self._say(f"the print folder {typed(str(self.root))} is marked in .impose, to be known again")
+        self._say(f"the print folder {quote_for_shell(str(self.root))} is marked in .impose, to be known again")
         return mark
 
     def _begin_again(self) -> None:
         """What was half way into the old folder goes whole into the new one."""
-        for delivery in self._drops.deliveries("delivered"):
-            for one in self._drops.prints(delivery.id):
+        for delivery in self._drops.list_deliveries("delivered"):
+            for one in self._drops.list_prints(delivery.id):
                 if one.state == "dropping":
                     self._say(f"{one.name} is dropped into the new print folder; it may have been printed already")
                     self._drops.set_print(one, "due")
 
 
-def _unused(target: Path) -> Path:
+def _find_unused_name(target: Path) -> Path:
     """The name itself, or with a number, where another file has it."""
     number, path = 1, target
     while os.path.lexists(path):

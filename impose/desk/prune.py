@@ -11,8 +11,8 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
-from impose.desk.slices import Steps
-from impose.ledger.drops import Drops
+from impose.desk.time_slices import Steps
+from impose.ledger.drops import DropLedger
 
 STEADY_S = 3600.0
 JUMP_S = 86400.0
@@ -23,7 +23,7 @@ _CLOCK = "clock"
 class SteadyClock:
     """Whether the wall clock can be trusted: how long it has gone without a jump, over restarts too."""
 
-    def __init__(self, drops: Drops) -> None:
+    def __init__(self, drops: DropLedger) -> None:
         self._drops = drops
         self._ahead: float | None = None
         self._jumped = False
@@ -37,16 +37,16 @@ class SteadyClock:
 
     def steady(self, wall: float) -> bool:
         """Whether an hour has passed since the last jump that was seen; remembered for the next run."""
-        said = (self._drops.fact(_CLOCK) or "").split()
+        said = (self._drops.read_fact(_CLOCK) or "").split()
         since, last = (float(said[0]), float(said[1])) if len(said) == 2 else (wall, wall)
         if self._jumped or not -JUMP_S <= wall - last <= _PAUSE_S:
             since = wall
         self._jumped = False
-        self._drops.set_fact(_CLOCK, f"{min(since, wall)} {wall}")
+        self._drops.write_fact(_CLOCK, f"{min(since, wall)} {wall}")
         return wall - since >= STEADY_S
 
 
-def prune(
+def prune_done(
     done: Path,
     wall: float,
     keep_s: float | None,
@@ -62,7 +62,7 @@ def prune(
     with os.scandir(done) as entries:
         for entry in entries:
             facts = entry.stat(follow_symlinks=False)
-            size = _size(Path(entry.path)) if keep_bytes is not None else 0
+            size = _measure_size(Path(entry.path)) if keep_bytes is not None else 0
             yield
             # The time the folder was put there: what is inside keeps the times of whoever made it.
             found.append((facts.st_ctime, entry.name, size))
@@ -82,7 +82,7 @@ def prune(
         yield
 
 
-def _size(path: Path) -> int:
+def _measure_size(path: Path) -> int:
     if path.is_symlink() or not path.is_dir():
         return path.lstat().st_size
     return sum(Path(root, name).lstat().st_size for root, _, names in os.walk(path) for name in names)

@@ -11,24 +11,24 @@ import tempfile
 import zlib
 from pathlib import Path
 
-from impose.desk.batch import Parcel
-from impose.desk.make import Make, answer
+from impose.desk.batch import DropContent
+from impose.desk.worker_jobs import MakeJob, answer_request
+from impose.orders.batch import RowDefaults
 from impose.run.options import Options
-from impose.shop.orders import Blanks
 
 _SIDE = 16
 
 
-def rehearse() -> None:
+def load_everything() -> None:
     """Make a dot in a temporary folder. Whatever is wrong with that will be met, and said, by a real file."""
     with contextlib.suppress(OSError), tempfile.TemporaryDirectory(prefix="impose-") as name:
         folder = Path(name)
-        (folder / "dot.png").write_bytes(_dot())
-        parcel = Parcel(1, "dot.png", folder, "dot.png", Blanks(width_mm=20.0))
-        answer(Make(0, "", "rehearsal", (parcel,), Options(cache=False, workers=1), folder / "out", None))
+        (folder / "dot.png").write_bytes(_make_dot())
+        parcel = DropContent(1, "dot.png", folder, "dot.png", RowDefaults(width_mm=20.0))
+        answer_request(MakeJob(0, "", "rehearsal", (parcel,), Options(cache=False, workers=1), folder / "out", None))
 
 
-def _dot() -> bytes:
+def _make_dot() -> bytes:
     """A black square as a PNG (W3C PNG, third edition: 5.2 signature, 5.3 chunks, 11.2 IHDR, IDAT, IEND)."""
     rows = (b"\0" + bytes(_SIDE)) * _SIDE
     chunks = (

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from impose.desk.inbox import Inbox
-from impose.desk.names import SETTINGS, is_passing
+from impose.desk.file_names import SETTINGS, is_temporary_name
+from impose.desk.inbox_settings import InboxSettings
 
 MOST_IN_FOLDER = 5_000
 """Files of one dropped folder; a larger one is more likely a slip of the mouse than a batch."""
@@ -24,12 +24,12 @@ _DEEP = f"It holds more than {MOST_DEEP} folders one in the other. Drop the artw
 _MANY = 200  # files looked at between two breaths
 
 Stamp = tuple[int, ...]
-InboxOf = Callable[[str], Inbox | None]
+InboxOf = Callable[[str], InboxSettings | None]
 """The inbox that a folder of `in/` is, by its name; None for a folder that is a batch."""
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class InboxEntry:
     """One thing that was dropped. `path` is told from `in/` with slashes; `inbox` is the folder that it lies in.
 
     The `stamp` changes when the thing does. `why` says what keeps it from being used at all. `files` of a folder are
@@ -49,20 +49,20 @@ class Entry:
         return self.path.rpartition("/")[2]
 
 
-def scan(root: Path, inbox_of: InboxOf) -> Iterator[Entry | None]:
+def scan_inbox(root: Path, inbox_of: InboxOf) -> Iterator[InboxEntry | None]:
     """Everything in `in/` (`root`) that is neither hidden nor temporary, in the order of names; None to take breath.
 
     Raises `OSError` where `in/` itself cannot be listed. What vanishes meanwhile is left out; whatever else is wrong
     below `in/` is that entry's own fault.
     """
-    for name, path, facts in _listed(root):
+    for name, path, facts in _list_folder(root):
         if isinstance(facts, os.stat_result) and stat.S_ISDIR(facts.st_mode) and inbox_of(name) is not None:
             yield from _inbox(root, name, path, facts)
         else:
-            yield from _entry(root, "", path, facts)
+            yield from _make_entry(root, "", path, facts)
 
 
-def stamp_of(facts: os.stat_result) -> Stamp:
+def make_stamp(facts: os.stat_result) -> Stamp:
     """Size, time of change and identity: what tells a file from itself a moment ago."""
     return (facts.st_size, facts.st_mtime_ns, facts.st_ino)
 
@@ -70,12 +70,12 @@ def stamp_of(facts: os.stat_result) -> Stamp:
 _Listed = Iterator[tuple[str, Path, os.stat_result | OSError]]
 
 
-def _listed(folder: Path) -> _Listed:
+def _list_folder(folder: Path) -> _Listed:
     """What a folder holds: name, path, and facts, or why there are none."""
     with os.scandir(folder) as found:
         names = sorted(entry.name for entry in found)
     for name in names:
-        if is_passing(name) or name == SETTINGS:
+        if is_temporary_name(name) or name == SETTINGS:
             continue
         path = folder / name
         try:
@@ -86,33 +86,35 @@ def _listed(folder: Path) -> _Listed:
             yield name, path, error
 
 
-def _inbox(root: Path, name: str, path: Path, facts: os.stat_result) -> Iterator[Entry | None]:
+def _inbox(root: Path, name: str, path: Path, facts: os.stat_result) -> Iterator[InboxEntry | None]:
     try:
-        for _, below, facts_below in _listed(path):
-            yield from _entry(root, name, below, facts_below)
+        for _, below, facts_below in _list_folder(path):
+            yield from _make_entry(root, name, below, facts_below)
     except (FileNotFoundError, NotADirectoryError):
         return
     except OSError as error:
-        yield Entry(name, "", "odd", stamp_of(facts), _unreadable(error))
+        yield InboxEntry(name, "", "odd", make_stamp(facts), _unreadable(error))
 
 
-def _entry(root: Path, inbox: str, path: Path, facts: os.stat_result | OSError) -> Iterator[Entry | None]:
+def _make_entry(root: Path, inbox: str, path: Path, facts: os.stat_result | OSError) -> Iterator[InboxEntry | None]:
     told = f"{inbox}/{path.name}" if inbox else path.name
     if isinstance(facts, OSError):
-        yield Entry(told, inbox, "odd", (), _unreadable(facts))
+        yield InboxEntry(told, inbox, "odd", (), _unreadable(facts))
     elif stat.S_ISREG(facts.st_mode):
-        yield Entry(told, inbox, "file", stamp_of(facts))
+        yield InboxEntry(told, inbox, "file", make_stamp(facts))
         yield None
     elif stat.S_ISDIR(facts.st_mode):
         tree = _Tree(root)
         yield from tree.walk(path)
         if tree.files or tree.why:
-            yield Entry(told, inbox, "folder", tuple(n for f in tree.files for n in f[1]), tree.why, tuple(tree.files))
+            yield InboxEntry(
+                told, inbox, "folder", tuple(n for f in tree.files for n in f[1]), tree.why, tuple(tree.files)
+            )
     else:
-        yield Entry(told, inbox, "odd", stamp_of(facts), _odd(facts.st_mode))
+        yield InboxEntry(told, inbox, "odd", make_stamp(facts), _describe_odd_type(facts.st_mode))
 
 
-def _odd(mode: int) -> str:
+def _describe_odd_type(mode: int) -> str:
     what = "a link" if stat.S_ISLNK(mode) else "no plain file (a device, a pipe or a socket)"
     return f"It is {what}, which is never followed. Copy the file itself into the folder."
 
@@ -139,7 +141,7 @@ class _Tree:
         while waiting and not self.why:
             here, deep = waiting.pop()
             try:
-                for name, path, facts in _listed(here):
+                for name, path, facts in _list_folder(here):
                     if isinstance(facts, os.stat_result) and stat.S_ISDIR(facts.st_mode):
                         waiting.append((path, deep + 1))
                         self.why = self.why or (_DEEP if deep >= MOST_DEEP else "")
@@ -160,8 +162,8 @@ class _Tree:
         if isinstance(facts, OSError):
             self.why = _unreadable(facts)
             return
-        self.files.append((path.relative_to(self._root).as_posix(), stamp_of(facts)))
+        self.files.append((path.relative_to(self._root).as_posix(), make_stamp(facts)))
         if not stat.S_ISREG(facts.st_mode):
-            self.why = f"“{name}” in it: {_odd(facts.st_mode)}"
+            self.why = f"“{name}” in it: {_describe_odd_type(facts.st_mode)}"
         elif len(self.files) > MOST_IN_FOLDER:
             self.why = f"It holds more than {MOST_IN_FOLDER} files. Drop smaller folders."

@@ -8,25 +8,25 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from impose.desk.scan import Entry, Stamp
+from impose.desk.scan import InboxEntry, Stamp
 
 TIMES = 10
 LEAST_S = 10.0
 
 
-def long_rest(settle_s: float) -> float:
+def compute_long_rest(settle_s: float) -> float:
     """How long a thing must be at rest, in seconds, before being not whole is held against it."""
     return max(LEAST_S, TIMES * settle_s)
 
 
-class Settling:
+class RestTimer:
     """Remembers stamps between scans; holds no more than what lies in the inbox."""
 
     def __init__(self) -> None:
         self._since: dict[str, tuple[Stamp, float]] = {}
         self._moved: dict[str, float] = {}
 
-    def look(self, entries: Iterable[Entry], now: float) -> None:
+    def note_entries(self, entries: Iterable[InboxEntry], now: float) -> None:
         """Take in a scan made at `now`."""
         before, self._since = self._since, {}
         for entry in entries:
@@ -36,11 +36,11 @@ class Settling:
                 self._moved[entry.inbox] = now
             self._since[entry.path] = known
 
-    def rest(self, entry: Entry, now: float) -> float:
+    def measure_rest(self, entry: InboxEntry, now: float) -> float:
         """Seconds for which the entry has not changed."""
         known = self._since.get(entry.path)
         return now - known[1] if known else 0.0
 
-    def inbox_rest(self, inbox: str, now: float) -> float:
+    def measure_inbox_rest(self, inbox: str, now: float) -> float:
         """Seconds since anything came or changed in an inbox."""
         return now - self._moved.get(inbox, now)

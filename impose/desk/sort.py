@@ -11,37 +11,37 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from impose.desk.foreign import foreign_fault
-from impose.desk.inbox import Inbox
-from impose.desk.names import is_kits, is_png, is_table, read_name
-from impose.desk.scan import Entry, Stamp
-from impose.desk.settle import Settling, long_rest
-from impose.desk.slices import STEP_S, Steps
-from impose.desk.want import (
+from impose.desk.drop_rules import (
     LIST_ALONE,
     LONE_FONT,
     LONE_KITS,
     NO_SIZE,
     NO_TEXT,
+    DropRules,
     ReadTable,
-    Rules,
-    Sorted,
-    Waiting,
-    held,
-    is_sized,
-    is_text,
-    want,
+    SortedEntries,
+    WaitingEntry,
+    has_known_size,
+    has_text_names,
+    make_held_file,
+    make_wanted_drop,
 )
-from impose.desk.whole import LARGEST, TOO_LARGE, whole_fault
+from impose.desk.file_integrity import LARGEST, TOO_LARGE, find_png_fault
+from impose.desk.file_names import is_kits, is_png_name, is_table_name, read_file_name
+from impose.desk.foreign_files import foreign_fault
+from impose.desk.inbox_settings import InboxSettings
+from impose.desk.scan import InboxEntry, Stamp
+from impose.desk.settle import RestTimer, compute_long_rest
+from impose.desk.time_slices import STEP_S, Steps
 from impose.errors import Trouble
-from impose.ledger.drops import Wanted
-from impose.shop.artpath import ArtError, ArtRoot
-from impose.shop.styles import is_font_file
+from impose.ledger.drops import WantedDrop
+from impose.orders.art_root import ArtError, ArtRoot
+from impose.profiles.word_styles import is_font_file
 
 
 @dataclass(slots=True)
-class _Table:
-    entry: Entry
+class _BatchTable:
+    entry: InboxEntry
     found: dict[str, Path] = field(default_factory=dict)
     missing: list[str] = field(default_factory=list)
     read: bool = False
@@ -58,40 +58,40 @@ class _Looked:
     at: float
 
 
-class Sorter:
+class DropSorter:
     """Sorts scan after scan; remembers which files were found whole, for as long as they lie there unchanged."""
 
     def __init__(
         self,
         root: Path,
-        rules: Rules,
-        inbox_of: Callable[[str], Inbox | None],
+        rules: DropRules,
+        inbox_of: Callable[[str], InboxSettings | None],
         read: ReadTable,
         clock: Callable[[], float],
     ) -> None:
         self.root, self.rules = root, rules
-        self.settling = Settling()
+        self.settling = RestTimer()
         self._inbox_of, self._read = inbox_of, read
         self._clock = clock
         self._faults: dict[str, _Looked] = {}
         self._looks: dict[str, tuple[Stamp, Steps[str]]] = {}
         self._budget, self._left_s, self._now = 0, 0.0, 0.0
 
-    def sort(self, entries: Sequence[Entry], now: float, most_looked: int = 64) -> Sorted:
+    def sort_entries(self, entries: Sequence[InboxEntry], now: float, most_looked: int = 64) -> SortedEntries:
         """Sort a scan made at `now`; at most `most_looked` files are read through in one call."""
-        self.settling.look(entries, now)
+        self.settling.note_entries(entries, now)
         self._budget, self._left_s, self._now = most_looked, STEP_S, now
         stamps = {path: stamp for entry in entries for path, stamp in (entry.files or [(entry.path, entry.stamp)])}
         self._faults = {path: kept for path, kept in self._faults.items() if stamps.get(path) == kept.stamp}
         self._looks = {path: kept for path, kept in self._looks.items() if stamps.get(path) == kept[0]}
-        result = Sorted()
-        tables = [self._table(entry) for entry in entries if entry.kind == "file" and is_table(entry.name)]
-        shares = Counter(self._told(path) for table in tables for path in table.found.values())
+        result = SortedEntries()
+        tables = [self._find_table(entry) for entry in entries if entry.kind == "file" and is_table_name(entry.name)]
+        shares = Counter(self._name_from_inbox(path) for table in tables for path in table.found.values())
         busy = {table.entry.inbox for table in tables if not table.read}
         for table in tables:
             self._sort_table(table, stamps, shares, busy, now, result)
         for entry in entries:
-            if entry.kind == "file" and is_table(entry.name):
+            if entry.kind == "file" and is_table_name(entry.name):
                 continue
             if shares.keys() & ({path for path, _ in entry.files} or {entry.path}):
                 continue  # artwork of a batch file, which goes with it
@@ -100,8 +100,8 @@ class Sorter:
 
     # -- batch files ------------------------------------------------------------------------------------------------
 
-    def _table(self, entry: Entry) -> _Table:
-        table = _Table(entry)
+    def _find_table(self, entry: InboxEntry) -> _BatchTable:
+        table = _BatchTable(entry)
         if entry.stamp[0] > LARGEST:
             table.fault = f"It is {TOO_LARGE}"
             return table
@@ -113,7 +113,7 @@ class Sorter:
         art = ArtRoot(path.parent)
         for text in named.art:
             try:
-                table.found[text] = art.find(text)
+                table.found[text] = art.find_art(text)
             except ArtError as error:
                 # Anything but a missing file stays wrong however long one waits: the maker says it in full.
                 if error.kind == "art-missing":
@@ -124,187 +124,208 @@ class Sorter:
 
     def _sort_table(
         self,
-        table: _Table,
+        table: _BatchTable,
         stamps: Mapping[str, Stamp],
         shares: Counter[str],
         busy: set[str],
         now: float,
-        result: Sorted,
+        result: SortedEntries,
     ) -> None:
         entry = table.entry
-        rest = self.settling.rest(entry, now)
-        inbox = self._inbox(entry)
+        rest = self.settling.measure_rest(entry, now)
+        inbox = self._find_inbox(entry)
         if rest < self.rules.settle_s:
-            return self._wait(result, entry, "still arriving")
+            return self._note_waiting(result, entry, "still arriving")
         if inbox.fault:
-            return result.wanted.append(self._want(entry, "csv", inbox, why=inbox.fault))
+            return result.wanted.append(self._make_wanted(entry, "csv", inbox, why=inbox.fault))
         if table.fault:
-            return self._or_refuse(result, entry, rest, long_rest(self.rules.settle_s), table.fault, inbox, "csv")
+            return self._wait_or_refuse(
+                result, entry, rest, compute_long_rest(self.rules.settle_s), table.fault, inbox, "csv"
+            )
         if not table.read:
-            return self._wait(result, entry, "being read")
+            return self._note_waiting(result, entry, "being read")
         if table.listed is not None:
-            return result.wanted.append(self._want(entry, "csv", inbox, listed=table.listed))
+            return result.wanted.append(self._make_wanted(entry, "csv", inbox, listed=table.listed))
         if table.found and entry.inbox in busy:  # it may name the same artwork, which then has to be copied
-            return self._wait(result, entry, "a batch file beside it is not read yet")
-        art, unready, broken = self._artwork(table, stamps, now)
-        files = [held(path, entry, stamps[path], copied=shares[path] > 1) for path in art]
+            return self._note_waiting(result, entry, "a batch file beside it is not read yet")
+        art, unready, broken = self._find_artwork(table, stamps, now)
+        files = [make_held_file(path, entry, stamps[path], copied=shares[path] > 1) for path in art]
         why = broken
         if not broken and (table.missing or unready):
             names = ", ".join((table.missing or unready)[:3])
-            left = self.rules.patience_s - self.settling.inbox_rest(entry.inbox, now)
+            left = self.rules.patience_s - self.settling.measure_inbox_rest(entry.inbox, now)
             if unready or left > 0:
                 what = f"waits for its artwork: {names}"
-                return self._wait(result, entry, what, None if unready else left)
+                return self._note_waiting(result, entry, what, None if unready else left)
             why = (
                 f"Its artwork is missing: {', '.join(table.missing)}. Drop the file again together with all of it, "
                 f"best in one folder. (It was waited for {self.rules.patience_s:.0f} s.)"
             )
         shares.subtract(art)
-        return result.wanted.append(self._want(entry, "csv", inbox, art=files, why=why))
+        return result.wanted.append(self._make_wanted(entry, "csv", inbox, art=files, why=why))
 
-    def _artwork(self, table: _Table, stamps: Mapping[str, Stamp], now: float) -> tuple[list[str], list[str], str]:
+    def _find_artwork(
+        self, table: _BatchTable, stamps: Mapping[str, Stamp], now: float
+    ) -> tuple[list[str], list[str], str]:
         """Artwork found, that which is not ready yet, and why some of it never will be."""
         art: dict[str, None] = {}
         unready, broken = [], ""
         for text, path in table.found.items():
-            told = self._told(path)
+            told = self._name_from_inbox(path)
             stamp = stamps.get(told)
             if stamp is None:  # vanished since, hidden, or a link
                 unready.append(text)
                 continue
-            rest = self._file_rest(told, stamp, table.entry, now)
-            fault = self._fault(told, stamp, rest) if rest >= self.rules.settle_s else None
-            if fault is None or (fault and rest < long_rest(self.rules.settle_s)):
+            rest = self._measure_file_rest(told, stamp, table.entry, now)
+            fault = self._find_png_fault(told, stamp, rest) if rest >= self.rules.settle_s else None
+            if fault is None or (fault and rest < compute_long_rest(self.rules.settle_s)):
                 unready.append(text)
             elif fault:
                 broken = broken or f"Its artwork “{text}” cannot be used. {fault}"
             art[told] = None
         return list(art), unready, broken
 
-    def _file_rest(self, told: str, stamp: Stamp, table: Entry, now: float) -> float:
-        entry = Entry(told, table.inbox, "file", stamp)
-        rest = self.settling.rest(entry, now)
+    def _measure_file_rest(self, told: str, stamp: Stamp, table: InboxEntry, now: float) -> float:
+        entry = InboxEntry(told, table.inbox, "file", stamp)
+        rest = self.settling.measure_rest(entry, now)
         # A file in a dropped folder is at rest when its folder is.
         folder = told.split("/")[0] if not table.inbox else "/".join(told.split("/")[:2])
-        return rest or self.settling.rest(Entry(folder, table.inbox, "folder", ()), now)
+        return rest or self.settling.measure_rest(InboxEntry(folder, table.inbox, "folder", ()), now)
 
     # -- everything else ----------------------------------------------------------------------------------------------
 
-    def _sort_other(self, entry: Entry, busy: set[str], now: float, result: Sorted) -> None:
-        rest = self.settling.rest(entry, now)
-        inbox = self._inbox(entry)
+    def _sort_other(self, entry: InboxEntry, busy: set[str], now: float, result: SortedEntries) -> None:
+        rest = self.settling.measure_rest(entry, now)
+        inbox = self._find_inbox(entry)
         if rest < self.rules.settle_s:
-            return self._wait(result, entry, "still arriving")
-        why = entry.why or inbox.fault or ("" if is_text(entry) else NO_TEXT) or _oversize(entry)
-        if not why and entry.kind == "file" and not is_png(entry.name):
-            left = self.rules.patience_s - self.settling.inbox_rest(entry.inbox, now)
+            return self._note_waiting(result, entry, "still arriving")
+        why = entry.why or inbox.fault or ("" if has_text_names(entry) else NO_TEXT) or _oversize(entry)
+        if not why and entry.kind == "file" and not is_png_name(entry.name):
+            left = self.rules.patience_s - self.settling.measure_inbox_rest(entry.inbox, now)
             beside = is_font_file(entry.name) or is_kits(entry.name)
             if beside and (entry.inbox in busy or left > 0):
-                return self._wait(result, entry, "waits for a CSV that names it", None if entry.inbox in busy else left)
+                return self._note_waiting(
+                    result, entry, "waits for a CSV that names it", None if entry.inbox in busy else left
+                )
             lone = LONE_KITS if is_kits(entry.name) else LONE_FONT
             why = lone if beside else foreign_fault(self.root / entry.path)
         if why:
             kind = {"file": "png", "folder": "folder", "odd": "odd"}[entry.kind]
-            return result.wanted.append(self._want(entry, kind, inbox, why=why))
+            return result.wanted.append(self._make_wanted(entry, kind, inbox, why=why))
         if entry.inbox in busy:
-            return self._wait(result, entry, "a batch file beside it is not read yet")
+            return self._note_waiting(result, entry, "a batch file beside it is not read yet")
         if entry.kind == "folder":
             return self._sort_folder(entry, inbox, rest, now, result)
         return self._sort_png(entry, inbox, rest, now, result)
 
-    def _sort_png(self, entry: Entry, inbox: Inbox, rest: float, now: float, result: Sorted) -> None:
-        fault = self._fault(entry.path, entry.stamp, rest)
+    def _sort_png(
+        self, entry: InboxEntry, inbox: InboxSettings, rest: float, now: float, result: SortedEntries
+    ) -> None:
+        fault = self._find_png_fault(entry.path, entry.stamp, rest)
         if fault is None:
-            return self._wait(result, entry, "to be looked at")
+            return self._note_waiting(result, entry, "to be looked at")
         if fault:
-            return self._or_refuse(result, entry, rest, long_rest(self.rules.settle_s), fault, inbox, "png")
+            return self._wait_or_refuse(
+                result, entry, rest, compute_long_rest(self.rules.settle_s), fault, inbox, "png"
+            )
         try:
-            spec = read_name(entry.name)
+            spec = read_file_name(entry.name)
         except Trouble as trouble:
-            return result.wanted.append(self._want(entry, "png", inbox, why=str(trouble)))
-        if is_sized(spec, inbox, self.rules):
-            return result.wanted.append(self._want(entry, "png", inbox, spec=spec))
-        left = self.rules.patience_s - self.settling.inbox_rest(entry.inbox, now)
+            return result.wanted.append(self._make_wanted(entry, "png", inbox, why=str(trouble)))
+        if has_known_size(spec, inbox, self.rules):
+            return result.wanted.append(self._make_wanted(entry, "png", inbox, spec=spec))
+        left = self.rules.patience_s - self.settling.measure_inbox_rest(entry.inbox, now)
         if left > 0:
-            return self._wait(result, entry, "waits for a CSV that names it: it says no size itself", left)
-        return result.wanted.append(self._want(entry, "png", inbox, spec=spec, why=NO_SIZE))
+            return self._note_waiting(result, entry, "waits for a CSV that names it: it says no size itself", left)
+        return result.wanted.append(self._make_wanted(entry, "png", inbox, spec=spec, why=NO_SIZE))
 
-    def _sort_folder(self, entry: Entry, inbox: Inbox, rest: float, now: float, result: Sorted) -> None:
+    def _sort_folder(
+        self, entry: InboxEntry, inbox: InboxSettings, rest: float, now: float, result: SortedEntries
+    ) -> None:
         """A folder that is one batch: with one batch file, or PNGs that say their size."""
-        patient = long_rest(self.rules.settle_s)
+        patient = compute_long_rest(self.rules.settle_s)
         stamps = dict(entry.files)
-        tables = [path for path in stamps if is_table(path) and path.count("/") == entry.path.count("/") + 1]
+        tables = [path for path in stamps if is_table_name(path) and path.count("/") == entry.path.count("/") + 1]
         if len(tables) > 1:
             why = f"It holds {len(tables)} batch files. Drop one folder for each, or the files by themselves."
-            return result.wanted.append(self._want(entry, "folder", inbox, why=why))
+            return result.wanted.append(self._make_wanted(entry, "folder", inbox, why=why))
         for path, stamp in stamps.items():
-            if not is_png(path):
+            if not is_png_name(path):
                 continue
-            fault = self._fault(path, stamp, rest)
+            fault = self._find_png_fault(path, stamp, rest)
             if fault is None:
-                return self._wait(result, entry, "to be looked at")
+                return self._note_waiting(result, entry, "to be looked at")
             if fault:
-                return self._or_refuse(result, entry, rest, patient, fault, inbox, "folder")
+                return self._wait_or_refuse(result, entry, rest, patient, fault, inbox, "folder")
         if tables:
             return self._sort_folder_table(entry, tables[0], inbox, now, result)
-        pngs = [path for path in stamps if is_png(path)]
+        pngs = [path for path in stamps if is_png_name(path)]
         try:
-            sized = all(is_sized(read_name(path.rpartition("/")[2]), inbox, self.rules) for path in pngs)
+            sized = all(has_known_size(read_file_name(path.rpartition("/")[2]), inbox, self.rules) for path in pngs)
         except Trouble as trouble:
-            return result.wanted.append(self._want(entry, "folder", inbox, why=str(trouble)))
+            return result.wanted.append(self._make_wanted(entry, "folder", inbox, why=str(trouble)))
         if not pngs or not sized:
-            left = self.rules.patience_s - self.settling.inbox_rest(entry.inbox, now)
+            left = self.rules.patience_s - self.settling.measure_inbox_rest(entry.inbox, now)
             if left > 0:
-                return self._wait(result, entry, "waits for a CSV that names its artwork", left)
+                return self._note_waiting(result, entry, "waits for a CSV that names its artwork", left)
             why = (
                 "It holds no batch file, and how large to print its pictures is not said. Put a CSV into it, or name "
                 "the folder after a placement, such as left-chest."
             )
-            return result.wanted.append(self._want(entry, "folder", inbox, why=why))
-        return result.wanted.append(self._want(entry, "folder", inbox))
+            return result.wanted.append(self._make_wanted(entry, "folder", inbox, why=why))
+        return result.wanted.append(self._make_wanted(entry, "folder", inbox))
 
-    def _sort_folder_table(self, entry: Entry, path: str, inbox: Inbox, now: float, result: Sorted) -> None:
-        table = self._table(Entry(path, entry.inbox, "file", dict(entry.files)[path]))
-        rest = self.settling.rest(entry, now)
+    def _sort_folder_table(
+        self, entry: InboxEntry, path: str, inbox: InboxSettings, now: float, result: SortedEntries
+    ) -> None:
+        table = self._find_table(InboxEntry(path, entry.inbox, "file", dict(entry.files)[path]))
+        rest = self.settling.measure_rest(entry, now)
         main = path[len(entry.path) + 1 :]
         if table.fault:
-            patient = long_rest(self.rules.settle_s)
-            return self._or_refuse(result, entry, rest, patient, table.fault, inbox, "folder")
+            patient = compute_long_rest(self.rules.settle_s)
+            return self._wait_or_refuse(result, entry, rest, patient, table.fault, inbox, "folder")
         if not table.read:
-            return self._wait(result, entry, "being read")
+            return self._note_waiting(result, entry, "being read")
         if table.missing and rest < self.rules.patience_s:
             what = f"waits for its artwork: {', '.join(table.missing[:3])}"
-            return self._wait(result, entry, what, self.rules.patience_s - rest)
+            return self._note_waiting(result, entry, what, self.rules.patience_s - rest)
         why = f"Its artwork is missing: {', '.join(table.missing)}. Add it and drop the folder again."
         if not table.missing:
             why = LIST_ALONE if table.listed is not None and len(entry.files) > 1 else ""
-        wanted = self._want(entry, "folder", inbox, why=why, main=main, listed=table.listed)
+        wanted = self._make_wanted(entry, "folder", inbox, why=why, main=main, listed=table.listed)
         return result.wanted.append(wanted)
 
     # -- small things -------------------------------------------------------------------------------------------------
 
-    def _wait(self, result: Sorted, entry: Entry, why: str, within_s: float | None = None) -> None:
-        result.waiting.append(Waiting(entry.path, why, within_s))
+    def _note_waiting(self, result: SortedEntries, entry: InboxEntry, why: str, within_s: float | None = None) -> None:
+        result.waiting.append(WaitingEntry(entry.path, why, within_s))
         if within_s is None:
             result.unsure.add(entry.inbox)
 
-    def _or_refuse(
-        self, result: Sorted, entry: Entry, rest: float, patient_s: float, fault: str, inbox: Inbox, kind: str
+    def _wait_or_refuse(
+        self,
+        result: SortedEntries,
+        entry: InboxEntry,
+        rest: float,
+        patient_s: float,
+        fault: str,
+        inbox: InboxSettings,
+        kind: str,
     ) -> None:
         """Not whole: perhaps still on its way, for so long."""
         if rest < patient_s:
-            result.waiting.append(Waiting(entry.path, f"not whole yet: {fault}", patient_s - rest))
+            result.waiting.append(WaitingEntry(entry.path, f"not whole yet: {fault}", patient_s - rest))
         else:
-            result.wanted.append(self._want(entry, kind, inbox, why=fault))
+            result.wanted.append(self._make_wanted(entry, kind, inbox, why=fault))
 
-    def _fault(self, told: str, stamp: Stamp, rest: float) -> str | None:
+    def _find_png_fault(self, told: str, stamp: Stamp, rest: float) -> str | None:
         """Why a PNG is not whole ("" if it is); None while that is not known.
 
         One that is at rest for long is looked at once more before it is refused: a share may have shown the file's
         end before its middle, with one stamp for both.
         """
         known = self._faults.get(told)
-        patient = long_rest(self.rules.settle_s)
+        patient = compute_long_rest(self.rules.settle_s)
         if known is not None and not (known.fault and rest >= patient and known.at < self._now - rest + patient):
             return known.fault
         if self._budget <= 0 or self._left_s <= 0:
@@ -317,7 +338,7 @@ class Sorter:
 
     def _looked(self, told: str, stamp: Stamp) -> str | None:
         """Go on with reading a file through, for what is left of this turn's time."""
-        kept = self._looks.pop(told) if told in self._looks else (stamp, whole_fault(self.root / told))
+        kept = self._looks.pop(told) if told in self._looks else (stamp, find_png_fault(self.root / told))
         steps = kept[1]
         begun = self._clock()
         try:
@@ -334,17 +355,17 @@ class Sorter:
         self._looks[told] = (stamp, steps)
         return None
 
-    def _inbox(self, entry: Entry) -> Inbox:
-        return self._inbox_of(entry.inbox) or Inbox()
+    def _find_inbox(self, entry: InboxEntry) -> InboxSettings:
+        return self._inbox_of(entry.inbox) or InboxSettings()
 
-    def _want(self, entry: Entry, kind: str, inbox: Inbox, **more: Any) -> Wanted:
-        return want(entry, kind, inbox, self.rules, **more)
+    def _make_wanted(self, entry: InboxEntry, kind: str, inbox: InboxSettings, **more: Any) -> WantedDrop:
+        return make_wanted_drop(entry, kind, inbox, self.rules, **more)
 
-    def _told(self, path: Path) -> str:
+    def _name_from_inbox(self, path: Path) -> str:
         return path.relative_to(self.root).as_posix()
 
 
-def _oversize(entry: Entry) -> str:
+def _oversize(entry: InboxEntry) -> str:
     """That a file is too large, known before a byte of it is read."""
     for path, stamp in entry.files or ((entry.path, entry.stamp),):
         if stamp and stamp[0] > LARGEST:

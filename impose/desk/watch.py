@@ -10,23 +10,23 @@ import contextlib
 from collections.abc import Callable
 from typing import Any
 
-from impose.desk.crew import Crew
-from impose.desk.habits import Habits
-from impose.desk.heart import Heartbeat
+from impose.desk.control_requests import forget_requests, list_requests, remove_request
+from impose.desk.crew import DeskParts
+from impose.desk.environment import DeskEnvironment
+from impose.desk.folders import DeskFolders
 from impose.desk.lock import DeskLock
-from impose.desk.maker import Maker, ProcessMaker
-from impose.desk.places import Places
-from impose.desk.prune import prune
-from impose.desk.recover import recover
-from impose.desk.slices import advance
-from impose.desk.wishes import forget, fulfilled, wishes
-from impose.desk.world import World
-from impose.errors import Exit, Finding, Trouble, of_system
-from impose.ledger.drops import DROPS, Delivery, Drops
+from impose.desk.monitor import Heartbeat
+from impose.desk.prune import prune_done
+from impose.desk.recover import recover_desk
+from impose.desk.time_slices import advance_steps
+from impose.desk.watch_options import WatchOptions
+from impose.desk.worker_client import ProcessWorkerClient, WorkerClient
+from impose.errors import Exit, Finding, Trouble, describe_system_error
+from impose.ledger.drops import DROPS, DeskDelivery, DropLedger
 from impose.ledger.stock import STOCK
 from impose.ledger.store import open_ledger
-from impose.run.job import load
-from impose.shop.profiles import Profiles
+from impose.profiles.profiles import Profiles
+from impose.run.load_batch import load_profiles_in_force
 
 GRACE_S = 10.0
 LONGEST_STEP_S = 0.5
@@ -36,26 +36,26 @@ LONGEST_OUTAGE_WAIT_S = 30.0
 ONCE_TRIES = 3
 
 
-class Watch:
+class DeskWatch:
     """A watcher of one desk. `tell` is told of each delivery, `wake` when the maker has an answer."""
 
     def __init__(
         self,
-        places: Places,
-        habits: Habits,
+        places: DeskFolders,
+        habits: WatchOptions,
         say: Callable[[str], None],
-        world: World | None = None,
-        maker: Maker | None = None,
+        world: DeskEnvironment | None = None,
+        maker: WorkerClient | None = None,
         wake: Callable[[], None] | None = None,
-        tell: Callable[[Delivery], None] | None = None,
+        tell: Callable[[DeskDelivery], None] | None = None,
     ) -> None:
         self.places, self.habits, self.say = places, habits, say
-        self.world, self.tell = world or World(), tell
-        self.profiles: Profiles = load(habits.options)
+        self.world, self.tell = world or DeskEnvironment(), tell
+        self.profiles: Profiles = load_profiles_in_force(habits.options)
         self._ledger_path = habits.ledger or places.ledger
-        self.maker: Maker = maker or ProcessMaker(wake)
+        self.maker: WorkerClient = maker or ProcessWorkerClient(wake)
         self._heart = Heartbeat(places, str(self._ledger_path))
-        self._desk: Crew | None = None
+        self._desk: DeskParts | None = None
         self._lock: DeskLock | None = None
         self._adopt = habits.adopt
         self._stop_at: float | None = None
@@ -65,74 +65,74 @@ class Watch:
 
     # -- life ---------------------------------------------------------------------------------------------------------
 
-    def stop(self) -> None:
+    def ask_to_stop(self) -> None:
         """Ask the watch to end: soon, with the delivery at hand if that can be."""
         if self._stop_at is None:
             self._stop_at = self.world.clock() + GRACE_S
 
     @property
-    def refused(self) -> int:
+    def count_refused(self) -> int:
         """Drops refused since the start."""
         return self._before + (self._desk.refuser.count if self._desk else 0)
 
-    def run(self, lock: DeskLock) -> Exit:
+    def run_watch(self, lock: DeskLock) -> Exit:
         """Watch until stopped, or, with `once`, until nothing more can be done now."""
         wait = BUSY_S
         try:
-            self._open(lock)
-            forget(self.places, "stop")  # asked while nobody watched, it would end the next watcher at once
-            while not self._ended():
+            self._open_desk(lock)
+            forget_requests(self.places, "stop")  # asked while nobody watched, it would end the next watcher at once
+            while not self._has_ended():
                 try:
                     if self._desk is None:
-                        self._open(lock)
+                        self._open_desk(lock)
                     began = self.world.clock()
-                    busy = self.turn()
+                    busy = self.run_turn()
                     if self._outage:
                         self.say("the desk can be reached again")
                         self._outage, wait = "", BUSY_S
-                    if self.habits.once and not busy and self._finished():
+                    if self.habits.once and not busy and self._is_finished():
                         return self._once_exit()
                     # A long inbox takes long to list: no more than half of the time is spent on it.
                     self.world.sleep(max(BUSY_S, min(IDLE_S, self.world.clock() - began)) if busy else IDLE_S)
                 except (OSError, Trouble) as error:
                     if isinstance(error, Trouble) and error.exit is not Exit.SYSTEM:
                         raise
-                    self._lost(error)
+                    self._handle_lost_desk(error)
                     if self.habits.once and wait >= LONGEST_OUTAGE_WAIT_S:
                         return Exit.SYSTEM
                     self.world.sleep(wait)
                     wait = min(LONGEST_OUTAGE_WAIT_S, 2 * wait)
             return Exit.DONE
         finally:
-            self._close()
+            self._close_all()
 
-    def _open(self, lock: DeskLock) -> None:
-        self.places.mend()
+    def _open_desk(self, lock: DeskLock) -> None:
+        self.places.restore_folders()
         if not lock.still_held():
-            lock.release()
-            lock.take()
+            lock.release_lock()
+            lock.take_lock()
         self._lock = lock
         if self.habits.ledger is not None and not self._adopt:
             self.places.require_ledger(self._ledger_path)
         ledger = open_ledger(self._ledger_path, [DROPS, STOCK])
         try:
-            self._know_each_other(Drops(ledger))
-            self._desk = desk = Crew(
+            self._check_same_desk(DropLedger(ledger))
+            self._desk = desk = DeskParts(
                 ledger, self.places, self.habits, self.world, self.profiles, self.maker, self.say, self.tell
             )
             if desk.prints is not None:
                 desk.prints.know(self._adopt)
-            self.maker.drop_all()
-            recover(self.places, desk.drops, desk.intake, desk.refuser, desk.bench, self.say)
+            self.maker.forget_requests()
+            recover_desk(self.places, desk.drops, desk.intake, desk.refuser, desk.bench, self.say)
             self._adopt = False
         except BaseException:
             self._desk = None
             ledger.close()
             raise
 
-    def _know_each_other(self, drops: Drops) -> None:
+    def _check_same_desk(self, drops: DropLedger) -> None:
         """A ledger kept elsewhere must be this desk's: another's would say of drops here that they never were."""
-        mark, known = self.places.identity() or "", drops.fact("desk")
+        mark, known = self.places.read_identity() or "", drops.read_fact("desk")
         if known == mark:
             return
         if known is not None and self.habits.ledger is not None:
@@ -144,22 +144,22 @@ class Watch:
                     exit=Exit.USAGE,
                 )
             )
-        drops.set_fact("desk", mark)
+        drops.write_fact("desk", mark)
         if self.habits.ledger is not None:
             self.places.note_ledger(self._ledger_path)
 
-    def _lost(self, error: OSError | Trouble) -> None:
+    def _handle_lost_desk(self, error: OSError | Trouble) -> None:
         """Something cannot be reached: forget everything, begin again from what is written down."""
-        why = of_system(error) if isinstance(error, OSError) else str(error)
+        why = describe_system_error(error) if isinstance(error, OSError) else str(error)
         if why != self._outage:
             self.say(f"the desk cannot go on and tries again: {why}")
         self._outage = why
         self._close_desk()
-        self._heart.beat(self.world.clock(), self.world.wall(), lambda: {"state": "in trouble", "trouble": why})
+        self._heart.write_beat(self.world.clock(), self.world.wall(), lambda: {"state": "in trouble", "trouble": why})
 
     def _close_desk(self) -> None:
         desk, self._desk = self._desk, None
-        self.maker.drop_all()
+        self.maker.forget_requests()
         if desk is not None:
             self._before += desk.refuser.count
             if desk.calls is not None:
@@ -167,62 +167,62 @@ class Watch:
                     desk.calls.close()
             desk.ledger.close()
 
-    def _close(self) -> None:
+    def _close_all(self) -> None:
         if self._desk is not None:
             with contextlib.suppress(OSError, Trouble):
-                self.maker.drop_all()
-                self._desk.bench.put_back_all()
+                self.maker.forget_requests()
+                self._desk.bench.release_all()
         self._close_desk()
-        self.maker.close()
-        self._heart.beat(self.world.clock(), self.world.wall(), lambda: {"state": "stopped"}, force=True)
+        self.maker.end_process()
+        self._heart.write_beat(self.world.clock(), self.world.wall(), lambda: {"state": "stopped"}, force=True)
 
     # -- one turn -----------------------------------------------------------------------------------------------------
 
-    def turn(self) -> bool:
+    def run_turn(self) -> bool:
         """Everything that can be done now; whether the next turn should come soon."""
         desk = self._desk
         assert desk is not None
-        self.places.require()
+        self.places.require_present()
         self._require_lock()
         now = self.world.clock()
-        self._hear(desk)
-        moved = self.maker.poll(now)
+        self._handle_requests(desk)
+        moved = self.maker.hand_out_replies(now)
         judged = desk.bench.judge()
         stopping = self._stop_at is not None
-        claimed = 0 if stopping else desk.intake.turn()
-        begun = False if stopping else desk.bench.turn(desk.intake.last.unsure)
+        claimed = 0 if stopping else desk.intake.take_in()
+        begun = False if stopping else desk.bench.begin_next(desk.intake.last.unsure)
         if moved or judged or claimed or desk.unfinished:
-            self._finish(desk, now)
+            self._finish_deliveries(desk, now)
         if desk.calls is not None:
-            desk.calls.turn(now)
-        self._prune(desk, now)
-        self._heart.beat(now, self.world.wall(), lambda: self._state(desk))
+            desk.calls.run_due(now)
+        self._prune_done(desk, now)
+        self._heart.write_beat(now, self.world.wall(), lambda: self._describe_state(desk))
         working = moved or judged or claimed or begun or desk.intake.busy or desk.closing
-        return bool(working or self.maker.busy or desk.intake.last.unsure)
+        return bool(working or self.maker.count_open or desk.intake.last.unsure)
 
     def _require_lock(self) -> None:
         """Raise `OSError` where the lock's file was taken away, so that another watcher could start beside this one."""
         if self._lock is not None and not self._lock.still_held():
             raise FileNotFoundError(2, "the lock was taken away", str(self._lock.path))
 
-    def _hear(self, desk: Crew) -> None:
-        for kind, number, path in wishes(self.places):
+    def _handle_requests(self, desk: DeskParts) -> None:
+        for kind, number, path in list_requests(self.places):
             if kind == "make-now":
-                desk.bench.make_now()
+                desk.bench.release_held()
             elif kind == "accept":
-                desk.drops.accept(number)
+                desk.drops.accept_warnings(number)
                 desk.unfinished = True
             elif kind == "reject":
-                desk.bench.reject(number)
+                desk.bench.reject_delivery(number)
             else:
-                self.stop()
-            fulfilled(path)
+                self.ask_to_stop()
+            remove_request(path)
 
-    def _finish(self, desk: Crew, now: float) -> None:
+    def _finish_deliveries(self, desk: DeskParts, now: float) -> None:
         """Deliveries that are made, and those that are delivered but not closed; a failing one stops no other."""
         left = False
         for state in ("made", "delivered"):
-            for delivery in desk.drops.deliveries(state, limit=100):
+            for delivery in desk.drops.list_deliveries(state, limit=100):
                 wait, until, _ = desk.later.get(delivery.id, (0.0, 0.0, ""))
                 if until > now or self.world.clock() - now > LONGEST_STEP_S:
                     left = True
@@ -231,30 +231,30 @@ class Watch:
                     left = not self._finish_one(desk, state, delivery) or left
                     desk.later.pop(delivery.id, None)
                 except OSError as error:
-                    self.places.mend()
+                    self.places.restore_folders()
                     desk.closing.pop(delivery.id, None)
-                    wait, why = min(300.0, max(2.0, 2 * wait)), of_system(error)
+                    wait, why = min(300.0, max(2.0, 2 * wait)), describe_system_error(error)
                     desk.later[delivery.id] = (wait, now + wait, why)
                     self.say(f"delivery {delivery.id} is tried again in {wait:.0f} s: {why}")
                     left = True
         desk.unfinished = left
 
-    def _finish_one(self, desk: Crew, state: str, delivery: Delivery) -> bool:
+    def _finish_one(self, desk: DeskParts, state: str, delivery: DeskDelivery) -> bool:
         """Go on with one delivery; whether this part of it is done."""
         if state == "made":
-            desk.deliverer.deliver(delivery)
+            desk.deliverer.deliver_folder(delivery)
             return True
-        steps = desk.closing.setdefault(delivery.id, desk.deliverer.close(delivery))
-        if not advance(steps, self.world.clock):
+        steps = desk.closing.setdefault(delivery.id, desk.deliverer.close_delivery(delivery))
+        if not advance_steps(steps, self.world.clock):
             return False
         del desk.closing[delivery.id]
         return True
 
-    def _prune(self, desk: Crew, now: float) -> None:
+    def _prune_done(self, desk: DeskParts, now: float) -> None:
         habits, wall = self.habits, self.world.wall()
         desk.steady.look(now, wall)
         if desk.pruning is not None:
-            if advance(desk.pruning, self.world.clock):
+            if advance_steps(desk.pruning, self.world.clock):
                 desk.pruning = None
             return
         if (habits.keep_done_s is None and habits.keep_done_bytes is None) or now - self._pruned < PRUNE_EVERY_S:
@@ -264,11 +264,11 @@ class Watch:
         if keep_s is not None and not desk.steady.steady(wall):
             keep_s = None
         if keep_s is not None:
-            desk.drops.forget(wall - keep_s)
+            desk.drops.forget_closed(wall - keep_s)
         busy = desk.drops.name_is_bound
-        desk.pruning = prune(self.places.done, wall, keep_s, habits.keep_done_bytes, busy, self.say)
+        desk.pruning = prune_done(self.places.done, wall, keep_s, habits.keep_done_bytes, busy, self.say)
 
-    def _state(self, desk: Crew) -> dict[str, Any]:
+    def _describe_state(self, desk: DeskParts) -> dict[str, Any]:
         """What the heartbeat says; sizes bounded, since a backlog may be long."""
         last = desk.intake.last
         return {
@@ -284,13 +284,13 @@ class Watch:
 
     # -- ends ---------------------------------------------------------------------------------------------------------
 
-    def _ended(self) -> bool:
+    def _has_ended(self) -> bool:
         if self._stop_at is None:
             return False
         making = self._desk is not None and self._desk.bench.making is not None
         return not making or self.world.clock() >= self._stop_at
 
-    def _finished(self) -> bool:
+    def _is_finished(self) -> bool:
         """Whether a run with `once` has nothing more to do: what is held or asks waits for another run.
 
         What a full or read-only disk keeps from being done is tried a few times and then left for another run too.
@@ -299,14 +299,14 @@ class Watch:
         assert desk is not None
         if desk.intake.busy or (desk.intake.last.waiting and not desk.intake.only_stuck):
             return False
-        if desk.bench.waiting_soon() and desk.bench.failures < ONCE_TRIES:
+        if desk.bench.has_work_soon() and desk.bench.failures < ONCE_TRIES:
             return False
-        if desk.unfinished and not desk.stuck():
+        if desk.unfinished and not desk.is_stuck():
             return False
-        return not (desk.calls is not None and desk.calls.busy)
+        return not (desk.calls is not None and desk.calls.is_running)
 
     def _once_exit(self) -> Exit:
         desk = self._desk
         if desk is not None and (desk.bench.trouble or desk.unfinished or desk.intake.last.waiting):
             return Exit.SYSTEM
-        return Exit.REFUSED if self.refused else Exit.DONE
+        return Exit.REFUSED if self.count_refused else Exit.DONE

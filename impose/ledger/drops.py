@@ -13,42 +13,42 @@ import sqlite3
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
-from impose.ledger.lines import (
+from impose.ledger.drop_rows import (
     DROPS,
     OPEN_DELIVERIES,
-    Delivery,
+    DeskDelivery,
     Drop,
-    Held,
-    Print,
-    Wanted,
-    delivery_of,
-    drop_of,
-    raw,
-    text,
+    HeldFile,
+    PrintJob,
+    WantedDrop,
+    decode_path,
+    encode_path,
+    read_delivery_row,
+    read_drop_row,
 )
 from impose.ledger.store import Ledger
 
-__all__ = ["DROPS", "OPEN_DELIVERIES", "Delivery", "Drop", "Drops", "Held", "Print", "Wanted"]
+__all__ = ["DROPS", "OPEN_DELIVERIES", "DeskDelivery", "Drop", "DropLedger", "HeldFile", "PrintJob", "WantedDrop"]
 
 
-class Drops:
+class DropLedger:
     """The desk's part of a ledger, one transaction a method."""
 
     def __init__(self, ledger: Ledger) -> None:
         self.ledger = ledger
 
-    def fact(self, name: str) -> str | None:
+    def read_fact(self, name: str) -> str | None:
         """A fact about the desk itself, such as its identity."""
         with self.ledger.look() as db:
             row = db.execute("SELECT value FROM desk_fact WHERE name = ?", (name,)).fetchone()
         return None if row is None else str(row[0])
 
-    def set_fact(self, name: str, value: str) -> None:
+    def write_fact(self, name: str, value: str) -> None:
         """Write or replace a fact."""
         with self.ledger.change() as db:
             db.execute("INSERT OR REPLACE INTO desk_fact VALUES (?, ?)", (name, value))
 
-    def begin_claims(self, wanted: Sequence[Wanted], now: float) -> list[int]:
+    def begin_claims(self, wanted: Sequence[WantedDrop], now: float) -> list[int]:
         """Write the lines of drops about to be moved; their numbers."""
         numbers = []
         with self.ledger.change() as db:
@@ -56,17 +56,20 @@ class Drops:
                 row = db.execute(
                     "INSERT INTO drops (path, kind, state, wish, grouping, why, claimed_at)"
                     " VALUES (?, ?, 'claiming', ?, ?, ?, ?)",
-                    (raw(one.path), one.kind, json.dumps(one.wish), one.grouping, one.why, now),
+                    (encode_path(one.path), one.kind, json.dumps(one.wish), one.grouping, one.why, now),
                 )
                 number = int(row.lastrowid or 0)
                 numbers.append(number)
                 db.executemany(
                     "INSERT INTO drop_files VALUES (?, ?, ?, ?, ?, ?)",
-                    [(number, raw(f.source), raw(f.name), f.copied, f.size, f.mtime_ns) for f in one.files],
+                    [
+                        (number, encode_path(f.source), encode_path(f.name), f.copied, f.size, f.mtime_ns)
+                        for f in one.files
+                    ],
                 )
         return numbers
 
-    def claimed(self, hashes: Mapping[int, tuple[str, str]]) -> None:
+    def close_claims(self, hashes: Mapping[int, tuple[str, str]]) -> None:
         """Close claims: number → (hash of the content, hash of content and wish). Fixed from here on."""
         with self.ledger.change() as db:
             for number, (sha256, same) in hashes.items():
@@ -75,40 +78,40 @@ class Drops:
                     (sha256, same, number),
                 )
 
-    def reopen(self, number: int) -> None:
+    def reopen_claim(self, number: int) -> None:
         """A claim that is to be made once more."""
         with self.ledger.change() as db:
             db.execute("UPDATE drops SET state = 'claiming' WHERE id = ? AND state = 'waiting'", (number,))
 
-    def void(self, number: int) -> None:
+    def void_claim(self, number: int) -> None:
         """Take back a claim whose files are all where they were."""
         with self.ledger.change() as db:
             db.execute("DELETE FROM drops WHERE id = ? AND state = 'claiming'", (number,))
 
-    def refusing(self, number: int, why: str, target: str) -> None:
+    def begin_refusal(self, number: int, why: str, target: str) -> None:
         """Decide a refusal: why, and under which name it goes to the refused."""
         with self.ledger.change() as db:
             db.execute(
                 "UPDATE drops SET state = 'refusing', why = ?, target = ?, delivery = NULL WHERE id = ?",
-                (why, raw(target), number),
+                (why, encode_path(target), number),
             )
 
-    def refused(self, number: int, now: float) -> None:
+    def close_refusal(self, number: int, now: float) -> None:
         """The refusal is done: the files and the reason lie among the refused."""
         with self.ledger.change() as db:
             db.execute("UPDATE drops SET state = 'refused', closed_at = ? WHERE id = ?", (now, number))
 
-    def tried(self, numbers: Iterable[int]) -> None:
+    def count_try(self, numbers: Iterable[int]) -> None:
         """Count a try in which the drop itself failed."""
         with self.ledger.change() as db:
             db.executemany("UPDATE drops SET tries = tries + 1 WHERE id = ?", [(n,) for n in numbers])
 
-    def set_alone(self, numbers: Iterable[int]) -> None:
+    def separate_drops(self, numbers: Iterable[int]) -> None:
         """From now on these are made each in a delivery of its own, so that a fault names its file."""
         with self.ledger.change() as db:
             db.executemany("UPDATE drops SET alone = 1 WHERE id = ?", [(n,) for n in numbers])
 
-    def drops(self, *states: str, limit: int = -1) -> list[Drop]:
+    def list_drops(self, *states: str, limit: int = -1) -> list[Drop]:
         """Drops in these states, oldest first."""
         marks = ",".join("?" * len(states))
         with self.ledger.look() as db:
@@ -116,42 +119,45 @@ class Drops:
                 f"SELECT * FROM drops WHERE state IN ({marks}) ORDER BY id LIMIT ?",
                 (*states, limit),
             ).fetchall()
-        return [drop_of(row) for row in rows]
+        return [read_drop_row(row) for row in rows]
 
-    def drop(self, number: int) -> Drop:
+    def read_drop(self, number: int) -> Drop:
         """One drop by its number."""
         with self.ledger.look() as db:
-            return drop_of(db.execute("SELECT * FROM drops WHERE id = ?", (number,)).fetchone())
+            return read_drop_row(db.execute("SELECT * FROM drops WHERE id = ?", (number,)).fetchone())
 
-    def newest(self, state: str, limit: int) -> list[Drop]:
+    def list_newest(self, state: str, limit: int) -> list[Drop]:
         """The last drops that came into a state, newest first."""
         with self.ledger.look() as db:
             rows = db.execute("SELECT * FROM drops WHERE state = ? ORDER BY id DESC LIMIT ?", (state, limit)).fetchall()
-        return [drop_of(row) for row in rows]
+        return [read_drop_row(row) for row in rows]
 
-    def knows(self, number: int) -> bool:
+    def has_drop(self, number: int) -> bool:
         """Whether a drop of this number has a line."""
         with self.ledger.look() as db:
             return db.execute("SELECT 1 FROM drops WHERE id = ?", (number,)).fetchone() is not None
 
-    def drops_of(self, delivery: int) -> list[Drop]:
+    def list_delivery_drops(self, delivery: int) -> list[Drop]:
         """The drops of a delivery, oldest first."""
         with self.ledger.look() as db:
             rows = db.execute("SELECT * FROM drops WHERE delivery = ? ORDER BY id", (delivery,)).fetchall()
-        return [drop_of(row) for row in rows]
+        return [read_drop_row(row) for row in rows]
 
-    def files(self, number: int) -> list[Held]:
+    def list_files(self, number: int) -> list[HeldFile]:
         """The files of a drop, in the order they are moved: as written, so a CSV after its artwork."""
         with self.ledger.look() as db:
             rows = db.execute("SELECT * FROM drop_files WHERE drop_id = ? ORDER BY rowid", (number,)).fetchall()
-        return [Held(text(r["source"]), text(r["name"]), bool(r["copied"]), r["size"], r["mtime_ns"]) for r in rows]
+        return [
+            HeldFile(decode_path(r["source"]), decode_path(r["name"]), bool(r["copied"]), r["size"], r["mtime_ns"])
+            for r in rows
+        ]
 
-    def count(self, state: str) -> int:
+    def count_drops(self, state: str) -> int:
         """How many drops are in a state."""
         with self.ledger.look() as db:
             return int(db.execute("SELECT count(*) FROM drops WHERE state = ?", (state,)).fetchone()[0])
 
-    def earlier(self, drop: Drop) -> tuple[int, str, bool] | None:
+    def find_earlier(self, drop: Drop) -> tuple[int, str, bool] | None:
         """The last earlier delivery of the same content: its number, its name, and whether the wish was the same."""
         with self.ledger.look() as db:
             row = db.execute(
@@ -176,13 +182,13 @@ class Drops:
             )
         return number
 
-    def put_back(self, delivery: int) -> None:
+    def release_delivery(self, delivery: int) -> None:
         """A delivery that will not be: its drops wait again."""
         with self.ledger.change() as db:
             db.execute("UPDATE drops SET state = 'waiting', delivery = NULL WHERE delivery = ?", (delivery,))
             db.execute("DELETE FROM deliveries WHERE id = ?", (delivery,))
 
-    def made(self, delivery: int, facts: Mapping[str, Any], asking: bool) -> None:
+    def record_made(self, delivery: int, facts: Mapping[str, Any], asking: bool) -> None:
         """The delivery lies whole in the work folder."""
         with self.ledger.change() as db:
             db.execute(
@@ -190,7 +196,7 @@ class Drops:
                 ("asking" if asking else "made", json.dumps(facts, sort_keys=True), delivery),
             )
 
-    def accept(self, delivery: int) -> bool:
+    def accept_warnings(self, delivery: int) -> bool:
         """Let a delivery with warnings go; False if none of this number is asking."""
         with self.ledger.change() as db:
             row = db.execute(
@@ -198,15 +204,15 @@ class Drops:
             )
         return row.rowcount > 0
 
-    def rename(self, delivery: int, name: str) -> None:
+    def rename_delivery(self, delivery: int, name: str) -> None:
         """Another name for the delivery's folder, because the first was taken meanwhile."""
         with self.ledger.change() as db:
             db.execute("UPDATE deliveries SET name = ? WHERE id = ?", (name, delivery))
 
-    def delivered(
+    def record_delivered(
         self,
         delivery: int,
-        prints: Sequence[Print],
+        prints: Sequence[PrintJob],
         call: bool,
         now: float,
         beside: Callable[[sqlite3.Connection], object] | None = None,
@@ -229,12 +235,12 @@ class Drops:
             if beside is not None:
                 beside(db)
 
-    def closed(self, delivery: int) -> None:
+    def close_delivery(self, delivery: int) -> None:
         """Nothing is left to do for a delivery but its command."""
         with self.ledger.change() as db:
             db.execute("UPDATE deliveries SET state = 'closed' WHERE id = ?", (delivery,))
 
-    def forget(self, before: float, most: int = 2_000) -> None:
+    def forget_closed(self, before: float, most: int = 2_000) -> None:
         """Forget what was closed before a time, the oldest `most` of it."""
         with self.ledger.change() as db:
             rows = db.execute(
@@ -249,7 +255,7 @@ class Drops:
                 [(number,) for number in {r["delivery"] for r in old if r["delivery"]}],
             )
 
-    def deliveries(self, *states: str, limit: int = -1, newest: bool = False) -> list[Delivery]:
+    def list_deliveries(self, *states: str, limit: int = -1, newest: bool = False) -> list[DeskDelivery]:
         """Deliveries in these states, oldest first unless `newest`."""
         marks = ",".join("?" * len(states))
         order = "DESC" if newest else "ASC"
@@ -258,13 +264,13 @@ class Drops:
                 f"SELECT * FROM deliveries WHERE state IN ({marks}) ORDER BY id {order} LIMIT ?",
                 (*states, limit),
             ).fetchall()
-        return [delivery_of(row) for row in rows]
+        return [read_delivery_row(row) for row in rows]
 
-    def delivery(self, number: int) -> Delivery | None:
+    def read_delivery(self, number: int) -> DeskDelivery | None:
         """One delivery by its number."""
         with self.ledger.look() as db:
             row = db.execute("SELECT * FROM deliveries WHERE id = ?", (number,)).fetchone()
-        return None if row is None else delivery_of(row)
+        return None if row is None else read_delivery_row(row)
 
     def name_is_bound(self, name: str) -> bool:
         """Whether an unfinished delivery has this name already, for its sheets or its originals."""
@@ -276,20 +282,20 @@ class Drops:
             ).fetchone()
         return row is not None
 
-    def prints(self, delivery: int) -> list[Print]:
+    def list_prints(self, delivery: int) -> list[PrintJob]:
         """The PDFs of a delivery that are not printed yet."""
         with self.ledger.look() as db:
             rows = db.execute(
                 "SELECT * FROM prints WHERE delivery = ? AND state != 'printed' ORDER BY file", (delivery,)
             ).fetchall()
-        return [Print(*row) for row in rows]
+        return [PrintJob(*row) for row in rows]
 
-    def set_print(self, one: Print, state: str) -> None:
+    def set_print(self, one: PrintJob, state: str) -> None:
         """Where a PDF is on its way."""
         with self.ledger.change() as db:
             db.execute("UPDATE prints SET state = ? WHERE delivery = ? AND file = ?", (state, one.delivery, one.file))
 
-    def calls(self, given_up: bool = False) -> list[tuple[int, int, str]]:
+    def list_commands(self, given_up: bool = False) -> list[tuple[int, int, str]]:
         """Commands that are due (or were `given_up`): delivery, tries so far, what went wrong last."""
         with self.ledger.look() as db:
             rows = db.execute(
@@ -298,7 +304,7 @@ class Drops:
             ).fetchall()
         return [(int(r[0]), int(r[1]), str(r[2])) for r in rows]
 
-    def called(self, delivery: int, state: str, why: str = "") -> None:
+    def record_command(self, delivery: int, state: str, why: str = "") -> None:
         """How a command ended: `done`, `due` again with what went wrong, or `given up`."""
         with self.ledger.change() as db:
             db.execute(

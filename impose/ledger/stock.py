@@ -2,10 +2,10 @@
 
 A paper that was never counted is not limited. Amounts are whole sheets, or for a roll whole micrometres of its length.
 
-A delivery is two steps of the ledger around one of the file system: `begin` draws the paper down for a folder that is
-built but not yet in place; then the folder is put in place; then `finish` closes the delivery. Both steps are one
+A delivery is two steps of the ledger around one of the file system: `begin_delivery` draws the paper down for a folder that is
+built but not yet in place; then the folder is put in place; then `finish_delivery` closes the delivery. Both steps are one
 transaction each. A process that dies in between leaves an open delivery; whoever comes next asks the file system what
-became of its folder and either closes it or takes it back (`finish`, `undo`). Whether the folder is in place is the
+became of its folder and either closes it or takes it back (`finish_delivery`, `undo_delivery`). Whether the folder is in place is the
 truth, and the count follows it.
 
 A count may fall below nothing only when a delivery is taken back whose returned paper somebody has used meanwhile:
@@ -18,9 +18,9 @@ import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from impose.ledger.store import Part
+from impose.ledger.store import LedgerPart
 
-STOCK = Part(
+STOCK = LedgerPart(
     "stock",
     (
         (
@@ -47,7 +47,7 @@ STOCK = Part(
 
 
 @dataclass(frozen=True, slots=True)
-class Take:
+class PaperTake:
     """The paper of one sheet of a batch: sheets count 1, a piece of roll its length in micrometres."""
 
     sheet: int
@@ -56,7 +56,7 @@ class Take:
 
 
 @dataclass(frozen=True, slots=True)
-class Movement:
+class StockMovement:
     """One line of the history, oldest first: what changed a count, and what was left then."""
 
     number: int
@@ -70,7 +70,7 @@ class Movement:
 
 
 @dataclass(frozen=True, slots=True)
-class Delivery:
+class StockDelivery:
     """A folder on its way: `part` is where it was built, `identity` how the file system knows it in either place."""
 
     place: str
@@ -82,7 +82,7 @@ class Delivery:
 
 
 @dataclass(frozen=True, slots=True)
-class Short:
+class PaperShortage:
     """A paper of which less is left than a delivery takes."""
 
     paper: str
@@ -93,12 +93,12 @@ class Short:
 class StockShort(Exception):
     """A delivery was not begun, because `short` of paper is left."""
 
-    def __init__(self, short: Sequence[Short]) -> None:
+    def __init__(self, short: Sequence[PaperShortage]) -> None:
         super().__init__(short)
         self.short = tuple(short)
 
 
-def counts(db: sqlite3.Connection) -> dict[str, int]:
+def read_counts(db: sqlite3.Connection) -> dict[str, int]:
     """What is left of every counted paper, by its name of PWG 5101.1."""
     return {row["name"]: row["left"] for row in db.execute("SELECT name, left FROM stock_paper ORDER BY name")}
 
@@ -108,31 +108,31 @@ def set_count(db: sqlite3.Connection, paper: str, left: int, at: str, reason: st
 
     Sheets drawn earlier and never printed lay in the pile that was counted, so they cannot come back a second time.
     """
-    before = counts(db).get(paper, 0)
+    before = read_counts(db).get(paper, 0)
     db.execute("UPDATE stock_drawn SET returned_by = 0 WHERE paper = ? AND returned_by IS NULL", (paper,))
     db.execute(
         "INSERT INTO stock_paper VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET left = excluded.left", (paper, left)
     )
-    _note(db, at, paper, left - before, "set", reason, None)
+    _write_movement(db, at, paper, left - before, "set", reason, None)
 
 
 def change_count(db: sqlite3.Connection, paper: str, change: int, at: str, kind: str, reason: str) -> None:
     """More or less of a counted paper: `add` for what was bought, `waste` for what was spoiled. KeyError if unknown."""
-    if paper not in counts(db):
+    if paper not in read_counts(db):
         raise KeyError(paper)
-    _move(db, at, paper, change, kind, reason, None)
+    _move_stock(db, at, paper, change, kind, reason, None)
 
 
 def stop_counting(db: sqlite3.Connection, paper: str, at: str, reason: str) -> None:
     """From now on the paper is unlimited again. KeyError if it was not counted."""
-    _move(db, at, paper, -counts(db)[paper], "set", reason, None)
+    _move_stock(db, at, paper, -read_counts(db)[paper], "set", reason, None)
     db.execute("DELETE FROM stock_paper WHERE name = ?", (paper,))
 
 
-def begin(
+def begin_delivery(
     db: sqlite3.Connection,
-    delivery: Delivery,
-    takes: Iterable[Take],
+    delivery: StockDelivery,
+    takes: Iterable[PaperTake],
     returned: Mapping[int, Sequence[int]],
     at: str,
 ) -> int:
@@ -141,9 +141,9 @@ def begin(
     What was given back before is not given back again; papers that are not counted are passed over. Returns the
     delivery's number. Raises `StockShort`, and changes nothing, if too little is left.
     """
-    left = counts(db)
+    left = read_counts(db)
     drawn = [take for take in takes if take.paper in left]
-    back = _returnable(db, returned)
+    back = _list_returnable(db, returned)
     _refuse_short(left, drawn, back)
     number = db.execute(
         "INSERT INTO stock_delivery (state, at, place, part, identity, record, batch) "
@@ -153,31 +153,31 @@ def begin(
     assert number is not None
     for of, sheet, paper, amount in back:
         db.execute("UPDATE stock_drawn SET returned_by = ? WHERE delivery = ? AND sheet = ?", (number, of, sheet))
-        _move(db, at, paper, amount, "returned", delivery.batch, number)
+        _move_stock(db, at, paper, amount, "returned", delivery.batch, number)
     db.executemany(
         "INSERT INTO stock_drawn (delivery, sheet, paper, amount) VALUES (?, ?, ?, ?)",
         [(number, take.sheet, take.paper, take.amount) for take in drawn],
     )
-    for paper, amount in _by_paper((take.paper, take.amount) for take in drawn).items():
-        _move(db, at, paper, -amount, "made", delivery.batch, number)
+    for paper, amount in _sum_by_paper((take.paper, take.amount) for take in drawn).items():
+        _move_stock(db, at, paper, -amount, "made", delivery.batch, number)
     return number
 
 
-def is_open(db: sqlite3.Connection, number: int) -> bool:
+def is_delivery_open(db: sqlite3.Connection, number: int) -> bool:
     """Whether a delivery still waits to be finished; another process may have taken it back."""
     return (
         db.execute("SELECT 1 FROM stock_delivery WHERE number = ? AND state = 'open'", (number,)).fetchone() is not None
     )
 
 
-def finish(db: sqlite3.Connection, number: int) -> None:
+def finish_delivery(db: sqlite3.Connection, number: int) -> None:
     """The folder is in place: what was drawn stays drawn."""
     db.execute("UPDATE stock_delivery SET state = 'done' WHERE number = ? AND state = 'open'", (number,))
 
 
-def undo(db: sqlite3.Connection, number: int, at: str) -> None:
-    """The folder never got to its place: everything that `begin` moved is moved back. Nothing if it is not open."""
-    if not is_open(db, number):
+def undo_delivery(db: sqlite3.Connection, number: int, at: str) -> None:
+    """The folder never got to its place: everything that `begin_delivery` moved is moved back. Nothing if it is not open."""
+    if not is_delivery_open(db, number):
         return
     db.execute("UPDATE stock_delivery SET state = 'undone' WHERE number = ?", (number,))
     drawn = db.execute("SELECT paper, amount FROM stock_drawn WHERE delivery = ?", (number,)).fetchall()
@@ -185,27 +185,27 @@ def undo(db: sqlite3.Connection, number: int, at: str) -> None:
     db.execute("UPDATE stock_drawn SET returned_by = NULL WHERE returned_by = ?", (number,))
     db.execute("DELETE FROM stock_drawn WHERE delivery = ?", (number,))
     changes = [(row["paper"], row["amount"]) for row in drawn] + [(row["paper"], -row["amount"]) for row in back]
-    for paper, change in _by_paper(changes).items():
-        _move(db, at, paper, change, "undone", "", number)
+    for paper, change in _sum_by_paper(changes).items():
+        _move_stock(db, at, paper, change, "undone", "", number)
 
 
-def open_deliveries(db: sqlite3.Connection) -> list[Delivery]:
+def list_open_deliveries(db: sqlite3.Connection) -> list[StockDelivery]:
     """Deliveries whose process has not said what became of them, oldest first."""
     rows = db.execute("SELECT * FROM stock_delivery WHERE state = 'open' ORDER BY number").fetchall()
-    return [_delivery(row) for row in rows]
+    return [_read_delivery(row) for row in rows]
 
 
-def deliveries_of(db: sqlite3.Connection, record: str, place: str | None = None) -> list[Delivery]:
+def list_deliveries_of(db: sqlite3.Connection, record: str, place: str | None = None) -> list[StockDelivery]:
     """Finished deliveries of a record (the SHA-256 of its bytes), newest first; at one place if it is given."""
     rows = db.execute(
         "SELECT * FROM stock_delivery WHERE state = 'done' AND record = ?1 AND (?2 IS NULL OR place = ?2) "
         "ORDER BY number DESC",
         (record, place),
     ).fetchall()
-    return [_delivery(row) for row in rows]
+    return [_read_delivery(row) for row in rows]
 
 
-def drawn_sheets(db: sqlite3.Connection, number: int) -> list[int]:
+def list_drawn_sheets(db: sqlite3.Connection, number: int) -> list[int]:
     """The sheets of a delivery whose paper was drawn and has not come back."""
     rows = db.execute(
         "SELECT sheet FROM stock_drawn WHERE delivery = ? AND returned_by IS NULL ORDER BY sheet", (number,)
@@ -213,24 +213,24 @@ def drawn_sheets(db: sqlite3.Connection, number: int) -> list[int]:
     return [row["sheet"] for row in rows]
 
 
-def amounts(db: sqlite3.Connection, number: int, sheets: Sequence[int]) -> dict[str, int]:
+def sum_amounts(db: sqlite3.Connection, number: int, sheets: Sequence[int]) -> dict[str, int]:
     """The paper of some sheets of a delivery that has not come back yet."""
-    return _by_paper((paper, amount) for _, _, paper, amount in _returnable(db, {number: sheets}))
+    return _sum_by_paper((paper, amount) for _, _, paper, amount in _list_returnable(db, {number: sheets}))
 
 
-def history(db: sqlite3.Connection, paper: str | None = None, last: int = 50) -> list[Movement]:
+def list_movements(db: sqlite3.Connection, paper: str | None = None, last: int = 50) -> list[StockMovement]:
     """The last movements of one paper, or of all, oldest first."""
     rows = db.execute(
         "SELECT * FROM stock_movement WHERE ?1 IS NULL OR paper = ?1 ORDER BY number DESC LIMIT ?2", (paper, last)
     ).fetchall()
-    return [Movement(**dict(row)) for row in reversed(rows)]
+    return [StockMovement(**dict(row)) for row in reversed(rows)]
 
 
-def _delivery(row: sqlite3.Row) -> Delivery:
-    return Delivery(row["place"], row["part"], row["identity"], row["record"], row["batch"], row["number"])
+def _read_delivery(row: sqlite3.Row) -> StockDelivery:
+    return StockDelivery(row["place"], row["part"], row["identity"], row["record"], row["batch"], row["number"])
 
 
-def _returnable(db: sqlite3.Connection, returned: Mapping[int, Sequence[int]]) -> list[tuple[int, int, str, int]]:
+def _list_returnable(db: sqlite3.Connection, returned: Mapping[int, Sequence[int]]) -> list[tuple[int, int, str, int]]:
     """Delivery, sheet, paper and amount of what can come back: drawn once, and not returned yet."""
     found = []
     for number, sheets in sorted(returned.items()):
@@ -244,11 +244,13 @@ def _returnable(db: sqlite3.Connection, returned: Mapping[int, Sequence[int]]) -
     return found
 
 
-def _refuse_short(left: Mapping[str, int], drawn: Sequence[Take], back: Sequence[tuple[int, int, str, int]]) -> None:
-    coming = _by_paper((paper, amount) for _, _, paper, amount in back)
-    wanted = _by_paper((take.paper, take.amount) for take in drawn)
+def _refuse_short(
+    left: Mapping[str, int], drawn: Sequence[PaperTake], back: Sequence[tuple[int, int, str, int]]
+) -> None:
+    coming = _sum_by_paper((paper, amount) for _, _, paper, amount in back)
+    wanted = _sum_by_paper((take.paper, take.amount) for take in drawn)
     short = [
-        Short(paper, amount, left[paper] + coming.get(paper, 0))
+        PaperShortage(paper, amount, left[paper] + coming.get(paper, 0))
         for paper, amount in wanted.items()
         if amount > left[paper] + coming.get(paper, 0)
     ]
@@ -256,22 +258,22 @@ def _refuse_short(left: Mapping[str, int], drawn: Sequence[Take], back: Sequence
         raise StockShort(short)
 
 
-def _by_paper(amounts: Iterable[tuple[str, int]]) -> dict[str, int]:
+def _sum_by_paper(amounts: Iterable[tuple[str, int]]) -> dict[str, int]:
     sums: dict[str, int] = {}
     for paper, amount in amounts:
         sums[paper] = sums.get(paper, 0) + amount
     return dict(sorted(sums.items()))
 
 
-def _move(
+def _move_stock(
     db: sqlite3.Connection, at: str, paper: str, change: int, kind: str, reason: str, delivery: int | None
 ) -> None:
     """Change a count and write it into the history; a paper that is no longer counted stays so."""
     if db.execute("UPDATE stock_paper SET left = left + ? WHERE name = ?", (change, paper)).rowcount:
-        _note(db, at, paper, change, kind, reason, delivery)
+        _write_movement(db, at, paper, change, kind, reason, delivery)
 
 
-def _note(
+def _write_movement(
     db: sqlite3.Connection, at: str, paper: str, change: int, kind: str, reason: str, delivery: int | None
 ) -> None:
     left = db.execute("SELECT left FROM stock_paper WHERE name = ?", (paper,)).fetchone()["left"]

@@ -41,7 +41,7 @@ _FRAME_TABLE = "CREATE TABLE part (name TEXT PRIMARY KEY, version INTEGER NOT NU
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class LedgerPart:
     """Some tables of the ledger. Step number n holds the SQL statements that bring them from version n to n + 1.
 
     A step that was ever released is never changed; tables change by one more step at the end.
@@ -75,7 +75,7 @@ class Ledger:
 
     @contextmanager
     def _transaction(self, begin: str) -> Iterator[sqlite3.Connection]:
-        with _as_trouble(self.path):
+        with _raise_as_trouble(self.path):
             self._db.execute(begin)
             try:
                 yield self._db
@@ -85,12 +85,12 @@ class Ledger:
                     self._db.execute("ROLLBACK")
                 raise
 
-    def check(self) -> None:
+    def check_integrity(self) -> None:
         """Read the whole file and raise `Trouble` if anything in it is damaged."""
-        with _as_trouble(self.path):
+        with _raise_as_trouble(self.path):
             answer = self._db.execute("PRAGMA quick_check(1)").fetchone()[0]
         if answer != "ok":
-            raise Trouble(_damaged(self.path))
+            raise Trouble(_make_damaged_finding(self.path))
 
     def close(self) -> None:
         """Let go of the file."""
@@ -103,7 +103,7 @@ class Ledger:
         self.close()
 
 
-def open_ledger(path: Path, parts: Sequence[Part], busy_seconds: float = BUSY_SECONDS) -> Ledger:
+def open_ledger(path: Path, parts: Sequence[LedgerPart], busy_seconds: float = BUSY_SECONDS) -> Ledger:
     """Open the ledger at `path`, made if missing, with these parts up to date.
 
     Raises `Trouble` (SYSTEM) if the file is not a ledger of ours, was written by a newer program, is damaged, or
@@ -113,34 +113,34 @@ def open_ledger(path: Path, parts: Sequence[Part], busy_seconds: float = BUSY_SE
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise Trouble(_fault(path, f"its folder cannot be made ({error.strerror})")) from error
-    with _as_trouble(path):
+        raise Trouble(_make_fault_finding(path, f"its folder cannot be made ({error.strerror})")) from error
+    with _raise_as_trouble(path):
         connection = sqlite3.connect(path, timeout=busy_seconds, isolation_level=None)
         connection.row_factory = sqlite3.Row
         ledger = Ledger(path, connection)
         try:
-            _set_up(ledger, connection, parts)
+            _set_up_parts(ledger, connection, parts)
         except BaseException:
             connection.close()
             raise
     return ledger
 
 
-def _set_up(ledger: Ledger, db: sqlite3.Connection, parts: Sequence[Part]) -> None:
+def _set_up_parts(ledger: Ledger, db: sqlite3.Connection, parts: Sequence[LedgerPart]) -> None:
     with ledger.look():  # at one instant: another process may be making the ledger right now
         _refuse_foreign(ledger.path, db)
     for setting in ("synchronous = EXTRA", "fullfsync = ON", "foreign_keys = ON", "trusted_schema = OFF"):
         db.execute(f"PRAGMA {setting}")
     mode = db.execute("PRAGMA journal_mode = DELETE").fetchone()[0]
     if mode != "delete":
-        raise Trouble(_fault(ledger.path, f"its journal cannot be set to DELETE (it is {mode})"))
+        raise Trouble(_make_fault_finding(ledger.path, f"its journal cannot be set to DELETE (it is {mode})"))
     if ledger.path.stat().st_size <= CHECKED_BYTES:
-        ledger.check()
-    if _behind(db, parts, ledger.path):
+        ledger.check_integrity()
+    if _is_behind(db, parts, ledger.path):
         with ledger.change():
             # Another process may have been first: what is missing is asked again inside the lock.
             _refuse_foreign(ledger.path, db)
-            _bring_up(db, parts, ledger.path)
+            _upgrade_parts(db, parts, ledger.path)
 
 
 def _refuse_foreign(path: Path, db: sqlite3.Connection) -> None:
@@ -148,28 +148,28 @@ def _refuse_foreign(path: Path, db: sqlite3.Connection) -> None:
     ours = db.execute("PRAGMA application_id").fetchone()[0]
     frame = db.execute("PRAGMA user_version").fetchone()[0]
     if ours != APPLICATION_ID and (ours or frame or db.execute("SELECT 1 FROM sqlite_schema").fetchone()):
-        raise Trouble(_foreign(path))
+        raise Trouble(_make_foreign_finding(path))
     if frame > FRAME:
-        raise Trouble(_newer(path))
+        raise Trouble(_make_newer_finding(path))
 
 
-def _behind(db: sqlite3.Connection, parts: Sequence[Part], path: Path) -> bool:
+def _is_behind(db: sqlite3.Connection, parts: Sequence[LedgerPart], path: Path) -> bool:
     """Whether any part's tables must be made or brought up to date. Raises for one that is newer than the program."""
     if db.execute("PRAGMA user_version").fetchone()[0] == 0:
         return True
     versions = dict(db.execute("SELECT name, version FROM part").fetchall())
     for part in parts:
         if versions.get(part.name, 0) > len(part.steps):
-            raise Trouble(_newer(path))
+            raise Trouble(_make_newer_finding(path))
     return any(versions.get(part.name, 0) < len(part.steps) for part in parts)
 
 
-def _bring_up(db: sqlite3.Connection, parts: Sequence[Part], path: Path) -> None:
+def _upgrade_parts(db: sqlite3.Connection, parts: Sequence[LedgerPart], path: Path) -> None:
     if db.execute("PRAGMA user_version").fetchone()[0] == 0:
         db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         db.execute(f"PRAGMA user_version = {FRAME}")
         db.execute(_FRAME_TABLE)
-    if not _behind(db, parts, path):
+    if not _is_behind(db, parts, path):
         return
     versions = dict(db.execute("SELECT name, version FROM part").fetchall())
     for part in parts:
@@ -183,49 +183,57 @@ def _bring_up(db: sqlite3.Connection, parts: Sequence[Part], path: Path) -> None
 
 
 @contextmanager
-def _as_trouble(path: Path) -> Iterator[None]:
+def _raise_as_trouble(path: Path) -> Iterator[None]:
     """Faults of the file and its disk as `Trouble`; what only a bug can cause goes through as it is."""
     try:
         yield
     except sqlite3.DatabaseError as error:
-        finding = _told(path, error)
+        finding = _explain_error(path, error)
         if finding is None:
             raise
         raise Trouble(finding) from error
 
 
-def _told(path: Path, error: sqlite3.DatabaseError) -> Finding | None:
+def _explain_error(path: Path, error: sqlite3.DatabaseError) -> Finding | None:
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF
     if code == sqlite3.SQLITE_NOTADB:
-        return _foreign(path)
+        return _make_foreign_finding(path)
     if code == sqlite3.SQLITE_CORRUPT:
-        return _damaged(path)
+        return _make_damaged_finding(path)
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return _fault(path, "another program has been writing to it all the while", "Try again when that has finished.")
+        return _make_fault_finding(
+            path, "another program has been writing to it all the while", "Try again when that has finished."
+        )
     if code == sqlite3.SQLITE_FULL:
-        return _fault(path, "its disk is full", "Make room there, then try again.")
+        return _make_fault_finding(path, "its disk is full", "Make room there, then try again.")
     if code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_AUTH):
-        return _fault(path, "it may not be written", "Allow writing to the file and its folder, or pass --ledger FILE.")
+        return _make_fault_finding(
+            path, "it may not be written", "Allow writing to the file and its folder, or pass --ledger FILE."
+        )
     if code in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_PROTOCOL, sqlite3.SQLITE_NOLFS):
-        return _fault(path, f"the system reports: {error}")
+        return _make_fault_finding(path, f"the system reports: {error}")
     return None
 
 
-def _fault(path: Path, why: str, remedy: str = "See that the place can be reached, or pass --ledger FILE.") -> Finding:
+def _make_fault_finding(
+    path: Path, why: str, remedy: str = "See that the place can be reached, or pass --ledger FILE."
+) -> Finding:
     return Finding(f"the ledger {path} cannot be used: {why}", remedy, kind="ledger", exit=Exit.SYSTEM)
 
 
-def _foreign(path: Path) -> Finding:
-    return _fault(
+def _make_foreign_finding(path: Path) -> Finding:
+    return _make_fault_finding(
         path, "it is not a ledger of this program", "Give another file with --ledger; this one was left alone."
     )
 
 
-def _newer(path: Path) -> Finding:
-    return _fault(path, "a newer version of this program wrote it", "Use that version, or another file with --ledger.")
+def _make_newer_finding(path: Path) -> Finding:
+    return _make_fault_finding(
+        path, "a newer version of this program wrote it", "Use that version, or another file with --ledger."
+    )
 
 
-def _damaged(path: Path) -> Finding:
-    return _fault(
+def _make_damaged_finding(path: Path) -> Finding:
+    return _make_fault_finding(
         path, "it is damaged", "Put back a copy of it, or move it away and begin a new one; it was left alone."
     )

@@ -16,9 +16,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 
-from impose.nest.model import Cut, Nesting, Placement, Rectangle, Sheet, Stock, check_budget, check_input
+from impose.nest.model import Cut, NestedSheet, Nesting, Placement, Rectangle, Stock, check_budget, check_input
 
-__all__ = ["Cut", "Nesting", "Placement", "Rectangle", "Sheet", "Stock", "nest"]
+__all__ = ["Cut", "NestedSheet", "Nesting", "Placement", "Rectangle", "Stock", "nest"]
 
 
 def nest(
@@ -30,7 +30,7 @@ def nest(
     seed: int = 0,
     straight_cuts: bool = False,
     workers: int | Executor = 1,
-    start: Sequence[Sheet] = (),
+    start: Sequence[NestedSheet] = (),
     told: Callable[[Nesting], None] | None = None,
     stop: Callable[[], bool] | None = None,
     changing: int = 0,
@@ -54,21 +54,21 @@ def nest(
 
     Raises `ValueError` for input that makes no sense, naming it.
     """
-    from impose.nest.answer import solve
-    from impose.nest.budget import Budget, usual
-    from impose.nest.prove import prove
+    from impose.nest.budget import Budget, usual_budget
+    from impose.nest.prove import prove_nesting
+    from impose.nest.solve import solve_nesting
 
     check_input(rectangles, stocks)
     check_budget(steps, seconds, 1 if isinstance(workers, Executor) else workers, changing)
-    budget = usual(len(rectangles)) if steps is None and seconds is None else Budget(steps, seconds)
+    budget = usual_budget(len(rectangles)) if steps is None and seconds is None else Budget(steps, seconds)
     budget.stop = stop
 
     def sound(found: Nesting) -> None:
-        prove(found, rectangles, stocks, changing)
+        prove_nesting(found, rectangles, stocks, changing)
         assert told is not None
         told(found)
 
     hears = sound if told is not None else None
-    nesting = solve(rectangles, stocks, budget, seed, straight_cuts, workers, start, hears, changing)
-    prove(nesting, rectangles, stocks, changing)
+    nesting = solve_nesting(rectangles, stocks, budget, seed, straight_cuts, workers, start, hears, changing)
+    prove_nesting(nesting, rectangles, stocks, changing)
     return nesting

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from impose.nest.duals import Dual, array_of, duals
-from impose.nest.job import Job
+from impose.nest.dual_feasible import DualFunction, array_of, list_duals
+from impose.nest.instance import NestingInstance
 from impose.nest.model import UM_PER_METRE
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ SCREENED = 12_000_000  # products looked at when choosing functions
 
 
 @dataclass(frozen=True, slots=True)
-class Ways:
+class OrientedLengths:
     """How the kinds may lie on one paper: for each kind its (across, down) lengths, one or two; none if it cannot."""
 
     width: int
@@ -42,22 +42,24 @@ class Ways:
     lie: tuple[tuple[tuple[int, int], ...], ...]
 
 
-def ways(job: Job, stock: int) -> Ways:
+def list_oriented_lengths(job: NestingInstance, stock: int) -> OrientedLengths:
     """Lengths on that paper, with the paper cut down to what rows and columns of these pieces can add up to."""
     paper = job.stocks[stock]
     lie = []
     for width, height, turn in job.kinds:
         both = [(width, height), (height, width)] if turn else [(width, height)]
         lie.append(tuple(way for way in both if paper.fits(*way)))
-    across = _reach(paper.width, [(w, n) for w, n in zip(lie, job.counts, strict=True)], 0)
+    across = _reachable_length(paper.width, [(w, n) for w, n in zip(lie, job.counts, strict=True)], 0)
     tallest = paper.tallest
     if paper.height is None:
-        return Ways(across, 0, tuple(lie))
+        return OrientedLengths(across, 0, tuple(lie))
     assert tallest is not None
-    return Ways(across, _reach(tallest, [(w, n) for w, n in zip(lie, job.counts, strict=True)], 1), tuple(lie))
+    return OrientedLengths(
+        across, _reachable_length(tallest, [(w, n) for w, n in zip(lie, job.counts, strict=True)], 1), tuple(lie)
+    )
 
 
-def _reach(room: int, lie: Sequence[tuple[tuple[tuple[int, int], ...], int]], axis: int) -> int:
+def _reachable_length(room: int, lie: Sequence[tuple[tuple[tuple[int, int], ...], int]], axis: int) -> int:
     """The greatest length within `room` that pieces laid in a row can add up to: the rest of the room is of no use.
 
     Rows are sets of pieces; the reachable sums are the bits of one long number. Given up (the room itself returned)
@@ -84,19 +86,19 @@ def _reach(room: int, lie: Sequence[tuple[tuple[tuple[int, int], ...], int]], ax
 
 
 @lru_cache(maxsize=4)
-def sheets_needed(job: Job, stock: int) -> int:
+def bound_sheets(job: NestingInstance, stock: int) -> int:
     """Fewest sheets of one paper that could hold every piece; 0 for a roll, whose pieces can be any length."""
-    lying = ways(job, stock)
+    lying = list_oriented_lengths(job, stock)
     if lying.height == 0:
         return 0
-    best = 1 if job.size else 0
-    for f, g in choose(job, lying, 6 if len(job.kinds) <= MANY else 3):
+    best = 1 if job.count_pieces else 0
+    for f, g in choose_dual_pairs(job, lying, 6 if len(job.kinds) <= MANY else 3):
         weight = sum(n * one for n, one in zip(job.counts, weights(f, g, lying), strict=True))
         best = max(best, -(-weight // (f.whole * g.whole)))
     return best
 
 
-def weights(f: Dual, g: Dual, lying: Ways) -> list[int]:
+def weights(f: DualFunction, g: DualFunction, lying: OrientedLengths) -> list[int]:
     """What each kind weighs, the way round in which it weighs least; 0 where the paper does not take it."""
     import numpy as np
 
@@ -108,27 +110,29 @@ def weights(f: Dual, g: Dual, lying: Ways) -> list[int]:
     return [one if way else 0 for one, way in zip(found, lying.lie, strict=True)]
 
 
-def _top(lying: Ways) -> int:
+def _top(lying: OrientedLengths) -> int:
     """The greatest length that counts: on a roll without end, that of the longest piece."""
     return max([lying.width, lying.height, *(h for way in lying.lie for _, h in way)])
 
 
-def choose(job: Job, lying: Ways, most: int) -> list[tuple[Dual, Dual]]:
+def choose_dual_pairs(
+    job: NestingInstance, lying: OrientedLengths, most: int
+) -> list[tuple[DualFunction, DualFunction]]:
     """The most promising pairs of functions for one paper, best first; the plain pair (area) is always among them."""
     import numpy as np
 
     kinds = [k for k, way in enumerate(lying.lie) if way]
     kinds = kinds[:: max(1, -(-len(kinds) // MANY))]
     per_axis = int(max(6, min(90, (SCREENED / max(1, len(kinds))) ** 0.5)))
-    across = duals(sorted({w for k in kinds for w, _ in lying.lie[k]}), lying.width, per_axis)
+    across = list_duals(sorted({w for k in kinds for w, _ in lying.lie[k]}), lying.width, per_axis)
     if lying.height:
-        down = duals(sorted({h for k in kinds for _, h in lying.lie[k]}), lying.height, per_axis)
+        down = list_duals(sorted({h for k in kinds for _, h in lying.lie[k]}), lying.height, per_axis)
     else:
-        down = [Dual(lambda h: h, lambda h: h, 1, 1)]
+        down = [DualFunction(lambda h: h, lambda h: h, 1, 1)]
     counts = np.array([job.counts[k] for k in kinds], dtype=np.float64)
     first = [(lying.lie[k][0], lying.lie[k][-1]) for k in kinds]
-    fa, fb = (_table(across, [pair[i][0] for pair in first]) for i in (0, 1))
-    ga, gb = (_table(down, [pair[i][1] for pair in first]) for i in (0, 1))
+    fa, fb = (_tabulate(across, [pair[i][0] for pair in first]) for i in (0, 1))
+    ga, gb = (_tabulate(down, [pair[i][1] for pair in first]) for i in (0, 1))
     score = np.stack([np.minimum(fa[i] * ga, fb[i] * gb) @ counts for i in range(len(across))])
     score = score.round(6)  # so that the last bits, which differ between machines, decide nothing
     order = np.argsort(-score, axis=None, kind="stable")[:most]
@@ -136,35 +140,35 @@ def choose(job: Job, lying: Ways, most: int) -> list[tuple[Dual, Dual]]:
     return [*chosen, (across[0], down[0])]
 
 
-def _table(functions: list[Dual], lengths: list[int]) -> Floats:
+def _tabulate(functions: list[DualFunction], lengths: list[int]) -> Floats:
     import numpy as np
 
     every = array_of(lengths, max(lengths, default=0))
     return np.array([f.weigh_all(every) / f.whole for f in functions], dtype=np.float64)
 
 
-def cost_needed(job: Job) -> int:
+def bound_cost(job: NestingInstance) -> int:
     """A lower bound on the cost of placing all pieces of the job, limits of the stock left out of account."""
-    if not job.size:
+    if not job.count_pieces:
         return 0
     if len(job.stocks) == 1 and job.stocks[0].height is not None:
-        return sheets_needed(job, 0) * job.stocks[0].cost
-    worth, fine = worths(job)
+        return bound_sheets(job, 0) * job.stocks[0].cost
+    worth, fine = compute_worths(job)
     total = sum(n * one for n, one in zip(job.counts, worth, strict=True))
-    return _attainable(job, max(-(-total // fine), _dearest_alone(job)))
+    return _round_up_to_attainable(job, max(-(-total // fine), _bound_dearest_alone(job)))
 
 
 @lru_cache(maxsize=4)
-def worths(job: Job) -> tuple[list[int], int]:
+def compute_worths(job: NestingInstance) -> tuple[list[int], int]:
     """What a piece of each kind is worth, and how many parts the cost unit has there.
 
     Pieces that share a sheet are together worth no more than it costs, whichever paper it is of.
     """
-    tables = [_values(job, stock) for stock in range(len(job.stocks))]
-    return _worth(job, tables, _blend(job, tables)), FINE * SHARES
+    tables = [_tabulate_values(job, stock) for stock in range(len(job.stocks))]
+    return _compute_worth(job, tables, _blend_functions(job, tables)), FINE * SHARES
 
 
-def _blend(job: Job, tables: list[list[list[int | None]]]) -> list[list[int]]:
+def _blend_functions(job: NestingInstance, tables: list[list[list[int | None]]]) -> list[list[int]]:
     """How much of each function each paper's values are made of, in parts of `SHARES`.
 
     A piece is worth what it is worth on the paper where it is worth least, so what one function sees on one paper is
@@ -190,18 +194,18 @@ def _blend(job: Job, tables: list[list[list[int | None]]]) -> list[list[int]]:
             continue
         least = values.argmin(axis=0)
         slopes = [v @ (counts * (least == s)) for s, v in enumerate(worths)]
-        weights = [_heavier(w, slope, turn) for w, slope in zip(weights, slopes, strict=True)]
+        weights = [_update_weights(w, slope, turn) for w, slope in zip(weights, slopes, strict=True)]
     return [[int(w) for w in weight] for weight in found]
 
 
-def _heavier(weight: Wholes, slope: Wholes, turn: int) -> Wholes:
+def _update_weights(weight: Wholes, slope: Wholes, turn: int) -> Wholes:
     """More weight where the slope is steep, less and less so from turn to turn; the sum stays at most `SHARES`."""
     slope = slope * 1024 // max(1, int(slope.max()))
     grown = weight * (1024 * (16 + turn) + 64 * slope) >> 10
     return grown * SHARES // int(grown.sum())
 
 
-def _dearest_alone(job: Job) -> int:
+def _bound_dearest_alone(job: NestingInstance) -> int:
     """Every piece lies on some paper: the dearest of what each would cost alone on its cheapest."""
     alone = []
     for width, height, turn in job.kinds:
@@ -210,12 +214,12 @@ def _dearest_alone(job: Job) -> int:
     return max(alone)
 
 
-def _values(job: Job, stock: int) -> list[list[int | None]]:
+def _tabulate_values(job: NestingInstance, stock: int) -> list[list[int | None]]:
     """For each pair of functions tried, what each kind is worth on this paper; None where it does not fit."""
     paper = job.stocks[stock]
-    lying = ways(job, stock)
+    lying = list_oriented_lengths(job, stock)
     out = []
-    for f, g in choose(job, lying, 24 if len(job.kinds) <= MANY else 6):
+    for f, g in choose_dual_pairs(job, lying, 24 if len(job.kinds) <= MANY else 6):
         # on a roll `g` is the length itself, paid at the cost of a metre
         whole = f.whole * (g.whole if lying.height else UM_PER_METRE)
         per_kind = zip(weights(f, g, lying), lying.lie, strict=True)
@@ -223,7 +227,7 @@ def _values(job: Job, stock: int) -> list[list[int | None]]:
     return out
 
 
-def _worth(job: Job, tables: list[list[list[int | None]]], blend: list[list[int]]) -> list[int]:
+def _compute_worth(job: NestingInstance, tables: list[list[list[int | None]]], blend: list[list[int]]) -> list[int]:
     """What a piece of each kind is worth, by the paper on which it is worth least; in parts of `SHARES`."""
     total = []
     for k in range(len(job.kinds)):
@@ -235,17 +239,17 @@ def _worth(job: Job, tables: list[list[list[int | None]]], blend: list[list[int]
     return total
 
 
-def _attainable(job: Job, cost: int) -> int:
+def _round_up_to_attainable(job: NestingInstance, cost: int) -> int:
     """The least sum of sheet costs that is not below `cost`; with a roll any sum may occur."""
     if any(s.height is None for s in job.stocks) or not cost:
         return cost
     prices = sorted({s.cost for s in job.stocks if s.cost})
     if len(prices) == 1:
         return -(-cost // prices[0]) * prices[0]
-    return _least_sum(prices, cost)
+    return _find_least_sum(prices, cost)
 
 
-def _least_sum(prices: list[int], cost: int) -> int:
+def _find_least_sum(prices: list[int], cost: int) -> int:
     """The least sum of prices (each any number of times) at or above `cost`."""
     top = prices[-1]
     if cost > 400 * top:

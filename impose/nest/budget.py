@@ -8,7 +8,7 @@ from time import monotonic
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from impose.nest.job import Filled
+    from impose.nest.instance import FilledSheet
 
 STEPS = 20_000  # sheets filled before giving up: a third of a second for a hundred pieces in plain Python
 
@@ -26,20 +26,20 @@ class Budget:
     done: int = 0
     gain: int = 0  # steps done when something was last gained
     stop: Callable[[], bool] | None = None
-    tell: Callable[[list[Filled]], None] | None = None
+    tell: Callable[[list[FilledSheet]], None] | None = None
 
     def __post_init__(self) -> None:
         self.end = None if self.seconds is None else monotonic() + self.seconds
 
-    def spend(self) -> bool:
+    def spend_step(self) -> bool:
         """Take one step; False once there are none left."""
-        if self.spent:
+        if self.is_spent:
             return False
         self.done += 1
         return True
 
     @property
-    def spent(self) -> bool:
+    def is_spent(self) -> bool:
         """Whether nothing is left, or no more gain is likely."""
         if self.steps is not None and self.done >= self.steps:
             return True
@@ -54,7 +54,7 @@ class Budget:
             return True
         return self.stop is not None and self.stop()
 
-    def better(self, sheets: list[Filled]) -> None:
+    def better(self, sheets: list[FilledSheet]) -> None:
         """Hand on sheets that hold all pieces of the whole job, to whoever wants to hear of them."""
         if self.tell is not None:
             self.tell(sheets)
@@ -63,7 +63,7 @@ class Budget:
         """Another budget that the same caller can stop."""
         return Budget(steps, seconds, patience, stop=self.stop)
 
-    def gained(self) -> None:
+    def note_gain(self) -> None:
         """Something was gained: patience begins anew."""
         self.gain = self.done
 
@@ -72,14 +72,14 @@ class Budget:
         """Seconds left; None where steps are what counts."""
         return None if self.end is None else max(0.0, self.end - monotonic())
 
-    def share(self, parts: int, most_steps: int | None = None) -> Budget:
+    def split_off(self, parts: int, most_steps: int | None = None) -> Budget:
         """A part of what is left, to be spent apart and then counted in with `add`."""
         if self.end is not None:
             return self.part(None, max(0.0, self.end - monotonic()) / parts)
         left = max(0, (self.steps or 0) - self.done) // parts
         return self.part(left if most_steps is None else min(left, most_steps), None, self.patience)
 
-    def round(self, parts: int) -> Budget:
+    def split_round(self, parts: int) -> Budget:
         """A part of the whole as far as it is left, and at most half of the patience, to be counted in with `add`."""
         if self.seconds is not None:
             return replace(self.part(None, min(self.seconds / parts, self.remaining or 0.0)), tell=self.tell)
@@ -87,12 +87,12 @@ class Budget:
         steps = max(1, min(most if self.patience is None else [*most, self.patience // 2]))
         return replace(self.part(steps), tell=self.tell)
 
-    def add(self, steps: int) -> None:
+    def add_steps(self, steps: int) -> None:
         """Count steps that were done apart."""
         self.done += steps
 
 
-def usual(pieces: int) -> Budget:
+def usual_budget(pieces: int) -> Budget:
     """The budget of a call that names none. Of the searches over published classes and trade batches that gained
     anything after a pause, none paused for longer than this."""
     return Budget(STEPS, None, 1000 + 100 * pieces)

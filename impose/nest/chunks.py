@@ -14,30 +14,30 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from math import isqrt
 from typing import NamedTuple
 
-from impose.nest import swift
+from impose.nest import compiled as swift
 from impose.nest.budget import Budget
-from impose.nest.free import RULES, grain
-from impose.nest.job import Filled, Kind, Spot
+from impose.nest.free_rectangles import RULES, area_grain
+from impose.nest.instance import FilledSheet, PieceSize, PlacedSpot
 from impose.nest.model import Stock
-from impose.nest.search import filler_for
+from impose.nest.search import choose_filler
 
 CHUNK = 800  # pieces nested together at first
 CARRIED = 0.15  # of the sheets of a round, the worst filled, are taken apart for the next
 LOOK = 16  # tries between looks at the clock
 PAIRS = 3  # pieces a sheet: with fewer, what is laid beside the largest had better be large itself
 
-Spread = Callable[[Callable[["Task"], "Done"], Iterable["Task"]], Iterator["Done"]]
+Spread = Callable[[Callable[["ChunkTask"], "ChunkResult"], Iterable["ChunkTask"]], Iterator["ChunkResult"]]
 
 
-class Task(NamedTuple):
+class ChunkTask(NamedTuple):
     """What a worker needs: sizes and paper, and either pieces to nest or sheets to improve."""
 
-    kinds: tuple[Kind, ...]
+    kinds: tuple[PieceSize, ...]
     paper: Stock
     seed: int
     straight: bool
     pieces: tuple[int, ...] = ()
-    sheets: tuple[Filled, ...] = ()
+    sheets: tuple[FilledSheet, ...] = ()
     steps: int | None = None
     seconds: float | None = None
     tries: int = 2
@@ -45,19 +45,19 @@ class Task(NamedTuple):
     stop: Callable[[], bool] | None = None
 
 
-class Done(NamedTuple):
+class ChunkResult(NamedTuple):
     """What a worker made of it, and the steps that took."""
 
-    sheets: list[Filled]
+    sheets: list[FilledSheet]
     steps: int
 
 
-class Chunks:
+class ChunkNester:
     """The pieces `kinds` of one paper, to be nested sheet after sheet."""
 
     def __init__(
         self,
-        sizes: tuple[Kind, ...],
+        sizes: tuple[PieceSize, ...],
         paper: Stock,
         kinds: Sequence[int],
         straight: bool,
@@ -67,93 +67,97 @@ class Chunks:
         self.stock = stock
         self.sizes, self.paper, self.kinds, self.straight, self.spread = sizes, paper, kinds, straight, spread
 
-    def nested(self, part: float, fewest: int, budget: Budget, chance: random.Random) -> list[Filled]:
+    def nest_part(self, part: float, fewest: int, budget: Budget, chance: random.Random) -> list[FilledSheet]:
         """Sheets for all pieces: two tries a sheet, then as many as that part of the budget allows.
 
         Where a clock decides, what the last tries took tells how many it allows; where that was too few, once more.
         """
         tries, pairs = 2, False
-        sheets: list[Filled] = []
+        sheets: list[FilledSheet] = []
         while True:
             before = budget.remaining
-            made = self.tried(tries, chance, pairs, budget if sheets else None)
+            made = self.try_chunks(tries, chance, pairs, budget if sheets else None)
             if made is None:
                 return sheets
             sheets = made if not sheets or len(made) <= len(sheets) else sheets
-            budget.better([Filled(self.stock, sheet.spots) for sheet in sheets])
+            budget.better([FilledSheet(self.stock, sheet.spots) for sheet in sheets])
             if before is None or budget.remaining is None:
                 more = int(part * ((budget.steps or 0) - budget.done) / len(sheets))
             else:
                 more = int(part * budget.remaining * tries / max(1e-9, before - budget.remaining))
             if len(sheets) <= fewest or 2 * more < 3 * tries:
                 return sheets
-            budget.add(more * len(sheets))
+            budget.add_steps(more * len(sheets))
             tries, pairs = more, len(self.kinds) < PAIRS * len(sheets)
 
-    def tried(
+    def try_chunks(
         self, tries: int, chance: random.Random, pairs: bool = False, budget: Budget | None = None
-    ) -> list[Filled] | None:
+    ) -> list[FilledSheet] | None:
         """Chunks nested apart, the worst sheets of each round nested again in the next; None if the budget is over."""
         area = [w * h for w, h, _ in self.sizes]
-        kept: list[Filled] = []
+        kept: list[FilledSheet] = []
         kinds = sorted(self.kinds)
         while kinds:
             # Kinds are numbered largest first: dealt in order, every chunk has its share of large and small.
             count = -(-len(kinds) // CHUNK)
             seeds = [int(chance.random() * (1 << 30)) for _ in range(count)]
             dealt = [tuple(kinds[i::count]) for i in range(count)]
-            task = Task(self.sizes, self.paper, 0, self.straight, tries=tries, pairs=pairs)
+            task = ChunkTask(self.sizes, self.paper, 0, self.straight, tries=tries, pairs=pairs)
             if budget is not None:
                 task = task._replace(seconds=budget.remaining, stop=budget.stop)
             tasks = [task._replace(seed=seed, pieces=one) for seed, one in zip(seeds, dealt, strict=True)]
-            made: list[Filled] = []
+            made: list[FilledSheet] = []
             number = 0
-            for done in apart(self.spread, nest_chunk, tasks):
+            for done in run_tasks(self.spread, nest_chunk, tasks):
                 made += done.sheets
                 number += 1
                 if budget is not None and budget.over and (number < count or count > 1):
                     return None
             if number < count:
                 return None
-            made.sort(key=lambda sheet: -sum(area[k] for k in sheet.kinds))
+            made.sort(key=lambda sheet: -sum(area[k] for k in sheet.list_kinds))
             carried = int(len(made) * CARRIED) if count > 1 else 0
             kept += made[: len(made) - carried]
-            kinds = sorted(k for sheet in made[len(made) - carried :] for k in sheet.kinds)
+            kinds = sorted(k for sheet in made[len(made) - carried :] for k in sheet.list_kinds)
         return kept
 
 
-def apart(spread: Spread, work: Callable[[Task], Done], tasks: Iterable[Task]) -> Iterator[Done]:
+def run_tasks(
+    spread: Spread, work: Callable[[ChunkTask], ChunkResult], tasks: Iterable[ChunkTask]
+) -> Iterator[ChunkResult]:
     """The tasks done, each handed only the sizes it has to do with: the whole list would cost more than the work.
 
     Fewer are done where the caller wants no more.
     """
-    cut = [_with_own_sizes(task) for task in tasks]
+    cut = [_reduce_to_own_sizes(task) for task in tasks]
     for done, (_, own) in zip(spread(work, [task for task, _ in cut]), cut, strict=False):
-        yield Done([_renumbered(sheet, own) for sheet in done.sheets], done.steps)
+        yield ChunkResult([_renumber_sheet(sheet, own) for sheet in done.sheets], done.steps)
 
 
-def _with_own_sizes(task: Task) -> tuple[Task, list[int]]:
+def _reduce_to_own_sizes(task: ChunkTask) -> tuple[ChunkTask, list[int]]:
     """The task with its kinds numbered anew in the same order, and the old numbers."""
-    own = sorted({*task.pieces, *(k for sheet in task.sheets for k in sheet.kinds)})
+    own = sorted({*task.pieces, *(k for sheet in task.sheets for k in sheet.list_kinds)})
     new = {k: i for i, k in enumerate(own)}
-    sheets = tuple(_renumbered(sheet, new) for sheet in task.sheets)
+    sheets = tuple(_renumber_sheet(sheet, new) for sheet in task.sheets)
     pieces = tuple(new[k] for k in task.pieces)
     return task._replace(kinds=tuple(task.kinds[k] for k in own), pieces=pieces, sheets=sheets), own
 
 
-def _renumbered(sheet: Filled, numbers: list[int] | dict[int, int]) -> Filled:
-    return Filled(sheet.stock, [Spot(numbers[s.kind], s.x, s.y, s.width, s.height) for s in sheet.spots])
+def _renumber_sheet(sheet: FilledSheet, numbers: list[int] | dict[int, int]) -> FilledSheet:
+    return FilledSheet(sheet.stock, [PlacedSpot(numbers[s.kind], s.x, s.y, s.width, s.height) for s in sheet.spots])
 
 
-def nest_chunk(task: Task) -> Done:
+def nest_chunk(task: ChunkTask) -> ChunkResult:
     """The pieces of a chunk sheet after sheet, each the best filled of `tries`."""
     chance = random.Random(task.seed)
-    filler = filler_for(task.straight)
+    filler = choose_filler(task.straight)
     assert task.paper.height is not None
     size = (task.paper.width, task.paper.height)
-    worth = _worth(task)
-    if not task.straight and (loops := swift.loaded(*size)) is not None:
-        return Done(swift.chunked(loops, task.kinds, worth, size, task.pieces, task.tries, chance), 0)
+    worth = _compute_worth(task)
+    if not task.straight and (loops := swift.loaded_loops(*size)) is not None:
+        return ChunkResult(
+            swift.nest_chunk_compiled(loops, task.kinds, worth, size, task.pieces, task.tries, chance), 0
+        )
     smaller = [-w * h for w, h, _ in task.kinds]  # ascending, as kinds are numbered largest first
     sides = [min(w, h) for w, h, _ in task.kinds]
     left, sheets = sorted(task.pieces), []
@@ -167,27 +171,27 @@ def nest_chunk(task: Task) -> Done:
         for number in range(task.tries):
             if number > 1 and not number % LOOK and budget.over:
                 break
-            order = offered if number < 2 else promoted(offered, chance)
+            order = offered if number < 2 else promote_pieces(offered, chance)
             rule = RULES[number] if number < 2 else RULES[int(chance.random() * len(RULES))]
             spots, over, _ = filler(task.kinds, *size, order, rule, None, least)
             held = sum([worth[s.kind] for s in spots])
             if held > most:
                 most, best, rest = held, spots, over
         left = sorted(left[1:start] + rest)
-        sheets.append(Filled(0, best))
-    return Done(sheets, 0)
+        sheets.append(FilledSheet(0, best))
+    return ChunkResult(sheets, 0)
 
 
-def _worth(task: Task) -> list[int]:
+def _compute_worth(task: ChunkTask) -> list[int]:
     """What a piece of each kind on a sheet counts for: its area, in pairs to the power of 1.25, in whole numbers."""
     area = [w * h for w, h, _ in task.kinds]
     if not task.pairs:
         return area
-    fine = grain(task.paper.width, task.paper.height or 0)
+    fine = area_grain(task.paper.width, task.paper.height or 0)
     return [(a >> fine) * isqrt(isqrt(a >> fine)) for a in area]
 
 
-def promoted(kinds: list[int], chance: random.Random) -> list[int]:
+def promote_pieces(kinds: list[int], chance: random.Random) -> list[int]:
     """The first stays; then come one or two at random, then the others as they were."""
     order = list(kinds)
     for place in range(1, min(2 + int(chance.random() * 2), len(kinds))):

@@ -6,11 +6,11 @@ import random
 from collections.abc import Iterable, Iterator, Sequence
 
 from impose.nest.budget import Budget
-from impose.nest.chunks import LOOK, promoted
-from impose.nest.free import RULES, Rule
-from impose.nest.job import Filled, Job
+from impose.nest.chunks import LOOK, promote_pieces
+from impose.nest.free_rectangles import RULES, Rule
+from impose.nest.instance import FilledSheet, NestingInstance
 from impose.nest.model import UM_PER_METRE, Stock
-from impose.nest.search import Filler, orders
+from impose.nest.search import Filler, list_orders
 
 BIASED = 0.3  # of the times that a few sheets are covered anew, papers seem dearer than they are, each by one of these
 DEARER = (1.0, 1.0, 1.5, 3.0, 10.0)
@@ -20,57 +20,59 @@ FEW = 300  # pieces; of more, each sheet is tried in one order only
 Limits = list[int | None]  # what is left of each paper: sheets, or micrometres of roll; None for no limit
 
 
-def floor_price(stock: Stock) -> float:
+def compute_floor_price(stock: Stock) -> float:
     """What the paper costs for its area: no filling can have it cheaper."""
     length = stock.height if stock.height is not None else UM_PER_METRE
     return stock.cost / (stock.width * length)
 
 
-class Cover:
+class SheetCover:
     """What fills sheets of the job's papers, cheapest first."""
 
-    def __init__(self, job: Job, filler: Filler) -> None:
+    def __init__(self, job: NestingInstance, filler: Filler) -> None:
         self.job, self.filler = job, filler
-        self.floors = sorted((floor_price(stock), index) for index, stock in enumerate(job.stocks))
-        self.takes = [[job.takes(s, k) for k in range(len(job.kinds))] for s in range(len(job.stocks))]
+        self.floors = sorted((compute_floor_price(stock), index) for index, stock in enumerate(job.stocks))
+        self.takes = [[job.fits_empty_sheet(s, k) for k in range(len(job.kinds))] for s in range(len(job.stocks))]
 
-    def limits(self, sheets: Sequence[Filled]) -> Limits:
+    def remaining_limits(self, sheets: Sequence[FilledSheet]) -> Limits:
         """What is left of each paper once these sheets are taken."""
         left = [stock.limit for stock in self.job.stocks]
         for sheet in sheets:
-            left[sheet.stock] = self.after(left[sheet.stock], sheet)
+            left[sheet.stock] = self.limit_after(left[sheet.stock], sheet)
         return left
 
-    def after(self, limit: int | None, sheet: Filled, back: bool = False) -> int | None:
+    def limit_after(self, limit: int | None, sheet: FilledSheet, back: bool = False) -> int | None:
         """What is left of a paper once the sheet is taken from it, or given back."""
         if limit is None:
             return None
         stock = self.job.stocks[sheet.stock]
-        taken = 1 if stock.height is not None else stock.length(sheet.height)
+        taken = 1 if stock.height is not None else stock.length(sheet.used_height)
         return limit + taken if back else limit - taken
 
-    def greedy(
+    def cover_greedily(
         self, kinds: Sequence[int], limits: Limits, budget: Budget, chance: random.Random | None = None, tries: int = 1
-    ) -> tuple[list[Filled], list[int]]:
+    ) -> tuple[list[FilledSheet], list[int]]:
         """Sheets for `kinds`, and what the limits leave over; with `chance`, in `tries` random orders for each sheet.
 
         Changes `limits`. With one try, papers sometimes seem dearer than they are: where the cheapest for its area is
         short, or what it leaves over needs a sheet of its own, the least total takes other papers.
         """
-        sheets: list[Filled] = []
+        sheets: list[FilledSheet] = []
         left = list(kinds)
         dearer = [1.0] * len(self.job.stocks)
         if chance is not None and tries == 1 and chance.random() < BIASED:
             dearer = [chance.choice(DEARER) for _ in dearer]
         floors = sorted((floor * dearer[index], index) for floor, index in self.floors)
         while left:
-            best: tuple[float, int, Filled, list[int]] | None = None
+            best: tuple[float, int, FilledSheet, list[int]] | None = None
             for floor, index in floors:
                 if best is not None and floor > best[0]:
                     break
                 tries = min(tries, 2) if budget.over else tries
-                budget.add(tries)
-                for number, (cost, sheet, rest) in enumerate(self._fillings(index, left, limits[index], chance, tries)):
+                budget.add_steps(tries)
+                for number, (cost, sheet, rest) in enumerate(
+                    self._list_fillings(index, left, limits[index], chance, tries)
+                ):
                     if number > 1 and not number % LOOK and budget.over:
                         break
                     price = cost * dearer[index]
@@ -80,39 +82,41 @@ class Cover:
                 break
             _, index, sheet, left = best
             sheets.append(sheet)
-            limits[index] = self.after(limits[index], sheet)
+            limits[index] = self.limit_after(limits[index], sheet)
         return sheets, left
 
-    def _fillings(
+    def _list_fillings(
         self, index: int, left: Sequence[int], limit: int | None, chance: random.Random | None, tries: int
-    ) -> Iterator[tuple[float, Filled, list[int]]]:
+    ) -> Iterator[tuple[float, FilledSheet, list[int]]]:
         """Ways to fill one sheet of a paper with what is left, each with its price for the area held."""
         takes = self.takes[index]
         taken = [k for k in left if takes[k]]
-        height = self._room(index, taken, limit)
+        height = self._height_to_fill(index, taken, limit)
         if not taken or height <= 0:
             return
         others = [k for k in left if not takes[k]]
         width = self.job.stocks[index].width
-        for order, rule in self._tries(taken, chance, tries):
+        for order, rule in self._list_tries(taken, chance, tries):
             spots, rest, _ = self.filler(self.job.kinds, width, height, order, rule, None)
             if spots:
-                sheet = Filled(index, spots)
+                sheet = FilledSheet(index, spots)
                 held = sum([s.width * s.height for s in spots])
-                yield self.job.cost(sheet) / held, sheet, rest + others
+                yield self.job.sheet_cost(sheet) / held, sheet, rest + others
 
-    def _tries(self, taken: list[int], chance: random.Random | None, tries: int) -> Iterable[tuple[list[int], Rule]]:
+    def _list_tries(
+        self, taken: list[int], chance: random.Random | None, tries: int
+    ) -> Iterable[tuple[list[int], Rule]]:
         if chance is not None and tries > 1:
             left = sorted(taken)
-            return ((promoted(left, chance), chance.choice(RULES)) for _ in range(tries))
+            return ((promote_pieces(left, chance), chance.choice(RULES)) for _ in range(tries))
         if chance is not None:
-            blurred = sorted(taken, key=lambda k: -self.job.area(k) * (1 + 0.5 * chance.random()))
+            blurred = sorted(taken, key=lambda k: -self.job.piece_area(k) * (1 + 0.5 * chance.random()))
             return [(blurred, chance.choice(RULES))]
         # kinds are numbered largest first
-        tried = orders(self.job, taken) if self.job.size <= FEW else [sorted(taken)]
+        tried = list_orders(self.job, taken) if self.job.count_pieces <= FEW else [sorted(taken)]
         return [(order, rule) for order in tried for rule in RULES[:2]]
 
-    def _room(self, index: int, kinds: Sequence[int], limit: int | None) -> int:
+    def _height_to_fill(self, index: int, kinds: Sequence[int], limit: int | None) -> int:
         """The height to fill: the sheet's, or on a roll what the longest piece and what is left of it allow."""
         stock = self.job.stocks[index]
         if stock.height is not None:

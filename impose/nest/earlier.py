@@ -7,14 +7,14 @@ from collections import Counter
 from collections.abc import Sequence
 
 from impose.nest.budget import Budget
-from impose.nest.cover import Cover
-from impose.nest.free import Free, carve, short_side
-from impose.nest.guillotine import cuts_of
-from impose.nest.job import Filled, Job, Spot
+from impose.nest.cover import SheetCover
+from impose.nest.free_rectangles import Free, carve_free, fit_short_side
+from impose.nest.guillotine import find_cuts
+from impose.nest.instance import FilledSheet, NestingInstance, PlacedSpot
 from impose.nest.mix import recovered
-from impose.nest.model import Placement, Rectangle, Sheet
-from impose.nest.prove import overlapping
-from impose.nest.search import filler_for, improve
+from impose.nest.model import NestedSheet, Placement, Rectangle
+from impose.nest.prove import find_overlap
+from impose.nest.search import choose_filler, improve_sheets
 
 PART = 4  # of the budget goes into saving sheets of the start, as long as it is dearer than the bound
 
@@ -22,26 +22,30 @@ PART = 4  # of the budget goes into saving sheets of the start, as long as it is
 class Earlier:
     """The sheets as far as their pieces are still asked for, on papers still offered, as they lay."""
 
-    def __init__(self, job: Job, pieces: Sequence[Rectangle], sheets: Sequence[Sheet], straight: bool) -> None:
+    def __init__(
+        self, job: NestingInstance, pieces: Sequence[Rectangle], sheets: Sequence[NestedSheet], straight: bool
+    ) -> None:
         self.job, self.straight = job, straight
-        self.cover = Cover(job, filler_for(straight))
+        self.cover = SheetCover(job, choose_filler(straight))
         self.kind = {index: k for k, members in enumerate(job.members) for index in members}
         self.index = {pieces[index].id: index for index in self.kind}
         self.pieces = pieces
-        self.sheets: list[Filled] = []
-        self.names: list[dict[Spot, int]] = []
+        self.sheets: list[FilledSheet] = []
+        self.names: list[dict[PlacedSpot, int]] = []
         for sheet in sheets:
             self._keep(sheet)
 
-    def _keep(self, sheet: Sheet) -> None:
+    def _keep(self, sheet: NestedSheet) -> None:
         """What of a sheet is as it was; nothing where its paper is not offered or no longer enough."""
         stock = next((s for s, one in enumerate(self.job.stocks) if one.name == sheet.stock), None)
         placed = [p for p in sheet.placements if stock is not None and self._same(stock, p)]
-        if stock is None or not placed or overlapping(placed):
+        if stock is None or not placed or find_overlap(placed):
             return
-        names = {Spot(self.kind[self.index[p.id]], p.x, p.y, p.width, p.height): self.index.pop(p.id) for p in placed}
-        filled = Filled(stock, list(names))
-        left = self.cover.limits([*self.sheets, filled])[stock]
+        names = {
+            PlacedSpot(self.kind[self.index[p.id]], p.x, p.y, p.width, p.height): self.index.pop(p.id) for p in placed
+        }
+        filled = FilledSheet(stock, list(names))
+        left = self.cover.remaining_limits([*self.sheets, filled])[stock]
         if left is not None and left < 0:
             self.index |= {self.pieces[index].id: index for index in names.values()}
             return
@@ -59,59 +63,61 @@ class Earlier:
         )
         return (placed.width, placed.height) in ways and inside
 
-    def completed(self, budget: Budget) -> list[Filled] | None:
+    def completed(self, budget: Budget) -> list[FilledSheet] | None:
         """All pieces: what is new goes into gaps, then onto more sheets; None where the limits leave some over."""
-        sheets = [Filled(one.stock, list(one.spots)) for one in self.sheets]
+        sheets = [FilledSheet(one.stock, list(one.spots)) for one in self.sheets]
         pool = sorted(self.kind[index] for index in self.index.values())
         gaps = [self._gaps(sheet) for sheet in sheets]
         left = [k for k in pool if not self._filled_in(k, sheets, gaps)]
-        limits = self.cover.limits(sheets)
-        fresh, over = self.cover.greedy(left, limits, budget)
+        limits = self.cover.remaining_limits(sheets)
+        fresh, over = self.cover.cover_greedily(left, limits, budget)
         return None if over else [*sheets, *fresh]
 
-    def _gaps(self, sheet: Filled) -> list[Free]:
+    def _gaps(self, sheet: FilledSheet) -> list[Free]:
         paper = self.job.stocks[sheet.stock]
-        width, height = paper.width, paper.height or sheet.height
+        width, height = paper.width, paper.height or sheet.used_height
         free: list[Free] = [(0, 0, width, height, width, height)]
         for spot in sheet.spots:
-            free = carve(free, spot.x, spot.y, spot.x + spot.width, spot.y + spot.height, 1)
+            free = carve_free(free, spot.x, spot.y, spot.x + spot.width, spot.y + spot.height, 1)
         return free
 
-    def _filled_in(self, kind: int, sheets: list[Filled], gaps: list[list[Free]]) -> bool:
+    def _filled_in(self, kind: int, sheets: list[FilledSheet], gaps: list[list[Free]]) -> bool:
         """Whether a piece found a gap: on the first sheet that has one."""
         w, h, turn = self.job.kinds[kind]
         for at, sheet in enumerate(sheets):
-            found = short_side(gaps[at], w, h, turn)
+            found = fit_short_side(gaps[at], w, h, turn)
             if found is None:
                 continue
-            spots = [*sheet.spots, Spot(kind, *found)]
+            spots = [*sheet.spots, PlacedSpot(kind, *found)]
             if self.straight and not self._parts(sheet.stock, spots):
                 continue
             sheet.spots.append(spots[-1])
             x, y, w, h = found
-            gaps[at] = carve(gaps[at], x, y, x + w, y + h, 1)
+            gaps[at] = carve_free(gaps[at], x, y, x + w, y + h, 1)
             return True
         return False
 
-    def _parts(self, stock: int, spots: Sequence[Spot]) -> bool:
+    def _parts(self, stock: int, spots: Sequence[PlacedSpot]) -> bool:
         paper = self.job.stocks[stock]
         placed = [Placement("", s.x, s.y, s.width, s.height, False) for s in spots]
-        return cuts_of(placed, paper.width, paper.height or max(s.y + s.height for s in spots)) is not None
+        return find_cuts(placed, paper.width, paper.height or max(s.y + s.height for s in spots)) is not None
 
-    def improved(self, sheets: list[Filled], bound: int, fewest: int, budget: Budget, seed: int) -> list[Filled]:
+    def improved(
+        self, sheets: list[FilledSheet], bound: int, fewest: int, budget: Budget, seed: int
+    ) -> list[FilledSheet]:
         """Less paper, a few sheets at a time, so that most of them stay as they are."""
-        job, part, chance = self.job, budget.share(PART), random.Random(seed)
+        job, part, chance = self.job, budget.split_off(PART), random.Random(seed)
         part.tell = budget.tell
         if len(job.stocks) == 1 and job.stocks[0].height is not None:
-            made = improve(job, 0, sheets, fewest, part, chance, self.straight)
+            made = improve_sheets(job, 0, sheets, fewest, part, chance, self.straight)
         else:
             made = recovered(self.cover, sheets, bound, part, chance)
-        budget.add(part.done)
-        return made if job.total(made) < job.total(sheets) else sheets
+        budget.add_steps(part.done)
+        return made if job.total_cost(made) < job.total_cost(sheets) else sheets
 
-    def matched(self, sheets: Sequence[Filled]) -> list[int | None]:
+    def matched(self, sheets: Sequence[FilledSheet]) -> list[int | None]:
         """For each sheet the earlier one that it is, in whole or in part: most of whose pieces lie as they did."""
-        at: dict[tuple[int, Spot], list[int]] = {}
+        at: dict[tuple[int, PlacedSpot], list[int]] = {}
         for number, one in enumerate(self.sheets):
             for spot in one.spots:
                 at.setdefault((one.stock, spot), []).append(number)
@@ -124,7 +130,7 @@ class Earlier:
             out.append(best)
         return out
 
-    def still(self, sheets: Sequence[Sheet]) -> set[str]:
+    def still(self, sheets: Sequence[NestedSheet]) -> set[str]:
         """The pieces that lie on these sheets as they did on the earlier ones."""
         names = {self.pieces[i].id: spot for names in self.names for spot, i in names.items()}
         found = set()

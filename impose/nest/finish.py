@@ -6,12 +6,12 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from impose.nest.free import RULES, Free, carve, fill
-from impose.nest.guillotine import cuts_of
-from impose.nest.job import Filled, Job, Spot
-from impose.nest.model import Placement, Rectangle, Sheet
-from impose.nest.place import again
-from impose.nest.search import orders
+from impose.nest.free_rectangles import RULES, Free, carve_free, fill_sheet
+from impose.nest.guillotine import find_cuts
+from impose.nest.instance import FilledSheet, NestingInstance, PlacedSpot
+from impose.nest.model import NestedSheet, Placement, Rectangle
+from impose.nest.rectpack_portfolio import place_again
+from impose.nest.search import list_orders
 
 if TYPE_CHECKING:
     from impose.nest.earlier import Earlier
@@ -21,14 +21,14 @@ TIDIED = 60  # sheets placed anew for a larger offcut; in a larger batch nobody 
 Waiting = list[dict[str, list[int]]]  # for each kind, the pieces of each group that have no spot yet
 
 
-def finish(
-    job: Job,
-    sheets: Sequence[Filled],
+def finish_sheets(
+    job: NestingInstance,
+    sheets: Sequence[FilledSheet],
     pieces: Sequence[Rectangle],
     straight: bool,
     earlier: Earlier | None = None,
     over: Callable[[], bool] = lambda: False,
-) -> tuple[list[Sheet], Waiting]:
+) -> tuple[list[NestedSheet], Waiting]:
     """Finished sheets, papers as offered and the emptiest last, and the pieces that found no spot.
 
     Sheets of an earlier nesting come first, in its order, and what lies there as it did keeps its name. Once it is
@@ -42,19 +42,19 @@ def finish(
         waiting.append(by_group)
     matched = [None] * len(sheets) if earlier is None else earlier.matched(sheets)
     names = [_named(n, sheet, earlier, pieces, waiting) for n, sheet in zip(matched, sheets, strict=True)]
-    used = [sum(job.area(k) for k in sheet.kinds) for sheet in sheets]
+    used = [sum(job.piece_area(k) for k in sheet.list_kinds) for sheet in sheets]
     place = [len(sheets) if n is None else n for n in matched]
     tidy = not straight and len(sheets) <= TIDIED
     done = []
     for i in sorted(range(len(sheets)), key=lambda i: (sheets[i].stock, place[i], -used[i])):
-        laid = _tidied(job, sheets[i]) if tidy and matched[i] is None and not over() else sheets[i]
-        done.append(_sheet(job, laid, pieces, waiting, straight, names[i]))
+        laid = _consolidate_waste(job, sheets[i]) if tidy and matched[i] is None and not over() else sheets[i]
+        done.append(_make_sheet(job, laid, pieces, waiting, straight, names[i]))
     return done, waiting
 
 
 def _named(
-    number: int | None, sheet: Filled, earlier: Earlier | None, pieces: Sequence[Rectangle], waiting: Waiting
-) -> dict[Spot, int]:
+    number: int | None, sheet: FilledSheet, earlier: Earlier | None, pieces: Sequence[Rectangle], waiting: Waiting
+) -> dict[PlacedSpot, int]:
     """The pieces that lie where they did on an earlier sheet; they wait for no other spot."""
     if number is None or earlier is None:
         return {}
@@ -65,64 +65,64 @@ def _named(
     return names
 
 
-def _tidied(job: Job, sheet: Filled) -> Filled:
+def _consolidate_waste(job: NestingInstance, sheet: FilledSheet) -> FilledSheet:
     """The same pieces laid so that the waste is one large rectangle: the best of rectpack's ways and ours."""
     paper = job.stocks[sheet.stock]
     if paper.height is None:
         return sheet
-    found = [sheet, *again(job, sheet)]
-    for order in orders(job, sheet.kinds)[:3]:
+    found = [sheet, *place_again(job, sheet)]
+    for order in list_orders(job, sheet.list_kinds)[:3]:
         for rule in RULES[:2]:
-            spots, left, _ = fill(job.kinds, paper.width, paper.height, order, rule, 0)
+            spots, left, _ = fill_sheet(job.kinds, paper.width, paper.height, order, rule, 0)
             if not left:
-                found.append(Filled(sheet.stock, spots))
-    return max(found, key=lambda one: _area(offcut(paper.width, paper.height or 0, one.spots)))
+                found.append(FilledSheet(sheet.stock, spots))
+    return max(found, key=lambda one: _box_area(find_offcut(paper.width, paper.height or 0, one.spots)))
 
 
-def _area(box: tuple[int, int, int, int] | None) -> int:
+def _box_area(box: tuple[int, int, int, int] | None) -> int:
     return 0 if box is None else box[2] * box[3]
 
 
-def _sheet(
-    job: Job,
-    sheet: Filled,
+def _make_sheet(
+    job: NestingInstance,
+    sheet: FilledSheet,
     pieces: Sequence[Rectangle],
     waiting: Waiting,
     straight: bool,
-    names: Mapping[Spot, int],
-) -> Sheet:
+    names: Mapping[PlacedSpot, int],
+) -> NestedSheet:
     paper = job.stocks[sheet.stock]
-    height = paper.height if paper.height is not None else sheet.height
+    height = paper.height if paper.height is not None else sheet.used_height
     placed = []
     here: Counter[str] = Counter(pieces[index].group for index in names.values())
-    for spot in _telling_first(sheet.spots, waiting):
-        piece = pieces[names[spot] if spot in names else _take(waiting[spot.kind], here)]
+    for spot in _order_by_candidates(sheet.spots, waiting):
+        piece = pieces[names[spot] if spot in names else _take_piece(waiting[spot.kind], here)]
         here[piece.group] += spot not in names
         turned = (spot.width, spot.height) != (piece.width, piece.height)
         placed.append(Placement(piece.id, spot.x, spot.y, spot.width, spot.height, turned))
     placed.sort(key=lambda p: (p.y, p.x))
-    cuts = cuts_of(placed, paper.width, height) if straight else ()
+    cuts = find_cuts(placed, paper.width, height) if straight else ()
     assert cuts is not None  # a sheet filled by splits can always be cut apart
-    space = offcut(paper.width, height, sheet.spots)
-    return Sheet(paper.name, paper.width, height, paper.piece_cost(height), tuple(placed), cuts, space)
+    space = find_offcut(paper.width, height, sheet.spots)
+    return NestedSheet(paper.name, paper.width, height, paper.piece_cost(height), tuple(placed), cuts, space)
 
 
-def _telling_first(spots: Sequence[Spot], waiting: Waiting) -> list[Spot]:
+def _order_by_candidates(spots: Sequence[PlacedSpot], waiting: Waiting) -> list[PlacedSpot]:
     """Spots that only one group can have come first: they decide whose sheet this is."""
     return sorted(spots, key=lambda s: (sum(1 for names in waiting[s.kind].values() if names), s.y, s.x))
 
 
-def _take(by_group: dict[str, list[int]], here: Counter[str]) -> int:
+def _take_piece(by_group: dict[str, list[int]], here: Counter[str]) -> int:
     """A piece of the group most at home on this sheet already, else of the first that has any left."""
     name = max((g for g, names in by_group.items() if names), key=lambda g: here[g])
     return by_group[name].pop()
 
 
-def offcut(width: int, height: int, spots: Sequence[Spot]) -> tuple[int, int, int, int] | None:
+def find_offcut(width: int, height: int, spots: Sequence[PlacedSpot]) -> tuple[int, int, int, int] | None:
     """The largest clean rectangle left on a sheet: (x, y, width, height), or None if it is full."""
     free: list[Free] = [(0, 0, width, height, width, height)]
     for spot in spots:
-        free = carve(free, spot.x, spot.y, spot.x + spot.width, spot.y + spot.height, 1)
+        free = carve_free(free, spot.x, spot.y, spot.x + spot.width, spot.y + spot.height, 1)
     if not free:
         return None
     x, y, _, _, w, h = min(free, key=lambda f: (-f[4] * f[5], f[1], f[0]))

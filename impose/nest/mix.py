@@ -10,17 +10,17 @@ import random
 from collections.abc import Sequence
 from dataclasses import replace
 
-from impose.nest.bounds import sheets_needed
+from impose.nest.bounds import bound_sheets
 from impose.nest.budget import Budget
 from impose.nest.chunks import Spread
-from impose.nest.counted import within_limits
-from impose.nest.cover import Cover, floor_price
-from impose.nest.dealing import Dealing
-from impose.nest.job import Filled, Job
-from impose.nest.large import solve_paper
-from impose.nest.roll import SolvePaper, shortened, solve_roll
-from impose.nest.search import filler_for, used
-from impose.nest.sharing import nodes_of
+from impose.nest.counted_paper import within_limits
+from impose.nest.cover import SheetCover, compute_floor_price
+from impose.nest.exact_mix import MixSearch
+from impose.nest.exact_sets import nodes_for_budget
+from impose.nest.instance import FilledSheet, NestingInstance
+from impose.nest.large_jobs import solve_paper
+from impose.nest.roll import SolvePaper, shorten_rolls, solve_roll
+from impose.nest.search import choose_filler, used_area
 
 PART = 400  # pieces covered together at first
 GREEDY_PART = 0.3  # of the budget goes into the greedy mix with many tries
@@ -29,23 +29,23 @@ DEALT_MOST = 24  # pieces that every way to deal is tried for, for about a tenth
 MIX_PATIENCE = 3  # times a single paper's: mixes gain after longer pauses, and with this none came out dearer
 
 
-def cheapest_mix(
-    job: Job, bound: int, budget: Budget, seed: int, straight: bool, spread: Spread
-) -> tuple[list[Filled], int]:
+def find_cheapest_mix(
+    job: NestingInstance, bound: int, budget: Budget, seed: int, straight: bool, spread: Spread
+) -> tuple[list[FilledSheet], int]:
     """Sheets for all pieces, or as many as the limits allow; and what they cost at least, more if that was seen."""
-    cover = Cover(job, filler_for(straight))
-    best, left = _greedy_mixes(cover, budget, seed)
+    cover = SheetCover(job, choose_filler(straight))
+    best, left = _make_greedy_mixes(cover, budget, seed)
     if not left:
         budget.better(best)
     if left:
         best, left, bound = _counted(cover, best, left, bound, budget, seed, straight)
-    for sheets, least in _single_papers(job, best if not left else None, budget, seed, straight, spread):
+    for sheets, least in _solve_single_papers(job, best if not left else None, budget, seed, straight, spread):
         bound = max(bound, least) if len(job.stocks) == 1 else bound
-        if left or job.total(sheets) < job.total(best):
+        if left or job.total_cost(sheets) < job.total_cost(best):
             best, left = sheets, []
             budget.better(best)
     if best and not left:
-        best, bound = _dealt(job, best, bound, budget, straight)
+        best, bound = _improve_by_exact_mix(job, best, bound, budget, straight)
         budget.better(best)
     alone = len(job.stocks) == 1 and job.stocks[0].height is None  # one roll is done; other pieces of it cost no less
     if best and not alone and not left:
@@ -53,66 +53,72 @@ def cheapest_mix(
         part = budget.part(budget.steps, budget.remaining, patience)
         part.tell = budget.tell
         best = recovered(cover, best, bound, part, random.Random(seed))
-        budget.add(part.done)
+        budget.add_steps(part.done)
         if not straight:
-            best = shortened(job, best, seed, budget)
+            best = shorten_rolls(job, best, seed, budget)
     return best, bound
 
 
 def _counted(
-    cover: Cover, best: list[Filled], left: list[int], bound: int, budget: Budget, seed: int, straight: bool
-) -> tuple[list[Filled], list[int], int]:
+    cover: SheetCover, best: list[FilledSheet], left: list[int], bound: int, budget: Budget, seed: int, straight: bool
+) -> tuple[list[FilledSheet], list[int], int]:
     """Where the greedy mix left some over: every deal of few pieces, then the search; and what they cost at least."""
     job = cover.job
-    if job.size <= DEALT_MOST and all(stock.height is not None for stock in job.stocks):
-        dealing = Dealing(job, straight, nodes_of(budget), _most_cost(job))
-        sheets = dealing.sheets()
+    if job.count_pieces <= DEALT_MOST and all(stock.height is not None for stock in job.stocks):
+        dealing = MixSearch(job, straight, nodes_for_budget(budget), _most_cost(job))
+        sheets = dealing.find_sheets()
         if sheets is not None:
-            return sheets, [], bound if dealing.open else job.total(sheets)
+            return sheets, [], bound if dealing.open else job.total_cost(sheets)
     part = budget.part(budget.steps, None if budget.remaining is None else budget.remaining / 2)
     best, left = within_limits(cover, best, left, part, seed, straight)
-    budget.add(part.done)
-    budget.gained()
+    budget.add_steps(part.done)
+    budget.note_gain()
     return best, left, bound
 
 
-def _most_cost(job: Job) -> int:
+def _most_cost(job: NestingInstance) -> int:
     """More than any sheets for all pieces can cost, none of them empty."""
-    return job.size * max(stock.cost for stock in job.stocks) + 1
+    return job.count_pieces * max(stock.cost for stock in job.stocks) + 1
 
 
-def _dealt(job: Job, best: list[Filled], bound: int, budget: Budget, straight: bool) -> tuple[list[Filled], int]:
+def _improve_by_exact_mix(
+    job: NestingInstance, best: list[FilledSheet], bound: int, budget: Budget, straight: bool
+) -> tuple[list[FilledSheet], int]:
     """Cheaper sheets or a higher bound, where trying every way to deal few pieces tells."""
-    if job.size > DEALT_MOST or job.total(best) == bound or any(stock.height is None for stock in job.stocks):
+    if (
+        job.count_pieces > DEALT_MOST
+        or job.total_cost(best) == bound
+        or any(stock.height is None for stock in job.stocks)
+    ):
         return best, bound
-    dealing = Dealing(job, straight, nodes_of(budget), job.total(best))
-    best = dealing.sheets() or best
-    return best, bound if dealing.open else job.total(best)
+    dealing = MixSearch(job, straight, nodes_for_budget(budget), job.total_cost(best))
+    best = dealing.find_sheets() or best
+    return best, bound if dealing.open else job.total_cost(best)
 
 
-def _single_papers(
-    job: Job, known: list[Filled] | None, budget: Budget, seed: int, straight: bool, spread: Spread
-) -> list[tuple[list[Filled], int]]:
+def _solve_single_papers(
+    job: NestingInstance, known: list[FilledSheet] | None, budget: Budget, seed: int, straight: bool, spread: Spread
+) -> list[tuple[list[FilledSheet], int]]:
     """The best on each paper that takes every piece, has enough of it, and may cost less than what is known.
 
     Each with what all pieces cost on that paper at least, as far as the search saw it.
     """
-    least = job.total(known) if known is not None else None
+    least = job.total_cost(known) if known is not None else None
     found = []
-    fit = [i for i in range(len(job.stocks)) if all(job.takes(i, kind) for kind in range(len(job.kinds)))]
-    fit.sort(key=lambda i: (floor_price(job.stocks[i]), i))
+    fit = [i for i in range(len(job.stocks)) if all(job.fits_empty_sheet(i, kind) for kind in range(len(job.kinds)))]
+    fit.sort(key=lambda i: (compute_floor_price(job.stocks[i]), i))
     for number, index in enumerate(fit):
         stock = job.stocks[index]
-        if known is not None and budget.spent:
+        if known is not None and budget.is_spent:
             break
         # Each paper has the whole budget of steps, as if it were alone: so a mix is never worse than one paper.
         seconds = None if budget.remaining is None else budget.remaining / (1 + len(fit) - number)
         part = replace(budget.part(budget.steps, seconds, budget.patience), tell=budget.tell)
         if stock.height is None:
-            solved = solve_roll(job, index, part, seed, straight, _sheets_with(spread))
+            solved = solve_roll(job, index, part, seed, straight, _bind_spread(spread))
             sheets, bound = (None, 0) if solved is None else solved
         else:
-            fewest = sheets_needed(job, index)
+            fewest = bound_sheets(job, index)
             if least is not None and fewest * stock.cost >= least:
                 continue
             sheets, fewest = solve_paper(job, index, fewest, part, seed, straight, spread)
@@ -121,74 +127,78 @@ def _single_papers(
                 sheets = None
         if sheets is not None:
             found.append((sheets, bound))
-            least = job.total(sheets) if least is None else min(least, job.total(sheets))
+            least = job.total_cost(sheets) if least is None else min(least, job.total_cost(sheets))
     return found
 
 
-def _sheets_with(spread: Spread) -> SolvePaper:
+def _bind_spread(spread: Spread) -> SolvePaper:
     """`solve_paper` with its work spread as given."""
 
-    def solve(job: Job, stock: int, fewest: int, budget: Budget, seed: int, straight: bool) -> list[Filled]:
+    def solve(
+        job: NestingInstance, stock: int, fewest: int, budget: Budget, seed: int, straight: bool
+    ) -> list[FilledSheet]:
         return solve_paper(job, stock, fewest, budget, seed, straight, spread)[0]
 
     return solve
 
 
-def _greedy_mixes(cover: Cover, budget: Budget, seed: int) -> tuple[list[Filled], list[int]]:
+def _make_greedy_mixes(cover: SheetCover, budget: Budget, seed: int) -> tuple[list[FilledSheet], list[int]]:
     """The better of two greedy mixes of all pieces: by the simple orders, and with as many tries as a part allows."""
     before, count = budget.remaining, Budget(None)
-    best, left = _greedy_mix(cover, count)
+    best, left = _make_greedy_mix(cover, count)
     if before is not None and budget.remaining is not None:
         tries = int(GREEDY_PART * budget.remaining * SIMPLE_TRIES / max(1e-9, before - budget.remaining))
     else:
         tries = int(GREEDY_PART * ((budget.steps or 0) - budget.done) / max(1, count.done))
     if tries > 1 and not left and len(cover.job.stocks) > 1:
-        made, over = _greedy_mix(cover, budget, random.Random(seed), tries)
-        budget.gained()  # nothing was searched yet that patience could be lost with
-        if not over and cover.job.total(made) < cover.job.total(best):
+        made, over = _make_greedy_mix(cover, budget, random.Random(seed), tries)
+        budget.note_gain()  # nothing was searched yet that patience could be lost with
+        if not over and cover.job.total_cost(made) < cover.job.total_cost(best):
             best = made
     return best, left
 
 
-def _greedy_mix(
-    cover: Cover, budget: Budget, chance: random.Random | None = None, tries: int = 1
-) -> tuple[list[Filled], list[int]]:
+def _make_greedy_mix(
+    cover: SheetCover, budget: Budget, chance: random.Random | None = None, tries: int = 1
+) -> tuple[list[FilledSheet], list[int]]:
     """A greedy mix of all pieces; many are dealt into parts, so that the work does not grow with their square."""
-    kinds = cover.job.all()
-    limits = cover.limits([])
+    kinds = cover.job.list_pieces()
+    limits = cover.remaining_limits([])
     parts = -(-len(kinds) // PART)
-    sheets: list[Filled] = []
+    sheets: list[FilledSheet] = []
     left: list[int] = []
     for i in range(parts):
         if chance is not None and budget.over:
             return sheets, kinds  # the other mix is taken
-        made, left = cover.greedy(sorted([*kinds[i::parts], *left]), limits, budget, chance, tries)
+        made, left = cover.cover_greedily(sorted([*kinds[i::parts], *left]), limits, budget, chance, tries)
         if i + 1 < parts and made:  # the last sheet is rarely full: the next part may fill it
             last = made.pop()
-            limits[last.stock] = cover.after(limits[last.stock], last, back=True)
-            left += last.kinds
+            limits[last.stock] = cover.limit_after(limits[last.stock], last, back=True)
+            left += last.list_kinds
         sheets += made
     return sheets, left
 
 
-def recovered(cover: Cover, sheets: list[Filled], bound: int, budget: Budget, chance: random.Random) -> list[Filled]:
+def recovered(
+    cover: SheetCover, sheets: list[FilledSheet], bound: int, budget: Budget, chance: random.Random
+) -> list[FilledSheet]:
     """The mix covered anew a few sheets at a time, until it costs no more than the bound or the budget is spent."""
-    mixed = _Mixed(cover, sheets, chance)
-    while mixed.total > bound and not budget.spent:
-        if mixed.recover(budget):
+    mixed = _MixImprover(cover, sheets, chance)
+    while mixed.total > bound and not budget.is_spent:
+        if mixed.recover_sheets(budget):
             budget.better(list(mixed.sheets))
     return mixed.sheets
 
 
-class _Mixed:
+class _MixImprover:
     """A mix and its cost, covered anew a few sheets at a time."""
 
-    def __init__(self, cover: Cover, sheets: list[Filled], chance: random.Random) -> None:
+    def __init__(self, cover: SheetCover, sheets: list[FilledSheet], chance: random.Random) -> None:
         self.cover, self.job, self.sheets, self.chance = cover, cover.job, list(sheets), chance
-        self.total = self.job.total(sheets)
-        self.limits = cover.limits(sheets)
+        self.total = self.job.total_cost(sheets)
+        self.limits = cover.remaining_limits(sheets)
 
-    def recover(self, budget: Budget) -> bool:
+    def recover_sheets(self, budget: Budget) -> bool:
         """Take a few sheets apart and cover them anew; kept if cheaper, or as cheap with the waste more in one place.
 
         Waste that gathers on few sheets is what makes the next saving possible. Returns whether it is cheaper.
@@ -198,21 +208,21 @@ class _Mixed:
         old = [self.sheets[index] for index in apart]
         limits = list(self.limits)
         for sheet in old:
-            limits[sheet.stock] = self.cover.after(limits[sheet.stock], sheet, back=True)
-        kinds = sorted(k for sheet in old for k in sheet.kinds)
-        fresh, left = self.cover.greedy(kinds, limits, budget, self.chance)
-        gain = self.job.total(old) - self.job.total(fresh)
-        if left or gain < 0 or (gain == 0 and self._gathered(fresh) < self._gathered(old)):
+            limits[sheet.stock] = self.cover.limit_after(limits[sheet.stock], sheet, back=True)
+        kinds = sorted(k for sheet in old for k in sheet.list_kinds)
+        fresh, left = self.cover.cover_greedily(kinds, limits, budget, self.chance)
+        gain = self.job.total_cost(old) - self.job.total_cost(fresh)
+        if left or gain < 0 or (gain == 0 and self._gather_sheets(fresh) < self._gather_sheets(old)):
             return False
         self.limits = limits
         self.total -= gain
         if gain:
-            budget.gained()
+            budget.note_gain()
         for index in sorted(apart, reverse=True):
             self.sheets[index] = self.sheets[-1]
             self.sheets.pop()
         self.sheets += fresh
         return gain > 0
 
-    def _gathered(self, sheets: Sequence[Filled]) -> int:
-        return sum(used(self.job, sheet) ** 2 for sheet in sheets)
+    def _gather_sheets(self, sheets: Sequence[FilledSheet]) -> int:
+        return sum(used_area(self.job, sheet) ** 2 for sheet in sheets)

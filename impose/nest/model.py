@@ -110,7 +110,7 @@ class Cut:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class NestedSheet:
     """One sheet, or one piece cut from a roll, `height` long (what is used; the cut margin lies beyond it).
 
     `cuts` is the order of cutting, empty unless straight cuts were asked for. `offcut` is the largest clean
@@ -126,7 +126,7 @@ class Sheet:
     offcut: tuple[int, int, int, int] | None = None
 
     @property
-    def used(self) -> int:
+    def used_area(self) -> int:
         """Area under pieces, square micrometres."""
         return sum(p.width * p.height for p in self.placements)
 
@@ -143,7 +143,7 @@ class Nesting:
     search steps done.
     """
 
-    sheets: tuple[Sheet, ...]
+    sheets: tuple[NestedSheet, ...]
     cost: int
     bound: int
     fewest: int
@@ -166,9 +166,9 @@ def check_input(pieces: Sequence[Rectangle], stocks: Sequence[Stock]) -> None:
     for stock in stocks:
         for field in ("cost", "limit", "cut_margin", "cut_per_metre", "handling"):
             value = getattr(stock, field)
-            if value is not None and (not _whole(value) or value < 0):
+            if value is not None and (not _is_whole(value) or value < 0):
                 raise ValueError(f"stock {stock.name!r}: {field} is {value!r}; give a whole number, 0 or more")
-        if not _whole(stock.cut_base):
+        if not _is_whole(stock.cut_base):
             raise ValueError(f"stock {stock.name!r}: cut_base is {stock.cut_base!r}; give a whole number")
         if stock.height is not None and stock.max_height is not None:
             raise ValueError(
@@ -180,19 +180,19 @@ def check_input(pieces: Sequence[Rectangle], stocks: Sequence[Stock]) -> None:
 
 def check_budget(steps: int | None, seconds: float | None, workers: int, changing: int = 0) -> None:
     """Raise ValueError for a budget that makes no sense."""
-    if steps is not None and (not _whole(steps) or steps < 0):
+    if steps is not None and (not _is_whole(steps) or steps < 0):
         raise ValueError(f"steps is {steps!r}; give a whole number, 0 or more")
     if seconds is not None and not seconds >= 0:
         raise ValueError(f"seconds is {seconds!r}; give 0 or more")
     if steps is not None and seconds is not None:
         raise ValueError("steps and seconds are both given; a budget is one or the other")
-    if not _whole(changing) or changing < 0:
+    if not _is_whole(changing) or changing < 0:
         raise ValueError(f"changing is {changing!r}; give a whole number, 0 or more")
-    if not _whole(workers) or workers < 1:
+    if not _is_whole(workers) or workers < 1:
         raise ValueError(f"workers is {workers!r}; give a whole number, 1 or more")
 
 
-def _whole(value: object) -> bool:
+def _is_whole(value: object) -> bool:
     return isinstance(value, int) and not isinstance(value, bool)
 
 
@@ -203,7 +203,7 @@ def _check_whole(things: Sequence[Rectangle] | Sequence[Stock], names: tuple[str
             value = getattr(thing, name)
             if value is None and isinstance(thing, Stock) and name in optional:
                 continue
-            if not _whole(value) or value <= 0:
+            if not _is_whole(value) or value <= 0:
                 raise ValueError(
                     f"{what} {getattr(thing, label)!r}: {name} is {value!r}; give whole micrometres above 0"
                 )

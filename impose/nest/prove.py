@@ -9,36 +9,36 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from impose.nest.model import Cut, Nesting, Placement, Rectangle, Sheet, Stock
+from impose.nest.model import Cut, NestedSheet, Nesting, Placement, Rectangle, Stock
 
 
-class NotSound(AssertionError):
+class UnsoundNesting(AssertionError):
     """A nesting broke its word: a bug in the nester, never the caller's fault."""
 
 
-def prove(nesting: Nesting, pieces: Sequence[Rectangle], stocks: Sequence[Stock], changing: int = 0) -> None:
-    """Raise `NotSound` unless each piece is there once, inside its sheet, apart from all others, at the stated cost."""
+def prove_nesting(nesting: Nesting, pieces: Sequence[Rectangle], stocks: Sequence[Stock], changing: int = 0) -> None:
+    """Raise `UnsoundNesting` unless each piece is there once, inside its sheet, apart from all others, at the stated cost."""
     _nothing_lost_or_doubled(nesting, pieces)
     by_id = {p.id: p for p in pieces}
     by_name = {s.name: s for s in stocks}
     for number, sheet in enumerate(nesting.sheets, 1):
         if sheet.stock not in by_name:
-            raise NotSound(f"sheet {number} is on {sheet.stock!r}, which is not on offer")
+            raise UnsoundNesting(f"sheet {number} is on {sheet.stock!r}, which is not on offer")
         _sheet_is_sound(number, sheet, by_id, by_name[sheet.stock])
     _limits_are_kept(nesting, stocks)
     _reasons_are_true(nesting, by_id, stocks)
     if nesting.cost != sum(s.cost for s in nesting.sheets):
-        raise NotSound(f"the total {nesting.cost} is not the sum of the sheets' costs")
+        raise UnsoundNesting(f"the total {nesting.cost} is not the sum of the sheets' costs")
     each = [by_name[s.stock].handling for s in nesting.sheets]
     papers = {s.stock for s in nesting.sheets}
     if nesting.handling != sum(each) + changing * (len(papers) - 1 if papers else 0):
-        raise NotSound(f"handling of {nesting.handling} is not that of the sheets and the changes of paper")
+        raise UnsoundNesting(f"handling of {nesting.handling} is not that of the sheets and the changes of paper")
     if nesting.least is not None and nesting.least > nesting.cost + nesting.handling:
-        raise NotSound(f"the lower bound {nesting.least} is above the cost with handling of a real nesting")
+        raise UnsoundNesting(f"the lower bound {nesting.least} is above the cost with handling of a real nesting")
     if nesting.bound > nesting.cost:
-        raise NotSound(f"the lower bound {nesting.bound} is above the cost {nesting.cost} of a real nesting")
+        raise UnsoundNesting(f"the lower bound {nesting.bound} is above the cost {nesting.cost} of a real nesting")
     if nesting.fewest > len(nesting.sheets):
-        raise NotSound(f"at least {nesting.fewest} sheets were said to be needed, {len(nesting.sheets)} do")
+        raise UnsoundNesting(f"at least {nesting.fewest} sheets were said to be needed, {len(nesting.sheets)} do")
 
 
 def _nothing_lost_or_doubled(nesting: Nesting, pieces: Sequence[Rectangle]) -> None:
@@ -47,24 +47,24 @@ def _nothing_lost_or_doubled(nesting: Nesting, pieces: Sequence[Rectangle]) -> N
     found.update(name for name, _ in nesting.unplaced)
     if wanted != found:
         wrong = sorted((wanted - found) + (found - wanted))
-        raise NotSound(f"{len(wrong)} pieces lost or doubled, the first is {wrong[0]!r}")
+        raise UnsoundNesting(f"{len(wrong)} pieces lost or doubled, the first is {wrong[0]!r}")
 
 
-def _sheet_is_sound(number: int, sheet: Sheet, by_id: dict[str, Rectangle], stock: Stock) -> None:
+def _sheet_is_sound(number: int, sheet: NestedSheet, by_id: dict[str, Rectangle], stock: Stock) -> None:
     where = f"sheet {number} ({sheet.stock})"
     if not sheet.placements:
-        raise NotSound(f"{where} is empty")
+        raise UnsoundNesting(f"{where} is empty")
     if not stock.fits(sheet.width, sheet.height) or (stock.height not in (None, sheet.height)):
-        raise NotSound(f"{where} is {sheet.width} x {sheet.height}, the paper is not")
+        raise UnsoundNesting(f"{where} is {sheet.width} x {sheet.height}, the paper is not")
     if sheet.cost != stock.piece_cost(sheet.height):
-        raise NotSound(f"{where} costs {stock.piece_cost(sheet.height)}, not {sheet.cost}")
+        raise UnsoundNesting(f"{where} costs {stock.piece_cost(sheet.height)}, not {sheet.cost}")
     for placed in sheet.placements:
         _piece_is_itself(where, placed, by_id[placed.id])
         if not _inside(placed.x, placed.y, placed.width, placed.height, (0, 0, sheet.width, sheet.height)):
-            raise NotSound(f"{where}: {placed.id!r} leaves the sheet")
-    pair = overlapping(sheet.placements)
+            raise UnsoundNesting(f"{where}: {placed.id!r} leaves the sheet")
+    pair = find_overlap(sheet.placements)
     if pair:
-        raise NotSound(f"{where}: {pair[0].id!r} and {pair[1].id!r} overlap")
+        raise UnsoundNesting(f"{where}: {pair[0].id!r} and {pair[1].id!r} overlap")
     if sheet.offcut is not None:
         _offcut_is_clean(where, sheet)
     if sheet.cuts:
@@ -73,10 +73,10 @@ def _sheet_is_sound(number: int, sheet: Sheet, by_id: dict[str, Rectangle], stoc
 
 def _piece_is_itself(where: str, placed: Placement, piece: Rectangle) -> None:
     if placed.turned and not piece.may_turn:
-        raise NotSound(f"{where}: {placed.id!r} is turned and may not be")
+        raise UnsoundNesting(f"{where}: {placed.id!r} is turned and may not be")
     size = (piece.height, piece.width) if placed.turned else (piece.width, piece.height)
     if (placed.width, placed.height) != size:
-        raise NotSound(f"{where}: {placed.id!r} is {placed.width} x {placed.height}, it should be {size}")
+        raise UnsoundNesting(f"{where}: {placed.id!r} is {placed.width} x {placed.height}, it should be {size}")
 
 
 def _inside(x: int, y: int, width: int, height: int, box: tuple[int, int, int, int]) -> bool:
@@ -84,7 +84,7 @@ def _inside(x: int, y: int, width: int, height: int, box: tuple[int, int, int, i
     return left <= x and top <= y and x + width <= right and y + height <= bottom
 
 
-def overlapping(placements: Sequence[Placement]) -> tuple[Placement, Placement] | None:
+def find_overlap(placements: Sequence[Placement]) -> tuple[Placement, Placement] | None:
     """The first pair that shares area, or None. A sweep from left to right: each piece meets only those still open."""
     open_: list[Placement] = []
     for piece in sorted(placements, key=lambda p: (p.x, p.y)):
@@ -96,13 +96,13 @@ def overlapping(placements: Sequence[Placement]) -> tuple[Placement, Placement] 
     return None
 
 
-def _offcut_is_clean(where: str, sheet: Sheet) -> None:
+def _offcut_is_clean(where: str, sheet: NestedSheet) -> None:
     assert sheet.offcut is not None
     x, y, width, height = sheet.offcut
     if width <= 0 or height <= 0 or not _inside(x, y, width, height, (0, 0, sheet.width, sheet.height)):
-        raise NotSound(f"{where}: the offcut is not on the sheet")
-    if overlapping([*sheet.placements, Placement("the offcut", x, y, width, height, False)]):
-        raise NotSound(f"{where}: the offcut has a piece on it")
+        raise UnsoundNesting(f"{where}: the offcut is not on the sheet")
+    if find_overlap([*sheet.placements, Placement("the offcut", x, y, width, height, False)]):
+        raise UnsoundNesting(f"{where}: the offcut has a piece on it")
 
 
 def _limits_are_kept(nesting: Nesting, stocks: Sequence[Stock]) -> None:
@@ -110,7 +110,7 @@ def _limits_are_kept(nesting: Nesting, stocks: Sequence[Stock]) -> None:
         mine = [s for s in nesting.sheets if s.stock == stock.name]
         used = len(mine) if stock.height is not None else sum(_length_cut(stock, s.height) for s in mine)
         if stock.limit is not None and used > stock.limit:
-            raise NotSound(f"{used} of {stock.name!r} used, {stock.limit} are left")
+            raise UnsoundNesting(f"{used} of {stock.name!r} used, {stock.limit} are left")
 
 
 def _length_cut(stock: Stock, height: int) -> int:
@@ -124,7 +124,7 @@ def _reasons_are_true(nesting: Nesting, by_id: dict[str, Rectangle], stocks: Seq
     for name, reason in nesting.unplaced:
         fits = any(_would_take(s, by_id[name]) for s in stocks)
         if reason not in ("size", "stock") or fits != (reason == "stock"):
-            raise NotSound(f"{name!r} is said to be left out for want of {reason!r}, which is not so")
+            raise UnsoundNesting(f"{name!r} is said to be left out for want of {reason!r}, which is not so")
 
 
 def _would_take(stock: Stock, piece: Rectangle) -> bool:
@@ -134,22 +134,22 @@ def _would_take(stock: Stock, piece: Rectangle) -> bool:
     return any(w <= stock.width and (high is None or h <= high) for w, h in sizes)
 
 
-def prove_cuts(where: str, sheet: Sheet) -> None:
-    """Raise `NotSound` unless the cuts, in their order, go edge to edge and leave each piece alone in its part."""
+def prove_cuts(where: str, sheet: NestedSheet) -> None:
+    """Raise `UnsoundNesting` unless the cuts, in their order, go edge to edge and leave each piece alone in its part."""
     parts = [(0, 0, sheet.width, sheet.height)]
     for cut in sheet.cuts:
         part = next((p for p in parts if _goes_across(cut, p)), None)
         if part is None:
-            raise NotSound(f"{where}: the cut {cut} does not go from edge to edge of a part")
+            raise UnsoundNesting(f"{where}: the cut {cut} does not go from edge to edge of a part")
         parts.remove(part)
-        parts += _halves(cut, part)
+        parts += _split_by_cut(cut, part)
         for placed in sheet.placements:
             if not any(_inside(placed.x, placed.y, placed.width, placed.height, p) for p in parts):
-                raise NotSound(f"{where}: the cut {cut} goes through {placed.id!r}")
+                raise UnsoundNesting(f"{where}: the cut {cut} goes through {placed.id!r}")
     for part in parts:
         held = [p.id for p in sheet.placements if _inside(p.x, p.y, p.width, p.height, part)]
         if len(held) > 1:
-            raise NotSound(f"{where}: the cuts do not part {held[0]!r} from {held[1]!r}")
+            raise UnsoundNesting(f"{where}: the cuts do not part {held[0]!r} from {held[1]!r}")
 
 
 def _goes_across(cut: Cut, part: tuple[int, int, int, int]) -> bool:
@@ -159,7 +159,7 @@ def _goes_across(cut: Cut, part: tuple[int, int, int, int]) -> bool:
     return upright or level
 
 
-def _halves(cut: Cut, part: tuple[int, int, int, int]) -> list[tuple[int, int, int, int]]:
+def _split_by_cut(cut: Cut, part: tuple[int, int, int, int]) -> list[tuple[int, int, int, int]]:
     left, top, right, bottom = part
     if cut.x1 == cut.x2:
         return [(left, top, cut.x1, bottom), (cut.x1, top, right, bottom)]

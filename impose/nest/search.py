@@ -12,26 +12,26 @@ import random
 from collections.abc import Callable, Sequence
 from types import ModuleType
 
-from impose.nest import swift
+from impose.nest import compiled as swift
 from impose.nest.budget import Budget
-from impose.nest.exact import pack_one
-from impose.nest.free import RULES, Rule, burden, fill, grain
-from impose.nest.guillotine import fill_straight
-from impose.nest.job import Filled, Job, Kind, Spot
-from impose.nest.place import portfolio
+from impose.nest.exact_sheet import pack_one_sheet
+from impose.nest.free_rectangles import RULES, Rule, area_grain, fill_sheet, leftover_burden
+from impose.nest.guillotine import fill_with_straight_cuts
+from impose.nest.instance import FilledSheet, NestingInstance, PieceSize, PlacedSpot
+from impose.nest.rectpack_portfolio import run_portfolio
 
-# as `free.fill`: kinds, width, height, order, rule, most left, least side
-Filler = Callable[..., tuple[list[Spot], list[int], int]]
+# as `free_rectangles.fill_sheet`: kinds, width, height, order, rule, most left, least side
+Filler = Callable[..., tuple[list[PlacedSpot], list[int], int]]
 
 RECTPACK_MOST = 150  # pieces; its time grows with their square, and beyond this the lean list has never lost to it
 
 
-def filler_for(straight: bool) -> Filler:
+def choose_filler(straight: bool) -> Filler:
     """What fills a sheet: freely, or so that straight cuts part it."""
-    return fill_straight if straight else fill
+    return fill_with_straight_cuts if straight else fill_sheet
 
 
-def orders(job: Job, kinds: Sequence[int]) -> list[list[int]]:
+def list_orders(job: NestingInstance, kinds: Sequence[int]) -> list[list[int]]:
     """The pieces largest first, by four ideas of large."""
     size = job.kinds
     keys: tuple[Callable[[int], tuple[int, ...]], ...] = (
@@ -43,118 +43,136 @@ def orders(job: Job, kinds: Sequence[int]) -> list[list[int]]:
     return [sorted(kinds, key=key) for key in keys]
 
 
-def ways_round(job: Job, stock: int) -> list[tuple[Kind, ...]]:
+def list_orientations(job: NestingInstance, stock: int) -> list[tuple[PieceSize, ...]]:
     """The kinds free to turn, all lying and all standing, as far as the paper takes them so.
 
     A rule that may turn a piece prefers to where it fits the gap at hand, and never finds what all lying would give.
     """
     paper = job.stocks[stock]
 
-    def fixed(kind: Kind, lying: bool) -> Kind:
+    def fixed(kind: PieceSize, lying: bool) -> PieceSize:
         width, height = kind[:2] if lying else (kind.height, kind.width)
-        return Kind(width, height, False) if kind.turn and paper.fits(width, height) else kind
+        return PieceSize(width, height, False) if kind.turn and paper.fits(width, height) else kind
 
     return list(dict.fromkeys([job.kinds, *(tuple(fixed(k, lying) for k in job.kinds) for lying in (True, False))]))
 
 
-def fill_all(
-    job: Job, stock: int, order: Sequence[int], rule: Rule, filler: Filler, kinds: Sequence[Kind] | None = None
-) -> list[Filled]:
+def fill_all_sheets(
+    job: NestingInstance,
+    stock: int,
+    order: Sequence[int],
+    rule: Rule,
+    filler: Filler,
+    kinds: Sequence[PieceSize] | None = None,
+) -> list[FilledSheet]:
     """Sheet after sheet until nothing is left; each piece must fit an empty one."""
     paper = job.stocks[stock]
     assert paper.height is not None
     sheets, left = [], list(order)
     while left:
         spots, left, _ = filler(kinds or job.kinds, paper.width, paper.height, left, rule, None)
-        sheets.append(Filled(stock, spots))
+        sheets.append(FilledSheet(stock, spots))
     return sheets
 
 
-def first_sheets(job: Job, stock: int, kinds: Sequence[int], straight: bool) -> list[Filled]:
+def make_first_sheets(job: NestingInstance, stock: int, kinds: Sequence[int], straight: bool) -> list[FilledSheet]:
     """The best of the simple ways: rectpack's own settings where it is quick enough, and ours."""
-    filler = filler_for(straight)
-    turns = ways_round(job, stock) if len(kinds) <= RECTPACK_MOST else [job.kinds]
+    filler = choose_filler(straight)
+    turns = list_orientations(job, stock) if len(kinds) <= RECTPACK_MOST else [job.kinds]
     found = [
-        fill_all(job, stock, order, rule, filler, turn)
+        fill_all_sheets(job, stock, order, rule, filler, turn)
         for turn in turns
-        for order in orders(job, kinds)
+        for order in list_orders(job, kinds)
         for rule in RULES
     ]
     if not straight and len(kinds) <= RECTPACK_MOST:
-        found += list(portfolio(job, stock, list(kinds), len(kinds)))
-    return min(found, key=lambda sheets: emptiest(job, sheets))
+        found += list(run_portfolio(job, stock, list(kinds), len(kinds)))
+    return min(found, key=lambda sheets: emptiest_key(job, sheets))
 
 
-def improve(
-    job: Job, stock: int, sheets: list[Filled], fewest: int, budget: Budget, chance: random.Random, straight: bool
-) -> list[Filled]:
+def improve_sheets(
+    job: NestingInstance,
+    stock: int,
+    sheets: list[FilledSheet],
+    fewest: int,
+    budget: Budget,
+    chance: random.Random,
+    straight: bool,
+) -> list[FilledSheet]:
     """Fewer sheets of one paper, down to `fewest`, within the budget; failing that, the weakest as empty as can be."""
-    while len(sheets) > fewest and not budget.spent:
+    while len(sheets) > fewest and not budget.is_spent:
         before = len(sheets)
-        sheets = Emptying(job, stock, budget, chance, filler_for(straight)).weakest(sheets)
+        sheets = SheetEmptying(job, stock, budget, chance, choose_filler(straight)).empty_weakest(sheets)
         if len(sheets) < before:
             budget.better(sheets)
     return sheets
 
 
-def on_one(job: Job, stock: int, sheets: list[Filled], budget: Budget) -> list[Filled]:
+def merge_on_one(job: NestingInstance, stock: int, sheets: list[FilledSheet], budget: Budget) -> list[FilledSheet]:
     """Both sheets' pieces on one, if trying finds it within half of the budget; a node costs a tenth of a filling."""
     paper = job.stocks[stock]
     assert paper.height is not None
     nodes = 5 * (budget.steps - budget.done) if budget.steps is not None else 200_000
-    spots = pack_one(
-        job.kinds, [k for sheet in sheets for k in sheet.kinds], paper.width, paper.height, nodes, lambda: budget.over
+    spots = pack_one_sheet(
+        job.kinds,
+        [k for sheet in sheets for k in sheet.list_kinds],
+        paper.width,
+        paper.height,
+        nodes,
+        lambda: budget.over,
     )
-    budget.add(0 if budget.steps is None else nodes // 10)
-    budget.gained()
-    return sheets if spots is None else [Filled(stock, spots)]
+    budget.add_steps(0 if budget.steps is None else nodes // 10)
+    budget.note_gain()
+    return sheets if spots is None else [FilledSheet(stock, spots)]
 
 
-class Emptying:
+class SheetEmptying:
     """Taking the weakest sheet apart and fitting its pieces in with the others."""
 
-    def __init__(self, job: Job, stock: int, budget: Budget, chance: random.Random, filler: Filler) -> None:
+    def __init__(self, job: NestingInstance, stock: int, budget: Budget, chance: random.Random, filler: Filler) -> None:
         self.job, self.stock, self.budget, self.chance, self.filler = job, stock, budget, chance, filler
         self.area = [w * h for w, h, _ in job.kinds]
         paper = job.stocks[stock]
-        fine = grain(paper.width, paper.height or 0)
-        self.burden = [burden(w, h, fine) for w, h, _ in job.kinds]
-        self.swift = filler is fill and paper.width * (paper.height or 0) < swift.MOST
-        self.lying, self.standing = ([*ways_round(job, stock)[1:], job.kinds, job.kinds])[:2]
+        fine = area_grain(paper.width, paper.height or 0)
+        self.burden = [leftover_burden(w, h, fine) for w, h, _ in job.kinds]
+        self.swift = filler is fill_sheet and paper.width * (paper.height or 0) < swift.MOST
+        self.lying, self.standing = ([*list_orientations(job, stock)[1:], job.kinds, job.kinds])[:2]
 
-    def weakest(self, sheets: list[Filled]) -> list[Filled]:
+    def empty_weakest(self, sheets: list[FilledSheet]) -> list[FilledSheet]:
         """The same pieces on one sheet less, or on as many, the weakest emptier, when the budget ends first."""
-        ranked = sorted(sheets, key=lambda sheet: used(self.job, sheet))
-        kept, pool = self.absorbed(ranked[1:], ranked[0].kinds)
-        return self._given_up(sheets, kept, pool) if pool else [sheet for sheet in kept if sheet.spots]
+        ranked = sorted(sheets, key=lambda sheet: used_area(self.job, sheet))
+        kept, pool = self.absorb_pool(ranked[1:], ranked[0].list_kinds)
+        return self._give_up(sheets, kept, pool) if pool else [sheet for sheet in kept if sheet.spots]
 
-    def absorbed(self, sheets: list[Filled], pool: list[int]) -> tuple[list[Filled], list[int]]:
+    def absorb_pool(self, sheets: list[FilledSheet], pool: list[int]) -> tuple[list[FilledSheet], list[int]]:
         """The sheets with as much of the pool on them as the budget allows, and what is left of it."""
         kept = list(sheets)
         least = sum(self.burden[k] for k in pool)
-        while pool and kept and not self.budget.spent:
-            if self.swift and (loops := swift.kernel(self.budget)) is not None:
-                return self._swiftly(loops, kept, pool)
+        while pool and kept and not self.budget.is_spent:
+            if self.swift and (loops := swift.loops_for_budget(self.budget)) is not None:
+                return self._absorb_compiled(loops, kept, pool)
             count = min(len(kept), 1 + int(self.chance.random() * 2.5))
-            chosen = self._some(len(kept), count)
-            kinds = [k for index in chosen for k in kept[index].kinds] + pool
-            fresh, left = self._refill(kinds, [kept[index].stock for index in chosen], least)
+            chosen = self._pick_some(len(kept), count)
+            kinds = [k for index in chosen for k in kept[index].list_kinds] + pool
+            fresh, left = self._refill_sheets(kinds, [kept[index].stock for index in chosen], least)
             over = sum([self.burden[k] for k in left])
             if len(fresh) == count and over <= least:
                 if over < least:
-                    self.budget.gained()
+                    self.budget.note_gain()
                 least, pool = over, left
                 for index, sheet in zip(chosen, fresh, strict=True):
                     kept[index] = sheet
         return kept, pool
 
-    def _swiftly(self, loops: ModuleType, kept: list[Filled], pool: list[int]) -> tuple[list[Filled], list[int]]:
+    def _absorb_compiled(
+        self, loops: ModuleType, kept: list[FilledSheet], pool: list[int]
+    ) -> tuple[list[FilledSheet], list[int]]:
         """The rest of `absorbed` by the compiled loops, which give the same."""
         paper = self.job.stocks[self.stock]
         ways, size = (self.job.kinds, self.lying, self.standing), (paper.width, paper.height or 0)
-        return swift.absorbed(loops, ways, self.burden, size, kept, pool, self.chance, self.budget)
+        return swift.absorb_compiled(loops, ways, self.burden, size, kept, pool, self.chance, self.budget)
 
-    def _some(self, of: int, count: int) -> list[int]:
+    def _pick_some(self, of: int, count: int) -> list[int]:
         """`count` different numbers below `of`; `random.sample` takes several times as long for so few."""
         chosen: list[int] = []
         while len(chosen) < count:
@@ -163,34 +181,36 @@ class Emptying:
                 chosen.append(number)
         return chosen
 
-    def _given_up(self, old: list[Filled], kept: list[Filled], pool: list[int]) -> list[Filled]:
+    def _give_up(self, old: list[FilledSheet], kept: list[FilledSheet], pool: list[int]) -> list[FilledSheet]:
         """What was gained so far, if what is left over lies on one sheet; else all as it was."""
         paper = self.job.stocks[self.stock]
         assert paper.height is not None
-        for order in orders(self.job, pool):
+        for order in list_orders(self.job, pool):
             for rule in RULES[:2]:
                 spots, left, _ = self.filler(self.job.kinds, paper.width, paper.height, order, rule, 0)
                 if not left:
-                    return [*(sheet for sheet in kept if sheet.spots), Filled(self.stock, spots)]
+                    return [*(sheet for sheet in kept if sheet.spots), FilledSheet(self.stock, spots)]
         return old
 
-    def _refill(self, kinds: list[int], stocks: list[int], least: int | None) -> tuple[list[Filled], list[int]]:
+    def _refill_sheets(
+        self, kinds: list[int], stocks: list[int], least: int | None
+    ) -> tuple[list[FilledSheet], list[int]]:
         """A sheet of each of `stocks` filled from `kinds` in a blurred order, and what is left."""
         draw = self.chance.random
         rule = RULES[int(draw() * len(RULES))]
-        left, turn = self._blurred(kinds), self._turned(kinds)
+        left, turn = self._blur_order(kinds), self._turn_kinds(kinds)
         fresh = []
         last = len(stocks) - 1
         for position, stock in enumerate(stocks):
-            if not self.budget.spend():
+            if not self.budget.spend_step():
                 break
             paper = self.job.stocks[stock]
             most = least if position == last else None
             spots, left, _ = self.filler(turn, paper.width, paper.height or 0, left, rule, most)
-            fresh.append(Filled(stock, spots))
+            fresh.append(FilledSheet(stock, spots))
         return fresh, left
 
-    def _blurred(self, kinds: list[int]) -> list[int]:
+    def _blur_order(self, kinds: list[int]) -> list[int]:
         """Largest first, more or less; half the time the pieces of one size together, else each on its own."""
         draw, area = self.chance.random, self.area
         blur = (0.1, 0.3, 0.6)[int(draw() * 3)]
@@ -202,7 +222,7 @@ class Emptying:
         keyed.sort()
         return [k for _, k in keyed]
 
-    def _turned(self, kinds: list[int]) -> Sequence[Kind]:
+    def _turn_kinds(self, kinds: list[int]) -> Sequence[PieceSize]:
         """All free to turn as the rule likes, or now and then each kind free, lying or standing at random."""
         draw = self.chance.random
         if draw() < 0.6:
@@ -214,11 +234,11 @@ class Emptying:
         return turn
 
 
-def emptiest(job: Job, sheets: Sequence[Filled]) -> tuple[int, int]:
+def emptiest_key(job: NestingInstance, sheets: Sequence[FilledSheet]) -> tuple[int, int]:
     """How many sheets, then the area used of the weakest: less of either is better."""
-    return len(sheets), min(used(job, sheet) for sheet in sheets)
+    return len(sheets), min(used_area(job, sheet) for sheet in sheets)
 
 
-def used(job: Job, sheet: Filled) -> int:
+def used_area(job: NestingInstance, sheet: FilledSheet) -> int:
     """Area under the pieces of a sheet."""
     return sum([s.width * s.height for s in sheet.spots])

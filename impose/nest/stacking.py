@@ -10,8 +10,8 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Iterator, Sequence
 
-from impose.nest.fitting import Laid, Size, sums
-from impose.nest.gaps import Outline, raised
+from impose.nest.exact_roll import Laid, Size, list_sums
+from impose.nest.roll_beam import Outline, raise_outline
 
 
 class Stacking:
@@ -30,7 +30,7 @@ class Stacking:
 
     def within(self, height: int, nodes: int) -> list[Laid] | None:
         """The pieces within that height, or None where that many nodes found none."""
-        self.height, self.nodes = max(sums(height, [[h for _, h in ways] for ways in self.lie])), nodes
+        self.height, self.nodes = max(list_sums(height, [[h for _, h in ways] for ways in self.lie])), nodes
         self.seen, self.laid = set(), []
         spare = self.width * self.height - self.area
         if spare < 0 or not self._laid((1 << len(self.lie)) - 1, ((0, 0, self.width),), spare):
@@ -55,12 +55,12 @@ class Stacking:
         for i, w, h in self._pieces(left, gap, self.height - top):
             for start in dict.fromkeys((x, x + gap - w)) if len(outline) > 1 else (x,):
                 self.laid.append((i, start, top, w, h))
-                if self._laid(left ^ 1 << i, raised(outline, at, start, w, top + h), spare):
+                if self._laid(left ^ 1 << i, raise_outline(outline, at, start, w, top + h), spare):
                     return True
                 self.laid.pop()
         if top + rise == self.height or rise * gap > spare:
             return False
-        return self._laid(left, raised(outline, at, x, gap, top + rise), spare - rise * gap)
+        return self._laid(left, raise_outline(outline, at, x, gap, top + rise), spare - rise * gap)
 
     def _pieces(self, left: int, gap: int, room: int) -> Iterator[tuple[int, int, int]]:
         """The ways to fill the gap, largest piece first; of equal pieces only the first."""
@@ -78,5 +78,5 @@ class Stacking:
         known = self.rows.get(left)
         if known is None:
             widths = [[w for w, _ in self.lie[i]] for i in range(len(self.lie)) if left >> i & 1]
-            known = self.rows[left] = sorted(sums(self.width, widths))
+            known = self.rows[left] = sorted(list_sums(self.width, widths))
         return known

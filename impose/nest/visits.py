@@ -12,11 +12,11 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from impose.nest.finish import offcut
-from impose.nest.free import Free, carve, short_side
-from impose.nest.guillotine import cuts_of
-from impose.nest.job import Spot, kind_of
-from impose.nest.model import Placement, Rectangle, Sheet
+from impose.nest.finish import find_offcut
+from impose.nest.free_rectangles import Free, carve_free, fit_short_side
+from impose.nest.guillotine import find_cuts
+from impose.nest.instance import PlacedSpot, size_of_piece
+from impose.nest.model import NestedSheet, Placement, Rectangle
 
 PASSES = 4
 MOVED_MOST = 400  # pieces; of more only equal ones change places
@@ -25,7 +25,9 @@ MOVED_MOST = 400  # pieces; of more only equal ones change places
 class _Visits:
     """Sheets as lists of placements, and which of `together` lie on each."""
 
-    def __init__(self, sheets: Sequence[Sheet], pieces: Sequence[Rectangle], fixed: set[str], straight: bool) -> None:
+    def __init__(
+        self, sheets: Sequence[NestedSheet], pieces: Sequence[Rectangle], fixed: set[str], straight: bool
+    ) -> None:
         self.sheets, self.straight, self.fixed = sheets, straight, fixed
         self.piece = {piece.id: piece for piece in pieces}
         self.placed = [list(sheet.placements) for sheet in sheets]
@@ -82,13 +84,13 @@ class _Visits:
             for number, p in enumerate(placed):
                 lies[p.id] = at, number
                 if p.id not in self.fixed:
-                    places.setdefault(kind_of(self.piece[p.id]), []).append(p.id)
+                    places.setdefault(size_of_piece(self.piece[p.id]), []).append(p.id)
         gained = False
         for _, name in self.split():
             start = lies[name][0]
             targets = self.homes[self.unit(name)] - {start}
             best, other = 0, ""
-            for one in places[kind_of(self.piece[name])]:
+            for one in places[size_of_piece(self.piece[name])]:
                 end = lies[one][0]
                 if end in targets and (saved := self.both_saved(name, start, one, end)) > best:
                     best, other = saved, one
@@ -151,34 +153,34 @@ class _Visits:
         sheet, piece = self.sheets[at], self.piece[name]
         free: list[Free] = [(0, 0, sheet.width, sheet.height, sheet.width, sheet.height)]
         for p in placed:
-            free = carve(free, p.x, p.y, p.x + p.width, p.y + p.height, 1)
-        found = short_side(free, piece.width, piece.height, piece.may_turn)
+            free = carve_free(free, p.x, p.y, p.x + p.width, p.y + p.height, 1)
+        found = fit_short_side(free, piece.width, piece.height, piece.may_turn)
         if found is None:
             return None
         more = [*placed, self._as(name, Placement(name, *found, False))]
-        return more if not self.straight or cuts_of(more, sheet.width, sheet.height) is not None else None
+        return more if not self.straight or find_cuts(more, sheet.width, sheet.height) is not None else None
 
-    def finished(self) -> list[Sheet]:
+    def finished(self) -> list[NestedSheet]:
         """The sheets, those that changed with their offcuts and cuts anew."""
         return [self._sheet(at) if at in self.changed else sheet for at, sheet in enumerate(self.sheets)]
 
-    def _sheet(self, at: int) -> Sheet:
+    def _sheet(self, at: int) -> NestedSheet:
         sheet = self.sheets[at]
         placed = sorted(self.placed[at], key=lambda p: (p.y, p.x))
-        cuts = cuts_of(placed, sheet.width, sheet.height) if self.straight else ()
+        cuts = find_cuts(placed, sheet.width, sheet.height) if self.straight else ()
         assert cuts is not None  # looked at before a piece was moved
-        space = offcut(sheet.width, sheet.height, [Spot(0, p.x, p.y, p.width, p.height) for p in placed])
+        space = find_offcut(sheet.width, sheet.height, [PlacedSpot(0, p.x, p.y, p.width, p.height) for p in placed])
         return replace(sheet, placements=tuple(placed), cuts=cuts, offcut=space)
 
 
 def fewest_visits(
-    sheets: Sequence[Sheet],
+    sheets: Sequence[NestedSheet],
     pieces: Sequence[Rectangle],
     rolls: set[str],
     fixed: set[str],
     straight: bool,
     over: Callable[[], bool],
-) -> list[Sheet]:
+) -> list[NestedSheet]:
     """The sheets with pieces that are needed together on as few of them as this finds; `fixed` pieces stay."""
     visits = _Visits(sheets, pieces, fixed, straight)
     for _ in range(PASSES):
@@ -190,7 +192,7 @@ def fewest_visits(
     return visits.finished()
 
 
-def count_visits(sheets: Sequence[Sheet], pieces: Sequence[Rectangle]) -> int:
+def count_visits(sheets: Sequence[NestedSheet], pieces: Sequence[Rectangle]) -> int:
     """How often one `together` is found on one sheet."""
     unit = {piece.id: piece.together for piece in pieces}
     return sum(len({unit[p.id] for p in sheet.placements} - {""}) for sheet in sheets)

@@ -6,10 +6,10 @@ and delivers the folder whole; `quote` plans on each paper and compares; `check`
 that a program cannot.
 """
 
-from impose.run.check import Checked, check
+from impose.run.check import CheckResult, check
 from impose.run.options import Options, Progress
 from impose.run.plan import Plan, plan
 from impose.run.produce import produce
-from impose.run.quote import Offer, Quote, quote
+from impose.run.quote import PaperOffer, Quote, quote
 
-__all__ = ["Checked", "Offer", "Options", "Plan", "Progress", "Quote", "check", "plan", "produce", "quote"]
+__all__ = ["CheckResult", "Options", "PaperOffer", "Plan", "Progress", "Quote", "check", "plan", "produce", "quote"]

@@ -7,26 +7,28 @@ from concurrent.futures import Executor
 from dataclasses import replace
 from pathlib import Path
 
-from impose.art.cache import Cache
-from impose.art.output import Output
+from impose.art.cache import PictureCache
+from impose.art.output_profile import OutputProfile
 from impose.art.png import SIGNATURE
-from impose.art.prepare import Picture, Recipe
-from impose.art.several import prepare_all
+from impose.art.prepare import Picture, PreparationOptions
+from impose.art.prepare_many import prepare_pictures
 from impose.errors import Finding, Severity, Trouble, raise_stops
+from impose.orders.batch import Batch, BatchRow, remove_refused_orders
+from impose.profiles.profiles import Profiles
+from impose.profiles.settings import Settings
 from impose.run.options import Options, Progress
-from impose.run.words import set_rows
-from impose.shop.orders import Batch, Row, without_orders
-from impose.shop.profiles import Profiles
-from impose.shop.settings import Settings
+from impose.run.typeset_words import set_rows
 from impose.work import default_workers
 
 PIXELS_A_WORKER = 30_000_000
 """What is prepared in the time that a worker takes to start, about a third of a second."""
 
 
-def recipe_of(settings: Settings, output: Output | None = None, rows: bool = True) -> Recipe:
+def make_preparation_options(
+    settings: Settings, output: OutputProfile | None = None, rows: bool = True
+) -> PreparationOptions:
     """What the settings say about reading artwork, and the output profile its colours are turned into."""
-    return Recipe(
+    return PreparationOptions(
         tint=settings.tint,
         orientation=settings.orientation,
         keep_specks=settings.keep_specks,
@@ -43,7 +45,7 @@ def prepare_artwork(
     profiles: Profiles,
     options: Options,
     progress: Progress,
-    output: Output | None = None,
+    output: OutputProfile | None = None,
     rows: bool = True,
 ) -> tuple[Mapping[Path, Picture], Batch]:
     """The picture of every row's path, and the batch with what was found in them; without `rows` only examined.
@@ -55,29 +57,29 @@ def prepare_artwork(
     paths = list(dict.fromkeys(row.path for row in batch.rows if not row.words))
     pictures: dict[Path, Picture] = dict(drawn)
     found = {path: drawing.findings for path, drawing in drawn.items()}
-    outcomes = prepare_all(
+    outcomes = prepare_pictures(
         paths,
-        recipe_of(profiles.settings, output, rows),
-        _workers(options, paths),
-        Cache() if options.cache else None,
+        make_preparation_options(profiles.settings, output, rows),
+        _choose_workers(options, paths),
+        PictureCache() if options.cache else None,
         on_done=lambda done: progress("artwork", done, len(paths)),
     )
     for path, outcome in zip(paths, outcomes, strict=True):
         found[path] = outcome.findings
         if not isinstance(outcome, Trouble):
             pictures[path] = outcome
-    return pictures, _judged(batch, found, unset, options)
+    return pictures, _judge_pictures(batch, found, unset, options)
 
 
-def _workers(options: Options, paths: Iterable[Path]) -> int | Executor:
+def _choose_workers(options: Options, paths: Iterable[Path]) -> int | Executor:
     """As asked, or one a core where there is enough to do for each."""
     if asked := options.executor or options.workers:
         return asked
-    pixels = sum(_pixels(path) for path in paths)
+    pixels = sum(_count_pixels(path) for path in paths)
     return max(1, min(default_workers(), pixels // PIXELS_A_WORKER))
 
 
-def _pixels(path: Path) -> int:
+def _count_pixels(path: Path) -> int:
     """How many pixels a file says it has; 0 for what is no PNG or cannot be read, which is said where it is."""
     try:
         with path.open("rb") as file:
@@ -88,21 +90,21 @@ def _pixels(path: Path) -> int:
     return int.from_bytes(head[16:20], "big") * int.from_bytes(head[20:24], "big") if whole else 0
 
 
-def _judged(
+def _judge_pictures(
     batch: Batch, found: Mapping[Path, tuple[Finding, ...]], unset: Iterable[Finding], options: Options
 ) -> Batch:
     at_rows = [replace(finding, file=batch.source) for finding in unset]
-    at_rows += [finding for row in batch.rows for finding in _at_row(batch, row, found.get(row.path, ()))]
+    at_rows += [finding for row in batch.rows for finding in _place_at_row(batch, row, found.get(row.path, ()))]
     stops = [finding for finding in at_rows if finding.severity is Severity.STOP]
     rest = tuple(finding for finding in at_rows if finding.severity is not Severity.STOP)
     if not options.skip_bad:
         raise_stops(stops)
     batch = replace(batch, findings=(*batch.findings, *rest))
     refused = {finding.row for finding in stops if finding.row is not None}
-    return without_orders(batch, refused, stops) if refused else batch
+    return remove_refused_orders(batch, refused, stops) if refused else batch
 
 
-def _at_row(batch: Batch, row: Row, findings: Iterable[Finding]) -> Iterable[Finding]:
+def _place_at_row(batch: Batch, row: BatchRow, findings: Iterable[Finding]) -> Iterable[Finding]:
     """The picture's findings as the row's own: file, row, column and what stands there.
 
     That white stays cloth is worth saying only where the cloth is not white.

@@ -9,19 +9,19 @@ from pathlib import Path
 from typing import Any
 
 from impose.errors import Exit, Finding, Severity, Trouble
-from impose.run.agreed import agreement_findings
-from impose.run.job import Job, begin, load
-from impose.run.judge import weighed
-from impose.run.offer import pieces_on
-from impose.run.options import Options, Progress, silent
-from impose.run.workforce import workforce
+from impose.run.agreed_answers import agreement_findings
+from impose.run.executors import open_executors
+from impose.run.load_batch import LoadedBatch, load_job, load_profiles_in_force
+from impose.run.nest_batch import make_pieces_for
+from impose.run.options import Options, Progress, report_nothing
+from impose.run.severity_policy import weigh_findings
 from impose.sheet.margins import print_area
-from impose.sheet.record import finding_values
-from impose.sheet.suitability import with_boxes
+from impose.sheet.record import finding_record
+from impose.sheet.size_findings import place_findings
 
 
 @dataclass(frozen=True, slots=True)
-class Checked:
+class CheckResult:
     """What was found, worst first, and how much was examined."""
 
     findings: tuple[Finding, ...]
@@ -34,52 +34,54 @@ class Checked:
         return min((f.exit for f in self.findings if f.severity is Severity.STOP), default=Exit.DONE)
 
     @property
-    def counts(self) -> dict[Severity, int]:
+    def count_by_severity(self) -> dict[Severity, int]:
         """How many findings of each severity."""
         found = Counter(finding.severity for finding in self.findings)
         return {severity: found[severity] for severity in Severity}
 
-    def values(self) -> dict[str, Any]:
+    def json_values(self) -> dict[str, Any]:
         """Plain values for JSON."""
         return {
-            "findings": [finding_values(finding) for finding in self.findings],
-            "counts": {str(severity): count for severity, count in self.counts.items()},
+            "findings": [finding_record(finding) for finding in self.findings],
+            "counts": {str(severity): count for severity, count in self.count_by_severity.items()},
             "rows": self.rows,
             "pictures": self.pictures,
         }
 
 
-def check(sources: Sequence[Path], options: Options | None = None, progress: Progress = silent) -> Checked:
+def check(sources: Sequence[Path], options: Options | None = None, progress: Progress = report_nothing) -> CheckResult:
     """Examine rows, artwork and sizes on the offered papers.
 
     What is wrong with the batch is in the answer, refusals included; the orders of a refused row are examined no
     further. Raises `Trouble` only for wrong use and faulty profiles, which are no fault of the batch.
     """
-    with workforce(options) as options:
-        return _checked(sources, replace(options, skip_bad=True), progress)
+    with open_executors(options) as options:
+        return _check_sources(sources, replace(options, skip_bad=True), progress)
 
 
-def _checked(sources: Sequence[Path], options: Options, progress: Progress) -> Checked:
-    load(options)  # so that what is wrong with options and profiles is not taken for a fault of the batch
+def _check_sources(sources: Sequence[Path], options: Options, progress: Progress) -> CheckResult:
+    load_profiles_in_force(
+        options
+    )  # so that what is wrong with options and profiles is not taken for a fault of the batch
     try:
-        job = begin(sources, options, progress, rows=False)
+        job = load_job(sources, options, progress, rows=False)
     except Trouble as trouble:
         if trouble.exit is Exit.USAGE:
             raise
-        return Checked(_sorted(trouble.findings), 0, 0)
-    return _examined(job, options)
+        return CheckResult(_sort_findings(trouble.findings), 0, 0)
+    return _examine_batch(job, options)
 
 
-def _examined(job: Job, options: Options) -> Checked:
+def _examine_batch(job: LoadedBatch, options: Options) -> CheckResult:
     areas = tuple(print_area(paper, job.printer) for paper in job.papers)
-    batch, pieces, findings, _ = pieces_on(job.batch, job.pictures, areas, job.profiles, options)
+    batch, pieces, findings, _ = make_pieces_for(job.batch, job.pictures, areas, job.profiles, options)
     agreed = agreement_findings(batch, pieces, job.profiles.settings.units)
-    found = with_boxes([*batch.findings, *findings, *agreed], pieces)
-    judged = [one for one, _ in weighed(found, batch, options, job.profiles.settings.stops)]
-    return Checked(_sorted(judged), len(job.batch.rows), len(job.pictures))
+    found = place_findings([*batch.findings, *findings, *agreed], pieces)
+    judged = [one for one, _ in weigh_findings(found, batch, options, job.profiles.settings.stops)]
+    return CheckResult(_sort_findings(judged), len(job.batch.rows), len(job.pictures))
 
 
-def _sorted(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+def _sort_findings(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     """Worst first, else in the order in which they were found."""
     order = list(Severity)
     return tuple(sorted(findings, key=lambda finding: order.index(finding.severity)))

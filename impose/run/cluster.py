@@ -36,32 +36,34 @@ _EXTRA = "Install it on this machine and on the workers with: pip install distri
 
 
 @cache
-def identity() -> str:
+def describe_worker_build() -> str:
     """What the bytes of a result hang on: version, sources, codec, decoder, colour engine, arithmetic."""
     from importlib.metadata import version
 
-    from impose.art.cache import maker
-    from impose.art.codec import codec
+    from impose.art.cache import code_fingerprint
+    from impose.art.codec import best_codec
 
     nest = hashlib.sha256()
     for path in sorted((Path(__file__).parent.parent / "nest").glob("*.py")):
         nest.update(path.read_bytes())
     others = ", ".join(f"{name} {version(name)}" for name in ("numpy", "rectpack"))
-    return f"impose {maker()[:-48]}, nest {nest.hexdigest()[:16]}, codec {codec().name}, {others}"
+    return f"impose {code_fingerprint()[:-48]}, nest {nest.hexdigest()[:16]}, codec {best_codec().name}, {others}"
 
 
 @contextmanager
-def joined(address: str, seconds: float = CONNECT_SECONDS, alone_seconds: float = ALONE_SECONDS) -> Iterator[Executor]:
+def join_cluster(
+    address: str, seconds: float = CONNECT_SECONDS, alone_seconds: float = ALONE_SECONDS
+) -> Iterator[Executor]:
     """The workers of the scheduler at `address` as an executor, for as long as the block runs.
 
     Raises `Trouble`: wrong use where the extra is missing or the address makes no sense; trouble with the system where
     nobody answers within `seconds`, there is no worker or one is of another make, or where all workers have been gone
     for `alone_seconds`.
     """
-    client = _connected(address, seconds)
+    client = _connect_client(address, seconds)
     try:
-        _all_alike(client, address, seconds)
-        crew = Crew(client, address, alone_seconds)
+        _check_all_alike(client, address, seconds)
+        crew = ClusterExecutor(client, address, alone_seconds)
         try:
             yield crew
         finally:
@@ -71,14 +73,14 @@ def joined(address: str, seconds: float = CONNECT_SECONDS, alone_seconds: float 
             client.close(timeout=2)
 
 
-def _connected(address: str, seconds: float) -> Any:
+def _connect_client(address: str, seconds: float) -> Any:
     try:
         from distributed import Client
     except ImportError:
         what = "--scheduler needs the package distributed, which is not installed"
         raise Trouble(Finding(what, f"{_EXTRA}.", kind="bad-option", exit=Exit.USAGE)) from None
     if not _ADDRESS.fullmatch(address):  # a client that fails to be made complains once more when it is collected
-        raise _no_address(address, "it names no port" if _NO_PORT.fullmatch(address) else "it is of no known form")
+        raise _make_no_address(address, "it names no port" if _NO_PORT.fullmatch(address) else "it is of no known form")
     try:
         # Its warning about versions is ours to give, as a refusal.
         with warnings.catch_warnings():
@@ -90,41 +92,41 @@ def _connected(address: str, seconds: float) -> Any:
         remedy = "Start one with: dask scheduler; and name it as it says, such as tcp://10.0.0.5:8786."
         raise Trouble(Finding(what, remedy, kind="cluster", exit=Exit.SYSTEM)) from None
     except (ValueError, TypeError) as error:
-        raise _no_address(address, str(error)) from None
+        raise _make_no_address(address, str(error)) from None
 
 
-def _no_address(address: str, why: str) -> Trouble:
+def _make_no_address(address: str, why: str) -> Trouble:
     what = f"--scheduler {address} is no address: {why}"
     return Trouble(Finding(what, "Write it as tcp://10.0.0.5:8786.", kind="bad-option", exit=Exit.USAGE))
 
 
-def _all_alike(client: Any, address: str, seconds: float) -> None:
+def _check_all_alike(client: Any, address: str, seconds: float) -> None:
     with suppress(TimeoutError):
         client.wait_for_workers(1, timeout=seconds)
-    found = client.run(identity, on_error="return")
+    found = client.run(describe_worker_build, on_error="return")
     if not found:
         what = f"the scheduler at {address} has no workers"
         remedy = f"Start some with: dask worker {address} --nthreads 1"
         raise Trouble(Finding(what, remedy, kind="cluster", exit=Exit.SYSTEM))
-    strange = {worker: one for worker, one in sorted(found.items()) if one != identity()}
+    strange = {worker: one for worker, one in sorted(found.items()) if one != describe_worker_build()}
     if strange:
         worker, one = next(iter(strange.items()))
-        raise _stranger(worker, one, len(strange), len(found))
+        raise _make_stranger_trouble(worker, one, len(strange), len(found))
 
 
-def _stranger(worker: str, is_: str | BaseException, count: int = 1, of: int = 1) -> Trouble:
+def _make_stranger_trouble(worker: str, is_: str | BaseException, count: int = 1, of: int = 1) -> Trouble:
     more = f" ({count} of {of} workers are not of our make)" if of > 1 else ""
     if isinstance(is_, BaseException):
         what = f"the worker {worker} has no impose that could work with ours: {is_}{more}"
     else:
-        what = f"the worker {worker} is of another make: it has {is_}, here is {identity()}{more}"
+        what = f"the worker {worker} is of another make: it has {is_}, here is {describe_worker_build()}{more}"
     remedy = "Install the same version with the same packages there, and start the worker again."
     return Trouble(Finding(what, remedy, kind="cluster", exit=Exit.SYSTEM))
 
 
-def _done(wanted: str, function: Callable[..., Result], *args: Any) -> Result | _Stranger:
+def _do_on_worker(wanted: str, function: Callable[..., Result], *args: Any) -> Result | _Stranger:
     """On a worker: the work, if this is one of ours; a worker may have joined after all were asked."""
-    return function(*args) if identity() == wanted else _Stranger(identity())
+    return function(*args) if describe_worker_build() == wanted else _Stranger(describe_worker_build())
 
 
 class _Stranger:
@@ -136,7 +138,7 @@ class _Stranger:
         self.is_, self.worker = is_, str(get_worker().address)
 
 
-class Crew(Executor):
+class ClusterExecutor(Executor):
     """The executor: submits to the cluster, and gives up when all workers have been gone for `alone_seconds`."""
 
     def __init__(self, client: Any, address: str, alone_seconds: float) -> None:
@@ -146,7 +148,7 @@ class Crew(Executor):
         self._lock = threading.Lock()
         self._ended = threading.Event()
         self._max_workers = max(1, sum(client.nthreads().values()))
-        self._watch = threading.Thread(target=self._watching, name="cluster watch", daemon=True)
+        self._watch = threading.Thread(target=self._watch_workers, name="cluster watch", daemon=True)
         self._watch.start()
 
     def submit(self, fn: Callable[..., Result], /, *args: Any, **kwargs: Any) -> Future[Result]:
@@ -157,48 +159,48 @@ class Crew(Executor):
             self._waiting.add(outer)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of large pieces of work: artwork is large, and shipped on purpose
-            inner = self._inner.submit(_done, identity(), fn, *args, **kwargs)
-        inner.add_done_callback(lambda done: self._handed_on(done, outer))
+            inner = self._inner.submit(_do_on_worker, describe_worker_build(), fn, *args, **kwargs)
+        inner.add_done_callback(lambda done: self._pass_result_on(done, outer))
         return outer
 
-    def _handed_on(self, inner: Future[Any], outer: Future[Any]) -> None:
+    def _pass_result_on(self, inner: Future[Any], outer: Future[Any]) -> None:
         with self._lock:
             self._waiting.discard(outer)
         with suppress(InvalidStateError):  # given up meanwhile
             if inner.cancelled():
-                outer.set_exception(self._gone())
+                outer.set_exception(self._make_gone_trouble())
             elif (error := inner.exception()) is not None:
-                outer.set_exception(self._told(error))
+                outer.set_exception(self._translate_error(error))
             elif isinstance(result := inner.result(), _Stranger):
-                outer.set_exception(_stranger(result.worker, result.is_))
+                outer.set_exception(_make_stranger_trouble(result.worker, result.is_))
             else:
                 outer.set_result(result)
 
-    def _told(self, error: BaseException) -> BaseException:
+    def _translate_error(self, error: BaseException) -> BaseException:
         if type(error).__name__ != "KilledWorker":
             return error
         what = "workers died again and again at the same piece of work, most likely for want of memory"
         remedy = "Give the workers more memory, or start fewer of them on a machine."
         return Trouble(Finding(what, remedy, kind="cluster", exit=Exit.SYSTEM))
 
-    def _gone(self) -> Trouble:
+    def _make_gone_trouble(self) -> Trouble:
         what = f"all workers of the scheduler at {self._address} have gone, or it has gone itself"
         remedy = "Start workers again and repeat the run; nothing was written."
         return Trouble(Finding(what, remedy, kind="cluster", exit=Exit.SYSTEM))
 
-    def _watching(self) -> None:
+    def _watch_workers(self) -> None:
         alone = 0.0
         while not self._ended.wait(_LOOK_SECONDS):
-            alone = 0.0 if self._manned() else alone + _LOOK_SECONDS
+            alone = 0.0 if self._has_workers() else alone + _LOOK_SECONDS
             if alone < self._patience:
                 continue
             with self._lock:
                 waiting, self._waiting = self._waiting, set()
             for future in waiting:
                 with suppress(InvalidStateError):
-                    future.set_exception(self._gone())
+                    future.set_exception(self._make_gone_trouble())
 
-    def _manned(self) -> bool:
+    def _has_workers(self) -> bool:
         if self._client.status != "running":
             return False
         try:

@@ -10,16 +10,16 @@ from typing import Any, Literal
 
 from impose.errors import Exit, Finding, Trouble
 from impose.kinds import ACCEPTABLE, KINDS
-from impose.run.onto import OntoWish
-from impose.shop.orders import Blanks
-from impose.shop.placement import Tear
-from impose.shop.tables import did_you_mean
+from impose.orders.batch import RowDefaults
+from impose.profiles.placement import TearMargin
+from impose.profiles.toml_tables import suggest_word
+from impose.run.reuse_sheets import OntoRequest
 
 Progress = Callable[[str, int, int], None]
 """Called with a stage ("words", "artwork", "nesting", "sheets", "writing"), how much is done, and of how much."""
 
 
-def silent(stage: str, done: int, of: int) -> None:
+def report_nothing(stage: str, done: int, of: int) -> None:
     """Tell nobody."""
 
 
@@ -27,8 +27,8 @@ def silent(stage: str, done: int, of: int) -> None:
 class Options:
     """What a caller may choose; what is None or empty is left to the settings.
 
-    `settings` are laid over the profiles' settings by name (see `impose.shop.settings.Settings`), `environment`
-    beneath them. `columns` is a column map for the batch file (see `impose.shop.export`). Lengths are millimetres.
+    `settings` are laid over the profiles' settings by name (see `impose.profiles.settings.Settings`), `environment`
+    beneath them. `columns` is a column map for the batch file (see `impose.orders.column_map`). Lengths are millimetres.
     `tear` wins over rows and placements. `workers` and `cache` change how fast the result comes, never the result.
     `executor` does the work instead of processes of our own, `scheduler` is the address of a Dask scheduler that does
     (see `impose.run.cluster`); they change nothing else either. `part_sheets` writes files of so many sheets, with
@@ -42,9 +42,9 @@ class Options:
     profiles_dir: Path | None = None
     art_root: Path | None = None
     columns: Path | None = None
-    blanks: Blanks = field(default_factory=Blanks)
+    blanks: RowDefaults = field(default_factory=RowDefaults)
     bare: Literal["mm", "in"] | None = None
-    tear: Tear | None = None
+    tear: TearMargin | None = None
     oversize: Literal["refuse", "shrink", "panels"] = "refuse"
     steps: int | None = None
     seconds: float | None = None
@@ -57,7 +57,7 @@ class Options:
     scheduler: str | None = None
     part_sheets: int | None = None
     limits: Mapping[str, int] = field(default_factory=dict)
-    onto: OntoWish | None = None
+    onto: OntoRequest | None = None
 
     def __post_init__(self) -> None:
         if self.part_sheets is not None and self.part_sheets < 1:
@@ -65,12 +65,12 @@ class Options:
             raise Trouble(Finding(what, kind="bad-option", read=str(self.part_sheets), exit=Exit.USAGE))
         unknown = [kind for kind in sorted(self.accept) if kind not in ACCEPTABLE]
         if unknown:
-            raise Trouble([_unaccepted(kind) for kind in unknown])
+            raise Trouble([_make_unaccepted_finding(kind) for kind in unknown])
 
 
-def _unaccepted(kind: str) -> Finding:
+def _make_unaccepted_finding(kind: str) -> Finding:
     if kind in KINDS:
         what, remedy = f"--accept {kind}: that is a refusal, which nothing can make print", "Mend its cause."
     else:
-        what, remedy = f"--accept {kind}: there is no such kind of finding", did_you_mean(kind, ACCEPTABLE)
+        what, remedy = f"--accept {kind}: there is no such kind of finding", suggest_word(kind, ACCEPTABLE)
     return Finding(what, remedy, kind="bad-kind", read=kind, exit=Exit.USAGE)

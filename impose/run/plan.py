@@ -8,29 +8,29 @@ from pathlib import Path
 from typing import Any
 
 from impose.errors import Exit, Finding, Severity, Trouble
-from impose.run.agreed import agreement_findings, marked
-from impose.run.conversion import Chosen
-from impose.run.instead import second_best
-from impose.run.job import Job, begin
-from impose.run.judge import judge
-from impose.run.offcut import offcut
-from impose.run.offer import Nested, nest_on
-from impose.run.onto import Onto, OntoWish, make_onto
-from impose.run.options import Options, Progress, silent
-from impose.run.shortage import StockTrouble
-from impose.run.source import read_record
-from impose.run.workforce import workforce
-from impose.sheet.agreed import shown_by_order
-from impose.sheet.bill import Bill, make_bill
-from impose.sheet.layout import Layout, Press, lay_out
-from impose.sheet.lettering import Lettering
-from impose.sheet.ordered import row_values
-from impose.sheet.record import Fewest, batch_code, make_record
-from impose.sheet.suitability import with_boxes
+from impose.orders.batch import Batch
+from impose.profiles.paper import Paper, Printer
+from impose.profiles.profiles import Profiles
+from impose.run.agreed_answers import agreement_findings, marked
+from impose.run.alternative_paper import suggest_other_paper
+from impose.run.executors import open_executors
+from impose.run.load_batch import LoadedBatch, load_job
+from impose.run.nest_batch import NestedBatch, nest_on
+from impose.run.offcuts import find_offcut
+from impose.run.options import Options, Progress, report_nothing
+from impose.run.output_profile_choice import ChosenProfile
+from impose.run.record_file import read_record
+from impose.run.reuse_sheets import OntoRequest, PrintedSheets, open_printed_sheets
+from impose.run.severity_policy import judge_findings
+from impose.run.shortage import StockShortage
+from impose.sheet.agreement import shown_by_order
+from impose.sheet.costs import BatchCost, compute_costs
+from impose.sheet.layout import Layout, SlugFacts, lay_out
+from impose.sheet.record import FewestBound, make_batch_code, make_record
+from impose.sheet.row_record import row_values
+from impose.sheet.size_findings import place_findings
 from impose.sheet.transfer import Piece
-from impose.shop.orders import Batch
-from impose.shop.paper import Paper, Printer
-from impose.shop.profiles import Profiles
+from impose.type.lettering import TextShaper
 from impose.work import default_workers
 
 
@@ -42,13 +42,13 @@ class Plan:
     profiles: Profiles
     printer: Printer
     layout: Layout
-    lettering: Lettering
-    fewest: Fewest
-    bill: Bill
+    lettering: TextShaper
+    fewest: FewestBound
+    bill: BatchCost
     findings: tuple[Finding, ...]
     record: dict[str, Any]
     workers: int = 1
-    output: Chosen | None = None
+    output: ChosenProfile | None = None
 
     @property
     def exit(self) -> Exit:
@@ -56,65 +56,65 @@ class Plan:
         return min((f.exit for f in self.findings if f.severity is Severity.STOP), default=Exit.DONE)
 
     @property
-    def transfers(self) -> int:
+    def count_transfers(self) -> int:
         """How many transfers lie on the sheets."""
         return sum(len(sheet.placed) for sheet in self.layout.sheets)
 
 
-def plan(sources: Sequence[Path] | Batch, options: Options | None = None, progress: Progress = silent) -> Plan:
+def plan(sources: Sequence[Path] | Batch, options: Options | None = None, progress: Progress = report_nothing) -> Plan:
     """Read, prepare, size, nest and draw a batch. Raises `Trouble` with everything that is wrong.
 
     `sources` are a batch file or PNG files and folders of them, or a batch that was put together already.
     """
-    with workforce(options) as options:
-        return _planned(sources, options, progress)
+    with open_executors(options) as options:
+        return _plan_sources(sources, options, progress)
 
 
-def _planned(sources: Sequence[Path] | Batch, options: Options, progress: Progress) -> Plan:
-    job = begin(sources, options, progress)
+def _plan_sources(sources: Sequence[Path] | Batch, options: Options, progress: Progress) -> Plan:
+    job = load_job(sources, options, progress)
     try:
         onto = None if options.onto is None else open_onto(options.onto, job)
         nested = nest_on(job.papers, job, options, progress, onto)
-    except StockTrouble as short:
-        raise Trouble([*short.findings, *second_best(short, job, options)]) from short
-    return draw(nested, job.profiles, job.printer, options, progress, onto=onto)
+    except StockShortage as short:
+        raise Trouble([*short.findings, *suggest_other_paper(short, job, options)]) from short
+    return draw_plan(nested, job.profiles, job.printer, options, progress, onto=onto)
 
 
-def open_onto(wish: OntoWish, job: Job) -> Onto:
+def open_onto(wish: OntoRequest, job: LoadedBatch) -> PrintedSheets:
     """The printed sheets that are offered again. Raises `Trouble` (wrong use) where they cannot be."""
     if job.profiles.settings.straight_cuts:
         what = "--onto and --straight-cuts are both asked for, but a printed sheet is not cut straight any more"
         raise Trouble(Finding(what, "Leave out one of them.", kind="bad-option", exit=Exit.USAGE))
-    return make_onto(read_record(wish.record), wish, job.printer)
+    return open_printed_sheets(read_record(wish.record), wish, job.printer)
 
 
-def draw(
-    nested: Nested,
+def draw_plan(
+    nested: NestedBatch,
     profiles: Profiles,
     printer: Printer,
     options: Options,
     progress: Progress,
     origin: Mapping[str, Any] | None = None,
-    onto: Onto | None = None,
+    onto: PrintedSheets | None = None,
 ) -> Plan:
     """Sheets, findings and record of a nested batch.
 
     `origin` says what a reprint comes from, so that it gets a code of its own; `onto` are sheets printed again.
     """
-    from impose.pages.pdf.fonts import ShippedFonts
-    from impose.pages.proof.approval import approval_files
+    from impose.pages.pdf.font_book import ShippedFonts
+    from impose.pages.proof.approval_page import approval_files
 
     agreed = agreement_findings(nested.batch, nested.pieces, profiles.settings.units)
     nested = with_marks(nested, agreed)
     batch = nested.batch
-    blocked = {} if onto is None else onto.blocked
+    blocked = {} if onto is None else onto.list_blocked
     papers = [area.paper for area in nested.areas if area.paper.name not in blocked]
-    shown = shown_options(profiles, options, papers, printer, nested.chosen)
+    shown = list_deciding_options(profiles, options, papers, printer, nested.chosen)
     if onto is not None:
-        shown["onto"] = onto.shown()
-    lettering = Lettering(ShippedFonts())
-    content = [*_content(nested, shown), *([] if origin is None else [origin])]
-    press = Press(batch_code(content), batch.name, lettering, blocked=blocked)
+        shown["onto"] = onto.record_values()
+    lettering = TextShaper(ShippedFonts())
+    content = [*_list_content(nested, shown), *([] if origin is None else [origin])]
+    press = SlugFacts(make_batch_code(content), batch.name, lettering, blocked=blocked)
     layout = lay_out(
         nested.nesting,
         nested.transfers,
@@ -124,19 +124,19 @@ def draw(
         lambda done, of: progress("sheets", done, of),
         options.part_sheets,
     )
-    again = [] if onto is None else onto.findings(nested.nesting)
-    found = with_boxes([*batch.findings, *nested.findings, *layout.findings, *again, *agreed], nested.pieces)
-    findings = judge(found, batch, options, profiles.settings.stops)
+    again = [] if onto is None else onto.list_findings(nested.nesting)
+    found = place_findings([*batch.findings, *nested.findings, *layout.findings, *again, *agreed], nested.pieces)
+    findings = judge_findings(found, batch, options, profiles.settings.stops)
     codec = next((piece.picture.codec for piece in nested.pieces), "")
-    bill = make_bill(nested.charges(), printer, nested.alone)
+    bill = compute_costs(nested.list_charges(), printer, nested.alone)
     record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill)
     record["approval"] = _approval(approval_files(batch), nested.pieces)
-    record["offcut"] = offcut(layout.sheets)
+    record["offcut"] = find_offcut(layout.sheets)
     if options.part_sheets is not None:
         # Not among what names the batch: the same sheets in other files are the same sheets.
         record["options"] = {**record["options"], "part_sheets": options.part_sheets}
     if onto is not None:
-        record = onto.told(record)
+        record = onto.annotate_record(record)
     # A caller's own executor says how artwork is prepared; what is written is written by this machine.
     workers = options.workers or (1 if options.executor else default_workers())
     return Plan(
@@ -144,7 +144,7 @@ def draw(
     )
 
 
-def with_marks(nested: Nested, agreed: Sequence[Finding]) -> Nested:
+def with_marks(nested: NestedBatch, agreed: Sequence[Finding]) -> NestedBatch:
     """The same, the rows that are not what was agreed marked for their tickets."""
     if not any(one.kind == "not-agreed" and one.row is not None for one in agreed):
         return nested
@@ -164,8 +164,8 @@ def _approval(pages: list[dict[str, Any]], pieces: Sequence[Piece]) -> list[dict
     ]
 
 
-def shown_options(
-    profiles: Profiles, options: Options, papers: Sequence[Paper], printer: Printer, chosen: Chosen | None
+def list_deciding_options(
+    profiles: Profiles, options: Options, papers: Sequence[Paper], printer: Printer, chosen: ChosenProfile | None
 ) -> dict[str, Any]:
     """The options and settings that decided the result, for the record; not those that only decide its speed."""
     settings = profiles.settings
@@ -183,7 +183,7 @@ def shown_options(
         "smallest_decides": settings.smallest_decides,
         "panel_overlap_mm": settings.panel_overlap,
         "orientation": settings.orientation,
-        "output": None if chosen is None else chosen.shown(),
+        "output": None if chosen is None else chosen.record_values(),
         "oversize": options.oversize,
         "steps": options.steps,
         "seconds": options.seconds,
@@ -198,7 +198,7 @@ def shown_options(
     }
 
 
-def _content(nested: Nested, options: Mapping[str, Any]) -> list[Any]:
+def _list_content(nested: NestedBatch, options: Mapping[str, Any]) -> list[Any]:
     """What names a batch: what is printed, how large, for whom, on what; not where the files lie."""
     rows = [
         [

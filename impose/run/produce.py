@@ -7,14 +7,14 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from impose import files
-from impose.exchange import sums_of
+from impose.folder_exchange import sums_of
+from impose.pages.csv_list import LIST_NAME, make_reprint_list
 from impose.pages.pdf import LIBRARY
-from impose.pages.spreadsheet import LIST_NAME, reprint_list
-from impose.run.beside import WORTH, begin, job_of, write
-from impose.run.options import Progress, silent
+from impose.run.options import Progress, report_nothing
 from impose.run.plan import Plan
-from impose.sheet.layout import Sheet
-from impose.sheet.record import files_of, to_pieces
+from impose.run.ticket_process import WORTH, make_ticket_job, start_tickets, write_tickets
+from impose.sheet.layout import SheetLayout
+from impose.sheet.record import encode_in_pieces, list_files
 
 TICKETS_NAME = "tickets.pdf"
 PREVIEW_PPI = 100
@@ -25,8 +25,8 @@ def produce(
     plan: Plan,
     out: Path,
     replace: bool = False,
-    progress: Progress = silent,
-    deliver: files.Deliver = files.just_deliver,
+    progress: Progress = report_nothing,
+    deliver: files.Deliver = files.deliver_only,
     preview_ppi: int | None = None,
 ) -> Path:
     """Write a plan's output folder, check what was written, and put it in place whole. Returns `out`.
@@ -34,9 +34,9 @@ def produce(
     `deliver` takes the last step, the renaming, and may keep books of it. With `preview_ppi` every page is rendered
     to a PNG as well, from the very file that was written.
     """
-    from impose.pages.pdf.preview import write_previews
+    from impose.pages.pdf.page_previews import write_previews
     from impose.pages.pdf.readback import check_sheets
-    from impose.pages.pdf.sheets import write_sheets
+    from impose.pages.pdf.sheet_pages import write_sheets
 
     done, total = 0, len(plan.layout.sheets)
 
@@ -46,33 +46,33 @@ def produce(
         progress("writing", done, total)
 
     output = None if plan.output is None else (plan.output.name, plan.output.output)
-    with LIBRARY, files.new_folder(out, replace, deliver) as folder:
-        pages = _Pages(plan, folder)
-        with pages.tickets_beside(plan.workers):
-            for name, thin in files_of(plan.layout):
-                path, sheets = folder / name, plan.layout.drawn(thin)
+    with LIBRARY, files.write_new_folder(out, replace, deliver) as folder:
+        pages = _DocumentWriter(plan, folder)
+        with pages.write_tickets_aside(plan.workers):
+            for name, thin in list_files(plan.layout):
+                path, sheets = folder / name, plan.layout.draw_sheets(thin)
                 write_sheets(path, plan.layout, sheets, plan.printer, plan.lettering, page, output)
                 check_sheets(path, sheets, plan.printer)
                 if preview_ppi is not None:
                     write_previews(path, folder / "preview", preview_ppi)
-                pages.part(name, sheets)
-            pages.whole()
-            (folder / LIST_NAME).write_bytes(reprint_list(plan.record))
+                pages.write_part(name, sheets)
+            pages.write_whole()
+            (folder / LIST_NAME).write_bytes(make_reprint_list(plan.record))
         # Last, for it tells what else is there, and so what a later exchange may let go.
         record = {**plan.record, "files": sums_of(folder)}
         with (folder / files.RECORD_NAME).open("wb") as file:
-            file.writelines(to_pieces(record))
+            file.writelines(encode_in_pieces(record))
     return out
 
 
-class _Pages:
+class _DocumentWriter:
     """The proof, a page for each customer to agree to, and the press tickets: whole, or a part for each file."""
 
     def __init__(self, plan: Plan, folder: Path) -> None:
-        from impose.pages.proof.proof import Proof, gallery_of
+        from impose.pages.proof.proof_page import Proof, make_gallery
 
         self.plan, self.folder = plan, folder
-        self.files = len(files_of(plan.layout))
+        self.files = len(list_files(plan.layout))
         self.parted = plan.layout.part_sheets is not None
         self.done = 0
         self.proof = Proof(
@@ -83,19 +83,21 @@ class _Pages:
             plan.printer,
             plan.findings,
             plan.lettering,
-            gallery_of(plan.layout),
+            make_gallery(plan.layout),
         )
 
     @contextmanager
-    def tickets_beside(self, workers: int) -> Iterator[None]:
+    def write_tickets_aside(self, workers: int) -> Iterator[None]:
         """Write the tickets: beside the block by a process of their own, or after it."""
         plan = self.plan
-        job = job_of(self.folder, plan.layout, plan.batch.rows, plan.profiles, self.proof.gallery, self._ticket_files())
-        aside = begin(job) if workers > 1 and plan.transfers >= WORTH else None
+        job = make_ticket_job(
+            self.folder, plan.layout, plan.batch.rows, plan.profiles, self.proof.gallery, self._ticket_files()
+        )
+        aside = start_tickets(job) if workers > 1 and plan.count_transfers >= WORTH else None
         try:
             yield
-            if aside is None or not aside.done():
-                write(job)
+            if aside is None or not aside.wait_until_done():
+                write_tickets(job)
         finally:
             if aside is not None:
                 aside.stop()
@@ -106,28 +108,28 @@ class _Pages:
             return [(TICKETS_NAME, range(1, len(self.plan.layout.sheets) + 1))]
         stem, suffix = TICKETS_NAME.split(".")
         digits = max(3, len(str(self.files)))
-        runs = [range(run[0].number, run[-1].number + 1) for _, run in files_of(self.plan.layout)]
+        runs = [range(run[0].number, run[-1].number + 1) for _, run in list_files(self.plan.layout)]
         return [(f"{stem}-{number:0{digits}}.{suffix}", run) for number, run in enumerate(runs, 1)]
 
-    def part(self, file: str, sheets: Sequence[Sheet]) -> None:
+    def write_part(self, file: str, sheets: Sequence[SheetLayout]) -> None:
         """What goes with one file of sheets, where a batch is written in parts."""
         if not self.parted:
             return
-        from impose.pages.proof.parts import part_name, proof_of_part
-        from impose.pages.proof.proof import proof_page
+        from impose.pages.proof.part_pages import part_file_name, proof_of_part
+        from impose.pages.proof.proof_page import proof_page
 
         self.done += 1
         page = proof_page(proof_of_part(self.proof, self.done, file, sheets))
-        (self.folder / part_name(self.done, self.files)).write_bytes(page)
+        (self.folder / part_file_name(self.done, self.files)).write_bytes(page)
 
-    def whole(self) -> None:
+    def write_whole(self) -> None:
         """What is one for the whole batch."""
-        from impose.pages.proof.approval import approval_attachments, approval_pages
-        from impose.pages.proof.contents import orders_of
-        from impose.pages.proof.parts import proof_index
-        from impose.pages.proof.proof import proof_page
+        from impose.pages.proof.approval_page import approval_attachments, approval_pages
+        from impose.pages.proof.order_lots import list_orders
+        from impose.pages.proof.part_pages import proof_index
+        from impose.pages.proof.proof_page import proof_page
 
-        orders = orders_of(self.plan.layout, self.plan.record)
+        orders = list_orders(self.plan.layout, self.plan.record)
         page = proof_index(self.proof, orders) if self.parted else proof_page(self.proof, orders)
         (self.folder / "proof.html").write_bytes(page)
         for name, content in approval_pages(self.proof, orders):

@@ -8,18 +8,18 @@ from pathlib import Path
 from typing import Any, Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble
-from impose.run.job import Job, begin
-from impose.run.judge import judge
-from impose.run.offer import Nested, nest_on, sized_on
-from impose.run.options import Options, Progress, silent
-from impose.run.owned import owned_papers
-from impose.run.workforce import workforce
-from impose.sheet.bill import Bill, amount, bill_values, cost_values, lines_of, make_bill
+from impose.orders.batch import Batch
+from impose.profiles.paper import Paper
+from impose.run.executors import open_executors
+from impose.run.load_batch import LoadedBatch, load_job
+from impose.run.nest_batch import NestedBatch, nest_on, size_transfers
+from impose.run.options import Options, Progress, report_nothing
+from impose.run.owned_papers import owned_papers
+from impose.run.severity_policy import judge_findings
+from impose.sheet.costs import BatchCost, compute_costs, cost_record, cost_values, format_amount, list_cost_lines
+from impose.sheet.large_print_options import LargePrint, list_large_prints
 from impose.sheet.margins import print_area
-from impose.sheet.transfer import Sizing, garment_words, sizes_of
-from impose.sheet.ways import Large, large_prints
-from impose.shop.orders import Batch
-from impose.shop.paper import Paper
+from impose.sheet.transfer import SizingRules, describe_ordered_garment, request_sizes
 from impose.units import to_um_down
 
 Cells = tuple[str, ...]
@@ -48,7 +48,7 @@ CSV_HEADING: Cells = (
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class PaperOffer:
     """The batch on one paper, or on a mix: sheets, yield and cost, or why it cannot be made on it.
 
     `cost` is the paper alone, in whole millionths; the bill has paper and ink of every transfer.
@@ -62,7 +62,7 @@ class Offer:
     proven: bool
     findings: tuple[Finding, ...] = ()
     refused: tuple[Finding, ...] = ()
-    bill: Bill | None = None
+    bill: BatchCost | None = None
     straight: int | None = None  # what straight cuts cost more, in millionths, where they are asked for
 
 
@@ -72,13 +72,13 @@ class Quote:
 
     batch: Batch
     transfers: int
-    offers: tuple[Offer, ...]
+    offers: tuple[PaperOffer, ...]
     currency: str
-    large: tuple[Large, ...] = ()
+    large: tuple[LargePrint, ...] = ()
     units: Literal["mm", "in"] = "mm"
 
     @property
-    def best(self) -> Offer | None:
+    def find_best(self) -> PaperOffer | None:
         """The cheapest offer that can be made; of equals the first.
 
         Where a paper has no cost, nothing is cheapest: then what is made of all papers together, by their area.
@@ -91,49 +91,49 @@ class Quote:
     @property
     def exit(self) -> Exit:
         """Done if the batch can be made on what is offered together; refused in part where orders were left out."""
-        stops = [finding.exit for finding in self.left_out if finding.severity is Severity.STOP]
-        return min([*stops, *([] if self.best else [Exit.NO_ROOM])], default=Exit.DONE)
+        stops = [finding.exit for finding in self.list_left_out if finding.severity is Severity.STOP]
+        return min([*stops, *([] if self.find_best else [Exit.NO_ROOM])], default=Exit.DONE)
 
     @property
-    def left_out(self) -> list[Finding]:
+    def list_left_out(self) -> list[Finding]:
         """With `skip_bad`, which orders are not in it, and why."""
         return [one for one in self.batch.findings if one.kind == "left-out" or one.severity is Severity.STOP]
 
-    def values(self) -> dict[str, Any]:
+    def json_values(self) -> dict[str, Any]:
         """Plain values for JSON."""
         return {
             "batch": self.batch.name,
             "transfers": self.transfers,
             "currency": self.currency,
-            "offers": [_values(offer, offer is self.best) for offer in self.offers],
-            "large": [_large_values(one) for one in self.large],
-            "left_out": [str(finding) for finding in self.left_out],
+            "offers": [_offer_values(offer, offer is self.find_best) for offer in self.offers],
+            "large": [_large_print_values(one) for one in self.large],
+            "left_out": [str(finding) for finding in self.list_left_out],
         }
 
-    def rows(self) -> Iterator[Cells]:
+    def csv_rows(self) -> Iterator[Cells]:
         """The offers as cells below `CSV_HEADING`: for each the batch, its orders, their garments, their transfers.
 
         Sums repeat their parts: to add up a column, keep to one level.
         """
         for offer in self.offers:
-            yield from _rows(offer, offer is self.best, self.currency)
+            yield from _offer_rows(offer, offer is self.find_best, self.currency)
 
 
-def quote(sources: Sequence[Path], options: Options | None = None, progress: Progress = silent) -> Quote:
+def quote(sources: Sequence[Path], options: Options | None = None, progress: Progress = report_nothing) -> Quote:
     """Nest a batch on each paper alone and on all together. Raises `Trouble` if the batch itself is at fault."""
-    with workforce(options) as options:
-        return _quoted(sources, options, progress)
+    with open_executors(options) as options:
+        return _quote_sources(sources, options, progress)
 
 
-def _quoted(sources: Sequence[Path], options: Options, progress: Progress) -> Quote:
-    job = begin(sources, options, progress)
+def _quote_sources(sources: Sequence[Path], options: Options, progress: Progress) -> Quote:
+    job = load_job(sources, options, progress)
     if options.skip_bad:
         # Left out on all papers together, so that every offer is for the same orders.
         areas = tuple(print_area(paper, job.printer) for paper in job.papers)
-        job = replace(job, batch=sized_on(areas, job, options).batch)
+        job = replace(job, batch=size_transfers(areas, job, options).batch)
     mixes = [(paper,) for paper in job.papers] + ([job.papers] if len(job.papers) > 1 else [])
-    offers = [_offer(mix, job, replace(options, skip_bad=False), progress) for mix in mixes]
-    judge([*job.batch.findings, *offers[-1].findings], job.batch, options, job.profiles.settings.stops)
+    offers = [_make_offer(mix, job, replace(options, skip_bad=False), progress) for mix in mixes]
+    judge_findings([*job.batch.findings, *offers[-1].findings], job.batch, options, job.profiles.settings.stops)
     # Of the cheapest that can be made: a print in panels is a transfer for each.
     bills = [offer.bill for offer in sorted(offers, key=lambda offer: offer.cost) if offer.bill is not None]
     transfers = len(bills[0].lines) if bills else sum(row.copies for row in job.batch.rows)
@@ -142,28 +142,28 @@ def _quoted(sources: Sequence[Path], options: Options, progress: Progress) -> Qu
         transfers,
         tuple(offers),
         job.profiles.settings.currency,
-        _large(job, options),
+        _list_large_prints(job, options),
         job.profiles.settings.units,
     )
 
 
-def _large(job: Job, options: Options) -> tuple[Large, ...]:
+def _list_large_prints(job: LoadedBatch, options: Options) -> tuple[LargePrint, ...]:
     """The prints that some offered paper does not take with their full margin, and each way to print them."""
     profiles = job.profiles
     offered = tuple(print_area(paper, job.printer) for paper in job.papers)
     others = [print_area(paper, job.printer) for paper in owned_papers(job)]
-    sizing = Sizing(profiles, offered, options.tear, profiles.settings.keep_upright)
+    sizing = SizingRules(profiles, offered, options.tear, profiles.settings.keep_upright)
     pictures = [job.pictures[row.path] for row in job.batch.rows]
     prints = [
         (row.row, row.placement or "", wanted, picture.ink)
         for row, picture, wanted in zip(
-            job.batch.rows, pictures, sizes_of(job.batch.rows, pictures, sizing), strict=True
+            job.batch.rows, pictures, request_sizes(job.batch.rows, pictures, sizing), strict=True
         )
     ]
-    return large_prints(prints, offered, others, profiles.settings.panel_overlap)
+    return list_large_prints(prints, offered, others, profiles.settings.panel_overlap)
 
 
-def _large_values(one: Large) -> dict[str, Any]:
+def _large_print_values(one: LargePrint) -> dict[str, Any]:
     return {
         "row": one.row,
         "placement": one.placement or None,
@@ -177,7 +177,7 @@ def _large_values(one: Large) -> dict[str, Any]:
                 "margin": way.level,
                 "side_mm": round(way.side_mm, 3),
                 "panels": way.panels,
-                "cost": amount(way.cost),
+                "cost": format_amount(way.cost),
                 "taken": way.taken,
             }
             for way in one.ways
@@ -189,31 +189,31 @@ def _large_values(one: Large) -> dict[str, Any]:
     }
 
 
-def _offer(papers: Sequence[Paper], job: Job, options: Options, progress: Progress) -> Offer:
+def _make_offer(papers: Sequence[Paper], job: LoadedBatch, options: Options, progress: Progress) -> PaperOffer:
     try:
         nested = nest_on(papers, job, options, progress)
     except Trouble as trouble:
         if trouble.exit is not Exit.NO_ROOM:
             raise
-        return Offer(tuple(papers), {}, 0.0, 0, None, False, refused=trouble.findings)
-    return _measured(papers, nested, job)
+        return PaperOffer(tuple(papers), {}, 0.0, 0, None, False, refused=trouble.findings)
+    return _measure_offer(papers, nested, job)
 
 
-def _measured(papers: Sequence[Paper], nested: Nested, job: Job) -> Offer:
-    charges = nested.charges()
+def _measure_offer(papers: Sequence[Paper], nested: NestedBatch, job: LoadedBatch) -> PaperOffer:
+    charges = nested.list_charges()
     aliases = {paper.name: paper.alias for paper in papers}
     counts = {paper.alias: 0 for paper in papers}
     for sheet in nested.nesting.sheets:
         counts[aliases[sheet.stock]] += 1
     area = sum(charge.area_mm2 for charge in charges)
     used = sum(one.piece.cell_w_mm * one.piece.cell_h_mm for one in nested.transfers.values())
-    bill = make_bill(charges, job.printer, nested.alone)
+    bill = compute_costs(charges, job.printer, nested.alone)
     fewest = nested.fewest
-    return Offer(
+    return PaperOffer(
         papers=tuple(papers),
         sheets=counts,
         yield_=used / area if area else 0.0,
-        cost=bill.cost.paper,
+        cost=bill.total_cost.paper,
         fewest=fewest.sheets,
         proven=fewest.proven,
         findings=nested.findings,
@@ -222,43 +222,43 @@ def _measured(papers: Sequence[Paper], nested: Nested, job: Job) -> Offer:
     )
 
 
-def _values(offer: Offer, best: bool) -> dict[str, Any]:
+def _offer_values(offer: PaperOffer, best: bool) -> dict[str, Any]:
     return {
         "papers": [paper.name for paper in offer.papers],
         # What cannot be made has no sheets and no cost: a nought would be the cheapest of all.
         "sheets": None if offer.refused else dict(offer.sheets),
         "yield": None if offer.refused else round(offer.yield_, 4),
-        "cost": None if offer.refused else amount(offer.cost),
+        "cost": None if offer.refused else format_amount(offer.cost),
         "fewest": offer.fewest,
         "proven": None if offer.refused else offer.proven,
-        **({} if offer.straight is None else {"straight_cuts_cost": amount(offer.straight)}),
+        **({} if offer.straight is None else {"straight_cuts_cost": format_amount(offer.straight)}),
         "best": best,
         "refused": [str(finding) for finding in offer.refused],
-        "money": None if offer.bill is None else bill_values(offer.bill),
+        "money": None if offer.bill is None else cost_record(offer.bill),
     }
 
 
-def _rows(offer: Offer, best: bool, currency: str) -> Iterator[Cells]:
+def _offer_rows(offer: PaperOffer, best: bool, currency: str) -> Iterator[Cells]:
     papers = " + ".join(paper.alias for paper in offer.papers)
     row = dict.fromkeys(CSV_HEADING, "") | {"papers": papers, "best": "yes" if best else "no", "currency": currency}
     if offer.bill is None:
         refused = "; ".join(str(finding) for finding in offer.refused)
         yield tuple((row | {"level": "batch", "refused": refused}).values())
         return
-    for level, part in lines_of(offer.bill):
-        cells = {"level": level, "transfers": str(len(part.lines))} | _named(level, part)
-        cells |= {name: str(value) for name, value in cost_values(part.cost).items()}
+    for level, part in list_cost_lines(offer.bill):
+        cells = {"level": level, "transfers": str(len(part.lines))} | _name_part(level, part)
+        cells |= {name: str(value) for name, value in cost_values(part.total_cost).items()}
         if level == "batch":
             cells |= {"sheets": str(sum(offer.sheets.values())), "yield": f"{offer.yield_:.4f}"}
         if part.alone is not None:
-            cells |= {"alone_sheets": str(part.alone.sheets), "alone_paper": amount(part.alone.paper)}
+            cells |= {"alone_sheets": str(part.alone.sheets), "alone_paper": format_amount(part.alone.paper)}
         yield tuple((row | cells).values())
 
 
-def _named(level: str, part: Bill) -> dict[str, str]:
+def _name_part(level: str, part: BatchCost) -> dict[str, str]:
     """Whose it is, as far as all of the part shares it."""
     transfer = part.lines[0][0]
     row = transfer.piece.row
-    cells = {"order": row.order, "wearer": row.wearer, "garment": garment_words(row), "id": transfer.id}
+    cells = {"order": row.order, "wearer": row.wearer, "garment": describe_ordered_garment(row), "id": transfer.id}
     depth = {"batch": 0, "order": 1, "garment": 3, "transfer": 4}[level]
     return dict(list(cells.items())[:depth])

@@ -11,43 +11,43 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from impose.art.crop import cropped
-from impose.art.drawing import Drawing
+from impose.art.crop import crop_picture
 from impose.art.ink import PixelBox
-from impose.art.output import INTENTS, check_output
+from impose.art.output_profile import INTENTS, check_output_profile
 from impose.art.prepare import Picture
+from impose.art.vector_drawing import Drawing
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
+from impose.orders.batch import Batch, BatchRow
+from impose.profiles.paper import Paper
+from impose.profiles.profiles import Profiles
+from impose.run.alternative_paper import suggest_other_paper
 from impose.run.artwork import prepare_artwork
-from impose.run.conversion import BY_HAND, Chosen, chosen_output
-from impose.run.instead import second_best
-from impose.run.job import Job, load
-from impose.run.offer import Made, nest_made
-from impose.run.options import Options, Progress, silent
-from impose.run.plan import Plan, draw, open_onto
-from impose.run.rows import rows_of
-from impose.run.selection import Reason, Wish, select
-from impose.run.shortage import StockTrouble
-from impose.run.source import Source
-from impose.run.stock import Returning
-from impose.run.workforce import workforce
-from impose.sheet.margins import PrintArea, Wanted, fits, print_area
+from impose.run.executors import open_executors
+from impose.run.load_batch import LoadedBatch, load_profiles_in_force
+from impose.run.nest_batch import SizedTransfers, nest_transfers
+from impose.run.options import Options, Progress, report_nothing
+from impose.run.output_profile_choice import BY_HAND, ChosenProfile, choose_output_profile
+from impose.run.paper_stock import ReturnedSheets
+from impose.run.plan import Plan, draw_plan, open_onto
+from impose.run.record_file import RecordFile
+from impose.run.rows_from_record import make_rows
+from impose.run.selection import Reason, ReprintRequest, select_transfers
+from impose.run.shortage import StockShortage
+from impose.sheet.margins import PrintArea, SizeRequest, fits_paper, print_area
 from impose.sheet.panels import Panel
-from impose.sheet.printed import Printed, PrintedTransfer
+from impose.sheet.record_reader import PrintedTransfer, RecordContent
 from impose.sheet.transfer import Piece, Transfer
-from impose.shop.orders import Batch, Row
-from impose.shop.paper import Paper
-from impose.shop.profiles import Profiles
 
 
 @dataclass(frozen=True, slots=True)
-class Reprint:
+class ReprintPlan:
     """What is made again, and which sheets' paper comes back because they were never printed."""
 
     plan: Plan
-    returning: tuple[Returning, ...]
+    returning: tuple[ReturnedSheets, ...]
 
 
-def returning_of(source: Source, chosen: Mapping[str, Reason]) -> tuple[list[Returning], list[Finding]]:
+def list_returning(source: RecordFile, chosen: Mapping[str, Reason]) -> tuple[list[ReturnedSheets], list[Finding]]:
     """The sheets never printed: those of which every transfer is named as unprinted; others are said."""
     unprinted = {name for name, reason in chosen.items() if reason == "unprinted"}
     on_sheets: dict[int, set[str]] = {}
@@ -68,37 +68,39 @@ def returning_of(source: Source, chosen: Mapping[str, Reason]) -> tuple[list[Ret
     ]
     if not whole:
         return [], findings
-    return [Returning(source.sha256, str(source.path.parent.absolute()), whole, elsewhere=True)], findings
+    return [ReturnedSheets(source.sha256, str(source.path.parent.absolute()), whole, elsewhere=True)], findings
 
 
-def plan_reprint(source: Source, wish: Wish, options: Options, progress: Progress = silent) -> Reprint:
+def plan_reprint(
+    source: RecordFile, wish: ReprintRequest, options: Options, progress: Progress = report_nothing
+) -> ReprintPlan:
     """Plan the transfers of a record that the wish names. Raises `Trouble` with everything that is wrong."""
-    with workforce(options) as options:
-        return _planned(source, wish, options, progress)
+    with open_executors(options) as options:
+        return _plan_reprint(source, wish, options, progress)
 
 
-def _planned(source: Source, wish: Wish, options: Options, progress: Progress) -> Reprint:
+def _plan_reprint(source: RecordFile, wish: ReprintRequest, options: Options, progress: Progress) -> ReprintPlan:
     printed = source.printed
-    chosen = select(printed, wish)
-    returning, findings = returning_of(source, chosen)
-    options = as_printed(printed, options)
-    profiles = load(options)
-    papers = profiles.offered
-    job = _begin(source, chosen, profiles, papers, options, progress)
+    chosen = select_transfers(printed, wish)
+    returning, findings = list_returning(source, chosen)
+    options = restore_options(printed, options)
+    profiles = load_profiles_in_force(options)
+    papers = profiles.list_offered_papers
+    job = _load_reprint(source, chosen, profiles, papers, options, progress)
     areas = tuple(print_area(paper, job.printer) for paper in papers)
     wanted = [one for one in printed.transfers if one.id in chosen]
-    made = _made(wanted, job, areas, wish.take_new_art, [*findings, *job.batch.findings])
+    made = _make_transfers(wanted, job, areas, wish.take_new_art, [*findings, *job.batch.findings])
     try:
         onto = None if options.onto is None else open_onto(options.onto, job)
-        nested = nest_made(made, areas, job, options, progress, onto)
-    except StockTrouble as short:
-        raise Trouble([*short.findings, *second_best(short, job, options)]) from short
-    origin = _origin(source, chosen)
-    plan = draw(nested, profiles, job.printer, options, progress, origin, onto)
-    return Reprint(_told(plan, origin), tuple(returning))
+        nested = nest_transfers(made, areas, job, options, progress, onto)
+    except StockShortage as short:
+        raise Trouble([*short.findings, *suggest_other_paper(short, job, options)]) from short
+    origin = _describe_origin(source, chosen)
+    plan = draw_plan(nested, profiles, job.printer, options, progress, origin, onto)
+    return ReprintPlan(_annotate_plan(plan, origin), tuple(returning))
 
 
-def as_printed(printed: Printed, options: Options) -> Options:
+def restore_options(printed: RecordContent, options: Options) -> Options:
     """The options with what the record was made with beneath them; what is said now wins."""
     then = printed.options
     printer = then.get("printer", {})
@@ -112,33 +114,33 @@ def as_printed(printed: Printed, options: Options) -> Options:
     return replace(options, settings={**kept, **options.settings})
 
 
-def _begin(
-    source: Source,
+def _load_reprint(
+    source: RecordFile,
     chosen: Mapping[str, Reason],
     profiles: Profiles,
     papers: tuple[Paper, ...],
     options: Options,
     progress: Progress,
-) -> Job:
+) -> LoadedBatch:
     """The artwork of what is chosen, prepared; its rows, and those of the same orders for the tickets."""
     printed = source.printed
-    printer = profiles.printer(profiles.settings.printer)
+    printer = profiles.find_printer(profiles.settings.printer)
     wanted = [one for one in printed.transfers if one.id in chosen]
-    root = options.art_root or _art_root(source, wanted)
-    rows = rows_of(wanted, root, profiles, str(source.path))
+    root = options.art_root or _find_art_root(source, wanted)
+    rows = make_rows(wanted, root, profiles, str(source.path))
     orders = {row.order_key for row in rows.values()}
-    others = rows_of(printed.transfers, root, profiles, str(source.path), look=False)
+    others = make_rows(printed.transfers, root, profiles, str(source.path), look=False)
     rest = tuple(row for row in others.values() if row.order_key in orders and row.key not in rows)
-    output = _as_then(chosen_output(profiles, printer), printed, profiles)
-    findings = _other_colours(printed, output)
+    output = _choose_recorded_profile(choose_output_profile(profiles, printer), printed, profiles)
+    findings = _report_other_colours(printed, output)
     batch = Batch(printed.batch, str(source.path), root, tuple(rows.values()), tuple(findings))
     pictures, batch = prepare_artwork(batch, profiles, options, progress, None if output is None else output.output)
     # Rows of the same orders come along, so that the tickets lay every print on the garment it was for.
     everyone = sorted((*batch.rows, *rest), key=lambda row: row.key)
-    return Job(profiles, papers, printer, replace(batch, rows=tuple(everyone)), pictures, output)
+    return LoadedBatch(profiles, papers, printer, replace(batch, rows=tuple(everyone)), pictures, output)
 
 
-def _art_root(source: Source, wanted: Sequence[PrintedTransfer]) -> Path:
+def _find_art_root(source: RecordFile, wanted: Sequence[PrintedTransfer]) -> Path:
     """The folder of the artwork as the record names it; a relative one is looked for from the record upwards as well.
 
     A wrong one does no harm: every picture is held to its hash.
@@ -149,9 +151,11 @@ def _art_root(source: Source, wanted: Sequence[PrintedTransfer]) -> Path:
     return next((path for path in (named, *above) if (path / first).exists()), named)
 
 
-def _as_then(chosen: Chosen | None, printed: Printed, profiles: Profiles) -> Chosen | None:
+def _choose_recorded_profile(
+    chosen: ChosenProfile | None, printed: RecordContent, profiles: Profiles
+) -> ChosenProfile | None:
     """The output profile; if it is the record's, colours are brought into it as then, but for what is said by hand."""
-    then = _output_then(printed)
+    then = _read_recorded_profile(printed)
     if chosen is None or then.get("sha256") != chosen.output.sha256:
         return chosen
     output, origins = chosen.output, profiles.settings.origins
@@ -159,12 +163,12 @@ def _as_then(chosen: Chosen | None, printed: Printed, profiles: Profiles) -> Cho
         output = replace(output, intent=then["intent"])
     if origins.get("black_point") not in BY_HAND and then.get("intent") == "relative":
         output = replace(output, black_point=then.get("black_point") is True)
-    return Chosen(chosen.name, output, tuple(check_output(output, chosen.name)))
+    return ChosenProfile(chosen.name, output, tuple(check_output_profile(output, chosen.name)))
 
 
-def _other_colours(printed: Printed, chosen: Chosen | None) -> list[Finding]:
+def _report_other_colours(printed: RecordContent, chosen: ChosenProfile | None) -> list[Finding]:
     """Whatever prints other colours than the first time: another output profile, or another way into it."""
-    then, now = _output_then(printed), {} if chosen is None else chosen.shown()
+    then, now = _read_recorded_profile(printed), {} if chosen is None else chosen.record_values()
     what, remedy = "", "Leave --intent and --no-black-point out to get the same colours."
     if then.get("sha256") != now.get("sha256"):
         what = "colours are not turned by the output profile that the record was made with"
@@ -176,41 +180,45 @@ def _other_colours(printed: Printed, chosen: Chosen | None) -> list[Finding]:
     return [Finding(what, remedy, Severity.WARN, kind="output-profile")] if what else []
 
 
-def _output_then(printed: Printed) -> dict[str, Any]:
+def _read_recorded_profile(printed: RecordContent) -> dict[str, Any]:
     then = printed.options.get("output")
     return then if isinstance(then, dict) else {}
 
 
-def _made(
+def _make_transfers(
     wanted: Sequence[PrintedTransfer],
-    job: Job,
+    job: LoadedBatch,
     areas: tuple[PrintArea, ...],
     take_new: bool,
     findings: Sequence[Finding],
-) -> Made:
+) -> SizedTransfers:
     rows = {row.key: row for row in job.batch.rows}
     pieces: dict[tuple[tuple[int, int], int], Piece] = {}
     said = list(findings)
     for one in wanted:
-        if _key(one) not in pieces:
-            pieces[_key(one)] = _piece(one, rows[one.key], job.pictures[rows[one.key].path], take_new, said)
+        if _piece_key(one) not in pieces:
+            pieces[_piece_key(one)] = _make_piece(one, rows[one.key], job.pictures[rows[one.key].path], take_new, said)
     slack = min(piece.sides.slack_mm for piece in pieces.values())
     said += [
-        _no_room(piece, areas) for piece in pieces.values() if not any(_takes(area, piece, slack) for area in areas)
+        _report_no_room(piece, areas)
+        for piece in pieces.values()
+        if not any(_takes_piece(area, piece, slack) for area in areas)
     ]
     raise_stops([replace(one, file=one.file or job.batch.source) for one in said])
-    transfers = {one.id: Transfer(one.id, pieces[_key(one)], one.copy) for one in wanted}
-    return Made(replace(job.batch, findings=()), tuple(pieces.values()), transfers, slack, tuple(said))
+    transfers = {one.id: Transfer(one.id, pieces[_piece_key(one)], one.copy) for one in wanted}
+    return SizedTransfers(replace(job.batch, findings=()), tuple(pieces.values()), transfers, slack, tuple(said))
 
 
-def _piece(one: PrintedTransfer, row: Row, picture: Picture, take_new: bool, findings: list[Finding]) -> Piece:
-    same = picture.sha256 == one.art_sha256 and _holds(picture, one)
+def _make_piece(
+    one: PrintedTransfer, row: BatchRow, picture: Picture, take_new: bool, findings: list[Finding]
+) -> Piece:
+    same = picture.sha256 == one.art_sha256 and _still_holds(picture, one)
     if same and one.panel is not None:
-        picture = cropped(picture, _panel_box(picture, one.panel) if one.ink_px is None else one.ink_px)
+        picture = crop_picture(picture, _panel_box(picture, one.panel) if one.ink_px is None else one.ink_px)
     width, height, crease = one.ink_w_mm, one.ink_h_mm, one.crease_mm
     if not same:
         # A panel of another picture would not meet its neighbours.
-        findings.append(_changed(one, row, picture, take_new and one.panel is None))
+        findings.append(_report_changed(one, row, picture, take_new and one.panel is None))
         # As large as the old one's box takes, in its own proportions; the fold lies in the middle of its ink.
         left, top, right, bottom = picture.ink
         scale = min(width / (right - left), height / (bottom - top))
@@ -234,7 +242,7 @@ def _piece(one: PrintedTransfer, row: Row, picture: Picture, take_new: bool, fin
     )
 
 
-def _holds(picture: Picture, one: PrintedTransfer) -> bool:
+def _still_holds(picture: Picture, one: PrintedTransfer) -> bool:
     """Whether the ink is where it was; of a panel, whether it lies within."""
     left, top, right, bottom = picture.ink
     box = one.ink_px
@@ -255,7 +263,7 @@ def _panel_box(picture: Picture, panel: Panel) -> PixelBox:
     return a, b, min(c, right), min(d, bottom)
 
 
-def _changed(one: PrintedTransfer, row: Row, picture: Picture, take_new: bool) -> Finding:
+def _report_changed(one: PrintedTransfer, row: BatchRow, picture: Picture, take_new: bool) -> Finding:
     column, read, remedy = "art", row.art, "Put the old file back, or pass --take-new-art to print what is there now."
     if picture.sha256 == one.art_sha256:
         what = "the ink of the artwork is found elsewhere than when it was printed"
@@ -274,17 +282,17 @@ def _changed(one: PrintedTransfer, row: Row, picture: Picture, take_new: bool) -
     return Finding(what, remedy, severity, "art-changed", row=row.row, column=column, read=read or None)
 
 
-def _key(one: PrintedTransfer) -> tuple[tuple[int, int], int]:
+def _piece_key(one: PrintedTransfer) -> tuple[tuple[int, int], int]:
     """Copies of one row are one piece; each panel of a print that was parted is a piece of its own."""
     return one.key, one.panel.number if one.panel else 0
 
 
-def _takes(area: PrintArea, piece: Piece, slack_mm: float) -> bool:
-    wanted = Wanted(piece.ink_w_mm, piece.ink_h_mm, piece.sides.top, 0.0, piece.may_turn)
-    return fits(wanted, piece.sides, area, slack_mm)
+def _takes_piece(area: PrintArea, piece: Piece, slack_mm: float) -> bool:
+    wanted = SizeRequest(piece.ink_w_mm, piece.ink_h_mm, piece.sides.top, 0.0, piece.may_turn)
+    return fits_paper(wanted, piece.sides, area, slack_mm)
 
 
-def _no_room(piece: Piece, areas: Sequence[PrintArea]) -> Finding:
+def _report_no_room(piece: Piece, areas: Sequence[PrintArea]) -> Finding:
     names = ", ".join(area.paper.alias for area in areas)
     return Finding(
         f"the transfer takes {piece.cell_w_mm:.1f} × {piece.cell_h_mm:.1f} mm with its margin, which fits no offered "
@@ -296,13 +304,13 @@ def _no_room(piece: Piece, areas: Sequence[PrintArea]) -> Finding:
     )
 
 
-def _origin(source: Source, chosen: Mapping[str, Reason]) -> dict[str, Any]:
+def _describe_origin(source: RecordFile, chosen: Mapping[str, Reason]) -> dict[str, Any]:
     """Where a reprint comes from, for the record and for what names the batch."""
     reasons = {name: chosen[name] for name in sorted(chosen)}
     return {"code": source.printed.code, "record_sha256": source.sha256, "because": reasons}
 
 
-def _told(plan: Plan, origin: Mapping[str, Any]) -> Plan:
+def _annotate_plan(plan: Plan, origin: Mapping[str, Any]) -> Plan:
     """The plan, its record saying which record and transfer each one comes from."""
     record = {**plan.record, "reprint_of": {"code": origin["code"], "record_sha256": origin["record_sha256"]}}
     for sheet in record["sheets"]:

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal, get_args
 
-from impose.errors import Exit, Finding, Severity, Trouble, shown
-from impose.sheet.printed import Printed
-from impose.shop.grid import AGAIN, read_grid
-from impose.shop.tables import near
-from impose.shop.tally import spans
-from impose.shop.text import Record
+from impose.errors import Exit, Finding, Severity, Trouble, quote_text
+from impose.orders.csv_text import TableRecord
+from impose.orders.findings_log import format_spans
+from impose.orders.table_file import AGAIN, read_table_file
+from impose.profiles.toml_tables import find_near_word
+from impose.sheet.record_reader import RecordContent
 
 Reason = Literal["spoiled", "lost", "unprinted"]
 REASONS: tuple[Reason, ...] = get_args(Reason)
@@ -23,7 +23,7 @@ _UNTICKED = {"", "0", "no", "n", "false", "-", "☐"}
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class ReprintRequest:
     """What is to be made again; several ways of naming add up. `because` holds where a list names no reason."""
 
     only: tuple[str, ...] = ()
@@ -34,100 +34,108 @@ class Wish:
     take_new_art: bool = False
 
 
-def select(printed: Printed, wish: Wish) -> dict[str, Reason]:
+def select_transfers(printed: RecordContent, wish: ReprintRequest) -> dict[str, Reason]:
     """The ids that a wish names, each with its reason. Raises `Trouble` (wrong use) with every name unknown."""
     findings: list[Finding] = []
     chosen: dict[str, Reason] = {}
     for name in wish.only:
-        _add(chosen, _by_id(printed, name, findings), wish.because)
+        _add_names(chosen, _select_by_id(printed, name, findings), wish.because)
     for order in wish.orders:
-        _add(chosen, _by_order(printed, order, findings), wish.because)
+        _add_names(chosen, _select_by_order(printed, order, findings), wish.because)
     for sheet in wish.sheets:
-        _add(chosen, _by_sheet(printed, sheet, findings), wish.because)
+        _add_names(chosen, _select_by_sheet(printed, sheet, findings), wish.because)
     if wish.listed is not None:
-        for name, reason in ticked(wish.listed, wish.because, findings):
-            _add(chosen, _by_id(printed, name, findings), reason)
+        for name, reason in read_ticked(wish.listed, wish.because, findings):
+            _add_names(chosen, _select_by_id(printed, name, findings), reason)
     if not findings and not chosen:
-        findings.append(_nothing_named(wish))
+        findings.append(_make_nothing_named(wish))
     if findings:
         raise Trouble(findings)
     return chosen
 
 
-def _nothing_named(wish: Wish) -> Finding:
+def _make_nothing_named(wish: ReprintRequest) -> Finding:
     if wish.listed is not None:
         remedy = "Put an x into the column spoiled beside each that is to be made again, and save it."
         return Finding("nothing is ticked in the list", remedy, kind="reprint", file=str(wish.listed), exit=Exit.USAGE)
-    return _usage("nothing is named that is to be printed again", "Give --only ID,ID or --order or --sheet or --list.")
+    return _make_usage_finding(
+        "nothing is named that is to be printed again", "Give --only ID,ID or --order or --sheet or --list."
+    )
 
 
-def _add(chosen: dict[str, Reason], names: Sequence[str], reason: Reason) -> None:
+def _add_names(chosen: dict[str, Reason], names: Sequence[str], reason: Reason) -> None:
     for name in names:
         chosen.setdefault(name, reason)
 
 
-def _by_id(printed: Printed, text: str, findings: list[Finding]) -> list[str]:
+def _select_by_id(printed: RecordContent, text: str, findings: list[Finding]) -> list[str]:
     """An id as on the label (CWK8-T014), alone (T014), or its number."""
     match = re.fullmatch(r"(?:([0-9A-Za-z]{4})-)?([A-Za-z]*)0*([0-9]+)([A-Za-z0-9.-]*)", text.strip())
     names = {one.id for one in printed.transfers}
     if _RANGE.fullmatch(text.strip()) and not (match and match[1] == printed.code):
-        findings.append(_usage("a range of ids is not taken", "Write each, parted by commas: T014,T015.", text))
+        findings.append(
+            _make_usage_finding("a range of ids is not taken", "Write each, parted by commas: T014,T015.", text)
+        )
         return []
     if match is None or not match[3]:
-        findings.append(_usage("not a transfer's id", "Write it as on the label, such as T014.", text))
+        findings.append(_make_usage_finding("not a transfer's id", "Write it as on the label, such as T014.", text))
         return []
     if match[1] and match[1].upper() != printed.code:
         what = f"a label of another batch: this record is {printed.code}"
-        findings.append(_usage(what, "Give the record of that batch.", text))
+        findings.append(_make_usage_finding(what, "Give the record of that batch.", text))
         return []
     prefix, number, rest = (match[2] or "T").upper(), int(match[3]), match[4].casefold()
     for name in sorted(names):
         own = re.fullmatch(r"([A-Za-z]*)0*([0-9]+)(.*)", name)
         if own and (own[1].upper(), int(own[2]), own[3].casefold()) == (prefix, number, rest):
             return [name]
-    findings.append(_usage("no transfer of that id in the record", f"There are {_span(names)}.", text))
+    findings.append(
+        _make_usage_finding("no transfer of that id in the record", f"There are {_format_span(names)}.", text)
+    )
     return []
 
 
-def _span(names: set[str]) -> str:
+def _format_span(names: set[str]) -> str:
     ordered = sorted(names)
     if len(ordered) <= 6:
         return ", ".join(ordered) or "none"
     return f"{len(ordered)}, from {ordered[0]} to {ordered[-1]}"
 
 
-def _by_order(printed: Printed, order: str, findings: list[Finding]) -> list[str]:
+def _select_by_order(printed: RecordContent, order: str, findings: list[Finding]) -> list[str]:
     found = [one.id for one in printed.transfers if one.ordered.order.strip() == order.strip()]
     if not found:
         known = sorted({one.ordered.order for one in printed.transfers if one.ordered.order})
-        like = near(order, known)
-        remedy = f"Did you mean {shown(like)}?" if like else "Write it as on the label."
-        findings.append(_usage("no order of that name in the record", remedy, order))
+        like = find_near_word(order, known)
+        remedy = f"Did you mean {quote_text(like)}?" if like else "Write it as on the label."
+        findings.append(_make_usage_finding("no order of that name in the record", remedy, order))
     return found
 
 
-def _by_sheet(printed: Printed, number: int, findings: list[Finding]) -> list[str]:
+def _select_by_sheet(printed: RecordContent, number: int, findings: list[Finding]) -> list[str]:
     found = [one.id for one in printed.transfers if one.sheet == number]
     if not found:
         numbers = [sheet.number for sheet in printed.sheets]
-        there = f"There are sheets {spans(numbers)}." if numbers else "It has no sheets."
-        findings.append(_usage(f"no sheet {number} in the record", there))
+        there = f"There are sheets {format_spans(numbers)}." if numbers else "It has no sheets."
+        findings.append(_make_usage_finding(f"no sheet {number} in the record", there))
     return found
 
 
-def ticked(path: Path, because: Reason, findings: list[Finding]) -> Iterator[tuple[str, Reason]]:
+def read_ticked(path: Path, because: Reason, findings: list[Finding]) -> Iterator[tuple[str, Reason]]:
     """The ids of a table: all of its column `id`, or those ticked in a column `spoiled`, each with its own reason.
 
     What is wrong with a line goes into `findings`. Raises `Trouble` (wrong use) if it is no table.
     """
-    rows = _listed(path, findings)
+    rows = _read_listed(path, findings)
     heading = [cell.strip().casefold() for cell in rows[0].cells] if rows else []
     if "id" not in heading:
-        findings.append(_at("the list has no column id", "Use the reprint.csv of the output folder.", path, 1))
+        findings.append(
+            _make_finding_at("the list has no column id", "Use the reprint.csv of the output folder.", path, 1)
+        )
         return
     for record in rows[1:]:
         if record.fault:
-            findings.append(_at(record.fault, record.remedy, path, record.line))
+            findings.append(_make_finding_at(record.fault, record.remedy, path, record.line))
             continue
         cells: Mapping[str, str] = dict(zip(heading, (cell.strip() for cell in record.cells), strict=False))
         name = cells.get("id", "").removeprefix("'")
@@ -136,14 +144,16 @@ def ticked(path: Path, because: Reason, findings: list[Finding]) -> Iterator[tup
         reason = cells.get("because", "").casefold() or because
         if reason not in REASONS:
             what = f"“{reason}” is no reason"
-            findings.append(_at(what, f"Write {', '.join(REASONS)}, or nothing.", path, record.line, "because"))
+            findings.append(
+                _make_finding_at(what, f"Write {', '.join(REASONS)}, or nothing.", path, record.line, "because")
+            )
             continue
         yield name, reason
 
 
-def _listed(path: Path, findings: list[Finding]) -> list[Record]:
+def _read_listed(path: Path, findings: list[Finding]) -> list[TableRecord]:
     try:
-        rows, found = read_grid(path, AGAIN)
+        rows, found = read_table_file(path, AGAIN)
     except Trouble as trouble:
         remedy = "Give the reprint.csv of the output folder, ticked and saved as CSV or .xlsx."
         if trouble.exit in (Exit.SYSTEM, Exit.USAGE):  # it is not there, or an extra is missing
@@ -153,9 +163,9 @@ def _listed(path: Path, findings: list[Finding]) -> list[Record]:
     return rows
 
 
-def _usage(what: str, remedy: str, read: str | None = None) -> Finding:
+def _make_usage_finding(what: str, remedy: str, read: str | None = None) -> Finding:
     return Finding(what, remedy, kind="reprint", read=read, exit=Exit.USAGE)
 
 
-def _at(what: str, remedy: str, path: Path, line: int, column: str = "") -> Finding:
+def _make_finding_at(what: str, remedy: str, path: Path, line: int, column: str = "") -> Finding:
     return Finding(what, remedy, kind="reprint", file=str(path), row=line, column=column, exit=Exit.USAGE)

@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 
 from impose.errors import Exit, Finding, Trouble
 from impose.nest import Nesting, Stock
-from impose.run.amounts import is_roll, show_paper
+from impose.run.paper_amounts import format_paper_amount, is_roll_name
 from impose.sheet.transfer import Transfer
 
 
-def paper_taken(nesting: Nesting, stocks: Sequence[Stock]) -> dict[str, int]:
+def sum_paper_taken(nesting: Nesting, stocks: Sequence[Stock]) -> dict[str, int]:
     """The paper of a nesting by name: sheets, or for a roll micrometres with what is lost at each cut."""
     by_name = {stock.name: stock for stock in stocks}
     taken = dict.fromkeys(by_name, 0)
@@ -20,7 +20,7 @@ def paper_taken(nesting: Nesting, stocks: Sequence[Stock]) -> dict[str, int]:
     return taken
 
 
-class StockTrouble(Trouble):
+class StockShortage(Trouble):
     """The papers on offer do not last for the batch: says of each what is short, and what can be made now."""
 
     def __init__(
@@ -32,18 +32,18 @@ class StockTrouble(Trouble):
         aliases: Mapping[str, str],
     ) -> None:
         self.wanted = dict(wanted)
-        super().__init__([*_short(wanted, limits, aliases), _can_be_made(transfers, within)])
+        super().__init__([*_list_shortages(wanted, limits, aliases), _describe_what_fits(transfers, within)])
 
     def __reduce__(self) -> tuple[type[Trouble], tuple[tuple[Finding, ...]]]:
         return Trouble, (self.findings,)
 
 
-def _short(wanted: Mapping[str, int], limits: Mapping[str, int], aliases: Mapping[str, str]) -> list[Finding]:
+def _list_shortages(wanted: Mapping[str, int], limits: Mapping[str, int], aliases: Mapping[str, str]) -> list[Finding]:
     return [
         Finding(
-            f"the batch takes {show_paper(amount, paper)} of {aliases.get(paper, paper)}, "
-            f"but only {show_paper(limits[paper], paper)} "
-            f"{'is' if limits[paper] == 1 or is_roll(paper) else 'are'} left",
+            f"the batch takes {format_paper_amount(amount, paper)} of {aliases.get(paper, paper)}, "
+            f"but only {format_paper_amount(limits[paper], paper)} "
+            f"{'is' if limits[paper] == 1 or is_roll_name(paper) else 'are'} left",
             "Correct the count if it is wrong (impose stock), or offer another paper as well (-p).",
             kind="stock",
             exit=Exit.NO_ROOM,
@@ -53,7 +53,7 @@ def _short(wanted: Mapping[str, int], limits: Mapping[str, int], aliases: Mappin
     ]
 
 
-def _can_be_made(transfers: Mapping[str, Transfer], within: Nesting) -> Finding:
+def _describe_what_fits(transfers: Mapping[str, Transfer], within: Nesting) -> Finding:
     """Counted by whole orders, since a half order is worse than a late one."""
     waiting = {transfers[name].piece.row.order_key for name, _ in within.unplaced}
     rows = [one.piece.row for one in transfers.values()]

@@ -1,7 +1,7 @@
 """The tear margin of each transfer: how wide on each side, and when less than the full one may be taken.
 
 The margin is a stack of three frames around the ink bounds, from the inside: kept paper, tear zone, marks band (see
-`impose.shop.profiles.Tear`). Each side of a transfer has a stack of its own, because an oversized print may lose the
+`impose.profiles.profiles.TearMargin`). Each side of a transfer has a stack of its own, because an oversized print may lose the
 band on its sides while the top and bottom keep theirs: they carry the fold.
 
 Lengths are millimetres. Everything here is seen upright: sides are those of the artwork before nesting turns it.
@@ -14,8 +14,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from impose.shop.placement import MARKS_MM, NAMED_TEARS, Tear, tear_of
-from impose.shop.profiles import Paper, Printer
+from impose.profiles.placement import MARKS_MM, NAMED_TEARS, TearMargin, split_tear
+from impose.profiles.profiles import Paper, Printer
 from impose.units import Box, to_um_down, to_um_up
 
 TIGHT = NAMED_TEARS["tight"]
@@ -24,16 +24,16 @@ Level = Literal["full", "tight", "thin"]
 
 
 @dataclass(frozen=True, slots=True)
-class Sides:
+class TearMargins:
     """The tear margin of the four sides of one transfer."""
 
-    top: Tear
-    right: Tear
-    bottom: Tear
-    left: Tear
+    top: TearMargin
+    right: TearMargin
+    bottom: TearMargin
+    left: TearMargin
 
     @classmethod
-    def even(cls, tear: Tear) -> Sides:
+    def make_even(cls, tear: TearMargin) -> TearMargins:
         """The same margin all round."""
         return cls(tear, tear, tear, tear)
 
@@ -53,7 +53,7 @@ class Sides:
         return min(side.slack_mm for side in (self.top, self.right, self.bottom, self.left))
 
 
-def has_marks(side: Tear) -> bool:
+def has_marks(side: TearMargin) -> bool:
     """Whether the side's band has room for ticks and label; a thinned side may have none."""
     return side.band_mm >= MARKS_MM - 1e-9
 
@@ -72,7 +72,7 @@ class PrintArea:
     bottom_mm: float = 0.0
     scale_y: float = 1.0
 
-    def grown(self, slack_mm: float) -> Box:
+    def grow_by_slack(self, slack_mm: float) -> Box:
         """The area on which cells nest: blank slack may hang over the unprintable edges, by whole micrometres."""
         left, top, right, bottom = (to_um_down(min(edge, slack_mm)) / 1000 for edge in self.edges)
         return Box(self.box.x - left, self.box.y - top, self.box.w + left + right, self.box.h + top + bottom)
@@ -84,7 +84,7 @@ class PrintArea:
         for each metre of cells: the last printed line, at y on paper, is asked for at y / `scale_y`, which has to be
         on the piece.
         """
-        before, slack_mm = self.grown(slack_mm).y, to_um_down(slack_mm) / 1000
+        before, slack_mm = self.grow_by_slack(slack_mm).y, to_um_down(slack_mm) / 1000
         share = 1 / self.scale_y - 1
         margin = before + max(0.0, self.bottom_mm - slack_mm)
         if share <= 0:
@@ -121,7 +121,7 @@ def print_area(paper: Paper, printer: Printer) -> PrintArea:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class SizeRequest:
     """What the margin of a transfer is chosen by: its ink size, the margin asked for, and how far it may give way.
 
     `cloth` is what the ink is larger by on paper than as worn, which is what was ordered.
@@ -129,7 +129,7 @@ class Wanted:
 
     ink_w_mm: float
     ink_h_mm: float
-    tear: Tear
+    tear: TearMargin
     least_side_mm: float
     may_turn: bool
     cloth: tuple[float, float] = (1.0, 1.0)
@@ -139,40 +139,44 @@ class Wanted:
         return width_mm / self.cloth[0], height_mm / self.cloth[1]
 
 
-def fits(wanted: Wanted, sides: Sides, area: PrintArea, slack_mm: float) -> bool:
+def fits_paper(wanted: SizeRequest, sides: TearMargins, area: PrintArea, slack_mm: float) -> bool:
     """Whether the cell lies on the paper, turned or not; `slack_mm` is the most that may hang over an edge."""
     return any(_lies(wanted, sides, area, turned, slack_mm) for turned in ways_round(wanted))
 
 
-def ways_round(wanted: Wanted) -> tuple[bool, ...]:
+def ways_round(wanted: SizeRequest) -> tuple[bool, ...]:
     """Upright, and turned where it may be."""
     return (False, True) if wanted.may_turn else (False,)
 
 
-def choose(wanted: Wanted, areas: Sequence[PrintArea], slack_mm: float = math.inf) -> tuple[Sides, Level] | None:
+def choose_margins(
+    wanted: SizeRequest, areas: Sequence[PrintArea], slack_mm: float = math.inf
+) -> tuple[TearMargins, Level] | None:
     """The widest margin that some offered paper takes, or None if even the thinnest fits nowhere."""
     found = (widest_on(wanted, area, turned, slack_mm) for area in areas for turned in ways_round(wanted))
     return min((one for one in found if one is not None), key=_narrowness, default=None)
 
 
-def widest_on(wanted: Wanted, area: PrintArea, turned: bool, slack_mm: float = math.inf) -> tuple[Sides, Level] | None:
+def widest_on(
+    wanted: SizeRequest, area: PrintArea, turned: bool, slack_mm: float = math.inf
+) -> tuple[TearMargins, Level] | None:
     """The widest margin that one paper takes, upright or turned.
 
     First the margin asked for, then the widest between it and the tight one, all round, then the tight one with the
     sides alone giving way, down to the least side. A margin that grows gains less room over the edges than it takes,
     so the widest is found by halving, to the micrometre.
     """
-    asked = Sides.even(wanted.tear)
+    asked = TearMargins.make_even(wanted.tear)
     if _lies(wanted, asked, area, turned, slack_mm):
         return asked, "full"
-    tight = tear_of(min(wanted.tear.total_mm, TIGHT.total_mm))
+    tight = split_tear(min(wanted.tear.total_mm, TIGHT.total_mm))
     um = _widest(
         to_um_up(tight.total_mm),
         to_um_down(wanted.tear.total_mm),
-        lambda total: _lies(wanted, Sides.even(tear_of(total / 1000)), area, turned, slack_mm),
+        lambda total: _lies(wanted, TearMargins.make_even(split_tear(total / 1000)), area, turned, slack_mm),
     )
     if um is not None:
-        return Sides.even(tear_of(um / 1000)), "tight"
+        return TearMargins.make_even(split_tear(um / 1000)), "tight"
     um = _widest(
         max(0, to_um_up(wanted.least_side_mm)),
         to_um_down(tight.total_mm),
@@ -183,15 +187,15 @@ def widest_on(wanted: Wanted, area: PrintArea, turned: bool, slack_mm: float = m
     return _thinned(tight, um), "thin"
 
 
-def _narrowness(found: tuple[Sides, Level]) -> tuple[bool, float]:
+def _narrowness(found: tuple[TearMargins, Level]) -> tuple[bool, float]:
     """The least is the widest margin: even all round before thinned, then by its sides."""
     sides, level = found
     return level == "thin", -sides.left.total_mm
 
 
-def _thinned(tight: Tear, side_um: int) -> Sides:
-    side = thin_side(side_um / 1000)
-    return Sides(tight, side, tight, side)
+def _thinned(tight: TearMargin, side_um: int) -> TearMargins:
+    side = make_thin_side(side_um / 1000)
+    return TearMargins(tight, side, tight, side)
 
 
 def _widest(least: int, most: int, takes: Callable[[int], bool]) -> int | None:
@@ -204,25 +208,25 @@ def _widest(least: int, most: int, takes: Callable[[int], bool]) -> int | None:
     return least
 
 
-def thin_side(total_mm: float) -> Tear:
+def make_thin_side(total_mm: float) -> TearMargin:
     """A side too thin for the tight margin: paper is kept first, then tear zone; marks only where 9 mm allow them."""
     least_marked = 3.0 + 3.0 + MARKS_MM
     if total_mm >= least_marked:
-        return Tear(3.0, 3.0, total_mm - 6.0)
+        return TearMargin(3.0, 3.0, total_mm - 6.0)
     kept = min(3.0, total_mm)
-    return Tear(kept, total_mm - kept, 0.0)
+    return TearMargin(kept, total_mm - kept, 0.0)
 
 
-def largest_that_fits(wanted: Wanted, area: PrintArea, slack_mm: float = math.inf) -> tuple[float, float]:
+def find_largest_size(wanted: SizeRequest, area: PrintArea, slack_mm: float = math.inf) -> tuple[float, float]:
     """The largest ink size, in proportion, that the paper takes at the thinnest margin allowed; (0, 0) if none.
 
     `slack_mm` is the most that the other prints of the batch let hang over an edge.
     """
-    tight = tear_of(min(wanted.tear.total_mm, TIGHT.total_mm))
+    tight = split_tear(min(wanted.tear.total_mm, TIGHT.total_mm))
     thinnest = min(wanted.least_side_mm, tight.total_mm)
     rooms = [  # only the even cell is sure to have slack that may hang over an unprintable edge
         (area.box, 2 * thinnest),
-        (area.grown(min(slack_mm, tight.slack_mm)), 2 * tight.total_mm),
+        (area.grow_by_slack(min(slack_mm, tight.slack_mm)), 2 * tight.total_mm),
     ]
     best = 0.0
     for room, sides_mm in rooms:
@@ -233,12 +237,14 @@ def largest_that_fits(wanted: Wanted, area: PrintArea, slack_mm: float = math.in
     return wanted.ink_w_mm * best, wanted.ink_h_mm * best
 
 
-def common_slack(chosen: Iterable[Sides]) -> float:
+def find_common_slack(chosen: Iterable[TearMargins]) -> float:
     """The least slack among the cells of a batch: what a paper's nesting area may grow by."""
     return min((sides.slack_mm for sides in chosen), default=0.0)
 
 
-def choose_all(wanted: Sequence[Wanted], areas: Sequence[PrintArea]) -> tuple[list[tuple[Sides, Level] | None], float]:
+def choose_all_margins(
+    wanted: Sequence[SizeRequest], areas: Sequence[PrintArea]
+) -> tuple[list[tuple[TearMargins, Level] | None], float]:
     """Margins for a whole batch, and the slack common to all its cells.
 
     One cell with little slack lessens what every paper grows by, which may in turn cost another cell its fit; the
@@ -248,10 +254,10 @@ def choose_all(wanted: Sequence[Wanted], areas: Sequence[PrintArea]) -> tuple[li
     slack = math.inf
     alike = list(dict.fromkeys(wanted))
     while True:
-        chosen = {one: choose(one, areas, slack) for one in alike}
-        least = min(slack, common_slack(pair[0] for pair in chosen.values() if pair is not None))
+        chosen = {one: choose_margins(one, areas, slack) for one in alike}
+        least = min(slack, find_common_slack(pair[0] for pair in chosen.values() if pair is not None))
         if least == slack or all(
-            pair is None or any(fits(one, pair[0], area, least) for area in areas) for one, pair in chosen.items()
+            pair is None or any(fits_paper(one, pair[0], area, least) for area in areas) for one, pair in chosen.items()
         ):
             return [chosen[one] for one in wanted], least
         slack = least
@@ -265,13 +271,13 @@ def _seen(room: Box, turned: bool) -> tuple[float, float]:
     return (room.h, room.w) if turned else (room.w, room.h)
 
 
-def _lies_across(wanted: Wanted, sides: Sides, area: PrintArea, turned: bool, slack_mm: float) -> bool:
-    across, _ = _seen(area.grown(min(slack_mm, sides.slack_mm)), turned)
+def _lies_across(wanted: SizeRequest, sides: TearMargins, area: PrintArea, turned: bool, slack_mm: float) -> bool:
+    across, _ = _seen(area.grow_by_slack(min(slack_mm, sides.slack_mm)), turned)
     return wanted.ink_w_mm + sides.across_mm <= across + _TOLERANCE
 
 
-def _lies(wanted: Wanted, sides: Sides, area: PrintArea, turned: bool, slack_mm: float) -> bool:
+def _lies(wanted: SizeRequest, sides: TearMargins, area: PrintArea, turned: bool, slack_mm: float) -> bool:
     """Whether the cell lies on the paper, upright or turned."""
-    across, down = _seen(area.grown(min(slack_mm, sides.slack_mm)), turned)
+    across, down = _seen(area.grow_by_slack(min(slack_mm, sides.slack_mm)), turned)
     w, h = wanted.ink_w_mm + sides.across_mm, wanted.ink_h_mm + sides.down_mm
     return w <= across + _TOLERANCE and h <= down + _TOLERANCE

@@ -12,10 +12,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple, Protocol
 
-from impose.sheet.lettering import Line
+from impose.profiles.placement import MARKS_MM
 from impose.sheet.margins import has_marks
 from impose.sheet.transfer import Piece
-from impose.shop.placement import MARKS_MM
+from impose.type.lettering import ShapedLine
 
 STROKE_MM = 0.2  # thin, yet surely printed: about 5 dots at 600 dots an inch
 TICK_MM = 3.0
@@ -24,7 +24,7 @@ JOIN_MM = 0.8  # from a join line to either of its two strokes
 CLEAR_MM = 1.0  # between a mark and the next
 
 
-class Stroke(NamedTuple):
+class MarkStroke(NamedTuple):
     """A straight line."""
 
     x1: float
@@ -33,59 +33,59 @@ class Stroke(NamedTuple):
     y2: float
 
 
-class Words(NamedTuple):
+class PlacedWords(NamedTuple):
     """Shaped text: baseline start, em size in millimetres, reading angle."""
 
-    line: Line
+    line: ShapedLine
     x: float
     y: float
     size_mm: float
     angle: int
 
 
-class Shape(NamedTuple):
+class MarkShape(NamedTuple):
     """A filled polygon."""
 
     points: tuple[tuple[float, float], ...]
 
 
-class Shaper(Protocol):
-    """What this module needs of `impose.sheet.lettering.Lettering`."""
+class LineShaper(Protocol):
+    """What this module needs of `impose.type.lettering.TextShaper`."""
 
-    def line(self, fields: Sequence[str]) -> Line: ...  # noqa: D102
+    def shape_line(self, fields: Sequence[str]) -> ShapedLine: ...  # noqa: D102
 
-    def fit(self, text: str, width_em: float) -> Line: ...  # noqa: D102
+    def fit_line(self, text: str, width_em: float) -> ShapedLine: ...  # noqa: D102
 
 
-def strokes(piece: Piece) -> list[Stroke]:
+def list_strokes(piece: Piece) -> list[MarkStroke]:
     """Ticks on the centre lines, joining ticks and corner marks, on every side whose band has room for them."""
-    return [*_ticks(piece), *_join_ticks(piece), *_corners(piece)]
+    return [*_fold_ticks(piece), *_list_join_ticks(piece), *_corner_marks(piece)]
 
 
-def _ticks(piece: Piece) -> Iterator[Stroke]:
-    yield from _upright(piece, piece.sides.left.total_mm + piece.crease_x_mm)
-    yield from _level(piece, piece.sides.top.total_mm + piece.crease_y_mm)
+def _fold_ticks(piece: Piece) -> Iterator[MarkStroke]:
+    yield from _vertical_stroke(piece, piece.sides.left.total_mm + piece.crease_x_mm)
+    yield from _horizontal_stroke(piece, piece.sides.top.total_mm + piece.crease_y_mm)
 
 
-def _upright(piece: Piece, x: float) -> Iterator[Stroke]:
+def _vertical_stroke(piece: Piece, x: float) -> Iterator[MarkStroke]:
     """A tick in the upper band and one in the lower, `x` from the cell's left."""
     sides, h = piece.sides, piece.cell_h_mm
     if has_marks(sides.top):
-        yield Stroke(x, sides.top.band_mm - TICK_MM, x, sides.top.band_mm)
+        yield MarkStroke(x, sides.top.band_mm - TICK_MM, x, sides.top.band_mm)
     if has_marks(sides.bottom):
-        yield Stroke(x, h - sides.bottom.band_mm, x, h - sides.bottom.band_mm + TICK_MM)
+        yield MarkStroke(x, h - sides.bottom.band_mm, x, h - sides.bottom.band_mm + TICK_MM)
 
 
-def _level(piece: Piece, y: float) -> Iterator[Stroke]:
+def _horizontal_stroke(piece: Piece, y: float) -> Iterator[MarkStroke]:
     """A tick in the left band and one in the right, `y` from the cell's top."""
     sides, w = piece.sides, piece.cell_w_mm
     if has_marks(sides.left):
-        yield Stroke(sides.left.band_mm - TICK_MM, y, sides.left.band_mm, y)
+        yield MarkStroke(sides.left.band_mm - TICK_MM, y, sides.left.band_mm, y)
     if has_marks(sides.right):
-        yield Stroke(w - sides.right.band_mm, y, w - sides.right.band_mm + TICK_MM, y)
+        yield MarkStroke(w - sides.right.band_mm, y, w - sides.right.band_mm + TICK_MM, y)
 
 
-def joins(piece: Piece, axis: str) -> list[float]:
+def list_join_lines(piece: Piece, axis: str) -> list[float]:
     """Where a panel's join lines cross its edges, in mm from the cell's top left corner as printed, so mirrored."""
     if piece.panel is None:
         return []
@@ -95,38 +95,38 @@ def joins(piece: Piece, axis: str) -> list[float]:
     return [piece.sides.top.total_mm + where for where in at]
 
 
-def _join_ticks(piece: Piece) -> Iterator[Stroke]:
+def _list_join_ticks(piece: Piece) -> Iterator[MarkStroke]:
     """A pair of strokes astride each join line, so that it is told from the single tick of a fold."""
-    for line in joins(piece, "x"):
+    for line in list_join_lines(piece, "x"):
         for x in (line - JOIN_MM, line + JOIN_MM):
-            yield from _upright(piece, x)
-    for line in joins(piece, "y"):
+            yield from _vertical_stroke(piece, x)
+    for line in list_join_lines(piece, "y"):
         for y in (line - JOIN_MM, line + JOIN_MM):
-            yield from _level(piece, y)
+            yield from _horizontal_stroke(piece, y)
 
 
-def _corners(piece: Piece) -> Iterator[Stroke]:
+def _corner_marks(piece: Piece) -> Iterator[MarkStroke]:
     """An arm along each banded side at each corner of the marks area; a side without a band has no arm.
 
     Arms lie within the area by half their width, since its edge may be that of what the printer reaches.
     """
     sides, w, h = piece.sides, piece.cell_w_mm, piece.cell_h_mm
-    left, right = outer(piece, "left"), w - outer(piece, "right")
-    top, bottom = outer(piece, "top"), h - outer(piece, "bottom")
+    left, right = outer_edge(piece, "left"), w - outer_edge(piece, "right")
+    top, bottom = outer_edge(piece, "top"), h - outer_edge(piece, "bottom")
     half = STROKE_MM / 2
     for x, inward in ((left, CORNER_MM), (right, -CORNER_MM)):
         if has_marks(sides.top):
-            yield Stroke(x, top + half, x + inward, top + half)
+            yield MarkStroke(x, top + half, x + inward, top + half)
         if has_marks(sides.bottom):
-            yield Stroke(x, bottom - half, x + inward, bottom - half)
+            yield MarkStroke(x, bottom - half, x + inward, bottom - half)
     for y, inward in ((top, CORNER_MM), (bottom, -CORNER_MM)):
         if has_marks(sides.left):
-            yield Stroke(left + half, y, left + half, y + inward)
+            yield MarkStroke(left + half, y, left + half, y + inward)
         if has_marks(sides.right):
-            yield Stroke(right - half, y, right - half, y + inward)
+            yield MarkStroke(right - half, y, right - half, y + inward)
 
 
-def outer(piece: Piece, side: str) -> float:
+def outer_edge(piece: Piece, side: str) -> float:
     """How far the marks area begins inside the cell's edge; a side without a band begins at the edge."""
     tear = getattr(piece.sides, side)
     return float(tear.band_mm - MARKS_MM) if has_marks(tear) else 0.0

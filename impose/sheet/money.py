@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
-from impose.shop.profiles import Paper
+from impose.profiles.profiles import Paper
 
 MILLIONTHS = 1_000_000
 CENT = 10_000  # millionths
@@ -37,10 +37,10 @@ def show_money(millionths: int) -> str:
 def show_column(parts: Sequence[int], total: int) -> list[str]:
     """Amounts in cents that add up to the total in cents, for people who add them up; then the total."""
     cents = int((Decimal(total) / CENT).quantize(Decimal(1), ROUND_HALF_UP)) * CENT
-    return [f"{Decimal(part) / MILLIONTHS:.2f}" for part in (*shares(cents, parts, CENT), cents)]
+    return [f"{Decimal(part) / MILLIONTHS:.2f}" for part in (*split_by_weight(cents, parts, CENT), cents)]
 
 
-def sheet_cost(paper: Paper, length_mm: float) -> int:
+def compute_sheet_cost(paper: Paper, length_mm: float) -> int:
     """What one sheet costs, or one piece cut from a roll at its price a metre, rounded up; whole millionths."""
     price = to_millionths(paper.cost)
     if not paper.is_roll:
@@ -48,7 +48,7 @@ def sheet_cost(paper: Paper, length_mm: float) -> int:
     return math.ceil(round(price * length_mm / 1000, 6))
 
 
-def shares(total: int, weights: Sequence[float], step: int | None = None) -> list[int]:
+def split_by_weight(total: int, weights: Sequence[float], step: int | None = None) -> list[int]:
     """Split a whole amount by weight so that the parts add up exactly (method of the largest remainder).
 
     Parts are whole multiples of `step`, which must divide the total; by default cents, or millionths where the total

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from impose.art.ink import PixelBox
-from impose.sheet.margins import TIGHT, PrintArea, Sides, Wanted, fits
-from impose.shop.placement import tear_of
+from impose.profiles.placement import split_tear
+from impose.sheet.margins import TIGHT, PrintArea, SizeRequest, TearMargins, fits_paper
 from impose.units import Box
 
 OFF_CENTRE = (0.1, 0.05, 0.0)
@@ -44,43 +44,48 @@ class Panel:
     joins: tuple[tuple[str, float], ...]
 
     @property
-    def words(self) -> str:
+    def describe(self) -> str:
         """What the label says after the id."""
         return f"panel {self.number}/{self.of}"
 
 
 @dataclass(frozen=True, slots=True)
-class Parted:
+class PanelSplit:
     """One panel to be made: its pixels on the canvas, what its margin is chosen by, and what it is of the whole."""
 
     ink: PixelBox
-    wanted: Wanted
+    wanted: SizeRequest
     panel: Panel
 
 
-def part(wanted: Wanted, ink: PixelBox, areas: Sequence[PrintArea], overlap_mm: float) -> list[Parted] | None:
+def split_into_panels(
+    wanted: SizeRequest, ink: PixelBox, areas: Sequence[PrintArea], overlap_mm: float
+) -> list[PanelSplit] | None:
     """The fewest panels that the offered papers take, with the shortest seams; None where `MOST` a side do not do."""
     ways = sorted(
         ((nx, ny) for nx in range(1, MOST + 1) for ny in range(1, MOST + 1) if nx * ny > 1),
         key=lambda way: (way[0] * way[1], (way[0] - 1) * wanted.ink_h_mm + (way[1] - 1) * wanted.ink_w_mm),
     )
-    tight = tear_of(min(wanted.tear.total_mm, TIGHT.total_mm))
+    tight = split_tear(min(wanted.tear.total_mm, TIGHT.total_mm))
     for nx, ny in ways:
         for off in OFF_CENTRE:
-            panels = _panels(wanted, ink, nx, ny, overlap_mm, off)
+            panels = _make_panels(wanted, ink, nx, ny, overlap_mm, off)
             if panels and all(
-                any(fits(one.wanted, Sides.even(tight), area, tight.slack_mm) for area in areas) for one in panels
+                any(fits_paper(one.wanted, TearMargins.make_even(tight), area, tight.slack_mm) for area in areas)
+                for one in panels
             ):
                 return panels
     return None
 
 
-def _panels(wanted: Wanted, ink: PixelBox, nx: int, ny: int, overlap_mm: float, off: float) -> list[Parted]:
+def _make_panels(
+    wanted: SizeRequest, ink: PixelBox, nx: int, ny: int, overlap_mm: float, off: float
+) -> list[PanelSplit]:
     """The panels of one way to part the print; none where they would be thinner than their overlap."""
     left, top, right, bottom = ink
     across, down = wanted.ink_w_mm / (right - left), wanted.ink_h_mm / (bottom - top)
     over_x, over_y = _shared(overlap_mm / across, right - left, nx), _shared(overlap_mm / down, bottom - top, ny)
-    columns, rows = _cuts(left, right, nx, over_x), _cuts(top, bottom, ny, over_y)
+    columns, rows = _choose_cuts(left, right, nx, over_x), _choose_cuts(top, bottom, ny, over_y)
     if not columns or not rows:
         return []
     given = min(mm for mm, count in ((over_x * across, nx), (over_y * down, ny)) if count > 1)
@@ -88,13 +93,13 @@ def _panels(wanted: Wanted, ink: PixelBox, nx: int, ny: int, overlap_mm: float, 
     boxes = [(a, b, c, d) for b, d in rows for a, c in columns]
     whole = (wanted.ink_w_mm, wanted.ink_h_mm)
     places = [Box((a - left) * across, (b - top) * down, (c - a) * across, (d - b) * down) for a, b, c, d in boxes]
-    turns = _turns(places, whole)
-    lines_x, lines_y = _joins(columns, left, across), _joins(rows, top, down)
+    turns = _pressing_order(places, whole)
+    lines_x, lines_y = _find_joins(columns, left, across), _find_joins(rows, top, down)
     made = []
     for number, (pixels, place, turn) in enumerate(zip(boxes, places, turns, strict=True), 1):
-        joins = [*_within("x", lines_x, place.x, place.w), *_within("y", lines_y, place.y, place.h)]
+        joins = [*_box_within("x", lines_x, place.x, place.w), *_box_within("y", lines_y, place.y, place.h)]
         panel = Panel(number, len(boxes), turn, place, whole, given, tuple(joins))
-        made.append(Parted(pixels, replace(wanted, ink_w_mm=place.w, ink_h_mm=place.h), panel))
+        made.append(PanelSplit(pixels, replace(wanted, ink_w_mm=place.w, ink_h_mm=place.h), panel))
     return made
 
 
@@ -107,7 +112,7 @@ def _shared(asked: float, length: int, count: int) -> int:
     return least + (length - least) % count if least else 0
 
 
-def _cuts(start: int, end: int, count: int, overlap: int) -> list[tuple[int, int]]:
+def _choose_cuts(start: int, end: int, count: int, overlap: int) -> list[tuple[int, int]]:
     """The pixel spans of panels along one axis, each sharing `overlap` with the next.
 
     They are of one size but where they share nothing.
@@ -127,18 +132,18 @@ def _off_centre(spans: list[tuple[int, int]], share: float) -> list[tuple[int, i
     return moved if moved[-1][1] - moved[-1][0] > 2 * by + 2 else spans
 
 
-def _joins(spans: Sequence[tuple[int, int]], start: int, step: float) -> list[float]:
+def _find_joins(spans: Sequence[tuple[int, int]], start: int, step: float) -> list[float]:
     """The middles of the overlaps, in mm of the whole."""
     return [((before[1] + after[0]) / 2 - start) * step for before, after in pairwise(spans)]
 
 
-def _within(axis: str, lines: Sequence[float], start: float, size: float) -> Iterator[tuple[str, float]]:
+def _box_within(axis: str, lines: Sequence[float], start: float, size: float) -> Iterator[tuple[str, float]]:
     for line in lines:
         if start <= line <= start + size:
             yield axis, line - start
 
 
-def _turns(places: Sequence[Box], whole: tuple[float, float]) -> list[int]:
+def _pressing_order(places: Sequence[Box], whole: tuple[float, float]) -> list[int]:
     """The turn of each panel: from the middle of the whole outwards, so that errors do not add up across it."""
 
     def away(index: int) -> tuple[float, int]:

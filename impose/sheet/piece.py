@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from impose.art.drawing import Drawing
 from impose.art.prepare import Picture
-from impose.sheet.margins import Level, Sides
+from impose.art.vector_drawing import Drawing
+from impose.orders.batch import BatchRow
+from impose.sheet.margins import Level, TearMargins
 from impose.sheet.panels import Panel
-from impose.shop.orders import Row
 from impose.units import MM_PER_INCH, Box
 
 Edge = Literal["top", "right", "left"]
@@ -24,11 +24,11 @@ class Piece:
     is a piece for each, and `panel` says which.
     """
 
-    row: Row
+    row: BatchRow
     picture: Picture
     ink_w_mm: float
     ink_h_mm: float
-    sides: Sides
+    sides: TearMargins
     level: Level
     crease_x_mm: float
     crease_y_mm: float
@@ -40,7 +40,7 @@ class Piece:
     panel: Panel | None = None
 
     @property
-    def worn(self) -> tuple[float, float]:
+    def finished_size(self) -> tuple[float, float]:
         """Width and height of the finished print, the whole of it, the cloth's allowance taken off."""
         width, height = self.panel.whole if self.panel else (self.ink_w_mm, self.ink_h_mm)
         return width / self.cloth_x, height / self.cloth_y
@@ -80,6 +80,6 @@ class Transfer:
     copy: int
 
 
-def garment_words(row: Row) -> str:
+def describe_ordered_garment(row: BatchRow) -> str:
     """The garment as the label says it: in the customer's words, or what a blank stands for."""
     return row.garment.text.strip() or f"{row.garment.group} {row.garment.kind}"

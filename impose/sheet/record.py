@@ -15,14 +15,14 @@ from functools import lru_cache
 from typing import Any, overload
 
 from impose.errors import Finding, Severity
-from impose.sheet.bill import Bill, Cost, amount, bill_values
-from impose.sheet.layout import Layout, Placed, Sheet
-from impose.sheet.margins import Sides
-from impose.sheet.ordered import row_values
+from impose.orders.batch import Batch
+from impose.profiles.profiles import Paper
+from impose.sheet.costs import BatchCost, PaperAndInk, cost_record, format_amount
+from impose.sheet.layout import Layout, PlacedTransfer, SheetLayout
+from impose.sheet.margins import TearMargins
 from impose.sheet.panels import Panel
+from impose.sheet.row_record import row_values
 from impose.sheet.transfer import Edge
-from impose.shop.orders import Batch
-from impose.shop.profiles import Paper
 from impose.units import Box
 
 FORMAT = "impose-record/1"
@@ -33,7 +33,7 @@ CODE_LENGTH = 4
 
 
 @dataclass(frozen=True, slots=True)
-class Fewest:
+class FewestBound:
     """What no nesting can go below: sheets (None where papers are mixed), cost in millionths, and how sure it is."""
 
     sheets: int | None
@@ -42,7 +42,7 @@ class Fewest:
     clock: bool
 
 
-def batch_code(content: object) -> str:
+def make_batch_code(content: object) -> str:
     """Four characters that name a batch on paper, from its content alone."""
     text = json.dumps(content, sort_keys=True, ensure_ascii=True, separators=(",", ":"), default=str)
     number = int.from_bytes(hashlib.sha256(text.encode()).digest()[:8], "big")
@@ -53,37 +53,37 @@ def batch_code(content: object) -> str:
     return "".join(letters)
 
 
-def file_name(paper: Paper, part: int | None = None, digits: int = 3) -> str:
+def name_sheet_file(paper: Paper, part: int | None = None, digits: int = 3) -> str:
     """The PDF that holds the sheets of one paper, or one part of them."""
     return f"sheets-{paper.alias}.pdf" if part is None else f"sheets-{paper.alias}-{part:0{digits}}.pdf"
 
 
-def files_of(layout: Layout) -> list[tuple[str, list[Sheet]]]:
+def list_files(layout: Layout) -> list[tuple[str, list[SheetLayout]]]:
     """The PDFs of a layout, each with its sheets: one for a paper, or as many as it takes with `part_sheets` each."""
     most = layout.part_sheets
     if most is None:
-        return [(file_name(paper), run) for paper, run in layout.by_paper()]
+        return [(name_sheet_file(paper), run) for paper, run in layout.group_by_paper()]
     found = []
-    for paper, run in layout.by_paper():
+    for paper, run in layout.group_by_paper():
         digits = max(3, len(str(-(-len(run) // most))))
         for part, start in enumerate(range(0, len(run), most), 1):
-            found.append((file_name(paper, part, digits), run[start : start + most]))
+            found.append((name_sheet_file(paper, part, digits), run[start : start + most]))
     return found
 
 
 def make_record(
     batch: Batch,
     layout: Layout,
-    fewest: Fewest,
+    fewest: FewestBound,
     options: Mapping[str, Any],
     currency: str,
     codec: str,
     findings: Sequence[Finding],
-    bill: Bill,
+    bill: BatchCost,
 ) -> dict[str, Any]:
-    """The record as plain values, ready for `to_bytes`; of a batch in parts the transfers are made as they are read."""
-    papers = layout.by_paper()
-    costs = bill.of()
+    """The record as plain values, ready for `encode_record`; of a batch in parts the transfers are made as they are read."""
+    papers = layout.group_by_paper()
+    costs = bill.costs_by_id()
     return {
         "format": FORMAT,
         "batch": layout.name,
@@ -94,71 +94,71 @@ def make_record(
         "codec": codec,
         "currency": currency,
         "warnings": [str(f) for f in findings if f.severity is not Severity.NOTE],
-        "findings": [finding_values(f) for f in findings],
+        "findings": [finding_record(f) for f in findings],
         "paper": [
-            {"name": paper.name, "sheets": len(sheets), "cost": amount(sum(sheet.cost for sheet in sheets))}
+            {"name": paper.name, "sheets": len(sheets), "cost": format_amount(sum(sheet.cost for sheet in sheets))}
             for paper, sheets in papers
         ],
-        "cost": amount(sum(sheet.cost for sheet in layout.sheets)),
+        "cost": format_amount(sum(sheet.cost for sheet in layout.sheets)),
         "fewest": {
             "sheets": fewest.sheets,
-            "cost": amount(fewest.cost),
+            "cost": format_amount(fewest.cost),
             "proven": fewest.proven,
             "clock": fewest.clock,
         },
-        "money": bill_values(bill),
+        "money": cost_record(bill),
         "sheets": [
-            _sheet(sheet, file, page, costs, layout.part_sheets is not None)
-            for file, run in files_of(layout)
+            _sheet_record(sheet, file, page, costs, layout.part_sheets is not None)
+            for file, run in list_files(layout)
             for page, sheet in enumerate(run, 1)
         ],
     }
 
 
-def to_bytes(record: Mapping[str, Any]) -> bytes:
+def encode_record(record: Mapping[str, Any]) -> bytes:
     """UTF-8 JSON with sorted keys and a final line end."""
-    return b"".join(to_pieces(record))
+    return b"".join(encode_in_pieces(record))
 
 
-def to_pieces(record: Mapping[str, Any]) -> Iterator[bytes]:
+def encode_in_pieces(record: Mapping[str, Any]) -> Iterator[bytes]:
     """The same, a sheet, an order or a finding at a time, for records too large to be put together in memory."""
-    for text in _pieces(record, ""):
+    for text in _encode_pieces(record, ""):
         # A finding may name a file whose name is no text; such a byte is written as JSON's own escape for it.
         yield text.encode("utf-8", "backslashreplace")
     yield b"\n"
 
 
-def _pieces(value: Any, indent: str) -> Iterator[str]:
-    """What `_json` gives, entry by entry."""
-    if isinstance(value, Mapping) and any(_is_list(one) for one in value.values()):
+def _encode_pieces(value: Any, indent: str) -> Iterator[str]:
+    """What `_encode_json` gives, entry by entry."""
+    if isinstance(value, Mapping) and any(_is_plain_list(one) for one in value.values()):
         lead = "{"
         for key in sorted(value):
             yield f"{lead}{_plain(key)}: "
-            yield from _pieces(value[key], indent)
+            yield from _encode_pieces(value[key], indent)
             lead = ",\n" if not indent else ", "
         yield "}"
-    elif _is_list(value):
+    elif _is_plain_list(value):
         lead, deeper = "[\n", f"{indent} "
         for one in value:
-            yield f"{lead}{deeper}{_json(one, deeper)}"
+            yield f"{lead}{deeper}{_encode_json(one, deeper)}"
             lead = ",\n"
         yield f"\n{indent}]"
     else:
         yield _plain(value)
 
 
-def _json(value: Any, indent: str) -> str:
+def _encode_json(value: Any, indent: str) -> str:
     """JSON with sorted keys and a line for each entry of a list of entries: a transfer, a sheet, a finding.
 
     The library's own indenting is many times as slow, and puts every number on a line of its own.
     """
     if isinstance(value, str):
         return _plain(value)
-    return "".join(_pieces(value, indent))
+    return "".join(_encode_pieces(value, indent))
 
 
-def _is_list(value: Any) -> bool:
-    if isinstance(value, Transfers):
+def _is_plain_list(value: Any) -> bool:
+    if isinstance(value, TransferValues):
         return len(value) > 0
     return isinstance(value, list) and bool(value) and isinstance(value[0], (dict, str))
 
@@ -166,7 +166,7 @@ def _is_list(value: Any) -> bool:
 _plain = json.JSONEncoder(ensure_ascii=False, sort_keys=True, default=list).encode
 
 
-class Transfers(Sequence[dict[str, Any]]):
+class TransferValues(Sequence[dict[str, Any]]):
     """The transfers of a sheet as plain values, each made anew whenever it is read.
 
     Of a hundred thousand transfers the values alone would take 400 MB. What is changed in them is lost: take a list.
@@ -174,7 +174,7 @@ class Transfers(Sequence[dict[str, Any]]):
 
     __slots__ = ("_costs", "_placed")
 
-    def __init__(self, placed: Sequence[Placed], costs: Mapping[str, Cost]) -> None:
+    def __init__(self, placed: Sequence[PlacedTransfer], costs: Mapping[str, PaperAndInk]) -> None:
         self._placed, self._costs = placed, costs
 
     def __len__(self) -> int:
@@ -186,19 +186,19 @@ class Transfers(Sequence[dict[str, Any]]):
     def __getitem__(self, index: slice) -> list[dict[str, Any]]: ...
     def __getitem__(self, index: int | slice) -> dict[str, Any] | list[dict[str, Any]]:
         if isinstance(index, slice):
-            return [self._values(placed) for placed in self._placed[index]]
-        return self._values(self._placed[index])
+            return [self._make_values(placed) for placed in self._placed[index]]
+        return self._make_values(self._placed[index])
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Sequence) and list(self) == list(other)
 
     __hash__ = None  # type: ignore[assignment]
 
-    def _values(self, placed: Placed) -> dict[str, Any]:
-        return _transfer(placed, self._costs[placed.transfer.id])
+    def _make_values(self, placed: PlacedTransfer) -> dict[str, Any]:
+        return _transfer_record(placed, self._costs[placed.transfer.id])
 
 
-def finding_values(finding: Finding) -> dict[str, Any]:
+def finding_record(finding: Finding) -> dict[str, Any]:
     """A finding as plain values; what is unknown is left out."""
     values: dict[str, Any] = {"severity": str(finding.severity), "what": finding.what}
     for name in ("kind", "why", "remedy", "file", "row", "column", "read", "px", "mm"):
@@ -208,38 +208,40 @@ def finding_values(finding: Finding) -> dict[str, Any]:
     return values
 
 
-def _box(box: Box) -> dict[str, float]:
-    return {"x": _mm(box.x), "y": _mm(box.y), "w": _mm(box.w), "h": _mm(box.h)}
+def _box_record(box: Box) -> dict[str, float]:
+    return {"x": _round_mm(box.x), "y": _round_mm(box.y), "w": _round_mm(box.w), "h": _round_mm(box.h)}
 
 
-def _mm(value: float) -> float:
+def _round_mm(value: float) -> float:
     # A nanometre: whoever renders a box from here at the artwork's own resolution meets its very pixels.
     return round(value, 6) + 0.0  # + 0.0 turns a negative zero into zero
 
 
-def _sheet(sheet: Sheet, file: str, page: int, costs: Mapping[str, Cost], many: bool) -> dict[str, Any]:
-    transfers = Transfers(sheet.placed, costs)
+def _sheet_record(
+    sheet: SheetLayout, file: str, page: int, costs: Mapping[str, PaperAndInk], many: bool
+) -> dict[str, Any]:
+    transfers = TransferValues(sheet.placed, costs)
     return {
         "sheet": sheet.number,
         "paper": sheet.paper.name,
-        "width_mm": _mm(sheet.width_mm),
-        "height_mm": _mm(sheet.height_mm),
-        "printable_mm": _box(sheet.area),
+        "width_mm": _round_mm(sheet.width_mm),
+        "height_mm": _round_mm(sheet.height_mm),
+        "printable_mm": _box_record(sheet.area),
         # Straight cuts, in their order; each from edge to edge of the part it divides.
-        **({"cuts_mm": [[_mm(at) for at in cut] for cut in sheet.cuts]} if sheet.cuts else {}),
-        "marks_mm": [_box(box) for box in sheet.marks],  # slug and rulers; a second printing keeps clear of them
+        **({"cuts_mm": [[_round_mm(at) for at in cut] for cut in sheet.cuts]} if sheet.cuts else {}),
+        "marks_mm": [_box_record(box) for box in sheet.marks],  # slug and rulers; a second printing keeps clear of them
         "file": file,
         "page": page,
-        "yield": round(sheet.yield_, 4),
-        "cost": amount(sheet.cost),
+        "yield": round(sheet.paper_yield, 4),
+        "cost": format_amount(sheet.cost),
         "transfers": transfers if many else list(transfers),
     }
 
 
-def _transfer(placed: Placed, cost: Cost) -> dict[str, Any]:
+def _transfer_record(placed: PlacedTransfer, cost: PaperAndInk) -> dict[str, Any]:
     piece = placed.transfer.piece
     ink = piece.ink
-    crease_x, crease_y = placed.at(ink.x + piece.crease_x_mm, ink.y + piece.crease_y_mm)
+    crease_x, crease_y = placed.to_sheet(ink.x + piece.crease_x_mm, ink.y + piece.crease_y_mm)
     sides = piece.sides
     return {
         **row_values(piece.row),
@@ -247,46 +249,46 @@ def _transfer(placed: Placed, cost: Cost) -> dict[str, Any]:
         "art_sha256": piece.picture.sha256,
         "copy": placed.transfer.copy,
         "ink_px": None if piece.ppi is None else list(piece.picture.ink),
-        "ink_mm": _box(placed.ink),
-        "cell_mm": _box(placed.cell),
-        "crease_mm": {"x": _mm(crease_x), "y": _mm(crease_y)},
-        "tear_mm": _tear(sides),
+        "ink_mm": _box_record(placed.ink),
+        "cell_mm": _box_record(placed.cell),
+        "crease_mm": {"x": _round_mm(crease_x), "y": _round_mm(crease_y)},
+        "tear_mm": _tear_record(sides),
         "level": piece.level,
         "may_turn": piece.may_turn,
-        "up": _up(piece.up, piece.up_word),
+        "up": _up_record(piece.up, piece.up_word),
         "turned": placed.turned,
         "mirrored": True,
         "ppi": None if piece.ppi is None else round(piece.ppi, 1),
-        "cost": amount(cost.paper),  # its share of the sheet, waste included
-        "cost_used": amount(cost.used),
-        "ink_cost": amount(cost.ink),
+        "cost": format_amount(cost.paper),  # its share of the sheet, waste included
+        "cost_used": format_amount(cost.used),
+        "ink_cost": format_amount(cost.ink),
         "ink_ml": cost.ink_ul / 1000,
         "cloth": [round(piece.cloth_x, 4), round(piece.cloth_y, 4)],
-        "panel": None if piece.panel is None else _panel(piece.panel),
+        "panel": None if piece.panel is None else _panel_record(piece.panel),
     }
 
 
 # What thousands of transfers have in common is one object in memory.
 @lru_cache(maxsize=1024)
-def _tear(sides: Sides) -> dict[str, list[float]]:
+def _tear_record(sides: TearMargins) -> dict[str, list[float]]:
     """Of the upright transfer, before turning: from the ink outwards kept paper, tear zone, marks band."""
     every = {"top": sides.top, "right": sides.right, "bottom": sides.bottom, "left": sides.left}
     return {name: [side.kept_mm, side.zone_mm, side.band_mm] for name, side in every.items()}
 
 
 @lru_cache(maxsize=64)
-def _up(edge: Edge, word: str) -> dict[str, str]:
+def _up_record(edge: Edge, word: str) -> dict[str, str]:
     return {"edge": edge, "word": word}
 
 
-def _panel(panel: Panel) -> dict[str, Any]:
+def _panel_record(panel: Panel) -> dict[str, Any]:
     """Which panel of a print that was parted, its place in the whole as worn, and when it is pressed."""
     return {
         "panel": panel.number,
         "panels": panel.of,
         "pressed": panel.press,
-        "overlap_mm": _mm(panel.overlap_mm),
-        "worn_mm": _box(panel.box),
-        "whole_mm": {"w": _mm(panel.whole[0]), "h": _mm(panel.whole[1])},
-        "joins_mm": [[axis, _mm(at)] for axis, at in panel.joins],
+        "overlap_mm": _round_mm(panel.overlap_mm),
+        "worn_mm": _box_record(panel.box),
+        "whole_mm": {"w": _round_mm(panel.whole[0]), "h": _round_mm(panel.whole[1])},
+        "joins_mm": [[axis, _round_mm(at)] for axis, at in panel.joins],
     }

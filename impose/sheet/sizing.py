@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 from impose.art.prepare import Picture
 from impose.errors import Exit, Finding, Severity
-from impose.shop.orders import Row
-from impose.shop.profiles import Profiles
-from impose.units import show_length
+from impose.orders.batch import BatchRow
+from impose.profiles.profiles import Profiles
+from impose.units import format_length
 
 LEAST_SCALE, MOST_SCALE = 0.95, 1.06
 """Corrections beyond these are slips, not cloth: a published guard for prints that have to be true to size."""
@@ -23,7 +23,7 @@ Size = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
-class Sized:
+class PrintSize:
     """A print's size as worn, and by how much it is larger on paper, along the artwork's own width and height."""
 
     worn_w_mm: float
@@ -32,21 +32,25 @@ class Sized:
     cloth_y: float = 1.0
 
     @property
-    def paper(self) -> Size:
+    def size_on_paper(self) -> Size:
         """Width and height on paper."""
         return self.worn_w_mm * self.cloth_x, self.worn_h_mm * self.cloth_y
 
 
-def sized(rows: Sequence[Row], pictures: Sequence[Picture], profiles: Profiles) -> tuple[list[Sized], list[Finding]]:
+def compute_sizes(
+    rows: Sequence[BatchRow], pictures: Sequence[Picture], profiles: Profiles
+) -> tuple[list[PrintSize], list[Finding]]:
     """The size of every row's print, and what is worth saying about how it came about."""
-    sizes = [ink_size(row, picture, profiles) for row, picture in zip(rows, pictures, strict=True)]
+    sizes = [compute_ink_size(row, picture, profiles) for row, picture in zip(rows, pictures, strict=True)]
     findings: list[Finding] = []
     if profiles.settings.smallest_decides:
-        sizes = _smallest(rows, sizes, profiles, findings)
-    return [Sized(*size, *cloth_of(row, profiles)) for row, size in zip(rows, sizes, strict=True)], findings
+        sizes = _use_smallest(rows, sizes, profiles, findings)
+    return [
+        PrintSize(*size, *find_cloth_allowance(row, profiles)) for row, size in zip(rows, sizes, strict=True)
+    ], findings
 
 
-def ink_size(row: Row, picture: Picture, profiles: Profiles) -> Size:
+def compute_ink_size(row: BatchRow, picture: Picture, profiles: Profiles) -> Size:
     """Width and height of the ink as worn, in millimetres, proportions kept.
 
     An explicit width or height wins over the placement; both together are a box to fit inside. Words whose letters
@@ -57,7 +61,7 @@ def ink_size(row: Row, picture: Picture, profiles: Profiles) -> Size:
     if row.width_mm is not None or row.height_mm is not None:
         return _fit_inside(picture, row.width_mm, row.height_mm)
     assert row.placement is not None  # the reader refuses a row without any of the three
-    found = profiles.placement(row.placement).size_for(row.garment, profiles.wardrobe)
+    found = profiles.require_placement(row.placement).find_size(row.garment, profiles.wardrobe)
     assert found is not None  # the reader refuses a placement whose size for the garment is not known
     rule, _ = found
     return _fit_inside(picture, rule.width_mm, rule.height_mm)
@@ -70,7 +74,9 @@ def _fit_inside(picture: Picture, width_mm: float | None, height_mm: float | Non
     return wide * scale, high * scale
 
 
-def _smallest(rows: Sequence[Row], sizes: Sequence[Size], profiles: Profiles, findings: list[Finding]) -> list[Size]:
+def _use_smallest(
+    rows: Sequence[BatchRow], sizes: Sequence[Size], profiles: Profiles, findings: list[Finding]
+) -> list[Size]:
     """One size for a run, that of its smallest garment; a run is one artwork at one placement in one order.
 
     Rows that give a size of their own keep it and decide nothing.
@@ -86,19 +92,19 @@ def _smallest(rows: Sequence[Row], sizes: Sequence[Size], profiles: Profiles, fi
         if larger:
             for index in larger:
                 result[index] = sizes[least]
-            findings.append(_one_size(rows, sizes, least, larger, profiles))
+            findings.append(_report_one_size(rows, sizes, least, larger, profiles))
     return result
 
 
-def _one_size(
-    rows: Sequence[Row], sizes: Sequence[Size], least: int, larger: Sequence[int], profiles: Profiles
+def _report_one_size(
+    rows: Sequence[BatchRow], sizes: Sequence[Size], least: int, larger: Sequence[int], profiles: Profiles
 ) -> Finding:
     units = profiles.settings.units
     others = ", ".join(str(rows[index].row) for index in larger)
     garment = rows[least].garment
     what = garment.text or f"{garment.group} {garment.kind}"
     return Finding(
-        f"printed {show_length(sizes[least][0], units)} wide on every garment of the run (rows {others} as well), as "
+        f"printed {format_length(sizes[least][0], units)} wide on every garment of the run (rows {others} as well), as "
         f"the smallest of them, {what}, takes it",
         "Give a row a width of its own, or leave smallest_decides off, to print it larger on larger garments.",
         Severity.NOTE,
@@ -107,26 +113,26 @@ def _one_size(
     )
 
 
-def cloth_of(row: Row, profiles: Profiles) -> Size:
+def find_cloth_allowance(row: BatchRow, profiles: Profiles) -> Size:
     """What is allowed for the cloth along the artwork's width and height; on a sleeve the width runs along it."""
-    across, along = cloth_scale(row.garment.kind, profiles)
-    placement = profiles.placement(row.placement) if row.placement is not None else None
+    across, along = compute_cloth_scale(row.garment.kind, profiles)
+    placement = profiles.require_placement(row.placement) if row.placement is not None else None
     sideways = placement is not None and placement.reading != "upright"
     return (along, across) if sideways else (across, along)
 
 
-def cloth_scale(kind: str, profiles: Profiles) -> Size:
+def compute_cloth_scale(kind: str, profiles: Profiles) -> Size:
     """The kind's and the press's allowance together, across the garment and along it."""
-    press = profiles.press(profiles.settings.press)
-    of_kind = profiles.wardrobe.cloth(kind)
+    press = profiles.find_press(profiles.settings.press)
+    of_kind = profiles.wardrobe.find_cloth_allowance(kind)
     return of_kind[0] * press.scale_x, of_kind[1] * press.scale_y
 
 
-def scale_faults(profiles: Profiles) -> Iterator[Finding]:
+def check_cloth_scales(profiles: Profiles) -> Iterator[Finding]:
     """A refusal for every kind of garment whose allowance, with the press's and the printer's, is beyond reason."""
-    press, printer = (profiles.press(profiles.settings.press), profiles.printer(profiles.settings.printer))
+    press, printer = (profiles.find_press(profiles.settings.press), profiles.find_printer(profiles.settings.printer))
     for kind in profiles.wardrobe.kinds:
-        cloth = cloth_scale(kind, profiles)
+        cloth = compute_cloth_scale(kind, profiles)
         for axis, of_cloth, of_printer in zip("xy", cloth, (printer.scale_x, printer.scale_y), strict=True):
             total = of_cloth / of_printer
             if all(LEAST_SCALE - 1e-9 <= value <= MOST_SCALE + 1e-9 for value in (of_cloth, total)):

@@ -10,104 +10,115 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from impose.art.crop import cropped
+from impose.art.crop import crop_picture
 from impose.art.prepare import Picture
 from impose.errors import Finding
-from impose.sheet.largest import shrunk_to
-from impose.sheet.margins import Level, PrintArea, Sides, Wanted, choose_all
-from impose.sheet.panels import Panel, part
-from impose.sheet.piece import Edge, Piece, Transfer, garment_words
-from impose.sheet.remarks import no_room, remarks, seam, shrunk
-from impose.sheet.sizing import Sized, sized
-from impose.shop.orders import Row
-from impose.shop.placement import Placement, Tear
-from impose.shop.profiles import Profiles
+from impose.orders.batch import BatchRow
+from impose.profiles.placement import Placement, TearMargin
+from impose.profiles.profiles import Profiles
+from impose.sheet.largest_size import shrunk_to
+from impose.sheet.margin_findings import find_margin_findings, report_no_room, report_seam, report_shrunk
+from impose.sheet.margins import Level, PrintArea, SizeRequest, TearMargins, choose_all_margins
+from impose.sheet.panels import Panel, split_into_panels
+from impose.sheet.piece import Edge, Piece, Transfer, describe_ordered_garment
+from impose.sheet.sizing import PrintSize, compute_sizes
 
-__all__ = ["Edge", "Piece", "Sizing", "Transfer", "garment_words", "make_pieces", "number_transfers", "sizes_of"]
+__all__ = [
+    "Edge",
+    "Piece",
+    "SizingRules",
+    "Transfer",
+    "describe_ordered_garment",
+    "make_pieces",
+    "number_transfers",
+    "request_sizes",
+]
 
 # The reading direction says which edge of the artwork, as read, lies towards the shoulder; mirroring swaps the sides.
 _UP_AS_PRINTED: dict[str, Edge] = {"upright": "top", "shoulder-down": "right", "cuff-up": "left"}
 
 
 @dataclass(frozen=True, slots=True)
-class Sizing:
+class SizingRules:
     """What sizes and margins are decided by, beside the row itself."""
 
     profiles: Profiles
     areas: tuple[PrintArea, ...]
-    tear: Tear | None = None  # an option that wins over row, placement and setting
+    tear: TearMargin | None = None  # an option that wins over row, placement and setting
     keep_upright: bool = False
     oversize: Literal["refuse", "shrink", "panels"] = "refuse"  # what becomes of what fits no paper
 
 
 def make_pieces(
-    rows: Sequence[Row], pictures: Sequence[Picture], sizing: Sizing
+    rows: Sequence[BatchRow], pictures: Sequence[Picture], sizing: SizingRules
 ) -> tuple[list[Piece], list[Finding], float]:
     """A piece for every row, the findings on size and margin, and the slack common to all cells.
 
     A row that fits no offered paper has no piece but a stop among the findings (`Exit.NO_ROOM`), naming for each
     paper the largest size that would fit.
     """
-    sizes, findings = sized(rows, pictures, sizing.profiles)
+    sizes, findings = compute_sizes(rows, pictures, sizing.profiles)
     asked = [
         piece
         for row, picture, size in zip(rows, pictures, sizes, strict=True)
-        for piece in _asked(row, picture, size, sizing, findings)
+        for piece in _request_prints(row, picture, size, sizing, findings)
     ]
-    chosen, slack = choose_all([one.wanted for one in asked], sizing.areas)
+    chosen, slack = choose_all_margins([one.wanted for one in asked], sizing.areas)
     # Of several that fit nowhere each may come to need thin sides, which leave nothing to hang over an edge.
     spare = slack if chosen.count(None) == 1 else 0.0
     pieces: list[Piece] = []
     for one, pair in zip(asked, chosen, strict=True):
         if pair is None:
             units = sizing.profiles.settings.units
-            findings.append(no_room(one.row, one.wanted, sizing.areas, units, sizing.oversize, spare))
+            findings.append(report_no_room(one.row, one.wanted, sizing.areas, units, sizing.oversize, spare))
             continue
-        piece = _piece(one, pair, sizing.profiles)
-        findings.extend(remarks(piece, one.wanted, sizing.areas, sizing.profiles.settings.units))
+        piece = _make_piece(one, pair, sizing.profiles)
+        findings.extend(find_margin_findings(piece, one.wanted, sizing.areas, sizing.profiles.settings.units))
         pieces.append(piece)
     return pieces, findings, slack
 
 
-def sizes_of(rows: Sequence[Row], pictures: Sequence[Picture], sizing: Sizing) -> list[Wanted]:
+def request_sizes(rows: Sequence[BatchRow], pictures: Sequence[Picture], sizing: SizingRules) -> list[SizeRequest]:
     """What every row's print asks for, whole: its size on paper and its margin."""
-    sizes, _ = sized(rows, pictures, sizing.profiles)
-    return [_wanted(row, size, sizing) for row, size in zip(rows, sizes, strict=True)]
+    sizes, _ = compute_sizes(rows, pictures, sizing.profiles)
+    return [_request_size(row, size, sizing) for row, size in zip(rows, sizes, strict=True)]
 
 
 @dataclass(frozen=True, slots=True)
-class _Asked:
+class _PrintRequest:
     """What has to be made of a row: the whole print, or one of its panels."""
 
-    row: Row
+    row: BatchRow
     picture: Picture
-    wanted: Wanted
-    size: Sized
+    wanted: SizeRequest
+    size: PrintSize
     panel: Panel | None = None
 
 
-def _asked(row: Row, picture: Picture, size: Sized, sizing: Sizing, findings: list[Finding]) -> Iterator[_Asked]:
-    wanted = _wanted(row, size, sizing)
-    if sizing.oversize == "refuse" or choose_all([wanted], sizing.areas)[0][0] is not None:
-        yield _Asked(row, picture, wanted, size)
+def _request_prints(
+    row: BatchRow, picture: Picture, size: PrintSize, sizing: SizingRules, findings: list[Finding]
+) -> Iterator[_PrintRequest]:
+    wanted = _request_size(row, size, sizing)
+    if sizing.oversize == "refuse" or choose_all_margins([wanted], sizing.areas)[0][0] is not None:
+        yield _PrintRequest(row, picture, wanted, size)
     elif sizing.oversize == "shrink":
-        yield _Asked(row, picture, _shrunk(row, wanted, sizing, findings), size)
+        yield _PrintRequest(row, picture, _shrink_size(row, wanted, sizing, findings), size)
     else:
-        yield from _in_panels(row, picture, wanted, size, sizing, findings)
+        yield from _request_panels(row, picture, wanted, size, sizing, findings)
 
 
-def _in_panels(
-    row: Row, picture: Picture, wanted: Wanted, size: Sized, sizing: Sizing, findings: list[Finding]
-) -> Iterator[_Asked]:
+def _request_panels(
+    row: BatchRow, picture: Picture, wanted: SizeRequest, size: PrintSize, sizing: SizingRules, findings: list[Finding]
+) -> Iterator[_PrintRequest]:
     """The panels of a print that no paper takes whole; the whole, to be refused, where no paper takes panels either."""
     overlap = sizing.profiles.settings.panel_overlap
-    parted = part(wanted, picture.ink, sizing.areas, overlap)
+    parted = split_into_panels(wanted, picture.ink, sizing.areas, overlap)
     if parted is None:
-        yield _Asked(row, picture, wanted, size)
+        yield _PrintRequest(row, picture, wanted, size)
         return
-    findings.append(seam(row, wanted, parted, sizing.profiles.settings.units))
+    findings.append(report_seam(row, wanted, parted, sizing.profiles.settings.units))
     for one in parted:
-        yield _Asked(row, cropped(picture, one.ink), one.wanted, size, one.panel)
+        yield _PrintRequest(row, crop_picture(picture, one.ink), one.wanted, size, one.panel)
 
 
 def number_transfers(pieces: Sequence[Piece]) -> Iterator[Transfer]:
@@ -121,33 +132,33 @@ def number_transfers(pieces: Sequence[Piece]) -> Iterator[Transfer]:
             yield Transfer(f"T{number:0{digits}}", piece, copy)
 
 
-def _placement(row: Row, profiles: Profiles) -> Placement | None:
-    return profiles.placement(row.placement) if row.placement is not None else None
+def _find_placement(row: BatchRow, profiles: Profiles) -> Placement | None:
+    return profiles.require_placement(row.placement) if row.placement is not None else None
 
 
-def _wanted(row: Row, size: Sized, sizing: Sizing) -> Wanted:
-    width, height = size.paper
-    placement = _placement(row, sizing.profiles)
+def _request_size(row: BatchRow, size: PrintSize, sizing: SizingRules) -> SizeRequest:
+    width, height = size.size_on_paper
+    placement = _find_placement(row, sizing.profiles)
     asked = sizing.tear or row.tear or (placement.tear if placement else None) or sizing.profiles.settings.tear
     least_side = placement.least_side_mm if placement else 0.0
     may_turn = row.may_turn and not sizing.keep_upright
-    return Wanted(width, height, asked, least_side, may_turn, (size.cloth_x, size.cloth_y))
+    return SizeRequest(width, height, asked, least_side, may_turn, (size.cloth_x, size.cloth_y))
 
 
-def _shrunk(row: Row, wanted: Wanted, sizing: Sizing, findings: list[Finding]) -> Wanted:
+def _shrink_size(row: BatchRow, wanted: SizeRequest, sizing: SizingRules, findings: list[Finding]) -> SizeRequest:
     """The largest size that fits with the tight margin, where nothing fits, with a warning from what to what."""
     width = shrunk_to(wanted, sizing.areas)
     if width <= 0:
         return wanted
     # A micrometre less, so that rounding up for the packer cannot put it back over the edge.
     small = replace(wanted, ink_w_mm=width - 0.001, ink_h_mm=(width - 0.001) * wanted.ink_h_mm / wanted.ink_w_mm)
-    findings.append(shrunk(row, small, wanted, sizing.profiles.settings.units))
+    findings.append(report_shrunk(row, small, wanted, sizing.profiles.settings.units))
     return small
 
 
-def _piece(asked: _Asked, pair: tuple[Sides, Level], profiles: Profiles) -> Piece:
-    placement = _placement(asked.row, profiles)
-    crease_x, crease_y = _creases(asked)
+def _make_piece(asked: _PrintRequest, pair: tuple[TearMargins, Level], profiles: Profiles) -> Piece:
+    placement = _find_placement(asked.row, profiles)
+    crease_x, crease_y = _find_creases(asked)
     reading = placement.reading if placement else "upright"
     return Piece(
         asked.row,
@@ -167,7 +178,7 @@ def _piece(asked: _Asked, pair: tuple[Sides, Level], profiles: Profiles) -> Piec
     )
 
 
-def _creases(asked: _Asked) -> tuple[float, float]:
+def _find_creases(asked: _PrintRequest) -> tuple[float, float]:
     """The fold lines from the ink's top left corner as printed, so measured from the artwork's right edge.
 
     A panel folds on the whole's lines where they cross it, else on the join line nearest to them.
@@ -175,7 +186,7 @@ def _creases(asked: _Asked) -> tuple[float, float]:
     picture, wanted = asked.picture, asked.wanted
     left, top, right, bottom = picture.ink
     if asked.panel is not None:
-        return _panel_creases(asked.panel)
+        return _find_panel_creases(asked.panel)
     centres = {
         "ink": ((left + right) / 2, (top + bottom) / 2),
         "canvas": (picture.width / 2, picture.height / 2),
@@ -185,7 +196,7 @@ def _creases(asked: _Asked) -> tuple[float, float]:
     return (right - x_px) * wanted.ink_w_mm / (right - left), (y_px - top) * wanted.ink_h_mm / (bottom - top)
 
 
-def _panel_creases(panel: Panel) -> tuple[float, float]:
+def _find_panel_creases(panel: Panel) -> tuple[float, float]:
     """The whole's middle within the panel, or its join line on the way there; from the top left as printed."""
     found = []
     for axis, start, size, whole in (

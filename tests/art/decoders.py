@@ -19,8 +19,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent.parent))
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from art.rebuilt import expected
-from impose.art.decode import decode
-from impose.art.ink import over_white
+from impose.art.decode import decode_png
+from impose.art.ink import composite_over_white
 from impose.art.png import read_png
 from impose.errors import Trouble
 
@@ -42,8 +42,8 @@ GROUPS = (
 
 
 def ours(content: bytes) -> np.ndarray:
-    frame = decode(read_png(content))
-    return np.asarray(over_white(frame, (0, 0, *frame.image.size)), np.float64)
+    frame = decode_png(read_png(content))
+    return np.asarray(composite_over_white(frame, (0, 0, *frame.image.size)), np.float64)
 
 
 def pillow(content: bytes) -> np.ndarray:

@@ -18,12 +18,12 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent.parent))
 
-from impose.art.prepare import Recipe, prepare
+from impose.art.prepare import PreparationOptions, prepare_picture
 from impose.errors import Trouble
 
 VALID = Path(__file__).resolve().parent / "corpus" / "valid"
 LONGEST_S = 2.0
-RECIPE = Recipe(pixel_limit=4_000_000, orientation="ignore")
+RECIPE = PreparationOptions(pixel_limit=4_000_000, orientation="ignore")
 
 
 def pieces(content: bytes) -> list[tuple[bytes, bytes]]:
@@ -126,7 +126,7 @@ def run(count: int, seed: int) -> Counter[str]:
     for number, content in enumerate(cases(count, seed)):
         start = time.perf_counter()
         try:
-            prepare(content, RECIPE, "fuzz.png")
+            prepare_picture(content, RECIPE, "fuzz.png")
         except Trouble as trouble:
             kind = trouble.findings[0].kind if all(f.what for f in trouble.findings) else ""
             tally[kind or "refused without a reason"] += 1

@@ -15,8 +15,8 @@ from PIL import Image, ImageCms
 from art import lcms
 from art.iccbytes import assembled, model_profile
 from art.pngbytes import chunk, png
-from impose.art.icc import SRGB_CURVE, rgb_profile
-from impose.art.prepare import Picture, prepare
+from impose.art.icc import SRGB_CURVE, make_rgb_profile
+from impose.art.prepare import Picture, prepare_picture
 from impose.errors import Severity
 
 SRGB_CORNERS = (31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000)
@@ -30,7 +30,7 @@ CHUNKS = {
 
 def said(before: bytes = b"", grey: bool = False, after: bytes = b"") -> Picture:
     pixels = np.full((4, 4), 60) if grey else np.full((4, 4, 3), (60, 90, 200))
-    return prepare(png(pixels, before=before, after=after))
+    return prepare_picture(png(pixels, before=before, after=after))
 
 
 def level(profile: bytes, rgb: tuple[float, ...]) -> np.ndarray:
@@ -132,7 +132,7 @@ def test_the_colour_engine_reads_the_profiles_as_we_do():
 def test_video_code_points_become_exact_profiles(points, there, srgb):
     picture = said(chunk(b"cICP", bytes((*points, 0, 1))))
     assert (picture.colour, picture.findings) == ("cicp", ())
-    assert level(picture.icc, there) == pytest.approx(level(rgb_profile("", SRGB_CURVE), srgb), abs=3e-4)
+    assert level(picture.icc, there) == pytest.approx(level(make_rgb_profile("", SRGB_CURVE), srgb), abs=3e-4)
 
 
 @pytest.mark.parametrize(
@@ -232,7 +232,7 @@ def test_a_broken_profile_is_said_and_nothing_takes_its_place(name):
 
 def test_every_profile_cut_or_bent_anywhere_is_kept_or_said_and_never_a_traceback():
     rng = np.random.default_rng(5)
-    base = bytearray(rgb_profile("sRGB", SRGB_CURVE))
+    base = bytearray(make_rgb_profile("sRGB", SRGB_CURVE))
     for _ in range(100):
         bent = bytearray(base)
         for at in rng.integers(0, len(base), rng.integers(1, 6)):
@@ -251,7 +251,7 @@ def test_a_description_behind_the_picture_is_ignored_and_said(name):
 
 
 def test_profiles_made_here_hold_no_clock_and_their_own_identifier():
-    profile = rgb_profile("sRGB", SRGB_CURVE)
+    profile = make_rgb_profile("sRGB", SRGB_CURVE)
     assert profile == said(CHUNKS["srgb"]).icc
     assert struct.unpack(">6H", profile[24:36]) == (2026, 1, 1, 0, 0, 0)
     blank = bytearray(profile)  # ICC.1:2010, 7.2.18: MD5 with flags, intent and the field itself at zero

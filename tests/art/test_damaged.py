@@ -9,9 +9,9 @@ import pytest
 
 from art import fuzz
 from art.pngbytes import chunk, ihdr, png, rows, samples_of
-from impose.art.decode import decode
+from impose.art.decode import decode_png
 from impose.art.png import read_png
-from impose.art.prepare import Recipe, prepare
+from impose.art.prepare import PreparationOptions, prepare_picture
 from impose.errors import Exit, Trouble
 
 DAMAGED = sorted((Path(__file__).parent / "corpus" / "damaged").glob("*.png"))
@@ -24,7 +24,7 @@ def test_the_collection_is_there():
 @pytest.mark.parametrize("path", DAMAGED, ids=lambda path: path.stem)
 def test_refused_with_a_reason_and_a_remedy(path, painter):
     with pytest.raises(Trouble) as refusal:
-        prepare(path.read_bytes(), Recipe(tint=0), path.name)
+        prepare_picture(path.read_bytes(), PreparationOptions(tint=0), path.name)
     (finding,) = refusal.value.findings
     assert refusal.value.exit is Exit.REFUSED
     assert finding.kind == path.stem.split("--")[0]
@@ -40,20 +40,20 @@ def small() -> bytes:
 def test_no_flipped_bit_goes_unseen():
     """Section 5.3 of the PNG Recommendation: signature and checksums cover every byte of a file."""
     content = small()
-    prepare(content)
+    prepare_picture(content)
     for at in range(len(content)):
         for bit in range(8):
             changed = bytearray(content)
             changed[at] ^= 1 << bit
             with pytest.raises(Trouble):
-                prepare(bytes(changed))
+                prepare_picture(bytes(changed))
 
 
 def test_no_cut_goes_unseen():
     content = small()
     for length in range(len(content)):
         with pytest.raises(Trouble):
-            prepare(content[:length])
+            prepare_picture(content[:length])
 
 
 @pytest.mark.parametrize("depth", [8, 16])
@@ -65,15 +65,15 @@ def test_no_cut_or_flip_of_the_rows_under_good_chunk_checksums_goes_unseen(depth
     stream = zlib.compress(raw)
     for length in range(len(stream)):
         with pytest.raises(Trouble):
-            decode(read_png(png(samples, depth, interlaced=interlaced, stream=stream[:length])))
+            decode_png(read_png(png(samples, depth, interlaced=interlaced, stream=stream[:length])))
     for length in range(len(raw)):
         with pytest.raises(Trouble):
-            decode(read_png(png(samples, depth, interlaced=interlaced, stream=zlib.compress(raw[:length]))))
+            decode_png(read_png(png(samples, depth, interlaced=interlaced, stream=zlib.compress(raw[:length]))))
     for at in range(4):
         wrong = bytearray(stream)
         wrong[-1 - at] ^= 0x10
         with pytest.raises(Trouble):
-            decode(read_png(png(samples, depth, interlaced=interlaced, stream=bytes(wrong))))
+            decode_png(read_png(png(samples, depth, interlaced=interlaced, stream=bytes(wrong))))
 
 
 def test_some_hundred_damaged_files_end_well(painter):
@@ -100,21 +100,21 @@ def test_every_message_says_what_is_wrong():
         name = path.stem.split("--")[1]
         if name in words:
             with pytest.raises(Trouble, match=words.pop(name)):
-                prepare(path.read_bytes(), name=path.name)
+                prepare_picture(path.read_bytes(), name=path.name)
     assert not words
 
 
 def test_very_many_empty_chunks_end_soon():
     many = chunk(b"prVt") * 400_000
     with pytest.raises(Trouble, match="parts"):
-        prepare(b"\x89PNG\r\n\x1a\n" + ihdr(1, 1, 8, 0) + many)
+        prepare_picture(b"\x89PNG\r\n\x1a\n" + ihdr(1, 1, 8, 0) + many)
 
 
 def test_a_side_beyond_all_use_is_refused_from_the_header():
     """libpng's own limit (PNG_USER_WIDTH_MAX and _HEIGHT_MAX, pngpriv.h) unless told otherwise: 1,000,000 a side."""
     for width, height in ((1_000_001, 1), (1, 1_000_001)):
         with pytest.raises(Trouble, match="1,000,000 along one side") as stop:
-            prepare(b"\x89PNG\r\n\x1a\n" + ihdr(width, height, 1, 0) + chunk(b"IEND"))
+            prepare_picture(b"\x89PNG\r\n\x1a\n" + ihdr(width, height, 1, 0) + chunk(b"IEND"))
         assert stop.value.findings[0].kind == "too-large"
 
 
@@ -123,5 +123,5 @@ def test_the_document_says_what_is_done():
     document = (Path(__file__).parents[2] / "shared" / "docs" / "artwork.md").read_text("utf-8")
     for path in DAMAGED:
         with pytest.raises(Trouble) as refusal:
-            prepare(path.read_bytes())
+            prepare_picture(path.read_bytes())
         assert f"| {path.stem.split('--')[1]} | {refusal.value.findings[0].what} |" in document

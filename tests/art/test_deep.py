@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 
 from art.pngbytes import chunk, png
-from impose.art.decode import decode
-from impose.art.flat import flattened
-from impose.art.ink import over_white
+from impose.art.decode import decode_png
+from impose.art.flatten import flatten_quickly
+from impose.art.ink import composite_over_white
 from impose.art.png import read_png
 
 
 def _frame(samples: np.ndarray, colour: int, interlaced: bool = False):
-    return decode(read_png(png(samples, 16, colour, interlaced=interlaced)))
+    return decode_png(read_png(png(samples, 16, colour, interlaced=interlaced)))
 
 
 def _samples(channels: int, seed: int) -> np.ndarray:
@@ -39,7 +39,7 @@ def test_every_pixel_is_the_nearest_level_of_the_true_value(colour, channels, in
     true = 255 * (1 - share * (1 - samples[..., :-1] / 65535))
     frame = _frame(samples, colour, interlaced)
     box = (0, 0, samples.shape[1], samples.shape[0])
-    for made in (over_white(frame, box), flattened(frame, box)):
+    for made in (composite_over_white(frame, box), flatten_quickly(frame, box)):
         printed = np.asarray(made, np.float64).reshape(*samples.shape[:2], -1)[..., : channels - 1]
         assert np.abs(printed - true).max() <= 0.5
     alpha = np.asarray(frame.image.getchannel("A"), np.float64)
@@ -51,8 +51,8 @@ def test_a_transparent_colour_is_compared_in_all_16_bits(colour):
     samples = np.full((2, 2, 1 if colour == 0 else 3), 0x1234)
     samples[1, 1] = 0x1235
     clear = b"\x12\x34" * samples.shape[2]
-    frame = decode(read_png(png(samples, 16, colour, before=chunk(b"tRNS", clear))))
-    printed = np.asarray(over_white(frame, (0, 0, 2, 2))).reshape(2, 2, -1)
+    frame = decode_png(read_png(png(samples, 16, colour, before=chunk(b"tRNS", clear))))
+    printed = np.asarray(composite_over_white(frame, (0, 0, 2, 2))).reshape(2, 2, -1)
     assert (printed[0] == 255).all()
     assert (printed[1, 0] == 255).all()
     assert (printed[1, 1] == 0x12).all()
@@ -62,9 +62,9 @@ def test_memory_is_8_bytes_a_pixel():
     """Beside a fixed part for the rows under way; Pillow's own memory is not traced, but none of it is used here."""
     row = b"\0" + bytes(range(1, 241)) * 100  # 3,000 pixels, no filter
     file = png(np.zeros((1000, 3000, 4)), 16, 6, stream=zlib.compress(row * 1000, 1))
-    decode(read_png(png(np.zeros((8, 8, 4)), 16, 6)))  # loads what is loaded once
+    decode_png(read_png(png(np.zeros((8, 8, 4)), 16, 6)))  # loads what is loaded once
     tracemalloc.start()
-    decode(read_png(file))
+    decode_png(read_png(file))
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert peak <= 8 * 3_000_000 + 8e6

@@ -20,14 +20,14 @@ from hypothesis.extra.numpy import arrays
 from PIL import Image, ImageDraw, ImageFilter, ImageFont, PngImagePlugin
 
 from art.clean_art import draw
-from impose.art.cache import Cache
-from impose.art.faults.mend import eased
-from impose.art.faults.regions import regions
-from impose.art.faults.thin import thin_parts
-from impose.art.prepare import Picture, Recipe, prepare
+from impose.art.cache import PictureCache
+from impose.art.faults.mend import make_easing_table
+from impose.art.faults.regions import find_regions
+from impose.art.faults.thin import find_thin_parts
+from impose.art.prepare import Picture, PreparationOptions, prepare_picture
 from impose.errors import Finding, Severity, Trouble
 
-EXAMINED = Recipe(rows=False)
+EXAMINED = PreparationOptions(rows=False)
 
 
 def saved(image: Image.Image, **options) -> bytes:
@@ -36,15 +36,15 @@ def saved(image: Image.Image, **options) -> bytes:
     return file.getvalue()
 
 
-def examined(image: Image.Image, recipe: Recipe = EXAMINED, **options) -> Picture:
-    return prepare(saved(image, **options), recipe, "art.png")
+def examined(image: Image.Image, recipe: PreparationOptions = EXAMINED, **options) -> Picture:
+    return prepare_picture(saved(image, **options), recipe, "art.png")
 
 
-def found(image: Image.Image, kind: str, recipe: Recipe = EXAMINED, **options) -> list[Finding]:
+def found(image: Image.Image, kind: str, recipe: PreparationOptions = EXAMINED, **options) -> list[Finding]:
     return [finding for finding in examined(image, recipe, **options).findings if finding.kind == kind]
 
 
-def kinds(image: Image.Image, recipe: Recipe = EXAMINED, **options) -> list[str]:
+def kinds(image: Image.Image, recipe: PreparationOptions = EXAMINED, **options) -> list[str]:
     return [finding.kind for finding in examined(image, recipe, **options).findings]
 
 
@@ -112,8 +112,8 @@ def test_haze_is_found_and_shown(name):
 @pytest.mark.parametrize("name", sorted(HAZES))
 def test_cleaned_haze_leaves_the_design_alone(name):
     image = hazy(HAZES[name])
-    picture = examined(image, Recipe(clean_haze=True))
-    clean = examined(disc(), Recipe())
+    picture = examined(image, PreparationOptions(clean_haze=True))
+    clean = examined(disc(), PreparationOptions())
     assert max(abs(a - b) for a, b in zip(picture.ink, clean.ink, strict=True)) <= 2
     (finding,) = [f for f in picture.findings if f.kind == "haze"]
     assert finding.severity is Severity.NOTE
@@ -125,16 +125,16 @@ def test_cleaned_haze_leaves_the_design_alone(name):
 
 
 def test_cleaning_what_is_clean_changes_nothing():
-    wish = Recipe(clean_haze=True, drop_specks=True)
+    wish = PreparationOptions(clean_haze=True, drop_specks=True)
     for seed in range(12):
         _, image = draw(seed)
-        a, b = prepare(saved(image), Recipe()), prepare(saved(image), wish)
+        a, b = prepare_picture(saved(image), PreparationOptions()), prepare_picture(saved(image), wish)
         assert (a.data, a.ink, a.findings) == (b.data, b.ink, b.findings)
 
 
 @given(st.integers(1, 25))
 def test_easing_has_no_step_and_touches_only_the_faint(cut):
-    levels = eased(cut)
+    levels = make_easing_table(cut)
     assert levels[: cut + 1] == [0] * (cut + 1)
     assert levels[2 * cut :] == list(range(2 * cut, 256))
     assert all(0 <= b - a <= 2 for a, b in pairwise(levels))
@@ -149,9 +149,9 @@ def test_an_off_white_ground_is_found_and_whitened(ground):
     (finding,) = found(image, "off-white")
     assert finding.severity is Severity.WARN
     assert finding.px == (0, 0, 600, 600)
-    picture = examined(image, Recipe(clean_haze=True))
+    picture = examined(image, PreparationOptions(clean_haze=True))
     assert [f.severity for f in picture.findings if f.kind == "off-white"] == [Severity.NOTE]
-    assert max(abs(a - b) for a, b in zip(picture.ink, examined(disc(), Recipe()).ink, strict=True)) <= 2
+    assert max(abs(a - b) for a, b in zip(picture.ink, examined(disc(), PreparationOptions()).ink, strict=True)) <= 2
 
 
 def test_an_off_white_ground_of_a_photograph_is_found_under_its_noise():
@@ -171,7 +171,7 @@ def test_an_off_white_box_on_a_clear_canvas_is_found():
 def test_palette_grounds_are_whitened_too():
     image = disc(ground=(250, 250, 250, 255)).convert("RGB").quantize(16)
     assert found(image, "off-white")
-    picture = examined(image, Recipe(clean_haze=True))
+    picture = examined(image, PreparationOptions(clean_haze=True))
     assert picture.ink[0] > 100
 
 
@@ -216,12 +216,15 @@ def test_specks_inside_are_ringed_and_dropped_on_request():
     assert finding.px == (300, 300, 622, 402)
     view = np.asarray(Image.open(io.BytesIO(finding.view)).convert("RGB")).astype(int)
     assert (abs(view - (214, 0, 110)).sum(axis=2) < 60).any(), "no ring"
-    picture = examined(image, Recipe(drop_specks=True))
+    picture = examined(image, PreparationOptions(drop_specks=True))
     assert "speck-inside" not in [f.kind for f in picture.findings]
     (dropped,) = [f for f in picture.findings if f.kind == "speck"]
     assert dropped.severity is Severity.NOTE
     assert "2 specks" in dropped.what
-    assert prepare(saved(image), Recipe(drop_specks=True)).data == prepare(saved(dusty([])), Recipe()).data
+    assert (
+        prepare_picture(saved(image), PreparationOptions(drop_specks=True)).data
+        == prepare_picture(saved(dusty([])), PreparationOptions()).data
+    )
 
 
 def test_dust_is_dropped_however_much_there_is():
@@ -229,15 +232,18 @@ def test_dust_is_dropped_however_much_there_is():
     places = [(x, y) for x in range(80, 720, 9) for y in range(160, 640, 9) if rng.random() < 0.25]
     assert len(places) > 800
     image = dusty(places)
-    picture = prepare(saved(image), Recipe(drop_specks=True))
-    assert picture.data == prepare(saved(dusty([])), Recipe()).data
+    picture = prepare_picture(saved(image), PreparationOptions(drop_specks=True))
+    assert picture.data == prepare_picture(saved(dusty([])), PreparationOptions()).data
 
 
 def test_a_picture_of_nothing_but_dots_is_kept():
     image = Image.new("L", (300, 300), 255)
     image.putpixel((40, 40), 0)
     image.putpixel((240, 200), 0)
-    assert prepare(saved(image), Recipe(drop_specks=True)).data == prepare(saved(image), Recipe()).data
+    assert (
+        prepare_picture(saved(image), PreparationOptions(drop_specks=True)).data
+        == prepare_picture(saved(image), PreparationOptions()).data
+    )
 
 
 @pytest.mark.parametrize("size", [(1, 5000), (5000, 1), (2, 2), (65, 1300), (20000, 20), (513, 2049)])
@@ -250,7 +256,7 @@ def test_pictures_of_any_shape_are_looked_at(size, mode):
     lower[-1, -1] = [0, 0, 0, 255][: len(mode)] if len(mode) > 1 else 0
     image = Image.fromarray(pixels.squeeze(axis=2) if len(mode) == 1 else pixels, mode)
     width, height = size
-    for facts in (examined(image).facts, examined(image, Recipe(rows=False, drop_specks=True)).facts):
+    for facts in (examined(image).facts, examined(image, PreparationOptions(rows=False, drop_specks=True)).facts):
         for thin in (*facts.strokes, *facts.gaps):
             assert 0 <= thin.box[0] < width
             assert 0 <= thin.box[1] < height
@@ -259,7 +265,10 @@ def test_pictures_of_any_shape_are_looked_at(size, mode):
 def test_dots_that_belong_are_not_dropped():
     image = Image.new("RGBA", (900, 300), (0, 0, 0, 0))
     ImageDraw.Draw(image).text((30, 60), "i. ä: i! ...", fill="navy", font_size=40)
-    assert prepare(saved(image), Recipe(drop_specks=True)).data == prepare(saved(image), Recipe()).data
+    assert (
+        prepare_picture(saved(image), PreparationOptions(drop_specks=True)).data
+        == prepare_picture(saved(image), PreparationOptions()).data
+    )
 
 
 @settings(max_examples=60, deadline=None)
@@ -278,7 +287,7 @@ def test_regions_are_those_of_a_plain_search(mask):
                     queue.append(near)
         rows, columns = zip(*region, strict=True)
         expected[len(region), min(columns), min(rows), max(columns) + 1, max(rows) + 1] += 1
-    seen = regions(mask)
+    seen = find_regions(mask)
     assert Counter((int(a), *map(int, box)) for a, box in zip(seen.area, seen.box, strict=True)) == expected
 
 
@@ -286,7 +295,7 @@ def test_regions_are_those_of_a_plain_search(mask):
 
 
 def widths(solid: np.ndarray) -> tuple[list[int], list[int]]:
-    strokes, gaps = thin_parts(solid, np.zeros_like(solid), 1, 1, (0, 0, solid.shape[1], solid.shape[0]))
+    strokes, gaps = find_thin_parts(solid, np.zeros_like(solid), 1, 1, (0, 0, solid.shape[1], solid.shape[0]))
     return [t.width for t in strokes], [t.width for t in gaps]
 
 
@@ -442,7 +451,7 @@ def test_no_picture_makes_it_stumble(drawn, mend):
     mode, pixels = drawn
     image = Image.fromarray(pixels.squeeze(axis=2) if len(mode) == 1 else pixels, mode)
     try:
-        picture = examined(image, Recipe(rows=False, clean_haze=mend, drop_specks=mend))
+        picture = examined(image, PreparationOptions(rows=False, clean_haze=mend, drop_specks=mend))
     except Trouble as trouble:
         refused = [finding.kind for finding in trouble.findings]
     else:
@@ -456,7 +465,7 @@ def test_no_picture_makes_it_stumble(drawn, mend):
 def test_looking_changes_nothing_that_prints():
     for seed in range(0, 30, 5):
         content = saved(draw(seed)[1])
-        whole, seen = prepare(content, Recipe()), prepare(content, EXAMINED)
+        whole, seen = prepare_picture(content, PreparationOptions()), prepare_picture(content, EXAMINED)
         assert (whole.ink, whole.findings, whole.facts) == (seen.ink, seen.findings, seen.facts)
         assert not seen.data
 
@@ -464,13 +473,13 @@ def test_looking_changes_nothing_that_prints():
 def test_findings_and_facts_survive_the_cache(tmp_path):
     image = hazy(HAZES["noise"])
     ImageDraw.Draw(image).line((100, 550, 500, 550), fill="black", width=2)
-    picture = prepare(saved(image), Recipe())
+    picture = prepare_picture(saved(image), PreparationOptions())
     assert picture.facts.strokes
     assert picture.findings[0].view
-    cache = Cache(tmp_path)
-    cache.put(picture, Recipe())
-    assert cache.get(picture.sha256, Recipe()) == picture
-    assert cache.get(picture.sha256, Recipe(clean_haze=True)) is None
+    cache = PictureCache(tmp_path)
+    cache.put(picture, PreparationOptions())
+    assert cache.get(picture.sha256, PreparationOptions()) == picture
+    assert cache.get(picture.sha256, PreparationOptions(clean_haze=True)) is None
 
 
 def test_views_are_the_same_bytes_each_time():

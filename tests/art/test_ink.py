@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
 from impose.art.decode import Frame
-from impose.art.flat import flattened
-from impose.art.ink import find_ink, over_white, tint_levels
-from impose.art.prepare import Recipe, prepare
+from impose.art.flatten import flatten_quickly
+from impose.art.ink import composite_over_white, find_ink, levels_of_tint
+from impose.art.prepare import PreparationOptions, prepare_picture
 
 
 def defined_bounds(rgba: np.ndarray, tint: float) -> tuple[int, int, int, int] | None:
@@ -65,19 +65,19 @@ def test_the_least_alpha_that_is_ink(colour, alpha):
 
 
 def test_levels_of_a_tint():
-    assert [tint_levels(t) for t in (0, 0.001, 0.02, 0.1, 1)] == [1, 1, 5, 26, 255]
+    assert [levels_of_tint(t) for t in (0, 0.001, 0.02, 0.1, 1)] == [1, 1, 5, 26, 255]
 
 
 @pytest.mark.parametrize("alpha", range(256))
 def test_over_white_is_rounded_to_the_nearest(alpha):
     grey = np.arange(256, dtype=np.uint8)
     rgba = np.stack([grey, grey[::-1], np.roll(grey, 7), np.full(256, alpha, np.uint8)], axis=-1)[None]
-    ours = np.asarray(over_white(Frame(Image.fromarray(rgba, "RGBA"), None, False), (0, 0, 256, 1)), np.int64)
+    ours = np.asarray(composite_over_white(Frame(Image.fromarray(rgba, "RGBA"), None, False), (0, 0, 256, 1)), np.int64)
     # (255 (255 - a) + a c) / 255 to the nearest; 255 is odd, so there are no ties
     exact = (2 * (255 * (255 - alpha) + alpha * rgba[:, :, :3].astype(np.int64)) + 255) // 510
     assert (ours == exact).all()
     la = np.stack([grey, np.full(256, alpha, np.uint8)], axis=-1)[None]
-    ours = np.asarray(over_white(Frame(Image.fromarray(la, "LA"), None, True), (0, 0, 256, 1)), np.int64)
+    ours = np.asarray(composite_over_white(Frame(Image.fromarray(la, "LA"), None, True), (0, 0, 256, 1)), np.int64)
     assert (ours == exact[:, :, 0]).all()
 
 
@@ -92,9 +92,9 @@ def test_flattened_from_memory_is_the_same(mode):
     frame = Frame(Image.fromarray(rgba, "RGBA") if mode == "RGBA" else Image.fromarray(rgba[:, :, :3]), None, False)
     held = Frame(Image.frombuffer(mode, (256 * 30, 256), rgba, "raw", mode, 0, 1), None, False, pixels=rgba)
     for box in ((0, 0, 256 * 30, 256), (7, 3, 7000, 200), (300, 255, 301, 256), (90, 0, 400, 256)):
-        ours = flattened(held, box)
+        ours = flatten_quickly(held, box)
         assert (box[2] - box[0] < 400 and mode == "RGBA") or ours.mode == "RGBX"
-        assert (np.asarray(ours)[:, :, :3] == np.asarray(over_white(frame, box))).all()
+        assert (np.asarray(ours)[:, :, :3] == np.asarray(composite_over_white(frame, box))).all()
 
 
 def canvas(width: int = 1000, height: int = 1000) -> tuple[Image.Image, ImageDraw.ImageDraw]:
@@ -105,7 +105,7 @@ def canvas(width: int = 1000, height: int = 1000) -> tuple[Image.Image, ImageDra
 def prepared(image: Image.Image, **recipe):
     file = io.BytesIO()
     image.save(file, "PNG")
-    return prepare(file.getvalue(), Recipe(**recipe), "art.png")
+    return prepare_picture(file.getvalue(), PreparationOptions(**recipe), "art.png")
 
 
 def dot(draw: ImageDraw.ImageDraw, x: int, y: int, size: int = 1, fill="black") -> None:

@@ -11,10 +11,10 @@ from PIL import Image
 
 from art.pngbytes import png, samples_of
 from art.rebuilt import expected, printed
-from impose.art.decode import bands, decode
-from impose.art.ink import over_white
+from impose.art.decode import decode_png, split_into_bands
+from impose.art.ink import composite_over_white
 from impose.art.png import read_png
-from impose.art.prepare import Recipe, prepare
+from impose.art.prepare import PreparationOptions, prepare_picture
 from impose.errors import Severity
 
 VALID = sorted((Path(__file__).parent / "corpus" / "valid").glob("*.png"))
@@ -27,8 +27,8 @@ def test_the_collection_is_there():
 @pytest.mark.parametrize("path", VALID, ids=lambda path: path.stem)
 def test_every_pixel_is_right(path, painter):
     content = path.read_bytes()
-    frame = decode(read_png(content))
-    ours = np.asarray(over_white(frame, (0, 0, *frame.image.size)), np.float64)
+    frame = decode_png(read_png(content))
+    ours = np.asarray(composite_over_white(frame, (0, 0, *frame.image.size)), np.float64)
     theirs = expected(content)
     assert np.abs(ours.reshape(theirs.shape) - theirs).max() <= 1.0
 
@@ -38,7 +38,7 @@ def test_every_pixel_is_right(path, painter):
 )
 def test_what_is_prepared_is_the_picture_mirrored_and_cropped(path):
     content = path.read_bytes()
-    picture = prepare(content, Recipe(tint=0, keep_specks=True), path.name)
+    picture = prepare_picture(content, PreparationOptions(tint=0, keep_specks=True), path.name)
     theirs = expected(content)
     assert np.abs(printed(picture) - theirs).max() <= 1.0
     # With a least tint of one level, what lies outside the ink is white to the level.
@@ -65,7 +65,7 @@ def test_surprises_are_named_and_nothing_else_is(path):
     }
     if path.stem.startswith("grey-01") and "trns" in path.stem:
         pytest.skip("black is its transparent colour: nothing to print")
-    findings = prepare(path.read_bytes(), Recipe(keep_specks=True), path.name).findings
+    findings = prepare_picture(path.read_bytes(), PreparationOptions(keep_specks=True), path.name).findings
     assert [f.kind for f in findings] == kinds.get(path.stem, [])
     assert all(f.severity is not Severity.STOP and f.file == path.name for f in findings)
 
@@ -82,8 +82,8 @@ def test_pictures_of_many_strips(mode, size, painter):
     image = Image.fromarray((smooth + noise).astype(np.uint8)).convert(mode)
     file = io.BytesIO()
     image.save(file, "PNG")
-    frame = decode(read_png(file.getvalue()))
-    ours = np.asarray(over_white(frame, (0, 0, width, height)))
+    frame = decode_png(read_png(file.getvalue()))
+    ours = np.asarray(composite_over_white(frame, (0, 0, width, height)))
     theirs = np.asarray(image.convert("L" if mode in ("L", "LA") else "RGB"))
     assert (ours == theirs).all()
 
@@ -92,7 +92,7 @@ def test_pictures_of_many_strips(mode, size, painter):
 @pytest.mark.parametrize("top", [0, 13])
 def test_bands_cover_a_picture_of_any_shape_in_few_steps_and_little_memory(width, top):
     height = min(1_000_000, 200_000_000 // width)
-    found = list(bands(width, height, top))
+    found = list(split_into_bands(width, height, top))
     assert [start for start, _ in found] == [top, *(end for _, end in found[:-1])]
     assert found[-1][1] == top + height
     assert all((end - start) % 8 == 0 for start, end in found[:-1])
@@ -105,5 +105,5 @@ def test_bands_cover_a_picture_of_any_shape_in_few_steps_and_little_memory(width
 def test_narrow_and_wide_pictures(size, depth):
     """As right as all others, findings included; by row and by column alike."""
     content = png(samples_of(*size, depth, 4, seed=9), depth, 6, filters=(4, 1))
-    picture = prepare(content, Recipe(tint=0, keep_specks=True))
+    picture = prepare_picture(content, PreparationOptions(tint=0, keep_specks=True))
     assert np.abs(printed(picture) - expected(content)).max() <= 1.0

@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from impose.art import several
-from impose.art.cache import Cache, default_folder
-from impose.art.prepare import Picture, Recipe, prepare
-from impose.art.several import prepare_all
+from impose.art import prepare_many as several
+from impose.art.cache import PictureCache, default_cache_folder
+from impose.art.prepare import Picture, PreparationOptions, prepare_picture
+from impose.art.prepare_many import prepare_pictures
 from impose.errors import Exit, Trouble
 
 
@@ -45,28 +45,28 @@ def one_by_one(pictures: list[Path]) -> list:
     found = []
     for path in pictures:
         try:
-            found.append(prepare(path.read_bytes(), name=path.name))
+            found.append(prepare_picture(path.read_bytes(), name=path.name))
         except Trouble as trouble:
             found.append(trouble.findings)
     return found
 
 
 def test_one_worker(pictures, one_by_one):
-    assert plain(prepare_all(pictures)) == one_by_one
+    assert plain(prepare_pictures(pictures)) == one_by_one
 
 
 @pytest.mark.parametrize("window", [1, 2, 50])
 def test_threads(pictures, one_by_one, window):
     with ThreadPoolExecutor(3) as executor:
-        assert plain(prepare_all(pictures, workers=executor, window=window)) == one_by_one
+        assert plain(prepare_pictures(pictures, workers=executor, window=window)) == one_by_one
 
 
 def test_processes_and_cache(pictures, one_by_one, tmp_path):
-    cache = Cache(tmp_path / "cache")
+    cache = PictureCache(tmp_path / "cache")
     ticks: list[int] = []
-    assert plain(prepare_all(pictures, workers=2, cache=cache, on_done=ticks.append)) == one_by_one
+    assert plain(prepare_pictures(pictures, workers=2, cache=cache, on_done=ticks.append)) == one_by_one
     assert ticks == list(range(1, 8))
-    assert plain(prepare_all(pictures, cache=cache)) == one_by_one
+    assert plain(prepare_pictures(pictures, cache=cache)) == one_by_one
 
 
 def counted(monkeypatch) -> list[int]:
@@ -74,47 +74,47 @@ def counted(monkeypatch) -> list[int]:
 
     def spy(content, recipe, **known):
         calls.append(len(content))
-        return prepare(content, recipe, **known)
+        return prepare_picture(content, recipe, **known)
 
-    monkeypatch.setattr(several, "prepare", spy)
+    monkeypatch.setattr(several, "prepare_picture", spy)
     return calls
 
 
 def test_each_distinct_file_is_prepared_once(pictures, monkeypatch, tmp_path):
     calls = counted(monkeypatch)
-    list(prepare_all(pictures))
+    list(prepare_pictures(pictures))
     assert len(calls) == 6
     calls.clear()
-    cache = Cache(tmp_path / "cache")
-    list(prepare_all(pictures, cache=cache))
-    list(prepare_all(pictures, cache=cache))
+    cache = PictureCache(tmp_path / "cache")
+    list(prepare_pictures(pictures, cache=cache))
+    list(prepare_pictures(pictures, cache=cache))
     assert len(calls) == 6 + 1  # only the damaged one is tried again
-    list(prepare_all(pictures, Recipe(tint=0.1), cache=cache))
+    list(prepare_pictures(pictures, PreparationOptions(tint=0.1), cache=cache))
     assert len(calls) == 7 + 6  # another recipe is another picture
 
 
 def test_findings_carry_the_name_of_their_own_file(pictures, tmp_path):
     copy = tmp_path / "copy.png"
     copy.write_bytes(pictures[4].read_bytes())
-    first, second = prepare_all([pictures[4], copy])
+    first, second = prepare_pictures([pictures[4], copy])
     assert [o.findings[0].file for o in (first, second)] == ["damaged.png", "copy.png"]
     assert first.findings[0].what == second.findings[0].what
 
 
 def test_what_cannot_be_read_is_told_at_its_place(pictures, tmp_path):
-    outcomes = list(prepare_all([tmp_path / "missing.png", tmp_path, pictures[0]]))
+    outcomes = list(prepare_pictures([tmp_path / "missing.png", tmp_path, pictures[0]]))
     assert [getattr(o, "exit", None) for o in outcomes] == [Exit.SYSTEM, Exit.SYSTEM, None]
     assert [o.findings[0].file for o in outcomes[:2]] == ["missing.png", tmp_path.name]
 
 
-def entries(cache: Cache) -> list[Path]:
+def entries(cache: PictureCache) -> list[Path]:
     return sorted(cache.folder.iterdir())
 
 
 @pytest.mark.parametrize("spoil", ["flip", "cut", "empty", "foreign", "swap"])
 def test_damaged_entries_are_made_anew(pictures, one_by_one, tmp_path, spoil, monkeypatch):
-    cache = Cache(tmp_path / "cache")
-    list(prepare_all(pictures[:2], cache=cache))
+    cache = PictureCache(tmp_path / "cache")
+    list(prepare_pictures(pictures[:2], cache=cache))
     first, second = entries(cache)
     content = first.read_bytes()
     if spoil == "flip":
@@ -124,15 +124,15 @@ def test_damaged_entries_are_made_anew(pictures, one_by_one, tmp_path, spoil, mo
     else:
         first.write_bytes({"cut": content[:-1], "empty": b"", "foreign": b"something else"}[spoil])
     calls = counted(monkeypatch)
-    assert plain(prepare_all(pictures[:2], cache=cache)) == one_by_one[:2]
+    assert plain(prepare_pictures(pictures[:2], cache=cache)) == one_by_one[:2]
     assert len(calls) == 1
-    assert plain(prepare_all(pictures[:2], cache=cache)) == one_by_one[:2]
+    assert plain(prepare_pictures(pictures[:2], cache=cache)) == one_by_one[:2]
     assert len(calls) == 1
 
 
 def test_the_least_recently_used_go_first(pictures, tmp_path):
-    cache = Cache(tmp_path / "cache")
-    list(prepare_all(pictures, cache=cache))
+    cache = PictureCache(tmp_path / "cache")
+    list(prepare_pictures(pictures, cache=cache))
     files = entries(cache)
     assert len(files) == 5
     for age, path in enumerate(files):
@@ -149,11 +149,11 @@ def test_the_least_recently_used_go_first(pictures, tmp_path):
 
 
 def test_a_picture_found_in_the_cache_counts_as_used(pictures, tmp_path):
-    cache = Cache(tmp_path / "cache")
-    list(prepare_all(pictures[:1], cache=cache))
+    cache = PictureCache(tmp_path / "cache")
+    list(prepare_pictures(pictures[:1], cache=cache))
     (path,) = entries(cache)
     os.utime(path, (1_000, 1_000))
-    list(prepare_all(pictures[:1], cache=cache))
+    list(prepare_pictures(pictures[:1], cache=cache))
     assert path.stat().st_mtime > 1_000_000
 
 
@@ -161,8 +161,8 @@ def test_a_picture_found_in_the_cache_counts_as_used(pictures, tmp_path):
 def test_trouble_with_the_cache_is_no_trouble(pictures, one_by_one, tmp_path):
     in_the_way = tmp_path / "file"
     in_the_way.write_bytes(b"")
-    assert plain(prepare_all(pictures, cache=Cache(in_the_way / "cache"))) == one_by_one
-    assert plain(prepare_all(pictures, cache=Cache(in_the_way))) == one_by_one
+    assert plain(prepare_pictures(pictures, cache=PictureCache(in_the_way / "cache"))) == one_by_one
+    assert plain(prepare_pictures(pictures, cache=PictureCache(in_the_way))) == one_by_one
 
 
 def test_a_full_disk_is_no_trouble(pictures, one_by_one, tmp_path, monkeypatch):
@@ -170,8 +170,8 @@ def test_a_full_disk_is_no_trouble(pictures, one_by_one, tmp_path, monkeypatch):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(Path, "replace", full)
-    cache = Cache(tmp_path / "cache")
-    assert plain(prepare_all(pictures, cache=cache)) == one_by_one
+    cache = PictureCache(tmp_path / "cache")
+    assert plain(prepare_pictures(pictures, cache=cache)) == one_by_one
     assert entries(cache) == []
 
 
@@ -179,7 +179,7 @@ HASTE = """
 import sys
 from pathlib import Path
 from impose.art.cache import Cache
-from impose.art.several import prepare_all
+from impose.art.prepare_many import prepare_all
 folder, *paths = map(Path, sys.argv[1:])
 for round in range(12):
     cache = Cache(folder, limit=60_000)
@@ -219,9 +219,9 @@ def test_a_run_with_no_cache_neither_reads_nor_writes_one(batch, run, tmp_path, 
 def test_the_default_folder_is_the_systems(monkeypatch, tmp_path):
     monkeypatch.setattr(sys, "platform", "linux")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
-    assert default_folder() == tmp_path / "impose"
+    assert default_cache_folder() == tmp_path / "impose"
     monkeypatch.setenv("XDG_CACHE_HOME", "relative")  # invalid by the XDG specification, so ignored
-    assert default_folder() == Path.home() / ".cache" / "impose"
+    assert default_cache_folder() == Path.home() / ".cache" / "impose"
 
 
 class Dying(Executor):
@@ -235,5 +235,5 @@ class Dying(Executor):
 
 def test_a_worker_that_dies_is_told(pictures):
     with pytest.raises(Trouble, match="memory") as stop:
-        list(prepare_all(pictures, workers=Dying()))
+        list(prepare_pictures(pictures, workers=Dying()))
     assert stop.value.exit is Exit.SYSTEM

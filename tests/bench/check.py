@@ -32,36 +32,36 @@ def ways() -> dict[str, Callable[[bytes], object]]:
     """Each way as a function of a file's bytes."""
     from PIL import Image
 
-    from impose.art.decode import decode
-    from impose.art.faults.look import Look
+    from impose.art.decode import decode_png
+    from impose.art.faults.inspect import Inspection
     from impose.art.ink import find_ink
     from impose.art.png import read_png
-    from impose.art.prepare import Recipe, prepare
+    from impose.art.prepare import PreparationOptions, prepare_picture
 
-    whole, examined = Recipe(), Recipe(rows=False)
+    whole, examined = PreparationOptions(), PreparationOptions(rows=False)
 
     def pillow(content: bytes) -> None:
         with Image.open(io.BytesIO(content)) as image:
             image.load()
 
     def only_ink(frame, png, wish):
-        return Look(frame, find_ink(frame, wish.tint))
+        return Inspection(frame, find_ink(frame, wish.tint))
 
     def without_findings(content: bytes) -> None:
         from impose.art import prepare as room
 
-        look, room.look = room.look, only_ink
+        look, room.inspect_picture = room.inspect_picture, only_ink
         try:
-            prepare(content, whole)
+            prepare_picture(content, whole)
         finally:
-            room.look = look
+            room.inspect_picture = look
 
     return {
         "pillow": pillow,
-        "decode": lambda content: decode(read_png(content)),
-        "ink": lambda content: find_ink(decode(read_png(content)), whole.tint),
-        "check": lambda content: prepare(content, examined),
-        "prepare": lambda content: prepare(content, whole),
+        "decode": lambda content: decode_png(read_png(content)),
+        "ink": lambda content: find_ink(decode_png(read_png(content)), whole.tint),
+        "check": lambda content: prepare_picture(content, examined),
+        "prepare": lambda content: prepare_picture(content, whole),
         "prepare-ink": without_findings,
     }
 

@@ -27,10 +27,10 @@ import pictures
 def prepared(paths: list[Path], workers: int | Executor, on_done: Callable[[int], object] | None = None) -> str:
     """The hash of all prepared pictures in order."""
     from impose.art.prepare import Picture
-    from impose.art.several import prepare_all
+    from impose.art.prepare_many import prepare_pictures
 
     digest = hashlib.sha256()
-    for outcome in prepare_all(paths, workers=workers, on_done=on_done):
+    for outcome in prepare_pictures(paths, workers=workers, on_done=on_done):
         digest.update(outcome.data if isinstance(outcome, Picture) else str(outcome).encode())
     return digest.hexdigest()
 
@@ -39,11 +39,11 @@ def through(workers: int, paths: list[Path], kill_at: int | None = None) -> tupl
     """Seconds and hash with so many worker processes; one is killed when so many pictures are done."""
     from distributed import LocalCluster
 
-    from impose.run.cluster import joined
+    from impose.run.cluster import join_cluster
 
     with (
         LocalCluster(n_workers=workers, threads_per_worker=1, dashboard_address=":0", silence_logs=50) as cluster,
-        joined(cluster.scheduler_address) as crew,
+        join_cluster(cluster.scheduler_address) as crew,
     ):
         victim = crew.submit(os.getpid).result(30)
 

@@ -19,11 +19,11 @@ from pathlib import Path
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from desk.fake import FakeMaker, delivered, png  # noqa: E402
-from impose.desk.habits import Habits  # noqa: E402
+from impose.desk.environment import DeskEnvironment  # noqa: E402
+from impose.desk.folders import open_desk  # noqa: E402
 from impose.desk.lock import DeskLock  # noqa: E402
-from impose.desk.places import open_desk  # noqa: E402
-from impose.desk.watch import Watch  # noqa: E402
-from impose.desk.world import World  # noqa: E402
+from impose.desk.watch import DeskWatch  # noqa: E402
+from impose.desk.watch_options import WatchOptions  # noqa: E402
 
 
 def megabytes() -> float:
@@ -62,12 +62,12 @@ def main() -> None:
     before = megabytes()
     places = open_desk(desk)
     said: list[str] = []
-    habits = Habits(settle_s=0.5, once=True)
+    habits = WatchOptions(settle_s=0.5, once=True)
     maker = None if "--real" in sys.argv else FakeMaker()
     begun, cpu = time.monotonic(), time.process_time()
     with DeskLock(places.work / "lock") as lock:
-        watch = Watch(places, habits, said.append, World(), maker)
-        code = watch.run(lock)
+        watch = DeskWatch(places, habits, said.append, DeskEnvironment(), maker)
+        code = watch.run_watch(lock)
     took = time.monotonic() - begun
     made = delivered(desk)
     assert len(made) == files, f"{len(made)} of {files}"

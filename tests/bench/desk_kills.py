@@ -27,9 +27,9 @@ from pathlib import Path
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from desk.fake import delivered, png, refused  # noqa: E402
-from impose.desk.places import Places  # noqa: E402
-from impose.desk.wishes import wish  # noqa: E402
-from impose.ledger.drops import Drops  # noqa: E402
+from impose.desk.control_requests import leave_request  # noqa: E402
+from impose.desk.folders import DeskFolders  # noqa: E402
+from impose.ledger.drops import DropLedger  # noqa: E402
 from impose.ledger.store import open_ledger  # noqa: E402
 
 RUNNER = Path(__file__).parents[1] / "desk" / "runner.py"
@@ -46,7 +46,7 @@ class People:
         self.shared: set[str] = set()
         self.half: list[tuple[Path, bytes]] = []
         self.asked = Counter[str]()
-        self.places = Places(desk)
+        self.places = DeskFolders(desk)
         (self.inbox / "left-chest").mkdir(parents=True)
         (self.inbox / "slow").mkdir()
         (self.inbox / "slow" / "desk.toml").write_text('placement = "left-chest"\nhold = "20s"\n', "utf-8")
@@ -71,14 +71,14 @@ class People:
 
     def wish(self, kind: str, number: int = 0) -> None:
         self.asked[kind] += 1
-        wish(self.places, kind, number)
+        leave_request(self.places, kind, number)
 
     def decide(self) -> int:
         """Accept or reject what asks; how many deliveries that were."""
         if not self.places.ledger.exists():
             return 0
         with open_ledger(self.places.ledger, []) as ledger:
-            asking = [one.id for one in Drops(ledger).deliveries("asking")]
+            asking = [one.id for one in DropLedger(ledger).list_deliveries("asking")]
         for number in asking:
             self.wish("reject" if self.chance.random() < 0.2 else "accept", number)
         return len(asking)
@@ -189,7 +189,7 @@ def kill_maker(watcher: subprocess.Popen[bytes]) -> None:
     """End the maker's process alone."""
     children = Path(f"/proc/{watcher.pid}/task/{watcher.pid}/children")
     for child in children.read_text("ascii").split() if children.exists() else []:
-        if b"impose.desk.child" in Path(f"/proc/{child}/cmdline").read_bytes():
+        if b"impose.desk.worker" in Path(f"/proc/{child}/cmdline").read_bytes():
             os.kill(int(child), signal.SIGKILL)
 
 
@@ -234,7 +234,7 @@ def rest(root: Path, people: People, printed: Counter[str]) -> int:
 def waiting(desk: Path) -> int:
     """Drops that are not at their end."""
     with open_ledger(desk / "desk.db", []) as ledger:
-        return len(Drops(ledger).drops("claiming", "waiting", "making", "refusing"))
+        return len(DropLedger(ledger).list_drops("claiming", "waiting", "making", "refusing"))
 
 
 def main() -> int:

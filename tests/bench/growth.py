@@ -46,10 +46,10 @@ GARMENTS = ("hoodie adult M", "t-shirt adult L", "t-shirt youth 9-11", "sweatshi
 
 # Stage, and the functions it is made of, each by the module that calls it. What runs inside another is its own stage's.
 STAGES = (
-    ("read", "impose.run.job", "read"),
-    ("artwork", "impose.run.job", "prepare_artwork"),
-    ("sizing", "impose.run.offer", "pieces_on"),
-    ("nest", "impose.run.offer", "nest"),
+    ("read", "impose.run.load_batch", "read"),
+    ("artwork", "impose.run.load_batch", "prepare_artwork"),
+    ("sizing", "impose.run.nest_batch", "pieces_on"),
+    ("nest", "impose.run.nest_batch", "nest"),
     ("layout", "impose.run.plan", "lay_out"),
     ("layout", "impose.sheet.layout", "_redrawn"),
     ("findings", "impose.run.plan", "with_boxes"),
@@ -58,12 +58,12 @@ STAGES = (
     ("record", "impose.run.plan", "make_record"),
     ("record", "impose.run.produce", "to_pieces"),
     ("record", "impose.run.produce", "reprint_list"),
-    ("pdf", "impose.pages.pdf.sheets", "write_sheets"),
+    ("pdf", "impose.pages.pdf.sheet_pages", "write_sheets"),
     ("readback", "impose.pages.pdf.readback", "check_sheets"),
-    ("tickets", "impose.pages.tickets.write", "write_tickets"),
-    ("tickets", "impose.sheet.pressing", "tickets"),
-    ("proof", "impose.pages.proof.proof", "proof_page"),
-    ("approval", "impose.pages.proof.approval", "approval_pages"),
+    ("tickets", "impose.pages.tickets.ticket_file", "write_tickets"),
+    ("tickets", "impose.sheet.press_steps", "tickets"),
+    ("proof", "impose.pages.proof.proof_page", "proof_page"),
+    ("approval", "impose.pages.proof.approval_page", "approval_pages"),
     ("disk", "impose.files", "sync"),
 )
 ORDER = tuple(dict.fromkeys(stage for stage, _, _ in STAGES))

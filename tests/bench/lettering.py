@@ -19,9 +19,9 @@ import tempfile
 import time
 from pathlib import Path
 
-from impose.pages.pdf.fonts import FontBook, ShippedFonts
-from impose.pages.pdf.objects import PdfFile
-from impose.sheet.lettering import Lettering
+from impose.pages.pdf.font_book import FontBook, ShippedFonts
+from impose.pages.pdf.pdf_file import PdfFile
+from impose.type.lettering import TextShaper
 
 NAMES = (
     "Zoë Wójcik-Nguyễn", "Ελένη Παπαδοπούλου", "Қайрат Щербаков", "محمد عبد الله", "שרה לוי כהן",
@@ -40,20 +40,20 @@ def labels(count: int) -> list[list[str]]:
 
 def ours(count: int, path: Path) -> None:
     """Shaped by HarfBuzz, one Type 0 font a face, one content stream a page."""
-    lettering = Lettering(ShippedFonts())
+    lettering = TextShaper(ShippedFonts())
     with PdfFile() as document:
         book = FontBook(document, lettering)
-        fonts = document.reserve()
+        fonts = document.reserve_object()
         every = labels(count)
         for start in range(0, count, A_PAGE):
             parts = [
-                book.text_operators(lettering.line(fields), 36, 800 - 15 * at, 6)
+                book.text_operators(lettering.shape_line(fields), 36, 800 - 15 * at, 6)
                 for at, fields in enumerate(every[start : start + A_PAGE])
             ]
-            contents = document.stream("", b"".join(parts))
-            document.page(f"/MediaBox[0 0 595 842]/Contents {contents} 0 R/Resources<</Font {fonts} 0 R>>")
-        document.put(fonts, f"<<{book.embed()}>>")
-        document.save(path, "", "labels", "00" * 16)
+            contents = document.add_stream("", b"".join(parts))
+            document.add_page(f"/MediaBox[0 0 595 842]/Contents {contents} 0 R/Resources<</Font {fonts} 0 R>>")
+        document.put_object(fonts, f"<<{book.embed_fonts()}>>")
+        document.save_document(path, "", "labels", "00" * 16)
 
 
 def peer(count: int, path: Path) -> None:

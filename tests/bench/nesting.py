@@ -24,8 +24,9 @@ from typing import Any, NamedTuple
 import instances
 import rectpack
 
-from impose.nest import Nesting, Placement, Rectangle, Sheet, Stock, budget, nest, swift
-from impose.nest.prove import prove
+from impose.nest import NestedSheet, Nesting, Placement, Rectangle, Stock, budget, nest
+from impose.nest import compiled as swift
+from impose.nest.prove import prove_nesting
 
 
 class Row(NamedTuple):
@@ -44,8 +45,8 @@ def prepare(plain: bool, clock: bool = False) -> None:
     if not clock:
         budget.monotonic = time.process_time  # type: ignore[assignment]
     if plain:
-        swift._State.missing = True
-    swift.kernel(budget.Budget(10**9), at_once=True)
+        swift._LoopState.missing = True
+    swift.loops_for_budget(budget.Budget(10**9), at_once=True)
 
 
 def rectpack_alone(pieces: Sequence[Rectangle], papers: Sequence[Stock]) -> Nesting:
@@ -60,9 +61,9 @@ def rectpack_alone(pieces: Sequence[Rectangle], papers: Sequence[Stock]) -> Nest
     for one in packer:
         paper = next(s for s in papers if {s.width, s.height} == {one.width, one.height})
         placed = tuple(_placement(pieces[r.rid], r) for r in one)
-        sheets.append(Sheet(paper.name, paper.width, paper.height or 0, paper.cost, placed))
+        sheets.append(NestedSheet(paper.name, paper.width, paper.height or 0, paper.cost, placed))
     nesting = Nesting(tuple(sheets), sum(s.cost for s in sheets), 0, 0, ())
-    prove(nesting, pieces, papers)
+    prove_nesting(nesting, pieces, papers)
     return nesting
 
 

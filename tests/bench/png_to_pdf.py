@@ -67,20 +67,20 @@ def decode(folder: Path) -> None:
 def art(folder: Path, without: tuple[str, ...] = ()) -> None:
     for name in without:
         sys.modules[name] = None  # type: ignore[assignment]  # importing it fails, as if it were not installed
-    from impose.art.several import prepare_all
+    from impose.art.prepare_many import prepare_pictures
 
-    for outcome in prepare_all(sorted(folder.glob("*.png"))):
+    for outcome in prepare_pictures(sorted(folder.glob("*.png"))):
         assert outcome.data  # type: ignore[union-attr]
 
 
 def pdf(folder: Path, out: Path, workers: int) -> None:
     from impose.pages.pdf.readback import check_sheets
-    from impose.pages.pdf.sheets import write_sheets
+    from impose.pages.pdf.sheet_pages import write_sheets
     from impose.run import Options, plan
 
     options = Options(settings={"papers": [PAPER[0]]}, steps=0, workers=workers, cache=False)
     planned = plan([folder / "batch.csv"], options)
-    for _, sheets in planned.layout.by_paper():
+    for _, sheets in planned.layout.group_by_paper():
         write_sheets(out / "sheets.pdf", planned.layout, sheets, planned.printer, planned.lettering)
         check_sheets(out / "sheets.pdf", sheets, planned.printer)
 

@@ -32,18 +32,18 @@ def words(kind: str, count: int) -> list[str]:
 
 def outlines(kind: str, texts: list[str]) -> int:
     """Bytes of the drawings, deflated as in the PDF."""
-    from impose.pages.pdf.drawings import form_content
-    from impose.run.job import load
+    from impose.pages.pdf.outline_objects import form_content
+    from impose.profiles.word_styles import parse_style
+    from impose.run.load_batch import load_profiles_in_force
     from impose.run.options import Options
-    from impose.run.words import Typesetter
-    from impose.sheet.words import draw_words
-    from impose.shop.styles import parse_style
+    from impose.run.typeset_words import Typesetter
+    from impose.sheet.word_art import draw_words
 
-    profiles = load(Options())
+    profiles = load_profiles_in_force(Options())
     began = time.process_time()
     text = "outlined, arc 60" if STYLES[kind][0] == "arched" else STYLES[kind][0]
     style = parse_style(text, profiles.lettering)
-    lettering = Typesetter(profiles)._lettering(style)
+    lettering = Typesetter(profiles)._find_lettering(style)
     size = sum(len(zlib.compress(form_content(draw_words([one], style, lettering)), 6)) for one in texts)
     print(f"{time.process_time() - began:.3f} {size}")
     return size
@@ -85,7 +85,7 @@ def main() -> None:
         import uharfbuzz  # noqa: F401  (its start is nobody's cost)
         from PIL import Image, ImageCms, ImageFont  # noqa: F401
 
-        import impose.pages.pdf.fonts  # noqa: F401
+        import impose.pages.pdf.font_book  # noqa: F401
 
         way, kind, count = asked.one
         WAYS[way](kind, words(kind, int(count)))

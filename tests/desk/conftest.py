@@ -12,12 +12,12 @@ from typing import Any
 import pytest
 
 from desk.fake import FakeMaker, Time
-from impose.desk.habits import Habits
+from impose.desk.folders import DeskFolders, open_desk
 from impose.desk.lock import DeskLock
-from impose.desk.places import Places, open_desk
-from impose.desk.watch import Watch
+from impose.desk.watch import DeskWatch
+from impose.desk.watch_options import WatchOptions
 from impose.errors import Exit, Trouble
-from impose.ledger.drops import Drops
+from impose.ledger.drops import DropLedger
 from impose.ledger.store import open_ledger
 
 
@@ -28,22 +28,22 @@ class Bed:
         self.root = root
         self.time = Time()
         self.maker = FakeMaker()
-        self.habits = Habits(settle_s=2.0)
+        self.habits = WatchOptions(settle_s=2.0)
         self.said: list[str] = []
         self.world = self.time.world()
-        self.places: Places = open_desk(root)
+        self.places: DeskFolders = open_desk(root)
         self.lock = DeskLock(self.places.work / "lock")
-        self.lock.take()
-        self.watch: Watch | None = None
+        self.lock.take_lock()
+        self.watch: DeskWatch | None = None
 
-    def start(self, **habits: Any) -> Watch:
+    def start(self, **habits: Any) -> DeskWatch:
         """Start or start anew, as after a crash: nothing of the old watch is told to end."""
         if self.watch is not None and self.watch._desk is not None:
             self.watch._desk.ledger.close()
         self.habits = replace(self.habits, **habits)
         self.maker.drop_all()
-        self.watch = Watch(self.places, self.habits, self.said.append, self.world, self.maker)
-        self.watch._open(self.lock)
+        self.watch = DeskWatch(self.places, self.habits, self.said.append, self.world, self.maker)
+        self.watch._open_desk(self.lock)
         return self.watch
 
     def turns(self, seconds: float = 4.0, step: float = 0.5) -> None:
@@ -52,12 +52,12 @@ class Bed:
         for _ in range(round(seconds / step)):
             try:
                 if watch._desk is None:
-                    watch._open(self.lock)
-                watch.turn()
+                    watch._open_desk(self.lock)
+                watch.run_turn()
             except (OSError, Trouble) as error:
                 if isinstance(error, Trouble) and error.exit is not Exit.SYSTEM:
                     raise
-                watch._lost(error)
+                watch._handle_lost_desk(error)
             self.time.sleep(step)
 
     def drop(self, name: str, content: bytes | str) -> Path:
@@ -86,10 +86,10 @@ class Bed:
         """The text beside a refused file."""
         return (self.places.refused / f"{name}.txt").read_text("utf-8")
 
-    def look(self, read: Callable[[Drops], Any]) -> Any:
+    def look(self, read: Callable[[DropLedger], Any]) -> Any:
         """Ask the ledger something by a connection of one's own."""
         with open_ledger(self.places.ledger, []) as ledger:
-            return read(Drops(ledger))
+            return read(DropLedger(ledger))
 
 
 @pytest.fixture
@@ -106,5 +106,5 @@ def bed(tmp_path: Path) -> Iterator[Bed]:
     made = Bed(tmp_path / "desk")
     yield made
     if made.watch is not None:
-        made.watch._close()
-    made.lock.release()
+        made.watch._close_all()
+    made.lock.release_lock()

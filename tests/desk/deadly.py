@@ -5,16 +5,17 @@ from __future__ import annotations
 import os
 import signal
 
-from impose.desk import child, make
+from impose.desk import worker as child
+from impose.desk import worker_jobs as make
 
-real = make.answer
+real = make.answer_request
 
 
 def answer(request: make.Request) -> make.Reply:
-    if isinstance(request, make.Make) and any("crash" in parcel.shown for parcel in request.parcels):
+    if isinstance(request, make.MakeJob) and any("crash" in parcel.shown for parcel in request.parcels):
         os.kill(os.getpid(), signal.SIGSEGV)
     return real(request)
 
 
-make.answer = answer
+make.answer_request = answer
 child.main()

@@ -11,9 +11,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from impose.desk.make import Failed, Made, Make, answer
-from impose.desk.scan import scan
-from impose.desk.world import World
+from impose.desk.environment import DeskEnvironment
+from impose.desk.scan import scan_inbox
+from impose.desk.worker_jobs import FailedJob, MadeDelivery, MakeJob, answer_request
 
 
 def png(number: int, side: int = 24, mark: bytes = b"", white: bool = False) -> bytes:
@@ -37,7 +37,7 @@ class FakeMaker:
     def __init__(self) -> None:
         self._queue: deque[tuple[Any, Any]] = deque()
         self._rested = False
-        self.made: list[Make] = []
+        self.made: list[MakeJob] = []
         self.trouble: str = ""
         self.warnings: list[str] = []
         self.yields = 0.5
@@ -56,20 +56,20 @@ class FakeMaker:
         if self._rested:
             return False
         request, then = self._queue.popleft()
-        then(self._make(request) if isinstance(request, Make) else answer(request))
+        then(self._make(request) if isinstance(request, MakeJob) else answer_request(request))
         return True
 
-    def _make(self, request: Make) -> Any:
+    def _make(self, request: MakeJob) -> Any:
         if self.trouble:
-            return Failed("system", common=self.trouble)
+            return FailedJob("system", common=self.trouble)
         names = [parcel.shown for parcel in request.parcels]
         if any("crash" in name for name in names):
-            return Failed("error", common="died: signal 11")
+            return FailedJob("error", common="died: signal 11")
         if any("error" in name for name in names):
-            return Failed("error", common="ValueError: no")
+            return FailedJob("error", common="ValueError: no")
         blank = {parcel.number: "nothing to print" for parcel in request.parcels if "blank" in parcel.shown}
         if blank:
-            return Failed("refused", blank)
+            return FailedJob("refused", blank)
         transfers: list[Any] = [
             {"art": file.name, "art_sha256": hashlib.sha256(file.read_bytes()).hexdigest(), "copies": 1, "copy": 1}
             for parcel in request.parcels
@@ -94,7 +94,7 @@ class FakeMaker:
             "warnings": self.warnings or [f"{name}: thin lines" for name in names if "warn" in name],
             "paper": [{"name": "iso_a4_210x297mm", "sheets": 1}],
         }  # fmt: skip
-        return Made(facts, ((self.yields, frozenset(parcel.number for parcel in request.parcels)),))
+        return MadeDelivery(facts, ((self.yields, frozenset(parcel.number for parcel in request.parcels)),))
 
     def drop_all(self) -> None:
         self._queue.clear()
@@ -106,8 +106,8 @@ class FakeMaker:
 class InlineMaker(FakeMaker):
     """Makes in truth, but in this process and at the second poll."""
 
-    def _make(self, request: Make) -> Any:
-        return answer(request)
+    def _make(self, request: MakeJob) -> Any:
+        return answer_request(request)
 
 
 class Time:
@@ -121,8 +121,11 @@ class Time:
         self.now += seconds
         self.wall += seconds
 
-    def world(self, **more: Any) -> World:
-        return replace(World(clock=lambda: self.now, wall=lambda: self.wall, sleep=self.sleep, listing=scan), **more)
+    def world(self, **more: Any) -> DeskEnvironment:
+        return replace(
+            DeskEnvironment(clock=lambda: self.now, wall=lambda: self.wall, sleep=self.sleep, listing=scan_inbox),
+            **more,
+        )
 
 
 def delivered(desk: Path) -> dict[str, list[str]]:

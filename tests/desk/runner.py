@@ -18,13 +18,13 @@ from pathlib import Path
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from desk.fake import FakeMaker  # noqa: E402
-from impose.desk.calls import split_command  # noqa: E402
-from impose.desk.habits import Habits  # noqa: E402
-from impose.desk.heart import Log  # noqa: E402
+from impose.desk.environment import DeskEnvironment  # noqa: E402
+from impose.desk.folders import open_desk  # noqa: E402
 from impose.desk.lock import DeskLock  # noqa: E402
-from impose.desk.places import open_desk  # noqa: E402
-from impose.desk.watch import Watch  # noqa: E402
-from impose.desk.world import World  # noqa: E402
+from impose.desk.monitor import WatchLog  # noqa: E402
+from impose.desk.post_commands import split_command  # noqa: E402
+from impose.desk.watch import DeskWatch  # noqa: E402
+from impose.desk.watch_options import WatchOptions  # noqa: E402
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -52,9 +52,13 @@ def main(arguments: list[str] | None = None) -> int:
                 os.kill(os.getpid(), signal.SIGKILL)
 
     fault("start")
-    world = World(fault=fault, sleep=lambda s: time.sleep(min(s, 0.02))) if chosen.fake else World(fault=fault)
+    world = (
+        DeskEnvironment(fault=fault, sleep=lambda s: time.sleep(min(s, 0.02)))
+        if chosen.fake
+        else DeskEnvironment(fault=fault)
+    )
     places = open_desk(chosen.desk)
-    habits = Habits(
+    habits = WatchOptions(
         settle_s=chosen.settle,
         once=chosen.once,
         print_folder=chosen.print_folder,
@@ -63,10 +67,10 @@ def main(arguments: list[str] | None = None) -> int:
         fill=chosen.fill,
     )
     with DeskLock(places.work / "lock") as lock:
-        log = Log(places)
-        watch = Watch(places, habits, log, world, FakeMaker() if chosen.fake else None)
-        signal.signal(signal.SIGTERM, lambda *_: watch.stop())
-        return int(watch.run(lock))
+        log = WatchLog(places)
+        watch = DeskWatch(places, habits, log, world, FakeMaker() if chosen.fake else None)
+        signal.signal(signal.SIGTERM, lambda *_: watch.ask_to_stop())
+        return int(watch.run_watch(lock))
 
 
 if __name__ == "__main__":

@@ -16,8 +16,8 @@ from conftest import draw
 from desk.fake import InlineMaker, png
 from impose.ledger import stock
 from impose.run import Options
-from impose.run.stock import Shelf
-from impose.sheet.lettering import Lettering
+from impose.run.paper_stock import PaperStock
+from impose.type.lettering import TextShaper
 
 A4 = "iso_a4_210x297mm"
 
@@ -113,12 +113,12 @@ def test_it_waits_for_no_company_and_no_fill(shop):
 
 
 def test_paper_is_drawn_once_and_that_of_unprinted_sheets_comes_back_once(shop):
-    shelf = Shelf(shop.places.ledger)
+    shelf = PaperStock(shop.places.ledger)
     with shop.watch._desk.ledger.change() as db:
         stock.set_count(db, A4, 10, "", "counted")
     shop.drop("fresh.csv", ticked(shop, "T002"))
     shop.turns(6)
-    assert shelf.left() == {A4: 9}
+    assert shelf.read_left() == {A4: 9}
     # The paper of a delivery drawn since the count comes back when all of its sheet was never printed.
     fresh = next(name for name in shop.sheets if name.startswith("fresh"))
     with shop.watch._desk.ledger.change() as db:
@@ -126,7 +126,7 @@ def test_paper_is_drawn_once_and_that_of_unprinted_sheets_comes_back_once(shop):
     for _ in range(2):
         shop.drop("never.csv", ticked(shop, "T002", because="unprinted", name=fresh))
         shop.turns(20)
-    assert shelf.left() == {A4: 0}, "one came back and was printed on; the second list found no paper"
+    assert shelf.read_left() == {A4: 0}, "one came back and was printed on; the second list found no paper"
     assert len([name for name in shop.sheets if name.startswith("never")]) == 1
     (waiting,) = shop.look(lambda drops: drops.drops("waiting", "making"))
     assert waiting.path == "never.csv"
@@ -216,13 +216,13 @@ def test_the_folder_says_the_paper_and_nothing_else_does(shop):
 
 def test_a_warning_names_its_drop_and_nothing_of_a_delivery_stays_in_memory(shop):
     gc.collect()
-    before = sum(isinstance(one, Lettering) for one in gc.get_objects())
+    before = sum(isinstance(one, TextShaper) for one in gc.get_objects())
     shop.start(ask=True)
     for name in ("hen", "bat"):
         shop.drop(f"left-chest/{name}.png", png(len(name) + ord(name[0])))
     shop.turns(6)
-    (asking,) = shop.look(lambda drops: drops.deliveries("asking"))
+    (asking,) = shop.look(lambda drops: drops.list_deliveries("asking"))
     assert {text.split(",")[0] for text in asking.made["warnings"]} == {"left-chest/hen.png", "left-chest/bat.png"}
     gc.collect()
     # One lettering a delivery of some megabytes, kept by a cache, would fill the maker in a day.
-    assert sum(isinstance(one, Lettering) for one in gc.get_objects()) == before
+    assert sum(isinstance(one, TextShaper) for one in gc.get_objects()) == before

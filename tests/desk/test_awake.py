@@ -17,11 +17,12 @@ import pytest
 
 from desk.fake import png
 from impose.art.png import read_png
-from impose.desk import slices, whole
-from impose.desk.slices import STEP_S, finish
-from impose.desk.whole import LARGEST, hash_file, whole_fault
+from impose.desk import file_integrity as whole
+from impose.desk import time_slices as slices
+from impose.desk.file_integrity import LARGEST, find_png_fault, hash_file
+from impose.desk.time_slices import STEP_S, finish_steps
 from impose.errors import Trouble
-from impose.files import new_file, new_folder, sweep_parts
+from impose.files import sweep_parts, write_new_file, write_new_folder
 
 MB = 1 << 20
 
@@ -162,7 +163,7 @@ def test_a_watcher_is_heard_to_stop_in_the_middle_of_a_large_file(bed, monkeypat
 @pytest.mark.parametrize("length", [0, LARGEST - 100])
 def test_a_sparse_png_of_a_gigabyte_is_not_held_in_memory(tmp_path, length):
     path = sparse(tmp_path / "big.png", LARGEST, png(1)[:33] + length.to_bytes(4, "big") + b"IDAT")
-    steps = whole_fault(path)
+    steps = find_png_fault(path)
     tracemalloc.start()
     try:
         for _ in range(20):
@@ -193,7 +194,7 @@ def test_whole_or_not(tmp_path, content, why):
     """Against what the decoder of the house says, which is held to the specification elsewhere."""
     path = tmp_path / "owl.png"
     path.write_bytes(content)
-    found = finish(whole_fault(path))
+    found = finish_steps(find_png_fault(path))
     assert (why in found) if why else found == ""
     try:
         read_png(content)
@@ -206,7 +207,7 @@ def test_whole_or_not(tmp_path, content, why):
 def test_a_hash_is_that_of_the_standard_library(tmp_path):
     content = os.urandom(3 * MB + 5)
     (tmp_path / "x").write_bytes(content)
-    assert finish(hash_file(tmp_path / "x")) == hashlib.sha256(content).hexdigest()
+    assert finish_steps(hash_file(tmp_path / "x")) == hashlib.sha256(content).hexdigest()
 
 
 # -- clocks --
@@ -284,7 +285,7 @@ def test_a_half_built_folder_of_a_kill_is_swept_by_the_next_and_one_at_work_is_n
     def killed():
         child = os.fork()
         if child == 0:
-            with new_folder(target) as part:
+            with write_new_folder(target) as part:
                 (part / "half").write_bytes(b"x")
                 os.kill(os.getpid(), 9)
         os.waitpid(child, 0)
@@ -295,7 +296,7 @@ def test_a_half_built_folder_of_a_kill_is_swept_by_the_next_and_one_at_work_is_n
     for stranger in strangers:
         stranger.mkdir()
         os.utime(stranger, (0, 0))
-    with new_folder(tmp_path / "lantern-sheets") as living:
+    with write_new_folder(tmp_path / "lantern-sheets") as living:
         os.utime(living, (0, 0))
         os.utime(dead, (0, 0))
         sweep_parts(target)
@@ -307,9 +308,9 @@ def test_a_half_built_folder_of_a_kill_is_swept_by_the_next_and_one_at_work_is_n
 
 def test_an_output_may_have_a_name_as_long_as_names_may_be(tmp_path):
     name = "n" * 255
-    with new_file(tmp_path / name) as part:
+    with write_new_file(tmp_path / name) as part:
         part.write_bytes(b"x")
     assert (tmp_path / name).read_bytes() == b"x"
-    with new_folder(tmp_path / ("m" * 255)) as folder:
+    with write_new_folder(tmp_path / ("m" * 255)) as folder:
         (folder / "x").touch()
     assert Path(tmp_path / ("m" * 255) / "x").exists()

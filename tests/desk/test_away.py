@@ -11,9 +11,9 @@ import shutil
 import pytest
 
 from desk.fake import delivered, png
+from impose.desk.folders import open_desk
 from impose.desk.lock import DeskLock
-from impose.desk.new import make_desk
-from impose.desk.places import open_desk
+from impose.desk.new_desk import make_desk
 from impose.desk.status import read_status
 from impose.errors import Exit, Trouble
 
@@ -57,7 +57,7 @@ def test_a_pdf_waits_while_the_print_share_is_away_and_its_mount_point_stays(bed
     assert files(share.folder) == [], "nothing is written on the disk below"
     status = read_status(bed.places, None, bed.time.wall)
     assert status.values["unprinted"] == ["owl on a4"]
-    assert "the print folder is away" in "\n".join(status.lines())
+    assert "the print folder is away" in "\n".join(status.list_lines())
     bed.start()  # over a restart, and the watcher goes on with all else
     bed.drop("left-chest/fox.png", png(2))
     bed.turns(20)
@@ -163,7 +163,7 @@ def test_a_start_while_the_desks_disk_is_away_makes_no_empty_desk(bed):
         assert not mount.folder.exists() or list(mount.folder.iterdir()) == []
         mount.folder.mkdir(exist_ok=True)
         mount.come()
-    assert open_desk(bed.root).identity() == bed.places.identity()
+    assert open_desk(bed.root).read_identity() == bed.places.identity()
 
 
 def test_a_desk_is_begun_anew_where_a_person_says_so(bed, tmp_path):
@@ -175,8 +175,8 @@ def test_a_desk_is_begun_anew_where_a_person_says_so(bed, tmp_path):
         shutil.rmtree(root)
         with pytest.raises(Trouble):
             open_desk(root)
-        assert make(root).identity()
-        assert open_desk(root).identity()
+        assert make(root).read_identity()
+        assert open_desk(root).read_identity()
 
 
 class _Places:
@@ -189,7 +189,7 @@ def test_folders_that_are_missing_of_a_desk_that_is_there_are_made_and_it_is_the
     mark = bed.places.identity()
     shutil.rmtree(bed.places.work)
     shutil.rmtree(bed.places.inbox)
-    assert open_desk(bed.root).identity() == mark
+    assert open_desk(bed.root).read_identity() == mark
     assert bed.places.inbox.is_dir()
 
 
@@ -200,7 +200,7 @@ def test_a_desk_known_to_its_ledger_alone_is_not_made_anew(bed, tmp_path, monkey
     Mount(bed.root).leave()
     with pytest.raises(Trouble, match="seems to be away"):
         open_desk(bed.root, ledger=tmp_path / "local.db")
-    assert open_desk(bed.root, ledger=tmp_path / "local.db", adopt=True).identity() is not None
+    assert open_desk(bed.root, ledger=tmp_path / "local.db", adopt=True).read_identity() is not None
 
 
 def test_a_ledger_on_a_disk_that_is_away_is_waited_for_and_not_begun_anew(bed, tmp_path):

@@ -14,9 +14,9 @@ from pathlib import Path
 import pytest
 
 from desk.fake import png
-from impose.desk.hold import full_enough
+from impose.desk.control_requests import leave_request
+from impose.desk.hold import find_full_enough
 from impose.desk.status import read_status
-from impose.desk.wishes import wish
 from impose.errors import Exit, Trouble
 from impose.ledger import stock
 
@@ -57,7 +57,7 @@ def test_held_drops_go_when_their_sheets_are_full_enough_or_a_person_says_so(bed
     bed.maker.yields = 0.1
     bed.drop("left-chest/hen.png", png(3))
     bed.turns(30)
-    wish(bed.places, "make-now")
+    leave_request(bed.places, "make-now")
     bed.turns(5)
     assert bed.sheets == ["hen", "left-chest"]
     bed.drop("left-chest/bat.png", png(4))
@@ -98,7 +98,7 @@ def test_a_folder_may_have_a_hold_of_its_own(bed):
     ],
 )
 def test_a_drop_is_never_split_and_a_sheet_counts_only_if_all_of_it_goes(shares, going):
-    assert full_enough([(y, frozenset(d)) for y, d in shares], 0.85) == going
+    assert find_full_enough([(y, frozenset(d)) for y, d in shares], 0.85) == going
 
 
 # -- asking --
@@ -120,7 +120,7 @@ def test_a_delivery_with_warnings_waits_for_a_person(bed):
     bed.maker.warnings = []
     bed.turns(6)
     assert bed.sheets == ["fox"], "and stops nobody else"
-    wish(bed.places, "accept", asked["number"])
+    leave_request(bed.places, "accept", asked["number"])
     bed.turns(2)
     assert bed.sheets == ["fox", "owl"]
 
@@ -140,7 +140,7 @@ def test_a_delivery_that_is_rejected_goes_to_the_refused(bed):
     bed.maker.warnings = ["thin lines"]
     bed.drop("left-chest/owl.png", png(1))
     bed.turns(6)
-    wish(bed.places, "reject", status(bed)["asking"][0]["number"])
+    leave_request(bed.places, "reject", status(bed)["asking"][0]["number"])
     bed.turns(4)
     assert bed.refused == ["owl.png"]
     assert "thin lines" in bed.why("owl.png")
@@ -282,7 +282,7 @@ def test_stop_finishes_what_is_at_hand(bed):
 
 
 def test_a_stop_asked_while_nobody_watched_does_not_end_the_next_watcher(bed):
-    wish(bed.places, "stop")
+    leave_request(bed.places, "stop")
     bed.drop("left-chest/owl.png", png(1))
     assert bed.start(once=True).run(bed.lock) is Exit.DONE
     assert bed.sheets == ["owl"]
@@ -387,7 +387,7 @@ def test_status_for_a_person_names_what_matters(bed):
     bed.drop("left-chest/owl.png", png(1))
     bed.drop("photo.jpg", b"no")
     bed.turns(8)
-    text = "\n".join(read_status(bed.places, None, bed.time.wall).lines())
+    text = "\n".join(read_status(bed.places, None, bed.time.wall).list_lines())
     assert "watched by process" in text
     assert "delivered: owl, number 1" in text
     assert "refused: photo.jpg" in text

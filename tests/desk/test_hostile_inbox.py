@@ -12,10 +12,11 @@ import sys
 import pytest
 
 from desk.fake import png
-from impose.desk import inbox, scan
-from impose.desk.claim import names_below
-from impose.desk.make import Failed, ReadTable, answer
-from impose.desk.want import Named
+from impose.desk import inbox_settings as inbox
+from impose.desk import scan
+from impose.desk.claim import list_names_below
+from impose.desk.drop_rules import NamedFiles
+from impose.desk.worker_jobs import FailedJob, ReadTableJob, answer_request
 from impose.files import open_plain
 
 
@@ -185,11 +186,11 @@ def test_only_a_plain_file_is_opened(tmp_path):
     for name in ("link", "pipe", "nothing", ""):
         with pytest.raises(OSError):
             open_plain(tmp_path / name)
-    reply = answer(ReadTable(tmp_path / "pipe", None))
-    assert isinstance(reply, Failed)
+    reply = answer_request(ReadTableJob(tmp_path / "pipe", None))
+    assert isinstance(reply, FailedJob)
     assert reply.kind == "system"
     with pytest.raises(OSError, match="no plain file"):
-        names_below(tmp_path)
+        list_names_below(tmp_path)
 
 
 # -- desk.toml --
@@ -258,7 +259,7 @@ class Failing:
         self.times, real, left = [], bed.maker.ask, list(replies)
 
         def ask(request, then, urgent=False):
-            if isinstance(request, ReadTable):
+            if isinstance(request, ReadTableJob):
                 self.times.append(bed.time.now)
                 if left:
                     return real(request, lambda _: then(left.pop(0)), urgent)
@@ -269,7 +270,7 @@ class Failing:
 
 @pytest.mark.parametrize("kind", ["error", "system", "refused"])
 def test_a_death_of_the_maker_while_it_reads_a_batch_file_is_not_the_files_fault(bed, kind):
-    failing = Failing(bed, *[Failed(kind, common="died: signal 9")] * 3)
+    failing = Failing(bed, *[FailedJob(kind, common="died: signal 9")] * 3)
     bed.drop("evening.csv", "art,width\nowl.png,80mm\n")
     bed.drop("owl.png", png(1))
     bed.turns(60)
@@ -282,7 +283,7 @@ def test_a_death_of_the_maker_while_it_reads_a_batch_file_is_not_the_files_fault
 
 
 def test_a_batch_file_that_always_takes_the_maker_down_is_refused_in_the_end(bed):
-    Failing(bed, *[Failed("error", common="died: signal 11")] * 99)
+    Failing(bed, *[FailedJob("error", common="died: signal 11")] * 99)
     bed.drop("evening.csv", "art,width\nowl.png,80mm\n")
     bed.drop("owl.png", png(1))
     bed.turns(200)
@@ -293,10 +294,10 @@ def test_a_batch_file_that_always_takes_the_maker_down_is_refused_in_the_end(bed
 def test_a_batch_file_that_the_system_cannot_read_is_waited_for(tmp_path, monkeypatch):
     path = tmp_path / "evening.csv"
     path.write_text("art,width\nowl.png,80mm\n", "utf-8")
-    assert answer(ReadTable(path, None)) == Named(("owl.png",))
+    assert answer_request(ReadTableJob(path, None)) == NamedFiles(("owl.png",))
     path.unlink()
-    reply = answer(ReadTable(path, None))
-    assert isinstance(reply, Failed)
+    reply = answer_request(ReadTableJob(path, None))
+    assert isinstance(reply, FailedJob)
     assert reply.kind == "system"
 
 

@@ -7,11 +7,11 @@ from pathlib import Path
 
 from conftest import draw
 from desk.fake import png
-from impose.desk.batch import Parcel, combine
-from impose.desk.want import LONE_KITS
+from impose.desk.batch import DropContent, combine_drops
+from impose.desk.drop_rules import LONE_KITS
+from impose.orders.batch import RowDefaults
 from impose.run import Options, plan
-from impose.run.job import load
-from impose.shop.orders import Blanks
+from impose.run.load_batch import load_profiles_in_force
 
 ROSTER = "order,kit,name,number,garment\nA,rowers,JO,07,hoodie adult M\n"
 KITS = "kit,art,words,placement\nrowers,crest.png,,left-chest\nrowers,,{number},full-back\n"
@@ -70,9 +70,9 @@ def test_rosters_of_several_drops_keep_their_prints_apart(tmp_path: Path):
         draw("ellipse", 700, 700, number).save(folder / "crest.png")
         (folder / "team.csv").write_text(ROSTER + "A,rowers,ADA,8,hoodie adult S\n", "utf-8")
         (folder / "kits.csv").write_text(KITS, "utf-8")
-        parcels.append(Parcel(number, f"team {number}", folder, "team.csv", Blanks()))
+        parcels.append(DropContent(number, f"team {number}", folder, "team.csv", RowDefaults()))
     options = Options(settings={"papers": ["13x19"]}, cache=False)
-    combined = combine(parcels, "evening", load(options), options)
+    combined = combine_drops(parcels, "evening", load_profiles_in_force(options), options)
     assert [row.key for row in combined.batch.rows] == [(n, k) for n in (1, 2, 3, 4) for k in (2, 3)]
     assert combined.origin == {1: (1, 2), 2: (1, 3), 3: (2, 2), 4: (2, 3)}
     made = json.loads(json.dumps(plan(combined.batch, options).record, default=list))

@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 from desk.fake import png
-from impose.desk.heart import LOG_BYTES, LOG_FILES, Log
-from impose.desk.maker import ProcessMaker
+from impose.desk.monitor import LOG_BYTES, LOG_FILES, WatchLog
+from impose.desk.worker_client import ProcessWorkerClient
 
 
 def burst(bed, first: int, count: int = 25) -> None:
@@ -94,11 +94,11 @@ def test_the_ledger_forgets_what_is_older_than_the_originals_and_nothing_else(be
     bed.turns(2)
     assert [drop.path for drop in bed.look(lambda drops: drops.newest("delivered", 9))] == ["left-chest/new.png"]
     assert [drop.path for drop in bed.look(lambda drops: drops.drops("waiting"))] == ["slow/held.png"]
-    assert [one.name for one in bed.look(lambda drops: drops.deliveries("closed"))] == ["new"]
+    assert [one.name for one in bed.look(lambda drops: drops.list_deliveries("closed"))] == ["new"]
 
 
 def test_the_log_rotates(bed):
-    log = Log(bed.places)
+    log = WatchLog(bed.places)
     for number in range(6 * LOG_BYTES // 1000):
         log(f"{number} {'x' * 1000}")
     log.close()
@@ -108,34 +108,34 @@ def test_the_log_rotates(bed):
 
 
 def test_the_makers_process_dies_with_its_parent_and_is_replaced_when_it_dies(tmp_path):
-    from impose.desk.make import Failed, ReadTable
-    from impose.desk.want import Named
+    from impose.desk.drop_rules import NamedFiles
+    from impose.desk.worker_jobs import FailedJob, ReadTableJob
 
     path = tmp_path / "evening.csv"
     path.write_text("art,width\nowl.png,80mm\n", "utf-8")
-    maker = ProcessMaker()
+    maker = ProcessWorkerClient()
     replies: list[object] = []
 
     def answered(count: int) -> list[object]:
         deadline = time.monotonic() + 30
         while len(replies) < count and time.monotonic() < deadline:
-            maker.poll(time.monotonic())
+            maker.hand_out_replies(time.monotonic())
             time.sleep(0.01)
         return replies
 
     try:
-        maker.ask(ReadTable(path, None), replies.append)
-        assert answered(1) == [Named(("owl.png",))]
+        maker.queue_request(ReadTableJob(path, None), replies.append)
+        assert answered(1) == [NamedFiles(("owl.png",))]
         maker._process.kill()
         maker._process.wait()
-        maker.ask(ReadTable(path, None), replies.append)
-        maker.ask(ReadTable(path, None), replies.append)
+        maker.queue_request(ReadTableJob(path, None), replies.append)
+        maker.queue_request(ReadTableJob(path, None), replies.append)
         answered(3)
-        assert replies[-1] == Named(("owl.png",))
-        assert all(isinstance(reply, Named | Failed) for reply in replies)
+        assert replies[-1] == NamedFiles(("owl.png",))
+        assert all(isinstance(reply, NamedFiles | FailedJob) for reply in replies)
         process = maker._process
     finally:
-        maker.close()
+        maker.end_process()
     assert process.poll() is not None
 
 
@@ -144,34 +144,34 @@ def test_the_makers_process_dies_with_its_parent_and_is_replaced_when_it_dies(tm
     [
         ("raise SystemExit(3)", "cannot start (code 3)"),
         (
-            "import sys; from impose.desk.child import write_message as w; w(sys.stdout.buffer, (0, '0.0.1'));"
+            "import sys; from impose.desk.worker import write_message as w; w(sys.stdout.buffer, (0, '0.0.1'));"
             " sys.stdin.read()",
             "was changed to version 0.0.1",
         ),
     ],
 )
 def test_a_maker_that_cannot_start_is_no_files_fault(code, why):
-    from impose.desk.make import Failed, ReadTable
+    from impose.desk.worker_jobs import FailedJob, ReadTableJob
 
-    maker = ProcessMaker(script=["-c", code])
+    maker = ProcessWorkerClient(script=["-c", code])
     replies: list[object] = []
-    maker.ask(ReadTable(Path("evening.csv"), None), replies.append)
+    maker.queue_request(ReadTableJob(Path("evening.csv"), None), replies.append)
     while not replies:
-        maker.poll(time.monotonic())
+        maker.hand_out_replies(time.monotonic())
         time.sleep(0.01)
-    maker.close()
+    maker.end_process()
     (reply,) = replies
-    assert isinstance(reply, Failed)
+    assert isinstance(reply, FailedJob)
     assert reply.kind == "system", "waited for, not counted"
     assert why in reply.common
 
 
 def test_events_wake_the_watcher_where_the_library_is_installed(tmp_path):
     pytest.importorskip("watchfiles")
-    from impose.desk.events import follow
+    from impose.desk.events import follow_changes
 
     woken, over = threading.Event(), threading.Event()
-    follower = threading.Thread(target=follow, args=(tmp_path, woken.set, over), daemon=True)
+    follower = threading.Thread(target=follow_changes, args=(tmp_path, woken.set, over), daemon=True)
     follower.start()
     for number in range(100):
         (tmp_path / f"{number}.png").write_bytes(b"x")

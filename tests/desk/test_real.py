@@ -16,7 +16,7 @@ import pytest
 
 import papercheck
 from conftest import draw
-from impose.desk.maker import ProcessMaker
+from impose.desk.worker_client import ProcessWorkerClient
 from impose.run import Options
 
 ROOT = Path(__file__).parents[2]
@@ -105,7 +105,7 @@ def passing(bed, until, most_s: float = 60.0) -> None:
 
 @pytest.mark.skipif(os.name == "nt", reason="signals")
 def test_a_picture_that_takes_its_process_down_takes_nothing_else_down(bed):
-    bed.maker = ProcessMaker(script=[str(Path(__file__).with_name("deadly.py"))])
+    bed.maker = ProcessWorkerClient(script=[str(Path(__file__).with_name("deadly.py"))])
     bed.habits = replace(bed.habits, options=Options(steps=20, cache=False))
     for number, name in enumerate(("owl", "crash", "fox")):
         draw("ellipse", 90, 90, number).save(bed.drop(f"left-chest/.{name}.png", b""))
@@ -119,7 +119,7 @@ def test_a_picture_that_takes_its_process_down_takes_nothing_else_down(bed):
 
 
 def test_held_drops_go_when_the_real_sheets_are_full(bed):
-    bed.maker = ProcessMaker()
+    bed.maker = ProcessWorkerClient()
     bed.start(hold_s=1e6, fill=0.6, options=Options(steps=20, cache=False, settings={"papers": ["a4"]}))
     draw("ellipse", 90, 90, 1).save(bed.drop("left-chest/owl (60 mm).png", b""))
     bed.turns(4)

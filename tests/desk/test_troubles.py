@@ -15,9 +15,9 @@ import pytest
 
 from desk import runner
 from desk.fake import delivered, png
-from impose.desk import whole
+from impose.desk import file_integrity as whole
+from impose.desk.folders import open_desk, refuse_nested_folders
 from impose.desk.lock import DeskLock
-from impose.desk.places import open_desk, refuse_loops
 from impose.errors import Exit, Trouble
 from impose.ledger.store import open_ledger
 
@@ -290,14 +290,14 @@ def test_a_second_watcher_is_refused_in_a_sentence_and_a_dead_one_holds_nothing(
         "time.sleep(60)"
     )
     with pytest.raises(Trouble) as held:
-        DeskLock(bed.places.work / "lock").take()
+        DeskLock(bed.places.work / "lock").take_lock()
     assert f"process {os.getpid()} on " in str(held.value)
     assert held.value.exit is Exit.USAGE
     other = subprocess.Popen([sys.executable, "-c", script], stdout=subprocess.PIPE, cwd=Path(__file__).parents[2])
     with other:
         assert other.stdout.readline() == b"held\n"
         with pytest.raises(Trouble, match=f"process {other.pid} on "):
-            DeskLock(bed.places.work / "other").take()
+            DeskLock(bed.places.work / "other").take_lock()
         other.kill()
         other.wait()
         with DeskLock(bed.places.work / "other") as lock:
@@ -315,11 +315,11 @@ def test_a_desk_inside_a_desk_or_its_print_folder_is_refused(bed, tmp_path):
     assert not (tmp_path / "new").exists()
     for folder in (bed.places.inbox / "print", bed.root, tmp_path):
         with pytest.raises(Trouble, match="one in the other"):
-            refuse_loops(bed.places, folder)
+            refuse_nested_folders(bed.places, folder)
     (tmp_path / "link").symlink_to(bed.root / "in")
     with pytest.raises(Trouble, match="one in the other"):
-        refuse_loops(bed.places, tmp_path / "link")
-    refuse_loops(bed.places, tmp_path / "elsewhere")
+        refuse_nested_folders(bed.places, tmp_path / "link")
+    refuse_nested_folders(bed.places, tmp_path / "elsewhere")
 
 
 def test_another_desks_ledger_is_refused(bed, tmp_path):

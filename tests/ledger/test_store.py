@@ -12,10 +12,10 @@ import threading
 import pytest
 
 from impose.errors import Exit, Trouble
-from impose.ledger.store import APPLICATION_ID, Part, open_ledger
+from impose.ledger.store import APPLICATION_ID, LedgerPart, open_ledger
 
-ONE = Part("shelf", (("CREATE TABLE shelf (name TEXT PRIMARY KEY, left INTEGER NOT NULL) STRICT",),))
-TWO = Part("shelf", (*ONE.steps, ("ALTER TABLE shelf ADD COLUMN note TEXT NOT NULL DEFAULT ''",)))
+ONE = LedgerPart("shelf", (("CREATE TABLE shelf (name TEXT PRIMARY KEY, left INTEGER NOT NULL) STRICT",),))
+TWO = LedgerPart("shelf", (*ONE.steps, ("ALTER TABLE shelf ADD COLUMN note TEXT NOT NULL DEFAULT ''",)))
 
 
 def count(ledger) -> int:
@@ -73,7 +73,7 @@ def test_a_part_is_brought_up_to_date_and_a_newer_one_refused(tmp_path):
     with open_ledger(path, [TWO]) as ledger, ledger.look() as db:
         assert db.execute("SELECT note FROM shelf").fetchone()[0] == ""
     assert "newer version" in refused(path, [ONE])
-    with open_ledger(path, [Part("other", (("CREATE TABLE other (n INTEGER) STRICT",),))]) as ledger:
+    with open_ledger(path, [LedgerPart("other", (("CREATE TABLE other (n INTEGER) STRICT",),))]) as ledger:
         assert count(ledger) == 1
 
 

@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from impose.nest import Rectangle, Stock, nest
-from impose.nest.bounds import cost_needed, sheets_needed
-from impose.nest.duals import duals
-from impose.nest.job import make_job
+from impose.nest.bounds import bound_cost, bound_sheets
+from impose.nest.dual_feasible import list_duals
+from impose.nest.instance import make_instance
 
 
 @settings(max_examples=60, deadline=None)
@@ -18,7 +18,7 @@ from impose.nest.job import make_job
 def test_dual_functions_keep_their_definition(lengths, top):
     """Fekete and Schepers 2004, definition: whatever lengths add up to at most the top weigh at most the whole."""
     fit = [x for x in lengths if x <= top]
-    for dual in duals(fit or [1], top, 30):
+    for dual in list_duals(fit or [1], top, 30):
         assert dual.weigh(top) == dual.whole
         for count in range(1, 4):
             for row in itertools.combinations_with_replacement(range(1, top + 1), count):
@@ -29,8 +29,8 @@ def test_dual_functions_keep_their_definition(lengths, top):
 def test_large_pieces_are_seen_by_the_bound_though_area_is_not():
     """Four pieces just over half the sheet each way: area says two sheets, only one fits on each."""
     pieces = [Rectangle(str(i), 51, 51) for i in range(4)]
-    job = make_job(pieces, range(4), [Stock("s", 100, 100, cost=3)])
-    assert sheets_needed(job, 0) == 4
+    job = make_instance(pieces, range(4), [Stock("s", 100, 100, cost=3)])
+    assert bound_sheets(job, 0) == 4
     found = nest(pieces, [Stock("s", 100, 100, cost=3)])
     assert (found.cost, found.bound, found.proven) == (12, 12, True)
 
@@ -38,8 +38,8 @@ def test_large_pieces_are_seen_by_the_bound_though_area_is_not():
 def test_room_that_no_row_can_fill_is_left_out():
     """On a sheet of 130 a row of pieces of 45 reaches 90 and no further; area alone would say one sheet is enough."""
     pieces = [Rectangle(str(i), 45, 45, may_turn=False) for i in range(8)]
-    job = make_job(pieces, range(8), [Stock("s", 130, 130, cost=1)])
-    assert sheets_needed(job, 0) == 2  # four a sheet; by area alone 0.96
+    job = make_instance(pieces, range(8), [Stock("s", 130, 130, cost=1)])
+    assert bound_sheets(job, 0) == 2  # four a sheet; by area alone 0.96
 
 
 @settings(max_examples=15, deadline=None)
@@ -53,10 +53,10 @@ def test_no_bound_is_above_a_real_cost(sizes, small, large):
     stocks = [Stock("a", 90, 120, small), Stock("b", 120, 170, large), Stock("r", 100, None, 3_000_000)]
     for offer in (stocks[:1], stocks[:2], stocks):
         chosen = [i for i, p in enumerate(pieces) if any(s.takes(p) for s in offer)]
-        job = make_job(pieces, chosen, offer)
+        job = make_instance(pieces, chosen, offer)
         for seed in range(2):
             found = nest([pieces[i] for i in chosen], offer, steps=50, seed=seed)
-            assert cost_needed(job) <= found.cost
+            assert bound_cost(job) <= found.cost
 
 
 def test_a_mix_sees_what_only_the_larger_paper_can_hold_and_what_fills_the_smaller():

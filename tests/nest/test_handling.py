@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from impose.nest import Rectangle, Stock, nest
-from impose.nest.prove import NotSound, prove
+from impose.nest.prove import UnsoundNesting, prove_nesting
 
 MM = 1000
 CENT = 10_000
@@ -66,8 +66,8 @@ def test_pieces_of_a_roll_have_their_handling_too():
 
 def test_the_proof_counts_the_work():
     found = nest(cells(5), [replace(A4, handling=CENT), A3], changing=CENT)
-    prove(found, cells(5), [replace(A4, handling=CENT), A3], CENT)
-    with pytest.raises(NotSound, match="handling"):
-        prove(replace(found, handling=found.handling + 1), cells(5), [replace(A4, handling=CENT), A3], CENT)
+    prove_nesting(found, cells(5), [replace(A4, handling=CENT), A3], CENT)
+    with pytest.raises(UnsoundNesting, match="handling"):
+        prove_nesting(replace(found, handling=found.handling + 1), cells(5), [replace(A4, handling=CENT), A3], CENT)
     with pytest.raises(ValueError, match="changing"):
         nest(cells(1), [A4], changing=-1)

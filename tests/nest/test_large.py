@@ -10,9 +10,9 @@ import pytest
 import rectpack
 
 from impose.nest import Rectangle, Stock, nest
-from impose.nest.finish import offcut
-from impose.nest.job import Spot
-from impose.nest.prove import NotSound, prove
+from impose.nest.finish import find_offcut
+from impose.nest.instance import PlacedSpot
+from impose.nest.prove import UnsoundNesting, prove_nesting
 
 MM = 1000
 A4 = Stock("a4", 206 * MM, 282 * MM, cost=450_000)
@@ -78,9 +78,9 @@ def test_the_emptiest_sheet_is_last_and_its_waste_in_one_piece():
 
 
 def test_the_offcut_is_the_largest_clean_rectangle():
-    assert offcut(10, 10, [Spot(0, 0, 0, 10, 4)]) == (0, 4, 10, 6)
-    assert offcut(10, 10, [Spot(0, 0, 0, 10, 10)]) is None
-    assert offcut(12, 10, [Spot(0, 4, 4, 2, 2)]) == (6, 0, 6, 10)
+    assert find_offcut(10, 10, [PlacedSpot(0, 0, 0, 10, 4)]) == (0, 4, 10, 6)
+    assert find_offcut(10, 10, [PlacedSpot(0, 0, 0, 10, 10)]) is None
+    assert find_offcut(12, 10, [PlacedSpot(0, 4, 4, 2, 2)]) == (6, 0, 6, 10)
 
 
 def test_a_roll_is_cut_no_longer_than_needed():
@@ -115,5 +115,5 @@ def test_straight_cuts_part_every_piece_and_a_wrong_cut_is_seen():
     assert any(len(sheet.placements) > 2 for sheet in found.sheets)
     cut = next(s for s in found.sheets if s.cuts)
     wrong = replace(cut, cuts=(replace(cut.cuts[0], x1=cut.cuts[0].x1 + 1), *cut.cuts[1:]))
-    with pytest.raises(NotSound):
-        prove(replace(found, sheets=tuple(wrong if s is cut else s for s in found.sheets)), pieces, [A4])
+    with pytest.raises(UnsoundNesting):
+        prove_nesting(replace(found, sheets=tuple(wrong if s is cut else s for s in found.sheets)), pieces, [A4])

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from impose.nest import Nesting, Placement, Rectangle, Sheet, Stock, nest
-from impose.nest.bounds import cost_needed, sheets_needed
-from impose.nest.job import make_job
-from impose.nest.prove import NotSound, prove
+from impose.nest import NestedSheet, Nesting, Placement, Rectangle, Stock, nest
+from impose.nest.bounds import bound_cost, bound_sheets
+from impose.nest.instance import make_instance
+from impose.nest.prove import UnsoundNesting, prove_nesting
 
 MM = 1000
 A4 = Stock("iso_a4_210x297mm", 208 * MM, 284 * MM, cost=450_000)
@@ -44,7 +44,7 @@ def bouwkamp(rows, side):
 def tiling(squares, width, height):
     pieces = [Rectangle(str(size), size, size) for size, _, _ in squares]
     placements = tuple(Placement(str(size), x, y, size, size, False) for size, x, y in squares)
-    sheet = Sheet("frame", width, height, 1, placements)
+    sheet = NestedSheet("frame", width, height, 1, placements)
     return pieces, Stock("frame", width, height, cost=1), Nesting((sheet,), 1, 1, 1, ())
 
 
@@ -53,7 +53,7 @@ def test_published_squared_rectangle_is_sound_and_its_optimum_is_found_or_bounde
     assert len(squares) == len({size for size, _, _ in squares}) == 9
     assert skyline == [32] * 33
     pieces, frame, published = tiling(squares, 33, 32)
-    prove(published, pieces, [frame])
+    prove_nesting(published, pieces, [frame])
     found = nest(pieces, [frame], steps=20_000)
     assert found.bound == 1
     assert len(found.sheets) == 1, "nine squares were not fitted into 33 x 32"
@@ -65,7 +65,7 @@ def test_published_squared_square_is_sound():
     assert len(squares) == len({size for size, _, _ in squares}) == 21
     assert skyline == [112] * 112
     pieces, frame, published = tiling(squares, 112, 112)
-    prove(published, pieces, [frame])
+    prove_nesting(published, pieces, [frame])
     found = nest(pieces, [frame], steps=100_000)
     assert found.bound == 1  # the published tiling proves that no bound may say more
     assert len(found.sheets) == 1, "the order-21 squared square was not found"
@@ -154,7 +154,7 @@ def test_laws_of_every_nesting(sizes, stocks, straight, seed):
     """Each id once, nothing overlaps, all inside, limits kept, bound below cost, the same answer again."""
     pieces = [Rectangle(f"T{i}", w * MM, h * MM, turn, group) for i, (w, h, turn, group) in enumerate(sizes)]
     found = nest(pieces, stocks, steps=60, seed=seed, straight_cuts=straight)
-    prove(found, pieces, stocks)
+    prove_nesting(found, pieces, stocks)
     ids = [p.id for sheet in found.sheets for p in sheet.placements] + [name for name, _ in found.unplaced]
     assert sorted(ids) == sorted(piece.id for piece in pieces)
     assert found.bound <= found.cost
@@ -214,8 +214,8 @@ def test_the_proof_sees_a_collision_wherever_it_is(last):
     other = placements[1]
     placements[last] = replace(placements[last], x=other.x + MM, y=other.y + MM)
     broken = replace(found, sheets=(replace(sheet, placements=tuple(placements), offcut=None),))
-    with pytest.raises(NotSound):
-        prove(broken, pieces, [A4])
+    with pytest.raises(UnsoundNesting):
+        prove_nesting(broken, pieces, [A4])
 
 
 def test_the_proof_sees_what_is_lost():
@@ -223,16 +223,16 @@ def test_the_proof_sees_what_is_lost():
     found = nest(pieces, [A4])
     (sheet,) = found.sheets
     broken = replace(found, sheets=(replace(sheet, placements=sheet.placements[:-1], offcut=None),))
-    with pytest.raises(NotSound, match="lost or doubled"):
-        prove(broken, pieces, [A4])
+    with pytest.raises(UnsoundNesting, match="lost or doubled"):
+        prove_nesting(broken, pieces, [A4])
 
 
 def test_bounds_by_hand():
     """Five pieces that can only lie alone need five sheets, though their area fits three and a bit."""
     pieces = [Rectangle(f"T{i}", 150 * MM, 200 * MM) for i in range(5)]
-    job = make_job(pieces, range(5), [A4])
-    assert sheets_needed(job, 0) == 5
-    assert cost_needed(job) == 5 * A4.cost
+    job = make_instance(pieces, range(5), [A4])
+    assert bound_sheets(job, 0) == 5
+    assert bound_cost(job) == 5 * A4.cost
 
 
 def test_one_rectpack_call_is_never_better():

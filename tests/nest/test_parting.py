@@ -5,31 +5,31 @@ from __future__ import annotations
 import random
 
 from impose.nest import Rectangle, Stock, nest
-from impose.nest.bounds import sheets_needed
-from impose.nest.job import make_job
-from impose.nest.parting import Parting
-from impose.nest.sharing import Nodes
+from impose.nest.bounds import bound_sheets
+from impose.nest.exact_sets import NodeBudget
+from impose.nest.exact_sheets import SheetCountSearch
+from impose.nest.instance import make_instance
 
 
 def parting(sizes, width, height, may_turn=True):
     pieces = [Rectangle(str(i), w, h, may_turn) for i, (w, h) in enumerate(sizes)]
-    job = make_job(pieces, range(len(pieces)), [Stock("s", width, height, cost=1)])
-    return job, Parting(job, 0, False, Nodes(10_000))
+    job = make_instance(pieces, range(len(pieces)), [Stock("s", width, height, cost=1)])
+    return job, SheetCountSearch(job, 0, False, NodeBudget(10_000))
 
 
 def test_four_round_a_hole_share_a_sheet_that_no_straight_cut_parts():
     """By hand: each of four 6 x 4 lies in a corner of 10 x 10, round a hole of 2 x 2; five do not fit (area 120)."""
     _, four = parting([(6, 4)] * 4, 10, 10)
-    assert four.sharing.may(0b1111)
+    assert four.sharing.may_share(0b1111)
     _, five = parting([(6, 4)] * 5, 10, 10)
-    assert not five.sharing.may(0b11111)
+    assert not five.sharing.may_share(0b11111)
 
 
 def test_three_share_a_sheet_only_as_two_and_one():
     """By hand: two of 6 x 4 lie one below the other, 6 x 8, which leaves strips 4 wide and 2 high: 4 x 9 goes beside
     them, 5 x 9 does not, nor below or between."""
-    assert parting([(6, 4), (6, 4), (4, 9)], 10, 10)[1].sharing.may(0b111)
-    assert not parting([(6, 4), (6, 4), (5, 9)], 10, 10, may_turn=False)[1].sharing.may(0b111)
+    assert parting([(6, 4), (6, 4), (4, 9)], 10, 10)[1].sharing.may_share(0b111)
+    assert not parting([(6, 4), (6, 4), (5, 9)], 10, 10, may_turn=False)[1].sharing.may_share(0b111)
 
 
 def test_what_was_cut_out_of_sheets_is_never_called_impossible():
@@ -67,7 +67,7 @@ def test_a_nesting_says_what_was_proven():
         pieces = [Rectangle(str(i), chance.randint(4, 13), chance.randint(3, 9)) for i in range(9)]
         stock = Stock("s", 16, 13, cost=5)
         found = nest(pieces, [stock])
-        needed = sheets_needed(make_job(pieces, range(9), [stock]), 0)
+        needed = bound_sheets(make_instance(pieces, range(9), [stock]), 0)
         if found.fewest > needed:
             assert found.proven
             assert found.bound == 5 * found.fewest == found.cost

@@ -7,11 +7,11 @@ import random
 import pytest
 
 from impose.nest import Rectangle, Stock, nest
-from impose.nest.bounds import cost_needed, sheets_needed
-from impose.nest.dealing import Dealing
-from impose.nest.job import make_job
-from impose.nest.parting import Parting
-from impose.nest.sharing import Nodes
+from impose.nest.bounds import bound_cost, bound_sheets
+from impose.nest.exact_mix import MixSearch
+from impose.nest.exact_sets import NodeBudget
+from impose.nest.exact_sheets import SheetCountSearch
+from impose.nest.instance import make_instance
 
 cp_model = pytest.importorskip("ortools.sat.python.cp_model")
 
@@ -65,13 +65,13 @@ def test_what_is_called_impossible_is_so_by_the_reference():
         side = 16 if seed % 2 else 20
         sizes = [(chance.randint(*wide), chance.randint(*high)) for _ in range(9)]
         stock = Stock("s", side, side, cost=1)
-        job = make_job([Rectangle(str(i), w, h) for i, (w, h) in enumerate(sizes)], range(9), [stock])
-        count = sheets_needed(job, 0)
-        parting = Parting(job, 0, False, Nodes(10_000))
-        sheets = parting.sheets(count)
+        job = make_instance([Rectangle(str(i), w, h) for i, (w, h) in enumerate(sizes)], range(9), [stock])
+        count = bound_sheets(job, 0)
+        parting = SheetCountSearch(job, 0, False, NodeBudget(10_000))
+        sheets = parting.find_sheets(count)
         if sheets is not None:
             assert len(sheets) <= count
-            assert sorted(k for sheet in sheets for k in sheet.kinds) == job.all()
+            assert sorted(k for sheet in sheets for k in sheet.list_kinds) == job.list_pieces()
             laid += 1
         elif not parting.open:
             fit = sheets_fit(sizes, side, side, count)
@@ -132,7 +132,7 @@ def test_small_mixes_cost_the_least_by_the_reference():
         less = least_cost(sizes, papers, found.cost)
         assert less is None or less >= found.bound, "a bound above what does"
         proven += found.proven
-        searched += found.proven and found.bound > cost_needed(make_job_of(sizes, stocks))
+        searched += found.proven and found.bound > bound_cost(make_job_of(sizes, stocks))
         worse += less is not None
     assert searched > 10, "hardly anything was proven by trying, so hardly anything was checked"
     assert proven > 45
@@ -148,10 +148,10 @@ def test_every_deal_tried_is_the_least_by_the_reference():
         sizes = [(chance.randint(4, 8), chance.randint(3, 8)) for _ in range(chance.randint(6, 8))]
         stocks = [Stock(str(i), *paper[:2], cost=paper[2], limit=paper[3]) for i, paper in enumerate(papers)]
         job = make_job_of(sizes, stocks)
-        dealing = Dealing(job, False, Nodes(20_000), 1000)
-        sheets = dealing.sheets()
+        dealing = MixSearch(job, False, NodeBudget(20_000), 1000)
+        sheets = dealing.find_sheets()
         assert sheets is not None
-        assert sorted(k for sheet in sheets for k in sheet.kinds) == job.all()
+        assert sorted(k for sheet in sheets for k in sheet.list_kinds) == job.all()
         if not dealing.open:
             assert dealing.best == job.total(sheets) == least_cost(sizes, papers, 1000)
             sure += 1
@@ -159,7 +159,7 @@ def test_every_deal_tried_is_the_least_by_the_reference():
 
 
 def make_job_of(sizes, stocks):
-    return make_job([Rectangle(str(i), *size) for i, size in enumerate(sizes)], range(len(sizes)), stocks)
+    return make_instance([Rectangle(str(i), *size) for i, size in enumerate(sizes)], range(len(sizes)), stocks)
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -14,8 +14,8 @@ import pytest
 
 from impose.nest import Rectangle, Stock, nest
 from impose.nest.budget import Budget
-from impose.nest.gaps import TASTES, Gaps, raised
-from impose.nest.job import Kind
+from impose.nest.instance import PieceSize
+from impose.nest.roll_beam import TASTES, RollBeam, raise_outline
 
 MM = 1000
 
@@ -53,19 +53,19 @@ def test_strips_cut_without_waste_are_met_within_a_few_per_cent(pieces, width, h
 
 def test_a_known_strip_without_waste_is_found():
     """Two squares of 3 over three of 2: the gap of 6 is filled without waste only in that way."""
-    kinds = [Kind(3, 3, False), Kind(2, 2, False)]
-    gaps = Gaps(kinds, [0, 0, 1, 1, 1], 6)
-    spots = gaps.fitted(5, 4, TASTES[0], Budget(100))
+    kinds = [PieceSize(3, 3, False), PieceSize(2, 2, False)]
+    gaps = RollBeam(kinds, [0, 0, 1, 1, 1], 6)
+    spots = gaps.fit_all(5, 4, TASTES[0], Budget(100))
     assert spots is not None
     assert sorted((s.width, s.y + s.height <= 5) for s in spots) == [(2, True)] * 3 + [(3, True)] * 2
-    assert gaps.fitted(4, 4, TASTES[0], Budget(100)) is None
+    assert gaps.fit_all(4, 4, TASTES[0], Budget(100)) is None
 
 
 def test_a_raised_gap_joins_level_neighbours():
     outline = ((5, 0, 4), (2, 4, 3), (5, 7, 3))
-    assert raised(outline, 1, 4, 3, 5) == ((5, 0, 10),)
-    assert raised(outline, 1, 4, 2, 5) == ((5, 0, 6), (2, 6, 1), (5, 7, 3))
-    assert raised(outline, 1, 5, 2, 9) == ((5, 0, 4), (2, 4, 1), (9, 5, 2), (5, 7, 3))
+    assert raise_outline(outline, 1, 4, 3, 5) == ((5, 0, 10),)
+    assert raise_outline(outline, 1, 4, 2, 5) == ((5, 0, 6), (2, 6, 1), (5, 7, 3))
+    assert raise_outline(outline, 1, 5, 2, 9) == ((5, 0, 4), (2, 4, 1), (9, 5, 2), (5, 7, 3))
 
 
 def test_what_a_cut_loses_grows_with_the_piece_where_the_printer_prints_short():

@@ -14,12 +14,13 @@ import sys
 import numpy as np
 import pytest
 
-from impose.nest import Rectangle, Stock, nest, swift
+from impose.nest import Rectangle, Stock, nest
+from impose.nest import compiled as swift
 from impose.nest.budget import Budget
-from impose.nest.chunks import Task, nest_chunk
-from impose.nest.free import RULES, fill, grain
-from impose.nest.job import Kind, make_job
-from impose.nest.search import Emptying, first_sheets, used
+from impose.nest.chunks import ChunkTask, nest_chunk
+from impose.nest.free_rectangles import RULES, area_grain, fill_sheet
+from impose.nest.instance import PieceSize, make_instance
+from impose.nest.search import SheetEmptying, make_first_sheets, used_area
 
 
 @pytest.fixture
@@ -29,7 +30,7 @@ def as_they_stand(monkeypatch):
         import numba
 
         monkeypatch.setattr(numba.config, "DISABLE_JIT", True)
-    spec = importlib.util.find_spec("impose.nest.kernel")
+    spec = importlib.util.find_spec("impose.nest.compiled_loops")
     loops = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(loops)
     return loops
@@ -38,8 +39,8 @@ def as_they_stand(monkeypatch):
 @pytest.fixture
 def plain(monkeypatch):
     """No compiled loops, whatever was loaded before."""
-    monkeypatch.setattr(swift._State, "kernel", None)
-    monkeypatch.setattr(swift._State, "missing", True)
+    monkeypatch.setattr(swift._LoopState, "kernel", None)
+    monkeypatch.setattr(swift._LoopState, "missing", True)
 
 
 def cut(count, seed, most=97, least=8):
@@ -60,9 +61,9 @@ def test_the_generator_is_pythons(as_they_stand):
 @pytest.mark.parametrize("rule", range(4))
 def test_a_sheet_is_filled_alike(as_they_stand, rule, seed):
     chance = random.Random(seed)
-    kinds = [Kind(chance.randint(1, 30), chance.randint(1, 30), chance.random() < 0.5) for _ in range(15)]
+    kinds = [PieceSize(chance.randint(1, 30), chance.randint(1, 30), chance.random() < 0.5) for _ in range(15)]
     order = sorted(chance.choices(range(15), k=60), key=lambda k: -kinds[k].width * kinds[k].height)
-    spots, left, _ = fill(kinds, 100, 90, order, RULES[rule])
+    spots, left, _ = fill_sheet(kinds, 100, 90, order, RULES[rule])
     laid, over = np.zeros((60, 5), np.int64), np.zeros(60, np.int64)
     placed, count = as_they_stand.fill(
         np.array(kinds, np.int64), np.ones(15, np.int64), 100, 90, np.array(order), 60, rule, -1, -1, laid, over
@@ -74,16 +75,16 @@ def test_a_sheet_is_filled_alike(as_they_stand, rule, seed):
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize("patience", [None, 40])
 def test_the_weakest_sheet_is_emptied_alike(as_they_stand, plain, seed, patience):
-    job = make_job(cut(30, seed), range(30), [Stock("sheet", 150, 140, cost=1)])
-    sheets = sorted(first_sheets(job, 0, job.all(), False), key=lambda s: used(job, s))
+    job = make_instance(cut(30, seed), range(30), [Stock("sheet", 150, 140, cost=1)])
+    sheets = sorted(make_first_sheets(job, 0, job.list_pieces(), False), key=lambda s: used_area(job, s))
     answers = []
     for loops in (None, as_they_stand):
         budget, chance = Budget(150, None, patience), random.Random(seed)
-        emptying = Emptying(job, 0, budget, chance, fill)
+        emptying = SheetEmptying(job, 0, budget, chance, fill_sheet)
         kept, pool = (
-            emptying._swiftly(loops, sheets[1:], sheets[0].kinds)
+            emptying._absorb_compiled(loops, sheets[1:], sheets[0].list_kinds)
             if loops
-            else emptying.absorbed(sheets[1:], sheets[0].kinds)
+            else emptying.absorb_pool(sheets[1:], sheets[0].list_kinds)
         )
         answers.append((kept, pool, budget.done, budget.gain, chance.random()))
     assert answers[0] == answers[1]
@@ -93,10 +94,10 @@ def test_the_weakest_sheet_is_emptied_alike(as_they_stand, plain, seed, patience
 @pytest.mark.parametrize("size", [(200, 150), (100, 100)])
 def test_a_chunk_is_nested_alike(as_they_stand, plain, monkeypatch, size, pairs):
     paper = Stock("sheet", *size, cost=1)
-    job = make_job(cut(40, 3), range(40), [paper])
-    task = Task(job.kinds, paper, 11, False, tuple(job.all()), tries=5, pairs=pairs)
+    job = make_instance(cut(40, 3), range(40), [paper])
+    task = ChunkTask(job.kinds, paper, 11, False, tuple(job.list_pieces()), tries=5, pairs=pairs)
     slow = nest_chunk(task).sheets
-    monkeypatch.setattr(swift._State, "kernel", as_they_stand)
+    monkeypatch.setattr(swift._LoopState, "kernel", as_they_stand)
     assert nest_chunk(task).sheets == slow
 
 
@@ -107,20 +108,20 @@ def test_compiled_answers_are_the_plain_ones(monkeypatch):
     paper = Stock("a4", 206 * mm, 282 * mm, cost=450_000)
     pieces = [Rectangle(p.id, p.width * mm * 2, p.height * mm * 2) for p in cut(300, 1, 95, 25)]
     for some in (pieces[:40], pieces):
-        monkeypatch.setattr(swift._State, "kernel", None)
-        monkeypatch.setattr(swift._State, "missing", True)
+        monkeypatch.setattr(swift._LoopState, "kernel", None)
+        monkeypatch.setattr(swift._LoopState, "missing", True)
         slow = nest(some, [paper], steps=8000)
-        monkeypatch.setattr(swift._State, "missing", False)
+        monkeypatch.setattr(swift._LoopState, "missing", False)
         monkeypatch.setattr(swift, "AFTER", 100)
         monkeypatch.setattr(swift, "AHEAD_STEPS", 1000)
         assert nest(some, [paper], steps=8000) == slow
-        assert swift.loaded(paper.width, paper.height) is not None
+        assert swift.loaded_loops(paper.width, paper.height) is not None
         assert nest(some, [paper], steps=8000, workers=2) == slow
 
 
 def test_burdens_stay_within_machine_numbers():
     for side in (10, 300, 300_000, 5_000_000):
-        assert ((side * side) >> grain(side, side)) ** 2 <= 1 << 48
+        assert ((side * side) >> area_grain(side, side)) ** 2 <= 1 << 48
 
 
 def test_a_small_job_loads_no_compiler():
@@ -128,6 +129,6 @@ def test_a_small_job_loads_no_compiler():
     code = (
         "import sys; from impose.nest import *; "
         "nest([Rectangle(str(i), 60, 70) for i in range(9)], [Stock('s', 200, 200, cost=1)]); "
-        "assert 'numba' not in sys.modules and 'impose.nest.kernel' not in sys.modules"
+        "assert 'numba' not in sys.modules and 'impose.nest.compiled_loops' not in sys.modules"
     )
     subprocess.run([sys.executable, "-c", code], check=True)

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from impose.nest import Rectangle, Stock, nest
-from impose.nest.prove import prove
+from impose.nest.prove import prove_nesting
 
 MM = 1000
 A4 = Stock("a4", 204 * MM, 280 * MM, 400_000)
@@ -51,7 +51,7 @@ def test_fewer_visits_at_no_cost_in_paper(seed, straight):
     chance.shuffle(pieces)
     plain = [replace(piece, together="") for piece in pieces]
     found, before = (nest(some, [A4], steps=2000, straight_cuts=straight) for some in (pieces, plain))
-    prove(found, pieces, [A4])
+    prove_nesting(found, pieces, [A4])
     assert found.cost == before.cost
     assert visits(found, pieces) < visits(before, pieces)
     assert found == nest(pieces, [A4], steps=2000, straight_cuts=straight)

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from impose.nest import Rectangle, Stock, budget, nest
-from impose.nest.prove import prove
+from impose.nest.prove import prove_nesting
 
 MM = 1000
 A4 = Stock("a4", 204 * MM, 280 * MM, 400_000)
@@ -68,7 +68,7 @@ def test_better_and_better_nestings_are_told_each_of_them_whole():
     assert len(costs) > 1
     assert costs[-1] == found.cost
     for one in told:
-        prove(one, pieces, [A4, A3])
+        prove_nesting(one, pieces, [A4, A3])
         assert not one.unplaced
     assert found == nest(pieces, [A4, A3], steps=4000), "being told changes nothing"
 

@@ -11,10 +11,10 @@ import pytest
 
 import drawn
 from impose.errors import Trouble
+from impose.profiles.paper import Paper, Printer
 from impose.run import Options
-from impose.run.calibrate import read_page, with_table, write_page
-from impose.sheet.chart import READ_TO_MM, Reading, askew, chart_of, turned
-from impose.shop.paper import Paper, Printer
+from impose.run.calibrate import read_calibration, replace_printer_table, write_calibration_page
+from impose.sheet.calibration_chart import READ_TO_MM, ScaleReading, make_chart, measure_skew, measure_turn
 
 # Sizes of PWG 5101.1-2023 (Media Standardized Names), in mm.
 SIZES = {"a4": (210.0, 297.0), "letter": (215.9, 279.4), "a5": (148.0, 210.0), "13x19": (330.2, 482.6)}
@@ -23,7 +23,7 @@ SIZES = {"a4": (210.0, 297.0), "letter": (215.9, 279.4), "a5": (148.0, 210.0), "
 @pytest.fixture(scope="module", params=SIZES)
 def page(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory):
     out = tmp_path_factory.mktemp("calibration") / "page.pdf"
-    write_page(request.param, "careful", out, Options())
+    write_calibration_page(request.param, "careful", out, Options())
     return request.param, drawn.Page(out, 0)
 
 
@@ -79,46 +79,48 @@ def test_the_words_can_be_read_and_say_what_backwards_means(page) -> None:
 
 def test_nothing_is_corrected_on_the_page(tmp_path: Path) -> None:
     """The profile “measured” prints 199.2 mm for 200; its page still asks for 200."""
-    write_page("a4", "measured", tmp_path / "page.pdf", Options())
+    write_calibration_page("a4", "measured", tmp_path / "page.pdf", Options())
     read = drawn.Page(tmp_path / "page.pdf", 0)
     assert any(a[1] == b[1] and abs(b[0] - a[0]) == pytest.approx(200, abs=1e-3) for a, b in read.lines)
 
 
 def test_the_same_page_twice_is_the_same_bytes(tmp_path: Path) -> None:
-    one, two = (write_page("a4", "careful", tmp_path / name, Options()).read_bytes() for name in ("a.pdf", "b.pdf"))
+    one, two = (
+        write_calibration_page("a4", "careful", tmp_path / name, Options()).read_bytes() for name in ("a.pdf", "b.pdf")
+    )
     assert one == two
 
 
 def test_too_small_a_paper_is_refused(tmp_path: Path) -> None:
     tiny = Paper("custom_tiny_90x150mm", "tiny", (), 90.0, 150.0, Decimal(0))
-    assert chart_of(tiny, Printer("careful", 3, 3, 3, 14)) is None
+    assert make_chart(tiny, Printer("careful", 3, 3, 3, 14)) is None
     with pytest.raises(Trouble, match="too small"):
-        write_page("custom_tiny_90x150mm", "careful", tmp_path / "page.pdf", Options())
+        write_calibration_page("custom_tiny_90x150mm", "careful", tmp_path / "page.pdf", Options())
 
 
 def test_a_reading_error_of_0_4_mm_on_200_mm_is_0_2_percent() -> None:
     """A published guide to calibrating prints: with 0.4 mm of reading error a length of 200 mm gives 0.2 %."""
-    reading = Reading(200, 199.2)
+    reading = ScaleReading(200, 199.2)
     assert READ_TO_MM == 0.4
-    assert reading.unsure == pytest.approx(0.002)
+    assert reading.uncertainty == pytest.approx(0.002)
     assert reading.scale == 0.996
-    assert reading.tells
-    assert not Reading(200, 199.7).tells
+    assert reading.is_significant
+    assert not ScaleReading(200, 199.7).is_significant
 
 
 def test_skew_by_hand() -> None:
     """A square of 100 leaning by 1°: its diagonals are 200 cos 44.5° and 200 sin 44.5° (the rhombus's law)."""
     long, short = 200 * math.cos(math.radians(44.5)), 200 * math.sin(math.radians(44.5))
-    assert askew(long, short, 100) == pytest.approx(1.0, abs=1e-9)
-    assert askew(141.4, 141.4, 100) == 0
-    assert turned(50.0, 51.0, 100) == pytest.approx(0.57294, abs=1e-4)  # arctan 0.01
+    assert measure_skew(long, short, 100) == pytest.approx(1.0, abs=1e-9)
+    assert measure_skew(141.4, 141.4, 100) == 0
+    assert measure_turn(50.0, 51.0, 100) == pytest.approx(0.57294, abs=1e-4)  # arctan 0.01
 
 
 READ = "across=199.6 along=199.2mm, left=3.2; top=3 right=3.4 bottom=0.5in"
 
 
 def test_readings_become_a_profile_that_the_program_uses(tmp_path: Path) -> None:
-    done = read_page("a4", "studio", READ, Options(profiles_dir=tmp_path / "own"))
+    done = read_calibration("a4", "studio", READ, Options(profiles_dir=tmp_path / "own"))
     assert done.file == tmp_path / "own" / "printers.toml"
     table = tomllib.loads(done.file.read_text("utf-8"))["studio"]
     assert (table["scale_x"], table["scale_y"]) == (0.998, 0.996)  # 199.6 / 200 and 199.2 / 200
@@ -129,13 +131,13 @@ def test_readings_become_a_profile_that_the_program_uses(tmp_path: Path) -> None
 def test_other_tables_keys_and_comments_stay(tmp_path: Path) -> None:
     ours = '[studio] # the good one\nleft = "9 mm"\nscale_x = 1.01\nink_cost = 0.2\n'
     before = f'# ours\n[old]\nleft = "1 mm"\n\n{ours}\n[z]\n'
-    after = with_table(before, Printer("studio", 3, 3, 3, 14, 0.998, 0.996, "note"))
+    after = replace_printer_table(before, Printer("studio", 3, 3, 3, 14, 0.998, 0.996, "note"))
     data = tomllib.loads(after)
     assert after.startswith('# ours\n[old]\nleft = "1 mm"\n')
     assert data["studio"]["left"] == "3 mm"
     assert data["studio"]["ink_cost"] == 0.2
     assert data["z"] == {}
-    assert with_table(after, Printer("studio", 3, 3, 3, 14, 0.998, 0.996, "note")) == after
+    assert replace_printer_table(after, Printer("studio", 3, 3, 3, 14, 0.998, 0.996, "note")) == after
 
 
 @pytest.mark.parametrize(
@@ -156,14 +158,14 @@ def test_other_tables_keys_and_comments_stay(tmp_path: Path) -> None:
 )
 def test_bad_readings_are_refused_with_the_reason(tmp_path: Path, text: str, says: str) -> None:
     with pytest.raises(Trouble) as caught:
-        read_page("a4", "studio", text, Options(profiles_dir=tmp_path / "own"))
+        read_calibration("a4", "studio", text, Options(profiles_dir=tmp_path / "own"))
     assert says in str(caught.value)
     assert caught.value.exit == 2
     assert not (tmp_path / "own").exists()
 
 
 def test_a_ruler_cut_short_is_read_over_a_whole_ten() -> None:
-    done = read_page("a4", "careful", "across=179.1/180 along=200", Options())
+    done = read_calibration("a4", "careful", "across=179.1/180 along=200", Options())
     assert done.printer.scale_x == 0.995
     assert done.file is None
 

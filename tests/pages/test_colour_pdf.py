@@ -20,16 +20,16 @@ from PIL import Image, features
 from art import lcms
 from art.iccbytes import model_profile
 from art.pngbytes import chunk, png
-from impose.art.colour_proof import soft_proof
-from impose.art.icc import SRGB_CURVE, grey_profile, rgb_profile
-from impose.art.output import Output
-from impose.art.prepare import Recipe, prepare
+from impose.art.colour_proof import make_soft_proof
+from impose.art.icc import SRGB_CURVE, make_grey_profile, make_rgb_profile
+from impose.art.output_profile import OutputProfile
+from impose.art.prepare import PreparationOptions, prepare_picture
 from impose.run import Options, plan, produce
 
 TILE = np.full((60, 80, 3), 255, np.int64)
 TILE[:, :40] = (170, 60, 50)
 TILE[:, 60:] = (30, 90, 140)
-WIDE = rgb_profile("own", (1.8,), ((0.64, 0.33), (0.21, 0.71), (0.15, 0.06)))
+WIDE = make_rgb_profile("own", (1.8,), ((0.64, 0.33), (0.21, 0.71), (0.15, 0.06)))
 FILES = {
     "plain": png(TILE),
     "icc": png(TILE, before=chunk(b"iCCP", b"own\0\0" + zlib.compress(WIDE))),
@@ -81,7 +81,7 @@ def test_each_picture_carries_what_its_file_says(batch):
     contents = [space[-1] for space in spaces]
     assert contents.count("/DeviceRGB") == 2  # untagged, and the broken profile left out
     assert contents.count(WIDE) == 2
-    assert contents.count(grey_profile("gamma 1.8", (1.8,))) == 1
+    assert contents.count(make_grey_profile("gamma 1.8", (1.8,))) == 1
     assert len({space[0] for space in spaces if len(space) > 1}) == 4  # the two that share one, sRGB, P3, grey
     assert len(spaces) == len(FILES)
 
@@ -125,17 +125,17 @@ def test_renderers_draw_the_colours_and_blank_paper_between_them(tmp_path, space
     (tmp_path / "cloth.icc").write_bytes(model_profile(space))
     (tmp_path / "b.csv").write_text("order,art,width\nR,tile.png,80 mm\n", "utf-8")
     out = delivered(tmp_path / "b.csv", output_profile=str(tmp_path / "cloth.icc"))
-    picture = prepare(FILES["srgb"], Recipe(output=Output(model_profile(space))))
+    picture = prepare_picture(FILES["srgb"], PreparationOptions(output=OutputProfile(model_profile(space))))
     pixels = np.asarray(_pixels(picture))[30, [5, 50, 70]]
     forms = {"RGB": lcms.RGB_8, "CMYK": lcms.CMYK_8}
-    screen = rgb_profile("sRGB", SRGB_CURVE)
+    screen = make_rgb_profile("sRGB", SRGB_CURVE)
     want = lcms.transformed(pixels, picture.icc, forms[space], screen, lcms.RGB_8, 1, lcms.BLACK_POINT)
     with pymupdf.open(out / "sheets-a4.pdf") as document:
         page = document[0].get_pixmap(dpi=72)
     assert _farthest(want, Image.frombytes("RGB", (page.width, page.height), page.samples)) <= 6
     drawn = pypdfium2.PdfDocument(out / "sheets-a4.pdf")[0].render(scale=1).to_pil()
     if space == "CMYK":
-        want = np.asarray(soft_proof(_pixels(picture), picture))[30, [5, 50, 70]]
+        want = np.asarray(make_soft_proof(_pixels(picture), picture))[30, [5, 50, 70]]
     assert _farthest(want, drawn) <= (4 if space == "CMYK" else 20)
 
 
@@ -254,7 +254,7 @@ def test_a_printers_profile_is_the_documents_output_intent(batch, space):
 
 
 def test_a_screens_profile_is_no_output_intent(batch):
-    (batch.parent / "srgb.icc").write_bytes(rgb_profile("sRGB", SRGB_CURVE))
+    (batch.parent / "srgb.icc").write_bytes(make_rgb_profile("sRGB", SRGB_CURVE))
     for settings in ({"output_profile": str(batch.parent / "srgb.icc")}, {}):
         with pikepdf.open(delivered(batch, **settings) / "sheets-a4.pdf") as document:
             assert "/OutputIntents" not in document.Root

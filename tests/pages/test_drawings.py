@@ -17,7 +17,7 @@ import pypdfium2
 import pytest
 
 from impose.errors import Trouble
-from impose.pages.pdf.fonts import ShippedFonts
+from impose.pages.pdf.font_book import ShippedFonts
 from impose.pages.pdf.readback import check_sheets
 from impose.run import Options, Plan, plan, produce
 from papercheck import Crops, Measured, faults
@@ -38,7 +38,7 @@ def team(tmp_path_factory: pytest.TempPathFactory) -> tuple[Plan, Path, dict[str
     for script, name in SCRIPTS.items():
         face = shipped.face_for(name[0])
         assert face is not None
-        (folder / f"{script}.ttf").write_bytes(shipped.data(face))
+        (folder / f"{script}.ttf").write_bytes(shipped.font_data(face))
         faces[f"{script}.ttf"] = name
     rows = [f"{name},{font},40 mm,1" for font, name in faces.items()]
     rows += ["10,number,30 mm,2", "B8,number-outlined,30 mm,1", "Inge,arched,40 mm,1"]

@@ -27,9 +27,9 @@ import pytest
 import uharfbuzz as hb
 
 from impose.errors import Exit, Trouble
-from impose.pages.pdf.fonts import FontBook, ShippedFonts
-from impose.pages.pdf.objects import PdfFile
-from impose.sheet.lettering import Lettering, Line
+from impose.pages.pdf.font_book import FontBook, ShippedFonts
+from impose.pages.pdf.pdf_file import PdfFile
+from impose.type.lettering import ShapedLine, TextShaper
 
 # Ordinary names, one script each (two words in Latin); in ten scripts.
 LEFT_TO_RIGHT = {
@@ -49,24 +49,24 @@ PAGE = 400.0
 AT = (30.0, 180.0)
 PDFTOPPM, PDFTOTEXT, QPDF = (shutil.which(tool) for tool in ("pdftoppm", "pdftotext", "qpdf"))
 SOURCE = ShippedFonts(newer_emoji=False)  # the same with and without the optional package
-LETTERING = Lettering(SOURCE)
+LETTERING = TextShaper(SOURCE)
 RENDERERS = ["pdfium", pytest.param("poppler", marks=pytest.mark.skipif(not PDFTOPPM, reason="no poppler-utils"))]
 
 
-def write(pages: Sequence[Sequence[tuple[Line, float, float, int]]], size: float = SIZE) -> bytes:
+def write(pages: Sequence[Sequence[tuple[ShapedLine, float, float, int]]], size: float = SIZE) -> bytes:
     """A document of square pages, each with lines at places and angles."""
     file = io.BytesIO()
     document = PdfFile()
     book = FontBook(document, LETTERING)
-    fonts = document.reserve()
+    fonts = document.reserve_object()
     for lines in pages:
         content = b"".join(book.text_operators(line, x, y, size, angle) for line, x, y, angle in lines)
-        contents = document.stream("", content)
+        contents = document.add_stream("", content)
         keys = f"/Contents {contents} 0 R/Resources<</Font {fonts} 0 R>>"
-        document.page(f"/MediaBox[0 0 {PAGE:g} {PAGE:g}]{keys}")
-    document.put(fonts, f"<<{book.embed()}>>")
-    document.save(file, "", "lines", "00" * 16)
-    document.close()
+        document.add_page(f"/MediaBox[0 0 {PAGE:g} {PAGE:g}]{keys}")
+    document.put_object(fonts, f"<<{book.embed_fonts()}>>")
+    document.save_document(file, "", "lines", "00" * 16)
+    document.close_document()
     return file.getvalue()
 
 
@@ -151,8 +151,8 @@ def shaped_straight(text: str, face: hb.Face, join: bool = True) -> Iterator[tup
 
 def main_face(name: str) -> hb.Face:
     """The face of the name's letters."""
-    (run,) = {run.face for run in LETTERING.line([name]).runs if run.text.strip(" -")}
-    return hb.Face(SOURCE.data(run))
+    (run,) = {run.face for run in LETTERING.shape_line([name]).runs if run.text.strip(" -")}
+    return hb.Face(SOURCE.font_data(run))
 
 
 def twin(name: str, join: bool = True) -> bytes:
@@ -160,7 +160,7 @@ def twin(name: str, join: bool = True) -> bytes:
     words = name.split(" ")
     if name in RIGHT_TO_LEFT.values():
         words.reverse()
-    space = hb.Font(hb.Face(SOURCE.data(SOURCE.primary))).get_glyph_h_advance(3) / 1000
+    space = hb.Font(hb.Face(SOURCE.font_data(SOURCE.primary))).get_glyph_h_advance(3) / 1000
     face, parts, left = main_face(name), [], 0.0
     font = hb.Font(face)
     for word in words:
@@ -168,14 +168,14 @@ def twin(name: str, join: bool = True) -> bytes:
             pen = PathPen(AT[0] + (left + x) * SIZE, AT[1] + y * SIZE, SIZE / face.upem)
             font.draw_glyph_with_pen(gid, pen)
             parts += [*pen.parts, "f"] if pen.parts else []
-        left += LETTERING.line([word]).width + space
+        left += LETTERING.shape_line([word]).width + space
     document = pymupdf.open()
     put(document, "\n".join(parts).encode(), "<<>>")
     return bytes(document.tobytes())
 
 
 def test_the_space_measured_above_is_the_space() -> None:
-    font = hb.Font(hb.Face(SOURCE.data(SOURCE.primary)))
+    font = hb.Font(hb.Face(SOURCE.font_data(SOURCE.primary)))
     assert font.get_nominal_glyph(ord(" ")) == 3
     assert font.face.upem == 1000
 
@@ -184,7 +184,7 @@ def test_the_space_measured_above_is_the_space() -> None:
 @pytest.mark.parametrize("script", NAMES)
 def test_it_looks_as_harfbuzz_draws_it(script: str, renderer: str, tmp_path: Path) -> None:
     name = NAMES[script]
-    ours = picture(write([[(LETTERING.line([name]), *AT, 0)]]), tmp_path, renderer)
+    ours = picture(write([[(LETTERING.shape_line([name]), *AT, 0)]]), tmp_path, renderer)
     theirs = picture(twin(name), tmp_path, renderer)
     assert (255 - theirs).sum() > 255 * 800  # there is something to see
     assert difference(theirs, ours) < TOLERANCE[renderer]
@@ -200,7 +200,7 @@ def test_unshaped_text_would_be_noticed(script: str, tmp_path: Path) -> None:
 @pytest.mark.parametrize("renderer", RENDERERS)
 @pytest.mark.parametrize("angle", [90, 180, 270])
 def test_a_turned_label_is_the_label_turned(angle: int, renderer: str, tmp_path: Path) -> None:
-    line = LETTERING.line(["T001", "محمد", "क्षितिज", "น้ำ", "Ắy"])
+    line = LETTERING.shape_line(["T001", "محمد", "क्षितिज", "น้ำ", "Ắy"])
     x, y = AT
     place = {90: (PAGE - y, x), 180: (PAGE - x, PAGE - y), 270: (y, PAGE - x)}[angle]
     upright = picture(write([[(line, x, y, 0)]]), tmp_path, renderer)
@@ -250,7 +250,7 @@ def test_every_glyph_stands_where_harfbuzz_put_it(script: str) -> None:
     name = NAMES[script].split(" ")[0]
     face = main_face(name)
     expected = list(shaped_straight(name, face))
-    found = drawn(write([[(LETTERING.line([name]), 0, 0, 0)]]))
+    found = drawn(write([[(LETTERING.shape_line([name]), 0, 0, 0)]]))
     # A hyphen between Cyrillic words and the like is of the same face; order and numbers are equal throughout.
     assert [gid for _, gid, _, _ in found] == [gid for gid, *_ in expected]
     for (_, _, x, y), (_, want_x, want_y, _) in zip(found, expected, strict=True):
@@ -260,9 +260,9 @@ def test_every_glyph_stands_where_harfbuzz_put_it(script: str) -> None:
 
 def test_widths_are_the_fonts() -> None:
     """The W array against the source font's own advances."""
-    with pikepdf.open(io.BytesIO(write([[(LETTERING.line(["AVy 王"]), 0, 0, 0)]]))) as document:
+    with pikepdf.open(io.BytesIO(write([[(LETTERING.shape_line(["AVy 王"]), 0, 0, 0)]]))) as document:
         fonts = document.pages[0].Resources.Font
-        faces = [hb.Face(SOURCE.data(name)) for name in (SOURCE.primary, str(SOURCE.face_for("王")))]
+        faces = [hb.Face(SOURCE.font_data(name)) for name in (SOURCE.primary, str(SOURCE.face_for("王")))]
         for key, face in zip(sorted(fonts), faces, strict=True):
             font = hb.Font(face)
             found = widths_of(fonts[key])
@@ -295,7 +295,7 @@ READERS = ["pdfium", pytest.param("poppler", marks=pytest.mark.skipif(not PDFTOT
 @pytest.mark.parametrize("script", LEFT_TO_RIGHT)
 def test_it_reads_back(script: str, reader: str, tmp_path: Path) -> None:
     fields = ["T001", LEFT_TO_RIGHT[script], "Adult 2XL", "3/12"]
-    pdf = write([[(LETTERING.line(fields), 20, 200, 0)]], size=12)
+    pdf = write([[(LETTERING.shape_line(fields), 20, 200, 0)]], size=12)
     assert plain(read_back(pdf, reader, tmp_path)) == " ".join(fields)
 
 
@@ -304,7 +304,7 @@ def test_it_reads_back(script: str, reader: str, tmp_path: Path) -> None:
 def test_names_from_right_to_left_read_back_word_by_word(script: str, reader: str, tmp_path: Path) -> None:
     """Both readers give such words whole but in the order seen from the left, whoever wrote the page."""
     fields = ["T001", RIGHT_TO_LEFT[script], "Adult 2XL"]
-    pdf = write([[(LETTERING.line(fields), 20, 200, 0)]], size=12)
+    pdf = write([[(LETTERING.shape_line(fields), 20, 200, 0)]], size=12)
     words = plain(read_back(pdf, reader, tmp_path)).split()
     assert sorted(words) == sorted(" ".join(fields).split())
 
@@ -313,9 +313,9 @@ def test_names_from_right_to_left_read_back_word_by_word(script: str, reader: st
 def test_what_a_glyph_says_in_one_word_does_not_change_another(reader: str, tmp_path: Path) -> None:
     """The Devanagari vowel sign i is one glyph before any letter; it comes first and is read second."""
     words = ["किरण", "निशा", "मिलन"]
-    first = [LETTERING.line([word]).runs[0].glyphs[0] for word in words]
+    first = [LETTERING.shape_line([word]).runs[0].glyphs[0] for word in words]
     assert len({glyph.gid for glyph in first}) < len({glyph.text for glyph in first})
-    pdf = write([[(LETTERING.line(words), 20, 200, 0)]], size=12)
+    pdf = write([[(LETTERING.shape_line(words), 20, 200, 0)]], size=12)
     assert plain(read_back(pdf, reader, tmp_path)) == " ".join(words)
 
 
@@ -325,7 +325,7 @@ EVERYTHING = [*NAMES.values(), "↑ 👍🏽 ❤️ 🇩🇪 \U0001fae8"]
 
 
 def test_the_file_is_valid(tmp_path: Path) -> None:
-    pdf = write([[(LETTERING.line([name]), 20, 200, angle)] for name in EVERYTHING for angle in (0, 90)])
+    pdf = write([[(LETTERING.shape_line([name]), 20, 200, angle)] for name in EVERYTHING for angle in (0, 90)])
     with pikepdf.open(io.BytesIO(pdf)) as document:
         assert document.check_pdf_syntax() == []
     if QPDF:
@@ -339,7 +339,7 @@ def test_the_file_is_valid(tmp_path: Path) -> None:
 
 
 def test_one_font_object_a_face_and_none_unused() -> None:
-    pdf = write([[(LETTERING.line([name]), 20, 200, 0)] for name in ["Zoë", "שרה", "Ελένη", "שרה לוי"] * 3])
+    pdf = write([[(LETTERING.shape_line([name]), 20, 200, 0)] for name in ["Zoë", "שרה", "Ελένη", "שרה לוי"] * 3])
     with pikepdf.open(io.BytesIO(pdf)) as document:
         fonts = [o for o in document.objects if isinstance(o, pikepdf.Dictionary) and o.get("/Type") == "/Font"]
         names = [str(font.BaseFont) for font in fonts if font.Subtype == "/Type0"]
@@ -354,7 +354,7 @@ def test_one_font_object_a_face_and_none_unused() -> None:
 def test_only_the_glyphs_used_are_embedded() -> None:
     sizes = {}
     for name in ("王", "王小明欧阳"):
-        with pikepdf.open(io.BytesIO(write([[(LETTERING.line([name]), 20, 200, 0)]]))) as document:
+        with pikepdf.open(io.BytesIO(write([[(LETTERING.shape_line([name]), 20, 200, 0)]]))) as document:
             file = document.pages[0].Resources.Font["/L1"].DescendantFonts[0].FontDescriptor.FontFile2
             sizes[name] = len(file.read_raw_bytes())
     assert sizes["王"] < sizes["王小明欧阳"] < 5_000  # the whole font has 3.5 MB
@@ -366,7 +366,7 @@ def test_the_same_bytes_in_another_process() -> None:
         "pages = [[(t.LETTERING.line([n]), 20, 200, 0)] for n in t.EVERYTHING]\n"
         "print(hashlib.sha256(t.write(pages)).hexdigest())"
     )
-    seen = {hashlib.sha256(write([[(LETTERING.line([n]), 20, 200, 0)] for n in EVERYTHING])).hexdigest()}
+    seen = {hashlib.sha256(write([[(LETTERING.shape_line([n]), 20, 200, 0)] for n in EVERYTHING])).hexdigest()}
     for seed in ("0", "1", "4242"):
         done = subprocess.run(
             [sys.executable, "-W", "ignore", "-c", code, str(Path(__file__).parent)],
@@ -381,19 +381,19 @@ def test_the_same_bytes_in_another_process() -> None:
 
 def test_order_of_drawing_is_all_that_names_depend_on() -> None:
     book = FontBook(PdfFile(), LETTERING)
-    assert book.text_operators(LETTERING.line([]), 0, 0, 6) == b""
-    first = book.text_operators(LETTERING.line(["שרה"]), 0, 0, 6)
+    assert book.text_operators(LETTERING.shape_line([]), 0, 0, 6) == b""
+    first = book.text_operators(LETTERING.shape_line(["שרה"]), 0, 0, 6)
     assert b"/L1 6 Tf" in first
-    assert book.text_operators(LETTERING.line(["שרה"]), 0, 0, 6) == first
-    assert b"/L2 6 Tf" in book.text_operators(LETTERING.line(["Zoë"]), 0, 0, 6)
+    assert book.text_operators(LETTERING.shape_line(["שרה"]), 0, 0, 6) == first
+    assert b"/L2 6 Tf" in book.text_operators(LETTERING.shape_line(["Zoë"]), 0, 0, 6)
     with pytest.raises(ValueError, match="0, 90, 180 or 270"):
-        book.text_operators(LETTERING.line(["Zoë"]), 0, 0, 6, 45)
-    assert re.fullmatch(r"/L1 \d+ 0 R /L2 \d+ 0 R", book.embed())
+        book.text_operators(LETTERING.shape_line(["Zoë"]), 0, 0, 6, 45)
+    assert re.fullmatch(r"/L1 \d+ 0 R /L2 \d+ 0 R", book.embed_fonts())
 
 
 def test_a_raised_mark_does_not_raise_what_follows() -> None:
     """Text rise outlives the text object (ISO 32000-2, 9.3.1), so every run puts it back."""
-    marked, plain_one = LETTERING.line(["X\u0302\u0304", "T001"]), LETTERING.line(["T001"])
+    marked, plain_one = LETTERING.shape_line(["X\u0302\u0304", "T001"]), LETTERING.shape_line(["T001"])
     heights = [y for _, _, _, y in drawn(write([[(marked, 0, 0, 0), (plain_one, 0, 50, 0)]]))]
     assert max(heights[:3]) > 0.3 * SIZE
     assert heights[3:] == [0] * (len(heights) - 7) + [50] * 4
@@ -406,7 +406,7 @@ def own_font(folder: Path, name: str, fs_type: int = 0) -> Path:
     """A font with a few letters, cut from a shipped one, with the embedding permission asked for."""
     plan = hb.SubsetInput()
     plan.unicode_set.update(map(ord, "Zoe- ab"))
-    data = bytearray(hb.subset(hb.Face(SOURCE.data(SOURCE.primary)), plan).blob.data)
+    data = bytearray(hb.subset(hb.Face(SOURCE.font_data(SOURCE.primary)), plan).blob.data)
     for i in range(struct.unpack(">H", data[4:6])[0]):
         tag, _, offset, _ = struct.unpack(">4sIII", data[12 + 16 * i : 28 + 16 * i])
         if tag == b"OS/2":
@@ -420,7 +420,7 @@ def emoji_font(path: Path) -> None:
     """A font with one character, U+1FAE8: a mathematical letter of a shipped font, renumbered in its cmap."""
     plan = hb.SubsetInput()
     plan.unicode_set.add(0x1D49C)
-    data = bytes(hb.subset(hb.Face(SOURCE.data(str(SOURCE.face_for("\U0001d49c")))), plan).blob.data)
+    data = bytes(hb.subset(hb.Face(SOURCE.font_data(str(SOURCE.face_for("\U0001d49c")))), plan).blob.data)
     group = struct.pack(">II", 0x1D49C, 0x1D49C)  # a group of a format 12 subtable (OpenType, cmap)
     assert data.count(group) == 1
     path.write_bytes(data.replace(group, struct.pack(">II", 0x1FAE8, 0x1FAE8)))
@@ -428,10 +428,10 @@ def emoji_font(path: Path) -> None:
 
 def test_a_shops_own_font_comes_before_the_shipped_ones(tmp_path: Path) -> None:
     path = own_font(tmp_path, "shop.otf")
-    lettering = Lettering(ShippedFonts([path], own_first=True))
-    assert lettering.line(["Zoe"]).faces == ("shop",)
-    assert lettering.line(["Zoë"]).faces == (SOURCE.primary,)
-    assert Lettering(ShippedFonts([path])).line(["Zoe"]).faces == (SOURCE.primary,)
+    lettering = TextShaper(ShippedFonts([path], own_first=True))
+    assert lettering.shape_line(["Zoe"]).faces == ("shop",)
+    assert lettering.shape_line(["Zoë"]).faces == (SOURCE.primary,)
+    assert TextShaper(ShippedFonts([path])).shape_line(["Zoe"]).faces == (SOURCE.primary,)
 
 
 def test_the_optional_package_draws_emoji_the_shipped_fonts_lack(
@@ -445,11 +445,11 @@ def test_the_optional_package_draws_emoji_the_shipped_fonts_lack(
     emoji_font(font)
     monkeypatch.syspath_prepend(str(tmp_path))
     monkeypatch.delitem(sys.modules, "manimgx_fonts", raising=False)
-    lettering = Lettering(ShippedFonts())
-    assert lettering.line(["Zoë \U0001fae8"]).missing == ()
-    assert lettering.line(["😀 Zoe"]).faces == ("Noto Emoji Regular", SOURCE.primary)  # only what is left
+    lettering = TextShaper(ShippedFonts())
+    assert lettering.shape_line(["Zoë \U0001fae8"]).missing == ()
+    assert lettering.shape_line(["😀 Zoe"]).faces == ("Noto Emoji Regular", SOURCE.primary)  # only what is left
     font.write_bytes(b"damaged")
-    assert Lettering(ShippedFonts()).line(["Zoë \U0001fae8"]).missing == ("\U0001fae8",)
+    assert TextShaper(ShippedFonts()).shape_line(["Zoë \U0001fae8"]).missing == ("\U0001fae8",)
 
 
 def test_fonts_that_cannot_be_used_are_refused_together(tmp_path: Path) -> None:
@@ -469,7 +469,7 @@ def test_fonts_live_as_long_as_they_are_used() -> None:
     sums = set()
     for _ in range(30):
         source = ShippedFonts()
-        sums.add(hashlib.sha256(source.data(str(source.face_for("ש"))) + source.data(source.primary)).digest())
+        sums.add(hashlib.sha256(source.font_data(str(source.face_for("ש"))) + source.data(source.primary)).digest())
     assert len(sums) == 1
 
 

@@ -15,7 +15,7 @@ from PIL import ImageCms
 
 from conftest import draw
 from impose.run import Options, plan, produce
-from impose.sheet.record import to_bytes
+from impose.sheet.record import encode_record
 
 # ISO 32000-1, 8.3.2.3: user space is 1/72 inch; 25.4 mm to the inch. ISO 216:2007 for A4 and A3, PWG 5101.1-2023 for
 # the North American sizes.
@@ -135,7 +135,7 @@ def test_workers_and_cache_change_nothing(made, monkeypatch, tmp_path):
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
     ways = ((1, False), (2, False), (1, True), (1, True))
     options = [Options(steps=20, workers=workers, cache=cache) for workers, cache in ways]
-    records = [to_bytes(plan([made / "b.csv"], one).record) for one in options]
+    records = [encode_record(plan([made / "b.csv"], one).record) for one in options]
     assert len(set(records)) == 1
 
 

@@ -9,7 +9,7 @@ import pytest
 from conftest import draw
 from impose.errors import Severity
 from impose.run import Options, check, plan, produce
-from impose.run.agreed import MARK, agreed_file, note_agreed, read_agreed
+from impose.run.agreed_answers import MARK, agreed_file, note_agreed, read_agreed
 
 HEAD = "order,wearer,art,placement,garment,copies,width"
 ROWS = ("Crew,Ada,owl.png,left-chest,adult M,1,80 mm", "Crew,Bo,owl.png,left-chest,adult L,1,80 mm")

@@ -64,10 +64,10 @@ def test_the_same_bytes_from_every_executor(batch, tmp_path, cluster):
 
 
 def test_a_worker_killed_in_mid_run_loses_nothing(cluster):
-    from impose.run.cluster import joined
+    from impose.run.cluster import join_cluster
     from impose.work import run_in_order
 
-    with joined(cluster.scheduler_address) as crew:
+    with join_cluster(cluster.scheduler_address) as crew:
         first = set(run_in_order(slow_pid, [0.05] * 4, crew))
         done = []
 
@@ -85,7 +85,7 @@ def test_a_worker_killed_in_mid_run_loses_nothing(cluster):
 def test_a_worker_of_another_make_is_refused_in_one_sentence(batch, cluster, monkeypatch):
     from impose.run import cluster as room
 
-    monkeypatch.setattr(room, "identity", lambda: "impose 0.0.1")
+    monkeypatch.setattr(room, "describe_worker_build", lambda: "impose 0.0.1")
     with pytest.raises(Trouble) as caught:
         quote([batch], Options({"papers": ["a4"]}, scheduler=cluster.scheduler_address))
     assert caught.value.exit is Exit.SYSTEM
@@ -108,14 +108,14 @@ asyncio.run(work())
 
 
 def test_a_worker_without_impose_is_refused_in_one_sentence():
-    from impose.run.cluster import joined
+    from impose.run.cluster import join_cluster
 
     with distributed.LocalCluster(
         n_workers=0, processes=False, protocol="tcp", dashboard_address=":0", silence_logs=50
     ) as empty:
         bare = subprocess.Popen([sys.executable, "-c", BARE, empty.scheduler_address], stderr=subprocess.DEVNULL)
         try:
-            with pytest.raises(Trouble) as caught, joined(empty.scheduler_address, 30):
+            with pytest.raises(Trouble) as caught, join_cluster(empty.scheduler_address, 30):
                 pass
         finally:
             bare.kill()
@@ -129,8 +129,10 @@ def test_a_worker_without_impose_is_refused_in_one_sentence():
 def test_a_worker_that_joins_later_is_asked_as_well(cluster, monkeypatch):
     from impose.run import cluster as room
 
-    with room.joined(cluster.scheduler_address) as crew:
-        monkeypatch.setattr(room, "identity", lambda: "impose 9.9")  # as if the run were of another make by now
+    with room.join_cluster(cluster.scheduler_address) as crew:
+        monkeypatch.setattr(
+            room, "describe_worker_build", lambda: "impose 9.9"
+        )  # as if the run were of another make by now
         with pytest.raises(Trouble, match="is of another make"):
             crew.submit(slow_pid, 0).result(30)
 
@@ -139,9 +141,9 @@ def test_no_scheduler_no_workers_no_sense(batch, capfd):
     with socket.socket() as held:
         held.bind(("127.0.0.1", 0))
         port = held.getsockname()[1]
-    from impose.run.cluster import joined
+    from impose.run.cluster import join_cluster
 
-    with pytest.raises(Trouble, match="no scheduler answers") as caught, joined(f"tcp://127.0.0.1:{port}", 0.5):
+    with pytest.raises(Trouble, match="no scheduler answers") as caught, join_cluster(f"tcp://127.0.0.1:{port}", 0.5):
         pass
     assert caught.value.exit is Exit.SYSTEM
     for address in (
@@ -152,7 +154,7 @@ def test_no_scheduler_no_workers_no_sense(batch, capfd):
         "tcp://10.0.0.5",
         "foo://10.0.0.5:1",
     ):
-        with pytest.raises(Trouble, match="is no address") as caught, joined(address, 0.5):
+        with pytest.raises(Trouble, match="is no address") as caught, join_cluster(address, 0.5):
             pass
         assert caught.value.exit is Exit.USAGE
     gc.collect()  # a client that failed to be made would complain here
@@ -163,15 +165,15 @@ def test_no_scheduler_no_workers_no_sense(batch, capfd):
 
 
 def test_all_workers_gone_ends_the_run():
-    from impose.run.cluster import joined
+    from impose.run.cluster import join_cluster
 
     with distributed.LocalCluster(
         n_workers=0, threads_per_worker=1, processes=False, dashboard_address=":0", silence_logs=50
     ) as empty:
-        with pytest.raises(Trouble, match="has no workers"), joined(empty.scheduler_address, 0.5):
+        with pytest.raises(Trouble, match="has no workers"), join_cluster(empty.scheduler_address, 0.5):
             pass
         empty.scale(1)
-        with joined(empty.scheduler_address, 20, alone_seconds=1) as crew:
+        with join_cluster(empty.scheduler_address, 20, alone_seconds=1) as crew:
             empty.scale(0)
             late = crew.submit(slow_pid, 3)
             with pytest.raises(Trouble, match="have gone"):
@@ -179,9 +181,9 @@ def test_all_workers_gone_ends_the_run():
 
 
 def test_without_the_extra_the_command_says_so(monkeypatch):
-    from impose.run.cluster import joined
+    from impose.run.cluster import join_cluster
 
     monkeypatch.setitem(sys.modules, "distributed", None)
-    with pytest.raises(Trouble, match="not installed") as caught, joined("tcp://127.0.0.1:8786"):
+    with pytest.raises(Trouble, match="not installed") as caught, join_cluster("tcp://127.0.0.1:8786"):
         pass
     assert caught.value.exit is Exit.USAGE

@@ -12,9 +12,9 @@ from PIL import Image, ImageDraw
 
 from impose.errors import Exit, Trouble
 from impose.run import Options, plan, produce
+from impose.run.record_file import read_record
 from impose.run.reprint import plan_reprint
-from impose.run.selection import Wish
-from impose.run.source import read_record
+from impose.run.selection import ReprintRequest
 from papercheck import faults
 
 
@@ -92,7 +92,7 @@ def test_tickets_and_proof_hold_every_transfer_once(outputs):
 
 def test_the_index_shows_some_findings_of_a_kind_and_counts_the_rest(batch, monkeypatch, tmp_path):
     """Nine pictures of 52 to 33 pixels an inch, far too few (common practice, no source), each said by itself."""
-    monkeypatch.setattr("impose.pages.proof.parts.FINDINGS_MOST", 2)
+    monkeypatch.setattr("impose.pages.proof.part_pages.FINDINGS_MOST", 2)
     planned = plan([batch], Options({"papers": ["a4"]}, steps=200, workers=1, cache=False, part_sheets=4))
     coarse = [finding for finding in planned.findings if finding.kind == "very-low-resolution"]
     assert len(coarse) == 9
@@ -106,14 +106,14 @@ def test_the_index_shows_some_findings_of_a_kind_and_counts_the_rest(batch, monk
 
 def test_a_reprint_reads_a_record_of_parts(outputs, batch, tmp_path):
     ids = [one["id"] for one in record(outputs[1])["sheets"][-1]["transfers"]]
-    wish = Wish(only=tuple(ids), because="spoiled")
+    wish = ReprintRequest(only=tuple(ids), because="spoiled")
     again = plan_reprint(read_record(outputs[1]), wish, Options(workers=1, cache=False))
-    assert again.plan.transfers == len(ids)
+    assert again.plan.count_transfers == len(ids)
 
 
 def test_a_reprint_in_parts_says_of_every_transfer_which_one_it_is(outputs, tmp_path):
     ids = [one["id"] for one in record(outputs[1])["sheets"][0]["transfers"]]
-    wish = Wish(only=tuple(ids), because="lost")
+    wish = ReprintRequest(only=tuple(ids), because="lost")
     again = plan_reprint(read_record(outputs[1]), wish, Options(workers=1, cache=False, part_sheets=1))
     produce(again.plan, tmp_path / "again")
     origins = [one["reprint_of"]["id"] for sheet in record(tmp_path / "again")["sheets"] for one in sheet["transfers"]]

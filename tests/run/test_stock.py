@@ -19,8 +19,8 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from impose import files
 from impose.errors import Exit, Trouble
 from impose.ledger import stock
-from impose.ledger.stock import Take
-from impose.run.stock import Returning, Shelf, record_hash, replaced
+from impose.ledger.stock import PaperTake
+from impose.run.paper_stock import PaperStock, ReturnedSheets, list_replaced, record_hash
 
 PAPERS = ("iso_a4_210x297mm", "iso_a3_297x420mm")
 UNCOUNTED = "na_letter_8.5x11in"
@@ -29,13 +29,13 @@ IN_MEMORY = "/dev/shm" if Path("/dev/shm").is_dir() else None  # hundreds of led
 POINTS = ("begin:before", "begin:after", "is_open:before", "put:before", "put:after", "finish:after", "end:before")
 
 
-def shelf_at(path: Path) -> Shelf:
-    return Shelf(path, lambda: NOW)
+def shelf_at(path: Path) -> PaperStock:
+    return PaperStock(path, lambda: NOW)
 
 
-def make(shelf: Shelf, place: Path, batch: str, takes, replace=False, returning=()) -> None:
+def make(shelf: PaperStock, place: Path, batch: str, takes, replace=False, returning=()) -> None:
     """An output folder as `produce` makes it, its sheets left out."""
-    with files.new_folder(place, replace, shelf.deliver(takes, place, batch, returning)) as folder:
+    with files.write_new_folder(place, replace, shelf.make_deliver_step(takes, place, batch, returning)) as folder:
         record = {"format": "impose-record/1", "batch": batch, "takes": [[t.sheet, t.paper, t.amount] for t in takes]}
         (folder / files.RECORD_NAME).write_text(json.dumps(record))
 
@@ -106,7 +106,7 @@ class StockMachine(RuleBasedStateMachine):
         self.count(paper, count)
 
     def count(self, paper, count):
-        self.shelf.change(lambda db, at: stock.set_count(db, paper, count, at, "counted"), first=True)
+        self.shelf.change_counts(lambda db, at: stock.set_count(db, paper, count, at, "counted"), first=True)
         self.left[paper] = count
         for one in self.made:  # the pile that was counted held what was never printed
             one.back = {sheet: taken for sheet, taken in one.back.items() if taken[0] != paper}
@@ -117,11 +117,11 @@ class StockMachine(RuleBasedStateMachine):
             stock.change_count(db, paper, change, at, "add" if change > 0 else "waste", "because")
 
         if paper in self.left:
-            self.shelf.change(work)
+            self.shelf.change_counts(work)
             self.left[paper] += change
         else:
             with pytest.raises(KeyError):
-                self.shelf.change(work)
+                self.shelf.change_counts(work)
 
     @rule(papers=TAKES, point=st.sampled_from([None, *POINTS]), again=st.booleans(), batch=st.integers(0, 1))
     def run(self, papers, point, again, batch):
@@ -129,7 +129,7 @@ class StockMachine(RuleBasedStateMachine):
         place = self.made[-1].place if again and self.made else self.root / f"out-{self.serial}"
         self.serial += 1
         old = self.newest(record_hash(place), place) if place.exists() else None
-        self.deliver(place, f"batch {batch}", papers, point, replaced(place), old, None, replace=place.exists())
+        self.deliver(place, f"batch {batch}", papers, point, list_replaced(place), old, None, replace=place.exists())
 
     @rule(
         papers=TAKES, point=st.sampled_from([None, *POINTS]), of=st.integers(0, 20), sheets=st.sets(st.integers(1, 4))
@@ -142,7 +142,7 @@ class StockMachine(RuleBasedStateMachine):
         record = could[of % len(could)].record
         place = self.root / f"out-{self.serial}"
         self.serial += 1
-        returning = [Returning(record, None, frozenset(sheets))]
+        returning = [ReturnedSheets(record, None, frozenset(sheets))]
         self.deliver(
             place, f"batch r{self.serial}", papers, point, returning, self.newest(record, None, sheets), sheets
         )
@@ -158,7 +158,7 @@ class StockMachine(RuleBasedStateMachine):
         return None
 
     def deliver(self, place, batch, papers, point, returning, old, sheets, replace=False):
-        takes = [Take(sheet, paper, amount) for sheet, (paper, amount) in enumerate(papers, 1)]
+        takes = [PaperTake(sheet, paper, amount) for sheet, (paper, amount) in enumerate(papers, 1)]
         coming = {} if old is None else {s: t for s, t in old.back.items() if sheets is None or s in sheets}
         drawn = {take.sheet: (take.paper, take.amount) for take in takes if take.paper in self.left}
         after = dict(self.left)
@@ -194,7 +194,7 @@ class StockMachine(RuleBasedStateMachine):
     @invariant()
     def ledger_is_as_the_pile(self):
         if hasattr(self, "shelf"):
-            assert self.shelf.left(below_nothing=True) == self.left
+            assert self.shelf.read_left(below_nothing=True) == self.left
 
 
 TestStock = StockMachine.TestCase
@@ -211,54 +211,54 @@ TestStock = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and S
 @pytest.mark.parametrize("point", POINTS)
 def test_a_kill_at_every_step_leaves_count_and_folder_in_agreement(tmp_path, point):
     shelf = shelf_at(tmp_path / "ledger.db")
-    shelf.change(lambda db, at: stock.set_count(db, PAPERS[0], 10, at, ""), first=True)
+    shelf.change_counts(lambda db, at: stock.set_count(db, PAPERS[0], 10, at, ""), first=True)
     place = tmp_path / "out"
-    killed_at(point, lambda: make(shelf, place, "one", [Take(1, PAPERS[0], 1), Take(2, PAPERS[0], 1)]))
-    assert shelf.left() == {PAPERS[0]: 8 if place.exists() else 10}
+    killed_at(point, lambda: make(shelf, place, "one", [PaperTake(1, PAPERS[0], 1), PaperTake(2, PAPERS[0], 1)]))
+    assert shelf.read_left() == {PAPERS[0]: 8 if place.exists() else 10}
     if not place.exists():
-        make(shelf, place, "one", [Take(1, PAPERS[0], 1), Take(2, PAPERS[0], 1)])
-    assert shelf.left() == {PAPERS[0]: 8}
-    assert shelf.left() == {PAPERS[0]: 8}
+        make(shelf, place, "one", [PaperTake(1, PAPERS[0], 1), PaperTake(2, PAPERS[0], 1)])
+    assert shelf.read_left() == {PAPERS[0]: 8}
+    assert shelf.read_left() == {PAPERS[0]: 8}
 
 
 def test_no_file_is_made_before_the_first_count(tmp_path):
     shelf = shelf_at(tmp_path / "deep" / "ledger.db")
-    assert shelf.left() == {}
-    assert shelf.history() == []
-    make(shelf, tmp_path / "out", "one", [Take(1, PAPERS[0], 1)])
+    assert shelf.read_left() == {}
+    assert shelf.list_movements() == []
+    make(shelf, tmp_path / "out", "one", [PaperTake(1, PAPERS[0], 1)])
     assert not (tmp_path / "deep").exists()
 
 
 def test_a_paper_never_counted_is_not_limited(tmp_path):
     shelf = shelf_at(tmp_path / "ledger.db")
-    shelf.change(lambda db, at: stock.set_count(db, PAPERS[0], 1, at, ""), first=True)
-    make(shelf, tmp_path / "out", "one", [Take(sheet, UNCOUNTED, 1) for sheet in range(1, 40)])
-    assert shelf.left() == {PAPERS[0]: 1}
+    shelf.change_counts(lambda db, at: stock.set_count(db, PAPERS[0], 1, at, ""), first=True)
+    make(shelf, tmp_path / "out", "one", [PaperTake(sheet, UNCOUNTED, 1) for sheet in range(1, 40)])
+    assert shelf.read_left() == {PAPERS[0]: 1}
 
 
 def test_a_failed_delivery_takes_nothing(tmp_path, monkeypatch):
     shelf = shelf_at(tmp_path / "ledger.db")
-    shelf.change(lambda db, at: stock.set_count(db, PAPERS[0], 5, at, ""), first=True)
+    shelf.change_counts(lambda db, at: stock.set_count(db, PAPERS[0], 5, at, ""), first=True)
 
     def refused(*_):
         raise PermissionError(13, "Permission denied", "out")
 
     monkeypatch.setattr(files, "_put_in_place", refused)
     with pytest.raises(PermissionError):
-        make(shelf, tmp_path / "out", "one", [Take(1, PAPERS[0], 1)])
-    assert shelf.left() == {PAPERS[0]: 5}
+        make(shelf, tmp_path / "out", "one", [PaperTake(1, PAPERS[0], 1)])
+    assert shelf.read_left() == {PAPERS[0]: 5}
     assert [path.name for path in tmp_path.iterdir()] == ["ledger.db"]
 
 
 def _many(root: str, number: int) -> None:
     shelf = shelf_at(Path(root) / "ledger.db")
     for turn in range(5):
-        make(shelf, Path(root) / f"out-{number}-{turn}", f"{number} {turn}", [Take(1, PAPERS[0], 1)])
+        make(shelf, Path(root) / f"out-{number}-{turn}", f"{number} {turn}", [PaperTake(1, PAPERS[0], 1)])
 
 
 def test_processes_at_once_draw_every_sheet_once(tmp_path):
     shelf = shelf_at(tmp_path / "ledger.db")
-    shelf.change(lambda db, at: stock.set_count(db, PAPERS[0], 100, at, ""), first=True)
+    shelf.change_counts(lambda db, at: stock.set_count(db, PAPERS[0], 100, at, ""), first=True)
     context = multiprocessing.get_context("spawn")
     workers = [context.Process(target=_many, args=(str(tmp_path), number)) for number in range(3)]
     for worker in workers:
@@ -266,46 +266,46 @@ def test_processes_at_once_draw_every_sheet_once(tmp_path):
     for worker in workers:
         worker.join()
     assert [worker.exitcode for worker in workers] == [0, 0, 0]
-    assert shelf.left() == {PAPERS[0]: 85}
+    assert shelf.read_left() == {PAPERS[0]: 85}
 
 
 def test_the_history_tells_every_movement(tmp_path):
     shelf = shelf_at(tmp_path / "ledger.db")
-    shelf.change(lambda db, at: stock.set_count(db, PAPERS[0], 5, at, "shelf"), first=True)
-    make(shelf, tmp_path / "out", "one", [Take(1, PAPERS[0], 1), Take(2, PAPERS[0], 1)])
-    make(shelf, tmp_path / "out", "two", [Take(1, PAPERS[0], 1)], True, replaced(tmp_path / "out"))
-    told = [(one.kind, one.change, one.left) for one in shelf.history()]
+    shelf.change_counts(lambda db, at: stock.set_count(db, PAPERS[0], 5, at, "shelf"), first=True)
+    make(shelf, tmp_path / "out", "one", [PaperTake(1, PAPERS[0], 1), PaperTake(2, PAPERS[0], 1)])
+    make(shelf, tmp_path / "out", "two", [PaperTake(1, PAPERS[0], 1)], True, list_replaced(tmp_path / "out"))
+    told = [(one.kind, one.change, one.left) for one in shelf.list_movements()]
     assert told == [("set", 5, 5), ("made", -2, 3), ("returned", 1, 4), ("returned", 1, 5), ("made", -1, 4)]
 
 
 def test_sheets_that_lay_in_a_counted_pile_do_not_come_back_again(tmp_path):
     shelf = shelf_at(tmp_path / "ledger.db")
-    shelf.change(lambda db, at: stock.set_count(db, PAPERS[0], 5, at, ""), first=True)
-    make(shelf, tmp_path / "out", "one", [Take(1, PAPERS[0], 1), Take(2, PAPERS[0], 1)])
-    shelf.change(lambda db, at: stock.set_count(db, PAPERS[0], 5, at, "none was printed, and five lie here"))
-    make(shelf, tmp_path / "out", "two", [Take(1, PAPERS[0], 1)], True, replaced(tmp_path / "out"))
-    assert shelf.left() == {PAPERS[0]: 4}
+    shelf.change_counts(lambda db, at: stock.set_count(db, PAPERS[0], 5, at, ""), first=True)
+    make(shelf, tmp_path / "out", "one", [PaperTake(1, PAPERS[0], 1), PaperTake(2, PAPERS[0], 1)])
+    shelf.change_counts(lambda db, at: stock.set_count(db, PAPERS[0], 5, at, "none was printed, and five lie here"))
+    make(shelf, tmp_path / "out", "two", [PaperTake(1, PAPERS[0], 1)], True, list_replaced(tmp_path / "out"))
+    assert shelf.read_left() == {PAPERS[0]: 4}
 
 
 def test_of_two_that_replace_one_folder_the_later_gives_back_the_paper_of_the_earlier(tmp_path):
     """Both looked at the first folder; the second to come exchanges what the other has put there."""
     shelf, place, (a4, _) = shelf_at(tmp_path / "ledger"), tmp_path / "sheets", PAPERS
-    shelf.change(lambda db, at: stock.set_count(db, a4, 100, at, ""), first=True)
-    make(shelf, place, "one", [Take(1, a4, 5)])
-    coming = replaced(place)
-    make(shelf, place, "two", [Take(1, a4, 7)], True, coming)
-    make(shelf, place, "three", [Take(1, a4, 2)], True, coming)
-    assert shelf.left() == {a4: 98}
+    shelf.change_counts(lambda db, at: stock.set_count(db, a4, 100, at, ""), first=True)
+    make(shelf, place, "one", [PaperTake(1, a4, 5)])
+    coming = list_replaced(place)
+    make(shelf, place, "two", [PaperTake(1, a4, 7)], True, coming)
+    make(shelf, place, "three", [PaperTake(1, a4, 2)], True, coming)
+    assert shelf.read_left() == {a4: 98}
 
 
 def test_what_lies_at_the_place_is_asked_when_it_is_exchanged(tmp_path, monkeypatch):
     """Another program, with a ledger of its own, exchanges the folder between the drawing down and the exchange."""
-    from impose.run import stock as books
+    from impose.run import paper_stock as books
 
     shelf, place, (a4, _) = shelf_at(tmp_path / "ledger"), tmp_path / "sheets", PAPERS
-    shelf.change(lambda db, at: stock.set_count(db, a4, 100, at, ""), first=True)
-    make(shelf, place, "one", [Take(1, a4, 5)])
-    coming, begun, others = replaced(place), books._begun, ["foreign"]
+    shelf.change_counts(lambda db, at: stock.set_count(db, a4, 100, at, ""), first=True)
+    make(shelf, place, "one", [PaperTake(1, a4, 5)])
+    coming, begun, others = list_replaced(place), books._begin_delivery, ["foreign"]
 
     def overtaken(*arguments):
         answer = begun(*arguments)
@@ -313,6 +313,6 @@ def test_what_lies_at_the_place_is_asked_when_it_is_exchanged(tmp_path, monkeypa
             make(shelf_at(tmp_path / "none"), place, others.pop(), [], True)
         return answer
 
-    monkeypatch.setattr(books, "_begun", overtaken)
-    make(shelf, place, "two", [Take(1, a4, 7)], True, coming)
-    assert shelf.left() == {a4: 88}  # the five went with the foreign exchange and may be printed
+    monkeypatch.setattr(books, "_begin_delivery", overtaken)
+    make(shelf, place, "two", [PaperTake(1, a4, 7)], True, coming)
+    assert shelf.read_left() == {a4: 88}  # the five went with the foreign exchange and may be printed

@@ -18,11 +18,11 @@ import pytest
 from PIL import Image, ImageCms
 
 from art.iccbytes import model_profile
-from impose.pages.pdf.fonts import ShippedFonts
-from impose.run.words import Typesetter
-from impose.sheet.lettering import Lettering
-from impose.sheet.shaping import Face
-from impose.sheet.truetype import Outline, build_font
+from impose.pages.pdf.font_book import ShippedFonts
+from impose.run.typeset_words import Typesetter
+from impose.type.lettering import TextShaper
+from impose.type.shaping import FontFace
+from impose.type.truetype_writer import Outline, build_font
 
 SLEEVE = "left-long-sleeve,long-sleeve youth M"
 
@@ -192,11 +192,11 @@ def test_panels_of_words_are_printed_again(made, run, tmp_path):
 def in_face(monkeypatch, tables: frozenset[str] = frozenset()) -> None:
     """Every style is set in a face that has an A as an outline and a grinning face as nothing, and these tables."""
     glyphs = [Outline(500), Outline(500, (((0, 0), (0, 700), (400, 700)),)), Outline(500)]
-    face = Face("pictures", build_font(1000, glyphs, {"A": 1, "\U0001f600": 2}))
+    face = FontFace("pictures", build_font(1000, glyphs, {"A": 1, "\U0001f600": 2}))
     face.tables |= tables
-    lettering = Lettering(ShippedFonts([face], own_first=True))
+    lettering = TextShaper(ShippedFonts([face], own_first=True))
     lettering._faces[face.name] = face
-    monkeypatch.setattr(Typesetter, "_lettering", lambda self, style: lettering)
+    monkeypatch.setattr(Typesetter, "_find_lettering", lambda self, style: lettering)
 
 
 def test_an_emoji_that_is_a_picture_is_refused_with_a_way_out(made, monkeypatch):

@@ -5,22 +5,22 @@ from __future__ import annotations
 from pathlib import Path
 
 from conftest import draw
+from impose.profiles.press import HeatPress, Setting
 from impose.run import Options, plan
-from impose.sheet.alike import Alike, alike, prints_of, setups
-from impose.sheet.pressing import Ticket, tickets
-from impose.shop.press import Press, Setting
+from impose.sheet.garment_variants import Alike, group_alike, list_setups, prints_of
+from impose.sheet.press_steps import PressTicket, make_tickets
 
 HEADING = "order,wearer,art,placement,garment,copies,width,note"
 
 
-def made(folder: Path, lines: list[str], **settings: object) -> tuple[list[Ticket], Press]:
+def made(folder: Path, lines: list[str], **settings: object) -> tuple[list[PressTicket], HeatPress]:
     draw("noise", 300, 200, 1).save(folder / "owl.png")
     draw("ellipse", 200, 200, 2).save(folder / "sun.png")
     (folder / "one.csv").write_text("\n".join([HEADING, *lines]) + "\n", "utf-8")
     options = Options(settings={"papers": ["13x19"], **settings}, steps=10, workers=1)
     planned = plan([folder / "one.csv"], options)
-    press = planned.profiles.press(planned.profiles.settings.press)
-    return tickets(planned.batch.rows, planned.layout, planned.profiles), press
+    press = planned.profiles.find_press(planned.profiles.settings.press)
+    return make_tickets(planned.batch.rows, planned.layout, planned.profiles), press
 
 
 def counts(found: list[Alike]) -> list[int]:
@@ -36,7 +36,7 @@ def test_copies_share_a_ticket_and_so_do_wearers_of_the_same(tmp_path: Path) -> 
             "R-1,,owl.png,left-chest,T-shirt adult L,3,60 mm,",
         ],
     )
-    assert counts(alike(found)) == [2, 3]
+    assert counts(group_alike(found)) == [2, 3]
 
 
 def test_whatever_differs_at_the_press_keeps_garments_apart(tmp_path: Path) -> None:
@@ -54,7 +54,7 @@ def test_whatever_differs_at_the_press_keeps_garments_apart(tmp_path: Path) -> N
             base.format("G", "owl.png", "full-back", "M", "8 in", "").replace("R-1", "R-2"),
         ],
     )
-    assert counts(alike(found)) == [1] * 7
+    assert counts(group_alike(found)) == [1] * 7
 
 
 def test_an_evening_is_counted_by_set_up(tmp_path: Path) -> None:
@@ -67,7 +67,7 @@ def test_an_evening_is_counted_by_set_up(tmp_path: Path) -> None:
             "R-1,Bo,owl.png,full-back,T-shirt adult M,1,8 in,",
         ],
     )
-    back, chest = setups(found, press)
+    back, chest = list_setups(found, press)
     assert (back.name, back.garments, back.prints, back.presses, back.seconds) == (
         "back",
         2,
@@ -85,11 +85,11 @@ def test_panels_that_lie_on_one_platen_are_one_press(tmp_path: Path) -> None:
     for press, butted, presses in (("16x20", True, 1), ("9x12", False, 2)):
         options = Options(settings={"papers": ["letter"], "press": press}, steps=10, workers=1, oversize="panels")
         planned = plan([tmp_path / "one.csv"], options)
-        (one,) = tickets(planned.batch.rows, planned.layout, planned.profiles)
+        (one,) = make_tickets(planned.batch.rows, planned.layout, planned.profiles)
         assert len(prints_of(one.steps)) == 1
         assert {step.butted for step in one.steps} == {butted}
         assert not any(step.again for step in one.steps)
-        (part,) = setups([one], planned.profiles.press(press))
+        (part,) = list_setups([one], planned.profiles.find_press(press))
         assert part.presses >= presses if not butted else part.presses == 1
 
 

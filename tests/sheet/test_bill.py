@@ -13,22 +13,31 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
-from impose.art.prepare import Picture, prepare
-from impose.sheet.bill import Charge, Cost, added, bill_values, cost_values, ink_cost, lines_of, make_bill
-from impose.sheet.margins import Sides
-from impose.sheet.money import CENT, MILLIONTHS, shares, to_decimal, to_millionths
+from impose.art.prepare import Picture, prepare_picture
+from impose.orders.batch import BatchRow
+from impose.profiles.garment import Garment
+from impose.profiles.paper import Printer
+from impose.profiles.placement import split_tear
+from impose.sheet.costs import (
+    PaperAndInk,
+    SheetCharge,
+    add_costs,
+    compute_costs,
+    cost_record,
+    cost_values,
+    ink_cost,
+    list_cost_lines,
+)
+from impose.sheet.margins import TearMargins
+from impose.sheet.money import CENT, MILLIONTHS, split_by_weight, to_decimal, to_millionths
 from impose.sheet.transfer import Piece, number_transfers
-from impose.shop.garment import Garment
-from impose.shop.orders import Row
-from impose.shop.paper import Printer
-from impose.shop.placement import tear_of
 
 PRINTER = Printer("p", 3, 3, 3, 3, ink_ml_per_m2=Decimal(12), ink_cost=Decimal("0.09"))
 
 
 @given(st.integers(0, 10**12), st.lists(st.floats(0, 1e6, allow_subnormal=False), min_size=1, max_size=60))
 def test_shares_add_up_and_are_fair(total, weights):
-    parts = shares(total, weights)
+    parts = split_by_weight(total, weights)
     assert sum(parts) == total
     step = CENT if total % CENT == 0 else 1
     whole = [round(weight * 1_000_000) for weight in weights]
@@ -41,7 +50,7 @@ def test_shares_add_up_and_are_fair(total, weights):
 def test_shares_by_the_textbook():
     """Hamilton's method on a worked example: Balinski and Young, Fair Representation, 1982, table 3.1 (from memory:
     26 seats; quotas 9.061, 7.179, 5.259, 3.319, 1.182 → 9, 7, 5, 4, 1)."""
-    assert shares(26, [9061, 7179, 5259, 3319, 1182]) == [9, 7, 5, 4, 1]
+    assert split_by_weight(26, [9061, 7179, 5259, 3319, 1182]) == [9, 7, 5, 4, 1]
 
 
 def picture(coverage: float) -> Picture:
@@ -50,8 +59,10 @@ def picture(coverage: float) -> Picture:
 
 def piece(row: int, order: str, wearer: str, copies: int, w: float, h: float, coverage: float) -> Piece:
     garment = Garment("t-shirt", "adult", "", "")
-    of = Row(row, order, wearer, "a.png", Path("a.png"), None, garment, copies, w, None)
-    return Piece(of, picture(coverage), w, h, Sides.even(tear_of(14)), "full", w / 2, h / 2, "top", "UP", True)
+    of = BatchRow(row, order, wearer, "a.png", Path("a.png"), None, garment, copies, w, None)
+    return Piece(
+        of, picture(coverage), w, h, TearMargins.make_even(split_tear(14)), "full", w / 2, h / 2, "top", "UP", True
+    )
 
 
 SIZES = st.floats(5, 400)
@@ -75,18 +86,21 @@ def test_every_level_of_a_bill_adds_up_exactly(pieces, prices, ink_price, on_a_s
     printer = Printer("p", 3, 3, 3, 3, ink_ml_per_m2=Decimal("11.4"), ink_cost=ink_price)
     transfers = list(number_transfers([piece(row, *one) for row, one in enumerate(pieces, 2)]))
     charges = [
-        Charge(to_millionths(prices[start % len(prices)]), 1e6, tuple(transfers[start : start + on_a_sheet]))
+        SheetCharge(to_millionths(prices[start % len(prices)]), 1e6, tuple(transfers[start : start + on_a_sheet]))
         for start in range(0, len(transfers), on_a_sheet)
     ]
-    bill = make_bill(charges, printer)
-    assert bill.cost.paper == sum(charge.cost for charge in charges)
-    assert 0 <= bill.cost.used <= bill.cost.paper
-    assert bill.cost.ink == ink_cost(bill.cost.ink_ul, printer)
-    assert added(order.cost for order in bill.orders()) == bill.cost
-    assert added(garment.cost for order in bill.orders() for garment in order.garments()) == bill.cost
-    assert added(part.cost for level, part in lines_of(bill) if level == "transfer") == bill.cost
+    bill = compute_costs(charges, printer)
+    assert bill.total_cost.paper == sum(charge.cost for charge in charges)
+    assert 0 <= bill.total_cost.used <= bill.total_cost.paper
+    assert bill.total_cost.ink == ink_cost(bill.total_cost.ink_ul, printer)
+    assert add_costs(order.total_cost for order in bill.split_by_order()) == bill.total_cost
+    assert (
+        add_costs(garment.total_cost for order in bill.split_by_order() for garment in order.split_by_garment())
+        == bill.total_cost
+    )
+    assert add_costs(part.total_cost for level, part in list_cost_lines(bill) if level == "transfer") == bill.total_cost
     # And as people read it: decimal texts, added by a clerk.
-    said = bill_values(bill)
+    said = cost_record(bill)
     for name in ("paper", "paper_used", "ink", "total"):
         by_order = [Decimal(order[name]) for order in said["orders"]]
         by_garment = [Decimal(one[name]) for order in said["orders"] for one in order["garments"]]
@@ -100,9 +114,9 @@ def test_every_level_of_a_bill_adds_up_exactly(pieces, prices, ink_price, on_a_s
 def test_ink_of_a_solid_square_by_hand():
     """A 100 mm square of solid black at 12 ml a square metre is 0.12 ml; at 0.09 a millilitre, 0.0108."""
     transfers = tuple(number_transfers([piece(2, "A", "", 1, 100, 100, 1.0)]))
-    bill = make_bill([Charge(0, 62370, transfers)], PRINTER)
-    assert bill.cost == Cost(ink=10_800, ink_ul=120)
-    assert cost_values(bill.cost)["ink"] == "0.0108"
+    bill = compute_costs([SheetCharge(0, 62370, transfers)], PRINTER)
+    assert bill.total_cost == PaperAndInk(ink=10_800, ink_ul=120)
+    assert cost_values(bill.total_cost)["ink"] == "0.0108"
 
 
 def png(pixels) -> bytes:
@@ -120,7 +134,7 @@ def png(pixels) -> bytes:
 def test_coverage_of_plain_colours(colour, darkness):
     pixels = np.empty((70, 90, len(colour)), np.uint8)
     pixels[...] = colour
-    assert prepare(png(pixels)).coverage == pytest.approx(darkness, abs=1e-3)
+    assert prepare_picture(png(pixels)).coverage == pytest.approx(darkness, abs=1e-3)
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -130,7 +144,9 @@ def test_coverage_against_numpy_on_noise(seed):
     pixels = rng.integers(0, 256, (high, wide, 3), dtype=np.uint8)
     pixels[rng.random((high, wide)) < 0.7] = 255
     pixels[[0, -1]] = pixels[:, [0, -1]] = 0
-    assert prepare(png(pixels)).coverage == pytest.approx(float((255 - pixels.astype(float)).mean() / 255), abs=2e-3)
+    assert prepare_picture(png(pixels)).coverage == pytest.approx(
+        float((255 - pixels.astype(float)).mean() / 255), abs=2e-3
+    )
 
 
 @given(st.integers(0, 10**13))
@@ -145,9 +161,9 @@ def test_two_rows_for_one_place_are_garments_of_their_own():
     chest = [replace(made, row=replace(made.row, placement="left-chest")) for made in (one, two)]
     back = replace(one, row=replace(one.row, row=4, copies=4, placement="full-back"))
     transfers = tuple(number_transfers([*chest, back]))
-    bill = make_bill([Charge(1_000_000, 1e6, transfers)], PRINTER)
-    assert [len(garment.lines) for garment in bill.garments()] == [2, 2, 2, 2]
-    assert added(garment.cost for garment in bill.garments()) == bill.cost
+    bill = compute_costs([SheetCharge(1_000_000, 1e6, transfers)], PRINTER)
+    assert [len(garment.lines) for garment in bill.split_by_garment()] == [2, 2, 2, 2]
+    assert add_costs(garment.total_cost for garment in bill.split_by_garment()) == bill.total_cost
 
 
 def test_the_ink_of_many_small_prints_adds_up_before_it_is_rounded():
@@ -156,20 +172,22 @@ def test_the_ink_of_many_small_prints_adds_up_before_it_is_rounded():
     By the largest remainder 96 of them get a whole microlitre and 404 none.
     """
     transfers = tuple(number_transfers([piece(2, "A", "", 500, 4, 4, 1.0)]))
-    bill = make_bill([Charge(0, 62370, transfers)], PRINTER)
-    assert bill.cost.ink_ul == 96
+    bill = compute_costs([SheetCharge(0, 62370, transfers)], PRINTER)
+    assert bill.total_cost.ink_ul == 96
     assert sorted({cost.ink_ul for _, cost in bill.lines}) == [0, 1]
-    assert cost_values(bill.cost)["ink"] == "0.0087"  # 0.096 x 0.09 = 0.00864, rounded up to a hundredth of a cent
+    assert (
+        cost_values(bill.total_cost)["ink"] == "0.0087"
+    )  # 0.096 x 0.09 = 0.00864, rounded up to a hundredth of a cent
 
 
 @given(PIECES)
 def test_ink_is_within_a_microlitre_of_its_share_and_the_whole_within_half(pieces):
     transfers = list(number_transfers([piece(row, *one) for row, one in enumerate(pieces, 2)]))
-    bill = make_bill([Charge(0, 1e6, tuple(transfers))], PRINTER)
+    bill = compute_costs([SheetCharge(0, 1e6, tuple(transfers))], PRINTER)
     due = {t.id: Fraction(t.piece.ink_w_mm) * Fraction(t.piece.ink_h_mm) * Fraction(t.piece.picture.coverage)
            * 12 / 1000 for t in transfers}  # fmt: skip
     whole = sum(due.values())
-    assert abs(bill.cost.ink_ul - whole) <= Fraction(501, 1000)
+    assert abs(bill.total_cost.ink_ul - whole) <= Fraction(501, 1000)
     for transfer, cost in bill.lines:
-        share = due[transfer.id] * bill.cost.ink_ul / whole if whole else 0
+        share = due[transfer.id] * bill.total_cost.ink_ul / whole if whole else 0
         assert abs(cost.ink_ul - share) < 1 + 1e-6

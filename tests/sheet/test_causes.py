@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from impose.errors import Finding, Severity
-from impose.sheet.causes import gathered
+from impose.sheet.finding_causes import gather_causes
 
 
 def _few(row, ppi, art="art/oars.png"):
@@ -14,11 +14,11 @@ def _few(row, ppi, art="art/oars.png"):
 
 
 def test_one_picture_is_asked_for_once_with_all_its_rows_and_by_its_worst():
-    (told,) = gathered([_few(4, 112), _few(7, 74), _few(9, 98)])
+    (told,) = gather_causes([_few(4, 112), _few(7, 74), _few(9, 98)])
     assert told.what.startswith("74 ")
     assert "a larger picture of oars.png (for rows 4, 7, 9), its ink 700 pixels wide" in told.remedy
     assert str(told).count("pixels an inch") == 1
-    assert len(gathered([_few(4, 112), _few(7, 74, "art/moth.png")])) == 2
+    assert len(gather_causes([_few(4, 112), _few(7, 74, "art/moth.png")])) == 2
 
 
 def test_thirty_rows_with_like_words_are_one_line():
@@ -26,10 +26,10 @@ def test_thirty_rows_with_like_words_are_one_line():
         what = f"{140 + row} mm at its longest, far under the 279 mm usual for full back"
         return Finding(what, "Check.", Severity.WARN, "size-unusual", file="o.csv", row=row, column="width")
 
-    (told,) = gathered([wide(row) for row in range(2, 32)])
+    (told,) = gather_causes([wide(row) for row in range(2, 32)])
     assert "rows 2-31" in str(told)
 
 
 def test_what_stops_is_each_said():
     stops = [Finding("no such file", kind="art-missing", file="o.csv", row=row, read=f"{row}.png") for row in (2, 3)]
-    assert len(gathered(stops)) == 2
+    assert len(gather_causes(stops)) == 2

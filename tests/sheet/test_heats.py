@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from impose.pages.tickets.joins import chosen_joins
-from impose.sheet.heats import Join, closings, joins_of
+from impose.pages.tickets.heat_joins import chosen_joins
+from impose.sheet.press_heats import Join, count_closings, joins_of
 
 INCH = 25.4
 
@@ -17,7 +17,7 @@ def test_a_print_of_16_in_on_a_room_of_14_takes_two_heats_joined_between_2_and_1
     (join,) = joins_of(10 * INCH, 16 * INCH, 14 * INCH, 14 * INCH)
     assert join.axis == "y"
     assert (join.least, join.most) == pytest.approx((2 * INCH, 14 * INCH))
-    assert closings(10 * INCH, 16 * INCH, 14 * INCH, 14 * INCH) == 2
+    assert count_closings(10 * INCH, 16 * INCH, 14 * INCH, 14 * INCH) == 2
     assert joins_of(14 * INCH, 14 * INCH, 14 * INCH, 14 * INCH) == ()
 
 

@@ -9,9 +9,9 @@ import pytest
 
 from impose import files
 from impose.errors import Finding, Severity
+from impose.profiles.profiles import load_profiles
 from impose.run import Options, check, plan
-from impose.sheet.pressing import tickets
-from impose.shop.profiles import load_profiles
+from impose.sheet.press_steps import make_tickets
 
 HEADING = "order,wearer,art,placement,garment,copies,width,height,accept"
 PICTURES = {"a.png": ("ellipse", 400, 400), "b.png": ("gradient", 400, 400), "wide.png": ("noise", 800, 100)}
@@ -66,7 +66,7 @@ def test_a_full_back_begins_below_the_name_above_it(batch: Callable[..., Path], 
     """Name over number is the commonest back of a team (common practice): an inch between them, nothing stops."""
     lines = [f"A,Ada,wide.png,upper-back,{garment},1,8 in,,", f"A,Ada,a.png,full-back,{garment},1,8 in,,"]
     made = plan([batch(lines, PICTURES, HEADING)], Options(settings={"papers": ["a3"]}, cache=False))
-    (ticket,) = tickets(made.batch.rows, made.layout, made.profiles)
+    (ticket,) = make_tickets(made.batch.rows, made.layout, made.profiles)
     name, number = sorted((step.spot for step in ticket.steps), key=lambda spot: spot.box.y)
     assert name.box.h == pytest.approx(25.4)  # 8 in wide, eight times as wide as high
     assert number.box.y - name.box.bottom == pytest.approx(25.4)
@@ -130,7 +130,7 @@ def test_nothing_is_printed_across_a_zip(said, text: str, placement: str, across
     """Common practice, no source: nothing is printed across the zip; chest and back are."""
     found = said(f'A,Ada,a.png,{placement},"{text}",1,2.75 in,,size-unusual')
     assert ("across-zip" in found) == across
-    assert load_profiles(files.shipped_profiles()).wardrobe.read(text).garment.kind == "zip-hoodie"
+    assert load_profiles(files.find_shipped_profiles()).wardrobe.read_garment(text).garment.kind == "zip-hoodie"
 
 
 def test_a_chest_print_that_reaches_the_zip_stops(said) -> None:

@@ -6,16 +6,16 @@ from decimal import Decimal
 
 import pytest
 
-from impose.sheet.largest import largest_with_tight, shrunk_to, takes
-from impose.sheet.margins import Wanted, print_area
-from impose.shop.paper import Paper, Printer
-from impose.shop.placement import tear_of
+from impose.profiles.paper import Paper, Printer
+from impose.profiles.placement import split_tear
+from impose.sheet.largest_size import describe_largest, largest_with_tight, shrunk_to
+from impose.sheet.margins import SizeRequest, print_area
 
 A4 = print_area(Paper("iso_a4_210x297mm", "a4", (), 210.0, 297.0, Decimal(0)), Printer("p", 3.0, 3.0, 3.0, 14.0))
 
 
 def _wanted(width, height, least=0.0):
-    return Wanted(width, height, tear_of(14.0), least, False)
+    return SizeRequest(width, height, split_tear(14.0), least, False)
 
 
 def test_both_sizes_are_said_and_shrinking_takes_the_first():
@@ -25,11 +25,11 @@ def test_both_sizes_are_said_and_shrinking_takes_the_first():
     """
     wanted = _wanted(300.0, 200.0)
     assert largest_with_tight(wanted, A4)[0] == pytest.approx(186.0, abs=0.01)
-    assert takes(wanted, A4, "mm") == (
+    assert describe_largest(wanted, A4, "mm") == (
         "a4 takes 186 mm × 124 mm with the tight margin, up to 204 mm × 136 mm with bare sides"
     )
     assert shrunk_to(wanted, [A4]) == pytest.approx(186.0, abs=0.01)
 
 
 def test_where_sides_give_no_more_one_size_is_said():
-    assert takes(_wanted(100.0, 400.0), A4, "mm").endswith("with the tight margin")
+    assert describe_largest(_wanted(100.0, 400.0), A4, "mm").endswith("with the tight margin")

@@ -14,10 +14,10 @@ import uharfbuzz as hb
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from impose.pages.pdf.fonts import ShippedFonts
-from impose.sheet import bidi
-from impose.sheet.lettering import REPLACEMENT, Lettering, Line, clean, code_points
-from impose.sheet.shaping import clusters
+from impose.pages.pdf.font_book import ShippedFonts
+from impose.type import bidi
+from impose.type.lettering import REPLACEMENT, ShapedLine, TextShaper, clean_text, format_code_points
+from impose.type.shaping import split_clusters
 
 UNICODE = Path(__file__).parent / "unicode"
 # Debian's package unicode-data; with it the whole of Unicode's own files is run.
@@ -25,7 +25,7 @@ DEBIAN = Path("/usr/share/unicode")
 EXPLICIT = {"LRE", "RLE", "LRO", "RLO", "PDF", "LRI", "RLI", "FSI", "PDI", "B"}
 EXPLICIT_CODES = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u2029\n\r\x85\x1c\x1d\x1e"
 SOURCE = ShippedFonts(newer_emoji=False)  # the same with and without the optional package
-LETTERING = Lettering(SOURCE)
+LETTERING = TextShaper(SOURCE)
 SERIF = SOURCE.primary
 
 
@@ -39,7 +39,7 @@ def text_of(numbers: str) -> str:
     return "".join(chr(int(number, 16)) for number in numbers.split())
 
 
-def seen(line: Line) -> str:
+def seen(line: ShapedLine) -> str:
     """The text as a reader's eye meets it, from left to right."""
     return "".join(glyph.text for run in line.runs for glyph in run.glyphs)
 
@@ -51,20 +51,20 @@ def check_classes(classes: list[str], bits: int, levels: list[str], order: list[
     for bit, base in ((1, None), (2, 0), (4, 1)):
         if not bits & bit:
             continue
-        found = bidi.resolve(classes, "", base)
+        found = bidi.resolve_levels(classes, "", base)
         known = [(want, got) for want, got in zip(levels, found, strict=True) if want != "x"]
         assert all(int(want) == got for want, got in known), (classes, base, levels, found)
-        drawn = [i for i in bidi.visual_order(found) if classes[i] != "BN"]
+        drawn = [i for i in bidi.find_visual_order(found) if classes[i] != "BN"]
         assert drawn == order, (classes, base)
 
 
 def check_characters(line: str) -> None:
     numbers, direction, _, levels, order = line.split(";")
     text = text_of(numbers)
-    found = bidi.levels(text, {"0": 0, "1": 1, "2": None}[direction])
+    found = bidi.find_levels(text, {"0": 0, "1": 1, "2": None}[direction])
     known = [(int(want), got) for want, got in zip(levels.split(), found, strict=True) if want != "x"]
     assert all(want == got for want, got in known), (line, found)
-    drawn = [i for i in bidi.visual_order(found) if levels.split()[i] != "x"]
+    drawn = [i for i in bidi.find_visual_order(found) if levels.split()[i] != "x"]
     assert drawn == [int(at) for at in order.split()], line
 
 
@@ -127,7 +127,7 @@ def test_characters_as_read_are_unicodes() -> None:
         if DIFFERENT.search(row):
             continue
         want = [text_of(piece.replace("×", " ")) for piece in row.strip("÷ ").split("÷")]
-        assert clusters("".join(want)) == want, row
+        assert split_clusters("".join(want)) == want, row
         compared += 1
     assert compared > 200
 
@@ -137,9 +137,9 @@ def test_characters_as_read_are_unicodes() -> None:
 
 def test_each_field_is_its_own_paragraph() -> None:
     """As one paragraph the digits of the next field would jump to the left of the name."""
-    line = LETTERING.line(["T001", "محمد", "12", "M"])
+    line = LETTERING.shape_line(["T001", "محمد", "12", "M"])
     assert seen(line) == "T001   " + "محمد"[::-1] + "   12   M"
-    assert bidi.levels("محمد   12")[-1] == 2  # what would happen: the digits belong to the Arabic run
+    assert bidi.find_levels("محمد   12")[-1] == 2  # what would happen: the digits belong to the Arabic run
 
 
 @pytest.mark.parametrize(
@@ -153,8 +153,8 @@ def test_each_field_is_its_own_paragraph() -> None:
 def test_mixed_names_are_laid_as_they_are_read(name: str, as_seen: str) -> None:
     """Worked out by hand from UAX 9: paragraph by the first strong letter, numbers left to right."""
     pictures = "".join(
-        LETTERING.face(run.face).char_of(glyph.gid) if unicodedata.mirrored(glyph.text) else glyph.text
-        for run in LETTERING.line([name]).runs
+        LETTERING.open_face(run.face).char_of(glyph.gid) if unicodedata.mirrored(glyph.text) else glyph.text
+        for run in LETTERING.shape_line([name]).runs
         for glyph in run.glyphs
     )
     assert pictures == as_seen
@@ -162,7 +162,7 @@ def test_mixed_names_are_laid_as_they_are_read(name: str, as_seen: str) -> None:
 
 def test_digits_and_spaces_stay_in_the_primary_face() -> None:
     for name in ("王小明 12", "สมชาย 12", "आरव 12", "محمد 12"):
-        runs = LETTERING.line([name]).runs
+        runs = LETTERING.shape_line([name]).runs
         ours = [run for run in runs if set(run.text) & set(" 12")]
         assert ours
         assert {run.face for run in ours} == {SERIF}, name
@@ -178,17 +178,17 @@ def test_a_word_is_set_in_one_face() -> None:
             return SERIF
 
         def data(self, face: str) -> bytes:
-            return NARROW if face == "narrow" else SOURCE.data(SERIF)
+            return NARROW if face == "narrow" else SOURCE.font_data(SERIF)
 
-    lettering = Lettering(Narrow())
-    faces = {run.text.strip(): run.face for run in lettering.line(["Linh Nguyễn"]).runs}
+    lettering = TextShaper(Narrow())
+    faces = {run.text.strip(): run.face for run in lettering.shape_line(["Linh Nguyễn"]).runs}
     assert faces == {"Linh": "narrow", "Nguyễn": SERIF}
 
 
 def only(chars: str) -> bytes:
     plan = hb.SubsetInput()
     plan.unicode_set.update(map(ord, chars))
-    return bytes(hb.subset(hb.Face(SOURCE.data(SERIF)), plan).blob.data)
+    return bytes(hb.subset(hb.Face(SOURCE.font_data(SERIF)), plan).blob.data)
 
 
 NARROW = only("".join(map(chr, range(32, 127))))
@@ -200,77 +200,77 @@ NARROW = only("".join(map(chr, range(32, 127))))
 @pytest.mark.parametrize("text", ["AVATAR To.", "Ελένη", "Қайрат", "office"])
 def test_width_is_harfbuzzs(text: str) -> None:
     """The same text shaped straight by HarfBuzz, in font units."""
-    face = hb.Face(SOURCE.data(SERIF))
+    face = hb.Face(SOURCE.font_data(SERIF))
     buffer = hb.Buffer()
     buffer.add_str(text)
     buffer.guess_segment_properties()
     hb.shape(hb.Font(face), buffer)
-    assert LETTERING.line([text]).width * face.upem == pytest.approx(
+    assert LETTERING.shape_line([text]).width * face.upem == pytest.approx(
         sum(place.x_advance for place in buffer.glyph_positions), abs=1e-6
     )
 
 
 def test_a_line_is_its_fields_and_gaps() -> None:
-    one, two = LETTERING.line(["Zoë"]), LETTERING.line(["Adult M"])
-    gap = LETTERING.line(["x x"]).width - 2 * LETTERING.line(["x"]).width
-    both = LETTERING.line(["Zoë", "", "  ", "Adult M"], gap="  ")
+    one, two = LETTERING.shape_line(["Zoë"]), LETTERING.line(["Adult M"])
+    gap = LETTERING.shape_line(["x x"]).width - 2 * LETTERING.shape_line(["x"]).width
+    both = LETTERING.shape_line(["Zoë", "", "  ", "Adult M"], gap="  ")
     assert both.fields == ("Zoë", "Adult M")
     assert both.width == pytest.approx(one.width + two.width + 2 * gap)
     assert both.width == pytest.approx(sum(glyph.advance for run in both.runs for glyph in run.glyphs))
 
 
 def test_everyday_lines_share_one_height_and_tall_ones_say_so() -> None:
-    low, high = LETTERING.line(["ace"]), LETTERING.line(["bag Hp"])
+    low, high = LETTERING.shape_line(["ace"]), LETTERING.shape_line(["bag Hp"])
     assert (low.ascent, low.descent) == (high.ascent, high.descent)
-    tall = LETTERING.line(["བོད་ཡིག"])
+    tall = LETTERING.shape_line(["བོད་ཡིག"])
     assert tall.descent > high.descent
-    assert LETTERING.line([]).width == 0
+    assert LETTERING.shape_line([]).width == 0
 
 
 def test_the_same_text_gives_equal_plain_values() -> None:
     fields = ["T001", "محمد", "क्षितिज"]
-    one, two = LETTERING.line(fields), Lettering(ShippedFonts(newer_emoji=False)).line(fields)
+    one, two = LETTERING.shape_line(fields), TextShaper(ShippedFonts(newer_emoji=False)).shape_line(fields)
     assert one == two
     assert pickle.loads(pickle.dumps(one)) == one
-    assert LETTERING.line(fields) is one  # remembered
+    assert LETTERING.shape_line(fields) is one  # remembered
 
 
 # --- what is no text, and what no face has ---
 
 
 def test_what_is_no_text_is_taken_out_and_said() -> None:
-    assert clean("Zo\u0308e\x00\u202eabc\u2066\ud800\u00ad\u200e") == (
+    assert clean_text("Zo\u0308e\x00\u202eabc\u2066\ud800\u00ad\u200e") == (
         "Zöeabc",
         ("\x00", "\u202e", "\u2066", "\ud800", "\u00ad", "\u200e"),
     )
-    assert clean("  a\tb\r\nc\u00a0d\u2028e ") == ("a b  c d e", ())
-    assert clean("می\u200cخواهم") == ("می\u200cخواهم", ())  # Persian is spelt with it
-    line = LETTERING.line(["\u202eT001", "\x07"])
+    assert clean_text("  a\tb\r\nc\u00a0d\u2028e ") == ("a b  c d e", ())
+    assert clean_text("می\u200cخواهم") == ("می\u200cخواهم", ())  # Persian is spelt with it
+    line = LETTERING.shape_line(["\u202eT001", "\x07"])
     assert (line.fields, line.removed) == (("T001",), ("\u202e", "\x07"))
 
 
 def test_an_override_cannot_turn_the_label_round() -> None:
-    assert seen(LETTERING.line(["\u202eMia", "T001"])) == "Mia   T001"
+    assert seen(LETTERING.shape_line(["\u202eMia", "T001"])) == "Mia   T001"
 
 
 def test_a_pile_of_marks_stays_near_its_letter() -> None:
-    piled = LETTERING.line(["Z" + "\u0335\u0323\u0301\u0302\u0303\u0304\u0306" * 8 + "oe"])
+    piled = LETTERING.shape_line(["Z" + "\u0335\u0323\u0301\u0302\u0303\u0304\u0306" * 8 + "oe"])
     assert len(piled.fields[0]) == 3 + 4
     assert "\u0306" in piled.removed
     assert piled.ascent < 1.6
 
 
 def test_uncovered_characters_are_named_and_stood_in_for() -> None:
-    line = LETTERING.line(["Zoë \U0001fae8 Ltd", "\U00017000"])  # shaking face (2022), Tangut
+    line = LETTERING.shape_line(["Zoë \U0001fae8 Ltd", "\U00017000"])  # shaking face (2022), Tangut
     assert line.missing == ("\U0001fae8", "\U00017000")
     assert line.fields == (f"Zoë {REPLACEMENT} Ltd", REPLACEMENT)
     drawn = [glyph.gid for run in line.runs for glyph in run.glyphs]
     assert 0 not in drawn  # glyph 0 is the empty box
-    assert code_points("\U0001f44d\U0001f3fd") == "U+1F44D U+1F3FD"
+    assert format_code_points("\U0001f44d\U0001f3fd") == "U+1F44D U+1F3FD"
 
 
 def test_an_emoji_survives_without_its_skin_tone() -> None:
-    line = LETTERING.line(["👍🏽 ❤️ 👨‍👩‍👧"])
+    line = LETTERING.shape_line(["👍🏽 ❤️ 👨‍👩‍👧"])
     assert line.fields == ("👍 ❤️ 👨‍👩‍👧",)
     assert line.missing == ("👍🏽",)
 
@@ -285,7 +285,7 @@ def test_without_a_replacement_character_a_question_mark_stands_in() -> None:
         def data(self, face: str) -> bytes:
             return NARROW
 
-    line = Lettering(Poor()).line(["Zoë"])
+    line = TextShaper(Poor()).shape_line(["Zoë"])
     assert (line.fields, line.missing) == (("Zo?",), ("ë",))
 
 
@@ -300,14 +300,14 @@ NAMES = st.text(
 @given(st.lists(NAMES, max_size=4))
 @settings(max_examples=150, deadline=None)
 def test_any_text_at_all_is_drawn_or_reported(fields: list[str]) -> None:
-    line = LETTERING.line(fields)
+    line = LETTERING.shape_line(fields)
     assert all(glyph.gid for run in line.runs for glyph in run.glyphs if glyph.text.strip())
     assert line.width == pytest.approx(sum(g.advance for run in line.runs for g in run.glyphs))
     for raw in fields:
-        kept, removed = clean(raw)
-        assert clean(kept) == (kept, ())
+        kept, removed = clean_text(raw)
+        assert clean_text(kept) == (kept, ())
         assert set(removed) <= set(line.removed)
-        for cluster in clusters(kept):
+        for cluster in split_clusters(kept):
             told = any(set(cluster) & set(gone) for gone in line.missing)
             assert told or any(cluster in field for field in line.fields), cluster
 
@@ -318,29 +318,29 @@ def test_any_text_at_all_is_drawn_or_reported(fields: list[str]) -> None:
 @given(NAMES, st.floats(0, 20))
 @settings(max_examples=150, deadline=None)
 def test_a_cut_text_fits_and_ends_between_characters(text: str, width: float) -> None:
-    line = LETTERING.fit(text, width)
+    line = LETTERING.fit_line(text, width)
     assert line.width <= width
-    whole = LETTERING.line([text])
+    whole = LETTERING.shape_line([text])
     if whole.width <= width:
         assert line == whole
         return
     assert line.shortened
     assert line.missing == whole.missing
     if line.fields:
-        pieces = clusters(clean(text)[0])
+        pieces = split_clusters(clean_text(text)[0])
         starts = {"".join(pieces[:n]).rstrip() + "…" for n in range(len(pieces))}
-        assert line.fields[0] in {LETTERING.line([start]).fields[0] for start in starts}
+        assert line.fields[0] in {LETTERING.shape_line([start]).fields[0] for start in starts}
 
 
 def test_a_cut_keeps_as_much_as_there_is_room_for() -> None:
     name = "Wolfeschlegelsteinhausen"
-    room = LETTERING.line(["Wolfeschlegel…"]).width
-    assert LETTERING.fit(name, room).fields == ("Wolfeschlegel…",)
-    assert LETTERING.fit(name, room - 0.01).fields == ("Wolfeschlege…",)
-    assert LETTERING.fit("क्षितिज", 2.0).fields[0] in ("क्षि…", "क्षिति…")  # never क् or क्ष without its vowel
-    assert LETTERING.fit(name, 0.1).fields == ()
+    room = LETTERING.shape_line(["Wolfeschlegel…"]).width
+    assert LETTERING.fit_line(name, room).fields == ("Wolfeschlegel…",)
+    assert LETTERING.fit_line(name, room - 0.01).fields == ("Wolfeschlege…",)
+    assert LETTERING.fit_line("क्षितिज", 2.0).fields[0] in ("क्षि…", "क्षिति…")  # never क् or क्ष without its vowel
+    assert LETTERING.fit_line(name, 0.1).fields == ()
 
 
 def test_the_library_is_loaded_late() -> None:
-    code = "import sys, impose.sheet.lettering; sys.exit('uharfbuzz' in sys.modules)"
+    code = "import sys, impose.type.lettering; sys.exit('uharfbuzz' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -13,27 +13,27 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from impose.art.prepare import Picture
+from impose.orders.batch import BatchRow
+from impose.profiles.garment import Garment
+from impose.profiles.paper import Paper, Printer
+from impose.profiles.placement import split_tear
+from impose.profiles.profiles import load_profiles
+from impose.sheet.margin_findings import report_no_room
 from impose.sheet.margins import (
-    Sides,
-    Wanted,
-    choose,
-    choose_all,
-    common_slack,
-    fits,
+    SizeRequest,
+    TearMargins,
+    choose_all_margins,
+    choose_margins,
+    find_common_slack,
+    find_largest_size,
+    fits_paper,
     has_marks,
-    largest_that_fits,
+    make_thin_side,
     print_area,
-    thin_side,
 )
-from impose.sheet.marks import strokes
+from impose.sheet.marks import list_strokes
 from impose.sheet.piece import Piece
-from impose.sheet.remarks import no_room
-from impose.sheet.transfer import Sizing, make_pieces
-from impose.shop.garment import Garment
-from impose.shop.orders import Row
-from impose.shop.paper import Paper, Printer
-from impose.shop.placement import tear_of
-from impose.shop.profiles import load_profiles
+from impose.sheet.transfer import SizingRules, make_pieces
 from impose.units import parse_length
 
 INCH = 25.4
@@ -56,7 +56,7 @@ def area(paper: Paper, printer: Printer = CAREFUL):
 
 
 def wanted(width_in: float, height_in: float, tear: float = 14, least_side: float = 0.0, may_turn: bool = True):
-    return Wanted(width_in * INCH, height_in * INCH, tear_of(tear), least_side, may_turn)
+    return SizeRequest(width_in * INCH, height_in * INCH, split_tear(tear), least_side, may_turn)
 
 
 @pytest.mark.parametrize(
@@ -75,17 +75,17 @@ def test_printable_area(paper, width, height):
 
 
 def test_slack_hangs_over_the_unprintable_edge_but_never_over_the_paper():
-    grown = area(A4).grown(2.0)
+    grown = area(A4).grow_by_slack(2.0)
     assert (grown.x, grown.y) == (1.0, 1.0)
     assert (grown.w, grown.h) == pytest.approx((208.0, 284.0))
-    borderless = area(A4, BORDERLESS).grown(2.0)
+    borderless = area(A4, BORDERLESS).grow_by_slack(2.0)
     assert (borderless.x, borderless.y, borderless.w, borderless.h) == (0, 0, 210, 297)
 
 
 def test_a_back_print_of_8_25_in_on_letter_loses_its_side_margins():
     """8.25 in is 209.55 mm, letter prints 209.9 mm wide at 3 mm edges: 0.175 mm is left on each side."""
     one = wanted(8.25, 9.0)
-    sides, level = choose(one, [area(LETTER)])
+    sides, level = choose_margins(one, [area(LETTER)])
     assert level == "thin"
     assert sides.left.total_mm == pytest.approx(0.175)
     assert not has_marks(sides.left)
@@ -96,11 +96,14 @@ def test_a_back_print_of_8_25_in_on_letter_loses_its_side_margins():
 
 
 def test_a_placement_may_forbid_thin_sides():
-    assert choose(wanted(8.25, 9.0, least_side=5.0), [area(LETTER)]) is None
+    assert choose_margins(wanted(8.25, 9.0, least_side=5.0), [area(LETTER)]) is None
 
 
 def test_a_wider_paper_on_offer_keeps_the_full_margin():
-    assert choose(wanted(8.25, 9.0), [area(LETTER), area(THIRTEEN)]) == (Sides.even(tear_of(14)), "full")
+    assert choose_margins(wanted(8.25, 9.0), [area(LETTER), area(THIRTEEN)]) == (
+        TearMargins.make_even(split_tear(14)),
+        "full",
+    )
 
 
 def test_sleeve_strips_on_letter_and_legal():
@@ -109,10 +112,10 @@ def test_sleeve_strips_on_letter_and_legal():
     241.3 + 2 t against 262.4 and twice the slack, which is 1 mm at 10 and 2 mm at 14: t is 18.1 / 1.5 = 12.066 mm.
     """
     nine, ten = wanted(9.5, 1.5), wanted(10.5, 1.5)
-    assert choose(nine, [area(LETTER)]) == (Sides.even(tear_of(12.066)), "tight")
-    assert choose(ten, [area(LETTER)]) is None
-    assert choose(ten, [area(LEGAL)]) == (Sides.even(tear_of(14)), "full")
-    assert choose(ten, [area(LETTER), area(LEGAL)]) == (Sides.even(tear_of(14)), "full")
+    assert choose_margins(nine, [area(LETTER)]) == (TearMargins.make_even(split_tear(12.066)), "tight")
+    assert choose_margins(ten, [area(LETTER)]) is None
+    assert choose_margins(ten, [area(LEGAL)]) == (TearMargins.make_even(split_tear(14)), "full")
+    assert choose_margins(ten, [area(LETTER), area(LEGAL)]) == (TearMargins.make_even(split_tear(14)), "full")
 
 
 def test_a_full_front_of_12_in_on_13_by_19_in():
@@ -120,37 +123,37 @@ def test_a_full_front_of_12_in_on_13_by_19_in():
 
     And more: 304.8 + 2 t = 324.2 + 2 (1 + (t - 10) / 4) at t = 16.4 / 1.5 = 10.933 mm.
     """
-    sides, level = choose(wanted(12, 12, may_turn=False), [area(THIRTEEN)])
+    sides, level = choose_margins(wanted(12, 12, may_turn=False), [area(THIRTEEN)])
     assert (level, sides.left.total_mm) == ("tight", 10.933)
     cell = 12 * INCH + 20
     assert cell - area(THIRTEEN).box.w == pytest.approx(0.6)
-    assert choose(wanted(12, 12, may_turn=False), [area(THIRTEEN)], slack_mm=0.0)[1] == "thin"
+    assert choose_margins(wanted(12, 12, may_turn=False), [area(THIRTEEN)], slack_mm=0.0)[1] == "thin"
 
 
 def test_what_fits_no_paper_is_told_the_largest_size_that_would():
     one = wanted(20, 10, least_side=10)
-    assert choose(one, [area(A4)]) is None
-    width, height = largest_that_fits(one, area(A4))
+    assert choose_margins(one, [area(A4)]) is None
+    width, height = find_largest_size(one, area(A4))
     assert width / height == pytest.approx(2.0)
-    smaller = Wanted(width - 1e-3, height - 5e-4, one.tear, one.least_side_mm, True)
-    larger = Wanted(width + 0.01, height + 0.005, one.tear, one.least_side_mm, True)
-    assert choose(smaller, [area(A4)]) is not None
-    assert choose(larger, [area(A4)]) is None
+    smaller = SizeRequest(width - 1e-3, height - 5e-4, one.tear, one.least_side_mm, True)
+    larger = SizeRequest(width + 0.01, height + 0.005, one.tear, one.least_side_mm, True)
+    assert choose_margins(smaller, [area(A4)]) is not None
+    assert choose_margins(larger, [area(A4)]) is None
 
 
 def test_the_largest_size_counts_the_slack_over_the_edges():
     """40 x 40 mm prints 34 x 23; with 1 mm of slack over each edge and 10 mm of margin 25 - 20 = 5 mm are left."""
     tiny = Paper("custom_tiny_40x40mm", "tiny", (), 40, 40, Decimal(1))
-    assert largest_that_fits(wanted(1, 1, least_side=10), area(tiny)) == pytest.approx((5.0, 5.0))
+    assert find_largest_size(wanted(1, 1, least_side=10), area(tiny)) == pytest.approx((5.0, 5.0))
 
 
 def test_one_thin_cell_takes_the_slack_from_all():
     """A 14 mm cell that fits only by hanging over must give way when a neighbour has no slack to give."""
-    hangs_over = Wanted(A4.width_mm - 6 - 28 + 3.5, 100, tear_of(14), 0.0, False)
-    thin = Wanted(203.9, 100, tear_of(14), 0.0, False)
-    alone, slack = choose_all([hangs_over], [area(A4)])
+    hangs_over = SizeRequest(A4.width_mm - 6 - 28 + 3.5, 100, split_tear(14), 0.0, False)
+    thin = SizeRequest(203.9, 100, split_tear(14), 0.0, False)
+    alone, slack = choose_all_margins([hangs_over], [area(A4)])
     assert (alone[0][1], slack) == ("full", 2.0)
-    both, slack = choose_all([hangs_over, thin], [area(A4)])
+    both, slack = choose_all_margins([hangs_over, thin], [area(A4)])
     assert [pair[1] for pair in both] == ["tight", "thin"]
     assert both[0][0].left.total_mm == 12.25  # (204 - 179.5) / 2, nothing over the edge
     assert slack == 0.0
@@ -166,7 +169,7 @@ def test_the_printer_scale_never_pushes_ink_off_the_page():
 
 @given(st.floats(0, 9.999))
 def test_a_thin_side_adds_up_and_marks_only_with_room(total):
-    side = thin_side(total)
+    side = make_thin_side(total)
     assert side.total_mm == pytest.approx(total, abs=1e-6)
     assert min(side.kept_mm, side.zone_mm, side.band_mm) >= 0
     assert has_marks(side) == (total >= 9)
@@ -182,20 +185,20 @@ def test_a_thin_side_adds_up_and_marks_only_with_room(total):
     st.sampled_from([CAREFUL, EVEN, BORDERLESS]),
 )
 def test_what_is_chosen_fits_and_keeps_its_fold(width, height, tear, least, turn, paper, printer):
-    one = Wanted(width, height, tear_of(tear), least, turn)
+    one = SizeRequest(width, height, split_tear(tear), least, turn)
     offered = [print_area(paper, printer)]
-    pair = choose(one, offered)
+    pair = choose_margins(one, offered)
     if pair is None:
         room, tight = offered[0].box, min(tear, 10)
         rooms = [(room.w, room.h), (room.h, room.w)] if turn else [(room.w, room.h)]
         assert not any(width + 2 * least <= w - 0.002 and height + 2 * tight <= h for w, h in rooms)
         return
     sides, level = pair
-    assert fits(one, sides, offered[0], math.inf)
+    assert fits_paper(one, sides, offered[0], math.inf)
     assert has_marks(sides.top)
     assert has_marks(sides.bottom)
     assert sides.left == sides.right
-    assert common_slack([sides]) == sides.slack_mm
+    assert find_common_slack([sides]) == sides.slack_mm
     if level == "thin":
         assert sides.left.total_mm >= least - 1e-9
         assert sides.top.total_mm == pytest.approx(min(tear, 10))
@@ -211,7 +214,7 @@ def band(total: float) -> float:
     return 5.0 if total >= 14 else 4.0 + (total - 10) / 4 if total >= 10 else max(3.0, total - 6)
 
 
-def lies(one: Wanted, side: float, ends: float, slack: float, paper: Paper, printer: Printer) -> bool:
+def lies(one: SizeRequest, side: float, ends: float, slack: float, paper: Paper, printer: Printer) -> bool:
     """Paper, edges and blank slack by hand: does ink with these margins lie on it?"""
     edges = (printer.left_mm, printer.top_mm, printer.right_mm, printer.bottom_mm)
     left, top, right, bottom = (edge - min(edge, slack) for edge in edges)
@@ -220,7 +223,7 @@ def lies(one: Wanted, side: float, ends: float, slack: float, paper: Paper, prin
     return (w <= across and h <= down) or (one.may_turn and h <= across and w <= down)
 
 
-def brute(one: Wanted, paper: Paper, printer: Printer) -> tuple[str, float] | None:
+def brute(one: SizeRequest, paper: Paper, printer: Printer) -> tuple[str, float] | None:
     """Every margin in steps of 0.01 mm, widest first: all round down to the tight one, then the sides."""
     asked = one.tear.total_mm
     tight = min(asked, 10.0)
@@ -240,8 +243,8 @@ def test_the_widest_margin_that_fits_is_taken(data, tear, least, turn, paper, pr
     # Near the limits, where margins have to give way.
     width = data.draw(st.floats(paper.width_mm - 45, paper.width_mm))
     height = data.draw(st.floats(paper.height_mm - 60, paper.height_mm - 20) | st.floats(20, paper.height_mm - 60))
-    one = Wanted(width, height, tear_of(round(tear, 2)), round(least, 2), turn)
-    best, pair = brute(one, paper, printer), choose(one, [print_area(paper, printer)])
+    one = SizeRequest(width, height, split_tear(round(tear, 2)), round(least, 2), turn)
+    best, pair = brute(one, paper, printer), choose_margins(one, [print_area(paper, printer)])
     if best is None:
         # Between two steps of the trial there may be room for a side after all, at the very least side.
         assert pair is None or pair[0].left.total_mm <= one.least_side_mm + STEP
@@ -260,8 +263,8 @@ def test_the_widest_margin_that_fits_is_taken(data, tear, least, turn, paper, pr
 @given(st.lists(st.tuples(st.floats(150, 300), st.floats(150, 300)), min_size=1, max_size=4), PAPERS, PRINTERS)
 def test_of_a_batch_no_margin_could_be_wider_beside_the_others(sizes, paper, printer):
     """All cells share the least slack: with it each fits, and none would if it were 0.01 mm wider."""
-    wants = [Wanted(w, h, tear_of(14), 0.0, True) for w, h in sizes]
-    chosen, slack = choose_all(wants, [print_area(paper, printer)])
+    wants = [SizeRequest(w, h, split_tear(14), 0.0, True) for w, h in sizes]
+    chosen, slack = choose_all_margins(wants, [print_area(paper, printer)])
     for one, pair in zip(wants, chosen, strict=True):
         if pair is None:
             continue
@@ -276,9 +279,9 @@ def test_of_a_batch_no_margin_could_be_wider_beside_the_others(sizes, paper, pri
 SHIPPED = load_profiles(Path(__file__).parent.parent.parent / "profiles")
 
 
-def ordered(number: int, width: float | None, height: float | None) -> Row:
+def ordered(number: int, width: float | None, height: float | None) -> BatchRow:
     garment = Garment("t-shirt", "adult", "", "")
-    return Row(number, "A", "", "a.png", Path("a.png"), None, garment, 1, width, height)
+    return BatchRow(number, "A", "", "a.png", Path("a.png"), None, garment, 1, width, height)
 
 
 def drawn(pixels: tuple[int, int]) -> Picture:
@@ -305,7 +308,7 @@ def test_every_size_that_is_advised_is_accepted_as_printed(pixels, width, tear, 
         wardrobe=replace(SHIPPED.wardrobe, kinds=kinds),
         settings=replace(SHIPPED.settings, units=units),
     )
-    sizing = Sizing(profiles, (print_area(paper, printer),), tear_of(tear))
+    sizing = SizingRules(profiles, (print_area(paper, printer),), split_tear(tear))
     # A neighbour with thin sides leaves nothing to hang over an edge.
     beside = [ordered(9, (paper.width_mm - printer.left_mm - printer.right_mm) / cloth[0] - 1, None)] if thin else []
     pictures = [drawn(pixels), *(drawn((1000, 100)) for _ in beside)]
@@ -323,17 +326,17 @@ def test_every_size_that_is_advised_is_accepted_as_printed(pixels, width, tear, 
 
 def test_the_largest_size_is_rounded_down():
     """On A4 with 3, 3, 3 and 14 mm edges, upright only: 204 mm of ink, and no side; 204 mm is 8.0314 in."""
-    one = Wanted(400, 100, tear_of(14), 0.0, False)
+    one = SizeRequest(400, 100, split_tear(14), 0.0, False)
     row = ordered(2, 400, None)
-    assert "up to 204 mm × 51 mm with bare sides" in no_room(row, one, [area(A4)], "mm").what
-    assert "up to 8.03 in × 2 in with bare sides" in no_room(row, one, [area(A4)], "in").what
-    third = Wanted(400, 300.1, tear_of(14), 0.0, False, (1.02, 1.0))
-    assert "up to 200 mm × 153 mm with bare sides" in no_room(row, third, [area(A4)], "mm").what
+    assert "up to 204 mm × 51 mm with bare sides" in report_no_room(row, one, [area(A4)], "mm").what
+    assert "up to 8.03 in × 2 in with bare sides" in report_no_room(row, one, [area(A4)], "in").what
+    third = SizeRequest(400, 300.1, split_tear(14), 0.0, False, (1.02, 1.0))
+    assert "up to 200 mm × 153 mm with bare sides" in report_no_room(row, third, [area(A4)], "mm").what
 
 
 def test_a_margin_is_said_to_have_no_room_only_where_that_is_true():
     """Beside a print with thin sides nothing hangs over the edge; alone the same print keeps more."""
-    sizing = Sizing(SHIPPED, (area(A4),))
+    sizing = SizingRules(SHIPPED, (area(A4),))
     rows = [replace(ordered(n, wide, None), may_turn=False) for n, wide in ((2, 181), (3, 203.9))]
     pictures = [drawn((1810, 1000)), drawn((2039, 1000))]
     said = {}
@@ -351,11 +354,21 @@ def test_a_margin_is_said_to_have_no_room_only_where_that_is_true():
 @given(st.floats(10, 14), st.floats(30, 200), st.floats(30, 200))
 def test_no_stroke_reaches_over_the_marks_area_by_half_its_width(tear, width, height):
     """Its edge may lie on the limit of what the printer reaches: 5 mm less 3 mm of marks are 2 mm of blank slack."""
-    one, side = replace(ordered(2, width, None)), tear_of(tear)
+    one, side = replace(ordered(2, width, None)), split_tear(tear)
     made = Piece(
-        one, drawn((300, 300)), width, height, Sides.even(side), "full", width / 2, height / 2, "top", "UP", True
+        one,
+        drawn((300, 300)),
+        width,
+        height,
+        TearMargins.make_even(side),
+        "full",
+        width / 2,
+        height / 2,
+        "top",
+        "UP",
+        True,
     )
-    for x1, y1, x2, y2 in strokes(made):
+    for x1, y1, x2, y2 in list_strokes(made):
         across, down = (0.1, 0.0) if x1 == x2 else (0.0, 0.1)  # strokes are 0.2 mm wide, their ends cut square
         assert min(x1, x2) - across >= band(tear) - 3 - 1e-5
         assert min(y1, y2) - down >= band(tear) - 3 - 1e-5
@@ -382,7 +395,7 @@ def test_a_piece_of_roll_is_as_long_as_what_is_printed_on_it_asks(scale, slack, 
     """A printer that prints short lengthens a piece by its own length, not by that of the longest there is."""
     printer = Printer("measured", 3, 3, 3, bottom, scale_y=scale)
     roll = Paper("roll_current_610x0mm", "roll", (), 610.0, None, Decimal("2.00"), 5000.0)
-    room = print_area(roll, printer).grown(slack)
+    room = print_area(roll, printer).grow_by_slack(slack)
     for cells in (60.0, 93.2, 700.0, 3000.0, room.h):
         piece = print_area(roll, printer).piece_mm(math.floor(cells * 1000), slack)
         assert piece == pytest.approx(roll_needed(cells, slack, printer), abs=0.01)

@@ -8,13 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from impose.sheet.ordered import LEFT_OUT, EntryError, read_row, row_values
-from impose.shop.cloth import Cloth
-from impose.shop.garment import Garment
-from impose.shop.orders import Row
-from impose.shop.placement import tear_of
+from impose.orders.batch import BatchRow
+from impose.profiles.cloth import Cloth
+from impose.profiles.garment import Garment
+from impose.profiles.placement import split_tear
+from impose.sheet.row_record import LEFT_OUT, EntryError, read_row, row_values
 
-FULL = Row(
+FULL = BatchRow(
     row=7,
     order="OW-9",
     wearer="Ada",
@@ -25,7 +25,7 @@ FULL = Row(
     copies=3,
     width_mm=88.9,
     height_mm=40.0,
-    tear=tear_of(12),
+    tear=split_tear(12),
     centre="mass",
     may_turn=False,
     accept=frozenset({"haze", "speck"}),
@@ -41,17 +41,17 @@ FULL = Row(
     name="A",
     number="07",
 )
-BLANK = Row(2, "", "", "a.png", Path("a.png"), None, Garment("t-shirt", "adult", "", ""), 1, None, None)
+BLANK = BatchRow(2, "", "", "a.png", Path("a.png"), None, Garment("t-shirt", "adult", "", ""), 1, None, None)
 
 
-def through(row: Row) -> Row:
+def through(row: BatchRow) -> BatchRow:
     return read_row(json.loads(json.dumps(row_values(row))))
 
 
 @pytest.mark.parametrize("row", [FULL, BLANK, replace(FULL, words="", font="", letters_mm=None, set_mm=None)])
 def test_every_field_comes_back_or_is_named_as_left_out(row):
     back = through(row)
-    for field in fields(Row):
+    for field in fields(BatchRow):
         if field.name == "garment":
             # Kind, group and size are read again from what was written, by the garments then on file.
             assert back.garment.text == row.garment.text
@@ -60,13 +60,13 @@ def test_every_field_comes_back_or_is_named_as_left_out(row):
 
 
 def test_what_is_left_out_is_a_field_and_says_why():
-    assert set(LEFT_OUT) <= {field.name for field in fields(Row)}
+    assert set(LEFT_OUT) <= {field.name for field in fields(BatchRow)}
     assert all(LEFT_OUT.values())
 
 
 def test_no_field_of_the_full_row_is_its_default():
     """Else a field that is dropped on the way would come back as if it had been kept."""
-    for field in fields(Row):
+    for field in fields(BatchRow):
         if field.name not in ("style",):
             assert getattr(FULL, field.name) != getattr(BLANK, field.name), field.name
 

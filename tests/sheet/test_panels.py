@@ -15,14 +15,14 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from conftest import draw
-from impose.art.crop import cropped
-from impose.art.prepare import prepare
+from impose.art.crop import crop_picture
+from impose.art.prepare import prepare_picture
+from impose.profiles.paper import Paper, Printer
+from impose.profiles.placement import split_tear
 from impose.run import Options, plan, produce
-from impose.sheet.margins import Wanted, print_area
-from impose.sheet.panels import part
-from impose.sheet.ways import Way, large_prints, ways
-from impose.shop.paper import Paper, Printer
-from impose.shop.placement import tear_of
+from impose.sheet.large_print_options import PrintOption, list_large_prints, list_print_options
+from impose.sheet.margins import SizeRequest, print_area
+from impose.sheet.panels import split_into_panels
 
 INCH = 25.4
 
@@ -40,18 +40,18 @@ def area(paper: Paper):
     return print_area(paper, CAREFUL)
 
 
-def wanted(width: float, height: float, least_side: float = 0.0) -> Wanted:
-    return Wanted(width, height, tear_of(14), least_side, True)
+def wanted(width: float, height: float, least_side: float = 0.0) -> SizeRequest:
+    return SizeRequest(width, height, split_tear(14), least_side, True)
 
 
-def taken(found: tuple[Way, ...]) -> Way:
+def taken(found: tuple[PrintOption, ...]) -> PrintOption:
     (one,) = [way for way in found if way.taken]
     return one
 
 
 def test_8_25_in_on_letter_leaves_0_175_mm_on_each_side() -> None:
     """215.9 - 3 - 3 - 209.55 = 0.35 mm: half of it left and half right, which carries no margin to speak of."""
-    way = taken(ways(wanted(8.25 * INCH, 9 * INCH), INK, [area(LETTER)], [], 3.0))
+    way = taken(list_print_options(wanted(8.25 * INCH, 9 * INCH), INK, [area(LETTER)], [], 3.0))
     assert (way.level, way.turned) == ("thin", False)
     assert way.side_mm == pytest.approx(0.175)
     assert way.cost == 150_000
@@ -59,21 +59,21 @@ def test_8_25_in_on_letter_leaves_0_175_mm_on_each_side() -> None:
 
 def test_12_in_on_13_by_19_in_takes_the_widest_margin_by_hand() -> None:
     """304.8 + 2 t = 324.2 + 2 (1 + (t - 10) / 4), the slack over each edge: t = 10.933 mm."""
-    way = taken(ways(wanted(12 * INCH, 13 * INCH), INK, [area(THIRTEEN)], [], 3.0))
+    way = taken(list_print_options(wanted(12 * INCH, 13 * INCH), INK, [area(THIRTEEN)], [], 3.0))
     assert (way.level, way.side_mm, way.turned, way.cost) == ("tight", 10.933, False, 520_000)
 
 
 def test_the_roll_turned_costs_the_length_of_the_cell_and_its_edges() -> None:
     """12 in turned on 17 in: 13 in across is 358.2 mm with its margin; along, 304.8 + 28 and edges of 3 and 14 mm,
     less 2 mm of slack over each: 345.8 mm of a roll at 1.40 a metre is 0.48412."""
-    found = ways(wanted(12 * INCH, 13 * INCH), INK, [area(THIRTEEN)], [area(ROLL)], 3.0)
+    found = list_print_options(wanted(12 * INCH, 13 * INCH), INK, [area(THIRTEEN)], [area(ROLL)], 3.0)
     way = next(way for way in found if way.paper is ROLL)
     assert (way.turned, way.level, way.offered, way.cost) == (True, "full", False, 484_120)
 
 
 def test_a_print_that_fits_with_its_whole_margin_is_not_large() -> None:
     prints = [(2, "left-chest", wanted(90, 90), INK), (3, "full-back", wanted(12 * INCH, 13 * INCH), INK)]
-    (large,) = large_prints(prints, [area(THIRTEEN), area(A4)], [], 3.0)
+    (large,) = list_large_prints(prints, [area(THIRTEEN), area(A4)], [], 3.0)
     assert large.row == 3
     assert [paper.alias for paper, _, _ in large.most] == ["a4"]
 
@@ -84,7 +84,7 @@ SIDES = st.floats(120, 900)
 @given(SIDES, SIDES, st.floats(0, 8))
 def test_panels_cover_the_print_overlap_as_asked_and_fit(width: float, height: float, overlap: float) -> None:
     ink = (7, 11, 7 + round(width * 8), 11 + round(height * 8))
-    parted = part(wanted(width, height), ink, [area(A4)], overlap)
+    parted = split_into_panels(wanted(width, height), ink, [area(A4)], overlap)
     if parted is None:
         assert max(width, height) > 3 * 180  # four panels a side hold far more than three cells
         return
@@ -120,7 +120,7 @@ def test_panels_cover_the_print_overlap_as_asked_and_fit(width: float, height: f
     ],
 )
 def test_a_seam_keeps_off_the_middle_where_the_papers_take_it(width: float, height: float, away: float) -> None:
-    parted = part(wanted(width, height), (0, 0, width * 10, height * 10), [area(A4)], 3.0)
+    parted = split_into_panels(wanted(width, height), (0, 0, width * 10, height * 10), [area(A4)], 3.0)
     assert parted is not None
     assert len(parted) == 2
     first = parted[0].panel
@@ -130,7 +130,7 @@ def test_a_seam_keeps_off_the_middle_where_the_papers_take_it(width: float, heig
 
 
 def test_the_middle_is_pressed_first_so_that_errors_do_not_add_up() -> None:
-    parted = part(wanted(500, 150), (0, 0, 5000, 1500), [area(A4)], 3.0)
+    parted = split_into_panels(wanted(500, 150), (0, 0, 5000, 1500), [area(A4)], 3.0)
     assert parted is not None
     assert [one.panel.press for one in parted] in ([1, 2], [2, 1, 3])
 
@@ -139,13 +139,13 @@ def test_a_crop_holds_the_very_pixels() -> None:
     image = draw("noise", 120, 90, 3)
     file = io.BytesIO()
     image.save(file, "PNG")
-    whole = prepare(file.getvalue())
-    part_of = cropped(whole, (13, 7, 101, 80))
+    whole = prepare_picture(file.getvalue())
+    part_of = crop_picture(whole, (13, 7, 101, 80))
     # Unfiltered by Pillow: the rows are a PNG's own, stored mirrored.
     expected = np.asarray(image.convert("RGB").crop((13, 7, 101, 80)))[:, ::-1]
     assert np.array_equal(_pixels(part_of), expected)
     with pytest.raises(ValueError, match="not within"):
-        cropped(whole, (13, 7, 121, 80))
+        crop_picture(whole, (13, 7, 121, 80))
 
 
 def _pixels(picture) -> np.ndarray:

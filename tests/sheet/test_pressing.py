@@ -9,25 +9,25 @@ import pytest
 
 from conftest import draw
 from impose.run import Options, plan
-from impose.sheet.pressing import Ticket, crease_at, tickets
+from impose.sheet.press_steps import PressTicket, find_crease, make_tickets
 
 INCH = 25.4
 HEADING = "order,wearer,art,placement,garment,width,centre"
 
 
-def made(folder: Path, lines: list[str], **settings: object) -> list[Ticket]:
+def made(folder: Path, lines: list[str], **settings: object) -> list[PressTicket]:
     draw("noise", 300, 200, 1).save(folder / "owl.png")
     draw("gradient", 75, 75, 2).save(folder / "glow.png")
     (folder / "one.csv").write_text("\n".join([HEADING, *lines]) + "\n", "utf-8")
     planned = plan([folder / "one.csv"], Options(settings={"papers": ["13x19"], **settings}, steps=10, workers=1))
-    return tickets(planned.batch.rows, planned.layout, planned.profiles)
+    return make_tickets(planned.batch.rows, planned.layout, planned.profiles)
 
 
 def test_the_fold_lies_on_the_garments_crease_whatever_it_is_centred_on(tmp_path: Path) -> None:
     (one,) = made(tmp_path, ["R-1,Ada,glow.png,full-front,T-shirt adult M,8 in,mass"])
     (step,) = one.steps
     assert step.transfer.piece.crease_x_mm != pytest.approx(4 * INCH, abs=0.5)  # the gradient is heavier on one side
-    assert crease_at(step.transfer.piece, step.spot)[0] == pytest.approx(0, abs=1e-9)
+    assert find_crease(step.transfer.piece, step.spot)[0] == pytest.approx(0, abs=1e-9)
     assert step.spot.box.centre[0] != pytest.approx(0, abs=0.5)
 
 
@@ -84,9 +84,9 @@ def test_no_transfer_is_without_a_ticket_and_no_ticket_is_empty(tmp_path: Path) 
     (row,) = planned.batch.rows
     sheet = planned.layout.sheets[0]
     one = replace(planned.layout, sheets=(replace(sheet, placed=sheet.placed[:1]),))
-    assert [len(ticket.steps) for ticket in tickets([row], one, planned.profiles)] == [1]
+    assert [len(ticket.steps) for ticket in make_tickets([row], one, planned.profiles)] == [1]
     torn = [row, replace(row, row=9, placement="full-back", copies=3)]  # two and three: refused in a batch
-    assert [len(ticket.steps) for ticket in tickets(torn, planned.layout, planned.profiles)] == [1, 1]
+    assert [len(ticket.steps) for ticket in make_tickets(torn, planned.layout, planned.profiles)] == [1, 1]
 
 
 def test_a_sleeve_reads_from_the_shoulder_down(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from impose.errors import Exit, Trouble
-from impose.sheet.printed import read_printed
+from impose.sheet.record_reader import read_record_content
 
 TRANSFER = {
     "id": "3F7K-001", "row": 2, "order": "R", "wearer": "", "art": "owl.png", "art_sha256": "00", "placement": None,
@@ -37,7 +37,7 @@ STRANGE: tuple[Any, ...] = (
 
 def _said(values: object) -> str:
     with pytest.raises(Trouble) as caught:
-        read_printed(json.dumps(values).encode(), "batch.json")
+        read_record_content(json.dumps(values).encode(), "batch.json")
     (finding,) = caught.value.findings
     assert finding.exit is Exit.USAGE
     assert finding.remedy
@@ -51,7 +51,7 @@ def _changed(key: str, value: object) -> dict[str, Any]:
 
 
 def test_the_record_that_is_changed_below_is_whole() -> None:
-    (transfer,) = read_printed(json.dumps(RECORD).encode(), "batch.json").transfers
+    (transfer,) = read_record_content(json.dumps(RECORD).encode(), "batch.json").transfers
     assert (transfer.ordered.width_mm, transfer.ordered.height_mm) == (50, None)
 
 
@@ -92,7 +92,7 @@ def test_no_change_of_a_record_is_a_traceback() -> None:
             except (KeyError, IndexError, TypeError):
                 continue  # an earlier change took it away
         try:
-            read_printed(json.dumps(record).encode(), "batch.json")
+            read_record_content(json.dumps(record).encode(), "batch.json")
         except Trouble:
             refused += 1
     assert refused > len(changes) / 2
@@ -101,4 +101,4 @@ def test_no_change_of_a_record_is_a_traceback() -> None:
 @pytest.mark.parametrize("content", [b"[" * 100_000, b'{"format": ' + b"9" * 5000 + b"}", b"\xff", b"", b"null"])
 def test_what_is_no_json_is_no_record(content: bytes) -> None:
     with pytest.raises(Trouble):
-        read_printed(content, "batch.json")
+        read_record_content(content, "batch.json")

@@ -12,34 +12,34 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageFont
 
-from impose.art.drawing import Drawing, ends
-from impose.art.trace import picture_of
-from impose.pages.pdf.fonts import ShippedFonts
-from impose.sheet import block
-from impose.sheet.lettering import Lettering
-from impose.sheet.shaping import Face
-from impose.sheet.truetype import Outline, build_font
-from impose.sheet.words import UNITS, Fitted, NoOutline, Size, draw_words, fit_words
-from impose.shop.styles import Style, StyleError, parse_style
+from impose.art.rasterise import picture_of
+from impose.art.vector_drawing import Drawing, list_end_points
+from impose.pages.pdf.font_book import ShippedFonts
+from impose.profiles.word_styles import StyleError, WordStyle, parse_style
+from impose.sheet.word_art import UNITS, Fitted, NoOutline, Size, draw_words, fit_words
+from impose.type import block_letters as block
+from impose.type.lettering import TextShaper
+from impose.type.shaping import FontFace
+from impose.type.truetype_writer import Outline, build_font
 
 faces = pytest.importorskip("font_source_sans_pro")
 BOLD = faces.SourceSansProBold
 
 
 @pytest.fixture(scope="module")
-def bold() -> Lettering:
-    return Lettering(ShippedFonts([Path(BOLD)], own_first=True))
+def bold() -> TextShaper:
+    return TextShaper(ShippedFonts([Path(BOLD)], own_first=True))
 
 
 @pytest.fixture(scope="module")
-def shipped() -> Lettering:
-    return Lettering(ShippedFonts())
+def shipped() -> TextShaper:
+    return TextShaper(ShippedFonts())
 
 
 ROOMY = Size(None, 2000, fill=False)
 
 
-def fitted(text: str, style: Style, size: Size, lettering: Lettering) -> Fitted:
+def fitted(text: str, style: WordStyle, size: Size, lettering: TextShaper) -> Fitted:
     return fit_words(draw_words([text], style, lettering), style, size, lettering)
 
 
@@ -55,12 +55,12 @@ def freetype_ink(font: str | io.BytesIO, size: int, text: str) -> Image.Image:
     return canvas.crop(canvas.getbbox())
 
 
-def test_capitals_have_the_height_that_the_style_says(bold: Lettering) -> None:
-    assert fitted("H", Style("s", letter_height_mm=50), ROOMY, bold).height_mm == pytest.approx(50, abs=1e-3)
+def test_capitals_have_the_height_that_the_style_says(bold: TextShaper) -> None:
+    assert fitted("H", WordStyle("s", letter_height_mm=50), ROOMY, bold).height_mm == pytest.approx(50, abs=1e-3)
 
 
-def test_a_short_name_keeps_its_letters_and_a_long_one_shrinks(bold: Lettering) -> None:
-    style, room = Style("s", letter_height_mm=40), Size(280, 80, False)
+def test_a_short_name_keeps_its_letters_and_a_long_one_shrinks(bold: TextShaper) -> None:
+    style, room = WordStyle("s", letter_height_mm=40), Size(280, 80, False)
     small, long = (fitted("HAL" * count, style, room, bold) for count in (1, 6))
     assert small.letters_mm == pytest.approx(40)
     assert small.width_mm < 150
@@ -70,16 +70,16 @@ def test_a_short_name_keeps_its_letters_and_a_long_one_shrinks(bold: Lettering) 
 
 
 @pytest.mark.parametrize(("width", "height"), [(120.0, None), (None, 33.0), (120.0, 12.0)])
-def test_an_explicit_size_is_filled(bold: Lettering, width: float | None, height: float | None) -> None:
-    got = fitted("Inge", Style("s"), Size(width, height, True), bold)
+def test_an_explicit_size_is_filled(bold: TextShaper, width: float | None, height: float | None) -> None:
+    got = fitted("Inge", WordStyle("s"), Size(width, height, True), bold)
     pairs = ((width, got.width_mm), (height, got.height_mm))
     assert min(limit - mm for limit, mm in pairs if limit is not None) == pytest.approx(0, abs=1e-6)
 
 
-def test_an_outline_is_as_wide_as_it_says(bold: Lettering) -> None:
+def test_an_outline_is_as_wide_as_it_says(bold: TextShaper) -> None:
     """The outline of a share of the capitals' height grows the ink by so much on every side."""
-    style = Style("s", colour="#000000", letter_height_mm=50)
-    edged = Style("s", colour="#000000", letter_height_mm=50, outline="#FF0000", outline_width=0.1)
+    style = WordStyle("s", colour="#000000", letter_height_mm=50)
+    edged = WordStyle("s", colour="#000000", letter_height_mm=50, outline="#FF0000", outline_width=0.1)
     plain, wider = (fitted("H", one, ROOMY, bold) for one in (style, edged))
     assert wider.width_mm - plain.width_mm == pytest.approx(10, abs=0.001)
     assert wider.height_mm - plain.height_mm == pytest.approx(10, abs=0.001)
@@ -88,28 +88,28 @@ def test_an_outline_is_as_wide_as_it_says(bold: Lettering) -> None:
     assert image.getpixel((image.width // 2, 300)) == (0, 0, 0)
 
 
-def test_trim_is_to_the_ink_and_not_to_control_points(bold: Lettering) -> None:
+def test_trim_is_to_the_ink_and_not_to_control_points(bold: TextShaper) -> None:
     """The letter O of 1,000 units in FreeType: its box is that of its curves."""
-    drawing = draw_words(["O"], Style("s"), bold)
+    drawing = draw_words(["O"], WordStyle("s"), bold)
     wide, high = freetype_ink(BOLD, 1000, "O").size
     assert drawing.ink[2] / 1000 == pytest.approx(wide, abs=1.01)
     assert drawing.ink[3] / 1000 == pytest.approx(high, abs=1.01)
 
 
 @pytest.mark.parametrize("arc", [40, 120, 180, -60])
-def test_letters_stand_on_the_arc(bold: Lettering, arc: int) -> None:
+def test_letters_stand_on_the_arc(bold: TextShaper, arc: int) -> None:
     """A line of length L bent over an angle has the radius L / angle at its feet, and a letter more at its heads.
 
     With the ends up the heads lie on the inside, a letter less. The corners of upright I's are all heads or feet.
     """
     text = "I" * 21
-    feet = bold.line((text,)).width / abs(math.radians(arc)) * UNITS
-    tall = bold.primary.shape("H", False, "Latn").top * UNITS
+    feet = bold.shape_line((text,)).width / abs(math.radians(arc)) * UNITS
+    tall = bold.primary.shape_run("H", False, "Latn").top * UNITS
     heads = feet + tall if arc > 0 else feet - tall
-    drawing = draw_words([text], Style("s", arc=arc), bold)
+    drawing = draw_words([text], WordStyle("s", arc=arc), bold)
     x = drawing.ink[2] / 2
     y = heads if arc > 0 else drawing.ink[3] - feet
-    away = np.array([math.hypot(px - x, py - y) for px, py in ends(drawing.layers)])
+    away = np.array([math.hypot(px - x, py - y) for px, py in list_end_points(drawing.layers)])
     off = np.minimum(abs(away - feet), abs(away - heads))
     assert (off < 5).mean() > 0.6  # the flanks are cut on the way, at neither
     assert away.min() > min(feet, heads) - 5
@@ -120,46 +120,46 @@ NAMES = ["Łukasz", "Дарина", "Ελένη", "مريم", "דנה", "रा�
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_names_in_ten_scripts_lose_no_ink_when_bent(shipped: Lettering, name: str) -> None:
+def test_names_in_ten_scripts_lose_no_ink_when_bent(shipped: TextShaper, name: str) -> None:
     """A slight arc keeps the area of the letters, nearly; both are counted in pixels."""
-    assert shipped.line((name,)).missing == ()
-    flat, bent = (draw_words([name], Style("s", colour="#000000", arc=arc), shipped) for arc in (0, 20))
+    assert shipped.shape_line((name,)).missing == ()
+    flat, bent = (draw_words([name], WordStyle("s", colour="#000000", arc=arc), shipped) for arc in (0, 20))
     areas = [one.coverage * one.ink[2] * one.ink[3] for one in (flat, bent)]
     assert flat.coverage > 0.05
     assert areas[1] == pytest.approx(areas[0], rel=0.15)
 
 
-def test_coverage_is_what_freetype_darkens(bold: Lettering) -> None:
+def test_coverage_is_what_freetype_darkens(bold: TextShaper) -> None:
     theirs = float(np.asarray(freetype_ink(BOLD, 1000, "B8")).mean()) / 255
-    assert draw_words(["B8"], Style("s", colour="#000000"), bold).coverage == pytest.approx(theirs, abs=0.004)
+    assert draw_words(["B8"], WordStyle("s", colour="#000000"), bold).coverage == pytest.approx(theirs, abs=0.004)
 
 
-def test_holes_stay_open_and_overlaps_filled(bold: Lettering) -> None:
+def test_holes_stay_open_and_overlaps_filled(bold: TextShaper) -> None:
     """The nonzero rule: the counter of an O is blank, and letters that overlap are not."""
-    assert dark(draw_words(["O"], Style("s", colour="#000000"), bold), 200)[100, 100] == 0
+    assert dark(draw_words(["O"], WordStyle("s", colour="#000000"), bold), 200)[100, 100] == 0
     square = ((0, 0), (0, 600), (600, 600), (600, 0))
     twice = (square, tuple((x + 300, y + 300) for x, y in square))
     font = build_font(1000, [Outline(500), Outline(900, twice)], {"H": 1})
-    lettering = Lettering(ShippedFonts([Face("twice", font)], own_first=True))
-    image = dark(draw_words(["H"], Style("s", colour="#000000"), lettering), 300)
+    lettering = TextShaper(ShippedFonts([FontFace("twice", font)], own_first=True))
+    image = dark(draw_words(["H"], WordStyle("s", colour="#000000"), lettering), 300)
     assert image[150, 150] == 255
     assert image[20, 20] == 0
 
 
-def test_words_that_show_nothing_are_an_error(shipped: Lettering) -> None:
+def test_words_that_show_nothing_are_an_error(shipped: TextShaper) -> None:
     with pytest.raises(ValueError, match="no ink"):
-        draw_words(["\u3000"], Style("s"), shipped)
+        draw_words(["\u3000"], WordStyle("s"), shipped)
     with pytest.raises(ValueError, match="no ink"):
-        draw_words(["A"], Style("s", colour="#FFFFFF"), shipped)
+        draw_words(["A"], WordStyle("s", colour="#FFFFFF"), shipped)
 
 
 def test_a_letter_that_is_a_picture_is_refused_by_name() -> None:
     """Fonts with coloured pictures keep an empty outline for them (OpenType 1.9.1, CBDT and sbix)."""
     letter = Outline(500, (((0, 0), (0, 700), (400, 700)),))
     font = build_font(1000, [Outline(500), letter, Outline(500)], {"A": 1, "\U0001f600": 2})
-    lettering = Lettering(ShippedFonts([Face("pictures", font)], own_first=True))
+    lettering = TextShaper(ShippedFonts([FontFace("pictures", font)], own_first=True))
     with pytest.raises(NoOutline) as caught:
-        draw_words(["A\U0001f600"], Style("s"), lettering)
+        draw_words(["A\U0001f600"], WordStyle("s"), lettering)
     assert caught.value.text == "\U0001f600"
 
 
@@ -179,7 +179,7 @@ def test_block_letters_are_read_by_freetype() -> None:
     assert zero.getpixel((2, 2)) == 0  # the corners are cut off
 
 
-STYLES = {"plain": Style("plain"), "outlined": Style("outlined", outline="#000000")}
+STYLES = {"plain": WordStyle("plain"), "outlined": WordStyle("outlined", outline="#000000")}
 
 
 def test_a_cell_names_a_style_and_changes_parts_of_it() -> None:

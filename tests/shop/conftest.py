@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from impose.shop.profiles import Profiles, load_profiles
+from impose.profiles.profiles import Profiles, load_profiles
 
 SHIPPED = Path(__file__).parent.parent.parent / "profiles"
 

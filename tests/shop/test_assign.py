@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from impose.shop.assign import assign
-from impose.shop.garment import Garment
-from impose.shop.orders import Row
+from impose.orders.batch import BatchRow
+from impose.orders.garment_groups import assign_garments
+from impose.profiles.garment import Garment
 
 
 def row(
@@ -23,13 +23,13 @@ def row(
     wearer: str = "Ada",
     text: str = "hoodie adult M",
     order: str = "R-1",
-) -> Row:
+) -> BatchRow:
     garment = Garment("hoodie", "adult", "M", text)
-    return Row(line, order, wearer, "owl.png", Path("owl.png"), placement, garment, copies, None, None)
+    return BatchRow(line, order, wearer, "owl.png", Path("owl.png"), placement, garment, copies, None, None)
 
 
-def laid(rows: list[Row]) -> list[list[tuple[int, int]]]:
-    worn, findings = assign(rows)
+def laid(rows: list[BatchRow]) -> list[list[tuple[int, int]]]:
+    worn, findings = assign_garments(rows)
     assert findings == []
     return [[(one.row, copy) for one, copy in garment.prints] for garment in worn]
 
@@ -75,8 +75,8 @@ def test_without_an_order_only_a_name_ties_rows_together() -> None:
     ],
     ids=["unequal copies", "uneven places", "uneven, no wearer", "two and two", "two and one"],
 )
-def test_several_ways_are_refused_with_a_reason_and_a_remedy(rows: list[Row]) -> None:
-    worn, (stop,) = assign(rows)
+def test_several_ways_are_refused_with_a_reason_and_a_remedy(rows: list[BatchRow]) -> None:
+    worn, (stop,) = assign_garments(rows)
     assert worn == []
     assert (stop.kind, stop.row, stop.severity) == ("which-garment", 2, "stop")
     assert "column wearer" in stop.remedy
@@ -95,7 +95,7 @@ PLACES = st.sampled_from(["left-chest", "full-back", "left-long-sleeve", None])
                 max_size=8))  # fmt: skip
 def test_every_copy_lies_on_one_garment_and_no_place_twice(given_rows: list[tuple[str | None, int, str, str]]) -> None:
     rows = [row(line, *values) for line, values in enumerate(given_rows, 2)]
-    worn, findings = assign(rows)
+    worn, findings = assign_garments(rows)
     refused = {line for one in findings for line in (one.row,)}
     laid_out = [(one.row, copy) for garment in worn for one, copy in garment.prints]
     assert len(laid_out) == len(set(laid_out))

@@ -9,16 +9,16 @@ import pytest
 
 from impose import files
 from impose.errors import Severity
+from impose.profiles.cloth import Cloth
+from impose.profiles.profiles import Profiles, load_profiles
 from impose.run import Options, check, plan
-from impose.shop.cloth import Cloth
-from impose.shop.profiles import Profiles, load_profiles
 
 HEADING = "order,wearer,art,placement,garment,cloth,cloth_colour,accept"
 
 
 @pytest.fixture(scope="module")
 def profiles() -> Profiles:
-    return load_profiles(files.shipped_profiles())
+    return load_profiles(files.find_shipped_profiles())
 
 
 @pytest.fixture
@@ -107,14 +107,14 @@ def test_white_inside_is_said_only_where_the_cloth_is_not_white(tmp_path: Path) 
 
 
 def test_every_ticket_has_its_line_and_the_record_what_was_said(batch: Callable[..., Path]) -> None:
-    from impose.sheet.pressing import tickets
+    from impose.sheet.press_steps import make_tickets
 
     lines = [
         "A,Ada,a.png,left-chest,hoodie adult M,,,",
         "A,Ben,a.png,left-chest,hoodie adult M,80% polyester 20% cotton,white,",
     ]
     made = plan([batch(lines, {"a.png": ("ellipse", 900, 900)}, HEADING)], Options(cache=False))
-    told = [ticket.worn.cloth.words for ticket in tickets(made.batch.rows, made.layout, made.profiles)]
+    told = [ticket.worn.cloth.words for ticket in make_tickets(made.batch.rows, made.layout, made.profiles)]
     assert told == ["assumed white polyester", "white 80% polyester 20% cotton"]
     said = {one["wearer"]: one.get("fibre") for sheet in made.record["sheets"] for one in sheet["transfers"]}
     assert said == {"Ada": None, "Ben": "80% polyester 20% cotton"}

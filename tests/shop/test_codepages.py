@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from impose.errors import Severity, Trouble
-from impose.shop.cells import CellError, read_copies
-from impose.shop.codepages import Reading, read_page
-from impose.shop.profiles import Profiles
-from impose.shop.read import read_batch
+from impose.orders.batch_reader import read_batch
+from impose.orders.cells import CellError, read_copies
+from impose.orders.code_pages import Reading, read_page
+from impose.profiles.profiles import Profiles
 
 # Names of people as they are written in their countries (from memory, common knowledge).
 CENTRAL = ("Dvořák", "Jiří", "Świątek", "Žižka", "Čapek", "Ćosić Đorđe", "Wałęsa", "Růžička", "Paweł",

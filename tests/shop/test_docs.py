@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from impose.shop.headings import COLUMNS
-from impose.shop.profiles import Profiles, load_profiles
-from impose.shop.read import read_batch
-from impose.shop.settings import READERS
-from impose.shop.shelves import KINDS
+from impose.orders.batch_reader import read_batch
+from impose.orders.headings import COLUMNS
+from impose.profiles.profile_parser import KINDS
+from impose.profiles.profiles import Profiles, load_profiles
+from impose.profiles.settings import READERS
 
 DOCS = Path(__file__).parent.parent.parent / "shared" / "docs"
 BATCH = (DOCS / "batch.md").read_text(encoding="utf-8")
@@ -65,12 +65,12 @@ def test_every_file_has_an_example_that_loads(shipped: Path, own: Path) -> None:
     for name, text in EXAMPLES.items():
         (own / name).write_text(text, encoding="utf-8")
     mine = load_profiles(shipped, own)
-    assert mine.paper("A3+").width_mm == 329
-    assert mine.paper("banner").max_length_mm == 3000
-    assert mine.printer("studio").bottom_mm == 12.5
-    assert mine.wardrobe.read("Jugend M bib").garment.group == "youth"
-    assert mine.wardrobe.read("XLT").garment.group == "tall"
-    assert mine.placement("leg").sizes["youth L"].width_mm == 57.15
+    assert mine.find_paper("A3+").width_mm == 329
+    assert mine.find_paper("banner").max_length_mm == 3000
+    assert mine.find_printer("studio").bottom_mm == 12.5
+    assert mine.wardrobe.read_garment("Jugend M bib").garment.group == "youth"
+    assert mine.wardrobe.read_garment("XLT").garment.group == "tall"
+    assert mine.require_placement("leg").sizes["youth L"].width_mm == 57.15
     assert mine.settings.currency == "GBP"
     assert mine.lettering["league"].outline == "#FFFFFF"
 

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 
 from impose.errors import Exit, Finding, Severity, Trouble
-from impose.shop.export import read_column_map
-from impose.shop.orders import Batch
-from impose.shop.profiles import Profiles
-from impose.shop.read import read_batch
+from impose.orders.batch import Batch
+from impose.orders.batch_reader import read_batch
+from impose.orders.column_map import read_column_map
+from impose.profiles.profiles import Profiles
 
 DOCUMENT = Path(__file__).parent.parent.parent / "shared" / "docs" / "batch.md"
 # The map that the document shows is the one under test.

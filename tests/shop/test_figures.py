@@ -14,11 +14,11 @@ from click.testing import CliRunner
 from impose import files
 from impose.cli.profiles import profiles as command
 from impose.errors import Trouble
+from impose.profiles.placement import Placement
+from impose.profiles.profiles import Profiles, load_profiles
 from impose.run import Options
-from impose.run.figures import enter_figure, set_keys
-from impose.sheet.faces import shape_of, spot_of
-from impose.shop.placement import Placement
-from impose.shop.profiles import Profiles, load_profiles
+from impose.run.own_figures import enter_figure, set_keys
+from impose.sheet.garment_faces import locate_print, make_face_shape
 from impose.units import Box
 
 INCH = 25.4
@@ -39,7 +39,7 @@ def on(placement: str, kind: str) -> bool:
 
 @pytest.fixture(scope="module")
 def profiles() -> Profiles:
-    return load_profiles(files.shipped_profiles())
+    return load_profiles(files.find_shipped_profiles())
 
 
 @pytest.mark.parametrize("group", ["adult", "youth"])
@@ -47,14 +47,14 @@ def test_no_place_on_a_shipped_garment_says_measure(profiles: Profiles, group: s
     wardrobe, lacking = profiles.wardrobe, []
     for placement in profiles.placements.values():
         for kind in wardrobe.kinds:
-            garment = wardrobe.read(f"{kind} {group} M").garment
+            garment = wardrobe.read_garment(f"{kind} {group} M").garment
             assert (garment.kind, garment.group) == (kind, group)
             if not on(placement.name, kind):
                 continue
-            shape = shape_of(placement.face, garment, placement, wardrobe, Box(0, 0, 50, 50))
-            spot = spot_of(placement, garment, wardrobe, shape, 50, 50)
+            shape = make_face_shape(placement.face, garment, placement, wardrobe, Box(0, 0, 50, 50))
+            spot = locate_print(placement, garment, wardrobe, shape, 50, 50)
             if (
-                placement.size_for(garment, wardrobe) is None
+                placement.find_size(garment, wardrobe) is None
                 or spot.midway
                 or (spot.drop is None and shape.pocket is None)
             ):
@@ -76,7 +76,7 @@ USUAL = [
 
 @pytest.mark.parametrize(("name", "text", "start", "to", "usual", "least", "most"), USUAL)
 def test_drops_are_the_usual_ones(profiles, name, text, start, to, usual, least, most) -> None:
-    drop = profiles.placement(name).offset_for(profiles.wardrobe.read(text).garment, profiles.wardrobe)
+    drop = profiles.placement(name).find_drop(profiles.wardrobe.read(text).garment, profiles.wardrobe)
     assert (drop.measured_from, drop.measured_to) == (start, f"{to} of print")
     assert drop.usual_mm == pytest.approx(usual * INCH)
     if least is not None:
@@ -92,7 +92,9 @@ def test_drops_are_the_usual_ones(profiles, name, text, start, to, usual, least,
     ],
 )  # fmt: skip
 def test_widths_are_the_usual_ones(profiles: Profiles, name: str, text: str, least: float, most: float) -> None:
-    rule, _ = profiles.placement(name).size_for(profiles.wardrobe.read(text).garment, profiles.wardrobe)
+    rule, _ = profiles.require_placement(name).find_size(
+        profiles.wardrobe.read_garment(text).garment, profiles.wardrobe
+    )
     assert (rule.least_mm, rule.most_mm) == pytest.approx((least * INCH, most * INCH))
     assert least * INCH <= rule.width_mm + 1e-9 <= most * INCH + 2e-9
     if name == "left-chest":
@@ -102,7 +104,9 @@ def test_widths_are_the_usual_ones(profiles: Profiles, name: str, text: str, lea
 @pytest.mark.parametrize(("text", "least", "most"), [("hoodie adult M", 9.5, 10.5), ("hoodie youth M", 6, 7)])
 def test_a_hoodies_sleeve_is_as_long_as_usual(profiles: Profiles, text: str, least: float, most: float) -> None:
     """Length of the print 9 1/2 to 10 1/2 in, of a youth's 6 to 7; a single word may be shorter (no source)."""
-    rule, _ = profiles.placement("left-long-sleeve").size_for(profiles.wardrobe.read(text).garment, profiles.wardrobe)
+    rule, _ = profiles.require_placement("left-long-sleeve").find_size(
+        profiles.wardrobe.read_garment(text).garment, profiles.wardrobe
+    )
     assert least * INCH <= rule.width_mm <= most * INCH + 1e-9
     assert rule.most_mm == pytest.approx(most * INCH)
     assert rule.least_mm is None
@@ -110,17 +114,17 @@ def test_a_hoodies_sleeve_is_as_long_as_usual(profiles: Profiles, text: str, lea
 
 def test_the_nape_takes_a_neck_print_and_the_upper_back_does_not(profiles: Profiles) -> None:
     """A print 4 in wide below the collar is usual there (no source); between the shoulders 10 in are (one page)."""
-    nape, upper = profiles.placement("nape"), profiles.placement("upper-back")
-    assert profiles.placement("back-neck") is nape
+    nape, upper = profiles.require_placement("nape"), profiles.require_placement("upper-back")
+    assert profiles.require_placement("back-neck") is nape
     assert nape.sizes["adult"].least_mm <= 4 * INCH <= nape.sizes["adult"].most_mm
     assert upper.sizes["adult"].least_mm == pytest.approx(10 * INCH)
     assert nape.offsets["adult"].usual_mm < upper.offsets["adult"].usual_mm
 
 
 def chest(profiles: Profiles, placement: Placement) -> Box:
-    garment = profiles.wardrobe.read("hoodie adult M").garment
-    shape = shape_of("front", garment, placement, profiles.wardrobe, Box(0, 0, 90, 90))
-    return spot_of(placement, garment, profiles.wardrobe, shape, 90, 90).box
+    garment = profiles.wardrobe.read_garment("hoodie adult M").garment
+    shape = make_face_shape("front", garment, placement, profiles.wardrobe, Box(0, 0, 90, 90))
+    return locate_print(placement, garment, profiles.wardrobe, shape, 90, 90).box
 
 
 def test_a_left_chest_is_measured_in_the_shops_way(profiles: Profiles, tmp_path: Path) -> None:
@@ -128,14 +132,14 @@ def test_a_left_chest_is_measured_in_the_shops_way(profiles: Profiles, tmp_path:
 
     The drawn adult garment is 460 mm from seam to seam.
     """
-    usual = chest(profiles, profiles.placement("left-chest")).centre[0]
+    usual = chest(profiles, profiles.require_placement("left-chest")).centre[0]
     assert 3 * INCH <= usual <= 4 * INCH
     (tmp_path / "placements.toml").write_text('[left-chest]\nway = "sleeve-seam"\n', "utf-8")
-    own = load_profiles(files.shipped_profiles(), tmp_path)
-    assert chest(own, own.placement("left-chest")).centre == pytest.approx((230 - 5.5 * INCH, 5.5 * INCH))
+    own = load_profiles(files.find_shipped_profiles(), tmp_path)
+    assert chest(own, own.require_placement("left-chest")).centre == pytest.approx((230 - 5.5 * INCH, 5.5 * INCH))
     (tmp_path / "placements.toml").write_text('[left-chest]\nway = "by-eye"\n', "utf-8")
     with pytest.raises(Trouble, match="sleeve-seam"):
-        load_profiles(files.shipped_profiles(), tmp_path)
+        load_profiles(files.find_shipped_profiles(), tmp_path)
 
 
 def test_an_own_figure_entered_once_is_used_ever_after(tmp_path: Path) -> None:
@@ -143,9 +147,9 @@ def test_an_own_figure_entered_once_is_used_ever_after(tmp_path: Path) -> None:
     runner = CliRunner()
     enter = ["profiles", "--profiles", str(mine), "--enter", "full-back", "hoodie adult", "drop", "5 3/4 in"]
     assert runner.invoke(command, enter[1:]).exit_code == 0
-    own = load_profiles(files.shipped_profiles(), mine)
-    garment = own.wardrobe.read("zip hoodie adult XL").garment
-    drop = own.placement("full-back").offset_for(garment, own.wardrobe)
+    own = load_profiles(files.find_shipped_profiles(), mine)
+    garment = own.wardrobe.read_garment("zip hoodie adult XL").garment
+    drop = own.require_placement("full-back").find_drop(garment, own.wardrobe)
     assert drop.usual_mm == pytest.approx(5.75 * INCH)
     assert drop.own
     shown = runner.invoke(command, ["placements", "--profiles", str(mine), "--units", "in"]).output
@@ -162,11 +166,11 @@ def test_entering_leaves_the_rest_of_the_file_as_it_is(tmp_path: Path) -> None:
     after = (tmp_path / "placements.toml").read_text("utf-8")
     assert after.startswith("# ours\n")
     assert "# measured in May" in after
-    own = load_profiles(files.shipped_profiles(), tmp_path)
-    assert own.placement("left-chest").way == "sleeve-seam"
-    assert own.placement("full-back").offsets["hoodie adult"].usual_mm == pytest.approx(140)
-    garment = own.wardrobe.read("hoodie women M").garment
-    rule, key = own.placement("full-front").size_for(garment, own.wardrobe)
+    own = load_profiles(files.find_shipped_profiles(), tmp_path)
+    assert own.require_placement("left-chest").way == "sleeve-seam"
+    assert own.require_placement("full-back").offsets["hoodie adult"].usual_mm == pytest.approx(140)
+    garment = own.wardrobe.read_garment("hoodie women M").garment
+    rule, key = own.require_placement("full-front").find_size(garment, own.wardrobe)
     assert (rule.width_mm, key) == (pytest.approx(9 * INCH), "hoodie women")
 
 
@@ -184,9 +188,9 @@ def test_what_cannot_be_entered_writes_nothing(tmp_path: Path, words: tuple[str,
 
 
 def test_a_copy_of_the_shipped_file_is_not_the_shops_own(tmp_path: Path) -> None:
-    shipped = (files.shipped_profiles() / "placements.toml").read_bytes()
+    shipped = (files.find_shipped_profiles() / "placements.toml").read_bytes()
     (tmp_path / "placements.toml").write_bytes(shipped)
-    own = load_profiles(files.shipped_profiles(), tmp_path)
+    own = load_profiles(files.find_shipped_profiles(), tmp_path)
     assert not any(one.own for placement in own.placements.values() for one in placement.offsets.values())
 
 

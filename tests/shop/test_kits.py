@@ -13,13 +13,13 @@ from PIL import Image
 
 from impose import files
 from impose.errors import Finding, Severity, Trouble
+from impose.orders.batch import Batch
+from impose.orders.batch_reader import list_files_named, read_batch
+from impose.profiles.profiles import Profiles, load_profiles
 from impose.run import Options, check, plan, produce
+from impose.run.record_file import read_record
 from impose.run.reprint import plan_reprint
-from impose.run.selection import Wish
-from impose.run.source import read_record
-from impose.shop.orders import Batch
-from impose.shop.profiles import Profiles, load_profiles
-from impose.shop.read import files_named, read_batch
+from impose.run.selection import ReprintRequest
 
 KITS = [
     ["kit", "art", "words", "font", "placement", "garment", "copies"],
@@ -33,7 +33,7 @@ ROSTER = [["order", "kit", "name", "number", "garment", "copies", "wearer"]]
 
 @pytest.fixture(scope="module")
 def profiles() -> Profiles:
-    return load_profiles(files.shipped_profiles())
+    return load_profiles(files.find_shipped_profiles())
 
 
 def text_of(rows: list[list[str]]) -> str:
@@ -181,10 +181,10 @@ def test_letters_that_the_kits_face_lacks_are_told(team) -> None:
 
 def test_players_of_one_name_have_a_garment_each(team) -> None:
     rows = [["A", "rowers", "SMITH", "7", "adult M", "", ""], ["A", "rowers", "SMITH", "8", "adult M", "", ""]]
-    from impose.sheet.pressing import tickets
+    from impose.sheet.press_steps import make_tickets
 
     made = plan([team(rows)], Options(settings={"papers": ["13x19"]}, cache=False))
-    garments = tickets(made.batch.rows, made.layout, made.profiles)
+    garments = make_tickets(made.batch.rows, made.layout, made.profiles)
     numbers = [{one.transfer.piece.row.number for one in ticket.steps} for ticket in garments]
     assert numbers == [{"7"}, {"8"}]
     assert [len(ticket.steps) for ticket in garments] == [3, 3]
@@ -201,7 +201,7 @@ def test_the_record_has_both_rows_and_a_reprint_the_same_garment(team, tmp_path:
     )
     wanted = next(one for one in transfers.values() if one.ordered.words == "07")
     assert (wanted.ordered.kit, wanted.ordered.name, wanted.ordered.number) == ("rowers", "JO", "07")
-    again = plan_reprint(source, Wish(only=(wanted.id,)), options).plan
+    again = plan_reprint(source, ReprintRequest(only=(wanted.id,)), options).plan
     (made,) = [one for sheet in again.record["sheets"] for one in sheet["transfers"]]
     assert (made["words"], made["row"], made["kit_row"], made["number"]) == ("07", 2, 3, "07")
     assert (made["ink_mm"]["w"], made["ink_mm"]["h"]) == pytest.approx((wanted.ink_w_mm, wanted.ink_h_mm))
@@ -221,13 +221,13 @@ def test_a_worksheet_called_kits_does_as_well(team, tmp_path: Path, profiles: Pr
     batch = read_batch(tmp_path / "orders.xlsx", profiles)
     assert prints(batch) == wanted
     assert "workbook" not in kinds(batch.findings)
-    assert files_named(tmp_path / "orders.xlsx") == ["art/crest.png"]
+    assert list_files_named(tmp_path / "orders.xlsx") == ["art/crest.png"]
 
 
 def test_what_a_batch_names_includes_its_kits_and_theirs(team) -> None:
     path = team([["A", "rowers", "JO", "07", "adult M", "", ""]])
-    assert files_named(path) == ["kits.csv", "art/crest.png"]
-    assert files_named(team([["A", "cox", "JO", "07", "adult M", "", ""]])) == ["kits.csv"]
+    assert list_files_named(path) == ["kits.csv", "art/crest.png"]
+    assert list_files_named(team([["A", "cox", "JO", "07", "adult M", "", ""]])) == ["kits.csv"]
 
 
 def test_a_folder_with_orders_in_it_stands_for_them(team, tmp_path: Path) -> None:

@@ -10,13 +10,13 @@ from pathlib import Path
 import pytest
 
 from impose.errors import Finding, Severity, Trouble
-from impose.shop import text
-from impose.shop.orders import MOST_TRANSFERS
-from impose.shop.paper import PaperNameError, parse_media_name, sized_name
-from impose.shop.profiles import Profiles
-from impose.shop.read import read_batch
-from impose.shop.tally import MOST_TOLD, Tally, spans
-from impose.shop.toml import MOST_DEPTH, parse_toml
+from impose.orders import csv_text as text
+from impose.orders.batch import MOST_TRANSFERS
+from impose.orders.batch_reader import read_batch
+from impose.orders.findings_log import MOST_TOLD, FindingsLog, format_spans
+from impose.profiles.paper import PaperNameError, make_custom_name, parse_media_name
+from impose.profiles.profiles import Profiles
+from impose.profiles.toml_limits import MOST_DEPTH, parse_toml
 
 HEAD = "order,wearer,art,placement,garment,copies,width"
 
@@ -79,7 +79,7 @@ def test_what_texts_and_comments_hold_is_no_depth_and_no_number() -> None:
 def test_a_paper_of_many_digits_is_no_paper() -> None:
     """A name of PWG 5101.1 is an IPP keyword, of at most 255 octets (RFC 8011, 5.1.4)."""
     nines = "9" * 5000
-    assert sized_name(f"{nines}x1mm") is None
+    assert make_custom_name(f"{nines}x1mm") is None
     with pytest.raises(PaperNameError):
         parse_media_name(f"custom_a_{nines}x1mm")
 
@@ -130,18 +130,18 @@ def test_too_many_transfers_are_refused_before_any_artwork_is_opened(desk: Path,
 
 
 def test_notes_that_differ_in_each_row_are_counted_too() -> None:
-    tally = Tally("orders.csv")
+    tally = FindingsLog("orders.csv")
     for row in range(2, 502):
-        tally.share(row, Finding(f"note {row}", severity=Severity.NOTE, kind="garment-assumed", column="garment"))
-    found = tally.all()
+        tally.add_shared(row, Finding(f"note {row}", severity=Severity.NOTE, kind="garment-assumed", column="garment"))
+    found = tally.list_findings()
     assert len(found) == MOST_TOLD + 1
     assert sorted(row for finding in found for row in finding.rows) == list(range(2, 502))
 
 
 def test_row_numbers_in_few_words() -> None:
-    assert spans([2, 5, 6, 7, 11]) == "2, 5-7, 11"
-    assert len(spans(range(0, 500_000, 2))) < 400
-    assert spans(range(0, 500_000, 2)).endswith(f"and {250_000 - 40:,} more")
+    assert format_spans([2, 5, 6, 7, 11]) == "2, 5-7, 11"
+    assert len(format_spans(range(0, 500_000, 2))) < 400
+    assert format_spans(range(0, 500_000, 2)).endswith(f"and {250_000 - 40:,} more")
 
 
 def _sheet(desk: Path, rows: str, before: str = "") -> Path:

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from impose.errors import Exit, Severity, Trouble
-from impose.shop.profiles import Profiles
-from impose.shop.read import read_batch
+from impose.orders.batch_reader import read_batch
+from impose.profiles.profiles import Profiles
 
 
 def _found(

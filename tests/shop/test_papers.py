@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from impose.errors import Exit, Trouble
-from impose.shop.paper import PaperNameError, iso_size, parse_media_name, sized_name
-from impose.shop.profiles import Profiles
+from impose.profiles.paper import PaperNameError, compute_iso_size, make_custom_name, parse_media_name
+from impose.profiles.profiles import Profiles
 
 SHARED = Path(__file__).parent.parent.parent / "shared"
 
@@ -30,17 +30,17 @@ def _pwg() -> list[dict[str, str]]:
 
 def test_iso_216_table_equals_the_formula() -> None:
     for series, sizes in ISO_216.items():
-        assert [iso_size(series, n) for n in range(len(sizes))] == sizes
+        assert [compute_iso_size(series, n) for n in range(len(sizes))] == sizes
 
 
 def test_iso_216_geometric_rule() -> None:
     """ISO 216, 4.1: A0 is one square metre, B0's short side one metre, each size the larger one halved."""
     for n in range(10):
         for series in "ab":
-            short, long = iso_size(series, n)
-            assert iso_size(series, n + 1) in {(long // 2, short), (long // 2 + 1, short)}
+            short, long = compute_iso_size(series, n)
+            assert compute_iso_size(series, n + 1) in {(long // 2, short), (long // 2 + 1, short)}
     assert abs(841 * 1189 - 1_000_000) < 1000
-    assert iso_size("b", 0)[0] == 1000
+    assert compute_iso_size("b", 0)[0] == 1000
 
 
 def test_all_219_pwg_names_read_as_their_table_says() -> None:
@@ -63,7 +63,7 @@ def test_iso_names_in_the_pwg_table_equal_the_formula() -> None:
     for row in _pwg():
         parts = row["name"].split("_")
         if parts[0] == "iso" and parts[1][0] in "ab" and parts[1][1:].isdigit():
-            assert iso_size(parts[1][0], int(parts[1][1:])) == (float(row["width_mm"]), float(row["height_mm"]))
+            assert compute_iso_size(parts[1][0], int(parts[1][1:])) == (float(row["width_mm"]), float(row["height_mm"]))
             checked += 1
     assert checked == 22
 
@@ -160,7 +160,7 @@ def test_no_paper_is_that_small_or_large(name: str) -> None:
 )
 def test_north_american_sizes(profiles: Profiles, alias: str, width_in: float, height_in: float) -> None:
     """ANSI/ASME Y14.1 A and B, and the sizes that PWG 5101.1 lists for legal and 13 x 19 in."""
-    paper = profiles.paper(alias)
+    paper = profiles.find_paper(alias)
     assert paper.height_mm is not None
     assert (paper.width_mm, paper.height_mm) == pytest.approx((width_in * 25.4, height_in * 25.4))
 
@@ -175,15 +175,15 @@ def test_every_shipped_paper_is_in_the_pwg_table(profiles: Profiles) -> None:
 
 def test_sra_sizes_of_iso_217(profiles: Profiles) -> None:
     """ISO 217:2013: SRA3 is 320 x 450 mm, SRA4 is 225 x 320 mm."""
-    assert (profiles.paper("sra3").width_mm, profiles.paper("sra3").height_mm) == (320, 450)
-    assert (profiles.paper("SRA4").width_mm, profiles.paper("SRA4").height_mm) == (225, 320)
+    assert (profiles.find_paper("sra3").width_mm, profiles.find_paper("sra3").height_mm) == (320, 450)
+    assert (profiles.find_paper("SRA4").width_mm, profiles.find_paper("SRA4").height_mm) == (225, 320)
 
 
 @pytest.mark.parametrize("name", ["A3+", "a3 plus", "Super B", "superb", "SUPER-B", "Super A3", "A4+"])
 def test_names_that_mean_several_sizes_need_a_size(profiles: Profiles, name: str) -> None:
     """PWG 5101.1 lists super-b as 13 x 19 in; the legacy name SuperB in the same table is 12 x 19.17 in."""
     with pytest.raises(Trouble) as caught:
-        profiles.paper(name)
+        profiles.find_paper(name)
     assert caught.value.exit is Exit.USAGE
     assert "size" in str(caught.value)
 
@@ -201,21 +201,21 @@ def test_names_that_mean_several_sizes_need_a_size(profiles: Profiles, name: str
     ],
 )
 def test_a_size_says_everything(profiles: Profiles, name: str, width: float, height: float) -> None:
-    paper = profiles.paper(name)
+    paper = profiles.find_paper(name)
     assert paper.height_mm is not None
     assert (paper.width_mm, paper.height_mm) == pytest.approx((width, height))
     assert parse_media_name(paper.name).width_mm == paper.width_mm
 
 
 def test_a_paper_not_on_file_costs_nothing_and_says_so(profiles: Profiles) -> None:
-    paper = profiles.paper("iso_b2_500x707mm")
+    paper = profiles.find_paper("iso_b2_500x707mm")
     assert paper.cost == Decimal(0)
     assert "cost" in paper.note
-    assert profiles.paper("210x297mm").cost > 0, "the same size as a paper on file is that paper"
+    assert profiles.find_paper("210x297mm").cost > 0, "the same size as a paper on file is that paper"
 
 
 def test_a_roll_by_its_own_name(profiles: Profiles) -> None:
-    paper = profiles.paper("roll_wide_50x0in")
+    paper = profiles.find_paper("roll_wide_50x0in")
     assert paper.is_roll
     assert paper.width_mm == 1270
     assert paper.max_length_mm == 5000
@@ -223,20 +223,20 @@ def test_a_roll_by_its_own_name(profiles: Profiles) -> None:
 
 def test_near_misses_are_named(profiles: Profiles) -> None:
     with pytest.raises(Trouble, match="letter"):
-        profiles.paper("leter")
+        profiles.find_paper("leter")
     with pytest.raises(Trouble, match="careful"):
-        profiles.printer("carefull")
+        profiles.find_printer("carefull")
     with pytest.raises(Trouble, match="left-chest"):
-        profiles.placement("left-chst")
+        profiles.require_placement("left-chst")
 
 
 @pytest.mark.parametrize("text", ["a4", "13x", "x19in", "13inx19mm", "8.5x11", "-1x2in"])
 def test_what_is_no_size(text: str) -> None:
-    name = sized_name(text)
+    name = make_custom_name(text)
     assert name is None or "-1" not in name
 
 
 def test_a_paper_offered_twice_under_any_name_is_one(profiles: Profiles) -> None:
-    settings = profiles.settings.overlay({"papers": ["a4", "A4", "letter", "iso_a4_210x297mm", "a4"]}, "option")
-    offered = replace(profiles, settings=settings).offered
+    settings = profiles.settings.lay_over({"papers": ["a4", "A4", "letter", "iso_a4_210x297mm", "a4"]}, "option")
+    offered = replace(profiles, settings=settings).list_offered_papers
     assert [paper.name for paper in offered] == ["iso_a4_210x297mm", "na_letter_8.5x11in"]

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from impose.shop.garment import Garment
-from impose.shop.profiles import Profiles
+from impose.profiles.garment import Garment
+from impose.profiles.profiles import Profiles
 
 TRADE = Path(__file__).parent.parent.parent / "shared" / "trade_placements.csv"
 INCH = 25.4
@@ -82,7 +82,7 @@ def test_offsets_are_the_trades(profiles: Profiles, row: dict[str, str]) -> None
 def test_a_long_sleeve_is_sized_by_its_length_along_the_arm(profiles: Profiles) -> None:
     """Trade pages: 14 to 15 in long, 2 to 4 in across, usually 3 (common practice)."""
     for side in ("left", "right"):
-        placement = profiles.placement(f"{side}-long-sleeve")
+        placement = profiles.require_placement(f"{side}-long-sleeve")
         rule = placement.sizes["adult"]
         assert (rule.width_mm, rule.height_mm) == pytest.approx((14 * INCH, 3 * INCH))
         assert rule.most_mm == pytest.approx(15 * INCH)
@@ -110,12 +110,12 @@ def test_the_names_and_their_up_marks(profiles: Profiles) -> None:
 
 @pytest.mark.parametrize("name", ["Left Chest", "left_chest", "LEFT-CHEST", "lc", "center chest", "back"])
 def test_names_as_people_write_them(profiles: Profiles, name: str) -> None:
-    assert profiles.placement(name).name in profiles.placements
+    assert profiles.require_placement(name).name in profiles.placements
 
 
 def _size(profiles: Profiles, placement: str, text: str) -> tuple[float, float] | None:
-    garment = profiles.wardrobe.read(text).garment
-    found = profiles.placement(placement).size_for(garment, profiles.wardrobe)
+    garment = profiles.wardrobe.read_garment(text).garment
+    found = profiles.require_placement(placement).find_size(garment, profiles.wardrobe)
     if found is None:
         return None
     rule = found[0]
@@ -170,8 +170,8 @@ def test_a_garment_gets_its_size_and_never_a_scaled_one(
 def test_a_drop_does_not_carry_over_to_another_collar(
     profiles: Profiles, placement: str, garment: str, inches: float | None
 ) -> None:
-    read = profiles.wardrobe.read(garment).garment
-    offset = profiles.placement(placement).offset_for(read, profiles.wardrobe)
+    read = profiles.wardrobe.read_garment(garment).garment
+    offset = profiles.require_placement(placement).find_drop(read, profiles.wardrobe)
     assert (offset and round(offset.usual_mm / INCH, 3)) == inches
 
 
@@ -199,31 +199,31 @@ def test_a_drop_does_not_carry_over_to_another_collar(
     ],
 )
 def test_garments_as_people_write_them(profiles: Profiles, text: str, kind: str, group: str, size: str) -> None:
-    reading = profiles.wardrobe.read(text)
+    reading = profiles.wardrobe.read_garment(text)
     assert (reading.garment.kind, reading.garment.group, reading.garment.size) == (kind, group, size)
     assert not reading.fault
 
 
 @pytest.mark.parametrize("text", ["yuoth M", "toddlr", "hoodei youth", "youth adult", "hoodie polo", "S M adult"])
 def test_garments_that_would_be_misread_are_refused(profiles: Profiles, text: str) -> None:
-    assert profiles.wardrobe.read(text).fault
+    assert profiles.wardrobe.read_garment(text).fault
 
 
 @pytest.mark.parametrize(
     "words", ["crew black L adult", "v-neck tee", "short sleeve", "team sport M", "sweater, size L"]
 )
 def test_ordinary_words_are_no_slips(profiles: Profiles, words: str) -> None:
-    assert not profiles.wardrobe.read(words).fault
+    assert not profiles.wardrobe.read_garment(words).fault
 
 
 def test_words_that_mean_nothing_are_handed_back(profiles: Profiles) -> None:
-    reading = profiles.wardrobe.read("Jugend M")
+    reading = profiles.wardrobe.read_garment("Jugend M")
     assert reading.unknown == ("jugend",)
     assert not reading.group_named
 
 
 def test_the_most_particular_name_comes_first() -> None:
-    keys = Garment("hoodie", "youth", "L", "").keys
+    keys = Garment("hoodie", "youth", "L", "").rule_keys
     assert keys == ("hoodie youth L", "hoodie youth", "youth L", "youth")
 
 
@@ -249,7 +249,7 @@ def test_what_limits_a_print_is_said_where_the_trade_says_it(profiles: Profiles)
 
 def test_every_group_has_the_measures_it_is_drawn_by(profiles: Profiles) -> None:
     for group in profiles.wardrobe.groups:
-        figure = profiles.wardrobe.figure(group)
+        figure = profiles.wardrobe.find_figure(group)
         assert figure is not None
         assert "common practice" in figure.source
         assert figure.shoulders < figure.width < figure.length

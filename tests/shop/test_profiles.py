@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from impose.errors import Exit, Severity, Trouble
-from impose.shop.placement import NAMED_TEARS, tear_of
-from impose.shop.profiles import Profiles, load_profiles
+from impose.profiles.placement import NAMED_TEARS, split_tear
+from impose.profiles.profiles import Profiles, load_profiles
 
 
 def _faults(shipped: Path, own: Path) -> list[str]:
@@ -21,21 +21,21 @@ def _faults(shipped: Path, own: Path) -> list[str]:
 
 def test_shipped_printers(profiles: Profiles) -> None:
     """The careful default is common practice: 3 mm all round and 14 mm at the trailing edge."""
-    careful = profiles.printer("careful")
+    careful = profiles.find_printer("careful")
     assert (careful.left_mm, careful.top_mm, careful.right_mm, careful.bottom_mm) == (3, 3, 3, 14)
     assert (careful.scale_x, careful.scale_y) == (1, 1)
     assert profiles.settings.printer == "careful"
-    borderless = profiles.printer("borderless")
+    borderless = profiles.find_printer("borderless")
     assert borderless.left_mm == borderless.top_mm == borderless.right_mm == borderless.bottom_mm == 0
-    assert profiles.printer("measured").scale_y != 1
+    assert profiles.find_printer("measured").scale_y != 1
 
 
 def test_the_print_area_of_the_careful_printer(profiles: Profiles) -> None:
     """Worked by hand: paper less 3 + 3 across and 3 + 14 along, in mm."""
-    careful = profiles.printer("careful")
+    careful = profiles.find_printer("careful")
     by_hand = {"a4": (204.0, 280.0), "letter": (209.9, 262.4), "a3": (291.0, 403.0), "13x19": (324.2, 465.6)}
     for name, area in by_hand.items():
-        paper = profiles.paper(name)
+        paper = profiles.find_paper(name)
         assert paper.height_mm is not None
         across = paper.width_mm - careful.left_mm - careful.right_mm
         along = paper.height_mm - careful.top_mm - careful.bottom_mm
@@ -43,23 +43,23 @@ def test_the_print_area_of_the_careful_printer(profiles: Profiles) -> None:
 
 
 def test_every_setting_says_where_it_came_from(profiles: Profiles, shipped: Path, own: Path) -> None:
-    assert {origin for _, _, origin in profiles.settings.shown()} == {"shipped settings.toml"}
+    assert {origin for _, _, origin in profiles.settings.list_shown()} == {"shipped settings.toml"}
     (own / "settings.toml").write_text('units = "in"\npapers = ["letter", "legal"]\n')
     mine = load_profiles(shipped, own).settings
     assert mine.units == "in"
     assert mine.papers == ("letter", "legal")
     assert mine.currency == "EUR"
-    origins = {name: origin for name, _, origin in mine.shown()}
+    origins = {name: origin for name, _, origin in mine.list_shown()}
     assert origins["units"] == str(own / "settings.toml")
     assert origins["tint"] == "shipped settings.toml"
 
 
 def test_nearer_sources_are_laid_over(profiles: Profiles) -> None:
-    settings = profiles.settings.overlay({"units": "in", "ppi_warn": "120"}, "IMPOSE_…")
-    settings = settings.overlay({"papers": "a3, 13x19", "keep_upright": "yes", "tear": "12 mm"}, "the command")
+    settings = profiles.settings.lay_over({"units": "in", "ppi_warn": "120"}, "IMPOSE_…")
+    settings = settings.lay_over({"papers": "a3, 13x19", "keep_upright": "yes", "tear": "12 mm"}, "the command")
     assert (settings.units, settings.ppi_warn, settings.papers) == ("in", 120, ("a3", "13x19"))
     assert settings.keep_upright
-    assert settings.tear == tear_of(12)
+    assert settings.tear == split_tear(12)
     assert settings.origins["units"] == "IMPOSE_…"
     assert settings.origins["tear"] == "the command"
     assert profiles.settings.units == "mm", "the settings below are untouched"
@@ -67,7 +67,7 @@ def test_nearer_sources_are_laid_over(profiles: Profiles) -> None:
 
 def test_overlays_report_every_fault(profiles: Profiles) -> None:
     with pytest.raises(Trouble) as caught:
-        profiles.settings.overlay({"unit": "in", "tint": "2", "keep_upright": "perhaps", "tear": "3 mm"}, "IMPOSE_…")
+        profiles.settings.lay_over({"unit": "in", "tint": "2", "keep_upright": "perhaps", "tear": "3 mm"}, "IMPOSE_…")
     text = str(caught.value)
     assert len(caught.value.findings) == 4
     assert "“units”" in text
@@ -80,10 +80,10 @@ def test_own_files_change_keys_and_add_tables(shipped: Path, own: Path) -> None:
     )
     (own / "placements.toml").write_text('[left-chest.sizes.adult]\nwidth = "95 mm"\n', encoding="utf-8-sig")
     mine = load_profiles(shipped, own)
-    assert mine.paper("a4").cost == Decimal("0.31")
-    assert mine.paper("a4").width_mm == 210, "keys that are not named stay"
-    assert mine.paper("A3+").width_mm == 329, "a shop that has measured its sheet may use the name"
-    rule = mine.placement("left-chest").sizes["adult"]
+    assert mine.find_paper("a4").cost == Decimal("0.31")
+    assert mine.find_paper("a4").width_mm == 210, "keys that are not named stay"
+    assert mine.find_paper("A3+").width_mm == 329, "a shop that has measured its sheet may use the name"
+    rule = mine.require_placement("left-chest").sizes["adult"]
     assert (rule.width_mm, rule.height_mm) == (95, 101.6)
     assert mine.origins["papers.a4.cost"] == str(own / "papers.toml")
     assert mine.origins["papers.a4.name"] == "shipped papers.toml"
@@ -163,13 +163,13 @@ def test_tear_margins() -> None:
     normal, tight = NAMED_TEARS["normal"], NAMED_TEARS["tight"]
     assert (normal.kept_mm, normal.zone_mm, normal.band_mm, normal.slack_mm) == (5, 4, 5, 2)
     assert (tight.kept_mm, tight.zone_mm, tight.band_mm, tight.slack_mm) == (3, 3, 4, 1)
-    assert (tear_of(23).kept_mm, tear_of(23).zone_mm, tear_of(23).band_mm) == (10, 8, 5)
-    assert (tear_of(5).kept_mm, tear_of(5).zone_mm, tear_of(5).band_mm) == (1, 1, 3)
+    assert (split_tear(23).kept_mm, split_tear(23).zone_mm, split_tear(23).band_mm) == (10, 8, 5)
+    assert (split_tear(5).kept_mm, split_tear(5).zone_mm, split_tear(5).band_mm) == (1, 1, 3)
 
 
 @pytest.mark.parametrize("tenths", range(50, 400))
 def test_any_tear_margin_adds_up_and_carries_its_marks(tenths: int) -> None:
-    tear, wider = tear_of(tenths / 10), tear_of(tenths / 10 + 0.1)
+    tear, wider = split_tear(tenths / 10), split_tear(tenths / 10 + 0.1)
     assert tear.total_mm == pytest.approx(tenths / 10)
     assert 3 <= tear.band_mm <= 5
     assert min(tear.kept_mm, tear.zone_mm) >= 1
@@ -180,16 +180,16 @@ def test_any_tear_margin_adds_up_and_carries_its_marks(tenths: int) -> None:
 @pytest.mark.parametrize("total", [4.999, 0, -1, float("nan")])
 def test_no_thinner_tear_margin(total: float) -> None:
     with pytest.raises(ValueError, match="at least 5 mm"):
-        tear_of(total)
+        split_tear(total)
 
 
 def test_presses_are_starting_points(profiles: Profiles, shipped: Path) -> None:
     """Trade pages: 185 to 205 degrees C, 30 to 60 s; the large platen is 16 x 20 in (common practice)."""
-    press = profiles.press("16x20")
+    press = profiles.find_press("16x20")
     assert (press.platen_width_mm, press.platen_height_mm) == pytest.approx((406.4, 508))
-    assert press.holds(355.6, 457.2), "14 x 18 in is left inside a border of 1 in"
-    assert press.holds(457.2, 355.6)
-    assert not press.holds(356, 457.2)
+    assert press.holds_print(355.6, 457.2), "14 x 18 in is left inside a border of 1 in"
+    assert press.holds_print(457.2, 355.6)
+    assert not press.holds_print(356, 457.2)
     assert (press.temperature_c, press.temperature_f) == (196, 385), "196 x 9/5 + 32"
     for each in profiles.presses.values():
         assert 180 <= each.temperature_c <= 210

@@ -14,11 +14,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from impose.errors import Exit, Finding, Severity, Trouble
-from impose.shop.orders import Batch, Blanks, without_orders
-from impose.shop.placement import tear_of
-from impose.shop.profiles import Profiles
-from impose.shop.read import read_batch
-from impose.shop.tally import spans
+from impose.orders.batch import Batch, RowDefaults, remove_refused_orders
+from impose.orders.batch_reader import read_batch
+from impose.orders.findings_log import format_spans
+from impose.profiles.placement import split_tear
+from impose.profiles.profiles import Profiles
 
 
 def _write(folder: Path, text: str | bytes, name: str = "orders.csv") -> Path:
@@ -56,7 +56,7 @@ def test_a_row_says_everything(desk: Path, profiles: Profiles) -> None:
     assert first.extra == (("SKU", "X1"),)
     assert (second.row, second.placement, second.copies) == (3, "full-back", 1)
     assert (second.width_mm, second.height_mm) == (209.55, 279.4)
-    assert second.tear == tear_of(10)
+    assert second.tear == split_tear(10)
     assert (second.centre, second.may_turn, second.accept) == ("mass", False, frozenset({"low-resolution"}))
     assert second.note == "mind the zip"
     assert (second.garment.kind, second.garment.group, second.garment.size) == ("hoodie", "youth", "M")
@@ -432,7 +432,7 @@ def test_kinds_of_findings_are_checked_where_they_are_known(desk: Path, profiles
 
 
 def test_blanks_are_filled_from_the_command(desk: Path, profiles: Profiles) -> None:
-    blanks = Blanks(placement="left-chest", width_mm=80, height_mm=70, copies=4)
+    blanks = RowDefaults(placement="left-chest", width_mm=80, height_mm=70, copies=4)
     text = "art,width,copies\nart/owl.png,,\nart/owl.png,5cm,2\n"
     first, second = read_batch(_write(desk, text), profiles, blanks=blanks).rows
     assert (first.placement, first.width_mm, first.height_mm, first.copies) == ("left-chest", 80, 70, 4)
@@ -473,13 +473,13 @@ def test_what_cannot_be_laid_to_an_order_stops_the_batch(desk: Path, profiles: P
 def test_orders_may_leave_later_too(desk: Path, profiles: Profiles) -> None:
     text = "order,art,width\nA,art/owl.png,5cm\nA,art/fox.png,5cm\nB,art/owl.png,5cm\n"
     batch = read_batch(_write(desk, text), profiles)
-    rest = without_orders(batch, {3}, [Finding("damaged", "Send it again.", row=3)])
+    rest = remove_refused_orders(batch, {3}, [Finding("damaged", "Send it again.", row=3)])
     assert [row.order for row in rest.rows] == ["B"]
     assert "2 rows" in rest.findings[0].what
 
 
 def test_row_numbers_in_few_words() -> None:
-    assert spans([7, 2, 5, 6, 5]) == "2, 5-7"
+    assert format_spans([7, 2, 5, 6, 5]) == "2, 5-7"
 
 
 def test_a_font_that_is_not_there_is_not_called_artwork(desk: Path, profiles: Profiles) -> None:

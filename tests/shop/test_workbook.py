@@ -15,10 +15,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from impose.errors import Finding, Severity, Trouble
-from impose.shop import workbook
-from impose.shop.orders import Batch
-from impose.shop.profiles import Profiles
-from impose.shop.read import read_batch
+from impose.orders import workbook
+from impose.orders.batch import Batch
+from impose.orders.batch_reader import read_batch
+from impose.profiles.profiles import Profiles
 
 openpyxl = pytest.importorskip("openpyxl")
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from impose.art.faults.regions import regions
-from impose.art.faults.survey import Survey
+from impose.art.faults.regions import find_regions
+from impose.art.faults.survey import PixelSurvey
 
 if TYPE_CHECKING:
     import numpy as np
@@ -33,7 +33,7 @@ ENCLOSED_SHARE = 0.03  # of the canvas, each white region shut in by ink, where 
 
 
 @dataclass(frozen=True)
-class Area:
+class FaintArea:
     """What was found: the `box` in pixels of the picture, its `share` of the canvas, and from which level to which."""
 
     box: tuple[int, int, int, int]
@@ -42,13 +42,13 @@ class Area:
     high: int
 
 
-class Samples:
+class TintSamples:
     """The samples of a survey as tint and alpha."""
 
-    def __init__(self, survey: Survey) -> None:
+    def __init__(self, survey: PixelSurvey) -> None:
         import numpy as np
 
-        pixels = survey.samples
+        pixels = survey.collect_samples
         self.stride, self.size = survey.stride, (survey.width, survey.height)
         least = pixels[:, :, 0]
         if pixels.shape[2] == 4:
@@ -62,26 +62,26 @@ class Samples:
             product = self.alpha.astype(np.uint16) * full + 127
             self.tint = (product // 255).astype(np.uint8)
 
-    def box(self, mask: Array) -> tuple[int, int, int, int]:
+    def bound_mask(self, mask: Array) -> tuple[int, int, int, int]:
         """The box of a mask of samples, in pixels of the picture."""
         import numpy as np
 
         rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
-        return self.scaled(int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1)
+        return self.scale_box(int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1)
 
-    def scaled(self, left: int, top: int, right: int, bottom: int) -> tuple[int, int, int, int]:
+    def scale_box(self, left: int, top: int, right: int, bottom: int) -> tuple[int, int, int, int]:
         """A box of samples in pixels of the picture."""
         s, (width, height) = self.stride, self.size
         return left * s, top * s, min(right * s, width), min(bottom * s, height)
 
-    def unclear(self) -> Array:
+    def mask_unclear(self) -> Array:
         """A mask of what is neither ink nor white: tints from an eighth to a quarter."""
         import numpy as np
 
         return np.asarray((self.tint >= 32) & (self.tint < 64))
 
 
-def haze(samples: Samples) -> Area | None:
+def find_haze(samples: TintSamples) -> FaintArea | None:
     """Faint alpha over a large area that is no soft edge and no glow; `low` and `high` are its alpha."""
     import numpy as np
 
@@ -96,14 +96,14 @@ def haze(samples: Samples) -> Area | None:
     if levels.max() < FLAT * count:
         if count < GLOW * middle:
             return None
-        if _roughness(samples.alpha, faint) < ROUGH and _on_rim(faint) < RIM_SHARE:
+        if _measure_roughness(samples.alpha, faint) < ROUGH and _measure_rim_share(faint) < RIM_SHARE:
             return None
     upto = levels.cumsum()
     low, high = (int(np.searchsorted(upto, share * count)) for share in (0.02, 0.98))
-    return Area(samples.box(faint), count / faint.size, max(1, low), high)
+    return FaintArea(samples.bound_mask(faint), count / faint.size, max(1, low), high)
 
 
-def _roughness(alpha: Array, faint: Array) -> float:
+def _measure_roughness(alpha: Array, faint: Array) -> float:
     """How far faint pixels between faint ones lie off the middle of their neighbours along the row, on average."""
     import numpy as np
 
@@ -115,14 +115,14 @@ def _roughness(alpha: Array, faint: Array) -> float:
     return float(off[inner].mean()) / 2
 
 
-def _on_rim(faint: Array) -> float:
+def _measure_rim_share(faint: Array) -> float:
     """The share of the canvas's rim that is faint."""
     import numpy as np
 
     return float(np.concatenate([faint[0], faint[-1], faint[:, 0], faint[:, -1]]).mean())
 
 
-def off_white(samples: Samples) -> Area | None:
+def find_off_white(samples: TintSamples) -> FaintArea | None:
     """An opaque ground nearly but not quite white, seen at its own border; `low` and `high` are its tint."""
     import numpy as np
 
@@ -142,11 +142,11 @@ def off_white(samples: Samples) -> Area | None:
     if near.mean() < OFF_WHITE_RING or (tint > OFF_WHITE).mean() > OFF_WHITE_ELSE:
         return None
     low, high = (int(level) for level in np.percentile(tint[near], (5, 98), method="nearest"))
-    box = samples.scaled(int(left), int(top), int(right) + 1, int(bottom) + 1)
-    return Area(box, float((opaque & (samples.tint >= 1) & (samples.tint <= OFF_WHITE)).mean()), low, high)
+    box = samples.scale_box(int(left), int(top), int(right) + 1, int(bottom) + 1)
+    return FaintArea(box, float((opaque & (samples.tint >= 1) & (samples.tint <= OFF_WHITE)).mean()), low, high)
 
 
-def white_inside(samples: Samples, levels: int) -> Area | None:
+def find_enclosed_white(samples: TintSamples, levels: int) -> FaintArea | None:
     """White that was drawn, or is shut in by ink, over more of the canvas than letters shut in.
 
     `levels` is the least tint of ink. The box is that of the largest such area. A ground that is white to the canvas
@@ -159,7 +159,7 @@ def white_inside(samples: Samples, levels: int) -> Area | None:
         white &= samples.alpha >= 250
     if white.mean() < WHITE_SHARE:
         return None
-    found = regions(white)
+    found = find_regions(white)
     left, top, right, bottom = found.box.T
     inner = (left > 0) & (top > 0) & (right < white.shape[1]) & (bottom < white.shape[0])
     least = WHITE_SHARE if drawn else ENCLOSED_SHARE
@@ -169,4 +169,4 @@ def white_inside(samples: Samples, levels: int) -> Area | None:
     if share < least:
         return None
     biggest = int(counted.argmax())
-    return Area(samples.scaled(*(int(v) for v in found.box[biggest])), share, 0, levels - 1)
+    return FaintArea(samples.scale_box(*(int(v) for v in found.box[biggest])), share, 0, levels - 1)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Literal
 
 from impose.art.decode import Frame
-from impose.art.faults.areas import Samples
-from impose.art.ink import PixelBox, over_white
-from impose.art.png import Png
+from impose.art.faults.areas import TintSamples
+from impose.art.ink import PixelBox, composite_over_white
+from impose.art.png import PngFile
 
 if TYPE_CHECKING:
     import numpy as np
@@ -44,7 +44,7 @@ _SCREENS = frozenset(
 _SCREEN_PHYS = frozenset({2834, 2835, 3779, 3780, 5669, 5670})
 
 
-def straight_edges(frame: Frame, ink: PixelBox) -> tuple[Side, ...]:
+def find_straight_edges(frame: Frame, ink: PixelBox) -> tuple[Side, ...]:
     """The sides of the ink that are straight and dark over nearly their whole length."""
     left, top, right, bottom = ink
     if min(right - left, bottom - top) < 16:
@@ -61,7 +61,7 @@ def straight_edges(frame: Frame, ink: PixelBox) -> tuple[Side, ...]:
         side
         for side, strip in zip(SIDES, strips, strict=True)
         if max(strip[2] - strip[0], strip[3] - strip[1]) >= LONG_SHARE * longest
-        and (_tint(frame, strip) >= DARK).mean() >= STRAIGHT_SHARE
+        and (_measure_tint(frame, strip) >= DARK).mean() >= STRAIGHT_SHARE
         and _is_solid_behind(frame, ink, side)
     )
 
@@ -87,10 +87,10 @@ def _is_solid_behind(frame: Frame, ink: PixelBox, side: Side) -> bool:
         "top": (left, top + depth, right, top + depth + 1),
         "bottom": (left, bottom - depth - 1, right, bottom - depth),
     }[side]
-    return bool((_tint(frame, line) >= INK_TINT).mean() >= SOLID_SHARE)
+    return bool((_measure_tint(frame, line) >= INK_TINT).mean() >= SOLID_SHARE)
 
 
-def cut_sides(frame: Frame, ink: PixelBox) -> tuple[Side, ...]:
+def find_cut_sides(frame: Frame, ink: PixelBox) -> tuple[Side, ...]:
     """The sides where the canvas seems to have cut the ink off.
 
     Ink that reaches all four sides is a picture trimmed to its ink or a full rectangle. A curve that only touches the
@@ -105,7 +105,8 @@ def cut_sides(frame: Frame, ink: PixelBox) -> tuple[Side, ...]:
         if margin > 0:
             continue
         at_edge, further_in = (
-            int((_tint(frame, _line(side, depth, width, height)) >= CLEAR_TINT).sum()) for depth in (0, DEPTH)
+            int((_measure_tint(frame, _edge_line_box(side, depth, width, height)) >= CLEAR_TINT).sum())
+            for depth in (0, DEPTH)
         )
         length = height if side in ("left", "right") else width
         if at_edge >= max(TOUCH_PX, TOUCH_SHARE * length) and further_in <= GROWN * at_edge:
@@ -113,7 +114,7 @@ def cut_sides(frame: Frame, ink: PixelBox) -> tuple[Side, ...]:
     return tuple(found)
 
 
-def _line(side: Side, depth: int, width: int, height: int) -> PixelBox:
+def _edge_line_box(side: Side, depth: int, width: int, height: int) -> PixelBox:
     return {
         "left": (depth, 0, depth + 1, height),
         "top": (0, depth, width, depth + 1),
@@ -122,14 +123,14 @@ def _line(side: Side, depth: int, width: int, height: int) -> PixelBox:
     }[side]
 
 
-def _tint(frame: Frame, box: PixelBox) -> Array:
+def _measure_tint(frame: Frame, box: PixelBox) -> Array:
     import numpy as np
 
-    pixels = np.asarray(over_white(frame, box))
+    pixels = np.asarray(composite_over_white(frame, box))
     return 255 - (pixels.min(axis=2) if pixels.ndim == 3 else pixels).ravel()
 
 
-def screenshot(png: Png, samples: Samples) -> list[str]:
+def recognise_screenshot(png: PngFile, samples: TintSamples) -> list[str]:
     """Why this looks like a screenshot, in words; empty unless enough speaks for it and the picture is opaque."""
     if samples.alpha is not None and (samples.alpha < 255).any():
         return []
@@ -142,7 +143,7 @@ def screenshot(png: Png, samples: Samples) -> list[str]:
     if any(b"creenshot" in png.content[c.start : c.end] for c in png.chunks if c.name in (b"tEXt", b"iTXt")):
         reasons.append("the file calls itself one")
         weight += 3
-    bars = [name for name, rows in (("top", samples.tint), ("foot", samples.tint[::-1])) if _bar(rows)]
+    bars = [name for name, rows in (("top", samples.tint), ("foot", samples.tint[::-1])) if _has_flat_bar(rows)]
     if bars:
         reasons.append(f"a flat bar runs along its {' and '.join(bars)}")
         weight += 1
@@ -153,7 +154,7 @@ def screenshot(png: Png, samples: Samples) -> list[str]:
     return reasons if weight >= 3 else []
 
 
-def _bar(rows: Array) -> bool:
+def _has_flat_bar(rows: Array) -> bool:
     """Whether the first rows are one flat tint from side to side, and soon something else."""
     if len(rows) < 32:
         return False

@@ -8,11 +8,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from impose.art.decode import Frame, bands
-from impose.art.faults.areas import FAINT, Area
-from impose.art.faults.regions import Regions, regions
-from impose.art.ink import PixelBox, over_white, tint_levels
-from impose.art.specks import BLOCK, SMALL_MOST_PX, measures
+from impose.art.decode import Frame, split_into_bands
+from impose.art.faults.areas import FAINT, FaintArea
+from impose.art.faults.regions import ConnectedRegions, find_regions
+from impose.art.ink import PixelBox, composite_over_white, levels_of_tint
+from impose.art.specks import BLOCK, SMALL_MOST_PX, speck_limits
 
 if TYPE_CHECKING:
     import numpy as np
@@ -25,39 +25,39 @@ SPARE = 4
 """Levels taken away beyond nearly all of the haze, so that its peaks go as well."""
 
 
-def eased(cut: int) -> list[int]:
+def make_easing_table(cut: int) -> list[int]:
     """256 levels: up to `cut` nothing, from twice that on unchanged, and straight between, so that no edge appears."""
     return [0 if level <= cut else min(level, 2 * (level - cut)) for level in range(256)]
 
 
-def without_haze(frame: Frame, area: Area) -> Frame:
+def remove_haze(frame: Frame, area: FaintArea) -> Frame:
     """The picture without faint alpha up to the haze's highest; softer edges above it run out a little sooner."""
     image = frame.image.copy()
-    image.putalpha(image.getchannel("A").point(eased(min(FAINT, area.high + SPARE))))
-    return frame.changed(image)
+    image.putalpha(image.getchannel("A").point(make_easing_table(min(FAINT, area.high + SPARE))))
+    return frame.with_image(image)
 
 
-def without_off_white(frame: Frame, area: Area) -> Frame:
+def remove_off_white(frame: Frame, area: FaintArea) -> Frame:
     """The picture with its nearly white pixels white, by the same easing on their tint; colours stay as they are."""
     if frame.table is not None:
-        return replace(frame, table=_whitened_table(frame.table, frame.grey, area.high))
-    ease = eased(area.high)
+        return replace(frame, table=_whiten_table(frame.table, frame.grey, area.high))
+    ease = make_easing_table(area.high)
     # How much of the white paper to lay over a pixel of each least channel.
     share = [255 - (255 * ease[255 - c] // (255 - c) if c < 255 else 0) for c in range(256)]
     share = [value if 255 - c <= 2 * area.high else 0 for c, value in enumerate(share)]
     image = frame.image.copy()
     colour = "L" if frame.grey else "RGB"
-    for top, bottom in bands(*image.size):
+    for top, bottom in split_into_bands(*image.size):
         box = (0, top, image.width, bottom)
         band = image.crop(box)
         white = 255 if len(band.getbands()) == 1 else (255,) * len(band.getbands())
-        image.paste(white, box, _least(band.convert(colour) if band.mode != colour else band).point(share))
+        image.paste(white, box, _least_channel(band.convert(colour) if band.mode != colour else band).point(share))
     if frame.image.mode.endswith("A"):
         image.putalpha(frame.image.getchannel("A"))
-    return frame.changed(image)
+    return frame.with_image(image)
 
 
-def _least(band: Image.Image) -> Image.Image:
+def _least_channel(band: Image.Image) -> Image.Image:
     from PIL import ImageChops
 
     first, *others = band.split()
@@ -66,8 +66,8 @@ def _least(band: Image.Image) -> Image.Image:
     return first
 
 
-def _whitened_table(table: bytes, grey: bool, cut: int) -> bytes:
-    ease = eased(cut)
+def _whiten_table(table: bytes, grey: bool, cut: int) -> bytes:
+    ease = make_easing_table(cut)
     size = 1 if grey else 3
     made = bytearray(table)
     for at in range(0, len(table), size):
@@ -77,45 +77,45 @@ def _whitened_table(table: bytes, grey: bool, cut: int) -> bytes:
     return bytes(made)
 
 
-def without_specks(frame: Frame, tint: float) -> tuple[Frame, tuple[PixelBox, ...]]:
+def remove_specks(frame: Frame, tint: float) -> tuple[Frame, tuple[PixelBox, ...]]:
     """The picture without any speck, inside or out, and the boxes of those that were dropped.
 
     A speck is small and far by the measures of `impose.art.ink`, but here neither their number nor whether they lie
     inside the rest counts: dust is many specks.
     """
-    mask = _ink_mask(frame, tint_levels(tint))
+    mask = _mask_ink(frame, levels_of_tint(tint))
     if not mask.any():
         return frame, ()
-    found = regions(mask)
-    most, far = measures(_longer(found))
+    found = find_regions(mask)
+    most, far = speck_limits(_measure_main_region(found))
     size = found.box[:, 2:] - found.box[:, :2]
     small = size.max(axis=1) <= most
-    lonely = small & ~_near(found, small, mask.shape, far)
+    lonely = small & ~_find_near_regions(found, small, mask.shape, far)
     if not lonely.any() or lonely.all():  # a picture of nothing but dots is no dust
         return frame, ()
     boxes = tuple(sorted(tuple(int(v) for v in box) for box in found.box[lonely]))
-    return _blanked(frame, found, lonely, mask.shape), boxes  # type: ignore[return-value]
+    return _blank_regions(frame, found, lonely, mask.shape), boxes  # type: ignore[return-value]
 
 
-def _ink_mask(frame: Frame, levels: int) -> Array:
+def _mask_ink(frame: Frame, levels: int) -> Array:
     import numpy as np
 
     width, height = frame.image.size
     masks = []
-    for top, bottom in bands(width, height):
-        pixels = np.asarray(over_white(frame, (0, top, width, bottom)))
+    for top, bottom in split_into_bands(width, height):
+        pixels = np.asarray(composite_over_white(frame, (0, top, width, bottom)))
         masks.append((pixels.min(axis=2) if pixels.ndim == 3 else pixels) <= 255 - levels)
     return np.concatenate(masks)
 
 
-def _longer(found: Regions) -> int:
+def _measure_main_region(found: ConnectedRegions) -> int:
     """The longer side of the box of the largest region's kind: of everything that is more than a few pixels."""
     large = found.box[found.area > SMALL_MOST_PX**2]
     box = large if len(large) else found.box
     return int(max(box[:, 2].max() - box[:, 0].min(), box[:, 3].max() - box[:, 1].min()))
 
 
-def _near(found: Regions, small: Array, shape: tuple[int, ...], reach: float) -> Array:
+def _find_near_regions(found: ConnectedRegions, small: Array, shape: tuple[int, ...], reach: float) -> Array:
     """For each region, whether any that is not small lies within `reach` pixels, to a block of 8."""
     import numpy as np
 
@@ -133,7 +133,7 @@ def _near(found: Regions, small: Array, shape: tuple[int, ...], reach: float) ->
     return np.asarray(sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left] > 0)
 
 
-def _blanked(frame: Frame, found: Regions, gone: Array, shape: tuple[int, ...]) -> Frame:
+def _blank_regions(frame: Frame, found: ConnectedRegions, gone: Array, shape: tuple[int, ...]) -> Frame:
     """The picture with the boxes of some regions, and the faint rim around them, made white or clear."""
     import numpy as np
     from PIL import Image
@@ -146,18 +146,18 @@ def _blanked(frame: Frame, found: Regions, gone: Array, shape: tuple[int, ...]) 
         np.add.at(mask, (rows, columns), step)
     covered = mask.cumsum(0).cumsum(1)[:-1, :-1] > 0
     if frame.table is not None:
-        return _painted_out(frame, covered)
+        return _paint_out_regions(frame, covered)
     image = frame.image.copy()
     clear = (255,) * (len(image.getbands()) - 1) + (0,) if image.mode.endswith("A") else "white"
     image.paste(clear, (0, 0), Image.fromarray(covered.astype(np.uint8) * 255))
-    return frame.changed(image)
+    return frame.with_image(image)
 
 
-def _painted_out(frame: Frame, covered: Array) -> Frame:
+def _paint_out_regions(frame: Frame, covered: Array) -> Frame:
     """The same for a picture whose levels mean colours: those are looked up first, since none of them need be white."""
     import numpy as np
     from PIL import Image
 
-    image = over_white(frame, (0, 0, *frame.image.size))
+    image = composite_over_white(frame, (0, 0, *frame.image.size))
     image.paste("white", (0, 0), Image.fromarray(covered.astype(np.uint8) * 255))
     return Frame(image, None, frame.grey, frame.surplus)

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Regions:
+class ConnectedRegions:
     """Regions of a mask in the order of their first pixel: `area` in pixels, `box` left, top, right, bottom.
 
     Pixels that touch by a side belong together. `runs` holds for each run of set pixels its region, row, first and
@@ -24,12 +24,12 @@ class Regions:
     runs: Array
 
 
-def regions(mask: Array) -> Regions:
+def find_regions(mask: Array) -> ConnectedRegions:
     """The regions of a two-dimensional mask."""
     import numpy as np
 
-    rows, starts, ends = _runs(mask)
-    labels = _joined(*_touching(rows, starts, ends, mask.shape[1]), len(rows))
+    rows, starts, ends = _find_runs(mask)
+    labels = _join_pairs(*_find_touching_runs(rows, starts, ends, mask.shape[1]), len(rows))
     names, region = np.unique(labels, return_inverse=True)
     area = np.bincount(region, weights=ends - starts, minlength=len(names)).astype(np.int64)
     box = np.empty((len(names), 4), np.int64)
@@ -41,10 +41,10 @@ def regions(mask: Array) -> Regions:
     ):
         box[:, column] = np.iinfo(np.int64).max if better is np.minimum else -1
         better.at(box[:, column], region, values)
-    return Regions(area, box, np.stack([region, rows, starts, ends], axis=1))
+    return ConnectedRegions(area, box, np.stack([region, rows, starts, ends], axis=1))
 
 
-def _runs(mask: Array) -> tuple[Array, Array, Array]:
+def _find_runs(mask: Array) -> tuple[Array, Array, Array]:
     """Row, first column and column after the last of each run of set pixels, in reading order."""
     import numpy as np
 
@@ -56,7 +56,7 @@ def _runs(mask: Array) -> tuple[Array, Array, Array]:
     return rows[::2], columns[::2], columns[1::2]
 
 
-def _touching(rows: Array, starts: Array, ends: Array, width: int) -> tuple[Array, Array]:
+def _find_touching_runs(rows: Array, starts: Array, ends: Array, width: int) -> tuple[Array, Array]:
     """Pairs of runs that lie one above the other and share a column."""
     import numpy as np
 
@@ -69,7 +69,7 @@ def _touching(rows: Array, starts: Array, ends: Array, width: int) -> tuple[Arra
     return upper, np.repeat(first, counts) + offset
 
 
-def _joined(a: Array, b: Array, count: int) -> Array:
+def _join_pairs(a: Array, b: Array, count: int) -> Array:
     """For each of `count` things the least thing it is joined to, through any number of pairs.
 
     Each round hooks roots to lesser ones and then halves every path, so long chains take few rounds.

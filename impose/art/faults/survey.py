@@ -21,7 +21,7 @@ MOST_SOLID = 8_000_000  # pixels of the solid mask; larger pictures are looked a
 _TOP_TWO = 0x00C0C0C0  # the two highest bits of red, green and blue: all set from level 192
 
 
-class Survey:
+class PixelSurvey:
     """Gathers a picture of `width` × `height` pixels from bands given in order, of any height.
 
     `alpha` says whether the last channel of the bands is one. Afterwards `samples` is an array of rows, columns,
@@ -33,8 +33,8 @@ class Survey:
         import numpy as np
 
         self.width, self.height, self.alpha = width, height, alpha
-        self.stride = _power(max(width, height) / MOST_SAMPLES, 64)
-        self.step = _power((width * height / MOST_SOLID) ** 0.5, 64)
+        self.stride = _round_up_to_power_of_two(max(width, height) / MOST_SAMPLES, 64)
+        self.step = _round_up_to_power_of_two((width * height / MOST_SOLID) ** 0.5, 64)
         # In the middle of its square, or of the picture where that is narrower.
         self._first = min(self.stride, width) // 2, min(self.stride, height) // 2
         self._rows = 0
@@ -47,18 +47,18 @@ class Survey:
         self._samples.append(pixels[(down - self._rows) % self.stride :: self.stride, across :: self.stride].copy())
         wanted = pixels[-self._rows % self.step :: self.step, :: self.step]
         first = -(-self._rows // self.step)
-        _solid(wanted, self.alpha, self.solid[first : first + len(wanted)])
+        _mark_solid(wanted, self.alpha, self.solid[first : first + len(wanted)])
         self._rows += len(pixels)
 
     @property
-    def samples(self) -> Array:
+    def collect_samples(self) -> Array:
         """The sampled pixels."""
         import numpy as np
 
         return np.concatenate(self._samples)
 
 
-def _power(wanted: float, most: int) -> int:
+def _round_up_to_power_of_two(wanted: float, most: int) -> int:
     """The least power of two that is `wanted` or more."""
     power = 1
     while power < wanted and power < most:
@@ -66,7 +66,7 @@ def _power(wanted: float, most: int) -> int:
     return power
 
 
-def _solid(pixels: Array, alpha: bool, into: Array) -> None:
+def _mark_solid(pixels: Array, alpha: bool, into: Array) -> None:
     import numpy as np
 
     if pixels.shape[2] < 4:

@@ -27,7 +27,7 @@ UNCLEAR = 0.12  # share of a tile between ink and white beyond which it holds a 
 
 
 @dataclass(frozen=True, slots=True)
-class Thin:
+class ThinPart:
     """So many pixels of `length` are no wider than `width` pixels, most of them in the tile `box`."""
 
     width: int
@@ -35,9 +35,9 @@ class Thin:
     box: tuple[int, int, int, int]
 
 
-def thin_parts(
+def find_thin_parts(
     solid: Array, unclear: Array, step: int, stride: int, ink: tuple[int, int, int, int]
-) -> tuple[tuple[Thin, ...], tuple[Thin, ...]]:
+) -> tuple[tuple[ThinPart, ...], tuple[ThinPart, ...]]:
     """Strokes and gaps of a mask of ink, by increasing width; `step` is how many pixels of the picture one stands for.
 
     `unclear` is a mask of pixels that are neither ink nor white, one for `stride`. Both are powers of two
@@ -48,15 +48,15 @@ def thin_parts(
     side = max(1, TILE * step // stride)
     unclear = unclear[top * side :, left * side :]
     high, wide = -(-solid.shape[0] // TILE), -(-solid.shape[1] // TILE)
-    clear = _shares(unclear, high, wide, side) <= UNCLEAR
-    across = _counted(*_edges(solid), solid, clear.reshape(high, wide), False)
-    down = _counted(*_edges_down(solid), solid, clear.reshape(high, wide), True)
+    clear = _measure_shares(unclear, high, wide, side) <= UNCLEAR
+    across = _count_runs(*_find_edges_across(solid), solid, clear.reshape(high, wide), False)
+    down = _count_runs(*_find_edges_down(solid), solid, clear.reshape(high, wide), True)
     size = TILE * step
-    strokes, gaps = (_thin(across[kind] + down[kind], step, (left * size, top * size)) for kind in (1, 0))
+    strokes, gaps = (_list_thin_parts(across[kind] + down[kind], step, (left * size, top * size)) for kind in (1, 0))
     return strokes, gaps
 
 
-def _shares(unclear: Array, high: int, wide: int, side: int) -> Array:
+def _measure_shares(unclear: Array, high: int, wide: int, side: int) -> Array:
     """The share of set pixels in each tile of `side` of them."""
     import numpy as np
 
@@ -68,7 +68,7 @@ def _shares(unclear: Array, high: int, wide: int, side: int) -> Array:
     return sums.ravel() / side**2
 
 
-def _edges(solid: Array) -> tuple[Array, Array]:
+def _find_edges_across(solid: Array) -> tuple[Array, Array]:
     """Line and place of each change along the rows; the place is that of the first pixel after it."""
     import numpy as np
 
@@ -77,7 +77,7 @@ def _edges(solid: Array) -> tuple[Array, Array]:
     return lines, places + 1
 
 
-def _edges_down(solid: Array) -> tuple[Array, Array]:
+def _find_edges_down(solid: Array) -> tuple[Array, Array]:
     import numpy as np
 
     turns = np.flatnonzero(solid[1:] != solid[:-1])
@@ -88,7 +88,7 @@ def _edges_down(solid: Array) -> tuple[Array, Array]:
     return lines[order], places[order] + 1
 
 
-def _counted(lines: Array, places: Array, solid: Array, clear: Array, down: bool) -> tuple[Array, Array]:
+def _count_runs(lines: Array, places: Array, solid: Array, clear: Array, down: bool) -> tuple[Array, Array]:
     """Gaps and strokes: for each tile, how many runs of each length up to the widest begin in it."""
     import numpy as np
 
@@ -101,7 +101,7 @@ def _counted(lines: Array, places: Array, solid: Array, clear: Array, down: bool
     worth = clear[row // TILE, column // TILE]
     line, place, length, row, column = line[worth], place[worth], length[worth], row[worth], column[worth]
     ink = solid[row, column]
-    lasting = _lasting(line, place, length, ink)
+    lasting = _find_lasting_runs(line, place, length, ink)
     row, column, length, ink = row[lasting], column[lasting], length[lasting], ink[lasting]
     slot = ((row // TILE) * wide + column // TILE) * (WIDEST + 1) + length
     size = high * wide * (WIDEST + 1)
@@ -109,7 +109,7 @@ def _counted(lines: Array, places: Array, solid: Array, clear: Array, down: bool
     return gaps, strokes
 
 
-def _lasting(line: Array, place: Array, length: Array, ink: Array) -> Array:
+def _find_lasting_runs(line: Array, place: Array, length: Array, ink: Array) -> Array:
     """Which runs are followed by like ones, each beside the last, for as many lines as they have to be."""
     import numpy as np
 
@@ -117,11 +117,11 @@ def _lasting(line: Array, place: Array, length: Array, ink: Array) -> Array:
     for kind in (False, True):
         chosen = np.flatnonzero(ink == kind)
         if len(chosen):
-            lasting[chosen] = _followed(line[chosen], place[chosen], length[chosen])
+            lasting[chosen] = _find_followed_runs(line[chosen], place[chosen], length[chosen])
     return lasting
 
 
-def _followed(line: Array, place: Array, length: Array) -> Array:
+def _find_followed_runs(line: Array, place: Array, length: Array) -> Array:
     import numpy as np
 
     count = len(line)
@@ -139,7 +139,7 @@ def _followed(line: Array, place: Array, length: Array) -> Array:
     return np.asarray((after[:-1] < count) & (abs(length[last] - length) <= 1))
 
 
-def _thin(counts: Array, step: int, corner: tuple[int, int]) -> tuple[Thin, ...]:
+def _list_thin_parts(counts: Array, step: int, corner: tuple[int, int]) -> tuple[ThinPart, ...]:
     import numpy as np
 
     high, wide, _ = counts.shape
@@ -150,10 +150,10 @@ def _thin(counts: Array, step: int, corner: tuple[int, int]) -> tuple[Thin, ...]
     held = even * (even >= np.clip(RUNS * widths, LEAST_RUNS, MOST_RUNS))
     lengths, best = held.sum(axis=0), held.argmax(axis=0)
     found = [width for width in range(1, WIDEST + 1) if lengths[width]]
-    return tuple(Thin(w * step, int(lengths[w]) * step, _tile(int(best[w]), wide, step, corner)) for w in found)
+    return tuple(ThinPart(w * step, int(lengths[w]) * step, _tile_box(int(best[w]), wide, step, corner)) for w in found)
 
 
-def _tile(index: int, wide: int, step: int, corner: tuple[int, int]) -> tuple[int, int, int, int]:
+def _tile_box(index: int, wide: int, step: int, corner: tuple[int, int]) -> tuple[int, int, int, int]:
     row, column = divmod(index, wide)
     size = TILE * step
     left, top = corner[0] + column * size, corner[1] + row * size

@@ -13,9 +13,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from impose.pages.pdf.fonts import FontBook
-from impose.pages.pdf.objects import VIEWING, PdfFile, boxes, dictionary, number, text
-from impose.sheet.lettering import Lettering, Line
+from impose.pages.pdf.font_book import FontBook
+from impose.pages.pdf.pdf_file import VIEWING, PdfFile, encode_boxes, encode_dictionary, encode_number, encode_text
+from impose.type.lettering import ShapedLine, TextShaper
 from impose.units import POINTS_PER_MM, Box
 
 if TYPE_CHECKING:
@@ -26,51 +26,51 @@ Segment = tuple[str, tuple[float, ...]]
 """A part of an outline: "m" and "l" with x, y; "c" with two control points and the end; "h" with nothing."""
 
 
-class Pages:
+class PdfPages:
     """A document of plain pages under construction; `save` writes it.
 
     `bold` is lettering over the same faces with a bold one first; without it heavy words are stroked as well.
     """
 
-    def __init__(self, document: PdfFile, lettering: Lettering, bold: Lettering | None = None) -> None:
+    def __init__(self, document: PdfFile, lettering: TextShaper, bold: TextShaper | None = None) -> None:
         self.document = document
         self.lettering = lettering
         self.bold = bold
         self.fonts = FontBook(self.document, lettering)
-        self._shared, self._fonts = self.document.reserve(), self.document.reserve()
+        self._shared, self._fonts = self.document.reserve_object(), self.document.reserve_object()
         self._resources: dict[str, int] = {}
         self._by_key: dict[object, str] = {}
         self._content = hashlib.sha256()
 
-    def weight(self, heavy: bool) -> Lettering:
+    def weight(self, heavy: bool) -> TextShaper:
         """What words of a weight are shaped with."""
         return self.bold if heavy and self.bold is not None else self.lettering
 
-    def page(self, width_mm: float, height_mm: float) -> Canvas:
+    def new_page(self, width_mm: float, height_mm: float) -> Canvas:
         """A new page; it is written when `add` is called with its canvas."""
         return Canvas(self, width_mm, height_mm)
 
-    def add(self, canvas: Canvas) -> None:
+    def add_page(self, canvas: Canvas) -> None:
         """Write a page that has been drawn."""
-        stream = canvas.stream()
-        contents = self.document.stream("", stream)
-        page = boxes(canvas.width, canvas.height)
-        self.document.page(f"{page}/Contents {contents} 0 R/Resources {self._shared} 0 R")
+        stream = canvas.content_stream()
+        contents = self.document.add_stream("", stream)
+        page = encode_boxes(canvas.width, canvas.height)
+        self.document.add_page(f"{page}/Contents {contents} 0 R/Resources {self._shared} 0 R")
         self._content.update(stream)
 
-    def form(self, key: object, width_mm: float, height_mm: float, draw: Callable[[Canvas], None]) -> str:
+    def add_form(self, key: object, width_mm: float, height_mm: float, draw: Callable[[Canvas], None]) -> str:
         """The resource of a drawing that is stamped many times, drawn at the first call with its key."""
         if key not in self._by_key:
             canvas = Canvas(self, width_mm, height_mm)
             draw(canvas)
-            box = f"[0 0 {number(width_mm * POINTS_PER_MM)} {number(height_mm * POINTS_PER_MM)}]"
+            box = f"[0 0 {encode_number(width_mm * POINTS_PER_MM)} {encode_number(height_mm * POINTS_PER_MM)}]"
             head = f"/Type/XObject/Subtype/Form/BBox{box}/Resources {self._shared} 0 R"
-            stream = canvas.stream()
+            stream = canvas.content_stream()
             self._content.update(stream)
-            self._name(key, self.document.stream(head, stream))
+            self._name(key, self.document.add_stream(head, stream))
         return self._by_key[key]
 
-    def image(self, key: object, make: Callable[[], Image.Image]) -> str:
+    def add_image(self, key: object, make: Callable[[], Image.Image]) -> str:
         """The resource of a small picture, made at the first call with its key."""
         if key not in self._by_key:
             image = make()
@@ -83,34 +83,36 @@ class Pages:
             )
             data = image.tobytes()
             self._content.update(data)
-            self._name(key, self.document.stream(head, data))
+            self._name(key, self.document.add_stream(head, data))
         return self._by_key[key]
 
     def _name(self, key: object, resource: int) -> None:
         self._by_key[key] = name = f"X{len(self._resources) + 1}"
         self._resources[name] = resource
 
-    def save(self, path: Path, title: str, label: str = "") -> None:
+    def save_document(self, path: Path, title: str, label: str = "") -> None:
         """Write the document; pages are numbered after `label`."""
-        self.document.put(self._fonts, f"<<{self.fonts.embed()}>>")
-        self.document.put(self._shared, f"<</Font {self._fonts} 0 R/XObject{dictionary(self._resources)}>>")
-        labels = f"/S/D/P{text(label)}/St 1"
+        self.document.put_object(self._fonts, f"<<{self.fonts.embed_fonts()}>>")
+        self.document.put_object(
+            self._shared, f"<</Font {self._fonts} 0 R/XObject{encode_dictionary(self._resources)}>>"
+        )
+        labels = f"/S/D/P{encode_text(label)}/St 1"
         catalog = f"/ViewerPreferences<<{VIEWING}>>/PageLabels<</Nums[0<<{labels}>>]>>"
-        self.document.save(path, catalog, title, self._content.hexdigest()[:32])
+        self.document.save_document(path, catalog, title, self._content.hexdigest()[:32])
 
 
 class Canvas:
     """One page, or one form, being drawn."""
 
-    def __init__(self, pages: Pages, width_mm: float, height_mm: float) -> None:
+    def __init__(self, pages: PdfPages, width_mm: float, height_mm: float) -> None:
         self.pages, self.width, self.height = pages, width_mm, height_mm
         self._parts: list[bytes] = []
 
-    def stream(self) -> bytes:
+    def content_stream(self) -> bytes:
         """The content drawn so far."""
         return b"\n".join(self._parts)
 
-    def path(
+    def draw_path(
         self,
         segments: Iterable[Segment],
         width_mm: float | None = 0.2,
@@ -124,9 +126,9 @@ class Canvas:
         for kind, points in segments:
             kinds.append(kind)
             values += points
-        self._paint(kinds, values, width_mm, grey, fill, dash)
+        self._paint_path(kinds, values, width_mm, grey, fill, dash)
 
-    def _paint(
+    def _paint_path(
         self, kinds: Sequence[str], values: Sequence[float], width_mm: float | None, grey: float, fill: float | None,
         dash: Sequence[float],
     ) -> None:  # fmt: skip
@@ -134,42 +136,42 @@ class Canvas:
         points = [0.0] * len(values)
         points[0::2] = [x * POINTS_PER_MM for x in values[0::2]]
         points[1::2] = [(self.height - y) * POINTS_PER_MM for y in values[1::2]]
-        body = _form_of(tuple(kinds)) % tuple(points)
+        body = _path_template(tuple(kinds)) % tuple(points)
         state = []
         if fill is not None:
-            state.append(f"{number(fill)} g")
+            state.append(f"{encode_number(fill)} g")
         if width_mm is not None:
-            state.append(f"{number(grey)} G {number(width_mm * POINTS_PER_MM)} w 1 j 1 J")
+            state.append(f"{encode_number(grey)} G {encode_number(width_mm * POINTS_PER_MM)} w 1 j 1 J")
             if dash:
-                state.append(f"[{' '.join(number(mm * POINTS_PER_MM) for mm in dash)}] 0 d")
+                state.append(f"[{' '.join(encode_number(mm * POINTS_PER_MM) for mm in dash)}] 0 d")
         paint = {(True, True): "B", (True, False): "f", (False, True): "S"}[fill is not None, width_mm is not None]
         self._parts.append(f"q {' '.join(state)} {body} {paint} Q".encode())
 
-    def line(
+    def draw_line(
         self, x1: float, y1: float, x2: float, y2: float, width_mm: float = 0.2, grey: float = 0.0,
         dash: Sequence[float] = (),
     ) -> None:  # fmt: skip
         """A straight line."""
-        self._paint(("m", "l"), (x1, y1, x2, y2), width_mm, grey, None, dash)
+        self._paint_path(("m", "l"), (x1, y1, x2, y2), width_mm, grey, None, dash)
 
-    def polygon(
+    def draw_polygon(
         self, points: Sequence[tuple[float, float]], width_mm: float | None = 0.2, grey: float = 0.0,
         fill: float | None = None, dash: Sequence[float] = (),
     ) -> None:  # fmt: skip
         """A closed outline of straight lines."""
         kinds = ("m", *("l",) * (len(points) - 1), "h")
-        self._paint(kinds, [value for point in points for value in point], width_mm, grey, fill, dash)
+        self._paint_path(kinds, [value for point in points for value in point], width_mm, grey, fill, dash)
 
-    def box(
+    def draw_box(
         self, box: Box, width_mm: float | None = 0.2, grey: float = 0.0, fill: float | None = None,
         dash: Sequence[float] = (),
     ) -> None:  # fmt: skip
         """A rectangle."""
         corners = [(box.x, box.y), (box.right, box.y), (box.right, box.bottom), (box.x, box.bottom)]
-        self.polygon(corners, width_mm, grey, fill, dash)
+        self.draw_polygon(corners, width_mm, grey, fill, dash)
 
-    def words(
-        self, text: str | Line, x: float, y: float, size_mm: float, *, align: Align = "left", angle: int = 0,
+    def draw_words(
+        self, text: str | ShapedLine, x: float, y: float, size_mm: float, *, align: Align = "left", angle: int = 0,
         grey: float = 0.0, heavy: bool = False,
     ) -> float:  # fmt: skip
         """A line of text with its baseline at `y`; returns its length in mm.
@@ -177,7 +179,7 @@ class Canvas:
         `angle` turns it anticlockwise by 0, 90, 180 or 270 degrees about that point. `heavy` sets it in the bold face;
         a line that is shaped already has its faces.
         """
-        line = self.pages.weight(heavy).line([text]) if isinstance(text, str) else text
+        line = self.pages.weight(heavy).shape_line([text]) if isinstance(text, str) else text
         length = line.width * size_mm
         back = {"left": 0.0, "centre": length / 2, "right": length}[align]
         dx, dy = {0: (-1, 0), 90: (0, 1), 180: (1, 0), 270: (0, -1)}[angle]
@@ -185,18 +187,18 @@ class Canvas:
         operators = self.pages.fonts.text_operators(
             line, x * POINTS_PER_MM, (self.height - y) * POINTS_PER_MM, size_mm * POINTS_PER_MM, angle
         )
-        state = f"{number(grey)} g"
+        state = f"{encode_number(grey)} g"
         if heavy and self.pages.bold is None:
-            state += f" {number(grey)} G {number(size_mm * 0.035 * POINTS_PER_MM)} w 2 Tr"
+            state += f" {encode_number(grey)} G {encode_number(size_mm * 0.035 * POINTS_PER_MM)} w 2 Tr"
         self._parts.append(b"q %s\n%sQ" % (state.encode(), operators))
         return length
 
-    def stamp(self, form: str, x: float, y: float, height_mm: float) -> None:
+    def draw_form(self, form: str, x: float, y: float, height_mm: float) -> None:
         """A form of that height with its top left corner at `x`, `y`."""
         left, bottom = x * POINTS_PER_MM, (self.height - y - height_mm) * POINTS_PER_MM
-        self._parts.append(f"q 1 0 0 1 {number(left)} {number(bottom)} cm /{form} Do Q".encode())
+        self._parts.append(f"q 1 0 0 1 {encode_number(left)} {encode_number(bottom)} cm /{form} Do Q".encode())
 
-    def picture(self, image: str, box: Box, turned: int = 0, mirrored: bool = False) -> None:
+    def draw_picture(self, image: str, box: Box, turned: int = 0, mirrored: bool = False) -> None:
         """A picture stretched over a box, mirrored about its upright axis, then turned clockwise by 0, 90 or 270."""
         left, bottom = box.x * POINTS_PER_MM, (self.height - box.bottom) * POINTS_PER_MM
         w, h = box.w * POINTS_PER_MM, box.h * POINTS_PER_MM
@@ -207,13 +209,13 @@ class Canvas:
         }[turned]
         if mirrored:
             a, b, e, f = -a, -b, e + a, f + b
-        self._parts.append(f"q {' '.join(number(v) for v in (a, b, c, d, e, f))} cm /{image} Do Q".encode())
+        self._parts.append(f"q {' '.join(encode_number(v) for v in (a, b, c, d, e, f))} cm /{image} Do Q".encode())
 
 
 _OPERANDS = {"m": "%.3f %.3f m", "l": "%.3f %.3f l", "c": "%.3f %.3f %.3f %.3f %.3f %.3f c", "h": "h"}
 
 
 @lru_cache(maxsize=512)
-def _form_of(kinds: tuple[str, ...]) -> str:
+def _path_template(kinds: tuple[str, ...]) -> str:
     """The operators of an outline with room for its numbers: a thousandth of a point is a third of a micrometre."""
     return " ".join([_OPERANDS[kind] for kind in kinds])

@@ -11,24 +11,24 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from impose.art.drawing import Drawing
+from impose.art.vector_drawing import Drawing
 from impose.errors import Exit, Finding, Trouble
-from impose.pages.pdf.outlinecheck import TOLERANCE_PT, Paths, drawing_faults
-from impose.pages.pdf.pictures import INSET_PT
-from impose.sheet.layout import Placed, Sheet
-from impose.shop.profiles import Printer
+from impose.pages.pdf.outline_readback import TOLERANCE_PT, Paths, drawing_faults
+from impose.pages.pdf.picture_objects import INSET_PT
+from impose.profiles.profiles import Printer
+from impose.sheet.layout import PlacedTransfer, SheetLayout
 from impose.units import POINTS_PER_MM
 
 MOST_HELD = 16 << 20  # bytes of pictures the reader may keep: it would keep 256 MB, and we hold the same ones already
 _DRAWN = re.compile(rb"/(\w+) Do\b")
 
 
-def check_sheets(path: Path, sheets: Sequence[Sheet], printer: Printer) -> None:
+def check_sheets(path: Path, sheets: Sequence[SheetLayout], printer: Printer) -> None:
     """Read `path` back and raise `Trouble` with `Exit.SELF_CHECK` if anything is not as laid out."""
     import pymupdf
 
     with pymupdf.open(str(path)) as document:
-        faults = list(_faults(document, sheets, printer))
+        faults = list(_find_faults(document, sheets, printer))
     if faults:
         raise Trouble(
             Finding(
@@ -42,7 +42,7 @@ def check_sheets(path: Path, sheets: Sequence[Sheet], printer: Printer) -> None:
         )
 
 
-def _faults(document: Any, sheets: Sequence[Sheet], printer: Printer) -> Iterator[str]:
+def _find_faults(document: Any, sheets: Sequence[SheetLayout], printer: Printer) -> Iterator[str]:
     import pymupdf
 
     if document.page_count != len(sheets):
@@ -52,8 +52,8 @@ def _faults(document: Any, sheets: Sequence[Sheet], printer: Printer) -> Iterato
     held: dict[int, int] = {}
     for index, sheet in enumerate(sheets):
         page = document[index]
-        yield from _box_faults(page, sheet)
-        objects = _drawn(page)
+        yield from _find_box_faults(page, sheet)
+        objects = _list_drawn_objects(page)
         drawings = [isinstance(placed.transfer.piece.picture, Drawing) for placed in sheet.placed]
         found, paths = iter(page.get_image_info()), Paths(page if any(drawings) else None)
         if len(objects) != len(sheet.placed):
@@ -69,12 +69,12 @@ def _faults(document: Any, sheets: Sequence[Sheet], printer: Printer) -> Iterato
             elif (info := next(found, None)) is None:
                 yield f"{placed.transfer.id} on sheet {sheet.number} is no picture"
             else:
-                yield from _picture_faults(document, info | {"xref": xref}, placed, sheet, printer, same)
+                yield from _find_picture_faults(document, info | {"xref": xref}, placed, sheet, printer, same)
         if next(found, None) is not None or not paths.all_read:
             yield f"sheet {sheet.number} shows more than its pictures"
 
 
-def _drawn(page: Any) -> list[int]:
+def _list_drawn_objects(page: Any) -> list[int]:
     """The picture objects a page draws, in order, as often as it draws them; 0 for a name it does not explain.
 
     From the page itself: the library can only tell them apart by unpacking every one, at every place it is drawn.
@@ -83,7 +83,7 @@ def _drawn(page: Any) -> list[int]:
     return [by_name.get(name.decode("ascii"), 0) for name in _DRAWN.findall(page.read_contents())]
 
 
-def _box_faults(page: Any, sheet: Sheet) -> Iterator[str]:
+def _find_box_faults(page: Any, sheet: SheetLayout) -> Iterator[str]:
     want = (sheet.width_mm * POINTS_PER_MM, sheet.height_mm * POINTS_PER_MM)
     for name in ("mediabox", "cropbox", "trimbox"):
         box = getattr(page, name)
@@ -92,11 +92,11 @@ def _box_faults(page: Any, sheet: Sheet) -> Iterator[str]:
             yield f"sheet {sheet.number}: {name} is {size} instead of {want[0]:.3f} x {want[1]:.3f}"
 
 
-def _picture_faults(
+def _find_picture_faults(
     document: Any,
     info: dict[str, Any],
-    placed: Placed,
-    sheet: Sheet,
+    placed: PlacedTransfer,
+    sheet: SheetLayout,
     printer: Printer,
     same: dict[tuple[int, int], bool],
 ) -> Iterator[str]:

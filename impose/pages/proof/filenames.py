@@ -20,12 +20,12 @@ LONGEST = 60
 _HASH = 8
 
 
-def file_names(names: Iterable[str]) -> list[str]:
+def choose_file_names(names: Iterable[str]) -> list[str]:
     """A name without an ending for each of `names`, no two alike; equal names get different files."""
     taken: set[str] = set()
     given = []
     for wanted in names:
-        base = slug(wanted)
+        base = make_slug(wanted)
         free, count = base, 1
         while free in taken:
             count += 1
@@ -35,7 +35,7 @@ def file_names(names: Iterable[str]) -> list[str]:
     return given
 
 
-def slug(text: str) -> str:
+def make_slug(text: str) -> str:
     """`text` as a file name of letters, digits and hyphens; marked by its hash where anything but shape was lost."""
     plain = unicodedata.normalize("NFKD", text.casefold())
     kept = "".join(c for c in plain if not unicodedata.combining(c))

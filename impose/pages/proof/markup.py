@@ -2,7 +2,7 @@
 
 Text from outside (names, file names, notes) is shown as text whatever it holds. Characters that steer rather than
 show (controls, directional overrides and isolates, lone surrogates) become U+FFFD, so that no name can turn its
-neighbours around, and every name stands in an isolate of its own (`name`), as Unicode Technical Report 36, section
+neighbours around, and every name stands in an isolate of its own (`name_element`), as Unicode Technical Report 36, section
 2.6, and the HTML standard's `bdi` element advise.
 """
 
@@ -14,7 +14,7 @@ import re
 from collections.abc import Iterable
 from functools import lru_cache
 
-from impose.sheet.cleaning import clean
+from impose.type.sanitise import clean_text
 
 REPLACEMENT = "\ufffd"
 _STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff\ud800-\udfff]")
@@ -33,63 +33,65 @@ class Markup(str):
 Content = str | Markup | Iterable["Content"] | None
 
 
-def escape(text: str) -> Markup:
+def escape_text(text: str) -> Markup:
     """Text as it shall be read, safe in content and in quoted attributes."""
-    return text if isinstance(text, Markup) else _escaped(text)
+    return text if isinstance(text, Markup) else _escape_plain(text)
 
 
 @lru_cache(maxsize=16384)
-def _escaped(text: str) -> Markup:
+def _escape_plain(text: str) -> Markup:
     """The same for what is no markup, which alone is remembered: markup and text of the same letters are equal."""
     if not (text.isascii() and text.isprintable()):
         text = _STEERING.sub(REPLACEMENT, text)
     return Markup(text.translate(_ESCAPES))
 
 
-def join(*parts: Content) -> Markup:
+def join_markup(*parts: Content) -> Markup:
     """Parts one after the other: markup as it is, text escaped, None left out, lists taken apart."""
     done: list[str] = []
     for part in parts:
         if isinstance(part, str):
-            done.append(escape(part))
+            done.append(escape_text(part))
         elif part is not None:
-            done.append(join(*part))
+            done.append(join_markup(*part))
     return Markup("".join(done))
 
 
-def tag(element: str, *content: Content, **attributes: str | float | bool | None) -> Markup:
+def make_element(element: str, *content: Content, **attributes: str | float | bool | None) -> Markup:
     """One element; `class_` stands for class and `aria_label` for aria-label; what is None or False is left out."""
     opening = element
     for key, value in attributes.items():
         if value is None or value is False:
             continue
         if value is True:
-            opening += f" {_attribute(key)}"
+            opening += f" {_attribute_name(key)}"
         else:
-            opening += f' {_attribute(key)}="{escape(value) if isinstance(value, str) else number(value)}"'
+            opening += (
+                f' {_attribute_name(key)}="{escape_text(value) if isinstance(value, str) else format_number(value)}"'
+            )
     if element in _VOID:
         return Markup(f"<{opening}>")
-    return Markup(f"<{opening}>{join(*content)}</{element}>")
+    return Markup(f"<{opening}>{join_markup(*content)}</{element}>")
 
 
 @lru_cache(maxsize=256)
-def _attribute(key: str) -> str:
+def _attribute_name(key: str) -> str:
     return key.rstrip("_").replace("_", "-")
 
 
 @lru_cache(maxsize=16384)
-def name(text: str, class_: str | None = None) -> Markup:
+def name_element(text: str, class_: str | None = None) -> Markup:
     """A name from outside, cleaned as labels are, in an isolate that takes its own direction."""
-    return tag("bdi", clean(text)[0], dir="auto", class_=class_)
+    return make_element("bdi", clean_text(text)[0], dir="auto", class_=class_)
 
 
-def number(value: float) -> str:
+def format_number(value: float) -> str:
     """A number of a drawing in mm: to the tenth of a micrometre, no exponent, no trailing zeros."""
     text = f"{value:.4f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
 
 
-def data_uri(content: bytes, media: str) -> Markup:
+def make_data_uri(content: bytes, media: str) -> Markup:
     """A picture that needs no file beside the page."""
     return Markup(f"data:{media};base64,{base64.b64encode(content).decode('ascii')}")
 
@@ -98,7 +100,7 @@ def _digest(text: str) -> str:
     return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode('ascii')}'"
 
 
-def page(title: str, style: str, body: Content, description: str = "", script: str = "") -> bytes:
+def make_document(title: str, style: str, body: Content, description: str = "", script: str = "") -> bytes:
     """A whole HTML document that can fetch nothing, and run nothing but the one `script` of ours, if it has one.
 
     Its content security policy (W3C CSP Level 3) allows pictures that stand in the page itself and the style sheet and
@@ -108,18 +110,20 @@ def page(title: str, style: str, body: Content, description: str = "", script: s
     policy = (
         f"default-src 'none'; style-src {_digest(style)};{scripts} img-src data:; base-uri 'none'; form-action 'none'"
     )
-    head = join(
-        tag("meta", charset="utf-8"),
-        tag("meta", http_equiv="Content-Security-Policy", content=policy),
-        tag("meta", name="viewport", content="width=device-width, initial-scale=1"),
-        tag("meta", name="color-scheme", content="light dark"),
-        tag("meta", name="referrer", content="no-referrer"),
-        tag("meta", name="description", content=description) if description else None,
-        tag("title", clean(title)[0]),
+    head = join_markup(
+        make_element("meta", charset="utf-8"),
+        make_element("meta", http_equiv="Content-Security-Policy", content=policy),
+        make_element("meta", name="viewport", content="width=device-width, initial-scale=1"),
+        make_element("meta", name="color-scheme", content="light dark"),
+        make_element("meta", name="referrer", content="no-referrer"),
+        make_element("meta", name="description", content=description) if description else None,
+        make_element("title", clean_text(title)[0]),
         Markup(f"<style>{style}</style>"),
     )
     running = Markup(f"<script>{script}</script>") if script else None
-    whole = join(
-        Markup("<!doctype html>\n"), tag("html", tag("head", head), "\n", tag("body", body, running), lang="en"), "\n"
+    whole = join_markup(
+        Markup("<!doctype html>\n"),
+        make_element("html", make_element("head", head), "\n", make_element("body", body, running), lang="en"),
+        "\n",
     )
     return whole.encode("utf-8")

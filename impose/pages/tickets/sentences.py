@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Literal, NamedTuple
 
+from impose.orders.garment_groups import GarmentPrints
+from impose.profiles.placement import PlacementOffset
+from impose.profiles.press import HeatPress
 from impose.sheet.margins import has_marks
-from impose.sheet.pressing import Step, Ticket
-from impose.shop.assign import Worn
-from impose.shop.placement import Offset
-from impose.shop.press import Press
+from impose.sheet.press_steps import PressStep, PressTicket
 from impose.units import show_at_most, show_on_ruler
 
 Units = Literal["mm", "in"]
@@ -36,20 +36,20 @@ class Told(NamedTuple):
     heavy: bool = False
 
 
-def garment_line(worn: Worn) -> str:
+def describe_garment(worn: GarmentPrints) -> str:
     """The garment in the customer's words, or in ours where the row names none; and its cloth."""
     garment = worn.garment.text or f"{worn.garment.group} {worn.garment.kind} (not named)"
     return f"{garment}   cloth: {worn.cloth.words}"
 
 
-def heading(tickets: Sequence[Ticket]) -> str:
+def heading(tickets: Sequence[PressTicket]) -> str:
     """Whose garments these are: the wearer, where there is one, else the order."""
     worn = tickets[0].worn
     names = {one.worn.wearer for one in tickets}
     return (worn.wearer if len(names) == 1 else "") or worn.order or worn.wearer or "no name"
 
 
-def step_title(step: Step) -> str:
+def describe_print_step(step: PressStep) -> str:
     """Which print: its place in the shop's words."""
     title = step.placement.title if step.placement else "print without a placement"
     piece = step.transfer.piece
@@ -58,7 +58,7 @@ def step_title(step: Step) -> str:
     return f"{title[:1].upper()}{title[1:]}"
 
 
-def size_line(step: Step, units: Units) -> str:
+def size_line(step: PressStep, units: Units) -> str:
     """Ink size on paper, and what of it is allowed for the cloth."""
     piece = step.transfer.piece
     width, height = piece.panel.whole if piece.panel else (piece.ink_w_mm, piece.ink_h_mm)
@@ -68,13 +68,15 @@ def size_line(step: Step, units: Units) -> str:
     return f"{size} on paper, with {piece.cloth_x:.4g} × {piece.cloth_y:.4g} for the cloth"
 
 
-def told(steps: Sequence[Step], press: Press, usual: Press, units: Units, numbers: Mapping[str, int]) -> list[Told]:
+def told(
+    steps: Sequence[PressStep], press: HeatPress, usual: HeatPress, units: Units, numbers: Mapping[str, int]
+) -> list[Told]:
     """All that is said of a print, or of the panels of one, below its title: the usual first, then what is not.
 
     `numbers` are the turns of the garment's prints by id, since a ticket is for several garments.
     """
     step = steps[0]
-    lines = [Told(size_line(step, units)), *map(Told, place(step, units)), *map(Told, folds(step))]
+    lines = [Told(size_line(step, units)), *map(Told, describe_place(step, units)), *map(Told, describe_folds(step))]
     if write := measured(step):
         lines.append(Told(write))
     lines += [Told(text, True) for text in exceptions(steps, press, usual, units, numbers)]
@@ -85,22 +87,22 @@ def told(steps: Sequence[Step], press: Press, usual: Press, units: Units, number
     return lines
 
 
-def place(step: Step, units: Units) -> Iterator[str]:
+def describe_place(step: PressStep, units: Units) -> Iterator[str]:
     """Where the print goes, measured from what, and what is usual."""
     placement, spot = step.placement, step.spot
     if placement is None:
         yield "The order does not say where it goes: ask before pressing."
         return
-    yield from _drop(step, units)
+    yield from _describe_drop(step, units)
     if spot.across is not None:
-        yield from _offset(spot.across, _from(spot.across, step), units, "middle", _side_words(step))
+        yield from _describe_offset(spot.across, _from(spot.across, step), units, "middle", _side_words(step))
     elif spot.midway:
         yield f"midway from centre line to sleeve seam, wearer's {placement.side}: measure"
     elif step.shape.face in ("front", "back") and step.transfer.piece.panel is None and step.shape.pocket is None:
         yield "middle on the centre line"
 
 
-def _side_words(step: Step) -> str:
+def _side_words(step: PressStep) -> str:
     placement, across = step.placement, step.spot.across
     if placement is None or across is None or across.measured_from == "hood edge":
         return ""
@@ -108,14 +110,14 @@ def _side_words(step: Step) -> str:
     return f"{word} the wearer's {placement.side}"
 
 
-def measured(step: Step) -> str:
+def measured(step: PressStep) -> str:
     """A line to write the measured distances on."""
     names = {"top of print": "top", "centre of print": "middle", "bottom of print": "lower edge"}
     parts = [f"{names[one.measured_to]} {_from(one, step)} ________" for one in step.spot.measured]
     return f"measured: {'; '.join(parts)}" if parts else ""
 
 
-def _from(offset: Offset, step: Step) -> str:
+def _from(offset: PlacementOffset, step: PressStep) -> str:
     if offset.measured_from == "centre line" and step.shape.zip:
         return "from the zip"
     if offset.measured_from == "neck seam" and step.shape.face == "hood":
@@ -123,12 +125,12 @@ def _from(offset: Offset, step: Step) -> str:
     return _FROM[offset.measured_from]
 
 
-def _drop(step: Step, units: Units) -> Iterator[str]:
+def _describe_drop(step: PressStep, units: Units) -> Iterator[str]:
     face, drop, panel = step.shape.face, step.spot.drop, step.transfer.piece.panel
     if panel is not None and drop is None:
         yield "placed by its folds"
     elif drop is not None:
-        yield from _offset(drop, _from(drop, step), units, drop.measured_to.removesuffix(" of print"), "")
+        yield from _describe_offset(drop, _from(drop, step), units, drop.measured_to.removesuffix(" of print"), "")
     elif step.shape.pocket is not None:
         yield "centred on the pocket"
     else:
@@ -145,7 +147,7 @@ _UNKNOWN = {
 }
 
 
-def _offset(offset: Offset, where: str, units: Units, edge: str, side: str) -> Iterator[str]:
+def _describe_offset(offset: PlacementOffset, where: str, units: Units, edge: str, side: str) -> Iterator[str]:
     named = {"top": "top", "bottom": "bottom edge", "centre": "middle", "middle": "middle"}[edge]
     words = (named, show_on_ruler(offset.usual_mm, units), where, side)
     yield " ".join(part for part in words if part)
@@ -168,7 +170,7 @@ _FROM = {
 }
 
 
-def folds(step: Step) -> Iterator[str]:
+def describe_folds(step: PressStep) -> Iterator[str]:
     """Which crease of the paper lies on which crease of the garment, and which edge is up."""
     piece, face = step.transfer.piece, step.shape.face
     up = "SHOULDER edge to the shoulder" if piece.up_word == "SHOULDER" else "UP edge to the collar"
@@ -195,7 +197,7 @@ _CENTRES = {"canvas": "picture's middle, not the ink's", "mass": "ink's centre o
 
 
 def exceptions(
-    steps: Sequence[Step], press: Press, usual: Press, units: Units, numbers: Mapping[str, int]
+    steps: Sequence[PressStep], press: HeatPress, usual: HeatPress, units: Units, numbers: Mapping[str, int]
 ) -> Iterator[str]:
     """What is not as with every print: another setting, the platen, panels, heat on what is pressed, a thin margin."""
     step = steps[0]
@@ -206,14 +208,14 @@ def exceptions(
     if step.transfer.piece.panel is not None:
         yield from _panels(steps)
     if step.again:
-        yield _again(step, numbers)
+        yield _describe_second_heat(step, numbers)
     if step.transfer.piece.level == "thin":
         yield "Hardly any paper left and right: a hard edge can mark the cloth. Pad it, test on scrap."
     elif step.transfer.piece.level == "tight":
         yield f"Tear margin only {show_at_most(step.transfer.piece.sides.top.total_mm, units)}: tear with care."
 
 
-def _platen(step: Step, press: Press) -> Iterator[str]:
+def _platen(step: PressStep, press: HeatPress) -> Iterator[str]:
     """Whether the platen takes it in one press."""
     if step.fit == "turned":
         yield "Lay the garment CROSSWISE on the platen."
@@ -222,7 +224,7 @@ def _platen(step: Step, press: Press) -> Iterator[str]:
         yield "Join the heats at the dashed line, where ink is least: dye heated twice may ghost."
 
 
-def _panels(steps: Sequence[Step]) -> Iterator[str]:
+def _panels(steps: Sequence[PressStep]) -> Iterator[str]:
     """How panels are cut, laid and pressed, and that it shows."""
     yield "Joining edges: cut with knife and rule between the double ticks. Outer edges: torn."
     count = len(steps)
@@ -235,7 +237,7 @@ def _panels(steps: Sequence[Step]) -> Iterator[str]:
     yield "A SEAM SHOWS where panels meet."
 
 
-def _again(step: Step, numbers: Mapping[str, int]) -> str:
+def _describe_second_heat(step: PressStep, numbers: Mapping[str, int]) -> str:
     if step.together:
         cure = "Both lie on one platen: tape and press them together."
     elif step.avoidable:
@@ -246,13 +248,13 @@ def _again(step: Step, numbers: Mapping[str, int]) -> str:
     return f"HEATS {names} AGAIN, pressed before on this side. {cure}"
 
 
-def setting_words(press: Press) -> str:
+def setting_words(press: HeatPress) -> str:
     """Heat, time, pressure and lifting in one phrase, temperature on both scales."""
     heat = f"{press.temperature_c} °C ({press.temperature_f} °F), {press.seconds} s, {press.pressure} pressure"
     return f"{heat}; {lifting(press)}"
 
 
-def lifting(press: Press) -> str:
+def lifting(press: HeatPress) -> str:
     """When the transfer is lifted: the shop's words, or after its rest."""
     if press.cool_down:
         return press.cool_down

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from impose.pages.pdf.canvas import Canvas
 from impose.pages.tickets import sentences
-from impose.pages.tickets.arrange import (
+from impose.pages.tickets.text_blocks import SIZE_MM, SMALL_MM, draw_paragraph, draw_plain_paper_heading, fit_parts
+from impose.pages.tickets.ticket_layout import (
     BLOCK_GAP_MM,
     CAPTION_MM,
     CELL_MM,
@@ -25,9 +26,8 @@ from impose.pages.tickets.arrange import (
     labels,
     told_below,
 )
-from impose.pages.tickets.blocks import SIZE_MM, SMALL_MM, fitted, paragraph, plain_paper
-from impose.pages.tickets.views import Drawn, Frame, draw_face
-from impose.sheet.pressing import Step
+from impose.pages.tickets.views import Drawn, ViewFrame, draw_face
+from impose.sheet.press_steps import PressStep
 from impose.units import Box
 
 _BOX_MM = 3.6
@@ -50,25 +50,25 @@ def _head(canvas: Canvas, half: Half, style: Style, y: float) -> None:
     """Plain paper, whose, what, how many, and which of how many."""
     one, right = half.alike, SIDE_MM + style.inner
     worn = one.first.worn
-    x = SIDE_MM + plain_paper(canvas, SIDE_MM, y) + 3
+    x = SIDE_MM + draw_plain_paper_heading(canvas, SIDE_MM, y) + 3
     part = f", part {half.part} of {half.parts}" if half.parts > 1 else ""
-    which = style.bold.line([f"ticket {one.number} of {half.of}{part}"])
-    canvas.words(which, right, y + 3.6, 3.4, align="right", heavy=True)
-    fitted(canvas, sentences.heading(one.tickets), x, y + 4.4, right - which.width * 3.4 - 4 - x, 5.6, heavy=True)
-    batch = style.regular.line([f"batch {style.code}   {style.batch}"])
-    canvas.words(batch, right, y + 12.0, SMALL_MM, align="right")
+    which = style.bold.shape_line([f"ticket {one.number} of {half.of}{part}"])
+    canvas.draw_words(which, right, y + 3.6, 3.4, align="right", heavy=True)
+    fit_parts(canvas, sentences.heading(one.tickets), x, y + 4.4, right - which.width * 3.4 - 4 - x, 5.6, heavy=True)
+    batch = style.regular.shape_line([f"batch {style.code}   {style.batch}"])
+    canvas.draw_words(batch, right, y + 12.0, SMALL_MM, align="right")
     count = f"{len(one.tickets)} × " if len(one.tickets) > 1 else ""
-    garment = f"{count}{sentences.garment_line(worn)}"
+    garment = f"{count}{sentences.describe_garment(worn)}"
     room = right - batch.width * SMALL_MM - 4 - SIDE_MM
-    wide = fitted(canvas, garment, SIDE_MM, y + 12.0, room, 4.6, heavy=True)
+    wide = fit_parts(canvas, garment, SIDE_MM, y + 12.0, room, 4.6, heavy=True)
     rest = [
         f"order {worn.order}" if worn.order and worn.wearer else "",
         f"set-up: {one.first.setup}" if one.first.setup else "",
     ]
     told = "   ".join(text for text in rest if text)
     if told and room - wide > 20:
-        fitted(canvas, told, SIDE_MM + wide + 4, y + 12.0, room - wide - 4, 3.4)
-    canvas.line(SIDE_MM, y + HEAD_MM - 1.4, right, y + HEAD_MM - 1.4, 0.3)
+        fit_parts(canvas, told, SIDE_MM + wide + 4, y + 12.0, room - wide - 4, 3.4)
+    canvas.draw_line(SIDE_MM, y + HEAD_MM - 1.4, right, y + HEAD_MM - 1.4, 0.3)
 
 
 def _faces(canvas: Canvas, half: Half, style: Style, top: float, bottom: float) -> None:
@@ -82,7 +82,7 @@ def _faces(canvas: Canvas, half: Half, style: Style, top: float, bottom: float) 
     x = SIDE_MM
     for index, card in enumerate(cards):
         if index:
-            canvas.line(x - GAP_MM / 2, top, x - GAP_MM / 2, bottom, 0.15, 0.5)
+            canvas.draw_line(x - GAP_MM / 2, top, x - GAP_MM / 2, bottom, 0.15, 0.5)
         wide = (style.inner - GAP_MM * (len(cards) - 1)) / len(cards) if below else card.wide
         _face(canvas, card, style, Box(x, top, wide, bottom - top))
         if below:
@@ -99,8 +99,8 @@ def _face(canvas: Canvas, card: Card, style: Style, area: Box) -> None:
            tuple(_look(block) for block in card.blocks), tuple(_look(block) for block in card.before))  # fmt: skip
     wide, high = area.w + 2 * _FORM_MM, area.h + 2 * _FORM_MM
     own = Box(_FORM_MM, _FORM_MM, area.w, area.h)
-    form = canvas.pages.form(key, wide, high, lambda drawing: _drawing(drawing, card, own, style))
-    canvas.stamp(form, area.x - _FORM_MM, area.y - _FORM_MM, high)
+    form = canvas.pages.add_form(key, wide, high, lambda drawing: _drawing(drawing, card, own, style))
+    canvas.draw_form(form, area.x - _FORM_MM, area.y - _FORM_MM, high)
 
 
 def _look(block: Block) -> tuple[object, ...]:
@@ -108,7 +108,7 @@ def _look(block: Block) -> tuple[object, ...]:
     return block.number, *(_step_look(step) for step in block.steps)
 
 
-def _step_look(step: Step) -> tuple[object, ...]:
+def _step_look(step: PressStep) -> tuple[object, ...]:
     piece = step.transfer.piece
     size = (piece.ink_w_mm, piece.ink_h_mm, piece.cloth_x, piece.cloth_y, piece.crease_x_mm, piece.crease_y_mm)
     return step.shape, step.spot, piece.picture.sha256, piece.picture.ink, piece.sides, piece.panel is None, size
@@ -117,9 +117,9 @@ def _step_look(step: Step) -> tuple[object, ...]:
 def _drawing(canvas: Canvas, card: Card, area: Box, style: Style) -> None:
     face, view, scale = card.face, card.view, card.scale
     title = f"{sentences.FACES[face]}   1 : {scale:g}"
-    fitted(canvas, title, area.x, area.y + 3.2, max(area.w, 40.0), 3.2, heavy=True)
+    fit_parts(canvas, title, area.x, area.y + 3.2, max(area.w, 40.0), 3.2, heavy=True)
     left = area.x + (area.w - view.w / scale) / 2
-    frame = Frame(left - view.x / scale, area.y + CAPTION_MM - view.y / scale, scale)
+    frame = ViewFrame(left - view.x / scale, area.y + CAPTION_MM - view.y / scale, scale)
     drawn = Drawn(
         [(block.number, step) for block in card.blocks for step in block.steps],
         [(block.number, step) for block in card.before for step in block.steps],
@@ -143,24 +143,29 @@ def _sides(canvas: Canvas, face: str, left: float, right: float, y: float) -> No
     if right - left < _NARROW_MM and len(near) > 8:
         middle = (left + right) / 2
         left, right = middle - _NARROW_MM / 2, middle + _NARROW_MM / 2
-    canvas.words(near, left, y, SMALL_MM)
-    canvas.words(far, right, y, SMALL_MM, align="right")
+    canvas.draw_words(near, left, y, SMALL_MM)
+    canvas.draw_words(far, right, y, SMALL_MM, align="right")
 
 
 def _told(canvas: Canvas, card: Card, x: float, y: float, width: float) -> None:
     """What is said of each print of a face."""
     for block in card.blocks:
         first = block.steps[0]
-        y = paragraph(canvas, f"{block.number}  {sentences.step_title(first)}", x, y, width, TITLE_MM, heavy=True) + 0.6
+        y = (
+            draw_paragraph(
+                canvas, f"{block.number}  {sentences.describe_print_step(first)}", x, y, width, TITLE_MM, heavy=True
+            )
+            + 0.6
+        )
         for text, heavy in block.lines:
-            y = paragraph(canvas, text, x, y, width, block.size, heavy=heavy)
+            y = draw_paragraph(canvas, text, x, y, width, block.size, heavy=heavy)
         y += BLOCK_GAP_MM
 
 
 def _grid(canvas: Canvas, half: Half, style: Style, y: float) -> None:
     """A row for each garment, a cell for each print: its id, and boxes for pressed and spoiled."""
     grid, names = half.grid, labels(half.alike)
-    canvas.line(SIDE_MM, y, SIDE_MM + style.inner, y, 0.3)
+    canvas.draw_line(SIDE_MM, y, SIDE_MM + style.inner, y, 0.3)
     rows = -(-(grid.stop - grid.start) // grid.columns)
     entry = grid.name_mm + len(_cells(half.blocks)) * CELL_MM + GAP_MM
     for column in range(grid.columns):
@@ -174,7 +179,7 @@ def _grid(canvas: Canvas, half: Half, style: Style, y: float) -> None:
             _row(canvas, half, grid, names[index], index, x, y + GRID_HEAD_MM + (row + 1) * ROW_MM - 1.4)
 
 
-def _cells(blocks: Sequence[Block]) -> list[tuple[Block, tuple[Step, ...]]]:
+def _cells(blocks: Sequence[Block]) -> list[tuple[Block, tuple[PressStep, ...]]]:
     return [(block, steps) for block in blocks for steps in block.cells]
 
 
@@ -182,21 +187,21 @@ def _grid_head(canvas: Canvas, blocks: Sequence[Block], x: float, y: float) -> N
     for number, (block, steps) in enumerate(_cells(blocks)):
         left = x + number * CELL_MM
         panel = steps[0].transfer.piece.panel
-        title = sentences.step_title(steps[0]) if panel is None or steps[0].butted else panel.words
-        fitted(canvas, f"{block.number} {title}", left, y + 3.6, CELL_MM - 2, SIZE_MM, heavy=True)
+        title = sentences.describe_print_step(steps[0]) if panel is None or steps[0].butted else panel.describe
+        fit_parts(canvas, f"{block.number} {title}", left, y + 3.6, CELL_MM - 2, SIZE_MM, heavy=True)
         for word, middle in (("pressed", _PRESSED_X), ("spoiled", _SPOILED_X)):
-            canvas.words(word, left + middle, y + 7.2, SMALL_MM, align="centre")
+            canvas.draw_words(word, left + middle, y + 7.2, SMALL_MM, align="centre")
 
 
 def _row(canvas: Canvas, half: Half, grid: Grid, name: str, index: int, x: float, y: float) -> None:
     if grid.name_mm:
-        canvas.words(canvas.pages.lettering.fit(name, (grid.name_mm - 1.5) / SIZE_MM), x, y, SIZE_MM)
+        canvas.draw_words(canvas.pages.lettering.fit_line(name, (grid.name_mm - 1.5) / SIZE_MM), x, y, SIZE_MM)
     steps = half.alike.tickets[index].steps
     by_place = {id(first): step for first, step in zip(half.alike.first.steps, steps, strict=True)}
     for number, (_, held) in enumerate(_cells(half.blocks)):
         left = x + grid.name_mm + number * CELL_MM
         ids = [by_place[id(step)].transfer.id for step in held]
         told = ids[0] if len(ids) == 1 else f"{ids[0]} +{len(ids) - 1}"
-        fitted(canvas, told, left, y, _PRESSED_X - _BOX_MM / 2 - 1, 3.2, heavy=True)
+        fit_parts(canvas, told, left, y, _PRESSED_X - _BOX_MM / 2 - 1, 3.2, heavy=True)
         for middle in (_PRESSED_X, _SPOILED_X):
-            canvas.box(Box(left + middle - _BOX_MM / 2, y - _BOX_MM + 0.5, _BOX_MM, _BOX_MM), 0.25)
+            canvas.draw_box(Box(left + middle - _BOX_MM / 2, y - _BOX_MM + 0.5, _BOX_MM, _BOX_MM), 0.25)

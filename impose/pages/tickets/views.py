@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from impose.pages.pdf.canvas import Canvas, Segment
-from impose.pages.tickets.outlines import extent, outline
-from impose.sheet.faces import Shape
-from impose.sheet.pressing import Step, crease_at
+from impose.pages.tickets.garment_outlines import draw_outline, outline_extent
+from impose.sheet.garment_faces import FaceShape
+from impose.sheet.press_steps import PressStep, find_crease
 from impose.units import Box, show_on_ruler
 
 SCALES = (3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 16.0, 18.0, 20.0, 22.0, 25.0, 30.0, 40.0, 50.0)
@@ -36,7 +36,7 @@ Units = Literal["mm", "in"]
 
 
 @dataclass(frozen=True, slots=True)
-class Frame:
+class ViewFrame:
     """Where a face lies on the page: the page point of its origin, and the scale 1 : n."""
 
     x: float
@@ -60,9 +60,9 @@ class Frame:
         ]
 
 
-def window(shape: Shape, steps: Sequence[Step]) -> Box:
+def window(shape: FaceShape, steps: Sequence[PressStep]) -> Box:
     """The part of a face that is drawn, in mm of cloth: every print with its paper, and what it is measured from."""
-    whole = extent(shape)
+    whole = outline_extent(shape)
     papers = [_kept(step) for step in steps]
     left, right = min(box.x for box in papers), max(box.right for box in papers)
     top, bottom = min(box.y for box in papers), max(box.bottom for box in papers)
@@ -82,25 +82,25 @@ def window(shape: Shape, steps: Sequence[Step]) -> Box:
     return Box(left, top, right - left, bottom - top)
 
 
-def garment(canvas: Canvas, shape: Shape, view: Box, frame: Frame) -> None:
+def garment(canvas: Canvas, shape: FaceShape, view: Box, frame: ViewFrame) -> None:
     """The garment's outline and seams within a window: one drawing for all garments of a kind and size."""
     wide, high = view.w / frame.scale + 2 * _EDGE_MM, view.h / frame.scale + 2 * _EDGE_MM
-    own = Frame(_EDGE_MM - view.x / frame.scale, _EDGE_MM - view.y / frame.scale, frame.scale)
+    own = ViewFrame(_EDGE_MM - view.x / frame.scale, _EDGE_MM - view.y / frame.scale, frame.scale)
     key = ("garment", shape, frame.scale, view)
-    form = canvas.pages.form(key, wide, high, lambda drawing: _outlined(drawing, shape, own))
-    canvas.stamp(form, frame.x - own.x, frame.y - own.y, high)
+    form = canvas.pages.add_form(key, wide, high, lambda drawing: _outlined(drawing, shape, own))
+    canvas.draw_form(form, frame.x - own.x, frame.y - own.y, high)
 
 
-def _outlined(canvas: Canvas, shape: Shape, frame: Frame) -> None:
+def _outlined(canvas: Canvas, shape: FaceShape, frame: ViewFrame) -> None:
     styles: dict[str, tuple[float, Sequence[float]]] = {
         "edge": (0.4, ()),
         "seam": (0.18, ()),
         "hidden": (0.18, (1, 1)),
     }
-    for part in outline(shape):
+    for part in draw_outline(shape):
         width, dash = styles[part.role]
         fill = 1.0 if part.role == "edge" else None
-        canvas.path(frame.segments(part.segments), width, 0.0, fill, dash)
+        canvas.draw_path(frame.segments(part.segments), width, 0.0, fill, dash)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,14 +110,14 @@ class Drawn:
     `image` gives the resource of a step's picture, `joins` the axis and place of each join of its heats.
     """
 
-    steps: Sequence[tuple[int, Step]]
-    before: Sequence[tuple[int, Step]]
-    image: Callable[[Step], str]
-    joins: Callable[[Step], Sequence[tuple[str, float]]]
+    steps: Sequence[tuple[int, PressStep]]
+    before: Sequence[tuple[int, PressStep]]
+    image: Callable[[PressStep], str]
+    joins: Callable[[PressStep], Sequence[tuple[str, float]]]
     units: Units
 
 
-def draw_face(canvas: Canvas, drawn: Drawn, view: Box, frame: Frame) -> None:
+def draw_face(canvas: Canvas, drawn: Drawn, view: Box, frame: ViewFrame) -> None:
     """One face: garment, what is pressed already, papers with their pictures, folds, dimensions."""
     shape = drawn.steps[0][1].shape
     garment(canvas, shape, view, frame)
@@ -128,11 +128,11 @@ def draw_face(canvas: Canvas, drawn: Drawn, view: Box, frame: Frame) -> None:
             _pad(canvas, step.spot.pad, frame)
     prints = _by_number(drawn.steps)
     for steps in prints.values():
-        canvas.polygon(_torn(frame.box(_paper(steps))), 0.2, fill=0.9)
+        canvas.draw_polygon(_torn(frame.box(_paper(steps))), 0.2, fill=0.9)
     for steps in prints.values():
         for step in steps:
-            canvas.picture(drawn.image(step), frame.box(step.spot.box), step.spot.turned)
-        canvas.box(frame.box(_span([step.spot.box for step in steps])), 0.18)
+            canvas.draw_picture(drawn.image(step), frame.box(step.spot.box), step.spot.turned)
+        canvas.draw_box(frame.box(_span([step.spot.box for step in steps])), 0.18)
         _folds(canvas, steps, frame)
         _heats(canvas, steps[0], drawn.joins(steps[0]), frame)
     _centre_line(canvas, shape, view, frame)
@@ -145,22 +145,22 @@ def draw_face(canvas: Canvas, drawn: Drawn, view: Box, frame: Frame) -> None:
             _panel(canvas, step, frame)
 
 
-def _pad(canvas: Canvas, pad: Box, frame: Frame) -> None:
+def _pad(canvas: Canvas, pad: Box, frame: ViewFrame) -> None:
     """The pad inside the garment that keeps the zip out of the press, with its name below it."""
     box = frame.box(pad)
-    canvas.box(box, 0.25, 0.2, fill=0.97, dash=(1.2, 0.6))
+    canvas.draw_box(box, 0.25, 0.2, fill=0.97, dash=(1.2, 0.6))
     _on_white(canvas, "pad", box.x + 0.4, box.bottom + TEXT_MM)
 
 
-def _by_number(numbered: Sequence[tuple[int, Step]]) -> dict[int, list[Step]]:
+def _by_number(numbered: Sequence[tuple[int, PressStep]]) -> dict[int, list[PressStep]]:
     """The steps of each print: one, or its panels."""
-    found: dict[int, list[Step]] = {}
+    found: dict[int, list[PressStep]] = {}
     for number, step in numbered:
         found.setdefault(number, []).append(step)
     return found
 
 
-def _paper(steps: Sequence[Step]) -> Box:
+def _paper(steps: Sequence[PressStep]) -> Box:
     """The paper of a print; panels are cut where they join and torn around the whole."""
     return _kept(steps[0]) if len(steps) == 1 else _span([_kept(step) for step in steps])
 
@@ -170,62 +170,62 @@ def _span(boxes: Sequence[Box]) -> Box:
     return Box(x, y, max(box.right for box in boxes) - x, max(box.bottom for box in boxes) - y)
 
 
-def _panel(canvas: Canvas, step: Step, frame: Frame) -> None:
+def _panel(canvas: Canvas, step: PressStep, frame: ViewFrame) -> None:
     """A panel's cut edges, and its number as its label gives it."""
     panel, spot = step.transfer.piece.panel, step.spot
     if panel is None:
         return
     box = frame.box(spot.box)
-    canvas.box(box, 0.35)
-    line = canvas.pages.weight(True).line([f"{panel.number}/{panel.of}"])
+    canvas.draw_box(box, 0.35)
+    line = canvas.pages.weight(True).shape_line([f"{panel.number}/{panel.of}"])
     x, y = box.centre
     wide = line.width * TEXT_MM
-    canvas.box(Box(x - wide / 2 - 0.4, y - TEXT_MM * 0.75, wide + 0.8, TEXT_MM), None, fill=1.0)
-    canvas.words(line, x, y, TEXT_MM, align="centre", heavy=True)
+    canvas.draw_box(Box(x - wide / 2 - 0.4, y - TEXT_MM * 0.75, wide + 0.8, TEXT_MM), None, fill=1.0)
+    canvas.draw_words(line, x, y, TEXT_MM, align="centre", heavy=True)
 
 
-def _pressed(canvas: Canvas, number: int, step: Step, drawn: Drawn, frame: Frame) -> None:
+def _pressed(canvas: Canvas, number: int, step: PressStep, drawn: Drawn, frame: ViewFrame) -> None:
     """A print of an earlier half page: its picture struck through, for it is on the cloth already."""
     box = frame.box(step.spot.box)
-    canvas.picture(drawn.image(step), box, step.spot.turned)
-    canvas.box(box, 0.3, dash=(1, 1))
-    canvas.line(box.x, box.y, box.right, box.bottom, 0.3, dash=(1, 1))
-    canvas.line(box.x, box.bottom, box.right, box.y, 0.3, dash=(1, 1))
-    line = canvas.pages.weight(True).line([f"{number} pressed"])
+    canvas.draw_picture(drawn.image(step), box, step.spot.turned)
+    canvas.draw_box(box, 0.3, dash=(1, 1))
+    canvas.draw_line(box.x, box.y, box.right, box.bottom, 0.3, dash=(1, 1))
+    canvas.draw_line(box.x, box.bottom, box.right, box.y, 0.3, dash=(1, 1))
+    line = canvas.pages.weight(True).shape_line([f"{number} pressed"])
     _on_white(canvas, f"{number} pressed", box.centre[0] - line.width * TEXT_MM / 2, box.centre[1] + TEXT_MM * 0.35)
 
 
-def _centre_line(canvas: Canvas, shape: Shape, view: Box, frame: Frame) -> None:
+def _centre_line(canvas: Canvas, shape: FaceShape, view: Box, frame: ViewFrame) -> None:
     """The garment's own crease, the length of what is drawn."""
     if shape.face in ("other", "hood") or shape.zip:
         return  # beside a zip the crease is the print's own
     top, bottom = frame.point(0, max(view.y, 0.0))[1] - 1.0, frame.point(0, view.bottom)[1] + 1.0
-    canvas.line(frame.x, top, frame.x, bottom, 0.18, dash=_CREASE)
+    canvas.draw_line(frame.x, top, frame.x, bottom, 0.18, dash=_CREASE)
 
 
-def _folds(canvas: Canvas, steps: Sequence[Step], frame: Frame) -> None:
+def _folds(canvas: Canvas, steps: Sequence[PressStep], frame: ViewFrame) -> None:
     """The folds of a transfer, beyond its edges; of panels, those of the whole."""
     box = frame.box(_paper(steps))
-    x, y = frame.point(*crease_at(steps[0].transfer.piece, steps[0].spot))
+    x, y = frame.point(*find_crease(steps[0].transfer.piece, steps[0].spot))
     if len(steps) > 1:
         x, y = box.centre
     for end, out in ((box.x, -_OVER_MM), (box.right, _OVER_MM)):
-        canvas.line(end, y, end + out, y, 0.25, dash=_CREASE)
+        canvas.draw_line(end, y, end + out, y, 0.25, dash=_CREASE)
     for end, out in ((box.y, -_OVER_MM), (box.bottom, _OVER_MM)):
-        canvas.line(x, end, x, end + out, 0.25, dash=_CREASE)
+        canvas.draw_line(x, end, x, end + out, 0.25, dash=_CREASE)
 
 
-def _heats(canvas: Canvas, step: Step, joins: Sequence[tuple[str, float]], frame: Frame) -> None:
+def _heats(canvas: Canvas, step: PressStep, joins: Sequence[tuple[str, float]], frame: ViewFrame) -> None:
     """Where one heat ends and the next begins."""
     box = frame.box(_kept(step))
     for axis, at in joins:
         x, y = frame.point(step.spot.box.x + at, step.spot.box.y + at)
         ends = (x, box.y - 2, x, box.bottom + 2) if axis == "x" else (box.x - 2, y, box.right + 2, y)
-        canvas.line(*ends, 1.1, 1.0)
-        canvas.line(*ends, 0.5, dash=_HEAT)
+        canvas.draw_line(*ends, 1.1, 1.0)
+        canvas.draw_line(*ends, 0.5, dash=_HEAT)
 
 
-def _kept(step: Step) -> Box:
+def _kept(step: PressStep) -> Box:
     """The paper that stays on after tearing: kept paper and, on average, half of the tear zone.
 
     The paper is mirrored towards the eye, since it is seen from behind: left and right of the printed side change.
@@ -257,18 +257,18 @@ def _up(canvas: Canvas, box: Box) -> None:
     """The pencilled arrow, beside the paper: up is up on every face, since a sleeve lies with its shoulder up."""
     high, x, top = 4.0, box.x - 1.6, box.y + 0.3
     half = high * 0.25
-    canvas.line(x, top, x, top + high, 0.35)
-    canvas.polygon([(x, top), (x - half, top + half * 1.6), (x + half, top + half * 1.6)], None, fill=0.0)
+    canvas.draw_line(x, top, x, top + high, 0.35)
+    canvas.draw_polygon([(x, top), (x - half, top + half * 1.6), (x + half, top + half * 1.6)], None, fill=0.0)
 
 
 def _number(canvas: Canvas, number: int, box: Box) -> None:
     """The print's turn, above the left corner of its paper."""
-    line = canvas.pages.weight(True).line([str(number)])
-    canvas.box(Box(box.x - 0.2, box.y - 4.2, line.width * 4 + 0.9, 3.6), None, fill=1.0)
-    canvas.words(line, box.x + 0.2, box.y - 1.0, 4.0, heavy=True)
+    line = canvas.pages.weight(True).shape_line([str(number)])
+    canvas.draw_box(Box(box.x - 0.2, box.y - 4.2, line.width * 4 + 0.9, 3.6), None, fill=1.0)
+    canvas.draw_words(line, box.x + 0.2, box.y - 1.0, 4.0, heavy=True)
 
 
-def _dimensions(canvas: Canvas, step: Step, frame: Frame, units: Units) -> None:
+def _dimensions(canvas: Canvas, step: PressStep, frame: ViewFrame, units: Units) -> None:
     spot, shape = step.spot, step.shape
     box, paper = frame.box(spot.box), frame.box(_kept(step))
     if spot.drop is not None:
@@ -277,21 +277,21 @@ def _dimensions(canvas: Canvas, step: Step, frame: Frame, units: Units) -> None:
         _on_white(canvas, UNKNOWN, paper.right + 0.8, paper.y + 2.4)
     y = paper.bottom + 4.6
     if spot.across is not None:
-        x1, x2 = frame.x, frame.point(*crease_at(step.transfer.piece, spot))[0]
+        x1, x2 = frame.x, frame.point(*find_crease(step.transfer.piece, spot))[0]
         if spot.across.measured_from == "sleeve seam":
             x1 = frame.point(shape.shoulders / 2 * (1 if spot.box.centre[0] > 0 else -1), 0)[0]
         elif spot.across.measured_from == "hood edge":
             x1 = frame.point(-shape.width / 2, 0)[0]
         _measure(canvas, (x1, y), (x2, y), _bare(spot.across.usual_mm, units))
-        canvas.line(x2, paper.bottom, x2, y + 0.8, 0.1, 0.3)
-        canvas.line(x1, frame.point(0, shape.collar_y)[1], x1, y + 0.8, 0.1, 0.3, dash=(0.8, 0.6))
+        canvas.draw_line(x2, paper.bottom, x2, y + 0.8, 0.1, 0.3)
+        canvas.draw_line(x1, frame.point(0, shape.collar_y)[1], x1, y + 0.8, 0.1, 0.3, dash=(0.8, 0.6))
     elif spot.midway:
         seam = frame.point(shape.shoulders / 2 * (1 if spot.box.centre[0] > 0 else -1), 0)[0]
         _measure(canvas, (frame.x, y), (box.centre[0], y), "=")
         _measure(canvas, (box.centre[0], y), (seam, y), "=")
 
 
-def _drop(canvas: Canvas, step: Step, frame: Frame, units: Units) -> None:
+def _drop(canvas: Canvas, step: PressStep, frame: ViewFrame, units: Units) -> None:
     """The drop, beside the print on the side away from the centre line, with a line at where it is measured from."""
     spot = step.spot
     assert spot.drop is not None
@@ -303,8 +303,8 @@ def _drop(canvas: Canvas, step: Step, frame: Frame, units: Units) -> None:
     right = spot.box.centre[0] >= 0 or step.shape.face == "hood"  # a hood's other distance is on the left
     x, out = (paper.right + 1.8, 0.8) if right else (paper.x - 3.4, -0.8)
     start = frame.x if abs(spot.box.centre[0]) < 1 else box.centre[0]
-    canvas.line(start, anchor, x + out, anchor, 0.1, 0.3)
-    canvas.line(box.right if right else box.x, edge, x + out, edge, 0.1, 0.3)
+    canvas.draw_line(start, anchor, x + out, anchor, 0.1, 0.3)
+    canvas.draw_line(box.right if right else box.x, edge, x + out, edge, 0.1, 0.3)
     _measure(canvas, (x, anchor), (x, edge), _bare(spot.drop.usual_mm, units), left=not right)
 
 
@@ -318,11 +318,11 @@ def _measure(
 ) -> None:
     """A dimension line with an arrowhead at each end and its text beside it."""
     (x1, y1), (x2, y2) = start, end
-    canvas.line(x1, y1, x2, y2, 0.15)
+    canvas.draw_line(x1, y1, x2, y2, 0.15)
     length = abs(x2 - x1) + abs(y2 - y1)
     for (x, y), sign in ((start, 1), (end, -1)):
         _head(canvas, x, y, (x2 - x1) * sign, (y2 - y1) * sign, min(_ARROW_MM, length * 0.4))
-    wide = canvas.pages.weight(True).line([text]).width * TEXT_MM
+    wide = canvas.pages.weight(True).shape_line([text]).width * TEXT_MM
     if x1 == x2:
         _on_white(canvas, text, x1 - 0.9 - wide if left else x1 + 0.9, (y1 + y2) / 2 + TEXT_MM * 0.35)
     else:
@@ -331,9 +331,9 @@ def _measure(
 
 def _on_white(canvas: Canvas, text: str, x: float, y: float) -> None:
     """A dimension's text, the drawing's lines cleared from behind it."""
-    line = canvas.pages.weight(True).line([text])
-    canvas.box(Box(x - 0.2, y - TEXT_MM * 0.75, line.width * TEXT_MM + 0.4, TEXT_MM), None, fill=1.0)
-    canvas.words(line, x, y, TEXT_MM, heavy=True)
+    line = canvas.pages.weight(True).shape_line([text])
+    canvas.draw_box(Box(x - 0.2, y - TEXT_MM * 0.75, line.width * TEXT_MM + 0.4, TEXT_MM), None, fill=1.0)
+    canvas.draw_words(line, x, y, TEXT_MM, heavy=True)
 
 
 def _head(canvas: Canvas, x: float, y: float, dx: float, dy: float, size: float) -> None:
@@ -343,6 +343,6 @@ def _head(canvas: Canvas, x: float, y: float, dx: float, dy: float, size: float)
     ux, uy = dx / length, dy / length
     half = size * 0.28
     tail = (x + ux * size, y + uy * size)
-    canvas.polygon(
+    canvas.draw_polygon(
         [(x, y), (tail[0] - uy * half, tail[1] + ux * half), (tail[0] + uy * half, tail[1] - ux * half)], None, fill=0.0
     )

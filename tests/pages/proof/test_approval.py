@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from conftest import draw
-from impose.pages.proof.filenames import LONGEST, file_names, slug
+from impose.pages.proof.filenames import LONGEST, choose_file_names, make_slug
 from impose.run import Options, plan, produce
 from pages.proof.reading import Made, matrix, parsed
 from pages.proof.test_drawings import pictures, unlike
@@ -101,7 +101,7 @@ RESERVED = ["CON", "prn", "Aux", "NUL", *(f"{p}{n}" for p in ("COM", "lpt") for 
 
 @given(st.lists(st.text(max_size=120) | st.sampled_from([*RESERVED, "a", "A", "a-2", "ä", "a b"]), max_size=30))
 def test_file_names_are_safe_and_each_its_own(names):
-    given_names = file_names(names)
+    given_names = choose_file_names(names)
     assert len({name.casefold() for name in given_names}) == len(names)
     for name in given_names:
         assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", name)
@@ -110,14 +110,14 @@ def test_file_names_are_safe_and_each_its_own(names):
 
 
 def test_file_names_people_can_read():
-    assert slug("OW-104 Kettle Street") == "ow-104-kettle-street"
-    assert slug("Blue & Söhne") == "blue-sohne"
-    assert slug("../../etc/passwd") == "etc-passwd"
-    assert slug("con") == "order-con"
-    assert re.fullmatch(r"order-[0-9a-f]{8}", slug("דוד"))
-    assert slug("李") != slug("王")
-    assert re.fullmatch(r"lukasz-[0-9a-f]{8}|ukasz-[0-9a-f]{8}", slug("Łukasz"))
-    assert file_names(["a", "A", "a-2"]) == ["a", "a-2", "a-2-2"]
+    assert make_slug("OW-104 Kettle Street") == "ow-104-kettle-street"
+    assert make_slug("Blue & Söhne") == "blue-sohne"
+    assert make_slug("../../etc/passwd") == "etc-passwd"
+    assert make_slug("con") == "order-con"
+    assert re.fullmatch(r"order-[0-9a-f]{8}", make_slug("דוד"))
+    assert make_slug("李") != make_slug("王")
+    assert re.fullmatch(r"lukasz-[0-9a-f]{8}|ukasz-[0-9a-f]{8}", make_slug("Łukasz"))
+    assert choose_file_names(["a", "A", "a-2"]) == ["a", "a-2", "a-2-2"]
 
 
 def test_a_small_page_for_a_large_picture(made: Made):

@@ -8,9 +8,9 @@ from itertools import pairwise
 import pytest
 
 from impose.errors import Finding, Severity
-from impose.pages.proof.contents import HUES, grouped, ranges
-from impose.pages.proof.style import HUE_COLOURS, PROOF_STYLE
-from impose.sheet.causes import by_cause
+from impose.pages.proof.order_lots import HUES, format_ranges, group_findings
+from impose.pages.proof.stylesheet import HUE_COLOURS, PROOF_STYLE
+from impose.sheet.finding_causes import by_cause
 from pages.proof.reading import Made, parsed
 
 
@@ -101,12 +101,12 @@ def test_findings_are_told_with_place_reason_and_remedy(made: Made):
 def test_equal_findings_are_said_once_worst_first():
     note = Finding("a", "b", Severity.NOTE, "k", row=2)
     warn = Finding("c", "d", Severity.WARN, "k", row=9)
-    said = grouped([note, warn, Finding("a", "b", Severity.NOTE, "k", row=3)])
-    assert [(one.first.what, one.rows) for one in said] == [("c", [9]), ("a", [2, 3])]
+    said = group_findings([note, warn, Finding("a", "b", Severity.NOTE, "k", row=3)])
+    assert [(one.first.what, one.row_numbers) for one in said] == [("c", [9]), ("a", [2, 3])]
 
 
 def test_ranges():
-    assert ranges([5, 1, 2, 3, 9, 2]) == "1–3, 5, 9"
-    assert ranges([]) == ""
-    assert ranges([5, 1, 2, 3, 9, 11, 12], most=2) == "1–3, 5 and 3 more"
-    assert ranges([5, 1, 2, 3], most=2) == "1–3, 5"
+    assert format_ranges([5, 1, 2, 3, 9, 2]) == "1–3, 5, 9"
+    assert format_ranges([]) == ""
+    assert format_ranges([5, 1, 2, 3, 9, 11, 12], most=2) == "1–3, 5 and 3 more"
+    assert format_ranges([5, 1, 2, 3], most=2) == "1–3, 5"

@@ -13,8 +13,8 @@ import html5lib
 from PIL import Image
 
 import impose
-from impose.pages.proof.answering import SCRIPT
-from impose.pages.proof.markup import escape, join, tag
+from impose.pages.proof.answer_form import SCRIPT
+from impose.pages.proof.markup import escape_text, join_markup, make_element
 from impose.run import Options, plan, produce
 from pages.proof.reading import Made, parsed
 
@@ -122,9 +122,9 @@ def test_hostile_names_are_only_text(tmp_path):
 
 
 def test_markup_escapes_by_type():
-    assert tag("b", "<i>", title='"') == '<b title="&quot;">&lt;i&gt;</b>'
-    assert join("a<", tag("br"), ["&", None]) == "a&lt;<br>&amp;"
-    assert escape("\x00\x1b[31m\ud800\u2028") == "\ufffd\ufffd[31m\ufffd\ufffd"
+    assert make_element("b", "<i>", title='"') == '<b title="&quot;">&lt;i&gt;</b>'
+    assert join_markup("a<", make_element("br"), ["&", None]) == "a&lt;<br>&amp;"
+    assert escape_text("\x00\x1b[31m\ud800\u2028") == "\ufffd\ufffd[31m\ufffd\ufffd"
 
 
 def test_same_bytes_in_another_process(made: Made, tmp_path):

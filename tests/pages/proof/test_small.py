@@ -11,15 +11,15 @@ from hypothesis import strategies as st
 from PIL import Image, ImageCms
 
 from art.iccbytes import model_profile
-from impose.art.output import Output
-from impose.art.prepare import Recipe, prepare
-from impose.pages.proof import small
+from impose.art.output_profile import OutputProfile
+from impose.art.prepare import PreparationOptions, prepare_picture
+from impose.pages.proof import gallery as small
 
 
 def prepared(image: Image.Image, **options) -> small.Picture:
     file = io.BytesIO()
     image.save(file, "PNG", **options)
-    return prepare(file.getvalue())
+    return prepare_picture(file.getvalue())
 
 
 def noise(mode: str, width: int, height: int, seed: int = 1) -> Image.Image:
@@ -38,7 +38,7 @@ def test_the_rows_are_the_pixels(mode, width, height, band):
     picture = prepared(image)
     before, small._BAND_BYTES = small._BAND_BYTES, band
     try:
-        made = small.reduced(picture, 200)
+        made = small.reduce_picture(picture, 200)
     finally:
         small._BAND_BYTES = before
     flat = image.convert("L" if mode == "L" else "RGB").crop(picture.ink)
@@ -53,7 +53,7 @@ def test_reduced_as_pillow_reduces(size):
     rng = np.random.default_rng(3)
     coarse = Image.fromarray(rng.integers(0, 220, (9, 9, 3), dtype=np.uint8))
     image = coarse.resize(size, Image.Resampling.BICUBIC)
-    made = small.reduced(prepared(image), 150)
+    made = small.reduce_picture(prepared(image), 150)
     assert max(made.size) == 150
     want = image.transpose(Image.Transpose.FLIP_LEFT_RIGHT).resize(made.size, Image.Resampling.BOX)
     assert np.abs(np.asarray(made, np.int16) - np.asarray(want, np.int16)).mean() < 3
@@ -63,8 +63,8 @@ def test_a_profile_is_shown_by(tmp_path):
     """Against LittleCMS through Pillow, asked the other way: picture bytes to sRGB by the very profile embedded."""
     space = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB"))
     image = noise("RGB", 60, 60)
-    plain = small.reduced(prepared(image), 60)
-    tagged = small.reduced(prepared(image, icc_profile=space.tobytes()), 60)
+    plain = small.reduce_picture(prepared(image), 60)
+    tagged = small.reduce_picture(prepared(image, icc_profile=space.tobytes()), 60)
     assert np.abs(np.asarray(plain, np.int16) - np.asarray(tagged, np.int16)).max() <= 2
 
 
@@ -75,9 +75,11 @@ def test_artwork_for_a_printer_is_a_soft_proof(space):
     image.paste((0, 255, 0), (60, 0, 90, 30))
     file = io.BytesIO()
     image.save(file, "PNG")
-    picture = prepare(file.getvalue(), Recipe(output=Output(model_profile(space), black_point=False)))
+    picture = prepare_picture(
+        file.getvalue(), PreparationOptions(output=OutputProfile(model_profile(space), black_point=False))
+    )
     assert picture.components == (4 if space == "CMYK" else 3)
-    shown = small.reduced(picture, 90)
+    shown = small.reduce_picture(picture, 90)
     assert shown.mode == "RGB"
     able, unable = shown.getpixel((75, 15)), shown.getpixel((15, 15))  # mirrored, as it lies
     assert np.abs(np.subtract(able, (150, 120, 110))).max() <= 6
@@ -86,8 +88,8 @@ def test_artwork_for_a_printer_is_a_soft_proof(space):
 
 
 def test_files_are_as_their_kind_says():
-    flat = small.packed(Image.new("RGB", (50, 30), (200, 0, 0)))
-    photo = small.packed(noise("RGB", 200, 200))
+    flat = small.pack_image(Image.new("RGB", (50, 30), (200, 0, 0)))
+    photo = small.pack_image(noise("RGB", 200, 200))
     assert (flat.media, photo.media) == ("image/png", "image/jpeg")
     for one in (flat, photo):
         with Image.open(io.BytesIO(one.content)) as image:
@@ -97,7 +99,7 @@ def test_files_are_as_their_kind_says():
 
 
 def test_more_pictures_are_smaller_pictures():
-    sides = [small.side_for(count, 640, 96, 10_000_000) for count in (1, 20, 200, 2000, 100_000)]
+    sides = [small.choose_side(count, 640, 96, 10_000_000) for count in (1, 20, 200, 2000, 100_000)]
     assert sides == sorted(sides, reverse=True)
     assert (sides[0], sides[-1]) == (640, 96)
     assert 200 * sides[2] ** 2 <= 10_000_000
@@ -107,6 +109,6 @@ def test_a_picture_is_made_once():
     one, other = prepared(noise("RGB", 80, 60, 1)), prepared(noise("RGB", 80, 60, 2))
     gallery = small.Gallery([one, other, one])
     assert len(gallery) == 2
-    assert gallery.name(one) != gallery.name(other)
+    assert gallery.picture_name(one) != gallery.picture_name(other)
     assert gallery.as_printed(one) is gallery.as_printed(one)
     assert gallery.as_printed(one).content != gallery.as_printed(other).content

@@ -1,0 +1,146 @@
+"""What a dropped file's name says: to be left alone, or copies and size, as in `owl (12 copies, 90 mm).png`."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from impose.errors import Exit, Finding, Trouble
+from impose.files import is_reserved
+from impose.orders.batch import RowDefaults
+from impose.orders.kits import FILE as KITS_FILE
+from impose.orders.table_file import TABLES
+from impose.units import LengthError, parse_length
+
+SETTINGS = "desk.toml"
+
+# What programs leave behind or write while they are not finished: common practice, no source.
+_PASSING = {"thumbs.db", "desktop.ini", "$recycle.bin", "system volume information", "lost+found", "__macosx"}
+_PARTIAL = (
+    ".tmp", ".temp", ".part", ".partial", ".crdownload", ".download", ".filepart", ".opdownload", ".!ut", ".swp",
+    ".swx", ".lock", ".bak",
+)  # fmt: skip
+_NOTE = re.compile(r"\s*\(([^()]*)\)")
+_MEANT = re.compile(r"[0-9]\s*(cop(y|ies)\b|mm\b|cm\b|in\b|inch|[\"″”])", re.IGNORECASE)
+_COPIES = re.compile(r"([0-9]{1,9})\s*cop(?:y|ies)", re.IGNORECASE)
+_SIDE = re.compile(r"(.*?)\s*\b(wide|high|tall|width|height)", re.IGNORECASE)
+_BOTH = re.compile(r"(.+?)\s*[x×]\s*(.+)", re.IGNORECASE)
+
+
+def is_temporary_name(name: str) -> bool:
+    """Whether a name belongs to a hidden, temporary or half-written file, which is not looked at."""
+    folded = name.casefold()
+    return (
+        folded.startswith((".", "~"))
+        or folded.endswith(("~", *_PARTIAL))
+        or folded in _PASSING
+        or folded.startswith(("._", ".~lock"))
+    )
+
+
+def is_png_name(name: str) -> bool:
+    """Whether a name is a PNG's."""
+    return name.casefold().endswith(".png")
+
+
+def is_table_name(name: str) -> bool:
+    """Whether a name is a batch CSV's."""
+    return name.casefold().endswith(TABLES) and not is_kits(name)
+
+
+def is_kits(name: str) -> bool:
+    """Whether a name is that of the kits beside a batch CSV, which are no batch of their own."""
+    return name.rpartition("/")[2].casefold() == KITS_FILE
+
+
+@dataclass(frozen=True, slots=True)
+class NamedSpec:
+    """What a name says, millimetres; None where it says nothing."""
+
+    copies: int | None = None
+    width_mm: float | None = None
+    height_mm: float | None = None
+
+    @property
+    def has_size(self) -> bool:
+        """Whether a size is said."""
+        return self.width_mm is not None or self.height_mm is not None
+
+
+def read_file_name(name: str) -> NamedSpec:
+    """Copies and size from the brackets in a file's name.
+
+    `90 mm` is the width; `90 mm high`, `90 x 120 mm` (fit inside) say otherwise. Brackets that hold nothing of the
+    kind, such as the (1) that a second download has behind them, belong to the name. Half understood is not understood:
+    raises `Trouble` where one part is a size or a number of copies and another cannot be read.
+    """
+    notes = [found[1] for found in _find_brackets(re.sub(r"\.[^.]*$", "", name))]
+    if not notes:
+        return NamedSpec()
+    said: dict[str, float] = {}
+    for part in (part for note in notes for part in re.split(r"[,;](?![0-9])", note)):
+        values = _read_bracket_part(part.strip(), name)
+        if values.keys() & said.keys():
+            raise _make_fault("says something twice in its name", name)
+        said |= values
+    copies = int(said["copies"]) if "copies" in said else None
+    try:
+        RowDefaults(None, said.get("width_mm"), said.get("height_mm"), copies)
+    except Trouble as trouble:
+        what = trouble.findings[0]
+        raise _make_fault(f"asks in its name for something that cannot be made: {what.what.removeprefix('--')}", name,
+                     what.remedy) from None  # fmt: skip
+    return NamedSpec(copies, said.get("width_mm"), said.get("height_mm"))
+
+
+def strip_brackets(name: str) -> str:
+    """A file's name without the brackets that `read_file_name` reads, and without its ending."""
+    stem = name.rpartition(".")[0] or name
+    for found in reversed(_find_brackets(stem)):
+        stem = stem[: found.start()] + stem[found.end() :]
+    return stem.strip()
+
+
+def _find_brackets(stem: str) -> list[re.Match[str]]:
+    return [found for found in _NOTE.finditer(stem) if _MEANT.search(found[1])]
+
+
+def _read_bracket_part(text: str, name: str) -> dict[str, float]:
+    copies = _COPIES.fullmatch(text)
+    if copies:
+        return {"copies": int(copies[1])}
+    both = _BOTH.fullmatch(text)
+    if both:
+        second = _read_length(both[2], name)
+        unit = re.search(r"[^0-9.,/\s½¼¾]+.*$", both[2])
+        first = both[1] if re.search(r"[a-z\"″”]", both[1], re.IGNORECASE) else f"{both[1]} {unit[0] if unit else ''}"
+        return {"width_mm": _read_length(first, name), "height_mm": second}
+    side = _SIDE.fullmatch(text)
+    if side:
+        key = "width_mm" if side[2].casefold().startswith("wid") else "height_mm"
+        return {key: _read_length(side[1], name)}
+    return {"width_mm": _read_length(text, name)}
+
+
+def _read_length(text: str, name: str) -> float:
+    try:
+        return parse_length(text)
+    except LengthError as error:
+        raise _make_fault(f"has brackets that cannot be read whole: {error.what}", name, read=text) from None
+
+
+def _make_fault(
+    what: str, name: str, remedy: str = "Write copies and width as in “owl (12 copies, 90 mm).png”.", read: str = ""
+) -> Trouble:
+    return Trouble(Finding(what, remedy, kind="drop-name", file=name, read=read or None, exit=Exit.REFUSED))
+
+
+def make_safe_name(text: str, most: int = 80) -> str:
+    """A folder's name that every system takes, as near to `text` as can be."""
+    plain = text.encode("utf-8", "replace").decode("utf-8")
+    plain = "".join(c if c.isprintable() and c not in '<>:"/\\|?*' else "-" for c in plain)
+    plain = plain.lstrip(".~ ")
+    while len(plain.encode("utf-8")) > most:
+        plain = plain[:-1]
+    plain = plain.rstrip(". ")
+    return f"_{plain}" if is_reserved(plain) else plain or "prints"

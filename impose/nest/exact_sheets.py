@@ -1,0 +1,78 @@
+"""Few pieces: whether so many sheets can be enough, by trying every way to part the pieces into sets that share one.
+
+The largest piece left goes with each set that it may share a sheet with (`sharing`), and as many pieces as may join;
+then the next largest. A sheet too few is proven impossible when no parting is left; one that is found is laid, if
+filling and `pack_one` can, and else leaves the question open.
+"""
+
+from __future__ import annotations
+
+from impose.nest.bounds import FINE
+from impose.nest.exact_sets import NodeBudget, NodesSpent, SharingJudge, list_bits
+from impose.nest.instance import FilledSheet, NestingInstance
+
+PRESSING = 4  # pairs of functions that a set is held to: those that leave the least to spare
+
+
+class SheetCountSearch:
+    """The search for `count` sheets of one paper for all pieces of the job."""
+
+    def __init__(self, job: NestingInstance, stock: int, straight: bool, nodes: NodeBudget) -> None:
+        self.stock, self.nodes = stock, nodes
+        self.sharing = SharingJudge(job, stock, straight, nodes)
+        self.failed: set[tuple[int, int]] = set()
+        self.open = False
+        self.sets: list[int] = []
+
+    def find_sheets(self, count: int) -> list[FilledSheet] | None:
+        """All pieces on `count` sheets or fewer; None if that was not found, and if `open` is False cannot be."""
+        found = False
+        try:
+            found = self._part_pieces((1 << len(self.sharing.pieces)) - 1, count)
+        except NodesSpent:
+            self.open = True
+        self.open |= self.sharing.open
+        return [FilledSheet(self.stock, self.sharing.spots[one]) for one in self.sets] if found else None
+
+    def _part_pieces(self, left: int, count: int) -> bool:
+        if not left:
+            return all(self.sharing.find_layout(one) for one in self.sets)
+        if not count or (left, count) in self.failed:
+            return False
+        self.nodes.take_nodes()
+        pieces = list_bits(left)
+        every = self.sharing.weights
+        needs = [sum([weights[i] for i in pieces]) - (count - 1) * FINE for weights in every]
+        if max(needs) <= FINE:
+            first = 1 << pieces[0]
+            joining = [i for i in pieces[1:] if self.sharing.may_share(first | 1 << i)]
+            pressing = sorted(zip(needs, every, strict=True), key=lambda pair: -pair[0])[:PRESSING]
+            if self._part_with_set(first, joining, left, count, pressing):
+                return True
+        self.failed.add((left, count))
+        return False
+
+    def _part_with_set(
+        self, chosen: int, joining: list[int], left: int, count: int, needs: list[tuple[int, list[int]]]
+    ) -> bool:
+        """Every set of `chosen` and some of `joining` that none of `left` could join too; the rest parted after it."""
+        self.nodes.take_nodes()
+        may, kinds = self.sharing.may_share, self.sharing.pieces
+        here = list_bits(chosen) + joining
+        for need, weights in needs:
+            if sum([weights[i] for i in here]) < need:  # the other sheets could not hold what is left over
+                return False
+        if not joining:
+            if any(may(chosen | 1 << i) for i in list_bits(left & ~chosen)):
+                return False
+            self.sets.append(chosen)
+            if self._part_pieces(left & ~chosen, count - 1):
+                return True
+            self.sets.pop()
+            return False
+        one = joining[0]
+        more = chosen | 1 << one
+        if self._part_with_set(more, [i for i in joining[1:] if may(more | 1 << i)], left, count, needs):
+            return True
+        other = [i for i in joining[1:] if kinds[i] != kinds[one]]  # equal pieces are taken in order
+        return self._part_with_set(chosen, other, left, count, needs)

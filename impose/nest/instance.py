@@ -1,0 +1,108 @@
+"""The job as the search sees it: how many of each size, on which papers. Names come back at the very end.
+
+Pieces of one size are interchangeable, so the search moves sizes, not pieces: thousands of copies of few sizes cost
+what few pieces cost, and who lies where can be chosen afterwards for the shop's sake.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from impose.nest.model import Rectangle, Stock
+
+
+class PieceSize(NamedTuple):
+    """One size. A kind that may turn is kept lying (width >= height); a square never needs to turn."""
+
+    width: int
+    height: int
+    turn: bool
+
+
+class PlacedSpot(NamedTuple):
+    """One piece of a kind on a sheet: top left corner and size as placed."""
+
+    kind: int
+    x: int
+    y: int
+    width: int
+    height: int
+
+
+@dataclass(slots=True)
+class FilledSheet:
+    """A sheet in the making: which paper (index into the job's stocks) and what lies on it."""
+
+    stock: int
+    spots: list[PlacedSpot] = field(default_factory=list)
+
+    @property
+    def used_height(self) -> int:
+        """How far down the pieces reach."""
+        return max((s.y + s.height for s in self.spots), default=0)
+
+    @property
+    def list_kinds(self) -> list[int]:
+        """What lies here, one entry a piece."""
+        return [s.kind for s in self.spots]
+
+
+@dataclass(frozen=True, slots=True)
+class NestingInstance:
+    """Sizes, how many of each (`counts`), whose they are (`members`: indexes into the pieces), and the papers."""
+
+    kinds: tuple[PieceSize, ...]
+    counts: tuple[int, ...]
+    members: tuple[tuple[int, ...], ...]
+    stocks: tuple[Stock, ...]
+
+    @property
+    def count_pieces(self) -> int:
+        """Number of pieces."""
+        return sum(self.counts)
+
+    def list_pieces(self) -> list[int]:
+        """Every piece by its kind, kinds in order."""
+        return [k for k, count in enumerate(self.counts) for _ in range(count)]
+
+    def piece_area(self, kind: int) -> int:
+        """Square micrometres of one piece of the kind."""
+        return self.kinds[kind].width * self.kinds[kind].height
+
+    def fits_empty_sheet(self, stock: int, kind: int) -> bool:
+        """Whether an empty sheet of that paper holds a piece of that kind."""
+        size = self.kinds[kind]
+        paper = self.stocks[stock]
+        return paper.fits(size.width, size.height) or (size.turn and paper.fits(size.height, size.width))
+
+    def sheet_cost(self, sheet: FilledSheet) -> int:
+        """What the sheet costs with its handling, a roll cut to what is used."""
+        return self.stocks[sheet.stock].price(sheet.used_height)
+
+    def total_cost(self, sheets: Sequence[FilledSheet]) -> int:
+        """What all the sheets cost."""
+        return sum(self.sheet_cost(s) for s in sheets)
+
+
+def size_of_piece(piece: Rectangle) -> PieceSize:
+    """The piece's size in the form that makes equal sizes equal."""
+    turn = piece.may_turn and piece.width != piece.height
+    if turn and piece.width < piece.height:
+        return PieceSize(piece.height, piece.width, True)
+    return PieceSize(piece.width, piece.height, turn)
+
+
+def make_instance(pieces: Sequence[Rectangle], chosen: Sequence[int], stocks: Sequence[Stock]) -> NestingInstance:
+    """The job of placing `chosen` (indexes into `pieces`) on `stocks`; kinds largest first, ties by their size."""
+    members: dict[PieceSize, list[int]] = {}
+    for index in chosen:
+        members.setdefault(size_of_piece(pieces[index]), []).append(index)
+    kinds = sorted(members, key=lambda k: (-k.width * k.height, -k.width, k.turn))
+    return NestingInstance(
+        tuple(kinds),
+        tuple(len(members[k]) for k in kinds),
+        tuple(tuple(members[k]) for k in kinds),
+        tuple(stocks),
+    )

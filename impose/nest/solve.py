@@ -1,0 +1,257 @@
+"""From input to answer: what fits nowhere set aside, the search run, names given back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import BrokenExecutor, Executor, wait
+from dataclasses import replace
+
+from impose.nest import compiled as swift
+from impose.nest.bounds import bound_cost, bound_sheets
+from impose.nest.budget import Budget
+from impose.nest.chunks import ChunkResult, ChunkTask, Spread
+from impose.nest.earlier import Earlier
+from impose.nest.finish import finish_sheets
+from impose.nest.handling import changes, fewer_papers, handling_cost, with_handling
+from impose.nest.instance import FilledSheet, NestingInstance, make_instance
+from impose.nest.large_jobs import solve_paper
+from impose.nest.mix import find_cheapest_mix
+from impose.nest.model import NestedSheet, Nesting, Rectangle, Stock
+from impose.nest.search import RECTPACK_MOST
+from impose.nest.visits import fewest_visits
+
+ASKING = 0.03  # seconds between looks at whether the caller still wants an answer
+GRACE = 0.05  # seconds after the clock has run out in which sheets are still laid anew for a larger offcut
+
+
+def solve_nesting(
+    pieces: Sequence[Rectangle],
+    stocks: Sequence[Stock],
+    budget: Budget,
+    seed: int,
+    straight: bool,
+    workers: int | Executor,
+    start: Sequence[NestedSheet] = (),
+    told: Callable[[Nesting], None] | None = None,
+    changing: int = 0,
+) -> Nesting:
+    """The nesting of checked input; see `impose.nest.nest`."""
+    solving = _Solving(pieces, stocks, budget, straight, changing)
+    if start and solving.job.count_pieces:
+        solving.earlier = Earlier(solving.priced, pieces, start, straight)
+    if told is not None:
+        budget.tell = _Telling(solving, told).better
+    return solving.answer(solving.searched(seed, workers))
+
+
+class _Solving:
+    """One call: the job as it is and as it is priced, what is known of both at least, and how sheets become an answer.
+
+    `paper` is a lower bound on the paper alone, `least` on the paper with its handling.
+    """
+
+    def __init__(
+        self, pieces: Sequence[Rectangle], stocks: Sequence[Stock], budget: Budget, straight: bool, changing: int
+    ) -> None:
+        self.pieces, self.stocks, self.budget, self.straight, self.changing = pieces, stocks, budget, straight, changing
+        takes = [any(stock.takes(piece) for stock in stocks) for piece in pieces]
+        self.chosen = [index for index, taken in enumerate(takes) if taken]
+        self.away = [
+            (piece.id, _why_unplaced(piece, stocks)) for piece, taken in zip(pieces, takes, strict=True) if not taken
+        ]
+        self.worked = changing > 0 or any(stock.handling for stock in stocks)
+        self.earlier: Earlier | None = None
+        self._know(make_instance(pieces, self.chosen, stocks))
+
+    def _know(self, job: NestingInstance) -> None:
+        self.job, self.priced = job, with_handling(job) if self.worked else job
+        self.paper, self.fewest = _compute_bounds(job)
+        self.least = _compute_bounds(self.priced)[0] if self.worked else self.paper
+
+    def searched(self, seed: int, workers: int | Executor) -> list[FilledSheet]:
+        """The sheets of the search, and the bounds raised if more was seen to be needed."""
+        budget, straight, change = self.budget, self.straight, self.changing and len(self.stocks) > 1
+        first = replace(budget, seconds=budget.remaining / 2) if change and budget.remaining is not None else budget
+        begun = _begun(self.priced, self.least, self.fewest, first, seed, straight, workers, self.earlier)
+        sheets, self.least, fewest = begun
+        if change and sum(len(sheet.spots) for sheet in sheets) == self.job.count_pieces:
+
+            def search(fewer: NestingInstance, part: Budget) -> tuple[list[FilledSheet], int]:
+                return _search_sheets(fewer, *_compute_bounds(fewer), part, seed, straight, workers)[:2]
+
+            sheets, self.least = fewer_papers(self.priced, sheets, self.least, self.changing, budget, search)
+        budget.done = max(budget.done, first.done)
+        if not self.worked:
+            self.paper, self.fewest = self.least, fewest
+        return sheets
+
+    def answer(self, sheets: Sequence[FilledSheet]) -> Nesting:
+        """The nesting: pieces named, prints of one garment together, as far as the clock allows."""
+        budget = self.budget
+        grace = budget.part(None, None if budget.remaining is None else budget.remaining + GRACE)
+        done, waiting = finish_sheets(self.job, sheets, self.pieces, self.straight, self.earlier, lambda: grace.over)
+        if any(piece.together for piece in self.pieces):
+            rolls = {stock.name for stock in self.stocks if stock.height is None}
+            fixed = set() if self.earlier is None else self.earlier.still(done)
+            done = fewest_visits(done, self.pieces, rolls, fixed, self.straight, lambda: grace.over)
+        gone = {index for by_group in waiting for names in by_group.values() for index in names}
+        if gone:  # the bounds are on what was placed: computed anew, since less was
+            self._know(make_instance(self.pieces, [index for index in self.chosen if index not in gone], self.stocks))
+        unplaced = [*self.away, *((self.pieces[index].id, "stock") for index in sorted(gone))]
+        timed = budget.seconds is not None or (budget.stop is not None and budget.stop())
+        return self._nesting(done, unplaced, timed)
+
+    def told(self, sheets: Sequence[FilledSheet]) -> Nesting:
+        """A nesting on the way: complete, its sheets as the search left them."""
+        done, _ = finish_sheets(self.job, sheets, self.pieces, self.straight, self.earlier, lambda: True)
+        return self._nesting(done, self.away, True)
+
+    def _nesting(self, done: Sequence[NestedSheet], unplaced: Sequence[tuple[str, str]], timed: bool) -> Nesting:
+        cost, work = sum(sheet.cost for sheet in done), handling_cost(done, self.stocks, self.changing)
+        return Nesting(
+            tuple(done),
+            cost,
+            min(self.paper, cost),
+            min(self.fewest, len(done)),
+            tuple(unplaced),
+            timed and cost + work > self.least,
+            self.budget.done,
+            work,
+            min(self.least, cost + work) if self.worked else None,
+        )
+
+
+class _Telling:
+    """Tells of sheets that cost less than all that was told before."""
+
+    def __init__(self, solving: _Solving, told: Callable[[Nesting], None]) -> None:
+        self.solving, self.told = solving, told
+        self.least: int | None = None
+
+    def better(self, sheets: list[FilledSheet]) -> None:
+        """Tell of the sheets if they cost less, work and changes of paper included."""
+        cost = self.solving.priced.total_cost(sheets) + self.solving.changing * changes(sheets)
+        if self.least is None or cost < self.least:
+            self.least = cost
+            self.told(self.solving.told(sheets))
+
+
+def _begun(
+    job: NestingInstance,
+    bound: int,
+    fewest: int,
+    budget: Budget,
+    seed: int,
+    straight: bool,
+    workers: int | Executor,
+    earlier: Earlier | None,
+) -> tuple[list[FilledSheet], int, int]:
+    """The search, from sheets of an earlier nesting where there are any: theirs unless others cost less."""
+    start = earlier.completed(budget) if earlier is not None else None
+    if earlier is None or start is None:
+        return _search_sheets(job, bound, fewest, budget, seed, straight, workers)
+    budget.better(start)
+    if job.total_cost(start) > bound:
+        start = earlier.improved(start, bound, fewest, budget, seed)
+    if job.total_cost(start) > bound and not budget.over:
+        sheets, bound, fewest = _search_sheets(job, bound, fewest, budget, seed, straight, workers)
+        placed = sum(len(sheet.spots) for sheet in sheets)
+        if placed == job.count_pieces and job.total_cost(sheets) < job.total_cost(start):
+            start = sheets
+    return start, min(bound, job.total_cost(start)), fewest
+
+
+def _why_unplaced(piece: Rectangle, stocks: Sequence[Stock]) -> str:
+    """`size` if no paper takes the piece even when there is plenty; a roll may be too short for what is left of it."""
+    plenty = [replace(stock, limit=None) for stock in stocks]
+    return "stock" if any(stock.takes(piece) for stock in plenty) else "size"
+
+
+def _compute_bounds(job: NestingInstance) -> tuple[int, int]:
+    """Lower bounds on the cost and on the number of sheets."""
+    if not job.count_pieces:
+        return 0, 0
+    if len(job.stocks) == 1 and job.stocks[0].height is not None:
+        fewest = bound_sheets(job, 0)
+        return fewest * job.stocks[0].cost, fewest
+    return bound_cost(job), 1
+
+
+def _search_sheets(
+    job: NestingInstance, bound: int, fewest: int, budget: Budget, seed: int, straight: bool, workers: int | Executor
+) -> tuple[list[FilledSheet], int, int]:
+    """Sheets for all pieces, or as many as the limits allow; and both bounds, raised if more was seen to be needed."""
+    if not job.count_pieces:
+        return [], bound, fewest
+    own = _open_workers(workers, budget, straight) if job.count_pieces > RECTPACK_MOST else None
+    executor = workers if isinstance(workers, Executor) else own
+    try:
+        spread = _make_spread(executor, budget.stop)
+        only = job.stocks[0]
+        if len(job.stocks) == 1 and only.height is not None and only.limit is None:
+            sheets, fewest = solve_paper(job, 0, fewest, budget, seed, straight, spread)
+            return sheets, max(bound, fewest * only.cost), fewest
+        sheets, bound = find_cheapest_mix(job, bound, budget, seed, straight, spread)
+        if len(job.stocks) == 1 and only.height is not None and only.cost:
+            fewest = max(fewest, -(-bound // only.cost))
+        return sheets, bound, fewest
+    finally:
+        if own is not None:
+            own.shutdown(wait=budget.stop is None or not budget.stop(), cancel_futures=True)
+
+
+def _open_workers(workers: int | Executor, budget: Budget, straight: bool) -> Executor | None:
+    """Workers of our own where a number above one was given.
+
+    Threads where the compiled loops are at work, which run side by side and start at once; else processes, not forked,
+    as the caller may run threads.
+    """
+    if isinstance(workers, Executor) or workers < 2:
+        return None
+    if not straight and swift.loops_for_budget(budget, at_once=True) is not None:
+        from concurrent.futures import ThreadPoolExecutor
+
+        return ThreadPoolExecutor(workers)
+    # Loaded late: most nestings need no processes, and these take as long as all of this room's imports together.
+    import multiprocessing
+    from concurrent.futures import ProcessPoolExecutor
+
+    method = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+    return ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context(method))
+
+
+def _make_spread(executor: Executor | None, stop: Callable[[], bool] | None) -> Spread:
+    """How tasks are done: here, or by an executor; results come in the order of the tasks either way."""
+
+    def here(work: Callable[[ChunkTask], ChunkResult], tasks: Iterable[ChunkTask]) -> Iterator[ChunkResult]:
+        return map(work, tasks)
+
+    def there(work: Callable[[ChunkTask], ChunkResult], tasks: Iterable[ChunkTask]) -> Iterator[ChunkResult]:
+        assert executor is not None
+        held = [task._replace(stop=None) for task in tasks]  # another process cannot ask
+        try:
+            return iter(_done(executor, work, held, stop))
+        except BrokenExecutor:  # processes cannot start under some scripts and prompts; the answer is the same
+            return map(work, held)
+
+    return here if executor is None else there
+
+
+def _done(
+    executor: Executor,
+    work: Callable[[ChunkTask], ChunkResult],
+    tasks: Sequence[ChunkTask],
+    stop: Callable[[], bool] | None,
+) -> list[ChunkResult]:
+    """The tasks done by an executor, in order; fewer where the caller wants no more before all are."""
+    futures = [executor.submit(work, task) for task in tasks]
+    done: list[ChunkResult] = []
+    for future in futures:
+        while stop is not None and not future.done() and not stop():
+            wait([future], ASKING)
+        if stop is not None and not future.done():
+            for other in futures:
+                other.cancel()
+            return done
+        done.append(future.result())
+    return done

@@ -1,0 +1,153 @@
+"""A batch of orders: the rows that are nested together, after reading."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Literal
+
+from impose.errors import Exit, Finding, Severity, Trouble
+from impose.orders.findings_log import list_few
+from impose.profiles.cloth import WHITE_POLYESTER, Cloth
+from impose.profiles.garment import Garment
+from impose.profiles.placement import TearMargin
+from impose.profiles.word_styles import WordStyle
+
+Centre = Literal["ink", "canvas", "mass"]
+
+MOST_COPIES = 100_000
+MOST_TRANSFERS = 250_000
+"""In one batch. A hundred thousand take 0.9 GB in parts (tests/bench/growth.py); far more is a slip (own choice).
+
+A batch has no more rows either.
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class BatchRow:
+    """One line of a batch: one artwork at one size, so many copies.
+
+    `row` is the line of the file at which the record starts; `art` the artwork's path as written, `path`
+    where it was found. `width_mm` and `height_mm` are what the row itself asks for: together they mean
+    fit inside, neither means the placement's size. `tear` is the row's own tear margin, if it names one.
+    `words`, if any, are set in `style` in place of an artwork, one line of them a line; `art` is then what they are
+    called; `letters_mm` is the height of its letters where the row gives one; `set_mm` is the width at which they come
+    out where the letters' height decides it. `accept` holds the kinds of findings the customer has agreed to. `extra`
+    are the cells of columns that are not ours, kept for the ticket. `cloth` is what the garment is made of. Of a row
+    that came from a kit, `row` is the row of the batch, `kit_row` the kit's, `name` and `number` what was put into its
+    words.
+    """
+
+    row: int
+    order: str
+    wearer: str
+    art: str
+    path: Path
+    placement: str | None
+    garment: Garment
+    copies: int
+    width_mm: float | None
+    height_mm: float | None
+    tear: TearMargin | None = None
+    centre: Centre = "ink"
+    may_turn: bool = True
+    accept: frozenset[str] = frozenset()
+    note: str = ""
+    extra: tuple[tuple[str, str], ...] = ()
+    words: str = ""
+    font: str = ""
+    style: WordStyle | None = None
+    letters_mm: float | None = None
+    set_mm: float | None = None
+    cloth: Cloth = WHITE_POLYESTER
+    kit: str = ""
+    kit_row: int = 0
+    name: str = ""
+    number: str = ""
+
+    @property
+    def fitted(self) -> bool:
+        """Whether the letters' height decides how wide its words are."""
+        return self.set_mm is not None
+
+    @property
+    def key(self) -> tuple[int, int]:
+        """What tells it from all other rows: its number in the batch, and in the kit (0 without one)."""
+        return self.row, self.kit_row
+
+    @property
+    def order_key(self) -> tuple[str, int]:
+        """What belongs together: rows of one order; a row that names none is an order of its own."""
+        return (self.order, 0) if self.order else ("", self.row)
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """The rows nested together, in the order of the file, with what is worth knowing about them.
+
+    `left` are the numbers of rows that were left out with their orders.
+    """
+
+    name: str
+    source: str
+    art_root: Path
+    rows: tuple[BatchRow, ...]
+    findings: tuple[Finding, ...] = ()
+    left: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class RowDefaults:
+    """What the command says for rows that say nothing: taken where a row's own cell is blank or missing.
+
+    `width_mm` and `height_mm` are taken together, and only by a row that gives neither. Raises `Trouble` (wrong
+    use) for no copies, more than `MOST_COPIES`, or a size of nothing.
+    """
+
+    placement: str | None = None
+    width_mm: float | None = None
+    height_mm: float | None = None
+    copies: int | None = None
+
+    def __post_init__(self) -> None:
+        faults = []
+        if self.copies is not None and not 1 <= self.copies <= MOST_COPIES:
+            faults.append(_make_unusable("copies", f"from 1 to {MOST_COPIES:,}", str(self.copies)))
+        for name, mm in (("width", self.width_mm), ("height", self.height_mm)):
+            if mm is not None and not 0 < mm < math.inf:
+                faults.append(_make_unusable(name, "more than nothing", f"{mm} mm"))
+        if faults:
+            raise Trouble(faults)
+
+
+def _make_unusable(name: str, wanted: str, read: str) -> Finding:
+    return Finding(f"--{name} out of range", f"Give {wanted}.", kind="bad-option", read=read, exit=Exit.USAGE)
+
+
+def remove_refused_orders(batch: Batch, refused: Collection[int], findings: Collection[Finding] = ()) -> Batch:
+    """The batch less every order that has one of the `refused` rows, with a warning that says so on top.
+
+    A half order is worse than a late one, so orders leave whole. `findings` are those that refused the
+    rows; they are kept after the warning.
+    """
+    gone = {row.order_key for row in batch.rows if row.row in refused}
+    kept = tuple(row for row in batch.rows if row.order_key not in gone)
+    left_out = [row for row in batch.rows if row.order_key in gone]
+    said = (_report_left_out(batch, left_out), *findings, *batch.findings)
+    return replace(batch, rows=kept, findings=said, left=batch.left | {row.row for row in left_out})
+
+
+def _report_left_out(batch: Batch, rows: Collection[BatchRow]) -> Finding:
+    orders = list(dict.fromkeys(row.order for row in rows if row.order))
+    nameless = [str(row.row) for row in rows if not row.order]
+    parts = [f"orders {list_few(orders)}"] if orders else []
+    parts += [f"rows {list_few(nameless)}, which name no order"] if nameless else []
+    return Finding(
+        what=f"{len(rows)} row{'' if len(rows) == 1 else 's'} left out: {'; '.join(parts)}",
+        remedy="Mend the refused rows and run these orders again.",
+        severity=Severity.WARN,
+        kind="left-out",
+        file=batch.source,
+    )

@@ -1,0 +1,124 @@
+"""A line of a roster: whose garment, and of which kit, to the prints that the kit has for it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from impose.errors import Finding, Severity
+from impose.orders import cells
+from impose.orders.batch import MOST_COPIES, BatchRow
+from impose.orders.kits import OF_THE_KIT, Kit, KitError, fill_words, places_of
+from impose.orders.row_reader import RowReader
+
+
+class RosterLine(RowReader):
+    """One record of a batch, with a kit or without one."""
+
+    def rows(self) -> list[BatchRow]:
+        """The prints of the record: one, or as many as its kit has."""
+        return self._of_kit() if self._raw_cell("kit") else [self.read_row()]
+
+    def _of_kit(self) -> list[BatchRow]:
+        """What the row's kit makes of it: whose and how many from the row, where and what from the kit."""
+        kits, name = self._context.kits, self._read_text("kit")
+        assert kits is not None
+        try:
+            kit = kits.kit(name)
+        except KitError as error:
+            self._note_fault("kit", error.what, error.remedy, name, "bad-kit")
+            return [self._base()]
+        for finding in kit.findings:
+            self._say_of_kit(finding, name)
+        for column in OF_THE_KIT:
+            if self._raw_cell(column):
+                what = f"the kit “{name}” says that already, for each of its prints"
+                self._note_fault(
+                    column,
+                    what,
+                    "Clear the cell, or give the print a row without a kit.",
+                    self._raw_cell(column),
+                    "bad-kit",
+                )
+        base = self._base()
+        if kit.stops:
+            return [base]
+        return [self._print(base, kit, one) for one in kit.rows]
+
+    def _base(self) -> BatchRow:
+        """What a row with a kit says itself."""
+        name, number = self._read_text("name"), self._read_text("number")
+        number = number[1:] if re.fullmatch(r"'[0-9]+", number) else number
+        return BatchRow(
+            row=self._line,
+            order=self._read_cell("order", cells.read_order, ""),
+            wearer=self._read_text("wearer") or name or number,
+            art="",
+            path=self._context.art.root,
+            placement=None,
+            garment=self._context.read_garment("").garment,
+            copies=self._read_cell("copies", cells.read_copies, self._context.blanks.copies or 1),
+            width_mm=None,
+            height_mm=None,
+            accept=self._read_cell("accept", lambda text: cells.read_accept(text, self._context.kinds), frozenset()),
+            note=self._read_text("note"),
+            extra=self._read_extra_cells(),
+            cloth=self._cloth(),
+            kit=self._read_text("kit"),
+            name=name,
+            number=number,
+        )
+
+    def _print(self, base: BatchRow, kit: Kit, one: BatchRow) -> BatchRow:
+        """One print of a kit for the row: values put in, copies multiplied, the size judged on the row's garment."""
+        for missing in sorted(places_of(one.words)):
+            if not getattr(base, missing):
+                what = f"the kit “{base.kit}” needs a {missing} (row {one.row} of its own)"
+                self._note_fault(missing, what, f"Write the {missing}, or name a kit without one.", None, "bad-kit")
+        words = fill_words(one.words, base.name, base.number)
+        art, path = (one.art, one.path) if not words else self._name_words(words, one.style)
+        garment = self._read_garment(self._kit_garment(kit.garments.get(one.row, "")))
+        placement = self._context.find_placement(one.placement) if one.placement else None
+        if one.letters_mm is None:
+            self._check_size_known(placement, garment, one.width_mm, one.height_mm)
+        if one.copies * base.copies > MOST_COPIES:
+            what = f"more than {MOST_COPIES:,} copies: {base.copies:,} of the row times {one.copies:,} of its kit"
+            self._note_fault("copies", what, "Check both numbers.", str(base.copies), "bad-copies")
+        return replace(
+            base,
+            art=art,
+            path=path,
+            placement=one.placement,
+            garment=garment,
+            copies=min(one.copies * base.copies, MOST_COPIES),
+            width_mm=one.width_mm,
+            height_mm=one.height_mm,
+            tear=one.tear,
+            centre=one.centre,
+            may_turn=one.may_turn,
+            accept=base.accept | one.accept,
+            note="; ".join(note for note in (base.note, one.note) if note),
+            extra=(*base.extra, *one.extra),
+            words=words,
+            font=one.font,
+            style=one.style,
+            letters_mm=one.letters_mm,
+            cloth=base.cloth if base.cloth.said else one.cloth,
+            kit_row=one.row,
+        )
+
+    def _kit_garment(self, of_kit: str) -> str:
+        """The row's garment; the kit's, where the row says none, and before it, where the row says but a size."""
+        text = self._read_text("garment")
+        if not of_kit or self._context.read_garment(text).kind_named:
+            return text
+        return f"{of_kit} {text}".strip()
+
+    def _say_of_kit(self, finding: Finding, name: str) -> None:
+        """What is wrong with a kit, told once for all the rows that name it."""
+        if finding.severity is Severity.STOP:
+            self._context.count_refused(self._line)
+        told = replace(
+            finding, what=f"{finding.place}: {finding.what}", file="", row=None, also=(), read=finding.read or name
+        )
+        self._context.tally.add_shared(self._line, replace(told, column=self._heading("kit")))

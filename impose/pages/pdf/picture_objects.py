@@ -1,0 +1,90 @@
+"""Pictures in a PDF: image objects made by hand from bytes that are deflated already.
+
+The library's own way of inserting a picture keeps it uncompressed until saving, changes the colours of soft edges and
+tags untagged artwork. An image object is a dictionary and a stream; the stream is what `impose.art.prepare` made
+(PNG predictor, so that photographs halve), stored as it is and once however often it is drawn.
+"""
+
+from __future__ import annotations
+
+from impose.art.icc import uses_tables
+from impose.art.prepare import Picture
+from impose.art.vector_drawing import Drawing
+from impose.pages.pdf.outline_objects import form_content, form_keys
+from impose.pages.pdf.pdf_file import PdfFile
+from impose.units import POINTS_PER_MM, Box
+
+# An edge that falls on a whole pixel in theory lands a hair outside it in floating point, and two of three renderers
+# then resample the whole picture. Drawn this much smaller on every side, all of them are exact to the pixel.
+INSET_PT = 0.0001
+
+# The space that stands in for a profile; in DeviceCMYK as in our pixels 0 is no ink (ISO 32000-1, 8.6.4.4).
+_DEVICES = {1: "/DeviceGray", 3: "/DeviceRGB", 4: "/DeviceCMYK"}
+
+# What no ink is, as a range to leave unpainted (ISO 32000-1, 8.9.6.4). A reader's arithmetic through a profile's tables
+# can miss white by a level (poppler makes 254 253 253 of it), and that prints a pale box on the cloth.
+_BLANK = {1: "[255 255]", 3: "[255 255 255 255 255 255]", 4: "[0 0 0 0 0 0 0 0]"}
+
+
+class PictureObjects:
+    """The image objects of one document: each picture once, each colour profile once."""
+
+    def __init__(self, document: PdfFile) -> None:
+        self._document = document
+        self._pictures: dict[tuple[object, ...], int] = {}
+        self._profiles: dict[bytes, int] = {}
+
+    def object_of(self, picture: Picture) -> int:
+        """The object of a picture, made at its first use."""
+        key = _picture_identity(picture)
+        if key not in self._pictures:
+            self._pictures[key] = self._form(picture) if isinstance(picture, Drawing) else self._add_picture(picture)
+        return self._pictures[key]
+
+    def _form(self, drawing: Drawing) -> int:
+        space = None if drawing.icc is None else self._colour_space(drawing)
+        return self._document.add_stream(form_keys(drawing, space), form_content(drawing))
+
+    def _add_picture(self, picture: Picture) -> int:
+        left, top, right, bottom = picture.ink
+        width, height = right - left, bottom - top
+        parameters = f"/Predictor 15/Colors {picture.components}/BitsPerComponent 8/Columns {width}"
+        keys = (
+            f"/Type/XObject/Subtype/Image/Width {width}/Height {height}/BitsPerComponent 8"
+            f"/ColorSpace {self._colour_space(picture)}/DecodeParms<<{parameters}>>"
+        )
+        if picture.icc is not None and uses_tables(picture.icc):
+            keys += f"/Mask {_BLANK[picture.components]}"
+        return self._document.add_deflated_stream(keys, picture.data)
+
+    def _colour_space(self, picture: Picture) -> str:
+        """The profile of the picture's pixels byte for byte, or the plain device space: untagged art stays untagged."""
+        if picture.icc is None:
+            return _DEVICES[picture.components]
+        return f"[/ICCBased {self.profile(picture.icc, picture.components)} 0 R]"
+
+    def profile(self, icc: bytes, components: int) -> int:
+        """The object of a colour profile, made at its first use."""
+        if icc not in self._profiles:
+            keys = f"/N {components}/Alternate {_DEVICES[components]}"
+            self._profiles[icc] = self._document.add_stream(keys, icc)
+        return self._profiles[icc]
+
+
+def _picture_identity(picture: Picture) -> tuple[object, ...]:
+    """What makes two pictures the same object: content and everything done to it."""
+    return type(picture), picture.sha256, picture.ink, picture.components, picture.icc, picture.codec, len(picture.data)
+
+
+def picture_matrix(box: Box, page_height_mm: float, turned: int) -> tuple[float, float, float, float, float, float]:
+    """The PDF matrix that draws a picture in `box` (millimetres, origin top left), turned clockwise by 0 or 90.
+
+    In points, y up, as ISO 32000-1, 8.3.3 writes it: x' = a x + c y + e, y' = b x + d y + f.
+    """
+    left = box.x * POINTS_PER_MM + INSET_PT
+    bottom = (page_height_mm - box.bottom) * POINTS_PER_MM + INSET_PT
+    width = box.w * POINTS_PER_MM - 2 * INSET_PT
+    height = box.h * POINTS_PER_MM - 2 * INSET_PT
+    if turned:
+        return (0.0, -height, width, 0.0, left, bottom + height)
+    return (width, 0.0, 0.0, height, left, bottom)

@@ -1,0 +1,235 @@
+"""`approval/<order>.html`: what one customer is asked to agree to, and nothing of anyone else.
+
+Each garment that looks different drawn once with its prints in place, a list of who gets it, every picture at its size
+against a scale, boxes to tick, and an answer to send back. The names stand large, because a wrong letter is the fault
+that no press can mend. No paper, no cost, no sheet, no other order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+from impose.orders.batch import Batch, BatchRow
+from impose.pages.pdf.font_book import ShippedFonts
+from impose.pages.proof.answer_form import SCRIPT, answer_section
+from impose.pages.proof.approval_pdf import write_approval
+from impose.pages.proof.filenames import choose_file_names
+from impose.pages.proof.garment_drawings import garment_drawing
+from impose.pages.proof.garment_looks import Look, Print, Size, looks_by_order, order_code
+from impose.pages.proof.markup import Markup, format_number, make_document, make_element, name_element
+from impose.pages.proof.order_lots import OrderLots, list_orders
+from impose.pages.proof.proof_page import Proof
+from impose.pages.proof.roster_table import roster
+from impose.pages.proof.stylesheet import APPROVAL_STYLE
+from impose.sheet.press_steps import PressStep
+from impose.type.lettering import TextShaper
+from impose.units import MM_PER_INCH, format_length
+
+FOLDER = "approval"
+_FOOT_MM = 14.0  # room under the picture for the scale
+_SCALES = {
+    "mm": ((100.0, "100 mm"), (50.0, "50 mm"), (20.0, "20 mm"), (10.0, "10 mm"), (5.0, "5 mm")),
+    "in": tuple((inches * MM_PER_INCH, f"{inches:g} in") for inches in (4, 2, 1, 0.5, 0.25)),
+}
+_READS = {"left": "reads from the cuff up", "right": "reads from the shoulder down"}
+
+
+def approval_files(batch: Batch) -> list[dict[str, Any]]:
+    """Which page belongs to which order, for the record: order, first row, file; in the order of the batch."""
+    orders: dict[tuple[str, int], int] = {}
+    for row in sorted(batch.rows, key=lambda row: row.row):
+        orders.setdefault(row.order_key, row.row)
+    stems = choose_file_names(order or f"row {row}" for (order, _), row in orders.items())
+    return [
+        {"order": key[0], "row": row, "file": f"{FOLDER}/{stem}.html"}
+        for (key, row), stem in zip(orders.items(), stems, strict=True)
+    ]
+
+
+def approval_pages(proof: Proof, orders: Sequence[OrderLots] | None = None) -> Iterator[tuple[str, bytes]]:
+    """Each order's page with its file name below the output folder; `orders` as of `proof_page`."""
+    looks = looks_by_order(proof.batch.rows, proof.layout, proof.profiles)
+    files = {(one["order"], one["row"] if not one["order"] else 0): one["file"] for one in approval_files(proof.batch)}
+    for order in list_orders(proof.layout, proof.record) if orders is None else orders:
+        yield (
+            files[(order.name, 0 if order.name else order.lots[0].row.row)],
+            _make_page(proof, order, looks[order.lots[0].row.order_key]),
+        )
+
+
+def approval_attachments(proof: Proof, orders: Sequence[OrderLots], folder: Path) -> None:
+    """Write each order's page once more as a PDF beside it, to be attached to a message."""
+    looks = looks_by_order(proof.batch.rows, proof.layout, proof.profiles)
+    files = {(one["order"], one["row"] if not one["order"] else 0): one["file"] for one in approval_files(proof.batch)}
+    lettering = TextShaper(ShippedFonts())
+    for order in orders:
+        key = order.lots[0].row.order_key
+        path = (folder / files[key]).with_suffix(".pdf")
+        write_approval(path, proof, order.title, _reference(proof, looks[key]), looks[key], lettering)
+
+
+def _reference(proof: Proof, looks: Sequence[Look]) -> str:
+    """What names exactly this page: the batch's code, and one of all that is shown."""
+    return f"{proof.layout.code}-{order_code(looks)}"
+
+
+def _make_page(proof: Proof, order: OrderLots, looks: Sequence[Look]) -> bytes:
+    reference = _reference(proof, looks)
+    pictures = _pictures(looks)
+    body = make_element(
+        "main",
+        make_element("p", f"For your approval · reference {reference}", class_="quiet"),
+        make_element("h1", name_element(order.title)),
+        make_element(
+            "p",
+            "Please check every spelling, every picture, its size and its place before you agree. What is shown here "
+            "is what will be pressed, and a print that is pressed cannot be taken off again.",
+            class_="lead",
+        ),
+        _store_pictures(proof, looks),
+        [_look(proof, look, number) for number, look in enumerate(looks, 1)],
+        make_element("h2", "The pictures at their size", class_="apart") if pictures else None,
+        [_picture(proof, one, sizes) for one, sizes in pictures],
+        answer_section(reference, order.title),
+    )
+    return make_document(f"For approval: {order.title}", APPROVAL_STYLE, body, script=SCRIPT)
+
+
+def _store_pictures(proof: Proof, looks: Sequence[Look]) -> Markup:
+    """Each picture once, one unit square, however many sizes it is shown at."""
+    images = {}
+    prints = (one for look in looks for garment in look.garments for one in garment.prints)
+    for step in (step for one in prints for step in one.steps):
+        picture = step.transfer.piece.picture
+        ident = proof.gallery.picture_name(picture)
+        if ident not in images:
+            uri = proof.gallery.as_worn(picture).data_uri
+            images[ident] = make_element("image", id=ident, width=1, height=1, preserveAspectRatio="none", href=uri)
+    defs = make_element("defs", images.values())
+    return make_element("svg", defs, class_="store", width=0, height=0, aria_hidden="true", focusable="false")
+
+
+def _look(proof: Proof, look: Look, number: int) -> Markup:
+    """Garments that look alike: the first drawn, its prints listed, and a row for each of them."""
+    first = look.first
+    shown = (
+        [name_element(first.words), " for ", name_element(first.wearer)] if first.wearer else name_element(first.words)
+    )
+    drawing = garment_drawing(first.prints, proof.gallery, f"{first.words} with its prints in place, drawn to scale")
+    garments = "garment" if look.count == 1 else "garments"
+    several = len(look.garments) > 1
+    return make_element(
+        "section",
+        make_element("h2", f"{number}. {look.count} {garments}"),
+        make_element("p", "Drawn to scale: ", shown, "; the others carry the same at the same places." if several else ".",
+            class_="quiet"),
+        drawing,
+        make_element("ol", [_draw_print(proof, look, index) for index in range(len(first.prints))], class_="prints"),
+        roster(proof, look, number),
+        class_="print",
+    )  # fmt: skip
+
+
+def _draw_print(proof: Proof, look: Look, index: int) -> Markup:
+    """One of the prints drawn: its place, its size on each garment of the look, which way it reads, what it is."""
+    one = look.first.prints[index]
+    place = f"{one.place[:1].upper()}{one.place[1:]}"
+    sizes = look.sizes(index)
+    size = proof.format_size(*one.size)
+    if len(sizes) > 1 and not one.row.words:
+        size = f"{proof.format_size(*sizes[0])} to {proof.format_size(*sizes[-1])}, by garment"
+    elif len(sizes) > 1:
+        size = f"{format_length(min(h for _, h in sizes), proof.units)} high, as long as the words are"
+    reads = f", {_READS[one.piece.up]}" if one.piece.up in _READS else ""
+    return make_element("li", make_element("b", place), f": {size}{reads} · ", name_element(_name_source(one.row)))
+
+
+def _pictures(looks: Sequence[Look]) -> list[tuple[Print, list[Size]]]:
+    """Every distinct picture at its largest size; words stand in the list of garments."""
+    found: dict[object, tuple[Print, list[Size]]] = {}
+    for look in looks:
+        for garment in look.garments:
+            for one in garment.prints:
+                if one.row.words and len(look.garments) > 1:
+                    continue
+                largest, sizes = found.setdefault(one.pictures, (one, []))
+                if one.size not in sizes:
+                    sizes.append(one.size)
+                if one.size > largest.size:
+                    found[one.pictures] = one, sizes
+    return list(found.values())
+
+
+def _picture(proof: Proof, one: Print, sizes: Sequence[Size]) -> Markup:
+    facts = " and ".join(proof.format_size(*size) for size in sorted(sizes)[:4])
+    more = f" and {len(sizes) - 4} more sizes" if len(sizes) > 4 else ""
+    said = "; the largest is shown" if len(sizes) > 1 else ""
+    seam = ", pressed in parts that meet in a seam" if len(one.steps) > 1 else ""
+    row = one.row
+    return make_element(
+        "section",
+        make_element("h3", name_element(_name_source(row))),
+        make_element("p", facts, more, said, seam, class_="quiet"),
+        make_element("p", [make_element("span", name_element(line)) for line in row.words.split("\n")], class_="spelt")
+        if row.words
+        else None,
+        make_element("div", _draw_stage(proof, one), class_="stage"),
+        class_="print",
+    )
+
+
+def _name_source(row: BatchRow) -> str:
+    """The picture's file without its folder, which may be named for another customer; or that it is words."""
+    if row.words:
+        return f"words in {row.font}" if row.font else "words"
+    return PurePosixPath(row.art.replace("\\", "/")).name
+
+
+def _draw_stage(proof: Proof, one: Print) -> Markup:
+    """The print in millimetres over a scale; at 100 % on paper it has its true size, if the page is wide enough."""
+    w, h = one.piece.finished_size
+    bar, words = _choose_scale(w, proof)
+    wide = max(w, bar) + 2
+    high = h + _FOOT_MM + wide * 0.02
+    left = (wide - w) / 2
+    title = f"The print as it will be worn, {proof.format_size(w, h)}"
+    return make_element(
+        "svg",
+        make_element("title", title),
+        [_use(proof, step, left) for step in one.steps],
+        make_element("rect", class_="edge", x=left, y=1, width=w, height=h),
+        _draw_scale_bar(wide, h + 6, bar, words),
+        viewBox=f"0 0 {format_number(wide)} {format_number(high)}",
+        width=f"{format_number(wide)}mm",
+        height=f"{format_number(high)}mm",
+        role="img",
+        aria_label=title,
+    )
+
+
+def _use(proof: Proof, step: PressStep, left: float) -> Markup:
+    """The picture, or a panel of it at its place in the whole."""
+    piece = step.transfer.piece
+    x, y = (piece.panel.box.x, piece.panel.box.y) if piece.panel else (0.0, 0.0)
+    values = (
+        piece.ink_w_mm / piece.cloth_x, 0, 0, piece.ink_h_mm / piece.cloth_y,
+        left + x / piece.cloth_x, 1 + y / piece.cloth_y,
+    )  # fmt: skip
+    matrix = " ".join(format_number(value) for value in values)
+    return make_element("use", href=f"#{proof.gallery.picture_name(piece.picture)}", transform=f"matrix({matrix})")
+
+
+def _choose_scale(width: float, proof: Proof) -> tuple[float, str]:
+    """The longest round length that is no longer than the print; for the smallest prints the shortest there is."""
+    scales = _SCALES[proof.units]
+    return next((one for one in scales if one[0] <= width), scales[-1])
+
+
+def _draw_scale_bar(wide: float, y: float, length: float, words: str) -> Markup:
+    x = (wide - length) / 2
+    path = f"M{format_number(x)} {format_number(y - 1.2)}v2.4m0 -1.2h{format_number(length)}m0 -1.2v2.4"
+    size = max(3.6, wide * 0.03)  # a large print is shown small, its scale must still be read
+    text = make_element("text", words, x=wide / 2, y=y + 1.8 + size, font_size=size, text_anchor="middle")
+    return make_element("g", make_element("path", class_="rule", d=path), text)

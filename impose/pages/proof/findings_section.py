@@ -1,0 +1,180 @@
+"""The findings of a proof: worst first, those of one kind together, each with its place and maybe a picture."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import PurePosixPath
+
+from impose.errors import Severity, quote_text
+from impose.kinds import KINDS
+from impose.pages.proof.gallery import crop_as_worn, pack_image
+from impose.pages.proof.markup import Content, Markup, join_markup, make_data_uri, make_element, name_element
+from impose.pages.proof.order_lots import GroupedFinding, OrderLots, format_ranges
+from impose.pages.proof.proof_model import WORDS, Proof, link_transfers
+from impose.pages.proof.sheet_drawing import draw_spot
+from impose.sheet.layout import PlacedTransfer
+from impose.units import Box, format_length
+
+Numbered = tuple[int, GroupedFinding]
+
+CROP_MM = 30.0
+"""Of a print that is shown at its size beside a finding."""
+
+ROWS_MOST = 60
+"""Rows, or runs of them, that are listed of one finding; the record has them all."""
+
+
+@dataclass(frozen=True, slots=True)
+class RowPlaces:
+    """Of each row, the ids of its transfers and the first of them as it lies on its sheet."""
+
+    ids: Mapping[int, list[str]]
+    prints: Mapping[int, PlacedTransfer]
+
+
+def findings_section(
+    proof: Proof, orders: Sequence[OrderLots], said: Sequence[GroupedFinding], most: int | None = None
+) -> Markup | None:
+    """The section, or nothing where nothing was found; of one kind no more than `most` are shown, the rest counted."""
+    if not said:
+        return None
+    ids: dict[int, list[str]] = {}
+    prints: dict[int, PlacedTransfer] = {}
+    for order in orders:
+        for lot in order.lots:
+            ids.setdefault(lot.row.row, []).extend(lot.ids)
+            prints.setdefault(lot.row.row, lot.placed[0][1])
+    where = RowPlaces(ids, prints)
+    alike: dict[tuple[Severity, str], list[Numbered]] = {}
+    for number, one in enumerate(said, 1):
+        alike.setdefault((one.first.severity, one.first.kind or str(number)), []).append((number, one))
+    cards = [_finding_card(proof, group, where, most) for group in alike.values()]
+    return make_element(
+        "section", make_element("h2", "Findings"), make_element("ul", cards, class_="said"), id="findings"
+    )
+
+
+def _finding_card(proof: Proof, group: Sequence[Numbered], where: RowPlaces, most: int | None) -> Markup:
+    """Findings of one kind: what they have in common is said once."""
+    first = group[0][1].first
+    mark = make_element("span", WORDS[first.severity], class_=f"mark {first.severity}")
+    if len(group) == 1:
+        number, one = group[0]
+        body = make_element(
+            "div",
+            mark,
+            make_element("h3", _finding_words(one), dir="auto"),
+            _why_paragraph(first.why),
+            _finding_remedy_and_places(proof, one, where, None),
+        )
+        return make_element(
+            "li", body, _finding_view(proof, one, where), id=f"finding-{number}", class_=str(first.severity)
+        )
+    title = KINDS[first.kind].says if first.kind in KINDS else first.kind.replace("-", " ")
+    whys = {one.first.why for _, one in group}
+    remedies = {one.first.remedy for _, one in group}
+    remedy = first.remedy if len(remedies) == 1 else None
+    body = make_element(
+        "div",
+        mark,
+        make_element("h3", f"{_capitalise(title)} ({len(group)})"),
+        _why_paragraph(first.why) if len(whys) == 1 else None,
+        _remedy_paragraph(remedy) if remedy else None,
+    )
+    items = [_finding_item(proof, number, one, where, remedy, len(whys) > 1) for number, one in group[:most]]
+    if len(items) < len(group):
+        more = f"and {len(group) - len(items):,} more: the proof of each part shows its own, the record has all"
+        items.append(make_element("li", more))
+    return make_element("li", body, make_element("ul", items, class_="items"), class_=f"{first.severity} several")
+
+
+def _finding_item(
+    proof: Proof, number: int, said: GroupedFinding, where: RowPlaces, remedy: str | None, why: bool
+) -> Markup:
+    body = make_element(
+        "div",
+        make_element("b", _finding_words(said), dir="auto"),
+        _why_paragraph(said.first.why) if why else None,
+        _finding_remedy_and_places(proof, said, where, remedy),
+    )
+    return make_element("li", body, _finding_view(proof, said, where), id=f"finding-{number}")
+
+
+def _finding_remedy_and_places(proof: Proof, said: GroupedFinding, where: RowPlaces, remedy: str | None) -> Markup:
+    """How to mend it, unless that was said already, and where it is."""
+    own = _remedy_paragraph(said.first.remedy) if said.first.remedy and said.first.remedy != remedy else None
+    return join_markup(own, make_element("p", _finding_places(proof, said, where.ids), class_="quiet small"))
+
+
+def _remedy_paragraph(words: str) -> Markup:
+    return make_element("p", make_element("b", "To mend it: "), words)
+
+
+def _why_paragraph(words: str) -> Markup | None:
+    return make_element("p", words) if words else None
+
+
+def _finding_words(said: GroupedFinding) -> str:
+    read = f" (read: {quote_text(said.first.read)})" if said.first.read is not None else ""
+    return f"{_capitalise(said.first.what)}{read}"
+
+
+def _capitalise(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _finding_view(proof: Proof, said: GroupedFinding, where: RowPlaces) -> Markup | None:
+    """The finding's own picture; else the print with a frame around the spot, where there is one."""
+    one = said.first
+    if one.view:
+        return make_element("img", src=make_data_uri(one.view, "image/png"), alt=f"Close view: {one.what}")
+    placed = None if one.row is None else where.prints.get(one.row)
+    if one.kind.endswith("low-resolution") and placed is not None:
+        return _at_size(placed)
+    if one.mm is None or placed is None or placed.transfer.piece.panel is not None:
+        return None
+    left, top, right, bottom = one.mm
+    return draw_spot(proof.gallery, placed, Box(left, top, right - left, bottom - top))
+
+
+def _at_size(placed: PlacedTransfer) -> Markup:
+    """The middle of the print, pixel by pixel, as large as it will be: what few pixels look like needs no number.
+
+    True to size on paper at 100 %; on a screen as nearly as the browser knows its millimetres.
+    """
+    piece = placed.transfer.piece
+    wide, high = piece.picture.ink[2] - piece.picture.ink[0], piece.picture.ink[3] - piece.picture.ink[1]
+    per_mm = wide / piece.ink_w_mm
+    across, down = (max(1, min(side, round(CROP_MM * per_mm))) for side in (wide, high))
+    left, top = (wide - across) // 2, (high - down) // 2
+    small = pack_image(crop_as_worn(piece.picture, (left, top, left + across, top + down)))
+    caption = f"The middle {CROP_MM:g} mm at print size"
+    image = make_element("image", href=small.data_uri, width=across, height=down, preserveAspectRatio="none")
+    drawing = make_element(
+        "svg", image, viewBox=f"0 0 {across} {down}", width=f"{across / per_mm:.2f}mm",
+        height=f"{down / per_mm:.2f}mm", aria_hidden="true", focusable="false",
+    )  # fmt: skip
+    return make_element("figure", drawing, make_element("figcaption", caption, class_="quiet small"), class_="crop")
+
+
+def _finding_places(proof: Proof, said: GroupedFinding, ids: Mapping[int, list[str]]) -> Markup:
+    """File, rows, column; where on the print and in the picture; and the transfers concerned."""
+    one = said.first
+    parts: list[Content] = []
+    if one.file:
+        parts.append(name_element(PurePosixPath(one.file.replace("\\", "/")).name))
+    if said.row_numbers:
+        parts.append(f"row{'s' if len(said.row_numbers) > 1 else ''} {format_ranges(said.row_numbers, ROWS_MOST)}")
+    if one.column:
+        parts.append(f"column {one.column}")
+    if one.mm is not None:
+        left, top, right, bottom = one.mm
+        at = f"{format_length(left, proof.units)} from the left, {format_length(top, proof.units)} from the top of the print"
+        parts.append(f"{proof.format_size(right - left, bottom - top)} at {at}")
+    if one.px is not None:
+        parts.append(f"pixels {one.px[0]}, {one.px[1]} to {one.px[2]}, {one.px[3]} of the artwork")
+    named = [ident for row in said.row_numbers for ident in ids.get(row, [])]
+    if named:
+        parts.append(["transfers " if len(named) > 1 else "transfer ", link_transfers(named)])
+    return join_markup(*(join_markup(", " if n else None, part) for n, part in enumerate(parts)))

@@ -1,0 +1,210 @@
+"""Small pictures of prepared artwork for the screen, made from its deflated rows a band at a time.
+
+The rows of a prepared picture are mirrored, over white, 8 bits, each filtered with Up (PNG, section 9.2). They are
+inflated, unfiltered and averaged down band by band, so that a large picture takes the memory of one band and of the
+small picture. Colours with a profile, embedded or of the printer, are shown by it: a soft proof.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from impose.art.codec import best_codec
+from impose.art.colour_proof import make_soft_proof
+from impose.art.prepare import Picture
+from impose.art.rasterise import picture_of
+from impose.art.vector_drawing import Drawing
+from impose.pages.proof.markup import Markup, make_data_uri
+
+if TYPE_CHECKING:
+    import numpy as np
+    from PIL import Image
+
+_BAND_BYTES = 4 << 20
+_MODES = {1: "L", 3: "RGB", 4: "CMYK"}
+_JPEG_QUALITY = 82
+_FLAT_COLOURS = 2048  # a few inks and the blends along their edges; a photograph has tens of thousands
+
+
+@dataclass(frozen=True, slots=True)
+class SmallPicture:
+    """A small picture as a file."""
+
+    content: bytes
+    media: str
+    width: int
+    height: int
+
+    @property
+    def data_uri(self) -> Markup:
+        """The picture as an address that needs no file."""
+        return make_data_uri(self.content, self.media)
+
+
+def picture_key(picture: Picture) -> tuple[object, ...]:
+    """What makes two pictures look alike: content and everything that was done to it."""
+    return picture.sha256, picture.ink, picture.components, picture.codec, len(picture.data)
+
+
+def choose_side(count: int, most: int, least: int, budget: int) -> int:
+    """Pixels of the longer side when `count` pictures share a budget of pixels: many pictures are smaller pictures."""
+    each = (budget / max(1, count)) ** 0.5
+    return int(max(least, min(most, each)))
+
+
+def reduce_picture(picture: Picture, side: int) -> Image.Image:
+    """The picture as it lies on transfer paper (mirrored), at most `side` pixels long, as it will look in sRGB."""
+    from PIL import Image
+
+    if isinstance(picture, Drawing):
+        return make_soft_proof(picture_of(picture, side), picture)
+    left, top, right, bottom = picture.ink
+    width, height = right - left, bottom - top
+    factor = max(1, max(width, height) // side)
+    mode = _MODES[picture.components]
+    small = Image.new(mode, (-(-width // factor), -(-height // factor)))
+    y = 0
+    for rows in _read_bands(picture, factor):
+        band = Image.frombuffer(mode, (width, rows.shape[0]), rows.tobytes(), "raw", mode, 0, 1)
+        part = band.reduce(factor) if factor > 1 else band
+        small.paste(part, (0, y))
+        y += part.height
+    scale = side / max(small.size)
+    if scale < 1:
+        wanted = (max(1, round(small.width * scale)), max(1, round(small.height * scale)))
+        # The last row and column of the averaged may stand for less than the others.
+        small = small.resize(wanted, Image.Resampling.HAMMING, (0, 0, width / factor, height / factor))
+    return make_soft_proof(small, picture) if picture.icc is not None else small
+
+
+def crop_as_worn(picture: Picture, box: tuple[int, int, int, int]) -> Image.Image:
+    """A part of the picture as worn, pixel by pixel; `box` is told from the ink's top left corner as worn."""
+    from PIL import Image
+
+    width = picture.ink[2] - picture.ink[0]
+    left, top, right, bottom = box
+    mode = _MODES[picture.components]
+    part = Image.new(mode, (right - left, bottom - top))
+    y = 0
+    for rows in _read_bands(picture, 1):
+        high = rows.shape[0]
+        if y + high > top and y < bottom:
+            band = Image.frombuffer(mode, (width, high), rows.tobytes(), "raw", mode, 0, 1)
+            part.paste(band.crop((width - right, 0, width - left, high)), (0, y - top))
+        y += high
+        if y >= bottom:
+            break
+    part = mirror_image(part)
+    return make_soft_proof(part, picture) if picture.icc is not None else part
+
+
+def mirror_image(image: Image.Image) -> Image.Image:
+    """The picture turned about its upright axis: as worn from as printed, and back."""
+    from PIL.Image import Transpose
+
+    return image.transpose(Transpose.FLIP_LEFT_RIGHT)
+
+
+def pack_image(image: Image.Image) -> SmallPicture:
+    """The picture as a file: PNG for flat artwork, which stays crisp so, JPEG for all else; no clock or name in it."""
+    file = io.BytesIO()
+    if image.getcolors(_FLAT_COLOURS) is not None:
+        image.save(file, "PNG", compress_level=6)
+        return SmallPicture(file.getvalue(), "image/png", image.width, image.height)
+    image.save(file, "JPEG", quality=_JPEG_QUALITY, subsampling="4:2:0", optimize=True)
+    return SmallPicture(file.getvalue(), "image/jpeg", image.width, image.height)
+
+
+def _read_bands(picture: Picture, multiple: int) -> Iterator[np.ndarray[Any, np.dtype[np.uint8]]]:
+    """The unfiltered rows in bands of a multiple of `multiple` rows; only the last may have fewer."""
+    import numpy as np
+
+    row = (picture.ink[2] - picture.ink[0]) * picture.components + 1
+    deep = max(1, _BAND_BYTES // (row * multiple)) * multiple
+    above = np.zeros(row - 1, np.uint8)
+    for raw in _inflate_blocks(picture.data, row * deep):
+        rows = np.frombuffer(raw, np.uint8).reshape(-1, row)[:, 1:].copy()
+        for line in rows:  # modulo 256, as the filter means it; numpy's own accumulation is ten times as slow here
+            line += above
+            above = line
+        yield rows
+
+
+def _inflate_blocks(data: bytes, size: int) -> Iterator[bytes]:
+    """What `data` inflates to, `size` bytes at a time, the rest last."""
+    inflater = best_codec().inflater()
+    held = bytearray()
+    tail: bytes | memoryview = data
+    while not inflater.eof:
+        piece = inflater.decompress(tail, size - len(held))
+        tail = inflater.unconsumed_tail
+        if not piece and not tail:
+            break
+        held += piece
+        if len(held) == size:
+            yield bytes(held)
+            held.clear()
+    if held:
+        yield bytes(held)
+
+
+class Gallery:
+    """The small pictures of a batch, each distinct one made once: mirrored for the proof, as worn for approvals.
+
+    `shown` is how many pictures all approval pages show together. Pages grow with the number of pictures, so that many
+    are made smaller: the proof shares 10 million pixels among its pictures, all approvals together 150 million.
+    """
+
+    def __init__(self, pictures: Iterable[Picture], shown: int = 0) -> None:
+        self._pictures = {picture_key(picture): picture for picture in pictures}
+        self._made: dict[tuple[object, ...], tuple[SmallPicture, SmallPicture]] = {}
+        self._names = {key: f"a{index}" for index, key in enumerate(self._pictures, 1)}
+        count = len(self._pictures)
+        self.proof_side = choose_side(count, 640, 96, 10_000_000)
+        self.approval_side = choose_side(max(count, shown), 900, 400, 150_000_000)
+
+    def subset(self, pictures: Iterable[Picture]) -> Gallery:
+        """Some of the pictures as a gallery of their own, under the same names; what is made is made for both."""
+        wanted = {picture_key(picture) for picture in pictures}
+        some = Gallery(())
+        some._pictures = {key: picture for key, picture in self._pictures.items() if key in wanted}
+        some._made, some._names = self._made, self._names
+        some.proof_side, some.approval_side = self.proof_side, self.approval_side
+        return some
+
+    def __iter__(self) -> Iterator[tuple[str, Picture]]:
+        for key, picture in self._pictures.items():
+            yield self._names[key], picture
+
+    def __len__(self) -> int:
+        return len(self._pictures)
+
+    def picture_name(self, picture: Picture) -> str:
+        """The picture's name within the page."""
+        return self._names[picture_key(picture)]
+
+    def as_printed(self, picture: Picture) -> SmallPicture:
+        """Mirrored, for the drawings of the sheets."""
+        return self._make_both(picture)[0]
+
+    def as_worn(self, picture: Picture) -> SmallPicture:
+        """Unmirrored, for the customer."""
+        return self._make_both(picture)[1]
+
+    def _make_both(self, picture: Picture) -> tuple[SmallPicture, SmallPicture]:
+        key = picture_key(picture)
+        if key not in self._made:
+            large = reduce_picture(picture, self.approval_side)
+            self._made[key] = (pack_image(_shrink_within(large, self.proof_side)), pack_image(mirror_image(large)))
+        return self._made[key]
+
+
+def _shrink_within(image: Image.Image, side: int) -> Image.Image:
+    from PIL.Image import Resampling
+
+    small = image.copy()
+    small.thumbnail((side, side), Resampling.HAMMING)
+    return small

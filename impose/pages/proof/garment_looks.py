@@ -1,0 +1,150 @@
+"""The garments of one order by how they look, as a customer is shown them: each look once, with who gets it.
+
+A team's garments carry the same pictures at the same places and differ in size, name and number. They are one look:
+drawn once, with a row for each garment. Sizes are those worn: the cloth's allowance is off, panels are whole again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from impose.orders.batch import BatchRow
+from impose.orders.garment_groups import GarmentPrints
+from impose.pages.proof.gallery import picture_key
+from impose.profiles.profiles import Profiles
+from impose.sheet.layout import Layout
+from impose.sheet.piece import Piece
+from impose.sheet.press_steps import PressStep, PressTicket, make_tickets
+from impose.sheet.record import make_batch_code
+from impose.sheet.transfer import describe_ordered_garment
+
+Size = tuple[float, float]
+
+
+def order_code(looks: Sequence[Look]) -> str:
+    """Four characters that name what an order's page shows, from that alone: who gets what, where and how large."""
+    return make_batch_code(
+        [
+            [one.count, one.wearer, one.words, [[p.row.placement, p.row.words, p.pictures, p.size] for p in one.prints]]
+            for look in looks
+            for one in look.garments
+        ]
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Print:
+    """One print of a garment: the steps it is pressed in, one or a panel each; `size` is as worn, in mm."""
+
+    steps: tuple[PressStep, ...]
+
+    @property
+    def piece(self) -> Piece:
+        """The piece, or the first panel of it."""
+        return self.steps[0].transfer.piece
+
+    @property
+    def row(self) -> BatchRow:
+        """The row that asked for it."""
+        return self.piece.row
+
+    @property
+    def size(self) -> Size:
+        """Width and height as worn, of the whole print."""
+        wide, high = self.piece.finished_size
+        return round(wide, 2), round(high, 2)
+
+    @property
+    def place(self) -> str:
+        """Where it goes, in words."""
+        return (self.row.placement or "own place").replace("-", " ")
+
+    @property
+    def pictures(self) -> tuple[object, ...]:
+        """What tells its picture from others, size and placement aside."""
+        return tuple(picture_key(step.transfer.piece.picture) for step in self.steps)
+
+
+@dataclass(frozen=True, slots=True)
+class Garment:
+    """Garments that are alike in everything: for whom, what they are, what they carry, how many."""
+
+    worn: GarmentPrints
+    prints: tuple[Print, ...]
+    count: int
+
+    @property
+    def wearer(self) -> str:
+        """The person it is for, maybe empty."""
+        return self.worn.wearer
+
+    @property
+    def words(self) -> str:
+        """The garment in the customer's words."""
+        return describe_ordered_garment(self.prints[0].row)
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """Garments with the same pictures at the same places; the first stands for all in the drawing."""
+
+    garments: tuple[Garment, ...]
+
+    @property
+    def first(self) -> Garment:
+        """The garment that is drawn."""
+        return self.garments[0]
+
+    @property
+    def count(self) -> int:
+        """How many garments."""
+        return sum(one.count for one in self.garments)
+
+    def sizes(self, index: int) -> list[Size]:
+        """The sizes that a print has on the garments, smallest first."""
+        return sorted({one.prints[index].size for one in self.garments})
+
+    @property
+    def one_size(self) -> bool:
+        """Whether every picture has one size on all of them; words have their letters', however long."""
+        prints = enumerate(self.first.prints)
+        return all(len(self.sizes(index)) == 1 for index, one in prints if not one.row.words)
+
+
+def looks_by_order(rows: Sequence[BatchRow], layout: Layout, profiles: Profiles) -> dict[tuple[str, int], list[Look]]:
+    """The looks of every order, by the order's key, in the order of the batch."""
+    whole = replace(profiles, settings=replace(profiles.settings, ticket_grouping="garment"))
+    found: dict[tuple[str, int], dict[object, dict[object, Garment]]] = {}
+    for ticket in make_tickets(rows, layout, whole):
+        prints = _prints(ticket)
+        garments = found.setdefault(prints[0].row.order_key, {}).setdefault(_look(prints), {})
+        same = _same(ticket, prints)
+        known = garments.get(same)
+        garments[same] = replace(known, count=known.count + 1) if known else Garment(ticket.worn, prints, 1)
+    return {key: [Look(tuple(of.values())) for of in looks.values()] for key, looks in found.items()}
+
+
+def _prints(ticket: PressTicket) -> tuple[Print, ...]:
+    """The prints of a garment as its rows name them; panels of one print together, by number."""
+    together: dict[tuple[int, int], list[PressStep]] = {}
+    for step in ticket.steps:
+        together.setdefault((step.transfer.piece.row.row, step.transfer.copy), []).append(step)
+    return tuple(Print(tuple(sorted(together[key], key=_number))) for key in sorted(together))
+
+
+def _number(step: PressStep) -> int:
+    panel = step.transfer.piece.panel
+    return panel.number if panel else 0
+
+
+def _look(prints: Sequence[Print]) -> object:
+    """What garments share that look alike: places and pictures; of words only that there are some."""
+    of = [(one.row.placement, one.piece.up, bool(one.row.words) or one.row.art) for one in prints]
+    return prints[0].steps[0].shape.kind, tuple(of)
+
+
+def _same(ticket: PressTicket, prints: Sequence[Print]) -> object:
+    """What garments share that are alike in everything."""
+    of = tuple((one.pictures, one.size, one.row.words) for one in prints)
+    return ticket.worn.wearer, describe_ordered_garment(prints[0].row), of

@@ -1,0 +1,77 @@
+"""Who gets a garment of one look: a table with a row for each, its words spelt out, and a box to tick."""
+
+from __future__ import annotations
+
+from impose.pages.proof.answer_form import tick
+from impose.pages.proof.garment_looks import Garment, Look, Print
+from impose.pages.proof.markup import Content, Markup, format_number, make_element, name_element
+from impose.pages.proof.proof_model import Proof
+from impose.type.sanitise import clean_text
+
+
+def roster(proof: Proof, look: Look, ident: int) -> Markup:
+    """The table; a column for each place with words, sizes only where they differ."""
+    worded = [index for index, one in enumerate(look.first.prints) if one.row.words]
+    places = [look.first.prints[index].place for index in worded]
+    heads = ["For", "Garment", *(f"{place[:1].upper()}{place[1:]}" for place in places)]
+    if not look.one_size:
+        heads.append("Sizes")
+    heads.append("Right")
+    rows = [_row(proof, look, one, f"g{ident}-{n}", worded, heads) for n, one in enumerate(look.garments, 1)]
+    return make_element(
+        "table",
+        make_element("caption", "Who gets it"),
+        make_element("thead", make_element("tr", [make_element("th", head, scope="col", role="columnheader") for head in heads], role="row"),
+            role="rowgroup"),
+        make_element("tbody", rows, role="rowgroup"),
+        class_="roster",
+        role="table",
+    )  # fmt: skip
+
+
+def _row(proof: Proof, look: Look, one: Garment, ident: str, worded: list[int], heads: list[str]) -> Markup:
+    wearer = clean_text(one.wearer)[0]
+    count = f"{one.count} × " if one.count > 1 else ""
+    who = (
+        make_element("b", name_element(one.wearer)) if wearer else make_element("span", "no name given", class_="quiet")
+    )
+    cells: list[Content] = [who, [make_element("b", count) if count else None, name_element(one.words)]]
+    cells += [_spelt(proof, one.prints[index]) for index in worded]
+    if not look.one_size:
+        cells.append(_sizes(proof, one))
+    words = [one.prints[index].row.words.replace("\n", " / ") for index in worded]
+    says = ", ".join(clean_text(text)[0] for text in (one.wearer, count + one.words, *words) if text)
+    cells.append(tick(ident, says, make_element("span", "right", class_="hidden"), class_="tick"))
+    return make_element(
+        "tr",
+        [make_element("td", cell, data_head=head, role="cell") for head, cell in zip(heads, cells, strict=True)],
+        role="row",
+    )
+
+
+def _spelt(proof: Proof, one: Print) -> Content:
+    """Words twice: as letters, where a slip is read, and as they will be pressed, where a lost accent is seen."""
+    lines = [make_element("span", name_element(line), class_="line") for line in one.row.words.split("\n")]
+    return [make_element("span", lines, class_="spelt"), _small(proof, one)]
+
+
+def _small(proof: Proof, one: Print) -> Markup | None:
+    if len(one.steps) > 1:
+        return None
+    wide, high = one.piece.finished_size
+    use = make_element(
+        "use",
+        href=f"#{proof.gallery.picture_name(one.piece.picture)}",
+        transform=f"matrix({format_number(wide)} 0 0 {format_number(high)} 0 0)",
+    )
+    box = f"0 0 {format_number(wide)} {format_number(high)}"
+    return make_element("svg", use, class_="word", viewBox=box, aria_hidden="true", focusable="false")
+
+
+def _sizes(proof: Proof, one: Garment) -> Content:
+    prints = [print_ for print_ in one.prints if not print_.row.words]
+    if len(prints) == 1:
+        return proof.format_size(*prints[0].size)
+    return [
+        make_element("span", f"{print_.place}: {proof.format_size(*print_.size)}", class_="line") for print_ in prints
+    ]

@@ -1,0 +1,87 @@
+"""What is set in type: paragraphs, boxes to tick, the plain-paper heading."""
+
+from __future__ import annotations
+
+from weakref import WeakKeyDictionary
+
+from impose.pages.pdf.canvas import Canvas
+from impose.type.lettering import TextShaper
+from impose.units import Box
+
+SIZE_MM = 3.0  # em of running text, 8.5 points: read at arm's length
+SMALL_MM = 2.3
+PITCH = 1.22  # line to line, in em
+
+_MOST_WRAPPED = 4096
+_WRAPPED: WeakKeyDictionary[TextShaper, dict[tuple[str, float], tuple[str, ...]]] = WeakKeyDictionary()
+"""Texts wrapped before, forgotten with their lettering: a desk makes deliveries for months, each with its own."""
+
+
+def wrap_text(lettering: TextShaper, text: str, size_mm: float, width_mm: float) -> list[str]:
+    """The text in lines no wider than asked; a word that is wider stands alone, shortened."""
+    known = _WRAPPED.setdefault(lettering, {})
+    key = text, round(width_mm / size_mm, 6)
+    if key not in known:
+        if len(known) >= _MOST_WRAPPED:
+            known.clear()
+        known[key] = _wrap_text(lettering, *key)
+    return list(known[key])
+
+
+def _wrap_text(lettering: TextShaper, text: str, width_em: float) -> tuple[str, ...]:
+    space = lettering.shape_sentence("x x").width - 2 * lettering.shape_line(["x"]).width
+    lines: list[str] = []
+    line, length = "", 0.0
+    for word in text.split():
+        wide = lettering.shape_line([word]).width
+        if wide > width_em:
+            word = lettering.fit_line(word, width_em).fields[0] if lettering.fit_line(word, width_em).fields else ""
+            wide = lettering.shape_line([word]).width
+        if line and length + space + wide > width_em:
+            lines.append(line)
+            line, length = word, wide
+        else:
+            line, length = (f"{line} {word}", length + space + wide) if line else (word, wide)
+    return (*lines, line) if line else tuple(lines)
+
+
+def height_of(lettering: TextShaper, text: str, width_mm: float, size_mm: float = SIZE_MM) -> float:
+    """What `draw_paragraph` takes for it."""
+    return len(wrap_text(lettering, text, size_mm, width_mm)) * size_mm * PITCH
+
+
+def draw_paragraph(
+    canvas: Canvas, text: str, x: float, y: float, width_mm: float, size_mm: float = SIZE_MM, *, heavy: bool = False
+) -> float:
+    """Text below `y` in as many lines as it takes; returns the y below it."""
+    lettering = canvas.pages.weight(heavy)
+    for line in wrap_text(lettering, text, size_mm, width_mm):
+        y += size_mm * PITCH
+        canvas.draw_words(lettering.shape_sentence(line), x, y - size_mm * 0.26, size_mm, heavy=heavy)
+    return y
+
+
+def fit_parts(
+    canvas: Canvas, text: str, x: float, y: float, width_mm: float, size_mm: float, *, heavy: bool = False
+) -> float:
+    """One line on the baseline `y`, set smaller down to three quarters where it is long, then cut short; its length."""
+    lettering = canvas.pages.weight(heavy)
+    wide = lettering.shape_line([text]).width
+    size = max(size_mm * 0.75, min(size_mm, width_mm / wide)) if wide else size_mm
+    return canvas.draw_words(lettering.fit_line(text, width_mm / size), x, y, size, heavy=heavy)
+
+
+def draw_tick_box(canvas: Canvas, x: float, y: float, text: str = "", size_mm: float = SMALL_MM) -> float:
+    """A box to tick with its word after it, on the baseline `y`; returns the x behind it."""
+    side = size_mm * 1.15
+    canvas.draw_box(Box(x, y - side * 0.85, side, side), 0.2)
+    return x + side + 0.8 + (canvas.draw_words(text, x + side + 0.8, y, size_mm) if text else 0.0)
+
+
+def draw_plain_paper_heading(canvas: Canvas, x: float, y: float, size_mm: float = 2.8) -> float:
+    """The heading that keeps a ticket off transfer paper: white on black; returns its width."""
+    line = canvas.pages.weight(True).shape_line(["PLAIN PAPER"])
+    wide = line.width * size_mm + 3
+    canvas.draw_box(Box(x, y, wide, size_mm * 1.7), None, fill=0.0)
+    canvas.draw_words(line, x + 1.5, y + size_mm * 1.2, size_mm, grey=1.0, heavy=True)
+    return wide

@@ -1,0 +1,141 @@
+"""`tickets.pdf`: what the evening holds, the cutting list, then two tickets a page, on plain paper."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from impose.art.prepare import Picture
+from impose.pages.pdf.canvas import Canvas, PdfPages
+from impose.pages.pdf.font_book import reading_faces
+from impose.pages.pdf.pdf_file import PdfFile
+from impose.pages.tickets.cutting_list import write_cutting
+from impose.pages.tickets.evening_page import write_evening
+from impose.pages.tickets.heat_joins import chosen_joins
+from impose.pages.tickets.ticket import draw_half
+from impose.pages.tickets.ticket_layout import Half, Style, halves
+from impose.profiles.profiles import Profiles
+from impose.sheet.garment_variants import group_alike, usual_setting
+from impose.sheet.layout import Layout, PlacedTransfer, SheetLayout
+from impose.sheet.press_steps import PressStep, PressTicket
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+"""Plain paper for tickets: ISO 216 and North American letter, as in PWG 5101.1."""
+
+_PICTURE_PX = 300  # the longer side of a small picture: 150 an inch at 50 mm
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What one of several files holds: the cutting list of some sheets, tickets `start` to `stop`, the first page."""
+
+    sheets: Sequence[SheetLayout]
+    start: int
+    stop: int
+    first: bool = False
+
+
+Small = Callable[[Picture], "Image.Image"]
+"""Gives a picture as worn, small."""
+
+
+def write_tickets(
+    path: Path,
+    layout: Layout,
+    tickets: Sequence[PressTicket],
+    profiles: Profiles,
+    small: Small | None = None,
+    part: Part | None = None,
+) -> None:
+    """Write the first page, the cutting list of a layout and the tickets of its garments to `path`, or a part of them.
+
+    `small` gives pictures that have been made small already; without it they are made here.
+    """
+    settings = profiles.settings
+    width, height = PAPERS[settings.ticket_paper]
+    press = profiles.find_press(settings.press)
+    found = group_alike(tickets)
+    part = part or Part(layout.sheets, 0, len(found), first=True)
+    regular, bold = reading_faces()
+    with PdfFile() as document:
+        pages = PdfPages(document, regular, bold)
+        held = _Pictures(pages, small)
+        usual = usual_setting(tickets, press)
+        style = Style(
+            layout.code,
+            layout.name,
+            press,
+            usual,
+            settings.units,
+            width,
+            height / 2,
+            held.image,
+            held.joins,
+            regular,
+            bold,
+        )
+        if part.first:
+            canvas = pages.new_page(width, height)
+            write_evening(canvas, found, style)
+            pages.add_page(canvas)
+        write_cutting(pages, layout, part.sheets, (width, height), settings.units, held.of_transfer)
+        _garments(pages, halves(found[part.start : part.stop], style, len(found)), style)
+        pages.save_document(path, f"{layout.name} {layout.code} tickets", "T-")
+
+
+class _Pictures:
+    """The pictures of a document: each small, once, and where the heats of those too large for the platen meet."""
+
+    def __init__(self, pages: PdfPages, small: Small | None) -> None:
+        self._pages, self._small = pages, small
+
+    def image(self, step: PressStep) -> str:
+        """The resource of a step's picture."""
+        return self._of(step.transfer.piece.picture)
+
+    def of_transfer(self, placed: PlacedTransfer) -> str:
+        """The resource of the picture of what lies on a sheet."""
+        return self._of(placed.transfer.piece.picture)
+
+    def _of(self, picture: Picture) -> str:
+        return self._pages.add_image((picture.sha256, picture.ink), lambda: _thumb(picture, self._small))
+
+    def joins(self, step: PressStep) -> list[tuple[str, float]]:
+        """Where its heats meet."""
+        if not step.joins:
+            return []
+        spot = step.spot
+        image = _thumb(step.transfer.piece.picture, self._small)
+        return chosen_joins(step.joins, image, spot.turned, spot.box.w, spot.box.h)
+
+
+def _thumb(picture: Picture, small: Small | None) -> Image.Image:
+    """The artwork as worn, as small as it is drawn."""
+    from PIL.Image import Resampling
+
+    from impose.pages.proof.gallery import mirror_image, reduce_picture
+
+    if small is None:
+        return mirror_image(reduce_picture(picture, _PICTURE_PX))
+    image = small(picture)
+    image.thumbnail((_PICTURE_PX, _PICTURE_PX), Resampling.BOX)
+    return image
+
+
+def _garments(pages: PdfPages, found: Sequence[Half], style: Style) -> None:
+    """Two half pages a page, a dashed line between them to cut along."""
+    for index in range(0, len(found), 2):
+        canvas = pages.new_page(style.width, style.height * 2)
+        for place, half in enumerate(found[index : index + 2]):
+            draw_half(canvas, half, style, place * style.height)
+        _cut_line(canvas, style)
+        pages.add_page(canvas)
+
+
+def _cut_line(canvas: Canvas, style: Style) -> None:
+    canvas.draw_line(4, style.height, style.width - 4, style.height, 0.15, 0.4, dash=(2, 2))

@@ -1,0 +1,278 @@
+"""What goes on which half page: the faces of a garment side by side, what is said beside each, boxes below for all.
+
+A garment with more prints than a half page holds goes on on the next; every half page is complete in itself, since
+halves are cut apart and lie with their garments.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal, NamedTuple
+
+from impose.pages.tickets import sentences
+from impose.pages.tickets.sentences import Told
+from impose.pages.tickets.text_blocks import SIZE_MM, height_of
+from impose.pages.tickets.views import SCALES, window
+from impose.profiles.press import HeatPress
+from impose.sheet.garment_variants import Alike, prints_of
+from impose.sheet.press_steps import PressStep, PressTicket
+from impose.type.lettering import TextShaper
+from impose.units import Box
+
+SIDE_MM, TOP_MM = 10.0, 6.0
+HEAD_MM = 15.0
+TITLE_MM = 3.8  # em of a print's title
+CAPTION_MM, SIDES_MM = 6.5, 6.5  # above and below a drawing
+AROUND_MM = 9.0  # left and right of a drawing, together, for its dimensions
+GAP_MM = 3.0
+BLOCK_GAP_MM = 2.6
+_BESIDE_MM = {1: 76.0, 2: 40.0}  # the column beside a drawing, by the number of faces; of more it stands below
+_LARGE_MM = 3.4  # em of what stands beside
+_MOST_FACES = 4
+_MOST_SCALE = 15.0  # smaller drawings are no use at arm's length
+_MOST_PRINTS = 6  # cells beside each other
+_LEAST_BODY_MM = 62.0
+
+ROW_MM, GRID_HEAD_MM, CELL_MM = 5.4, 8.6, 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class Style:
+    """What all tickets share: `image` gives the resource of a step's picture, `joins` where its heats meet."""
+
+    code: str
+    batch: str
+    press: HeatPress
+    usual: HeatPress
+    units: Literal["mm", "in"]
+    width: float
+    height: float
+    image: Callable[[PressStep], str]
+    joins: Callable[[PressStep], Sequence[tuple[str, float]]]
+    regular: TextShaper
+    bold: TextShaper
+
+    @property
+    def inner(self) -> float:
+        """The width between the margins."""
+        return self.width - 2 * SIDE_MM
+
+
+class Block(NamedTuple):
+    """One print, or all panels of one, as it is told: its turn, the lines below its title, its height and em."""
+
+    number: int
+    steps: tuple[PressStep, ...]
+    lines: tuple[Told, ...]
+    high: float
+    size: float = SIZE_MM
+
+    @property
+    def cells(self) -> list[tuple[PressStep, ...]]:
+        """What is ticked by itself: a print, panels pressed at once, or each of a few panels."""
+        if self.steps[0].butted or len(self.steps) > _MOST_PRINTS:
+            return [self.steps]
+        return [(step,) for step in self.steps]
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """A face on a half page: what is drawn and told of it, and the prints of earlier half pages on the same face."""
+
+    face: str
+    blocks: tuple[Block, ...]
+    before: tuple[Block, ...]
+    view: Box
+    scale: float = 1.0
+
+    @property
+    def wide(self) -> float:
+        """Its drawing with room for dimensions."""
+        return self.view.w / self.scale + AROUND_MM
+
+    def with_scale(self, wide: float, high: float) -> Card | None:
+        """At the largest scale at which the drawing is within a room; None where no scale is."""
+        fit = (
+            n for n in SCALES if self.view.w / n + AROUND_MM <= wide and self.view.h / n + CAPTION_MM + SIDES_MM <= high
+        )
+        scale = next(fit, None)
+        return None if scale is None else replace(self, scale=scale)
+
+    @property
+    def text_height(self) -> float:
+        """What is told, with the gaps between."""
+        return sum(block.high for block in self.blocks)
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """The boxes below: garments `start` to `stop` in `columns`, a name and a cell for each print."""
+
+    start: int
+    stop: int
+    columns: int
+    name_mm: float
+
+    @property
+    def high(self) -> float:
+        """Head and rows."""
+        rows = -(-(self.stop - self.start) // self.columns)
+        return GRID_HEAD_MM + rows * ROW_MM
+
+
+@dataclass(frozen=True, slots=True)
+class Half:
+    """One half page: some faces of a ticket, or, without any, more of its garments."""
+
+    alike: Alike
+    of: int
+    cards: tuple[Card, ...]
+    blocks: tuple[Block, ...]
+    grid: Grid
+    text_mm: float
+    part: int = 1
+    parts: int = 1
+
+
+def halves(found: Sequence[Alike], style: Style, of: int) -> list[Half]:
+    """The half pages of some tickets of `of` in all."""
+    made: list[Half] = []
+    for one in found:
+        mine = list(_halves(one, style, of))
+        made += [replace(half, part=part, parts=len(mine)) for part, half in enumerate(mine, 1)]
+    return made
+
+
+def _halves(one: Alike, style: Style, of: int) -> Iterator[Half]:
+    held = prints_of(one.first.steps)
+    numbered = list(enumerate(held, 1))
+    done: list[tuple[int, list[PressStep]]] = []
+    while numbered:
+        counts = range(min(len(numbered), _MOST_PRINTS), 0, -1)
+        count = next((n for n in counts if _fits(one, numbered[:n], done, style)), 1)
+        taken, numbered = numbered[:count], numbered[count:]
+        grid = next(_grids(one, _cells(taken), style))
+        cards = _cards(taken, done, style)
+        cards = _scaled(cards, style, grid.high) or tuple(replace(card, scale=SCALES[-1]) for card in cards)
+        blocks = tuple(block for card in cards for block in card.blocks)
+        yield Half(one, of, cards, blocks, grid, text_width(len(cards), style))
+        yield from _more(one, blocks, style, of)
+        done += taken
+
+
+def _more(one: Alike, blocks: tuple[Block, ...], style: Style, of: int) -> Iterator[Half]:
+    """Half pages of boxes alone, where garments are more than fit below a drawing."""
+    for grid in list(_grids(one, sum(len(block.cells) for block in blocks), style))[1:]:
+        yield Half(one, of, (), blocks, grid, 0.0)
+
+
+def _fits(
+    one: Alike, taken: Sequence[tuple[int, list[PressStep]]], done: Sequence[tuple[int, list[PressStep]]], style: Style
+) -> bool:
+    if _cells(taken) > _MOST_PRINTS:
+        return False
+    grid = next(_grids(one, _cells(taken), style))
+    cards = _cards(taken, done, style)
+    if len(cards) > _MOST_FACES:
+        return False
+    found = _scaled(cards, style, grid.high)
+    return found is not None and (len(cards) == 1 or max(card.scale for card in found) <= _MOST_SCALE)
+
+
+def _cells(taken: Sequence[tuple[int, list[PressStep]]]) -> int:
+    return sum(len(Block(number, tuple(steps), (), 0.0).cells) for number, steps in taken)
+
+
+def _cards(
+    taken: Sequence[tuple[int, list[PressStep]]], done: Sequence[tuple[int, list[PressStep]]], style: Style
+) -> tuple[Card, ...]:
+    faces: dict[str, list[tuple[int, list[PressStep]]]] = {}
+    for number, steps in taken:
+        faces.setdefault(steps[0].shape.face, []).append((number, steps))
+    width, size = text_width(len(faces), style), SIZE_MM if told_below(len(faces)) else _LARGE_MM
+    numbers = {step.transfer.id: number for number, steps in (*done, *taken) for step in steps}
+    cards = []
+    for face, held in faces.items():
+        before = [(number, steps) for number, steps in done if steps[0].shape.face == face and face != "other"]
+        blocks = tuple(_block(number, steps, width, size, style, numbers) for number, steps in held)
+        earlier = tuple(Block(number, tuple(steps), (), 0.0) for number, steps in before)
+        shown = [step for block in (*blocks, *earlier) for step in block.steps]
+        cards.append(Card(face, blocks, earlier, window(shown[0].shape, shown)))
+    return tuple(cards)
+
+
+def told_below(faces: int) -> bool:
+    """Whether what is told stands below the drawings, since there is no room beside them."""
+    return faces not in _BESIDE_MM
+
+
+def text_width(faces: int, style: Style) -> float:
+    """The width of what is told of a face."""
+    return _BESIDE_MM[faces] if faces in _BESIDE_MM else (style.inner - GAP_MM * (faces - 1)) / faces - 1.5
+
+
+def _block(
+    number: int, steps: list[PressStep], width: float, size: float, style: Style, numbers: Mapping[str, int]
+) -> Block:
+    lines = tuple(sentences.told(steps, style.press, style.usual, style.units, numbers))
+    title = height_of(style.bold, f"{number}  {sentences.describe_print_step(steps[0])}", width, TITLE_MM)
+    high = title + 0.6
+    for line in lines:
+        high += height_of(style.bold if line.heavy else style.regular, line.text, width, size)
+    return Block(number, tuple(steps), lines, high + BLOCK_GAP_MM, size)
+
+
+def _scaled(cards: Sequence[Card], style: Style, grid: float) -> tuple[Card, ...] | None:
+    """The faces at the largest scales at which they stand side by side above the boxes; None where they do not."""
+    high = style.height - 2 * TOP_MM - HEAD_MM - grid - GAP_MM
+    told = max(card.text_height for card in cards)
+    if told_below(len(cards)):
+        wide = (style.inner - GAP_MM * (len(cards) - 1)) / len(cards)
+        return _all_scaled(cards, [wide] * len(cards), high - told)
+    if told + CAPTION_MM > high:
+        return None
+    room = style.inner - GAP_MM * (len(cards) - 1) - text_width(len(cards), style) * len(cards)
+    found = _all_scaled(cards, [room] * len(cards), high)
+    while found and sum(card.wide for card in found) > room:
+        most = max(card.wide for card in found)
+        # The widest gives way first.
+        found = _all_scaled(found, [card.wide - (card.wide == most) * 1e-6 for card in found], high)
+    return found
+
+
+def _all_scaled(cards: Sequence[Card], wide: Sequence[float], high: float) -> tuple[Card, ...] | None:
+    scaled = [card.with_scale(room, high) for card, room in zip(cards, wide, strict=True)]
+    found = tuple(card for card in scaled if card is not None)
+    return found if len(found) == len(cards) else None
+
+
+def _grids(one: Alike, prints: int, style: Style) -> Iterator[Grid]:
+    """The boxes of all garments: below the drawings as many as leave room for those, the others on half pages alone."""
+    names = label_width(one, style)
+    columns = max(1, int((style.inner + GAP_MM) // (names + prints * CELL_MM + GAP_MM)))
+    room = style.height - 2 * TOP_MM - HEAD_MM - GAP_MM
+    start, total = 0, len(one.tickets)
+    while start < total:
+        space = room - (_LEAST_BODY_MM if start == 0 else 0.0) - GRID_HEAD_MM
+        stop = min(total, start + max(1, int(space / ROW_MM)) * columns)
+        yield Grid(start, stop, columns, names)
+        start = stop
+
+
+def labels(one: Alike) -> list[str]:
+    """What tells the garments of a ticket apart: their wearers, or a number."""
+    if len({ticket.worn.wearer for ticket in one.tickets}) == 1:
+        return [str(number) for number in range(1, len(one.tickets) + 1)]
+    return [f"{number} {_name(ticket)}" for number, ticket in enumerate(one.tickets, 1)]
+
+
+def _name(ticket: PressTicket) -> str:
+    return ticket.worn.wearer or "no name"
+
+
+def label_width(one: Alike, style: Style) -> float:
+    """Room for the names beside the boxes; none for a garment alone, whose name is above."""
+    if len(one.tickets) == 1:
+        return 0.0
+    return min(45.0, max(style.regular.shape_line([text]).width for text in labels(one)) * SIZE_MM + 2.5)

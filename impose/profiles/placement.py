@@ -1,0 +1,211 @@
+"""Placements: where on a garment a print goes, how large it is there, and how much paper stays around it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from impose.profiles.garment import Garment, GarmentCatalogue
+
+MARKS_MM = 3.0
+"""Ticks and label lie in this inner part of the marks band; what is left of the band is blank slack."""
+
+NORMAL_MM, TIGHT_MM, LEAST_MM = 14.0, 10.0, 5.0
+"""Tear margins: the normal one, the tight one, the thinnest that still carries marks (1, 1, 3)."""
+
+Reading = Literal["upright", "shoulder-down", "cuff-up"]
+Face = Literal["front", "back", "left sleeve", "right sleeve", "hood", "other"]
+Side = Literal["centre", "left", "right"]
+
+
+@dataclass(frozen=True, slots=True)
+class TearMargin:
+    """A tear margin in mm, from the ink outwards: kept paper, tear zone, marks band."""
+
+    kept_mm: float
+    zone_mm: float
+    band_mm: float
+
+    @property
+    def total_mm(self) -> float:
+        """Ink bounds to the edge of the cell."""
+        return round(self.kept_mm + self.zone_mm + self.band_mm, 6)
+
+    @property
+    def slack_mm(self) -> float:
+        """The blank outer rest of the marks band, which may hang over a printer's unprintable edge."""
+        return round(max(0.0, self.band_mm - MARKS_MM), 6)
+
+
+def split_tear(total_mm: float) -> TearMargin:
+    """The tear margin of a total: 14 is 5, 4, 5 and 10 is 3, 3, 4, between them in proportion.
+
+    Above 14 the extra goes to kept paper and tear zone as 5 to 4, since a wider band serves nobody. Below
+    10 the slack of the band goes first, down to the 3 mm of marks; then kept paper and tear zone shrink
+    alike. The split is the shop's own (common practice, no source). Raises `ValueError` below 5 mm.
+    """
+    if not total_mm >= LEAST_MM:
+        raise ValueError(f"a tear margin is at least {LEAST_MM:g} mm")
+    if total_mm > NORMAL_MM:
+        band = 5.0
+        kept = 5.0 + (total_mm - NORMAL_MM) * 5 / 9
+    elif total_mm >= TIGHT_MM:
+        share = (total_mm - TIGHT_MM) / (NORMAL_MM - TIGHT_MM)
+        kept, band = 3.0 + 2 * share, 4.0 + share
+    else:
+        band = max(MARKS_MM, total_mm - 6)
+        kept = (total_mm - band) / 2
+    return TearMargin(round(kept, 6), round(total_mm - kept - band, 6), round(band, 6))
+
+
+NAMED_TEARS = {"normal": split_tear(NORMAL_MM), "tight": split_tear(TIGHT_MM)}
+
+
+@dataclass(frozen=True, slots=True)
+class SizeRule:
+    """How large a print is: it fits inside `width_mm` x `height_mm`, proportions kept; either may be open.
+
+    Measured on the ink as supplied, so the width of a sleeve's line of words runs along the arm.
+    `least_mm` and `most_mm` are the range of widths that the trade uses; outside it is worth a finding,
+    not a refusal. `limit` says what on the garment keeps the print from being larger.
+    """
+
+    width_mm: float | None
+    height_mm: float | None
+    least_mm: float | None = None
+    most_mm: float | None = None
+    source: str = ""
+    limit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlacementOffset:
+    """Where the presser measures from: `usual_mm` from a seam or collar to an edge of the print.
+
+    `own` says that the shop itself has entered it.
+    """
+
+    measured_from: str
+    measured_to: str
+    usual_mm: float
+    least_mm: float | None = None
+    most_mm: float | None = None
+    source: str = ""
+    own: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """Another way of measuring the same place: the offsets by garment that it has of its own."""
+
+    offsets: Mapping[str, PlacementOffset] = field(default_factory=dict)
+    across: Mapping[str, PlacementOffset] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """A named place on a garment.
+
+    `up` is the word that marks the edge which goes up, or towards the shoulder. `reading` says which way
+    the artwork runs: upright, or along the arm from the shoulder down or from the cuff up. `tear` is the
+    placement's own margin, if it has one; at `least_side_mm` the left and right margins stop shrinking. `face` is the
+    side of the garment that lies up in the press, `side` the wearer's side of its centre line. `ways` are other ways of
+    measuring it, by name, and `way` is the one that the shop uses ("" for none of them).
+    `below` are placements of the same face that it lies below where a garment carries both.
+    """
+
+    name: str
+    title: str
+    up: str
+    reading: Reading
+    tear: TearMargin | None
+    least_side_mm: float
+    sizes: Mapping[str, SizeRule]
+    offsets: Mapping[str, PlacementOffset] = field(default_factory=dict)
+    across: Mapping[str, PlacementOffset] = field(default_factory=dict)
+    aliases: tuple[str, ...] = ()
+    note: str = ""
+    face: Face = "other"
+    side: Side = "centre"
+    ways: Mapping[str, Way] = field(default_factory=dict)
+    way: str = ""
+    below: tuple[str, ...] = ()
+
+    def find_size(self, garment: Garment, wardrobe: GarmentCatalogue) -> tuple[SizeRule, str] | None:
+        """The size rule for a garment and the name it stands under, or None where no figure is known.
+
+        A kind without figures of its own takes the T-shirt's of the same group; a group falls back only
+        where the profile says that the other group's figures hold for it. Nothing is ever scaled.
+        """
+        for key in _list_size_keys(garment, wardrobe):
+            if key in self.sizes:
+                return self.sizes[key], key
+        return None
+
+    def find_drop(self, garment: Garment, wardrobe: GarmentCatalogue) -> PlacementOffset | None:
+        """The drop for the press ticket, or None: then it has to be measured on the garment.
+
+        Unlike a size, a drop does not carry over from the T-shirt to a garment with another collar or a
+        hood.
+        """
+        keys = _list_offset_keys(garment, wardrobe)
+        way = self.ways.get(self.way)
+        return (_find_first(way.offsets, keys) if way else None) or _find_first(self.offsets, keys)
+
+    def find_across(self, garment: Garment, wardrobe: GarmentCatalogue) -> PlacementOffset | None:
+        """The sideways distance, from the centre line or as the shop's way says; None where centred or unknown."""
+        keys = _list_offset_keys(garment, wardrobe)
+        way = self.ways.get(self.way)
+        return (_find_first(way.across, keys) if way else None) or _find_first(self.across, keys)
+
+
+def is_borrowed(key: str, garment: Garment, wardrobe: GarmentCatalogue) -> bool:
+    """Whether the rule that stands under `key` was made for another kind or group than the garment's."""
+    kinds = _kind_lineage(garment.kind, wardrobe)
+    own_kind = wardrobe.default_kind in kinds or key.startswith(tuple(f"{kind} " for kind in kinds))
+    return not own_kind or garment.group not in key.split(" ")
+
+
+def _find_first(table: Mapping[str, PlacementOffset], keys: list[str]) -> PlacementOffset | None:
+    return next((table[key] for key in keys if key in table), None)
+
+
+def _kind_lineage(name: str, wardrobe: GarmentCatalogue) -> list[str]:
+    """A kind and the kinds it is like, nearest first."""
+    names: list[str] = []
+    while name and name not in names:
+        names.append(name)
+        name = wardrobe.kinds[name].like if name in wardrobe.kinds else ""
+    return names
+
+
+def _group_lineage(name: str, wardrobe: GarmentCatalogue) -> list[str]:
+    """A group and the groups whose figures hold for it too, nearest first."""
+    names: list[str] = []
+    while name and name not in names:
+        names.append(name)
+        name = wardrobe.groups[name].otherwise if name in wardrobe.groups else ""
+    return names
+
+
+def _list_size_keys(garment: Garment, wardrobe: GarmentCatalogue) -> list[str]:
+    """The kind's own figures first, even an adult's for a plus size: a pocket is the tighter limit."""
+    groups = _group_lineage(garment.group, wardrobe)
+    keys: list[str] = []
+    for kind in _kind_lineage(garment.kind, wardrobe):
+        for group in groups:
+            keys += [f"{kind} {group} {garment.size}", f"{kind} {group}"]
+    for group in groups:
+        keys += [f"{group} {garment.size}", group]
+    return keys
+
+
+def _list_offset_keys(garment: Garment, wardrobe: GarmentCatalogue) -> list[str]:
+    kinds = _kind_lineage(garment.kind, wardrobe)
+    keys: list[str] = []
+    for group in _group_lineage(garment.group, wardrobe):
+        keys += [f"{kind} {group}" for kind in kinds]
+        if wardrobe.default_kind in kinds:
+            keys.append(group)
+    return keys

@@ -1,0 +1,398 @@
+"""From TOML tables to papers, printers, placements, garments and presses, with all faults noted."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from decimal import Decimal
+from typing import Any, TypeVar, cast
+
+from impose.errors import Finding
+from impose.profiles.cloth import SHADES, ClothWords, Fibre, Shade
+from impose.profiles.garment import BodyGroup, GarmentCatalogue, GarmentFigure, GarmentKind
+from impose.profiles.paper import (
+    LONGEST_PAGE_MM,
+    MediaName,
+    Paper,
+    PaperNameError,
+    Printer,
+    fold_name,
+    parse_media_name,
+)
+from impose.profiles.placement import Face, Placement, PlacementOffset, Reading, Side, SizeRule, Way
+from impose.profiles.press import PRESSURES, HeatPress, Setting
+from impose.profiles.settings import INTENTS, Settings, read_settings, read_tear
+from impose.profiles.toml_tables import ProfileLayers, TomlTable, suggest_word
+from impose.profiles.word_styles import read_style
+
+KINDS = ("papers", "printers", "placements", "garments", "presses", "lettering", "settings")
+"""The profile files, less their `.toml`."""
+
+T = TypeVar("T")
+
+
+def parse_profiles(shelves: Mapping[str, ProfileLayers], faults: list[Finding]) -> dict[str, Any] | None:
+    """All profiles out of the layered files, as fields of `Profiles`; None if there was any fault."""
+    before = len(faults)
+    tops = {kind: TomlTable(shelves[kind], (), faults, f"{kind}.toml") for kind in KINDS}
+    papers = _parse_tables(tops["papers"], _parse_paper)
+    printers = _parse_tables(tops["printers"], _parse_printer)
+    presses = _parse_tables(tops["presses"], _parse_press)
+    wardrobe = _parse_catalogue(tops["garments"])
+    placements = _parse_tables(tops["placements"], lambda table: _parse_placement(table, wardrobe))
+    lettering = _parse_tables(tops["lettering"], read_style)
+    settings = read_settings(tops["settings"])
+    _check_distinct(tops["papers"], ((p.alias, (p.alias, p.name, *p.aliases)) for p in papers.values()))
+    _check_distinct(tops["placements"], ((p.name, (p.name, *p.aliases)) for p in placements.values()))
+    _check_settings_names(tops["settings"], settings, papers, printers, presses)
+    if len(faults) > before:
+        return None
+    return {
+        "papers": papers,
+        "printers": printers,
+        "placements": placements,
+        "wardrobe": wardrobe,
+        "presses": presses,
+        "lettering": lettering,
+        "settings": settings,
+    }
+
+
+def _parse_tables(top: TomlTable, reader: Callable[[TomlTable], T]) -> dict[str, T]:
+    """Every table of a file, by name, each closed after reading."""
+    things: dict[str, T] = {}
+    for table in top.take_tables():
+        if not re.fullmatch(r"[a-z0-9][a-z0-9.+-]*", table.table_name):
+            table.note_fault("", "a name of small letters, digits and hyphens is wanted", "Mend it.", table.table_name)
+        things[table.table_name] = reader(table)
+        table.report_unknown_keys()
+    return things
+
+
+def _parse_paper(table: TomlTable) -> Paper:
+    media = MediaName("", "", "", 0.0, None)
+    name = table.take_text("name")
+    try:
+        media = parse_media_name(name) if name else media
+    except PaperNameError as error:
+        table.note_fault("name", error.what, error.remedy, name)
+    longest = table.take_length("max_length", "5000 mm")
+    if longest > LONGEST_PAGE_MM:
+        table.note_fault("max_length", f"over {LONGEST_PAGE_MM:g} mm, the longest PDF page", "Write less.", longest)
+    if media.height_mm is not None and "max_length" in table:
+        table.note_fault("max_length", "is for rolls only", "Take it out, or name a roll.")
+    return Paper(
+        name=media.name,
+        alias=table.table_name,
+        aliases=table.take_texts("aliases", ()),
+        width_mm=media.width_mm,
+        height_mm=media.height_mm,
+        cost=_parse_cost(table),
+        max_length_mm=longest if media.height_mm is None else None,
+        note=table.take_text("note", ""),
+        setting=_setting(table),
+    )
+
+
+def _setting(table: TomlTable) -> Setting | None:
+    """How the press is set for a paper, in keys of the paper's own table."""
+    keys = ("temperature_c", "seconds", "pressure", "rest_seconds")
+    if not any(key in table for key in keys):
+        return None
+    return Setting(
+        temperature_c=table.take_whole("temperature_c", 100, 250) if "temperature_c" in table else None,
+        seconds=table.take_whole("seconds", 1, 600) if "seconds" in table else None,
+        pressure=table.take_text("pressure", choices=PRESSURES) if "pressure" in table else None,
+        rest_seconds=table.take_whole("rest_seconds", 0, 600) if "rest_seconds" in table else None,
+    )
+
+
+def _parse_cost(table: TomlTable, key: str = "cost", blank: str | None = None) -> Decimal:
+    """Money in whole millionths, the finest that the nesting counts."""
+    cost = table.take_number(key, "0", "100000", blank)
+    if cost != round(cost, 6):
+        table.note_fault(key, "finer than millionths", "Round it to six places.", cost)
+    return cost
+
+
+def _parse_printer(table: TomlTable) -> Printer:
+    edges = {f"{side}_mm": table.take_length(side, zero=True) for side in ("left", "top", "right", "bottom")}
+    if max(edges.values()) > 100:
+        table.note_fault("", "an unprintable edge of over 100 mm", "Check the length and its unit.")
+    scales = {key: float(table.take_number(key, "0.95", "1.06", "1")) for key in ("scale_x", "scale_y")}
+    return Printer(
+        name=table.table_name,
+        note=table.take_text("note", ""),
+        ink_ml_per_m2=table.take_number("ink_ml_per_m2", "0", "100", "0"),
+        ink_cost=_parse_cost(table, "ink_cost", "0"),
+        output_profile=table.take_text("output_profile", ""),
+        intent=table.take_text("intent", "", choices=("", *INTENTS)),
+        feed_width_mm=table.take_length("feed_width") if "feed_width" in table else None,
+        **edges,
+        **scales,
+    )
+
+
+def _parse_press(table: TomlTable) -> HeatPress:
+    return HeatPress(
+        name=table.table_name,
+        title=table.take_text("title"),
+        platen_width_mm=table.take_length("platen_width"),
+        platen_height_mm=table.take_length("platen_height"),
+        border_mm=table.take_length("border", zero=True),
+        temperature_c=table.take_whole("temperature_c", 100, 250),
+        seconds=table.take_whole("seconds", 1, 600),
+        pressure=table.take_text("pressure", choices=PRESSURES),
+        prepress_seconds=table.take_whole("prepress_seconds", 0, 120),
+        cover=table.take_text("cover"),
+        rest_seconds=table.take_whole("rest_seconds", 0, 600, 10),
+        handling_seconds=table.take_whole("handling_seconds", 0, 3600, 90),
+        cool_down=table.take_text("cool_down", ""),
+        source=table.take_text("source"),
+        note=table.take_text("note", ""),
+        **{key: float(table.take_number(key, "0.9", "1.12", "1")) for key in ("scale_x", "scale_y")},
+    )
+
+
+def _parse_catalogue(top: TomlTable) -> GarmentCatalogue:
+    kinds = _parse_part(top, "kinds", _parse_kind)
+    groups = _parse_part(top, "groups", _parse_group)
+    default_kind, default_group = top.take_text("default_kind"), top.take_text("default_group")
+    _check_reference(top, "default_kind", default_kind, kinds)
+    _check_reference(top, "default_group", default_group, groups)
+    fibres = _parse_part(top, "fibres", _fibre)
+    words = ClothWords(fibres, _shades(top.take_table("shades")))
+    top.report_unknown_keys()
+    return GarmentCatalogue(kinds, groups, default_kind, default_group, words)
+
+
+def _fibre(table: TomlTable, names: set[str]) -> Fibre:
+    words = tuple(word.casefold() for word in table.take_texts("words", ()))
+    title = table.take_text("title")
+    return Fibre(
+        table.table_name, title, words, table.take_flag("dye", default=False), table.take_flag("melts", default=False)
+    )
+
+
+def _shades(table: TomlTable | None) -> dict[Shade, tuple[str, ...]]:
+    """The words for white, light and dark cloth; one word means one thing."""
+    if table is None:
+        return {}
+    shades = {shade: tuple(word.casefold() for word in table.take_texts(shade, ())) for shade in SHADES}
+    owners: dict[str, str] = {}
+    for shade, words in shades.items():
+        for word in words:
+            if owners.setdefault(word, shade) != shade:
+                table.note_fault(shade, f"holds a word that {owners[word]} holds too", "Take it out of one.", word)
+    table.report_unknown_keys()
+    return shades
+
+
+def _parse_part(top: TomlTable, key: str, reader: Callable[[TomlTable, set[str]], T]) -> dict[str, T]:
+    """The tables below one table, each knowing the names of the others."""
+    part = top.take_table(key)
+    if part is None:
+        return {}
+    tables = list(part.take_tables())
+    names = {table.table_name for table in tables}
+    things = {}
+    for table in tables:
+        things[table.table_name] = reader(table, names)
+        table.report_unknown_keys()
+    return things
+
+
+def _parse_kind(table: TomlTable, names: set[str]) -> GarmentKind:
+    like = table.take_text("like", "")
+    _check_reference(table, "like", like, names)
+    note = table.take_text("note", "")
+    words, scales = table.take_texts("words", ()), _parse_cloth(table)
+    parted = table.take_flag("zip", default=False)
+    return GarmentKind(
+        table.table_name, table.take_text("title"), words, like, note, *scales, parted, table.take_texts("sizes", ())
+    )
+
+
+def _parse_cloth(table: TomlTable) -> tuple[float | None, float | None]:
+    """What is allowed for the cloth, where it is said; their product is judged with the press and printer in force."""
+    across, along = (
+        float(table.take_number(key, "0.9", "1.12")) if key in table else None for key in ("scale_x", "scale_y")
+    )
+    table.declare_keys(("scale_x", "scale_y"))
+    return across, along
+
+
+def _parse_group(table: TomlTable, names: set[str]) -> BodyGroup:
+    otherwise = table.take_text("otherwise", "")
+    _check_reference(table, "otherwise", otherwise, names)
+    return BodyGroup(
+        name=table.table_name,
+        title=table.take_text("title"),
+        words=table.take_texts("words", ()),
+        sizes=table.take_texts("sizes", ()),
+        otherwise=otherwise,
+        note=table.take_text("note", ""),
+        figure=_parse_figure(table, "drawn"),
+        smallest=_parse_figure(table, "smallest"),
+    )
+
+
+def _parse_figure(table: TomlTable, key: str) -> GarmentFigure | None:
+    part = table.take_table(key)
+    if part is None:
+        return None
+    measures = {name: part.take_length(name) for name in MEASURES}
+    source = part.take_text("source")
+    part.report_unknown_keys()
+    return GarmentFigure(**measures, source=source)
+
+
+MEASURES = (
+    "width", "length", "shoulders", "short_sleeve", "short_sleeve_width", "long_sleeve", "long_sleeve_width"
+)  # fmt: skip
+
+
+def _check_reference(table: TomlTable, key: str, name: str, known: Iterable[str]) -> None:
+    if name and name not in known:
+        table.note_fault(key, "names nothing that is on file", suggest_word(name, set(known)), name)
+
+
+def _parse_placement(table: TomlTable, wardrobe: GarmentCatalogue) -> Placement:
+    ways = _ways(table.take_table("ways"), wardrobe)
+    return Placement(
+        name=table.table_name,
+        title=table.take_text("title"),
+        up=table.take_text("up", "UP", choices=("UP", "SHOULDER")),
+        reading=cast("Reading", table.take_text("reading", "upright", choices=("upright", "shoulder-down", "cuff-up"))),
+        tear=read_tear(table, "tear") if "tear" in table else None,
+        least_side_mm=_parse_least_side(table),
+        sizes=_parse_by_garment(table, "sizes", wardrobe, _parse_size_rule),
+        offsets=_parse_by_garment(table, "offsets", wardrobe, _parse_offset),
+        across=_parse_by_garment(table, "across", wardrobe, _parse_offset),
+        aliases=table.take_texts("aliases", ()),
+        note=table.take_text("note", ""),
+        face=cast("Face", table.take_text("face", "other", choices=FACES)),
+        side=cast("Side", table.take_text("side", "centre", choices=("centre", "left", "right"))),
+        ways=ways,
+        way=table.take_text("way", "", choices=("", *ways)),
+        below=table.take_texts("below", ()),
+    )
+
+
+def _ways(table: TomlTable | None, wardrobe: GarmentCatalogue) -> dict[str, Way]:
+    """Other ways of measuring a place, by name."""
+    ways = {}
+    for one in table.take_tables() if table else ():
+        offsets, across = (_parse_by_garment(one, key, wardrobe, _parse_offset) for key in ("offsets", "across"))
+        ways[one.table_name] = Way(offsets, across)
+        one.report_unknown_keys()
+    return ways
+
+
+FACES = ("front", "back", "left sleeve", "right sleeve", "hood", "other")
+
+
+def _parse_least_side(table: TomlTable) -> float:
+    side = table.take_length("least_side", "5 mm", zero=True)
+    if side > 14:
+        table.note_fault("least_side", "more than the normal tear margin of 14 mm", "Write less.", side)
+    return side
+
+
+def _parse_by_garment(
+    table: TomlTable, key: str, wardrobe: GarmentCatalogue, reader: Callable[[TomlTable], T]
+) -> dict[str, T]:
+    """A table of tables named by garment: `adult`, `hoodie adult`, `youth L`."""
+    part = table.take_table(key)
+    things: dict[str, T] = {}
+    for entry in part.take_tables() if part else ():
+        if not _is_garment(entry.table_name, wardrobe):
+            known = [*wardrobe.groups, *(f"{k} {g}" for k in wardrobe.kinds for g in wardrobe.groups)]
+            entry.note_fault("", "not a garment group, nor a kind and a group", suggest_word(entry.table_name, known))
+        things[entry.table_name] = reader(entry)
+        entry.report_unknown_keys()
+    return things
+
+
+def _is_garment(name: str, wardrobe: GarmentCatalogue) -> bool:
+    words = name.split(" ")
+    if words[0] in wardrobe.kinds and len(words) > 1:
+        words = words[1:]
+    return words[0] in wardrobe.groups and len(words) <= 2
+
+
+def _parse_size_rule(table: TomlTable) -> SizeRule:
+    width, height = table.take_optional_length("width"), table.take_optional_length("height")
+    least, most = table.take_optional_length("least"), table.take_optional_length("most")
+    if width is None and height is None:
+        table.note_fault("width", "missing, and so is height", "Give one of them or both.")
+    if not (least or 0.0) <= (width or least or 0.0) <= (most or 1e9):
+        table.note_fault("width", "outside least and most", "Put it between them, or move them.")
+    return SizeRule(width, height, least, most, table.take_text("source"), table.take_text("limit", ""))
+
+
+def _parse_offset(table: TomlTable) -> PlacementOffset:
+    usual, least, most = (
+        table.take_length("usual"),
+        table.take_optional_length("least"),
+        table.take_optional_length("most"),
+    )
+    if not (least or 0.0) <= usual <= (most or 1e9):
+        table.note_fault("usual", "outside least and most", "Put it between them, or move them.")
+    return PlacementOffset(
+        measured_from=table.take_text("from", choices=FROM),
+        measured_to=table.take_text("to", choices=TO),
+        usual_mm=usual,
+        least_mm=least,
+        most_mm=most,
+        source=table.take_text("source"),
+        own=_is_own(table),
+    )
+
+
+def _is_own(table: TomlTable) -> bool:
+    """Whether the shop has put in the figure itself, and not merely copied the shipped file."""
+    if table.key_origin("usual").startswith("shipped"):
+        return False
+    return table.key_origin("source").startswith("shipped") or "common practice" not in str(table.peek_value("source"))
+
+
+FROM = (
+    "collar",
+    "neck seam",
+    "shoulder seam",
+    "sleeve seam",
+    "hem seam",
+    "centre line",
+    "pocket top",
+    "hood edge",
+    "cuff",
+)
+TO = ("top of print", "centre of print", "bottom of print")
+
+
+def _check_distinct(top: TomlTable, named: Iterable[tuple[str, tuple[str, ...]]]) -> None:
+    """No two entries may answer to the same name."""
+    owners: dict[str, str] = {}
+    for owner, names in named:
+        for name in dict.fromkeys(fold_name(n) for n in names):
+            other = owners.setdefault(name, owner)
+            if other != owner:
+                top.note_fault(owner, f"answers to the same name as {other}", "Change an alias.", name)
+
+
+def _check_settings_names(
+    top: TomlTable,
+    settings: Settings,
+    papers: Mapping[str, Paper],
+    printers: Mapping[str, Printer],
+    presses: Mapping[str, HeatPress],
+) -> None:
+    names = {fold_name(n) for p in papers.values() for n in (p.alias, p.name, *p.aliases)}
+    for paper in settings.papers:
+        if fold_name(paper) not in names:
+            top.note_fault("papers", "names a paper that is not on file", suggest_word(paper, papers), paper)
+    if not settings.papers:
+        top.note_fault("papers", "names no paper", "Name at least one.")
+    _check_reference(top, "printer", settings.printer, printers)
+    _check_reference(top, "press", settings.press, presses)

@@ -1,0 +1,196 @@
+"""Settings: what holds unless a row or an option says otherwise, each with where it came from."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field, fields, replace
+from typing import Any, Literal
+
+from impose.errors import Finding, raise_stops
+from impose.kinds import ACCEPTABLE
+from impose.profiles.placement import LEAST_MM, NAMED_TEARS, TearMargin, split_tear
+from impose.profiles.toml_tables import ProfileLayers, TomlTable, suggest_word
+from impose.units import LengthError, format_length, parse_length
+
+INTENTS = ("perceptual", "relative", "saturation", "absolute")
+"""How colours are brought into an output profile, by the names of ICC.1:2022, 7.2.15."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """The settings in force. `origins` says for each which file, variable or option it came from.
+
+    Nearer sources are laid over farther ones with `overlay`: the shipped file, the shop's own, environment, option.
+    """
+
+    currency: str
+    units: Literal["mm", "in"]
+    papers: tuple[str, ...]
+    printer: str
+    press: str
+    tear: TearMargin
+    tint: float
+    ppi_serious: int
+    ppi_warn: int
+    ppi_note: int
+    pixel_limit: int
+    orientation: Literal["ask", "apply", "ignore"]
+    keep_specks: bool
+    clean_haze: bool
+    drop_specks: bool
+    stops: tuple[str, ...]
+    keep_upright: bool
+    straight_cuts: bool
+    output_profile: str
+    intent: Literal["perceptual", "relative", "saturation", "absolute"]
+    black_point: bool
+    press_order: tuple[str, ...]
+    ticket_grouping: Literal["garment", "platen"]
+    ticket_paper: Literal["a4", "letter"]
+    smallest_decides: bool
+    panel_overlap: float
+    origins: Mapping[str, str] = field(default_factory=dict)
+
+    def lay_over(self, values: Mapping[str, Any], origin: str) -> Settings:
+        """These settings with `values` laid over them, as said by `origin` (an option, a variable, a file).
+
+        Texts are taken for any kind of value. Raises `Trouble` with every fault: a wrong name, a wrong
+        value.
+        """
+        layers = ProfileLayers()
+        layers.lay_file(values, origin)
+        faults: list[Finding] = []
+        table = TomlTable(layers, (), faults, origin, loose=True)
+        taken = {name: READERS[name](table) for name in values if name in READERS}
+        table.declare_keys(READERS)
+        table.report_unknown_keys()
+        raise_stops(faults)
+        return replace(self, **taken, origins={**self.origins, **dict.fromkeys(taken, origin)})
+
+    def list_shown(self) -> list[tuple[str, str, str]]:
+        """Name, value in words, and origin of each setting, in the order of the class."""
+        names = [f.name for f in fields(self) if f.name != "origins"]
+        return [(name, _describe_value(getattr(self, name), name), self.origins.get(name, "")) for name in names]
+
+
+def _describe_value(value: object, name: str) -> str:
+    if name == "panel_overlap" and isinstance(value, float):
+        return format_length(value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, TearMargin):
+        parts = ", ".join(format_length(mm) for mm in (value.kept_mm, value.zone_mm, value.band_mm))
+        return f"{format_length(value.total_mm)} (kept, zone, band: {parts})"
+    return ", ".join(value) if isinstance(value, tuple) else str(value)
+
+
+def read_settings(table: TomlTable) -> Settings:
+    """The settings of the profile files; faults go to the table's list."""
+    values = {name: reader(table) for name, reader in READERS.items()}
+    table.report_unknown_keys()
+    return Settings(**values, origins={name: table.key_origin(name) for name in values})
+
+
+def parse_tear(text: str, bare: Literal["mm", "cm", "in"] | None = None) -> TearMargin:
+    """A tear margin by name (`normal`, `tight`) or by its total length. Raises `LengthError`."""
+    name = text.strip().casefold()
+    if name in NAMED_TEARS:
+        return NAMED_TEARS[name]
+    try:
+        total = parse_length(text, bare)
+    except LengthError as error:
+        raise LengthError(error.what, f"{error.remedy} Or name one: normal (14 mm) or tight (10 mm).") from None
+    if total < LEAST_MM:
+        raise LengthError(f"a tear margin under {LEAST_MM:g} mm", "Kept paper, tear zone and marks need that much.")
+    if total > 100:
+        raise LengthError("a tear margin over 100 mm", "Write normal (14 mm), tight (10 mm) or a length.")
+    return split_tear(total)
+
+
+def read_tear(table: TomlTable, key: str) -> TearMargin:
+    """A tear margin at a key of a table."""
+    text = table.take_text(key, "normal")
+    try:
+        return parse_tear(text)
+    except LengthError as error:
+        table.note_fault(key, error.what, f"{error.remedy} Write normal, tight or a length such as 12 mm.", text)
+        return NAMED_TEARS["normal"]
+
+
+def read_stops(table: TomlTable) -> tuple[str, ...]:
+    """The kinds of findings that stop the work, by their names."""
+    kinds = table.take_texts("stops", ())
+    for kind in kinds:
+        if kind not in ACCEPTABLE:
+            table.note_fault(
+                "stops", f"“{kind}” is not a kind of warning or note", suggest_word(kind, ACCEPTABLE), kind
+            )
+    return kinds
+
+
+def _read_currency(table: TomlTable) -> str:
+    code = table.take_text("currency")
+    if code and not re.fullmatch(r"[A-Z]{3}", code):
+        table.note_fault("currency", "not a currency code", "Write three capitals of ISO 4217, such as EUR.", code)
+    return code
+
+
+def _read_panel_overlap(table: TomlTable) -> float:
+    overlap = table.take_length("panel_overlap", zero=True)
+    if overlap > 20:
+        table.note_fault(
+            "panel_overlap", "over 20 mm", "Panels overlap by a few millimetres: write less.", format_length(overlap)
+        )
+    return min(overlap, 20.0)
+
+
+SETUPS = ("back", "chest", "sleeve", "hood", "other")
+"""What a platen is set up for: one face of a garment after another."""
+
+
+def _read_press_order(table: TomlTable) -> tuple[str, ...]:
+    order = table.take_texts("press_order")
+    for name in order:
+        if name not in SETUPS:
+            table.note_fault("press_order", "names no set-up", f"Known are: {', '.join(SETUPS)}.", name)
+    if len(set(order)) < len(order):
+        table.note_fault("press_order", "names a set-up twice", "Name each once.", ", ".join(order))
+    return order
+
+
+def _make_choice_reader(key: str, choices: Collection[str]) -> Callable[[TomlTable], str]:
+    return lambda table: table.take_text(key, choices=choices)
+
+
+READERS: dict[str, Callable[[TomlTable], Any]] = {
+    "currency": _read_currency,
+    "units": _make_choice_reader("units", ("mm", "in")),
+    "papers": lambda table: table.take_texts("papers"),
+    "printer": lambda table: table.take_text("printer"),
+    "press": lambda table: table.take_text("press"),
+    "tear": lambda table: read_tear(table, "tear"),
+    "tint": lambda table: float(table.take_number("tint", "0.001", "0.5")),
+    "ppi_serious": lambda table: table.take_whole("ppi_serious", 1, 10_000),
+    "ppi_warn": lambda table: table.take_whole("ppi_warn", 1, 10_000),
+    "ppi_note": lambda table: table.take_whole("ppi_note", 1, 10_000),
+    "pixel_limit": lambda table: table.take_whole("pixel_limit", 1_000_000, 4_000_000_000),
+    "orientation": _make_choice_reader("orientation", ("ask", "apply", "ignore")),
+    "keep_specks": lambda table: table.take_flag("keep_specks"),
+    "clean_haze": lambda table: table.take_flag("clean_haze"),
+    "drop_specks": lambda table: table.take_flag("drop_specks"),
+    "stops": lambda table: read_stops(table),
+    "keep_upright": lambda table: table.take_flag("keep_upright"),
+    "straight_cuts": lambda table: table.take_flag("straight_cuts"),
+    "output_profile": lambda table: table.take_text("output_profile", ""),
+    "intent": _make_choice_reader("intent", INTENTS),
+    "black_point": lambda table: table.take_flag("black_point"),
+    "press_order": _read_press_order,
+    "ticket_grouping": _make_choice_reader("ticket_grouping", ("garment", "platen")),
+    "ticket_paper": _make_choice_reader("ticket_paper", ("a4", "letter")),
+    "smallest_decides": lambda table: table.take_flag("smallest_decides"),
+    "panel_overlap": lambda table: _read_panel_overlap(table),
+}
+
+LISTS = ("papers", "press_order", "stops")
+"""Settings that are lists: in an environment variable their parts are separated by commas."""

@@ -1,0 +1,137 @@
+"""Answers of customers, noted beside the batch file, where every later run of the batch finds them.
+
+The note is of what a delivered folder's record says was shown, never of what the batch file says now.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from impose import files
+from impose.errors import Exit, Finding, Severity, Trouble
+from impose.orders.batch import Batch, BatchRow
+from impose.sheet.agreement import Agreement, compare_with_agreement, shown_by_order
+from impose.sheet.piece import Piece
+
+FORMAT = "impose-agreed/1"
+MOST_BYTES = 64 << 20
+MARK = "NOT WHAT WAS AGREED"
+"""What stands before a change on a press ticket."""
+
+
+def agreed_file(source: str, batch: str) -> Path:
+    """Where the answers to a batch lie: beside its file, under its name."""
+    return Path(source).parent / f"{batch}-agreed.json"
+
+
+def note_agreed(folder: Path, by: str, on: str, order: str | None = None) -> tuple[Path, list[str]]:
+    """Note that an order of a delivered folder was agreed, by whom and when; the file, and the orders noted.
+
+    Raises `Trouble` (wrong use) where the folder is none of ours, its batch file is not found, or of several orders
+    none is named.
+    """
+    record = _record(folder)
+    pages = [one for one in record.get("approval", []) if isinstance(one, dict) and isinstance(one.get("shows"), list)]
+    chosen = [
+        one
+        for one in pages
+        if order is None or one["order"] == order or (not one["order"] and order == str(one["row"]))
+    ]
+    names = [one["order"] or f"row {one['row']}" for one in pages]
+    if not chosen or (order is None and len(pages) > 1):
+        what = "of several orders none is named" if order is None else f"there is no order “{order}” in it"
+        remedy = f"Add --order with one of: {', '.join(names[:20])}."
+        raise Trouble(Finding(what, remedy, kind="record", file=str(folder), exit=Exit.USAGE))
+    path = agreed_file(str(_source(record, folder)), str(record["batch"]))
+    known = {one.key: one for one in read_agreed(path)}
+    for one in chosen:
+        made = Agreement(one["order"], one["row"], by, on, tuple(one["shows"]))
+        known[made.key] = made
+    _write(path, known.values())
+    return path, [one["order"] or f"row {one['row']}" for one in chosen]
+
+
+def _record(folder: Path) -> dict[str, Any]:
+    path = folder / files.RECORD_NAME if folder.is_dir() else folder
+    try:
+        values = json.loads(path.read_text("utf-8-sig"))
+    except (OSError, ValueError, RecursionError):
+        values = None
+    if not isinstance(values, dict) or not isinstance(values.get("source"), str) or "approval" not in values:
+        what = "no folder of finished sheets: it holds no batch.json of ours"
+        remedy = "Name the folder whose approval page the customer answered."
+        raise Trouble(Finding(what, remedy, kind="record", file=str(folder), exit=Exit.USAGE))
+    return values
+
+
+def _source(record: Mapping[str, Any], folder: Path) -> Path:
+    """The batch file as the record names it; a relative one is looked for from the folder upwards as well."""
+    named = Path(record["source"])
+    above = [parent / one for parent in folder.absolute().parents for one in (named, Path(named.name))]
+    found = next((path for path in (named, *above) if path.exists()), None)
+    if found is None:
+        what = f"the batch file {named} is not found, beside which the answer is kept"
+        remedy = "Run this from the folder that the sheets were made from."
+        raise Trouble(Finding(what, remedy, kind="record", file=str(folder), exit=Exit.USAGE))
+    return found
+
+
+def _write(path: Path, agreements: Iterable[Agreement]) -> None:
+    orders = [
+        {"order": one.order, "row": one.row, "by": one.by, "on": one.on, "shows": list(one.shows)}
+        for one in sorted(agreements, key=lambda one: one.key)
+    ]
+    with files.write_new_file(path) as part:
+        text = json.dumps({"format": FORMAT, "orders": orders}, ensure_ascii=False, indent=1, sort_keys=True)
+        part.write_text(f"{text}\n", "utf-8")
+
+
+def read_agreed(path: Path) -> list[Agreement]:
+    """The answers in a file; none where there is no file. Raises `Trouble` where it is none of ours."""
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise ValueError
+        values = json.loads(path.read_text("utf-8-sig"))
+        if values["format"] != FORMAT:
+            raise ValueError
+        return [
+            Agreement(
+                str(one["order"]), int(one["row"]), str(one["by"]), str(one["on"]), tuple(map(dict, one["shows"]))
+            )
+            for one in values["orders"]
+        ]
+    except FileNotFoundError:
+        return []
+    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+        what = "the customers' answers cannot be read, so nothing is held against them"
+        remedy = "Take a copy of it from before, or delete it and note the answers again."
+        raise Trouble(Finding(what, remedy, Severity.WARN, "not-agreed", file=str(path))) from None
+
+
+def agreement_findings(batch: Batch, pieces: Iterable[Piece], units: Any) -> list[Finding]:
+    """What differs from what the customers agreed to, and which orders stand as agreed."""
+    try:
+        agreements = read_agreed(agreed_file(batch.source, batch.name)) if batch.source else []
+    except Trouble as trouble:
+        return list(trouble.findings)
+    if not agreements:
+        return []
+    now = shown_by_order(pieces)
+    return [
+        finding for one in agreements if one.key in now for finding in compare_with_agreement(one, now[one.key], units)
+    ]
+
+
+def marked(rows: Iterable[BatchRow], findings: Iterable[Finding]) -> tuple[BatchRow, ...]:
+    """The rows, those that are not what was agreed marked so that their tickets say it."""
+    said: dict[int, list[str]] = {}
+    for one in findings:
+        if one.kind == "not-agreed" and one.row is not None:
+            said.setdefault(one.row, []).append(one.what.removeprefix("not what was agreed: "))
+    return tuple(
+        replace(row, extra=(*row.extra, (MARK, "; ".join(said[row.row])))) if row.row in said else row for row in rows
+    )

@@ -1,0 +1,95 @@
+"""What every way of using a batch begins with: profiles in force, rows read, artwork prepared."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from impose import files
+from impose.art.prepare import Picture
+from impose.errors import Exit, Finding, Trouble, raise_stops
+from impose.kinds import ACCEPTABLE
+from impose.orders.batch import Batch
+from impose.orders.column_map import read_column_map
+from impose.profiles.paper import Paper, Printer
+from impose.profiles.profiles import Profiles, load_profiles
+from impose.run.artwork import prepare_artwork
+from impose.run.options import Options, Progress
+from impose.run.output_profile_choice import ChosenProfile, choose_output_profile
+from impose.sheet.sizing import check_cloth_scales
+
+
+@dataclass(frozen=True, slots=True)
+class LoadedBatch:
+    """A batch ready to be nested: `papers` are those on offer, `pictures` the prepared artwork by path.
+
+    `chosen` is the output profile they were prepared for, None where colours go through untouched.
+    """
+
+    profiles: Profiles
+    papers: tuple[Paper, ...]
+    printer: Printer
+    batch: Batch
+    pictures: Mapping[Path, Picture]
+    chosen: ChosenProfile | None = None
+
+
+def load_job(sources: Sequence[Path] | Batch, options: Options, progress: Progress, rows: bool = True) -> LoadedBatch:
+    """Load, read and prepare; a batch that was read already is taken as it is.
+
+    Without `rows` artwork is only examined, and its pictures cannot be printed.
+
+    Raises `Trouble` with everything that is wrong with the batch or its artwork.
+    """
+    profiles = load_profiles_in_force(options)
+    raise_stops(list(check_cloth_scales(profiles)))
+    papers = profiles.list_offered_papers
+    printer = profiles.find_printer(profiles.settings.printer)
+    batch = sources if isinstance(sources, Batch) else read_sources(sources, profiles, options)
+    chosen = choose_output_profile(profiles, printer)
+    output = None if chosen is None else chosen.output
+    pictures, batch = prepare_artwork(batch, profiles, options, progress, output, rows)
+    if chosen is not None:
+        batch = replace(batch, findings=(*batch.findings, *chosen.findings))
+    return LoadedBatch(profiles, papers, printer, batch, pictures, chosen)
+
+
+def load_profiles_in_force(options: Options) -> Profiles:
+    """The profiles in force: shipped, the shop's own, then environment and options laid over the settings."""
+    profiles = load_profiles(files.find_shipped_profiles(), options.profiles_dir)
+    settings = profiles.settings.lay_over(options.environment, "environment")
+    return replace(profiles, settings=settings.lay_over(options.settings, "option"))
+
+
+def read_sources(sources: Sequence[Path], profiles: Profiles, options: Options) -> Batch:
+    """The batch a command names: one CSV file, or PNG files and folders of them."""
+    from impose.orders import batch_reader as shop
+
+    for path in (*sources, *([options.art_root] if options.art_root else [])):
+        files.refuse_nameless(path)
+    sources = [_orders_in(path) for path in sources] if len(sources) == 1 else sources
+    if len(sources) == 1 and sources[0].suffix.lower() != ".png" and not sources[0].is_dir():
+        return shop.read_batch(
+            sources[0],
+            profiles,
+            options.art_root,
+            options.bare,
+            options.blanks,
+            skip_bad=options.skip_bad,
+            kinds=ACCEPTABLE,
+            column_map=None if options.columns is None else read_column_map(options.columns),
+        )
+    if options.columns is not None:
+        what = "--columns is given, but no batch file whose columns it could explain"
+        raise Trouble(Finding(what, "Give a CSV or .xlsx, or leave --columns out.", exit=Exit.USAGE))
+    return shop.read_png_files(sources, profiles, options.art_root, options.blanks)
+
+
+ORDERS = "orders.csv"
+
+
+def _orders_in(path: Path) -> Path:
+    """The batch file of that name in a folder, which then stands for it; else the path itself."""
+    inside = path / ORDERS
+    return inside if path.is_dir() and inside.is_file() else path

@@ -1,0 +1,293 @@
+"""The papers on offer: pieces sized for them, transfers nested on them, and what could not be beaten."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Protocol
+
+from impose.art.prepare import Picture
+from impose.errors import Finding, Severity, Trouble, raise_stops
+from impose.nest import NestedSheet, Nesting, Rectangle, Stock, nest
+from impose.orders.batch import MOST_TRANSFERS, Batch, remove_refused_orders
+from impose.orders.garment_groups import assign_garments
+from impose.profiles.paper import Paper
+from impose.profiles.profiles import Profiles
+from impose.profiles.settings import Settings
+from impose.run.load_batch import LoadedBatch
+from impose.run.options import Options, Progress
+from impose.run.output_profile_choice import ChosenProfile
+from impose.run.severity_policy import agreed_stops, remove_stopped_orders
+from impose.run.shortage import StockShortage, sum_paper_taken
+from impose.run.straight_cut_cost import StraightCutPrice, price_straight_cuts
+from impose.sheet.cloth_findings import cloth_findings
+from impose.sheet.costs import OneToASheet, SheetCharge
+from impose.sheet.margins import PrintArea, print_area
+from impose.sheet.money import compute_sheet_cost, to_millionths
+from impose.sheet.print_overlaps import laid_together
+from impose.sheet.record import FewestBound
+from impose.sheet.size_findings import find_size_findings
+from impose.sheet.transfer import Piece, SizingRules, Transfer, make_pieces, number_transfers
+from impose.units import to_um_down, to_um_up
+
+
+@dataclass(frozen=True, slots=True)
+class NestedBatch:
+    """A batch nested on offered papers."""
+
+    batch: Batch
+    areas: tuple[PrintArea, ...]
+    slack_mm: float
+    pieces: tuple[Piece, ...]
+    transfers: Mapping[str, Transfer]
+    nesting: Nesting
+    fewest: FewestBound
+    findings: tuple[Finding, ...]
+    alone: OneToASheet | None
+    chosen: ChosenProfile | None
+    straight: StraightCutPrice | None = None
+
+    def paper_length_mm(self, sheet: NestedSheet) -> float:
+        """The length of paper that a nested sheet takes, unprintable ends of a piece of roll included."""
+        area = next(area for area in self.areas if area.paper.name == sheet.stock)
+        if area.paper.height_mm is not None:
+            return area.paper.height_mm
+        return area.piece_mm(sheet.height, self.slack_mm)
+
+    def list_charges(self) -> list[SheetCharge]:
+        """The sheets as they are paid for, each with its transfers in the order in which a layout draws them."""
+        papers = {area.paper.name: area.paper for area in self.areas}
+        found = []
+        for sheet in self.nesting.sheets:
+            paper, length = papers[sheet.stock], self.paper_length_mm(sheet)
+            order = sorted(sheet.placements, key=lambda one: (one.y, one.x))
+            on_it = tuple(self.transfers[one.id] for one in order)
+            found.append(SheetCharge(compute_sheet_cost(paper, length), paper.width_mm * length, on_it))
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class SizedTransfers:
+    """A batch whose transfers have their sizes and margins."""
+
+    batch: Batch
+    pieces: tuple[Piece, ...]
+    transfers: Mapping[str, Transfer]
+    slack_mm: float
+    findings: tuple[Finding, ...]
+
+
+class ReusedSheets(Protocol):
+    """Places on sheets that are printed already: what they offer, and their sheets put together afterwards."""
+
+    def list_stocks(self, slack_mm: float, cells: Sequence[tuple[float, float]]) -> list[Stock]:
+        """Each free place that may hold some of the cells (width, height in mm) as a sheet of which there is one."""
+
+    def join_places(self, nesting: Nesting, areas: tuple[PrintArea, ...]) -> tuple[Nesting, tuple[PrintArea, ...]]:
+        """The nesting with the places of one sheet on one sheet, and the print areas that it needs."""
+
+
+def nest_on(
+    papers: Sequence[Paper], job: LoadedBatch, options: Options, progress: Progress, again: ReusedSheets | None = None
+) -> NestedBatch:
+    """Choose margins for the papers offered and nest every copy of every row on them."""
+    areas = tuple(print_area(paper, job.printer) for paper in papers)
+    return nest_transfers(size_transfers(areas, job, options), areas, job, options, progress, again)
+
+
+def size_transfers(areas: tuple[PrintArea, ...], job: LoadedBatch, options: Options) -> SizedTransfers:
+    """Every copy of every row with its size and margin; with `skip_bad` less the orders that cannot be made.
+
+    Raises `Trouble` with why not, also where no order is left.
+    """
+    profiles = job.profiles
+    batch, pieces, findings, slack = make_pieces_for(job.batch, job.pictures, areas, profiles, options)
+    while options.skip_bad:
+        rest = remove_stopped_orders([*batch.findings, *findings], batch, options, profiles.settings.stops)
+        if rest is None:
+            break
+        batch, pieces, findings, slack = make_pieces_for(rest, job.pictures, areas, profiles, options)
+    if not pieces:
+        raise_stops(batch.findings)
+    transfers = {one.id: one for one in number_transfers(pieces)}
+    return SizedTransfers(batch, tuple(pieces), transfers, slack, tuple(findings))
+
+
+def nest_transfers(
+    made: SizedTransfers,
+    areas: tuple[PrintArea, ...],
+    job: LoadedBatch,
+    options: Options,
+    progress: Progress,
+    again: ReusedSheets | None = None,
+) -> NestedBatch:
+    """Nest transfers whose sizes and margins are settled; `again` offers places on sheets that are printed already."""
+    transfers, slack, findings = made.transfers, made.slack_mm, made.findings
+    priced = all(area.paper.cost > 0 for area in areas)
+    garments = _garments(made.batch)
+    rectangles = [
+        Rectangle(
+            one.id,
+            to_um_up(one.piece.cell_w_mm),
+            to_um_up(one.piece.cell_h_mm),
+            may_turn=one.piece.may_turn,
+            group=one.piece.row.order,
+            together=garments.get((one.piece.row.row, one.copy), ""),
+        )
+        for one in transfers.values()
+    ]
+    progress("nesting", 0, len(rectangles))
+    stocks = [_make_stock(area, slack, priced) for area in areas]
+    if again is not None:
+        stocks = [*again.list_stocks(slack, [(p.cell_w_mm, p.cell_h_mm) for p in made.pieces]), *stocks]
+    aliases = {area.paper.name: area.paper.alias for area in areas}
+    nesting = _nest_within_limits(
+        options.limits, rectangles, stocks, transfers, aliases, job.profiles.settings, options
+    )
+    progress("nesting", len(rectangles), len(rectangles))
+    if not priced:
+        findings = (*findings, _report_unpriced([area.paper for area in areas]))
+    straight = None
+    if job.profiles.settings.straight_cuts:
+        straight = price_straight_cuts(nesting, rectangles, stocks, options)
+        findings = (*findings, straight.make_finding(priced, job.profiles.settings.currency))
+    alone = _cost_one_to_a_sheet(transfers.values(), areas, slack)
+    if again is not None:
+        nesting, areas = again.join_places(nesting, areas)
+    fewest = _compute_fewest(nesting, areas, priced)
+    return NestedBatch(
+        made.batch, areas, slack, made.pieces, transfers, nesting, fewest, findings, alone, job.chosen, straight
+    )
+
+
+def _garments(batch: Batch) -> dict[tuple[int, int], str]:
+    """By row and copy, the garment of each print that shares one with others: they are pressed one after the other."""
+    worn, _ = assign_garments(batch.rows)
+    several = [one.prints for one in worn if len(one.prints) > 1]
+    return {(row.row, copy): str(number) for number, prints in enumerate(several) for row, copy in prints}
+
+
+def _nest_within_limits(
+    limits: Mapping[str, int],
+    rectangles: Sequence[Rectangle],
+    stocks: Sequence[Stock],
+    transfers: Mapping[str, Transfer],
+    aliases: Mapping[str, str],
+    settings: Settings,
+    options: Options,
+) -> Nesting:
+    """The nesting, within the paper that is left. Raises `StockShortage` if that is not enough for all of it."""
+    steps, seconds, workers = options.steps, options.seconds, options.executor or options.workers or 1
+    straight = settings.straight_cuts
+    # Without limits first: while there is enough paper, what is counted must not change the result.
+    nesting = nest(rectangles, stocks, steps=steps, seconds=seconds, straight_cuts=straight, workers=workers)
+    if nesting.unplaced:  # every piece was seen to fit
+        raise AssertionError(f"not placed though it fits: {nesting.unplaced[:3]}")
+    wanted = sum_paper_taken(nesting, stocks)
+    if all(amount <= limits.get(paper, amount) for paper, amount in wanted.items()):
+        return nesting
+    stocks = [replace(stock, limit=limits.get(stock.name, stock.limit)) for stock in stocks]
+    within = nest(rectangles, stocks, steps=steps, seconds=seconds, straight_cuts=straight, workers=workers)
+    if within.unplaced:
+        raise StockShortage(wanted, limits, transfers, within, aliases)
+    return within
+
+
+def _cost_one_to_a_sheet(
+    transfers: Iterable[Transfer], areas: Sequence[PrintArea], slack_mm: float
+) -> OneToASheet | None:
+    """What every transfer would take on a sheet of its own, the cheapest that holds it; None if one has none."""
+    stocks = [_make_stock(area, slack_mm, True) for area in areas]
+    copies: dict[int, tuple[Piece, int]] = {}
+    for transfer in transfers:
+        copies[id(transfer.piece)] = transfer.piece, copies.get(id(transfer.piece), (transfer.piece, 0))[1] + 1
+    sheets = paper = 0
+    for piece, count in copies.values():
+        one = Rectangle("", to_um_up(piece.cell_w_mm), to_um_up(piece.cell_h_mm), may_turn=piece.may_turn)
+        ways = [(one.width, one.height)] + ([(one.height, one.width)] if one.may_turn else [])
+        costs = [stock.piece_cost(high) for stock in stocks for wide, high in ways if stock.fits(wide, high)]
+        if not costs:
+            return None
+        sheets += count
+        paper += count * min(costs)
+    return OneToASheet(sheets, paper)
+
+
+def make_pieces_for(
+    batch: Batch,
+    pictures: Mapping[Path, Picture],
+    areas: tuple[PrintArea, ...],
+    profiles: Profiles,
+    options: Options,
+) -> tuple[Batch, list[Piece], list[Finding], float]:
+    """The pieces of a batch; with `skip_bad` whole orders leave until all that is left fits."""
+    sizing = SizingRules(profiles, areas, options.tear, profiles.settings.keep_upright, options.oversize)
+    while True:
+        of_rows = [pictures[row.path] for row in batch.rows]
+        pieces, findings, slack = make_pieces(batch.rows, of_rows, sizing)
+        laid = [*laid_together(pieces, profiles), *cloth_findings(batch.rows, profiles)]
+        findings += agreed_stops(laid, batch, options)
+        stops = [finding for finding in findings if finding.severity is Severity.STOP]
+        if not stops:
+            _check_count(pieces, batch)
+            return batch, pieces, [*findings, *find_size_findings(pieces, profiles)], slack
+        stops = [_place_in_file(stop, batch) for stop in stops]
+        if not options.skip_bad:
+            raise_stops(stops)
+        batch = remove_refused_orders(batch, {stop.row for stop in stops if stop.row is not None}, stops)
+
+
+def _check_count(pieces: Sequence[Piece], batch: Batch) -> None:
+    """Refuse what no machine has the memory for; a print in panels counts as often as it has panels."""
+    total = sum(piece.row.copies for piece in pieces)
+    if total > MOST_TRANSFERS:
+        what = f"{total:,} transfers, more than {MOST_TRANSFERS:,} in one batch"
+        remedy = "Split the batch, or make fewer copies at a time."
+        raise Trouble(Finding(what, remedy, kind="bad-copies", file=batch.source))
+
+
+def _place_in_file(finding: Finding, batch: Batch) -> Finding:
+    return replace(finding, file=batch.source)
+
+
+def _make_stock(area: PrintArea, slack_mm: float, priced: bool) -> Stock:
+    """The paper as the packer sees it, in whole micrometres; without prices, paper costs its area."""
+    room, paper = area.grow_by_slack(slack_mm), area.paper
+    width, height = to_um_down(room.w), to_um_down(room.h)
+    price = to_millionths(paper.cost)
+    if paper.is_roll:
+        per_metre = price if priced else math.ceil(paper.width_mm * 1000)
+        # What is fed beyond the cells at both ends of a piece is paid for as well.
+        margin, base, share = area.lost_um(slack_mm)
+        return Stock(
+            paper.name,
+            width,
+            None,
+            cost=per_metre,
+            max_height=height,
+            cut_margin=margin,
+            cut_base=base,
+            cut_per_metre=share,
+        )
+    cost = price if priced else math.ceil(paper.width_mm * (paper.height_mm or 0))
+    return Stock(paper.name, width, height, cost=cost, limit=None)
+
+
+def _report_unpriced(papers: Sequence[Paper]) -> Finding:
+    names = ", ".join(paper.alias for paper in papers if paper.cost <= 0)
+    return Finding(
+        f"no cost is known for {names}, so the least paper area was sought instead of the least cost",
+        "Write its cost into a papers.toml of your own (impose profiles papers --copy-to DIR).",
+        Severity.NOTE,
+        kind="no-cost",
+    )
+
+
+def _compute_fewest(nesting: Nesting, areas: Sequence[PrintArea], priced: bool) -> FewestBound:
+    """What no nesting can go below, in sheets where one paper is offered and in money where it has a price."""
+    if len(areas) == 1 and not areas[0].paper.is_roll:
+        cost = nesting.fewest * compute_sheet_cost(areas[0].paper, 0.0)
+        return FewestBound(nesting.fewest, cost, nesting.proven, nesting.clock)
+    return FewestBound(None, nesting.bound if priced else 0, nesting.proven, nesting.clock)

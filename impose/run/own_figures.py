@@ -1,0 +1,144 @@
+"""A shop's own figure, measured once and entered: written into its placements.toml, and in force ever after."""
+
+from __future__ import annotations
+
+import re
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Literal
+
+from impose import files
+from impose.errors import Exit, Finding, Trouble
+from impose.profiles.garment import Garment
+from impose.profiles.placement import Placement, PlacementOffset
+from impose.profiles.profiles import Profiles
+from impose.profiles.toml_tables import suggest_word
+from impose.run.load_batch import load_profiles_in_force
+from impose.run.options import Options
+from impose.units import LengthError, parse_length
+
+What = Literal["drop", "across", "width", "height"]
+WHATS: tuple[What, ...] = ("drop", "across", "width", "height")
+FILE = "placements.toml"
+
+_TABLES = {"drop": "offsets", "across": "across", "width": "sizes", "height": "sizes"}
+_FACES = {"hood": ("neck seam", "bottom of print"), "left sleeve": ("shoulder seam", "top of print"),
+          "right sleeve": ("shoulder seam", "top of print")}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class OwnFigure:
+    """What was measured: on which placement and garment ("hoodie adult"), what it is, and how much in mm."""
+
+    placement: str
+    garment: str
+    what: What
+    mm: float
+
+
+def read_figure(words: tuple[str, str, str, str], profiles: Profiles) -> OwnFigure:
+    """A figure as it is typed: placement, garment, drop, across, width or height, and a length. Raises `Trouble`."""
+    placement = profiles.require_placement(words[0])
+    reading = profiles.wardrobe.read_garment(words[1])
+    if reading.fault or reading.unknown or not words[1].strip():
+        what = reading.fault or "not a garment on file"
+        raise _wrong(what, "Name a kind and a group, such as “hoodie adult”.", words[1])
+    if words[2] not in WHATS:
+        raise _wrong("not a figure that can be entered", suggest_word(words[2], WHATS), words[2])
+    try:
+        mm = parse_length(words[3], None)
+    except LengthError as error:
+        raise _wrong(error.what, error.remedy, words[3]) from None
+    return OwnFigure(placement.name, _key(reading.garment, profiles), words[2], mm)
+
+
+def enter_figure(words: tuple[str, str, str, str], options: Options) -> tuple[Path, OwnFigure]:
+    """Write a figure into the shop's own placements.toml, which is made where there is none. Raises `Trouble`.
+
+    Whatever else stands in the file stays as it is, comments included; a file that could not be read afterwards is not
+    written.
+    """
+    folder = options.profiles_dir
+    if folder is None:
+        raise _wrong("no folder of your own profiles is named", "Give --profiles DIR, or set IMPOSE_PROFILES.", None)
+    profiles = load_profiles_in_force(options if folder.is_dir() else replace(options, profiles_dir=None))
+    figure = read_figure(words, profiles)
+    path = folder / FILE
+    old = path.read_text("utf-8-sig") if path.is_file() else ""
+    new = set_keys(old, _head(figure), _keys(figure, profiles))
+    _prove(new, folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    with files.write_new_file(path) as part:
+        part.write_bytes(new.encode("utf-8"))
+    return path, figure
+
+
+def _key(garment: Garment, profiles: Profiles) -> str:
+    """The name that a rule for it stands under: without its kind for the kind whose figures stand so."""
+    kind = "" if garment.kind == profiles.wardrobe.default_kind else f"{garment.kind} "
+    return f"{kind}{garment.group}"
+
+
+def _head(figure: OwnFigure) -> str:
+    key = f'"{figure.garment}"' if " " in figure.garment else figure.garment
+    return f"[{figure.placement}.{_TABLES[figure.what]}.{key}]"
+
+
+def _keys(figure: OwnFigure, profiles: Profiles) -> dict[str, str]:
+    """The keys of its table, in TOML's own spelling; limits that would not hold it are moved."""
+    placement = profiles.placements[figure.placement]
+    length, source = f'"{figure.mm:.6g} mm"', '"measured by the shop"'
+    if figure.what in ("width", "height"):
+        keys = {figure.what: length, "source": source}
+        return keys | ({"least": length, "most": length} if figure.what == "width" else {})
+    measured_from, measured_to = _measured(figure, placement, profiles)
+    keys = {"from": f'"{measured_from}"', "to": f'"{measured_to}"', "usual": length, "least": length, "most": length}
+    return keys | {"source": source}
+
+
+def _measured(figure: OwnFigure, placement: Placement, profiles: Profiles) -> tuple[str, str]:
+    """From where to where: as the figure that it takes the place of, or as is usual on the face."""
+    garment = profiles.wardrobe.read_garment(figure.garment).garment
+    known: PlacementOffset | None = (placement.find_drop if figure.what == "drop" else placement.find_across)(
+        garment, profiles.wardrobe
+    )
+    if known is not None:
+        return known.measured_from, known.measured_to
+    if figure.what == "across":
+        return "centre line", "centre of print"
+    return _FACES.get(placement.face, ("collar", "top of print"))
+
+
+def set_keys(text: str, head: str, keys: Mapping[str, str]) -> str:
+    """A TOML text with keys set in the table of that heading, which is put at the end where there is none."""
+    lines = text.splitlines()
+    at = next((n for n, line in enumerate(lines) if line.split("#")[0].strip() == head), None)
+    if at is None:
+        table = [head, *(f"{key} = {value}" for key, value in keys.items())]
+        return "\n".join([*lines, *([""] if lines else []), *table]) + "\n"
+    end = next((n for n in range(at + 1, len(lines)) if lines[n].lstrip().startswith("[")), len(lines))
+    body = [line for line in lines[at + 1 : end] if not _sets(line, keys)]
+    made = [f"{key} = {value}" for key, value in keys.items()]
+    return "\n".join([*lines[: at + 1], *made, *body, *lines[end:]]) + "\n"
+
+
+def _sets(line: str, keys: Mapping[str, str]) -> bool:
+    match = re.match(r"\s*\"?([a-z_]+)\"?\s*=", line)
+    return match is not None and match[1] in keys
+
+
+def _prove(text: str, folder: Path) -> None:
+    """Read the profiles as they would be; raises `Trouble` with what is wrong."""
+    with tempfile.TemporaryDirectory() as name:
+        trial = Path(name)
+        for own in folder.glob("*.toml") if folder.is_dir() else ():
+            if own.is_file():
+                (trial / own.name).write_bytes(own.read_bytes())
+        (trial / FILE).write_text(text, "utf-8")
+        load_profiles_in_force(Options(profiles_dir=trial))
+
+
+def _wrong(what: str, remedy: str, read: str | None) -> Trouble:
+    return Trouble(Finding(what, remedy, kind="profile", read=read, exit=Exit.USAGE))

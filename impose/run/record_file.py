@@ -1,0 +1,59 @@
+"""A record on disk: read, proven, and known by the hash of its bytes."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+from impose import files
+from impose.errors import Exit, Finding, Trouble
+from impose.sheet.record_reader import MOST_BYTES, RecordContent, read_record_content
+
+
+@dataclass(frozen=True, slots=True)
+class RecordFile:
+    """A record, the folder it lies in, and the SHA-256 of its bytes."""
+
+    printed: RecordContent
+    path: Path
+    sha256: str
+
+
+def read_record(path: Path) -> RecordFile:
+    """The record at a path, or in the output folder at it. Raises `Trouble` if it cannot be read or is none."""
+    record = path / files.RECORD_NAME if path.is_dir() else path
+    if path.is_dir() and not record.exists():
+        raise Trouble(_make_no_output_folder(path))
+    try:
+        with record.open("rb") as file:
+            content = file.read(MOST_BYTES + 1)
+    except OSError as error:
+        what = f"the record cannot be read: {error.strerror or error}"
+        remedy = "Give the batch.json of an output folder, or the folder."
+        raise Trouble(Finding(what, remedy, kind="record", file=str(record), exit=Exit.SYSTEM)) from None
+    return RecordFile(read_record_content(content, str(record)), record, hashlib.sha256(content).hexdigest())
+
+
+def _make_no_output_folder(folder: Path) -> Finding:
+    """A folder without a record; output folders in it are named."""
+    try:
+        inside = [one for one in sorted(folder.iterdir()) if (one / files.RECORD_NAME).is_file()]
+    except OSError:
+        inside = []
+    remedy = "Name the folder that the sheets were written to, or its batch.json."
+    if inside:
+        remedy = f"In it are {', '.join(str(one) for one in inside[:3])}{' and others' * (len(inside) > 3)}: name one."
+    what = "not an output folder: there is no batch.json in it"
+    return Finding(what, remedy, kind="record", file=str(folder), exit=Exit.USAGE)
+
+
+def refuse_own_record(out: Path, record: Path) -> None:
+    """Raise `Trouble` (wrong use) where the output would take the place of the record that it comes from.
+
+    What was printed by that record could never be found again, nor would the count of paper be right.
+    """
+    folder = record if record.is_dir() else record.parent
+    if out.exists() and folder.exists() and out.samefile(folder):
+        what = f"{out} holds the record of what is printed already, and would be replaced"
+        raise Trouble(Finding(what, "Choose another folder with -o.", kind="record", exit=Exit.USAGE))

@@ -1,0 +1,76 @@
+"""The rows of a record, as if they had been read from the batch again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from impose.errors import Exit, Finding, Trouble, raise_stops
+from impose.orders.art_root import ArtError, ArtRoot
+from impose.orders.batch import BatchRow
+from impose.profiles.cloth import Cloth
+from impose.profiles.profiles import Profiles
+from impose.profiles.word_styles import StyleError, WordStyle, parse_style
+from impose.sheet.record_reader import PrintedTransfer
+
+PLAIN = "plain"
+
+
+def make_rows(
+    transfers: Sequence[PrintedTransfer], root: Path, profiles: Profiles, record: str, look: bool = True
+) -> dict[tuple[int, int], BatchRow]:
+    """A row for each row of the batch and of its kits, its artwork found below `root` unless it need not be looked for.
+
+    Raises `Trouble` with every fault.
+    """
+    findings: list[Finding] = []
+    if look and not root.is_dir():
+        what = f"the artwork's folder is not found: {root}"
+        remedy = "Run this where the sheets were made, or name the folder with --art."
+        raise Trouble(Finding(what, remedy, kind="art-missing", file=record, exit=Exit.REFUSED))
+    art = ArtRoot(root)
+    rows: dict[tuple[int, int], BatchRow] = {}
+    for one in transfers:
+        if one.key in rows:
+            continue
+        path, style = _find_art(one.ordered, art, profiles, record, findings) if look else (root, None)
+        row, text = one.ordered, one.ordered.garment.text
+        garment = replace(profiles.wardrobe.read_garment(text).garment, text=text)
+        cloth = _cloth(row.cloth, profiles)
+        rows[one.key] = replace(row, path=path, garment=garment, may_turn=one.may_turn, style=style, cloth=cloth)
+    raise_stops(findings)
+    return rows
+
+
+def _cloth(told: Cloth, profiles: Profiles) -> Cloth:
+    """The cloth read again from its words; what the lists of today do not take is left as words."""
+    try:
+        return profiles.wardrobe.cloth_words.read(told.text, told.colour)
+    except ValueError:
+        return told
+
+
+def _find_art(
+    one: BatchRow, art: ArtRoot, profiles: Profiles, record: str, findings: list[Finding]
+) -> tuple[Path, WordStyle | None]:
+    """Where the artwork lies, or the style in which words are set."""
+    try:
+        if not one.words:
+            return art.find_art(one.art), None
+        style = parse_style(one.font or PLAIN, profiles.lettering, None)
+        if style.is_file and not style.folder:
+            style = replace(style, folder=str(art.find_art(style.font)))
+        if one.letters_mm is not None:
+            style = replace(style, letter_height_mm=one.letters_mm, letters_said=True)
+        return art.root, style
+    except (ArtError, StyleError) as error:
+        kind = error.kind if isinstance(error, ArtError) else "bad-font"
+        what = error.what
+        column, read = ("font", one.font) if one.words else ("art", one.art)
+        remedy = error.remedy
+        if isinstance(error, ArtError) and error.kind == "art-missing":
+            what = f"{'the font file' if one.words else 'the artwork'} is not found in {art.root.absolute()}"
+            remedy = "Put it back, or name the folder it lies in with --art."
+        findings.append(Finding(what, remedy, kind=kind, file=record, row=one.row, column=column, read=read))
+    return art.root, None

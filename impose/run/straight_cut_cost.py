@@ -1,0 +1,43 @@
+"""What straight cuts cost in paper: the same transfers nested once more without them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from impose.errors import Finding, Severity
+from impose.nest import Nesting, Rectangle, Stock, nest
+from impose.run.options import Options
+from impose.sheet.money import to_decimal
+
+
+@dataclass(frozen=True, slots=True)
+class StraightCutPrice:
+    """How much more the paper of straight cuts costs than the `free` layout's, both in millionths."""
+
+    more: int
+    free: int
+
+    def make_finding(self, priced: bool, currency: str) -> Finding:
+        """The price in words; where paper has no price, as a share of the paper."""
+        if not self.more:
+            what, fix = "straight cuts take no more paper", "Nothing needs doing."
+        else:
+            more = f"{to_decimal(self.more):f} {currency}" if priced else f"{self.more / self.free:.1%}"
+            what, fix = f"straight cuts take {more} of paper more", "Leave out --straight-cuts to save it."
+        return Finding(f"{what} than the best layout found without them", fix, Severity.NOTE, kind="straight-cuts")
+
+
+def price_straight_cuts(
+    nesting: Nesting, rectangles: Sequence[Rectangle], stocks: Sequence[Stock], options: Options
+) -> StraightCutPrice:
+    """What the nesting, whose sheets can all be cut apart straight, costs more than one that need not be.
+
+    The search without straight cuts is allowed as much as the one with them; what is proven least is not searched for
+    again.
+    """
+    if nesting.proven:
+        return StraightCutPrice(0, nesting.cost)
+    workers = options.executor or options.workers or 1
+    free = nest(rectangles, stocks, steps=options.steps, seconds=options.seconds, workers=workers)
+    return StraightCutPrice(max(0, nesting.cost - free.cost), free.cost)

@@ -1,0 +1,111 @@
+"""Tickets beside the sheets: a process of its own writes them while this one writes the sheets and the proof.
+
+It is handed what lies on the sheets and small pictures, never artwork. Whether it did the work or this process does
+shows in nothing but the time.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from impose.art.prepare import Picture
+from impose.art.vector_drawing import Drawing
+from impose.orders.batch import BatchRow
+from impose.profiles.profiles import Profiles
+from impose.sheet.layout import Layout, SheetLayout
+from impose.sheet.transfer import Piece
+from impose.work import SideProcess, runs_itself_again
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+    from impose.pages.proof.gallery import Gallery
+
+WORTH = 400
+"""Transfers from which on the tickets take longer than a process takes to start and to be told of them."""
+
+Key = tuple[str, tuple[int, int, int, int]]
+
+
+@dataclass(frozen=True, slots=True)
+class TicketJob:
+    """All tickets of a batch: `files` are their names, with the numbers of the sheets whose cutting list each holds."""
+
+    folder: Path
+    layout: Layout
+    rows: tuple[BatchRow, ...]
+    profiles: Profiles
+    small: Mapping[Key, bytes]
+    files: Sequence[tuple[str, range]]
+
+
+def make_ticket_job(
+    folder: Path,
+    layout: Layout,
+    rows: Sequence[BatchRow],
+    profiles: Profiles,
+    gallery: Gallery,
+    files: Sequence[tuple[str, range]],
+) -> TicketJob:
+    """The tickets of a layout as a job; pictures are taken small."""
+    small = {_piece_key(picture): gallery.as_worn(picture).content for _, picture in gallery}
+    return TicketJob(folder, layout, tuple(rows), profiles, small, files)
+
+
+def start_tickets(job: TicketJob) -> SideProcess | None:
+    """Have another process write the tickets, unless it would run the caller's script again."""
+    if runs_itself_again():
+        return None
+    return SideProcess(write_tickets, replace(job, layout=_strip_layout(job.layout)))
+
+
+def write_tickets(job: TicketJob) -> None:
+    """Write every file of tickets."""
+    from impose.pages.tickets.ticket_file import Part, write_tickets
+    from impose.sheet.garment_variants import group_alike
+    from impose.sheet.press_steps import make_tickets
+
+    # A reprint makes some prints of some garments: what has none of them needs no ticket.
+    made = [one for one in make_tickets(job.rows, job.layout, job.profiles) if one.steps]
+
+    def small(picture: Picture) -> Image.Image:
+        from PIL import Image
+
+        return Image.open(io.BytesIO(job.small[_piece_key(picture)]))
+
+    count = len(group_alike(made))
+    for number, (name, sheets) in enumerate(job.files):
+        start, stop = (count * n // len(job.files) for n in (number, number + 1))
+        part = Part(job.layout.sheets[sheets.start - 1 : sheets.stop - 1], start, stop, first=number == 0)
+        write_tickets(job.folder / name, job.layout, made, job.profiles, small, part)
+
+
+def _piece_key(picture: Picture) -> Key:
+    return picture.sha256, picture.ink
+
+
+def _strip_layout(layout: Layout) -> Layout:
+    """The layout without drawings and without the pictures' rows, which would all be copied."""
+    pictures: dict[int, Picture] = {}
+    pieces: dict[int, Piece] = {}
+
+    def lightened(piece: Piece) -> Piece:
+        if id(piece) not in pieces:
+            picture = piece.picture
+            if id(picture) not in pictures:
+                light = replace(picture, data=b"", icc=None, findings=())
+                pictures[id(picture)] = replace(light, layers=()) if isinstance(light, Drawing) else light
+            pieces[id(piece)] = replace(piece, picture=pictures[id(picture)])
+        return pieces[id(piece)]
+
+    def bare(sheet: SheetLayout) -> SheetLayout:
+        placed = [
+            replace(one, transfer=replace(one.transfer, piece=lightened(one.transfer.piece))) for one in sheet.placed
+        ]
+        return replace(sheet, placed=tuple(placed), ticks=(), labels=(), arrows=(), slug=(), rulers=())
+
+    return Layout(layout.code, layout.name, tuple(bare(sheet) for sheet in layout.sheets), ())

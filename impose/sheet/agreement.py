@@ -1,0 +1,149 @@
+"""What a customer was shown and agreed to, held against what is made now: prints as worn, one entry for each row.
+
+Entries are plain values, so that a record keeps them and a later run compares them. What a customer cannot see on the
+page (paper, margins, sheets) is not among them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import PurePosixPath
+from typing import Any
+
+from impose.errors import Finding, Severity
+from impose.sheet.piece import Piece, describe_ordered_garment
+from impose.units import format_length
+
+Entry = Mapping[str, Any]
+SAME_MM = 0.2  # sizes less than this apart are the same to any eye
+
+_NAMES = {"copies": "copies", "words": "the words", "size_mm": "the size", "sha256": "the picture"}
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """Who agreed to an order, when (a date as written), and to what. `row` is that of an order without a name."""
+
+    order: str
+    row: int
+    by: str
+    on: str
+    shows: tuple[Entry, ...]
+
+    @property
+    def key(self) -> tuple[str, int]:
+        """The order's key, as rows have it."""
+        return self.order, 0 if self.order else self.row
+
+
+def shown_by_order(pieces: Iterable[Piece]) -> dict[tuple[str, int], list[tuple[int, dict[str, Any]]]]:
+    """What each order's page shows: the number of each row, and its entry."""
+    found: dict[tuple[str, int], list[tuple[int, dict[str, Any]]]] = {}
+    for piece in pieces:
+        if piece.panel is None or piece.panel.number == 1:
+            found.setdefault(piece.row.order_key, []).append((piece.row.row, _entry(piece)))
+    return found
+
+
+def _entry(piece: Piece) -> dict[str, Any]:
+    row = piece.row
+    return {
+        "wearer": row.wearer,
+        "garment": describe_ordered_garment(row),
+        "placement": row.placement or "",
+        "copies": row.copies,
+        "words": row.words,
+        "art": "" if row.words else PurePosixPath(row.art.replace("\\", "/")).name,
+        "sha256": "" if row.words else piece.picture.sha256,
+        "size_mm": [round(mm, 1) for mm in piece.finished_size],
+    }
+
+
+def compare_with_agreement(agreement: Agreement, now: Sequence[tuple[int, Entry]], units: Any) -> Iterator[Finding]:
+    """What differs from what was agreed, each at its row; one note where nothing does."""
+    agreed = list(agreement.shows)
+    changed = [pair for pair in now if not _taken(agreed, pair[1], _same)]
+    new: list[tuple[int, Entry]] = []
+    first = min((row for row, _ in now), default=None)
+    told = f"{agreement.by} on {agreement.on}"
+    differing = False
+    for row, entry in changed:
+        match = _taken(agreed, entry, _alike)
+        if match is None:
+            new.append((row, entry))
+            continue
+        differing = True
+        yield _changed(f"{_differences(match, entry, units)}", told, row)
+    for row, entry in new:
+        yield _changed(f"{_named(entry)} was not among it", told, row)
+    for entry in agreed:
+        yield _changed(f"{_named(entry)} is no longer there", told, first)
+    if not (differing or new or agreed):
+        what = f"the order was agreed by {told}, as it stands"
+        yield Finding(what, "", Severity.NOTE, "agreed", row=first)
+
+
+def _taken(agreed: list[Entry], entry: Entry, alike: Any) -> Entry | None:
+    """The first of those agreed that is alike, taken out of them."""
+    for index, one in enumerate(agreed):
+        if alike(one, entry):
+            return agreed.pop(index)
+    return None
+
+
+def _alike(one: Entry, other: Entry) -> bool:
+    return all(one.get(name) == other.get(name) for name in ("wearer", "garment", "placement"))
+
+
+def _same(one: Entry, other: Entry) -> bool:
+    return _alike(one, other) and not list(_differing(one, other))
+
+
+def _differing(one: Entry, other: Entry) -> Iterator[str]:
+    for name in _NAMES:
+        if name == "size_mm":
+            then, now = one.get(name), other[name]
+            if (
+                not isinstance(then, list)
+                or len(then) != 2
+                or any(not isinstance(a, int | float) or abs(a - b) > SAME_MM for a, b in zip(then, now, strict=True))
+            ):
+                yield name
+        elif one.get(name) != other.get(name):
+            yield name
+
+
+def _differences(then: Entry, now: Entry, units: Any) -> str:
+    parts = []
+    for name in _differing(then, now):
+        if name == "sha256":
+            parts.append(f"the picture {now['art'] or 'of the words'} has changed")
+        else:
+            was, is_ = (_value(one.get(name), units) for one in (then, now))
+            parts.append(f"{_NAMES[name]} {'were' if name in ('copies', 'words') else 'was'} {was}, now {is_}")
+    return ", ".join(parts)
+
+
+def _value(value: Any, units: Any) -> str:
+    if isinstance(value, list) and len(value) == 2 and all(isinstance(one, int | float) for one in value):
+        return " × ".join(format_length(float(mm), units) for mm in value)
+    return f"“{value}”" if isinstance(value, str) else str(value)
+
+
+def _named(entry: Entry) -> str:
+    what = str(entry.get("words") or entry.get("art") or "a print").replace("\n", " / ")
+    place = str(entry.get("placement") or "").replace("-", " ")
+    whose = entry.get("wearer") or entry.get("garment") or ""
+    return " ".join(part for part in (f"“{what}”", place and f"on {place}", whose and f"for {whose}") if part)
+
+
+def _changed(what: str, told: str, row: int | None) -> Finding:
+    return Finding(
+        f"not what was agreed: {what} (agreed by {told})",
+        "Send the customer the new page, and note the new answer: impose check FOLDER --agreed NAME. Or put it back.",
+        Severity.WARN,
+        kind="not-agreed",
+        why="A print that nobody agreed to may have to be pressed again on a new garment.",
+        row=row,
+    )

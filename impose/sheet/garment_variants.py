@@ -1,0 +1,119 @@
+"""Garments that are pressed alike, so that one ticket does for all of them, and what a press evening holds."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterator, Sequence
+from dataclasses import dataclass
+
+from impose.profiles.press import HeatPress, Setting
+from impose.sheet.press_steps import PressStep, PressTicket
+
+
+@dataclass(frozen=True, slots=True)
+class Alike:
+    """Garments with the same prints in the same places, in pressing order; `number` counts tickets from 1."""
+
+    number: int
+    tickets: tuple[PressTicket, ...]
+
+    @property
+    def first(self) -> PressTicket:
+        """The one that is drawn."""
+        return self.tickets[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """What is pressed in one set-up of the platen with one setting: garments, prints, closings, seconds."""
+
+    name: str
+    paper: str
+    press: HeatPress
+    garments: int
+    prints: int
+    presses: int
+    seconds: int
+
+
+def group_alike(tickets: Sequence[PressTicket]) -> list[Alike]:
+    """The different garments of a batch in the order of their first, each with all that are pressed like it.
+
+    Garments of different orders stay apart, since they are packed apart.
+    """
+    groups: dict[Hashable, list[PressTicket]] = {}
+    for ticket in tickets:
+        key = ticket.worn.order, ticket.worn.garment, ticket.setup, tuple(_look(step) for step in ticket.steps)
+        groups.setdefault(key, []).append(ticket)
+    return [Alike(number, tuple(group)) for number, group in enumerate(groups.values(), 1)]
+
+
+def _look(step: PressStep) -> Hashable:
+    """Everything of a print that a ticket shows or that the press is set by, but its id and its sheet."""
+    piece = step.transfer.piece
+    row = piece.row
+    size = piece.ink_w_mm, piece.ink_h_mm, piece.cloth_x, piece.cloth_y, piece.crease_x_mm, piece.crease_y_mm
+    heat = step.fit, step.pressings, len(step.again), step.avoidable, step.together, step.setting
+    picture = piece.picture.sha256, piece.picture.ink
+    return row.placement, step.shape, step.spot, size, piece.sides, piece.panel, picture, heat, row.note, row.extra
+
+
+def list_setups(tickets: Sequence[PressTicket], press: HeatPress) -> list[Setup]:
+    """The evening by set-up of the platen and setting, in the order of the tickets.
+
+    Seconds are the press closed, the rest before lifting, a light touch for each face, and the handling of each print.
+    """
+    found: dict[tuple[str, HeatPress], list[tuple[PressTicket, list[PressStep]]]] = {}
+    papers: dict[tuple[str, HeatPress], dict[str, None]] = {}
+    for ticket in tickets:
+        mine: dict[tuple[str, HeatPress], list[PressStep]] = {}
+        for step in ticket.steps:
+            key = step.setup, press.set_for(step.setting)
+            mine.setdefault(key, []).append(step)
+            papers.setdefault(key, {})[step.paper] = None
+        for key, steps in mine.items():
+            found.setdefault(key, []).append((ticket, steps))
+    return [_setup(name, ", ".join(papers[name, set_]), set_, held) for (name, set_), held in found.items()]
+
+
+def _setup(name: str, paper: str, press: HeatPress, held: Sequence[tuple[PressTicket, list[PressStep]]]) -> Setup:
+    prints = [one for _, steps in held for one in prints_of(steps)]
+    presses = sum(presses_of(one) for one in prints)
+    closed = presses * (press.seconds + press.rest_seconds)
+    faces = sum(len({step.shape.face for step in steps}) for _, steps in held)
+    seconds = closed + faces * press.prepress_seconds + len(prints) * press.handling_seconds
+    return Setup(name, paper, press, len(held), len(prints), presses, seconds)
+
+
+def prints_of(steps: Sequence[PressStep]) -> list[list[PressStep]]:
+    """The steps by print: the panels of one print are together, everything else stands alone."""
+    found: list[list[PressStep]] = []
+    for step in steps:
+        if step.transfer.piece.panel is not None and found and found[-1][0].print == step.print:
+            found[-1].append(step)
+        else:
+            found.append([step])
+    return found
+
+
+def presses_of(steps: Sequence[PressStep]) -> int:
+    """How often the press closes for one print."""
+    if steps[0].together:
+        return 0
+    return steps[0].pressings if steps[0].butted else sum(step.pressings for step in steps)
+
+
+def usual_setting(tickets: Sequence[PressTicket], press: HeatPress) -> HeatPress:
+    """How the press is set for most prints: tickets say a setting only where it is another."""
+    counts: dict[HeatPress, int] = {}
+    for setting in _settings(tickets, press):
+        counts[setting] = counts.get(setting, 0) + 1
+    return max(counts, key=lambda one: counts[one], default=press)
+
+
+def _settings(tickets: Sequence[PressTicket], press: HeatPress) -> Iterator[HeatPress]:
+    known: dict[Setting | None, HeatPress] = {None: press}
+    for ticket in tickets:
+        for step in ticket.steps:
+            if step.setting not in known:
+                known[step.setting] = press.set_for(step.setting)
+            yield known[step.setting]

@@ -1,0 +1,139 @@
+"""Whether the prints of a garment can be on it together: none over another, none across a zip.
+
+Prints are laid at their drawn sizes and offsets on the smallest garment of the group, where there is the least room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+from impose.errors import Finding
+from impose.orders.batch import BatchRow
+from impose.orders.findings_log import format_spans
+from impose.orders.garment_groups import assign_garments
+from impose.profiles.placement import Face, Placement
+from impose.profiles.profiles import Profiles
+from impose.sheet.garment_faces import ZIP_MM, PrintSpot, measure_lowering
+from impose.sheet.press_steps import lay_on_garment
+from impose.sheet.transfer import Piece, describe_ordered_garment
+from impose.units import Box, format_length
+
+TOUCH_MM = 1.0
+"""Prints that lie over each other by less are said to touch: hands are no truer (our own choice)."""
+
+_WHICH = "Say in the column wearer which garments are meant, such as “1” and “2”: rows of one wearer go on one garment."
+_APART = (
+    "Place or size one of them otherwise, or tell two garments apart in the column wearer; accept prints-overlap if "
+    "one is meant to lie within the other."
+)
+_BESIDE = "Choose a place beside it, such as left-chest, or the back; or name a pullover."
+
+Key = tuple[int, int]
+
+
+def laid_together(pieces: Sequence[Piece], profiles: Profiles) -> list[Finding]:
+    """Stops for prints that would be pressed over one another, and for those across a zip."""
+    found = {piece.row.key: piece for piece in reversed(pieces)}
+    spots = {key: spot for key, piece in found.items() if (spot := _spot(piece, profiles)) is not None}
+    rows = [piece.row for piece in found.values()]
+    return [*_over_zip(found.values(), profiles), *_over(sorted(rows, key=lambda row: row.key), spots, profiles)]
+
+
+@dataclass(frozen=True, slots=True)
+class Lying:
+    """A whole print on its face of the smallest garment."""
+
+    placement: Placement
+    face: Face
+    spot: PrintSpot
+
+
+def _spot(piece: Piece, profiles: Profiles) -> Lying | None:
+    """Where a whole print lies; None where its place is not known, so that it can be laid elsewhere."""
+    placement, shape, spot = lay_on_garment(_whole(piece), profiles, smallest=True)
+    known = spot.drop is not None or shape.pocket is not None
+    return Lying(placement, shape.face, spot) if placement is not None and known else None
+
+
+def _whole(piece: Piece) -> Piece:
+    """A print that was parted, as if it had not been."""
+    if piece.panel is None:
+        return piece
+    w, h = piece.panel.whole
+    return replace(piece, panel=None, ink_w_mm=w, ink_h_mm=h, crease_x_mm=w / 2, crease_y_mm=h / 2)
+
+
+def _over_zip(pieces: Iterable[Piece], profiles: Profiles) -> Iterator[Finding]:
+    for piece in sorted(pieces, key=lambda one: one.row.key):
+        placement, shape, spot = lay_on_garment(_whole(piece), profiles, smallest=True)
+        if placement is None or not shape.zip or not (spot.box.x < ZIP_MM and spot.box.right > -ZIP_MM):
+            continue
+        size = format_length(spot.box.w, profiles.settings.units)
+        yield Finding(
+            f"a print {size} wide at {placement.title} lies across the zip of {describe_ordered_garment(piece.row)}",
+            _BESIDE,
+            kind="across-zip",
+            why="A zip holds no dye, marks the cloth and the platen, and parts the picture when it is opened.",
+            row=piece.row.row,
+            column="placement",
+            read=piece.row.placement,
+        )
+
+
+def _over(rows: Sequence[BatchRow], spots: Mapping[Key, Lying], profiles: Profiles) -> Iterator[Finding]:
+    """Each pair of rows that meets on some garment, once."""
+    seen: set[tuple[Key, Key]] = set()
+    for worn in assign_garments(rows)[0]:
+        here = [row for row, _ in worn.prints if row.key in spots]
+        boxes = _boxes(here, spots)
+        for one, other in combinations(here, 2):
+            pair = (one.key, other.key)
+            if pair in seen or spots[one.key].face != spots[other.key].face:
+                continue
+            seen.add(pair)
+            wide, high = _common(boxes[one.key], boxes[other.key])
+            if wide > TOUCH_MM and high > TOUCH_MM:
+                yield _overlap(one, other, wide, high, profiles)
+
+
+def _boxes(rows: Sequence[BatchRow], spots: Mapping[Key, Lying]) -> dict[Key, Box]:
+    """Where the prints of one garment lie, those lowered that belong below another."""
+    boxes = {}
+    for row in rows:
+        own = spots[row.key]
+        others = [(spots[one.key].placement, spots[one.key].spot) for one in rows if spots[one.key].face == own.face]
+        boxes[row.key] = own.spot.box.moved(0.0, measure_lowering(own.placement, own.spot, others))
+    return boxes
+
+
+def _common(one: Box, other: Box) -> tuple[float, float]:
+    """Width and height of what two boxes have in common; negative where they are apart."""
+    return min(one.right, other.right) - max(one.x, other.x), min(one.bottom, other.bottom) - max(one.y, other.y)
+
+
+def _overlap(one: BatchRow, other: BatchRow, wide: float, high: float, profiles: Profiles) -> Finding:
+    units = profiles.settings.units
+    names = [_title(row, profiles) for row in (one, other)]
+    told = format_spans([one.row, other.row])
+    named = one.wearer or other.wearer
+    whose = f"for {named}" if named else "without a wearer, so for one and the same garment"
+    size = f"{format_length(round(wide), units)} × {format_length(round(high), units)}"
+    rows = f"rows {told} are" if one.row != other.row else f"row {told} is"
+    where = (
+        "" if one.row != other.row else f" (rows {format_spans([one.kit_row, other.kit_row])} of the kit “{one.kit}”)"
+    )
+    return Finding(
+        f"{rows} {whose}, but {names[1]} would be pressed over {names[0]} by {size} on {describe_ordered_garment(one)}{where}",
+        _APART if named else _WHICH,
+        kind="prints-overlap",
+        why="Dye on dye is mud, and a spoiled garment needs a new blank and all its prints again.",
+        row=other.row,
+        column="wearer",
+    )
+
+
+def _title(row: BatchRow, profiles: Profiles) -> str:
+    assert row.placement is not None  # a row without a placement has no known place
+    return f"{profiles.require_placement(row.placement).title} (row {row.row})"

@@ -1,0 +1,157 @@
+"""A row of a batch in a record, and read back: the one place that knows which field stands under which key.
+
+What a reprint shall know of a row has to stand here; a test goes through every field of a row and finds it either
+here both ways or among those left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, cast
+
+from impose.orders.batch import MOST_COPIES, BatchRow, Centre
+from impose.profiles.cloth import Cloth
+from impose.profiles.garment import Garment
+from impose.sheet.piece import describe_ordered_garment
+
+LEFT_OUT = {
+    "path": "it is found again below the artwork's folder and held to its hash",
+    "style": "it is read again from the font",
+    "tear": "the margin stands at the transfer as it was made",
+    "set_mm": "the words are set again, and come out as wide as they do",
+    "may_turn": "it stands at the transfer, where an option may have forbidden it to every row",
+}
+"""Fields of a row that are not in its entry, and why."""
+
+
+class EntryError(ValueError):
+    """The key of an entry under which something else stands than belongs there."""
+
+
+def row_values(row: BatchRow) -> dict[str, Any]:
+    """A row as plain values, for the entry of each of its transfers."""
+    return {
+        "row": row.row,
+        "order": row.order,
+        "wearer": row.wearer,
+        "art": row.art,
+        "placement": row.placement,
+        "garment": describe_ordered_garment(row),
+        # As written: a blank cell stands for a garment of its own for each copy.
+        "garment_written": row.garment.text,
+        "copies": row.copies,
+        "asked_mm": [None if mm is None else round(mm, 6) for mm in (row.width_mm, row.height_mm)],
+        "centre": row.centre,
+        "note": row.note,
+        **(_words(row) if row.words else {}),
+        **({"accept": sorted(row.accept)} if row.accept else {}),
+        **({"extra": [list(pair) for pair in row.extra]} if row.extra else {}),
+        **({"fibre": row.cloth.text} if row.cloth.text else {}),
+        **({"cloth_colour": row.cloth.colour} if row.cloth.colour else {}),
+        **({"kit": row.kit, "kit_row": row.kit_row, "name": row.name, "number": row.number} if row.kit else {}),
+    }
+
+
+def _words(row: BatchRow) -> dict[str, Any]:
+    """What is set, in what, whether its letters' height decides its size, and that height where the row gives one."""
+    letters = None if row.letters_mm is None else round(row.letters_mm, 6)
+    return {"words": row.words, "font": row.font, "fitted": row.fitted, "letters_mm": letters}
+
+
+def read_row(values: Mapping[str, Any]) -> BatchRow:
+    """The row of an entry, its artwork not looked for, its garment's and cloth's texts not read. Raises `EntryError`.
+
+    Keys that an older version did not write are taken as blank.
+    """
+    width, height = _pair(values)
+    return BatchRow(
+        row=_whole(values, "row", 10**9),
+        order=_text(values, "order"),
+        wearer=_text(values, "wearer"),
+        art=_text(values, "art"),
+        path=Path(),
+        placement=None if values.get("placement") is None else _text(values, "placement"),
+        garment=Garment("", "", "", _text(values, "garment_written", _text(values, "garment"))),
+        copies=_whole(values, "copies", MOST_COPIES),
+        width_mm=width,
+        height_mm=height,
+        centre=_centre(values),
+        accept=frozenset(_texts(values, "accept")),
+        note=_text(values, "note", ""),
+        extra=_extra(values),
+        words=_text(values, "words", ""),
+        font=_text(values, "font", ""),
+        letters_mm=_letters(values),
+        cloth=Cloth(_text(values, "fibre", ""), _text(values, "cloth_colour", "")),
+        kit=_text(values, "kit", ""),
+        kit_row=_whole({"kit_row": 0, **values}, "kit_row", 10**9),
+        name=_text(values, "name", ""),
+        number=_text(values, "number", ""),
+    )
+
+
+def _text(values: Mapping[str, Any], key: str, blank: str | None = None) -> str:
+    value = values.get(key, blank)
+    if not isinstance(value, str):
+        raise EntryError(key)
+    return value
+
+
+def _flag(values: Mapping[str, Any], key: str) -> bool:
+    value = values.get(key, False)
+    if not isinstance(value, bool):
+        raise EntryError(key)
+    return value
+
+
+def _letters(values: Mapping[str, Any]) -> float | None:
+    value = values.get("letters_mm")
+    if value is None:
+        return None
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 < value <= 1e6:
+        raise EntryError("letters_mm")
+    return float(value)
+
+
+def _whole(values: Mapping[str, Any], key: str, most: int) -> int:
+    value = values.get(key)
+    if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value <= most:
+        raise EntryError(key)
+    return value
+
+
+def _pair(values: Mapping[str, Any]) -> tuple[float | None, float | None]:
+    asked = values.get("asked_mm") or [None, None]
+    if _flag(values, "fitted") and "letters_mm" not in values:
+        return None, None  # an earlier version wrote the width that words took
+    if not isinstance(asked, list) or len(asked) != 2:
+        raise EntryError("asked_mm")
+    for mm in asked:
+        if mm is not None and (isinstance(mm, bool) or not isinstance(mm, (int, float)) or not abs(mm) <= 1e6):
+            raise EntryError("asked_mm")
+    width, height = (None if mm is None else float(mm) for mm in asked)
+    return width, height
+
+
+def _centre(values: Mapping[str, Any]) -> Centre:
+    if values.get("centre") not in ("ink", "canvas", "mass"):
+        raise EntryError("centre")
+    return cast(Centre, values["centre"])
+
+
+def _texts(values: Mapping[str, Any], key: str) -> list[str]:
+    found = values.get(key, [])
+    if not isinstance(found, list) or not all(isinstance(one, str) for one in found):
+        raise EntryError(key)
+    return found
+
+
+def _extra(values: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+    found = values.get("extra", [])
+    if not isinstance(found, list):
+        raise EntryError("extra")
+    for pair in found:
+        if not (isinstance(pair, list) and len(pair) == 2 and all(isinstance(one, str) for one in pair)):
+            raise EntryError("extra")
+    return tuple((heading, text) for heading, text in found)
