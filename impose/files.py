@@ -111,8 +111,8 @@ def write_new_folder(path: Path, replace: bool = False, deliver: Deliver = deliv
     """A temporary folder beside `path` that takes its name, whole, when the block ends well.
 
     An existing `path` is refused, or, with `replace`, exchanged if it is an output of ours (it holds our record); what
-    people put into it is carried over (see `impose.folder_exchange`). A crash leaves the old folder or the new one. `deliver`
-    is called at the end, when all but the last step is done.
+    people put into it is carried over (see `impose.folder_exchange`). A crash leaves the old folder or the new one.
+    `deliver` is called at the end, when all but the last step is done.
     """
     refuse_nameless(path)
     refuse_taken(path, replace)

@@ -18,18 +18,20 @@ FLOORS = {
     "kinds": 0,
     "units": 1,
     "work": 1,
-    "exchange": 1,
+    "folder_exchange": 1,
     "nest": 1,
-    "art": 2,
-    "shop": 2,
+    "type": 1,
     "files": 2,
+    "profiles": 2,
+    "art": 2,
     "ledger": 2,
-    "sheet": 3,
-    "pages": 4,
-    "run": 5,
-    "desk": 6,
-    "cli": 7,
-    "__main__": 8,
+    "orders": 3,
+    "sheet": 4,
+    "pages": 5,
+    "run": 6,
+    "desk": 7,
+    "cli": 8,
+    "__main__": 9,
 }
 # The command line states practice and exit codes; the version stands in the package itself.
 HEAVY = ("PIL", "numpy", "pymupdf", "rectpack", "uharfbuzz")
@@ -72,7 +74,7 @@ def test_imports_point_down_only(path):
 
 
 @pytest.mark.parametrize(
-    ("library", "home"), [("rectpack", "nest/place.py"), ("pymupdf", "pages/pdf"), ("click", "cli/")]
+    ("library", "home"), [("rectpack", "nest/rectpack_portfolio.py"), ("pymupdf", "pages/pdf"), ("click", "cli/")]
 )
 def test_a_library_has_one_home(library, home):
     users = [

@@ -67,8 +67,8 @@ def decode_png(png: PngFile, name: str = "") -> Frame:
     """Decode all of `png`; raises `Trouble` where its data are damaged, too short or too long.
 
     Every pixel is right over white to one level in 255. Samples of 16 bits are cut to their high byte, which is less
-    than a level off; with alpha what prints is the nearest level (see `impose.art.sixteen_bit`), which needs both bytes, and
-    so twice the time and 8 bytes a pixel.
+    than a level off; with alpha what prints is the nearest level (see `impose.art.sixteen_bit`), which needs both
+    bytes, and so twice the time and 8 bytes a pixel.
     Transparent colours are compared at the file's own depth, before any of that.
     """
     _check_declared_size(png, name)

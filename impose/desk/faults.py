@@ -1,6 +1,6 @@
 """Named instants between two changes of state, where a test can end the process.
 
-A `ProfileFault` is called with the name of the instant just passed. The product's own does nothing; tests pass one that kills.
+A `Fault` is called with the name of the instant just passed. The product's own does nothing; tests pass one that kills.
 """
 
 from __future__ import annotations

@@ -163,7 +163,8 @@ def _seen(places: DeskFolders, ledger: Path | None) -> str | None:
 def _away(places: DeskFolders) -> Finding:
     return Finding(
         f"the desk {places.root} was here before, and now nothing of it is: its disk or share seems to be away",
-        f"Connect it and start again. To begin a new desk there: impose desk --new {quote_for_shell(str(places.root))}, "
+        "Connect it and start again. To begin a new desk there: "
+        f"impose desk --new {quote_for_shell(str(places.root))}, "
         "or start with --adopt.",
         kind="desk",
         exit=Exit.SYSTEM,

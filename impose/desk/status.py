@@ -109,7 +109,8 @@ def _describe_watcher(seen: dict[str, Any], desk: str) -> str:
         "watching": f"watched by {who}",
         "stopping": f"{who} is about to stop",
         "in trouble": f"{who} cannot go on for now",
-        "silent": f"nothing heard of {who} since {seen.get('when')}; start it again with: impose watch {quote_for_shell(desk)}",
+        "silent": f"nothing heard of {who} since {seen.get('when')}; "
+        f"start it again with: impose watch {quote_for_shell(desk)}",
     }.get(seen["state"], f"nobody watches it; start with: impose watch {quote_for_shell(desk)}")
 
 

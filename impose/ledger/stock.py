@@ -2,11 +2,13 @@
 
 A paper that was never counted is not limited. Amounts are whole sheets, or for a roll whole micrometres of its length.
 
-A delivery is two steps of the ledger around one of the file system: `begin_delivery` draws the paper down for a folder that is
-built but not yet in place; then the folder is put in place; then `finish_delivery` closes the delivery. Both steps are one
+A delivery is two steps of the ledger around one of the file system: `begin_delivery` draws the paper down for a
+folder that is
+built but not yet in place; then the folder is put in place; then `finish_delivery` closes the delivery. Both steps
+are one
 transaction each. A process that dies in between leaves an open delivery; whoever comes next asks the file system what
-became of its folder and either closes it or takes it back (`finish_delivery`, `undo_delivery`). Whether the folder is in place is the
-truth, and the count follows it.
+became of its folder and either closes it or takes it back (`finish_delivery`, `undo_delivery`). Whether the folder is
+in place is the truth, and the count follows it.
 
 A count may fall below nothing only when a delivery is taken back whose returned paper somebody has used meanwhile:
 then the count was wrong, and showing that is better than hiding it.
@@ -176,7 +178,9 @@ def finish_delivery(db: sqlite3.Connection, number: int) -> None:
 
 
 def undo_delivery(db: sqlite3.Connection, number: int, at: str) -> None:
-    """The folder never got to its place: everything that `begin_delivery` moved is moved back. Nothing if it is not open."""
+    """The folder never got to its place: everything that `begin_delivery` moved is moved back. Nothing if it is
+    not open.
+    """
     if not is_delivery_open(db, number):
         return
     db.execute("UPDATE stock_delivery SET state = 'undone' WHERE number = ?", (number,))

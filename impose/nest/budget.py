@@ -54,7 +54,7 @@ class Budget:
             return True
         return self.stop is not None and self.stop()
 
-    def better(self, sheets: list[FilledSheet]) -> None:
+    def report_better(self, sheets: list[FilledSheet]) -> None:
         """Hand on sheets that hold all pieces of the whole job, to whoever wants to hear of them."""
         if self.tell is not None:
             self.tell(sheets)

@@ -80,7 +80,7 @@ class ChunkNester:
             if made is None:
                 return sheets
             sheets = made if not sheets or len(made) <= len(sheets) else sheets
-            budget.better([FilledSheet(self.stock, sheet.spots) for sheet in sheets])
+            budget.report_better([FilledSheet(self.stock, sheet.spots) for sheet in sheets])
             if before is None or budget.remaining is None:
                 more = int(part * ((budget.steps or 0) - budget.done) / len(sheets))
             else:

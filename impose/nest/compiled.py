@@ -36,7 +36,8 @@ class _LoopState:
 def loaded_loops(width: int, height: int) -> ModuleType | None:
     """The compiled loops, if this process has them and they can count a sheet so large.
 
-    All sums stay below that of the sheets of a group, of 48 bits each (see `free_rectangles.area_grain`), or the area of one.
+    All sums stay below that of the sheets of a group, of 48 bits each (see `free_rectangles.area_grain`), or the area
+    of one.
     """
     return _LoopState.kernel if width * height < MOST else None
 

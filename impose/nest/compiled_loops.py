@@ -1,6 +1,7 @@
 """The inner loops of the search once more, over arrays, in the part of Python that numba compiles.
 
-Each does exactly what its twin does over lists (`free_rectangles.fill_sheet`, `SheetEmptying.absorb_pool`, `chunks.nest_chunk`): the same draws
+Each does exactly what its twin does over lists (`free_rectangles.fill_sheet`, `SheetEmptying.absorb_pool`,
+`chunks.nest_chunk`): the same draws
 from the same generator in the same order, the same comparisons, the same ties. So whoever holds a search may hand it
 over at any point without changing the answer. Without numba these functions run as they stand, far slower than their
 twins, which is how tests compare the two on any machine.
@@ -184,7 +185,9 @@ def fill_sheet(
     spots: Ints,
     left: Ints,
 ) -> tuple[int, int]:
-    """`free_rectangles.fill_sheet` from `order` into `spots` (kind, x, y, width, height) and `left`; returns how many of each."""
+    """`free_rectangles.fill_sheet` from `order` into `spots` (kind, x, y, width, height) and `left`; returns
+    how many of each.
+    """
     failed = np.zeros(len(kinds), np.int8)
     free, spare = np.empty((FREE, 4), np.int64), np.empty((FREE, 4), np.int64)
     side, touch = np.empty((4, FREE, 4), np.int64), np.empty(FREE, np.int64)
@@ -284,7 +287,9 @@ def _blur_order(order: Ints, pieces: int, area: Floats, keys: Floats, noise: Flo
 
 @compiled
 def _turn_kinds(ways: Ints, gathered: Ints, pieces: int, turn: Ints, state: Ints) -> None:
-    """`SheetEmptying._turn_kinds`: row 0 of `ways` free to turn, 1 lying, 2 standing; written for the pieces at hand."""
+    """`SheetEmptying._turn_kinds`: row 0 of `ways` free to turn, 1 lying, 2 standing; written for the pieces at
+    hand.
+    """
     free = draw_random(state) < 0.6
     for i in range(pieces):
         k = gathered[i]

@@ -2,9 +2,9 @@
 
 If f is one for the width and g one for the height, the pieces on a sheet weigh at most f(W) g(H) together when each
 weighs f(w) g(h): hence a lower bound on the number of sheets. Fekete and Schepers, "A general framework for bounds for
-higher-dimensional orthogonal packing problems" (2004), prove it and give `_shares_function`; Carlier, Clautiaux and Moukrim,
-"New reduction procedures and lower bounds for the two-dimensional bin packing problem with fixed orientation" (2007),
-give `_big_and_small_function` and `_multiples_function`.
+higher-dimensional orthogonal packing problems" (2004), prove it and give `_shares_function`; Carlier, Clautiaux and
+Moukrim, "New reduction procedures and lower bounds for the two-dimensional bin packing problem with fixed orientation"
+(2007), give `_big_and_small_function` and `_multiples_function`.
 """
 
 from __future__ import annotations

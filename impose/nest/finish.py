@@ -14,7 +14,7 @@ from impose.nest.rectpack_portfolio import place_again
 from impose.nest.search import list_orders
 
 if TYPE_CHECKING:
-    from impose.nest.earlier import Earlier
+    from impose.nest.warm_start import WarmStart
 
 TIDIED = 60  # sheets placed anew for a larger offcut; in a larger batch nobody looks for one
 
@@ -26,7 +26,7 @@ def finish_sheets(
     sheets: Sequence[FilledSheet],
     pieces: Sequence[Rectangle],
     straight: bool,
-    earlier: Earlier | None = None,
+    earlier: WarmStart | None = None,
     over: Callable[[], bool] = lambda: False,
 ) -> tuple[list[NestedSheet], Waiting]:
     """Finished sheets, papers as offered and the emptiest last, and the pieces that found no spot.
@@ -40,8 +40,8 @@ def finish_sheets(
         for index in reversed(members):  # so that popping gives them as they came
             by_group.setdefault(pieces[index].group, []).append(index)
         waiting.append(by_group)
-    matched = [None] * len(sheets) if earlier is None else earlier.matched(sheets)
-    names = [_named(n, sheet, earlier, pieces, waiting) for n, sheet in zip(matched, sheets, strict=True)]
+    matched = [None] * len(sheets) if earlier is None else earlier.match_sheets(sheets)
+    names = [_name_pieces(n, sheet, earlier, pieces, waiting) for n, sheet in zip(matched, sheets, strict=True)]
     used = [sum(job.piece_area(k) for k in sheet.list_kinds) for sheet in sheets]
     place = [len(sheets) if n is None else n for n in matched]
     tidy = not straight and len(sheets) <= TIDIED
@@ -52,8 +52,8 @@ def finish_sheets(
     return done, waiting
 
 
-def _named(
-    number: int | None, sheet: FilledSheet, earlier: Earlier | None, pieces: Sequence[Rectangle], waiting: Waiting
+def _name_pieces(
+    number: int | None, sheet: FilledSheet, earlier: WarmStart | None, pieces: Sequence[Rectangle], waiting: Waiting
 ) -> dict[PlacedSpot, int]:
     """The pieces that lie where they did on an earlier sheet; they wait for no other spot."""
     if number is None or earlier is None:

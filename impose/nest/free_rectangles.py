@@ -154,8 +154,8 @@ def fill_sheet(
     """Place what fits of `order` (kinds, one entry a piece); returns the spots, what is left, and the offers made.
 
     A kind that found no room finds none later on the same sheet, so it is not offered again. Once more than
-    `most_left` (by `leftover_burden`) is left over the rest is not tried: the caller has no use for such a filling. Free
-    rectangles narrower than `least` are forgotten; without it, those narrower than the last 60 of `order`.
+    `most_left` (by `leftover_burden`) is left over the rest is not tried: the caller has no use for such a filling.
+    Free rectangles narrower than `least` are forgotten; without it, those narrower than the last 60 of `order`.
     """
     over = -1 if most_left is None else 0
     free: list[Free] = [(0, 0, width, height, width, height)]

@@ -20,7 +20,8 @@ def fill_with_straight_cuts(
     most_left: int | None = None,
     least: int | None = None,
 ) -> tuple[list[PlacedSpot], list[int], int]:
-    """Like `free_rectangles.fill_sheet`, but each piece splits its free rectangle in two for good, so the cuts go edge to edge.
+    """Like `free_rectangles.fill_sheet`, but each piece splits its free rectangle in two for good, so the cuts go
+    edge to edge.
 
     The split leaves the larger of the two ways' largest leftovers whole. Free rectangles never overlap.
     """

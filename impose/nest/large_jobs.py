@@ -53,7 +53,7 @@ def solve_paper(
     sheets = chunks.nest_part(CHUNKS_PART, fewest, budget, chance)
     while len(sheets) > fewest and not budget.is_spent:
         sheets = _improve_round(slim, sheets, budget, chance, straight, spread)
-        budget.better([FilledSheet(stock, sheet.spots) for sheet in sheets])
+        budget.report_better([FilledSheet(stock, sheet.spots) for sheet in sheets])
     return [FilledSheet(stock, sheet.spots) for sheet in sheets], fewest
 
 
@@ -62,12 +62,12 @@ def _solve_few(
 ) -> tuple[list[FilledSheet], int]:
     """Few pieces: the best of several starts, its weakest sheet emptied; a start that is worse is not followed."""
     best = make_first_sheets(job, stock, chunks.kinds, chunks.straight)
-    budget.better(best)
+    budget.report_better(best)
     if fewest == 1 and len(best) == 2 and not chunks.straight:
         best = merge_on_one(job, stock, best, budget)
     if len(chunks.kinds) <= PARTED_MOST:
         best, fewest = _improve_by_exact_search(job, stock, best, fewest, budget, chunks.straight)
-        budget.better(best)
+        budget.report_better(best)
     number = 0
     while len(best) > fewest and not budget.is_spent:
         chance = random.Random(seed + number)
@@ -80,7 +80,7 @@ def _solve_few(
         budget.add_steps(part.done)
         if emptiest_key(job, made) < emptiest_key(job, best):
             best = made
-            budget.better(best)
+            budget.report_better(best)
             budget.note_gain()
         number += 1
     return best, fewest

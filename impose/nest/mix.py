@@ -36,23 +36,23 @@ def find_cheapest_mix(
     cover = SheetCover(job, choose_filler(straight))
     best, left = _make_greedy_mixes(cover, budget, seed)
     if not left:
-        budget.better(best)
+        budget.report_better(best)
     if left:
         best, left, bound = _counted(cover, best, left, bound, budget, seed, straight)
     for sheets, least in _solve_single_papers(job, best if not left else None, budget, seed, straight, spread):
         bound = max(bound, least) if len(job.stocks) == 1 else bound
         if left or job.total_cost(sheets) < job.total_cost(best):
             best, left = sheets, []
-            budget.better(best)
+            budget.report_better(best)
     if best and not left:
         best, bound = _improve_by_exact_mix(job, best, bound, budget, straight)
-        budget.better(best)
+        budget.report_better(best)
     alone = len(job.stocks) == 1 and job.stocks[0].height is None  # one roll is done; other pieces of it cost no less
     if best and not alone and not left:
         patience = None if budget.patience is None else MIX_PATIENCE * budget.patience
         part = budget.part(budget.steps, budget.remaining, patience)
         part.tell = budget.tell
-        best = recovered(cover, best, bound, part, random.Random(seed))
+        best = recover_paper(cover, best, bound, part, random.Random(seed))
         budget.add_steps(part.done)
         if not straight:
             best = shorten_rolls(job, best, seed, budget)
@@ -179,14 +179,14 @@ def _make_greedy_mix(
     return sheets, left
 
 
-def recovered(
+def recover_paper(
     cover: SheetCover, sheets: list[FilledSheet], bound: int, budget: Budget, chance: random.Random
 ) -> list[FilledSheet]:
     """The mix covered anew a few sheets at a time, until it costs no more than the bound or the budget is spent."""
     mixed = _MixImprover(cover, sheets, chance)
     while mixed.total > bound and not budget.is_spent:
         if mixed.recover_sheets(budget):
-            budget.better(list(mixed.sheets))
+            budget.report_better(list(mixed.sheets))
     return mixed.sheets
 
 

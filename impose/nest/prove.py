@@ -17,7 +17,9 @@ class UnsoundNesting(AssertionError):
 
 
 def prove_nesting(nesting: Nesting, pieces: Sequence[Rectangle], stocks: Sequence[Stock], changing: int = 0) -> None:
-    """Raise `UnsoundNesting` unless each piece is there once, inside its sheet, apart from all others, at the stated cost."""
+    """Raise `UnsoundNesting` unless each piece is there once, inside its sheet, apart from all others, at the
+    stated cost.
+    """
     _nothing_lost_or_doubled(nesting, pieces)
     by_id = {p.id: p for p in pieces}
     by_name = {s.name: s for s in stocks}
@@ -135,7 +137,9 @@ def _would_take(stock: Stock, piece: Rectangle) -> bool:
 
 
 def prove_cuts(where: str, sheet: NestedSheet) -> None:
-    """Raise `UnsoundNesting` unless the cuts, in their order, go edge to edge and leave each piece alone in its part."""
+    """Raise `UnsoundNesting` unless the cuts, in their order, go edge to edge and leave each piece alone in its
+    part.
+    """
     parts = [(0, 0, sheet.width, sheet.height)]
     for cut in sheet.cuts:
         part = next((p for p in parts if _goes_across(cut, p)), None)

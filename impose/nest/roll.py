@@ -16,10 +16,10 @@ from impose.nest.budget import Budget
 from impose.nest.exact_roll import MOST, Fitting
 from impose.nest.free_rectangles import RULES, Rule, area_grain, leftover_burden
 from impose.nest.instance import FilledSheet, NestingInstance, PieceSize, PlacedSpot
+from impose.nest.lowest_gap import LowestGapSearch
 from impose.nest.model import UM_PER_METRE, Stock
 from impose.nest.roll_beam import TASTES, RollBeam
 from impose.nest.search import Filler, choose_filler, list_orders, list_orientations, used_area
-from impose.nest.stacking import Stacking
 
 BREADTH = 8  # strips side by side at first; doubled each time no shorter length is found
 SHORTENING = 6000  # steps for all pieces of roll in a mix
@@ -179,11 +179,11 @@ class _RollStrip:
     def _stacked(self, best: FilledSheet, least: int, budget: Budget) -> FilledSheet:
         """Ever shorter lengths, by less and less of the waste, each tried with so many nodes."""
         kinds = best.list_kinds
-        stacking = Stacking(self._lie(kinds), self.width, lambda: budget.over)
+        stacking = LowestGapSearch(self._lie(kinds), self.width, lambda: budget.over)
         part = 2
         while best.used_height > least and part <= GREATEST_PART and not budget.over:
             nodes = STACKED if budget.steps is None else min(STACKED, budget.steps)
-            laid = stacking.within(best.used_height - max(1, (best.used_height - least) // part), nodes)
+            laid = stacking.fit_within(best.used_height - max(1, (best.used_height - least) // part), nodes)
             budget.add_steps((nodes - stacking.nodes) // STACKED_NODES)
             part = part if laid is not None else part * 2
             if laid is not None:

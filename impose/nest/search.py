@@ -104,7 +104,7 @@ def improve_sheets(
         before = len(sheets)
         sheets = SheetEmptying(job, stock, budget, chance, choose_filler(straight)).empty_weakest(sheets)
         if len(sheets) < before:
-            budget.better(sheets)
+            budget.report_better(sheets)
     return sheets
 
 

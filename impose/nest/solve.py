@@ -10,15 +10,15 @@ from impose.nest import compiled as swift
 from impose.nest.bounds import bound_cost, bound_sheets
 from impose.nest.budget import Budget
 from impose.nest.chunks import ChunkResult, ChunkTask, Spread
-from impose.nest.earlier import Earlier
 from impose.nest.finish import finish_sheets
-from impose.nest.handling import changes, fewer_papers, handling_cost, with_handling
+from impose.nest.handling import add_handling, count_changes, sum_handling, try_fewer_papers
 from impose.nest.instance import FilledSheet, NestingInstance, make_instance
 from impose.nest.large_jobs import solve_paper
 from impose.nest.mix import find_cheapest_mix
 from impose.nest.model import NestedSheet, Nesting, Rectangle, Stock
 from impose.nest.search import RECTPACK_MOST
-from impose.nest.visits import fewest_visits
+from impose.nest.sheet_visits import reduce_visits
+from impose.nest.warm_start import WarmStart
 
 ASKING = 0.03  # seconds between looks at whether the caller still wants an answer
 GRACE = 0.05  # seconds after the clock has run out in which sheets are still laid anew for a larger offcut
@@ -36,15 +36,15 @@ def solve_nesting(
     changing: int = 0,
 ) -> Nesting:
     """The nesting of checked input; see `impose.nest.nest`."""
-    solving = _Solving(pieces, stocks, budget, straight, changing)
+    solving = _NestingSearch(pieces, stocks, budget, straight, changing)
     if start and solving.job.count_pieces:
-        solving.earlier = Earlier(solving.priced, pieces, start, straight)
+        solving.earlier = WarmStart(solving.priced, pieces, start, straight)
     if told is not None:
-        budget.tell = _Telling(solving, told).better
-    return solving.answer(solving.searched(seed, workers))
+        budget.tell = _ImprovementReport(solving, told).report_better
+    return solving.make_nesting(solving.search_sheets(seed, workers))
 
 
-class _Solving:
+class _NestingSearch:
     """One call: the job as it is and as it is priced, what is known of both at least, and how sheets become an answer.
 
     `paper` is a lower bound on the paper alone, `least` on the paper with its handling.
@@ -60,54 +60,56 @@ class _Solving:
             (piece.id, _why_unplaced(piece, stocks)) for piece, taken in zip(pieces, takes, strict=True) if not taken
         ]
         self.worked = changing > 0 or any(stock.handling for stock in stocks)
-        self.earlier: Earlier | None = None
-        self._know(make_instance(pieces, self.chosen, stocks))
+        self.earlier: WarmStart | None = None
+        self._set_instance(make_instance(pieces, self.chosen, stocks))
 
-    def _know(self, job: NestingInstance) -> None:
-        self.job, self.priced = job, with_handling(job) if self.worked else job
+    def _set_instance(self, job: NestingInstance) -> None:
+        self.job, self.priced = job, add_handling(job) if self.worked else job
         self.paper, self.fewest = _compute_bounds(job)
         self.least = _compute_bounds(self.priced)[0] if self.worked else self.paper
 
-    def searched(self, seed: int, workers: int | Executor) -> list[FilledSheet]:
+    def search_sheets(self, seed: int, workers: int | Executor) -> list[FilledSheet]:
         """The sheets of the search, and the bounds raised if more was seen to be needed."""
         budget, straight, change = self.budget, self.straight, self.changing and len(self.stocks) > 1
         first = replace(budget, seconds=budget.remaining / 2) if change and budget.remaining is not None else budget
-        begun = _begun(self.priced, self.least, self.fewest, first, seed, straight, workers, self.earlier)
+        begun = _start_search(self.priced, self.least, self.fewest, first, seed, straight, workers, self.earlier)
         sheets, self.least, fewest = begun
         if change and sum(len(sheet.spots) for sheet in sheets) == self.job.count_pieces:
 
             def search(fewer: NestingInstance, part: Budget) -> tuple[list[FilledSheet], int]:
                 return _search_sheets(fewer, *_compute_bounds(fewer), part, seed, straight, workers)[:2]
 
-            sheets, self.least = fewer_papers(self.priced, sheets, self.least, self.changing, budget, search)
+            sheets, self.least = try_fewer_papers(self.priced, sheets, self.least, self.changing, budget, search)
         budget.done = max(budget.done, first.done)
         if not self.worked:
             self.paper, self.fewest = self.least, fewest
         return sheets
 
-    def answer(self, sheets: Sequence[FilledSheet]) -> Nesting:
+    def make_nesting(self, sheets: Sequence[FilledSheet]) -> Nesting:
         """The nesting: pieces named, prints of one garment together, as far as the clock allows."""
         budget = self.budget
         grace = budget.part(None, None if budget.remaining is None else budget.remaining + GRACE)
         done, waiting = finish_sheets(self.job, sheets, self.pieces, self.straight, self.earlier, lambda: grace.over)
         if any(piece.together for piece in self.pieces):
             rolls = {stock.name for stock in self.stocks if stock.height is None}
-            fixed = set() if self.earlier is None else self.earlier.still(done)
-            done = fewest_visits(done, self.pieces, rolls, fixed, self.straight, lambda: grace.over)
+            fixed = set() if self.earlier is None else self.earlier.list_unmoved(done)
+            done = reduce_visits(done, self.pieces, rolls, fixed, self.straight, lambda: grace.over)
         gone = {index for by_group in waiting for names in by_group.values() for index in names}
         if gone:  # the bounds are on what was placed: computed anew, since less was
-            self._know(make_instance(self.pieces, [index for index in self.chosen if index not in gone], self.stocks))
+            self._set_instance(
+                make_instance(self.pieces, [index for index in self.chosen if index not in gone], self.stocks)
+            )
         unplaced = [*self.away, *((self.pieces[index].id, "stock") for index in sorted(gone))]
         timed = budget.seconds is not None or (budget.stop is not None and budget.stop())
-        return self._nesting(done, unplaced, timed)
+        return self._assemble(done, unplaced, timed)
 
-    def told(self, sheets: Sequence[FilledSheet]) -> Nesting:
+    def make_interim(self, sheets: Sequence[FilledSheet]) -> Nesting:
         """A nesting on the way: complete, its sheets as the search left them."""
         done, _ = finish_sheets(self.job, sheets, self.pieces, self.straight, self.earlier, lambda: True)
-        return self._nesting(done, self.away, True)
+        return self._assemble(done, self.away, True)
 
-    def _nesting(self, done: Sequence[NestedSheet], unplaced: Sequence[tuple[str, str]], timed: bool) -> Nesting:
-        cost, work = sum(sheet.cost for sheet in done), handling_cost(done, self.stocks, self.changing)
+    def _assemble(self, done: Sequence[NestedSheet], unplaced: Sequence[tuple[str, str]], timed: bool) -> Nesting:
+        cost, work = sum(sheet.cost for sheet in done), sum_handling(done, self.stocks, self.changing)
         return Nesting(
             tuple(done),
             cost,
@@ -121,22 +123,22 @@ class _Solving:
         )
 
 
-class _Telling:
+class _ImprovementReport:
     """Tells of sheets that cost less than all that was told before."""
 
-    def __init__(self, solving: _Solving, told: Callable[[Nesting], None]) -> None:
+    def __init__(self, solving: _NestingSearch, told: Callable[[Nesting], None]) -> None:
         self.solving, self.told = solving, told
         self.least: int | None = None
 
-    def better(self, sheets: list[FilledSheet]) -> None:
+    def report_better(self, sheets: list[FilledSheet]) -> None:
         """Tell of the sheets if they cost less, work and changes of paper included."""
-        cost = self.solving.priced.total_cost(sheets) + self.solving.changing * changes(sheets)
+        cost = self.solving.priced.total_cost(sheets) + self.solving.changing * count_changes(sheets)
         if self.least is None or cost < self.least:
             self.least = cost
-            self.told(self.solving.told(sheets))
+            self.told(self.solving.make_interim(sheets))
 
 
-def _begun(
+def _start_search(
     job: NestingInstance,
     bound: int,
     fewest: int,
@@ -144,15 +146,15 @@ def _begun(
     seed: int,
     straight: bool,
     workers: int | Executor,
-    earlier: Earlier | None,
+    earlier: WarmStart | None,
 ) -> tuple[list[FilledSheet], int, int]:
     """The search, from sheets of an earlier nesting where there are any: theirs unless others cost less."""
-    start = earlier.completed(budget) if earlier is not None else None
+    start = earlier.complete_sheets(budget) if earlier is not None else None
     if earlier is None or start is None:
         return _search_sheets(job, bound, fewest, budget, seed, straight, workers)
-    budget.better(start)
+    budget.report_better(start)
     if job.total_cost(start) > bound:
-        start = earlier.improved(start, bound, fewest, budget, seed)
+        start = earlier.save_paper(start, bound, fewest, budget, seed)
     if job.total_cost(start) > bound and not budget.over:
         sheets, bound, fewest = _search_sheets(job, bound, fewest, budget, seed, straight, workers)
         placed = sum(len(sheet.spots) for sheet in sheets)
@@ -230,14 +232,14 @@ def _make_spread(executor: Executor | None, stop: Callable[[], bool] | None) -> 
         assert executor is not None
         held = [task._replace(stop=None) for task in tasks]  # another process cannot ask
         try:
-            return iter(_done(executor, work, held, stop))
+            return iter(_collect_results(executor, work, held, stop))
         except BrokenExecutor:  # processes cannot start under some scripts and prompts; the answer is the same
             return map(work, held)
 
     return here if executor is None else there
 
 
-def _done(
+def _collect_results(
     executor: Executor,
     work: Callable[[ChunkTask], ChunkResult],
     tasks: Sequence[ChunkTask],

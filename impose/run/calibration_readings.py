@@ -131,7 +131,8 @@ def find_scale_findings(name: str, reading: ScaleReading) -> list[Finding]:
     off = reading.uncertainty * 300
     what = (
         f"{name}: {reading.read:g} mm for {reading.asked:g} is a scale of {reading.scale:.4f}, give or take "
-        f"{reading.uncertainty:.2%}, since a rule is read to about {reading.error:g} mm: {off:.1f} mm on a print of 300 mm"
+        f"{reading.uncertainty:.2%}, since a rule is read to about {reading.error:g} mm: "
+        f"{off:.1f} mm on a print of 300 mm"
     )
     if not reading.is_significant:
         remedy = "That is within the error of reading: the printer may well be true. Read it again, or leave it at 1."

@@ -14,8 +14,8 @@ from impose.run.options import Options
 def open_executors(options: Options | None) -> Iterator[Options]:
     """The options, with an executor where they name a scheduler, for as long as the block runs.
 
-    Raises `Trouble` where the scheduler cannot be used (see `impose.run.cluster.join_cluster`), or where a number of workers
-    is named as well: a scheduler's workers are as many as they are.
+    Raises `Trouble` where the scheduler cannot be used (see `impose.run.cluster.join_cluster`), or where a number of
+    workers is named as well: a scheduler's workers are as many as they are.
     """
     options = options or Options()
     if options.scheduler is None or options.executor is not None:

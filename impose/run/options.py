@@ -28,7 +28,8 @@ class Options:
     """What a caller may choose; what is None or empty is left to the settings.
 
     `settings` are laid over the profiles' settings by name (see `impose.profiles.settings.Settings`), `environment`
-    beneath them. `columns` is a column map for the batch file (see `impose.orders.column_map`). Lengths are millimetres.
+    beneath them. `columns` is a column map for the batch file (see `impose.orders.column_map`). Lengths are
+    millimetres.
     `tear` wins over rows and placements. `workers` and `cache` change how fast the result comes, never the result.
     `executor` does the work instead of processes of our own, `scheduler` is the address of a Dask scheduler that does
     (see `impose.run.cluster`); they change nothing else either. `part_sheets` writes files of so many sheets, with

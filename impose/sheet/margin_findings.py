@@ -37,7 +37,8 @@ def _format_size(wanted: SizeRequest, units: Units) -> str:
 def report_shrunk(row: BatchRow, small: SizeRequest, wanted: SizeRequest, units: Units) -> Finding:
     """A print made smaller than it was ordered."""
     return Finding(
-        f"printed at {_format_size(small, units)} instead of the {_format_size(wanted, units)} ordered, because no offered paper "
+        f"printed at {_format_size(small, units)} instead of the {_format_size(wanted, units)} ordered, "
+        "because no offered paper "
         "takes more",
         "Offer a larger paper to print it at the size ordered.",
         Severity.WARN,

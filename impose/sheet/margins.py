@@ -1,8 +1,8 @@
 """The tear margin of each transfer: how wide on each side, and when less than the full one may be taken.
 
 The margin is a stack of three frames around the ink bounds, from the inside: kept paper, tear zone, marks band (see
-`impose.profiles.profiles.TearMargin`). Each side of a transfer has a stack of its own, because an oversized print may lose the
-band on its sides while the top and bottom keep theirs: they carry the fold.
+`impose.profiles.profiles.TearMargin`). Each side of a transfer has a stack of its own, because an oversized print may
+lose the band on its sides while the top and bottom keep theirs: they carry the fold.
 
 Lengths are millimetres. Everything here is seen upright: sides are those of the artwork before nesting turns it.
 """

@@ -1,8 +1,8 @@
 """How a garment is pressed: its prints in order, on which face each lies, whether the platen holds it, what is heated
 again.
 
-Everything is reckoned on the faces of `impose.sheet.garment_faces`. A print pressed before on the same face is heated again
-when a later one's platen reaches over it, and dye that is heated again turns to gas again: it ghosts and blurs.
+Everything is reckoned on the faces of `impose.sheet.garment_faces`. A print pressed before on the same face is heated
+again when a later one's platen reaches over it, and dye that is heated again turns to gas again: it ghosts and blurs.
 """
 
 from __future__ import annotations

@@ -125,7 +125,8 @@ def _overlap(one: BatchRow, other: BatchRow, wide: float, high: float, profiles:
         "" if one.row != other.row else f" (rows {format_spans([one.kit_row, other.kit_row])} of the kit “{one.kit}”)"
     )
     return Finding(
-        f"{rows} {whose}, but {names[1]} would be pressed over {names[0]} by {size} on {describe_ordered_garment(one)}{where}",
+        f"{rows} {whose}, but {names[1]} would be pressed over {names[0]} by {size} "
+        f"on {describe_ordered_garment(one)}{where}",
         _APART if named else _WHICH,
         kind="prints-overlap",
         why="Dye on dye is mud, and a spoiled garment needs a new blank and all its prints again.",

@@ -81,7 +81,9 @@ def make_record(
     findings: Sequence[Finding],
     bill: BatchCost,
 ) -> dict[str, Any]:
-    """The record as plain values, ready for `encode_record`; of a batch in parts the transfers are made as they are read."""
+    """The record as plain values, ready for `encode_record`; of a batch in parts the transfers are made as they
+    are read.
+    """
     papers = layout.group_by_paper()
     costs = bill.costs_by_id()
     return {

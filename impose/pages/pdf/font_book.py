@@ -105,7 +105,7 @@ class _WithFirst:
     def face_for(self, char: str) -> str | None:
         return self._source.face_for(char)
 
-    def data(self, face: str) -> bytes:
+    def font_data(self, face: str) -> bytes:
         return self._source.font_data(face)
 
 

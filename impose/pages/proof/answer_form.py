@@ -55,7 +55,11 @@ def answer_section(reference: str, title: str) -> Markup:
     return make_element(
         "section",
         make_element("h2", "Please check and answer"),
-        make_element("ul", [make_element("li", tick(f"check-{n}", text, text)) for n, text in enumerate(CHECKS, 1)], class_="checks"),
+        make_element(
+            "ul",
+            [make_element("li", tick(f"check-{n}", text, text)) for n, text in enumerate(CHECKS, 1)],
+            class_="checks",
+        ),
         _field("changes", "Changes, if any", rows=3),
         make_element("div", _field("name", "Name"), _field("date", "Date"), class_="lines"),
         make_element("p", make_element("b", "Signature"), " (on paper)", class_="hand"),
@@ -75,7 +79,7 @@ def answer_section(reference: str, title: str) -> Markup:
         data_head=head,
         data_agree=agree,
         data_not=refuse,
-    )  # fmt: skip
+    )
 
 
 def tick(ident: str, says: str, words: str | Markup, **more: str) -> Markup:

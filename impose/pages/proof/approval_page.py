@@ -123,13 +123,18 @@ def _look(proof: Proof, look: Look, number: int) -> Markup:
     return make_element(
         "section",
         make_element("h2", f"{number}. {look.count} {garments}"),
-        make_element("p", "Drawn to scale: ", shown, "; the others carry the same at the same places." if several else ".",
-            class_="quiet"),
+        make_element(
+            "p",
+            "Drawn to scale: ",
+            shown,
+            "; the others carry the same at the same places." if several else ".",
+            class_="quiet",
+        ),
         drawing,
         make_element("ol", [_draw_print(proof, look, index) for index in range(len(first.prints))], class_="prints"),
         roster(proof, look, number),
         class_="print",
-    )  # fmt: skip
+    )
 
 
 def _draw_print(proof: Proof, look: Look, index: int) -> Markup:

@@ -170,7 +170,8 @@ def _finding_places(proof: Proof, said: GroupedFinding, ids: Mapping[int, list[s
         parts.append(f"column {one.column}")
     if one.mm is not None:
         left, top, right, bottom = one.mm
-        at = f"{format_length(left, proof.units)} from the left, {format_length(top, proof.units)} from the top of the print"
+        across, down = format_length(left, proof.units), format_length(top, proof.units)
+        at = f"{across} from the left, {down} from the top of the print"
         parts.append(f"{proof.format_size(right - left, bottom - top)} at {at}")
     if one.px is not None:
         parts.append(f"pixels {one.px[0]}, {one.px[1]} to {one.px[2]}, {one.px[3]} of the artwork")

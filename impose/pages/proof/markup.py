@@ -2,8 +2,8 @@
 
 Text from outside (names, file names, notes) is shown as text whatever it holds. Characters that steer rather than
 show (controls, directional overrides and isolates, lone surrogates) become U+FFFD, so that no name can turn its
-neighbours around, and every name stands in an isolate of its own (`name_element`), as Unicode Technical Report 36, section
-2.6, and the HTML standard's `bdi` element advise.
+neighbours around, and every name stands in an isolate of its own (`name_element`), as Unicode Technical Report 36,
+section 2.6, and the HTML standard's `bdi` element advise.
 """
 
 from __future__ import annotations

@@ -45,17 +45,22 @@ def _order_table(proof: Proof, order: OrderLots, marks: Mapping[int, list[tuple[
                 "thead",
                 make_element(
                     "tr",
-                    [make_element("th", head, scope="col", class_=class_, role="columnheader") for head, class_ in heads],
+                    [
+                        make_element("th", head, scope="col", class_=class_, role="columnheader")
+                        for head, class_ in heads
+                    ],
                     role="row",
                 ),
                 role="rowgroup",
             ),
-            make_element("tbody", [_lot_row(proof, lot, marks.get(lot.row.row, [])) for lot in order.lots], role="rowgroup"),
+            make_element(
+                "tbody", [_lot_row(proof, lot, marks.get(lot.row.row, [])) for lot in order.lots], role="rowgroup"
+            ),
             role="table",
         ),
         class_="order",
         id=f"order-{order.number}",
-    )  # fmt: skip
+    )
 
 
 def _lot_row(proof: Proof, lot: RowLot, marks: Sequence[tuple[int, Severity]]) -> Markup:
@@ -75,7 +80,9 @@ def _lot_row(proof: Proof, lot: RowLot, marks: Sequence[tuple[int, Severity]]) -
             wearer,
             make_element("br"),
             name_element(describe_ordered_garment(row)),
-            join_markup(make_element("br"), make_element("span", name_element(row.note), class_="quiet small")) if row.note else None,
+            join_markup(make_element("br"), make_element("span", name_element(row.note), class_="quiet small"))
+            if row.note
+            else None,
             class_="for",
             role="cell",
         ),
@@ -86,16 +93,27 @@ def _lot_row(proof: Proof, lot: RowLot, marks: Sequence[tuple[int, Severity]]) -
             make_element("br"),
             proof.format_size(piece.ink_w_mm, piece.ink_h_mm),
             make_element("br"),
-            make_element("span", None if piece.ppi is None else f"{piece.ppi:.0f} ppi, ", name_element(row.art), class_="quiet small"),
+            make_element(
+                "span",
+                None if piece.ppi is None else f"{piece.ppi:.0f} ppi, ",
+                name_element(row.art),
+                class_="quiet small",
+            ),
             [_finding_badge(severity, [n for n, s in marks if s is severity]) for severity in Severity],
             class_="print",
             role="cell",
         ),
-        make_element("td", _lot_places(lot), make_element("br"), make_element("span", format_money(lot.paper + lot.ink, proof.currency), class_="number"),
-            class_="end", role="cell"),
+        make_element(
+            "td",
+            _lot_places(lot),
+            make_element("br"),
+            make_element("span", format_money(lot.paper + lot.ink, proof.currency), class_="number"),
+            class_="end",
+            role="cell",
+        ),
         id=f"row-{row.row}-{row.kit_row}" if row.kit_row else f"row-{row.row}",
         role="row",
-    )  # fmt: skip
+    )
 
 
 def _finding_badge(severity: Severity, numbers: Sequence[int]) -> Markup | None:

@@ -98,11 +98,17 @@ def header_section(proof: Proof, orders: Sequence[OrderLots], said: Sequence[Gro
     return make_element(
         "header",
         make_element("h1", "Proof of ", name_element(proof.layout.name)),
-        make_element("p", "Batch code ", make_element("b", proof.layout.code), ", on every label of these sheets.", class_="quiet"),
+        make_element(
+            "p",
+            "Batch code ",
+            make_element("b", proof.layout.code),
+            ", on every label of these sheets.",
+            class_="quiet",
+        ),
         make_element("p", _part_banner(proof), class_="quiet") if proof.part else None,
         make_element("p", _colour_fact(proof), class_="quiet"),
         make_element("dl", [_fact_row(head, values) for head, values in facts], class_="facts"),
-    )  # fmt: skip
+    )
 
 
 def _part_banner(proof: Proof) -> Markup:
@@ -211,7 +217,7 @@ def _sheet_figure(proof: Proof, sheet: SheetLayout, where: str, pen: DrawingCont
         "Artwork is mirrored, as it will lie."
     )
     cost = format_money(to_decimal(sheet.cost), proof.currency)
-    facts = f"{sheet.paper.alias}, {size} · {sheet.yield_:.0%} used · {cost} · {where}"
+    facts = f"{sheet.paper.alias}, {size} · {sheet.paper_yield:.0%} used · {cost} · {where}"
     return make_element(
         "article",
         make_element("div", make_element("h3", title), make_element("p", facts, class_="quiet small")),

@@ -21,12 +21,17 @@ def roster(proof: Proof, look: Look, ident: int) -> Markup:
     return make_element(
         "table",
         make_element("caption", "Who gets it"),
-        make_element("thead", make_element("tr", [make_element("th", head, scope="col", role="columnheader") for head in heads], role="row"),
-            role="rowgroup"),
+        make_element(
+            "thead",
+            make_element(
+                "tr", [make_element("th", head, scope="col", role="columnheader") for head in heads], role="row"
+            ),
+            role="rowgroup",
+        ),
         make_element("tbody", rows, role="rowgroup"),
         class_="roster",
         role="table",
-    )  # fmt: skip
+    )
 
 
 def _row(proof: Proof, look: Look, one: Garment, ident: str, worded: list[int], heads: list[str]) -> Markup:

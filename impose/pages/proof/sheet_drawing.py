@@ -198,7 +198,8 @@ def _draw_rectangle(box: Box, class_: str, radius: float | None = None) -> Marku
 
 
 def _outline_path(box: Box) -> str:
-    return f"M{format_number(box.x)} {format_number(box.y)}h{format_number(box.w)}v{format_number(box.h)}h{format_number(-box.w)}z"
+    across, down = format_number(box.w), format_number(box.h)
+    return f"M{format_number(box.x)} {format_number(box.y)}h{across}v{down}h{format_number(-box.w)}z"
 
 
 def _draw_strokes(strokes: Iterable[MarkStroke]) -> str:

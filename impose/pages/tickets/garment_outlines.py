@@ -224,9 +224,17 @@ def _draw_pouch(shape: FaceShape) -> Iterator[OutlineStroke]:
                           ("l", (box.right, box.y + box.h * 0.55)), ("l", (box.right, box.bottom))]  # fmt: skip
         yield from (OutlineStroke("seam", side) for side in _mirror_halves(half))
         return
-    yield OutlineStroke("seam", [("m", (box.x, box.bottom)), ("l", (box.x, box.y + box.h * 0.55)), ("l", (box.x + inset, box.y)),
-                        ("l", (box.right - inset, box.y)), ("l", (box.right, box.y + box.h * 0.55)),
-                        ("l", (box.right, box.bottom))])  # fmt: skip
+    yield OutlineStroke(
+        "seam",
+        [
+            ("m", (box.x, box.bottom)),
+            ("l", (box.x, box.y + box.h * 0.55)),
+            ("l", (box.x + inset, box.y)),
+            ("l", (box.right - inset, box.y)),
+            ("l", (box.right, box.y + box.h * 0.55)),
+            ("l", (box.right, box.bottom)),
+        ],
+    )
 
 
 def _patch_path(box: Box) -> Segments:

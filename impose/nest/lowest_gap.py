@@ -14,7 +14,7 @@ from impose.nest.exact_roll import Laid, Size, list_sums
 from impose.nest.roll_beam import Outline, raise_outline
 
 
-class Stacking:
+class LowestGapSearch:
     """The search for an arrangement of pieces, each with its one or two (width, height), in boxes of one width."""
 
     def __init__(self, lie: Sequence[Sequence[Size]], width: int, over: Callable[[], bool]) -> None:
@@ -28,16 +28,16 @@ class Stacking:
         self.seen: set[tuple[int, Outline]] = set()
         self.laid: list[Laid] = []
 
-    def within(self, height: int, nodes: int) -> list[Laid] | None:
+    def fit_within(self, height: int, nodes: int) -> list[Laid] | None:
         """The pieces within that height, or None where that many nodes found none."""
         self.height, self.nodes = max(list_sums(height, [[h for _, h in ways] for ways in self.lie])), nodes
         self.seen, self.laid = set(), []
         spare = self.width * self.height - self.area
-        if spare < 0 or not self._laid((1 << len(self.lie)) - 1, ((0, 0, self.width),), spare):
+        if spare < 0 or not self._place_rest((1 << len(self.lie)) - 1, ((0, 0, self.width),), spare):
             return None
         return [(self.names[i], x, y, w, h) for i, x, y, w, h in self.laid]
 
-    def _laid(self, left: int, outline: Outline, spare: int) -> bool:
+    def _place_rest(self, left: int, outline: Outline, spare: int) -> bool:
         if not left:
             return True
         if self.nodes <= 0 or (left, outline) in self.seen:
@@ -49,20 +49,20 @@ class Stacking:
         top, x, gap = low
         ends = [outline[i][0] for i in (at - 1, at + 1) if 0 <= i < len(outline)]
         rise = min([self.height, *ends]) - top
-        rows = self._rows(left)
+        rows = self._list_row_sums(left)
         if (gap - rows[bisect_right(rows, gap) - 1]) * rise > spare:
             return False  # no row of what is left fills so much of the gap
-        for i, w, h in self._pieces(left, gap, self.height - top):
+        for i, w, h in self._list_candidates(left, gap, self.height - top):
             for start in dict.fromkeys((x, x + gap - w)) if len(outline) > 1 else (x,):
                 self.laid.append((i, start, top, w, h))
-                if self._laid(left ^ 1 << i, raise_outline(outline, at, start, w, top + h), spare):
+                if self._place_rest(left ^ 1 << i, raise_outline(outline, at, start, w, top + h), spare):
                     return True
                 self.laid.pop()
         if top + rise == self.height or rise * gap > spare:
             return False
-        return self._laid(left, raise_outline(outline, at, x, gap, top + rise), spare - rise * gap)
+        return self._place_rest(left, raise_outline(outline, at, x, gap, top + rise), spare - rise * gap)
 
-    def _pieces(self, left: int, gap: int, room: int) -> Iterator[tuple[int, int, int]]:
+    def _list_candidates(self, left: int, gap: int, room: int) -> Iterator[tuple[int, int, int]]:
         """The ways to fill the gap, largest piece first; of equal pieces only the first."""
         before = -1
         for i, ways in enumerate(self.lie):
@@ -73,7 +73,7 @@ class Stacking:
                 if w <= gap and h <= room:
                     yield i, w, h
 
-    def _rows(self, left: int) -> list[int]:
+    def _list_row_sums(self, left: int) -> list[int]:
         """All sums of widths that rows of what is left can have, ascending."""
         known = self.rows.get(left)
         if known is None:
