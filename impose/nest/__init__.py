@@ -13,7 +13,7 @@ sound (nothing overlaps, leaves its sheet, is lost or doubled) before it is retu
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 
 from impose.nest.model import Cut, NestedSheet, Nesting, Placement, Rectangle, Stock, check_budget, check_input
@@ -30,6 +30,10 @@ def nest(
     seed: int = 0,
     straight_cuts: bool = False,
     workers: int | Executor = 1,
+    start: Sequence[NestedSheet] = (),
+    told: Callable[[Nesting], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+    changing: int = 0,
 ) -> Nesting:
     """Place rectangles on papers at the least cost.
 
@@ -41,6 +45,13 @@ def nest(
     `straight_cuts` asks that every sheet can be cut apart edge to edge. What no paper takes is in `unplaced` as
     (id, "size"), what the limits leave no paper for as (id, "stock").
 
+    `start` is the sheets of an earlier nesting: what is still asked for stays where it lay, on its sheet in its place,
+    unless moving it saves paper. `told` is called with each complete nesting that costs less than all before it, the
+    first at once. `stop` is asked several times in a tenth of a second; once it says True the best so far is returned.
+
+    `changing` is what it costs to change to each further paper, in millionths; with the `handling` of each paper it is
+    minimised together with the paper.
+
     Raises `ValueError` for input that makes no sense, naming it.
     """
     from impose.nest.budget import Budget, usual_budget
@@ -48,8 +59,16 @@ def nest(
     from impose.nest.solve import solve_nesting
 
     check_input(rectangles, stocks)
-    check_budget(steps, seconds, 1 if isinstance(workers, Executor) else workers)
+    check_budget(steps, seconds, 1 if isinstance(workers, Executor) else workers, changing)
     budget = usual_budget(len(rectangles)) if steps is None and seconds is None else Budget(steps, seconds)
-    nesting = solve_nesting(rectangles, stocks, budget, seed, straight_cuts, workers)
-    prove_nesting(nesting, rectangles, stocks)
+    budget.stop = stop
+
+    def sound(found: Nesting) -> None:
+        prove_nesting(found, rectangles, stocks, changing)
+        assert told is not None
+        told(found)
+
+    hears = sound if told is not None else None
+    nesting = solve_nesting(rectangles, stocks, budget, seed, straight_cuts, workers, start, hears, changing)
+    prove_nesting(nesting, rectangles, stocks, changing)
     return nesting

@@ -10,9 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from impose.nest.dual_feasible import DualFunction, list_duals
+from impose.nest.dual_feasible import DualFunction, array_of, list_duals
 from impose.nest.instance import NestingInstance
 from impose.nest.model import UM_PER_METRE
 
@@ -84,6 +85,7 @@ def _reachable_length(room: int, lie: Sequence[tuple[tuple[tuple[int, int], ...]
     return sums.bit_length() - 1
 
 
+@lru_cache(maxsize=4)
 def bound_sheets(job: NestingInstance, stock: int) -> int:
     """Fewest sheets of one paper that could hold every piece; 0 for a roll, whose pieces can be any length."""
     lying = list_oriented_lengths(job, stock)
@@ -91,13 +93,26 @@ def bound_sheets(job: NestingInstance, stock: int) -> int:
         return 0
     best = 1 if job.count_pieces else 0
     for f, g in choose_dual_pairs(job, lying, 6 if len(job.kinds) <= MANY else 3):
-        weight = sum(n * _weigh_orientation(f, g, way) for n, way in zip(job.counts, lying.lie, strict=True))
+        weight = sum(n * one for n, one in zip(job.counts, weights(f, g, lying), strict=True))
         best = max(best, -(-weight // (f.whole * g.whole)))
     return best
 
 
-def _weigh_orientation(f: DualFunction, g: DualFunction, lie: tuple[tuple[int, int], ...]) -> int:
-    return min(f.weigh(w) * g.weigh(h) for w, h in lie)
+def weights(f: DualFunction, g: DualFunction, lying: OrientedLengths) -> list[int]:
+    """What each kind weighs, the way round in which it weighs least; 0 where the paper does not take it."""
+    import numpy as np
+
+    first, last = (
+        array_of([w for way in lying.lie for w in (way[i] if way else (0, 0))], _top(lying)) for i in (0, -1)
+    )
+    least = np.minimum(*(f.weigh_all(one[::2]) * g.weigh_all(one[1::2]) for one in (first, last)))
+    found: list[int] = least.tolist()
+    return [one if way else 0 for one, way in zip(found, lying.lie, strict=True)]
+
+
+def _top(lying: OrientedLengths) -> int:
+    """The greatest length that counts: on a roll without end, that of the longest piece."""
+    return max([lying.width, lying.height, *(h for way in lying.lie for _, h in way)])
 
 
 def choose_dual_pairs(
@@ -113,7 +128,7 @@ def choose_dual_pairs(
     if lying.height:
         down = list_duals(sorted({h for k in kinds for _, h in lying.lie[k]}), lying.height, per_axis)
     else:
-        down = [DualFunction(lambda h: h, 1, 1)]
+        down = [DualFunction(lambda h: h, lambda h: h, 1, 1)]
     counts = np.array([job.counts[k] for k in kinds], dtype=np.float64)
     first = [(lying.lie[k][0], lying.lie[k][-1]) for k in kinds]
     fa, fb = (_tabulate(across, [pair[i][0] for pair in first]) for i in (0, 1))
@@ -128,7 +143,8 @@ def choose_dual_pairs(
 def _tabulate(functions: list[DualFunction], lengths: list[int]) -> Floats:
     import numpy as np
 
-    return np.array([[f.weigh(x) / f.whole for x in lengths] for f in functions], dtype=np.float64)
+    every = array_of(lengths, max(lengths, default=0))
+    return np.array([f.weigh_all(every) / f.whole for f in functions], dtype=np.float64)
 
 
 def bound_cost(job: NestingInstance) -> int:
@@ -142,6 +158,7 @@ def bound_cost(job: NestingInstance) -> int:
     return _round_up_to_attainable(job, max(-(-total // fine), _bound_dearest_alone(job)))
 
 
+@lru_cache(maxsize=4)
 def compute_worths(job: NestingInstance) -> tuple[list[int], int]:
     """What a piece of each kind is worth, and how many parts the cost unit has there.
 
@@ -193,7 +210,7 @@ def _bound_dearest_alone(job: NestingInstance) -> int:
     alone = []
     for width, height, turn in job.kinds:
         lie = [(width, height), (height, width)] if turn else [(width, height)]
-        alone.append(min(s.piece_cost(h) for s in job.stocks for w, h in lie if s.fits(w, h)))
+        alone.append(min(s.price(h) for s in job.stocks for w, h in lie if s.fits(w, h)))
     return max(alone)
 
 
@@ -205,7 +222,8 @@ def _tabulate_values(job: NestingInstance, stock: int) -> list[list[int | None]]
     for f, g in choose_dual_pairs(job, lying, 24 if len(job.kinds) <= MANY else 6):
         # on a roll `g` is the length itself, paid at the cost of a metre
         whole = f.whole * (g.whole if lying.height else UM_PER_METRE)
-        out.append([paper.cost * FINE * _weigh_orientation(f, g, way) // whole if way else None for way in lying.lie])
+        per_kind = zip(weights(f, g, lying), lying.lie, strict=True)
+        out.append([paper.cost * FINE * weight // whole if way else None for weight, way in per_kind])
     return out
 
 

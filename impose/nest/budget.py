@@ -2,21 +2,31 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from time import monotonic
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from impose.nest.instance import FilledSheet
 
 STEPS = 20_000  # sheets filled before giving up: a third of a second for a hundred pieces in plain Python
 
 
 @dataclass
 class Budget:
-    """How much more may be tried: sheets filled, or a clock; less if `patience` steps go by without any gain."""
+    """How much more may be tried: sheets filled, or a clock; less if `patience` steps go by without any gain.
+
+    `stop` is asked often and ends the search at once; `tell` hears of sheets that hold all pieces of the whole job.
+    """
 
     steps: int | None
     seconds: float | None = None
     patience: int | None = None
     done: int = 0
     gain: int = 0  # steps done when something was last gained
+    stop: Callable[[], bool] | None = None
+    tell: Callable[[list[FilledSheet]], None] | None = None
 
     def __post_init__(self) -> None:
         self.end = None if self.seconds is None else monotonic() + self.seconds
@@ -35,7 +45,23 @@ class Budget:
             return True
         if self.patience is not None and self.done - self.gain >= self.patience:
             return True
-        return self.end is not None and monotonic() >= self.end
+        return self.over
+
+    @property
+    def over(self) -> bool:
+        """Whether the clock has run out or the caller wants no more, whatever steps are left."""
+        if self.end is not None and monotonic() >= self.end:
+            return True
+        return self.stop is not None and self.stop()
+
+    def report_better(self, sheets: list[FilledSheet]) -> None:
+        """Hand on sheets that hold all pieces of the whole job, to whoever wants to hear of them."""
+        if self.tell is not None:
+            self.tell(sheets)
+
+    def part(self, steps: int | None, seconds: float | None = None, patience: int | None = None) -> Budget:
+        """Another budget that the same caller can stop."""
+        return Budget(steps, seconds, patience, stop=self.stop)
 
     def note_gain(self) -> None:
         """Something was gained: patience begins anew."""
@@ -49,16 +75,17 @@ class Budget:
     def split_off(self, parts: int, most_steps: int | None = None) -> Budget:
         """A part of what is left, to be spent apart and then counted in with `add`."""
         if self.end is not None:
-            return Budget(None, max(0.0, self.end - monotonic()) / parts)
+            return self.part(None, max(0.0, self.end - monotonic()) / parts)
         left = max(0, (self.steps or 0) - self.done) // parts
-        return Budget(left if most_steps is None else min(left, most_steps), None, self.patience)
+        return self.part(left if most_steps is None else min(left, most_steps), None, self.patience)
 
     def split_round(self, parts: int) -> Budget:
         """A part of the whole as far as it is left, and at most half of the patience, to be counted in with `add`."""
         if self.seconds is not None:
-            return Budget(None, min(self.seconds / parts, self.remaining or 0.0))
+            return replace(self.part(None, min(self.seconds / parts, self.remaining or 0.0)), tell=self.tell)
         most = [(self.steps or 0) // parts, (self.steps or 0) - self.done]
-        return Budget(max(1, min(most if self.patience is None else [*most, self.patience // 2])))
+        steps = max(1, min(most if self.patience is None else [*most, self.patience // 2]))
+        return replace(self.part(steps), tell=self.tell)
 
     def add_steps(self, steps: int) -> None:
         """Count steps that were done apart."""

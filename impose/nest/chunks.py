@@ -23,6 +23,7 @@ from impose.nest.search import choose_filler
 
 CHUNK = 800  # pieces nested together at first
 CARRIED = 0.15  # of the sheets of a round, the worst filled, are taken apart for the next
+LOOK = 16  # tries between looks at the clock
 PAIRS = 3  # pieces a sheet: with fewer, what is laid beside the largest had better be large itself
 
 Spread = Callable[[Callable[["ChunkTask"], "ChunkResult"], Iterable["ChunkTask"]], Iterator["ChunkResult"]]
@@ -41,6 +42,7 @@ class ChunkTask(NamedTuple):
     seconds: float | None = None
     tries: int = 2
     pairs: bool = False
+    stop: Callable[[], bool] | None = None
 
 
 class ChunkResult(NamedTuple):
@@ -54,8 +56,15 @@ class ChunkNester:
     """The pieces `kinds` of one paper, to be nested sheet after sheet."""
 
     def __init__(
-        self, sizes: tuple[PieceSize, ...], paper: Stock, kinds: Sequence[int], straight: bool, spread: Spread
+        self,
+        sizes: tuple[PieceSize, ...],
+        paper: Stock,
+        kinds: Sequence[int],
+        straight: bool,
+        spread: Spread,
+        stock: int = 0,
     ) -> None:
+        self.stock = stock
         self.sizes, self.paper, self.kinds, self.straight, self.spread = sizes, paper, kinds, straight, spread
 
     def nest_part(self, part: float, fewest: int, budget: Budget, chance: random.Random) -> list[FilledSheet]:
@@ -67,8 +76,11 @@ class ChunkNester:
         sheets: list[FilledSheet] = []
         while True:
             before = budget.remaining
-            made = self.try_chunks(tries, chance, pairs)
+            made = self.try_chunks(tries, chance, pairs, budget if sheets else None)
+            if made is None:
+                return sheets
             sheets = made if not sheets or len(made) <= len(sheets) else sheets
+            budget.report_better([FilledSheet(self.stock, sheet.spots) for sheet in sheets])
             if before is None or budget.remaining is None:
                 more = int(part * ((budget.steps or 0) - budget.done) / len(sheets))
             else:
@@ -78,8 +90,10 @@ class ChunkNester:
             budget.add_steps(more * len(sheets))
             tries, pairs = more, len(self.kinds) < PAIRS * len(sheets)
 
-    def try_chunks(self, tries: int, chance: random.Random, pairs: bool = False) -> list[FilledSheet]:
-        """Chunks nested apart, the worst sheets of each round nested again in the next."""
+    def try_chunks(
+        self, tries: int, chance: random.Random, pairs: bool = False, budget: Budget | None = None
+    ) -> list[FilledSheet] | None:
+        """Chunks nested apart, the worst sheets of each round nested again in the next; None if the budget is over."""
         area = [w * h for w, h, _ in self.sizes]
         kept: list[FilledSheet] = []
         kinds = sorted(self.kinds)
@@ -89,8 +103,18 @@ class ChunkNester:
             seeds = [int(chance.random() * (1 << 30)) for _ in range(count)]
             dealt = [tuple(kinds[i::count]) for i in range(count)]
             task = ChunkTask(self.sizes, self.paper, 0, self.straight, tries=tries, pairs=pairs)
+            if budget is not None:
+                task = task._replace(seconds=budget.remaining, stop=budget.stop)
             tasks = [task._replace(seed=seed, pieces=one) for seed, one in zip(seeds, dealt, strict=True)]
-            made = [sheet for done in run_tasks(self.spread, nest_chunk, tasks) for sheet in done.sheets]
+            made: list[FilledSheet] = []
+            number = 0
+            for done in run_tasks(self.spread, nest_chunk, tasks):
+                made += done.sheets
+                number += 1
+                if budget is not None and budget.over and (number < count or count > 1):
+                    return None
+            if number < count:
+                return None
             made.sort(key=lambda sheet: -sum(area[k] for k in sheet.list_kinds))
             carried = int(len(made) * CARRIED) if count > 1 else 0
             kept += made[: len(made) - carried]
@@ -101,9 +125,12 @@ class ChunkNester:
 def run_tasks(
     spread: Spread, work: Callable[[ChunkTask], ChunkResult], tasks: Iterable[ChunkTask]
 ) -> Iterator[ChunkResult]:
-    """The tasks done, each handed only the sizes it has to do with: the whole list would cost more than the work."""
+    """The tasks done, each handed only the sizes it has to do with: the whole list would cost more than the work.
+
+    Fewer are done where the caller wants no more.
+    """
     cut = [_reduce_to_own_sizes(task) for task in tasks]
-    for done, (_, own) in zip(spread(work, [task for task, _ in cut]), cut, strict=True):
+    for done, (_, own) in zip(spread(work, [task for task, _ in cut]), cut, strict=False):
         yield ChunkResult([_renumber_sheet(sheet, own) for sheet in done.sheets], done.steps)
 
 
@@ -134,6 +161,7 @@ def nest_chunk(task: ChunkTask) -> ChunkResult:
     smaller = [-w * h for w, h, _ in task.kinds]  # ascending, as kinds are numbered largest first
     sides = [min(w, h) for w, h, _ in task.kinds]
     left, sheets = sorted(task.pieces), []
+    budget = Budget(None, task.seconds, stop=task.stop)
     while left:
         # what is larger than the rest of the paper cannot lie beside the largest, and is not offered
         start = max(1, bisect_left(left, bisect_left(smaller, -smaller[left[0]] - size[0] * size[1])))
@@ -141,6 +169,8 @@ def nest_chunk(task: ChunkTask) -> ChunkResult:
         least = min([sides[k] for k in offered])
         most, best, rest = -1, [], left
         for number in range(task.tries):
+            if number > 1 and not number % LOOK and budget.over:
+                break
             order = offered if number < 2 else promote_pieces(offered, chance)
             rule = RULES[number] if number < 2 else RULES[int(chance.random() * len(RULES))]
             spots, over, _ = filler(task.kinds, *size, order, rule, None, least)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from impose.nest.budget import Budget
-from impose.nest.chunks import promote_pieces
+from impose.nest.chunks import LOOK, promote_pieces
 from impose.nest.free_rectangles import RULES, Rule
 from impose.nest.instance import FilledSheet, NestingInstance
 from impose.nest.model import UM_PER_METRE, Stock
@@ -68,8 +68,13 @@ class SheetCover:
             for floor, index in floors:
                 if best is not None and floor > best[0]:
                     break
+                tries = min(tries, 2) if budget.over else tries
                 budget.add_steps(tries)
-                for cost, sheet, rest in self._list_fillings(index, left, limits[index], chance, tries):
+                for number, (cost, sheet, rest) in enumerate(
+                    self._list_fillings(index, left, limits[index], chance, tries)
+                ):
+                    if number > 1 and not number % LOOK and budget.over:
+                        break
                     price = cost * dearer[index]
                     if best is None or (price, index) < best[:2]:
                         best = (price, index, sheet, rest)
@@ -98,10 +103,12 @@ class SheetCover:
                 held = sum([s.width * s.height for s in spots])
                 yield self.job.sheet_cost(sheet) / held, sheet, rest + others
 
-    def _list_tries(self, taken: list[int], chance: random.Random | None, tries: int) -> list[tuple[list[int], Rule]]:
+    def _list_tries(
+        self, taken: list[int], chance: random.Random | None, tries: int
+    ) -> Iterable[tuple[list[int], Rule]]:
         if chance is not None and tries > 1:
             left = sorted(taken)
-            return [(promote_pieces(left, chance), chance.choice(RULES)) for _ in range(tries)]
+            return ((promote_pieces(left, chance), chance.choice(RULES)) for _ in range(tries))
         if chance is not None:
             blurred = sorted(taken, key=lambda k: -self.job.piece_area(k) * (1 + 0.5 * chance.random()))
             return [(blurred, chance.choice(RULES))]

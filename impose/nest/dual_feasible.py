@@ -3,24 +3,45 @@
 If f is one for the width and g one for the height, the pieces on a sheet weigh at most f(W) g(H) together when each
 weighs f(w) g(h): hence a lower bound on the number of sheets. Fekete and Schepers, "A general framework for bounds for
 higher-dimensional orthogonal packing problems" (2004), prove it and give `_shares_function`; Carlier, Clautiaux and
-Moukrim,
-"New reduction procedures and lower bounds for the two-dimensional bin packing problem with fixed orientation" (2007),
-give `_big_and_small_function` and `_multiples_function`.
+Moukrim, "New reduction procedures and lower bounds for the two-dimensional bin packing problem with fixed orientation"
+(2007), give `_big_and_small_function` and `_multiples_function`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
 class DualFunction:
-    """One function for lengths up to `top`; exact, in whole numbers. `whole` is its value at `top`."""
+    """One function for lengths up to `top`; exact, in whole numbers. `whole` is its value at `top`.
+
+    `weigh_all` takes an array of lengths, of a type that holds them times `whole`.
+    """
 
     weigh: Callable[[int], int]
+    weigh_all: Callable[[Any], Any]
     top: int
     whole: int
+
+
+WIDEST = 1 << 24  # lengths up to this, times any function of `list_duals`, and these times each other, fit 64 bits
+
+
+def array_of(lengths: Sequence[int], top: int) -> Any:
+    """The lengths as machine numbers, or as Python's where the functions' values could outgrow those."""
+    import numpy as np
+
+    return np.array(lengths, dtype=np.int64 if top < WIDEST else object)
+
+
+def where(test: Any, one: Any, other: Any) -> Any:
+    """Of two arrays or numbers, the one where the test holds."""
+    import numpy as np
+
+    return np.where(test, one, other)
 
 
 def list_duals(lengths: Sequence[int], top: int, most: int) -> list[DualFunction]:
@@ -46,9 +67,9 @@ def _keep_distinct(found: list[DualFunction], lengths: Sequence[int]) -> list[Du
     """Drop functions that weigh these lengths as an earlier one does."""
     seen: set[tuple[float, ...]] = set()
     out: list[DualFunction] = []
-    some = sorted({x for x in lengths if x <= found[0].top})
+    some = array_of(sorted({x for x in lengths if x <= found[0].top}), found[0].top)
     for dual in found:
-        signature = tuple(dual.weigh(x) / dual.whole for x in some)
+        signature = tuple((dual.weigh_all(some) / dual.whole).tolist())
         if signature not in seen:
             seen.add(signature)
             out.append(dual)
@@ -56,7 +77,7 @@ def _keep_distinct(found: list[DualFunction], lengths: Sequence[int]) -> list[Du
 
 
 def _identity_function(top: int) -> DualFunction:
-    return DualFunction(lambda x: x, top, top)
+    return DualFunction(lambda x: x, lambda x: x, top, top)
 
 
 def _big_and_small_function(top: int, mark: int) -> DualFunction:
@@ -67,7 +88,10 @@ def _big_and_small_function(top: int, mark: int) -> DualFunction:
             return top
         return x if x >= mark else 0
 
-    return DualFunction(weigh, top, top)
+    def weigh_all(x: Any) -> Any:
+        return where(x > top - mark, top, where(x >= mark, x, 0))
+
+    return DualFunction(weigh, weigh_all, top, top)
 
 
 def _multiples_function(top: int, mark: int) -> DualFunction:
@@ -79,7 +103,11 @@ def _multiples_function(top: int, mark: int) -> DualFunction:
             return 2 * (whole - (top - x) // mark)
         return whole if 2 * x == top else 2 * (x // mark)
 
-    return DualFunction(weigh, top, 2 * whole)
+    def weigh_all(x: Any) -> Any:
+        above = 2 * (whole - (top - x) // mark)
+        return where(2 * x > top, above, where(2 * x == top, whole, 2 * (x // mark)))
+
+    return DualFunction(weigh, weigh_all, top, 2 * whole)
 
 
 def _shares_function(top: int, k: int) -> DualFunction:
@@ -89,4 +117,8 @@ def _shares_function(top: int, k: int) -> DualFunction:
         count, rest = divmod((k + 1) * x, top)
         return k * x if rest == 0 else count * top
 
-    return DualFunction(weigh, top, k * top)
+    def weigh_all(x: Any) -> Any:
+        count = (k + 1) * x // top
+        return where(count * top == (k + 1) * x, k * x, count * top)
+
+    return DualFunction(weigh, weigh_all, top, k * top)

@@ -11,7 +11,7 @@ lost than can be spared, or less was lost before with the same pieces left and i
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 MOST = 9  # pieces; the ways to arrange more are too many
@@ -34,16 +34,18 @@ class _Next(NamedTuple):
 class Fitting:
     """The search for an arrangement of pieces, each with its one or two (width, height), in boxes of one width.
 
-    `nodes` is how many more staircases may be looked at; once there are none, an answer of None means nothing.
+    `nodes` is how many more staircases may be looked at, none once it is `over`; then an answer of None means nothing.
     """
 
-    def __init__(self, lie: Sequence[Sequence[Size]], width: int, nodes: int) -> None:
+    def __init__(
+        self, lie: Sequence[Sequence[Size]], width: int, nodes: int, over: Callable[[], bool] | None = None
+    ) -> None:
         order = sorted(range(len(lie)), key=lambda i: (-lie[i][0][0] * lie[i][0][1], sorted(lie[i]), i))
         self.names = order
         self.lie = [tuple(dict.fromkeys(lie[i])) for i in order]
         self.area = [ways[0][0] * ways[0][1] for ways in self.lie]
         self.alike = [i > 0 and set(self.lie[i]) == set(self.lie[i - 1]) for i in range(len(order))]
-        self.nodes = nodes
+        self.nodes, self.over = nodes, over
         self.width = max(list_sums(width, [[w for w, _ in ways] for ways in self.lie]))
         self.height = 0
         self.failed: dict[int, list[Steps]] = {}
@@ -62,6 +64,8 @@ class Fitting:
         """Whether what is left was laid beyond the staircase; `laid` says how."""
         if not left:
             return True
+        if self.over is not None and self.over():
+            self.nodes = 0
         if self.nodes <= 0:
             return False
         failed = self.failed.setdefault(left, [])

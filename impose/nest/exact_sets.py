@@ -10,6 +10,7 @@ of all four, which leaves no other place to be.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import permutations, product
 
@@ -37,19 +38,20 @@ class NodeBudget:
     """How many sets may still be looked at."""
 
     left: int
+    over: Callable[[], bool] | None = None
 
     def take_nodes(self, count: int = 1) -> None:
-        """Count some; raises `NodesSpent` once there are no more."""
+        """Count some; raises `NodesSpent` once there are no more, or it is over."""
         self.left -= count
-        if self.left < 0:
+        if self.left < 0 or (self.over is not None and self.over()):
             raise NodesSpent
 
 
 def nodes_for_budget(budget: Budget) -> NodeBudget:
     """What a budget allows: about a tenth of the time that the whole of it takes."""
     if budget.remaining is not None:
-        return NodeBudget(int(budget.remaining * NODES_A_SECOND))
-    return NodeBudget(((budget.steps or 0) - budget.done) // STEPS_A_NODE)
+        return NodeBudget(int(budget.remaining * NODES_A_SECOND), lambda: budget.over)
+    return NodeBudget(((budget.steps or 0) - budget.done) // STEPS_A_NODE, lambda: budget.over)
 
 
 class SharingJudge:
@@ -143,7 +145,11 @@ class SharingJudge:
                 spots, left, _ = filler(self.job.kinds, self.width, self.height, order, rule, 0)
                 if not left:
                     return spots
-        return None if self.straight else pack_one_sheet(self.job.kinds, kinds, self.width, self.height, LAID_NODES)
+        return (
+            None
+            if self.straight
+            else pack_one_sheet(self.job.kinds, kinds, self.width, self.height, LAID_NODES, self.nodes.over)
+        )
 
 
 def list_bits(chosen: int) -> list[int]:

@@ -7,31 +7,45 @@ the published squared squares; that it finds none proves nothing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from impose.nest.instance import PieceSize, PlacedSpot
 
 MOST_PIECES = 40
+PAUSE = 64  # nodes between looks at the clock
 
 
 def pack_one_sheet(
-    kinds: Sequence[PieceSize], wanted: Sequence[int], width: int, height: int, nodes: int
+    kinds: Sequence[PieceSize],
+    wanted: Sequence[int],
+    width: int,
+    height: int,
+    nodes: int,
+    over: Callable[[], bool] | None = None,
 ) -> list[PlacedSpot] | None:
-    """Every piece of `wanted` (kinds, one entry a piece) on a sheet, or None once `nodes` tries are spent."""
+    """Every piece of `wanted` (kinds, one entry a piece) on a sheet, or None once `nodes` are spent or it is `over`."""
     spare = width * height - sum(kinds[k].width * kinds[k].height for k in wanted)
     if spare < 0 or len(wanted) > MOST_PIECES:
         return None
     counts: dict[int, int] = {}
     for k in wanted:
         counts[k] = counts.get(k, 0) + 1
-    return _SheetSearch(kinds, counts, width, height, nodes).run_search(spare)
+    return _SheetSearch(kinds, counts, width, height, nodes, over).run_search(spare)
 
 
 class _SheetSearch:
     """Depth first, without recursion into copies: the skyline is a list of (x, y, width) that each level rebuilds."""
 
-    def __init__(self, kinds: Sequence[PieceSize], counts: dict[int, int], width: int, height: int, nodes: int) -> None:
-        self.kinds, self.counts, self.height, self.nodes = kinds, counts, height, nodes
+    def __init__(
+        self,
+        kinds: Sequence[PieceSize],
+        counts: dict[int, int],
+        width: int,
+        height: int,
+        nodes: int,
+        over: Callable[[], bool] | None,
+    ) -> None:
+        self.kinds, self.counts, self.height, self.nodes, self.over = kinds, counts, height, nodes, over
         self.skyline = [(0, 0, width)]
         self.order = sorted(counts, key=lambda k: -kinds[k].width * kinds[k].height)
         self.spots: list[PlacedSpot] = []
@@ -43,6 +57,8 @@ class _SheetSearch:
         if not left:
             return True
         self.nodes -= 1
+        if not self.nodes % PAUSE and self.over is not None and self.over():
+            self.nodes = 0
         if self.nodes < 0:
             return False
         at = min(range(len(skyline)), key=lambda i: (skyline[i][1], skyline[i][0]))

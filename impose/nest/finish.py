@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from impose.nest.free_rectangles import RULES, Free, carve_free, fill_sheet
 from impose.nest.guillotine import find_cuts
@@ -12,28 +13,56 @@ from impose.nest.model import NestedSheet, Placement, Rectangle
 from impose.nest.rectpack_portfolio import place_again
 from impose.nest.search import list_orders
 
+if TYPE_CHECKING:
+    from impose.nest.warm_start import WarmStart
+
 TIDIED = 60  # sheets placed anew for a larger offcut; in a larger batch nobody looks for one
 
 Waiting = list[dict[str, list[int]]]  # for each kind, the pieces of each group that have no spot yet
 
 
 def finish_sheets(
-    job: NestingInstance, sheets: Sequence[FilledSheet], pieces: Sequence[Rectangle], straight: bool
+    job: NestingInstance,
+    sheets: Sequence[FilledSheet],
+    pieces: Sequence[Rectangle],
+    straight: bool,
+    earlier: WarmStart | None = None,
+    over: Callable[[], bool] = lambda: False,
 ) -> tuple[list[NestedSheet], Waiting]:
-    """Finished sheets, papers as offered and the emptiest last, and the pieces that found no spot."""
+    """Finished sheets, papers as offered and the emptiest last, and the pieces that found no spot.
+
+    Sheets of an earlier nesting come first, in its order, and what lies there as it did keeps its name. Once it is
+    `over`, no sheet is laid anew for its offcut.
+    """
     waiting: Waiting = []
     for members in job.members:
         by_group: dict[str, list[int]] = {}
         for index in reversed(members):  # so that popping gives them as they came
             by_group.setdefault(pieces[index].group, []).append(index)
         waiting.append(by_group)
-    ordered = sorted(sheets, key=lambda s: (s.stock, -sum(job.piece_area(k) for k in s.list_kinds)))
+    matched = [None] * len(sheets) if earlier is None else earlier.match_sheets(sheets)
+    names = [_name_pieces(n, sheet, earlier, pieces, waiting) for n, sheet in zip(matched, sheets, strict=True)]
+    used = [sum(job.piece_area(k) for k in sheet.list_kinds) for sheet in sheets]
+    place = [len(sheets) if n is None else n for n in matched]
     tidy = not straight and len(sheets) <= TIDIED
     done = []
-    for sheet in ordered:
-        laid = _consolidate_waste(job, sheet) if tidy else sheet
-        done.append(_make_sheet(job, laid, pieces, waiting, straight))
+    for i in sorted(range(len(sheets)), key=lambda i: (sheets[i].stock, place[i], -used[i])):
+        laid = _consolidate_waste(job, sheets[i]) if tidy and matched[i] is None and not over() else sheets[i]
+        done.append(_make_sheet(job, laid, pieces, waiting, straight, names[i]))
     return done, waiting
+
+
+def _name_pieces(
+    number: int | None, sheet: FilledSheet, earlier: WarmStart | None, pieces: Sequence[Rectangle], waiting: Waiting
+) -> dict[PlacedSpot, int]:
+    """The pieces that lie where they did on an earlier sheet; they wait for no other spot."""
+    if number is None or earlier is None:
+        return {}
+    lay = earlier.names[number]
+    names = {spot: lay[spot] for spot in sheet.spots if spot in lay}
+    for spot, index in names.items():
+        waiting[spot.kind][pieces[index].group].remove(index)
+    return names
 
 
 def _consolidate_waste(job: NestingInstance, sheet: FilledSheet) -> FilledSheet:
@@ -55,15 +84,20 @@ def _box_area(box: tuple[int, int, int, int] | None) -> int:
 
 
 def _make_sheet(
-    job: NestingInstance, sheet: FilledSheet, pieces: Sequence[Rectangle], waiting: Waiting, straight: bool
+    job: NestingInstance,
+    sheet: FilledSheet,
+    pieces: Sequence[Rectangle],
+    waiting: Waiting,
+    straight: bool,
+    names: Mapping[PlacedSpot, int],
 ) -> NestedSheet:
     paper = job.stocks[sheet.stock]
     height = paper.height if paper.height is not None else sheet.used_height
     placed = []
-    here: Counter[str] = Counter()
+    here: Counter[str] = Counter(pieces[index].group for index in names.values())
     for spot in _order_by_candidates(sheet.spots, waiting):
-        piece = pieces[_take_piece(waiting[spot.kind], here)]
-        here[piece.group] += 1
+        piece = pieces[names[spot] if spot in names else _take_piece(waiting[spot.kind], here)]
+        here[piece.group] += spot not in names
         turned = (spot.width, spot.height) != (piece.width, piece.height)
         placed.append(Placement(piece.id, spot.x, spot.y, spot.width, spot.height, turned))
     placed.sort(key=lambda p: (p.y, p.x))

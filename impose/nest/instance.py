@@ -78,11 +78,11 @@ class NestingInstance:
         return paper.fits(size.width, size.height) or (size.turn and paper.fits(size.height, size.width))
 
     def sheet_cost(self, sheet: FilledSheet) -> int:
-        """What the paper of the sheet costs, a roll cut to what is used."""
-        return self.stocks[sheet.stock].piece_cost(sheet.used_height)
+        """What the sheet costs with its handling, a roll cut to what is used."""
+        return self.stocks[sheet.stock].price(sheet.used_height)
 
     def total_cost(self, sheets: Sequence[FilledSheet]) -> int:
-        """What all the paper costs."""
+        """What all the sheets cost."""
         return sum(self.sheet_cost(s) for s in sheets)
 
 

@@ -46,13 +46,14 @@ def solve_paper(
     many = len(kinds) > RECTPACK_MOST
     if many and not straight:
         swift.loops_for_budget(budget, at_once=True)
-    chunks = ChunkNester(*slim, kinds, straight, spread)
+    chunks = ChunkNester(*slim, kinds, straight, spread, stock)
     if not many:
         return _solve_few(job, stock, chunks, fewest, budget, seed)
     chance = random.Random(seed)
     sheets = chunks.nest_part(CHUNKS_PART, fewest, budget, chance)
     while len(sheets) > fewest and not budget.is_spent:
         sheets = _improve_round(slim, sheets, budget, chance, straight, spread)
+        budget.report_better([FilledSheet(stock, sheet.spots) for sheet in sheets])
     return [FilledSheet(stock, sheet.spots) for sheet in sheets], fewest
 
 
@@ -61,10 +62,12 @@ def _solve_few(
 ) -> tuple[list[FilledSheet], int]:
     """Few pieces: the best of several starts, its weakest sheet emptied; a start that is worse is not followed."""
     best = make_first_sheets(job, stock, chunks.kinds, chunks.straight)
+    budget.report_better(best)
     if fewest == 1 and len(best) == 2 and not chunks.straight:
         best = merge_on_one(job, stock, best, budget)
     if len(chunks.kinds) <= PARTED_MOST:
         best, fewest = _improve_by_exact_search(job, stock, best, fewest, budget, chunks.straight)
+        budget.report_better(best)
     number = 0
     while len(best) > fewest and not budget.is_spent:
         chance = random.Random(seed + number)
@@ -77,6 +80,7 @@ def _solve_few(
         budget.add_steps(part.done)
         if emptiest_key(job, made) < emptiest_key(job, best):
             best = made
+            budget.report_better(best)
             budget.note_gain()
         number += 1
     return best, fewest
@@ -121,15 +125,23 @@ def _improve_round(
     seconds = None if part.seconds is None else min(part.seconds, 8 * GROUP_SECONDS)
     tasks = [
         ChunkTask(
-            *slim, int(chance.random() * (1 << 30)), straight, sheets=tuple(group), steps=part.steps, seconds=seconds
+            *slim,
+            int(chance.random() * (1 << 30)),
+            straight,
+            sheets=tuple(group),
+            steps=part.steps,
+            seconds=seconds,
+            stop=budget.stop,
         )
         for group in groups[:tried]
     ]
     out: list[FilledSheet] = []
+    number = 0
     for done in run_tasks(spread, empty_one_sheet, tasks):
         out += done.sheets
         budget.add_steps(max(1, done.steps))
-    return out + [sheet for group in groups[tried:] for sheet in group]
+        number += 1
+    return out + [sheet for group in groups[number:] for sheet in group]
 
 
 def _group_sheets(sheets: Sequence[FilledSheet]) -> list[list[FilledSheet]]:
@@ -148,6 +160,6 @@ def _group_sheets(sheets: Sequence[FilledSheet]) -> list[list[FilledSheet]]:
 def empty_one_sheet(task: ChunkTask) -> ChunkResult:
     """The sheets of a group, one fewer if its budget is enough."""
     job = NestingInstance(task.kinds, (), (), (task.paper,))
-    budget = Budget(task.steps, task.seconds)
+    budget = Budget(task.steps, task.seconds, stop=task.stop)
     emptying = SheetEmptying(job, 0, budget, random.Random(task.seed), choose_filler(task.straight))
     return ChunkResult(emptying.empty_weakest(list(task.sheets)), budget.done)

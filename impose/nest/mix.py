@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
+from dataclasses import replace
 
 from impose.nest.bounds import bound_sheets
 from impose.nest.budget import Budget
@@ -34,23 +35,25 @@ def find_cheapest_mix(
     """Sheets for all pieces, or as many as the limits allow; and what they cost at least, more if that was seen."""
     cover = SheetCover(job, choose_filler(straight))
     best, left = _make_greedy_mixes(cover, budget, seed)
+    if not left:
+        budget.report_better(best)
     if left:
         best, left, bound = _counted(cover, best, left, bound, budget, seed, straight)
     for sheets, least in _solve_single_papers(job, best if not left else None, budget, seed, straight, spread):
         bound = max(bound, least) if len(job.stocks) == 1 else bound
         if left or job.total_cost(sheets) < job.total_cost(best):
             best, left = sheets, []
+            budget.report_better(best)
     if best and not left:
         best, bound = _improve_by_exact_mix(job, best, bound, budget, straight)
+        budget.report_better(best)
     alone = len(job.stocks) == 1 and job.stocks[0].height is None  # one roll is done; other pieces of it cost no less
     if best and not alone and not left:
         patience = None if budget.patience is None else MIX_PATIENCE * budget.patience
-        part = Budget(budget.steps, budget.remaining, patience)
-        mixed = _MixImprover(cover, best, random.Random(seed))
-        while mixed.total > bound and not part.is_spent:
-            mixed.recover_sheets(part)
+        part = budget.part(budget.steps, budget.remaining, patience)
+        part.tell = budget.tell
+        best = recover_paper(cover, best, bound, part, random.Random(seed))
         budget.add_steps(part.done)
-        best = mixed.sheets
         if not straight:
             best = shorten_rolls(job, best, seed, budget)
     return best, bound
@@ -66,7 +69,7 @@ def _counted(
         sheets = dealing.find_sheets()
         if sheets is not None:
             return sheets, [], bound if dealing.open else job.total_cost(sheets)
-    part = Budget(budget.steps, None if budget.remaining is None else budget.remaining / 2)
+    part = budget.part(budget.steps, None if budget.remaining is None else budget.remaining / 2)
     best, left = within_limits(cover, best, left, part, seed, straight)
     budget.add_steps(part.done)
     budget.note_gain()
@@ -110,7 +113,7 @@ def _solve_single_papers(
             break
         # Each paper has the whole budget of steps, as if it were alone: so a mix is never worse than one paper.
         seconds = None if budget.remaining is None else budget.remaining / (1 + len(fit) - number)
-        part = Budget(budget.steps, seconds, budget.patience)
+        part = replace(budget.part(budget.steps, seconds, budget.patience), tell=budget.tell)
         if stock.height is None:
             solved = solve_roll(job, index, part, seed, straight, _bind_spread(spread))
             sheets, bound = (None, 0) if solved is None else solved
@@ -165,6 +168,8 @@ def _make_greedy_mix(
     sheets: list[FilledSheet] = []
     left: list[int] = []
     for i in range(parts):
+        if chance is not None and budget.over:
+            return sheets, kinds  # the other mix is taken
         made, left = cover.cover_greedily(sorted([*kinds[i::parts], *left]), limits, budget, chance, tries)
         if i + 1 < parts and made:  # the last sheet is rarely full: the next part may fill it
             last = made.pop()
@@ -172,6 +177,17 @@ def _make_greedy_mix(
             left += last.list_kinds
         sheets += made
     return sheets, left
+
+
+def recover_paper(
+    cover: SheetCover, sheets: list[FilledSheet], bound: int, budget: Budget, chance: random.Random
+) -> list[FilledSheet]:
+    """The mix covered anew a few sheets at a time, until it costs no more than the bound or the budget is spent."""
+    mixed = _MixImprover(cover, sheets, chance)
+    while mixed.total > bound and not budget.is_spent:
+        if mixed.recover_sheets(budget):
+            budget.report_better(list(mixed.sheets))
+    return mixed.sheets
 
 
 class _MixImprover:
@@ -182,10 +198,10 @@ class _MixImprover:
         self.total = self.job.total_cost(sheets)
         self.limits = cover.remaining_limits(sheets)
 
-    def recover_sheets(self, budget: Budget) -> None:
+    def recover_sheets(self, budget: Budget) -> bool:
         """Take a few sheets apart and cover them anew; kept if cheaper, or as cheap with the waste more in one place.
 
-        Waste that gathers on few sheets is what makes the next saving possible.
+        Waste that gathers on few sheets is what makes the next saving possible. Returns whether it is cheaper.
         """
         count = min(len(self.sheets), self.chance.choice((1, 2, 2, 3, 3, 4)))
         apart = self.chance.sample(range(len(self.sheets)), count)
@@ -197,7 +213,7 @@ class _MixImprover:
         fresh, left = self.cover.cover_greedily(kinds, limits, budget, self.chance)
         gain = self.job.total_cost(old) - self.job.total_cost(fresh)
         if left or gain < 0 or (gain == 0 and self._gather_sheets(fresh) < self._gather_sheets(old)):
-            return
+            return False
         self.limits = limits
         self.total -= gain
         if gain:
@@ -206,6 +222,7 @@ class _MixImprover:
             self.sheets[index] = self.sheets[-1]
             self.sheets.pop()
         self.sheets += fresh
+        return gain > 0
 
     def _gather_sheets(self, sheets: Sequence[FilledSheet]) -> int:
         return sum(used_area(self.job, sheet) ** 2 for sheet in sheets)

@@ -13,7 +13,8 @@ class Rectangle:
     """One piece to be placed. `width` and `height` in micrometres as it lies unturned.
 
     `group` names what it belongs to (an order): among equally cheap nestings, pieces of one group land near each
-    other. It never costs paper.
+    other. `together` names what is needed at one time (the prints of one garment): its pieces then lie on as few sheets
+    as is found. Neither ever costs paper.
     """
 
     id: str
@@ -21,6 +22,7 @@ class Rectangle:
     height: int
     may_turn: bool = True
     group: str = ""
+    together: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +34,7 @@ class Stock:
     that may be cut from a roll, and `cut_margin` the paper lost at each cut, which is paid for and counted against
     `limit` but not against `max_height`. Where a printer prints short, what is lost grows with the piece: it is the
     greater of `cut_margin` and `cut_base` (which may be below 0) + `cut_per_metre` for each metre of the height used.
-    Lengths in micrometres.
+    `handling` is what handling one sheet or piece cut costs besides. Lengths in micrometres.
     """
 
     name: str
@@ -44,6 +46,7 @@ class Stock:
     cut_margin: int = 0
     cut_base: int = 0
     cut_per_metre: int = 0
+    handling: int = 0
 
     @property
     def tallest(self) -> int | None:
@@ -69,6 +72,10 @@ class Stock:
         if self.height is not None:
             return self.cost
         return -(-self.cost * self.length(height) // UM_PER_METRE)
+
+    def price(self, height: int) -> int:
+        """What a sheet or piece costs with its handling."""
+        return self.piece_cost(height) + self.handling
 
     def takes(self, piece: Rectangle) -> bool:
         """Whether the piece fits an empty sheet of this paper in some permitted orientation."""
@@ -130,6 +137,8 @@ class Nesting:
 
     `bound` is a lower bound on the cost of placing what is placed, `proven` whether the cost meets it, and
     `fewest` a lower bound on the number of sheets (0 where a roll is on offer and pieces can be any length).
+    `handling` is what handling the sheets and changing paper costs; `cost` is paper alone. `least` then is a lower
+    bound on both together, and `proven` whether they meet it.
     `clock` says that a clock ended the search, so that another run may answer differently; `steps` counts the
     search steps done.
     """
@@ -141,11 +150,13 @@ class Nesting:
     unplaced: tuple[tuple[str, str], ...]
     clock: bool = False
     steps: int = 0
+    handling: int = 0
+    least: int | None = None
 
     @property
     def proven(self) -> bool:
-        """True if every piece is placed and no nesting of them on these papers costs less."""
-        return not self.unplaced and self.cost == self.bound
+        """True if every piece is placed and no nesting of them on these papers costs less, handling included."""
+        return not self.unplaced and self.cost + self.handling == (self.bound if self.least is None else self.least)
 
 
 def check_input(pieces: Sequence[Rectangle], stocks: Sequence[Stock]) -> None:
@@ -153,7 +164,7 @@ def check_input(pieces: Sequence[Rectangle], stocks: Sequence[Stock]) -> None:
     _check_whole(pieces, ("width", "height"), "rectangle", "id")
     _check_whole(stocks, ("width", "height", "max_height"), "stock", "name")
     for stock in stocks:
-        for field in ("cost", "limit", "cut_margin", "cut_per_metre"):
+        for field in ("cost", "limit", "cut_margin", "cut_per_metre", "handling"):
             value = getattr(stock, field)
             if value is not None and (not _is_whole(value) or value < 0):
                 raise ValueError(f"stock {stock.name!r}: {field} is {value!r}; give a whole number, 0 or more")
@@ -167,7 +178,7 @@ def check_input(pieces: Sequence[Rectangle], stocks: Sequence[Stock]) -> None:
     _check_distinct([s.name for s in stocks], "stocks", "name")
 
 
-def check_budget(steps: int | None, seconds: float | None, workers: int) -> None:
+def check_budget(steps: int | None, seconds: float | None, workers: int, changing: int = 0) -> None:
     """Raise ValueError for a budget that makes no sense."""
     if steps is not None and (not _is_whole(steps) or steps < 0):
         raise ValueError(f"steps is {steps!r}; give a whole number, 0 or more")
@@ -175,6 +186,8 @@ def check_budget(steps: int | None, seconds: float | None, workers: int) -> None
         raise ValueError(f"seconds is {seconds!r}; give 0 or more")
     if steps is not None and seconds is not None:
         raise ValueError("steps and seconds are both given; a budget is one or the other")
+    if not _is_whole(changing) or changing < 0:
+        raise ValueError(f"changing is {changing!r}; give a whole number, 0 or more")
     if not _is_whole(workers) or workers < 1:
         raise ValueError(f"workers is {workers!r}; give a whole number, 1 or more")
 

@@ -16,7 +16,7 @@ class UnsoundNesting(AssertionError):
     """A nesting broke its word: a bug in the nester, never the caller's fault."""
 
 
-def prove_nesting(nesting: Nesting, pieces: Sequence[Rectangle], stocks: Sequence[Stock]) -> None:
+def prove_nesting(nesting: Nesting, pieces: Sequence[Rectangle], stocks: Sequence[Stock], changing: int = 0) -> None:
     """Raise `UnsoundNesting` unless each piece is there once, inside its sheet, apart from all others, at the
     stated cost.
     """
@@ -31,6 +31,12 @@ def prove_nesting(nesting: Nesting, pieces: Sequence[Rectangle], stocks: Sequenc
     _reasons_are_true(nesting, by_id, stocks)
     if nesting.cost != sum(s.cost for s in nesting.sheets):
         raise UnsoundNesting(f"the total {nesting.cost} is not the sum of the sheets' costs")
+    each = [by_name[s.stock].handling for s in nesting.sheets]
+    papers = {s.stock for s in nesting.sheets}
+    if nesting.handling != sum(each) + changing * (len(papers) - 1 if papers else 0):
+        raise UnsoundNesting(f"handling of {nesting.handling} is not that of the sheets and the changes of paper")
+    if nesting.least is not None and nesting.least > nesting.cost + nesting.handling:
+        raise UnsoundNesting(f"the lower bound {nesting.least} is above the cost with handling of a real nesting")
     if nesting.bound > nesting.cost:
         raise UnsoundNesting(f"the lower bound {nesting.bound} is above the cost {nesting.cost} of a real nesting")
     if nesting.fewest > len(nesting.sheets):

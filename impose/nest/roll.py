@@ -16,6 +16,7 @@ from impose.nest.budget import Budget
 from impose.nest.exact_roll import MOST, Fitting
 from impose.nest.free_rectangles import RULES, Rule, area_grain, leftover_burden
 from impose.nest.instance import FilledSheet, NestingInstance, PieceSize, PlacedSpot
+from impose.nest.lowest_gap import LowestGapSearch
 from impose.nest.model import UM_PER_METRE, Stock
 from impose.nest.roll_beam import TASTES, RollBeam
 from impose.nest.search import Filler, choose_filler, list_orders, list_orientations, used_area
@@ -24,6 +25,8 @@ BREADTH = 8  # strips side by side at first; doubled each time no shorter length
 SHORTENING = 6000  # steps for all pieces of roll in a mix
 GREATEST_PART = 20  # a length at least this part shorter is tried first, then ever smaller parts of the waste
 
+STACKED = 14_000  # nodes of `stacking` for each length tried
+STACKED_NODES = 3  # of them take about as long as a step
 FEW_NODES = 4  # steps that a staircase looked at counts for where few pieces are tried every way (`fitting`)
 
 SolvePaper = Callable[[NestingInstance, int, int, Budget, int, bool], list[FilledSheet]]
@@ -48,11 +51,13 @@ def solve_roll(
 
 def _least_cost(paper: Stock, height: int) -> int:
     """What pieces of roll of that height together cost at least, laid end to end; several may lose less than one."""
-    costs = [paper.piece_cost(height)]
+    costs = [paper.price(height)]
     while paper.cut_base < 0:
         number = len(costs) + 1
         lost = number * paper.cut_base - (-height * paper.cut_per_metre // UM_PER_METRE)
-        costs.append(paper.cost * (height + max(number * paper.cut_margin, lost)) // UM_PER_METRE)
+        costs.append(
+            paper.cost * (height + max(number * paper.cut_margin, lost)) // UM_PER_METRE + number * paper.handling
+        )
         if costs[-1] >= costs[-2]:
             break
     return min(costs)
@@ -71,8 +76,10 @@ def _deal_pieces(
     for count in (least, least + 1):
         made = []
         for i in range(count):
-            spots = RollBeam(job.kinds, order[i::count], strip.width).fit_all(tallest, breadth, TASTES[0], Budget(None))
-            if spots is None or (budget.seconds is not None and budget.is_spent):
+            spots = RollBeam(job.kinds, order[i::count], strip.width).fit_all(
+                tallest, breadth, TASTES[0], budget.part(None)
+            )
+            if spots is None or budget.over:
                 break
             made.append(FilledSheet(stock, spots))
         else:
@@ -108,10 +115,10 @@ def shorten_rolls(job: NestingInstance, sheets: list[FilledSheet], seed: int, bu
     rolls = sum(job.stocks[sheet.stock].height is None for sheet in sheets)
     out = []
     for sheet in sheets:
-        if job.stocks[sheet.stock].height is None and not (budget.seconds is not None and budget.is_spent):
+        if job.stocks[sheet.stock].height is None and not budget.over:
             strip = _RollStrip(job, sheet.stock, seed, choose_filler(False), False)
             sheet = strip.find_shortest(
-                sheet.list_kinds, Budget(min(1000, SHORTENING // rolls), budget.remaining), sheet
+                sheet.list_kinds, budget.part(min(1000, SHORTENING // rolls), budget.remaining), sheet
             )
         out.append(sheet)
     return out
@@ -121,7 +128,7 @@ def _nodes(budget: Budget) -> int:
     """Staircases that may be looked at."""
     if budget.remaining is not None:
         return int(budget.remaining * 10_000)
-    return ((budget.steps or 0) - budget.done) // FEW_NODES
+    return (budget.steps or 0) // FEW_NODES
 
 
 class _RollStrip:
@@ -141,9 +148,10 @@ class _RollStrip:
         best = known or min(self.list_simple_fillings(pieces), key=lambda s: s.used_height)
         least = self.least_length(pieces)
         if len(pieces) <= MOST and not self.straight:
-            part = budget.split_off(2)
+            part = budget.split_off(4)
             best = self._search_by_beam(best, least, part)
             budget.add_steps(part.done)
+            budget.note_gain()  # trying every arrangement has a budget of its own, whatever the beam gained
             best, self.sure = self._tried(best, least, budget)
             return best
         return (
@@ -154,9 +162,9 @@ class _RollStrip:
 
     def _tried(self, best: FilledSheet, least: int, budget: Budget) -> tuple[FilledSheet, int]:
         """Few pieces: every shorter arrangement tried; and the least length, as far as that is proven."""
+        best = self._stacked(best, least, budget)
         kinds = best.list_kinds
-        lie = [[(w, h), (h, w)] if turn else [(w, h)] for w, h, turn in (self.job.kinds[k] for k in kinds)]
-        fitting = Fitting([[way for way in ways if way[0] <= self.width] for ways in lie], self.width, _nodes(budget))
+        fitting = Fitting(self._lie(kinds), self.width, _nodes(budget), lambda: budget.over)
         before = fitting.nodes
         while best.used_height > least and fitting.nodes > 0:
             laid = fitting.within(best.used_height - 1)
@@ -167,6 +175,25 @@ class _RollStrip:
                 least = best.used_height
         budget.add_steps(FEW_NODES * (before - fitting.nodes))
         return best, least
+
+    def _stacked(self, best: FilledSheet, least: int, budget: Budget) -> FilledSheet:
+        """Ever shorter lengths, by less and less of the waste, each tried with so many nodes."""
+        kinds = best.list_kinds
+        stacking = LowestGapSearch(self._lie(kinds), self.width, lambda: budget.over)
+        part = 2
+        while best.used_height > least and part <= GREATEST_PART and not budget.over:
+            nodes = STACKED if budget.steps is None else min(STACKED, budget.steps)
+            laid = stacking.fit_within(best.used_height - max(1, (best.used_height - least) // part), nodes)
+            budget.add_steps((nodes - stacking.nodes) // STACKED_NODES)
+            part = part if laid is not None else part * 2
+            if laid is not None:
+                best = FilledSheet(self.stock, [PlacedSpot(kinds[i], *place) for i, *place in laid])
+                budget.note_gain()
+        return best
+
+    def _lie(self, kinds: Sequence[int]) -> list[list[tuple[int, int]]]:
+        ways = [[(w, h), (h, w)] if turn else [(w, h)] for w, h, turn in (self.job.kinds[k] for k in kinds)]
+        return [[way for way in both if way[0] <= self.width] for both in ways]
 
     def _search_by_beam(self, best: FilledSheet, least: int, budget: Budget) -> FilledSheet:
         """Ever shorter lengths, halving the waste or saving a quarter or a sixteenth of it, in growing breadth."""

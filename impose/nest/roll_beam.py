@@ -91,6 +91,8 @@ class RollBeam:
                 return None
             made: dict[tuple[Outline, int], tuple[float, int, _Strip, PlacedSpot]] = {}
             for strip in strips:
+                if budget.over:
+                    return None
                 for fresh, spot in self._extend_strip(strip, height, spare):
                     key = (fresh.outline, fresh.code)
                     if key not in made:

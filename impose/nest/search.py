@@ -101,7 +101,10 @@ def improve_sheets(
 ) -> list[FilledSheet]:
     """Fewer sheets of one paper, down to `fewest`, within the budget; failing that, the weakest as empty as can be."""
     while len(sheets) > fewest and not budget.is_spent:
+        before = len(sheets)
         sheets = SheetEmptying(job, stock, budget, chance, choose_filler(straight)).empty_weakest(sheets)
+        if len(sheets) < before:
+            budget.report_better(sheets)
     return sheets
 
 
@@ -111,7 +114,12 @@ def merge_on_one(job: NestingInstance, stock: int, sheets: list[FilledSheet], bu
     assert paper.height is not None
     nodes = 5 * (budget.steps - budget.done) if budget.steps is not None else 200_000
     spots = pack_one_sheet(
-        job.kinds, [k for sheet in sheets for k in sheet.list_kinds], paper.width, paper.height, nodes
+        job.kinds,
+        [k for sheet in sheets for k in sheet.list_kinds],
+        paper.width,
+        paper.height,
+        nodes,
+        lambda: budget.over,
     )
     budget.add_steps(0 if budget.steps is None else nodes // 10)
     budget.note_gain()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import BrokenExecutor, Executor
+from concurrent.futures import BrokenExecutor, Executor, wait
 from dataclasses import replace
 
 from impose.nest import compiled as swift
@@ -11,11 +11,17 @@ from impose.nest.bounds import bound_cost, bound_sheets
 from impose.nest.budget import Budget
 from impose.nest.chunks import ChunkResult, ChunkTask, Spread
 from impose.nest.finish import finish_sheets
+from impose.nest.handling import add_handling, count_changes, sum_handling, try_fewer_papers
 from impose.nest.instance import FilledSheet, NestingInstance, make_instance
 from impose.nest.large_jobs import solve_paper
 from impose.nest.mix import find_cheapest_mix
-from impose.nest.model import Nesting, Rectangle, Stock
+from impose.nest.model import NestedSheet, Nesting, Rectangle, Stock
 from impose.nest.search import RECTPACK_MOST
+from impose.nest.sheet_visits import reduce_visits
+from impose.nest.warm_start import WarmStart
+
+ASKING = 0.03  # seconds between looks at whether the caller still wants an answer
+GRACE = 0.05  # seconds after the clock has run out in which sheets are still laid anew for a larger offcut
 
 
 def solve_nesting(
@@ -25,28 +31,136 @@ def solve_nesting(
     seed: int,
     straight: bool,
     workers: int | Executor,
+    start: Sequence[NestedSheet] = (),
+    told: Callable[[Nesting], None] | None = None,
+    changing: int = 0,
 ) -> Nesting:
     """The nesting of checked input; see `impose.nest.nest`."""
-    takes = [any(stock.takes(piece) for stock in stocks) for piece in pieces]
-    chosen = [index for index, taken in enumerate(takes) if taken]
-    unplaced = [
-        (piece.id, _why_unplaced(piece, stocks)) for piece, taken in zip(pieces, takes, strict=True) if not taken
-    ]
-    job = make_instance(pieces, chosen, stocks)
-    bound, fewest = _compute_bounds(job)
-    sheets, bound, fewest = _search_sheets(job, bound, fewest, budget, seed, straight, workers)
-    finished, waiting = finish_sheets(job, sheets, pieces, straight)
-    gone = sorted(index for by_group in waiting for names in by_group.values() for index in names)
-    unplaced += [(pieces[index].id, "stock") for index in gone]
-    cost = sum(sheet.cost for sheet in finished)
-    if gone:  # the bound is on what was placed: computed anew, since less was
-        out = set(gone)
-        job = make_instance(pieces, [index for index in chosen if index not in out], stocks)
-        bound, fewest = _compute_bounds(job)
-    clock = budget.seconds is not None and cost > bound
-    return Nesting(
-        tuple(finished), cost, min(bound, cost), min(fewest, len(finished)), tuple(unplaced), clock, budget.done
-    )
+    solving = _NestingSearch(pieces, stocks, budget, straight, changing)
+    if start and solving.job.count_pieces:
+        solving.earlier = WarmStart(solving.priced, pieces, start, straight)
+    if told is not None:
+        budget.tell = _ImprovementReport(solving, told).report_better
+    return solving.make_nesting(solving.search_sheets(seed, workers))
+
+
+class _NestingSearch:
+    """One call: the job as it is and as it is priced, what is known of both at least, and how sheets become an answer.
+
+    `paper` is a lower bound on the paper alone, `least` on the paper with its handling.
+    """
+
+    def __init__(
+        self, pieces: Sequence[Rectangle], stocks: Sequence[Stock], budget: Budget, straight: bool, changing: int
+    ) -> None:
+        self.pieces, self.stocks, self.budget, self.straight, self.changing = pieces, stocks, budget, straight, changing
+        takes = [any(stock.takes(piece) for stock in stocks) for piece in pieces]
+        self.chosen = [index for index, taken in enumerate(takes) if taken]
+        self.away = [
+            (piece.id, _why_unplaced(piece, stocks)) for piece, taken in zip(pieces, takes, strict=True) if not taken
+        ]
+        self.worked = changing > 0 or any(stock.handling for stock in stocks)
+        self.earlier: WarmStart | None = None
+        self._set_instance(make_instance(pieces, self.chosen, stocks))
+
+    def _set_instance(self, job: NestingInstance) -> None:
+        self.job, self.priced = job, add_handling(job) if self.worked else job
+        self.paper, self.fewest = _compute_bounds(job)
+        self.least = _compute_bounds(self.priced)[0] if self.worked else self.paper
+
+    def search_sheets(self, seed: int, workers: int | Executor) -> list[FilledSheet]:
+        """The sheets of the search, and the bounds raised if more was seen to be needed."""
+        budget, straight, change = self.budget, self.straight, self.changing and len(self.stocks) > 1
+        first = replace(budget, seconds=budget.remaining / 2) if change and budget.remaining is not None else budget
+        begun = _start_search(self.priced, self.least, self.fewest, first, seed, straight, workers, self.earlier)
+        sheets, self.least, fewest = begun
+        if change and sum(len(sheet.spots) for sheet in sheets) == self.job.count_pieces:
+
+            def search(fewer: NestingInstance, part: Budget) -> tuple[list[FilledSheet], int]:
+                return _search_sheets(fewer, *_compute_bounds(fewer), part, seed, straight, workers)[:2]
+
+            sheets, self.least = try_fewer_papers(self.priced, sheets, self.least, self.changing, budget, search)
+        budget.done = max(budget.done, first.done)
+        if not self.worked:
+            self.paper, self.fewest = self.least, fewest
+        return sheets
+
+    def make_nesting(self, sheets: Sequence[FilledSheet]) -> Nesting:
+        """The nesting: pieces named, prints of one garment together, as far as the clock allows."""
+        budget = self.budget
+        grace = budget.part(None, None if budget.remaining is None else budget.remaining + GRACE)
+        done, waiting = finish_sheets(self.job, sheets, self.pieces, self.straight, self.earlier, lambda: grace.over)
+        if any(piece.together for piece in self.pieces):
+            rolls = {stock.name for stock in self.stocks if stock.height is None}
+            fixed = set() if self.earlier is None else self.earlier.list_unmoved(done)
+            done = reduce_visits(done, self.pieces, rolls, fixed, self.straight, lambda: grace.over)
+        gone = {index for by_group in waiting for names in by_group.values() for index in names}
+        if gone:  # the bounds are on what was placed: computed anew, since less was
+            self._set_instance(
+                make_instance(self.pieces, [index for index in self.chosen if index not in gone], self.stocks)
+            )
+        unplaced = [*self.away, *((self.pieces[index].id, "stock") for index in sorted(gone))]
+        timed = budget.seconds is not None or (budget.stop is not None and budget.stop())
+        return self._assemble(done, unplaced, timed)
+
+    def make_interim(self, sheets: Sequence[FilledSheet]) -> Nesting:
+        """A nesting on the way: complete, its sheets as the search left them."""
+        done, _ = finish_sheets(self.job, sheets, self.pieces, self.straight, self.earlier, lambda: True)
+        return self._assemble(done, self.away, True)
+
+    def _assemble(self, done: Sequence[NestedSheet], unplaced: Sequence[tuple[str, str]], timed: bool) -> Nesting:
+        cost, work = sum(sheet.cost for sheet in done), sum_handling(done, self.stocks, self.changing)
+        return Nesting(
+            tuple(done),
+            cost,
+            min(self.paper, cost),
+            min(self.fewest, len(done)),
+            tuple(unplaced),
+            timed and cost + work > self.least,
+            self.budget.done,
+            work,
+            min(self.least, cost + work) if self.worked else None,
+        )
+
+
+class _ImprovementReport:
+    """Tells of sheets that cost less than all that was told before."""
+
+    def __init__(self, solving: _NestingSearch, told: Callable[[Nesting], None]) -> None:
+        self.solving, self.told = solving, told
+        self.least: int | None = None
+
+    def report_better(self, sheets: list[FilledSheet]) -> None:
+        """Tell of the sheets if they cost less, work and changes of paper included."""
+        cost = self.solving.priced.total_cost(sheets) + self.solving.changing * count_changes(sheets)
+        if self.least is None or cost < self.least:
+            self.least = cost
+            self.told(self.solving.make_interim(sheets))
+
+
+def _start_search(
+    job: NestingInstance,
+    bound: int,
+    fewest: int,
+    budget: Budget,
+    seed: int,
+    straight: bool,
+    workers: int | Executor,
+    earlier: WarmStart | None,
+) -> tuple[list[FilledSheet], int, int]:
+    """The search, from sheets of an earlier nesting where there are any: theirs unless others cost less."""
+    start = earlier.complete_sheets(budget) if earlier is not None else None
+    if earlier is None or start is None:
+        return _search_sheets(job, bound, fewest, budget, seed, straight, workers)
+    budget.report_better(start)
+    if job.total_cost(start) > bound:
+        start = earlier.save_paper(start, bound, fewest, budget, seed)
+    if job.total_cost(start) > bound and not budget.over:
+        sheets, bound, fewest = _search_sheets(job, bound, fewest, budget, seed, straight, workers)
+        placed = sum(len(sheet.spots) for sheet in sheets)
+        if placed == job.count_pieces and job.total_cost(sheets) < job.total_cost(start):
+            start = sheets
+    return start, min(bound, job.total_cost(start)), fewest
 
 
 def _why_unplaced(piece: Rectangle, stocks: Sequence[Stock]) -> str:
@@ -74,7 +188,7 @@ def _search_sheets(
     own = _open_workers(workers, budget, straight) if job.count_pieces > RECTPACK_MOST else None
     executor = workers if isinstance(workers, Executor) else own
     try:
-        spread = _make_spread(executor)
+        spread = _make_spread(executor, budget.stop)
         only = job.stocks[0]
         if len(job.stocks) == 1 and only.height is not None and only.limit is None:
             sheets, fewest = solve_paper(job, 0, fewest, budget, seed, straight, spread)
@@ -85,7 +199,7 @@ def _search_sheets(
         return sheets, bound, fewest
     finally:
         if own is not None:
-            own.shutdown()
+            own.shutdown(wait=budget.stop is None or not budget.stop(), cancel_futures=True)
 
 
 def _open_workers(workers: int | Executor, budget: Budget, straight: bool) -> Executor | None:
@@ -108,7 +222,7 @@ def _open_workers(workers: int | Executor, budget: Budget, straight: bool) -> Ex
     return ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context(method))
 
 
-def _make_spread(executor: Executor | None) -> Spread:
+def _make_spread(executor: Executor | None, stop: Callable[[], bool] | None) -> Spread:
     """How tasks are done: here, or by an executor; results come in the order of the tasks either way."""
 
     def here(work: Callable[[ChunkTask], ChunkResult], tasks: Iterable[ChunkTask]) -> Iterator[ChunkResult]:
@@ -116,10 +230,30 @@ def _make_spread(executor: Executor | None) -> Spread:
 
     def there(work: Callable[[ChunkTask], ChunkResult], tasks: Iterable[ChunkTask]) -> Iterator[ChunkResult]:
         assert executor is not None
-        held = list(tasks)
+        held = [task._replace(stop=None) for task in tasks]  # another process cannot ask
         try:
-            return iter(list(executor.map(work, held)))
+            return iter(_collect_results(executor, work, held, stop))
         except BrokenExecutor:  # processes cannot start under some scripts and prompts; the answer is the same
             return map(work, held)
 
     return here if executor is None else there
+
+
+def _collect_results(
+    executor: Executor,
+    work: Callable[[ChunkTask], ChunkResult],
+    tasks: Sequence[ChunkTask],
+    stop: Callable[[], bool] | None,
+) -> list[ChunkResult]:
+    """The tasks done by an executor, in order; fewer where the caller wants no more before all are."""
+    futures = [executor.submit(work, task) for task in tasks]
+    done: list[ChunkResult] = []
+    for future in futures:
+        while stop is not None and not future.done() and not stop():
+            wait([future], ASKING)
+        if stop is not None and not future.done():
+            for other in futures:
+                other.cancel()
+            return done
+        done.append(future.result())
+    return done

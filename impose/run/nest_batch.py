@@ -12,6 +12,7 @@ from impose.art.prepare import Picture
 from impose.errors import Finding, Severity, Trouble, raise_stops
 from impose.nest import NestedSheet, Nesting, Rectangle, Stock, nest
 from impose.orders.batch import MOST_TRANSFERS, Batch, remove_refused_orders
+from impose.orders.garment_groups import assign_garments
 from impose.profiles.paper import Paper
 from impose.profiles.profiles import Profiles
 from impose.profiles.settings import Settings
@@ -125,6 +126,7 @@ def nest_transfers(
     """Nest transfers whose sizes and margins are settled; `again` offers places on sheets that are printed already."""
     transfers, slack, findings = made.transfers, made.slack_mm, made.findings
     priced = all(area.paper.cost > 0 for area in areas)
+    garments = _garments(made.batch)
     rectangles = [
         Rectangle(
             one.id,
@@ -132,6 +134,7 @@ def nest_transfers(
             to_um_up(one.piece.cell_h_mm),
             may_turn=one.piece.may_turn,
             group=one.piece.row.order,
+            together=garments.get((one.piece.row.row, one.copy), ""),
         )
         for one in transfers.values()
     ]
@@ -157,6 +160,13 @@ def nest_transfers(
     return NestedBatch(
         made.batch, areas, slack, made.pieces, transfers, nesting, fewest, findings, alone, job.chosen, straight
     )
+
+
+def _garments(batch: Batch) -> dict[tuple[int, int], str]:
+    """By row and copy, the garment of each print that shares one with others: they are pressed one after the other."""
+    worn, _ = assign_garments(batch.rows)
+    several = [one.prints for one in worn if len(one.prints) > 1]
+    return {(row.row, copy): str(number) for number, prints in enumerate(several) for row, copy in prints}
 
 
 def _nest_within_limits(

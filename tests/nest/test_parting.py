@@ -41,7 +41,7 @@ def test_what_was_cut_out_of_sheets_is_never_called_impossible():
         count, (width, height) = chance.randint(2, 5), chance.choice([(20, 20), (30, 20), (24, 17)])
         sizes = [size for _ in range(count) for size in cut_up(width, height, chance)]
         _, one = parting(sizes, width, height)
-        sheets = one.sheets(count)
+        sheets = one.find_sheets(count)
         assert sheets is not None or one.open
         laid += sheets is not None
     assert laid > 40

@@ -1,0 +1,117 @@
+"""A watched search: its clock is kept, it stops at once, tells of better nestings, and starts from one."""
+
+from __future__ import annotations
+
+import random
+import time
+from dataclasses import replace
+
+import pytest
+
+from impose.nest import Rectangle, Stock, budget, nest
+from impose.nest.prove import prove_nesting
+
+MM = 1000
+A4 = Stock("a4", 204 * MM, 280 * MM, 400_000)
+A3 = Stock("a3", 291 * MM, 403 * MM, 950_000)
+
+
+def prints(count, seed, part=0):
+    chance = random.Random(f"prints {seed}")
+    return [
+        Rectangle(f"T{i + part}", chance.randint(70, 200) * MM, chance.randint(60, 270) * MM, group=f"order {i // 5}")
+        for i in range(count)
+    ]
+
+
+def published(number, pieces, seed):
+    """Berkey and Wang's classes 2 and 6 (1987; restated in Lodi, Martello and Vigo, INFORMS J. Computing 11 (1999)):
+    sides up to 10 on sheets of 30, up to 100 on 300; two sheets are judged exactly there."""
+    chance = random.Random(f"class {number}, {pieces} pieces, {seed}")
+    most, side = {2: (10, 30), 6: (100, 300)}[number]
+    sizes = [(chance.randint(1, most), chance.randint(1, most)) for _ in range(pieces)]
+    return [Rectangle(str(i), w, h) for i, (w, h) in enumerate(sizes)], [Stock("sheet", side, side, cost=1)]
+
+
+@pytest.mark.parametrize(("number", "seed"), [(2, 0), (6, 1), (6, 2)])
+def test_the_clock_is_kept_where_two_sheets_are_judged_exactly(number, seed, monkeypatch):
+    monkeypatch.setattr(budget, "monotonic", time.process_time)  # other work on the machine counts for nothing
+    begun = time.process_time()
+    nest(*published(number, 40, seed), seconds=0.1)
+    assert time.process_time() - begun < 0.2 + 0.05
+
+
+@pytest.mark.parametrize("papers", [[A4], [A4, A3], [Stock("roll", 600 * MM, None, 2_000_000)]])
+def test_a_search_that_is_stopped_ends_at_once_and_keeps_the_best(papers):
+    """Counted in processor time from the moment it was asked to stop; a tenth of a second is allowed."""
+    pieces, since = prints(60, "stopped"), []
+
+    def stop():
+        if time.process_time() > ends and not since:
+            since.append(time.process_time())
+        return bool(since)
+
+    ends = time.process_time() + 0.3
+    told = []
+    found = nest(pieces, papers, steps=10**9, stop=stop, told=told.append)
+    assert time.process_time() - since[0] < 0.1
+    assert not found.unplaced
+    assert found.cost == told[-1].cost
+    assert found.clock or found.proven
+
+
+def test_better_and_better_nestings_are_told_each_of_them_whole():
+    pieces, told = prints(50, "told"), []
+    found = nest(pieces, [A4, A3], steps=4000, told=told.append)
+    costs = [one.cost for one in told]
+    assert costs == sorted(set(costs), reverse=True)
+    assert len(costs) > 1
+    assert costs[-1] == found.cost
+    for one in told:
+        prove_nesting(one, pieces, [A4, A3])
+        assert not one.unplaced
+    assert found == nest(pieces, [A4, A3], steps=4000), "being told changes nothing"
+
+
+def lies(nesting):
+    return {p.id: (number, p.x, p.y, p.turned) for number, sheet in enumerate(nesting.sheets) for p in sheet.placements}
+
+
+@pytest.mark.parametrize("straight", [False, True])
+@pytest.mark.parametrize("papers", [[A4], [A4, A3]])
+def test_what_did_not_change_stays_where_it_lay_unless_that_saves_paper(papers, straight):
+    pieces = prints(30, "start")
+    first = nest(pieces, papers, steps=2000, straight_cuts=straight)
+    again = nest(pieces, papers, steps=2000, straight_cuts=straight, start=first.sheets)
+    if again.cost == first.cost:
+        assert lies(again) == lies(first)
+    small = Rectangle("new", 20 * MM, 20 * MM)
+    more = nest([*pieces, small], papers, steps=0, straight_cuts=straight, start=first.sheets)
+    assert {name: place for name, place in lies(more).items() if name != "new"} == lies(first)
+    assert "new" in lies(more)
+    less = nest(pieces[1:], papers, steps=0, straight_cuts=straight, start=first.sheets)
+    kept = {name: place[1:] for name, place in lies(first).items() if name != pieces[0].id}
+    left = sum(sheet.cost for sheet in first.sheets if {p.id for p in sheet.placements} != {pieces[0].id})
+    assert less.cost <= left
+    if less.cost == left:
+        assert {name: place[1:] for name, place in lies(less).items()} == kept
+
+
+def test_a_changed_piece_is_laid_anew_and_a_start_never_costs_paper():
+    pieces = prints(30, "changed")
+    first = nest(pieces, [A4], steps=0)
+    grown = [replace(pieces[0], width=pieces[0].width + 5 * MM), *pieces[1:]]
+    found = nest(grown, [A4], steps=3000, start=first.sheets)
+    assert found.cost <= nest(grown, [A4], steps=3000).cost
+    assert not found.unplaced
+
+
+def test_a_start_on_paper_that_is_no_longer_offered_or_enough_is_left():
+    pieces = prints(12, "gone")
+    first = nest(pieces, [A3])
+    found = nest(pieces, [A4], start=first.sheets)
+    assert {sheet.stock for sheet in found.sheets} == {"a4"}
+    few = replace(A3, limit=1)
+    found = nest(pieces, [few, A4], start=first.sheets)
+    assert not found.unplaced
+    assert sum(sheet.stock == "a3" for sheet in found.sheets) <= 1
