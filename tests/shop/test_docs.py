@@ -15,8 +15,8 @@ from impose.profiles.profiles import Profiles, load_profiles
 from impose.profiles.settings import READERS
 
 DOCS = Path(__file__).parent.parent.parent / "shared" / "docs"
-BATCH = (DOCS / "batch.md").read_text(encoding="utf-8")
-PROFILES = (DOCS / "profiles.md").read_text(encoding="utf-8")
+BATCH = (DOCS / "reference" / "columns.md").read_text(encoding="utf-8")
+PROFILES = (DOCS / "reference" / "profiles.md").read_text(encoding="utf-8")
 EXAMPLES = dict(re.findall(r"<!-- example: (\w+\.toml) -->\n```toml\n(.*?)```", PROFILES, re.S))
 
 
