@@ -88,7 +88,7 @@ def test_cells_that_cannot_be_read_have_a_kind_for_each_column():
     cells = {part for call in calls for part in _constants(call.args[0])} | {
         "width",
         "height",
-    }  # by way of _read_length
+    }  # _read_length
     assert {"order", "copies", "tear"} <= cells <= set(COLUMNS)
     assert {f"bad-{name.replace('_', '-')}" for name in cells} <= set(KINDS)
 
