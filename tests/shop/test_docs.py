@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from impose.orders.batch_reader import read_batch
-from impose.orders.headings import COLUMNS
+from impose.orders.headings import COLUMNS, SPELLINGS
 from impose.profiles.profile_parser import KINDS
 from impose.profiles.profiles import Profiles, load_profiles
 from impose.profiles.settings import READERS
@@ -26,6 +26,11 @@ def test_every_column_is_explained() -> None:
         word for row in re.findall(r"^\| (`.*?) \|", COLUMNS_PAGE, re.M) for word in re.findall(r"`(\w+)`", row)
     }
     assert set(COLUMNS) <= explained
+
+
+def test_every_other_spelling_of_a_heading_is_named() -> None:
+    said = {word.replace("_", " ") for word in re.findall(r"`([a-z_ ]+)`", COLUMNS_PAGE)}
+    assert {spelling.replace("_", " ") for spelling in SPELLINGS} <= said
 
 
 def test_the_batch_example_reads(desk: Path, profiles: Profiles) -> None:
