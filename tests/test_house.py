@@ -37,6 +37,10 @@ FLOORS = {
 HEAVY = ("PIL", "numpy", "pymupdf", "rectpack", "uharfbuzz")
 
 
+DOCS = ROOT / "shared" / "docs"
+PAGES = sorted(DOCS.rglob("*.md"))
+
+
 def modules() -> list[Path]:
     return sorted(PACKAGE.rglob("*.py"))
 
@@ -103,7 +107,13 @@ def test_the_top_level_is_as_agreed():
 
 @pytest.mark.parametrize(
     "page",
-    ["README.md", "DEVELOPERS.md", *sorted(f"shared/docs/{p.name}" for p in (ROOT / "shared" / "docs").glob("*.md"))],
+    [
+        "README.md",
+        "DEVELOPERS.md",
+        "shared/README.md",
+        "examples/README.md",
+        *(str(p.relative_to(ROOT)) for p in PAGES),
+    ],
 )
 def test_documents_link_to_what_is_there(page):
     text = (ROOT / page).read_text("utf-8")
@@ -114,14 +124,14 @@ def test_documents_link_to_what_is_there(page):
 
 def test_every_document_is_linked_from_the_readme():
     readme = (ROOT / "README.md").read_text("utf-8")
-    for page in (ROOT / "shared" / "docs").glob("*.md"):
-        assert f"shared/docs/{page.name}" in readme
+    for page in PAGES:
+        assert f"shared/docs/{page.relative_to(DOCS).as_posix()}" in readme
 
 
 def test_every_option_is_named_in_a_document():
     from impose.cli import cli
 
-    pages = [ROOT / "README.md", ROOT / "examples" / "README.md", *(ROOT / "shared" / "docs").glob("*.md")]
+    pages = [ROOT / "README.md", ROOT / "examples" / "README.md", *PAGES]
     text = "\n".join(page.read_text("utf-8") for page in pages)
     named = set(re.findall(r"(?<![\w-])--?[a-z][\w-]*", text))
     for command in cli.commands.values():
@@ -138,3 +148,21 @@ def test_every_command_and_option_has_help():
         assert not command.get_short_help_str(limit=62).endswith("..."), "cut off in the list of commands"
         for parameter in command.params:
             assert parameter.param_type_name == "argument" or parameter.help
+
+
+def test_help_has_one_line_an_option_under_a_heading():
+    import click
+
+    from impose.cli import cli
+    from impose.cli.grouped_help import GROUPS, LINE_WIDTH, GroupedCommand, make_help_line
+
+    for name, command in cli.commands.items():
+        assert isinstance(command, GroupedCommand), name
+        context = click.Context(command, info_name=name)
+        options = [one for one in command.get_params(context) if isinstance(one, click.Option)]
+        lines = [make_help_line(one, context) for one in options]
+        assert [line for line in lines if len(line) > LINE_WIDTH] == []
+        assert all(getattr(one, "group", "Program") in GROUPS for one in options)
+        shown = command.get_help(context).splitlines()
+        assert all(shown.count(line) == 1 for line in lines)
+        assert {line.removesuffix(":") for line in shown if line.endswith(":")} <= set(GROUPS)

@@ -9,41 +9,54 @@ import click
 
 from impose.cli.common_options import PATH, make_options
 from impose.cli.error_boundary import print_findings, run_command_body
+from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import make_terminal_safe
 from impose.errors import Exit, Finding, Trouble
 
 
-@click.command()
-@click.option("-p", "--paper", metavar="NAME", help="The paper to measure on (default: the first of the settings).")
-@click.option(
-    "--printer", "printer_name", required=True, metavar="NAME", help="The printer to measure; a new name is a new one."
+@click.command(cls=GroupedCommand)
+@option("-p", "--paper", metavar="NAME", group="Paper and printer", help="Paper to measure on (default: your first).")
+@option(
+    "--printer",
+    "printer_name",
+    required=True,
+    metavar="NAME",
+    group="Paper and printer",
+    help="Printer to measure; a new name adds one.",
 )
-@click.option(
+@option(
     "-o",
     "--out",
     type=PATH,
     metavar="FILE",
-    help="The page (default: calibration-PAPER-PRINTER.pdf here).",
+    group="Output",
+    help="The page (default: calibration-PAPER-PRINTER.pdf).",
 )
-@click.option("--replace", is_flag=True, help="Write over a page that exists.")
-@click.option(
+@option("--replace", is_flag=True, group="Output", help="Replace a page that exists.")
+@option(
     "--read",
     "readings",
     metavar="TEXT",
-    help="What was read off a page: across=199.6 along=199.2 left=3.2 top=3 right=3.4 bottom=12.5.",
+    group="What is made",
+    help="Your readings: across=199.6 along=199.2 left=3.2 ...",
 )
-@click.option("--read-to", metavar="LENGTH", help="How well the rule was read (default: 0.4 mm).")
-@click.option(
+@option("--read-to", metavar="LENGTH", group="What is made", help="Accuracy of your reading (default: 0.4 mm).")
+@option(
     "--profiles",
     "profiles_dir",
     type=PATH,
     metavar="DIR",
-    help="The shop's own profiles; readings are written there.",
+    group="Program",
+    help="Folder of your own profiles; the result goes there.",
 )
-@click.option(
-    "--units", type=click.Choice(["mm", "in"]), help="What a bare number in the readings means (default: mm)."
+@option(
+    "--units",
+    type=click.Choice(["mm", "in"]),
+    metavar="UNIT",
+    group="Program",
+    help="mm (default) or in: for bare numbers in the readings.",
 )
-@click.option("-v", "--verbose", is_flag=True, help="Say where a system error came from.")
+@option("-v", "--verbose", is_flag=True, group="Program", help="Also print where a system error came from.")
 @run_command_body
 def calibrate(
     paper: str | None,
@@ -58,8 +71,8 @@ def calibrate(
 ) -> int:
     """Measure a printer: a page to print, then its profile.
 
-    Without --read a page of rulers and edge scales is written. With --read what you read off it becomes the printer's
-    profile: in printers.toml of --profiles DIR, or on the screen where no folder is named.
+    Without --read: a page of rulers to print. With --read: your readings become the printer's profile, in
+    printers.toml of --profiles DIR, or on the screen.
     """
     from impose.run.calibrate import read_calibration, write_calibration_page
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from impose.cli.error_boundary import Command
+from impose.cli.grouped_help import option
 from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
@@ -46,117 +47,157 @@ SECONDS = SecondsType(min=0.0)
 
 def add_recurring_options(command: Command) -> Command:
     """The options that recur on every command that plans a batch."""
-    for option in reversed(_RECURRING):
-        command = option(command)
+    for add_option in reversed(_RECURRING):
+        command = add_option(command)
     return command
 
 
 _RECURRING: tuple[Callable[[Any], Any], ...] = (
-    click.option(
+    option(
         "-p",
         "--paper",
         "papers",
         multiple=True,
         metavar="NAME",
-        help="Paper offered; several mean the cheapest mix (default: those of the settings; of a record, its own).",
+        group="Paper and printer",
+        help="Paper to use; repeat it for the cheapest mix.",
     ),
-    click.option("--printer", metavar="NAME", help="Printer profile: its unprintable edges and measured scale."),
-    click.option(
+    option("--printer", metavar="NAME", group="Paper and printer", help="The printer: its edges and measured scale."),
+    option(
         "--art",
         "art_root",
         type=PATH,
         metavar="DIR",
-        help="Where artwork paths begin (default: beside the batch, or where the record says).",
+        group="What is made",
+        help="Folder of the artwork (default: beside the source).",
     ),
-    click.option(
+    option(
         "--columns",
         type=PATH,
         metavar="FILE",
-        help="What an export's own headings and words mean (TOML).",
+        group="What is made",
+        help="TOML file that maps your export's columns.",
     ),
-    click.option("--placement", metavar="NAME", help="Placement of rows that name none, such as left-chest."),
-    click.option("--width", metavar="LENGTH", help="Ink width of rows that give no size, such as 90mm or 3.5in."),
-    click.option("--height", metavar="LENGTH", help="Ink height of rows that give no size."),
-    click.option("--copies", type=click.IntRange(1, 100_000), metavar="N", help="Copies of rows that give none."),
-    click.option(
-        "--tear", metavar="LENGTH", help="Tear margin of every transfer: normal (14 mm), tight (10 mm) or a length."
+    option("--placement", metavar="NAME", group="What is made", help="Placement for rows without one: left-chest."),
+    option("--width", metavar="LENGTH", group="What is made", help="Ink width for rows without a size: 90mm, 3.5in."),
+    option("--height", metavar="LENGTH", group="What is made", help="Ink height for rows without a size."),
+    option(
+        "--copies",
+        type=click.IntRange(1, 100_000),
+        metavar="N",
+        group="What is made",
+        help="Copies for rows without a number.",
     ),
-    click.option("--keep-upright", is_flag=True, help="Turn no cell by 90 degrees."),
-    click.option(
-        "--straight-cuts", is_flag=True, help="Nest so that a trimmer can cut every sheet apart edge to edge."
+    option(
+        "--tear",
+        metavar="LENGTH",
+        group="Size and margins",
+        help="Tear margin: normal (14 mm), tight (10 mm), a length.",
     ),
-    click.option(
+    option(
         "--oversize",
         type=click.Choice(["refuse", "shrink", "panels"]),
         default="refuse",
-        help="What to do with a print that fits no paper (default: refuse).",
+        metavar="HOW",
+        group="Size and margins",
+        help="A print too large: refuse (default), shrink, panels.",
     ),
-    click.option(
+    option(
         "--smallest-decides",
         is_flag=True,
-        help="One size for an artwork and placement within an order: that of the smallest garment.",
+        group="Size and margins",
+        help="Use the smallest garment's size for the whole order.",
     ),
-    click.option(
+    option("--keep-upright", is_flag=True, group="Nesting", help="Turn no print on the paper."),
+    option(
+        "--straight-cuts",
+        is_flag=True,
+        group="Nesting",
+        help="Only layouts that straight cuts can part.",
+    ),
+    option(
         "--orientation",
         type=click.Choice(["apply", "ignore"]),
-        help="Turn artwork as its Exif note says, or print it as stored (default: stop and ask).",
+        metavar="HOW",
+        group="Artwork and colour",
+        help="Picture stored turned: apply, ignore (default: stop).",
     ),
-    click.option("--clean-haze", is_flag=True, help="Take away faint alpha and off-white grounds."),
-    click.option("--drop-specks", is_flag=True, help="Drop lonely specks, inside the picture too."),
-    click.option(
+    option(
+        "--clean-haze",
+        is_flag=True,
+        group="Artwork and colour",
+        help="Remove faint haze and off-white backgrounds.",
+    ),
+    option(
+        "--drop-specks", is_flag=True, group="Artwork and colour", help="Remove lone specks, inside the picture too."
+    ),
+    option(
         "--output-profile",
         metavar="FILE",
-        help="Turn colours into this ICC profile of the printer (none: leave them, whatever the printer says).",
+        group="Artwork and colour",
+        help="Convert colours to this ICC profile (none: do not).",
     ),
-    click.option(
+    option(
         "--intent",
         type=click.Choice(["perceptual", "relative", "saturation", "absolute"]),
-        help="How colours are brought into the output profile (default: relative).",
+        metavar="NAME",
+        group="Artwork and colour",
+        help="perceptual, relative (default), saturation, absolute.",
     ),
-    click.option(
-        "--no-black-point", is_flag=True, help="With relative intent, cut off tones darker than the printer's."
+    option(
+        "--no-black-point",
+        is_flag=True,
+        group="Artwork and colour",
+        help="Relative intent: cut off tones that are too dark.",
     ),
-    click.option(
-        "--steps",
-        type=click.IntRange(min=0),
-        metavar="N",
-        help="How many fillings the nesting tries: the same result every time.",
-    ),
-    click.option(
+    option("--steps", type=click.IntRange(min=0), metavar="N", group="Nesting", help="Search effort; repeatable."),
+    option(
         "--seconds",
         type=SECONDS,
         metavar="S",
-        help="How long the nesting searches, by the clock instead: results may differ.",
+        group="Nesting",
+        help="Search time by the clock; results may differ.",
     ),
-    click.option("--profiles", "profiles_dir", type=PATH, metavar="DIR", help="The shop's own profiles."),
-    click.option("--units", type=click.Choice(["mm", "in"]), help="Units shown, and what a bare number means."),
-    click.option("--skip-bad", is_flag=True, help="Leave out whole orders that have a refused row (exit code 3)."),
-    click.option("--strict", is_flag=True, help="Stop at warnings too."),
-    click.option(
-        "--accept", multiple=True, metavar="KIND", help="Let a kind of finding pass, as the column accept does."
+    option("--skip-bad", is_flag=True, group="Checks", help="Leave out orders with a refused row (exit code 3)."),
+    option("--strict", is_flag=True, group="Checks", help="Stop at warnings too."),
+    option("--accept", multiple=True, metavar="KIND", group="Checks", help="Let findings of this kind pass."),
+    option(
+        "--profiles",
+        "profiles_dir",
+        type=PATH,
+        metavar="DIR",
+        group="Program",
+        help="Folder of your own profiles.",
     ),
-    click.option(
+    option(
+        "--units",
+        type=click.Choice(["mm", "in"]),
+        metavar="UNIT",
+        group="Program",
+        help="mm or in: for what is shown, and for bare numbers.",
+    ),
+    option(
         "--workers",
         type=click.IntRange(min=1),
         metavar="N",
-        help="Processes at work at a time (default: for pictures and tickets, by the cores; for nesting one).",
+        group="Program",
+        help="Processes at work at a time (default: by the cores).",
     ),
-    click.option(
-        "--scheduler",
-        metavar="ADDRESS",
-        help="A Dask scheduler whose workers do it, such as tcp://10.0.0.5:8786 (pip install distributed).",
+    option("--scheduler", metavar="ADDRESS", group="Program", help="Dask scheduler whose workers do the work."),
+    option("--no-cache", is_flag=True, group="Program", help="Prepare every picture again."),
+    option("--json", "as_json", is_flag=True, group="Program", help="Print the result as JSON."),
+    option("-q", "--quiet", is_flag=True, group="Program", help="Print only what is wrong."),
+    option(
+        "-v", "--verbose", is_flag=True, group="Program", help="Also print notes, and where a system error came from."
     ),
-    click.option("--no-cache", is_flag=True, help="Prepare every picture anew."),
-    click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on stdout."),
-    click.option("-q", "--quiet", is_flag=True, help="Say only what is wrong."),
-    click.option("-v", "--verbose", is_flag=True, help="Say notes too, and where a system error came from."),
 )
 
-LEDGER = click.option(
+LEDGER = option(
     "--ledger",
     type=PATH,
     metavar="FILE",
-    help="Where paper left is counted (default: with this user's data; nothing is made before the first count).",
+    group="Paper and printer",
+    help="Paper counts (created when you first count paper).",
 )
 
 
@@ -171,9 +212,9 @@ def keep_options(*names: str) -> Callable[[Command], Command]:
     """Those of the recurring options, by the name of their parameter, that a command has a use for."""
 
     def choose(command: Command) -> Command:
-        for option in reversed(_RECURRING):
-            if _parameter_name(option) in names:
-                command = option(command)
+        for add_option in reversed(_RECURRING):
+            if _parameter_name(add_option) in names:
+                command = add_option(command)
         return command
 
     return choose
@@ -181,14 +222,14 @@ def keep_options(*names: str) -> Callable[[Command], Command]:
 
 def drop_options(*names: str) -> Callable[[Command], Command]:
     """The recurring options but those."""
-    return keep_options(*(_parameter_name(option) for option in _RECURRING if _parameter_name(option) not in names))
+    return keep_options(*(name for name in map(_parameter_name, _RECURRING) if name not in names))
 
 
-def _parameter_name(option: Callable[[Any], Any]) -> str:
+def _parameter_name(add_option: Callable[[Any], Any]) -> str:
     def probe() -> None:
         """Takes the option, so that its name can be asked for."""
 
-    option(probe)
+    add_option(probe)
     return str(probe.__click_params__[0].name)  # type: ignore[attr-defined]
 
 

@@ -10,38 +10,42 @@ import click
 
 from impose.cli.common_options import PATH
 from impose.cli.error_boundary import Command
+from impose.cli.grouped_help import option
 from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
     from impose.run.reuse_sheets import OntoRequest
 
 _OPTIONS: tuple[Callable[[Any], Any], ...] = (
-    click.option(
+    option(
         "--onto",
         type=PATH,
         metavar="RECORD",
-        help="Offer the free places of sheets that are printed already and not yet cut apart.",
+        group="Paper and printer",
+        help="Use the free places of sheets already printed.",
     ),
-    click.option(
+    option(
         "--onto-sheet",
         "onto_sheets",
         multiple=True,
         type=click.IntRange(1),
         metavar="N",
-        help="With --onto: only this sheet of the record.",
+        group="Paper and printer",
+        help="With --onto: only this sheet.",
     ),
-    click.option(
+    option(
         "--onto-clear",
         metavar="LENGTH",
-        help="With --onto: paper kept clear around what is printed (default: 2 mm; a sheet fed again lies 1 mm off).",
+        group="Paper and printer",
+        help="With --onto: distance from old prints (default: 2 mm).",
     ),
 )
 
 
 def add_onto_options(command: Command) -> Command:
     """The options themselves."""
-    for option in reversed(_OPTIONS):
-        command = option(command)
+    for add_option in reversed(_OPTIONS):
+        command = add_option(command)
     return command
 
 

@@ -11,6 +11,7 @@ import click
 
 from impose.cli.common_options import LEDGER, PATH, SOURCES, add_recurring_options, find_ledger_file, make_options
 from impose.cli.error_boundary import print_findings, run_command_body
+from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.onto_options import add_onto_options, read_onto_request
 from impose.cli.output import Progress, count_noun, make_terminal_safe, print_json
 from impose.errors import Severity
@@ -21,29 +22,29 @@ if TYPE_CHECKING:
     from impose.run import Plan
 
 
-@click.command()
+@click.command(cls=GroupedCommand)
 @SOURCES
-@click.option(
+@option(
     "-o",
     "--out",
     type=PATH,
     metavar="DIR",
-    help="Output folder (default: the next free name beside the source).",
+    group="Output",
+    help="Output folder (default: beside the source).",
 )
-@click.option("--replace", is_flag=True, help="Exchange an output folder of ours that exists.")
-@click.option(
+@option("--replace", is_flag=True, group="Output", help="Replace an output folder that exists.")
+@option(
     "--part-sheets",
     type=click.IntRange(min=1),
     metavar="N",
-    help="Write PDFs, tickets and proof in parts of N sheets: for thousands of transfers.",
+    group="Output",
+    help="Write in parts of N sheets, for large batches.",
 )
-@click.option("--preview", is_flag=True, help="Also a PNG picture of every sheet, at 100 pixels an inch.")
-@click.option(
-    "--printed", is_flag=True, help="With --replace: the old sheets were printed, so their paper does not come back."
-)
+@option("--preview", is_flag=True, group="Output", help="Also write a PNG of every sheet.")
+@option("--printed", is_flag=True, group="Output", help="With --replace: the old sheets were printed.")
+@add_recurring_options
 @LEDGER
 @add_onto_options
-@add_recurring_options
 @run_command_body
 def sheets(
     sources: tuple[Path, ...],

@@ -87,7 +87,7 @@ def _mapped(strange: Sequence[str], remedy: str) -> str:
     """The remedy, and that headings in another language or of an export need no rewriting."""
     if not strange:
         return remedy
-    return f"{remedy} Or leave the file as it is and say with --columns FILE which heading means what (docs: batch)."
+    return f"{remedy} Or leave the file as it is and say with --columns FILE which heading means what (docs: orders)."
 
 
 def fold_heading(heading: str) -> str:

@@ -141,7 +141,7 @@ def check_cloth_scales(profiles: Profiles) -> Iterator[Finding]:
                 f"scale_{axis} of {kind} times that of the press {press.name} is {of_cloth:.4f}, and with the printer "
                 f"{printer.name} corrected for {of_printer:.4f} it is {total:.4f}: outside {LEAST_SCALE:g} to "
                 f"{MOST_SCALE:g}",
-                "Measure the cloth and the printer again: a print this far off is not to be had by scaling.",
+                "Measure the cloth and the printer again: scaling cannot correct a print this far off.",
                 kind="profile",
                 exit=Exit.USAGE,
             )

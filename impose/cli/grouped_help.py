@@ -1,0 +1,58 @@
+"""Help in groups, one line an option: options are declared with their group, a command lists them by it."""
+
+from __future__ import annotations
+
+import functools
+from typing import Any
+
+import click
+
+GROUPS = (
+    "What is made",
+    "Paper and printer",
+    "Size and margins",
+    "Artwork and colour",
+    "Nesting",
+    "Checks",
+    "Output",
+    "The watched folder",
+    "Program",
+)
+"""The headings of the help, in their order."""
+
+NAMES_WIDTH = 24
+LINE_WIDTH = 80
+"""Terminals are at least this wide; a test holds every option to it."""
+
+
+class GroupedOption(click.Option):
+    """An option that knows the heading of the help it stands under."""
+
+    def __init__(self, *args: Any, group: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.group = group
+
+
+class GroupedCommand(click.Command):
+    """A command whose help lists its options by group, each on one line."""
+
+    def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the groups in their order, each with the options that the command has of it."""
+        options = [one for one in self.get_params(ctx) if isinstance(one, click.Option) and not one.hidden]
+        for group in GROUPS:
+            lines = [make_help_line(one, ctx) for one in options if getattr(one, "group", "Program") == group]
+            if lines:
+                formatter.write_paragraph()
+                formatter.write(f"{group}:\n")
+                formatter.write("".join(f"{line}\n" for line in lines))
+
+
+def make_help_line(option: click.Option, ctx: click.Context) -> str:
+    """An option's names, what it takes, and what it does."""
+    record = option.get_help_record(ctx)
+    names = record[0] if record else option.opts[-1]
+    return f"  {names:<{NAMES_WIDTH - 1}} {option.help or ''}".rstrip()
+
+
+option = functools.partial(click.option, cls=GroupedOption)
+"""`click.option` with its group: `option("--tear", group="Size and margins", help=...)`."""
