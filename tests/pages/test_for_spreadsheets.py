@@ -1,4 +1,4 @@
-"""Lists for spreadsheets run nothing, and a customer's page names no folder: judged by OWASP and by the order's text."""
+"""Lists for spreadsheets run nothing and a customer's page names no folder: judged by OWASP and the order's text."""
 
 from __future__ import annotations
 
@@ -31,8 +31,8 @@ def test_numbers_and_plain_words_are_left_as_they_are(cell: str) -> None:
 
 @pytest.mark.parametrize("start", STARTS)
 def test_the_reprint_list_is_safe_in_every_column_that_a_customer_fills(start: str) -> None:
-    one = {"id": "T001", "order": f"{start}one", "wearer": f"{start}two", "placement": "left-chest", "garment": f"{start}three",
-           "copy": 1, "copies": 1}  # fmt: skip
+    said = {"order": f"{start}one", "wearer": f"{start}two", "garment": f"{start}three"}
+    one = {"id": "T001", "placement": "left-chest", "copy": 1, "copies": 1, **said}
     record = {"code": "K7", "sheets": [{"sheet": 1, "transfers": [one]}]}
     read = list(csv.DictReader(io.StringIO(make_reprint_list(record).decode("utf-8-sig"), newline="")))
     assert [read[0][name] for name in ("order", "wearer", "garment")] == [
