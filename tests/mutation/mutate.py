@@ -1,9 +1,10 @@
 """Faults made at random in the rooms, to see whether the tests notice them. Not run by the suite.
 
-    python tests/mutation/mutate.py --data .coverage --times junit.xml --seed 1 --count 60
+    python tests/mutation/mutate.py --seed 1 --count 60 [--data .coverage --times junit.xml]
 
 A fault is a comparison, a sum, a constant or a condition turned over, a statement left out, or two like arguments
-exchanged. For each the tests run that touch its line, the quickest first, by the contexts of a coverage file:
+exchanged. For each the tests of its module run (`OWN_TESTS`; without them it is passed over), or, with contexts
+of a coverage file, those that touch its line, the quickest first:
 
     python -m pytest --cov=impose --cov-context=test --cov-report= --junitxml=junit.xml tests
 
@@ -41,6 +42,38 @@ ROOMS = {
     "art": "impose/art/**/*.py",
 }
 
+OWN_TESTS = {
+    "impose/sheet/costs.py": "tests/sheet/test_bill.py tests/sheet/test_cost_shares.py",
+    "impose/sheet/money.py": "tests/sheet/test_bill.py tests/sheet/test_money_shown.py",
+    "impose/sheet/marks.py": "tests/sheet/test_join_ticks.py tests/pages/test_sheets.py tests/sheet/test_panels.py",
+    "impose/sheet/panels.py": "tests/sheet/test_panels.py tests/sheet/test_join_ticks.py",
+    "impose/sheet/press_steps.py": "tests/pages/test_folds_and_sides.py tests/sheet/test_laid.py "
+    "tests/sheet/test_pressing.py tests/pages/test_tickets.py",
+    "impose/sheet/press_heats.py": "tests/sheet/test_heats.py tests/sheet/test_pressing.py",
+    "impose/pages/tickets/sentences.py": "tests/pages/test_folds_and_sides.py tests/pages/test_tickets.py",
+    "impose/pages/tickets/views.py": "tests/pages/test_folds_and_sides.py tests/pages/test_tickets.py",
+    "impose/pages/csv_list.py": "tests/pages/test_for_spreadsheets.py",
+    "impose/pages/proof/filenames.py": "tests/pages/proof/test_approval.py",
+    "impose/run/quote.py": "tests/run/test_best_offer.py tests/run/test_no_cost.py tests/test_cli.py",
+    "impose/run/straight_cut_cost.py": "tests/run/test_straight_price.py",
+    "impose/ledger/stock.py": "tests/ledger/test_returned.py tests/run/test_shelf.py tests/run/test_stock.py",
+    "impose/ledger/store.py": "tests/ledger/test_store.py",
+    "impose/desk/prune.py": "tests/desk/test_kept_while_needed.py tests/desk/test_awake.py",
+    "impose/desk/lock.py": "tests/desk/test_kept_while_needed.py tests/desk/test_troubles.py",
+    "impose/nest/prove.py": "tests/nest/test_proof_sees.py tests/nest/test_nest.py tests/nest/test_large.py",
+    "impose/nest/model.py": "tests/nest/test_proof_sees.py tests/nest/test_nest.py tests/nest/test_roll.py",
+    "impose/nest/bounds.py": "tests/nest/test_bounds.py tests/nest/test_nest.py",
+    "impose/orders/code_pages.py": "tests/shop/test_codepages.py",
+    "impose/orders/csv_text.py": "tests/shop/test_read.py tests/shop/test_limits.py tests/shop/test_codepages.py",
+    "impose/orders/cells.py": "tests/shop/test_read.py tests/shop/test_codepages.py",
+    "impose/orders/garment_groups.py": "tests/shop/test_assign.py tests/sheet/test_bill.py",
+    "impose/profiles/settings.py": "tests/shop/test_profiles.py",
+    "impose/profiles/paper.py": "tests/shop/test_papers.py tests/shop/test_profiles.py",
+    "impose/art/ink.py": "tests/art/test_ink.py",
+    "impose/art/specks.py": "tests/art/test_ink.py tests/art/test_findings.py",
+}
+"""The tests of a module, the quickest first."""
+
 _COMPARE: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
     ast.In: ast.NotIn, ast.NotIn: ast.In, ast.Is: ast.IsNot, ast.IsNot: ast.Is,
@@ -76,9 +109,12 @@ def list_faults(room: str, module: Path) -> list[Fault]:
             ast.parse(changed)
         except SyntaxError:
             continue
-        name = module.relative_to(HOUSE).as_posix()
-        found.append(Fault(room, name, node.lineno, kind, before, after, changed))
+        found.append(Fault(room, _name_module(module), node.lineno, kind, before, after, changed))
     return found
+
+
+def _name_module(path: Path) -> str:
+    return path.relative_to(HOUSE).as_posix()
 
 
 def _offset(text: str, line: int | None, column: int | None) -> int:
@@ -89,7 +125,7 @@ def _offset(text: str, line: int | None, column: int | None) -> int:
     return sum(len(one) + 1 for one in lines[: line - 1]) + len(lines[line - 1].encode()[:column].decode())
 
 
-def _walk(tree: ast.AST) -> Iterator[tuple[ast.expr | ast.stmt, str, str]]:
+def _walk(tree: ast.AST) -> Iterator[tuple[ast.expr | ast.stmt, str, str]]:  # noqa: C901 - one line a kind
     """Each node that can be made wrong, the kind of the fault and the text that takes its place."""
     for node in _within_functions(tree):
         if isinstance(node, ast.Compare) and type(node.ops[0]) in _COMPARE:
@@ -192,11 +228,12 @@ def _read_times(path: Path) -> dict[str, float]:
     return found
 
 
-def choose_faults(seed: int, count: int, rooms: list[str], choice: TestChoice) -> list[Fault]:
-    """As many faults from each room, drawn by the seed; of lines that a test touches or none does, alike."""
+def choose_faults(seed: int, count: int, rooms: list[str], choice: TestChoice | None) -> list[Fault]:
+    """As many faults from each room, drawn by the seed; without coverage only from modules whose tests are named."""
     drawn = []
     for room in rooms:
-        faults = [one for path in sorted(HOUSE.glob(ROOMS[room])) for one in list_faults(room, path)]
+        paths = [path for path in sorted(HOUSE.glob(ROOMS[room])) if choice or _name_module(path) in OWN_TESTS]
+        faults = [one for path in paths for one in list_faults(room, path)]
         drawn += random.Random(f"{seed} {room}").sample(faults, min(len(faults), -(-count // len(rooms))))
     return drawn
 
@@ -204,7 +241,7 @@ def choose_faults(seed: int, count: int, rooms: list[str], choice: TestChoice) -
 def main() -> None:
     """Draw, try and tell."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--data", type=Path, required=True)
+    parser.add_argument("--data", type=Path)
     parser.add_argument("--times", type=Path)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--count", type=int, default=60)
@@ -213,7 +250,7 @@ def main() -> None:
     parser.add_argument("--tests", type=int, default=60, help="the quickest tests of a line, at most")
     parser.add_argument("--seconds", type=float, default=120.0, help="the limit of one fault")
     given = parser.parse_args()
-    choice = TestChoice(given.data, given.times)
+    choice = TestChoice(given.data, given.times) if given.data else None
     faults = choose_faults(given.seed, given.count, given.rooms.split(","), choice)
     told: dict[str, Counter[str]] = {}
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder, ThreadPoolExecutor(given.workers) as pool:
@@ -224,7 +261,8 @@ def main() -> None:
         def attempt(fault: Fault) -> tuple[Fault, Answer]:
             copy = free.get()
             try:
-                tests = choice.tests_of(fault.module, fault.line, given.tests)
+                own = OWN_TESTS.get(fault.module, "").split()
+                tests = choice.tests_of(fault.module, fault.line, given.tests) if choice else own
                 return fault, copy.try_fault(fault.module, fault.text, tests, given.seconds)
             finally:
                 free.put(copy)
