@@ -1,0 +1,70 @@
+"""Paper that comes back can be used by the very delivery that brings it back, and comes back once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from impose.ledger import stock
+from impose.ledger.stock import STOCK, PaperTake, StockDelivery, StockShort
+from impose.ledger.store import open_ledger
+
+PAPER = "iso_a4_210x297mm"
+
+
+def _begin(ledger, takes: list[int], returned: dict[int, list[int]] | None = None, name: str = "out") -> int:
+    """A delivery of sheets that take so much each; opened and closed."""
+    with ledger.change() as db:
+        wanted = [PaperTake(sheet, PAPER, amount) for sheet, amount in enumerate(takes, 1)]
+        number = stock.begin_delivery(db, StockDelivery(name, "part", "1", name, name), wanted, returned or {}, "now")
+        stock.finish_delivery(db, number)
+    return number
+
+
+def _left(ledger) -> int:
+    with ledger.look() as db:
+        return stock.read_counts(db)[PAPER]
+
+
+@pytest.fixture
+def ledger(tmp_path: Path):
+    with open_ledger(tmp_path / "l.db", [STOCK]) as opened:
+        with opened.change() as db:
+            stock.set_count(db, PAPER, 3, "now", "opened")
+        yield opened
+
+
+def test_the_last_sheets_come_back_and_are_printed_again(ledger) -> None:
+    """Three sheets, all drawn: a reprint that brings two back may take two, though none is left."""
+    first = _begin(ledger, [1, 1, 1])
+    assert _left(ledger) == 0
+    _begin(ledger, [1, 1], {first: [1, 2]}, "again")
+    assert _left(ledger) == 0
+    with ledger.look() as db:
+        assert stock.list_drawn_sheets(db, first) == [3]
+
+
+@pytest.mark.parametrize(("takes", "left"), [([1], 1), ([1, 1], 0)])
+def test_what_comes_back_beyond_what_is_taken_is_left(ledger, takes: list[int], left: int) -> None:
+    first = _begin(ledger, [1, 1, 1])
+    _begin(ledger, takes, {first: [1, 3]}, "again")
+    assert _left(ledger) == left
+
+
+def test_one_sheet_more_than_comes_back_is_refused_and_moves_nothing(ledger) -> None:
+    first = _begin(ledger, [1, 1, 1])
+    with pytest.raises(StockShort) as caught:
+        _begin(ledger, [1, 1, 1], {first: [1, 2]}, "again")
+    (short,) = caught.value.short
+    assert (short.paper, short.wanted, short.left) == (PAPER, 3, 2)
+    assert _left(ledger) == 0
+    with ledger.look() as db:
+        assert stock.list_drawn_sheets(db, first) == [1, 2, 3]
+
+
+def test_a_sheet_comes_back_once(ledger) -> None:
+    first = _begin(ledger, [1, 1, 1])
+    _begin(ledger, [], {first: [1]}, "again")
+    _begin(ledger, [], {first: [1, 1]}, "and again")
+    assert _left(ledger) == 1

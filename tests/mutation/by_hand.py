@@ -1,0 +1,125 @@
+"""Faults that a customer would pay for, made one by one, and the tests that have to notice each.
+
+    python tests/mutation/by_hand.py [WORD ...]
+
+Each is a line of the program as it stands, the line as it would be wrong, and the test that holds the promise. Not run
+by the suite; a line that is no longer there is told, so that the list is kept. With words, only faults that hold them.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from pathlib import Path
+from typing import NamedTuple
+
+from copies import HOUSE, HouseCopy
+
+
+class HandMade(NamedTuple):
+    """What goes wrong, where, from which text to which, and who notices."""
+
+    what: str
+    module: str
+    right: str
+    wrong: str
+    test: str
+
+
+_FOLDS = "tests/pages/test_folds_and_sides.py"
+_PROOF = "tests/nest/test_proof_sees.py"
+_KEPT = "tests/desk/test_kept_while_needed.py"
+_LISTS = "tests/pages/test_for_spreadsheets.py"
+_SYNCED = "tests/test_synced.py"
+
+FAULTS = (
+    HandMade("a ticket's fold not mirrored", "impose/sheet/press_steps.py",
+             "(piece.ink_w_mm - piece.crease_x_mm) / piece.cloth_x", "piece.crease_x_mm / piece.cloth_x", _FOLDS),
+    HandMade("a sleeve's fold turned the wrong way", "impose/sheet/press_steps.py",
+             "return spot.box.right - y, spot.box.y + x", "return spot.box.x + y, spot.box.y + x", _FOLDS),
+    HandMade("left and right sleeve swapped in ticket text", "impose/pages/tickets/sentences.py",
+             '"left sleeve": "WEARER\'S LEFT SLEEVE"', '"left sleeve": "WEARER\'S RIGHT SLEEVE"', _FOLDS),
+    HandMade("front and back of a sleeve swapped", "impose/pages/tickets/ticket.py",
+             '"left sleeve": ("front", "back")', '"left sleeve": ("back", "front")', _FOLDS),
+    HandMade("the wearer's sides swapped on the back", "impose/pages/tickets/ticket.py",
+             '"back": ("wearer\'s left", "wearer\'s right")', '"back": ("wearer\'s right", "wearer\'s left")', _FOLDS),
+    HandMade("join ticks not mirrored", "impose/sheet/marks.py",
+             "piece.sides.left.total_mm + piece.ink_w_mm - where", "piece.sides.left.total_mm + where",
+             "tests/sheet/test_join_ticks.py"),
+    HandMade("join ticks of panels above each other mirrored", "impose/sheet/marks.py",
+             "return [piece.sides.top.total_mm + where", "return [piece.sides.top.total_mm + piece.ink_h_mm - where",
+             "tests/sheet/test_join_ticks.py"),
+    HandMade("--drop-specks ignored", "impose/run/artwork.py",
+             "drop_specks=settings.drop_specks", "drop_specks=False", "tests/test_options_heard.py"),
+    HandMade("--tear ignored", "impose/run/nest_batch.py",
+             "SizingRules(profiles, areas, options.tear,", "SizingRules(profiles, areas, None,",
+             "tests/test_options_heard.py"),
+    HandMade("cost shared by the area of the ink", "impose/sheet/costs.py",
+             "one.piece.cell_w_mm * one.piece.cell_h_mm", "one.piece.ink_w_mm * one.piece.ink_h_mm",
+             "tests/sheet/test_cost_shares.py"),
+    HandMade("cost shared by width", "impose/sheet/costs.py",
+             "one.piece.cell_w_mm * one.piece.cell_h_mm", "one.piece.cell_w_mm", "tests/sheet/test_cost_shares.py"),
+    HandMade("the best of a quote not the cheapest", "impose/run/quote.py",
+             "return min(made, key=lambda offer: offer.cost, default=None)",
+             "return max(made, key=lambda offer: offer.cost, default=None)", "tests/run/test_best_offer.py"),
+    HandMade("the best of a quote the first", "impose/run/quote.py",
+             "return min(made, key=lambda offer: offer.cost, default=None)", "return made[0] if made else None",
+             "tests/run/test_best_offer.py"),
+    HandMade("a turning that the row forbids accepted by the proof", "impose/nest/prove.py",
+             "if placed.turned and not piece.may_turn:", "if False:", _PROOF),
+    HandMade("a roll's cut loss not paid", "impose/nest/model.py",
+             "return height + max(self.cut_margin, self.cut_base - (-height * self.cut_per_metre // UM_PER_METRE))",
+             "return height", _PROOF),
+    HandMade("a roll's cut loss not counted by the proof", "impose/nest/prove.py",
+             "return height + max(stock.cut_margin, -(-grown // 1_000_000))", "return height", _PROOF),
+    HandMade("returned paper not usable", "impose/ledger/stock.py",
+             "_refuse_short(left, drawn, back)", "_refuse_short(left, drawn, [])", "tests/ledger/test_returned.py"),
+    HandMade("returned paper returned again", "impose/ledger/stock.py",
+             "WHERE delivery = ? AND sheet = ? AND returned_by IS NULL\",", "WHERE delivery = ? AND sheet = ?\",",
+             "tests/ledger/test_returned.py"),
+    HandMade("done/ pruned while needed", "impose/desk/prune.py",
+             "if not (old or over) or busy(name):", "if not (old or over):", _KEPT),
+    HandMade("an unfinished delivery's originals not needed", "impose/ledger/drops.py",
+             "state IN ('making', 'made', 'asking', 'delivered')", "state IN ('making', 'made')", _KEPT),
+    HandMade("a lock held on a replaced file", "impose/desk/lock.py",
+             "return (here.st_dev, here.st_ino) == (there.st_dev, there.st_ino)", "return True", _KEPT),
+    HandMade("no sync at all", "impose/files.py", "        os.fsync(handle)\n", "        pass\n", _SYNCED),
+    HandMade("what is in a folder not synced", "impose/files.py",
+             "            sync_path(name)\n", "            pass\n", _SYNCED),
+    HandMade("a folder not synced", "impose/files.py",
+             "        sync_path(part)\n        deliver(", "        deliver(", _SYNCED),
+    HandMade("a new name not synced", "impose/files.py",
+             "        part.rename(path)\n        sync_path(path.parent)\n", "        part.rename(path)\n", _SYNCED),
+    HandMade("an exchanged name not synced", "impose/files.py",
+             "    sync_path(path.parent)\n    try:\n", "    try:\n", _SYNCED),
+    HandMade("a file not synced", "impose/files.py",
+             "        sync_path(part)\n        part.replace(path)", "        part.replace(path)", _SYNCED),
+    HandMade("folder names in the approval page", "impose/pages/proof/approval_page.py",
+             'return PurePosixPath(row.art.replace("\\\\", "/")).name', "return row.art", _LISTS),
+    HandMade("@ let through in the list for spreadsheets", "impose/pages/csv_list.py",
+             'tuple("=+-@', 'tuple("=+-', _LISTS),
+    HandMade("full-width @ let through", "impose/pages/csv_list.py", "－＠", "－", _LISTS),
+)  # fmt: skip
+
+
+def main() -> None:
+    """Make each fault and tell who noticed."""
+    wanted = [one for one in FAULTS if all(word in one.what for word in sys.argv[1:])]
+    missed = 0
+    with tempfile.TemporaryDirectory(prefix="by-hand-") as folder:
+        copy = HouseCopy(Path(folder) / "copy")
+        for one in wanted:
+            text = (HOUSE / one.module).read_text("utf-8")
+            if one.right not in text:
+                state, by = "gone", "the line is not there any more"
+            else:
+                answer = copy.try_fault(one.module, text.replace(one.right, one.wrong, 1), [one.test], 180.0)
+                state, by = answer.state, answer.by
+            missed += state not in ("killed", "slow")
+            print(f"{state:9} {one.what}: {by}", flush=True)
+    print(f"{len(wanted) - missed} of {len(wanted)} noticed")
+    sys.exit(missed > 0)
+
+
+if __name__ == "__main__":
+    main()
