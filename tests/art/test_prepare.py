@@ -313,8 +313,8 @@ def test_the_standard_library_alone_gives_the_same_pixels(monkeypatch):
     contents = [saved(arrow(mode)) for mode in ("1", "L", "LA", "P", "RGB", "RGBA")]
     contents.append(png(samples_of(50, 40, 16, 4), 16))
     best = [prepare_picture(content) for content in contents]
-    for module in ("codec", "png", "inflate", "madeup", "colour", "rows", "prepare"):
-        monkeypatch.setattr(f"impose.art.{module}.codec", standard_codec)
+    for module in ("codec", "png", "inflate", "png_writer", "colour", "scanlines", "prepare"):
+        monkeypatch.setattr(f"impose.art.{module}.best_codec", standard_codec)
     plain = [prepare_picture(content) for content in contents]
     for one, other in zip(best, plain, strict=True):
         assert other.codec == "zlib 1"

@@ -290,7 +290,7 @@ def test_a_stop_asked_while_nobody_watched_does_not_end_the_next_watcher(bed):
 
 def test_stop_puts_back_what_takes_too_long(bed):
     watch = bed.start()
-    bed.maker.poll = lambda now: False
+    bed.maker.hand_out_replies = lambda now: False
     bed.drop("left-chest/owl.png", png(1))
     real, asked = bed.world.sleep, []
 
