@@ -25,6 +25,7 @@ from typing import BinaryIO
 from impose.errors import Exit, Finding, Trouble
 from impose.folder_exchange import RECORD_NAME as RECORD_NAME
 from impose.folder_exchange import carry_over, record_in
+from impose.remedies import Remedy
 
 _STALE_S = 60.0  # a temporary folder is locked by its maker right after it is made; younger ones are left alone
 
@@ -203,7 +204,7 @@ def refuse_taken(path: Path, replace: bool) -> None:
         raise Trouble(
             Finding(
                 f"{path} exists already and is left alone",
-                "Choose another folder with -o, or pass --replace to exchange an earlier output.",
+                Remedy("other-output"),
                 exit=Exit.USAGE,
             )
         )
@@ -211,7 +212,7 @@ def refuse_taken(path: Path, replace: bool) -> None:
         raise Trouble(
             Finding(
                 f"{path} is not an output of this program (it holds no {RECORD_NAME} of ours), so it is not replaced",
-                "Choose another folder with -o.",
+                Remedy("other-folder"),
                 exit=Exit.USAGE,
             )
         )

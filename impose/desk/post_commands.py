@@ -37,7 +37,11 @@ def split_command(text: str) -> tuple[str, ...]:
     else:
         why = "it is empty"
     if not words:
-        raise Trouble(Finding(f"--then: {why}", "Name a program and its arguments.", read=text, exit=Exit.USAGE))
+        raise Trouble(
+            Finding(
+                f"the command to run afterwards: {why}", "Name a program and its arguments.", read=text, exit=Exit.USAGE
+            )
+        )
     return tuple(words)
 
 

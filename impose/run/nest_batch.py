@@ -16,6 +16,7 @@ from impose.orders.garment_groups import assign_garments
 from impose.profiles.paper import Paper
 from impose.profiles.profiles import Profiles
 from impose.profiles.settings import Settings
+from impose.remedies import Remedy
 from impose.run.load_batch import LoadedBatch
 from impose.run.options import Options, Progress
 from impose.run.output_profile_choice import ChosenProfile
@@ -279,7 +280,7 @@ def _report_unpriced(papers: Sequence[Paper]) -> Finding:
     names = ", ".join(paper.alias for paper in papers if paper.cost <= 0)
     return Finding(
         f"no cost is known for {names}, so the least paper area was sought instead of the least cost",
-        "Write its cost into a papers.toml of your own (impose profiles papers --copy-to DIR).",
+        Remedy("write-cost"),
         Severity.NOTE,
         kind="no-cost",
     )
