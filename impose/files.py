@@ -51,6 +51,18 @@ def find_shipped_profiles() -> Traversable:
     )
 
 
+def find_shipped_file(kind: str, name: str) -> Traversable:
+    """A file that came with the program: in a wheel inside the package, in a checkout in the folder shared."""
+    packed = files("impose") / f"_{kind}" / name
+    if packed.is_file():
+        return packed
+    root = Path(__file__).resolve().parent.parent
+    if (root / "pyproject.toml").is_file() and (root / "shared" / name).is_file():
+        return root / "shared" / name
+    what = f"the file {name} that belongs to the program is missing"
+    raise Trouble(Finding(what, "Install it again from where you got it.", exit=Exit.SYSTEM))
+
+
 def is_reserved(name: str) -> bool:
     """Whether Windows takes a file's name for a device's, whatever follows its first point.
 

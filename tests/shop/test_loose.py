@@ -50,7 +50,7 @@ def test_what_is_taken_for_granted_is_said(desk: Path, profiles: Profiles) -> No
 
 
 def test_a_size_is_needed(desk: Path, profiles: Profiles) -> None:
-    with pytest.raises(Trouble, match="--width") as caught:
+    with pytest.raises(Trouble, match="Give a placement or a size") as caught:
         read_png_files([desk / "art/owl.png"], profiles)
     assert caught.value.exit is Exit.USAGE
     with pytest.raises(Trouble, match="left-chest"):
