@@ -11,8 +11,9 @@ from typing import Any
 import numpy as np
 import pytest
 from hypothesis import settings
-import schemas
 from PIL import Image
+
+import schemas
 
 # Cores are shared by the tests, so that no example has a deadline. `.ci/long` takes ten times as many.
 settings.register_profile("suite", deadline=None, max_examples=60)

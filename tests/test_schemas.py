@@ -15,7 +15,6 @@ from impose.sheet.record_reader import read_record_content
 from impose.sheet.record_schema import find_fault
 
 
-
 @pytest.fixture
 def record(batch, run, tmp_path) -> dict[str, Any]:
     """A record of two prints, as the command wrote it."""
