@@ -14,6 +14,7 @@ ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "impose"
 
 FLOORS = {
+    "remedies": -1,
     "errors": 0,
     "kinds": 0,
     "units": 1,

@@ -20,6 +20,7 @@ from impose.art.output_profile import ColourConversion, OutputProfile, make_conv
 from impose.art.png import AGAIN, PIXEL_LIMIT, PngFile, read_png
 from impose.art.scanlines import deflate_ink
 from impose.errors import Finding, Severity, Trouble
+from impose.remedies import Remedy
 
 Orientation = Literal["ask", "apply", "ignore"]
 
@@ -150,7 +151,7 @@ def _choose_orientation(png: PngFile, recipe: PreparationOptions, name: str, fin
     said = f"an Exif note (orientation {value}) says that the artwork is stored {_TURNS[value][1]}"
     if recipe.orientation == "ask":
         why = "Programs disagree on whether to follow such a note, so it may look different from what you saw."
-        remedy = "Use --orientation apply to turn it, --orientation ignore to print it as stored; look at the proof."
+        remedy = Remedy("decide-orientation")
         raise Trouble(Finding(said, remedy, kind="orientation", why=why, file=name))
     if recipe.orientation == "apply":
         findings.append(Finding(f"{said}; it was turned", "", Severity.NOTE, "orientation", file=name))

@@ -16,6 +16,8 @@ import threading
 from typing import Any, BinaryIO
 
 from impose import __version__
+from impose.desk.remedies import WORDINGS
+from impose.remedies import word_remedies
 
 HEADER = struct.Struct(">Q")
 
@@ -54,9 +56,10 @@ def main() -> None:
     load_everything()
     try:
         write_message(replies, (0, __version__))
-        while True:
-            number, request = requests.get()
-            write_message(replies, (number, answer_request(request)))
+        with word_remedies(WORDINGS):
+            while True:
+                number, request = requests.get()
+                write_message(replies, (number, answer_request(request)))
     except BrokenPipeError:
         os._exit(0)  # the parent is gone; a last flush would only complain
 

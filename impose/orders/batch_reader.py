@@ -12,7 +12,7 @@ from impose.orders.art_root import ArtRoot, check_art_folder
 from impose.orders.batch import MOST_TRANSFERS, Batch, BatchRow, RowDefaults, remove_refused_orders
 from impose.orders.column_map import ColumnMap, ColumnTranslation
 from impose.orders.csv_text import TableRecord
-from impose.orders.findings_log import FindingsLog, Remedy
+from impose.orders.findings_log import FindingsLog, RemedySource
 from impose.orders.garment_groups import assign_garments, like_garments
 from impose.orders.headings import SPELLINGS, HeadingColumn, read_headings
 from impose.orders.kits import FILE, Kits, fold_kit_name, kit_records, kits_beside, records_by_kit
@@ -23,6 +23,7 @@ from impose.orders.row_reader import ReadingContext, RowReader
 from impose.orders.table_file import is_reprint_list, read_table_file
 from impose.profiles.profiles import Profiles
 from impose.profiles.word_styles import find_font_file
+from impose.remedies import Remedy
 
 __all__ = ["read_batch", "read_png_files"]
 
@@ -157,9 +158,7 @@ def _read_records(path: Path, column_map: ColumnMap | None, tally: FindingsLog) 
 
 def _report_reprint_list(path: Path) -> Finding:
     what = "a list of prints to be made again, not a batch"
-    remedy = (
-        f"Give it to the folder that they were printed from: impose reprint FOLDER --list {quote_for_shell(str(path))}"
-    )
+    remedy = Remedy("use-reprint-list", list=quote_for_shell(str(path)))
     return Finding(what, remedy, kind="csv", file=str(path), exit=Exit.USAGE)
 
 
@@ -181,7 +180,9 @@ def _translate_records(
         yield from found
         return
 
-    def fault(line: int, column: str, heading: str, what: str, remedy: Remedy, read: str | None, kind: str) -> None:
+    def fault(
+        line: int, column: str, heading: str, what: str, remedy: RemedySource, read: str | None, kind: str
+    ) -> None:
         context.count_refused(line, order_known=column != "order")
         context.tally.add_stop(line, heading, what, remedy, read, kind)
 

@@ -11,11 +11,12 @@ from typing import Protocol
 from impose.art.prepare import Picture
 from impose.errors import Finding, Severity, Trouble, raise_stops
 from impose.nest import NestedSheet, Nesting, Rectangle, Stock, nest
-from impose.orders.batch import MOST_TRANSFERS, Batch, remove_refused_orders
+from impose.orders.batch import MOST_TRANSFERS, Batch, leave_out_refused
 from impose.orders.garment_groups import assign_garments
 from impose.profiles.paper import Paper
 from impose.profiles.profiles import Profiles
 from impose.profiles.settings import Settings
+from impose.remedies import Remedy
 from impose.run.load_batch import LoadedBatch
 from impose.run.options import Options, Progress
 from impose.run.output_profile_choice import ChosenProfile
@@ -233,10 +234,7 @@ def make_pieces_for(
         if not stops:
             _check_count(pieces, batch)
             return batch, pieces, [*findings, *find_size_findings(pieces, profiles)], slack
-        stops = [_place_in_file(stop, batch) for stop in stops]
-        if not options.skip_bad:
-            raise_stops(stops)
-        batch = remove_refused_orders(batch, {stop.row for stop in stops if stop.row is not None}, stops)
+        batch = leave_out_refused(batch, [_place_in_file(stop, batch) for stop in stops], options.skip_bad)
 
 
 def _check_count(pieces: Sequence[Piece], batch: Batch) -> None:
@@ -279,7 +277,7 @@ def _report_unpriced(papers: Sequence[Paper]) -> Finding:
     names = ", ".join(paper.alias for paper in papers if paper.cost <= 0)
     return Finding(
         f"no cost is known for {names}, so the least paper area was sought instead of the least cost",
-        "Write its cost into a papers.toml of your own (impose profiles papers --copy-to DIR).",
+        Remedy("write-cost"),
         Severity.NOTE,
         kind="no-cost",
     )

@@ -83,7 +83,7 @@ def _plan_sources(sources: Sequence[Path] | Batch, options: Options, progress: P
 def open_onto(wish: OntoRequest, job: LoadedBatch) -> PrintedSheets:
     """The printed sheets that are offered again. Raises `Trouble` (wrong use) where they cannot be."""
     if job.profiles.settings.straight_cuts:
-        what = "--onto and --straight-cuts are both asked for, but a printed sheet is not cut straight any more"
+        what = "printed sheets and straight cuts are both asked for, but a printed sheet is not cut straight any more"
         raise Trouble(Finding(what, "Leave out one of them.", kind="bad-option", exit=Exit.USAGE))
     return open_printed_sheets(read_record(wish.record), wish, job.printer)
 

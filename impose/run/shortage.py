@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from impose.errors import Exit, Finding, Trouble
 from impose.nest import Nesting, Stock
+from impose.remedies import Remedy
 from impose.run.paper_amounts import format_paper_amount, is_roll_name
 from impose.sheet.transfer import Transfer
 
@@ -44,7 +45,7 @@ def _list_shortages(wanted: Mapping[str, int], limits: Mapping[str, int], aliase
             f"the batch takes {format_paper_amount(amount, paper)} of {aliases.get(paper, paper)}, "
             f"but only {format_paper_amount(limits[paper], paper)} "
             f"{'is' if limits[paper] == 1 or is_roll_name(paper) else 'are'} left",
-            "Correct the count if it is wrong (impose stock), or offer another paper as well (-p).",
+            Remedy("correct-count-or-offer"),
             kind="stock",
             exit=Exit.NO_ROOM,
         )

@@ -14,11 +14,9 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from impose.profiles.placement import MARKS_MM, NAMED_TEARS, TearMargin, split_tear
+from impose.profiles.placement import MARKS_MM, TIGHT, TearMargin, make_thin_side, split_tear
 from impose.profiles.profiles import Paper, Printer
 from impose.units import Box, to_um_down, to_um_up
-
-TIGHT = NAMED_TEARS["tight"]
 
 Level = Literal["full", "tight", "thin"]
 
@@ -206,15 +204,6 @@ def _widest(least: int, most: int, takes: Callable[[int], bool]) -> int | None:
         middle = (least + most + 1) // 2
         least, most = (middle, most) if takes(middle) else (least, middle - 1)
     return least
-
-
-def make_thin_side(total_mm: float) -> TearMargin:
-    """A side too thin for the tight margin: paper is kept first, then tear zone; marks only where 9 mm allow them."""
-    least_marked = 3.0 + 3.0 + MARKS_MM
-    if total_mm >= least_marked:
-        return TearMargin(3.0, 3.0, total_mm - 6.0)
-    kept = min(3.0, total_mm)
-    return TearMargin(kept, total_mm - kept, 0.0)
 
 
 def find_largest_size(wanted: SizeRequest, area: PrintArea, slack_mm: float = math.inf) -> tuple[float, float]:

@@ -206,7 +206,7 @@ def finding_record(finding: Finding) -> dict[str, Any]:
     for name in ("kind", "why", "remedy", "file", "row", "column", "read", "px", "mm"):
         value = getattr(finding, name)
         if value not in (None, ""):
-            values[name] = list(value) if isinstance(value, tuple) else value
+            values[name] = list(value) if isinstance(value, tuple) else str(value) if name == "remedy" else value
     return values
 
 
