@@ -17,7 +17,7 @@ import sys
 import tempfile
 import time
 from base64 import b64decode, b64encode
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -141,9 +141,10 @@ def code_fingerprint() -> str:
 
 
 def _pack_picture(picture: Picture) -> bytes:
-    facts = asdict(picture)
+    data = bytes(picture.data)
+    facts = asdict(replace(picture, data=b""))
     icc = facts.pop("icc")
-    data = facts.pop("data")
+    del facts["data"]
     lengths = {"icc": None if icc is None else len(icc)}
     head = json.dumps(facts | lengths, sort_keys=True, default=lambda view: b64encode(view).decode()).encode()
     body = b"".join([len(head).to_bytes(4, "big"), head, icc or b"", data])

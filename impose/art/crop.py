@@ -63,7 +63,7 @@ def _unfilter_scanlines(picture: Picture) -> Iterator[Array]:
     row = (picture.ink[2] - picture.ink[0]) * picture.components + 1
     inflater, above = best_codec().inflater(), np.zeros(row - 1, np.uint8)
     size, held = max(1, _BAND_BYTES // row) * row, bytearray()
-    tail: bytes | memoryview = picture.data
+    tail: bytes | memoryview = bytes(picture.data)
     while not inflater.eof:
         piece = inflater.decompress(tail, size - len(held))
         tail = inflater.unconsumed_tail

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, Protocol
 
 from impose.art.codec import best_codec
 from impose.art.colour import ColourDescription, read_colours
@@ -49,6 +49,14 @@ class PreparationOptions:
             raise ValueError(f"tint is a share from 0 to 1, not {self.tint}")
 
 
+class DeflatedRows(Protocol):
+    """DeflatedRows rows, held or kept elsewhere: `bytes()` of them is what they are, `len()` is known without."""
+
+    def __bytes__(self) -> bytes: ...
+
+    def __len__(self) -> int: ...
+
+
 @dataclass(frozen=True, slots=True)
 class Picture:
     """A picture ready for the page.
@@ -71,7 +79,7 @@ class Picture:
     mass: tuple[float, float]
     components: int
     icc: bytes | None
-    data: bytes
+    data: DeflatedRows
     codec: str
     colour: str = "untagged"
     findings: tuple[Finding, ...] = ()

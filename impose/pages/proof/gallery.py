@@ -125,7 +125,7 @@ def _read_bands(picture: Picture, multiple: int) -> Iterator[np.ndarray[Any, np.
     row = (picture.ink[2] - picture.ink[0]) * picture.components + 1
     deep = max(1, _BAND_BYTES // (row * multiple)) * multiple
     above = np.zeros(row - 1, np.uint8)
-    for raw in _inflate_blocks(picture.data, row * deep):
+    for raw in _inflate_blocks(bytes(picture.data), row * deep):
         rows = np.frombuffer(raw, np.uint8).reshape(-1, row)[:, 1:].copy()
         for line in rows:  # modulo 256, as the filter means it; numpy's own accumulation is ten times as slow here
             line += above
