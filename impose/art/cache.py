@@ -27,6 +27,7 @@ from impose.art.codec import best_codec
 from impose.art.faults.inspect import PictureFacts
 from impose.art.faults.thin import ThinPart
 from impose.art.prepare import Picture, PreparationOptions
+from impose.art.small_pictures import SmallFile, SmallPair
 from impose.errors import Finding, Severity
 
 LIMIT = 2 << 30
@@ -173,6 +174,7 @@ def _unpack_picture(entry: bytes, sha256: str) -> Picture | None:
         "icc": icc,
         "data": bytes(rest[len(icc or b"") :]),
         "findings": findings,
+        "small": _read_small(facts["small"]),
         "facts": _read_facts(facts["facts"]),
     }
     return Picture(**(facts | own | {"ink": (left, top, right, bottom), "mass": (x, y)}))
@@ -184,6 +186,13 @@ def _read_facts(values: dict[str, Any]) -> PictureFacts:
         for name in ("strokes", "gaps")
     )
     return PictureFacts(strokes, gaps, tuple(values["straight"]))
+
+
+def _read_small(values: dict[str, Any] | None) -> SmallPair | None:
+    if values is None:
+        return None
+    files = {name: SmallFile(**(file | {"content": b64decode(file["content"])})) for name, file in values.items()}
+    return SmallPair(**files)
 
 
 def _read_finding(facts: dict[str, Any]) -> Finding:

@@ -34,7 +34,7 @@ def crop_picture(picture: Picture, box: PixelBox) -> Picture:
     deflater = best_codec().deflater("repeats")
     parts = [deflater.compress(rows) for rows in _filter_scanlines(picture, box[1], box[3], first, last)]
     parts.append(deflater.flush())
-    return replace(picture, ink=box, data=b"".join(parts), codec=best_codec().name)
+    return replace(picture, ink=box, data=b"".join(parts), codec=best_codec().name, small=None)
 
 
 def _filter_scanlines(picture: Picture, top: int, bottom: int, first: int, last: int) -> Iterator[memoryview]:
