@@ -66,10 +66,6 @@ def reduce_picture(picture: Picture, side: int) -> Image.Image:
     """The picture as it lies on transfer paper (mirrored), at most `side` pixels long, as it will look in sRGB."""
     if isinstance(picture, Drawing):
         return make_soft_proof(picture_of(picture, side), picture)
-    if picture.small is not None and side <= WORN_PX:
-        worn = picture.small.worn
-        large = _open_image(worn.content)
-        return mirror_image(large if side >= max(large.size) else shrink_within(large, side))
     left, top, right, bottom = picture.ink
     reducer = RowReducer(right - left, bottom - top, MODES[picture.components], side)
     for rows in _read_bands(picture):
@@ -78,10 +74,14 @@ def reduce_picture(picture: Picture, side: int) -> Image.Image:
     return make_soft_proof(small, picture) if picture.icc is not None else small
 
 
-def _open_image(content: bytes) -> Image.Image:
+def _make_large(picture: Picture, side: int) -> Image.Image:
+    """As `reduce_picture` has it, from what was made small while the picture was prepared, where that is enough."""
     from PIL import Image
 
-    return Image.open(io.BytesIO(content))
+    if picture.small is None or side > WORN_PX:
+        return reduce_picture(picture, side)
+    worn = Image.open(io.BytesIO(picture.small.worn.content))
+    return mirror_image(worn if side >= max(worn.size) else shrink_within(worn, side))
 
 
 def crop_as_worn(picture: Picture, box: tuple[int, int, int, int]) -> Image.Image:
@@ -193,6 +193,6 @@ class Gallery:
             if small is not None and (self.proof_side, self.approval_side) == (PRINTED_PX, WORN_PX):
                 self._made[key] = (SmallPicture.of(small.printed), SmallPicture.of(small.worn))
             else:
-                large = reduce_picture(picture, self.approval_side)
+                large = _make_large(picture, self.approval_side)
                 self._made[key] = (pack_small(shrink_within(large, self.proof_side)), pack_small(mirror_image(large)))
         return self._made[key]
