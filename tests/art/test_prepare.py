@@ -87,7 +87,7 @@ def turned_file(orientation: int, order: str = ">", mode: str = "RGB") -> bytes:
 @pytest.mark.parametrize("orientation", range(2, 9))
 def test_a_turned_picture_stops_and_asks(orientation, order):
     content = turned_file(orientation, order)
-    with pytest.raises(Trouble, match="--orientation apply") as stop:
+    with pytest.raises(Trouble, match="turned or printed as stored") as stop:
         prepare_picture(content, name="camera.png")
     assert stop.value.findings[0].kind == "orientation"
     ignored = prepare_picture(content, PreparationOptions(orientation="ignore"))
@@ -313,8 +313,8 @@ def test_the_standard_library_alone_gives_the_same_pixels(monkeypatch):
     contents = [saved(arrow(mode)) for mode in ("1", "L", "LA", "P", "RGB", "RGBA")]
     contents.append(png(samples_of(50, 40, 16, 4), 16))
     best = [prepare_picture(content) for content in contents]
-    for module in ("codec", "png", "inflate", "madeup", "colour", "rows", "prepare"):
-        monkeypatch.setattr(f"impose.art.{module}.codec", standard_codec)
+    for module in ("codec", "png", "inflate", "png_writer", "colour", "scanlines", "prepare"):
+        monkeypatch.setattr(f"impose.art.{module}.best_codec", standard_codec)
     plain = [prepare_picture(content) for content in contents]
     for one, other in zip(best, plain, strict=True):
         assert other.codec == "zlib 1"

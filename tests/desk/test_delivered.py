@@ -284,13 +284,13 @@ def test_stop_finishes_what_is_at_hand(bed):
 def test_a_stop_asked_while_nobody_watched_does_not_end_the_next_watcher(bed):
     leave_request(bed.places, "stop")
     bed.drop("left-chest/owl.png", png(1))
-    assert bed.start(once=True).run(bed.lock) is Exit.DONE
+    assert bed.start(once=True).run_watch(bed.lock) is Exit.DONE
     assert bed.sheets == ["owl"]
 
 
 def test_stop_puts_back_what_takes_too_long(bed):
     watch = bed.start()
-    bed.maker.poll = lambda now: False
+    bed.maker.hand_out_replies = lambda now: False
     bed.drop("left-chest/owl.png", png(1))
     real, asked = bed.world.sleep, []
 

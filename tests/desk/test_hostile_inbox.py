@@ -265,7 +265,7 @@ class Failing:
                     return real(request, lambda _: then(left.pop(0)), urgent)
             return real(request, then, urgent)
 
-        bed.maker.ask = ask
+        bed.maker.queue_request = ask
 
 
 @pytest.mark.parametrize("kind", ["error", "system", "refused"])
@@ -342,12 +342,12 @@ def test_two_batch_files_share_a_picture_however_late_one_of_them_is_read(bed):
     """The maker is busy, so that both are read long after both have come, one a turn before the other."""
     bed.start()
     busy = bed.maker.hand_out_replies
-    bed.maker.poll = lambda now: False
+    bed.maker.hand_out_replies = lambda now: False
     bed.drop("one.csv", "art,width\nowl.png,80mm\n")
     bed.drop("two.csv", "art,width\nowl.png,90mm\n")
     bed.drop("owl.png", png(1))
     bed.turns(20)
-    bed.maker.poll = busy
+    bed.maker.hand_out_replies = busy
     bed.turns(10)
     assert bed.refused == []
     assert bed.sheets == ["one", "two"]

@@ -215,7 +215,7 @@ def test_the_same_input_gives_the_same_bytes(batch):
 @pytest.mark.parametrize(
     ("arguments", "code", "said"),
     [
-        (["--output-profile", "missing.icc"], 5, "cannot be read"),
+        (["--output-profile", "missing.icc"], 2, "cannot be read"),
         (["--output-profile", "b.csv"], 2, "damaged"),
         (["--intent", "perceptual"], 2, "no output profile"),
         (["--output-profile", "bright.icc", "--intent", "absolute"], 2, "--intent relative"),
