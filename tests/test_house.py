@@ -19,6 +19,7 @@ FLOORS = {
     "kinds": 0,
     "units": 1,
     "work": 1,
+    "messages": 1,
     "folder_exchange": 1,
     "nest": 1,
     "type": 1,

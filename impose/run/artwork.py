@@ -94,13 +94,13 @@ def _judge_pictures(
     batch: Batch, found: Mapping[Path, tuple[Finding, ...]], unset: Iterable[Finding], options: Options
 ) -> Batch:
     at_rows = [replace(finding, file=batch.source) for finding in unset]
-    at_rows += [finding for row in batch.rows for finding in _place_at_row(batch, row, found.get(row.path, ()))]
+    at_rows += [finding for row in batch.rows for finding in place_at_row(batch, row, found.get(row.path, ()))]
     stops = [finding for finding in at_rows if finding.severity is Severity.STOP]
     rest = tuple(finding for finding in at_rows if finding.severity is not Severity.STOP)
     return leave_out_refused(replace(batch, findings=(*batch.findings, *rest)), stops, options.skip_bad)
 
 
-def _place_at_row(batch: Batch, row: BatchRow, findings: Iterable[Finding]) -> Iterable[Finding]:
+def place_at_row(batch: Batch, row: BatchRow, findings: Iterable[Finding]) -> Iterable[Finding]:
     """The picture's findings as the row's own: file, row, column and what stands there.
 
     That white stays cloth is worth saying only where the cloth is not white.

@@ -33,13 +33,14 @@ class StockShortage(Trouble):
         aliases: Mapping[str, str],
     ) -> None:
         self.wanted = dict(wanted)
-        super().__init__([*_list_shortages(wanted, limits, aliases), _describe_what_fits(transfers, within)])
+        super().__init__([*list_shortages(wanted, limits, aliases), _describe_what_fits(transfers, within)])
 
     def __reduce__(self) -> tuple[type[Trouble], tuple[tuple[Finding, ...]]]:
         return Trouble, (self.findings,)
 
 
-def _list_shortages(wanted: Mapping[str, int], limits: Mapping[str, int], aliases: Mapping[str, str]) -> list[Finding]:
+def list_shortages(wanted: Mapping[str, int], limits: Mapping[str, int], aliases: Mapping[str, str]) -> list[Finding]:
+    """A refusal for each paper of which less is left than is wanted."""
     return [
         Finding(
             f"the batch takes {format_paper_amount(amount, paper)} of {aliases.get(paper, paper)}, "

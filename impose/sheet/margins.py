@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from impose.profiles.placement import MARKS_MM, TIGHT, TearMargin, make_thin_side, split_tear
@@ -155,6 +156,10 @@ def choose_margins(
     return min((one for one in found if one is not None), key=_narrowness, default=None)
 
 
+_choose = lru_cache(maxsize=4096)(choose_margins)
+"""A table that is planned again after every change asks the same of most of its rows."""
+
+
 def widest_on(
     wanted: SizeRequest, area: PrintArea, turned: bool, slack_mm: float = math.inf
 ) -> tuple[TearMargins, Level] | None:
@@ -243,7 +248,7 @@ def choose_all_margins(
     slack = math.inf
     alike = list(dict.fromkeys(wanted))
     while True:
-        chosen = {one: choose_margins(one, areas, slack) for one in alike}
+        chosen = {one: _choose(one, tuple(areas), slack) for one in alike}
         least = min(slack, find_common_slack(pair[0] for pair in chosen.values() if pair is not None))
         if least == slack or all(
             pair is None or any(fits_paper(one, pair[0], area, least) for area in areas) for one, pair in chosen.items()

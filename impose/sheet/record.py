@@ -102,12 +102,7 @@ def make_record(
             for paper, sheets in papers
         ],
         "cost": format_amount(sum(sheet.cost for sheet in layout.sheets)),
-        "fewest": {
-            "sheets": fewest.sheets,
-            "cost": format_amount(fewest.cost),
-            "proven": fewest.proven,
-            "clock": fewest.clock,
-        },
+        "fewest": fewest_values(fewest),
         "money": cost_record(bill),
         "sheets": [
             _sheet_record(sheet, file, page, costs, layout.part_sheets is not None)
@@ -198,6 +193,16 @@ class TransferValues(Sequence[dict[str, Any]]):
 
     def _make_values(self, placed: PlacedTransfer) -> dict[str, Any]:
         return _transfer_record(placed, self._costs[placed.transfer.id])
+
+
+def fewest_values(fewest: FewestBound) -> dict[str, Any]:
+    """What no nesting can go below, as plain values."""
+    return {
+        "sheets": fewest.sheets,
+        "cost": format_amount(fewest.cost),
+        "proven": fewest.proven,
+        "clock": fewest.clock,
+    }
 
 
 def finding_record(finding: Finding) -> dict[str, Any]:
