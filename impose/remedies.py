@@ -33,9 +33,9 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "other-ledger": "Give another file; this one was left alone.",
         "newer-program": "Use that version, or another file.",
         # Orders
-        "name-in-art-folder": "Name it from the folder of the CSV, or say which folder artwork is named from.",
-        "find-artwork": "Check the spelling, and that the file lies in the folder that artwork is named from.",
-        "check-art-folder": "Check the folder that artwork is named from.",
+        "name-in-art-folder": "Name it from the folder of the CSV, or say which folder files are named from.",
+        "find-artwork": "Check the spelling, and that the file lies in the folder that files are named from.",
+        "check-art-folder": "Check the folder that files are named from.",
         "move-into-art-folder": "Move it there, or name another folder for the artwork.",
         "put-artwork-back": "Put it back, or name the folder it lies in.",
         "find-art-folder": "Run this where the sheets were made, or name the folder of the artwork.",
