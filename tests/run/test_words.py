@@ -107,8 +107,8 @@ def test_letters_twice_or_without_words_are_refused(made, row, words):
 
 def test_words_over_the_edge_of_the_drawn_garment_are_said(made):
     """A youth M of the shipped garments has sleeves of 470 mm; a body is narrower than 600 mm."""
-    _, said = made(f"MIA,bold,{SLEEVE},,300 mm", oversize="panels")
-    assert "words are 744.9" in said
+    _, said = made(f"MIA,bold,{SLEEVE},600 mm,", oversize="panels")
+    assert "words are 600 mm" in said
     assert "470 mm there" in said
     _, said = made(f"MIA,bold,{SLEEVE},240 mm,38 mm")
     assert "edge" not in said
