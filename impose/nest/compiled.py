@@ -75,8 +75,8 @@ def _load_loops(seconds: float | None) -> None:
 
 def _is_compiled_kept(loops: ModuleType) -> bool:
     """Whether code compiled earlier lies on disk."""
-    folder = Path(loops.chunk.stats.cache_path)
-    return any(folder.glob("kernel.chunk-*.nbi")) and any(folder.glob("kernel.absorb-*.nbi"))
+    folder = Path(loops.nest_chunk.stats.cache_path)
+    return any(folder.glob("compiled_loops.nest_chunk-*.nbi")) and any(folder.glob("compiled_loops.absorb_pool-*.nbi"))
 
 
 def _warm_up(loops: ModuleType) -> None:
@@ -114,7 +114,7 @@ def absorb_compiled(
     most, patience = (-1 if x is None else x for x in (budget.steps, budget.patience))
     while count and not budget.is_spent:
         told = np.array([most, patience, budget.done, budget.gain, budget.done + PAUSE], np.int64)
-        count = int(loops.absorb(three, area, weights, *paper, spots, counts, pooled, count, state, told))
+        count = int(loops.absorb_pool(three, area, weights, *paper, spots, counts, pooled, count, state, told))
         budget.done, budget.gain = int(told[2]), int(told[3])
     _restore_random_state(chance, state)
     kept = [
@@ -139,7 +139,7 @@ def nest_chunk_compiled(
     spots, state = np.zeros((len(pieces), 5), np.int64), _read_random_state(chance)
     weights = np.array(worth, np.int64)
     order = np.array(pieces, np.int64)
-    counts = loops.chunk(np.array(kinds, np.int64), weights, *paper, order, tries, state, spots)
+    counts = loops.nest_chunk(np.array(kinds, np.int64), weights, *paper, order, tries, state, spots)
     _restore_random_state(chance, state)
     rows = [PlacedSpot(*row) for row in spots.tolist()]
     sheets, start = [], 0

@@ -151,9 +151,9 @@ def test_every_deal_tried_is_the_least_by_the_reference():
         dealing = MixSearch(job, False, NodeBudget(20_000), 1000)
         sheets = dealing.find_sheets()
         assert sheets is not None
-        assert sorted(k for sheet in sheets for k in sheet.list_kinds) == job.all()
+        assert sorted(k for sheet in sheets for k in sheet.list_kinds) == job.list_pieces()
         if not dealing.open:
-            assert dealing.best == job.total(sheets) == least_cost(sizes, papers, 1000)
+            assert dealing.best == job.total_cost(sheets) == least_cost(sizes, papers, 1000)
             sure += 1
     assert sure > 30
 

@@ -54,7 +54,7 @@ def cut(count, seed, most=97, least=8):
 def test_the_generator_is_pythons(as_they_stand):
     chance = random.Random(7)
     state = np.array(random.Random(7).getstate()[1], np.int64)
-    assert [as_they_stand.draw(state) for _ in range(1500)] == [chance.random() for _ in range(1500)]
+    assert [as_they_stand.draw_random(state) for _ in range(1500)] == [chance.random() for _ in range(1500)]
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -65,7 +65,7 @@ def test_a_sheet_is_filled_alike(as_they_stand, rule, seed):
     order = sorted(chance.choices(range(15), k=60), key=lambda k: -kinds[k].width * kinds[k].height)
     spots, left, _ = fill_sheet(kinds, 100, 90, order, RULES[rule])
     laid, over = np.zeros((60, 5), np.int64), np.zeros(60, np.int64)
-    placed, count = as_they_stand.fill(
+    placed, count = as_they_stand.fill_sheet(
         np.array(kinds, np.int64), np.ones(15, np.int64), 100, 90, np.array(order), 60, rule, -1, -1, laid, over
     )
     assert [tuple(spot) for spot in spots] == [tuple(row) for row in laid[:placed].tolist()]
@@ -115,7 +115,9 @@ def test_compiled_answers_are_the_plain_ones(monkeypatch):
         monkeypatch.setattr(swift, "AFTER", 100)
         monkeypatch.setattr(swift, "AHEAD_STEPS", 1000)
         assert nest(some, [paper], steps=8000) == slow
-        assert swift.loaded_loops(paper.width, paper.height) is not None
+        loops = swift.loaded_loops(paper.width, paper.height)
+        assert loops is not None
+        assert swift._is_compiled_kept(loops), "a short clock would never load them"
         assert nest(some, [paper], steps=8000, workers=2) == slow
 
 
