@@ -42,7 +42,8 @@ class Finding:
     `kind` is a stable slug such as "low-resolution" for programs and the `accept` column. `row` is the line of the
     batch file at which the record starts, `also` are further ones that the same is true of. `px` is (left, top, right,
     bottom) on the artwork as supplied; `mm` is the same box on the finished print, from the ink's top left corner.
-    `exit` counts only for stops. `view` is a small PNG that shows it, for pages with pictures.
+    `exit` counts only for stops. `view` is a small PNG that shows it, for pages with pictures. A `remedy` that is
+    done in another way at each door is a `remedies.Remedy`.
     """
 
     what: str
@@ -79,7 +80,7 @@ class Finding:
         head = f"{self.place}: " if self.place else ""
         seen = "" if self.read is None else f" (read: {quote_text(self.read)})"
         why = f" {self.why}" if self.why else ""
-        remedy = f" {self.remedy}" if self.remedy else ""
+        remedy = f" {self.remedy}" if self.remedy else ""  # in the words of the door, if it is a `Remedy`
         return f"{head}{self.what}{seen}.{why}{remedy}"
 
 

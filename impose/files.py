@@ -25,6 +25,7 @@ from typing import BinaryIO
 from impose.errors import Exit, Finding, Trouble
 from impose.folder_exchange import RECORD_NAME as RECORD_NAME
 from impose.folder_exchange import carry_over, record_in
+from impose.remedies import Remedy
 
 _STALE_S = 60.0  # a temporary folder is locked by its maker right after it is made; younger ones are left alone
 
@@ -48,6 +49,18 @@ def find_shipped_profiles() -> Traversable:
             exit=Exit.SYSTEM,
         )
     )
+
+
+def find_shipped_file(kind: str, name: str) -> Traversable:
+    """A file that came with the program: in a wheel inside the package, in a checkout in the folder shared."""
+    packed = files("impose") / f"_{kind}" / name
+    if packed.is_file():
+        return packed
+    root = Path(__file__).resolve().parent.parent
+    if (root / "pyproject.toml").is_file() and (root / "shared" / name).is_file():
+        return root / "shared" / name
+    what = f"the file {name} that belongs to the program is missing"
+    raise Trouble(Finding(what, "Install it again from where you got it.", exit=Exit.SYSTEM))
 
 
 def is_reserved(name: str) -> bool:
@@ -203,7 +216,7 @@ def refuse_taken(path: Path, replace: bool) -> None:
         raise Trouble(
             Finding(
                 f"{path} exists already and is left alone",
-                "Choose another folder with -o, or pass --replace to exchange an earlier output.",
+                Remedy("other-output"),
                 exit=Exit.USAGE,
             )
         )
@@ -211,7 +224,7 @@ def refuse_taken(path: Path, replace: bool) -> None:
         raise Trouble(
             Finding(
                 f"{path} is not an output of this program (it holds no {RECORD_NAME} of ours), so it is not replaced",
-                "Choose another folder with -o.",
+                Remedy("other-folder"),
                 exit=Exit.USAGE,
             )
         )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import importlib
+import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -10,6 +12,8 @@ import numpy as np
 import pytest
 from hypothesis import settings
 from PIL import Image
+
+import schemas
 
 # Cores are shared by the tests, so that no example has a deadline. `.ci/long` takes ten times as many.
 settings.register_profile("suite", deadline=None, max_examples=60)
@@ -47,6 +51,28 @@ def draw(kind: str, width: int, height: int, seed: int = 0) -> Image.Image:
 def _no_ledger_of_ours(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
     """No test counts the paper of whoever runs it."""
     monkeypatch.setenv("IMPOSE_LEDGER", str(tmp_path_factory.getbasetemp() / "none" / "ledger.db"))
+
+
+@pytest.fixture(autouse=True)
+def _records_fit_their_schema(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every record and every desk's state that a test makes in this process is held against its published schema."""
+    status = importlib.import_module("impose.desk.status")
+    produce = importlib.import_module("impose.run.produce")  # of impose.run it is the function of that name
+
+    encode, read = produce.encode_in_pieces, status.read_status
+
+    def encode_fitting(record: Any) -> list[bytes]:
+        pieces = list(encode(record))
+        schemas.strict("record")(json.loads(b"".join(pieces)))
+        return pieces
+
+    def read_fitting(*arguments: Any) -> Any:
+        found = read(*arguments)
+        schemas.strict("desk")(json.loads(json.dumps(found.values)))
+        return found
+
+    monkeypatch.setattr(produce, "encode_in_pieces", encode_fitting)
+    monkeypatch.setattr(status, "read_status", read_fitting)
 
 
 @pytest.fixture

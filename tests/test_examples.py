@@ -110,12 +110,11 @@ def test_the_example_raises_few_alarms_and_only_true_ones() -> None:
         ("two-sizes", 25),
     }
     assert {f.kind for f in checked.findings if f.severity is Severity.NOTE} == {
-        "low-resolution",
+        "like-garments",
         "size-borrowed",
         "thin-gap",
         "thin-stroke",
         "two-sizes",
-        "white-inside",
     }
 
 

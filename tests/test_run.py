@@ -104,11 +104,11 @@ def test_a_sleeve_reads_from_the_shoulder_and_its_label_says_which_end(art, batc
         assert abs(heading[1]) < 1e-6
 
 
-def test_low_resolution_is_a_warning_under_150_ppi(batch):
+def test_low_resolution_is_a_warning_under_120_ppi_and_a_note_to_150(batch):
     """Common practice, no source: 150 to 300 pixels an inch at final size."""
     pictures = {"owl.png": ("noise", 300, 300)}
-    low = plan([batch(["R-1,Bo,owl.png,,adult M,1,60 mm,,,,"], pictures)], Options(steps=5))
-    fine = plan([batch(["R-1,Bo,owl.png,,adult M,1,50 mm,,,,"], pictures)], Options(steps=5))
+    low = plan([batch(["R-1,Bo,owl.png,,adult M,1,70 mm,,,,"], pictures)], Options(steps=5))
+    fine = plan([batch(["R-1,Bo,owl.png,,adult M,1,60 mm,,,,"], pictures)], Options(steps=5))
     assert [(f.row, f.severity) for f in low.findings if f.kind == "low-resolution"] == [(2, "warn")]
     assert [(f.row, f.severity) for f in fine.findings if f.kind == "low-resolution"] == [(2, "note")]
-    assert low.record["sheets"][0]["transfers"][0]["ppi"] == pytest.approx(127.0)
+    assert low.record["sheets"][0]["transfers"][0]["ppi"] == pytest.approx(300 / 70 * 25.4, abs=0.05)

@@ -17,7 +17,7 @@ import sys
 import tempfile
 import time
 from base64 import b64decode, b64encode
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -27,6 +27,7 @@ from impose.art.codec import best_codec
 from impose.art.faults.inspect import PictureFacts
 from impose.art.faults.thin import ThinPart
 from impose.art.prepare import Picture, PreparationOptions
+from impose.art.small_pictures import SmallFile, SmallPair
 from impose.errors import Finding, Severity
 
 LIMIT = 2 << 30
@@ -141,9 +142,10 @@ def code_fingerprint() -> str:
 
 
 def _pack_picture(picture: Picture) -> bytes:
-    facts = asdict(picture)
+    data = bytes(picture.data)
+    facts = asdict(replace(picture, data=b""))
     icc = facts.pop("icc")
-    data = facts.pop("data")
+    del facts["data"]
     lengths = {"icc": None if icc is None else len(icc)}
     head = json.dumps(facts | lengths, sort_keys=True, default=lambda view: b64encode(view).decode()).encode()
     body = b"".join([len(head).to_bytes(4, "big"), head, icc or b"", data])
@@ -172,6 +174,7 @@ def _unpack_picture(entry: bytes, sha256: str) -> Picture | None:
         "icc": icc,
         "data": bytes(rest[len(icc or b"") :]),
         "findings": findings,
+        "small": _read_small(facts["small"]),
         "facts": _read_facts(facts["facts"]),
     }
     return Picture(**(facts | own | {"ink": (left, top, right, bottom), "mass": (x, y)}))
@@ -183,6 +186,13 @@ def _read_facts(values: dict[str, Any]) -> PictureFacts:
         for name in ("strokes", "gaps")
     )
     return PictureFacts(strokes, gaps, tuple(values["straight"]))
+
+
+def _read_small(values: dict[str, Any] | None) -> SmallPair | None:
+    if values is None:
+        return None
+    files = {name: SmallFile(**(file | {"content": b64decode(file["content"])})) for name, file in values.items()}
+    return SmallPair(**files)
 
 
 def _read_finding(facts: dict[str, Any]) -> Finding:

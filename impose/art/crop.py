@@ -34,7 +34,7 @@ def crop_picture(picture: Picture, box: PixelBox) -> Picture:
     deflater = best_codec().deflater("repeats")
     parts = [deflater.compress(rows) for rows in _filter_scanlines(picture, box[1], box[3], first, last)]
     parts.append(deflater.flush())
-    return replace(picture, ink=box, data=b"".join(parts), codec=best_codec().name)
+    return replace(picture, ink=box, data=b"".join(parts), codec=best_codec().name, small=None)
 
 
 def _filter_scanlines(picture: Picture, top: int, bottom: int, first: int, last: int) -> Iterator[memoryview]:
@@ -63,7 +63,7 @@ def _unfilter_scanlines(picture: Picture) -> Iterator[Array]:
     row = (picture.ink[2] - picture.ink[0]) * picture.components + 1
     inflater, above = best_codec().inflater(), np.zeros(row - 1, np.uint8)
     size, held = max(1, _BAND_BYTES // row) * row, bytearray()
-    tail: bytes | memoryview = picture.data
+    tail: bytes | memoryview = bytes(picture.data)
     while not inflater.eof:
         piece = inflater.decompress(tail, size - len(held))
         tail = inflater.unconsumed_tail

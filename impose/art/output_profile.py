@@ -22,6 +22,7 @@ from impose.art.icc import (
     make_rgb_profile,
 )
 from impose.errors import Exit, Finding, Severity, Trouble
+from impose.remedies import Remedy
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -83,7 +84,7 @@ def check_output_profile(output: OutputProfile, name: str) -> list[Finding]:
     if not lacks_intent(output.icc, INTENTS.index(output.intent)):
         return []
     said = f"the output profile has no table for the {output.intent} intent; its first, perceptual one is used"
-    remedy = "Choose --intent perceptual, or ask for a profile that has it."
+    remedy = Remedy("perceptual-intent")
     return [Finding(said, remedy, Severity.WARN, "output-profile", file=name)]
 
 
@@ -111,7 +112,7 @@ def describe_colour_engine() -> str:
 
 
 def _make_tinted_finding(output: OutputProfile, miss: int, name: str, exit_code: Exit) -> Finding:
-    remedy = "Use --intent relative, which keeps blank paper blank."
+    remedy: str = Remedy("relative-intent")
     if output.intent != "absolute":
         remedy = "Ask for a profile whose white is the paper's own, or print without an output profile."
     why = "White in the artwork is blank paper, and all ink on it presses onto the cloth."

@@ -7,8 +7,8 @@ frame (at most four bytes a pixel) and the compressed result.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, field
-from typing import Literal
+from dataclasses import dataclass, field, replace
+from typing import Literal, Protocol
 
 from impose.art.codec import best_codec
 from impose.art.colour import ColourDescription, read_colours
@@ -19,7 +19,9 @@ from impose.art.ink import PixelBox
 from impose.art.output_profile import ColourConversion, OutputProfile, make_conversion
 from impose.art.png import AGAIN, PIXEL_LIMIT, PngFile, read_png
 from impose.art.scanlines import deflate_ink
+from impose.art.small_pictures import MODES, WORN_PX, RowReducer, SmallPair, make_small_pair
 from impose.errors import Finding, Severity, Trouble
+from impose.remedies import Remedy
 
 Orientation = Literal["ask", "apply", "ignore"]
 
@@ -49,6 +51,14 @@ class PreparationOptions:
             raise ValueError(f"tint is a share from 0 to 1, not {self.tint}")
 
 
+class DeflatedRows(Protocol):
+    """DeflatedRows rows, held or kept elsewhere: `bytes()` of them is what they are, `len()` is known without."""
+
+    def __bytes__(self) -> bytes: ...
+
+    def __len__(self) -> int: ...
+
+
 @dataclass(frozen=True, slots=True)
 class Picture:
     """A picture ready for the page.
@@ -61,7 +71,7 @@ class Picture:
     says exactly what the file says, or the recipe's output profile; None for untagged. `colour` is where the file's
     colours are described ("icc", "srgb", "gamma", "cicp", "untagged"). `coverage` is how dark the ink bounds are on
     average over the three colours, 0 for white and 1 for solid black, to within 0.2 %: what ink is counted by.
-    `facts` are those that only the size in print can judge.
+    `facts` are those that only the size in print can judge; `small` shows the ink bounds on a screen.
     """
 
     sha256: str
@@ -71,12 +81,13 @@ class Picture:
     mass: tuple[float, float]
     components: int
     icc: bytes | None
-    data: bytes
+    data: DeflatedRows
     codec: str
     colour: str = "untagged"
     findings: tuple[Finding, ...] = ()
     coverage: float = 0.0
     facts: PictureFacts = field(default_factory=PictureFacts)
+    small: SmallPair | None = field(default=None, repr=False)
 
 
 def prepare_picture(
@@ -111,15 +122,18 @@ def prepare_picture(
         findings += _report_conversion(conversion, frame, ink.bounds, recipe, colours, name)
     middle = ((ink.bounds[0] + ink.bounds[2]) / 2, (ink.bounds[1] + ink.bounds[3]) / 2)
     data, mass, coverage = b"", middle, 0.0
-    if recipe.rows:
-        data, mass, coverage = deflate_ink(frame, ink.bounds, conversion)
-    return Picture(
+    components = output.components if output else 1 if frame.grey else 3
+    left, top, right, bottom = ink.bounds
+    reducer = RowReducer(right - left, bottom - top, MODES[components], WORN_PX) if recipe.rows else None
+    if reducer is not None:
+        data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducer.add_rows)
+    picture = Picture(
         sha256=sha256 or hashlib.sha256(content).hexdigest(),
         width=frame.image.width,
         height=frame.image.height,
         ink=ink.bounds,
         mass=mass,
-        components=output.components if output else 1 if frame.grey else 3,
+        components=components,
         icc=output.icc if output else colours.icc,
         data=data,
         codec=best_codec().name,
@@ -128,6 +142,7 @@ def prepare_picture(
         coverage=coverage,
         facts=looked.facts,
     )
+    return picture if reducer is None else replace(picture, small=make_small_pair(reducer.image(), picture))
 
 
 # How each Exif orientation is undone, and in words (Exif 2.32, 4.6.4 A; values 5 to 8 swap width and height).
@@ -150,7 +165,7 @@ def _choose_orientation(png: PngFile, recipe: PreparationOptions, name: str, fin
     said = f"an Exif note (orientation {value}) says that the artwork is stored {_TURNS[value][1]}"
     if recipe.orientation == "ask":
         why = "Programs disagree on whether to follow such a note, so it may look different from what you saw."
-        remedy = "Use --orientation apply to turn it, --orientation ignore to print it as stored; look at the proof."
+        remedy = Remedy("decide-orientation")
         raise Trouble(Finding(said, remedy, kind="orientation", why=why, file=name))
     if recipe.orientation == "apply":
         findings.append(Finding(f"{said}; it was turned", "", Severity.NOTE, "orientation", file=name))

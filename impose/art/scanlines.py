@@ -27,11 +27,15 @@ _HARDLY = 1.01  # looking for runs takes half as long again as looking for nothi
 
 
 def deflate_ink(
-    frame: Frame, bounds: PixelBox, convert: Convert | None = None
+    frame: Frame,
+    bounds: PixelBox,
+    convert: Convert | None = None,
+    on_rows: Callable[[Array], object] = lambda rows: None,
 ) -> tuple[bytes, tuple[float, float], float]:
     """The deflated rows of `bounds`, mirrored and filtered, the centre of mass on the canvas, and the coverage.
 
     `convert` turns pixels over white into the printer's colours; centre and coverage are those of the artwork.
+    `on_rows` is called with the mirrored rows of each band, in those colours.
     """
     left, top, right, bottom = bounds
     deflater = best_codec().deflater(_choose_search(frame, bounds, convert))
@@ -44,6 +48,7 @@ def deflate_ink(
         weights.add_rows(rows)
         if convert is not None:
             rows = _mirror_band(convert(_to_plain_mode(band)))
+        on_rows(rows)
         parts.append(deflater.compress(_filter_up(rows, above)))
         above = rows[-1]
     parts.append(deflater.flush())

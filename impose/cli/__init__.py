@@ -19,12 +19,14 @@ from impose.cli.check import check
 from impose.cli.desk import desk
 from impose.cli.profiles import profiles
 from impose.cli.quote import quote
+from impose.cli.remedies import WORDINGS
 from impose.cli.reprint import reprint
 from impose.cli.sheets import sheets
 from impose.cli.stock import stock
 from impose.cli.watch import watch
 from impose.errors import Exit
 from impose.profiles.guidance import CAUTIONS, ORDER_OF_WORK
+from impose.remedies import word_remedies
 
 
 class _Help(click.Group):
@@ -52,7 +54,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
         if isinstance(stream, io.TextIOWrapper):
             # A code page that lacks a customer's letters, as a pipe on Windows has, shows them escaped.
             stream.reconfigure(errors="backslashreplace")
-    sys.exit(int(_run(arguments)))
+    with word_remedies(WORDINGS):
+        code = _run(arguments)
+    sys.exit(int(code))
 
 
 def _run(arguments: Sequence[str] | None) -> int:

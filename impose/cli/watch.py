@@ -209,7 +209,7 @@ def _make_watch_options(
         fill=read("--fill", fill, parse_share, 1.0),
         print_folder=print_folder,
         adopt=adopt,
-        command=() if command is None else split_command(command),
+        command=read("--then", command, split_command, ()),
         ask=ask,
         keep_done_s=read("--keep-done", keep_done, parse_span),
         keep_done_bytes=read("--keep-done-size", keep_done_size, parse_size),

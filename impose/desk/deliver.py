@@ -20,6 +20,7 @@ from impose.desk.printing import PrintFolder
 from impose.desk.time_slices import Steps
 from impose.files import RECORD_NAME
 from impose.ledger.drops import DeskDelivery, DropLedger, PrintJob
+from impose.remedies import Remedy
 
 OUT = "out"
 Beside = Callable[[sqlite3.Connection, DeskDelivery], object]
@@ -53,7 +54,7 @@ class Deliverer:
         if made.is_dir():
             short = describe_shortage(self._drops.ledger, delivery)
             if short:
-                raise OSError(f"too little of {short} is left; correct the count with impose stock --ledger")
+                raise OSError(f"too little of {short} is left; {Remedy('correct-ledger-count')}")
             delivery = self._choose_free_name(delivery)
             made.rename(self._places.sheets / delivery.name)
             sync_quietly(self._places.sheets, made.parent)

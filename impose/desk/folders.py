@@ -14,6 +14,7 @@ from impose.errors import Exit, Finding, Trouble, quote_for_shell
 from impose.files import sync_path, write_new_file
 from impose.ledger.drops import DROPS, DropLedger
 from impose.ledger.store import open_ledger
+from impose.remedies import Remedy
 
 _FOLDERS = ("in", "work", "sheets", "refused", "done")
 _IDENTITY = ".desk"
@@ -103,7 +104,7 @@ class DeskFolders:
         """Raise `Trouble` where a ledger kept elsewhere is not there any more."""
         if not ledger.exists() and _read(self.work / _LEDGER) == os.fsencode(ledger):
             what = f"the ledger {ledger} is not there: its disk seems to be away"
-            raise Trouble(Finding(what, "Connect it, or begin a new ledger with --adopt.", exit=Exit.SYSTEM))
+            raise Trouble(Finding(what, Remedy("adopt-ledger"), exit=Exit.SYSTEM))
 
     def require_present(self) -> None:
         """Raise `OSError` while the desk's disk is away: what is not seen then has not gone."""
@@ -163,9 +164,7 @@ def _seen(places: DeskFolders, ledger: Path | None) -> str | None:
 def _away(places: DeskFolders) -> Finding:
     return Finding(
         f"the desk {places.root} was here before, and now nothing of it is: its disk or share seems to be away",
-        "Connect it and start again. To begin a new desk there: "
-        f"impose desk --new {quote_for_shell(str(places.root))}, "
-        "or start with --adopt.",
+        Remedy("adopt-desk", desk=quote_for_shell(str(places.root))),
         kind="desk",
         exit=Exit.SYSTEM,
     )

@@ -18,7 +18,7 @@ from typing import Any
 
 from impose.desk.faults import Fault
 from impose.desk.folders import DeskFolders
-from impose.errors import Exit, Finding, Trouble, describe_system_error
+from impose.errors import describe_system_error
 from impose.ledger.drops import DropLedger
 
 AT_ONCE = 4
@@ -29,15 +29,10 @@ _SAID = 300
 
 
 def split_command(text: str) -> tuple[str, ...]:
-    """A command line as its words, by the quoting rules of the system. Raises `Trouble` if there is none."""
-    try:
-        words = [word.strip('"') for word in shlex.split(text, posix=False)] if os.name == "nt" else shlex.split(text)
-    except ValueError as error:
-        words, why = [], str(error)
-    else:
-        why = "it is empty"
+    """A command line as its words, by the quoting rules of the system. Raises `ValueError` if there is none."""
+    words = [word.strip('"') for word in shlex.split(text, posix=False)] if os.name == "nt" else shlex.split(text)
     if not words:
-        raise Trouble(Finding(f"--then: {why}", "Name a program and its arguments.", read=text, exit=Exit.USAGE))
+        raise ValueError("it is empty: name a program and its arguments")
     return tuple(words)
 
 

@@ -23,11 +23,12 @@ from impose.desk.time_slices import Steps, copy_plain
 from impose.errors import Exit, Finding, Trouble, quote_for_shell
 from impose.files import open_plain, write_new_file
 from impose.ledger.drops import DropLedger, PrintJob
+from impose.remedies import Remedy
 
 _BESIDE = ".impose"
 _MARK = ".mark"
-_AWAY = "the print folder is away (it has no mark in .impose), so PDFs wait; if it was replaced, start with --adopt"
-_OTHER = "another print folder is in its place (by its mark in .impose), so PDFs wait; to take it, start with --adopt"
+_AWAY = "the print folder is away (it has no mark in .impose), so PDFs wait; "
+_OTHER = "another print folder is in its place (by its mark in .impose), so PDFs wait; "
 
 
 class PrintFolder:
@@ -105,7 +106,11 @@ class PrintFolder:
 
     def _why_not(self) -> str:
         mark = self._mark()
-        return "" if mark is not None and mark == self._known else _AWAY if mark is None else _OTHER
+        if mark is not None and mark == self._known:
+            return ""
+        if mark is None:
+            return f"{_AWAY}{Remedy('adopt-replaced-folder')}"
+        return f"{_OTHER}{Remedy('adopt-other-folder')}"
 
     def _mark(self) -> str | None:
         try:

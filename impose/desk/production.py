@@ -27,6 +27,7 @@ from impose.desk.worker_jobs import FailedJob, MadeDelivery, MakeJob, Reply
 from impose.errors import quote_for_shell
 from impose.ledger.drops import Drop, DropLedger
 from impose.orders.batch import RowDefaults
+from impose.remedies import Remedy
 from impose.run.options import Options
 
 MOST_DROPS = 100
@@ -132,10 +133,7 @@ class Production:
         if self._customs.once:
             earlier = self._drops.find_earlier(drop)
             if earlier is not None and earlier[2]:
-                why = (
-                    f"The same was made already, in delivery {earlier[0]} ({earlier[1]}). With --once a repeat is not "
-                    "made. Change its name, copies or size, or drop it while impose watch runs without --once."
-                )
+                why = f"The same was made already, in delivery {earlier[0]} ({earlier[1]}). {Remedy('repeat-later')}"
                 self._refuse_drop(drop, why)
                 return False
         return True
@@ -231,7 +229,7 @@ class Production:
         if asking:
             self._say(
                 f"delivery {delivery} waits for a person, because of: {'; '.join(reply.facts['warnings'][:3])} "
-                f"(impose desk {quote_for_shell(str(self._places.root))} --accept {delivery}, or --reject {delivery})"
+                f"({Remedy('answer-delivery', desk=quote_for_shell(str(self._places.root)), number=str(delivery))})"
             )
 
     def _is_unchanged(self, drop: Drop) -> Steps[bool]:

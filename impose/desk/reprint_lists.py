@@ -15,6 +15,7 @@ from pathlib import Path
 from impose.errors import Finding, Trouble, quote_for_shell, raise_stops
 from impose.files import RECORD_NAME
 from impose.orders.table_file import AGAIN, is_reprint_list, read_table_file
+from impose.remedies import Remedy
 from impose.run import Options
 from impose.run.paper_stock import ReturnedSheets
 from impose.run.record_file import RecordFile, read_record
@@ -89,10 +90,7 @@ def find_record(listed: Path, sheets: Path) -> RecordFile:
         raise _make_trouble("its ids do not say of which batch they are", remedy, listed)
     found = [read_record(folder) for folder in _list_delivery_folders(sheets, codes[0])]
     if not found:
-        remedy = (
-            "Put the folder of that batch back into the desk's folder sheets, or, where the folder is now: "
-            "impose reprint FOLDER --list FILE."
-        )
+        remedy = Remedy("reprint-from-folder")
         raise _make_trouble(f"none of the desk's deliveries is batch {codes[0]}", remedy, listed)
     return _choose_newest(found, names, listed)
 
@@ -101,7 +99,7 @@ def _choose_newest(found: Sequence[RecordFile], names: Sequence[str], listed: Pa
     """The newest of several deliveries of one batch; two batches may also share a code, which has four letters."""
     if len(found) > 1 and len({_list_prints(source, names) for source in found}) > 1:
         folders = ", ".join(source.path.parent.name for source in found)
-        remedy = "Say which one at the command line: impose reprint FOLDER --list FILE."
+        remedy = Remedy("say-which-batch")
         raise _make_trouble(f"several different batches have this code: {folders}", remedy, listed)
     return max(found, key=lambda source: source.path.stat().st_mtime_ns)
 
@@ -146,10 +144,7 @@ def _word_for_desk(finding: Finding, source: RecordFile) -> Finding:
     back = f"Put the old file back below {source.printed.art_root}"
     if finding.kind == "art-changed" and finding.column == "font":
         back = "Bring back the style that the words were set in"
-    remedy = (
-        f"{back}, or print what you have at the command line: "
-        f"impose reprint {quote_for_shell(str(source.path.parent))} --list FILE, with --take-new-art or --art DIR."
-    )
+    remedy = Remedy("reprint-what-is-there", back=back, folder=quote_for_shell(str(source.path.parent)))
     return replace(told, remedy=remedy)
 
 

@@ -13,6 +13,7 @@ from impose.errors import Exit, Finding, Trouble, quote_for_shell
 from impose.ledger.drops import DROPS, Drop, DropLedger
 from impose.ledger.stock import STOCK
 from impose.ledger.store import open_ledger
+from impose.remedies import Remedy
 from impose.run.paper_amounts import format_paper_amount
 
 SILENT_S = 60.0
@@ -33,8 +34,8 @@ class DeskStatus:
             lines.append(f"TROUBLE: {v['watcher']['trouble']}")
         for one in v["asking"]:
             lines.append(f"asks: delivery {one['number']} ({one['name']}): {'; '.join(one['warnings'][:3])}")
-            desk = quote_for_shell(v["desk"])
-            lines.append(f"      look at {one['folder']}, then: impose desk {desk} --accept {one['number']}")
+            accept = Remedy("accept-delivery", desk=quote_for_shell(v["desk"]), number=str(one["number"]))
+            lines.append(f"      look at {one['folder']}, then: {accept}")
         lines += [f"being made: {one['name']}, number {one['number']}" for one in v["making"]]
         lines += [f"in the inbox: {one['path']}: {one['why']}" for one in v["inbox"]]
         lines += [f"waiting: {one['path']} ({one['why']})" for one in v["waiting"]]
@@ -60,7 +61,7 @@ def read_status(places: DeskFolders, ledger: Path | None, wall: float) -> DeskSt
         raise Trouble(
             Finding(
                 f"{places.root} is not a desk",
-                f"Make one with: impose desk --new {quote_for_shell(str(places.root))}",
+                Remedy("new-desk", desk=quote_for_shell(str(places.root))),
                 exit=Exit.USAGE,
             )
         )
@@ -110,8 +111,8 @@ def _describe_watcher(seen: dict[str, Any], desk: str) -> str:
         "stopping": f"{who} is about to stop",
         "in trouble": f"{who} cannot go on for now",
         "silent": f"nothing heard of {who} since {seen.get('when')}; "
-        f"start it again with: impose watch {quote_for_shell(desk)}",
-    }.get(seen["state"], f"nobody watches it; start with: impose watch {quote_for_shell(desk)}")
+        f"{Remedy('start-desk-again', desk=quote_for_shell(desk))}",
+    }.get(seen["state"], f"nobody watches it; {Remedy('start-desk', desk=quote_for_shell(desk))}")
 
 
 def _read_from_ledger(drops: DropLedger, places: DeskFolders) -> dict[str, Any]:

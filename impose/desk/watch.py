@@ -18,6 +18,7 @@ from impose.desk.lock import DeskLock
 from impose.desk.monitor import Heartbeat
 from impose.desk.prune import prune_done
 from impose.desk.recover import recover_desk
+from impose.desk.remedies import WORDINGS
 from impose.desk.time_slices import advance_steps
 from impose.desk.watch_options import WatchOptions
 from impose.desk.worker_client import ProcessWorkerClient, WorkerClient
@@ -26,6 +27,7 @@ from impose.ledger.drops import DROPS, DeskDelivery, DropLedger
 from impose.ledger.stock import STOCK
 from impose.ledger.store import open_ledger
 from impose.profiles.profiles import Profiles
+from impose.remedies import Remedy, word_remedies
 from impose.run.load_batch import load_profiles_in_force
 
 GRACE_S = 10.0
@@ -77,6 +79,10 @@ class DeskWatch:
 
     def run_watch(self, lock: DeskLock) -> Exit:
         """Watch until stopped, or, with `once`, until nothing more can be done now."""
+        with word_remedies(WORDINGS):
+            return self._watch(lock)
+
+    def _watch(self, lock: DeskLock) -> Exit:
         wait = BUSY_S
         try:
             self._open_desk(lock)
@@ -139,7 +145,7 @@ class DeskWatch:
             raise Trouble(
                 Finding(
                     f"the ledger {self._ledger_path} belongs to another desk",
-                    "Give each desk a ledger of its own, or leave out --ledger.",
+                    Remedy("own-ledger"),
                     kind="desk",
                     exit=Exit.USAGE,
                 )

@@ -7,37 +7,16 @@ Started afresh (`python -m impose.desk.worker`) and not forked: it holds no lock
 from __future__ import annotations
 
 import os
-import pickle
 import queue
 import signal
-import struct
 import sys
 import threading
-from typing import Any, BinaryIO
+from typing import Any
 
 from impose import __version__
-
-HEADER = struct.Struct(">Q")
-
-
-def write_message(stream: BinaryIO, message: Any) -> None:
-    """One pickled message with its length in front."""
-    body = pickle.dumps(message)
-    stream.write(HEADER.pack(len(body)) + body)
-    stream.flush()
-
-
-def read_message(stream: BinaryIO) -> Any:
-    """The next message. Raises `EOFError` when the other side is gone."""
-    head = _read_exactly(stream, HEADER.size)
-    return pickle.loads(_read_exactly(stream, HEADER.unpack(head)[0]))
-
-
-def _read_exactly(stream: BinaryIO, size: int) -> bytes:
-    body = stream.read(size)
-    if body is None or len(body) < size:
-        raise EOFError
-    return body
+from impose.desk.remedies import WORDINGS
+from impose.messages import read_message, write_message
+from impose.remedies import word_remedies
 
 
 def main() -> None:
@@ -54,9 +33,10 @@ def main() -> None:
     load_everything()
     try:
         write_message(replies, (0, __version__))
-        while True:
-            number, request = requests.get()
-            write_message(replies, (number, answer_request(request)))
+        with word_remedies(WORDINGS):
+            while True:
+                number, request = requests.get()
+                write_message(replies, (number, answer_request(request)))
     except BrokenPipeError:
         os._exit(0)  # the parent is gone; a last flush would only complain
 

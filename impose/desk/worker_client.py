@@ -17,8 +17,8 @@ from collections.abc import Callable, Sequence
 from typing import Any, Protocol
 
 from impose import __version__
-from impose.desk.worker import read_message, write_message
 from impose.desk.worker_jobs import FailedJob, Reply, Request
+from impose.messages import read_message, write_message
 
 Then = Callable[[Reply], None]
 RENEWED_AFTER = 200

@@ -27,6 +27,7 @@ from pathlib import Path
 from types import TracebackType
 
 from impose.errors import Exit, Finding, Trouble
+from impose.remedies import Remedy
 
 APPLICATION_ID = 0x494D504F
 """The letters IMPO, in the file's header at byte 68: how a ledger of ours is told from any other database."""
@@ -207,30 +208,22 @@ def _explain_error(path: Path, error: sqlite3.DatabaseError) -> Finding | None:
     if code == sqlite3.SQLITE_FULL:
         return _make_fault_finding(path, "its disk is full", "Make room there, then try again.")
     if code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_AUTH):
-        return _make_fault_finding(
-            path, "it may not be written", "Allow writing to the file and its folder, or pass --ledger FILE."
-        )
+        return _make_fault_finding(path, "it may not be written", Remedy("write-ledger"))
     if code in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_PROTOCOL, sqlite3.SQLITE_NOLFS):
         return _make_fault_finding(path, f"the system reports: {error}")
     return None
 
 
-def _make_fault_finding(
-    path: Path, why: str, remedy: str = "See that the place can be reached, or pass --ledger FILE."
-) -> Finding:
+def _make_fault_finding(path: Path, why: str, remedy: str = Remedy("reach-ledger")) -> Finding:
     return Finding(f"the ledger {path} cannot be used: {why}", remedy, kind="ledger", exit=Exit.SYSTEM)
 
 
 def _make_foreign_finding(path: Path) -> Finding:
-    return _make_fault_finding(
-        path, "it is not a ledger of this program", "Give another file with --ledger; this one was left alone."
-    )
+    return _make_fault_finding(path, "it is not a ledger of this program", Remedy("other-ledger"))
 
 
 def _make_newer_finding(path: Path) -> Finding:
-    return _make_fault_finding(
-        path, "a newer version of this program wrote it", "Use that version, or another file with --ledger."
-    )
+    return _make_fault_finding(path, "a newer version of this program wrote it", Remedy("newer-program"))
 
 
 def _make_damaged_finding(path: Path) -> Finding:

@@ -11,8 +11,9 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble
-from impose.orders.findings_log import Remedy
+from impose.orders.findings_log import RemedySource
 from impose.profiles.word_styles import FONT_FILES
+from impose.remedies import Remedy
 
 _MOST_NAMES = 20_000
 """Names of a folder that are looked through for a near miss."""
@@ -23,7 +24,7 @@ _MOST_FOLDERS = 16
 class ArtError(ValueError):
     """An artwork that cannot be taken: `what` is wrong, the `remedy`, the finding's `kind` and exit code."""
 
-    def __init__(self, what: str, remedy: Remedy, kind: str = "art-path", code: Exit = Exit.REFUSED) -> None:
+    def __init__(self, what: str, remedy: RemedySource, kind: str = "art-path", code: Exit = Exit.REFUSED) -> None:
         self.what, self.help, self.kind, self.code = what, remedy, kind, code
         super().__init__(what)
 
@@ -41,7 +42,7 @@ def check_art_folder(root: Path) -> Path:
     except ValueError:  # a NUL in the name
         pass
     what = "the folder of the artwork does not exist or is no folder"
-    raise Trouble(Finding(what, "Check --art.", kind="art-path", file=str(root), exit=Exit.USAGE))
+    raise Trouble(Finding(what, Remedy("check-art-folder"), kind="art-path", file=str(root), exit=Exit.USAGE))
 
 
 class ArtRoot:
@@ -129,7 +130,7 @@ class ArtRoot:
 
 def _split_path(text: str) -> list[str]:
     """The steps of a relative path; anything that could lead elsewhere is refused by its look alone."""
-    inside = "Name it from the folder of the CSV, or give that folder with --art."
+    inside = Remedy("name-in-art-folder")
     if re.match(r"[A-Za-z][A-Za-z0-9+.-]+://", text):
         raise ArtError("an address, not a file", "Save the file beside the CSV and name it.")
     if re.match(r"[A-Za-z]:", text):
@@ -159,4 +160,4 @@ def _name_near_misses(name: str, names: list[str]) -> str:
     close = [n for n in names if n.casefold() == folded] or close
     if close:
         return f"Did you mean {' or '.join(f'“{n}”' for n in close)}?"
-    return "Check the spelling, and that the file lies in the folder of the CSV or the one given with --art."
+    return Remedy("find-artwork")

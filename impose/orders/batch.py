@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -124,6 +124,19 @@ class RowDefaults:
 
 def _make_unusable(name: str, wanted: str, read: str) -> Finding:
     return Finding(f"--{name} out of range", f"Give {wanted}.", kind="bad-option", read=read, exit=Exit.USAGE)
+
+
+def leave_out_refused(batch: Batch, stops: Sequence[Finding], skip_bad: bool) -> Batch:
+    """The batch less the orders of the rows that `stops` refuse, if `skip_bad` allows it: decided here, nowhere else.
+
+    Raises `Trouble` with all stops if orders may not be left out, or one of the stops is of no row, so that no order
+    could be left out to be rid of it.
+    """
+    if not stops:
+        return batch
+    if not skip_bad or any(stop.row is None for stop in stops):
+        raise Trouble(stops)
+    return remove_refused_orders(batch, {stop.row for stop in stops if stop.row is not None}, stops)
 
 
 def remove_refused_orders(batch: Batch, refused: Collection[int], findings: Collection[Finding] = ()) -> Batch:

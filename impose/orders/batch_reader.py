@@ -12,19 +12,21 @@ from impose.orders.art_root import ArtRoot, check_art_folder
 from impose.orders.batch import MOST_TRANSFERS, Batch, BatchRow, RowDefaults, remove_refused_orders
 from impose.orders.column_map import ColumnMap, ColumnTranslation
 from impose.orders.csv_text import TableRecord
-from impose.orders.findings_log import FindingsLog, Remedy
+from impose.orders.findings_log import FindingsLog, RemedySource
 from impose.orders.garment_groups import assign_garments, like_garments
 from impose.orders.headings import SPELLINGS, HeadingColumn, read_headings
-from impose.orders.kits import FILE, Kits, fold_kit_name, kit_records, kits_beside, records_by_kit
+from impose.orders.kits import FILE, Kits, Read, fold_kit_name, kit_records, kits_beside, records_by_kit
 from impose.orders.name_checks import check_names, report_expansions
 from impose.orders.png_files import read_png_files
 from impose.orders.roster import RosterLine
+from impose.orders.row_mappings import Rows, make_records
 from impose.orders.row_reader import ReadingContext, RowReader
 from impose.orders.table_file import is_reprint_list, read_table_file
 from impose.profiles.profiles import Profiles
 from impose.profiles.word_styles import find_font_file
+from impose.remedies import Remedy
 
-__all__ = ["read_batch", "read_png_files"]
+__all__ = ["read_batch", "read_png_files", "read_rows"]
 
 
 def read_batch(
@@ -56,9 +58,83 @@ def read_batch(
     translation = None if column_map is None else _make_translation(rows[0], column_map, tally)
     columns = _read_columns(rows[0], tally, blanks) if translation is None else translation.columns
     root = check_art_folder(art_root if art_root is not None else csv_path.parent)
-    context = ReadingContext(
+    context = _context(columns, profiles, ArtRoot(root), units, blanks, kinds, tally)
+    bare = [] if translation else [column.index for column in columns if not column.heading]
+    whole = _check_record_widths(rows[1:], len(rows[0].cells), bare, tally)
+    lines = _lines(_translate_records(whole, translation, context), Kits(csv_path, _reader(context)), context)
+    return _judge_batch(Batch(csv_path.stem, str(csv_path), root, lines), context, skip_bad)
+
+
+def read_rows(
+    rows: Rows,
+    profiles: Profiles,
+    art_root: Path,
+    units: Literal["mm", "in"] | None = None,
+    blanks: RowDefaults | None = None,
+    *,
+    kits: Rows = (),
+    name: str = "batch",
+    source: str = "",
+    kinds: frozenset[str] | None = None,
+) -> Batch:
+    """The batch in rows that are mappings from column to cell, by the grammar that a file is read by.
+
+    `kits` are the rows of a kits file. A key `row` is the row's number, else it is the line at which the row would
+    stand in a file. A row that is refused is left out alone: `left` has its number, `findings` what is wrong with it.
+    Raises `Trouble` where `art_root` is no folder, `ValueError` for a row's number that is none or there twice.
+    """
+    blanks = blanks or RowDefaults()
+    tally = FindingsLog(source)
+    heading, *records = make_records(rows)
+    columns = _read_columns(heading, tally, blanks)
+    root = check_art_folder(art_root)
+    context = _context(columns, profiles, ArtRoot(root), units, blanks, kinds, tally)
+    given = Kits(root / source, _reader(context), make_records(kits))
+    lines = _lines(_check_record_widths(records, len(heading.cells), [], tally), given, context)
+    batch = Batch(name, source, root, lines)
+    _check_garments(batch, context)
+    tally.add([*check_names(batch.rows), *_beyond(batch, context)])
+    good = tuple(row for row in lines if row.row not in context.refused)
+    return replace(batch, rows=good, findings=tuple(tally.list_findings()), left=frozenset(context.refused))
+
+
+def _lines(records: Iterable[TableRecord], kits: Kits, context: ReadingContext) -> tuple[BatchRow, ...]:
+    """The rows, each print of a kit a row of its own."""
+    context.kits = kits
+    lines = tuple(row for record in records for row in RosterLine(context, record).rows())
+    context.tally.add(report_expansions(lines))
+    return lines
+
+
+def _reader(context: ReadingContext) -> Read:
+    """Reads the records of a kit by the rules of the batch's rows."""
+    return lambda records, columns, tally: _kit(records, columns, tally, context)
+
+
+def _beyond(batch: Batch, context: ReadingContext) -> Iterator[Finding]:
+    """Refuse the rows from which on a batch has more transfers than it may."""
+    total = 0
+    for row in batch.rows:
+        total += row.copies if row.row not in context.refused else 0
+        if total > MOST_TRANSFERS:
+            context.count_refused(row.row)
+            what = f"from here on more than {MOST_TRANSFERS:,} transfers in one batch"
+            yield Finding(what, "Split the batch, or make fewer copies at a time.", kind="bad-copies", row=row.row)
+
+
+def _context(
+    columns: Sequence[HeadingColumn],
+    profiles: Profiles,
+    art: ArtRoot,
+    units: Literal["mm", "in"] | None,
+    blanks: RowDefaults,
+    kinds: frozenset[str] | None,
+    tally: FindingsLog,
+) -> ReadingContext:
+    """What all rows under some columns share."""
+    return ReadingContext(
         profiles=profiles,
-        art=ArtRoot(root),
+        art=art,
         ours={column.name: column for column in columns if column.name},
         others=[column for column in columns if not column.name and column.heading],
         units=units,
@@ -66,30 +142,14 @@ def read_batch(
         kinds=kinds,
         tally=tally,
     )
-    bare = [] if translation else [column.index for column in columns if not column.heading]
-    whole = _check_record_widths(rows[1:], len(rows[0].cells), bare, tally)
-    context.kits = Kits(csv_path, lambda records, columns, tally: _kit(records, columns, tally, context))
-    lines = tuple(
-        row for record in _translate_records(whole, translation, context) for row in RosterLine(context, record).rows()
-    )
-    tally.add(report_expansions(lines))
-    return _judge_batch(Batch(csv_path.stem, str(csv_path), root, lines), context, skip_bad)
 
 
 def _kit(
     records: Sequence[TableRecord], columns: list[HeadingColumn], tally: FindingsLog, context: ReadingContext
 ) -> list[tuple[BatchRow, str]]:
     """The prints of a kit with their garment cells, read by the rules of any row."""
-    own = ReadingContext(
-        profiles=context.profiles,
-        art=context.art,
-        ours={column.name: column for column in columns if column.name},
-        others=[column for column in columns if not column.name and column.heading],
-        units=context.units,
-        blanks=replace(context.blanks, copies=None),
-        kinds=context.kinds,
-        tally=tally,
-    )
+    blanks = replace(context.blanks, copies=None)
+    own = _context(columns, context.profiles, context.art, context.units, blanks, context.kinds, tally)
     bare = [column.index for column in columns if not column.heading]
     return [RowReader(own, record).kit_row() for record in _check_record_widths(records, len(columns), bare, tally)]
 
@@ -157,9 +217,7 @@ def _read_records(path: Path, column_map: ColumnMap | None, tally: FindingsLog) 
 
 def _report_reprint_list(path: Path) -> Finding:
     what = "a list of prints to be made again, not a batch"
-    remedy = (
-        f"Give it to the folder that they were printed from: impose reprint FOLDER --list {quote_for_shell(str(path))}"
-    )
+    remedy = Remedy("use-reprint-list", list=quote_for_shell(str(path)))
     return Finding(what, remedy, kind="csv", file=str(path), exit=Exit.USAGE)
 
 
@@ -181,7 +239,9 @@ def _translate_records(
         yield from found
         return
 
-    def fault(line: int, column: str, heading: str, what: str, remedy: Remedy, read: str | None, kind: str) -> None:
+    def fault(
+        line: int, column: str, heading: str, what: str, remedy: RemedySource, read: str | None, kind: str
+    ) -> None:
         context.count_refused(line, order_known=column != "order")
         context.tally.add_stop(line, heading, what, remedy, read, kind)
 

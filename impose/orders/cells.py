@@ -7,7 +7,7 @@ from functools import partial
 from typing import cast
 
 from impose.orders.batch import MOST_COPIES, Centre
-from impose.orders.findings_log import Remedy
+from impose.orders.findings_log import RemedySource
 from impose.profiles.placement import TearMargin
 from impose.profiles.settings import parse_tear
 from impose.profiles.toml_tables import suggest_word
@@ -19,7 +19,7 @@ LONGEST_CELL = 2000
 class CellError(ValueError):
     """A cell that cannot be taken: `what` is wrong with it, and the `remedy`."""
 
-    def __init__(self, what: str, remedy: Remedy) -> None:
+    def __init__(self, what: str, remedy: RemedySource) -> None:
         self.what, self.help = what, remedy
         super().__init__(what)
 

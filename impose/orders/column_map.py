@@ -38,13 +38,13 @@ from typing import cast
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.orders import cells
 from impose.orders.csv_text import TableRecord, read_file_bytes
-from impose.orders.findings_log import Remedy, format_spans
+from impose.orders.findings_log import RemedySource, format_spans
 from impose.orders.headings import COLUMNS, LENGTHS, HeadingColumn, fold_heading
 from impose.profiles.toml_limits import parse_toml
 from impose.profiles.toml_tables import ProfileLayers, TomlTable, find_near_word
 from impose.units import Bare
 
-Fault = Callable[[int, str, str, str, Remedy, str | None, str], None]
+Fault = Callable[[int, str, str, str, RemedySource, str | None, str], None]
 """Told of a cell that cannot be taken: line, our column, its heading, what, remedy, read, kind."""
 
 TICKET, SKIP = "ticket", "skip"

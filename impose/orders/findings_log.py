@@ -16,7 +16,7 @@ MOST_TOLD = 100
 MOST_SPANS = 40
 """Runs of row numbers that are written out."""
 
-Remedy = str | Callable[[], str]
+RemedySource = str | Callable[[], str]
 """A remedy, or how to find it: a search for the nearest word, wasted on a fault that is only counted."""
 
 Key = tuple[str, str, Severity, Exit]
@@ -37,7 +37,7 @@ class FindingsLog:
         row: int,
         column: str,
         what: str,
-        remedy: Remedy,
+        remedy: RemedySource,
         read: str | None,
         kind: str,
         code: Exit = Exit.REFUSED,

@@ -9,6 +9,7 @@ from typing import cast
 
 from impose.errors import Finding, Severity, quote_text
 from impose.profiles.toml_tables import find_near_word
+from impose.remedies import Remedy
 from impose.units import Bare
 
 COLUMNS = (
@@ -68,7 +69,7 @@ def read_headings(
         findings.append(
             _make_stop(
                 f"there is neither a placement nor a size: no column placement, width or height{_found(strange)}",
-                _mapped(strange, "Add one of them, or give --placement, --width or --height."),
+                _mapped(strange, Remedy("add-size-column")),
                 file, row, "placement",
             )
         )  # fmt: skip
@@ -87,7 +88,7 @@ def _mapped(strange: Sequence[str], remedy: str) -> str:
     """The remedy, and that headings in another language or of an export need no rewriting."""
     if not strange:
         return remedy
-    return f"{remedy} Or leave the file as it is and say with --columns FILE which heading means what (docs: orders)."
+    return Remedy("map-columns", first=remedy)
 
 
 def fold_heading(heading: str) -> str:

@@ -65,6 +65,7 @@ class Kits:
 
     batch: Path
     read: Read
+    given: Sequence[TableRecord] | None = None  # instead of a file: headings and records
     _known: dict[str, Kit] = field(default_factory=dict)
     _table: dict[str, list[TableRecord]] | None = None
     _columns: list[HeadingColumn] = field(default_factory=list)
@@ -92,7 +93,7 @@ class Kits:
     def _open(self) -> dict[str, list[TableRecord]]:
         """The records of every kit; raises `KitError` where the file is not there or cannot be read."""
         try:
-            records = kit_records(self.batch)
+            records = kit_records(self.batch) if self.given is None else self.given
         except Trouble as trouble:
             raise KitError(str(trouble.findings[0]), "Mend that file first.") from None
         if records is None:

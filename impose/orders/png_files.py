@@ -13,6 +13,7 @@ from impose.orders.batch import Batch, BatchRow, RowDefaults
 from impose.orders.table_file import TABLES
 from impose.profiles.placement import Placement
 from impose.profiles.profiles import Profiles
+from impose.remedies import Remedy
 
 _HIDDEN = {"thumbs.db", "desktop.ini"}
 
@@ -56,9 +57,7 @@ def _find_placement(profiles: Profiles, blanks: RowDefaults, findings: list[Find
     sized = sized or blanks.width_mm is not None or blanks.height_mm is not None
     if blanks.placement is None:
         if not sized:
-            findings.append(
-                _make_usage_stop("how large to print is not said", "Give --placement, --width or --height.")
-            )
+            findings.append(_make_usage_stop("how large to print is not said", Remedy("give-size")))
         return None
     try:
         placement = profiles.require_placement(blanks.placement)
@@ -67,9 +66,7 @@ def _find_placement(profiles: Profiles, blanks: RowDefaults, findings: list[Find
         return None
     garment = profiles.wardrobe.read_garment("").garment
     if not sized and placement.find_size(garment, profiles.wardrobe) is None:
-        findings.append(
-            _make_usage_stop(f"no size is known for {placement.title}", "Measure the garment and give --width.")
-        )
+        findings.append(_make_usage_stop(f"no size is known for {placement.title}", Remedy("measure-width")))
     return placement
 
 
@@ -88,7 +85,7 @@ def _check_inside_root(found: Sequence[Path], root: Path, findings: list[Finding
     for file in found:
         here, there = _make_absolute(file), _make_absolute(root)
         if not here.is_relative_to(there):
-            remedy = "Move it there, or name another folder with --art."
+            remedy: str = Remedy("move-into-art-folder")
             findings.append(Finding("outside the artwork's folder", remedy, kind="art-path", file=str(file)))
             continue
         try:

@@ -13,7 +13,7 @@ from impose.orders import cells
 from impose.orders.art_root import ArtError, ArtRoot
 from impose.orders.batch import BatchRow, RowDefaults
 from impose.orders.csv_text import TableRecord
-from impose.orders.findings_log import FindingsLog, Remedy
+from impose.orders.findings_log import FindingsLog, RemedySource
 from impose.orders.headings import HeadingColumn
 from impose.orders.kits import KitError, Kits, check_places
 from impose.profiles.cloth import WHITE_POLYESTER, Cloth
@@ -22,6 +22,7 @@ from impose.profiles.placement import Placement, is_borrowed
 from impose.profiles.profiles import Profiles
 from impose.profiles.toml_tables import suggest_word
 from impose.profiles.word_styles import StyleError, WordStyle, parse_style
+from impose.remedies import Remedy
 
 T = TypeVar("T")
 
@@ -151,7 +152,7 @@ class RowReader:
             return WHITE_POLYESTER
 
     def _note_fault(
-        self, column: str, what: str, remedy: Remedy, read: str | None, kind: str, code: Exit = Exit.REFUSED
+        self, column: str, what: str, remedy: RemedySource, read: str | None, kind: str, code: Exit = Exit.REFUSED
     ) -> None:
         self._context.count_refused(self._line, order_known=column != "order")
         self._context.tally.add_stop(self._line, self._heading(column), what, remedy, read, kind, code)
@@ -370,10 +371,7 @@ class RowReader:
         own, other = wardrobe.find_figure(garment.group), wardrobe.find_figure(owner)
         if own is not None and other is not None and own.width < other.width:
             name = f"{garment.kind} {garment.group}"
-            remedy = (
-                "Measure one and give a width; or enter your own figure once, such as: "
-                f'impose profiles --enter {placement.name} "{name}" width 9in'
-            )
+            remedy = Remedy("enter-figure", placement=placement.name, garment=name)
             self._note_finding(
                 "garment", f"{what}, which was made for larger ones", remedy, "size-borrowed", Severity.WARN
             )

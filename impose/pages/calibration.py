@@ -11,6 +11,7 @@ from impose.pages.pdf.canvas import Canvas, PdfPages
 from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.tickets.text_blocks import PITCH, draw_paragraph, wrap_text
 from impose.profiles.paper import Paper
+from impose.remedies import Remedy
 from impose.sheet.calibration_chart import STEP_MM, CalibrationChart, EdgeScale, choose_grid_side
 from impose.type.lettering import TextShaper
 from impose.units import Box, format_length
@@ -72,8 +73,7 @@ def _list_texts(chart: CalibrationChart, paper: Paper, printer_name: str) -> lis
          "____ bottom ____ mm. Top is the edge that came out first.", SIZE_MM),
         ("3. The grid, if there is one: its diagonals, rising ____ falling ____ mm; its left side from the paper's "
          "left edge, upper end ____ lower end ____ mm.", SIZE_MM),
-        (f"4. impose calibrate -p {paper.alias} --printer {printer_name} --profiles DIR --read "
-         '"across=… along=… left=… top=… right=… bottom=…"', SIZE_MM),
+        (f"4. {Remedy('save-readings', paper=paper.alias, printer=printer_name)}", SIZE_MM),
     ]  # fmt: skip
 
 

@@ -11,9 +11,6 @@ from impose.profiles.garment import Garment, GarmentCatalogue
 MARKS_MM = 3.0
 """Ticks and label lie in this inner part of the marks band; what is left of the band is blank slack."""
 
-NORMAL_MM, TIGHT_MM, LEAST_MM = 14.0, 10.0, 5.0
-"""Tear margins: the normal one, the tight one, the thinnest that still carries marks (1, 1, 3)."""
-
 Reading = Literal["upright", "shoulder-down", "cuff-up"]
 Face = Literal["front", "back", "left sleeve", "right sleeve", "hood", "other"]
 Side = Literal["centre", "left", "right"]
@@ -38,6 +35,15 @@ class TearMargin:
         return round(max(0.0, self.band_mm - MARKS_MM), 6)
 
 
+NORMAL, TIGHT = TearMargin(5.0, 4.0, 5.0), TearMargin(3.0, 3.0, 4.0)
+"""The normal and the tight margin: all that is known of how margins are divided (common practice, no source)."""
+
+NORMAL_MM, TIGHT_MM, LEAST_MM = NORMAL.total_mm, TIGHT.total_mm, 5.0
+"""Their totals, and the thinnest that still carries marks (1, 1, 3)."""
+
+_TIGHT_BLANK_MM = TIGHT.kept_mm + TIGHT.zone_mm
+
+
 def split_tear(total_mm: float) -> TearMargin:
     """The tear margin of a total: 14 is 5, 4, 5 and 10 is 3, 3, 4, between them in proportion.
 
@@ -48,15 +54,24 @@ def split_tear(total_mm: float) -> TearMargin:
     if not total_mm >= LEAST_MM:
         raise ValueError(f"a tear margin is at least {LEAST_MM:g} mm")
     if total_mm > NORMAL_MM:
-        band = 5.0
-        kept = 5.0 + (total_mm - NORMAL_MM) * 5 / 9
+        band = NORMAL.band_mm
+        kept = NORMAL.kept_mm + (total_mm - NORMAL_MM) * NORMAL.kept_mm / (NORMAL.kept_mm + NORMAL.zone_mm)
     elif total_mm >= TIGHT_MM:
         share = (total_mm - TIGHT_MM) / (NORMAL_MM - TIGHT_MM)
-        kept, band = 3.0 + 2 * share, 4.0 + share
+        kept = TIGHT.kept_mm + (NORMAL.kept_mm - TIGHT.kept_mm) * share
+        band = TIGHT.band_mm + (NORMAL.band_mm - TIGHT.band_mm) * share
     else:
-        band = max(MARKS_MM, total_mm - 6)
+        band = max(MARKS_MM, total_mm - _TIGHT_BLANK_MM)
         kept = (total_mm - band) / 2
     return TearMargin(round(kept, 6), round(total_mm - kept - band, 6), round(band, 6))
+
+
+def make_thin_side(total_mm: float) -> TearMargin:
+    """A side too thin for the tight margin: paper is kept first, then tear zone; marks only where 9 mm allow them."""
+    if total_mm >= _TIGHT_BLANK_MM + MARKS_MM:
+        return TearMargin(TIGHT.kept_mm, TIGHT.zone_mm, total_mm - _TIGHT_BLANK_MM)
+    kept = min(TIGHT.kept_mm, total_mm)
+    return TearMargin(kept, total_mm - kept, 0.0)
 
 
 NAMED_TEARS = {"normal": split_tear(NORMAL_MM), "tight": split_tear(TIGHT_MM)}

@@ -33,6 +33,7 @@ from impose.profiles.settings import Settings
 from impose.profiles.toml_limits import parse_toml
 from impose.profiles.toml_tables import ProfileLayers, find_near_word, suggest_word
 from impose.profiles.word_styles import WordStyle
+from impose.remedies import Remedy
 
 __all__ = [
     "Garment",
@@ -148,7 +149,7 @@ def _find_named(table: Mapping[str, T], name: str, what: str) -> T:
 
 def _suggest_near(name: str, known: Iterable[str]) -> str:
     close = find_near_word(name.casefold(), list(known))
-    return f"Did you mean “{close}”?" if close else "“impose profiles papers” lists those on file."
+    return f"Did you mean “{close}”?" if close else Remedy("list-profiles")
 
 
 def _make_usage_trouble(what: str, remedy: str, read: str) -> Trouble:
@@ -220,7 +221,7 @@ def _list_own_files(own: Path, findings: list[Finding]) -> list[Path]:
         findings.append(
             Finding(
                 f"the folder of your own profiles {why}",
-                "“impose profiles --copy-to DIR” makes one.",
+                Remedy("copy-profiles"),
                 kind="profile",
                 file=str(own),
                 exit=Exit.USAGE if "not" in why and "read" not in why else Exit.SYSTEM,

@@ -14,6 +14,7 @@ from typing import Any
 from impose import files
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.orders.batch import Batch, BatchRow
+from impose.remedies import Remedy
 from impose.sheet.agreement import Agreement, compare_with_agreement, shown_by_order
 from impose.sheet.piece import Piece
 
@@ -44,7 +45,7 @@ def note_agreed(folder: Path, by: str, on: str, order: str | None = None) -> tup
     names = [one["order"] or f"row {one['row']}" for one in pages]
     if not chosen or (order is None and len(pages) > 1):
         what = "of several orders none is named" if order is None else f"there is no order “{order}” in it"
-        remedy = f"Add --order with one of: {', '.join(names[:20])}."
+        remedy = Remedy("choose-order", names=", ".join(names[:20]))
         raise Trouble(Finding(what, remedy, kind="record", file=str(folder), exit=Exit.USAGE))
     path = agreed_file(str(_source(record, folder)), str(record["batch"]))
     known = {one.key: one for one in read_agreed(path)}

@@ -9,6 +9,7 @@ from itertools import islice
 
 from impose.errors import Exit, Finding, Trouble
 from impose.profiles.paper import Paper
+from impose.remedies import Remedy
 from impose.run.load_batch import LoadedBatch
 from impose.run.nest_batch import NestedBatch, nest_on
 from impose.run.options import Options, report_nothing
@@ -33,7 +34,7 @@ def suggest_other_paper(short: StockShortage, job: LoadedBatch, options: Options
     price = f"{show_money(cost)} {job.profiles.settings.currency}"
     noun = "sheet" if paper.height_mm else "piece"
     said = f"{paper.alias} takes the whole batch: {sheets} {noun}{'' if sheets == 1 else 's'}, {price} of paper"
-    yield _make_note(said, f"Offer it with -p {paper.alias}{_describe_mix(paper, cost, job, small)}.")
+    yield _make_note(said, _make_remedy(paper, cost, job, small))
 
 
 def _list_alternatives(job: LoadedBatch, options: Options) -> Iterator[tuple[Paper, int, int]]:
@@ -72,15 +73,13 @@ def _nest_on(papers: tuple[Paper, ...], job: LoadedBatch, options: Options) -> N
         return None
 
 
-def _describe_mix(paper: Paper, alone: int, job: LoadedBatch, options: Options) -> str:
-    """What it comes to beside what is left of the papers on offer, where that is cheaper."""
+def _make_remedy(paper: Paper, alone: int, job: LoadedBatch, options: Options) -> Remedy:
+    """To offer it; and what it comes to beside what is left of the papers on offer, where that is cheaper."""
     costed = _compute_cost((*job.papers, paper), job, options)
-    names = " ".join(f"-p {one.alias}" for one in (*job.papers, paper))
-    return (
-        ""
-        if costed is None or costed[0] >= alone
-        else f", or beside what is left with {names} ({show_money(costed[0])})"
-    )
+    if costed is None or costed[0] >= alone:
+        return Remedy("offer-paper", paper=paper.alias)
+    names = " ".join(one.alias for one in (*job.papers, paper))
+    return Remedy("offer-papers", paper=paper.alias, papers=names, cost=show_money(costed[0]))
 
 
 def _make_note(what: str, remedy: str) -> Finding:

@@ -12,8 +12,8 @@ from impose.art.output_profile import OutputProfile
 from impose.art.png import SIGNATURE
 from impose.art.prepare import Picture, PreparationOptions
 from impose.art.prepare_many import prepare_pictures
-from impose.errors import Finding, Severity, Trouble, raise_stops
-from impose.orders.batch import Batch, BatchRow, remove_refused_orders
+from impose.errors import Finding, Severity, Trouble
+from impose.orders.batch import Batch, BatchRow, leave_out_refused
 from impose.profiles.profiles import Profiles
 from impose.profiles.settings import Settings
 from impose.run.options import Options, Progress
@@ -94,17 +94,13 @@ def _judge_pictures(
     batch: Batch, found: Mapping[Path, tuple[Finding, ...]], unset: Iterable[Finding], options: Options
 ) -> Batch:
     at_rows = [replace(finding, file=batch.source) for finding in unset]
-    at_rows += [finding for row in batch.rows for finding in _place_at_row(batch, row, found.get(row.path, ()))]
+    at_rows += [finding for row in batch.rows for finding in place_at_row(batch, row, found.get(row.path, ()))]
     stops = [finding for finding in at_rows if finding.severity is Severity.STOP]
     rest = tuple(finding for finding in at_rows if finding.severity is not Severity.STOP)
-    if not options.skip_bad:
-        raise_stops(stops)
-    batch = replace(batch, findings=(*batch.findings, *rest))
-    refused = {finding.row for finding in stops if finding.row is not None}
-    return remove_refused_orders(batch, refused, stops) if refused else batch
+    return leave_out_refused(replace(batch, findings=(*batch.findings, *rest)), stops, options.skip_bad)
 
 
-def _place_at_row(batch: Batch, row: BatchRow, findings: Iterable[Finding]) -> Iterable[Finding]:
+def place_at_row(batch: Batch, row: BatchRow, findings: Iterable[Finding]) -> Iterable[Finding]:
     """The picture's findings as the row's own: file, row, column and what stands there.
 
     That white stays cloth is worth saying only where the cloth is not white.

@@ -11,6 +11,7 @@ from impose.errors import Finding, Trouble
 from impose.profiles.paper import Paper, Printer
 from impose.profiles.profiles import Profiles, load_profiles
 from impose.profiles.toml_limits import parse_toml
+from impose.remedies import Remedy
 from impose.run.calibration_readings import (
     CalibrationReadings,
     find_scale_findings,
@@ -60,9 +61,7 @@ def write_calibration_page(
     chart = _make_chart(paper, _find_known_printer(printer_name, profiles))
     out = out or Path(f"calibration-{paper.alias}-{printer_name}.pdf")
     if out.is_dir() or (_lies(out) and not replace_it):
-        raise make_usage_trouble(
-            f"{out} exists already and is left alone", "Choose another name with -o, or pass --replace."
-        )
+        raise make_usage_trouble(f"{out} exists already and is left alone", Remedy("other-page"))
     if _lies(out) and not is_calibration(out):
         raise make_usage_trouble(
             f"{out} is not a calibration page of this program, so it is left alone", "Choose another name."
@@ -114,9 +113,11 @@ def _read_precision(text: str, options: Options) -> float:
     try:
         error = parse_length(text, options.bare)
     except LengthError as fault:
-        raise make_usage_trouble(f"--read-to: {fault.what}", fault.remedy, text) from None
+        raise make_usage_trouble(f"the accuracy of your reading: {fault.what}", fault.remedy, text) from None
     if error > 5:
-        raise make_usage_trouble("--read-to: a rule is read better than to 5 mm", "Give a length such as 0.4 mm.", text)
+        raise make_usage_trouble(
+            "the accuracy of your reading: a rule is read better than to 5 mm", "Give a length such as 0.4 mm.", text
+        )
     return error
 
 
@@ -139,7 +140,7 @@ def _make_chart(paper: Paper, printer: Printer) -> CalibrationChart:
     chart = make_chart(paper, printer)
     if chart is None:
         what = f"{paper.alias} is too small to measure a printer on: both sides have to be {LEAST_SIDE_MM:g} mm or more"
-        raise make_usage_trouble(what, "Name a larger paper with -p.", paper.alias)
+        raise make_usage_trouble(what, Remedy("larger-paper"), paper.alias)
     return chart
 
 
@@ -201,7 +202,7 @@ def _write_printer_table(printer: Printer, folder: Path) -> Path:
     with files.write_new_file(path) as part:
         part.write_text(replace_printer_table(old, printer), "utf-8")
         if parse_toml(part.read_bytes(), str(path))[0].get(printer.name) is None:
-            remedy = "Run the same without --profiles: it prints the table, to be put in by hand."
+            remedy = Remedy("print-table")
             raise make_usage_trouble(
                 f"{path}: the table of {printer.name} cannot be put in, as the file is written", remedy
             )

@@ -45,7 +45,7 @@ def parse_readings(text: str, chart: CalibrationChart, bare: str = "mm") -> Cali
     faults: list[Finding] = []
 
     def fault(what: str, remedy: str, read: str) -> None:
-        faults.append(Finding(f"--read: {what}", remedy, kind="calibration", read=read, exit=Exit.USAGE))
+        faults.append(Finding(f"your readings: {what}", remedy, kind="calibration", read=read, exit=Exit.USAGE))
 
     found = _split_pairs(text, fault)
     values: dict[str, tuple[float, float | None]] = {}
@@ -165,10 +165,11 @@ def _check_skew_plausible(skew: Mapping[str, float], side: float) -> None:
     diagonal = side * math.sqrt(2)
     far = [name for name in ("rising", "falling") if name in skew and abs(skew[name] - diagonal) > FAR * diagonal]
     if side and far:
-        what = f"--read: {' and '.join(f'{name}={skew[name]:g}' for name in far)} is no diagonal of the grid"
+        what = f"your readings: {' and '.join(f'{name}={skew[name]:g}' for name in far)} is no diagonal of the grid"
         raise make_usage_trouble(what, f"From corner to corner it is about {diagonal:.0f} mm: measure again.")
     if side and {"upper", "lower"} <= set(skew) and abs(skew["upper"] - skew["lower"]) > FAR * side:
-        what = f"--read: upper={skew['upper']:g} and lower={skew['lower']:g} differ by more than a sheet can be askew"
+        read = f"upper={skew['upper']:g} and lower={skew['lower']:g}"
+        what = f"your readings: {read} differ by more than a sheet can be askew"
         raise make_usage_trouble(what, "Measure both from the paper's left edge to the grid's left side again.")
 
 

@@ -64,7 +64,8 @@ def _check_sources(sources: Sequence[Path], options: Options, progress: Progress
         options
     )  # so that what is wrong with options and profiles is not taken for a fault of the batch
     try:
-        job = load_job(sources, options, progress, rows=False)
+        # With a cache the rows are made too, so that what is checked now is not decoded once more when it is made.
+        job = load_job(sources, options, progress, rows=options.cache)
     except Trouble as trouble:
         if trouble.exit is Exit.USAGE:
             raise

@@ -77,7 +77,7 @@ def _connect_client(address: str, seconds: float) -> Any:
     try:
         from distributed import Client
     except ImportError:
-        what = "--scheduler needs the package distributed, which is not installed"
+        what = "a scheduler needs the package distributed, which is not installed"
         raise Trouble(Finding(what, f"{_EXTRA}.", kind="bad-option", exit=Exit.USAGE)) from None
     if not _ADDRESS.fullmatch(address):  # a client that fails to be made complains once more when it is collected
         raise _make_no_address(address, "it names no port" if _NO_PORT.fullmatch(address) else "it is of no known form")
@@ -96,7 +96,7 @@ def _connect_client(address: str, seconds: float) -> Any:
 
 
 def _make_no_address(address: str, why: str) -> Trouble:
-    what = f"--scheduler {address} is no address: {why}"
+    what = f"{address} is no address of a scheduler: {why}"
     return Trouble(Finding(what, "Write it as tcp://10.0.0.5:8786.", kind="bad-option", exit=Exit.USAGE))
 
 

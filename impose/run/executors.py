@@ -31,5 +31,5 @@ def open_executors(options: Options | None) -> Iterator[Options]:
 def refuse_workers_and_scheduler(options: Options) -> None:
     """Raise `Trouble` (wrong use) for a number of workers of a scheduler, whose workers are as many as they are."""
     if options.scheduler is not None and options.workers is not None:
-        what = "--scheduler and --workers are both given, but a scheduler has as many workers as it has"
+        what = "a scheduler and a number of workers are both given, but a scheduler has as many workers as it has"
         raise Trouble(Finding(what, "Leave out one of them.", kind="bad-option", exit=Exit.USAGE))

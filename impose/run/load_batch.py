@@ -14,6 +14,7 @@ from impose.orders.batch import Batch
 from impose.orders.column_map import read_column_map
 from impose.profiles.paper import Paper, Printer
 from impose.profiles.profiles import Profiles, load_profiles
+from impose.remedies import Remedy
 from impose.run.artwork import prepare_artwork
 from impose.run.options import Options, Progress
 from impose.run.output_profile_choice import ChosenProfile, choose_output_profile
@@ -81,8 +82,8 @@ def read_sources(sources: Sequence[Path], profiles: Profiles, options: Options) 
             column_map=None if options.columns is None else read_column_map(options.columns),
         )
     if options.columns is not None:
-        what = "--columns is given, but no batch file whose columns it could explain"
-        raise Trouble(Finding(what, "Give a CSV or .xlsx, or leave --columns out.", exit=Exit.USAGE))
+        what = "a column map is given, but no batch file whose columns it could explain"
+        raise Trouble(Finding(what, Remedy("leave-columns-out"), exit=Exit.USAGE))
     return shop.read_png_files(sources, profiles, options.art_root, options.blanks)
 
 

@@ -11,11 +11,12 @@ from typing import Protocol
 from impose.art.prepare import Picture
 from impose.errors import Finding, Severity, Trouble, raise_stops
 from impose.nest import NestedSheet, Nesting, Rectangle, Stock, nest
-from impose.orders.batch import MOST_TRANSFERS, Batch, remove_refused_orders
+from impose.orders.batch import MOST_TRANSFERS, Batch, leave_out_refused
 from impose.orders.garment_groups import assign_garments
 from impose.profiles.paper import Paper
 from impose.profiles.profiles import Profiles
 from impose.profiles.settings import Settings
+from impose.remedies import Remedy
 from impose.run.load_batch import LoadedBatch
 from impose.run.options import Options, Progress
 from impose.run.output_profile_choice import ChosenProfile
@@ -124,10 +125,30 @@ def nest_transfers(
     again: ReusedSheets | None = None,
 ) -> NestedBatch:
     """Nest transfers whose sizes and margins are settled; `again` offers places on sheets that are printed already."""
-    transfers, slack, findings = made.transfers, made.slack_mm, made.findings
+    transfers, slack = made.transfers, made.slack_mm
     priced = all(area.paper.cost > 0 for area in areas)
+    rectangles = make_rectangles(made)
+    progress("nesting", 0, len(rectangles))
+    stocks = make_stocks(areas, slack)
+    if again is not None:
+        stocks = [*again.list_stocks(slack, [(p.cell_w_mm, p.cell_h_mm) for p in made.pieces]), *stocks]
+    aliases = {area.paper.name: area.paper.alias for area in areas}
+    nesting = _nest_within_limits(
+        options.limits, rectangles, stocks, transfers, aliases, job.profiles.settings, options
+    )
+    progress("nesting", len(rectangles), len(rectangles))
+    nested = make_nested_batch(made, areas, nesting, job.chosen, again)
+    if not job.profiles.settings.straight_cuts:
+        return nested
+    straight = price_straight_cuts(nesting, rectangles, stocks, options)
+    finding = straight.make_finding(priced, job.profiles.settings.currency)
+    return replace(nested, straight=straight, findings=(*nested.findings, finding))
+
+
+def make_rectangles(made: SizedTransfers) -> list[Rectangle]:
+    """The transfers as the packer sees them, in whole micrometres."""
     garments = _garments(made.batch)
-    rectangles = [
+    return [
         Rectangle(
             one.id,
             to_um_up(one.piece.cell_w_mm),
@@ -136,29 +157,32 @@ def nest_transfers(
             group=one.piece.row.order,
             together=garments.get((one.piece.row.row, one.copy), ""),
         )
-        for one in transfers.values()
+        for one in made.transfers.values()
     ]
-    progress("nesting", 0, len(rectangles))
-    stocks = [_make_stock(area, slack, priced) for area in areas]
-    if again is not None:
-        stocks = [*again.list_stocks(slack, [(p.cell_w_mm, p.cell_h_mm) for p in made.pieces]), *stocks]
-    aliases = {area.paper.name: area.paper.alias for area in areas}
-    nesting = _nest_within_limits(
-        options.limits, rectangles, stocks, transfers, aliases, job.profiles.settings, options
-    )
-    progress("nesting", len(rectangles), len(rectangles))
-    if not priced:
-        findings = (*findings, _report_unpriced([area.paper for area in areas]))
-    straight = None
-    if job.profiles.settings.straight_cuts:
-        straight = price_straight_cuts(nesting, rectangles, stocks, options)
-        findings = (*findings, straight.make_finding(priced, job.profiles.settings.currency))
-    alone = _cost_one_to_a_sheet(transfers.values(), areas, slack)
+
+
+def make_stocks(areas: Sequence[PrintArea], slack_mm: float) -> list[Stock]:
+    """The papers as the packer sees them; by their area where one of them has no price."""
+    priced = all(area.paper.cost > 0 for area in areas)
+    return [_make_stock(area, slack_mm, priced) for area in areas]
+
+
+def make_nested_batch(
+    made: SizedTransfers,
+    areas: tuple[PrintArea, ...],
+    nesting: Nesting,
+    chosen: ChosenProfile | None,
+    again: ReusedSheets | None = None,
+) -> NestedBatch:
+    """A nesting with all that is known of its transfers and papers."""
+    priced = all(area.paper.cost > 0 for area in areas)
+    findings = made.findings if priced else (*made.findings, _report_unpriced([area.paper for area in areas]))
+    alone = _cost_one_to_a_sheet(made.transfers.values(), areas, made.slack_mm)
     if again is not None:
         nesting, areas = again.join_places(nesting, areas)
     fewest = _compute_fewest(nesting, areas, priced)
     return NestedBatch(
-        made.batch, areas, slack, made.pieces, transfers, nesting, fewest, findings, alone, job.chosen, straight
+        made.batch, areas, made.slack_mm, made.pieces, made.transfers, nesting, fewest, findings, alone, chosen
     )
 
 
@@ -225,18 +249,22 @@ def make_pieces_for(
     """The pieces of a batch; with `skip_bad` whole orders leave until all that is left fits."""
     sizing = SizingRules(profiles, areas, options.tear, profiles.settings.keep_upright, options.oversize)
     while True:
-        of_rows = [pictures[row.path] for row in batch.rows]
-        pieces, findings, slack = make_pieces(batch.rows, of_rows, sizing)
-        laid = [*laid_together(pieces, profiles), *cloth_findings(batch.rows, profiles)]
-        findings += agreed_stops(laid, batch, options)
+        pieces, findings, slack = make_all_pieces(batch, pictures, sizing, options)
         stops = [finding for finding in findings if finding.severity is Severity.STOP]
         if not stops:
             _check_count(pieces, batch)
             return batch, pieces, [*findings, *find_size_findings(pieces, profiles)], slack
-        stops = [_place_in_file(stop, batch) for stop in stops]
-        if not options.skip_bad:
-            raise_stops(stops)
-        batch = remove_refused_orders(batch, {stop.row for stop in stops if stop.row is not None}, stops)
+        batch = leave_out_refused(batch, [_place_in_file(stop, batch) for stop in stops], options.skip_bad)
+
+
+def make_all_pieces(
+    batch: Batch, pictures: Mapping[Path, Picture], sizing: SizingRules, options: Options
+) -> tuple[list[Piece], list[Finding], float]:
+    """The pieces of all rows, what is found about them and their cloth, and the slack of all cells; no row leaves."""
+    of_rows = [pictures[row.path] for row in batch.rows]
+    pieces, findings, slack = make_pieces(batch.rows, of_rows, sizing)
+    laid = [*laid_together(pieces, sizing.profiles), *cloth_findings(batch.rows, sizing.profiles)]
+    return pieces, [*findings, *agreed_stops(laid, batch, options)], slack
 
 
 def _check_count(pieces: Sequence[Piece], batch: Batch) -> None:
@@ -279,7 +307,7 @@ def _report_unpriced(papers: Sequence[Paper]) -> Finding:
     names = ", ".join(paper.alias for paper in papers if paper.cost <= 0)
     return Finding(
         f"no cost is known for {names}, so the least paper area was sought instead of the least cost",
-        "Write its cost into a papers.toml of your own (impose profiles papers --copy-to DIR).",
+        Remedy("write-cost"),
         Severity.NOTE,
         kind="no-cost",
     )

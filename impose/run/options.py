@@ -62,7 +62,7 @@ class Options:
 
     def __post_init__(self) -> None:
         if self.part_sheets is not None and self.part_sheets < 1:
-            what = "--part-sheets: a part has one sheet or more"
+            what = "sheets in a part: a part has one sheet or more"
             raise Trouble(Finding(what, kind="bad-option", read=str(self.part_sheets), exit=Exit.USAGE))
         unknown = [kind for kind in sorted(self.accept) if kind not in ACCEPTABLE]
         if unknown:
@@ -71,7 +71,7 @@ class Options:
 
 def _make_unaccepted_finding(kind: str) -> Finding:
     if kind in KINDS:
-        what, remedy = f"--accept {kind}: that is a refusal, which nothing can make print", "Mend its cause."
+        what, remedy = f"{kind} cannot be accepted: that is a refusal, which nothing can make print", "Mend its cause."
     else:
-        what, remedy = f"--accept {kind}: there is no such kind of finding", suggest_word(kind, ACCEPTABLE)
+        what, remedy = f"{kind} cannot be accepted: there is no such kind of finding", suggest_word(kind, ACCEPTABLE)
     return Finding(what, remedy, kind="bad-kind", read=kind, exit=Exit.USAGE)

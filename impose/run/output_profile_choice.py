@@ -11,6 +11,7 @@ from impose.art.output_profile import OutputProfile, check_output_profile, descr
 from impose.errors import Exit, Finding, Trouble
 from impose.profiles.paper import Printer
 from impose.profiles.profiles import Profiles
+from impose.remedies import Remedy
 
 NONE = "none"
 """As a profile's name: leave colours as they are, whatever the printer says."""
@@ -68,7 +69,7 @@ def _check_intent_needed(profiles: Profiles) -> None:
     """An intent given by hand without a profile is a misunderstanding, and silence would leave it one."""
     if profiles.settings.origins.get("intent") == "option":
         what = "an intent is given but no output profile, so no colours are turned"
-        raise Trouble(Finding(what, "Add --output-profile FILE, or leave --intent out.", exit=Exit.USAGE))
+        raise Trouble(Finding(what, Remedy("add-output-profile"), exit=Exit.USAGE))
 
 
 def _read_content(path: Path) -> bytes:

@@ -15,6 +15,7 @@ from impose.profiles.garment import Garment
 from impose.profiles.placement import Placement, PlacementOffset
 from impose.profiles.profiles import Profiles
 from impose.profiles.toml_tables import suggest_word
+from impose.remedies import Remedy
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
 from impose.units import LengthError, parse_length
@@ -62,7 +63,7 @@ def enter_figure(words: tuple[str, str, str, str], options: Options) -> tuple[Pa
     """
     folder = options.profiles_dir
     if folder is None:
-        raise _wrong("no folder of your own profiles is named", "Give --profiles DIR, or set IMPOSE_PROFILES.", None)
+        raise _wrong("no folder of your own profiles is named", Remedy("name-profiles"), None)
     profiles = load_profiles_in_force(options if folder.is_dir() else replace(options, profiles_dir=None))
     figure = read_figure(words, profiles)
     path = folder / FILE

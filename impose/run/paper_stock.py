@@ -19,6 +19,7 @@ from impose.errors import Exit, Finding, Trouble
 from impose.ledger import stock
 from impose.ledger.stock import STOCK, PaperShortage, PaperTake, StockDelivery, StockShort
 from impose.ledger.store import Ledger, open_ledger
+from impose.remedies import Remedy
 from impose.run.paper_amounts import format_paper_amount
 from impose.sheet.layout import Layout
 from impose.units import to_um_up
@@ -253,7 +254,7 @@ def _used_meanwhile(short: PaperShortage) -> Finding:
     return Finding(
         f"{format_paper_amount(short.wanted, short.paper)} of {short.paper} are wanted, "
         f"and by the count {format_paper_amount(short.left, short.paper)} left",
-        "Other work has taken it meanwhile. Run again, or correct the count with: impose stock",
+        Remedy("correct-count"),
         kind="stock",
         exit=Exit.NO_ROOM,
     )

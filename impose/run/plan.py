@@ -21,7 +21,7 @@ from impose.run.options import Options, Progress, report_nothing
 from impose.run.output_profile_choice import ChosenProfile
 from impose.run.record_file import read_record
 from impose.run.reuse_sheets import OntoRequest, PrintedSheets, open_printed_sheets
-from impose.run.severity_policy import judge_findings
+from impose.run.severity_policy import judge_findings, weigh_severities
 from impose.run.shortage import StockShortage
 from impose.sheet.agreement import shown_by_order
 from impose.sheet.costs import BatchCost, compute_costs
@@ -83,7 +83,7 @@ def _plan_sources(sources: Sequence[Path] | Batch, options: Options, progress: P
 def open_onto(wish: OntoRequest, job: LoadedBatch) -> PrintedSheets:
     """The printed sheets that are offered again. Raises `Trouble` (wrong use) where they cannot be."""
     if job.profiles.settings.straight_cuts:
-        what = "--onto and --straight-cuts are both asked for, but a printed sheet is not cut straight any more"
+        what = "printed sheets and straight cuts are both asked for, but a printed sheet is not cut straight any more"
         raise Trouble(Finding(what, "Leave out one of them.", kind="bad-option", exit=Exit.USAGE))
     return open_printed_sheets(read_record(wish.record), wish, job.printer)
 
@@ -96,10 +96,13 @@ def draw_plan(
     progress: Progress,
     origin: Mapping[str, Any] | None = None,
     onto: PrintedSheets | None = None,
+    refuse: bool = True,
+    lettering: TextShaper | None = None,
 ) -> Plan:
     """Sheets, findings and record of a nested batch.
 
-    `origin` says what a reprint comes from, so that it gets a code of its own; `onto` are sheets printed again.
+    `origin` says what a reprint comes from, so that it gets a code of its own; `onto` are sheets printed again. Without
+    `refuse` findings that stop are only told. `lettering` is one that has shaped much of it already.
     """
     from impose.pages.pdf.font_book import ShippedFonts
     from impose.pages.proof.approval_page import approval_files
@@ -112,7 +115,7 @@ def draw_plan(
     shown = list_deciding_options(profiles, options, papers, printer, nested.chosen)
     if onto is not None:
         shown["onto"] = onto.record_values()
-    lettering = TextShaper(ShippedFonts())
+    lettering = lettering or TextShaper(ShippedFonts())
     content = [*_list_content(nested, shown), *([] if origin is None else [origin])]
     press = SlugFacts(make_batch_code(content), batch.name, lettering, blocked=blocked)
     layout = lay_out(
@@ -126,7 +129,8 @@ def draw_plan(
     )
     again = [] if onto is None else onto.list_findings(nested.nesting)
     found = place_findings([*batch.findings, *nested.findings, *layout.findings, *again, *agreed], nested.pieces)
-    findings = judge_findings(found, batch, options, profiles.settings.stops)
+    weigh = judge_findings if refuse else weigh_severities
+    findings = weigh(found, batch, options, profiles.settings.stops)
     codec = next((piece.picture.codec for piece in nested.pieces), "")
     bill = compute_costs(nested.list_charges(), printer, nested.alone)
     record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill)

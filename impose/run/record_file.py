@@ -8,6 +8,7 @@ from pathlib import Path
 
 from impose import files
 from impose.errors import Exit, Finding, Trouble
+from impose.remedies import Remedy
 from impose.sheet.record_reader import MOST_BYTES, RecordContent, read_record_content
 
 
@@ -56,4 +57,4 @@ def refuse_own_record(out: Path, record: Path) -> None:
     folder = record if record.is_dir() else record.parent
     if out.exists() and folder.exists() and out.samefile(folder):
         what = f"{out} holds the record of what is printed already, and would be replaced"
-        raise Trouble(Finding(what, "Choose another folder with -o.", kind="record", exit=Exit.USAGE))
+        raise Trouble(Finding(what, Remedy("other-folder"), kind="record", exit=Exit.USAGE))

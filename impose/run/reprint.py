@@ -20,6 +20,7 @@ from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.orders.batch import Batch, BatchRow
 from impose.profiles.paper import Paper
 from impose.profiles.profiles import Profiles
+from impose.remedies import Remedy
 from impose.run.alternative_paper import suggest_other_paper
 from impose.run.artwork import prepare_artwork
 from impose.run.executors import open_executors
@@ -59,7 +60,7 @@ def list_returning(source: RecordFile, chosen: Mapping[str, Reason]) -> tuple[li
         Finding(
             f"the paper of sheet {number} does not come back: {len(names - unprinted)} of its transfers are not named "
             "as unprinted",
-            "A sheet was printed or it was not: name all of it with --sheet, or give another reason.",
+            Remedy("name-whole-sheet"),
             Severity.WARN,
             kind="partly-printed",
         )
@@ -169,10 +170,10 @@ def _choose_recorded_profile(
 def _report_other_colours(printed: RecordContent, chosen: ChosenProfile | None) -> list[Finding]:
     """Whatever prints other colours than the first time: another output profile, or another way into it."""
     then, now = _read_recorded_profile(printed), {} if chosen is None else chosen.record_values()
-    what, remedy = "", "Leave --intent and --no-black-point out to get the same colours."
+    what, remedy = "", Remedy("leave-intent-out")
     if then.get("sha256") != now.get("sha256"):
         what = "colours are not turned by the output profile that the record was made with"
-        remedy = "Pass the same --output-profile to get the same colours."
+        remedy = Remedy("same-output-profile")
     elif then.get("intent") != now.get("intent"):
         what = f"colours are brought into the output profile with the {now['intent']} intent, not {then.get('intent')}"
     elif then.get("black_point") != now.get("black_point"):
@@ -264,16 +265,17 @@ def _panel_box(picture: Picture, panel: Panel) -> PixelBox:
 
 
 def _report_changed(one: PrintedTransfer, row: BatchRow, picture: Picture, take_new: bool) -> Finding:
-    column, read, remedy = "art", row.art, "Put the old file back, or pass --take-new-art to print what is there now."
+    column, read = "art", row.art
+    remedy: str = Remedy("take-new-art")
     if picture.sha256 == one.art_sha256:
         what = "the ink of the artwork is found elsewhere than when it was printed"
     elif row.words and one.ink_px is not None and isinstance(picture, Drawing):
         what = "the words were printed as a picture by an earlier version, and are drawn as outlines now"
-        column, read, remedy = "words", row.words, "Pass --take-new-art to print them as outlines in the same size."
+        column, read, remedy = "words", row.words, Remedy("take-outlines")
     elif row.words:
         what = "the words are set otherwise than when they were printed"
         column, read = "font", row.font
-        remedy = "Bring their style or font file back, or pass --take-new-art to print them as they are set now."
+        remedy = Remedy("take-new-words")
     else:
         what = "the artwork has changed since it was printed"
     severity = Severity.STOP
@@ -297,7 +299,7 @@ def _report_no_room(piece: Piece, areas: Sequence[PrintArea]) -> Finding:
     return Finding(
         f"the transfer takes {piece.cell_w_mm:.1f} × {piece.cell_h_mm:.1f} mm with its margin, which fits no offered "
         f"paper ({names})",
-        "Offer the paper it was printed on, or a larger one, with -p.",
+        Remedy("same-or-larger-paper"),
         kind="no-room",
         row=piece.row.row,
         exit=Exit.NO_ROOM,

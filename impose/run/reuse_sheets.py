@@ -17,6 +17,7 @@ from typing import Any
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.nest import NestedSheet, Nesting, Placement, Stock
 from impose.profiles.paper import Paper, Printer
+from impose.remedies import Remedy
 from impose.run.record_file import RecordFile
 from impose.sheet.margins import PrintArea, print_area
 from impose.sheet.record_reader import PrintedSheet, PrintedTransfer
@@ -126,7 +127,7 @@ class PrintedSheets:
             what = (
                 f"nothing is printed on sheets of {self.source.printed.code} again: no free place on them saves paper"
             )
-            remedy = "Keep less clear with --onto-clear, turn or part the batch, or go on with the new paper."
+            remedy = Remedy("keep-less-clear")
             yield Finding(what, remedy, Severity.WARN, kind="printed-again")
         for used in self.used:
             if used.area.paper.name in names:

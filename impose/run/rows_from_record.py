@@ -12,6 +12,7 @@ from impose.orders.batch import BatchRow
 from impose.profiles.cloth import Cloth
 from impose.profiles.profiles import Profiles
 from impose.profiles.word_styles import StyleError, WordStyle, parse_style
+from impose.remedies import Remedy
 from impose.sheet.record_reader import PrintedTransfer
 
 PLAIN = "plain"
@@ -27,7 +28,7 @@ def make_rows(
     findings: list[Finding] = []
     if look and not root.is_dir():
         what = f"the artwork's folder is not found: {root}"
-        remedy = "Run this where the sheets were made, or name the folder with --art."
+        remedy = Remedy("find-art-folder")
         raise Trouble(Finding(what, remedy, kind="art-missing", file=record, exit=Exit.REFUSED))
     art = ArtRoot(root)
     rows: dict[tuple[int, int], BatchRow] = {}
@@ -71,6 +72,6 @@ def _find_art(
         remedy = error.remedy
         if isinstance(error, ArtError) and error.kind == "art-missing":
             what = f"{'the font file' if one.words else 'the artwork'} is not found in {art.root.absolute()}"
-            remedy = "Put it back, or name the folder it lies in with --art."
+            remedy = Remedy("put-artwork-back")
         findings.append(Finding(what, remedy, kind=kind, file=record, row=one.row, column=column, read=read))
     return art.root, None

@@ -13,6 +13,7 @@ from impose.orders.csv_text import TableRecord
 from impose.orders.findings_log import format_spans
 from impose.orders.table_file import AGAIN, read_table_file
 from impose.profiles.toml_tables import find_near_word
+from impose.remedies import Remedy
 from impose.sheet.record_reader import RecordContent
 
 Reason = Literal["spoiled", "lost", "unprinted"]
@@ -58,9 +59,7 @@ def _make_nothing_named(wish: ReprintRequest) -> Finding:
     if wish.listed is not None:
         remedy = "Put an x into the column spoiled beside each that is to be made again, and save it."
         return Finding("nothing is ticked in the list", remedy, kind="reprint", file=str(wish.listed), exit=Exit.USAGE)
-    return _make_usage_finding(
-        "nothing is named that is to be printed again", "Give --only ID,ID or --order or --sheet or --list."
-    )
+    return _make_usage_finding("nothing is named that is to be printed again", Remedy("name-prints"))
 
 
 def _add_names(chosen: dict[str, Reason], names: Sequence[str], reason: Reason) -> None:

@@ -18,9 +18,16 @@ def judge_findings(
 
     With `skip_bad` stops have left with their orders already and are only kept to be said.
     """
-    judged = weigh_findings(findings, batch, options, stops)
-    raise_stops([one for one, was in judged if was is not Severity.STOP or not options.skip_bad])
-    return tuple(one for one, _ in judged)
+    found = weigh_findings(findings, batch, options, stops)
+    raise_stops([one for one, was in found if was is not Severity.STOP or not options.skip_bad])
+    return tuple(one for one, _ in found)
+
+
+def weigh_severities(
+    findings: Iterable[Finding], batch: Batch, options: Options, stops: Collection[str] = ()
+) -> tuple[Finding, ...]:
+    """All findings with the file they belong to and the severity that they are to have; nothing is raised."""
+    return tuple(one for one, _ in weigh_findings(findings, batch, options, stops))
 
 
 def remove_stopped_orders(

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from impose.errors import Exit, Finding, Trouble
 from impose.nest import Nesting, Stock
+from impose.remedies import Remedy
 from impose.run.paper_amounts import format_paper_amount, is_roll_name
 from impose.sheet.transfer import Transfer
 
@@ -32,19 +33,20 @@ class StockShortage(Trouble):
         aliases: Mapping[str, str],
     ) -> None:
         self.wanted = dict(wanted)
-        super().__init__([*_list_shortages(wanted, limits, aliases), _describe_what_fits(transfers, within)])
+        super().__init__([*list_shortages(wanted, limits, aliases), _describe_what_fits(transfers, within)])
 
     def __reduce__(self) -> tuple[type[Trouble], tuple[tuple[Finding, ...]]]:
         return Trouble, (self.findings,)
 
 
-def _list_shortages(wanted: Mapping[str, int], limits: Mapping[str, int], aliases: Mapping[str, str]) -> list[Finding]:
+def list_shortages(wanted: Mapping[str, int], limits: Mapping[str, int], aliases: Mapping[str, str]) -> list[Finding]:
+    """A refusal for each paper of which less is left than is wanted."""
     return [
         Finding(
             f"the batch takes {format_paper_amount(amount, paper)} of {aliases.get(paper, paper)}, "
             f"but only {format_paper_amount(limits[paper], paper)} "
             f"{'is' if limits[paper] == 1 or is_roll_name(paper) else 'are'} left",
-            "Correct the count if it is wrong (impose stock), or offer another paper as well (-p).",
+            Remedy("correct-count-or-offer"),
             kind="stock",
             exit=Exit.NO_ROOM,
         )

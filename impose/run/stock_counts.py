@@ -11,6 +11,7 @@ from pathlib import Path
 from impose.errors import Exit, Finding, Trouble
 from impose.ledger import stock
 from impose.profiles.paper import Paper
+from impose.remedies import Remedy
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
 from impose.run.paper_amounts import format_paper_amount, is_roll_name
@@ -62,7 +63,7 @@ class CountedStock:
             self.shelf.change_counts(work, first=how == "set")
         except KeyError as error:
             what = f"{paper.alias} is not counted yet"
-            remedy = f"Count it first: impose stock {paper.alias} --set N"
+            remedy = Remedy("count-first", paper=paper.alias)
             raise Trouble(Finding(what, remedy, kind="stock", exit=Exit.USAGE)) from error
 
     def list_history(self, name: str | None = None) -> list[dict[str, str]]:

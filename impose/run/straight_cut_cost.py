@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from impose.errors import Finding, Severity
 from impose.nest import Nesting, Rectangle, Stock, nest
+from impose.remedies import Remedy
 from impose.run.options import Options
 from impose.sheet.money import to_decimal
 
@@ -24,7 +25,7 @@ class StraightCutPrice:
             what, fix = "straight cuts take no more paper", "Nothing needs doing."
         else:
             more = f"{to_decimal(self.more):f} {currency}" if priced else f"{self.more / self.free:.1%}"
-            what, fix = f"straight cuts take {more} of paper more", "Leave out --straight-cuts to save it."
+            what, fix = f"straight cuts take {more} of paper more", Remedy("leave-straight-cuts")
         return Finding(f"{what} than the best layout found without them", fix, Severity.NOTE, kind="straight-cuts")
 
 

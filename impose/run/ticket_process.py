@@ -97,7 +97,7 @@ def _strip_layout(layout: Layout) -> Layout:
         if id(piece) not in pieces:
             picture = piece.picture
             if id(picture) not in pictures:
-                light = replace(picture, data=b"", icc=None, findings=())
+                light = replace(picture, data=b"", icc=None, findings=(), small=None)
                 pictures[id(picture)] = replace(light, layers=()) if isinstance(light, Drawing) else light
             pieces[id(piece)] = replace(piece, picture=pictures[id(picture)])
         return pieces[id(piece)]

@@ -12,6 +12,7 @@ from pathlib import PurePosixPath
 from typing import Any
 
 from impose.errors import Finding, Severity
+from impose.remedies import Remedy
 from impose.sheet.piece import Piece, describe_ordered_garment
 from impose.units import format_length
 
@@ -141,7 +142,7 @@ def _named(entry: Entry) -> str:
 def _changed(what: str, told: str, row: int | None) -> Finding:
     return Finding(
         f"not what was agreed: {what} (agreed by {told})",
-        "Send the customer the new page, and note the new answer: impose check FOLDER --agreed NAME. Or put it back.",
+        Remedy("ask-again"),
         Severity.WARN,
         kind="not-agreed",
         why="A print that nobody agreed to may have to be pressed again on a new garment.",

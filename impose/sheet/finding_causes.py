@@ -53,7 +53,7 @@ def _merge_group(group: list[Finding]) -> Finding:
     rows = sorted({row for finding in group for row in finding.rows})
     if len(rows) < 2:
         return first
-    remedy = first.remedy
+    remedy: str = first.remedy
     if first.kind.endswith("low-resolution"):
         picture = PurePosixPath((first.read or "").replace("\\", "/")).name
         remedy = remedy.replace(

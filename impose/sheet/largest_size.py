@@ -10,8 +10,8 @@ import math
 from collections.abc import Sequence
 from typing import Literal
 
-from impose.profiles.placement import split_tear
-from impose.sheet.margins import TIGHT, PrintArea, SizeRequest, find_largest_size
+from impose.profiles.placement import TIGHT, split_tear
+from impose.sheet.margins import PrintArea, SizeRequest, find_largest_size
 from impose.units import show_at_most
 
 _SAME_MM = 0.5  # of less difference nobody speaks

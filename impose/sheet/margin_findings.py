@@ -8,6 +8,7 @@ from typing import Literal
 
 from impose.errors import Exit, Finding, Severity
 from impose.orders.batch import BatchRow
+from impose.remedies import Remedy
 from impose.sheet.largest_size import describe_largest
 from impose.sheet.margins import PrintArea, SizeRequest, choose_margins, has_marks
 from impose.sheet.panels import MOST, PanelSplit
@@ -21,11 +22,7 @@ TALL = 1.5
 
 
 _PANELS_TOO = f", nor do {MOST} × {MOST} panels of it, which is the most"
-_OTHERWISE = {
-    "refuse": ", or ask for --oversize shrink or --oversize panels",
-    "shrink": "",
-    "panels": ", or ask for --oversize shrink",
-}
+_OTHERWISE = {"refuse": "smaller-or-parted", "shrink": "smaller-or-larger-paper", "panels": "smaller-or-shrink"}
 
 
 def _format_size(wanted: SizeRequest, units: Units) -> str:
@@ -81,7 +78,7 @@ def report_no_room(
     return Finding(
         f"a print of {_format_size(wanted, units)} fits no offered paper"
         f"{_PANELS_TOO if oversize == 'panels' else ''}: {'; '.join(fits)}",
-        f"Give a smaller size, offer a larger paper with -p, use a printer with smaller edges{_OTHERWISE[oversize]}.",
+        Remedy(_OTHERWISE[oversize]),
         kind="no-room",
         row=row.row,
         exit=Exit.NO_ROOM,

@@ -12,13 +12,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
-from impose.profiles.placement import MARKS_MM, NAMED_TEARS, TearMargin, split_tear
+from impose.profiles.placement import MARKS_MM, TIGHT, TearMargin, make_thin_side, split_tear
 from impose.profiles.profiles import Paper, Printer
 from impose.units import Box, to_um_down, to_um_up
-
-TIGHT = NAMED_TEARS["tight"]
 
 Level = Literal["full", "tight", "thin"]
 
@@ -157,6 +156,10 @@ def choose_margins(
     return min((one for one in found if one is not None), key=_narrowness, default=None)
 
 
+_choose = lru_cache(maxsize=4096)(choose_margins)
+"""A table that is planned again after every change asks the same of most of its rows."""
+
+
 def widest_on(
     wanted: SizeRequest, area: PrintArea, turned: bool, slack_mm: float = math.inf
 ) -> tuple[TearMargins, Level] | None:
@@ -208,15 +211,6 @@ def _widest(least: int, most: int, takes: Callable[[int], bool]) -> int | None:
     return least
 
 
-def make_thin_side(total_mm: float) -> TearMargin:
-    """A side too thin for the tight margin: paper is kept first, then tear zone; marks only where 9 mm allow them."""
-    least_marked = 3.0 + 3.0 + MARKS_MM
-    if total_mm >= least_marked:
-        return TearMargin(3.0, 3.0, total_mm - 6.0)
-    kept = min(3.0, total_mm)
-    return TearMargin(kept, total_mm - kept, 0.0)
-
-
 def find_largest_size(wanted: SizeRequest, area: PrintArea, slack_mm: float = math.inf) -> tuple[float, float]:
     """The largest ink size, in proportion, that the paper takes at the thinnest margin allowed; (0, 0) if none.
 
@@ -254,7 +248,7 @@ def choose_all_margins(
     slack = math.inf
     alike = list(dict.fromkeys(wanted))
     while True:
-        chosen = {one: choose_margins(one, areas, slack) for one in alike}
+        chosen = {one: _choose(one, tuple(areas), slack) for one in alike}
         least = min(slack, find_common_slack(pair[0] for pair in chosen.values() if pair is not None))
         if least == slack or all(
             pair is None or any(fits_paper(one, pair[0], area, least) for area in areas) for one, pair in chosen.items()

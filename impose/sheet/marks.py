@@ -18,7 +18,7 @@ from impose.sheet.transfer import Piece
 from impose.type.lettering import ShapedLine
 
 STROKE_MM = 0.2  # thin, yet surely printed: about 5 dots at 600 dots an inch
-TICK_MM = 3.0
+TICK_MM = MARKS_MM  # as deep as the part of the band that is theirs
 CORNER_MM = 2.0
 JOIN_MM = 0.8  # from a join line to either of its two strokes
 CLEAR_MM = 1.0  # between a mark and the next

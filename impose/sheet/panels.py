@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from impose.art.ink import PixelBox
-from impose.profiles.placement import split_tear
-from impose.sheet.margins import TIGHT, PrintArea, SizeRequest, TearMargins, fits_paper
+from impose.profiles.placement import TIGHT, split_tear
+from impose.sheet.margins import PrintArea, SizeRequest, TearMargins, fits_paper
 from impose.units import Box
 
 OFF_CENTRE = (0.1, 0.05, 0.0)

@@ -102,12 +102,7 @@ def make_record(
             for paper, sheets in papers
         ],
         "cost": format_amount(sum(sheet.cost for sheet in layout.sheets)),
-        "fewest": {
-            "sheets": fewest.sheets,
-            "cost": format_amount(fewest.cost),
-            "proven": fewest.proven,
-            "clock": fewest.clock,
-        },
+        "fewest": fewest_values(fewest),
         "money": cost_record(bill),
         "sheets": [
             _sheet_record(sheet, file, page, costs, layout.part_sheets is not None)
@@ -200,13 +195,23 @@ class TransferValues(Sequence[dict[str, Any]]):
         return _transfer_record(placed, self._costs[placed.transfer.id])
 
 
+def fewest_values(fewest: FewestBound) -> dict[str, Any]:
+    """What no nesting can go below, as plain values."""
+    return {
+        "sheets": fewest.sheets,
+        "cost": format_amount(fewest.cost),
+        "proven": fewest.proven,
+        "clock": fewest.clock,
+    }
+
+
 def finding_record(finding: Finding) -> dict[str, Any]:
     """A finding as plain values; what is unknown is left out."""
     values: dict[str, Any] = {"severity": str(finding.severity), "what": finding.what}
     for name in ("kind", "why", "remedy", "file", "row", "column", "read", "px", "mm"):
         value = getattr(finding, name)
         if value not in (None, ""):
-            values[name] = list(value) if isinstance(value, tuple) else value
+            values[name] = list(value) if isinstance(value, tuple) else str(value) if name == "remedy" else value
     return values
 
 

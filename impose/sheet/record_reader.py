@@ -8,6 +8,7 @@ over.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar, cast
@@ -17,11 +18,13 @@ from impose.orders.batch import BatchRow
 from impose.profiles.placement import TearMargin
 from impose.sheet.margins import Level, TearMargins
 from impose.sheet.panels import Panel
+from impose.sheet.record_schema import find_fault
 from impose.sheet.row_record import EntryError, read_row
 from impose.sheet.transfer import Edge
 from impose.units import Box
 
-FORMAT_BEGINS = "impose-record/1"
+_VERSION = 1
+"""A record of a higher one has keys that mean something else; within one keys are only added."""
 MOST_BYTES = 512 << 20
 LEAST_MM = 1e-5  # nothing is printed that small; a record holds six decimals
 
@@ -102,12 +105,27 @@ def read_record_content(content: bytes, name: str) -> RecordContent:
         values = json.loads(content.decode("utf-8-sig"))
     except (ValueError, RecursionError):
         raise _make_no_record(name, "is no whole JSON file") from None
-    if not isinstance(values, dict) or values.get("format") != FORMAT_BEGINS:
-        raise _make_no_record(name, "is not a record of this program, or one of a newer version")
+    _check_version(values, name)
     try:
-        return _read_content(values)
+        found = _read_content(values)
     except _RecordFault as fault:
         raise _make_no_record(name, f"is damaged at {fault}") from None
+    if (place := find_fault(values)) is not None:
+        raise _make_no_record(name, f"is damaged: {place}")
+    return found
+
+
+def _check_version(values: object, name: str) -> None:
+    written = str(values.get("format")) if isinstance(values, dict) else ""
+    version = re.fullmatch(r"impose-record/([0-9]{1,9})", written)
+    if version is None:
+        raise _make_no_record(name, "is not a record of this program")
+    if int(version[1]) > _VERSION:
+        what = f"this record is of version {version[1]}, and this program reads version {_VERSION}"
+        remedy = "Use the version of the program that made it, or a newer one."
+        raise Trouble(Finding(what, remedy, kind="record", file=name, exit=Exit.USAGE))
+    if int(version[1]) < _VERSION:
+        raise _make_no_record(name, "is not a record of this program")
 
 
 class _RecordFault(Exception):

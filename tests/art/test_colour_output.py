@@ -118,8 +118,8 @@ def test_blank_paper_stays_blank(space, intent, first, stain):
     ("output", "remedy"),
     [
         # Paper with a brightener is bluer than the artwork's white, which is then simulated with yellow ink.
-        (OutputProfile(model_profile(paper=(0.86, 0.89, 0.90)), "absolute"), "--intent relative"),
-        (OutputProfile(model_profile("CMYK", paper=(0.86, 0.89, 0.90)), "absolute"), "--intent relative"),
+        (OutputProfile(model_profile(paper=(0.86, 0.89, 0.90)), "absolute"), "Use the relative intent"),
+        (OutputProfile(model_profile("CMYK", paper=(0.86, 0.89, 0.90)), "absolute"), "Use the relative intent"),
         (OutputProfile(model_profile(stain=0.1), "relative"), "white is the paper's own"),
         (OutputProfile(model_profile("CMYK", stain=0.1), "perceptual"), "white is the paper's own"),
     ],

@@ -102,7 +102,7 @@ HAZES = {
 def test_haze_is_found_and_shown(name):
     (finding,) = found(hazy(HAZES[name]), "haze")
     assert finding.severity is Severity.WARN
-    assert "--clean-haze" in finding.remedy
+    assert "Have haze cleaned off" in finding.remedy
     assert finding.file == "art.png"
     view = np.asarray(Image.open(io.BytesIO(finding.view)).convert("L"))
     assert max(view.shape) <= 360

@@ -87,7 +87,7 @@ def turned_file(orientation: int, order: str = ">", mode: str = "RGB") -> bytes:
 @pytest.mark.parametrize("orientation", range(2, 9))
 def test_a_turned_picture_stops_and_asks(orientation, order):
     content = turned_file(orientation, order)
-    with pytest.raises(Trouble, match="--orientation apply") as stop:
+    with pytest.raises(Trouble, match="turned or printed as stored") as stop:
         prepare_picture(content, name="camera.png")
     assert stop.value.findings[0].kind == "orientation"
     ignored = prepare_picture(content, PreparationOptions(orientation="ignore"))

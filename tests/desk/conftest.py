@@ -14,11 +14,13 @@ import pytest
 from desk.fake import FakeMaker, Time
 from impose.desk.folders import DeskFolders, open_desk
 from impose.desk.lock import DeskLock
+from impose.desk.remedies import WORDINGS
 from impose.desk.watch import DeskWatch
 from impose.desk.watch_options import WatchOptions
 from impose.errors import Exit, Trouble
 from impose.ledger.drops import DropLedger
 from impose.ledger.store import open_ledger
+from impose.remedies import word_remedies
 
 
 class Bed:
@@ -102,9 +104,10 @@ def tmp_path() -> Iterator[Path]:
 
 @pytest.fixture
 def bed(tmp_path: Path) -> Iterator[Bed]:
-    """A new desk."""
+    """A new desk, whose remedies are in its own words, as in the real loop."""
     made = Bed(tmp_path / "desk")
-    yield made
+    with word_remedies(WORDINGS):
+        yield made
     if made.watch is not None:
         made.watch._close_all()
     made.lock.release_lock()

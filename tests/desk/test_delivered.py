@@ -284,7 +284,7 @@ def test_stop_finishes_what_is_at_hand(bed):
 def test_a_stop_asked_while_nobody_watched_does_not_end_the_next_watcher(bed):
     leave_request(bed.places, "stop")
     bed.drop("left-chest/owl.png", png(1))
-    assert bed.start(once=True).run(bed.lock) is Exit.DONE
+    assert bed.start(once=True).run_watch(bed.lock) is Exit.DONE
     assert bed.sheets == ["owl"]
 
 

@@ -144,7 +144,7 @@ def test_the_makers_process_dies_with_its_parent_and_is_replaced_when_it_dies(tm
     [
         ("raise SystemExit(3)", "cannot start (code 3)"),
         (
-            "import sys; from impose.desk.worker import write_message as w; w(sys.stdout.buffer, (0, '0.0.1'));"
+            "import sys; from impose.messages import write_message as w; w(sys.stdout.buffer, (0, '0.0.1'));"
             " sys.stdin.read()",
             "was changed to version 0.0.1",
         ),

@@ -16,7 +16,7 @@ PARTS = ("impose", "profiles", "tests", "examples", "shared", "pyproject.toml", 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What the tests said of a fault: `killed`, `survived`, `slow` (over the limit, so noticed) or `none` (no test)."""
+    """What the tests said of a fault: `killed`, `survived`, `slow` (undecided within the limit) or `none` (no test)."""
 
     state: str
     by: str = ""

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import itertools
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from impose.nest import Rectangle, Stock, nest
-from impose.nest.bounds import bound_cost, bound_sheets
+from impose.nest.bounds import _bound_dearest_alone, bound_cost, bound_sheets
 from impose.nest.dual_feasible import list_duals
 from impose.nest.instance import make_instance
 
@@ -67,3 +68,11 @@ def test_a_mix_sees_what_only_the_larger_paper_can_hold_and_what_fills_the_small
     stocks = [Stock("large", 100, 100, cost=10), Stock("small", 50, 50, cost=3)]
     found = nest([*large, *small], stocks)
     assert (found.cost, found.bound, found.proven) == (40, 40, True)
+
+
+@pytest.mark.parametrize(("may_turn", "least"), [(True, 20_000), (False, 100_000)])
+def test_a_piece_alone_on_a_roll_costs_the_length_that_it_may_lie_along(may_turn, least):
+    """By hand: 20 x 100 mm on a roll 100 mm wide takes 20 mm of it lying, 100 mm upright; a millionth a micrometre."""
+    roll = Stock("roll", 100_000, None, cost=1_000_000)
+    job = make_instance([Rectangle("a", 20_000, 100_000, may_turn=may_turn)], range(1), [roll])
+    assert _bound_dearest_alone(job) == least

@@ -145,4 +145,4 @@ def test_the_command_tells_the_record_of_parts_as_json(run, batch, tmp_path):
 def test_the_command_refuses_two_words_about_workers(run, batch):
     code, _, err = run("sheets", batch, "--scheduler", "tcp://127.0.0.1:1", "--workers", "2")
     assert code == 2
-    assert "--scheduler and --workers are both given" in err
+    assert "a scheduler and a number of workers are both given" in err

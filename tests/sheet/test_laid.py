@@ -10,6 +10,7 @@ import pytest
 from impose import files
 from impose.errors import Finding, Severity
 from impose.profiles.profiles import load_profiles
+from impose.remedies import Remedy
 from impose.run import Options, check, plan
 from impose.sheet.press_steps import make_tickets
 
@@ -146,6 +147,6 @@ def test_a_pullover_has_no_zip(said) -> None:
 def test_a_fitted_hoodie_warns_of_the_adult_figure_and_asks_for_the_shops_own(said) -> None:
     (one,) = said("A,Ada,wide.png,full-front,hoodie women M,1,,,")["size-borrowed"]
     assert one.severity is Severity.WARN
-    assert 'impose profiles --enter full-front "hoodie women" width' in one.remedy
+    assert one.remedy == Remedy("enter-figure", placement="full-front", garment="hoodie women")
     (other,) = said("A,Ada,wide.png,full-front,hoodie 3XL,1,,,")["size-borrowed"]
     assert other.severity is Severity.NOTE  # print shops commonly print one size on all adult sizes

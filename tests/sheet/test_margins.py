@@ -16,7 +16,7 @@ from impose.art.prepare import Picture
 from impose.orders.batch import BatchRow
 from impose.profiles.garment import Garment
 from impose.profiles.paper import Paper, Printer
-from impose.profiles.placement import split_tear
+from impose.profiles.placement import make_thin_side, split_tear
 from impose.profiles.profiles import load_profiles
 from impose.sheet.margin_findings import report_no_room
 from impose.sheet.margins import (
@@ -28,7 +28,6 @@ from impose.sheet.margins import (
     find_largest_size,
     fits_paper,
     has_marks,
-    make_thin_side,
     print_area,
 )
 from impose.sheet.marks import list_strokes

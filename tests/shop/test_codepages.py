@@ -86,6 +86,6 @@ def test_headings_in_another_language_name_the_way_out(desk: Path, profiles: Pro
         with pytest.raises(Trouble) as caught:
             read_batch(path, profiles)
         said = str(caught.value)
-        assert "--columns" in said
+        assert "give a column map" in said
         assert "“Motiv”" in said
         assert "“Anzahl”" in said

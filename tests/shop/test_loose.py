@@ -11,6 +11,7 @@ from impose.orders.art_root import ArtRoot
 from impose.orders.batch import RowDefaults
 from impose.orders.png_files import read_png_files
 from impose.profiles.profiles import Profiles, load_profiles
+from impose.remedies import Remedy
 
 WIDE = RowDefaults(width_mm=90)
 
@@ -49,7 +50,7 @@ def test_what_is_taken_for_granted_is_said(desk: Path, profiles: Profiles) -> No
 
 
 def test_a_size_is_needed(desk: Path, profiles: Profiles) -> None:
-    with pytest.raises(Trouble, match="--width") as caught:
+    with pytest.raises(Trouble, match="Give a placement or a size") as caught:
         read_png_files([desk / "art/owl.png"], profiles)
     assert caught.value.exit is Exit.USAGE
     with pytest.raises(Trouble, match="left-chest"):
@@ -102,7 +103,7 @@ def test_artwork_stays_below_its_root(desk: Path, profiles: Profiles, tmp_path: 
     for name, target in [("out.png", stranger), ("broken.png", tmp_path / "gone"), ("near.png", Path("owl.png"))]:
         (desk / "art" / name).symlink_to(target)
     (fault,) = _faults([stranger], profiles, desk)
-    assert (fault.what, "--art" in fault.remedy) == ("outside the artwork's folder", True)
+    assert (fault.what, fault.remedy) == ("outside the artwork's folder", Remedy("move-into-art-folder"))
     out_and_broken = ["broken.png", "out.png"]
     assert [Path(fault.file).name for fault in _faults([desk / "art"], profiles)] == out_and_broken
     assert [Path(fault.file).name for fault in _faults([desk / "art" / n for n in out_and_broken], profiles)] == (
@@ -144,7 +145,7 @@ def test_a_placement_without_a_known_size_needs_a_width(shipped: Path, own: Path
     )
     mine = load_profiles(shipped, own)
     (fault,) = _faults([desk / "art/owl.png"], mine, blanks=RowDefaults(placement="thigh"))
-    assert "--width" in fault.remedy
+    assert fault.remedy == Remedy("measure-width")
     assert read_png_files([desk / "art/owl.png"], mine, blanks=RowDefaults("thigh", width_mm=50)).rows[0].width_mm == 50
 
 

@@ -14,6 +14,7 @@ from impose.art.faults.thin import ThinPart, find_thin_parts
 from impose.art.ink import Ink, PixelBox, find_ink, levels_of_tint
 from impose.art.png import PngFile
 from impose.errors import Finding, Severity
+from impose.remedies import Remedy
 
 MOST_INSIDE = 12
 """Specks inside; more are taken for a pattern, as outside."""
@@ -154,7 +155,7 @@ def _find_areas(frame: Frame, samples: TintSamples, wish: InspectionOptions) -> 
         found.append(
             Finding(
                 _describe_haze(area),
-                "Use --clean-haze, or erase it in the artwork; the view shows it twelve times as strong.",
+                Remedy("erase-haze"),
                 Severity.WARN,
                 "haze",
                 "It prints as a grey or coloured film around the design.",
@@ -167,7 +168,7 @@ def _find_areas(frame: Frame, samples: TintSamples, wish: InspectionOptions) -> 
         found.append(
             Finding(
                 _describe_off_white(area),
-                "Use --clean-haze, or make the ground white or transparent in the artwork.",
+                Remedy("clear-ground"),
                 Severity.WARN,
                 "off-white",
                 "The ground prints as a tinted box on the cloth, and its edge counts as the picture's.",
@@ -207,7 +208,7 @@ def _report_specks(frame: Frame, ink: Ink) -> list[Finding]:
         found.append(
             Finding(
                 f"{ink.pattern} tiny spots lie far from the rest and print as drawn",
-                "Use --drop-specks, or erase them, if they are dirt.",
+                Remedy("erase-spots"),
                 Severity.WARN,
                 "spots",
                 px=ink.bounds,
@@ -222,7 +223,7 @@ def _report_specks(frame: Frame, ink: Ink) -> list[Finding]:
         found.append(
             Finding(
                 f"{count} inside the picture, at {places}{more}, will print",
-                "Use --drop-specks if that is dirt.",
+                Remedy("erase-speck"),
                 Severity.WARN,
                 "speck-inside",
                 "A dot where there should be none shows on plain cloth.",

@@ -8,6 +8,7 @@ drawn again and again is drawn once, as a form (ISO 32000-2, 8.10), and stamped.
 from __future__ import annotations
 
 import hashlib
+import io
 from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache
 from pathlib import Path
@@ -76,14 +77,20 @@ class PdfPages:
             image = make()
             if image.mode not in ("L", "RGB"):
                 image = image.convert("RGB")
-            space = "/DeviceGray" if image.mode == "L" else "/DeviceRGB"
-            head = (
-                f"/Type/XObject/Subtype/Image/Width {image.width}/Height {image.height}/BitsPerComponent 8"
-                f"/ColorSpace {space}"
-            )
             data = image.tobytes()
             self._content.update(data)
-            self._name(key, self.document.add_stream(head, data))
+            self._name(key, self.document.add_stream(_image_keys(image), data))
+        return self._by_key[key]
+
+    def add_jpeg(self, key: object, content: bytes) -> str:
+        """The resource of a JPEG, grey or RGB, as it is (ISO 32000-1, 7.4.8): deflated it is several times larger."""
+        if key not in self._by_key:
+            from PIL import Image
+
+            with Image.open(io.BytesIO(content)) as image:
+                head = _image_keys(image)
+            self._content.update(content)
+            self._name(key, self.document.add_deflated_stream(head, content, "DCTDecode"))
         return self._by_key[key]
 
     def _name(self, key: object, resource: int) -> None:
@@ -99,6 +106,13 @@ class PdfPages:
         labels = f"/S/D/P{encode_text(label)}/St 1"
         catalog = f"/ViewerPreferences<<{VIEWING}>>/PageLabels<</Nums[0<<{labels}>>]>>"
         self.document.save_document(path, catalog, title, self._content.hexdigest()[:32])
+
+
+def _image_keys(image: Image.Image) -> str:
+    space = "/DeviceGray" if image.mode == "L" else "/DeviceRGB"
+    return (
+        f"/Type/XObject/Subtype/Image/Width {image.width}/Height {image.height}/BitsPerComponent 8/ColorSpace {space}"
+    )
 
 
 class Canvas:

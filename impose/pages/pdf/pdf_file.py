@@ -70,10 +70,13 @@ class PdfFile:
         """Add a stream, deflated here; `keys` are those of its dictionary but for filter and length."""
         return self.add_deflated_stream(keys, best_codec().library.compress(content, _LEVEL))
 
-    def add_deflated_stream(self, keys: str, content: bytes) -> int:
-        """Add a stream whose bytes are deflated already: the library reads them where they lie, until it is let go."""
+    def add_deflated_stream(self, keys: str, content: bytes, packed: str = "FlateDecode") -> int:
+        """Add a stream whose bytes are deflated already: the library reads them where they lie, until it is let go.
+
+        `packed` names another filter that undoes what was done to them.
+        """
         mupdf = self._library.mupdf
-        number = self.add_object(f"<<{keys}/Filter/FlateDecode>>")
+        number = self.add_object(f"<<{keys}/Filter/{packed}>>")
         self._lent.append(content)
         shared = mupdf.fz_new_buffer_from_shared_data(mupdf.python_buffer_data(content), len(content))
         pdf = mupdf.PdfDocument(self._document.this)

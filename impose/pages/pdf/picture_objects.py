@@ -55,7 +55,7 @@ class PictureObjects:
         )
         if picture.icc is not None and uses_tables(picture.icc):
             keys += f"/Mask {_BLANK[picture.components]}"
-        return self._document.add_deflated_stream(keys, picture.data)
+        return self._document.add_deflated_stream(keys, bytes(picture.data))
 
     def _colour_space(self, picture: Picture) -> str:
         """The profile of the picture's pixels byte for byte, or the plain device space: untagged art stays untagged."""

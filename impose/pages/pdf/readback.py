@@ -117,6 +117,6 @@ def _find_picture_faults(
     # A picture is drawn as often as it is ordered, and its bytes need comparing once.
     key = (info["xref"], id(picture))
     if key not in same:
-        same[key] = info["xref"] > 0 and document.xref_stream_raw(info["xref"]) == picture.data
+        same[key] = info["xref"] > 0 and document.xref_stream_raw(info["xref"]) == bytes(picture.data)
     if not same[key]:
         yield f"{name} on sheet {sheet.number} shows another picture"

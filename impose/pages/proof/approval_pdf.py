@@ -169,11 +169,14 @@ def _face(
 
 def _image(pages: PdfPages, proof: Proof, step: PressStep) -> str:
     picture = step.transfer.piece.picture
+    small = proof.gallery.as_worn(picture)
+    if small.media == "image/jpeg":
+        return pages.add_jpeg(picture_key(picture), small.content)
 
     def make() -> Image.Image:
         from PIL import Image
 
-        return Image.open(io.BytesIO(proof.gallery.as_worn(picture).content))
+        return Image.open(io.BytesIO(small.content))
 
     return pages.add_image(picture_key(picture), make)
 

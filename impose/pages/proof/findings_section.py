@@ -8,7 +8,7 @@ from pathlib import PurePosixPath
 
 from impose.errors import Severity, quote_text
 from impose.kinds import KINDS
-from impose.pages.proof.gallery import crop_as_worn, pack_image
+from impose.pages.proof.gallery import crop_as_worn, pack_small
 from impose.pages.proof.markup import Content, Markup, join_markup, make_data_uri, make_element, name_element
 from impose.pages.proof.order_lots import GroupedFinding, OrderLots, format_ranges
 from impose.pages.proof.proof_model import WORDS, Proof, link_transfers
@@ -148,7 +148,7 @@ def _at_size(placed: PlacedTransfer) -> Markup:
     per_mm = wide / piece.ink_w_mm
     across, down = (max(1, min(side, round(CROP_MM * per_mm))) for side in (wide, high))
     left, top = (wide - across) // 2, (high - down) // 2
-    small = pack_image(crop_as_worn(piece.picture, (left, top, left + across, top + down)))
+    small = pack_small(crop_as_worn(piece.picture, (left, top, left + across, top + down)))
     caption = f"The middle {CROP_MM:g} mm at print size"
     image = make_element("image", href=small.data_uri, width=across, height=down, preserveAspectRatio="none")
     drawing = make_element(

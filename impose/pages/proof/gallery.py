@@ -16,6 +16,16 @@ from impose.art.codec import best_codec
 from impose.art.colour_proof import make_soft_proof
 from impose.art.prepare import Picture
 from impose.art.rasterise import picture_of
+from impose.art.small_pictures import (
+    MODES,
+    PRINTED_PX,
+    WORN_PX,
+    RowReducer,
+    SmallFile,
+    mirror_image,
+    pack_image,
+    shrink_within,
+)
 from impose.art.vector_drawing import Drawing
 from impose.pages.proof.markup import Markup, make_data_uri
 
@@ -24,19 +34,16 @@ if TYPE_CHECKING:
     from PIL import Image
 
 _BAND_BYTES = 4 << 20
-_MODES = {1: "L", 3: "RGB", 4: "CMYK"}
-_JPEG_QUALITY = 82
-_FLAT_COLOURS = 2048  # a few inks and the blends along their edges; a photograph has tens of thousands
 
 
 @dataclass(frozen=True, slots=True)
-class SmallPicture:
-    """A small picture as a file."""
+class SmallPicture(SmallFile):
+    """A small picture as a file for a page."""
 
-    content: bytes
-    media: str
-    width: int
-    height: int
+    @classmethod
+    def of(cls, file: SmallFile) -> SmallPicture:
+        """The file for a page."""
+        return cls(file.content, file.media, file.width, file.height)
 
     @property
     def data_uri(self) -> Markup:
@@ -57,27 +64,24 @@ def choose_side(count: int, most: int, least: int, budget: int) -> int:
 
 def reduce_picture(picture: Picture, side: int) -> Image.Image:
     """The picture as it lies on transfer paper (mirrored), at most `side` pixels long, as it will look in sRGB."""
-    from PIL import Image
-
     if isinstance(picture, Drawing):
         return make_soft_proof(picture_of(picture, side), picture)
     left, top, right, bottom = picture.ink
-    width, height = right - left, bottom - top
-    factor = max(1, max(width, height) // side)
-    mode = _MODES[picture.components]
-    small = Image.new(mode, (-(-width // factor), -(-height // factor)))
-    y = 0
-    for rows in _read_bands(picture, factor):
-        band = Image.frombuffer(mode, (width, rows.shape[0]), rows.tobytes(), "raw", mode, 0, 1)
-        part = band.reduce(factor) if factor > 1 else band
-        small.paste(part, (0, y))
-        y += part.height
-    scale = side / max(small.size)
-    if scale < 1:
-        wanted = (max(1, round(small.width * scale)), max(1, round(small.height * scale)))
-        # The last row and column of the averaged may stand for less than the others.
-        small = small.resize(wanted, Image.Resampling.HAMMING, (0, 0, width / factor, height / factor))
+    reducer = RowReducer(right - left, bottom - top, MODES[picture.components], side)
+    for rows in _read_bands(picture):
+        reducer.add_rows(rows)
+    small = reducer.image()
     return make_soft_proof(small, picture) if picture.icc is not None else small
+
+
+def _make_large(picture: Picture, side: int) -> Image.Image:
+    """As `reduce_picture` has it, from what was made small while the picture was prepared, where that is enough."""
+    from PIL import Image
+
+    if picture.small is None or side > WORN_PX:
+        return reduce_picture(picture, side)
+    worn = Image.open(io.BytesIO(picture.small.worn.content))
+    return mirror_image(worn if side >= max(worn.size) else shrink_within(worn, side))
 
 
 def crop_as_worn(picture: Picture, box: tuple[int, int, int, int]) -> Image.Image:
@@ -86,10 +90,10 @@ def crop_as_worn(picture: Picture, box: tuple[int, int, int, int]) -> Image.Imag
 
     width = picture.ink[2] - picture.ink[0]
     left, top, right, bottom = box
-    mode = _MODES[picture.components]
+    mode = MODES[picture.components]
     part = Image.new(mode, (right - left, bottom - top))
     y = 0
-    for rows in _read_bands(picture, 1):
+    for rows in _read_bands(picture):
         high = rows.shape[0]
         if y + high > top and y < bottom:
             band = Image.frombuffer(mode, (width, high), rows.tobytes(), "raw", mode, 0, 1)
@@ -101,31 +105,19 @@ def crop_as_worn(picture: Picture, box: tuple[int, int, int, int]) -> Image.Imag
     return make_soft_proof(part, picture) if picture.icc is not None else part
 
 
-def mirror_image(image: Image.Image) -> Image.Image:
-    """The picture turned about its upright axis: as worn from as printed, and back."""
-    from PIL.Image import Transpose
-
-    return image.transpose(Transpose.FLIP_LEFT_RIGHT)
+def pack_small(image: Image.Image) -> SmallPicture:
+    """The picture as a file for a page."""
+    return SmallPicture.of(pack_image(image))
 
 
-def pack_image(image: Image.Image) -> SmallPicture:
-    """The picture as a file: PNG for flat artwork, which stays crisp so, JPEG for all else; no clock or name in it."""
-    file = io.BytesIO()
-    if image.getcolors(_FLAT_COLOURS) is not None:
-        image.save(file, "PNG", compress_level=6)
-        return SmallPicture(file.getvalue(), "image/png", image.width, image.height)
-    image.save(file, "JPEG", quality=_JPEG_QUALITY, subsampling="4:2:0", optimize=True)
-    return SmallPicture(file.getvalue(), "image/jpeg", image.width, image.height)
-
-
-def _read_bands(picture: Picture, multiple: int) -> Iterator[np.ndarray[Any, np.dtype[np.uint8]]]:
-    """The unfiltered rows in bands of a multiple of `multiple` rows; only the last may have fewer."""
+def _read_bands(picture: Picture) -> Iterator[np.ndarray[Any, np.dtype[np.uint8]]]:
+    """The unfiltered rows in bands."""
     import numpy as np
 
     row = (picture.ink[2] - picture.ink[0]) * picture.components + 1
-    deep = max(1, _BAND_BYTES // (row * multiple)) * multiple
+    deep = max(1, _BAND_BYTES // row)
     above = np.zeros(row - 1, np.uint8)
-    for raw in _inflate_blocks(picture.data, row * deep):
+    for raw in _inflate_blocks(bytes(picture.data), row * deep):
         rows = np.frombuffer(raw, np.uint8).reshape(-1, row)[:, 1:].copy()
         for line in rows:  # modulo 256, as the filter means it; numpy's own accumulation is ten times as slow here
             line += above
@@ -163,8 +155,8 @@ class Gallery:
         self._made: dict[tuple[object, ...], tuple[SmallPicture, SmallPicture]] = {}
         self._names = {key: f"a{index}" for index, key in enumerate(self._pictures, 1)}
         count = len(self._pictures)
-        self.proof_side = choose_side(count, 640, 96, 10_000_000)
-        self.approval_side = choose_side(max(count, shown), 900, 400, 150_000_000)
+        self.proof_side = choose_side(count, PRINTED_PX, 96, 10_000_000)
+        self.approval_side = choose_side(max(count, shown), WORN_PX, 400, 150_000_000)
 
     def subset(self, pictures: Iterable[Picture]) -> Gallery:
         """Some of the pictures as a gallery of their own, under the same names; what is made is made for both."""
@@ -197,14 +189,10 @@ class Gallery:
     def _make_both(self, picture: Picture) -> tuple[SmallPicture, SmallPicture]:
         key = picture_key(picture)
         if key not in self._made:
-            large = reduce_picture(picture, self.approval_side)
-            self._made[key] = (pack_image(_shrink_within(large, self.proof_side)), pack_image(mirror_image(large)))
+            small = picture.small
+            if small is not None and (self.proof_side, self.approval_side) == (PRINTED_PX, WORN_PX):
+                self._made[key] = (SmallPicture.of(small.printed), SmallPicture.of(small.worn))
+            else:
+                large = _make_large(picture, self.approval_side)
+                self._made[key] = (pack_small(shrink_within(large, self.proof_side)), pack_small(mirror_image(large)))
         return self._made[key]
-
-
-def _shrink_within(image: Image.Image, side: int) -> Image.Image:
-    from PIL.Image import Resampling
-
-    small = image.copy()
-    small.thumbnail((side, side), Resampling.HAMMING)
-    return small

@@ -12,6 +12,7 @@ from impose.pages.csv_list import LIST_NAME
 from impose.pages.proof.markup import Markup, join_markup, make_element, name_element
 from impose.pages.proof.order_lots import OrderLots, RowLot
 from impose.pages.proof.proof_model import Proof
+from impose.remedies import Remedy
 
 TICKS_MOST = 4000
 """Beyond so many transfers the list is in the CSV alone."""
@@ -29,8 +30,7 @@ def reprint_section(proof: Proof, orders: Sequence[OrderLots]) -> Markup:
             "Tick what was spoiled or lost, here or by pen on the printed list. To print it again, put an x for each "
             "into the column spoiled of ",
             make_element("b", LIST_NAME),
-            ", which lies beside this page, save it, and run: impose reprint FOLDER --list ",
-            LIST_NAME,
+            f", which lies beside this page, {Remedy('print-list-again', list=LIST_NAME)}",
             class_="quiet",
         ),
         make_element("div", listed, class_="ticking") if listed else None,

@@ -118,7 +118,8 @@ def _thumb(picture: Picture, small: Small | None) -> Image.Image:
     """The artwork as worn, as small as it is drawn."""
     from PIL.Image import Resampling
 
-    from impose.pages.proof.gallery import mirror_image, reduce_picture
+    from impose.art.small_pictures import mirror_image
+    from impose.pages.proof.gallery import reduce_picture
 
     if small is None:
         return mirror_image(reduce_picture(picture, _PICTURE_PX))

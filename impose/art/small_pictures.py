@@ -1,0 +1,129 @@
+"""Small pictures of artwork for screen and tickets, made while it is prepared: its rows are at hand then.
+
+Made later they cost as much again as decoding it: all rows have to be inflated, unfiltered and averaged once more.
+"""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import numpy as np
+    from PIL import Image
+
+    from impose.art.prepare import Picture
+
+    Rows = np.ndarray[Any, np.dtype[np.uint8]]
+
+MODES = {1: "L", 3: "RGB", 4: "CMYK"}
+WORN_PX, PRINTED_PX = 900, 640
+"""The longer side, as worn for approvals and tickets, as printed for drawings of sheets."""
+
+_JPEG_QUALITY = 82
+_FLAT_COLOURS = 2048  # a few inks and the blends along their edges; a photograph has tens of thousands
+
+
+@dataclass(frozen=True, slots=True)
+class SmallFile:
+    """A small picture as a file, and its size in pixels."""
+
+    content: bytes
+    media: str
+    width: int
+    height: int
+
+
+@dataclass(frozen=True, slots=True)
+class SmallPair:
+    """A picture small: mirrored as it is printed, and as it is worn."""
+
+    printed: SmallFile
+    worn: SmallFile
+
+
+class RowReducer:
+    """Averages a picture down as its rows come, to at most `side` pixels; what it holds is small.
+
+    Whole squares of pixels are averaged first, however the rows are cut into bands, then the rest by a Hamming filter.
+    """
+
+    def __init__(self, width: int, height: int, mode: str, side: int) -> None:
+        from PIL import Image
+
+        self._width, self._height, self._mode, self._side = width, height, mode, side
+        self._factor = max(1, max(width, height) // side)
+        self._small = Image.new(mode, (-(-width // self._factor), -(-height // self._factor)))
+        self._done = 0
+        self._held: Rows | None = None
+
+    def add_rows(self, rows: Rows) -> None:
+        """The next rows, one line each."""
+        import numpy as np
+
+        if self._held is not None:
+            rows = np.concatenate((self._held, rows))
+        whole = len(rows) - len(rows) % self._factor
+        self._paste(rows[:whole])
+        self._held = rows[whole:].copy() if whole < len(rows) else None
+
+    def image(self) -> Image.Image:
+        """The picture, once all rows have come."""
+        from PIL.Image import Resampling
+
+        if self._held is not None:
+            self._paste(self._held)
+            self._held = None
+        small = self._small
+        scale = self._side / max(small.size)
+        if scale >= 1:
+            return small
+        wanted = (max(1, round(small.width * scale)), max(1, round(small.height * scale)))
+        # The last row and column of the averaged may stand for less than the others.
+        box = (0, 0, self._width / self._factor, self._height / self._factor)
+        return small.resize(wanted, Resampling.HAMMING, box)
+
+    def _paste(self, rows: Rows) -> None:
+        from PIL import Image
+
+        if not len(rows):
+            return
+        band = Image.frombuffer(self._mode, (self._width, len(rows)), rows.tobytes(), "raw", self._mode, 0, 1)
+        part = band.reduce(self._factor) if self._factor > 1 else band
+        self._small.paste(part, (0, self._done))
+        self._done += part.height
+
+
+def make_small_pair(reduced: Image.Image, picture: Picture) -> SmallPair:
+    """The files of a picture that was averaged down to `WORN_PX`, in sRGB."""
+    from impose.art.colour_proof import make_soft_proof
+
+    large = make_soft_proof(reduced, picture) if picture.icc is not None else reduced
+    return SmallPair(pack_image(shrink_within(large, PRINTED_PX)), pack_image(mirror_image(large)))
+
+
+def pack_image(image: Image.Image) -> SmallFile:
+    """The picture as a file: PNG for flat artwork, which stays crisp so, JPEG for all else; no clock or name in it."""
+    file = io.BytesIO()
+    if image.getcolors(_FLAT_COLOURS) is not None:
+        image.save(file, "PNG", compress_level=6)
+        return SmallFile(file.getvalue(), "image/png", image.width, image.height)
+    image.save(file, "JPEG", quality=_JPEG_QUALITY, subsampling="4:2:0", optimize=True)
+    return SmallFile(file.getvalue(), "image/jpeg", image.width, image.height)
+
+
+def mirror_image(image: Image.Image) -> Image.Image:
+    """The picture turned about its upright axis: as worn from as printed, and back."""
+    from PIL.Image import Transpose
+
+    return image.transpose(Transpose.FLIP_LEFT_RIGHT)
+
+
+def shrink_within(image: Image.Image, side: int) -> Image.Image:
+    """The picture at most so many pixels long."""
+    from PIL.Image import Resampling
+
+    small = image.copy()
+    small.thumbnail((side, side), Resampling.HAMMING)
+    return small

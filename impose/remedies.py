@@ -1,0 +1,158 @@
+"""How a finding is mended, as a code and its arguments: open to every room, worded by each door.
+
+Below the doors nobody knows whether a person types commands, drops files or calls the library, so no flag and no
+command is named there. A `Remedy` is words that are true at every door, and it knows its code and arguments; a door
+that has better words, such as the name of an option, puts its table in force with `word_remedies`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from types import MappingProxyType
+
+Wording = str | Callable[..., str]
+"""A sentence with the arguments in braces, or a function of them."""
+
+PLAIN: Mapping[str, Wording] = MappingProxyType(
+    {
+        # Artwork
+        "erase-haze": "Have haze cleaned off, or erase it in the artwork; the view shows it twelve times as strong.",
+        "clear-ground": "Have haze cleaned off, or make the ground white or transparent in the artwork.",
+        "erase-spots": "Have specks dropped, or erase them, if they are dirt.",
+        "erase-speck": "Have specks dropped if that is dirt.",
+        "perceptual-intent": "Choose the perceptual intent, or ask for a profile that has it.",
+        "relative-intent": "Use the relative intent, which keeps blank paper blank.",
+        "decide-orientation": "Say whether it is to be turned or printed as stored; look at the proof.",
+        # Files and folders
+        "other-output": "Choose another folder, or allow an earlier output to be replaced.",
+        "other-folder": "Choose another folder.",
+        "other-page": "Choose another name, or allow an earlier page to be replaced.",
+        "reach-ledger": "See that the place can be reached, or name another file.",
+        "write-ledger": "Allow writing to the file and its folder, or name another file.",
+        "other-ledger": "Give another file; this one was left alone.",
+        "newer-program": "Use that version, or another file.",
+        # Orders
+        "name-in-art-folder": "Name it from the folder of the CSV, or say which folder files are named from.",
+        "find-artwork": "Check the spelling, and that the file lies in the folder that files are named from.",
+        "check-art-folder": "Check the folder that files are named from.",
+        "move-into-art-folder": "Move it there, or name another folder for the artwork.",
+        "put-artwork-back": "Put it back, or name the folder it lies in.",
+        "find-art-folder": "Run this where the sheets were made, or name the folder of the artwork.",
+        "use-reprint-list": "Give it to the folder that they were printed from, as a list of reprints.",
+        "map-columns": "{first} Or leave the file as it is and give a column map (docs: orders).",
+        "leave-columns-out": "Give a CSV or .xlsx, or leave the column map out.",
+        "add-size-column": "Add one of them, or give a placement or a size for all rows.",
+        "give-size": "Give a placement or a size.",
+        "measure-width": "Measure the garment and give a width.",
+        "enter-figure": "Measure one and give a width; or enter your own figure for {placement} on {garment} once.",
+        # Profiles and settings
+        "list-profiles": "The profiles on file are listed by name.",
+        "copy-profiles": "Copy the shipped profiles into a folder of your own.",
+        "name-profiles": "Name the folder of your own profiles.",
+        "write-cost": "Write its cost into a papers.toml of your own.",
+        "add-output-profile": "Add an output profile, or leave the intent out.",
+        "leave-intent-out": "Leave intent and black point out to get the same colours.",
+        "same-output-profile": "Use the same output profile to get the same colours.",
+        "print-table": "Ask for the table without naming a folder, and put it in by hand.",
+        # Paper and sheets
+        "smaller-or-larger-paper": "Give a smaller size, offer a larger paper, use a printer with smaller edges.",
+        "smaller-or-shrink": (
+            "Give a smaller size, offer a larger paper, use a printer with smaller edges, or have it shrunk."
+        ),
+        "smaller-or-parted": (
+            "Give a smaller size, offer a larger paper, use a printer with smaller edges, "
+            "or have it shrunk or printed in panels."
+        ),
+        "larger-paper": "Name a larger paper.",
+        "same-or-larger-paper": "Offer the paper it was printed on, or a larger one.",
+        "offer-paper": "Offer it: {paper}.",
+        "offer-papers": "Offer it: {paper}, or beside what is left with {papers} ({cost}).",
+        "correct-count-or-offer": "Correct the count if it is wrong, or offer another paper as well.",
+        "correct-count": "Other work has taken it meanwhile. Run again, or correct the count.",
+        "count-first": "Count {paper} first.",
+        "leave-straight-cuts": "Leave straight cuts out to save it.",
+        "keep-less-clear": "Keep less clear, turn or part the batch, or go on with the new paper.",
+        # Reprints and answers
+        "name-prints": "Name prints, an order, a sheet or a list.",
+        "name-whole-sheet": "A sheet was printed or it was not: name all of it, or give another reason.",
+        "take-new-art": "Put the old file back, or allow what is there now to be printed.",
+        "take-outlines": "Allow new artwork, to print them as outlines in the same size.",
+        "take-new-words": "Bring their style or font file back, or allow them to be printed as they are set now.",
+        "choose-order": "Name one of: {names}.",
+        "ask-again": "Send the customer the new page, and note the new answer. Or put it back.",
+        # Pages
+        "save-readings": "Give these readings to impose, for the paper {paper} and the printer {printer}.",
+        "print-list-again": "save it, and give it to impose as a list of reprints: {list}",
+        # The desk
+        "new-desk": "Make one there: {desk}",
+        "start-desk": "start it: {desk}",
+        "start-desk-again": "start it again: {desk}",
+        "accept-delivery": "accept it",
+        "answer-delivery": "accept or reject it",
+        "adopt-desk": "Connect it and start again. Or begin a new desk there.",
+        "adopt-ledger": "Connect it, or begin a new ledger.",
+        "adopt-replaced-folder": "if it was replaced, start the desk with leave to adopt it",
+        "adopt-other-folder": "to take it, start the desk with leave to adopt it",
+        "own-ledger": "Give each desk a ledger of its own.",
+        "correct-ledger-count": "correct the count",
+        "repeat-later": "In a single pass a repeat is not made. Change its name, copies or size.",
+        "reprint-from-folder": (
+            "Put the folder of that batch back into the desk's folder sheets, or reprint from where the folder is now."
+        ),
+        "say-which-batch": "Reprint from the folder of the right one.",
+        "reprint-what-is-there": "{back}, or reprint with leave to take new artwork.",
+    }
+)
+"""Every code, in words that are true at every door."""
+
+_in_force: Mapping[str, Wording] = PLAIN
+
+
+class Remedy(str):
+    """The plain words of a code with its arguments; `str` and f-strings give those of the door that speaks.
+
+    Raises KeyError for a code that is not in `PLAIN`, or an argument that its words ask for and nobody gave.
+    """
+
+    code: str
+    arguments: dict[str, str]
+
+    def __new__(cls, code: str, **arguments: str) -> Remedy:
+        """With every argument that its words ask for."""
+        self = super().__new__(cls, _fill(PLAIN[code], arguments, PLAIN))
+        self.code, self.arguments = code, arguments
+        return self
+
+    def __str__(self) -> str:
+        return self.word(_in_force)
+
+    def __format__(self, spec: str) -> str:
+        return format(str(self), spec)
+
+    def __reduce__(self) -> tuple[Callable[..., Remedy], tuple[str, dict[str, str]]]:
+        return _make_again, (self.code, self.arguments)
+
+    def word(self, wordings: Mapping[str, Wording]) -> str:
+        """In the words of a door's table; plain ones where it has none."""
+        return _fill(wordings.get(self.code, PLAIN[self.code]), self.arguments, wordings)
+
+
+def _make_again(code: str, arguments: Mapping[str, str]) -> Remedy:
+    return Remedy(code, **arguments)
+
+
+def _fill(wording: Wording, arguments: Mapping[str, str], wordings: Mapping[str, Wording]) -> str:
+    told = {name: one.word(wordings) if isinstance(one, Remedy) else one for name, one in arguments.items()}
+    return wording.format(**told) if isinstance(wording, str) else wording(**told)
+
+
+@contextmanager
+def word_remedies(wordings: Mapping[str, Wording]) -> Iterator[None]:
+    """Put a door's table in force for the whole process, all its threads too, as long as the door is open."""
+    global _in_force
+    before, _in_force = _in_force, wordings
+    try:
+        yield
+    finally:
+        _in_force = before

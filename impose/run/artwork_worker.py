@@ -1,0 +1,83 @@
+"""The process that prepares artwork for a live plan: reads paths from standard input, writes pictures to its output.
+
+Started afresh (`python -m impose.run.artwork_worker`) and not forked: it holds no lock and no open file of its
+parent's, and dies with it. The rows of a picture stay in the cache; what is handed back is everything else.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import queue
+import signal
+import sys
+import threading
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from impose.art.cache import PictureCache
+from impose.art.prepare import Picture, PreparationOptions, prepare_picture
+from impose.errors import Exit, Finding, Trouble
+from impose.messages import read_message, write_message
+
+TRIMMED_EACH = 50
+"""Pictures after which the cache is looked through for what is too old."""
+
+Prepared = tuple[Picture, int] | Trouble
+"""A picture without its rows and without the recipe's output profile, and how many bytes its rows are."""
+
+
+def main() -> None:
+    """Answer until the parent goes."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent alone hears Ctrl-C and decides
+    replies = os.fdopen(os.dup(1), "wb")
+    os.dup2(2, 1)  # a stray print of a library must not look like a reply
+    requests: queue.SimpleQueue[Any] = queue.SimpleQueue()
+    threading.Thread(target=_listen, args=(requests,), daemon=True).start()
+    folder, output = requests.get()
+    cache, done = PictureCache(folder), 0
+    try:
+        write_message(replies, None)  # ready: a death from here on is the doing of an artwork
+        while True:
+            path, recipe = requests.get()
+            write_message(replies, prepare_in_cache(path, replace(recipe, output=output), cache))
+            done += 1
+            if done % TRIMMED_EACH == 0:
+                cache.trim()
+    except BrokenPipeError:
+        os._exit(0)  # the parent is gone; a last flush would only complain
+
+
+def prepare_in_cache(path: Path, recipe: PreparationOptions, cache: PictureCache) -> Prepared:
+    """The artwork prepared, from the cache where it can be, and in the cache; or why it cannot be used."""
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        what = f"the file cannot be read: {error.strerror or error}"
+        remedy = "Check that it is there, is a file and may be read."
+        return Trouble(Finding(what, remedy, kind="art-missing", file=path.name, exit=Exit.SYSTEM))
+    key = hashlib.sha256(content).hexdigest()
+    try:
+        picture = cache.get(key, recipe)
+        if picture is None:
+            picture = prepare_picture(content, recipe, sha256=key)
+            cache.put(picture, recipe)
+    except Trouble as trouble:
+        return Trouble([replace(finding, file=path.name) for finding in trouble.findings])
+    findings = tuple(replace(finding, file=path.name) for finding in picture.findings)
+    icc = picture.icc if recipe.output is None else None
+    return replace(picture, data=b"", findings=findings, icc=icc), len(picture.data)
+
+
+def _listen(requests: queue.SimpleQueue[Any]) -> None:
+    """Take requests in; when the parent is gone there is nobody to prepare anything for."""
+    while True:
+        try:
+            requests.put(read_message(sys.stdin.buffer))
+        except (EOFError, OSError):
+            os._exit(0)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,66 @@
+"""The sheets of an earlier plan for a changed batch: what did not change stays where it lies.
+
+Ids are numbered anew with every plan, so that what is the same print is told by what it is: its row as it stands, its
+size, its copy.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Hashable, Mapping
+from dataclasses import replace
+
+from impose.nest import NestedSheet
+from impose.run.nest_batch import NestedBatch
+from impose.sheet.transfer import Transfer
+
+Sameness = Callable[[Transfer], Hashable]
+
+
+def carry_sheets(before: NestedBatch, transfers: Mapping[str, Transfer]) -> list[NestedSheet]:
+    """The sheets of an earlier nesting under the ids that prints have now; what is asked for no more is left out."""
+    now = match_prints(before.transfers, transfers)
+    sheets = [
+        replace(sheet, placements=tuple(replace(one, id=now[one.id]) for one in sheet.placements if one.id in now))
+        for sheet in before.nesting.sheets
+    ]
+    return [sheet for sheet in sheets if sheet.placements]
+
+
+def match_prints(before: Mapping[str, Transfer], now: Mapping[str, Transfer]) -> dict[str, str]:
+    """For each earlier id the id that the print has now, if it is still asked for in that size.
+
+    The row under the same number and unchanged first, then the unchanged row wherever it stands, then the same row
+    with something changed that leaves the size as it was.
+    """
+    found: dict[str, str] = {}
+    taken: set[str] = set()
+    for same in (_unchanged, _moved, _changed):
+        waiting: dict[Hashable, deque[str]] = {}
+        for name, transfer in now.items():
+            if name not in taken:
+                waiting.setdefault(same(transfer), deque()).append(name)
+        for name, transfer in before.items():
+            names = waiting.get(same(transfer)) if name not in found else None
+            if names:
+                found[name] = names.popleft()
+                taken.add(found[name])
+    return found
+
+
+def _size(one: Transfer) -> Hashable:
+    piece = one.piece
+    panel = None if piece.panel is None else piece.panel.box
+    return piece.cell_w_mm, piece.cell_h_mm, piece.may_turn, panel
+
+
+def _unchanged(one: Transfer) -> Hashable:
+    return one.piece.row, one.copy, _size(one)
+
+
+def _moved(one: Transfer) -> Hashable:
+    return replace(one.piece.row, row=0), one.copy, _size(one)
+
+
+def _changed(one: Transfer) -> Hashable:
+    return one.piece.row.row, one.copy, _size(one)

@@ -1,0 +1,214 @@
+"""Artwork that stays prepared from one plan to the next, prepared in processes of its own.
+
+A picture that takes its process down is refused and costs nothing else: the next one gets a new process. Whoever waits
+can be called away at any moment; what is under way then is finished all the same and known the next time.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import queue
+import subprocess
+import sys
+import threading
+from collections import deque
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from time import monotonic
+from typing import Any
+
+from impose.art.cache import PictureCache
+from impose.art.cached_rows import CachedRows
+from impose.art.output_profile import OutputProfile
+from impose.art.prepare import Picture, PreparationOptions
+from impose.art.prepare_many import Outcome
+from impose.errors import Exit, Finding, Trouble
+from impose.messages import read_message, write_message
+
+CHILD = ("-m", "impose.run.artwork_worker")
+LONGEST_S = 300.0
+"""A picture that takes longer is taken for one that will never end."""
+_ASKING_S = 0.02
+
+Version = tuple[int, int, int] | None
+"""What a file is known by without reading it: time of change, size, number; None where there is no file."""
+Key = tuple[Path, PreparationOptions]
+
+
+@dataclass(eq=False, slots=True)
+class _Child:
+    """A process and what it is at."""
+
+    process: subprocess.Popen[bytes]
+    ready: bool = False
+    at: tuple[Key, Version] | None = None
+    since: float = 0.0
+
+
+@dataclass(slots=True)
+class LiveArtwork:
+    """Pictures by path and recipe, each prepared once as long as its file stays the same; their rows stay in `cache`.
+
+    For use by one thread. `output` is the printer's profile that colours are turned into.
+    """
+
+    cache: PictureCache
+    output: OutputProfile | None = None
+    processes: int = 1
+    script: Sequence[str] = CHILD
+    _known: dict[Key, tuple[Version, Outcome]] = field(default_factory=dict)
+    _children: list[_Child] = field(default_factory=list)
+    _replies: queue.SimpleQueue[tuple[_Child, Any, bool]] = field(default_factory=queue.SimpleQueue)
+
+    def start(self) -> None:
+        """Start a process, so that the first picture need not wait for it."""
+        if not self._children:
+            self._children.append(self._started())
+
+    def pictures(
+        self, wanted: Iterable[Key], check: Callable[[], None], on_done: Callable[[int, int], object]
+    ) -> dict[Key, Outcome]:
+        """The outcome for each path and recipe. `check` is called fifty times a second and ends the wait by raising."""
+        now = {key: _version(key[0]) for key in dict.fromkeys(wanted)}
+        todo = deque(key for key, version in now.items() if not self._knows(key, version))
+        total = len(todo)
+        while left := [key for key, version in now.items() if not self._knows(key, version)] if total else []:
+            check()
+            self._send(todo, now)
+            self._take()
+            on_done(total - len(left), total)
+        return {key: self._known[key][1] for key in now}
+
+    def forget(self, needed: Iterable[Key]) -> None:
+        """Keep no picture but those that are needed."""
+        self._known = {key: self._known[key] for key in needed if key in self._known}
+
+    def close(self) -> None:
+        """End the processes, whatever they are at."""
+        for child in self._children:
+            _end(child.process)
+        self._children.clear()
+
+    def _knows(self, key: Key, version: Version) -> bool:
+        return key in self._known and self._known[key][0] == version
+
+    def _send(self, todo: deque[Key], now: dict[Key, Version]) -> None:
+        """Hand out what nobody is at, to as many processes as there may be."""
+        under_way = {child.at[0] for child in self._children if child.at is not None}
+        while todo:
+            if todo[0] in under_way or self._knows(todo[0], now[todo[0]]):
+                todo.popleft()
+                continue
+            child = self._idle()
+            if child is None:
+                return
+            key = todo.popleft()
+            child.at, child.since = (key, now[key]), monotonic()
+            # Should the process be dead already, its end of file is the reply.
+            with contextlib.suppress(OSError):
+                assert child.process.stdin is not None
+                write_message(child.process.stdin, (key[0], replace(key[1], output=None)))  # type: ignore[arg-type]
+
+    def _idle(self) -> _Child | None:
+        for child in self._children:
+            if child.at is None:
+                return child
+        if len(self._children) >= self.processes:
+            return None
+        self._children.append(self._started())
+        return self._children[-1]
+
+    def _take(self) -> None:
+        """Take a reply in, if one comes soon; end what has been under way for too long."""
+        try:
+            child, said, alive = self._replies.get(timeout=_ASKING_S)
+        except queue.Empty:
+            for child in self._children:
+                if child.at is not None and monotonic() - child.since > LONGEST_S:
+                    child.process.kill()
+            return
+        if not alive:
+            self._died(child)
+        elif not child.ready:
+            child.ready = True
+        elif child.at is not None:
+            (path, recipe), version = child.at
+            child.at = None
+            self._known[path, recipe] = version, self._outcome(path, recipe, said)
+
+    def _outcome(self, path: Path, recipe: PreparationOptions, said: Any) -> Outcome:
+        if isinstance(said, Trouble):
+            return said
+        picture, size = said
+        rows = CachedRows(path, picture.sha256, recipe, self.cache.folder, size)
+        whole: Picture = replace(picture, data=rows, icc=picture.icc if self.output is None else self.output.icc)
+        return whole
+
+    def _died(self, child: _Child) -> None:
+        """What a death means: before the process was ready no artwork can be to blame for it."""
+        code = _end(child.process)
+        if child in self._children:
+            self._children.remove(child)
+        if child.at is None:
+            return
+        key, version = child.at
+        how = f"signal {-code}" if code < 0 else f"code {code}"
+        if child.ready:
+            what = f"the process that read it ended ({how})"
+            remedy = "Open it in a paint program and save it again; if it is very large, make it smaller."
+            said = Finding(what, remedy, kind="damaged", file=key[0].name)
+        else:
+            what = f"the process that prepares artwork cannot start ({how})"
+            said = Finding(what, "See what it printed.", file=key[0].name, exit=Exit.SYSTEM)
+        self._known[key] = version, Trouble(said)
+
+    def _started(self) -> _Child:
+        # -P: the folder one happens to stand in, where anyone may drop files, is no place to import from.
+        environment = {**os.environ, "PYTHONPATH": os.pathsep.join(path for path in sys.path if path)}
+        process = subprocess.Popen(
+            [sys.executable, "-P", *self.script],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            env=environment,
+            start_new_session=os.name != "nt",
+        )
+        child = _Child(process)
+        assert process.stdin is not None
+        with contextlib.suppress(OSError):
+            write_message(process.stdin, (self.cache.folder, self.output))  # type: ignore[arg-type]
+        threading.Thread(target=_receive, args=(child, self._replies), daemon=True).start()
+        return child
+
+
+def _receive(child: _Child, replies: queue.SimpleQueue[tuple[_Child, Any, bool]]) -> None:
+    """Take replies in until the process is gone, which the last one says."""
+    assert child.process.stdout is not None
+    with child.process.stdout as stream:
+        while True:
+            try:
+                replies.put((child, read_message(stream), True))  # type: ignore[arg-type]
+            except (EOFError, OSError, ValueError):
+                replies.put((child, None, False))
+                return
+
+
+def _end(process: subprocess.Popen[bytes]) -> int:
+    """End a process; its exit code."""
+    with contextlib.suppress(OSError):
+        if process.stdin:
+            process.stdin.close()
+    try:
+        return process.wait(0.05)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        return process.wait()
+
+
+def _version(path: Path) -> Version:
+    try:
+        facts = path.stat()
+    except OSError:
+        return None
+    return facts.st_mtime_ns, facts.st_size, facts.st_ino

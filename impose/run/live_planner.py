@@ -1,0 +1,278 @@
+"""One table after another to plans: what live planning does, without its threads.
+
+What was read, prepared and nested for one table is kept for the next. A row with a fault is told of and left out; the
+others are planned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from time import process_time
+from typing import Any
+
+from impose.art.cache import PictureCache
+from impose.art.prepare import Picture, PreparationOptions
+from impose.errors import Finding, Severity, raise_stops
+from impose.kinds import ACCEPTABLE
+from impose.nest import Nesting, nest
+from impose.orders.batch import Batch
+from impose.orders.batch_reader import read_rows
+from impose.orders.row_mappings import Rows
+from impose.profiles.paper import Printer
+from impose.profiles.profiles import Profiles
+from impose.run.artwork import make_preparation_options, place_at_row
+from impose.run.carry_over import carry_sheets
+from impose.run.live_artwork import LiveArtwork
+from impose.run.load_batch import load_profiles_in_force
+from impose.run.nest_batch import (
+    NestedBatch,
+    SizedTransfers,
+    make_all_pieces,
+    make_nested_batch,
+    make_rectangles,
+    make_stocks,
+)
+from impose.run.options import Options, Progress
+from impose.run.output_profile_choice import ChosenProfile, choose_output_profile
+from impose.run.plan import Plan, draw_plan
+from impose.run.severity_policy import weigh_severities
+from impose.run.shortage import list_shortages, sum_paper_taken
+from impose.run.typeset_words import Typesetter
+from impose.sheet.margins import PrintArea, print_area
+from impose.sheet.record import FewestBound, fewest_values
+from impose.sheet.size_findings import find_size_findings
+from impose.sheet.sizing import check_cloth_scales
+from impose.sheet.transfer import SizingRules, number_transfers
+from impose.type.lettering import TextShaper
+from impose.work import default_workers
+
+MOST_PROCESSES = 2
+"""That prepare artwork: a live plan is made beside a person's other work."""
+BREATH = 3.0
+"""Drawing a better plan takes at most this part of the time: one over it."""
+
+Told = Callable[[Plan], None]
+Check = Callable[[], None]
+"""Called often; raises to call the work off."""
+
+
+@dataclass(frozen=True, slots=True)
+class LiveTable:
+    """All rows of a batch as a person sees them now, and the papers that they may take; none means the settings'."""
+
+    rows: Rows
+    kits: Rows = ()
+    papers: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class LivePlanner:
+    """Plans tables for one thread. `name` is the batch's, `source` the file that faults are told of under.
+
+    Raises `Trouble` for faulty options and profiles.
+    """
+
+    options: Options
+    name: str
+    source: str
+    art_root: Path
+    profiles: Profiles = field(init=False)
+    printer: Printer = field(init=False)
+    chosen: ChosenProfile | None = field(init=False)
+    art: LiveArtwork = field(init=False)
+    before: NestedBatch | None = None
+    lettering: TextShaper | None = None
+    _setter: Typesetter = field(init=False)
+    _recipe: PreparationOptions = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.profiles = load_profiles_in_force(self.options)
+        raise_stops(list(check_cloth_scales(self.profiles)))
+        self.printer = self.profiles.find_printer(self.profiles.settings.printer)
+        self.chosen = choose_output_profile(self.profiles, self.printer)
+        output = None if self.chosen is None else self.chosen.output
+        self._setter = Typesetter(self.profiles, output)
+        self._recipe = make_preparation_options(self.profiles.settings, output)
+        self.art = LiveArtwork(PictureCache(), output, self.options.workers or min(MOST_PROCESSES, default_workers()))
+
+    def plan(self, table: LiveTable, told: Told, check: Check, stop: Callable[[], bool], progress: Progress) -> Plan:
+        """The best plan of a table; `told` hears of each that is better than those before it, the first at once.
+
+        `check` calls all of it off by raising. Once `stop` says so the search ends, and the best that was found is
+        returned.
+        """
+        profiles = self.offering(table.papers)
+        batch = self._read(table, profiles)
+        check()
+        batch, pictures = self._with_pictures(batch, check, progress)
+        areas = tuple(print_area(paper, self.printer) for paper in profiles.list_offered_papers)
+        made = self._made(batch, pictures, areas, profiles)
+        check()
+        return _PlanSearch(self, made, areas, profiles, told, check).run(stop)
+
+    def offering(self, papers: Sequence[str]) -> Profiles:
+        """The profiles with the papers on offer. Raises `Trouble` for one that is not known."""
+        if not papers:
+            return self.profiles
+        settings = self.profiles.settings.lay_over({"papers": list(papers)}, "option")
+        return replace(self.profiles, settings=settings)
+
+    def _read(self, table: LiveTable, profiles: Profiles) -> Batch:
+        batch = read_rows(
+            table.rows,
+            profiles,
+            self.art_root,
+            self.options.bare,
+            self.options.blanks,
+            kits=table.kits,
+            name=self.name,
+            source=self.source,
+            kinds=ACCEPTABLE,
+        )
+        more = () if self.chosen is None else self.chosen.findings
+        return replace(batch, findings=(*batch.findings, *more))
+
+    def _with_pictures(self, batch: Batch, check: Check, progress: Progress) -> tuple[Batch, dict[Path, Picture]]:
+        """The batch less the rows whose words or artwork cannot be printed, and the pictures of the others."""
+        self._setter.findings.clear()
+        rows = tuple(self._setter.set_row(row) if row.words else row for row in batch.rows)
+        batch = drop_stopped_rows(replace(batch, rows=rows), self._setter.findings)
+        check()
+        keys = [(row.path, self._recipe) for row in batch.rows if not row.words]
+        outcomes = self.art.pictures(keys, check, lambda done, of: progress("artwork", done, of))
+        self.art.forget(keys)
+        found: dict[Path, Any] = {path: outcome for (path, _), outcome in outcomes.items()}
+        found |= self._setter.drawings
+        said = [one for row in batch.rows for one in place_at_row(batch, row, found[row.path].findings)]
+        batch = drop_stopped_rows(batch, said)
+        return batch, {row.path: found[row.path] for row in batch.rows}
+
+    def _made(
+        self, batch: Batch, pictures: Mapping[Path, Picture], areas: tuple[PrintArea, ...], profiles: Profiles
+    ) -> SizedTransfers:
+        """Sizes and margins of the rows that fit a paper and have no finding that is made to stop."""
+        settings = profiles.settings
+        sizing = SizingRules(profiles, areas, self.options.tear, settings.keep_upright, self.options.oversize)
+        while True:
+            pieces, findings, slack = make_all_pieces(batch, pictures, sizing, self.options)
+            findings += find_size_findings(pieces, profiles)
+            of_batch = weigh_severities(batch.findings, batch, self.options, settings.stops)
+            stopped = [one for one in weigh_severities(findings, batch, self.options, settings.stops) if _stops(one)]
+            rest = drop_stopped_rows(replace(batch, findings=of_batch), stopped)
+            if len(rest.rows) == len(batch.rows):
+                transfers = {one.id: one for one in number_transfers(pieces)}
+                return SizedTransfers(batch, tuple(pieces), transfers, slack, tuple(findings))
+            batch = rest
+
+
+@dataclass(slots=True)
+class _PlanSearch:
+    """The search for the best sheets of one table."""
+
+    planner: LivePlanner
+    made: SizedTransfers
+    areas: tuple[PrintArea, ...]
+    profiles: Profiles
+    told: Told
+    check: Check
+    best: Plan | None = None
+    best_nesting: Nesting | None = None
+    _not_before: float = 0.0
+
+    def run(self, stop: Callable[[], bool]) -> Plan:
+        """The best plan."""
+        planner, options = self.planner, self.planner.options
+        rectangles, stocks = make_rectangles(self.made), make_stocks(self.areas, self.made.slack_mm)
+        start = [] if planner.before is None else carry_sheets(planner.before, self.made.transfers)
+
+        def search(limits: Mapping[str, int]) -> Nesting:
+            return nest(
+                rectangles,
+                [replace(stock, limit=limits.get(stock.name)) for stock in stocks],
+                steps=options.steps,
+                seconds=options.seconds,
+                straight_cuts=self.profiles.settings.straight_cuts,
+                start=start,
+                told=None if limits else self._better,
+                stop=stop,
+            )
+
+        nesting = search({})
+        self.check()
+        shown = self.best_nesting
+        if shown is not None and stop() and shown.cost <= nesting.cost:
+            nesting = replace(nesting, sheets=shown.sheets, cost=shown.cost)  # nothing gained: what is seen stays
+        short = self._short(nesting)
+        if short:
+            within = search(options.limits)
+            if not within.unplaced:
+                nesting, short = within, []
+        return self._drawn(nesting, short)
+
+    def _short(self, nesting: Nesting) -> list[Finding]:
+        """What is said of paper of which less is left than the nesting takes."""
+        limits = self.planner.options.limits
+        wanted = sum_paper_taken(nesting, make_stocks(self.areas, self.made.slack_mm)) if limits else {}
+        aliases = {area.paper.name: area.paper.alias for area in self.areas}
+        return list_shortages(wanted, limits, aliases)
+
+    def _better(self, nesting: Nesting) -> None:
+        """Tell of a better nesting, unless the last one was drawn a moment ago: the best is told in the end."""
+        began = process_time()
+        if began < self._not_before:
+            return
+        self.told(self._drawn(nesting, self._short(nesting)))
+        ended = process_time()
+        self._not_before = ended + BREATH * (ended - began)
+
+    def _drawn(self, nesting: Nesting, short: Iterable[Finding]) -> Plan:
+        """The nesting as a plan; one that was drawn already is only told anew how good it is."""
+        planner = self.planner
+        made = replace(self.made, findings=(*self.made.findings, *short))
+        nested = make_nested_batch(made, self.areas, nesting, planner.chosen)
+        if self.best is not None and self.best_nesting is not None and nesting.sheets == self.best_nesting.sheets:
+            self.best = _settled(self.best, nested.fewest)
+        else:
+            self.best = self._whole(nested)
+        planner.before, self.best_nesting = nested, nesting
+        return self.best
+
+    def _whole(self, nested: NestedBatch) -> Plan:
+        planner = self.planner
+        arrangement = [
+            [sheet.stock, [[one.id, one.x, one.y, one.turned] for one in sheet.placements]]
+            for sheet in nested.nesting.sheets
+        ]
+        # The arrangement hangs on what was planned before, so that it is part of what names the batch.
+        plan = draw_plan(
+            nested,
+            self.profiles,
+            planner.printer,
+            planner.options,
+            lambda *_: self.check(),
+            {"live": arrangement},
+            refuse=False,
+            lettering=planner.lettering,
+        )
+        planner.lettering = plan.lettering
+        return replace(plan, record={**plan.record, "live": True})
+
+
+def _settled(plan: Plan, fewest: FewestBound) -> Plan:
+    """A plan whose sheets stay what they are, with what is known now of how few there can be."""
+    return replace(plan, fewest=fewest, record={**plan.record, "fewest": fewest_values(fewest)})
+
+
+def drop_stopped_rows(batch: Batch, findings: Iterable[Finding]) -> Batch:
+    """The batch with these findings, less the rows that any finding refuses."""
+    said = (*batch.findings, *findings)
+    gone = {row for one in said if _stops(one) for row in one.rows}
+    kept = tuple(row for row in batch.rows if row.row not in gone)
+    left = batch.left | {row.row for row in batch.rows if row.row in gone}
+    return replace(batch, rows=kept, findings=said, left=left)
+
+
+def _stops(finding: Finding) -> bool:
+    return finding.severity is Severity.STOP
