@@ -76,7 +76,7 @@ def _load_loops(seconds: float | None) -> None:
 def _is_compiled_kept(loops: ModuleType) -> bool:
     """Whether code compiled earlier lies on disk."""
     folder = Path(loops.nest_chunk.stats.cache_path)
-    return any(folder.glob("kernel.nest_chunk-*.nbi")) and any(folder.glob("kernel.absorb_pool-*.nbi"))
+    return any(folder.glob("compiled_loops.nest_chunk-*.nbi")) and any(folder.glob("compiled_loops.absorb_pool-*.nbi"))
 
 
 def _warm_up(loops: ModuleType) -> None:

@@ -31,7 +31,7 @@ def sum_handling(sheets: Sequence[NestedSheet], stocks: Sequence[Stock], changin
 
 
 def count_changes(sheets: Sequence[FilledSheet]) -> int:
-    """How often the paper count_changes, each paper printed in one run."""
+    """How often the paper changes, each paper printed in one run."""
     return max(0, len({sheet.stock for sheet in sheets}) - 1)
 
 

@@ -115,7 +115,9 @@ def test_compiled_answers_are_the_plain_ones(monkeypatch):
         monkeypatch.setattr(swift, "AFTER", 100)
         monkeypatch.setattr(swift, "AHEAD_STEPS", 1000)
         assert nest(some, [paper], steps=8000) == slow
-        assert swift.loaded_loops(paper.width, paper.height) is not None
+        loops = swift.loaded_loops(paper.width, paper.height)
+        assert loops is not None
+        assert swift._is_compiled_kept(loops), "a short clock would never load them"
         assert nest(some, [paper], steps=8000, workers=2) == slow
 
 
