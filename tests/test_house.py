@@ -28,10 +28,11 @@ FLOORS = {
     "orders": 3,
     "sheet": 4,
     "pages": 5,
-    "run": 6,
-    "desk": 7,
-    "cli": 8,
-    "__main__": 9,
+    "printing": 6,
+    "run": 7,
+    "desk": 8,
+    "cli": 9,
+    "__main__": 10,
 }
 # The command line states practice and exit codes; the version stands in the package itself.
 HEAVY = ("PIL", "numpy", "pymupdf", "rectpack", "uharfbuzz")

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 @click.option("--make-now", is_flag=True, help="Make at once what is held to share sheets.")
 @click.option("--accept", type=int, multiple=True, metavar="NUMBER", help="Let a delivery go that waits for you.")
 @click.option("--reject", type=int, multiple=True, metavar="NUMBER", help="Refuse a delivery that waits for you.")
+@click.option("--printed", type=int, multiple=True, metavar="NUMBER", help="Say that a delivery is on paper.")
+@click.option("--print-again", type=int, multiple=True, metavar="NUMBER", help="Let a delivery that asks be printed.")
 @click.option("--stop", is_flag=True, help="Ask the watcher to stop.")
 @click.option("--ledger", type=PATH, metavar="FILE", help="The ledger, if the watcher keeps it elsewhere.")
 @keep_options("profiles_dir", "as_json")
@@ -33,6 +35,8 @@ def desk(
     make_now: bool,
     accept: tuple[int, ...],
     reject: tuple[int, ...],
+    printed: tuple[int, ...],
+    print_again: tuple[int, ...],
     stop: bool,
     ledger: Path | None,
     profiles_dir: Path | None,
@@ -49,9 +53,15 @@ def desk(
         return _make_new_desk(desk, profiles_dir)
     places = DeskFolders(desk.absolute())
     status = read_status(places, ledger, time.time())
-    _leave_request(
-        places, {"make-now": [0] * make_now, "accept": accept, "reject": reject, "stop": [0] * stop}, status.values
-    )
+    answers = {"printed": printed, "print-again": print_again}
+    wanted: dict[str, tuple[int, ...] | list[int]] = {
+        "make-now": [0] * make_now,
+        "accept": accept,
+        "reject": reject,
+        **answers,
+        "stop": [0] * stop,
+    }
+    _leave_request(places, wanted, status.values)
     if as_json:
         print_json(status.values)
     else:

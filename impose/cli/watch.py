@@ -57,6 +57,9 @@ if TYPE_CHECKING:
 @click.option(
     "--adopt", is_flag=True, help="Take a desk, ledger or print folder that was replaced for the one that was here."
 )
+@click.option(
+    "--print-to", metavar="NAME", help="Print each delivery: a printer's profile, a queue, or an ipp:// address."
+)
 @click.option("--then", "command", metavar="COMMAND", help="Run after each delivery, with its id and its folder.")
 @click.option(
     "--ask", is_flag=True, help="A delivery with warnings waits for impose desk DESK --accept (or --reject) NUMBER."
@@ -170,6 +173,7 @@ def _make_watch_options(
     fill: str | None,
     print_folder: Path | None,
     adopt: bool,
+    print_to: str | None,
     command: str | None,
     ask: bool,
     part_sheets: int | None,
@@ -198,6 +202,7 @@ def _make_watch_options(
         fill=read("--fill", fill, parse_share, 1.0),
         print_folder=print_folder,
         adopt=adopt,
+        print_to=print_to,
         command=() if command is None else split_command(command),
         ask=ask,
         keep_done_s=read("--keep-done", keep_done, parse_span),

@@ -12,7 +12,7 @@ from pathlib import Path
 from impose.desk.folders import DeskFolders
 from impose.files import write_new_file
 
-KINDS = ("make-now", "accept", "reject", "stop")
+KINDS = ("make-now", "accept", "reject", "printed", "print-again", "stop")
 _NAME = re.compile(rf"({'|'.join(KINDS)})-([0-9]+)")
 
 

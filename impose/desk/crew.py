@@ -11,6 +11,7 @@ from impose.desk.environment import DeskEnvironment
 from impose.desk.folders import DeskFolders
 from impose.desk.intake import Intake
 from impose.desk.post_commands import PostCommands
+from impose.desk.printer_sink import PrinterSink
 from impose.desk.printing import PrintFolder
 from impose.desk.production import Production
 from impose.desk.prune import SteadyClock
@@ -51,13 +52,17 @@ class DeskParts:
         )
         folder = habits.print_folder
         self.prints = None if folder is None else PrintFolder(folder, places, drops, world.fault, say)
+        self.sink = None
+        if habits.print_to is not None:
+            accepted = habits.options.accept
+            self.sink = PrinterSink(habits.print_to, places.root, profiles, drops, accepted, say, world.fault)
         self.deliverer = Deliverer(
             places,
             drops,
             world.fault,
             world.wall,
             say,
-            self.prints,
+            self.prints or self.sink,
             bool(habits.command),
             make_draw_step(places.sheets, world.wall),
             tell,

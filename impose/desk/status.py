@@ -9,6 +9,7 @@ from typing import Any
 
 from impose.desk.desk_stock import read_paper_left
 from impose.desk.folders import DeskFolders
+from impose.desk.printer_sink import printing_words
 from impose.errors import Exit, Finding, Trouble, quote_for_shell
 from impose.ledger.drops import DROPS, Drop, DropLedger
 from impose.ledger.stock import STOCK
@@ -134,7 +135,8 @@ def _read_from_ledger(drops: DropLedger, places: DeskFolders) -> dict[str, Any]:
             for drop in drops.list_drops("waiting", limit=SHOWN)
         ],
         "unprinted": [
-            f"{one.name} on {pdf.paper}"
+            f"{one.name}, number {one.id}, on {pdf.paper}"
+            + (f": {words}" if (words := printing_words(drops, one.id)) else "")
             for one in drops.list_deliveries("delivered")
             for pdf in drops.list_prints(one.id)
         ],

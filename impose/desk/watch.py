@@ -11,11 +11,12 @@ from collections.abc import Callable
 from typing import Any
 
 from impose.desk.control_requests import forget_requests, list_requests, remove_request
-from impose.desk.crew import DeskParts
+from impose.desk.crew import ONCE_WAIT_S, DeskParts
 from impose.desk.environment import DeskEnvironment
 from impose.desk.folders import DeskFolders
 from impose.desk.lock import DeskLock
 from impose.desk.monitor import Heartbeat
+from impose.desk.printer_sink import StillPrinting
 from impose.desk.prune import prune_done
 from impose.desk.recover import recover_desk
 from impose.desk.time_slices import advance_steps
@@ -23,6 +24,7 @@ from impose.desk.watch_options import WatchOptions
 from impose.desk.worker_client import ProcessWorkerClient, WorkerClient
 from impose.errors import Exit, Finding, Trouble, describe_system_error
 from impose.ledger.drops import DROPS, DeskDelivery, DropLedger
+from impose.ledger.print_jobs import PRINT_JOBS
 from impose.ledger.stock import STOCK
 from impose.ledger.store import open_ledger
 from impose.profiles.profiles import Profiles
@@ -62,6 +64,7 @@ class DeskWatch:
         self._outage = ""
         self._pruned = float("-inf")
         self._before = 0
+        self._told: dict[int, str] = {}
 
     # -- life ---------------------------------------------------------------------------------------------------------
 
@@ -114,7 +117,7 @@ class DeskWatch:
         self._lock = lock
         if self.habits.ledger is not None and not self._adopt:
             self.places.require_ledger(self._ledger_path)
-        ledger = open_ledger(self._ledger_path, [DROPS, STOCK])
+        ledger = open_ledger(self._ledger_path, [DROPS, STOCK, PRINT_JOBS])
         try:
             self._check_same_desk(DropLedger(ledger))
             self._desk = desk = DeskParts(
@@ -214,9 +217,19 @@ class DeskWatch:
                 desk.unfinished = True
             elif kind == "reject":
                 desk.bench.reject_delivery(number)
+            elif kind in ("printed", "print-again"):
+                self._answer(desk, number, kind == "printed")
             else:
                 self.ask_to_stop()
             remove_request(path)
+
+    def _answer(self, desk: DeskParts, number: int, printed: bool) -> None:
+        """What a person says of a delivery that asks whether it came out of the printer."""
+        delivery = desk.drops.read_delivery(number)
+        if desk.sink is not None and delivery is not None:
+            desk.sink.answer(number, self.places.sheets / delivery.name, printed)
+            desk.later.pop(number, None)
+            desk.unfinished = True
 
     def _finish_deliveries(self, desk: DeskParts, now: float) -> None:
         """Deliveries that are made, and those that are delivered but not closed; a failing one stops no other."""
@@ -230,6 +243,16 @@ class DeskWatch:
                 try:
                     left = not self._finish_one(desk, state, delivery) or left
                     desk.later.pop(delivery.id, None)
+                    self._told.pop(delivery.id, None)
+                except StillPrinting as printing:
+                    # On its way it is looked at again soon; what waits for a person lets a run with `once` end.
+                    desk.closing.pop(delivery.id, None)
+                    wait = ONCE_WAIT_S if printing.asks else 1.0
+                    desk.later[delivery.id] = (wait, now + wait, printing.words)
+                    left = True
+                    if self._told.get(delivery.id) != printing.words:
+                        self._told[delivery.id] = printing.words
+                        self.say(f"delivery {delivery.id}: {printing.words}")
                 except OSError as error:
                     self.places.restore_folders()
                     desk.closing.pop(delivery.id, None)

@@ -128,6 +128,10 @@ def _parse_printer(table: TomlTable) -> Printer:
         output_profile=table.take_text("output_profile", ""),
         intent=table.take_text("intent", "", choices=("", *INTENTS)),
         feed_width_mm=table.take_length("feed_width") if "feed_width" in table else None,
+        address=table.take_text("address", ""),
+        sublimation_ink=table.take_flag("sublimation_ink", False),
+        media_type=table.take_text("media_type", ""),
+        path=table.take_text("path", "", choices=("", "straight", "queue", "dialog")),
         **edges,
         **scales,
     )

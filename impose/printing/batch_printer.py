@@ -1,0 +1,252 @@
+"""A batch at a printer, step by step: what is printed already, what is on its way, what may go now, what asks.
+
+`advance` does for one run what can be done now and says where it stands; the command, the desk and any other door call
+it until the run has ended. All that must be remembered is in the ledger, so any step may be the last of its process.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from pathlib import Path
+
+from impose.errors import Exit, Finding, Severity, Trouble
+from impose.ledger.print_jobs import PrinterJob, PrintLedger, printed_sheets
+from impose.pages.pdf.raster import write_excerpt
+from impose.printing.checks import (
+    PrintPath,
+    batch_findings,
+    loaded_finding,
+    printer_findings,
+    refuse,
+    size_words,
+)
+from impose.printing.ipp_client import PrinterRefusal
+from impose.printing.ipp_encoding import Operation, Tag, attribute
+from impose.printing.job_ticket import RASTER, JobTicket, make_ticket
+from impose.printing.print_job import JobSender, PrinterBusy, Step, no_step
+from impose.printing.printer_access import OpenPrinter
+from impose.printing.printer_attributes import read_report, requested
+from impose.printing.pwg_raster import write_raster
+from impose.printing.sender_lock import sender_lock
+from impose.printing.sheet_runs import PrintBatch, SheetRun
+from impose.printing.state_words import printer_words
+
+
+class Standing(StrEnum):
+    """Where a run stands."""
+
+    PRINTED = "printed"
+    WAITING = "waiting"  # for the printer: it is at work, or a paper is to be loaded
+    FAILED = "failed"  # surely nothing came out
+    ASKS = "asks"  # only a person can know whether it was printed
+
+
+@dataclass(frozen=True, slots=True)
+class RunState:
+    """Where a run stands, in a word and in words; `loads` is the stop while another paper lies in the printer."""
+
+    standing: Standing
+    words: str
+    loads: Finding | None = None
+
+    @property
+    def ended(self) -> bool:
+        """Whether calling again changes nothing."""
+        return self.standing is not Standing.WAITING
+
+
+class BatchPrinter:
+    """Prints the runs of one batch at one printer. `again` prints what was printed before this object was made."""
+
+    def __init__(
+        self,
+        batch: PrintBatch,
+        printer: OpenPrinter,
+        books: PrintLedger,
+        now: Callable[[], str],
+        accepted: Collection[str] = (),
+        again: bool = False,
+        step: Step = no_step,
+    ) -> None:
+        self.batch, self.printer, self.books, self.accepted = batch, printer, books, accepted
+        self.sender = JobSender(printer.client, books, printer.report, now, step)
+        jobs = books.of_record(batch.record)
+        self._since = max((job.number for job in jobs if again and not job.is_open), default=0)
+
+    # -- before anything is sent --------------------------------------------------------------------------------------
+
+    def settle(self) -> None:
+        """Find out what became of every job of this batch that was cut short."""
+        for job in self._jobs():
+            if job.is_open and job.state != "sent" and job.printer == str(self.printer.client.address):
+                self.sender.settle(job)
+
+    def left(self, run: SheetRun) -> SheetRun | None:
+        """A run less the sheets that are printed or may be; None if none is left, itself if all are."""
+        done = printed_sheets(self._jobs())
+        sheets = tuple(sheet for sheet in run.sheets if sheet.number not in done)
+        if len(sheets) == len(run.sheets):
+            return run
+        return replace(run, sheets=sheets, whole=False) if sheets else None
+
+    def check(self, runs: Sequence[SheetRun]) -> list[Finding]:
+        """Everything that must hold before anything is sent, but for the paper loaded. Raises `Trouble`."""
+        found = batch_findings(self.batch, self.printer.named.profile)
+        for run in runs:
+            ticket = self.ticket(run)
+            found += printer_findings(self.printer.report, run, ticket, self.way(ticket))
+            found += self._colour(ticket)
+        return refuse(dict.fromkeys(found), self.accepted)
+
+    def _colour(self, ticket: JobTicket) -> list[Finding]:
+        if not (self.batch.output and ticket.document_format == RASTER):
+            return []
+        what = "colours were turned into a printer's own profile, and this printer is sent sRGB dots"
+        remedy = "Make the sheets with --output-profile none, print through the queue, or --accept output-profile."
+        return [Finding(what, remedy, severity=Severity.WARN, kind="output-profile")]
+
+    def ticket(self, run: SheetRun) -> JobTicket:
+        """How a run is to be printed: with the profile's media type, or the test page's."""
+        profile, known = self.printer.named.profile, self.printer.known
+        wished = (profile.media_type if profile else "") or known.media_type
+        return make_ticket(self.printer.report, run.width_mm, run.height_mm, run.paper, wished)
+
+    def way(self, ticket: JobTicket) -> PrintPath:
+        """The way a job goes, beside the way the test page went."""
+        profile, known = self.printer.named.profile, self.printer.known
+        tested = (profile.path if profile else "") or known.path
+        tested_type = (profile.media_type if profile and profile.path else "") or known.media_type
+        return PrintPath(self.printer.path, ticket.media_type, tested, tested_type)
+
+    # -- step by step -------------------------------------------------------------------------------------------------
+
+    def advance(self, run: SheetRun) -> RunState:
+        """Do for a run what can be done now. Raises `Trouble` where the printer refuses or cannot be reached."""
+        job = self._last(run)
+        if job is not None and job.is_open and job.printer != str(self.printer.client.address):
+            words = f"{_sheets(job.sheets)}: on the way to {job.printer}; run the same with --printer {job.printer}"
+            return RunState(Standing.ASKS, words)
+        if job is not None and job.state == "sent":
+            return self._follow(job)
+        if job is not None and not job.is_open:
+            return _ended(job)
+        return self._send(run)
+
+    def _jobs(self) -> list[PrinterJob]:
+        return [job for job in self.books.of_record(self.batch.record) if job.number > self._since]
+
+    def _last(self, run: SheetRun) -> PrinterJob | None:
+        """The last job of the run's sheets that counts: what surely was not printed does not."""
+        numbers = {sheet.number for sheet in run.sheets}
+        jobs = [job for job in self._jobs() if numbers & set(job.sheets) and job.state != "failed"]
+        return jobs[-1] if jobs else None
+
+    def _follow(self, job: PrinterJob) -> RunState:
+        found = self.sender.look(job)
+        if found is None:
+            return _ended(self.sender.settle(job))
+        if found.ended:
+            return _ended(self.sender.conclude(job, found))
+        told = [found.words, *printer_words(self._reasons())]
+        return RunState(Standing.WAITING, f"{_sheets(job.sheets)}: the job {'; '.join(told)}")
+
+    def _reasons(self) -> tuple[str, ...]:
+        """What keeps the printer, asked anew."""
+        wanted = attribute("requested-attributes", Tag.KEYWORD, "printer-state-reasons")
+        try:
+            answer = self.printer.client.ask(Operation.GET_PRINTER_ATTRIBUTES, [wanted])
+        except PrinterRefusal:
+            return ()
+        return read_report(answer.group(Tag.PRINTER)).reasons
+
+    def _send(self, run: SheetRun) -> RunState:
+        with sender_lock(self.books.ledger.path):
+            job = self._last(run)
+            if job is not None and job.is_open and job.state != "sent":
+                job = self.sender.settle(job)
+            if job is not None and job.state != "failed":  # another command was first, or a crash is settled
+                return self._follow(job) if job.state == "sent" else _ended(job)
+            stop = self._not_loaded(run)
+            if stop is not None:
+                return RunState(Standing.WAITING, f"waiting: {stop.what}. {stop.remedy}", stop)
+            return self._sent(run)
+
+    def _not_loaded(self, run: SheetRun) -> Finding | None:
+        """Asked anew each time: papers are changed while we wait."""
+        if self.printer.report.loaded is None:
+            return None
+        answer = self.printer.client.ask(Operation.GET_PRINTER_ATTRIBUTES, [requested()])
+        return loaded_finding(read_report(answer.group(Tag.PRINTER)), run)
+
+    def _sent(self, run: SheetRun) -> RunState:
+        ticket = self.ticket(run)
+        paper = size_words(run.width_mm, run.height_mm).partition(" (")[0]
+        # The batch's code and the paper: nothing of a customer leaves for the printer's own list of jobs.
+        name = f"{self.batch.code} {paper} {self.batch.record[:6]}"
+        address = str(self.printer.client.address)
+        numbers = tuple(sheet.number for sheet in run.sheets)
+        wanted = PrinterJob(0, self.batch.record, run.pdf.name, numbers, address, name, None, "begun", "")
+        self.sender.validate(ticket, name)
+        with tempfile.TemporaryDirectory(prefix="impose-print-") as folder:
+            document = _document(run, ticket, Path(folder))
+            try:
+                job = self.sender.send(wanted, ticket, document)
+            except PrinterBusy:
+                return RunState(Standing.WAITING, "the printer is at work on another job")
+        return RunState(Standing.WAITING, f"{_sheets(job.sheets)}: sent to the printer")
+
+
+def _document(run: SheetRun, ticket: JobTicket, folder: Path) -> Path:
+    """What is sent: the PDF as it was delivered, the pages wanted of it, or their dots."""
+    pages = [sheet.page for sheet in run.sheets]
+    if ticket.resolution is not None:
+        out = folder / "sheets.pwg"
+        media = (run.paper, ticket.media_type)
+        write_raster(run.pdf, pages, ticket.resolution.across, media, out)
+        return out
+    if run.whole:
+        return run.pdf
+    out = folder / "sheets.pdf"
+    write_excerpt(run.pdf, pages, out)
+    return out
+
+
+def _ended(job: PrinterJob) -> RunState:
+    sheets = _sheets(job.sheets)
+    if job.state == "printed":
+        return RunState(Standing.PRINTED, f"{sheets}: printed")
+    if job.state == "failed":
+        return RunState(Standing.FAILED, f"{sheets}: not printed, the job {job.note}")
+    return RunState(Standing.ASKS, f"{sheets}: the job {job.note}; look whether it came out")
+
+
+def _sheets(numbers: Sequence[int]) -> str:
+    return f"sheet {numbers[0]}" if len(numbers) == 1 else f"sheets {number_words(numbers)}"
+
+
+def number_words(numbers: Sequence[int]) -> str:
+    """Numbers as they are typed for --sheets: 1-4,7."""
+    parts: list[list[int]] = []
+    for number in sorted(numbers):
+        if parts and number == parts[-1][1] + 1:
+            parts[-1][1] = number
+        else:
+            parts.append([number, number])
+    return ",".join(str(first) if first == last else f"{first}-{last}" for first, last in parts)
+
+
+def refuse_printed(jobs: Sequence[PrinterJob]) -> Trouble:
+    """What is said where every sheet asked for is printed, or may be."""
+    done = printed_sheets(jobs)
+    unsure = sorted(sheet for sheet, job in done.items() if job.state == "unsure")
+    if unsure:
+        note = done[unsure[0]].note
+        what = f"whether {_sheets(unsure)} came out only you can know: {note}"
+        remedy = f"Look at the printer. If they are not there: --sheets {number_words(unsure)} --again"
+    else:
+        what = f"{_sheets(sorted(done))}: printed already"
+        remedy = "To print them once more: --again, with --sheets for some of them."
+    return Trouble(Finding(what, remedy, kind="printed-already", exit=Exit.USAGE))
