@@ -78,10 +78,10 @@ class PrinterSink:
         if not record.exists():
             return
         batch = read_batch(record, record.read_bytes())
-        for job in self._books.of_record(batch.record):
+        for job in self._books.list_jobs_of(batch.record):
             if job.state == "unsure":
                 note = "a person said so"
-                self._books.move(job, "printed" if printed else "failed", note, _now())
+                self._books.move_job(job, "printed" if printed else "failed", note, _now())
         if printed:
             for one in self._drops.list_prints(delivery):
                 self._drops.set_print(one, "printed")
@@ -95,10 +95,10 @@ class PrinterSink:
         press = BatchPrinter(
             self._agreed_to(one, batch), self._open(), self._books, _now, self._accepted, step=self._step
         )
-        left = press.left(run)
+        left = press.find_unprinted(run)
         if left is not None:  # what is on its way already was checked when it was sent
-            press.check([run])
-        state = press.advance(run)
+            press.check_runs([run])
+        state = press.advance_run(run)
         return self._as_question(batch, run, state)
 
     def _agreed_to(self, one: PrintJob, batch: PrintBatch) -> PrintBatch:
@@ -112,10 +112,10 @@ class PrinterSink:
         if state.standing is not Standing.FAILED:
             return state
         numbers = {sheet.number for sheet in run.sheets}
-        for job in self._books.of_record(batch.record):
+        for job in self._books.list_jobs_of(batch.record):
             if job.state == "failed" and numbers & set(job.sheets):
                 last = job
-        self._books.move(last, "unsure", last.note, _now())
+        self._books.move_job(last, "unsure", last.note, _now())
         return RunState(Standing.ASKS, state.words)
 
     def _open(self) -> OpenPrinter:

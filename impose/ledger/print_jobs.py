@@ -75,7 +75,7 @@ class PrintLedger:
     def __init__(self, ledger: Ledger) -> None:
         self.ledger = ledger
 
-    def begin(self, job: PrinterJob, at: str) -> PrinterJob:
+    def begin_job(self, job: PrinterJob, at: str) -> PrinterJob:
         """Write down a job that is about to be made, with a name that no other has."""
         with self.ledger.change() as db:
             tries = db.execute("SELECT count(*) FROM print_job WHERE name LIKE ? || '%'", (job.name,)).fetchone()[0]
@@ -86,7 +86,7 @@ class PrintLedger:
             )
             return replace(job, number=int(row.lastrowid or 0), name=name, state="begun")
 
-    def move(self, job: PrinterJob, state: str, note: str = "", at: str | None = None) -> PrinterJob:
+    def move_job(self, job: PrinterJob, state: str, note: str = "", at: str | None = None) -> PrinterJob:
         """Write down what has become of a job; `at` is given where that is its end."""
         moved = replace(job, state=state, note=note)
         with self.ledger.change() as db:
@@ -96,30 +96,22 @@ class PrintLedger:
             )
         return moved
 
-    def of_record(self, record: str) -> list[PrinterJob]:
+    def list_jobs_of(self, record: str) -> list[PrinterJob]:
         """All jobs of a record, oldest first."""
         return self._jobs("record = ?", record)
-
-    def open_jobs(self, printer: str) -> list[PrinterJob]:
-        """Jobs that are on their way to a printer, oldest first."""
-        return self._jobs("ended IS NULL AND printer = ?", printer)
-
-    def job(self, number: int) -> PrinterJob:
-        """A job by its number in the ledger."""
-        return self._jobs("number = ?", number)[0]
 
     def _jobs(self, where: str, value: object) -> list[PrinterJob]:
         with self.ledger.look() as db:
             rows = db.execute(f"SELECT * FROM print_job WHERE {where} ORDER BY number", (value,)).fetchall()
         return [_job(row) for row in rows]
 
-    def printer(self, address: str) -> KnownPrinter:
+    def read_printer(self, address: str) -> KnownPrinter:
         """What is remembered of a printer; nothing of one that was never spoken to."""
         with self.ledger.look() as db:
             row = db.execute("SELECT * FROM print_printer WHERE address = ?", (address,)).fetchone()
         return KnownPrinter(address) if row is None else _printer(row)
 
-    def remember(self, printer: KnownPrinter) -> None:
+    def remember_printer(self, printer: KnownPrinter) -> None:
         """Write down all that is known of a printer."""
         values = (
             printer.address, printer.certificate, int(printer.sublimation), printer.media_type, printer.path,

@@ -20,15 +20,15 @@ from impose.printing.checks import (
     batch_findings,
     loaded_finding,
     printer_findings,
-    refuse,
+    refuse_findings,
     size_words,
 )
 from impose.printing.ipp_client import PrinterRefusal
-from impose.printing.ipp_encoding import Operation, Tag, attribute
+from impose.printing.ipp_encoding import Operation, Tag, make_attribute
 from impose.printing.job_ticket import RASTER, JobTicket, make_ticket
 from impose.printing.print_job import JobSender, PrinterBusy, Step, no_step
 from impose.printing.printer_access import OpenPrinter
-from impose.printing.printer_attributes import read_report, requested
+from impose.printing.printer_attributes import list_asked, read_report
 from impose.printing.pwg_raster import write_raster
 from impose.printing.sender_lock import sender_lock
 from impose.printing.sheet_runs import PrintBatch, SheetRun
@@ -73,18 +73,18 @@ class BatchPrinter:
     ) -> None:
         self.batch, self.printer, self.books, self.accepted = batch, printer, books, accepted
         self.sender = JobSender(printer.client, books, printer.report, now, step)
-        jobs = books.of_record(batch.record)
+        jobs = books.list_jobs_of(batch.record)
         self._since = max((job.number for job in jobs if again and not job.is_open), default=0)
 
     # -- before anything is sent --------------------------------------------------------------------------------------
 
-    def settle(self) -> None:
+    def settle_jobs(self) -> None:
         """Find out what became of every job of this batch that was cut short."""
         for job in self._jobs():
             if job.is_open and job.state != "sent" and job.printer == str(self.printer.client.address):
-                self.sender.settle(job)
+                self.sender.settle_job(job)
 
-    def left(self, run: SheetRun) -> SheetRun | None:
+    def find_unprinted(self, run: SheetRun) -> SheetRun | None:
         """A run less the sheets that are printed or may be; None if none is left, itself if all are."""
         done = printed_sheets(self._jobs())
         sheets = tuple(sheet for sheet in run.sheets if sheet.number not in done)
@@ -92,14 +92,14 @@ class BatchPrinter:
             return run
         return replace(run, sheets=sheets, whole=False) if sheets else None
 
-    def check(self, runs: Sequence[SheetRun]) -> list[Finding]:
+    def check_runs(self, runs: Sequence[SheetRun]) -> list[Finding]:
         """Everything that must hold before anything is sent, but for the paper loaded. Raises `Trouble`."""
         found = batch_findings(self.batch, self.printer.named.profile)
         for run in runs:
-            ticket = self.ticket(run)
-            found += printer_findings(self.printer.report, run, ticket, self.way(ticket))
+            ticket = self.make_run_ticket(run)
+            found += printer_findings(self.printer.report, run, ticket, self.find_path(ticket))
             found += self._colour(ticket)
-        return refuse(dict.fromkeys(found), self.accepted)
+        return refuse_findings(dict.fromkeys(found), self.accepted)
 
     def _colour(self, ticket: JobTicket) -> list[Finding]:
         if not (self.batch.output and ticket.document_format == RASTER):
@@ -108,13 +108,13 @@ class BatchPrinter:
         remedy = "Make the sheets with --output-profile none, print through the queue, or --accept output-profile."
         return [Finding(what, remedy, severity=Severity.WARN, kind="output-profile")]
 
-    def ticket(self, run: SheetRun) -> JobTicket:
+    def make_run_ticket(self, run: SheetRun) -> JobTicket:
         """How a run is to be printed: with the profile's media type, or the test page's."""
         profile, known = self.printer.named.profile, self.printer.known
         wished = (profile.media_type if profile else "") or known.media_type
         return make_ticket(self.printer.report, run.width_mm, run.height_mm, run.paper, wished)
 
-    def way(self, ticket: JobTicket) -> PrintPath:
+    def find_path(self, ticket: JobTicket) -> PrintPath:
         """The way a job goes, beside the way the test page went."""
         profile, known = self.printer.named.profile, self.printer.known
         tested = (profile.path if profile else "") or known.path
@@ -123,7 +123,7 @@ class BatchPrinter:
 
     # -- step by step -------------------------------------------------------------------------------------------------
 
-    def advance(self, run: SheetRun) -> RunState:
+    def advance_run(self, run: SheetRun) -> RunState:
         """Do for a run what can be done now. Raises `Trouble` where the printer refuses or cannot be reached."""
         job = self._last(run)
         if job is not None and job.is_open and job.printer != str(self.printer.client.address):
@@ -136,7 +136,7 @@ class BatchPrinter:
         return self._send(run)
 
     def _jobs(self) -> list[PrinterJob]:
-        return [job for job in self.books.of_record(self.batch.record) if job.number > self._since]
+        return [job for job in self.books.list_jobs_of(self.batch.record) if job.number > self._since]
 
     def _last(self, run: SheetRun) -> PrinterJob | None:
         """The last job of the run's sheets that counts: what surely was not printed does not."""
@@ -145,19 +145,19 @@ class BatchPrinter:
         return jobs[-1] if jobs else None
 
     def _follow(self, job: PrinterJob) -> RunState:
-        found = self.sender.look(job)
+        found = self.sender.look_up_job(job)
         if found is None:
-            return _ended(self.sender.settle(job))
+            return _ended(self.sender.settle_job(job))
         if found.ended:
-            return _ended(self.sender.conclude(job, found))
+            return _ended(self.sender.conclude_job(job, found))
         told = [found.words, *printer_words(self._reasons())]
         return RunState(Standing.WAITING, f"{_sheets(job.sheets)}: the job {'; '.join(told)}")
 
     def _reasons(self) -> tuple[str, ...]:
         """What keeps the printer, asked anew."""
-        wanted = attribute("requested-attributes", Tag.KEYWORD, "printer-state-reasons")
+        wanted = make_attribute("requested-attributes", Tag.KEYWORD, "printer-state-reasons")
         try:
-            answer = self.printer.client.ask(Operation.GET_PRINTER_ATTRIBUTES, [wanted])
+            answer = self.printer.client.ask_printer(Operation.GET_PRINTER_ATTRIBUTES, [wanted])
         except PrinterRefusal:
             return ()
         return read_report(answer.group(Tag.PRINTER)).reasons
@@ -166,7 +166,7 @@ class BatchPrinter:
         with sender_lock(self.books.ledger.path):
             job = self._last(run)
             if job is not None and job.is_open and job.state != "sent":
-                job = self.sender.settle(job)
+                job = self.sender.settle_job(job)
             if job is not None and job.state != "failed":  # another command was first, or a crash is settled
                 return self._follow(job) if job.state == "sent" else _ended(job)
             stop = self._not_loaded(run)
@@ -178,22 +178,22 @@ class BatchPrinter:
         """Asked anew each time: papers are changed while we wait."""
         if self.printer.report.loaded is None:
             return None
-        answer = self.printer.client.ask(Operation.GET_PRINTER_ATTRIBUTES, [requested()])
+        answer = self.printer.client.ask_printer(Operation.GET_PRINTER_ATTRIBUTES, [list_asked()])
         return loaded_finding(read_report(answer.group(Tag.PRINTER)), run)
 
     def _sent(self, run: SheetRun) -> RunState:
-        ticket = self.ticket(run)
+        ticket = self.make_run_ticket(run)
         paper = size_words(run.width_mm, run.height_mm).partition(" (")[0]
         # The batch's code and the paper: nothing of a customer leaves for the printer's own list of jobs.
         name = f"{self.batch.code} {paper} {self.batch.record[:6]}"
         address = str(self.printer.client.address)
         numbers = tuple(sheet.number for sheet in run.sheets)
         wanted = PrinterJob(0, self.batch.record, run.pdf.name, numbers, address, name, None, "begun", "")
-        self.sender.validate(ticket, name)
+        self.sender.validate_job(ticket, name)
         with tempfile.TemporaryDirectory(prefix="impose-print-") as folder:
             document = _document(run, ticket, Path(folder))
             try:
-                job = self.sender.send(wanted, ticket, document)
+                job = self.sender.send_job(wanted, ticket, document)
             except PrinterBusy:
                 return RunState(Standing.WAITING, "the printer is at work on another job")
         return RunState(Standing.WAITING, f"{_sheets(job.sheets)}: sent to the printer")

@@ -86,7 +86,7 @@ def loaded_finding(report: PrinterReport, run: SheetRun) -> Finding | None:
     )
 
 
-def refuse(findings: Iterable[Finding], accepted: Collection[str]) -> list[Finding]:
+def refuse_findings(findings: Iterable[Finding], accepted: Collection[str]) -> list[Finding]:
     """The notes worth saying; raises `Trouble` with every stop, and every warning that nobody agreed to."""
     judged = []
     for one in findings:

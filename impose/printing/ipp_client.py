@@ -26,9 +26,9 @@ from impose.printing.ipp_encoding import (
     Message,
     Operation,
     Tag,
-    attribute,
     decode_message,
     encode_message,
+    make_attribute,
 )
 
 MOST_ANSWER = 8 << 20  # bytes; the longest list of papers seen has 200 kB
@@ -93,7 +93,7 @@ def _usage(what: str, remedy: str, read: str) -> Trouble:
     return Trouble(Finding(what, remedy, kind="printer", read=read, exit=Exit.USAGE))
 
 
-def unreachable(address: Address, why: str) -> Trouble:
+def make_unreachable(address: Address, why: str) -> Trouble:
     """The printer cannot be spoken to now (a system error)."""
     return Trouble(
         Finding(
@@ -112,7 +112,7 @@ class IppClient:
         self.address, self.trusted, self.answer_s = address, trusted, answer_s
         self._number = 0
 
-    def ask(
+    def ask_printer(
         self,
         operation: Operation,
         attributes: Sequence[Attribute] = (),
@@ -129,9 +129,9 @@ class IppClient:
             content = self._exchange(request, document)
             answer = decode_message(content)
         except BrokenMessage as error:
-            raise unreachable(self.address, f"its answer makes no sense ({error})") from error
+            raise make_unreachable(self.address, f"its answer makes no sense ({error})") from error
         except (OSError, http.client.HTTPException, ValueError) as error:
-            raise unreachable(self.address, _words(error)) from error
+            raise make_unreachable(self.address, _words(error)) from error
         if answer.code >= 0x0100:  # successful-ok is 0x0000 to 0x00FF (RFC 8011, appendix B.1.2)
             raise _refusal(answer)
         return answer
@@ -139,13 +139,13 @@ class IppClient:
     def _request(self, operation: Operation, attributes: Sequence[Attribute], job: Sequence[Attribute]) -> Message:
         """Charset and language first, then the printer (RFC 8011, 4.1.4 and 4.1.5)."""
         first = (
-            attribute("attributes-charset", Tag.CHARSET, "utf-8"),
-            attribute("attributes-natural-language", Tag.LANGUAGE, "en"),
-            attribute("printer-uri", Tag.URI, str(self.address)),
+            make_attribute("attributes-charset", Tag.CHARSET, "utf-8"),
+            make_attribute("attributes-natural-language", Tag.LANGUAGE, "en"),
+            make_attribute("printer-uri", Tag.URI, str(self.address)),
         )
         names = [one.name for one in attributes]
         at = names.index("job-id") + 1 if "job-id" in names else 0  # the target of the operation comes first
-        user = attribute("requesting-user-name", Tag.NAME, USER)
+        user = make_attribute("requesting-user-name", Tag.NAME, USER)
         said = (*first, *attributes[:at], user, *attributes[at:])
         groups = [Group(Tag.OPERATION, said)] + ([Group(Tag.JOB, tuple(job))] if job else [])
         return Message(operation, tuple(groups), self._number)

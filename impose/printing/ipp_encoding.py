@@ -160,12 +160,12 @@ class BrokenMessage(ValueError):
     """What was read is no message of the protocol; says what is wrong with it."""
 
 
-def attribute(name: str, tag: int, *values: Data) -> Attribute:
+def make_attribute(name: str, tag: int, *values: Data) -> Attribute:
     """An attribute whose values share one syntax."""
     return Attribute(name, tuple(Value(tag, value) for value in values))
 
 
-def collection(name: str, *members: Attribute) -> Attribute:
+def make_collection(name: str, *members: Attribute) -> Attribute:
     """An attribute whose one value is a collection."""
     return Attribute(name, (Value(Tag.COLLECTION, Collection(members)),))
 
@@ -225,15 +225,15 @@ def decode_message(content: bytes) -> Message:
     reader = _Reader(content)
     major, minor, code, number = struct.unpack(">BBHI", reader.take(8))
     groups: list[Group] = []
-    tag = reader.tag()
+    tag = reader.read_tag()
     while tag != Tag.END:
         if tag >= 0x10:
             raise BrokenMessage("a value stands before the first group")
         attributes: dict[str, list[Value]] = {}
-        group, tag, begun = tag, reader.tag(), False
+        group, tag, begun = tag, reader.read_tag(), False
         while tag >= 0x10:
-            reader.attribute(tag, attributes, begun)
-            tag, begun = reader.tag(), True
+            reader.read_attribute(tag, attributes, begun)
+            tag, begun = reader.read_tag(), True
         groups.append(Group(group, _attributes(attributes)))
     return Message(code, tuple(groups), number, (major, minor))
 
@@ -257,10 +257,10 @@ class _Reader:
         self.at = end
         return taken
 
-    def tag(self) -> int:
+    def read_tag(self) -> int:
         return self.take(1)[0]
 
-    def field(self) -> tuple[str, bytes]:
+    def read_field(self) -> tuple[str, bytes]:
         """Name and content of a field whose tag has been read."""
         name = self.take(int.from_bytes(self.take(2), "big"))
         body = self.take(int.from_bytes(self.take(2), "big"))
@@ -269,10 +269,10 @@ class _Reader:
             raise BrokenMessage(f"it holds more than {MOST_VALUES} values")
         return name.decode("ascii", "replace"), body
 
-    def attribute(self, tag: int, attributes: dict[str, list[Value]], begun: bool) -> None:
+    def read_attribute(self, tag: int, attributes: dict[str, list[Value]], begun: bool) -> None:
         """Read one value into its attribute. An attribute that is said twice is kept once, its first time."""
-        name, body = self.field()
-        value = self.value(tag, body, 0)
+        name, body = self.read_field()
+        value = self.read_value(tag, body, 0)
         if not name and not begun:
             raise BrokenMessage("a value has no attribute that it belongs to")
         if name:
@@ -280,31 +280,31 @@ class _Reader:
             self.kept = [] if name in attributes else attributes.setdefault(name, [])
         self.kept.append(value)
 
-    def value(self, tag: int, body: bytes, depth: int) -> Value:
+    def read_value(self, tag: int, body: bytes, depth: int) -> Value:
         if tag == Tag.COLLECTION:
-            return Value(tag, self.collection(depth))
+            return Value(tag, self.read_collection(depth))
         try:
             return Value(tag, _data(tag, body))
         except (struct.error, UnicodeDecodeError) as error:
             raise BrokenMessage(f"a value of syntax 0x{tag:02x} has {len(body)} bytes") from error
 
-    def collection(self, depth: int) -> Collection:
+    def read_collection(self, depth: int) -> Collection:
         if depth >= MOST_NESTED:
             raise BrokenMessage(f"collections are nested deeper than {MOST_NESTED}")
         members: dict[str, list[Value]] = {}
         name = ""
-        while (tag := self.tag()) != Tag.END_COLLECTION:
+        while (tag := self.read_tag()) != Tag.END_COLLECTION:
             if tag < 0x10:
                 raise BrokenMessage("a collection has no end")
-            _, body = self.field()
+            _, body = self.read_field()
             if tag == Tag.MEMBER_NAME:
                 name = body.decode("ascii", "replace")
                 members.setdefault(name, [])
             elif not name:
                 raise BrokenMessage("a value in a collection has no name")
             else:
-                members[name].append(self.value(tag, body, depth + 1))
-        self.field()
+                members[name].append(self.read_value(tag, body, depth + 1))
+        self.read_field()
         return Collection(_attributes(members))
 
 

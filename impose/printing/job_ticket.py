@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from impose.printing.ipp_encoding import Attribute, Collection, Resolution, Tag, attribute, collection
+from impose.printing.ipp_encoding import Attribute, Collection, Resolution, Tag, make_attribute, make_collection
 from impose.printing.printer_attributes import PrinterReport
 
 PDF, RASTER = "application/pdf", "image/pwg-raster"
@@ -59,10 +59,10 @@ def make_ticket(report: PrinterReport, width_mm: float, height_mm: float, name: 
     found = [_media(report, width_mm, height_mm, name, media_type)]
     if report.is_queue and found[0].name == "media-col":
         # A queue lays its default `media` over a job that says media-col alone, and then fits the page to it.
-        found.insert(0, attribute("media", Tag.KEYWORD, name))
+        found.insert(0, make_attribute("media", Tag.KEYWORD, name))
     found += _plain_choices(report, height_mm >= width_mm)
     if resolution is not None and report.takes("printer-resolution"):
-        found.append(attribute("printer-resolution", Tag.RESOLUTION, resolution))
+        found.append(make_attribute("printer-resolution", Tag.RESOLUTION, resolution))
     if report.is_queue:
         found += _queue_choices()
     return JobTicket(document_format, media_type, resolution, tuple(found))
@@ -71,52 +71,54 @@ def make_ticket(report: PrinterReport, width_mm: float, height_mm: float, name: 
 def _media(report: PrinterReport, width_mm: float, height_mm: float, name: str, media_type: str) -> Attribute:
     """media-col with size, margins, type and source (PWG 5100.7); where there is none, media (RFC 8011, 5.2.11)."""
     if report.job_attributes is not None and "media-col" not in report.job_attributes:
-        return attribute("media", Tag.KEYWORD, name)
+        return make_attribute("media", Tag.KEYWORD, name)
     if not report.media_members and report.job_attributes is None:
-        return attribute("media", Tag.KEYWORD, name)
+        return make_attribute("media", Tag.KEYWORD, name)
     size = (
-        attribute("x-dimension", Tag.INTEGER, round(width_mm * 100)),
-        attribute("y-dimension", Tag.INTEGER, round(height_mm * 100)),
+        make_attribute("x-dimension", Tag.INTEGER, round(width_mm * 100)),
+        make_attribute("y-dimension", Tag.INTEGER, round(height_mm * 100)),
     )
-    members = [attribute("media-size", Tag.COLLECTION, Collection(size))]
+    members = [make_attribute("media-size", Tag.COLLECTION, Collection(size))]
     edges = report.edges(width_mm, height_mm)
     if edges is not None:
         for side in ("left", "right", "top", "bottom"):
             if f"media-{side}-margin" in report.media_members:
                 length = round(getattr(edges, f"{side}_mm") * 100)
-                members.append(attribute(f"media-{side}-margin", Tag.INTEGER, length))
+                members.append(make_attribute(f"media-{side}-margin", Tag.INTEGER, length))
     if media_type and "media-type" in report.media_members:
-        members.append(attribute("media-type", Tag.KEYWORD, media_type))
+        members.append(make_attribute("media-type", Tag.KEYWORD, media_type))
     loaded = report.loaded_entry(width_mm, height_mm)
     if loaded is not None and loaded.source and "media-source" in report.media_members:
-        members.append(attribute("media-source", Tag.KEYWORD, loaded.source))
-    return collection("media-col", *members)
+        members.append(make_attribute("media-source", Tag.KEYWORD, loaded.source))
+    return make_collection("media-col", *members)
 
 
 def _plain_choices(report: PrinterReport, upright: bool) -> list[Attribute]:
     found = []
     if "none" in report.scalings:
-        found.append(attribute("print-scaling", Tag.KEYWORD, "none"))
+        found.append(make_attribute("print-scaling", Tag.KEYWORD, "none"))
     if HIGH_QUALITY in report.qualities:
-        found.append(attribute("print-quality", Tag.ENUM, HIGH_QUALITY))
+        found.append(make_attribute("print-quality", Tag.ENUM, HIGH_QUALITY))
     if "one-sided" in report.sides:
-        found.append(attribute("sides", Tag.KEYWORD, "one-sided"))
+        found.append(make_attribute("sides", Tag.KEYWORD, "one-sided"))
     if "color" in report.colour_modes:
-        found.append(attribute("print-color-mode", Tag.KEYWORD, "color"))
+        found.append(make_attribute("print-color-mode", Tag.KEYWORD, "color"))
     if "relative" in report.intents:
-        found.append(attribute("print-rendering-intent", Tag.KEYWORD, "relative"))
-    found.append(attribute("copies", Tag.INTEGER, 1))
+        found.append(make_attribute("print-rendering-intent", Tag.KEYWORD, "relative"))
+    found.append(make_attribute("copies", Tag.INTEGER, 1))
     if upright:
-        found.append(attribute("orientation-requested", Tag.ENUM, PORTRAIT))
+        found.append(make_attribute("orientation-requested", Tag.ENUM, PORTRAIT))
     return [one for one in found if report.takes(one.name)]
 
 
 def _queue_choices() -> list[Attribute]:
     """What a spooler's queue may have as a hidden default: said in every job, whether the queue lists it or not."""
     return [
-        attribute("mirror", Tag.BOOLEAN, False),  # the spooler's own: a queue's default does not show in its attributes
-        attribute("fit-to-page", Tag.BOOLEAN, False),
-        attribute("number-up", Tag.INTEGER, 1),  # RFC 8011, 5.2.9
-        attribute("job-sheets", Tag.NAME, "none", "none"),  # RFC 8011, 5.2.3: a banner page would cost a sheet
-        attribute("page-border", Tag.KEYWORD, "none"),
+        make_attribute(
+            "mirror", Tag.BOOLEAN, False
+        ),  # the spooler's own: a queue's default does not show in its attributes
+        make_attribute("fit-to-page", Tag.BOOLEAN, False),
+        make_attribute("number-up", Tag.INTEGER, 1),  # RFC 8011, 5.2.9
+        make_attribute("job-sheets", Tag.NAME, "none", "none"),  # RFC 8011, 5.2.3: a banner page would cost a sheet
+        make_attribute("page-border", Tag.KEYWORD, "none"),
     ]

@@ -15,7 +15,7 @@ from pathlib import Path
 from impose.errors import Finding, Trouble
 from impose.ledger.print_jobs import PrinterJob, PrintLedger
 from impose.printing.ipp_client import NOT_FOUND, IppClient, PrinterRefusal
-from impose.printing.ipp_encoding import Attribute, Group, Message, Operation, Tag, attribute
+from impose.printing.ipp_encoding import Attribute, Group, Message, Operation, Tag, make_attribute
 from impose.printing.job_ticket import JobTicket
 from impose.printing.printer_attributes import PrinterReport
 from impose.printing.state_words import job_words
@@ -80,73 +80,78 @@ class JobSender:
 
     # -- sending ------------------------------------------------------------------------------------------------------
 
-    def validate(self, ticket: JobTicket, name: str) -> None:
+    def validate_job(self, ticket: JobTicket, name: str) -> None:
         """Ask whether the printer would take such a job (RFC 8011, 4.2.3). Raises `Trouble` (refused)."""
         if Operation.VALIDATE_JOB not in self.report.operations:
             return
         try:
-            answer = self.client.ask(Operation.VALIDATE_JOB, _job_said(name, ticket), ticket.attributes)
+            answer = self.client.ask_printer(Operation.VALIDATE_JOB, _job_said(name, ticket), ticket.attributes)
         except PrinterRefusal as refusal:
             if refusal.status in BUSY_STATUS:
                 return
             raise _not_taken(refusal.words or "no reason given", refusal.unsupported) from None
         _refuse_ignored(answer)
 
-    def send(self, wanted: PrinterJob, ticket: JobTicket, document: Path) -> PrinterJob:
+    def send_job(self, wanted: PrinterJob, ticket: JobTicket, document: Path) -> PrinterJob:
         """Make the job and send its document; the job as it stands in the ledger then.
 
         Raises `PrinterBusy`, or `Trouble`; what is then to be made of the job is in the ledger, and `settle` does it.
         """
-        job = self.books.begin(wanted, self.now())
+        job = self.books.begin_job(wanted, self.now())
         self.step("job:written")
         if Operation.CREATE_JOB not in self.report.operations:
             return self._print_at_once(job, ticket, document)
         job = self._made(job, ticket)
-        job = self.books.move(job, "sending")
+        job = self.books.move_job(job, "sending")
         self.step("job:sending")
         said = [
-            attribute("job-id", Tag.INTEGER, job.job),
-            attribute("document-format", Tag.MIME, ticket.document_format),
-            attribute("last-document", Tag.BOOLEAN, True),
+            make_attribute("job-id", Tag.INTEGER, job.job),
+            make_attribute("document-format", Tag.MIME, ticket.document_format),
+            make_attribute("last-document", Tag.BOOLEAN, True),
         ]
         return self._sent(job, Operation.SEND_DOCUMENT, said, (), document)
 
     def _made(self, job: PrinterJob, ticket: JobTicket) -> PrinterJob:
         try:
-            answer = self.client.ask(Operation.CREATE_JOB, _job_said(job.name, None), ticket.attributes)
+            answer = self.client.ask_printer(Operation.CREATE_JOB, _job_said(job.name, None), ticket.attributes)
         except PrinterRefusal as refusal:
-            self.books.move(job, "failed", refusal.words, self.now())
+            self.books.move_job(job, "failed", refusal.words, self.now())
             if refusal.status in BUSY_STATUS:
                 raise PrinterBusy(refusal.words) from None
             raise _not_taken(refusal.words or "no reason given", refusal.unsupported) from None
         self.step("job:answered")
         number = answer.group(Tag.JOB).first("job-id")
         if not isinstance(number, int) or isinstance(number, bool):
-            self.books.move(job, "failed", "the printer gave it no number", self.now())
+            self.books.move_job(job, "failed", "the printer gave it no number", self.now())
             raise _not_taken("it gives the job no number", ())
-        job = self.books.move(replace(job, job=number), "made")
+        job = self.books.move_job(replace(job, job=number), "made")
         self.step("job:made")
         try:
             _refuse_ignored(answer)
         except Trouble:
             self._cancel(job)
-            self.books.move(job, "failed", "the printer would have ignored a part of it", self.now())
+            self.books.move_job(job, "failed", "the printer would have ignored a part of it", self.now())
             raise
         return job
 
     def _print_at_once(self, job: PrinterJob, ticket: JobTicket, document: Path) -> PrinterJob:
         """A printer without Create-Job takes job and document in one; after a crash the job is found by its name."""
-        job = self.books.move(job, "sending")
+        job = self.books.move_job(job, "sending")
         self.step("job:sending")
         return self._sent(job, Operation.PRINT_JOB, _job_said(job.name, ticket), ticket.attributes, document)
 
     def _sent(
-        self, job: PrinterJob, operation: Operation, said: Sequence[Attribute], asked: Sequence[Attribute], document: Path
+        self,
+        job: PrinterJob,
+        operation: Operation,
+        said: Sequence[Attribute],
+        asked: Sequence[Attribute],
+        document: Path,
     ) -> PrinterJob:
         try:
-            answer = self.client.ask(operation, said, asked, document)
+            answer = self.client.ask_printer(operation, said, asked, document)
         except PrinterRefusal as refusal:
-            job = self.settle(job)
+            job = self.settle_job(job)
             if job.state != "sent":
                 if refusal.status in BUSY_STATUS and job.state == "failed":
                     raise PrinterBusy(refusal.words) from None
@@ -156,13 +161,13 @@ class JobSender:
         if job.job is None and isinstance(number, int):
             job = replace(job, job=number)
         self.step("job:received")
-        job = self.books.move(job, "sent")
+        job = self.books.move_job(job, "sent")
         self.step("job:sent")
         return job
 
     # -- after a crash ------------------------------------------------------------------------------------------------
 
-    def settle(self, job: PrinterJob) -> PrinterJob:
+    def settle_job(self, job: PrinterJob) -> PrinterJob:
         """Find out what became of a job that was cut short, and write it down.
 
         `failed` is said only where surely nothing was printed, `unsure` where nobody but a person can know.
@@ -171,7 +176,7 @@ class JobSender:
             return job
         if job.state in ("begun", "made"):
             return self._give_up_empty(job)
-        found = self.find(job)
+        found = self.find_job(job)
         if found is None:
             note = "the printer no longer knows it" if job.state == "sent" else "the printer does not know it"
             return self._end(job, "unsure", note)
@@ -179,21 +184,21 @@ class JobSender:
         if not found.ended and UNFINISHED & set(found.reasons) and job.state == "sending":
             waited = found.state in (PENDING, HELD)
             self._cancel(job)  # nobody is left to send the rest
-            found = self.look(job) or found
+            found = self.look_up_job(job) or found
             if waited and found.begun is None:
                 found = replace(found, begun=False)  # it was waiting for the rest of its pages, and none came
         if not found.ended:
-            return self.books.move(job, "sent")
-        return self.conclude(job, found)
+            return self.books.move_job(job, "sent")
+        return self.conclude_job(job, found)
 
     def _give_up_empty(self, job: PrinterJob) -> PrinterJob:
         """A job whose document never left: cancelled at the printer, if it is there, so that it does not wait."""
-        found = self.find(job)
+        found = self.find_job(job)
         if found is not None and not found.ended:
             self._cancel(replace(job, job=found.number))
         return self._end(job, "failed", "it was never sent")
 
-    def conclude(self, job: PrinterJob, found: JobReport) -> PrinterJob:
+    def conclude_job(self, job: PrinterJob, found: JobReport) -> PrinterJob:
         """Write down how an ended job ended."""
         if found.state == COMPLETED:
             return self._end(job, "printed", found.words)
@@ -201,22 +206,25 @@ class JobSender:
         return self._end(job, "failed" if surely_nothing else "unsure", found.words)
 
     def _end(self, job: PrinterJob, state: str, note: str) -> PrinterJob:
-        job = self.books.move(job, state, note, self.now())
+        job = self.books.move_job(job, state, note, self.now())
         self.step("job:ended")
         return job
 
     # -- looking ------------------------------------------------------------------------------------------------------
 
-    def find(self, job: PrinterJob) -> JobReport | None:
+    def find_job(self, job: PrinterJob) -> JobReport | None:
         """The job at the printer: by its number if that still carries its name, else by its name."""
-        found = self.look(job) if job.job is not None else None
+        found = self.look_up_job(job) if job.job is not None else None
         return found or next((one for one in self._listed() if one.name == job.name), None)
 
-    def look(self, job: PrinterJob) -> JobReport | None:
+    def look_up_job(self, job: PrinterJob) -> JobReport | None:
         """What the printer says of a job by its number (RFC 8011, 4.3.4); None if it is not, or no longer, ours."""
-        said = [attribute("job-id", Tag.INTEGER, job.job), attribute("requested-attributes", Tag.KEYWORD, *_ASKED)]
+        said = [
+            make_attribute("job-id", Tag.INTEGER, job.job),
+            make_attribute("requested-attributes", Tag.KEYWORD, *_ASKED),
+        ]
         try:
-            answer = self.client.ask(Operation.GET_JOB_ATTRIBUTES, said)
+            answer = self.client.ask_printer(Operation.GET_JOB_ATTRIBUTES, said)
         except PrinterRefusal as refusal:
             if refusal.status in NOT_FOUND:
                 return None
@@ -228,11 +236,11 @@ class JobSender:
     def _listed(self) -> Iterator[JobReport]:
         for which in ("not-completed", "completed"):
             said = [
-                attribute("which-jobs", Tag.KEYWORD, which),
-                attribute("requested-attributes", Tag.KEYWORD, *_ASKED),
+                make_attribute("which-jobs", Tag.KEYWORD, which),
+                make_attribute("requested-attributes", Tag.KEYWORD, *_ASKED),
             ]
             try:
-                answer = self.client.ask(Operation.GET_JOBS, said)
+                answer = self.client.ask_printer(Operation.GET_JOBS, said)
             except PrinterRefusal:
                 continue
             for group in answer.all(Tag.JOB):
@@ -243,19 +251,19 @@ class JobSender:
     def _cancel(self, job: PrinterJob) -> None:
         """Cancel a job of ours (RFC 8011, 4.3.3); one that has ended meanwhile is left as it is."""
         try:
-            self.client.ask(Operation.CANCEL_JOB, [attribute("job-id", Tag.INTEGER, job.job)])
+            self.client.ask_printer(Operation.CANCEL_JOB, [make_attribute("job-id", Tag.INTEGER, job.job)])
         except PrinterRefusal:
             return
 
 
 def _job_said(name: str, ticket: JobTicket | None) -> list[Attribute]:
     said = [
-        attribute("job-name", Tag.NAME, name),
+        make_attribute("job-name", Tag.NAME, name),
         # The printer is to refuse what it cannot do, not to put something else in its place (RFC 8011, 4.2.1.1).
-        attribute("ipp-attribute-fidelity", Tag.BOOLEAN, True),
+        make_attribute("ipp-attribute-fidelity", Tag.BOOLEAN, True),
     ]
     if ticket is not None:
-        said.append(attribute("document-format", Tag.MIME, ticket.document_format))
+        said.append(make_attribute("document-format", Tag.MIME, ticket.document_format))
     return said
 
 

@@ -12,11 +12,11 @@ from impose.printing.ipp_client import (
     IppClient,
     PrinterRefusal,
     UnknownCertificate,
+    make_unreachable,
     parse_address,
-    unreachable,
 )
 from impose.printing.ipp_encoding import Group, Operation, Tag
-from impose.printing.printer_attributes import PrinterReport, read_report, requested
+from impose.printing.printer_attributes import PrinterReport, list_asked, read_report
 from impose.printing.queues import list_queues, straight_address, without_secret
 from impose.profiles.paper import Printer
 from impose.profiles.profiles import Profiles
@@ -86,7 +86,7 @@ def open_printer(
             named = replace(named, profile=_profile_at(device, profiles) or named.profile)
         else:
             say(f"through the queue {report.name or named.name} to {without_secret(report.device) or 'its printer'}")
-    return OpenPrinter(named, client, report, books.printer(str(client.address)), path)
+    return OpenPrinter(named, client, report, books.read_printer(str(client.address)), path)
 
 
 def refuse_unmarked(printer: OpenPrinter, books: PrintLedger, ask: Ask, say: Say) -> OpenPrinter:
@@ -101,7 +101,7 @@ def refuse_unmarked(printer: OpenPrinter, books: PrintLedger, ask: Ask, say: Say
     answer = ask(f"Does {words} hold sublimation ink?")
     if answer:
         known = replace(known, sublimation=True)
-        books.remember(known)
+        books.remember_printer(known)
         return replace(printer, known=known)
     if answer is None and printer.named.by_address:
         say(f"note: nobody has said that {words} holds sublimation ink; taken at your word, since you gave its address")
@@ -112,13 +112,13 @@ def refuse_unmarked(printer: OpenPrinter, books: PrintLedger, ask: Ask, say: Say
 
 
 def _report(address: Address, books: PrintLedger, ask: Ask, trust_again: bool) -> tuple[IppClient, PrinterReport]:
-    known = books.printer(str(address))
+    known = books.read_printer(str(address))
     client = IppClient(address, known.certificate)
     try:
         answer = _asked(client)
     except UnknownCertificate as stranger:
         _trust(stranger, ask, trust_again)
-        books.remember(replace(known, certificate=stranger.sha256))
+        books.remember_printer(replace(known, certificate=stranger.sha256))
         client = IppClient(address, stranger.sha256)
         answer = _asked(client)
     report = read_report(answer)
@@ -127,9 +127,9 @@ def _report(address: Address, books: PrintLedger, ask: Ask, trust_again: bool) -
 
 def _asked(client: IppClient) -> Group:
     try:
-        return client.ask(Operation.GET_PRINTER_ATTRIBUTES, [requested()]).group(Tag.PRINTER)
+        return client.ask_printer(Operation.GET_PRINTER_ATTRIBUTES, [list_asked()]).group(Tag.PRINTER)
     except PrinterRefusal as refusal:
-        raise unreachable(client.address, f"it refuses to say what it is ({refusal})") from None
+        raise make_unreachable(client.address, f"it refuses to say what it is ({refusal})") from None
 
 
 def _trust(stranger: UnknownCertificate, ask: Ask, trust_again: bool) -> None:

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TypeVar
 
-from impose.printing.ipp_encoding import Attribute, Collection, Group, IntegerRange, Resolution, Tag, attribute
+from impose.printing.ipp_encoding import Attribute, Collection, Group, IntegerRange, Resolution, Tag, make_attribute
 from impose.profiles.paper import PaperNameError, parse_media_name
 
 SAME_SIZE = 50  # hundredths of a millimetre: sizes closer than half a millimetre are one paper (our own bound)
@@ -118,9 +118,9 @@ class PrinterReport:
         return next((e for e in self.loaded or () if e.size.holds(width_mm, height_mm)), None)
 
 
-def requested() -> Attribute:
+def list_asked() -> Attribute:
     """The attributes to be asked of a printer (RFC 8011, 4.2.5.1)."""
-    return attribute("requested-attributes", Tag.KEYWORD, *ASKED)
+    return make_attribute("requested-attributes", Tag.KEYWORD, *ASKED)
 
 
 def read_report(group: Group) -> PrinterReport:

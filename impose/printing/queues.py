@@ -8,7 +8,7 @@ from urllib.parse import urlsplit
 
 from impose.errors import Trouble
 from impose.printing.ipp_client import Address, IppClient, PrinterRefusal, UnknownCertificate, parse_address
-from impose.printing.ipp_encoding import Operation, Tag, attribute
+from impose.printing.ipp_encoding import Operation, Tag, make_attribute
 
 SPOOLER = "CUPS_SERVER"
 """The spooler's own variable for where it listens; on this machine at port 631 unless it says otherwise."""
@@ -37,9 +37,9 @@ def spooler_address(environment: Mapping[str, str]) -> Address:
 def list_queues(environment: Mapping[str, str]) -> list[PrintQueue]:
     """Every queue of the spooler; none where no spooler runs."""
     spooler = spooler_address(environment)
-    said = [attribute("requested-attributes", Tag.KEYWORD, *_ASKED)]
+    said = [make_attribute("requested-attributes", Tag.KEYWORD, *_ASKED)]
     try:
-        answer = IppClient(spooler, answer_s=ANSWER_S).ask(Operation.GET_QUEUES, said)
+        answer = IppClient(spooler, answer_s=ANSWER_S).ask_printer(Operation.GET_QUEUES, said)
     except (Trouble, PrinterRefusal, UnknownCertificate):
         return []
     found = []

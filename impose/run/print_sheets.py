@@ -15,7 +15,7 @@ from impose.errors import Exit, Finding, Trouble
 from impose.ledger.print_jobs import PRINT_JOBS, PrintLedger
 from impose.ledger.store import open_ledger
 from impose.printing.batch_printer import BatchPrinter, RunState, Standing, number_words, refuse_printed
-from impose.printing.checks import printer_findings, refuse
+from impose.printing.checks import printer_findings, refuse_findings
 from impose.printing.print_job import Step, no_step
 from impose.printing.printer_access import (
     Ask,
@@ -101,9 +101,9 @@ def print_sheets(
             if not person.ask("Are its heavy words readable and its rulers true? Print the sheets now?"):
                 return []
         press = BatchPrinter(batch, printer, books, person.stamp, options.accept, wish.again, person.step)
-        press.settle()
+        press.settle_jobs()
         runs = _left(press, batch, person)
-        for finding in press.check(runs):
+        for finding in press.check_runs(runs):
             person.say(f"{finding.severity}: {finding}")
         _ask_nozzles(printer, books, person)
         return _print_runs(press, runs, wish, person)
@@ -129,13 +129,13 @@ def _batch(folder: Path, wish: PrintWish) -> PrintBatch:
 
 def _left(press: BatchPrinter, batch: PrintBatch, person: Person) -> list[SheetRun]:
     """The runs less what is printed. Raises `Trouble` (wrong use) where nothing is left."""
-    left = [(run, press.left(run)) for run in batch.runs]
+    left = [(run, press.find_unprinted(run)) for run in batch.runs]
     runs = [rest for _, rest in left if rest is not None]
     if not runs:
         waiting = [run for run in batch.runs if _on_its_way(press, run)]
         if waiting:
             return waiting
-        raise refuse_printed(press.books.of_record(batch.record))
+        raise refuse_printed(press.books.list_jobs_of(batch.record))
     for run, rest in left:
         kept = {sheet.number for sheet in rest.sheets} if rest else set()
         done = [sheet.number for sheet in run.sheets if sheet.number not in kept]
@@ -147,7 +147,7 @@ def _left(press: BatchPrinter, batch: PrintBatch, person: Person) -> list[SheetR
 def _on_its_way(press: BatchPrinter, run: SheetRun) -> bool:
     """Whether the printer still has the run, so that it is followed and not sent."""
     numbers = {sheet.number for sheet in run.sheets}
-    jobs = press.books.of_record(press.batch.record)
+    jobs = press.books.list_jobs_of(press.batch.record)
     return any(job.state == "sent" and numbers & set(job.sheets) for job in jobs)
 
 
@@ -168,7 +168,7 @@ def _print_run(press: BatchPrinter, run: SheetRun, wish: PrintWish, person: Pers
     sent = False
     while True:
         try:
-            state = press.advance(run)
+            state = press.advance_run(run)
         except Trouble as trouble:
             # A printer that has the job and falls silent is given time; before that the person is told at once.
             if not sent or trouble.exit is not Exit.SYSTEM or person.clock() - heard > LOST_S:
@@ -204,7 +204,7 @@ def _ask_nozzles(printer: OpenPrinter, books: PrintLedger, person: Person) -> No
     if answer is None:
         person.say("note: print a nozzle check before the first sheets of an evening")
     elif answer:
-        books.remember(replace(books.printer(printer.known.address), nozzles=evening))
+        books.remember_printer(replace(books.read_printer(printer.known.address), nozzles=evening))
     else:
         what = "the nozzle check did not look right"
         raise Trouble(Finding(what, "Clean the head and check again, then run the same.", kind="printer"))
@@ -216,8 +216,10 @@ def _print_test(
     """Print the page that measures the printer on the paper of a run; the way it went is remembered."""
     empty = PrintBatch("TEST", f"test {printer.client.address}", (run,), (), "", (1.0, 1.0), False)
     press = BatchPrinter(empty, printer, books, person.stamp, options.accept, True, person.step)
-    ticket = press.ticket(run)
-    for finding in refuse(printer_findings(printer.report, _bare(run), ticket, press.way(ticket)), options.accept):
+    ticket = press.make_run_ticket(run)
+    for finding in refuse_findings(
+        printer_findings(printer.report, _bare(run), ticket, press.find_path(ticket)), options.accept
+    ):
         person.say(f"{finding.severity}: {finding}")
     name = printer.named.profile.name if printer.named.profile else "printer"
     with tempfile.TemporaryDirectory(prefix="impose-test-") as folder:
@@ -228,8 +230,8 @@ def _print_test(
         raise Trouble(Finding(f"the test page: {state.words}", "Run the same again.", kind="printer"))
     day = person.now().date().isoformat()
     address = str(printer.client.address)
-    known = replace(books.printer(address), media_type=ticket.media_type, path=printer.path, tested=day)
-    books.remember(known)
+    known = replace(books.read_printer(address), media_type=ticket.media_type, path=printer.path, tested=day)
+    books.remember_printer(known)
     person.say(f"the test page is printed: follow its steps, then: impose calibrate --printer {name} --read “…”")
     return replace(printer, known=known)
 

@@ -37,6 +37,7 @@ def main(kills: int, seed: int) -> int:
         print(lacking)
         return 2
     folder = Path(tempfile.mkdtemp(prefix="printer-kills-"))
+    folder.chmod(0o755)  # the spooler's filters run as another user
     (folder / "world").mkdir()
     world = World(folder / "world", printers=(PRINTER,)).start()
     try:

@@ -53,6 +53,7 @@ def main() -> int:
         print(lacking)
         return 2
     folder = Path(tempfile.mkdtemp(prefix="printer-traps-"))
+    folder.chmod(0o755)  # the spooler's filters run as another user
     (folder / "world").mkdir()
     world = World(folder / "world").start()
     os.environ["CUPS_SERVER"] = "127.0.0.1:6631"

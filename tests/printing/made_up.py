@@ -15,37 +15,39 @@ from impose.printing.ipp_encoding import (
     Operation,
     Resolution,
     Tag,
-    attribute,
     decode_message,
     encode_message,
+    make_attribute,
 )
 
 FIRST = (
-    attribute("attributes-charset", Tag.CHARSET, "utf-8"),
-    attribute("attributes-natural-language", Tag.LANGUAGE, "en"),
+    make_attribute("attributes-charset", Tag.CHARSET, "utf-8"),
+    make_attribute("attributes-natural-language", Tag.LANGUAGE, "en"),
 )
 
 
 def size(width: int, height: int, edge: int | None = 300) -> Collection:
     """A row of media-col-database."""
-    inner = Collection((attribute("x-dimension", Tag.INTEGER, width), attribute("y-dimension", Tag.INTEGER, height)))
-    members = [attribute("media-size", Tag.COLLECTION, inner)]
+    inner = Collection(
+        (make_attribute("x-dimension", Tag.INTEGER, width), make_attribute("y-dimension", Tag.INTEGER, height))
+    )
+    members = [make_attribute("media-size", Tag.COLLECTION, inner)]
     if edge is not None:
-        members += [attribute(f"media-{s}-margin", Tag.INTEGER, edge) for s in ("left", "right", "top", "bottom")]
+        members += [make_attribute(f"media-{s}-margin", Tag.INTEGER, edge) for s in ("left", "right", "top", "bottom")]
     return Collection(tuple(members))
 
 
 A4 = size(21000, 29700)
 HONEST = {
-    "printer-name": attribute("printer-name", Tag.NAME, "made-up"),
-    "printer-state": attribute("printer-state", Tag.ENUM, 3),
-    "operations-supported": attribute("operations-supported", Tag.ENUM, 2, 4, 5, 6, 8, 9, 10, 11),
-    "document-format-supported": attribute("document-format-supported", Tag.MIME, "application/pdf"),
-    "print-scaling-supported": attribute("print-scaling-supported", Tag.KEYWORD, "auto", "none"),
-    "media-col-supported": attribute("media-col-supported", Tag.KEYWORD, "media-size", "media-type"),
-    "media-col-database": attribute("media-col-database", Tag.COLLECTION, A4),
-    "media-col-ready": attribute("media-col-ready", Tag.COLLECTION, A4),
-    "pwg-raster-document-resolution-supported": attribute(
+    "printer-name": make_attribute("printer-name", Tag.NAME, "made-up"),
+    "printer-state": make_attribute("printer-state", Tag.ENUM, 3),
+    "operations-supported": make_attribute("operations-supported", Tag.ENUM, 2, 4, 5, 6, 8, 9, 10, 11),
+    "document-format-supported": make_attribute("document-format-supported", Tag.MIME, "application/pdf"),
+    "print-scaling-supported": make_attribute("print-scaling-supported", Tag.KEYWORD, "auto", "none"),
+    "media-col-supported": make_attribute("media-col-supported", Tag.KEYWORD, "media-size", "media-type"),
+    "media-col-database": make_attribute("media-col-database", Tag.COLLECTION, A4),
+    "media-col-ready": make_attribute("media-col-ready", Tag.COLLECTION, A4),
+    "pwg-raster-document-resolution-supported": make_attribute(
         "pwg-raster-document-resolution-supported", Tag.RESOLUTION, Resolution(360, 360)
     ),
 }
@@ -145,10 +147,10 @@ class MadeUpPrinter:
         return Group(
             Tag.JOB,
             (
-                attribute("job-id", Tag.INTEGER, number),
-                attribute("job-name", Tag.NAME, name),
-                attribute("job-state", Tag.ENUM, state),
-                attribute("job-state-reasons", Tag.KEYWORD, reasons),
+                make_attribute("job-id", Tag.INTEGER, number),
+                make_attribute("job-name", Tag.NAME, name),
+                make_attribute("job-state", Tag.ENUM, state),
+                make_attribute("job-state-reasons", Tag.KEYWORD, reasons),
             ),
         )
 

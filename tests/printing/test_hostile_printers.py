@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from impose.printing import ipp_client
-from impose.printing.ipp_encoding import Group, Operation, Tag, attribute, encode_message
+from impose.printing.ipp_encoding import Group, Operation, Tag, encode_message, make_attribute
 from impose.printing.print_job import STEPS
 from printing.made_up import HONEST, MadeUpPrinter, http, said, size
 
@@ -128,25 +128,34 @@ def test_nobody_there(send):
 
 CONTRADICTIONS = {
     "no size at all": ({"media-col-database": None}, 4),
-    "another size": ({"media-col-database": attribute("media-col-database", Tag.COLLECTION, size(10000, 15000))}, 4),
-    "another paper loaded": ({"media-col-ready": attribute("media-col-ready", Tag.COLLECTION, size(21590, 27940))}, 4),
-    "nothing loaded": ({"media-col-ready": attribute("media-col-ready", Tag.NAME, "none")}, 4),
-    "no actual size": ({"print-scaling-supported": attribute("print-scaling-supported", Tag.KEYWORD, "fit")}, 3),
+    "another size": (
+        {"media-col-database": make_attribute("media-col-database", Tag.COLLECTION, size(10000, 15000))},
+        4,
+    ),
+    "another paper loaded": (
+        {"media-col-ready": make_attribute("media-col-ready", Tag.COLLECTION, size(21590, 27940))},
+        4,
+    ),
+    "nothing loaded": ({"media-col-ready": make_attribute("media-col-ready", Tag.NAME, "none")}, 4),
+    "no actual size": ({"print-scaling-supported": make_attribute("print-scaling-supported", Tag.KEYWORD, "fit")}, 3),
     "no word of scaling": ({"print-scaling-supported": None}, 3),
-    "no format": ({"document-format-supported": attribute("document-format-supported", Tag.MIME, "image/jpeg")}, 3),
-    "wide edges": (
-        {"media-col-database": attribute("media-col-database", Tag.COLLECTION, size(21000, 29700, 2500))},
+    "no format": (
+        {"document-format-supported": make_attribute("document-format-supported", Tag.MIME, "image/jpeg")},
         3,
     ),
-    "takes no jobs": ({"x": attribute("printer-is-accepting-jobs", Tag.BOOLEAN, False)}, 5),
+    "wide edges": (
+        {"media-col-database": make_attribute("media-col-database", Tag.COLLECTION, size(21000, 29700, 2500))},
+        3,
+    ),
+    "takes no jobs": ({"x": make_attribute("printer-is-accepting-jobs", Tag.BOOLEAN, False)}, 5),
     "raster without dots": (
         {
-            "document-format-supported": attribute("document-format-supported", Tag.MIME, "image/pwg-raster"),
+            "document-format-supported": make_attribute("document-format-supported", Tag.MIME, "image/pwg-raster"),
             "pwg-raster-document-resolution-supported": None,
         },
         3,
     ),
-    "numbers for words": ({"media-col-database": attribute("media-col-database", Tag.INTEGER, 5)}, 4),
+    "numbers for words": ({"media-col-database": make_attribute("media-col-database", Tag.INTEGER, 5)}, 4),
 }
 
 
@@ -168,7 +177,7 @@ def test_a_yes_that_ignores_a_part_is_a_no(send):
     def answer(request, document):
         if request.code == Operation.CREATE_JOB:
             made = printer.honest(request, document)
-            ignored = Group(Tag.UNSUPPORTED, (attribute("print-scaling", Tag.KEYWORD, "none"),))
+            ignored = Group(Tag.UNSUPPORTED, (make_attribute("print-scaling", Tag.KEYWORD, "none"),))
             return said(1, ignored, *made.groups[1:])
         return None
 
@@ -321,7 +330,9 @@ def test_warnings_in_the_record_are_agreed_to_by_kind(run, sheets, tmp_path, mon
 
 
 def test_the_test_page_is_printed_first_and_its_way_remembered(send, tmp_path):
-    matte = {"media-type-supported": attribute("media-type-supported", Tag.KEYWORD, "transfer", "photographic-matte")}
+    matte = {
+        "media-type-supported": make_attribute("media-type-supported", Tag.KEYWORD, "transfer", "photographic-matte")
+    }
     with MadeUpPrinter(matte) as printer:
         code, _, err = send(printer, "--test")
         assert code == 0, err

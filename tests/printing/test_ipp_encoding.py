@@ -19,10 +19,10 @@ from impose.printing.ipp_encoding import (
     Operation,
     Resolution,
     Tag,
-    attribute,
-    collection,
     decode_message,
     encode_message,
+    make_attribute,
+    make_collection,
 )
 from impose.printing.printer_attributes import read_report
 from printing.made_up import HONEST, said
@@ -45,16 +45,16 @@ def test_the_print_job_request_of_the_standard():
     said_ = Group(
         Tag.OPERATION,
         (
-            attribute("attributes-charset", Tag.CHARSET, "utf-8"),
-            attribute("attributes-natural-language", Tag.LANGUAGE, "en-us"),
-            attribute("printer-uri", Tag.URI, "ipp://printer.example.com/ipp/print/pinetree"),
-            attribute("job-name", Tag.NAME, "foobar"),
-            attribute("ipp-attribute-fidelity", Tag.BOOLEAN, True),
+            make_attribute("attributes-charset", Tag.CHARSET, "utf-8"),
+            make_attribute("attributes-natural-language", Tag.LANGUAGE, "en-us"),
+            make_attribute("printer-uri", Tag.URI, "ipp://printer.example.com/ipp/print/pinetree"),
+            make_attribute("job-name", Tag.NAME, "foobar"),
+            make_attribute("ipp-attribute-fidelity", Tag.BOOLEAN, True),
         ),
     )
     job = Group(
         Tag.JOB,
-        (attribute("copies", Tag.INTEGER, 20), attribute("sides", Tag.KEYWORD, "two-sided-long-edge")),
+        (make_attribute("copies", Tag.INTEGER, 20), make_attribute("sides", Tag.KEYWORD, "two-sided-long-edge")),
     )
     message = Message(Operation.PRINT_JOB, (said_, job), 1, (1, 1))
     assert encode_message(message) == printed
@@ -68,10 +68,12 @@ def test_the_collection_of_the_standard():
     printed += part(0x4A, "", b"x-dimension") + part(0x21, "", b"\0\0\0\x06")
     printed += part(0x4A, "", b"y-dimension") + part(0x21, "", b"\0\0\0\x04")
     printed += part(0x37, "", b"") + part(0x37, "", b"")
-    media = collection(
+    media = make_collection(
         "media-col",
-        attribute("media-color", Tag.KEYWORD, "blue"),
-        collection("media-size", attribute("x-dimension", Tag.INTEGER, 6), attribute("y-dimension", Tag.INTEGER, 4)),
+        make_attribute("media-color", Tag.KEYWORD, "blue"),
+        make_collection(
+            "media-size", make_attribute("x-dimension", Tag.INTEGER, 6), make_attribute("y-dimension", Tag.INTEGER, 4)
+        ),
     )
     content = encode_message(Message(Operation.CREATE_JOB, (Group(Tag.JOB, (media,)),)))
     assert content == b"\x02\x00\x00\x05\x00\x00\x00\x01\x02" + printed + b"\x03"
@@ -91,8 +93,8 @@ datas = st.one_of(
     st.tuples(st.just(Tag.OCTETS), st.binary(max_size=8)),
 )
 attributes = st.recursive(
-    st.builds(lambda pair: attribute("x", *pair), datas),
-    lambda inner: st.builds(lambda members: collection("x", *members), st.lists(inner, min_size=1, max_size=1)),
+    st.builds(lambda pair: make_attribute("x", *pair), datas),
+    lambda inner: st.builds(lambda members: make_collection("x", *members), st.lists(inner, min_size=1, max_size=1)),
     max_leaves=4,
 )
 
@@ -106,7 +108,9 @@ def test_what_is_written_is_read(found):
 
 def test_dots_to_the_centimetre_are_read_as_dots_to_the_inch():
     """RFC 8011, 5.1.16: units 3 for inches, 4 for centimetres; 1 in is 2.54 cm, so 142 to the centimetre is 361."""
-    content = encode_message(Message(0, (Group(Tag.PRINTER, (attribute("r", Tag.RESOLUTION, Resolution(142, 142)),)),)))
+    content = encode_message(
+        Message(0, (Group(Tag.PRINTER, (make_attribute("r", Tag.RESOLUTION, Resolution(142, 142)),)),))
+    )
     assert decode_message(content.replace(b"\x8e\x03\x03", b"\x8e\x04\x03")).groups[0].first("r") == (361, 361)
 
 

@@ -203,9 +203,6 @@ class World:
         for name, script in (("capture.sh", CAPTURE), ("slow.sh", SLOW.replace("FOLDER", str(self.folder)))):
             (self.folder / name).write_text(script, "utf-8")
             (self.folder / name).chmod(0o755)
-        for folder in (self.folder, *self.folder.parents):
-            if folder.stat().st_uid == os.geteuid() and not folder.stat().st_mode & 0o1000:
-                folder.chmod(folder.stat().st_mode | 0o755)
         words = [
             "setpriv",
             "--pdeathsig",
