@@ -118,7 +118,7 @@ echo "ATTR: printer-state-reasons=none" >&2
 SLOW = """#!/bin/bash
 # Runs out of paper in the middle and is filled again when the file "filled" is there; ink gets low.
 echo "STATE: +media-empty-error" >&2
-for i in $(seq 1 200); do [ -e "$GOT/../filled" ] && break; sleep .05; done
+for i in $(seq 1 600); do [ -e "$GOT/../filled" ] && break; sleep .05; done
 echo "STATE: -media-empty-error" >&2; echo "ATTR: marker-levels=61,6" >&2
 exec FOLDER/capture.sh "$1"
 """
