@@ -8,13 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import settings
 from PIL import Image
-
-# Cores are shared by the tests, so that no example has a deadline. `.ci/long` takes ten times as many.
-settings.register_profile("suite", deadline=None, max_examples=60)
-settings.register_profile("long", deadline=None, max_examples=600)
-settings.load_profile("suite")
 
 SHAPES = ("ellipse", "words", "gradient", "noise")
 

@@ -16,7 +16,7 @@ from impose.run import Options
 
 ROOT = Path(__file__).resolve().parent.parent
 TREES = {path: ast.parse(path.read_text("utf-8")) for path in sorted((ROOT / "impose").rglob("*.py"))}
-DOCUMENT = (ROOT / "shared" / "docs" / "reference" / "findings.md").read_text("utf-8")
+DOCUMENT = (ROOT / "shared" / "docs" / "findings.md").read_text("utf-8")
 
 
 def called(node: ast.Call) -> str:
@@ -83,12 +83,9 @@ def test_every_kind_in_the_code_is_in_the_table():
 
 def test_cells_that_cannot_be_read_have_a_kind_for_each_column():
     """A cell's reader names its kind after the column, so none is written out: the columns are from the code."""
-    tree = TREES[ROOT / "impose" / "orders" / "row_reader.py"]
-    calls = [node for node in ast.walk(tree) if isinstance(node, ast.Call) and called(node) == "_read_cell"]
-    cells = {part for call in calls for part in _constants(call.args[0])} | {
-        "width",
-        "height",
-    }  # _read_length
+    tree = TREES[ROOT / "impose" / "shop" / "line.py"]
+    calls = [node for node in ast.walk(tree) if isinstance(node, ast.Call) and called(node) == "_read"]
+    cells = {part for call in calls for part in _constants(call.args[0])} | {"width", "height"}  # by way of _length
     assert {"order", "copies", "tear"} <= cells <= set(COLUMNS)
     assert {f"bad-{name.replace('_', '-')}" for name in cells} <= set(KINDS)
 

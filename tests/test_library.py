@@ -18,7 +18,7 @@ import impose.work
 from impose.run import Options, plan, produce
 
 ROOT = Path(__file__).parent.parent
-PAGE = (ROOT / "shared" / "docs" / "reference" / "library.md").read_text(encoding="utf-8")
+PAGE = (ROOT / "shared" / "docs" / "library.md").read_text(encoding="utf-8")
 EXAMPLES = re.findall(r"^```python\n(.*?)^```", PAGE, re.S | re.M)
 STAGES = ("artwork", "nesting", "sheets", "writing")
 
@@ -55,7 +55,7 @@ def test_the_names_that_stay_are_those_of_the_page():
 
 
 def test_what_stays_of_a_result_is_there():
-    for name in ("Plan", "Quote", "PaperOffer", "CheckResult"):
+    for name in ("Plan", "Quote", "Offer", "Checked"):
         (row,) = re.findall(rf"^\| `{name}` \| (.*?) \|$", PAGE, re.M)
         assert all(hasattr(getattr(impose.run, name), one) for one in re.findall(r"`(\w+)`", row))
 

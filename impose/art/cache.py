@@ -44,9 +44,9 @@ class PictureCache:
         self.folder = default_cache_folder() if folder is None else folder
         self.limit = limit
 
-    def get(self, sha256: str, recipe: PreparationOptions) -> Picture | None:
-        """The picture made of that artwork by that recipe, or None. A damaged entry is removed."""
-        path = self._entry_path(sha256, recipe)
+    def get(self, sha256: str, recipe: PreparationOptions, made_by: str = "") -> Picture | None:
+        """The picture made of that artwork by that recipe and converter, or None. A damaged entry is removed."""
+        path = self._entry_path(sha256, recipe, made_by)
         try:
             entry = path.read_bytes()
         except OSError:
@@ -59,9 +59,9 @@ class PictureCache:
                 os.utime(path)
         return picture
 
-    def put(self, picture: Picture, recipe: PreparationOptions) -> None:
+    def put(self, picture: Picture, recipe: PreparationOptions, made_by: str = "") -> None:
         """Keep a picture; says nothing if that fails."""
-        path = self._entry_path(picture.sha256, recipe)
+        path = self._entry_path(picture.sha256, recipe, made_by)
         part: Path | None = None
         try:
             self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -102,9 +102,9 @@ class PictureCache:
                 Path(path).unlink()
             total -= size
 
-    def _entry_path(self, sha256: str, recipe: PreparationOptions) -> Path:
+    def _entry_path(self, sha256: str, recipe: PreparationOptions, made_by: str) -> Path:
         key = json.dumps(
-            [sha256, asdict(recipe), best_codec().name, code_fingerprint()],
+            [sha256, asdict(recipe), best_codec().name, code_fingerprint(), made_by],
             sort_keys=True,
             default=_hash_output_profile,
         )

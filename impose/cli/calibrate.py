@@ -9,54 +9,41 @@ import click
 
 from impose.cli.common_options import PATH, make_options
 from impose.cli.error_boundary import print_findings, run_command_body
-from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import make_terminal_safe
 from impose.errors import Exit, Finding, Trouble
 
 
-@click.command(cls=GroupedCommand)
-@option("-p", "--paper", metavar="NAME", group="Paper and printer", help="Paper to measure on (default: your first).")
-@option(
-    "--printer",
-    "printer_name",
-    required=True,
-    metavar="NAME",
-    group="Paper and printer",
-    help="Printer to measure; a new name adds one.",
+@click.command()
+@click.option("-p", "--paper", metavar="NAME", help="The paper to measure on (default: the first of the settings).")
+@click.option(
+    "--printer", "printer_name", required=True, metavar="NAME", help="The printer to measure; a new name is a new one."
 )
-@option(
+@click.option(
     "-o",
     "--out",
     type=PATH,
     metavar="FILE",
-    group="Output",
-    help="The page (default: calibration-PAPER-PRINTER.pdf).",
+    help="The page (default: calibration-PAPER-PRINTER.pdf here).",
 )
-@option("--replace", is_flag=True, group="Output", help="Replace a page that exists.")
-@option(
+@click.option("--replace", is_flag=True, help="Write over a page that exists.")
+@click.option(
     "--read",
     "readings",
     metavar="TEXT",
-    group="What is made",
-    help="Your readings: across=199.6 along=199.2 left=3.2 ...",
+    help="What was read off a page: across=199.6 along=199.2 left=3.2 top=3 right=3.4 bottom=12.5.",
 )
-@option("--read-to", metavar="LENGTH", group="What is made", help="Accuracy of your reading (default: 0.4 mm).")
-@option(
+@click.option("--read-to", metavar="LENGTH", help="How well the rule was read (default: 0.4 mm).")
+@click.option(
     "--profiles",
     "profiles_dir",
     type=PATH,
     metavar="DIR",
-    group="Program",
-    help="Folder of your own profiles; the result goes there.",
+    help="The shop's own profiles; readings are written there.",
 )
-@option(
-    "--units",
-    type=click.Choice(["mm", "in"]),
-    metavar="UNIT",
-    group="Program",
-    help="mm (default) or in: for bare numbers in the readings.",
+@click.option(
+    "--units", type=click.Choice(["mm", "in"]), help="What a bare number in the readings means (default: mm)."
 )
-@option("-v", "--verbose", is_flag=True, group="Program", help="Also print where a system error came from.")
+@click.option("-v", "--verbose", is_flag=True, help="Say where a system error came from.")
 @run_command_body
 def calibrate(
     paper: str | None,
@@ -71,8 +58,8 @@ def calibrate(
 ) -> int:
     """Measure a printer: a page to print, then its profile.
 
-    Without --read: a page of rulers to print. With --read: your readings become the printer's profile, in
-    printers.toml of --profiles DIR, or on the screen.
+    Without --read a page of rulers and edge scales is written. With --read what you read off it becomes the printer's
+    profile: in printers.toml of --profiles DIR, or on the screen where no folder is named.
     """
     from impose.run.calibrate import read_calibration, write_calibration_page
 

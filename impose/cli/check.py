@@ -9,7 +9,6 @@ import click
 
 from impose.cli.common_options import SOURCES, add_recurring_options, make_options
 from impose.cli.error_boundary import run_command_body
-from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import Progress, count_noun, make_terminal_safe, print_json
 from impose.errors import Exit, Finding, Severity, Trouble
 
@@ -17,23 +16,19 @@ if TYPE_CHECKING:
     from impose.run import CheckResult
 
 
-@click.command(cls=GroupedCommand)
+@click.command()
 @SOURCES
-@option(
+@click.option(
     "--agreed",
     metavar="NAME",
-    group="Checks",
-    help="Who agreed; SOURCE is then the finished folder.",
+    help="Note who agreed to an order, its finished FOLDER given as SOURCE; later changes are told.",
 )
-@option("--order", metavar="ORDER", group="Checks", help="With --agreed: the order, if there are several.")
-@option("--on", metavar="DATE", group="Checks", help="With --agreed: the date (default: today).")
+@click.option("--order", metavar="ORDER", help="With --agreed: the order, where the folder holds several.")
+@click.option("--on", metavar="DATE", help="With --agreed: when, as you write it (default: today).")
 @add_recurring_options
 @run_command_body
 def check(sources: tuple[Path, ...], agreed: str | None, order: str | None, on: str | None, **chosen: Any) -> int:
-    """Look for faults in artwork and rows before paper is spent.
-
-    Nothing is written, except a customer's answer with --agreed.
-    """
+    """Examine artwork and rows and say what will go wrong. Writes nothing but the answer noted with --agreed."""
     if agreed is not None or order is not None or on is not None:
         return _note(sources, agreed, order, on)
     from impose.run import check as check_batch

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from impose.cli.error_boundary import Command
-from impose.cli.grouped_help import option
 from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
@@ -47,157 +46,123 @@ SECONDS = SecondsType(min=0.0)
 
 def add_recurring_options(command: Command) -> Command:
     """The options that recur on every command that plans a batch."""
-    for add_option in reversed(_RECURRING):
-        command = add_option(command)
+    for option in reversed(_RECURRING):
+        command = option(command)
     return command
 
 
 _RECURRING: tuple[Callable[[Any], Any], ...] = (
-    option(
+    click.option(
         "-p",
         "--paper",
         "papers",
         multiple=True,
         metavar="NAME",
-        group="Paper and printer",
-        help="Paper to use; repeat it for the cheapest mix.",
+        help="Paper offered; several mean the cheapest mix (default: those of the settings; of a record, its own).",
     ),
-    option("--printer", metavar="NAME", group="Paper and printer", help="The printer: its edges and measured scale."),
-    option(
+    click.option("--printer", metavar="NAME", help="Printer profile: its unprintable edges and measured scale."),
+    click.option(
         "--art",
         "art_root",
         type=PATH,
         metavar="DIR",
-        group="What is made",
-        help="Folder of the artwork (default: beside the source).",
+        help="Where artwork paths begin (default: beside the batch, or where the record says).",
     ),
-    option(
+    click.option(
         "--columns",
         type=PATH,
         metavar="FILE",
-        group="What is made",
-        help="TOML file that maps your export's columns.",
+        help="What an export's own headings and words mean (TOML).",
     ),
-    option("--placement", metavar="NAME", group="What is made", help="Placement for rows without one: left-chest."),
-    option("--width", metavar="LENGTH", group="What is made", help="Ink width for rows without a size: 90mm, 3.5in."),
-    option("--height", metavar="LENGTH", group="What is made", help="Ink height for rows without a size."),
-    option(
-        "--copies",
-        type=click.IntRange(1, 100_000),
-        metavar="N",
-        group="What is made",
-        help="Copies for rows without a number.",
+    click.option("--placement", metavar="NAME", help="Placement of rows that name none, such as left-chest."),
+    click.option("--width", metavar="LENGTH", help="Ink width of rows that give no size, such as 90mm or 3.5in."),
+    click.option("--height", metavar="LENGTH", help="Ink height of rows that give no size."),
+    click.option("--copies", type=click.IntRange(1, 100_000), metavar="N", help="Copies of rows that give none."),
+    click.option(
+        "--tear", metavar="LENGTH", help="Tear margin of every transfer: normal (14 mm), tight (10 mm) or a length."
     ),
-    option(
-        "--tear",
-        metavar="LENGTH",
-        group="Size and margins",
-        help="Tear margin: normal (14 mm), tight (10 mm), a length.",
+    click.option("--keep-upright", is_flag=True, help="Turn no cell by 90 degrees."),
+    click.option(
+        "--straight-cuts", is_flag=True, help="Nest so that a trimmer can cut every sheet apart edge to edge."
     ),
-    option(
+    click.option(
         "--oversize",
         type=click.Choice(["refuse", "shrink", "panels"]),
         default="refuse",
-        metavar="HOW",
-        group="Size and margins",
-        help="A print too large: refuse (default), shrink, panels.",
+        help="What to do with a print that fits no paper (default: refuse).",
     ),
-    option(
+    click.option(
         "--smallest-decides",
         is_flag=True,
-        group="Size and margins",
-        help="Use the smallest garment's size for the whole order.",
+        help="One size for an artwork and placement within an order: that of the smallest garment.",
     ),
-    option("--keep-upright", is_flag=True, group="Nesting", help="Turn no print on the paper."),
-    option(
-        "--straight-cuts",
-        is_flag=True,
-        group="Nesting",
-        help="Only layouts that straight cuts can part.",
-    ),
-    option(
+    click.option(
         "--orientation",
         type=click.Choice(["apply", "ignore"]),
-        metavar="HOW",
-        group="Artwork and colour",
-        help="Picture stored turned: apply, ignore (default: stop).",
+        help="Turn artwork as its Exif note says, or print it as stored (default: stop and ask).",
     ),
-    option(
-        "--clean-haze",
-        is_flag=True,
-        group="Artwork and colour",
-        help="Remove faint haze and off-white backgrounds.",
+    click.option("--clean-haze", is_flag=True, help="Take away faint alpha and off-white grounds."),
+    click.option(
+        "--mend",
+        multiple=True,
+        type=click.Choice(["clean-haze", "drop-specks", "ground"]),
+        help="Mend this in every row's artwork, as the column mend does in one; ground makes a light ground white.",
     ),
-    option(
-        "--drop-specks", is_flag=True, group="Artwork and colour", help="Remove lone specks, inside the picture too."
-    ),
-    option(
+    click.option("--drop-specks", is_flag=True, help="Drop lonely specks, inside the picture too."),
+    click.option(
         "--output-profile",
         metavar="FILE",
-        group="Artwork and colour",
-        help="Convert colours to this ICC profile (none: do not).",
+        help="Turn colours into this ICC profile of the printer (none: leave them, whatever the printer says).",
     ),
-    option(
+    click.option(
         "--intent",
         type=click.Choice(["perceptual", "relative", "saturation", "absolute"]),
-        metavar="NAME",
-        group="Artwork and colour",
-        help="perceptual, relative (default), saturation, absolute.",
+        help="How colours are brought into the output profile (default: relative).",
     ),
-    option(
-        "--no-black-point",
-        is_flag=True,
-        group="Artwork and colour",
-        help="Relative intent: cut off tones that are too dark.",
+    click.option(
+        "--no-black-point", is_flag=True, help="With relative intent, cut off tones darker than the printer's."
     ),
-    option("--steps", type=click.IntRange(min=0), metavar="N", group="Nesting", help="Search effort; repeatable."),
-    option(
+    click.option(
+        "--steps",
+        type=click.IntRange(min=0),
+        metavar="N",
+        help="How many fillings the nesting tries: the same result every time.",
+    ),
+    click.option(
         "--seconds",
         type=SECONDS,
         metavar="S",
-        group="Nesting",
-        help="Search time by the clock; results may differ.",
+        help="How long the nesting searches, by the clock instead: results may differ.",
     ),
-    option("--skip-bad", is_flag=True, group="Checks", help="Leave out orders with a refused row (exit code 3)."),
-    option("--strict", is_flag=True, group="Checks", help="Stop at warnings too."),
-    option("--accept", multiple=True, metavar="KIND", group="Checks", help="Let findings of this kind pass."),
-    option(
-        "--profiles",
-        "profiles_dir",
-        type=PATH,
-        metavar="DIR",
-        group="Program",
-        help="Folder of your own profiles.",
+    click.option("--profiles", "profiles_dir", type=PATH, metavar="DIR", help="The shop's own profiles."),
+    click.option("--units", type=click.Choice(["mm", "in"]), help="Units shown, and what a bare number means."),
+    click.option("--skip-bad", is_flag=True, help="Leave out whole orders that have a refused row (exit code 3)."),
+    click.option("--strict", is_flag=True, help="Stop at warnings too."),
+    click.option(
+        "--accept", multiple=True, metavar="KIND", help="Let a kind of finding pass, as the column accept does."
     ),
-    option(
-        "--units",
-        type=click.Choice(["mm", "in"]),
-        metavar="UNIT",
-        group="Program",
-        help="mm or in: for what is shown, and for bare numbers.",
-    ),
-    option(
+    click.option(
         "--workers",
         type=click.IntRange(min=1),
         metavar="N",
-        group="Program",
-        help="Processes at work at a time (default: by the cores).",
+        help="Processes at work at a time (default: for pictures and tickets, by the cores; for nesting one).",
     ),
-    option("--scheduler", metavar="ADDRESS", group="Program", help="Dask scheduler whose workers do the work."),
-    option("--no-cache", is_flag=True, group="Program", help="Prepare every picture again."),
-    option("--json", "as_json", is_flag=True, group="Program", help="Print the result as JSON."),
-    option("-q", "--quiet", is_flag=True, group="Program", help="Print only what is wrong."),
-    option(
-        "-v", "--verbose", is_flag=True, group="Program", help="Also print notes, and where a system error came from."
+    click.option(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="A Dask scheduler whose workers do it, such as tcp://10.0.0.5:8786 (pip install distributed).",
     ),
+    click.option("--no-cache", is_flag=True, help="Prepare every picture anew."),
+    click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on stdout."),
+    click.option("-q", "--quiet", is_flag=True, help="Say only what is wrong."),
+    click.option("-v", "--verbose", is_flag=True, help="Say notes too, and where a system error came from."),
 )
 
-LEDGER = option(
+LEDGER = click.option(
     "--ledger",
     type=PATH,
     metavar="FILE",
-    group="Paper and printer",
-    help="Paper counts (created when you first count paper).",
+    help="Where paper left is counted (default: with this user's data; nothing is made before the first count).",
 )
 
 
@@ -212,9 +177,9 @@ def keep_options(*names: str) -> Callable[[Command], Command]:
     """Those of the recurring options, by the name of their parameter, that a command has a use for."""
 
     def choose(command: Command) -> Command:
-        for add_option in reversed(_RECURRING):
-            if _parameter_name(add_option) in names:
-                command = add_option(command)
+        for option in reversed(_RECURRING):
+            if _parameter_name(option) in names:
+                command = option(command)
         return command
 
     return choose
@@ -222,14 +187,14 @@ def keep_options(*names: str) -> Callable[[Command], Command]:
 
 def drop_options(*names: str) -> Callable[[Command], Command]:
     """The recurring options but those."""
-    return keep_options(*(name for name in map(_parameter_name, _RECURRING) if name not in names))
+    return keep_options(*(_parameter_name(option) for option in _RECURRING if _parameter_name(option) not in names))
 
 
-def _parameter_name(add_option: Callable[[Any], Any]) -> str:
+def _parameter_name(option: Callable[[Any], Any]) -> str:
     def probe() -> None:
         """Takes the option, so that its name can be asked for."""
 
-    add_option(probe)
+    option(probe)
     return str(probe.__click_params__[0].name)  # type: ignore[attr-defined]
 
 
@@ -269,6 +234,7 @@ def make_options(
     skip_bad: bool = False,
     strict: bool = False,
     accept: Sequence[str] = (),
+    mend: Sequence[str] = (),
     workers: int | None = None,
     scheduler: str | None = None,
     no_cache: bool = False,
@@ -296,6 +262,7 @@ def make_options(
             _parse_length_option("--width", width, units),
             _parse_length_option("--height", height, units),
             copies,
+            frozenset(mend),
         ),
         bare=units,
         tear=_parse_length_option("--tear", tear, units, parse_tear),

@@ -10,7 +10,6 @@ import click
 
 from impose.cli.common_options import PATH, keep_options, make_options
 from impose.cli.error_boundary import run_command_body
-from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import make_terminal_safe, print_json
 from impose.errors import Exit, Finding, Trouble, quote_for_shell
 
@@ -18,30 +17,14 @@ if TYPE_CHECKING:
     from impose.desk.folders import DeskFolders
 
 
-@click.command(cls=GroupedCommand)
+@click.command()
 @click.argument("desk", type=PATH, metavar="DESK")
-@option("--new", is_flag=True, group="The watched folder", help="Make a new desk there.")
-@option("--make-now", is_flag=True, group="The watched folder", help="Make what is held now.")
-@option(
-    "--accept",
-    type=int,
-    multiple=True,
-    metavar="NUMBER",
-    group="The watched folder",
-    help="Accept a delivery that waits for you.",
-)
-@option(
-    "--reject",
-    type=int,
-    multiple=True,
-    metavar="NUMBER",
-    group="The watched folder",
-    help="Refuse a delivery that waits for you.",
-)
-@option("--stop", is_flag=True, group="The watched folder", help="Stop the watcher.")
-@option(
-    "--ledger", type=PATH, metavar="FILE", group="The watched folder", help="The ledger, if it is not DESK/desk.db."
-)
+@click.option("--new", is_flag=True, help="Make a desk there, with a sheet to fill in and something to double-click.")
+@click.option("--make-now", is_flag=True, help="Make at once what is held to share sheets.")
+@click.option("--accept", type=int, multiple=True, metavar="NUMBER", help="Let a delivery go that waits for you.")
+@click.option("--reject", type=int, multiple=True, metavar="NUMBER", help="Refuse a delivery that waits for you.")
+@click.option("--stop", is_flag=True, help="Ask the watcher to stop.")
+@click.option("--ledger", type=PATH, metavar="FILE", help="The ledger, if the watcher keeps it elsewhere.")
 @keep_options("profiles_dir", "as_json")
 @run_command_body
 def desk(
@@ -55,9 +38,9 @@ def desk(
     profiles_dir: Path | None,
     as_json: bool,
 ) -> int:
-    """Show what a desk is doing, or give it an instruction.
+    """Show what a desk is doing, and tell it what you want.
 
-    You see what waits, what is made, delivered or refused, and the paper left.
+    Shown are what waits, is being made, delivered or refused, and the paper left.
     """
     from impose.desk.folders import DeskFolders
     from impose.desk.status import read_status

@@ -10,42 +10,38 @@ import click
 
 from impose.cli.common_options import PATH
 from impose.cli.error_boundary import Command
-from impose.cli.grouped_help import option
 from impose.errors import Exit, Finding, Trouble
 
 if TYPE_CHECKING:
     from impose.run.reuse_sheets import OntoRequest
 
 _OPTIONS: tuple[Callable[[Any], Any], ...] = (
-    option(
+    click.option(
         "--onto",
         type=PATH,
         metavar="RECORD",
-        group="Paper and printer",
-        help="Use the free places of sheets already printed.",
+        help="Offer the free places of sheets that are printed already and not yet cut apart.",
     ),
-    option(
+    click.option(
         "--onto-sheet",
         "onto_sheets",
         multiple=True,
         type=click.IntRange(1),
         metavar="N",
-        group="Paper and printer",
-        help="With --onto: only this sheet.",
+        help="With --onto: only this sheet of the record.",
     ),
-    option(
+    click.option(
         "--onto-clear",
         metavar="LENGTH",
-        group="Paper and printer",
-        help="With --onto: distance from old prints (default: 2 mm).",
+        help="With --onto: paper kept clear around what is printed (default: 2 mm; a sheet fed again lies 1 mm off).",
     ),
 )
 
 
 def add_onto_options(command: Command) -> Command:
     """The options themselves."""
-    for add_option in reversed(_OPTIONS):
-        command = add_option(command)
+    for option in reversed(_OPTIONS):
+        command = option(command)
     return command
 
 

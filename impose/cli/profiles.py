@@ -9,37 +9,32 @@ import click
 
 from impose.cli.common_options import PATH, keep_options, make_options
 from impose.cli.error_boundary import run_command_body
-from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import make_terminal_safe, print_json, print_table
 from impose.errors import Exit
 
 
-@click.command(cls=GroupedCommand)
+@click.command()
 @click.argument(
     "kind",
     required=False,
-    metavar="[KIND]",
     type=click.Choice(["papers", "printers", "placements", "garments", "presses", "lettering", "settings"]),
 )
-@option(
+@click.option(
     "--copy-to",
     type=PATH,
     metavar="DIR",
-    group="Output",
-    help="Copy profiles to DIR; files there stay as they are.",
+    help="Copy the profiles, or those of the kind, to DIR, to make them one's own; none is overwritten.",
 )
-@option(
+@click.option(
     "--enter",
     nargs=4,
-    metavar="FOUR WORDS",
-    group="Output",
-    help="Your own figure: PLACEMENT GARMENT WHAT LENGTH.",
+    metavar="PLACEMENT GARMENT WHAT LENGTH",
+    help="Enter a figure of your own, such as full-back 'hoodie adult' drop 5.5in; WHAT is drop, across, width or "
+    "height. It is kept in placements.toml of --profiles.",
 )
-@option(
-    "--units", type=click.Choice(["mm", "in"]), metavar="UNIT", group="Program", help="mm or in: for what is shown."
-)
+@click.option("--units", type=click.Choice(["mm", "in"]), help="Units shown.")
 @keep_options("profiles_dir", "as_json")
-@option("-v", "--verbose", is_flag=True, group="Program", help="Also print where a system error came from.")
+@click.option("-v", "--verbose", is_flag=True, help="Say where a system error came from.")
 @run_command_body
 def profiles(
     kind: str | None,
@@ -50,11 +45,9 @@ def profiles(
     as_json: bool,
     verbose: bool,
 ) -> int:
-    """Show your papers, printers and settings, and their files.
+    """Show what is on file and in force, and where it came from.
 
-    A kind is papers, printers, placements, garments, presses, lettering or settings; without one, all are shown.
-    A figure of your own: impose profiles --profiles mine --enter full-back "hoodie adult" drop 5.5in.
-    The third word is drop, across, width or height.
+    Without a kind: papers, printers, placements, garments, presses, lettering and settings.
     """
     from impose.run.profile_listing import copy_profiles, list_profiles
 

@@ -9,7 +9,6 @@ import click
 
 from impose.cli.common_options import LEDGER, SOURCES, add_recurring_options, find_ledger_file, make_options
 from impose.cli.error_boundary import print_findings, run_command_body
-from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import Progress, count_noun, format_money, print_json, print_table, write_for_programs
 from impose.errors import Exit, Finding, Trouble
 from impose.units import format_length, show_at_most
@@ -24,16 +23,16 @@ LARGE_SHOWN = 3
 """Large prints told on a terminal; JSON has all."""
 
 
-@click.command(cls=GroupedCommand)
+@click.command()
 @SOURCES
-@option("--csv", "as_csv", is_flag=True, group="Program", help="Print a table for spreadsheets, to the transfer.")
-@add_recurring_options
+@click.option("--csv", "as_csv", is_flag=True, help="Print a table for spreadsheets, down to every transfer.")
 @LEDGER
+@add_recurring_options
 @run_command_body
 def quote(sources: tuple[Path, ...], as_csv: bool, ledger: Path | None, **chosen: Any) -> int:
-    """Compare papers: sheets, paper and ink for a batch.
+    """Say what a batch takes of each paper and of the best mix.
 
-    Also for the cheapest mix, and for each order. Nothing is written.
+    Sheets, yield, paper and ink, down to the order. Writes nothing.
     """
     from impose.run import quote as quote_batch
     from impose.run.paper_stock import PaperStock

@@ -10,46 +10,34 @@ import click
 
 from impose.cli.common_options import LEDGER, PATH, find_ledger_file, keep_options, make_options
 from impose.cli.error_boundary import run_command_body
-from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.onto_options import add_onto_options, read_onto_request
 from impose.cli.output import Progress
 from impose.cli.sheets import print_result
 
 
-@click.command(cls=GroupedCommand)
+@click.command()
 @click.argument("record", type=PATH, metavar="RECORD")
-@option(
-    "--only", "ids", multiple=True, metavar="ID,ID", group="What is made", help="Transfers, by the id on the label."
-)
-@option("--order", "orders", multiple=True, metavar="NAME", group="What is made", help="All transfers of an order.")
-@option(
-    "--sheet",
-    "numbers",
-    multiple=True,
-    type=click.IntRange(1),
-    metavar="N",
-    group="What is made",
-    help="All transfers of a sheet.",
-)
-@option("--list", "listed", type=PATH, metavar="FILE", group="What is made", help="What is ticked in this reprint.csv.")
-@option(
+@click.option("--only", "ids", multiple=True, metavar="ID,ID", help="Transfers by the id on their label.")
+@click.option("--order", "orders", multiple=True, metavar="NAME", help="All transfers of an order.")
+@click.option("--sheet", "numbers", multiple=True, type=click.IntRange(1), metavar="N", help="All of a sheet.")
+@click.option("--list", "listed", type=PATH, metavar="FILE", help="What is ticked in a saved reprint.csv.")
+@click.option(
     "--because",
     type=click.Choice(["spoiled", "lost", "unprinted"]),
     default="spoiled",
-    metavar="WHY",
-    group="What is made",
-    help="spoiled (default), lost or unprinted.",
+    help="Why (default: spoiled). The paper of a sheet that was never printed comes back.",
 )
-@option("--take-new-art", is_flag=True, group="What is made", help="Print changed artwork as it is now.")
-@option(
+@click.option("--take-new-art", is_flag=True, help="Where artwork has changed, print what is there now.")
+@click.option(
     "-o",
     "--out",
     type=PATH,
     metavar="DIR",
-    group="Output",
-    help="Output folder (default: beside the record's).",
+    help="Output folder (default: the next free name beside the record's).",
 )
-@option("--replace", is_flag=True, group="Output", help="Replace an output folder that exists.")
+@click.option("--replace", is_flag=True, help="Exchange an output folder of ours that exists.")
+@LEDGER
+@add_onto_options
 @keep_options(
     "papers",
     "printer",
@@ -68,8 +56,6 @@ from impose.cli.sheets import print_result
     "quiet",
     "verbose",
 )
-@LEDGER
-@add_onto_options
 @run_command_body
 def reprint(
     record: Path,

@@ -11,7 +11,6 @@ import click
 
 from impose.cli.common_options import LEDGER, PATH, SOURCES, add_recurring_options, find_ledger_file, make_options
 from impose.cli.error_boundary import print_findings, run_command_body
-from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.onto_options import add_onto_options, read_onto_request
 from impose.cli.output import Progress, count_noun, make_terminal_safe, print_json
 from impose.errors import Severity
@@ -22,29 +21,29 @@ if TYPE_CHECKING:
     from impose.run import Plan
 
 
-@click.command(cls=GroupedCommand)
+@click.command()
 @SOURCES
-@option(
+@click.option(
     "-o",
     "--out",
     type=PATH,
     metavar="DIR",
-    group="Output",
-    help="Output folder (default: beside the source).",
+    help="Output folder (default: the next free name beside the source).",
 )
-@option("--replace", is_flag=True, group="Output", help="Replace an output folder that exists.")
-@option(
+@click.option("--replace", is_flag=True, help="Exchange an output folder of ours that exists.")
+@click.option(
     "--part-sheets",
     type=click.IntRange(min=1),
     metavar="N",
-    group="Output",
-    help="Write in parts of N sheets, for large batches.",
+    help="Write PDFs, tickets and proof in parts of N sheets: for thousands of transfers.",
 )
-@option("--preview", is_flag=True, group="Output", help="Also write a PNG of every sheet.")
-@option("--printed", is_flag=True, group="Output", help="With --replace: the old sheets were printed.")
-@add_recurring_options
+@click.option("--preview", is_flag=True, help="Also a PNG picture of every sheet, at 100 pixels an inch.")
+@click.option(
+    "--printed", is_flag=True, help="With --replace: the old sheets were printed, so their paper does not come back."
+)
 @LEDGER
 @add_onto_options
+@add_recurring_options
 @run_command_body
 def sheets(
     sources: tuple[Path, ...],
@@ -59,10 +58,10 @@ def sheets(
     onto_clear: str | None,
     **chosen: Any,
 ) -> int:
-    """Make print-ready sheets from a batch CSV or PNG files.
+    """Make print-ready sheets from a batch CSV or artwork.
 
-    SOURCE is a batch CSV, PNG files, or a folder of them. The output folder holds one PDF per paper, press tickets,
-    proof and record.
+    SOURCE is a batch CSV, artwork (PNG, JPEG, SVG, PDF and more; poster.pdf#2 is a page), or a folder of it. The output
+    folder holds one PDF per paper, press tickets, proof and record.
     """
     from impose import files
     from impose.run import plan, produce

@@ -9,7 +9,6 @@ import click
 
 from impose.cli.common_options import LEDGER, find_ledger_file, keep_options, make_options
 from impose.cli.error_boundary import run_command_body
-from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import make_terminal_safe, print_json, print_table
 from impose.errors import Exit, Finding, Trouble
 
@@ -17,19 +16,17 @@ if TYPE_CHECKING:
     from impose.run.stock_counts import PaperCount
 
 
-@click.command(cls=GroupedCommand)
+@click.command()
 @click.argument("paper", required=False, metavar="[PAPER]")
-@option("--set", "set_to", metavar="N", group="Paper and printer", help="N sheets are left now (of a roll: 12.5m).")
-@option("--add", metavar="N", group="Paper and printer", help="N more were bought.")
-@option("--waste", metavar="N", group="Paper and printer", help="N were spoiled: misfed, creased.")
-@option("--stop", is_flag=True, group="Paper and printer", help="Stop counting this paper; it is unlimited.")
-@option("--because", default="", metavar="TEXT", group="Paper and printer", help="Reason, kept in the history.")
-@option("--history", is_flag=True, group="Paper and printer", help="Show every change, newest last.")
+@click.option("--set", "set_to", metavar="N", help="There are N sheets now (of a roll: a length, such as 12.5m).")
+@click.option("--add", metavar="N", help="N more were bought.")
+@click.option("--waste", metavar="N", help="N were spoiled: misfed, creased, printed wrong.")
+@click.option("--stop", is_flag=True, help="Count this paper no longer: it is unlimited again.")
+@click.option("--because", default="", metavar="TEXT", help="Why; kept in the history.")
+@click.option("--history", is_flag=True, help="Show what changed the counts, newest last.")
 @LEDGER
 @keep_options("profiles_dir")
-@option(
-    "--units", type=click.Choice(["mm", "in"]), metavar="UNIT", group="Program", help="mm or in: for a roll's length."
-)
+@click.option("--units", type=click.Choice(["mm", "in"]), help="Units in which a roll's length is shown.")
 @keep_options("as_json")
 @run_command_body
 def stock(
@@ -43,7 +40,8 @@ def stock(
 ) -> int:
     """Show the paper left, or count and correct it.
 
-    A paper that you never counted has no limit. Finished sheets are subtracted.
+    A paper that was never counted is not limited. Sheets made by `impose sheets` and `impose reprint` draw the count
+    down when they are delivered.
     """
     from impose.run.stock_counts import CountedStock
 

@@ -15,7 +15,6 @@ import click
 
 from impose.cli.common_options import PATH, SECONDS, drop_options, make_options
 from impose.cli.error_boundary import run_command_body
-from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import make_terminal_safe, print_json
 from impose.errors import Exit, Finding, Trouble
 
@@ -26,70 +25,60 @@ if TYPE_CHECKING:
     from impose.ledger.drops import DeskDelivery
 
 
-@click.command(cls=GroupedCommand)
+@click.command()
 @click.argument("desk", type=PATH, metavar="DESK")
-@option(
+@click.option(
     "--settle",
     type=SECONDS,
     default=2.0,
     metavar="SECONDS",
-    group="The watched folder",
-    help="Take a file once unchanged for this long (default: 2).",
+    help="How long a file must not change before it is taken (default: 2).",
 )
-@option("--once", is_flag=True, group="The watched folder", help="Make what is there, then end; refuse repeats.")
-@option(
+@click.option("--once", is_flag=True, help="Make what is there, then end; what was made before is refused.")
+@click.option(
     "--ledger",
     type=PATH,
     metavar="FILE",
-    group="The watched folder",
-    help="The ledger, on a local disk (default: DESK/desk.db).",
+    help="Keep the ledger there, on a local disk, when the desk is on a share (default: DESK/desk.db).",
 )
-@option(
+@click.option(
     "--patience",
     metavar="TIME",
-    group="The watched folder",
-    help="How long CSV and artwork wait for each other (1m).",
+    help="How long a CSV waits for its artwork, and artwork without a size for its CSV (default: 1m).",
 )
-@option("--hold", metavar="TIME", group="The watched folder", help="Wait this long so that drops share sheets: 30m.")
-@option(
-    "--fill", metavar="PERCENT", group="The watched folder", help="Release held files once sheets are this full: 85%."
-)
-@option(
+@click.option("--hold", metavar="TIME", help="Let drops wait that long for others to share their sheets, such as 30m.")
+@click.option("--fill", metavar="PERCENT", help="Hold no longer what fills its sheets that far, such as 85%.")
+@click.option(
     "--print-folder",
     type=PATH,
     metavar="DIR",
-    group="The watched folder",
-    help="Put each sheets PDF, once, into DIR/<paper>.",
+    help="Drop each sheets PDF, whole and once, into DIR/<paper>.",
 )
-@option("--adopt", is_flag=True, group="The watched folder", help="Accept a replaced desk, ledger or print folder.")
-@option(
-    "--then",
-    "command",
-    metavar="COMMAND",
-    group="The watched folder",
-    help="Run this after each delivery: adds id and folder.",
+@click.option(
+    "--adopt", is_flag=True, help="Take a desk, ledger or print folder that was replaced for the one that was here."
 )
-@option("--ask", is_flag=True, group="The watched folder", help="Deliveries with warnings wait for impose desk.")
-@option(
+@click.option("--then", "command", metavar="COMMAND", help="Run after each delivery, with its id and its folder.")
+@click.option(
+    "--ask", is_flag=True, help="A delivery with warnings waits for impose desk DESK --accept (or --reject) NUMBER."
+)
+@click.option(
     "--part-sheets",
     type=click.IntRange(min=1),
     metavar="N",
-    group="Output",
-    help="Write in parts of N sheets, for large batches.",
+    help="Write PDFs, tickets and proof of a delivery in parts of N sheets: for thousands of transfers.",
 )
-@option(
-    "--keep-done", metavar="TIME", group="The watched folder", help="Delete originals in done/ older than this: 90d."
-)
-@option(
-    "--keep-done-size", metavar="SIZE", group="The watched folder", help="Delete the oldest in done/ beyond this: 20GB."
+@click.option("--keep-done", metavar="TIME", help="Delete originals in done/ that are older, such as 90d.")
+@click.option(
+    "--keep-done-size", metavar="SIZE", help="Delete the oldest originals in done/ beyond this, such as 20GB."
 )
 @drop_options("art_root")  # a CSV is dropped together with its artwork, or both in one folder
 @run_command_body
 def watch(desk: Path, **chosen: Any) -> int:
-    """Make sheets of whatever is dropped into DESK/in.
+    """Watch a desk's folder in/ and make what is dropped there.
 
-    Drop PNGs into in/<placement>, or name them like "owl (12 copies, 90 mm).png", or drop a CSV with its PNGs.
-    Finished sheets appear in DESK/sheets. Each delivery's folder is printed, with --json a line about it.
+    DESK is a folder; what is missing of it is made. Drop artwork into in/<placement>, or name it like "owl (12 copies,
+    90 mm).png", or drop a CSV with its artwork. Finished sheets appear in sheets/; each delivery's folder is printed on
+    stdout, with --json a line about it.
     """
     from impose.desk.folders import open_desk
     from impose.desk.lock import DeskLock

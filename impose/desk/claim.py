@@ -16,10 +16,10 @@ from pathlib import Path
 from impose.desk.drop_rules import is_temporary_path
 from impose.desk.faults import Fault
 from impose.desk.file_integrity import find_png_fault, hash_drop, hash_request
-from impose.desk.file_names import is_png_name
 from impose.desk.folders import DeskFolders, move_without_replacing, sync_quietly
 from impose.desk.refuse import Refuser
 from impose.desk.time_slices import Steps, copy_plain
+from impose.file_types import is_artwork
 from impose.ledger.drops import Drop, DropLedger, HeldFile, WantedDrop
 
 Say = Callable[[str], None]
@@ -108,7 +108,7 @@ class Claimer:
                 return _CHANGED
             if (facts.st_size, facts.st_mtime_ns) == (held.size, held.mtime_ns) or held.copied:
                 continue
-            if not is_png_name(held.name) or (yield from find_png_fault(path)):
+            if not is_artwork(held.name) or (yield from find_png_fault(path)):
                 return _CHANGED
         return ""
 

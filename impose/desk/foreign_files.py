@@ -1,18 +1,18 @@
-"""What a dropped file is that is neither a PNG nor a batch file, by its first bytes, and what to do with it."""
+"""What a dropped file is that is neither artwork nor a batch file, by its first bytes, and what to do with it."""
 
 from __future__ import annotations
 
 import os
 from pathlib import Path
 
-from impose.art.file_types import describe_foreign_file
 from impose.desk.drop_rules import NEITHER
+from impose.file_types import describe_foreign_file
 
 _HEAD = 2048
 
 
 def foreign_fault(path: Path) -> str:
-    """Why it is refused, in words: what it is and how to make a PNG of it, as `impose check` says of artwork."""
+    """Why it is refused, in words: what it is and how to make artwork of it, as `impose check` says of artwork."""
     head = _head(path)
     if not head:
         return NEITHER

@@ -13,7 +13,7 @@ from impose.units import Bare
 
 COLUMNS = (
     "order", "wearer", "art", "words", "font", "letters", "placement", "garment", "copies", "width", "height", "tear",
-    "centre", "may_turn", "accept", "note", "cloth", "cloth_colour", "kit", "name", "number",
+    "centre", "may_turn", "accept", "note", "cloth", "cloth_colour", "kit", "name", "number", "mend",
 )  # fmt: skip
 
 _SYNONYMS = {
@@ -87,7 +87,7 @@ def _mapped(strange: Sequence[str], remedy: str) -> str:
     """The remedy, and that headings in another language or of an export need no rewriting."""
     if not strange:
         return remedy
-    return f"{remedy} Or leave the file as it is and say with --columns FILE which heading means what (docs: orders)."
+    return f"{remedy} Or leave the file as it is and say with --columns FILE which heading means what (docs: batch)."
 
 
 def fold_heading(heading: str) -> str:

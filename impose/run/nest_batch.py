@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Protocol
 
 from impose.art.prepare import Picture
 from impose.errors import Finding, Severity, Trouble, raise_stops
+from impose.file_types import Asked
 from impose.nest import NestedSheet, Nesting, Rectangle, Stock, nest
 from impose.orders.batch import MOST_TRANSFERS, Batch, remove_refused_orders
 from impose.orders.garment_groups import assign_garments
@@ -217,7 +217,7 @@ def _cost_one_to_a_sheet(
 
 def make_pieces_for(
     batch: Batch,
-    pictures: Mapping[Path, Picture],
+    pictures: Mapping[Asked, Picture],
     areas: tuple[PrintArea, ...],
     profiles: Profiles,
     options: Options,
@@ -225,7 +225,7 @@ def make_pieces_for(
     """The pieces of a batch; with `skip_bad` whole orders leave until all that is left fits."""
     sizing = SizingRules(profiles, areas, options.tear, profiles.settings.keep_upright, options.oversize)
     while True:
-        of_rows = [pictures[row.path] for row in batch.rows]
+        of_rows = [pictures[row.asked] for row in batch.rows]
         pieces, findings, slack = make_pieces(batch.rows, of_rows, sizing)
         laid = [*laid_together(pieces, profiles), *cloth_findings(batch.rows, profiles)]
         findings += agreed_stops(laid, batch, options)

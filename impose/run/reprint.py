@@ -197,7 +197,7 @@ def _make_transfers(
     said = list(findings)
     for one in wanted:
         if _piece_key(one) not in pieces:
-            pieces[_piece_key(one)] = _make_piece(one, rows[one.key], job.pictures[rows[one.key].path], take_new, said)
+            pieces[_piece_key(one)] = _make_piece(one, rows[one.key], job.pictures[rows[one.key].asked], take_new, said)
     slack = min(piece.sides.slack_mm for piece in pieces.values())
     said += [
         _report_no_room(piece, areas)

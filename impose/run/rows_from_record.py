@@ -34,11 +34,14 @@ def make_rows(
     for one in transfers:
         if one.key in rows:
             continue
-        path, style = _find_art(one.ordered, art, profiles, record, findings) if look else (root, None)
+        (path, page), style = _find_art(one.ordered, art, profiles, record, findings) if look else ((root, None), None)
         row, text = one.ordered, one.ordered.garment.text
         garment = replace(profiles.wardrobe.read_garment(text).garment, text=text)
         cloth = _cloth(row.cloth, profiles)
-        rows[one.key] = replace(row, path=path, garment=garment, may_turn=one.may_turn, style=style, cloth=cloth)
+        page = row.page or page
+        rows[one.key] = replace(
+            row, path=path, page=page, garment=garment, may_turn=one.may_turn, style=style, cloth=cloth
+        )
     raise_stops(findings)
     return rows
 
@@ -53,17 +56,17 @@ def _cloth(told: Cloth, profiles: Profiles) -> Cloth:
 
 def _find_art(
     one: BatchRow, art: ArtRoot, profiles: Profiles, record: str, findings: list[Finding]
-) -> tuple[Path, WordStyle | None]:
-    """Where the artwork lies, or the style in which words are set."""
+) -> tuple[tuple[Path, int | None], WordStyle | None]:
+    """Where the artwork lies and its page, or the style in which words are set."""
     try:
         if not one.words:
-            return art.find_art(one.art), None
+            return art.find_page(one.art), None
         style = parse_style(one.font or PLAIN, profiles.lettering, None)
         if style.is_file and not style.folder:
             style = replace(style, folder=str(art.find_art(style.font)))
         if one.letters_mm is not None:
             style = replace(style, letter_height_mm=one.letters_mm, letters_said=True)
-        return art.root, style
+        return (art.root, None), style
     except (ArtError, StyleError) as error:
         kind = error.kind if isinstance(error, ArtError) else "bad-font"
         what = error.what
@@ -73,4 +76,4 @@ def _find_art(
             what = f"{'the font file' if one.words else 'the artwork'} is not found in {art.root.absolute()}"
             remedy = "Put it back, or name the folder it lies in with --art."
         findings.append(Finding(what, remedy, kind=kind, file=record, row=one.row, column=column, read=read))
-    return art.root, None
+    return (art.root, None), None

@@ -120,7 +120,7 @@ def test_a_side_beyond_all_use_is_refused_from_the_header():
 
 def test_the_document_says_what_is_done():
     """Each damaged file has its line in the artwork document, with the words it is refused with."""
-    document = (Path(__file__).parents[2] / "shared" / "docs" / "design" / "artwork.md").read_text("utf-8")
+    document = (Path(__file__).parents[2] / "shared" / "docs" / "artwork.md").read_text("utf-8")
     for path in DAMAGED:
         with pytest.raises(Trouble) as refusal:
             prepare_picture(path.read_bytes())

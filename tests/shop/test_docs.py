@@ -9,32 +9,24 @@ from pathlib import Path
 import pytest
 
 from impose.orders.batch_reader import read_batch
-from impose.orders.headings import COLUMNS, SPELLINGS
+from impose.orders.headings import COLUMNS
 from impose.profiles.profile_parser import KINDS
 from impose.profiles.profiles import Profiles, load_profiles
 from impose.profiles.settings import READERS
 
 DOCS = Path(__file__).parent.parent.parent / "shared" / "docs"
-COLUMNS_PAGE = (DOCS / "reference" / "columns.md").read_text(encoding="utf-8")
-ORDERS_PAGE = (DOCS / "orders.md").read_text(encoding="utf-8")
-PROFILES = (DOCS / "reference" / "profiles.md").read_text(encoding="utf-8")
+BATCH = (DOCS / "batch.md").read_text(encoding="utf-8")
+PROFILES = (DOCS / "profiles.md").read_text(encoding="utf-8")
 EXAMPLES = dict(re.findall(r"<!-- example: (\w+\.toml) -->\n```toml\n(.*?)```", PROFILES, re.S))
 
 
 def test_every_column_is_explained() -> None:
-    explained = {
-        word for row in re.findall(r"^\| (`.*?) \|", COLUMNS_PAGE, re.M) for word in re.findall(r"`(\w+)`", row)
-    }
+    explained = {word for row in re.findall(r"^\| (`.*?) \|", BATCH, re.M) for word in re.findall(r"`(\w+)`", row)}
     assert set(COLUMNS) <= explained
 
 
-def test_every_other_spelling_of_a_heading_is_named() -> None:
-    said = {word.replace("_", " ") for word in re.findall(r"`([a-z_ ]+)`", COLUMNS_PAGE)}
-    assert {spelling.replace("_", " ") for spelling in SPELLINGS} <= said
-
-
 def test_the_batch_example_reads(desk: Path, profiles: Profiles) -> None:
-    (example,) = re.findall(r"<!-- example -->\n```csv\n(.*?)```", ORDERS_PAGE, re.S)
+    (example,) = re.findall(r"<!-- example -->\n```csv\n(.*?)```", BATCH, re.S)
     path = desk / "orders.csv"
     path.write_text(example, encoding="utf-8")
     rows = read_batch(path, profiles).rows
@@ -44,7 +36,7 @@ def test_the_batch_example_reads(desk: Path, profiles: Profiles) -> None:
 
 
 def test_the_words_example_reads(desk: Path, profiles: Profiles) -> None:
-    (example,) = re.findall(r"<!-- words example -->\n```csv\n(.*?)```", ORDERS_PAGE, re.S)
+    (example,) = re.findall(r"<!-- words example -->\n```csv\n(.*?)```", BATCH, re.S)
     path = desk / "names.csv"
     path.write_text(example, encoding="utf-8")
     batch = read_batch(path, profiles)
@@ -59,7 +51,7 @@ def test_the_words_example_reads(desk: Path, profiles: Profiles) -> None:
 
 def test_the_kits_example_reads(desk: Path, profiles: Profiles) -> None:
     for name, marker in (("kits.csv", "kits example"), ("orders.csv", "roster example")):
-        (example,) = re.findall(rf"<!-- {marker} -->\n```csv\n(.*?)```", ORDERS_PAGE, re.S)
+        (example,) = re.findall(rf"<!-- {marker} -->\n```csv\n(.*?)```", BATCH, re.S)
         (desk / name).write_text(example, encoding="utf-8")
     (desk / "art" / "crest.png").write_bytes((desk / "art" / "owl.png").read_bytes())
     rows = read_batch(desk / "orders.csv", profiles).rows

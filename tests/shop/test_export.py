@@ -16,7 +16,7 @@ from impose.orders.batch_reader import read_batch
 from impose.orders.column_map import read_column_map
 from impose.profiles.profiles import Profiles
 
-DOCUMENT = Path(__file__).parent.parent.parent / "shared" / "docs" / "orders.md"
+DOCUMENT = Path(__file__).parent.parent.parent / "shared" / "docs" / "batch.md"
 # The map that the document shows is the one under test.
 MAP = DOCUMENT.read_text(encoding="utf-8").split("<!-- column map -->\n```toml\n")[1].split("```")[0]
 
