@@ -12,7 +12,7 @@ from typing import Literal
 
 from impose.art.codec import best_codec
 from impose.art.colour import ColourDescription, read_colours
-from impose.art.decode import Frame, decode_png
+from impose.art.decode import DecodedFrame, decode_png
 from impose.art.faults.inspect import InspectionOptions, PictureFacts, inspect_picture, name_findings
 from impose.art.gamut import find_out_of_gamut
 from impose.art.ink import PixelBox
@@ -50,7 +50,7 @@ class PreparationOptions:
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class PreparedPicture:
     """A picture ready for the page.
 
     `width`, `height`, `ink` (left, top, right, bottom, half open) and `mass` (x, y of the ink's centre of mass, where
@@ -81,7 +81,7 @@ class Picture:
 
 def prepare_picture(
     content: bytes, recipe: PreparationOptions | None = None, name: str = "", sha256: str | None = None
-) -> Picture:
+) -> PreparedPicture:
     """Read a PNG whole and prepare it for printing by `recipe` (the default one if None).
 
     `name` is the file as it is called in findings, `sha256` the content's hash where it is known. Raises `Trouble` if
@@ -113,7 +113,7 @@ def prepare_picture(
     data, mass, coverage = b"", middle, 0.0
     if recipe.rows:
         data, mass, coverage = deflate_ink(frame, ink.bounds, conversion)
-    return Picture(
+    return PreparedPicture(
         sha256=sha256 or hashlib.sha256(content).hexdigest(),
         width=frame.image.width,
         height=frame.image.height,
@@ -159,7 +159,7 @@ def _choose_orientation(png: PngFile, recipe: PreparationOptions, name: str, fin
     return 1
 
 
-def _turn_frame(frame: Frame, value: int) -> Frame:
+def _turn_frame(frame: DecodedFrame, value: int) -> DecodedFrame:
     if value == 1:
         return frame
     from PIL.Image import Transpose
@@ -169,7 +169,7 @@ def _turn_frame(frame: Frame, value: int) -> Frame:
 
 def _report_conversion(
     conversion: ColourConversion,
-    frame: Frame,
+    frame: DecodedFrame,
     bounds: PixelBox,
     recipe: PreparationOptions,
     colours: ColourDescription,

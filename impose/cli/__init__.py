@@ -52,10 +52,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
         if isinstance(stream, io.TextIOWrapper):
             # A code page that lacks a customer's letters, as a pipe on Windows has, shows them escaped.
             stream.reconfigure(errors="backslashreplace")
-    sys.exit(int(_run(arguments)))
+    sys.exit(int(_run_command(arguments)))
 
 
-def _run(arguments: Sequence[str] | None) -> int:
+def _run_command(arguments: Sequence[str] | None) -> int:
     try:
         code = cli.main(arguments, prog_name="impose", standalone_mode=False)
     except click.ClickException as error:

@@ -147,12 +147,12 @@ class _WakeableSleep:
     def make_environment(self) -> Any:
         from impose.desk.environment import DeskEnvironment
 
-        return DeskEnvironment(sleep=self._sleep)
+        return DeskEnvironment(sleep=self._sleep_seconds)
 
     def wake_up(self) -> None:
         self._something.set()
 
-    def _sleep(self, seconds: float) -> None:
+    def _sleep_seconds(self, seconds: float) -> None:
         self._something.wait(seconds)
         self._something.clear()
 
@@ -177,7 +177,7 @@ def _make_watch_options(
     keep_done_size: str | None,
     **chosen: Any,
 ) -> WatchOptions:
-    from impose.desk.inbox_settings import parse_share, parse_size, parse_span
+    from impose.desk.inbox_rules import parse_share, parse_size, parse_span
     from impose.desk.post_commands import split_command
     from impose.desk.watch_options import WatchOptions
 

@@ -1,4 +1,8 @@
-"""What the desk needs of the world, passed in so that tests need not wait: clocks, sleep, and the listing."""
+"""What the desk needs from outside, passed in so that tests need not wait: clocks, sleep, the listing, and kill points.
+
+A `Fault` is called with the name of the instant just passed between two changes of state. The product's own does
+nothing; tests pass one that ends the process.
+"""
 
 from __future__ import annotations
 
@@ -7,8 +11,37 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from impose.desk.faults import Fault, no_fault
 from impose.desk.scan import InboxEntry, InboxOf, scan_inbox
+
+Fault = Callable[[str], None]
+
+FAULT_POINTS = (
+    "claim:written",  # the ledger has the line, no file has moved
+    "claim:moved",  # one file more is in the work folder
+    "claim:closed",  # hash and state are in the ledger
+    "delivery:begun",  # drops are bound to a delivery
+    "delivery:built",  # the output lies whole in the work folder, the ledger does not know
+    "delivery:made",  # the ledger knows
+    "delivery:renamed",  # the output stands in sheets/, the ledger does not know
+    "delivery:written",  # the ledger knows
+    "delivery:tidied",  # one original more is in done/
+    "print:copied",  # a PDF lies beside the print folder
+    "print:written",  # the ledger says it is about to be dropped
+    "print:dropped",  # it lies in the print folder, the ledger does not know
+    "print:closed",  # the ledger knows
+    "delivery:closed",  # nothing is left to do
+    "refusal:written",  # the ledger says why and where to
+    "refusal:told",  # the reason lies among the refused
+    "refusal:moved",  # the files too, the ledger does not know
+    "refusal:closed",  # the ledger knows
+    "putback:written",  # drops of a delivery that will not be are waiting again
+    "call:started",  # a command runs
+    "call:ended",  # it has ended, the ledger does not know
+)
+
+
+def no_fault(name: str) -> None:
+    """What the product passes."""
 
 
 def _sleep_seconds(seconds: float) -> None:

@@ -43,13 +43,13 @@ def nest(
 
     Raises `ValueError` for input that makes no sense, naming it.
     """
-    from impose.nest.budget import Budget, usual_budget
+    from impose.nest.budget import SearchBudget, usual_budget
     from impose.nest.prove import prove_nesting
     from impose.nest.solve import solve_nesting
 
     check_input(rectangles, stocks)
     check_budget(steps, seconds, 1 if isinstance(workers, Executor) else workers)
-    budget = usual_budget(len(rectangles)) if steps is None and seconds is None else Budget(steps, seconds)
+    budget = usual_budget(len(rectangles)) if steps is None and seconds is None else SearchBudget(steps, seconds)
     nesting = solve_nesting(rectangles, stocks, budget, seed, straight_cuts, workers)
     prove_nesting(nesting, rectangles, stocks)
     return nesting

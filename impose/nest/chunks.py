@@ -15,7 +15,7 @@ from math import isqrt
 from typing import NamedTuple
 
 from impose.nest import compiled as swift
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.free_rectangles import RULES, area_grain
 from impose.nest.instance import FilledSheet, PieceSize, PlacedSpot
 from impose.nest.model import Stock
@@ -58,7 +58,7 @@ class ChunkNester:
     ) -> None:
         self.sizes, self.paper, self.kinds, self.straight, self.spread = sizes, paper, kinds, straight, spread
 
-    def nest_part(self, part: float, fewest: int, budget: Budget, chance: random.Random) -> list[FilledSheet]:
+    def nest_part(self, part: float, fewest: int, budget: SearchBudget, chance: random.Random) -> list[FilledSheet]:
         """Sheets for all pieces: two tries a sheet, then as many as that part of the budget allows.
 
         Where a clock decides, what the last tries took tells how many it allows; where that was too few, once more.
@@ -89,7 +89,7 @@ class ChunkNester:
             seeds = [int(chance.random() * (1 << 30)) for _ in range(count)]
             dealt = [tuple(kinds[i::count]) for i in range(count)]
             task = ChunkTask(self.sizes, self.paper, 0, self.straight, tries=tries, pairs=pairs)
-            tasks = [task._replace(seed=seed, pieces=one) for seed, one in zip(seeds, dealt, strict=True)]
+            tasks = [task._replace(seed=seed, pieces=chunk) for seed, chunk in zip(seeds, dealt, strict=True)]
             made = [sheet for done in run_tasks(self.spread, nest_chunk, tasks) for sheet in done.sheets]
             made.sort(key=lambda sheet: -sum(area[k] for k in sheet.list_kinds))
             carried = int(len(made) * CARRIED) if count > 1 else 0

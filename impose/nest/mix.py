@@ -10,7 +10,7 @@ import random
 from collections.abc import Sequence
 
 from impose.nest.bounds import bound_sheets
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.chunks import Spread
 from impose.nest.counted_paper import within_limits
 from impose.nest.cover import SheetCover, compute_floor_price
@@ -29,13 +29,13 @@ MIX_PATIENCE = 3  # times a single paper's: mixes gain after longer pauses, and 
 
 
 def find_cheapest_mix(
-    job: NestingInstance, bound: int, budget: Budget, seed: int, straight: bool, spread: Spread
+    job: NestingInstance, bound: int, budget: SearchBudget, seed: int, straight: bool, spread: Spread
 ) -> tuple[list[FilledSheet], int]:
     """Sheets for all pieces, or as many as the limits allow; and what they cost at least, more if that was seen."""
     cover = SheetCover(job, choose_filler(straight))
     best, left = _make_greedy_mixes(cover, budget, seed)
     if left:
-        best, left, bound = _counted(cover, best, left, bound, budget, seed, straight)
+        best, left, bound = _nest_counted(cover, best, left, bound, budget, seed, straight)
     for sheets, least in _solve_single_papers(job, best if not left else None, budget, seed, straight, spread):
         bound = max(bound, least) if len(job.stocks) == 1 else bound
         if left or job.total_cost(sheets) < job.total_cost(best):
@@ -45,7 +45,7 @@ def find_cheapest_mix(
     alone = len(job.stocks) == 1 and job.stocks[0].height is None  # one roll is done; other pieces of it cost no less
     if best and not alone and not left:
         patience = None if budget.patience is None else MIX_PATIENCE * budget.patience
-        part = Budget(budget.steps, budget.remaining, patience)
+        part = SearchBudget(budget.steps, budget.remaining, patience)
         mixed = _MixImprover(cover, best, random.Random(seed))
         while mixed.total > bound and not part.is_spent:
             mixed.recover_sheets(part)
@@ -56,8 +56,14 @@ def find_cheapest_mix(
     return best, bound
 
 
-def _counted(
-    cover: SheetCover, best: list[FilledSheet], left: list[int], bound: int, budget: Budget, seed: int, straight: bool
+def _nest_counted(
+    cover: SheetCover,
+    best: list[FilledSheet],
+    left: list[int],
+    bound: int,
+    budget: SearchBudget,
+    seed: int,
+    straight: bool,
 ) -> tuple[list[FilledSheet], list[int], int]:
     """Where the greedy mix left some over: every deal of few pieces, then the search; and what they cost at least."""
     job = cover.job
@@ -66,7 +72,7 @@ def _counted(
         sheets = dealing.find_sheets()
         if sheets is not None:
             return sheets, [], bound if dealing.open else job.total_cost(sheets)
-    part = Budget(budget.steps, None if budget.remaining is None else budget.remaining / 2)
+    part = SearchBudget(budget.steps, None if budget.remaining is None else budget.remaining / 2)
     best, left = within_limits(cover, best, left, part, seed, straight)
     budget.add_steps(part.done)
     budget.note_gain()
@@ -79,7 +85,7 @@ def _most_cost(job: NestingInstance) -> int:
 
 
 def _improve_by_exact_mix(
-    job: NestingInstance, best: list[FilledSheet], bound: int, budget: Budget, straight: bool
+    job: NestingInstance, best: list[FilledSheet], bound: int, budget: SearchBudget, straight: bool
 ) -> tuple[list[FilledSheet], int]:
     """Cheaper sheets or a higher bound, where trying every way to deal few pieces tells."""
     if (
@@ -94,7 +100,12 @@ def _improve_by_exact_mix(
 
 
 def _solve_single_papers(
-    job: NestingInstance, known: list[FilledSheet] | None, budget: Budget, seed: int, straight: bool, spread: Spread
+    job: NestingInstance,
+    known: list[FilledSheet] | None,
+    budget: SearchBudget,
+    seed: int,
+    straight: bool,
+    spread: Spread,
 ) -> list[tuple[list[FilledSheet], int]]:
     """The best on each paper that takes every piece, has enough of it, and may cost less than what is known.
 
@@ -110,7 +121,7 @@ def _solve_single_papers(
             break
         # Each paper has the whole budget of steps, as if it were alone: so a mix is never worse than one paper.
         seconds = None if budget.remaining is None else budget.remaining / (1 + len(fit) - number)
-        part = Budget(budget.steps, seconds, budget.patience)
+        part = SearchBudget(budget.steps, seconds, budget.patience)
         if stock.height is None:
             solved = solve_roll(job, index, part, seed, straight, _bind_spread(spread))
             sheets, bound = (None, 0) if solved is None else solved
@@ -132,16 +143,16 @@ def _bind_spread(spread: Spread) -> SolvePaper:
     """`solve_paper` with its work spread as given."""
 
     def solve(
-        job: NestingInstance, stock: int, fewest: int, budget: Budget, seed: int, straight: bool
+        job: NestingInstance, stock: int, fewest: int, budget: SearchBudget, seed: int, straight: bool
     ) -> list[FilledSheet]:
         return solve_paper(job, stock, fewest, budget, seed, straight, spread)[0]
 
     return solve
 
 
-def _make_greedy_mixes(cover: SheetCover, budget: Budget, seed: int) -> tuple[list[FilledSheet], list[int]]:
+def _make_greedy_mixes(cover: SheetCover, budget: SearchBudget, seed: int) -> tuple[list[FilledSheet], list[int]]:
     """The better of two greedy mixes of all pieces: by the simple orders, and with as many tries as a part allows."""
-    before, count = budget.remaining, Budget(None)
+    before, count = budget.remaining, SearchBudget(None)
     best, left = _make_greedy_mix(cover, count)
     if before is not None and budget.remaining is not None:
         tries = int(GREEDY_PART * budget.remaining * SIMPLE_TRIES / max(1e-9, before - budget.remaining))
@@ -156,7 +167,7 @@ def _make_greedy_mixes(cover: SheetCover, budget: Budget, seed: int) -> tuple[li
 
 
 def _make_greedy_mix(
-    cover: SheetCover, budget: Budget, chance: random.Random | None = None, tries: int = 1
+    cover: SheetCover, budget: SearchBudget, chance: random.Random | None = None, tries: int = 1
 ) -> tuple[list[FilledSheet], list[int]]:
     """A greedy mix of all pieces; many are dealt into parts, so that the work does not grow with their square."""
     kinds = cover.job.list_pieces()
@@ -182,7 +193,7 @@ class _MixImprover:
         self.total = self.job.total_cost(sheets)
         self.limits = cover.remaining_limits(sheets)
 
-    def recover_sheets(self, budget: Budget) -> None:
+    def recover_sheets(self, budget: SearchBudget) -> None:
         """Take a few sheets apart and cover them anew; kept if cheaper, or as cheap with the waste more in one place.
 
         Waste that gathers on few sheets is what makes the next saving possible.

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from impose.nest import compiled as swift
 from impose.nest.bounds import bound_cost, bound_sheets
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkResult, ChunkTask, Spread
 from impose.nest.finish import finish_sheets
 from impose.nest.instance import FilledSheet, NestingInstance, make_instance
@@ -21,7 +21,7 @@ from impose.nest.search import RECTPACK_MOST
 def solve_nesting(
     pieces: Sequence[Rectangle],
     stocks: Sequence[Stock],
-    budget: Budget,
+    budget: SearchBudget,
     seed: int,
     straight: bool,
     workers: int | Executor,
@@ -66,7 +66,13 @@ def _compute_bounds(job: NestingInstance) -> tuple[int, int]:
 
 
 def _search_sheets(
-    job: NestingInstance, bound: int, fewest: int, budget: Budget, seed: int, straight: bool, workers: int | Executor
+    job: NestingInstance,
+    bound: int,
+    fewest: int,
+    budget: SearchBudget,
+    seed: int,
+    straight: bool,
+    workers: int | Executor,
 ) -> tuple[list[FilledSheet], int, int]:
     """Sheets for all pieces, or as many as the limits allow; and both bounds, raised if more was seen to be needed."""
     if not job.count_pieces:
@@ -88,7 +94,7 @@ def _search_sheets(
             own.shutdown()
 
 
-def _open_workers(workers: int | Executor, budget: Budget, straight: bool) -> Executor | None:
+def _open_workers(workers: int | Executor, budget: SearchBudget, straight: bool) -> Executor | None:
     """Workers of our own where a number above one was given.
 
     Threads where the compiled loops are at work, which run side by side and start at once; else processes, not forked,

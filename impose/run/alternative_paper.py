@@ -75,7 +75,7 @@ def _nest_on(papers: tuple[Paper, ...], job: LoadedBatch, options: Options) -> N
 def _describe_mix(paper: Paper, alone: int, job: LoadedBatch, options: Options) -> str:
     """What it comes to beside what is left of the papers on offer, where that is cheaper."""
     costed = _compute_cost((*job.papers, paper), job, options)
-    names = " ".join(f"-p {one.alias}" for one in (*job.papers, paper))
+    names = " ".join(f"-p {offered.alias}" for offered in (*job.papers, paper))
     return (
         ""
         if costed is None or costed[0] >= alone

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol
 
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.errors import Finding, Severity, Trouble, raise_stops
 from impose.nest import NestedSheet, Nesting, Rectangle, Stock, nest
 from impose.orders.batch import MOST_TRANSFERS, Batch, remove_refused_orders
@@ -61,8 +61,8 @@ class NestedBatch:
         found = []
         for sheet in self.nesting.sheets:
             paper, length = papers[sheet.stock], self.paper_length_mm(sheet)
-            order = sorted(sheet.placements, key=lambda one: (one.y, one.x))
-            on_it = tuple(self.transfers[one.id] for one in order)
+            order = sorted(sheet.placements, key=lambda placement: (placement.y, placement.x))
+            on_it = tuple(self.transfers[placement.id] for placement in order)
             found.append(SheetCharge(compute_sheet_cost(paper, length), paper.width_mm * length, on_it))
         return found
 
@@ -110,7 +110,7 @@ def size_transfers(areas: tuple[PrintArea, ...], job: LoadedBatch, options: Opti
         batch, pieces, findings, slack = make_pieces_for(rest, job.pictures, areas, profiles, options)
     if not pieces:
         raise_stops(batch.findings)
-    transfers = {one.id: one for one in number_transfers(pieces)}
+    transfers = {transfer.id: transfer for transfer in number_transfers(pieces)}
     return SizedTransfers(batch, tuple(pieces), transfers, slack, tuple(findings))
 
 
@@ -127,13 +127,13 @@ def nest_transfers(
     priced = all(area.paper.cost > 0 for area in areas)
     rectangles = [
         Rectangle(
-            one.id,
-            to_um_up(one.piece.cell_w_mm),
-            to_um_up(one.piece.cell_h_mm),
-            may_turn=one.piece.may_turn,
-            group=one.piece.row.order,
+            transfer.id,
+            to_um_up(transfer.piece.cell_w_mm),
+            to_um_up(transfer.piece.cell_h_mm),
+            may_turn=transfer.piece.may_turn,
+            group=transfer.piece.row.order,
         )
-        for one in transfers.values()
+        for transfer in transfers.values()
     ]
     progress("nesting", 0, len(rectangles))
     stocks = [_make_stock(area, slack, priced) for area in areas]
@@ -195,8 +195,10 @@ def _cost_one_to_a_sheet(
         copies[id(transfer.piece)] = transfer.piece, copies.get(id(transfer.piece), (transfer.piece, 0))[1] + 1
     sheets = paper = 0
     for piece, count in copies.values():
-        one = Rectangle("", to_um_up(piece.cell_w_mm), to_um_up(piece.cell_h_mm), may_turn=piece.may_turn)
-        ways = [(one.width, one.height)] + ([(one.height, one.width)] if one.may_turn else [])
+        rectangle = Rectangle("", to_um_up(piece.cell_w_mm), to_um_up(piece.cell_h_mm), may_turn=piece.may_turn)
+        ways = [(rectangle.width, rectangle.height)] + (
+            [(rectangle.height, rectangle.width)] if rectangle.may_turn else []
+        )
         costs = [stock.piece_cost(high) for stock in stocks for wide, high in ways if stock.fits(wide, high)]
         if not costs:
             return None
@@ -207,7 +209,7 @@ def _cost_one_to_a_sheet(
 
 def make_pieces_for(
     batch: Batch,
-    pictures: Mapping[Path, Picture],
+    pictures: Mapping[Path, PreparedPicture],
     areas: tuple[PrintArea, ...],
     profiles: Profiles,
     options: Options,

@@ -105,7 +105,7 @@ def _keep_as_is(sheet: SheetLayout) -> SheetLayout:
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class BatchLayout:
     """All sheets of a batch, and what was worth saying while they were drawn.
 
     With `part_sheets` they are written in files of so many, and hold no strokes, labels and slugs: see `drawn`.
@@ -149,7 +149,7 @@ def lay_out(
     press: SlugFacts,
     on_sheet: Callable[[int, int], None] = lambda done, of: None,
     part_sheets: int | None = None,
-) -> Layout:
+) -> BatchLayout:
     """Draw every sheet of the nesting, ordered by paper so that each printer run is numbered in one piece.
 
     With `part_sheets` drawings are let go once they are checked, so that memory is that of what lies on the sheets.
@@ -177,7 +177,7 @@ def lay_out(
     ]
     findings.extend(_report_missing_slug(runs.bare))
     redraw = partial(_redraw_sheet, len(nested), press)
-    return Layout(press.code, press.name, tuple(done), tuple(findings), part_sheets, redraw)
+    return BatchLayout(press.code, press.name, tuple(done), tuple(findings), part_sheets, redraw)
 
 
 class _RunChecks:
@@ -200,10 +200,10 @@ class _RunChecks:
         if all(any(axis in self._ruled[sheet.number] for sheet in run) for axis in "xy"):
             return run
         spans = [
-            (span, one.id, way)
+            (span, tick.id, way)
             for sheet in run
             for p in sheet.placed
-            for span, way, one in _list_tick_spans(p.transfer)
+            for span, way, tick in _list_tick_spans(p.transfer)
         ]
         length, name, way = max(spans, key=lambda entry: (entry[0], entry[1]))
         check = f"no room for rulers: {name} measures {format_length(length)} from its {way} tick, outer ends"
@@ -249,14 +249,16 @@ def _draw_sheet(
 ) -> SheetLayout:
     width, height, area = page
     cost = compute_sheet_cost(paper, height)
-    ticks = tuple(stroke for one in placed for stroke in one.strokes_on_sheet(list_strokes(one.transfer.piece)))
+    ticks = tuple(
+        stroke for transfer in placed for stroke in transfer.strokes_on_sheet(list_strokes(transfer.transfer.piece))
+    )
     words: list[PlacedWords] = []
     arrows: list[MarkShape] = []
-    for one in placed:
-        made = make_job_label(one.transfer, press.code, press.shaper, findings)
-        words.extend(one.words_on_sheet(made.words))
+    for transfer in placed:
+        made = make_job_label(transfer.transfer, press.code, press.shaper, findings)
+        words.extend(transfer.words_on_sheet(made.words))
         if made.arrow is not None:
-            arrows.append(one.shape_on_sheet(made.arrow))
+            arrows.append(transfer.shape_on_sheet(made.arrow))
     return SheetLayout(number, paper, width, height, area, placed, ticks, tuple(words), tuple(arrows), (), (), cost)
 
 

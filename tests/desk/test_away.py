@@ -13,8 +13,8 @@ import pytest
 from desk.fake import delivered, png
 from impose.desk.folders import open_desk
 from impose.desk.lock import DeskLock
+from impose.desk.monitor import read_status
 from impose.desk.new_desk import make_desk
-from impose.desk.status import read_status
 from impose.errors import Exit, Trouble
 
 
@@ -208,7 +208,7 @@ def test_a_ledger_on_a_disk_that_is_away_is_waited_for_and_not_begun_anew(bed, t
     bed.start(ledger=disk.folder / "desk.db", hold_s=30.0)
     bed.drop("left-chest/owl.png", png(1))
     bed.turns(5)
-    bed.watch._lost(OSError("the disk is gone"))
+    bed.watch._measure_lost_area(OSError("the disk is gone"))
     disk.leave()
     bed.turns(20)
     assert bed.refused == [], "drops that an empty ledger does not know"
