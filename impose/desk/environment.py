@@ -6,6 +6,8 @@ nothing; tests pass one that ends the process.
 
 from __future__ import annotations
 
+import contextlib
+import threading
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
@@ -57,3 +59,39 @@ class DeskEnvironment:
     sleep: Callable[[float], object] = _sleep_seconds
     listing: Callable[[Path, InboxOf], Iterable[InboxEntry | None]] = scan_inbox
     fault: Fault = field(default=no_fault)
+
+
+class WakeableSleep:
+    """Sleep that ends early when something happens: a reply of the worker, or, with watchfiles, a change in `in/`."""
+
+    def __init__(self, inbox: Path) -> None:
+        self._something = threading.Event()
+        self._over = threading.Event()
+        threading.Thread(target=follow_changes, args=(inbox, self.wake_up, self._over), daemon=True).start()
+
+    def wake_up(self) -> None:
+        """End the sleep that is under way, or the next one."""
+        self._something.set()
+
+    def sleep_until_woken(self, seconds: float) -> None:
+        """Sleep so long at most."""
+        self._something.wait(seconds)
+        self._something.clear()
+
+    def end_following(self) -> None:
+        """Follow the folder no longer."""
+        self._over.set()
+
+
+def follow_changes(folder: Path, wake: Callable[[], None], over: threading.Event) -> None:
+    """Call `wake` whenever anything below `folder` changes, until `over` is set or the folder cannot be followed.
+
+    The optional library `watchfiles` hears of it from the system: it wraps what each system has (inotify, FSEvents,
+    ReadDirectoryChangesW) behind one call. Without it nobody is woken. Nothing depends on it: a share sends no events,
+    an overflowing queue loses some, so the folder is listed on a timer all the same.
+    """
+    with contextlib.suppress(ImportError, OSError, RuntimeError):
+        from watchfiles import watch
+
+        for _ in watch(folder, watch_filter=None, debounce=200, step=50, stop_event=over, rust_timeout=1000):
+            wake()

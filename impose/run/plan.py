@@ -115,15 +115,7 @@ def draw_plan(
     lettering = TextShaper(ShippedFonts())
     content = [*_list_content(nested, shown), *([] if origin is None else [origin])]
     press = SlugFacts(make_batch_code(content), batch.name, lettering, blocked=blocked)
-    layout = lay_out(
-        nested.nesting,
-        nested.transfers,
-        nested.areas,
-        nested.slack_mm,
-        press,
-        lambda done, of: progress("sheets", done, of),
-        options.part_sheets,
-    )
+    layout = _draw_sheets(nested, press, options.part_sheets, progress)
     again = [] if onto is None else onto.list_findings(nested.nesting)
     found = place_findings([*batch.findings, *nested.findings, *layout.findings, *again, *agreed], nested.pieces)
     findings = judge_findings(found, batch, options, profiles.settings.stops)
@@ -142,6 +134,16 @@ def draw_plan(
     return Plan(
         batch, profiles, printer, layout, lettering, nested.fewest, bill, findings, record, workers, nested.chosen
     )
+
+
+def _draw_sheets(nested: NestedBatch, press: SlugFacts, part_sheets: int | None, progress: Progress) -> BatchLayout:
+    steps = lay_out(nested.nesting, nested.transfers, nested.areas, nested.slack_mm, press, part_sheets)
+    while True:
+        try:
+            progress("sheets", *next(steps))
+        except StopIteration as end:
+            layout: BatchLayout = end.value
+            return layout
 
 
 def with_marks(nested: NestedBatch, agreed: Sequence[Finding]) -> NestedBatch:

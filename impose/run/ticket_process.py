@@ -6,7 +6,6 @@ shows in nothing but the time.
 
 from __future__ import annotations
 
-import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -21,8 +20,6 @@ from impose.sheet.transfer import Piece
 from impose.work import SideProcess, runs_itself_again
 
 if TYPE_CHECKING:
-    from PIL import Image
-
     from impose.pages.proof.gallery import PictureGallery
 
 WORTH = 400
@@ -72,16 +69,11 @@ def write_tickets(job: TicketJob) -> None:
     # A reprint makes some prints of some garments: what has none of them needs no ticket.
     made = [ticket for ticket in make_tickets(job.rows, job.layout, job.profiles) if ticket.steps]
 
-    def small(picture: PreparedPicture) -> Image.Image:
-        from PIL import Image
-
-        return Image.open(io.BytesIO(job.small[_piece_key(picture)]))
-
     count = len(group_alike(made))
     for number, (name, sheets) in enumerate(job.files):
         start, stop = (count * n // len(job.files) for n in (number, number + 1))
         part = TicketPart(job.layout.sheets[sheets.start - 1 : sheets.stop - 1], start, stop, first=number == 0)
-        write_tickets(job.folder / name, job.layout, made, job.profiles, small, part)
+        write_tickets(job.folder / name, job.layout, made, job.profiles, job.small, part)
 
 
 def _piece_key(picture: PreparedPicture) -> Key:

@@ -6,7 +6,7 @@ in them: the page writer corrects for it, so what stands here is what a ruler sh
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import groupby
@@ -147,10 +147,11 @@ def lay_out(
     areas: Sequence[PrintArea],
     slack_mm: float,
     press: SlugFacts,
-    on_sheet: Callable[[int, int], None] = lambda done, of: None,
     part_sheets: int | None = None,
-) -> BatchLayout:
+) -> Generator[tuple[int, int], None, BatchLayout]:
     """Draw every sheet of the nesting, ordered by paper so that each printer run is numbered in one piece.
+
+    In steps: yields how many sheets are drawn, of how many, and returns the layout.
 
     With `part_sheets` drawings are let go once they are checked, so that memory is that of what lies on the sheets.
     """
@@ -171,7 +172,7 @@ def lay_out(
         sheet = _draw_sheet(number, area.paper, page, placed, press, findings)
         sheet = replace(sheet, cuts=tuple(_cut_stroke(cut, room) for cut in nest_sheet.cuts))
         sheets.append(runs.note_sheet(_add_slug_and_rulers(sheet, len(nested), press)))
-        on_sheet(number, len(nested))
+        yield number, len(nested)
     done = [
         sheet for _, run in groupby(sheets, key=lambda sheet: sheet.paper) for sheet in runs.ensure_checkable(list(run))
     ]

@@ -52,12 +52,12 @@ def main() -> None:
         if hour % max(1, hours // 14) == 0 or hour == hours - 1:
             files = len(os.listdir("/proc/self/fd"))  # noqa: PTH208
             size = bed.places.ledger.stat().st_size / 1e6
-            count = bed.look(lambda drops: drops.count("delivered"))
+            count = bed.look(lambda drops: drops.count_drops("delivered"))
             print(f"{hour:4}  {spent:7.2f}  {resident():9.1f}  {files:10}  {size:9.1f}  {count}", flush=True)
         for folder in (bed.places.sheets, bed.places.done):  # as a shop does, by hand or with --keep-done
             for path in folder.iterdir():
                 shutil.rmtree(path)
-    assert bed.look(lambda drops: drops.count("delivered")) == hours * A_HOUR
+    assert bed.look(lambda drops: drops.count_drops("delivered")) == hours * A_HOUR
     shutil.rmtree(root)
 
 

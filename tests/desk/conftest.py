@@ -41,7 +41,7 @@ class Bed:
         if self.watch is not None and self.watch._desk is not None:
             self.watch._desk.ledger.close()
         self.habits = replace(self.habits, **habits)
-        self.maker.drop_all()
+        self.maker.forget_requests()
         self.watch = DeskWatch(self.places, self.habits, self.said.append, self.world, self.maker)
         self.watch._open_desk(self.lock)
         return self.watch

@@ -43,13 +43,13 @@ class FakeMaker:
         self.yields = 0.5
 
     @property
-    def busy(self) -> int:
+    def count_open(self) -> int:
         return len(self._queue)
 
-    def ask(self, request: Any, then: Any, urgent: bool = False) -> None:
+    def queue_request(self, request: Any, then: Any, urgent: bool = False) -> None:
         (self._queue.appendleft if urgent else self._queue.append)((request, then))
 
-    def poll(self, now: float) -> bool:
+    def hand_out_replies(self, now: float) -> bool:
         if not self._queue:
             return False
         self._rested = not self._rested
@@ -96,10 +96,10 @@ class FakeMaker:
         }  # fmt: skip
         return MadeDelivery(facts, ((self.yields, frozenset(parcel.number for parcel in request.parcels)),))
 
-    def drop_all(self) -> None:
+    def forget_requests(self) -> None:
         self._queue.clear()
 
-    def close(self) -> None:
+    def end_process(self) -> None:
         self._queue.clear()
 
 

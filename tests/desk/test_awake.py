@@ -76,7 +76,7 @@ def longest_turn(bed, seconds):
     watch, longest, end = bed.watch or bed.start(), 0.0, bed.time.now + seconds
     while bed.time.now < end:
         begun = bed.time.now
-        watch.turn()
+        watch.run_turn()
         longest = max(longest, bed.time.now - begun)
         bed.time.sleep(0.1)
     return longest
@@ -152,10 +152,10 @@ def test_a_watcher_is_heard_to_stop_in_the_middle_of_a_large_file(bed, monkeypat
         real(seconds)
         if disk.read and not asked:
             asked.append(bed.time.now)
-            watch.stop()
+            watch.ask_to_stop()
 
     watch.world = replace(watch.world, sleep=sleep)
-    watch.run(bed.lock)
+    watch.run_watch(bed.lock)
     assert bed.time.now - asked[0] < 1.0
     assert path.exists()
 
@@ -234,7 +234,7 @@ def test_a_clock_that_is_ahead_for_a_while_throws_nothing_away(aged):
     aged.time.wall += 100 * DAY
     aged.turns(3000, 4)
     assert originals(aged) == ["owl"]
-    assert aged.look(lambda drops: len(drops.newest("delivered", 9))) == 1
+    assert aged.look(lambda drops: len(drops.list_newest("delivered", 9))) == 1
     aged.time.wall -= 100 * DAY
     aged.turns(8000, 60)
     assert originals(aged) == ["owl"]

@@ -141,11 +141,11 @@ def test_a_pdf_half_way_into_a_replaced_share_goes_whole_into_the_new_one(bed, s
 def test_two_desks_may_share_a_print_folder(bed, share):
     bed.start(print_folder=share.folder)
     before = (share.folder / ".impose" / ".mark").read_bytes()
-    bed.watch._close()
-    bed.lock.release()
+    bed.watch._close_all()
+    bed.lock.release_lock()
     bed.places = open_desk(bed.root.with_name("second"))
     bed.lock = DeskLock(bed.places.work / "lock")
-    bed.lock.take()
+    bed.lock.take_lock()
     bed.watch = None
     bed.start()
     assert (share.folder / ".impose" / ".mark").read_bytes() == before
@@ -185,7 +185,7 @@ class _Places:
 
 def test_folders_that_are_missing_of_a_desk_that_is_there_are_made_and_it_is_the_same_desk(bed):
     bed.start()
-    bed.watch._close()
+    bed.watch._close_all()
     mark = bed.places.identity()
     shutil.rmtree(bed.places.work)
     shutil.rmtree(bed.places.inbox)
@@ -195,7 +195,7 @@ def test_folders_that_are_missing_of_a_desk_that_is_there_are_made_and_it_is_the
 
 def test_a_desk_known_to_its_ledger_alone_is_not_made_anew(bed, tmp_path, monkeypatch):
     bed.start(ledger=tmp_path / "local.db")
-    bed.watch._close()
+    bed.watch._close_all()
     monkeypatch.setenv("IMPOSE_LEDGER", str(tmp_path / "another user" / "ledger.db"))
     Mount(bed.root).leave()
     with pytest.raises(Trouble, match="seems to be away"):

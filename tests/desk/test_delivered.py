@@ -130,7 +130,7 @@ def test_a_run_with_once_leaves_what_asks_for_another(bed):
     bed.drop("left-chest/owl.png", png(1))
     bed.turns(30)
     assert status(bed)["asking"]
-    assert bed.watch._finished()
+    assert bed.watch._is_finished()
     assert str(bed.root) in "".join(bed.said), "the desk's own path, to be pasted"
 
 
@@ -190,7 +190,7 @@ def test_a_command_runs_for_each_delivery_and_again_until_it_succeeds(bed, tmp_p
         bed.turns(0.5)
         if bed.watch._desk.calls._running:
             bed.watch._desk.calls._running[1].process.wait()
-        if not bed.look(lambda drops: drops.calls()) and bed.sheets:
+        if not bed.look(lambda drops: drops.list_commands()) and bed.sheets:
             break
     lines = (tmp_path / "log").read_text().splitlines()
     mark = bed.places.identity()
@@ -231,11 +231,11 @@ def test_the_same_dropped_again_is_made_again_with_a_note(bed):
 def test_once_refuses_repeats_but_not_another_wish_for_the_same_picture(bed):
     bed.drop("left-chest/owl.png", png(1))
     watch = bed.start(once=True)
-    assert watch.run(bed.lock) is Exit.DONE
+    assert watch.run_watch(bed.lock) is Exit.DONE
     bed.drop("left-chest/owl.png", png(1))
     bed.drop("left-chest/owl (2 copies).png", png(1))
     watch = bed.start()
-    assert watch.run(bed.lock) is Exit.REFUSED
+    assert watch.run_watch(bed.lock) is Exit.REFUSED
     assert bed.sheets == ["owl", "owl-2"]
     assert bed.refused == ["owl.png"]
     assert "made already, in delivery 1" in bed.why("owl.png")
@@ -243,14 +243,14 @@ def test_once_refuses_repeats_but_not_another_wish_for_the_same_picture(bed):
 
 def test_once_ends_with_nothing_to_do_and_leaves_what_is_held(bed):
     bed.start(once=True)
-    assert bed.watch.run(bed.lock) is Exit.DONE
+    assert bed.watch.run_watch(bed.lock) is Exit.DONE
     bed.drop("left-chest/owl.png", png(1))
     bed.start(hold_s=3600.0)
-    assert bed.watch.run(bed.lock) is Exit.DONE
+    assert bed.watch.run_watch(bed.lock) is Exit.DONE
     assert bed.sheets == []
     bed.time.wall += 4000
     bed.start()
-    assert bed.watch.run(bed.lock) is Exit.DONE
+    assert bed.watch.run_watch(bed.lock) is Exit.DONE
     assert bed.sheets == ["owl"]
 
 
@@ -258,8 +258,8 @@ def test_once_gives_up_on_a_full_disk_with_the_code_of_the_system(bed):
     bed.maker.trouble = "No space left on device"
     bed.drop("left-chest/owl.png", png(1))
     bed.start(once=True)
-    assert bed.watch.run(bed.lock) is Exit.SYSTEM
-    assert len(bed.look(lambda drops: drops.drops("waiting"))) == 1
+    assert bed.watch.run_watch(bed.lock) is Exit.SYSTEM
+    assert len(bed.look(lambda drops: drops.list_drops("waiting"))) == 1
 
 
 # -- stopping --
@@ -273,23 +273,23 @@ def test_stop_finishes_what_is_at_hand(bed):
     def sleep(seconds):
         real(seconds)
         if watch._desk.bench.making is not None:
-            watch.stop()
+            watch.ask_to_stop()
 
     watch.world = replace(watch.world, sleep=sleep)
-    assert watch.run(bed.lock) is Exit.DONE
+    assert watch.run_watch(bed.lock) is Exit.DONE
     assert bed.sheets == ["owl"]
 
 
 def test_a_stop_asked_while_nobody_watched_does_not_end_the_next_watcher(bed):
     leave_request(bed.places, "stop")
     bed.drop("left-chest/owl.png", png(1))
-    assert bed.start(once=True).run(bed.lock) is Exit.DONE
+    assert bed.start(once=True).run_watch(bed.lock) is Exit.DONE
     assert bed.sheets == ["owl"]
 
 
 def test_stop_puts_back_what_takes_too_long(bed):
     watch = bed.start()
-    bed.maker.poll = lambda now: False
+    bed.maker.hand_out_replies = lambda now: False
     bed.drop("left-chest/owl.png", png(1))
     real, asked = bed.world.sleep, []
 
@@ -297,12 +297,12 @@ def test_stop_puts_back_what_takes_too_long(bed):
         real(seconds)
         if watch._desk.bench.making is not None and not asked:
             asked.append(bed.time.now)
-            watch.stop()
+            watch.ask_to_stop()
 
     watch.world = replace(watch.world, sleep=sleep)
-    assert watch.run(bed.lock) is Exit.DONE
+    assert watch.run_watch(bed.lock) is Exit.DONE
     assert 10.0 <= bed.time.now - asked[0] <= 11.5
-    (drop,) = bed.look(lambda drops: drops.drops("waiting"))
+    (drop,) = bed.look(lambda drops: drops.list_drops("waiting"))
     assert drop.tries == 0
     assert list(bed.places.work.glob("make-*")) == []
 
@@ -312,7 +312,7 @@ def test_stop_puts_back_what_takes_too_long(bed):
 
 def test_paper_is_drawn_down_once_for_each_delivery(bed, monkeypatch):
     bed.start()
-    with bed.watch._desk.ledger.change() as db:
+    with bed.watch._desk.ledger.begin_change() as db:
         stock.set_count(db, "iso_a4_210x297mm", 2, "now", "counted")
     real = bed.maker._make
 
@@ -329,7 +329,7 @@ def test_paper_is_drawn_down_once_for_each_delivery(bed, monkeypatch):
     assert status(bed)["paper"] == [{"paper": "iso_a4_210x297mm", "left": 0, "shown": "0 sheets"}]
     assert bed.maker.made[1].options.limits == {"iso_a4_210x297mm": 1}
     assert any("too little of iso_a4_210x297mm" in line for line in bed.said)
-    with bed.watch._desk.ledger.change() as db:
+    with bed.watch._desk.ledger.begin_change() as db:
         stock.set_count(db, "iso_a4_210x297mm", 5, "later", "bought")
     bed.turns(60)
     assert bed.sheets == ["0", "1", "2"]
@@ -365,7 +365,7 @@ def test_the_heartbeat_says_who_watches_and_what_waits(bed):
     assert 0 < waiting["refused_in_s"] <= 60
     bed.time.wall += 3600
     assert status(bed)["watcher"]["state"] == "silent"
-    bed.watch._close()
+    bed.watch._close_all()
     assert status(bed)["watcher"]["state"] == "stopped"
 
 

@@ -256,7 +256,7 @@ class Failing:
     """Answers for a batch file with these replies first, then in truth."""
 
     def __init__(self, bed, *replies):
-        self.times, real, left = [], bed.maker.ask, list(replies)
+        self.times, real, left = [], bed.maker.queue_request, list(replies)
 
         def ask(request, then, urgent=False):
             if isinstance(request, ReadTableJob):
@@ -265,7 +265,7 @@ class Failing:
                     return real(request, lambda _: then(left.pop(0)), urgent)
             return real(request, then, urgent)
 
-        bed.maker.ask = ask
+        bed.maker.queue_request = ask
 
 
 @pytest.mark.parametrize("kind", ["error", "system", "refused"])
@@ -341,13 +341,13 @@ def test_a_picture_that_cannot_be_copied_yet_is_not_taken_away_by_the_other_batc
 def test_two_batch_files_share_a_picture_however_late_one_of_them_is_read(bed):
     """The maker is busy, so that both are read long after both have come, one a turn before the other."""
     bed.start()
-    busy = bed.maker.poll
-    bed.maker.poll = lambda now: False
+    busy = bed.maker.hand_out_replies
+    bed.maker.hand_out_replies = lambda now: False
     bed.drop("one.csv", "art,width\nowl.png,80mm\n")
     bed.drop("two.csv", "art,width\nowl.png,90mm\n")
     bed.drop("owl.png", png(1))
     bed.turns(20)
-    bed.maker.poll = busy
+    bed.maker.hand_out_replies = busy
     bed.turns(10)
     assert bed.refused == []
     assert bed.sheets == ["one", "two"]

@@ -92,8 +92,8 @@ def test_the_ledger_forgets_what_is_older_than_the_originals_and_nothing_else(be
     bed.turns(10)
     bed.time.sleep(1000)
     bed.turns(2)
-    assert [drop.path for drop in bed.look(lambda drops: drops.newest("delivered", 9))] == ["left-chest/new.png"]
-    assert [drop.path for drop in bed.look(lambda drops: drops.drops("waiting"))] == ["slow/held.png"]
+    assert [drop.path for drop in bed.look(lambda drops: drops.list_newest("delivered", 9))] == ["left-chest/new.png"]
+    assert [drop.path for drop in bed.look(lambda drops: drops.list_drops("waiting"))] == ["slow/held.png"]
     assert [one.name for one in bed.look(lambda drops: drops.list_deliveries("closed"))] == ["new"]
 
 
@@ -168,7 +168,7 @@ def test_a_maker_that_cannot_start_is_no_files_fault(code, why):
 
 def test_events_wake_the_watcher_where_the_library_is_installed(tmp_path):
     pytest.importorskip("watchfiles")
-    from impose.desk.events import follow_changes
+    from impose.desk.environment import follow_changes
 
     woken, over = threading.Event(), threading.Event()
     follower = threading.Thread(target=follow_changes, args=(tmp_path, woken.set, over), daemon=True)

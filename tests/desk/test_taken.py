@@ -135,7 +135,7 @@ def test_missing_art_is_waited_for_and_then_the_batch_is_refused_with_what_it_ha
     bed.drop("owl.png", png(1))
     bed.turns(59)
     assert bed.refused == []
-    assert bed.watch.turn() is False
+    assert bed.watch.run_turn() is False
     assert "fox.png" in bed.watch._desk.intake.last.waiting[0].why
     bed.turns(5)
     assert bed.refused == ["evening"]

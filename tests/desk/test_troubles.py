@@ -41,7 +41,7 @@ def test_a_kill_of_the_watcher_is_no_try(bed):
                 break
             bed.turns(0.25, 0.25)
         assert bed.watch._desk.bench.making is not None
-    (drop,) = bed.look(lambda drops: drops.drops("making"))
+    (drop,) = bed.look(lambda drops: drops.list_drops("making"))
     assert drop.tries == 0
     bed.start()
     bed.turns(3)
@@ -81,7 +81,7 @@ def test_trouble_that_waiting_mends_is_waited_out(bed):
 def test_a_full_ledger_loses_nothing(bed):
     bed.start()
     ledger = bed.watch._desk.ledger
-    with ledger.look() as db:
+    with ledger.begin_read() as db:
         pages = db.execute("PRAGMA page_count").fetchone()[0]
     ledger._db.execute(f"PRAGMA max_page_count = {pages}")
     for number in range(60):
@@ -286,7 +286,7 @@ def test_written_to_after_it_was_taken(bed, monkeypatch):
 def test_a_second_watcher_is_refused_in_a_sentence_and_a_dead_one_holds_nothing(bed):
     script = (
         "import sys, time; from pathlib import Path; from impose.desk.lock import DeskLock\n"
-        f"lock = DeskLock(Path({str(bed.places.work / 'other')!r})); lock.take(); print('held', flush=True)\n"
+        f"lock = DeskLock(Path({str(bed.places.work / 'other')!r})); lock.take_lock(); print('held', flush=True)\n"
         "time.sleep(60)"
     )
     with pytest.raises(Trouble) as held:
@@ -324,7 +324,7 @@ def test_a_desk_inside_a_desk_or_its_print_folder_is_refused(bed, tmp_path):
 
 def test_another_desks_ledger_is_refused(bed, tmp_path):
     bed.start(ledger=tmp_path / "shop.db")
-    bed.watch._close()
+    bed.watch._close_all()
     other = open_desk(tmp_path / "other")
     bed.places = other
     with pytest.raises(Trouble, match="belongs to another desk"):
