@@ -42,7 +42,14 @@ def list_option_lines() -> Iterator[str]:
     yield "| code | meaning |\n|---|---|"
     yield from (f"| {int(code)} | {EXIT_MEANINGS[code]} |" for code in Exit)
     for name, command in cli.commands.items():
-        context = click.Context(command, info_name=f"impose {name}", terminal_width=80, max_content_width=80)
+        command._help_option = None  # click keeps the one of the first call, whatever names that was given
+        context = click.Context(
+            command,
+            info_name=f"impose {name}",
+            terminal_width=80,
+            max_content_width=80,
+            help_option_names=["-h", "--help"],
+        )
         yield f"\n## impose {name}\n\n```text\n{command.get_help(context)}\n```"
 
 
