@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 from impose.art.file_types import describe_foreign_file
 from impose.desk.drop_rules import NEITHER
+from impose.files import open_plain
 
 _HEAD = 2048
 
@@ -25,11 +25,7 @@ def foreign_fault(path: Path) -> str:
 def _head(path: Path) -> bytes:
     """The first bytes; none where they cannot be had, nor of what was exchanged for a pipe or a link meanwhile."""
     try:
-        opened = os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0))
+        with open_plain(path) as file:
+            return file.read(_HEAD)
     except OSError:
         return b""
-    with os.fdopen(opened, "rb") as file:
-        try:
-            return file.read(_HEAD) or b""
-        except OSError:
-            return b""
