@@ -98,7 +98,7 @@ def write_new_file(path: Path) -> Iterator[Path]:
     """A temporary beside `path` that takes its name when the block ends well and is deleted when it does not."""
     if not path.parent.is_dir():  # else the error would name the temporary, which nobody knows
         raise FileNotFoundError(errno.ENOENT, "there is no such folder", str(path.parent))
-    handle, name = tempfile.mkstemp(prefix=_hidden(path), suffix=".part", dir=path.parent)
+    handle, name = tempfile.mkstemp(prefix=_make_hidden_prefix(path), suffix=".part", dir=path.parent)
     os.close(handle)
     part = Path(name)
     try:
@@ -131,7 +131,7 @@ def write_new_folder(path: Path, replace: bool = False, deliver: Deliver = deliv
     refuse_taken(path, replace)
     path.parent.mkdir(parents=True, exist_ok=True)
     sweep_parts(path)
-    part = Path(tempfile.mkdtemp(prefix=_hidden(path), suffix=".part", dir=path.parent))
+    part = Path(tempfile.mkdtemp(prefix=_make_hidden_prefix(path), suffix=".part", dir=path.parent))
     lock = _lock_folder(part)
     try:
         # mkdtemp keeps others out; an output folder is as open as any other folder the user makes.
@@ -158,7 +158,7 @@ def sweep_parts(path: Path) -> None:
     Whoever builds one holds a lock on it, which the system frees when the process ends, however it ends. Where folders
     cannot be locked (Windows, some shares) nobody can tell, and they are left alone.
     """
-    prefix = _hidden(path)
+    prefix = _make_hidden_prefix(path)
     with contextlib.suppress(OSError), os.scandir(path.parent) as entries:
         found = [Path(e.path) for e in entries if e.name.startswith(prefix) and e.name.endswith(".part")]
         for part in found:
@@ -170,7 +170,7 @@ def sweep_parts(path: Path) -> None:
                 os.close(lock)
 
 
-def _hidden(path: Path) -> str:
+def _make_hidden_prefix(path: Path) -> str:
     """How the names of temporaries beside `path` begin; short, since its own name may be as long as names may be."""
     short = os.fsdecode(os.fsencode(path.name)[:100])
     return f".{short}."
@@ -274,7 +274,7 @@ def _put_in_place(part: Path, path: Path, replace: bool) -> None:
     # Before, so that a crash loses nothing; and after, for what was put there in the meantime.
     carry_over(path, part)
     if not exchange_names(part, path):
-        old = Path(tempfile.mkdtemp(prefix=_hidden(path), suffix=".old", dir=path.parent))
+        old = Path(tempfile.mkdtemp(prefix=_make_hidden_prefix(path), suffix=".old", dir=path.parent))
         old.rmdir()
         path.rename(old)
         try:

@@ -12,7 +12,7 @@ import pytest
 
 import papercheck
 from impose.run import Options, Plan, plan, produce
-from impose.sheet.layout import Layout, SheetLayout
+from impose.sheet.layout import BatchLayout, SheetLayout
 from impose.sheet.marks import MarkStroke
 
 PICTURES = {
@@ -96,7 +96,7 @@ def test_the_example_prints_true(tmp_path):
 def spoiled(planned: Plan, change) -> Plan:
     sheets = tuple(change(sheet) for sheet in planned.layout.sheets)
     layout = planned.layout
-    return replace(planned, layout=Layout(layout.code, layout.name, sheets, layout.findings))
+    return replace(planned, layout=BatchLayout(layout.code, layout.name, sheets, layout.findings))
 
 
 def mirrored_again(sheet: SheetLayout) -> SheetLayout:

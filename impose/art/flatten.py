@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from impose.art.decode import Frame
+from impose.art.decode import DecodedFrame
 from impose.art.ink import PixelBox, composite_over_white
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ _OPAQUE = 0xFF000000
 _MOST_MIXED = 0.05  # beyond, as in a glow, Pillow's own loop over all pixels is quicker
 
 
-def flatten_quickly(frame: Frame, box: PixelBox) -> Image.Image:
+def flatten_quickly(frame: DecodedFrame, box: PixelBox) -> Image.Image:
     """The pixels of `box` over white: as `over_white`, but maybe in mode RGBX where that says RGB."""
     if frame.pixels is None or frame.pixels.shape[2] != 4:
         return composite_over_white(frame, box)

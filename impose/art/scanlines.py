@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from impose.art.codec import Search, best_codec
 from impose.art.coverage import CoverageSum
-from impose.art.decode import Frame, split_into_bands
+from impose.art.decode import DecodedFrame, split_into_bands
 from impose.art.flatten import flatten_quickly
 from impose.art.ink import PixelBox
 
@@ -27,7 +27,7 @@ _HARDLY = 1.01  # looking for runs takes half as long again as looking for nothi
 
 
 def deflate_ink(
-    frame: Frame,
+    frame: DecodedFrame,
     bounds: PixelBox,
     convert: Convert | None = None,
     on_rows: Callable[[Array], object] = lambda rows: None,
@@ -38,7 +38,7 @@ def deflate_ink(
     `on_rows` is called with the mirrored rows of each band, in those colours.
     """
     left, top, right, bottom = bounds
-    deflater = best_codec().deflater(_choose_search(frame, bounds, convert))
+    deflater = best_codec().make_deflater(_choose_search(frame, bounds, convert))
     weights = CoverageSum(bounds)
     parts: list[bytes] = []
     above: Array | None = None
@@ -79,7 +79,7 @@ def _filter_up(rows: Array, above: Array | None) -> memoryview:
     return filtered.data.cast("B")
 
 
-def _choose_search(frame: Frame, bounds: PixelBox, convert: Convert | None) -> Search:
+def _choose_search(frame: DecodedFrame, bounds: PixelBox, convert: Convert | None) -> Search:
     """What is worth looking for in the rows, by a few of them.
 
     Woven, striped and screened artwork repeats itself along the row; all other artwork hardly does, once filtered.
@@ -100,5 +100,5 @@ def _choose_search(frame: Frame, bounds: PixelBox, convert: Convert | None) -> S
 
 def _measure_deflated_size(samples: list[memoryview], search: Search) -> int:
     """Bytes to which some rows are deflated."""
-    deflater = best_codec().deflater(search)
+    deflater = best_codec().make_deflater(search)
     return sum(len(deflater.compress(rows)) for rows in samples) + len(deflater.flush())

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import numpy as np
     from PIL import Image
 
-    from impose.art.prepare import Picture
+    from impose.art.prepare import PreparedPicture
 
     Rows = np.ndarray[Any, np.dtype[np.uint8]]
 
@@ -95,7 +95,7 @@ class RowReducer:
         self._done += part.height
 
 
-def make_small_pair(reduced: Image.Image, picture: Picture) -> SmallPair:
+def make_small_pair(reduced: Image.Image, picture: PreparedPicture) -> SmallPair:
     """The files of a picture that was averaged down to `WORN_PX`, in sRGB."""
     from impose.art.colour_proof import make_soft_proof
 

@@ -158,12 +158,12 @@ class _WakeableSleep:
     def make_environment(self) -> Any:
         from impose.desk.environment import DeskEnvironment
 
-        return DeskEnvironment(sleep=self._sleep)
+        return DeskEnvironment(sleep=self._sleep_seconds)
 
     def wake_up(self) -> None:
         self._something.set()
 
-    def _sleep(self, seconds: float) -> None:
+    def _sleep_seconds(self, seconds: float) -> None:
         self._something.wait(seconds)
         self._something.clear()
 

@@ -43,13 +43,13 @@ class Claimer:
         """
         numbers = self._drops.begin_claims(wanted, now)
         self._fault("claim:written")
-        return (yield from self._take([self._drops.read_drop(number) for number in numbers], needed))
+        return (yield from self._take_over([self._drops.read_drop(number) for number in numbers], needed))
 
     def recover_claims(self) -> Steps[dict[str, str]]:
         """Finish or take back the claims that were cut short."""
-        return (yield from self._take(self._drops.list_drops("claiming"), set()))
+        return (yield from self._take_over(self._drops.list_drops("claiming"), set()))
 
-    def _take(self, drops: Sequence[Drop], needed: set[str]) -> Steps[dict[str, str]]:
+    def _take_over(self, drops: Sequence[Drop], needed: set[str]) -> Steps[dict[str, str]]:
         failed = {}
         moved = []
         for drop in drops:

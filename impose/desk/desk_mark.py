@@ -18,7 +18,7 @@ from impose.ledger.location import default_ledger_path
 def known_desk(root: Path) -> str | None:
     """The mark of the desk that was seen at this path, None if none was."""
     try:
-        return _file(root).read_text("ascii").strip() or None
+        return _locate_mark(root).read_text("ascii").strip() or None
     except (OSError, ValueError, RuntimeError):  # RuntimeError: a user without a home
         return None
 
@@ -28,13 +28,13 @@ def remember_desk(root: Path, mark: str) -> None:
     if known_desk(root) == mark:
         return
     with contextlib.suppress(OSError, RuntimeError):
-        path = _file(root)
+        path = _locate_mark(root)
         path.parent.mkdir(parents=True, exist_ok=True)
         with write_new_file(path) as part:
             part.write_text(f"{mark}\n", "ascii")
 
 
-def _file(root: Path) -> Path:
+def _locate_mark(root: Path) -> Path:
     named = os.environ.get("IMPOSE_LEDGER")
     folder = Path(named).parent if named else default_ledger_path().parent
     return folder / "desks" / hashlib.sha256(os.fsencode(root)).hexdigest()[:32]

@@ -20,7 +20,7 @@ from impose.run.paper_stock import ReturnedSheets, record_hash, returned_by_deli
 
 def read_paper_left(ledger: Ledger, coming: Sequence[Any] = ()) -> dict[str, int]:
     """What is left of every counted paper, once what is `coming` is back: sheets, or micrometres of a roll."""
-    with ledger.look() as db:
+    with ledger.begin_read() as db:
         left = stock.read_counts(db)
         for number, sheets in returned_by_delivery(db, _read_returning(coming)).items():
             for paper, amount in stock.sum_amounts(db, number, sheets).items():

@@ -43,11 +43,11 @@ def find_png_fault(path: Path) -> Steps[str]:
         head = file.read(64)
         if not head.startswith(SIGNATURE):
             return str(describe_foreign_file(head, path.name))
-        what = yield from _walk(file, size)
+        what = yield from _find_chunk_fault(file, size)
     return str(Finding(what, AGAIN, kind="damaged", file=path.name)) if what else ""
 
 
-def _walk(file: BinaryIO, size: int) -> Steps[str]:
+def _find_chunk_fault(file: BinaryIO, size: int) -> Steps[str]:
     """What is wrong with the chunks of a PNG, "" if nothing. (W3C PNG, third edition, 5.3: length, name, data, CRC.)"""
     at, count = len(SIGNATURE), 0
     file.seek(at)
@@ -62,7 +62,7 @@ def _walk(file: BinaryIO, size: int) -> Steps[str]:
         missing = at + 12 + length - size
         if missing > 0:
             return f"the file is cut off: {missing:,} bytes of its {said} part are missing"
-        found = yield from _checksum(file, name, length)
+        found = yield from _compute_checksum(file, name, length)
         if file.read(4) != found:
             return f"the file is damaged: the checksum of its {said} part is wrong"
         if name == b"IEND":
@@ -73,7 +73,7 @@ def _walk(file: BinaryIO, size: int) -> Steps[str]:
             yield
 
 
-def _checksum(file: BinaryIO, name: bytes, length: int) -> Steps[bytes]:
+def _compute_checksum(file: BinaryIO, name: bytes, length: int) -> Steps[bytes]:
     """The CRC of a chunk's name and data."""
     checksum = zlib.crc32(name)
     while length > 0:

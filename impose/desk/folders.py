@@ -96,13 +96,13 @@ class DeskFolders:
     def note_ledger(self, ledger: Path) -> None:
         """Write down that the desk's ledger is kept elsewhere, so that an empty one is not begun while it is away."""
         note = self.work / _LEDGER
-        if _read(note) != os.fsencode(ledger):
+        if _read_bytes(note) != os.fsencode(ledger):
             with write_new_file(note) as part:
                 part.write_bytes(os.fsencode(ledger))
 
     def require_ledger(self, ledger: Path) -> None:
         """Raise `Trouble` where a ledger kept elsewhere is not there any more."""
-        if not ledger.exists() and _read(self.work / _LEDGER) == os.fsencode(ledger):
+        if not ledger.exists() and _read_bytes(self.work / _LEDGER) == os.fsencode(ledger):
             what = f"the ledger {ledger} is not there: its disk seems to be away"
             raise Trouble(Finding(what, Remedy("adopt-ledger"), exit=Exit.SYSTEM))
 
@@ -122,9 +122,9 @@ def open_desk(
     """
     places = DeskFolders(Path(os.path.abspath(root)))  # noqa: PTH100  resolve() would lose the name a share is known by
     refuse_nested_folders(places, print_folder)
-    known = None if places.read_identity() else _seen(places, ledger)
+    known = None if places.read_identity() else _find_seen_desk(places, ledger)
     if known and not adopt and not places.ledger.is_file():
-        raise Trouble(_away(places))
+        raise Trouble(_make_away_finding(places))
     for name in _FOLDERS:
         folder = places.root / name
         if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
@@ -146,14 +146,14 @@ def open_desk(
     return places
 
 
-def _read(path: Path) -> bytes:
+def _read_bytes(path: Path) -> bytes:
     try:
         return path.read_bytes()
     except OSError:
         return b""
 
 
-def _seen(places: DeskFolders, ledger: Path | None) -> str | None:
+def _find_seen_desk(places: DeskFolders, ledger: Path | None) -> str | None:
     """The mark of the desk that was seen here before."""
     if ledger is not None and ledger.is_file():
         with open_ledger(ledger, [DROPS]) as opened:
@@ -161,7 +161,7 @@ def _seen(places: DeskFolders, ledger: Path | None) -> str | None:
     return known_desk(places.root)
 
 
-def _away(places: DeskFolders) -> Finding:
+def _make_away_finding(places: DeskFolders) -> Finding:
     return Finding(
         f"the desk {places.root} was here before, and now nothing of it is: its disk or share seems to be away",
         Remedy("adopt-desk", desk=quote_for_shell(str(places.root))),

@@ -13,7 +13,7 @@ _HEAD = 2048
 
 def foreign_fault(path: Path) -> str:
     """Why it is refused, in words: what it is and how to make a PNG of it, as `impose check` says of artwork."""
-    head = _head(path)
+    head = _read_head(path)
     if not head:
         return NEITHER
     finding = describe_foreign_file(head)
@@ -22,7 +22,7 @@ def foreign_fault(path: Path) -> str:
     return f"{finding.what[:1].upper()}{finding.what[1:]}. {finding.remedy}"
 
 
-def _head(path: Path) -> bytes:
+def _read_head(path: Path) -> bytes:
     """The first bytes; none where they cannot be had, nor of what was exchanged for a pipe or a link meanwhile."""
     try:
         with open_plain(path) as file:

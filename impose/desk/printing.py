@@ -43,7 +43,7 @@ class PrintFolder:
         self._fact = f"print folder {hashlib.sha256(os.fsencode(self.root)).hexdigest()[:32]}"
         self._known: str | None = None
 
-    def know(self, adopt: bool) -> None:
+    def identify_folder(self, adopt: bool) -> None:
         """Know the folder again, or mark it where it is new. Raises `Trouble` where a new one is not there."""
         self._known = self._drops.read_fact(self._fact)
         if self._known is not None and not adopt:
@@ -55,13 +55,13 @@ class PrintFolder:
             what = f"the print folder {self.root} is not there"
             remedy = "Make it, or connect the share that it is on, then start again."
             raise Trouble(Finding(what, remedy, kind="desk", exit=Exit.USAGE))
-        mark = self._mark() or self._make_mark()
+        mark = self._write_mark() or self._make_mark()
         if self._known not in (None, mark):
             self._begin_again()
         self._drops.write_fact(self._fact, mark)
         self._known = mark
 
-    def require(self) -> None:
+    def require_folder(self) -> None:
         """Raise `OSError` where this is not the folder that was marked."""
         why = self._why_not()
         if why:
@@ -69,7 +69,7 @@ class PrintFolder:
 
     def drop_pdf(self, one: PrintJob, source: Path) -> Steps[None]:
         """Drop one PDF, or finish what a crash cut short. Raises `OSError` where the folder fails."""
-        self.require()
+        self.require_folder()
         beside = self.root / _BESIDE / f"{self._desk}-{one.delivery}-{one.file}"
         target = self.root / one.paper / one.name
         if one.state == "due":
@@ -80,39 +80,39 @@ class PrintFolder:
             yield from copy_plain(source, beside)
             sync_quietly(beside.parent)
             target.parent.mkdir(exist_ok=True)
-            self.require()  # it is there that the copy lies
+            self.require_folder()  # it is there that the copy lies
             self._fault("print:copied")
             self._drops.set_print(one, "dropping")
             self._fault("print:written")
-        self._rename(beside, target)
+        self._rename_into_place(beside, target)
         self._fault("print:dropped")
         self._drops.set_print(one, "printed")
         self._fault("print:closed")
         return None
 
-    def _rename(self, beside: Path, target: Path) -> None:
-        self.require()
+    def _rename_into_place(self, beside: Path, target: Path) -> None:
+        self.require_folder()
         try:
             target.parent.mkdir(exist_ok=True)
             beside.rename(_find_unused_name(target))
         except FileNotFoundError:
             # Dropped before a crash; unless it is seen to lie here still, or the folder has just gone.
-            self.require()
+            self.require_folder()
             if os.path.lexists(beside):
                 raise
         else:
             sync_quietly(target.parent, beside.parent)
-        self.require()
+        self.require_folder()
 
     def _why_not(self) -> str:
-        mark = self._mark()
+        mark = self._write_mark()
         if mark is not None and mark == self._known:
             return ""
         if mark is None:
             return f"{_AWAY}{Remedy('adopt-replaced-folder')}"
         return f"{_OTHER}{Remedy('adopt-other-folder')}"
 
-    def _mark(self) -> str | None:
+    def _write_mark(self) -> str | None:
         try:
             with open_plain(self.root / _BESIDE / _MARK) as file:
                 return file.read(100).decode("ascii").strip() or None

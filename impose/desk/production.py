@@ -93,7 +93,7 @@ class Production:
             self._begin_delivery(group)
         return True
 
-    def judge(self) -> bool:
+    def judge_made(self) -> bool:
         """Go on with looking at what the maker made; whether there was anything to look at."""
         if self._judging is None:
             return False

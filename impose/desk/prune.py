@@ -28,14 +28,14 @@ class SteadyClock:
         self._ahead: float | None = None
         self._jumped = False
 
-    def look(self, now: float, wall: float) -> None:
+    def compare_clocks(self, now: float, wall: float) -> None:
         """Compare the wall clock with the steady one; at every turn."""
         ahead = wall - now
         if self._ahead is not None and abs(ahead - self._ahead) > JUMP_S:
             self._jumped = True
         self._ahead = ahead
 
-    def steady(self, wall: float) -> bool:
+    def is_steady(self, wall: float) -> bool:
         """Whether an hour has passed since the last jump that was seen; remembered for the next run."""
         said = (self._drops.read_fact(_CLOCK) or "").split()
         since, last = (float(said[0]), float(said[1])) if len(said) == 2 else (wall, wall)

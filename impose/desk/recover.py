@@ -30,7 +30,7 @@ def recover_desk(
     """
     bench.release_all()
     _reopen_claims(places, drops)
-    intake.recover()
+    intake.recover_claims()
     for drop in drops.list_drops("waiting"):
         if drop.why:  # claimed only to be refused
             refuser.refuse_drop(drop, drop.why)

@@ -57,7 +57,7 @@ def scan_inbox(root: Path, inbox_of: InboxOf) -> Iterator[InboxEntry | None]:
     """
     for name, path, facts in _list_folder(root):
         if isinstance(facts, os.stat_result) and stat.S_ISDIR(facts.st_mode) and inbox_of(name) is not None:
-            yield from _inbox(root, name, path, facts)
+            yield from _list_inbox(root, name, path, facts)
         else:
             yield from _make_entry(root, "", path, facts)
 
@@ -86,26 +86,26 @@ def _list_folder(folder: Path) -> _Listed:
             yield name, path, error
 
 
-def _inbox(root: Path, name: str, path: Path, facts: os.stat_result) -> Iterator[InboxEntry | None]:
+def _list_inbox(root: Path, name: str, path: Path, facts: os.stat_result) -> Iterator[InboxEntry | None]:
     try:
         for _, below, facts_below in _list_folder(path):
             yield from _make_entry(root, name, below, facts_below)
     except (FileNotFoundError, NotADirectoryError):
         return
     except OSError as error:
-        yield InboxEntry(name, "", "odd", make_stamp(facts), _unreadable(error))
+        yield InboxEntry(name, "", "odd", make_stamp(facts), _describe_unreadable(error))
 
 
 def _make_entry(root: Path, inbox: str, path: Path, facts: os.stat_result | OSError) -> Iterator[InboxEntry | None]:
     told = f"{inbox}/{path.name}" if inbox else path.name
     if isinstance(facts, OSError):
-        yield InboxEntry(told, inbox, "odd", (), _unreadable(facts))
+        yield InboxEntry(told, inbox, "odd", (), _describe_unreadable(facts))
     elif stat.S_ISREG(facts.st_mode):
         yield InboxEntry(told, inbox, "file", make_stamp(facts))
         yield None
     elif stat.S_ISDIR(facts.st_mode):
-        tree = _Tree(root)
-        yield from tree.walk(path)
+        tree = _FolderTree(root)
+        yield from tree.walk_folder(path)
         if tree.files or tree.why:
             yield InboxEntry(
                 told, inbox, "folder", tuple(n for f in tree.files for n in f[1]), tree.why, tuple(tree.files)
@@ -119,7 +119,7 @@ def _describe_odd_type(mode: int) -> str:
     return f"It is {what}, which is never followed. Copy the file itself into the folder."
 
 
-def _unreadable(error: OSError) -> str:
+def _describe_unreadable(error: OSError) -> str:
     if isinstance(error, PermissionError):
         return _CLOSED
     if error.errno == errno.ENAMETOOLONG:
@@ -127,7 +127,7 @@ def _unreadable(error: OSError) -> str:
     return f"It, or something in it, cannot be looked at: {error.strerror or error}. Copy it again."
 
 
-class _Tree:
+class _FolderTree:
     """The files below a dropped folder, and what keeps the folder from being used."""
 
     def __init__(self, root: Path) -> None:
@@ -135,7 +135,7 @@ class _Tree:
         self.files: list[tuple[str, Stamp]] = []
         self.why = ""
 
-    def walk(self, folder: Path) -> Iterator[None]:
+    def walk_folder(self, folder: Path) -> Iterator[None]:
         """Walk it, breadth first, up to the first thing that keeps it from being used."""
         waiting = [(folder, 1)]
         while waiting and not self.why:
@@ -146,7 +146,7 @@ class _Tree:
                         waiting.append((path, deep + 1))
                         self.why = self.why or (_DEEP if deep >= MOST_DEEP else "")
                     else:
-                        self._add(name, path, facts)
+                        self._add_file(name, path, facts)
                     if self.why:
                         break
                     if len(self.files) % _MANY == 0:
@@ -154,13 +154,13 @@ class _Tree:
             except (FileNotFoundError, NotADirectoryError):
                 continue
             except OSError as error:
-                self.why = _unreadable(error)
+                self.why = _describe_unreadable(error)
             yield
         self.files.sort()
 
-    def _add(self, name: str, path: Path, facts: os.stat_result | OSError) -> None:
+    def _add_file(self, name: str, path: Path, facts: os.stat_result | OSError) -> None:
         if isinstance(facts, OSError):
-            self.why = _unreadable(facts)
+            self.why = _describe_unreadable(facts)
             return
         self.files.append((path.relative_to(self._root).as_posix(), make_stamp(facts)))
         if not stat.S_ISREG(facts.st_mode):

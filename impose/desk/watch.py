@@ -127,7 +127,7 @@ class DeskWatch:
                 ledger, self.places, self.habits, self.world, self.profiles, self.maker, self.say, self.tell
             )
             if desk.prints is not None:
-                desk.prints.know(self._adopt)
+                desk.prints.identify_folder(self._adopt)
             self.maker.forget_requests()
             recover_desk(self.places, desk.drops, desk.intake, desk.refuser, desk.bench, self.say)
             self._adopt = False
@@ -193,7 +193,7 @@ class DeskWatch:
         now = self.world.clock()
         self._handle_requests(desk)
         moved = self.maker.hand_out_replies(now)
-        judged = desk.bench.judge()
+        judged = desk.bench.judge_made()
         stopping = self._stop_at is not None
         claimed = 0 if stopping else desk.intake.take_in()
         begun = False if stopping else desk.bench.begin_next(desk.intake.last.unsure)
@@ -258,7 +258,7 @@ class DeskWatch:
 
     def _prune_done(self, desk: DeskParts, now: float) -> None:
         habits, wall = self.habits, self.world.wall()
-        desk.steady.look(now, wall)
+        desk.steady.compare_clocks(now, wall)
         if desk.pruning is not None:
             if advance_steps(desk.pruning, self.world.clock):
                 desk.pruning = None
@@ -267,7 +267,7 @@ class DeskWatch:
             return
         self._pruned = now
         keep_s = habits.keep_done_s
-        if keep_s is not None and not desk.steady.steady(wall):
+        if keep_s is not None and not desk.steady.is_steady(wall):
             keep_s = None
         if keep_s is not None:
             desk.drops.forget_closed(wall - keep_s)

@@ -131,8 +131,8 @@ def choose_dual_pairs(
         down = [DualFunction(lambda h: h, lambda h: h, 1, 1)]
     counts = np.array([job.counts[k] for k in kinds], dtype=np.float64)
     first = [(lying.lie[k][0], lying.lie[k][-1]) for k in kinds]
-    fa, fb = (_tabulate(across, [pair[i][0] for pair in first]) for i in (0, 1))
-    ga, gb = (_tabulate(down, [pair[i][1] for pair in first]) for i in (0, 1))
+    fa, fb = (_tabulate_functions(across, [pair[i][0] for pair in first]) for i in (0, 1))
+    ga, gb = (_tabulate_functions(down, [pair[i][1] for pair in first]) for i in (0, 1))
     score = np.stack([np.minimum(fa[i] * ga, fb[i] * gb) @ counts for i in range(len(across))])
     score = score.round(6)  # so that the last bits, which differ between machines, decide nothing
     order = np.argsort(-score, axis=None, kind="stable")[:most]
@@ -140,7 +140,7 @@ def choose_dual_pairs(
     return [*chosen, (across[0], down[0])]
 
 
-def _tabulate(functions: list[DualFunction], lengths: list[int]) -> Floats:
+def _tabulate_functions(functions: list[DualFunction], lengths: list[int]) -> Floats:
     import numpy as np
 
     every = array_of(lengths, max(lengths, default=0))

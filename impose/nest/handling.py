@@ -10,11 +10,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from impose.nest.bounds import bound_cost
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.instance import FilledSheet, NestingInstance
 from impose.nest.model import NestedSheet, Stock
 
-Search = Callable[[NestingInstance, Budget], tuple[list[FilledSheet], int]]  # sheets, and what they cost at least
+Search = Callable[[NestingInstance, SearchBudget], tuple[list[FilledSheet], int]]  # sheets, and what they cost at least
 
 
 def add_handling(job: NestingInstance) -> NestingInstance:
@@ -36,7 +36,7 @@ def count_changes(sheets: Sequence[FilledSheet]) -> int:
 
 
 def try_fewer_papers(
-    job: NestingInstance, sheets: list[FilledSheet], bound: int, changing: int, budget: Budget, search: Search
+    job: NestingInstance, sheets: list[FilledSheet], bound: int, changing: int, budget: SearchBudget, search: Search
 ) -> tuple[list[FilledSheet], int]:
     """The sheets, or those on fewer papers that cost less with what changing costs; and a bound on that cost.
 

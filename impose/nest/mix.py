@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from impose.nest.bounds import bound_sheets
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.chunks import Spread
 from impose.nest.counted_paper import within_limits
 from impose.nest.cover import SheetCover, compute_floor_price
@@ -30,7 +30,7 @@ MIX_PATIENCE = 3  # times a single paper's: mixes gain after longer pauses, and 
 
 
 def find_cheapest_mix(
-    job: NestingInstance, bound: int, budget: Budget, seed: int, straight: bool, spread: Spread
+    job: NestingInstance, bound: int, budget: SearchBudget, seed: int, straight: bool, spread: Spread
 ) -> tuple[list[FilledSheet], int]:
     """Sheets for all pieces, or as many as the limits allow; and what they cost at least, more if that was seen."""
     cover = SheetCover(job, choose_filler(straight))
@@ -38,7 +38,7 @@ def find_cheapest_mix(
     if not left:
         budget.report_better(best)
     if left:
-        best, left, bound = _counted(cover, best, left, bound, budget, seed, straight)
+        best, left, bound = _nest_counted(cover, best, left, bound, budget, seed, straight)
     for sheets, least in _solve_single_papers(job, best if not left else None, budget, seed, straight, spread):
         bound = max(bound, least) if len(job.stocks) == 1 else bound
         if left or job.total_cost(sheets) < job.total_cost(best):
@@ -59,8 +59,14 @@ def find_cheapest_mix(
     return best, bound
 
 
-def _counted(
-    cover: SheetCover, best: list[FilledSheet], left: list[int], bound: int, budget: Budget, seed: int, straight: bool
+def _nest_counted(
+    cover: SheetCover,
+    best: list[FilledSheet],
+    left: list[int],
+    bound: int,
+    budget: SearchBudget,
+    seed: int,
+    straight: bool,
 ) -> tuple[list[FilledSheet], list[int], int]:
     """Where the greedy mix left some over: every deal of few pieces, then the search; and what they cost at least."""
     job = cover.job
@@ -82,7 +88,7 @@ def _most_cost(job: NestingInstance) -> int:
 
 
 def _improve_by_exact_mix(
-    job: NestingInstance, best: list[FilledSheet], bound: int, budget: Budget, straight: bool
+    job: NestingInstance, best: list[FilledSheet], bound: int, budget: SearchBudget, straight: bool
 ) -> tuple[list[FilledSheet], int]:
     """Cheaper sheets or a higher bound, where trying every way to deal few pieces tells."""
     if (
@@ -97,7 +103,12 @@ def _improve_by_exact_mix(
 
 
 def _solve_single_papers(
-    job: NestingInstance, known: list[FilledSheet] | None, budget: Budget, seed: int, straight: bool, spread: Spread
+    job: NestingInstance,
+    known: list[FilledSheet] | None,
+    budget: SearchBudget,
+    seed: int,
+    straight: bool,
+    spread: Spread,
 ) -> list[tuple[list[FilledSheet], int]]:
     """The best on each paper that takes every piece, has enough of it, and may cost less than what is known.
 
@@ -135,16 +146,16 @@ def _bind_spread(spread: Spread) -> SolvePaper:
     """`solve_paper` with its work spread as given."""
 
     def solve(
-        job: NestingInstance, stock: int, fewest: int, budget: Budget, seed: int, straight: bool
+        job: NestingInstance, stock: int, fewest: int, budget: SearchBudget, seed: int, straight: bool
     ) -> list[FilledSheet]:
         return solve_paper(job, stock, fewest, budget, seed, straight, spread)[0]
 
     return solve
 
 
-def _make_greedy_mixes(cover: SheetCover, budget: Budget, seed: int) -> tuple[list[FilledSheet], list[int]]:
+def _make_greedy_mixes(cover: SheetCover, budget: SearchBudget, seed: int) -> tuple[list[FilledSheet], list[int]]:
     """The better of two greedy mixes of all pieces: by the simple orders, and with as many tries as a part allows."""
-    before, count = budget.remaining, Budget(None)
+    before, count = budget.remaining, SearchBudget(None)
     best, left = _make_greedy_mix(cover, count)
     if before is not None and budget.remaining is not None:
         tries = int(GREEDY_PART * budget.remaining * SIMPLE_TRIES / max(1e-9, before - budget.remaining))
@@ -159,7 +170,7 @@ def _make_greedy_mixes(cover: SheetCover, budget: Budget, seed: int) -> tuple[li
 
 
 def _make_greedy_mix(
-    cover: SheetCover, budget: Budget, chance: random.Random | None = None, tries: int = 1
+    cover: SheetCover, budget: SearchBudget, chance: random.Random | None = None, tries: int = 1
 ) -> tuple[list[FilledSheet], list[int]]:
     """A greedy mix of all pieces; many are dealt into parts, so that the work does not grow with their square."""
     kinds = cover.job.list_pieces()
@@ -180,7 +191,7 @@ def _make_greedy_mix(
 
 
 def recover_paper(
-    cover: SheetCover, sheets: list[FilledSheet], bound: int, budget: Budget, chance: random.Random
+    cover: SheetCover, sheets: list[FilledSheet], bound: int, budget: SearchBudget, chance: random.Random
 ) -> list[FilledSheet]:
     """The mix covered anew a few sheets at a time, until it costs no more than the bound or the budget is spent."""
     mixed = _MixImprover(cover, sheets, chance)
@@ -198,7 +209,7 @@ class _MixImprover:
         self.total = self.job.total_cost(sheets)
         self.limits = cover.remaining_limits(sheets)
 
-    def recover_sheets(self, budget: Budget) -> bool:
+    def recover_sheets(self, budget: SearchBudget) -> bool:
         """Take a few sheets apart and cover them anew; kept if cheaper, or as cheap with the waste more in one place.
 
         Waste that gathers on few sheets is what makes the next saving possible. Returns whether it is cheaper.

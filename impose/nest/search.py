@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from types import ModuleType
 
 from impose.nest import compiled as swift
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.exact_sheet import pack_one_sheet
 from impose.nest.free_rectangles import RULES, Rule, area_grain, fill_sheet, leftover_burden
 from impose.nest.guillotine import fill_with_straight_cuts
@@ -95,7 +95,7 @@ def improve_sheets(
     stock: int,
     sheets: list[FilledSheet],
     fewest: int,
-    budget: Budget,
+    budget: SearchBudget,
     chance: random.Random,
     straight: bool,
 ) -> list[FilledSheet]:
@@ -108,7 +108,9 @@ def improve_sheets(
     return sheets
 
 
-def merge_on_one(job: NestingInstance, stock: int, sheets: list[FilledSheet], budget: Budget) -> list[FilledSheet]:
+def merge_on_one(
+    job: NestingInstance, stock: int, sheets: list[FilledSheet], budget: SearchBudget
+) -> list[FilledSheet]:
     """Both sheets' pieces on one, if trying finds it within half of the budget; a node costs a tenth of a filling."""
     paper = job.stocks[stock]
     assert paper.height is not None
@@ -129,7 +131,9 @@ def merge_on_one(job: NestingInstance, stock: int, sheets: list[FilledSheet], bu
 class SheetEmptying:
     """Taking the weakest sheet apart and fitting its pieces in with the others."""
 
-    def __init__(self, job: NestingInstance, stock: int, budget: Budget, chance: random.Random, filler: Filler) -> None:
+    def __init__(
+        self, job: NestingInstance, stock: int, budget: SearchBudget, chance: random.Random, filler: Filler
+    ) -> None:
         self.job, self.stock, self.budget, self.chance, self.filler = job, stock, budget, chance, filler
         self.area = [w * h for w, h, _ in job.kinds]
         paper = job.stocks[stock]

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from impose.nest import compiled as swift
 from impose.nest.bounds import bound_cost, bound_sheets
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkResult, ChunkTask, Spread
 from impose.nest.finish import finish_sheets
 from impose.nest.handling import add_handling, count_changes, sum_handling, try_fewer_papers
@@ -27,7 +27,7 @@ GRACE = 0.05  # seconds after the clock has run out in which sheets are still la
 def solve_nesting(
     pieces: Sequence[Rectangle],
     stocks: Sequence[Stock],
-    budget: Budget,
+    budget: SearchBudget,
     seed: int,
     straight: bool,
     workers: int | Executor,
@@ -51,7 +51,7 @@ class _NestingSearch:
     """
 
     def __init__(
-        self, pieces: Sequence[Rectangle], stocks: Sequence[Stock], budget: Budget, straight: bool, changing: int
+        self, pieces: Sequence[Rectangle], stocks: Sequence[Stock], budget: SearchBudget, straight: bool, changing: int
     ) -> None:
         self.pieces, self.stocks, self.budget, self.straight, self.changing = pieces, stocks, budget, straight, changing
         takes = [any(stock.takes(piece) for stock in stocks) for piece in pieces]
@@ -76,7 +76,7 @@ class _NestingSearch:
         sheets, self.least, fewest = begun
         if change and sum(len(sheet.spots) for sheet in sheets) == self.job.count_pieces:
 
-            def search(fewer: NestingInstance, part: Budget) -> tuple[list[FilledSheet], int]:
+            def search(fewer: NestingInstance, part: SearchBudget) -> tuple[list[FilledSheet], int]:
                 return _search_sheets(fewer, *_compute_bounds(fewer), part, seed, straight, workers)[:2]
 
             sheets, self.least = try_fewer_papers(self.priced, sheets, self.least, self.changing, budget, search)
@@ -142,7 +142,7 @@ def _start_search(
     job: NestingInstance,
     bound: int,
     fewest: int,
-    budget: Budget,
+    budget: SearchBudget,
     seed: int,
     straight: bool,
     workers: int | Executor,
@@ -180,7 +180,13 @@ def _compute_bounds(job: NestingInstance) -> tuple[int, int]:
 
 
 def _search_sheets(
-    job: NestingInstance, bound: int, fewest: int, budget: Budget, seed: int, straight: bool, workers: int | Executor
+    job: NestingInstance,
+    bound: int,
+    fewest: int,
+    budget: SearchBudget,
+    seed: int,
+    straight: bool,
+    workers: int | Executor,
 ) -> tuple[list[FilledSheet], int, int]:
     """Sheets for all pieces, or as many as the limits allow; and both bounds, raised if more was seen to be needed."""
     if not job.count_pieces:
@@ -202,7 +208,7 @@ def _search_sheets(
             own.shutdown(wait=budget.stop is None or not budget.stop(), cancel_futures=True)
 
 
-def _open_workers(workers: int | Executor, budget: Budget, straight: bool) -> Executor | None:
+def _open_workers(workers: int | Executor, budget: SearchBudget, straight: bool) -> Executor | None:
     """Workers of our own where a number above one was given.
 
     Threads where the compiled loops are at work, which run side by side and start at once; else processes, not forked,

@@ -6,7 +6,7 @@ import random
 from collections import Counter
 from collections.abc import Sequence
 
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.cover import SheetCover
 from impose.nest.free_rectangles import Free, carve_free, fit_short_side
 from impose.nest.guillotine import find_cuts
@@ -63,7 +63,7 @@ class WarmStart:
         )
         return (placed.width, placed.height) in ways and inside
 
-    def complete_sheets(self, budget: Budget) -> list[FilledSheet] | None:
+    def complete_sheets(self, budget: SearchBudget) -> list[FilledSheet] | None:
         """All pieces: what is new goes into gaps, then onto more sheets; None where the limits leave some over."""
         sheets = [FilledSheet(one.stock, list(one.spots)) for one in self.sheets]
         pool = sorted(self.kind[index] for index in self.index.values())
@@ -103,7 +103,7 @@ class WarmStart:
         return find_cuts(placed, paper.width, paper.height or max(s.y + s.height for s in spots)) is not None
 
     def save_paper(
-        self, sheets: list[FilledSheet], bound: int, fewest: int, budget: Budget, seed: int
+        self, sheets: list[FilledSheet], bound: int, fewest: int, budget: SearchBudget, seed: int
     ) -> list[FilledSheet]:
         """Less paper, a few sheets at a time, so that most of them stay as they are."""
         job, part, chance = self.job, budget.split_off(PART), random.Random(seed)

@@ -15,7 +15,7 @@ from impose.orders.row_reader import RowReader
 class RosterLine(RowReader):
     """One record of a batch, with a kit or without one."""
 
-    def rows(self) -> list[BatchRow]:
+    def list_rows(self) -> list[BatchRow]:
         """The prints of the record: one, or as many as its kit has."""
         return self._of_kit() if self._raw_cell("kit") else [self.read_row()]
 
@@ -24,10 +24,10 @@ class RosterLine(RowReader):
         kits, name = self._context.kits, self._read_text("kit")
         assert kits is not None
         try:
-            kit = kits.kit(name)
+            kit = kits.find_kit(name)
         except KitError as error:
             self._note_fault("kit", error.what, error.remedy, name, "bad-kit")
-            return [self._base()]
+            return [self._make_base()]
         for finding in kit.findings:
             self._say_of_kit(finding, name)
         for column in OF_THE_KIT:
@@ -40,12 +40,12 @@ class RosterLine(RowReader):
                     self._raw_cell(column),
                     "bad-kit",
                 )
-        base = self._base()
+        base = self._make_base()
         if kit.stops:
             return [base]
-        return [self._print(base, kit, one) for one in kit.rows]
+        return [self._make_print(base, kit, one) for one in kit.rows]
 
-    def _base(self) -> BatchRow:
+    def _make_base(self) -> BatchRow:
         """What a row with a kit says itself."""
         name, number = self._read_text("name"), self._read_text("number")
         number = number[1:] if re.fullmatch(r"'[0-9]+", number) else number
@@ -63,13 +63,13 @@ class RosterLine(RowReader):
             accept=self._read_cell("accept", lambda text: cells.read_accept(text, self._context.kinds), frozenset()),
             note=self._read_text("note"),
             extra=self._read_extra_cells(),
-            cloth=self._cloth(),
+            cloth=self._read_cloth(),
             kit=self._read_text("kit"),
             name=name,
             number=number,
         )
 
-    def _print(self, base: BatchRow, kit: Kit, one: BatchRow) -> BatchRow:
+    def _make_print(self, base: BatchRow, kit: Kit, one: BatchRow) -> BatchRow:
         """One print of a kit for the row: values put in, copies multiplied, the size judged on the row's garment."""
         for missing in sorted(places_of(one.words)):
             if not getattr(base, missing):
@@ -121,4 +121,4 @@ class RosterLine(RowReader):
         told = replace(
             finding, what=f"{finding.place}: {finding.what}", file="", row=None, also=(), read=finding.read or name
         )
-        self._context.tally.add_shared(self._line, replace(told, column=self._heading("kit")))
+        self._context.tally.add_shared(self._line, replace(told, column=self._find_heading("kit")))

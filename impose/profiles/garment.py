@@ -143,7 +143,7 @@ class GarmentCatalogue:
         """Whether a zip parts the front of a kind."""
         return any(self.kinds[name].zip for name in self.kind_lineage(kind) if name in self.kinds)
 
-    def lacks(self, garment: Garment) -> tuple[str, ...]:
+    def list_other_sizes(self, garment: Garment) -> tuple[str, ...]:
         """The sizes that a garment comes in, if the one it is wanted in is not among them; nothing where none is known.
 
         Those of its kind go first; a group's own sizes are the next best.

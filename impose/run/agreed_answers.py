@@ -35,7 +35,7 @@ def note_agreed(folder: Path, by: str, on: str, order: str | None = None) -> tup
     Raises `Trouble` (wrong use) where the folder is none of ours, its batch file is not found, or of several orders
     none is named.
     """
-    record = _record(folder)
+    record = _read_record(folder)
     pages = [one for one in record.get("approval", []) if isinstance(one, dict) and isinstance(one.get("shows"), list)]
     chosen = [
         one
@@ -47,16 +47,16 @@ def note_agreed(folder: Path, by: str, on: str, order: str | None = None) -> tup
         what = "of several orders none is named" if order is None else f"there is no order “{order}” in it"
         remedy = Remedy("choose-order", names=", ".join(names[:20]))
         raise Trouble(Finding(what, remedy, kind="record", file=str(folder), exit=Exit.USAGE))
-    path = agreed_file(str(_source(record, folder)), str(record["batch"]))
+    path = agreed_file(str(_find_source(record, folder)), str(record["batch"]))
     known = {one.key: one for one in read_agreed(path)}
     for one in chosen:
         made = Agreement(one["order"], one["row"], by, on, tuple(one["shows"]))
         known[made.key] = made
-    _write(path, known.values())
+    _write_agreements(path, known.values())
     return path, [one["order"] or f"row {one['row']}" for one in chosen]
 
 
-def _record(folder: Path) -> dict[str, Any]:
+def _read_record(folder: Path) -> dict[str, Any]:
     path = folder / files.RECORD_NAME if folder.is_dir() else folder
     try:
         values = json.loads(path.read_text("utf-8-sig"))
@@ -69,7 +69,7 @@ def _record(folder: Path) -> dict[str, Any]:
     return values
 
 
-def _source(record: Mapping[str, Any], folder: Path) -> Path:
+def _find_source(record: Mapping[str, Any], folder: Path) -> Path:
     """The batch file as the record names it; a relative one is looked for from the folder upwards as well."""
     named = Path(record["source"])
     above = [parent / one for parent in folder.absolute().parents for one in (named, Path(named.name))]
@@ -81,7 +81,7 @@ def _source(record: Mapping[str, Any], folder: Path) -> Path:
     return found
 
 
-def _write(path: Path, agreements: Iterable[Agreement]) -> None:
+def _write_agreements(path: Path, agreements: Iterable[Agreement]) -> None:
     orders = [
         {"order": one.order, "row": one.row, "by": one.by, "on": one.on, "shows": list(one.shows)}
         for one in sorted(agreements, key=lambda one: one.key)
@@ -127,7 +127,7 @@ def agreement_findings(batch: Batch, pieces: Iterable[Piece], units: Any) -> lis
     ]
 
 
-def marked(rows: Iterable[BatchRow], findings: Iterable[Finding]) -> tuple[BatchRow, ...]:
+def mark_rows(rows: Iterable[BatchRow], findings: Iterable[Finding]) -> tuple[BatchRow, ...]:
     """The rows, those that are not what was agreed marked so that their tickets say it."""
     said: dict[int, list[str]] = {}
     for one in findings:

@@ -17,14 +17,14 @@ from pathlib import Path
 from typing import Any
 
 from impose.art.cache import PictureCache
-from impose.art.prepare import Picture, PreparationOptions, prepare_picture
+from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
 from impose.errors import Exit, Finding, Trouble
 from impose.messages import read_message, write_message
 
 TRIMMED_EACH = 50
 """Pictures after which the cache is looked through for what is too old."""
 
-Prepared = tuple[Picture, int] | Trouble
+Prepared = tuple[PreparedPicture, int] | Trouble
 """A picture without its rows and without the recipe's output profile, and how many bytes its rows are."""
 
 
@@ -44,7 +44,7 @@ def main() -> None:
             write_message(replies, prepare_in_cache(path, replace(recipe, output=output), cache))
             done += 1
             if done % TRIMMED_EACH == 0:
-                cache.trim()
+                cache.remove_oldest()
     except BrokenPipeError:
         os._exit(0)  # the parent is gone; a last flush would only complain
 
@@ -59,10 +59,10 @@ def prepare_in_cache(path: Path, recipe: PreparationOptions, cache: PictureCache
         return Trouble(Finding(what, remedy, kind="art-missing", file=path.name, exit=Exit.SYSTEM))
     key = hashlib.sha256(content).hexdigest()
     try:
-        picture = cache.get(key, recipe)
+        picture = cache.get_picture(key, recipe)
         if picture is None:
             picture = prepare_picture(content, recipe, sha256=key)
-            cache.put(picture, recipe)
+            cache.keep_picture(picture, recipe)
     except Trouble as trouble:
         return Trouble([replace(finding, file=path.name) for finding in trouble.findings])
     findings = tuple(replace(finding, file=path.name) for finding in picture.findings)

@@ -22,7 +22,7 @@ from typing import Any
 from impose.art.cache import PictureCache
 from impose.art.cached_rows import CachedRows
 from impose.art.output_profile import OutputProfile
-from impose.art.prepare import Picture, PreparationOptions
+from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.art.prepare_many import Outcome
 from impose.errors import Exit, Finding, Trouble
 from impose.messages import read_message, write_message
@@ -143,7 +143,9 @@ class LiveArtwork:
             return said
         picture, size = said
         rows = CachedRows(path, picture.sha256, recipe, self.cache.folder, size)
-        whole: Picture = replace(picture, data=rows, icc=picture.icc if self.output is None else self.output.icc)
+        whole: PreparedPicture = replace(
+            picture, data=rows, icc=picture.icc if self.output is None else self.output.icc
+        )
         return whole
 
     def _died(self, child: _Child) -> None:

@@ -13,7 +13,7 @@ from time import process_time
 from typing import Any
 
 from impose.art.cache import PictureCache
-from impose.art.prepare import Picture, PreparationOptions
+from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.errors import Finding, Severity, raise_stops
 from impose.kinds import ACCEPTABLE
 from impose.nest import Nesting, nest
@@ -134,7 +134,9 @@ class LivePlanner:
         more = () if self.chosen is None else self.chosen.findings
         return replace(batch, findings=(*batch.findings, *more))
 
-    def _with_pictures(self, batch: Batch, check: Check, progress: Progress) -> tuple[Batch, dict[Path, Picture]]:
+    def _with_pictures(
+        self, batch: Batch, check: Check, progress: Progress
+    ) -> tuple[Batch, dict[Path, PreparedPicture]]:
         """The batch less the rows whose words or artwork cannot be printed, and the pictures of the others."""
         self._setter.findings.clear()
         rows = tuple(self._setter.set_row(row) if row.words else row for row in batch.rows)
@@ -150,7 +152,7 @@ class LivePlanner:
         return batch, {row.path: found[row.path] for row in batch.rows}
 
     def _made(
-        self, batch: Batch, pictures: Mapping[Path, Picture], areas: tuple[PrintArea, ...], profiles: Profiles
+        self, batch: Batch, pictures: Mapping[Path, PreparedPicture], areas: tuple[PrintArea, ...], profiles: Profiles
     ) -> SizedTransfers:
         """Sizes and margins of the rows that fit a paper and have no finding that is made to stop."""
         settings = profiles.settings

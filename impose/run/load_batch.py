@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from impose import files
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.errors import Exit, Finding, Trouble, raise_stops
 from impose.kinds import ACCEPTABLE
 from impose.orders.batch import Batch
@@ -32,7 +32,7 @@ class LoadedBatch:
     papers: tuple[Paper, ...]
     printer: Printer
     batch: Batch
-    pictures: Mapping[Path, Picture]
+    pictures: Mapping[Path, PreparedPicture]
     chosen: ChosenProfile | None = None
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol
 
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.errors import Finding, Severity, Trouble, raise_stops
 from impose.nest import NestedSheet, Nesting, Rectangle, Stock, nest
 from impose.orders.batch import MOST_TRANSFERS, Batch, leave_out_refused
@@ -241,7 +241,7 @@ def _cost_one_to_a_sheet(
 
 def make_pieces_for(
     batch: Batch,
-    pictures: Mapping[Path, Picture],
+    pictures: Mapping[Path, PreparedPicture],
     areas: tuple[PrintArea, ...],
     profiles: Profiles,
     options: Options,
@@ -258,7 +258,7 @@ def make_pieces_for(
 
 
 def make_all_pieces(
-    batch: Batch, pictures: Mapping[Path, Picture], sizing: SizingRules, options: Options
+    batch: Batch, pictures: Mapping[Path, PreparedPicture], sizing: SizingRules, options: Options
 ) -> tuple[list[Piece], list[Finding], float]:
     """The pieces of all rows, what is found about them and their cloth, and the slack of all cells; no row leaves."""
     of_rows = [pictures[row.path] for row in batch.rows]

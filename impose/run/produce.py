@@ -100,7 +100,7 @@ class _DocumentWriter:
                 write_tickets(job)
         finally:
             if aside is not None:
-                aside.stop()
+                aside.end_process()
 
     def _ticket_files(self) -> list[tuple[str, range]]:
         """The files of tickets, each with the numbers of its sheets."""

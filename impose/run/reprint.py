@@ -14,7 +14,7 @@ from typing import Any
 from impose.art.crop import crop_picture
 from impose.art.ink import PixelBox
 from impose.art.output_profile import INTENTS, check_output_profile
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.orders.batch import Batch, BatchRow
@@ -211,7 +211,7 @@ def _make_transfers(
 
 
 def _make_piece(
-    one: PrintedTransfer, row: BatchRow, picture: Picture, take_new: bool, findings: list[Finding]
+    one: PrintedTransfer, row: BatchRow, picture: PreparedPicture, take_new: bool, findings: list[Finding]
 ) -> Piece:
     same = picture.sha256 == one.art_sha256 and _still_holds(picture, one)
     if same and one.panel is not None:
@@ -243,7 +243,7 @@ def _make_piece(
     )
 
 
-def _still_holds(picture: Picture, one: PrintedTransfer) -> bool:
+def _still_holds(picture: PreparedPicture, one: PrintedTransfer) -> bool:
     """Whether the ink is where it was; of a panel, whether it lies within."""
     left, top, right, bottom = picture.ink
     box = one.ink_px
@@ -254,7 +254,7 @@ def _still_holds(picture: Picture, one: PrintedTransfer) -> bool:
     return left <= box[0] < box[2] <= right and top <= box[1] < box[3] <= bottom
 
 
-def _panel_box(picture: Picture, panel: Panel) -> PixelBox:
+def _panel_box(picture: PreparedPicture, panel: Panel) -> PixelBox:
     """A panel's part of a drawing, in its units: by its place in the whole, since a record holds no units."""
     left, top, right, bottom = picture.ink
     across, down = (right - left) / panel.whole[0], (bottom - top) / panel.whole[1]
@@ -264,7 +264,7 @@ def _panel_box(picture: Picture, panel: Panel) -> PixelBox:
     return a, b, min(c, right), min(d, bottom)
 
 
-def _report_changed(one: PrintedTransfer, row: BatchRow, picture: Picture, take_new: bool) -> Finding:
+def _report_changed(one: PrintedTransfer, row: BatchRow, picture: PreparedPicture, take_new: bool) -> Finding:
     column, read = "art", row.art
     remedy: str = Remedy("take-new-art")
     if picture.sha256 == one.art_sha256:

@@ -158,7 +158,9 @@ def open_printed_sheets(source: RecordFile, wish: OntoRequest, printer: Printer)
                 for one in unknown
             ]
         )
-    used = [_make_printed_paper(printed.sheet(one), source, wish.clear_mm, printer) for one in dict.fromkeys(numbers)]
+    used = [
+        _make_printed_paper(printed.find_sheet(one), source, wish.clear_mm, printer) for one in dict.fromkeys(numbers)
+    ]
     return PrintedSheets(source, wish, tuple(used))
 
 
@@ -177,7 +179,7 @@ def _make_printed_paper(sheet: PrintedSheet, source: RecordFile, clear_mm: float
         cost=Decimal(0),
     )
     cells = [one.cell for one in source.printed.transfers if one.sheet == sheet.number]
-    taken = tuple(box.inset(*[-clear_mm] * 4) for box in (*cells, *sheet.marks))
+    taken = tuple(box.inset_by(*[-clear_mm] * 4) for box in (*cells, *sheet.marks))
     return PrintedPaper(sheet, print_area(paper, printer), taken)
 
 

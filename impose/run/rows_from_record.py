@@ -38,16 +38,16 @@ def make_rows(
         path, style = _find_art(one.ordered, art, profiles, record, findings) if look else (root, None)
         row, text = one.ordered, one.ordered.garment.text
         garment = replace(profiles.wardrobe.read_garment(text).garment, text=text)
-        cloth = _cloth(row.cloth, profiles)
+        cloth = _read_cloth(row.cloth, profiles)
         rows[one.key] = replace(row, path=path, garment=garment, may_turn=one.may_turn, style=style, cloth=cloth)
     raise_stops(findings)
     return rows
 
 
-def _cloth(told: Cloth, profiles: Profiles) -> Cloth:
+def _read_cloth(told: Cloth, profiles: Profiles) -> Cloth:
     """The cloth read again from its words; what the lists of today do not take is left as words."""
     try:
-        return profiles.wardrobe.cloth_words.read(told.text, told.colour)
+        return profiles.wardrobe.cloth_words.read_cloth(told.text, told.colour)
     except ValueError:
         return told
 

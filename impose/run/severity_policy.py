@@ -45,7 +45,7 @@ def remove_stopped_orders(
 
 def agreed_stops(findings: Iterable[Finding], batch: Batch, options: Options) -> list[Finding]:
     """The findings; a refusal of a kind that may be agreed to is a warning where all its rows agree to it."""
-    accepted = _accepted(batch, options)
+    accepted = _list_accepted(batch, options)
     return [
         replace(one, severity=Severity.WARN)
         if one.severity is Severity.STOP
@@ -56,7 +56,7 @@ def agreed_stops(findings: Iterable[Finding], batch: Batch, options: Options) ->
     ]
 
 
-def _accepted(batch: Batch, options: Options) -> dict[int, frozenset[str]]:
+def _list_accepted(batch: Batch, options: Options) -> dict[int, frozenset[str]]:
     """What each row agrees to; a row of the batch may be several prints, by its kit."""
     accepted: dict[int, frozenset[str]] = {}
     for row in batch.rows:
@@ -71,7 +71,7 @@ def weigh_findings(
 
     What is said of rows that have left the batch stops nothing.
     """
-    accepted = _accepted(batch, options)
+    accepted = _list_accepted(batch, options)
     judged = []
     for finding in findings:
         one = finding if finding.file else replace(finding, file=batch.source)

@@ -33,10 +33,10 @@ def by_cause(findings: Iterable[Finding]) -> list[list[Finding]]:
     found: dict[Hashable, list[Finding]] = {}
     for one in findings:
         found.setdefault(cause_of(one), []).append(one)
-    return [sorted(group, key=_rank) for group in found.values()]
+    return [sorted(group, key=_rank_finding) for group in found.values()]
 
 
-def _rank(finding: Finding) -> tuple[int, float]:
+def _rank_finding(finding: Finding) -> tuple[int, float]:
     """Worst first; of a resolution the one with the fewest pixels, which its words begin with."""
     pixels = re.match(r"[0-9]+", finding.what) if finding.kind.endswith("low-resolution") else None
     return _RANK.index(finding.severity), float(pixels[0]) if pixels else 0.0

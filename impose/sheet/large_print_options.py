@@ -86,7 +86,7 @@ def list_large_prints(
     """The large prints of a batch, each size once, largest first; `prints` are row, placement, size and pixels."""
     seen: dict[tuple[float, ...], LargePrint] = {}
     for row, placement, wanted, ink in prints:
-        width, height = wanted.worn(wanted.ink_w_mm, wanted.ink_h_mm)
+        width, height = wanted.convert_to_worn(wanted.ink_w_mm, wanted.ink_h_mm)
         key = (round(width, 2), round(height, 2), *wanted.cloth)
         if key not in seen and is_large(wanted, offered):
             most = tuple(_list_largest(wanted, offered))
@@ -102,7 +102,7 @@ def _mark_taken(way: PrintOption) -> PrintOption:
 def _list_largest(wanted: SizeRequest, areas: Sequence[PrintArea]) -> Iterator[tuple[Paper, float, float]]:
     for area in areas:
         if not any(True for _ in _options_on_paper(wanted, area, True)):
-            yield area.paper, *wanted.worn(*find_largest_size(wanted, area))
+            yield area.paper, *wanted.convert_to_worn(*find_largest_size(wanted, area))
 
 
 def _options_on_paper(wanted: SizeRequest, area: PrintArea, offered: bool) -> Iterator[PrintOption]:

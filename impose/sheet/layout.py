@@ -105,7 +105,7 @@ def _keep_as_is(sheet: SheetLayout) -> SheetLayout:
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class BatchLayout:
     """All sheets of a batch, and what was worth saying while they were drawn.
 
     With `part_sheets` they are written in files of so many, and hold no strokes, labels and slugs: see `drawn`.
@@ -149,7 +149,7 @@ def lay_out(
     press: SlugFacts,
     on_sheet: Callable[[int, int], None] = lambda done, of: None,
     part_sheets: int | None = None,
-) -> Layout:
+) -> BatchLayout:
     """Draw every sheet of the nesting, ordered by paper so that each printer run is numbered in one piece.
 
     With `part_sheets` drawings are let go once they are checked, so that memory is that of what lies on the sheets.
@@ -177,7 +177,7 @@ def lay_out(
     ]
     findings.extend(_report_missing_slug(runs.bare))
     redraw = partial(_redraw_sheet, len(nested), press)
-    return Layout(press.code, press.name, tuple(done), tuple(findings), part_sheets, redraw)
+    return BatchLayout(press.code, press.name, tuple(done), tuple(findings), part_sheets, redraw)
 
 
 class _RunChecks:

@@ -27,7 +27,7 @@ _OTHERWISE = {"refuse": "smaller-or-parted", "shrink": "smaller-or-larger-paper"
 
 def _format_size(wanted: SizeRequest, units: Units) -> str:
     """As it was ordered, which on cloth that shrinks in the press is not its size on paper."""
-    width, height = wanted.worn(wanted.ink_w_mm, wanted.ink_h_mm)
+    width, height = wanted.convert_to_worn(wanted.ink_w_mm, wanted.ink_h_mm)
     return f"{format_length(width, units)} × {format_length(height, units)}"
 
 

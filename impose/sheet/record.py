@@ -18,7 +18,7 @@ from impose.errors import Finding, Severity
 from impose.orders.batch import Batch
 from impose.profiles.profiles import Paper
 from impose.sheet.costs import BatchCost, PaperAndInk, cost_record, format_amount
-from impose.sheet.layout import Layout, PlacedTransfer, SheetLayout
+from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.margins import TearMargins
 from impose.sheet.panels import Panel
 from impose.sheet.row_record import row_values
@@ -58,7 +58,7 @@ def name_sheet_file(paper: Paper, part: int | None = None, digits: int = 3) -> s
     return f"sheets-{paper.alias}.pdf" if part is None else f"sheets-{paper.alias}-{part:0{digits}}.pdf"
 
 
-def list_files(layout: Layout) -> list[tuple[str, list[SheetLayout]]]:
+def list_files(layout: BatchLayout) -> list[tuple[str, list[SheetLayout]]]:
     """The PDFs of a layout, each with its sheets: one for a paper, or as many as it takes with `part_sheets` each."""
     most = layout.part_sheets
     if most is None:
@@ -73,7 +73,7 @@ def list_files(layout: Layout) -> list[tuple[str, list[SheetLayout]]]:
 
 def make_record(
     batch: Batch,
-    layout: Layout,
+    layout: BatchLayout,
     fewest: FewestBound,
     options: Mapping[str, Any],
     currency: str,

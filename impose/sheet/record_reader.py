@@ -94,7 +94,7 @@ class RecordContent:
     transfers: tuple[PrintedTransfer, ...]
     sheets: tuple[PrintedSheet, ...]
 
-    def sheet(self, number: int) -> PrintedSheet:
+    def find_sheet(self, number: int) -> PrintedSheet:
         """A sheet by its number; KeyError if there is none."""
         return {sheet.number: sheet for sheet in self.sheets}[number]
 
@@ -188,10 +188,10 @@ def _read_transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTran
     up = _read_value(dict, entry, "up", at)
     return PrintedTransfer(
         id=_read_text(entry, "id", at),
-        ordered=_ordered(entry, at),
+        ordered=_read_ordered(entry, at),
         art_sha256=_read_text(entry, "art_sha256", at),
         copy=_read_whole(entry, "copy", at),
-        ink_px=_pixels(entry, at),
+        ink_px=_read_pixels(entry, at),
         ink_w_mm=ink.h if turned else ink.w,
         ink_h_mm=ink.w if turned else ink.h,
         sides=_read_sides(entry, at),
@@ -199,7 +199,7 @@ def _read_transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTran
         crease_mm=_read_crease(entry, at, ink, turned),
         up=_read_choice(up.get("edge"), ("top", "right", "left"), f"{at}up"),
         up_word=_read_text(up, "word", at),
-        may_turn=_flag(entry, "may_turn", at, True),
+        may_turn=_read_flag(entry, "may_turn", at, True),
         sheet=sheet,
         cell=cell,
         cloth=_read_cloth(entry, at),
@@ -207,14 +207,14 @@ def _read_transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTran
     )
 
 
-def _ordered(entry: Mapping[str, Any], at: str) -> BatchRow:
+def _read_ordered(entry: Mapping[str, Any], at: str) -> BatchRow:
     try:
         return read_row(entry)
     except EntryError as error:
         raise _RecordFault(f"{at}{error}") from None
 
 
-def _pixels(entry: Mapping[str, Any], at: str) -> tuple[int, int, int, int] | None:
+def _read_pixels(entry: Mapping[str, Any], at: str) -> tuple[int, int, int, int] | None:
     """The ink in pixels of the artwork; None of words, which are drawn as outlines and have no pixels."""
     if entry.get("words") and entry.get("ink_px") is None:
         return None
@@ -257,7 +257,7 @@ def _read_crease(entry: Mapping[str, Any], at: str, ink: Box, turned: bool) -> t
     """From the ink's top left corner as it stands upright: what turned clockwise is turned back."""
     point = _read_value(dict, entry, "crease_mm", at)
     x, y = _read_number(point.get("x"), f"{at}crease_mm"), _read_number(point.get("y"), f"{at}crease_mm")
-    if not ink.contains(Box(x, y, 0, 0), 0.01):
+    if not ink.contains_box(Box(x, y, 0, 0), 0.01):
         raise _RecordFault(f"{at}crease_mm")
     return (y - ink.y, ink.right - x) if turned else (x - ink.x, y - ink.y)
 
@@ -288,7 +288,7 @@ def _read_text(values: Mapping[str, Any], key: str, at: str) -> str:
     return _read_value(str, values, key, at)
 
 
-def _flag(values: Mapping[str, Any], key: str, at: str, missing: bool) -> bool:
+def _read_flag(values: Mapping[str, Any], key: str, at: str, missing: bool) -> bool:
     return _read_value(bool, values, key, at) if key in values else missing
 
 

@@ -367,7 +367,7 @@ def test_the_ledger_is_never_wal(bed):
     bed.start()
     bed.drop("left-chest/owl.png", png(1))
     bed.turns(5)
-    with open_ledger(bed.places.ledger, []) as ledger, ledger.look() as db:
+    with open_ledger(bed.places.ledger, []) as ledger, ledger.begin_read() as db:
         assert db.execute("PRAGMA journal_mode").fetchone()[0] == "delete"
     assert not list(bed.root.glob("*-wal"))
 

@@ -30,7 +30,7 @@ def _left(ledger) -> int:
 @pytest.fixture
 def ledger(tmp_path: Path):
     with open_ledger(tmp_path / "l.db", [STOCK]) as opened:
-        with opened.change() as db:
+        with opened.begin_change() as db:
             stock.set_count(db, PAPER, 3, "now", "opened")
         yield opened
 

@@ -20,7 +20,7 @@ from impose.pages.pdf.outline_objects import form_matrix
 from impose.pages.pdf.pdf_file import VIEWING, PdfFile, encode_boxes, encode_dictionary, encode_number, encode_text
 from impose.pages.pdf.picture_objects import PictureObjects, picture_matrix
 from impose.profiles.profiles import Printer
-from impose.sheet.layout import Layout, SheetLayout
+from impose.sheet.layout import BatchLayout, SheetLayout
 from impose.sheet.marks import STROKE_MM, MarkShape, MarkStroke, PlacedWords
 from impose.type.lettering import TextShaper
 from impose.units import POINTS_PER_MM
@@ -32,7 +32,7 @@ Note = Callable[[SheetLayout], None]
 
 def write_sheets(
     path: Path,
-    layout: Layout,
+    layout: BatchLayout,
     sheets: Sequence[SheetLayout],
     printer: Printer,
     lettering: TextShaper,
@@ -53,7 +53,7 @@ class _SheetWriter:
     def __init__(
         self,
         document: PdfFile,
-        layout: Layout,
+        layout: BatchLayout,
         printer: Printer,
         lettering: TextShaper,
         output: tuple[str, OutputProfile] | None,
@@ -140,10 +140,10 @@ class _SheetWriter:
         return (
             f"/OCProperties<</OCGs[{every}]/D<</ON[{every}]/OFF[]/Order[{every}]/RBGroups[]>>>>"
             f"/ViewerPreferences<<{VIEWING}>>/PageLabels<</Nums[0<<{labels}>>]>>/PageLayout/SinglePage"
-            f"{self._intent()}"
+            f"{self._write_output_intent()}"
         )
 
-    def _intent(self) -> str:
+    def _write_output_intent(self) -> str:
         """The printer's profile as the document's output intent (ISO 32000-2, 14.11.5), so that others can prove it.
 
         The subtype is that of ISO 15930, since the condition is a printer's; no conformance to PDF/X is claimed. There
@@ -152,7 +152,7 @@ class _SheetWriter:
         if self.output is None or not is_printers(self.output[1].icc):
             return ""
         name, output = self.output
-        profile = self.pictures.profile(output.icc, output.components)
+        profile = self.pictures.make_profile(output.icc, output.components)
         named = f"/OutputConditionIdentifier{encode_text('Custom')}/Info{encode_text(name)}"
         return f"/OutputIntents[<</Type/OutputIntent/S/GTS_PDFX{named}/DestOutputProfile {profile} 0 R>>]"
 

@@ -78,7 +78,7 @@ def _finding_card(proof: Proof, group: Sequence[Numbered], where: RowPlaces, mos
     body = make_element(
         "div",
         mark,
-        make_element("h3", f"{_capitalise(title)} ({len(group)})"),
+        make_element("h3", f"{_capitalise_first(title)} ({len(group)})"),
         _why_paragraph(first.why) if len(whys) == 1 else None,
         _remedy_paragraph(remedy) if remedy else None,
     )
@@ -117,10 +117,10 @@ def _why_paragraph(words: str) -> Markup | None:
 
 def _finding_words(said: GroupedFinding) -> str:
     read = f" (read: {quote_text(said.first.read)})" if said.first.read is not None else ""
-    return f"{_capitalise(said.first.what)}{read}"
+    return f"{_capitalise_first(said.first.what)}{read}"
 
 
-def _capitalise(words: str) -> str:
+def _capitalise_first(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from impose.errors import Finding, Severity
 from impose.orders.batch import BatchRow
 from impose.sheet.finding_causes import by_cause
-from impose.sheet.layout import Layout, PlacedTransfer, SheetLayout
+from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.transfer import Piece, describe_ordered_garment
 from impose.type.sanitise import clean_text
 
@@ -82,7 +82,7 @@ class OrderLots:
         return sum((lot.ink for lot in self.lots), Decimal(0))
 
 
-def list_orders(layout: Layout, record: Mapping[str, Any]) -> list[OrderLots]:
+def list_orders(layout: BatchLayout, record: Mapping[str, Any]) -> list[OrderLots]:
     """The orders in the order of the batch, each with its rows in the same order."""
     said = {one["id"]: (one["cost"], one["ink_cost"]) for sheet in record["sheets"] for one in sheet["transfers"]}
     found: dict[tuple[str, int], dict[tuple[Any, ...], RowLot]] = {}

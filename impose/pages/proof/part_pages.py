@@ -16,7 +16,7 @@ from impose.pages.proof.order_lots import OrderLots, group_findings
 from impose.pages.proof.proof_model import Proof, ProofPart, count_words, format_money
 from impose.pages.proof.proof_page import footer_section, header_section
 from impose.pages.proof.stylesheet import PROOF_STYLE
-from impose.sheet.layout import Layout, SheetLayout
+from impose.sheet.layout import BatchLayout, SheetLayout
 from impose.sheet.record import list_files
 
 FINDINGS_MOST = 40
@@ -40,10 +40,10 @@ def proof_of_part(whole: Proof, number: int, file: str, sheets: Sequence[SheetLa
     pictures = (placed.transfer.piece.picture for sheet in sheets for placed in sheet.placed)
     return replace(
         whole,
-        layout=Layout(whole.layout.code, whole.layout.name, tuple(sheets), ()),
+        layout=BatchLayout(whole.layout.code, whole.layout.name, tuple(sheets), ()),
         record=record,
         findings=[one for one in whole.findings if one.row in rows],
-        gallery=whole.gallery.subset(pictures),
+        gallery=whole.gallery.select_pictures(pictures),
         part=ProofPart(number, len(list_files(whole.layout)), file, len(whole.layout.sheets)),
     )
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from impose.pages.proof.answer_form import tick
-from impose.pages.proof.garment_looks import Garment, Look, Print
+from impose.pages.proof.answer_form import make_tick_box
+from impose.pages.proof.garment_looks import GarmentLook, ProofGarment, ProofPrint
 from impose.pages.proof.markup import Content, Markup, format_number, make_element, name_element
 from impose.pages.proof.proof_model import Proof
 from impose.type.sanitise import clean_text
 
 
-def roster(proof: Proof, look: Look, ident: int) -> Markup:
+def make_roster_table(proof: Proof, look: GarmentLook, ident: int) -> Markup:
     """The table; a column for each place with words, sizes only where they differ."""
     worded = [index for index, one in enumerate(look.first.prints) if one.row.words]
     places = [look.first.prints[index].place for index in worded]
@@ -17,7 +17,7 @@ def roster(proof: Proof, look: Look, ident: int) -> Markup:
     if not look.one_size:
         heads.append("Sizes")
     heads.append("Right")
-    rows = [_row(proof, look, one, f"g{ident}-{n}", worded, heads) for n, one in enumerate(look.garments, 1)]
+    rows = [_make_row(proof, look, one, f"g{ident}-{n}", worded, heads) for n, one in enumerate(look.garments, 1)]
     return make_element(
         "table",
         make_element("caption", "Who gets it"),
@@ -34,19 +34,21 @@ def roster(proof: Proof, look: Look, ident: int) -> Markup:
     )
 
 
-def _row(proof: Proof, look: Look, one: Garment, ident: str, worded: list[int], heads: list[str]) -> Markup:
+def _make_row(
+    proof: Proof, look: GarmentLook, one: ProofGarment, ident: str, worded: list[int], heads: list[str]
+) -> Markup:
     wearer = clean_text(one.wearer)[0]
     count = f"{one.count} × " if one.count > 1 else ""
     who = (
         make_element("b", name_element(one.wearer)) if wearer else make_element("span", "no name given", class_="quiet")
     )
     cells: list[Content] = [who, [make_element("b", count) if count else None, name_element(one.words)]]
-    cells += [_spelt(proof, one.prints[index]) for index in worded]
+    cells += [_spell_words(proof, one.prints[index]) for index in worded]
     if not look.one_size:
-        cells.append(_sizes(proof, one))
+        cells.append(_list_sizes(proof, one))
     words = [one.prints[index].row.words.replace("\n", " / ") for index in worded]
     says = ", ".join(clean_text(text)[0] for text in (one.wearer, count + one.words, *words) if text)
-    cells.append(tick(ident, says, make_element("span", "right", class_="hidden"), class_="tick"))
+    cells.append(make_tick_box(ident, says, make_element("span", "right", class_="hidden"), class_="tick"))
     return make_element(
         "tr",
         [make_element("td", cell, data_head=head, role="cell") for head, cell in zip(heads, cells, strict=True)],
@@ -54,13 +56,13 @@ def _row(proof: Proof, look: Look, one: Garment, ident: str, worded: list[int], 
     )
 
 
-def _spelt(proof: Proof, one: Print) -> Content:
+def _spell_words(proof: Proof, one: ProofPrint) -> Content:
     """Words twice: as letters, where a slip is read, and as they will be pressed, where a lost accent is seen."""
     lines = [make_element("span", name_element(line), class_="line") for line in one.row.words.split("\n")]
-    return [make_element("span", lines, class_="spelt"), _small(proof, one)]
+    return [make_element("span", lines, class_="spelt"), _draw_thumbnail(proof, one)]
 
 
-def _small(proof: Proof, one: Print) -> Markup | None:
+def _draw_thumbnail(proof: Proof, one: ProofPrint) -> Markup | None:
     if len(one.steps) > 1:
         return None
     wide, high = one.piece.finished_size
@@ -73,7 +75,7 @@ def _small(proof: Proof, one: Print) -> Markup | None:
     return make_element("svg", use, class_="word", viewBox=box, aria_hidden="true", focusable="false")
 
 
-def _sizes(proof: Proof, one: Garment) -> Content:
+def _list_sizes(proof: Proof, one: ProofGarment) -> Content:
     prints = [print_ for print_ in one.prints if not print_.row.words]
     if len(prints) == 1:
         return proof.format_size(*prints[0].size)

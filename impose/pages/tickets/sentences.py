@@ -29,7 +29,7 @@ BOTH_PRACTICES = (
 STARTING_POINT = "STARTING POINTS, NOT SETTINGS: test on scrap of the same cloth. The makers' instructions go first."
 
 
-class Told(NamedTuple):
+class StepSentences(NamedTuple):
     """One line beside a drawing; `heavy` must not be overlooked."""
 
     text: str
@@ -42,7 +42,7 @@ def describe_garment(worn: GarmentPrints) -> str:
     return f"{garment}   cloth: {worn.cloth.words}"
 
 
-def heading(tickets: Sequence[PressTicket]) -> str:
+def make_heading(tickets: Sequence[PressTicket]) -> str:
     """Whose garments these are: the wearer, where there is one, else the order."""
     worn = tickets[0].worn
     names = {one.worn.wearer for one in tickets}
@@ -68,22 +68,26 @@ def size_line(step: PressStep, units: Units) -> str:
     return f"{size} on paper, with {piece.cloth_x:.4g} × {piece.cloth_y:.4g} for the cloth"
 
 
-def told(
+def describe_steps(
     steps: Sequence[PressStep], press: HeatPress, usual: HeatPress, units: Units, numbers: Mapping[str, int]
-) -> list[Told]:
+) -> list[StepSentences]:
     """All that is said of a print, or of the panels of one, below its title: the usual first, then what is not.
 
     `numbers` are the turns of the garment's prints by id, since a ticket is for several garments.
     """
     step = steps[0]
-    lines = [Told(size_line(step, units)), *map(Told, describe_place(step, units)), *map(Told, describe_folds(step))]
-    if write := measured(step):
-        lines.append(Told(write))
-    lines += [Told(text, True) for text in exceptions(steps, press, usual, units, numbers)]
+    lines = [
+        StepSentences(size_line(step, units)),
+        *map(StepSentences, describe_place(step, units)),
+        *map(StepSentences, describe_folds(step)),
+    ]
+    if write := make_measuring_line(step):
+        lines.append(StepSentences(write))
+    lines += [StepSentences(text, True) for text in list_exceptions(steps, press, usual, units, numbers)]
     row = step.transfer.piece.row
     notes = [row.note, *(f"{heading}: {text}" for heading, text in row.extra)]
     if any(notes):
-        lines.append(Told(f"Note: {'; '.join(text for text in notes if text)}", True))
+        lines.append(StepSentences(f"Note: {'; '.join(text for text in notes if text)}", True))
     return lines
 
 
@@ -95,7 +99,7 @@ def describe_place(step: PressStep, units: Units) -> Iterator[str]:
         return
     yield from _describe_drop(step, units)
     if spot.across is not None:
-        yield from _describe_offset(spot.across, _from(spot.across, step), units, "middle", _side_words(step))
+        yield from _describe_offset(spot.across, _name_reference(spot.across, step), units, "middle", _side_words(step))
     elif spot.midway:
         yield f"midway from centre line to sleeve seam, wearer's {placement.side}: measure"
     elif step.shape.face in ("front", "back") and step.transfer.piece.panel is None and step.shape.pocket is None:
@@ -110,14 +114,14 @@ def _side_words(step: PressStep) -> str:
     return f"{word} the wearer's {placement.side}"
 
 
-def measured(step: PressStep) -> str:
+def make_measuring_line(step: PressStep) -> str:
     """A line to write the measured distances on."""
     names = {"top of print": "top", "centre of print": "middle", "bottom of print": "lower edge"}
-    parts = [f"{names[one.measured_to]} {_from(one, step)} ________" for one in step.spot.measured]
+    parts = [f"{names[one.measured_to]} {_name_reference(one, step)} ________" for one in step.spot.measured]
     return f"measured: {'; '.join(parts)}" if parts else ""
 
 
-def _from(offset: PlacementOffset, step: PressStep) -> str:
+def _name_reference(offset: PlacementOffset, step: PressStep) -> str:
     if offset.measured_from == "centre line" and step.shape.zip:
         return "from the zip"
     if offset.measured_from == "neck seam" and step.shape.face == "hood":
@@ -130,7 +134,9 @@ def _describe_drop(step: PressStep, units: Units) -> Iterator[str]:
     if panel is not None and drop is None:
         yield "placed by its folds"
     elif drop is not None:
-        yield from _describe_offset(drop, _from(drop, step), units, drop.measured_to.removesuffix(" of print"), "")
+        yield from _describe_offset(
+            drop, _name_reference(drop, step), units, drop.measured_to.removesuffix(" of print"), ""
+        )
     elif step.shape.pocket is not None:
         yield "centred on the pocket"
     else:
@@ -196,7 +202,7 @@ def describe_folds(step: PressStep) -> Iterator[str]:
 _CENTRES = {"canvas": "picture's middle, not the ink's", "mass": "ink's centre of weight"}
 
 
-def exceptions(
+def list_exceptions(
     steps: Sequence[PressStep], press: HeatPress, usual: HeatPress, units: Units, numbers: Mapping[str, int]
 ) -> Iterator[str]:
     """What is not as with every print: another setting, the platen, panels, heat on what is pressed, a thin margin."""
@@ -204,9 +210,9 @@ def exceptions(
     own = press.set_for(step.setting)
     if own != usual:
         yield f"PAPER {step.paper}: {setting_words(own)}"
-    yield from _platen(step, press)
+    yield from _describe_platen(step, press)
     if step.transfer.piece.panel is not None:
-        yield from _panels(steps)
+        yield from _describe_panels(steps)
     if step.again:
         yield _describe_second_heat(step, numbers)
     if step.transfer.piece.level == "thin":
@@ -215,7 +221,7 @@ def exceptions(
         yield f"Tear margin only {show_at_most(step.transfer.piece.sides.top.total_mm, units)}: tear with care."
 
 
-def _platen(step: PressStep, press: HeatPress) -> Iterator[str]:
+def _describe_platen(step: PressStep, press: HeatPress) -> Iterator[str]:
     """Whether the platen takes it in one press."""
     if step.fit == "turned":
         yield "Lay the garment CROSSWISE on the platen."
@@ -224,7 +230,7 @@ def _platen(step: PressStep, press: HeatPress) -> Iterator[str]:
         yield "Join the heats at the dashed line, where ink is least: dye heated twice may ghost."
 
 
-def _panels(steps: Sequence[PressStep]) -> Iterator[str]:
+def _describe_panels(steps: Sequence[PressStep]) -> Iterator[str]:
     """How panels are cut, laid and pressed, and that it shows."""
     yield "Joining edges: cut with knife and rule between the double ticks. Outer edges: torn."
     count = len(steps)
@@ -251,10 +257,10 @@ def _describe_second_heat(step: PressStep, numbers: Mapping[str, int]) -> str:
 def setting_words(press: HeatPress) -> str:
     """Heat, time, pressure and lifting in one phrase, temperature on both scales."""
     heat = f"{press.temperature_c} °C ({press.temperature_f} °F), {press.seconds} s, {press.pressure} pressure"
-    return f"{heat}; {lifting(press)}"
+    return f"{heat}; {describe_lifting(press)}"
 
 
-def lifting(press: HeatPress) -> str:
+def describe_lifting(press: HeatPress) -> str:
     """When the transfer is lifted: the shop's words, or after its rest."""
     if press.cool_down:
         return press.cool_down
