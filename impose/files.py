@@ -290,14 +290,14 @@ def _put_in_place(part: Path, path: Path, replace: bool) -> None:
         part.rename(find_free_name(path.with_name(f"{path.name}-earlier")))
 
 
-def exchange_names(one: Path, other: Path) -> bool:
+def exchange_names(path: Path, other: Path) -> bool:
     """Swap two names in one step; False where the system or the file system has no call for it."""
     name, arguments = {
         "linux": (
             "renameat2",
-            (-100, os.fsencode(one), -100, os.fsencode(other), 2),
+            (-100, os.fsencode(path), -100, os.fsencode(other), 2),
         ),  # AT_FDCWD, RENAME_EXCHANGE
-        "darwin": ("renamex_np", (os.fsencode(one), os.fsencode(other), 2)),  # RENAME_SWAP
+        "darwin": ("renamex_np", (os.fsencode(path), os.fsencode(other), 2)),  # RENAME_SWAP
     }.get(sys.platform, ("", ()))
     call: Callable[..., int] | None = getattr(ctypes.CDLL(None, use_errno=True), name, None) if name else None
     return call is not None and call(*arguments) == 0

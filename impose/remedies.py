@@ -143,7 +143,10 @@ def _make_again(code: str, arguments: Mapping[str, str]) -> Remedy:
 
 
 def _fill(wording: Wording, arguments: Mapping[str, str], wordings: Mapping[str, Wording]) -> str:
-    told = {name: one.word(wordings) if isinstance(one, Remedy) else one for name, one in arguments.items()}
+    told = {
+        name: argument.word(wordings) if isinstance(argument, Remedy) else argument
+        for name, argument in arguments.items()
+    }
     return wording.format(**told) if isinstance(wording, str) else wording(**told)
 
 

@@ -13,7 +13,6 @@ import contextlib
 import hashlib
 import json
 import os
-import sys
 import tempfile
 import time
 from base64 import b64decode, b64encode
@@ -21,6 +20,8 @@ from dataclasses import asdict, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
+
+import platformdirs
 
 from impose import __version__
 from impose.art.codec import best_codec
@@ -119,14 +120,7 @@ def _hash_output_profile(content: bytes) -> str:
 
 def default_cache_folder() -> Path:
     """Where the system wants caches: on Linux by the XDG Base Directory Specification 0.8, else its own place."""
-    home = Path.home()
-    if sys.platform == "win32":
-        return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "impose" / "cache"
-    if sys.platform == "darwin":
-        return home / "Library" / "Caches" / "impose"
-    named = os.environ.get("XDG_CACHE_HOME", "")
-    # The specification: a relative path is invalid and to be ignored.
-    return (Path(named) if Path(named).is_absolute() else home / ".cache") / "impose"
+    return platformdirs.user_cache_path("impose", appauthor=False)
 
 
 @cache

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import replace
 from functools import partial
@@ -28,31 +28,21 @@ def prepare_pictures(
     workers: int | Executor = 1,
     cache: PictureCache | None = None,
     window: int | None = None,
-    on_done: Callable[[int], object] | None = None,
 ) -> Iterator[Outcome]:
     """Yield, for each path in order, its `PreparedPicture`, or the `Trouble` that says why there is none.
 
     The outcome is the same for any `workers`, with or without a `cache` (which is trimmed at the end). Two paths
     with the same bytes are prepared once. Findings carry the path's last part as their file. `window` bounds the files
-    held at a time; `on_done` is called with the number of paths finished. Raises `Trouble` if a worker dies.
+    held at a time. Raises `Trouble` if a worker dies.
     """
     recipe = recipe or PreparationOptions()
     gathering = _OrderedOutcomes(recipe, cache)
     work = run_in_order(partial(_try_prepare, recipe=recipe), gathering.queue_paths(paths), workers, window)
-    done = 0
     try:
         for made in work:
             gathering.take_outcome(made)
-            for outcome in gathering.ready_outcomes():
-                done += 1
-                if on_done is not None:
-                    on_done(done)
-                yield outcome
-        for outcome in gathering.ready_outcomes():
-            done += 1
-            if on_done is not None:
-                on_done(done)
-            yield outcome
+            yield from gathering.ready_outcomes()
+        yield from gathering.ready_outcomes()
     except BrokenExecutor as error:
         what = "a worker ended in the middle of its work, most likely for want of memory"
         raise Trouble(Finding(what, "Use fewer workers, or close other programs.", exit=Exit.SYSTEM)) from error

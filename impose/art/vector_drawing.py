@@ -75,7 +75,7 @@ def make_drawing(
 
 
 def _bound_layers(layers: Iterable[DrawingLayer]) -> PixelBox:
-    segments = [one for layer in layers for part in layer.parts for contour in part for one in contour]
+    segments = [curve for layer in layers for part in layer.parts for contour in part for curve in contour]
     xs = [x for segment in segments for x in segment[0::2]]
     ys = [y for segment in segments for y in segment[1::2]]
     return min(xs), min(ys), max(xs), max(ys)

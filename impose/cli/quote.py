@@ -125,9 +125,9 @@ def _print_orders(bill: BatchCost, currency: str) -> None:
     from impose.sheet.money import show_column
 
     orders = list(bill.split_by_order())
-    names = [*(one.lines[0][0].piece.row.order or "-" for one in orders), "together"]
+    names = [*(order.lines[0][0].piece.row.order or "-" for order in orders), "together"]
     paper, used, ink, total = (
-        show_column([getattr(one.total_cost, column) for one in orders], getattr(bill.total_cost, column))
+        show_column([getattr(order.total_cost, column) for order in orders], getattr(bill.total_cost, column))
         for column in ("paper", "used", "ink", "total")
     )
     for part, name, *costs in zip([*orders, bill], names, paper, used, ink, total, strict=True):

@@ -1,7 +1,8 @@
-"""Whether a PNG is all there, and hashes of what is claimed; both in steps of a megabyte.
+"""Whether a PNG is all there, hashes of what is claimed, and what a file is that is neither a PNG nor a batch file.
 
-Every chunk up to IEND with its checksum: nothing that a copy still under way could add. What the chunks say is read
-by the maker, in a process of its own, since a picture made to break a decoder must break nothing else.
+Both checks run in steps of a megabyte: every chunk up to IEND with its checksum, nothing that a copy still under way
+could add. What the chunks say is read by the worker, in a process of its own, since a picture made to break a decoder
+must break nothing else.
 """
 
 from __future__ import annotations
@@ -16,7 +17,8 @@ from typing import Any, BinaryIO
 
 from impose.art.file_types import describe_foreign_file
 from impose.art.png import AGAIN, SIGNATURE
-from impose.desk.file_names import is_kits
+from impose.desk.drop_rules import NEITHER
+from impose.desk.inbox_rules import is_kits
 from impose.desk.time_slices import SLICE, Steps
 from impose.errors import Finding
 from impose.files import open_plain
@@ -111,3 +113,26 @@ def hash_request(sha256: str, wish: Mapping[str, Any]) -> str:
     """What two drops share that ask for the same thing of the same content, whatever the file is called."""
     asked = {key: value for key, value in wish.items() if key not in ("main", "hold_s")}
     return hashlib.sha256(json.dumps([sha256, asked], sort_keys=True).encode()).hexdigest()
+
+
+_HEAD = 2048
+
+
+def foreign_fault(path: Path) -> str:
+    """Why it is refused, in words: what it is and how to make a PNG of it, as `impose check` says of artwork."""
+    head = _read_head(path)
+    if not head:
+        return NEITHER
+    finding = describe_foreign_file(head)
+    if "not a picture" in finding.what or "text file" in finding.what:
+        return NEITHER
+    return f"{finding.what[:1].upper()}{finding.what[1:]}. {finding.remedy}"
+
+
+def _read_head(path: Path) -> bytes:
+    """The first bytes; none where they cannot be had, nor of what was exchanged for a pipe or a link meanwhile."""
+    try:
+        with open_plain(path) as file:
+            return file.read(_HEAD)
+    except OSError:
+        return b""

@@ -1,20 +1,52 @@
-"""The desk's folders: made, known again, and never inside one another by accident."""
+"""The desk's folders: made, known again, and never inside one another by accident.
+
+Which desks this user has watched is remembered outside of them: that tells a desk whose disk is away from a new one. One
+small file a desk stands beside the user's ledger, named after the desk's path; it holds the desk's mark. Nothing is lost
+with it: a desk that is not remembered is one that was not seen yet.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import os
 import secrets
 from dataclasses import dataclass
 from pathlib import Path
 
-from impose.desk.desk_mark import known_desk, remember_desk
-from impose.desk.file_names import make_safe_name
+from impose.desk.inbox_rules import make_safe_name
 from impose.errors import Exit, Finding, Trouble, quote_for_shell
 from impose.files import sync_path, write_new_file
 from impose.ledger.drops import DROPS, DropLedger
+from impose.ledger.location import default_ledger_path
 from impose.ledger.store import open_ledger
 from impose.remedies import Remedy
+
+
+def known_desk(root: Path) -> str | None:
+    """The mark of the desk that was seen at this path, None if none was."""
+    try:
+        return _locate_mark(root).read_text("ascii").strip() or None
+    except (OSError, ValueError, RuntimeError):  # RuntimeError: a user without a home
+        return None
+
+
+def remember_desk(root: Path, mark: str) -> None:
+    """Remember a desk; where nothing can be written for this user it is not remembered."""
+    if known_desk(root) == mark:
+        return
+    with contextlib.suppress(OSError, RuntimeError):
+        path = _locate_mark(root)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with write_new_file(path) as part:
+            part.write_text(f"{mark}\n", "ascii")
+
+
+def _locate_mark(root: Path) -> Path:
+    named = os.environ.get("IMPOSE_LEDGER")
+    folder = Path(named).parent if named else default_ledger_path().parent
+    return folder / "desks" / hashlib.sha256(os.fsencode(root)).hexdigest()[:32]
+
 
 _FOLDERS = ("in", "work", "sheets", "refused", "done")
 _IDENTITY = ".desk"

@@ -10,13 +10,12 @@ from pathlib import Path
 from impose.desk.claim import Claimer
 from impose.desk.drop_rules import DropRules, NamedFiles, SortedEntries, WaitingEntry
 from impose.desk.environment import DeskEnvironment
-from impose.desk.file_names import SETTINGS, is_temporary_name
 from impose.desk.folders import DeskFolders
-from impose.desk.inbox_settings import InboxSettings, read_inbox
+from impose.desk.inbox_rules import SETTINGS, InboxSettings, is_temporary_name, read_inbox
 from impose.desk.scan import InboxEntry, Stamp
 from impose.desk.sort import DropSorter
 from impose.desk.time_slices import Steps, advance_steps
-from impose.desk.worker_client import WorkerClient
+from impose.desk.worker import WorkerClient
 from impose.desk.worker_jobs import FailedJob, ReadTableJob, Reply
 from impose.ledger.drops import WantedDrop
 from impose.orders.kits import FILE as KITS_FILE
@@ -133,12 +132,12 @@ class Intake:
 
         What would move an artwork away that such a one has still to copy rests with it.
         """
-        resting = {one.path for one in wanted if self._failed.get(one.path, (0.0, now, ""))[1] > now}
-        needed = {held.source for one in wanted if one.path in resting for held in one.files if held.copied}
+        resting = {drop.path for drop in wanted if self._failed.get(drop.path, (0.0, now, ""))[1] > now}
+        needed = {held.source for drop in wanted if drop.path in resting for held in drop.files if held.copied}
         return [
-            one
-            for one in wanted
-            if one.path not in resting and not any(h.source in needed and not h.copied for h in one.files)
+            drop
+            for drop in wanted
+            if drop.path not in resting and not any(h.source in needed and not h.copied for h in drop.files)
         ]
 
     def _claim_all(self, ready: list[WantedDrop], now: float) -> Steps[None]:
@@ -154,12 +153,12 @@ class Intake:
         yield from self._claimer.recover_claims()
 
     def _note_failures(self, wanted: list[WantedDrop], failed: dict[str, str], now: float) -> None:
-        for one in wanted:
-            if one.path in failed:
-                wait = min(LONGEST_WAIT_S, 2 * self._failed.get(one.path, (FIRST_WAIT_S / 2, 0.0, ""))[0])
-                self._failed[one.path] = (wait, now + wait, failed[one.path])
+        for drop in wanted:
+            if drop.path in failed:
+                wait = min(LONGEST_WAIT_S, 2 * self._failed.get(drop.path, (FIRST_WAIT_S / 2, 0.0, ""))[0])
+                self._failed[drop.path] = (wait, now + wait, failed[drop.path])
             else:
-                self._failed.pop(one.path, None)
+                self._failed.pop(drop.path, None)
         self._taken += len(wanted) - len(failed)
 
     def _forget_gone(self, entries: list[InboxEntry]) -> None:

@@ -1,17 +1,20 @@
-"""What lies in `in/` at this instant: files, folders and things that are neither, each with a stamp of its state."""
+"""What lies in `in/` at this instant, each thing with a stamp of its state, and how long it has kept that stamp.
+
+The listing finds files, folders and things that are neither. Rest is measured by the watcher's own monotonic clock, never
+by a file's time against the wall clock: a share's clock may be wrong, and the computer's may jump.
+"""
 
 from __future__ import annotations
 
 import errno
 import os
 import stat
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from impose.desk.file_names import SETTINGS, is_temporary_name
-from impose.desk.inbox_settings import InboxSettings
+from impose.desk.inbox_rules import SETTINGS, InboxSettings, is_temporary_name
 
 MOST_IN_FOLDER = 5_000
 """Files of one dropped folder; a larger one is more likely a slip of the mouse than a batch."""
@@ -167,3 +170,39 @@ class _FolderTree:
             self.why = f"“{name}” in it: {_describe_odd_type(facts.st_mode)}"
         elif len(self.files) > MOST_IN_FOLDER:
             self.why = f"It holds more than {MOST_IN_FOLDER} files. Drop smaller folders."
+
+
+TIMES = 10
+LEAST_S = 10.0
+
+
+def compute_long_rest(settle_s: float) -> float:
+    """How long a thing must be at rest, in seconds, before being not whole is held against it."""
+    return max(LEAST_S, TIMES * settle_s)
+
+
+class RestTimer:
+    """Remembers stamps between scans; holds no more than what lies in the inbox."""
+
+    def __init__(self) -> None:
+        self._since: dict[str, tuple[Stamp, float]] = {}
+        self._moved: dict[str, float] = {}
+
+    def note_entries(self, entries: Iterable[InboxEntry], now: float) -> None:
+        """Take in a scan made at `now`."""
+        before, self._since = self._since, {}
+        for entry in entries:
+            known = before.get(entry.path)
+            if known is None or known[0] != entry.stamp:
+                known = (entry.stamp, now)
+                self._moved[entry.inbox] = now
+            self._since[entry.path] = known
+
+    def measure_rest(self, entry: InboxEntry, now: float) -> float:
+        """Seconds for which the entry has not changed."""
+        known = self._since.get(entry.path)
+        return now - known[1] if known else 0.0
+
+    def measure_inbox_rest(self, inbox: str, now: float) -> float:
+        """Seconds since anything came or changed in an inbox."""
+        return now - self._moved.get(inbox, now)

@@ -26,12 +26,9 @@ from impose.desk.drop_rules import (
     make_held_file,
     make_wanted_drop,
 )
-from impose.desk.file_integrity import LARGEST, TOO_LARGE, find_png_fault
-from impose.desk.file_names import is_kits, is_png_name, is_table_name, read_file_name
-from impose.desk.foreign_files import foreign_fault
-from impose.desk.inbox_settings import InboxSettings
-from impose.desk.scan import InboxEntry, Stamp
-from impose.desk.settle import RestTimer, compute_long_rest
+from impose.desk.file_integrity import LARGEST, TOO_LARGE, find_png_fault, foreign_fault
+from impose.desk.inbox_rules import InboxSettings, is_kits, is_png_name, is_table_name, read_file_name
+from impose.desk.scan import InboxEntry, RestTimer, Stamp, compute_long_rest
 from impose.desk.time_slices import STEP_S, Steps
 from impose.errors import Trouble
 from impose.ledger.drops import WantedDrop

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.desk.drop_rules import DropRules
-from impose.desk.production import ProductionRules
-from impose.desk.settle import compute_long_rest
+from impose.desk.make import ProductionRules
+from impose.desk.scan import compute_long_rest
 from impose.errors import raise_stops
 from impose.orders.column_map import read_column_map
 from impose.run.executors import refuse_workers_and_scheduler

@@ -52,11 +52,11 @@ class DropLedger:
         """Write the lines of drops about to be moved; their numbers."""
         numbers = []
         with self.ledger.begin_change() as db:
-            for one in wanted:
+            for drop in wanted:
                 row = db.execute(
                     "INSERT INTO drops (path, kind, state, wish, grouping, why, claimed_at)"
                     " VALUES (?, ?, 'claiming', ?, ?, ?, ?)",
-                    (encode_path(one.path), one.kind, json.dumps(one.wish), one.grouping, one.why, now),
+                    (encode_path(drop.path), drop.kind, json.dumps(drop.wish), drop.grouping, drop.why, now),
                 )
                 number = int(row.lastrowid or 0)
                 numbers.append(number)
@@ -64,7 +64,7 @@ class DropLedger:
                     "INSERT INTO drop_files VALUES (?, ?, ?, ?, ?, ?)",
                     [
                         (number, encode_path(f.source), encode_path(f.name), f.copied, f.size, f.mtime_ns)
-                        for f in one.files
+                        for f in drop.files
                     ],
                 )
         return numbers
@@ -290,10 +290,10 @@ class DropLedger:
             ).fetchall()
         return [PrintJob(*row) for row in rows]
 
-    def set_print(self, one: PrintJob, state: str) -> None:
+    def set_print(self, job: PrintJob, state: str) -> None:
         """Where a PDF is on its way."""
         with self.ledger.begin_change() as db:
-            db.execute("UPDATE prints SET state = ? WHERE delivery = ? AND file = ?", (state, one.delivery, one.file))
+            db.execute("UPDATE prints SET state = ? WHERE delivery = ? AND file = ?", (state, job.delivery, job.file))
 
     def list_commands(self, given_up: bool = False) -> list[tuple[int, int, str]]:
         """Commands that are due (or were `given_up`): delivery, tries so far, what went wrong last."""

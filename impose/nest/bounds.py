@@ -93,7 +93,7 @@ def bound_sheets(job: NestingInstance, stock: int) -> int:
         return 0
     best = 1 if job.count_pieces else 0
     for f, g in choose_dual_pairs(job, lying, 6 if len(job.kinds) <= MANY else 3):
-        weight = sum(n * one for n, one in zip(job.counts, weights(f, g, lying), strict=True))
+        weight = sum(n * count for n, count in zip(job.counts, weights(f, g, lying), strict=True))
         best = max(best, -(-weight // (f.whole * g.whole)))
     return best
 
@@ -105,9 +105,9 @@ def weights(f: DualFunction, g: DualFunction, lying: OrientedLengths) -> list[in
     first, last = (
         array_of([w for way in lying.lie for w in (way[i] if way else (0, 0))], _top(lying)) for i in (0, -1)
     )
-    least = np.minimum(*(f.weigh_all(one[::2]) * g.weigh_all(one[1::2]) for one in (first, last)))
+    least = np.minimum(*(f.weigh_all(corner[::2]) * g.weigh_all(corner[1::2]) for corner in (first, last)))
     found: list[int] = least.tolist()
-    return [one if way else 0 for one, way in zip(found, lying.lie, strict=True)]
+    return [worth if way else 0 for worth, way in zip(found, lying.lie, strict=True)]
 
 
 def _top(lying: OrientedLengths) -> int:
@@ -154,7 +154,7 @@ def bound_cost(job: NestingInstance) -> int:
     if len(job.stocks) == 1 and job.stocks[0].height is not None:
         return bound_sheets(job, 0) * job.stocks[0].cost
     worth, fine = compute_worths(job)
-    total = sum(n * one for n, one in zip(job.counts, worth, strict=True))
+    total = sum(n * value for n, value in zip(job.counts, worth, strict=True))
     return _round_up_to_attainable(job, max(-(-total // fine), _bound_dearest_alone(job)))
 
 

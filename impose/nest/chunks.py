@@ -105,7 +105,7 @@ class ChunkNester:
             task = ChunkTask(self.sizes, self.paper, 0, self.straight, tries=tries, pairs=pairs)
             if budget is not None:
                 task = task._replace(seconds=budget.remaining, stop=budget.stop)
-            tasks = [task._replace(seed=seed, pieces=one) for seed, one in zip(seeds, dealt, strict=True)]
+            tasks = [task._replace(seed=seed, pieces=chunk) for seed, chunk in zip(seeds, dealt, strict=True)]
             made: list[FilledSheet] = []
             number = 0
             for done in run_tasks(self.spread, nest_chunk, tasks):

@@ -37,11 +37,11 @@ def array_of(lengths: Sequence[int], top: int) -> Any:
     return np.array(lengths, dtype=np.int64 if top < WIDEST else object)
 
 
-def where(test: Any, one: Any, other: Any) -> Any:
+def where(test: Any, yes: Any, other: Any) -> Any:
     """Of two arrays or numbers, the one where the test holds."""
     import numpy as np
 
-    return np.where(test, one, other)
+    return np.where(test, yes, other)
 
 
 def list_duals(lengths: Sequence[int], top: int, most: int) -> list[DualFunction]:

@@ -86,10 +86,10 @@ class MixSearch:
                 self._deal_rest(left & ~chosen, spent, limits)
                 self.sets.pop()
             return
-        one = joining[0]
-        more = chosen | 1 << one
+        first = joining[0]
+        more = chosen | 1 << first
         self._deal_set(s, more, [i for i in joining[1:] if may(more | 1 << i)], left, worth, spent, limits)
-        other = [i for i in joining[1:] if kinds[i] != kinds[one]]  # equal pieces are taken in order
+        other = [i for i in joining[1:] if kinds[i] != kinds[first]]  # equal pieces are taken in order
         self._deal_set(s, chosen, other, left, worth, spent, limits)
 
     def _measure_room(self, limits: Limits) -> float:

@@ -122,8 +122,8 @@ class StripFitting:
         known = self.sums.get(left)
         if known is None:
             ways = [self.lie[i] for i in range(len(self.lie)) if left >> i & 1]
-            across = list_sums(self.width, [[w for w, _ in one] for one in ways])
-            down = list_sums(self.height, [[h for _, h in one] for one in ways])
+            across = list_sums(self.width, [[w for w, _ in way] for way in ways])
+            down = list_sums(self.height, [[h for _, h in way] for way in ways])
             known = self.sums[left] = sorted(across), sorted(down)
         return known
 
@@ -137,13 +137,13 @@ def raise_staircase(steps: Steps, right: int, top: int) -> Steps:
     return (*higher, (start, top), (right, low), *beyond)
 
 
-def is_behind(one: Steps, other: Steps) -> bool:
+def is_behind(steps: Steps, other: Steps) -> bool:
     """Whether what is behind one staircase is behind the other too."""
-    at = len(one) - 1
+    at = len(steps) - 1
     for x, top in reversed(other):  # from there to the next step the one is highest here, as it falls
-        while one[at][0] > x:
+        while steps[at][0] > x:
             at -= 1
-        if one[at][1] > top:
+        if steps[at][1] > top:
             return False
     return True
 

@@ -76,7 +76,7 @@ def _consolidate_waste(job: NestingInstance, sheet: FilledSheet) -> FilledSheet:
             spots, left, _ = fill_sheet(job.kinds, paper.width, paper.height, order, rule, 0)
             if not left:
                 found.append(FilledSheet(sheet.stock, spots))
-    return max(found, key=lambda one: _box_area(find_offcut(paper.width, paper.height or 0, one.spots)))
+    return max(found, key=lambda candidate: _box_area(find_offcut(paper.width, paper.height or 0, candidate.spots)))
 
 
 def _box_area(box: tuple[int, int, int, int] | None) -> int:

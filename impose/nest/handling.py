@@ -59,8 +59,8 @@ def try_fewer_papers(
             part = budget.part(budget.steps, seconds, budget.patience)
             found, needed = search(fewer, part)
             budget.done += part.done if budget.steps is None else 0
-            found = [FilledSheet(chosen[one.stock], one.spots) for one in found]
-            if sum(len(one.spots) for one in found) == job.count_pieces and total(found) < total(sheets):
+            found = [FilledSheet(chosen[filled.stock], filled.spots) for filled in found]
+            if sum(len(filled.spots) for filled in found) == job.count_pieces and total(found) < total(sheets):
                 sheets = found
                 budget.report_better(sheets)
         least = min(least, needed) if len(chosen) == 1 else least

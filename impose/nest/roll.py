@@ -105,7 +105,7 @@ def _solve_as_sheets(
     return [
         strip.find_shortest(s.list_kinds, budget, s)
         if i == last
-        else min([s, *strip.list_simple_fillings(s.list_kinds)], key=lambda one: one.used_height)
+        else min([s, *strip.list_simple_fillings(s.list_kinds)], key=lambda filling: filling.used_height)
         for i, s in enumerate(sheets)
     ]
 

@@ -100,7 +100,7 @@ class RollBeam:
                         made[key] = (worth / (float(fresh.placed) * fresh.placed), len(made), fresh, spot)
             if not made:
                 return None
-            strips = [self._copy_counts(*one[2:]) for one in sorted(made.values())[:breadth]]
+            strips = [self._copy_counts(*state[2:]) for state in sorted(made.values())[:breadth]]
         return [spot._replace(kind=self.here[spot.kind]) for spot in _list_spots(strips[0])]
 
     def _copy_counts(self, strip: _BeamStrip, spot: PlacedSpot) -> _BeamStrip:

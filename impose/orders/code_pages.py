@@ -45,12 +45,12 @@ class CodePageReading:
 
 def read_page(content: bytes) -> CodePageReading | tuple[CodePageReading, ...]:
     """The one reading that makes sense; else those that are as likely as each other, or none."""
-    readings = [one for page in PAGES if (one := _read_by_page(content, page)) is not None]
-    if len({one.text for one in readings}) == 1:
+    readings = [reading for page in PAGES if (reading := _read_by_page(content, page)) is not None]
+    if len({reading.text for reading in readings}) == 1:
         return CodePageReading(readings[0].text, readings[0].page, True, readings[0].words)
     if len(readings) < 2:
         return tuple(readings)
-    hard = [_measure_hardness(one) for one in readings]
+    hard = [_measure_hardness(reading) for reading in readings]
     if hard[0] == hard[1]:
         return tuple(readings)
     best = readings[hard.index(min(hard))]

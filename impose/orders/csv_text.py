@@ -134,7 +134,7 @@ def _by_code_page(content: bytes, path: Path, trouble: Trouble, findings: list[F
         findings.append(_read_by(found, path))
         return CsvText(found.text.encode("utf-8"), "utf-8", path)
     if found:
-        both = " or ".join(f"{codepages.shown_words(one)} ({codepages.PAGES[one.page]})" for one in found)
+        both = " or ".join(f"{codepages.shown_words(reading)} ({codepages.PAGES[reading.page]})" for reading in found)
         first = trouble.findings[0]
         raise Trouble(replace(first, what=f"{first.what}, and it may read {both}", why="Nobody can tell which."))
     raise trouble

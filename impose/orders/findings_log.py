@@ -51,10 +51,10 @@ class FindingsLog:
 
     def add_findings(self, findings: Iterable[Finding]) -> None:
         """Findings of rows that were made elsewhere; the file is filled in."""
-        for one in findings:
-            key = (one.kind, one.column, one.severity, one.exit)
-            if one.row is None or self._count_finding(key, *one.rows):
-                self.findings.append(replace(one, file=one.file or self.file))
+        for finding in findings:
+            key = (finding.kind, finding.column, finding.severity, finding.exit)
+            if finding.row is None or self._count_finding(key, *finding.rows):
+                self.findings.append(replace(finding, file=finding.file or self.file))
 
     def add_shared(self, row: int, finding: Finding) -> None:
         """A finding that is told once for all the rows it is true of."""

@@ -127,10 +127,10 @@ def _report_changed(row: BatchRow) -> Iterator[Finding]:
             )
 
 
-def _are_alike(one: str, other: str) -> bool:
+def _are_alike(text: str, other: str) -> bool:
     return (
-        _strip_accents(one) == _strip_accents(other)
-        or SequenceMatcher(None, _strip_accents(one), _strip_accents(other)).ratio() >= _ALIKE
+        _strip_accents(text) == _strip_accents(other)
+        or SequenceMatcher(None, _strip_accents(text), _strip_accents(other)).ratio() >= _ALIKE
     )
 
 

@@ -55,5 +55,5 @@ def _cell(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, Collection) and not isinstance(value, str | bytes):
-        return " ".join(sorted(str(one) for one in value))
+        return " ".join(sorted(str(item) for item in value))
     return str(value)

@@ -128,12 +128,12 @@ class ClothWords:
         for fibre in self.fibres.values():
             if word in (fibre.name, *fibre.words):
                 return (fibre.name,)
-        for one in self.fibres.values():
-            for start in (one.name, *one.words):
+        for known in self.fibres.values():
+            for start in (known.name, *known.words):
                 rest = word.removeprefix(start)
                 other = next((f.name for f in self.fibres.values() if rest == f.name), "")
                 if rest != word and len(start) > 2 and other:
-                    return one.name, other
+                    return known.name, other
         return ()
 
     def _read_colours(self, text: str) -> tuple[tuple[tuple[str, Shade], ...], tuple[str, ...]]:

@@ -58,7 +58,7 @@ class HeatPress:
         """The press as it is set for a paper: what the paper's setting says goes before the press's own."""
         if setting is None:
             return self
-        said = {one.name: getattr(setting, one.name) for one in fields(setting)}
+        said = {field.name: getattr(setting, field.name) for field in fields(setting)}
         own = {name: value for name, value in said.items() if value is not None}
         return replace(self, cool_down="" if "rest_seconds" in own else self.cool_down, **own)
 

@@ -282,10 +282,10 @@ def _parse_placement(table: TomlTable, wardrobe: GarmentCatalogue) -> PlacementR
 def _parse_ways(table: TomlTable | None, wardrobe: GarmentCatalogue) -> dict[str, MeasuringWay]:
     """Other ways of measuring a place, by name."""
     ways = {}
-    for one in table.take_tables() if table else ():
-        offsets, across = (_parse_by_garment(one, key, wardrobe, _parse_offset) for key in ("offsets", "across"))
-        ways[one.table_name] = MeasuringWay(offsets, across)
-        one.report_unknown_keys()
+    for entry in table.take_tables() if table else ():
+        offsets, across = (_parse_by_garment(entry, key, wardrobe, _parse_offset) for key in ("offsets", "across"))
+        ways[entry.table_name] = MeasuringWay(offsets, across)
+        entry.report_unknown_keys()
     return ways
 
 

@@ -62,9 +62,9 @@ def prepare_artwork(
         make_preparation_options(profiles.settings, output, rows),
         _choose_workers(options, paths),
         PictureCache() if options.cache else None,
-        on_done=lambda done: progress("artwork", done, len(paths)),
     )
-    for path, outcome in zip(paths, outcomes, strict=True):
+    for done, (path, outcome) in enumerate(zip(paths, outcomes, strict=True), 1):
+        progress("artwork", done, len(paths))
         found[path] = outcome.findings
         if not isinstance(outcome, Trouble):
             pictures[path] = outcome

@@ -78,7 +78,7 @@ def _examine_batch(job: LoadedBatch, options: Options) -> CheckResult:
     batch, pieces, findings, _ = make_pieces_for(job.batch, job.pictures, areas, job.profiles, options)
     agreed = agreement_findings(batch, pieces, job.profiles.settings.units)
     found = place_findings([*batch.findings, *findings, *agreed], pieces)
-    judged = [one for one, _ in weigh_findings(found, batch, options, job.profiles.settings.stops)]
+    judged = [finding for finding, _ in weigh_findings(found, batch, options, job.profiles.settings.stops)]
     return CheckResult(_sort_findings(judged), len(job.batch.rows), len(job.pictures))
 
 

@@ -108,10 +108,10 @@ def _check_all_alike(client: Any, address: str, seconds: float) -> None:
         what = f"the scheduler at {address} has no workers"
         remedy = f"Start some with: dask worker {address} --nthreads 1"
         raise Trouble(Finding(what, remedy, kind="cluster", exit=Exit.SYSTEM))
-    strange = {worker: one for worker, one in sorted(found.items()) if one != describe_worker_build()}
+    strange = {worker: build for worker, build in sorted(found.items()) if build != describe_worker_build()}
     if strange:
-        worker, one = next(iter(strange.items()))
-        raise _make_stranger_trouble(worker, one, len(strange), len(found))
+        worker, build = next(iter(strange.items()))
+        raise _make_stranger_trouble(worker, build, len(strange), len(found))
 
 
 def _make_stranger_trouble(worker: str, is_: str | BaseException, count: int = 1, of: int = 1) -> Trouble:

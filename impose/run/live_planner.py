@@ -147,7 +147,7 @@ class LivePlanner:
         self.art.forget(keys)
         found: dict[Path, Any] = {path: outcome for (path, _), outcome in outcomes.items()}
         found |= self._setter.drawings
-        said = [one for row in batch.rows for one in place_at_row(batch, row, found[row.path].findings)]
+        said = [finding for row in batch.rows for finding in place_at_row(batch, row, found[row.path].findings)]
         batch = drop_stopped_rows(batch, said)
         return batch, {row.path: found[row.path] for row in batch.rows}
 
@@ -161,10 +161,14 @@ class LivePlanner:
             pieces, findings, slack = make_all_pieces(batch, pictures, sizing, self.options)
             findings += find_size_findings(pieces, profiles)
             of_batch = weigh_severities(batch.findings, batch, self.options, settings.stops)
-            stopped = [one for one in weigh_severities(findings, batch, self.options, settings.stops) if _stops(one)]
+            stopped = [
+                severity
+                for severity in weigh_severities(findings, batch, self.options, settings.stops)
+                if _stops(severity)
+            ]
             rest = drop_stopped_rows(replace(batch, findings=of_batch), stopped)
             if len(rest.rows) == len(batch.rows):
-                transfers = {one.id: one for one in number_transfers(pieces)}
+                transfers = {transfer.id: transfer for transfer in number_transfers(pieces)}
                 return SizedTransfers(batch, tuple(pieces), transfers, slack, tuple(findings))
             batch = rest
 
@@ -244,7 +248,10 @@ class _PlanSearch:
     def _whole(self, nested: NestedBatch) -> Plan:
         planner = self.planner
         arrangement = [
-            [sheet.stock, [[one.id, one.x, one.y, one.turned] for one in sheet.placements]]
+            [
+                sheet.stock,
+                [[placement.id, placement.x, placement.y, placement.turned] for placement in sheet.placements],
+            ]
             for sheet in nested.nesting.sheets
         ]
         # The arrangement hangs on what was planned before, so that it is part of what names the batch.
@@ -270,7 +277,7 @@ def _settled(plan: Plan, fewest: FewestBound) -> Plan:
 def drop_stopped_rows(batch: Batch, findings: Iterable[Finding]) -> Batch:
     """The batch with these findings, less the rows that any finding refuses."""
     said = (*batch.findings, *findings)
-    gone = {row for one in said if _stops(one) for row in one.rows}
+    gone = {row for finding in said if _stops(finding) for row in finding.rows}
     kept = tuple(row for row in batch.rows if row.row not in gone)
     left = batch.left | {row.row for row in batch.rows if row.row in gone}
     return replace(batch, rows=kept, findings=said, left=left)

@@ -195,7 +195,7 @@ def _deliver_folder(
                 # Between the two transactions another process may have taken us for dead and undone it all.
                 if not stock.is_delivery_open(db, number):
                     continue
-                if coming != [one.read_again() for one in returning]:
+                if coming != [returned.read_again() for returned in returning]:
                     stock.undo_delivery(db, number, at)  # another folder lies there now: its paper is what comes back
                     continue
                 put()
@@ -221,11 +221,11 @@ def _begin_delivery(
     """The delivery's number, and what comes back by what lies there now."""
     with ledger.begin_change() as db:
         settle_open_deliveries(db, at)
-        coming = [one.read_again() for one in returning]
+        coming = [returned.read_again() for returned in returning]
         try:
             return stock.begin_delivery(db, delivery, takes, returned_by_delivery(db, coming), at), coming
         except StockShort as error:
-            raise Trouble([_used_meanwhile(one) for one in error.short]) from error
+            raise Trouble([_used_meanwhile(short) for short in error.short]) from error
 
 
 def _settle_after_fault(ledger: Ledger, at: str) -> None:
@@ -237,13 +237,13 @@ def _settle_after_fault(ledger: Ledger, at: str) -> None:
 def returned_by_delivery(db: sqlite3.Connection, returning: Sequence[ReturnedSheets]) -> Mapping[int, list[int]]:
     """The sheets that come back, by the newest delivery of each record that drew paper."""
     found: dict[int, list[int]] = {}
-    for one in returning:
-        deliveries = stock.list_deliveries_of(db, one.record, one.place)
-        if one.elsewhere and not deliveries:
-            deliveries = stock.list_deliveries_of(db, one.record)
+    for returned in returning:
+        deliveries = stock.list_deliveries_of(db, returned.record, returned.place)
+        if returned.elsewhere and not deliveries:
+            deliveries = stock.list_deliveries_of(db, returned.record)
         for delivery in deliveries:
             sheets = stock.list_drawn_sheets(db, delivery.number)
-            wanted = [sheet for sheet in sheets if one.sheets is None or sheet in one.sheets]
+            wanted = [sheet for sheet in sheets if returned.sheets is None or sheet in returned.sheets]
             if wanted:
                 found.setdefault(delivery.number, []).extend(wanted)
                 break

@@ -118,15 +118,7 @@ def draw_plan(
     lettering = lettering or TextShaper(ShippedFonts())
     content = [*_list_content(nested, shown), *([] if origin is None else [origin])]
     press = SlugFacts(make_batch_code(content), batch.name, lettering, blocked=blocked)
-    layout = lay_out(
-        nested.nesting,
-        nested.transfers,
-        nested.areas,
-        nested.slack_mm,
-        press,
-        lambda done, of: progress("sheets", done, of),
-        options.part_sheets,
-    )
+    layout = _draw_sheets(nested, press, options.part_sheets, progress)
     again = [] if onto is None else onto.list_findings(nested.nesting)
     found = place_findings([*batch.findings, *nested.findings, *layout.findings, *again, *agreed], nested.pieces)
     weigh = judge_findings if refuse else weigh_severities
@@ -148,13 +140,23 @@ def draw_plan(
     )
 
 
+def _draw_sheets(nested: NestedBatch, press: SlugFacts, part_sheets: int | None, progress: Progress) -> BatchLayout:
+    steps = lay_out(nested.nesting, nested.transfers, nested.areas, nested.slack_mm, press, part_sheets)
+    while True:
+        try:
+            progress("sheets", *next(steps))
+        except StopIteration as end:
+            layout: BatchLayout = end.value
+            return layout
+
+
 def with_marks(nested: NestedBatch, agreed: Sequence[Finding]) -> NestedBatch:
     """The same, the rows that are not what was agreed marked for their tickets."""
-    if not any(one.kind == "not-agreed" and one.row is not None for one in agreed):
+    if not any(finding.kind == "not-agreed" and finding.row is not None for finding in agreed):
         return nested
     rows = {row.row: row for row in mark_rows(nested.batch.rows, agreed)}
     pieces = {id(piece): replace(piece, row=rows.get(piece.row.row, piece.row)) for piece in nested.pieces}
-    transfers = {key: replace(one, piece=pieces[id(one.piece)]) for key, one in nested.transfers.items()}
+    transfers = {key: replace(transfer, piece=pieces[id(transfer.piece)]) for key, transfer in nested.transfers.items()}
     batch = replace(nested.batch, rows=tuple(rows.values()))
     return replace(nested, batch=batch, pieces=tuple(pieces.values()), transfers=transfers)
 

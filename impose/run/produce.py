@@ -40,18 +40,15 @@ def produce(
 
     done, total = 0, len(plan.layout.sheets)
 
-    def page(_: object) -> None:
-        nonlocal done
-        done += 1
-        progress("writing", done, total)
-
     output = None if plan.output is None else (plan.output.name, plan.output.output)
     with LIBRARY, files.write_new_folder(out, replace, deliver) as folder:
         pages = _DocumentWriter(plan, folder)
         with pages.write_tickets_aside(plan.workers):
             for name, thin in list_files(plan.layout):
                 path, sheets = folder / name, plan.layout.draw_sheets(thin)
-                write_sheets(path, plan.layout, sheets, plan.printer, plan.lettering, page, output)
+                for _ in write_sheets(path, plan.layout, sheets, plan.printer, plan.lettering, output):
+                    done += 1
+                    progress("writing", done, total)
                 check_sheets(path, sheets, plan.printer)
                 if preview_ppi is not None:
                     write_previews(path, folder / "preview", preview_ppi)

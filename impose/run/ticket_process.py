@@ -6,7 +6,6 @@ shows in nothing but the time.
 
 from __future__ import annotations
 
-import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -21,8 +20,6 @@ from impose.sheet.transfer import Piece
 from impose.work import SideProcess, runs_itself_again
 
 if TYPE_CHECKING:
-    from PIL import Image
-
     from impose.pages.proof.gallery import PictureGallery
 
 WORTH = 400
@@ -70,18 +67,13 @@ def write_tickets(job: TicketJob) -> None:
     from impose.sheet.press_steps import make_tickets
 
     # A reprint makes some prints of some garments: what has none of them needs no ticket.
-    made = [one for one in make_tickets(job.rows, job.layout, job.profiles) if one.steps]
-
-    def small(picture: PreparedPicture) -> Image.Image:
-        from PIL import Image
-
-        return Image.open(io.BytesIO(job.small[_piece_key(picture)]))
+    made = [ticket for ticket in make_tickets(job.rows, job.layout, job.profiles) if ticket.steps]
 
     count = len(group_alike(made))
     for number, (name, sheets) in enumerate(job.files):
         start, stop = (count * n // len(job.files) for n in (number, number + 1))
         part = TicketPart(job.layout.sheets[sheets.start - 1 : sheets.stop - 1], start, stop, first=number == 0)
-        write_tickets(job.folder / name, job.layout, made, job.profiles, small, part)
+        write_tickets(job.folder / name, job.layout, made, job.profiles, job.small, part)
 
 
 def _piece_key(picture: PreparedPicture) -> Key:
@@ -104,7 +96,11 @@ def _strip_layout(layout: BatchLayout) -> BatchLayout:
 
     def bare(sheet: SheetLayout) -> SheetLayout:
         placed = [
-            replace(one, transfer=replace(one.transfer, piece=lightened(one.transfer.piece))) for one in sheet.placed
+            replace(
+                placed_transfer,
+                transfer=replace(placed_transfer.transfer, piece=lightened(placed_transfer.transfer.piece)),
+            )
+            for placed_transfer in sheet.placed
         ]
         return replace(sheet, placed=tuple(placed), ticks=(), labels=(), arrows=(), slug=(), rulers=())
 

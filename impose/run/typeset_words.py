@@ -190,7 +190,7 @@ def _out_of_gamut(style: WordStyle, output: OutputProfile) -> Iterator[Finding]:
     from PIL import Image
 
     conversion = make_conversion(None, False, output)
-    for colour in dict.fromkeys(one for one in (style.outline, style.colour) if one):
+    for colour in dict.fromkeys(shade for shade in (style.outline, style.colour) if shade):
         missed = float(measure_distance(Image.new("RGB", (1, 1), colour), conversion)[0, 0])
         if missed > VISIBLE:
             yield Finding(

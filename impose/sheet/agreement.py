@@ -87,31 +87,31 @@ def compare_with_agreement(agreement: Agreement, now: Sequence[tuple[int, Entry]
 
 def _take_alike(agreed: list[Entry], entry: Entry, alike: Any) -> Entry | None:
     """The first of those agreed that is alike, taken out of them."""
-    for index, one in enumerate(agreed):
-        if alike(one, entry):
+    for index, candidate in enumerate(agreed):
+        if alike(candidate, entry):
             return agreed.pop(index)
     return None
 
 
-def _are_alike(one: Entry, other: Entry) -> bool:
-    return all(one.get(name) == other.get(name) for name in ("wearer", "garment", "placement"))
+def _are_alike(entry: Entry, other: Entry) -> bool:
+    return all(entry.get(name) == other.get(name) for name in ("wearer", "garment", "placement"))
 
 
-def _are_same(one: Entry, other: Entry) -> bool:
-    return _are_alike(one, other) and not list(_list_differing(one, other))
+def _are_same(entry: Entry, other: Entry) -> bool:
+    return _are_alike(entry, other) and not list(_list_differing(entry, other))
 
 
-def _list_differing(one: Entry, other: Entry) -> Iterator[str]:
+def _list_differing(entry: Entry, other: Entry) -> Iterator[str]:
     for name in _NAMES:
         if name == "size_mm":
-            then, now = one.get(name), other[name]
+            then, now = entry.get(name), other[name]
             if (
                 not isinstance(then, list)
                 or len(then) != 2
                 or any(not isinstance(a, int | float) or abs(a - b) > SAME_MM for a, b in zip(then, now, strict=True))
             ):
                 yield name
-        elif one.get(name) != other.get(name):
+        elif entry.get(name) != other.get(name):
             yield name
 
 
@@ -121,13 +121,13 @@ def _list_differences(then: Entry, now: Entry, units: Any) -> str:
         if name == "sha256":
             parts.append(f"the picture {now['art'] or 'of the words'} has changed")
         else:
-            was, is_ = (_format_value(one.get(name), units) for one in (then, now))
+            was, is_ = (_format_value(entry.get(name), units) for entry in (then, now))
             parts.append(f"{_NAMES[name]} {'were' if name in ('copies', 'words') else 'was'} {was}, now {is_}")
     return ", ".join(parts)
 
 
 def _format_value(value: Any, units: Any) -> str:
-    if isinstance(value, list) and len(value) == 2 and all(isinstance(one, int | float) for one in value):
+    if isinstance(value, list) and len(value) == 2 and all(isinstance(number, int | float) for number in value):
         return " × ".join(format_length(float(mm), units) for mm in value)
     return f"“{value}”" if isinstance(value, str) else str(value)
 

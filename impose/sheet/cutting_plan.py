@@ -82,7 +82,7 @@ class CuttingPlan:
 
 def cutting_of(sheet: SheetLayout, units: Units) -> CuttingPlan:
     """How a sheet is cut apart."""
-    cells = tuple((one.transfer.id, one.cell) for one in sheet.placed)
+    cells = tuple((placed.transfer.id, placed.cell) for placed in sheet.placed)
     return plan_cuts(HeldPiece(Box(0.0, 0.0, sheet.width_mm, sheet.height_mm), cells), units)
 
 

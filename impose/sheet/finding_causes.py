@@ -31,8 +31,8 @@ def cause_of(finding: Finding) -> Hashable:
 def by_cause(findings: Iterable[Finding]) -> list[list[Finding]]:
     """The findings of each cause, the worst of them first; causes in the order in which they were found."""
     found: dict[Hashable, list[Finding]] = {}
-    for one in findings:
-        found.setdefault(cause_of(one), []).append(one)
+    for finding in findings:
+        found.setdefault(cause_of(finding), []).append(finding)
     return [sorted(group, key=_rank_finding) for group in found.values()]
 
 
@@ -60,7 +60,7 @@ def _merge_group(group: list[Finding]) -> Finding:
             "a larger picture,", f"a larger picture of {picture} (for rows {format_spans(rows)}),", 1
         )
     what = first.what
-    if len({_NUMBERS.sub("#", one.what) for one in group}) == 1 and len({one.what for one in group}) > 1:
+    if len({_NUMBERS.sub("#", member.what) for member in group}) == 1 and len({member.what for member in group}) > 1:
         what = f"{what} (so of row {first.row}; alike in the others)"
     place = ", ".join(part for part in (first.file, f"rows {format_spans(rows)}") if part)
     return replace(first, what=what, remedy=remedy, file=place, row=None, also=())

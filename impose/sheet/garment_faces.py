@@ -70,7 +70,7 @@ class PrintSpot:
     @property
     def measured(self) -> tuple[PlacementOffset, ...]:
         """What the presser measures, and may write down on the ticket."""
-        return tuple(one for one in (self.drop, self.across) if one is not None)
+        return tuple(offset for offset in (self.drop, self.across) if offset is not None)
 
 
 def choose_drawing(garment: Garment, wardrobe: GarmentCatalogue) -> str:
@@ -170,7 +170,7 @@ def measure_lowering(
     placement: PlacementRule, spot: PrintSpot, others: Iterable[tuple[PlacementRule, PrintSpot]]
 ) -> float:
     """By how much a print has to lie lower, because of prints on its garment and face that it belongs below."""
-    above = [other.box.bottom + BETWEEN_MM for one, other in others if one.name in placement.below]
+    above = [other.box.bottom + BETWEEN_MM for rule, other in others if rule.name in placement.below]
     return max(0.0, max(above) - spot.box.y) if above and spot.drop is not None else 0.0
 
 

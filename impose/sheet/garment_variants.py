@@ -78,8 +78,8 @@ def list_setups(tickets: Sequence[PressTicket], press: HeatPress) -> list[PressS
 def _make_setup(
     name: str, paper: str, press: HeatPress, held: Sequence[tuple[PressTicket, list[PressStep]]]
 ) -> PressSetup:
-    prints = [one for _, steps in held for one in prints_of(steps)]
-    presses = sum(presses_of(one) for one in prints)
+    prints = [one_print for _, steps in held for one_print in prints_of(steps)]
+    presses = sum(presses_of(one_print) for one_print in prints)
     closed = presses * (press.seconds + press.rest_seconds)
     faces = sum(len({step.shape.face for step in steps}) for _, steps in held)
     seconds = closed + faces * press.prepress_seconds + len(prints) * press.handling_seconds
@@ -109,7 +109,7 @@ def usual_setting(tickets: Sequence[PressTicket], press: HeatPress) -> HeatPress
     counts: dict[HeatPress, int] = {}
     for setting in _list_settings(tickets, press):
         counts[setting] = counts.get(setting, 0) + 1
-    return max(counts, key=lambda one: counts[one], default=press)
+    return max(counts, key=lambda counted: counts[counted], default=press)
 
 
 def _list_settings(tickets: Sequence[PressTicket], press: HeatPress) -> Iterator[HeatPress]:

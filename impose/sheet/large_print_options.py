@@ -92,7 +92,7 @@ def list_large_prints(
             most = tuple(_list_largest(wanted, offered))
             found = list_print_options(wanted, ink, offered, on_file, overlap_mm)
             seen[key] = LargePrint(row, placement, width, height, found, most)
-    return tuple(sorted(seen.values(), key=lambda one: (-one.width_mm * one.height_mm, one.row)))
+    return tuple(sorted(seen.values(), key=lambda large: (-large.width_mm * large.height_mm, large.row)))
 
 
 def _mark_taken(way: PrintOption) -> PrintOption:
@@ -129,6 +129,6 @@ def _panel_options(
         parted = split_into_panels(wanted, ink, [area], overlap_mm)
         if parted is None:
             continue
-        costs = [min(_options_on_paper(one.wanted, area, True), key=lambda way: way.cost) for one in parted]
+        costs = [min(_options_on_paper(panel.wanted, area, True), key=lambda way: way.cost) for panel in parted]
         cost = sum(way.cost for way in costs)
         yield PrintOption(area.paper, costs[0].turned, costs[0].level, costs[0].side_mm, cost, True, len(parted))

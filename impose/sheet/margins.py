@@ -153,7 +153,7 @@ def choose_margins(
 ) -> tuple[TearMargins, Level] | None:
     """The widest margin that some offered paper takes, or None if even the thinnest fits nowhere."""
     found = (widest_on(wanted, area, turned, slack_mm) for area in areas for turned in ways_round(wanted))
-    return min((one for one in found if one is not None), key=_rank_narrowness, default=None)
+    return min((candidate for candidate in found if candidate is not None), key=_rank_narrowness, default=None)
 
 
 _choose = lru_cache(maxsize=4096)(choose_margins)
@@ -248,12 +248,13 @@ def choose_all_margins(
     slack = math.inf
     alike = list(dict.fromkeys(wanted))
     while True:
-        chosen = {one: _choose(one, tuple(areas), slack) for one in alike}
+        chosen = {request: _choose(request, tuple(areas), slack) for request in alike}
         least = min(slack, find_common_slack(pair[0] for pair in chosen.values() if pair is not None))
         if least == slack or all(
-            pair is None or any(fits_paper(one, pair[0], area, least) for area in areas) for one, pair in chosen.items()
+            pair is None or any(fits_paper(request, pair[0], area, least) for area in areas)
+            for request, pair in chosen.items()
         ):
-            return [chosen[one] for one in wanted], least
+            return [chosen[request] for request in wanted], least
         slack = least
 
 

@@ -71,8 +71,8 @@ def split_into_panels(
         for off in OFF_CENTRE:
             panels = _make_panels(wanted, ink, nx, ny, overlap_mm, off)
             if panels and all(
-                any(fits_paper(one.wanted, TearMargins.make_even(tight), area, tight.slack_mm) for area in areas)
-                for one in panels
+                any(fits_paper(panel.wanted, TearMargins.make_even(tight), area, tight.slack_mm) for area in areas)
+                for panel in panels
             ):
                 return panels
     return None

@@ -98,17 +98,18 @@ def make_tickets(rows: Sequence[BatchRow], layout: BatchLayout, profiles: Profil
     """
     settings = profiles.settings
     found = _group_by_copy(layout)
-    made = [_make_ticket(one, found, profiles) for one in _list_garments(rows, found)]
+    made = [_make_ticket(garment, found, profiles) for garment in _list_garments(rows, found)]
     if settings.ticket_grouping == "garment":
         return made
     setups = sorted(
-        {step.setup for one in made for step in one.steps}, key=lambda name: _setup_rank(name, settings.press_order)
+        {step.setup for ticket in made for step in ticket.steps},
+        key=lambda name: _setup_rank(name, settings.press_order),
     )
     return [
-        PressTicket(one.worn, tuple(step for step in one.steps if step.setup == setup), setup)
+        PressTicket(ticket.worn, tuple(step for step in ticket.steps if step.setup == setup), setup)
         for setup in setups
-        for one in made
-        if any(step.setup == setup for step in one.steps)
+        for ticket in made
+        if any(step.setup == setup for step in ticket.steps)
     ]
 
 
@@ -117,12 +118,12 @@ def _list_garments(rows: Sequence[BatchRow], found: ByCopy) -> list[GarmentPrint
     by_key = {row.key: row for row in rows}
     worn = []
     left = dict.fromkeys(found)
-    for one in assign_garments(rows)[0]:
-        prints = tuple((row, copy) for row, copy in one.prints if (row.key, copy) in found)
+    for assigned in assign_garments(rows)[0]:
+        prints = tuple((row, copy) for row, copy in assigned.prints if (row.key, copy) in found)
         for row, copy in prints:
             left.pop((row.key, copy), None)
         if prints:
-            worn.append(replace(one, prints=prints))
+            worn.append(replace(assigned, prints=prints))
     for key, copy in left:
         row = by_key.get(key) or found[key, copy][0][0].piece.row
         worn.append(GarmentPrints(row.order, row.wearer, row.garment, 1, 1, ((row, copy),)))
@@ -134,8 +135,8 @@ def _group_by_copy(layout: BatchLayout) -> dict[CopyKey, list[Pair]]:
     found: dict[CopyKey, list[Pair]] = {}
     for sheet in layout.sheets:
         for placed in sheet.placed:
-            one = placed.transfer
-            found.setdefault((one.piece.row.key, one.copy), []).append((one, sheet))
+            transfer = placed.transfer
+            found.setdefault((transfer.piece.row.key, transfer.copy), []).append((transfer, sheet))
     return {key: sorted(value, key=_panel_turn) for key, value in found.items()}
 
 
@@ -158,8 +159,8 @@ def _lower_stacked(steps: Sequence[PressStep]) -> list[PressStep]:
     placed = [(step.placement, step.spot, step.shape.face) for step in steps if step.placement is not None]
     found = []
     for step in steps:
-        others = [(one, spot) for one, spot, face in placed if face == step.shape.face]
-        own = [spot for one, spot in others if one is step.placement]
+        others = [(rule, spot) for rule, spot, face in placed if face == step.shape.face]
+        own = [spot for rule, spot in others if rule is step.placement]
         # Of a print in panels the uppermost says how far all of them go.
         top = min(own, key=lambda spot: spot.box.y, default=step.spot)
         by = measure_lowering(step.placement, top, others) if step.placement is not None else 0.0
@@ -259,15 +260,19 @@ def _find_heated_prints(steps: Iterable[PressStep], press: HeatPress) -> list[Pr
     """The steps, each with the earlier prints of its face that its platen reaches over."""
     done: list[PressStep] = []
     for step in steps:
-        before = [one for one in done if one.shape.face == step.shape.face and one.shape.face != "other"]
-        before = [one for one in before if one.print != step.print]  # that panels heat each other is said of them all
-        over = [one for one in before if _platen_box(step, press).overlaps_box(one.spot.box)]
+        before = [
+            earlier for earlier in done if earlier.shape.face == step.shape.face and earlier.shape.face != "other"
+        ]
+        before = [
+            earlier for earlier in before if earlier.print != step.print
+        ]  # that panels heat each other is said of them all
+        over = [earlier for earlier in before if _platen_box(step, press).overlaps_box(earlier.spot.box)]
         if over:
-            boxes = [one.spot.box for one in over]
+            boxes = [earlier.spot.box for earlier in over]
             avoidable = all(_can_separate(step.spot.box, box, press.border_mm) for box in boxes)
             apart = not any(step.spot.box.overlaps_box(box) for box in boxes)
             together = apart and press.holds_print(*_enclosing_span([step.spot.box, *boxes]))
-            again = tuple(one.transfer.id for one in over)
+            again = tuple(earlier.transfer.id for earlier in over)
             step = replace(step, again=again, avoidable=avoidable, together=together)
         done.append(step)
     return done
@@ -282,13 +287,13 @@ def _platen_box(step: PressStep, press: HeatPress) -> Box:
     return Box(x - w / 2, y - h / 2, w, h)
 
 
-def _can_separate(one: Box, other: Box, border: float) -> bool:
+def _can_separate(box: Box, other: Box, border: float) -> bool:
     """Whether a platen's edge, `border` clear of one print, can run between the two."""
     return (
-        one.x - other.right >= border
-        or other.x - one.right >= border
-        or one.y - other.bottom >= border
-        or other.y - one.bottom >= border
+        box.x - other.right >= border
+        or other.x - box.right >= border
+        or box.y - other.bottom >= border
+        or other.y - box.bottom >= border
     )
 
 

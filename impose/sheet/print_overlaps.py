@@ -69,7 +69,7 @@ def _make_whole(piece: Piece) -> Piece:
 
 
 def _over_zip(pieces: Iterable[Piece], profiles: Profiles) -> Iterator[Finding]:
-    for piece in sorted(pieces, key=lambda one: one.row.key):
+    for piece in sorted(pieces, key=lambda candidate: candidate.row.key):
         placement, shape, spot = lay_on_garment(_make_whole(piece), profiles, smallest=True)
         if placement is None or not shape.zip or not (spot.box.x < ZIP_MM and spot.box.right > -ZIP_MM):
             continue
@@ -91,14 +91,14 @@ def _list_overlaps(rows: Sequence[BatchRow], spots: Mapping[Key, LyingPrint], pr
     for worn in assign_garments(rows)[0]:
         here = [row for row, _ in worn.prints if row.key in spots]
         boxes = _list_boxes(here, spots)
-        for one, other in combinations(here, 2):
-            pair = (one.key, other.key)
-            if pair in seen or spots[one.key].face != spots[other.key].face:
+        for first, other in combinations(here, 2):
+            pair = (first.key, other.key)
+            if pair in seen or spots[first.key].face != spots[other.key].face:
                 continue
             seen.add(pair)
-            wide, high = _measure_common(boxes[one.key], boxes[other.key])
+            wide, high = _measure_common(boxes[first.key], boxes[other.key])
             if wide > TOUCH_MM and high > TOUCH_MM:
-                yield _report_overlap(one, other, wide, high, profiles)
+                yield _report_overlap(first, other, wide, high, profiles)
 
 
 def _list_boxes(rows: Sequence[BatchRow], spots: Mapping[Key, LyingPrint]) -> dict[Key, Box]:
@@ -106,30 +106,36 @@ def _list_boxes(rows: Sequence[BatchRow], spots: Mapping[Key, LyingPrint]) -> di
     boxes = {}
     for row in rows:
         own = spots[row.key]
-        others = [(spots[one.key].placement, spots[one.key].spot) for one in rows if spots[one.key].face == own.face]
+        others = [
+            (spots[candidate.key].placement, spots[candidate.key].spot)
+            for candidate in rows
+            if spots[candidate.key].face == own.face
+        ]
         boxes[row.key] = own.spot.box.move_by(0.0, measure_lowering(own.placement, own.spot, others))
     return boxes
 
 
-def _measure_common(one: Box, other: Box) -> tuple[float, float]:
+def _measure_common(box: Box, other: Box) -> tuple[float, float]:
     """Width and height of what two boxes have in common; negative where they are apart."""
-    return min(one.right, other.right) - max(one.x, other.x), min(one.bottom, other.bottom) - max(one.y, other.y)
+    return min(box.right, other.right) - max(box.x, other.x), min(box.bottom, other.bottom) - max(box.y, other.y)
 
 
-def _report_overlap(one: BatchRow, other: BatchRow, wide: float, high: float, profiles: Profiles) -> Finding:
+def _report_overlap(first: BatchRow, other: BatchRow, wide: float, high: float, profiles: Profiles) -> Finding:
     units = profiles.settings.units
-    names = [_name_print(row, profiles) for row in (one, other)]
-    told = format_spans([one.row, other.row])
-    named = one.wearer or other.wearer
+    names = [_name_print(row, profiles) for row in (first, other)]
+    told = format_spans([first.row, other.row])
+    named = first.wearer or other.wearer
     whose = f"for {named}" if named else "without a wearer, so for one and the same garment"
     size = f"{format_length(round(wide), units)} × {format_length(round(high), units)}"
-    rows = f"rows {told} are" if one.row != other.row else f"row {told} is"
+    rows = f"rows {told} are" if first.row != other.row else f"row {told} is"
     where = (
-        "" if one.row != other.row else f" (rows {format_spans([one.kit_row, other.kit_row])} of the kit “{one.kit}”)"
+        ""
+        if first.row != other.row
+        else f" (rows {format_spans([first.kit_row, other.kit_row])} of the kit “{first.kit}”)"
     )
     return Finding(
         f"{rows} {whose}, but {names[1]} would be pressed over {names[0]} by {size} "
-        f"on {describe_ordered_garment(one)}{where}",
+        f"on {describe_ordered_garment(first)}{where}",
         _APART if named else _WHICH,
         kind="prints-overlap",
         why="Dye on dye is mud, and a spoiled garment needs a new blank and all its prints again.",

@@ -127,7 +127,7 @@ def encode_in_pieces(record: Mapping[str, Any]) -> Iterator[bytes]:
 
 def _encode_pieces(value: Any, indent: str) -> Iterator[str]:
     """What `_encode_json` gives, entry by entry."""
-    if isinstance(value, Mapping) and any(_is_plain_list(one) for one in value.values()):
+    if isinstance(value, Mapping) and any(_is_plain_list(item) for item in value.values()):
         lead = "{"
         for key in sorted(value):
             yield f"{lead}{_plain(key)}: "
@@ -136,8 +136,8 @@ def _encode_pieces(value: Any, indent: str) -> Iterator[str]:
         yield "}"
     elif _is_plain_list(value):
         lead, deeper = "[\n", f"{indent} "
-        for one in value:
-            yield f"{lead}{deeper}{_encode_json(one, deeper)}"
+        for item in value:
+            yield f"{lead}{deeper}{_encode_json(item, deeper)}"
             lead = ",\n"
         yield f"\n{indent}]"
     else:

@@ -150,15 +150,18 @@ def _read_content(values: Mapping[str, Any]) -> RecordContent:
     for at, entry in _read_entries(values, "sheets", ""):
         sheet = _read_sheet(entry, at)
         sheets.append(sheet)
-        transfers += [_read_transfer(one, place, sheet.number) for place, one in _read_entries(entry, "transfers", at)]
-    _check_distinct([one.id for one in transfers], "id")
+        transfers += [
+            _read_transfer(transfer_values, place, sheet.number)
+            for place, transfer_values in _read_entries(entry, "transfers", at)
+        ]
+    _check_distinct([transfer.id for transfer in transfers], "id")
     _check_distinct([sheet.number for sheet in sheets], "sheet")
     return RecordContent(
         _read_text(values, "code", ""),
         _read_text(values, "batch", ""),
         _read_text(values, "art_root", ""),
         _read_value(dict, values, "options", ""),
-        tuple(sorted(transfers, key=lambda one: one.id)),
+        tuple(sorted(transfers, key=lambda transfer: transfer.id)),
         tuple(sheets),
     )
 
@@ -166,7 +169,7 @@ def _read_content(values: Mapping[str, Any]) -> RecordContent:
 def _read_sheet(entry: Mapping[str, Any], at: str) -> PrintedSheet:
     marks = None
     if "marks_mm" in entry:
-        marks = tuple(_parse_box(one, place) for place, one in _read_entries(entry, "marks_mm", at))
+        marks = tuple(_parse_box(values, place) for place, values in _read_entries(entry, "marks_mm", at))
     return PrintedSheet(
         _read_whole(entry, "sheet", at),
         _read_text(entry, "paper", at),
@@ -237,7 +240,7 @@ def _read_panel(entry: Mapping[str, Any], at: str) -> Panel | None:
     panel, at = _read_value(dict, entry, "panel", at), f"{at}panel."
     whole = _read_value(dict, panel, "whole_mm", at)
     joins = _read_value(list, panel, "joins_mm", at)
-    if not all(isinstance(one, list) and len(one) == 2 for one in joins):
+    if not all(isinstance(join, list) and len(join) == 2 for join in joins):
         raise _RecordFault(f"{at}joins_mm")
     return Panel(
         number=_read_whole(panel, "panel", at),

@@ -142,7 +142,7 @@ def _read_centre(values: Mapping[str, Any]) -> Centre:
 
 def _read_texts(values: Mapping[str, Any], key: str) -> list[str]:
     found = values.get(key, [])
-    if not isinstance(found, list) or not all(isinstance(one, str) for one in found):
+    if not isinstance(found, list) or not all(isinstance(text, str) for text in found):
         raise EntryError(key)
     return found
 
@@ -152,6 +152,6 @@ def _read_extra(values: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
     if not isinstance(found, list):
         raise EntryError("extra")
     for pair in found:
-        if not (isinstance(pair, list) and len(pair) == 2 and all(isinstance(one, str) for one in pair)):
+        if not (isinstance(pair, list) and len(pair) == 2 and all(isinstance(cell, str) for cell in pair)):
             raise EntryError("extra")
     return tuple((heading, text) for heading, text in found)

@@ -254,7 +254,7 @@ def _check_two_sizes(pieces: Sequence[Piece], profiles: Profiles) -> Iterator[Fi
         if pair is None:
             continue
         first, second = pair
-        sizes = " and ".join(format_length(one.ink_w_mm, profiles.settings.units) for one in pair)
+        sizes = " and ".join(format_length(request.ink_w_mm, profiles.settings.units) for request in pair)
         same = first.row.order_key == second.row.order_key and describe_ordered_garment(
             first.row
         ) == describe_ordered_garment(second.row)

@@ -63,17 +63,17 @@ def make_pieces(
         for row, picture, size in zip(rows, pictures, sizes, strict=True)
         for piece in _request_prints(row, picture, size, sizing, findings)
     ]
-    chosen, slack = choose_all_margins([one.wanted for one in asked], sizing.areas)
+    chosen, slack = choose_all_margins([request.wanted for request in asked], sizing.areas)
     # Of several that fit nowhere each may come to need thin sides, which leave nothing to hang over an edge.
     spare = slack if chosen.count(None) == 1 else 0.0
     pieces: list[Piece] = []
-    for one, pair in zip(asked, chosen, strict=True):
+    for request, pair in zip(asked, chosen, strict=True):
         if pair is None:
             units = sizing.profiles.settings.units
-            findings.append(report_no_room(one.row, one.wanted, sizing.areas, units, sizing.oversize, spare))
+            findings.append(report_no_room(request.row, request.wanted, sizing.areas, units, sizing.oversize, spare))
             continue
-        piece = _make_piece(one, pair, sizing.profiles)
-        findings.extend(find_margin_findings(piece, one.wanted, sizing.areas, sizing.profiles.settings.units))
+        piece = _make_piece(request, pair, sizing.profiles)
+        findings.extend(find_margin_findings(piece, request.wanted, sizing.areas, sizing.profiles.settings.units))
         pieces.append(piece)
     return pieces, findings, slack
 
@@ -124,8 +124,8 @@ def _request_panels(
         yield _PrintRequest(row, picture, wanted, size)
         return
     findings.append(report_seam(row, wanted, parted, sizing.profiles.settings.units))
-    for one in parted:
-        yield _PrintRequest(row, crop_picture(picture, one.ink), one.wanted, size, one.panel)
+    for request in parted:
+        yield _PrintRequest(row, crop_picture(picture, request.ink), request.wanted, size, request.panel)
 
 
 def number_transfers(pieces: Sequence[Piece]) -> Iterator[Transfer]:

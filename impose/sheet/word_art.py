@@ -130,9 +130,9 @@ def _make_parts(lines: Sequence[ShapedLine], style: WordStyle, lettering: TextSh
     made: dict[str, list[Curves]] = {}
     for number, line in enumerate(lines):
         x = -line.width / 2
-        for one in line.runs:
-            made.setdefault(one.face, []).extend(_place_run(one, x, -leading * number, lettering))
-            x += sum(glyph.advance for glyph in one.glyphs)
+        for shaped in line.runs:
+            made.setdefault(shaped.face, []).extend(_place_run(shaped, x, -leading * number, lettering))
+            x += sum(glyph.advance for glyph in shaped.glyphs)
     for curves in made.values():
         if style.arc and run > 0:
             angle = math.radians(style.arc)

@@ -118,8 +118,8 @@ def block_font() -> bytes:
 
 def _draw_glyph(char: str) -> GlyphOutline:
     lines, rings, polygons = _LETTERS[char]
-    contours = [one for line in lines for one in _outline_path(line, closed=False)]
-    contours += [one for ring in rings for one in _outline_path(ring, closed=True)]
+    contours = [outline for line in lines for outline in _outline_path(line, closed=False)]
+    contours += [outline for ring in rings for outline in _outline_path(ring, closed=True)]
     contours += [_turn_clockwise(polygon) for polygon in polygons]
     left = min(x for contour in contours for x, _ in contour)
     right = max(x for contour in contours for x, _ in contour)
@@ -145,10 +145,10 @@ def _offset_path(path: Path, away: float, closed: bool) -> list[tuple[float, flo
     for index, (x, y) in enumerate(path):
         before = path[index - 1] if closed or index else None
         after = path[(index + 1) % count] if closed or index + 1 < count else None
-        one = _compute_normal(before, (x, y)) if before else _compute_normal((x, y), after or (x, y))
-        two = _compute_normal((x, y), after) if after else one
-        share = away / (1 + one[0] * two[0] + one[1] * two[1])
-        found.append((x + (one[0] + two[0]) * share, y + (one[1] + two[1]) * share))
+        normal = _compute_normal(before, (x, y)) if before else _compute_normal((x, y), after or (x, y))
+        two = _compute_normal((x, y), after) if after else normal
+        share = away / (1 + normal[0] * two[0] + normal[1] * two[1])
+        found.append((x + (normal[0] + two[0]) * share, y + (normal[1] + two[1]) * share))
     return found
 
 

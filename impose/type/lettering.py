@@ -120,8 +120,8 @@ class _ReadCharacter(NamedTuple):
 def describe_unwritten(lines: Iterable[ShapedLine]) -> tuple[str, str]:
     """The code points of what no font could write in these lines, and of what was no text; each once, "" for none."""
     lines = tuple(lines)
-    missing = _list_distinct(one for line in lines for one in line.missing)
-    removed = _list_distinct(one for line in lines for one in line.removed)
+    missing = _list_distinct(character for line in lines for character in line.missing)
+    removed = _list_distinct(character for line in lines for character in line.removed)
     return ", ".join(map(format_code_points, missing)), ", ".join(map(format_code_points, removed))
 
 

@@ -36,7 +36,7 @@ def build_font(units_per_em: int, glyphs: Sequence[GlyphOutline], chars: Mapping
     most_points = max(sum(map(len, glyph.contours)) for glyph in glyphs)
     most_contours = max(len(glyph.contours) for glyph in glyphs)
     widest = max(glyph.advance for glyph in glyphs)
-    metrics = b"".join(struct.pack(">Hh", one.advance, _measure_left(one)) for one in glyphs)
+    metrics = b"".join(struct.pack(">Hh", outline.advance, _measure_left(outline)) for outline in glyphs)
     return _assemble_file(
         {
             "cmap": _encode_cmap(chars),

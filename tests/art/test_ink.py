@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
 from impose.art.decode import DecodedFrame
-from impose.art.flatten import flatten_quickly
 from impose.art.ink import composite_over_white, find_ink, levels_of_tint
 from impose.art.prepare import PreparationOptions, prepare_picture
+from impose.art.scanlines import flatten_quickly
 
 
 def defined_bounds(rgba: np.ndarray, tint: float) -> tuple[int, int, int, int] | None:

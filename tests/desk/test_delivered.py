@@ -14,9 +14,8 @@ from pathlib import Path
 import pytest
 
 from desk.fake import png
-from impose.desk.control_requests import leave_request
-from impose.desk.hold import find_full_enough
-from impose.desk.status import read_status
+from impose.desk.batch import find_full_enough
+from impose.desk.monitor import leave_request, read_status
 from impose.errors import Exit, Trouble
 from impose.ledger import stock
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from impose.desk.lock import DeskLock
-from impose.desk.prune import prune_done
+from impose.desk.recover import prune_done
 from impose.errors import Trouble
 from impose.ledger.drops import DROPS, DropLedger
 from impose.ledger.store import open_ledger

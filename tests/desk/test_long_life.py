@@ -14,7 +14,7 @@ import pytest
 
 from desk.fake import png
 from impose.desk.monitor import LOG_BYTES, LOG_FILES, WatchLog
-from impose.desk.worker_client import ProcessWorkerClient
+from impose.desk.worker import ProcessWorkerClient
 
 
 def burst(bed, first: int, count: int = 25) -> None:

@@ -16,7 +16,7 @@ import pytest
 
 import papercheck
 from conftest import draw
-from impose.desk.worker_client import ProcessWorkerClient
+from impose.desk.worker import ProcessWorkerClient
 from impose.run import Options
 
 ROOT = Path(__file__).parents[2]

@@ -99,7 +99,7 @@ def _remove_haze_and_off_white(frame: DecodedFrame, samples: TintSamples, findin
 
 
 def _make_cleaning_finding(kind: str, what: str, area: FaintArea, before: DecodedFrame, after: DecodedFrame) -> Finding:
-    pair = views.join_side_by_side(*(views.draw_exaggerated(one, views.PANE) for one in (before, after)))
+    pair = views.join_side_by_side(*(views.draw_exaggerated(image, views.PANE) for image in (before, after)))
     return Finding(
         what,
         "Look at the picture before and after: soft edges end a little sooner.",
@@ -218,8 +218,8 @@ def _report_specks(frame: DecodedFrame, ink: InkBounds) -> list[Finding]:
     if 0 < len(ink.inside) <= MOST_INSIDE:
         places = ", ".join(f"({box[0]}, {box[1]})" for box in ink.inside[:3])
         more = f" and {len(ink.inside) - 3} more" if len(ink.inside) > 3 else ""
-        one = f"a lonely speck of {_describe_size(ink.inside[0])}"
-        count = one if len(ink.inside) == 1 else f"{len(ink.inside)} lonely specks"
+        single = f"a lonely speck of {_describe_size(ink.inside[0])}"
+        count = single if len(ink.inside) == 1 else f"{len(ink.inside)} lonely specks"
         found.append(
             Finding(
                 f"{count} inside the picture, at {places}{more}, will print",

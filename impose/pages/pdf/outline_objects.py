@@ -55,7 +55,7 @@ def _write_layer(layer: DrawingLayer, drawing: Drawing, place: Callable[[Sequenc
 
 def _write_path(contour: Contour, place: Callable[[Sequence[int]], str]) -> str:
     start, *rest = contour
-    parts = [f"{place(start)} m", *(f"{place(one)} {'l' if len(one) == 2 else 'c'}" for one in rest), "h"]
+    parts = [f"{place(start)} m", *(f"{place(segment)} {'l' if len(segment) == 2 else 'c'}" for segment in rest), "h"]
     return " ".join(parts)
 
 

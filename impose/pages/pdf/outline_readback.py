@@ -20,7 +20,7 @@ class PathsRead:
 
     def __init__(self, page: Any) -> None:
         every = [] if page is None else page.get_cdrawings()
-        self._left = [one for one in every if one.get("layer") == LAYER and "f" in one["type"]]
+        self._left = [path for path in every if path.get("layer") == LAYER and "f" in path["type"]]
         self._left.reverse()
 
     def take_paths(self, count: int) -> list[dict[str, Any]]:
@@ -57,7 +57,7 @@ def drawing_faults(
         yield f"{name} on sheet {sheet.number} shows {len(found)} outlines instead of {len(parts)}"
         return
     yield from _find_misplaced(found, placed, sheet, printer)
-    starts = [one["items"][0][1] for one in found]
+    starts = [path["items"][0][1] for path in found]
     matrix = form_matrix(drawing, placed.ink, sheet.height_mm, placed.turned)
     for start, part in zip(starts, parts, strict=True):
         if _lie_apart(start, _on_page(part[0][0], drawing, matrix, sheet, printer)):
@@ -68,7 +68,7 @@ def drawing_faults(
 def _find_misplaced(
     found: list[dict[str, Any]], placed: PlacedTransfer, sheet: SheetLayout, printer: Printer
 ) -> Iterator[str]:
-    rects = list(zip(*(one["rect"] for one in found), strict=True))
+    rects = list(zip(*(path["rect"] for path in found), strict=True))
     got = (min(rects[0]), min(rects[1]), max(rects[2]), max(rects[3]))
     box = fill_box(cast("Drawing", placed.transfer.piece.picture), placed.ink, placed.turned)
     scales = (printer.scale_x, printer.scale_y) * 2
@@ -91,4 +91,4 @@ def _on_page(
 
 
 def _lie_apart(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
-    return any(abs(one - other) > TOLERANCE_PT for one, other in zip(a, b, strict=True))
+    return any(abs(coordinate - other) > TOLERANCE_PT for coordinate, other in zip(a, b, strict=True))

@@ -8,7 +8,7 @@ are optional content (8.11), all on, and carry no processing-step metadata: mark
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -27,8 +27,6 @@ from impose.units import POINTS_PER_MM
 
 LAYERS = ("Artwork", "Ticks", "Labels", "Slug")
 
-Note = Callable[[SheetLayout], None]
-
 
 def write_sheets(
     path: Path,
@@ -36,15 +34,15 @@ def write_sheets(
     sheets: Sequence[SheetLayout],
     printer: Printer,
     lettering: TextShaper,
-    on_page: Note = lambda sheet: None,
     output: tuple[str, OutputProfile] | None = None,
-) -> None:
+) -> Iterator[SheetLayout]:
     """Write the sheets of one paper to `path`, one page each, for the printer's measured scale.
 
-    `output` is the profile whose colours the pictures are in, with its name, where they were turned.
+    Yields each sheet once its page is drawn; the file is there when all of them have been taken. `output` is the
+    profile whose colours the pictures are in, with its name, where they were turned.
     """
     with PdfFile() as document:
-        _SheetWriter(document, layout, printer, lettering, output).write_document(path, sheets, on_page)
+        yield from _SheetWriter(document, layout, printer, lettering, output).write_document(path, sheets)
 
 
 class _SheetWriter:
@@ -63,14 +61,14 @@ class _SheetWriter:
         self.fonts = FontBook(document, lettering)
         self.content = hashlib.sha256()
 
-    def write_document(self, path: Path, sheets: Sequence[SheetLayout], on_page: Note) -> None:
+    def write_document(self, path: Path, sheets: Sequence[SheetLayout]) -> Iterator[SheetLayout]:
         layers = [self.document.add_object(f"<</Type/OCG/Name{encode_text(name)}>>") for name in LAYERS]
         fonts = self.document.reserve_object()
         properties = encode_dictionary({f"L{index}": layer for index, layer in enumerate(layers)})
         shared = f"/Font {fonts} 0 R/Properties{properties}"
         for sheet in sheets:
             self._add_page(sheet, shared)
-            on_page(sheet)
+            yield sheet
         self.document.put_object(fonts, f"<<{self.fonts.embed_fonts()}>>")
         ident = self.content.hexdigest()[:32]
         self.document.save_document(
@@ -124,13 +122,13 @@ class _SheetWriter:
         """Text in the order it was laid; the page writer's angles run anticlockwise, ours clockwise."""
         return b"\n".join(
             self.fonts.text_operators(
-                one.line,
-                one.x * POINTS_PER_MM,
-                (sheet.height_mm - one.y) * POINTS_PER_MM,
-                one.size_mm * POINTS_PER_MM,
-                -one.angle % 360,
+                word.line,
+                word.x * POINTS_PER_MM,
+                (sheet.height_mm - word.y) * POINTS_PER_MM,
+                word.size_mm * POINTS_PER_MM,
+                -word.angle % 360,
             )
-            for one in words
+            for word in words
         )
 
     def _catalog_keys(self, sheets: Sequence[SheetLayout], layers: Sequence[int]) -> str:

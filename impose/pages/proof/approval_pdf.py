@@ -102,16 +102,17 @@ def _draw_look(flow: _PageFlow, proof: Proof, look: GarmentLook, number: int) ->
     whose = f" for {clean_text(look.first.wearer)[0]}" if look.first.wearer else ""
     flow.write_text(f"Drawn to scale: {clean_text(look.first.words)[0]}{whose}", _SMALL, after=2)
     _draw_faces(flow, proof, look.first.prints)
-    for index, one in enumerate(look.first.prints):
+    for index, proof_print in enumerate(look.first.prints):
         sizes = look.list_sizes(index)
         size = (
             proof.format_size(*sizes[-1])
             if len(sizes) == 1
             else f"{proof.format_size(*sizes[0])} to {proof.format_size(*sizes[-1])}"
         )
-        what = "words" if one.row.words else one.row.art.replace("\\", "/").rpartition("/")[2]
+        what = "words" if proof_print.row.words else proof_print.row.art.replace("\\", "/").rpartition("/")[2]
         flow.write_text(
-            f"{index + 1}  {one.place[:1].upper()}{one.place[1:]}: {size} · {clean_text(what)[0]}", after=0.6
+            f"{index + 1}  {proof_print.place[:1].upper()}{proof_print.place[1:]}: {size} · {clean_text(what)[0]}",
+            after=0.6,
         )
     flow.y += 2
     _write_roster(flow, look)
@@ -121,9 +122,9 @@ def _draw_look(flow: _PageFlow, proof: Proof, look: GarmentLook, number: int) ->
 def _draw_faces(flow: _PageFlow, proof: Proof, prints: Sequence[ProofPrint]) -> None:
     """The faces in a row, as large as the page takes them, each print where it is worn."""
     faces: dict[tuple[object, ...], list[tuple[int, ProofPrint]]] = {}
-    for index, one in enumerate(prints, 1):
-        face = one.steps[0].shape.face
-        faces.setdefault((face, index if face == "other" else 0), []).append((index, one))
+    for index, proof_print in enumerate(prints, 1):
+        face = proof_print.steps[0].shape.face
+        faces.setdefault((face, index if face == "other" else 0), []).append((index, proof_print))
     spans = [_measure_span(of) for of in faces.values()]
     room = flow.width - _BETWEEN * (len(spans) - 1)
     scale = min(room / sum(box.w for box in spans), _FACES_HIGH / max(box.h for box in spans))
@@ -137,7 +138,7 @@ def _draw_faces(flow: _PageFlow, proof: Proof, prints: Sequence[ProofPrint]) -> 
 
 
 def _measure_span(prints: Sequence[tuple[int, ProofPrint]]) -> Box:
-    steps = [step for _, one in prints for step in one.steps]
+    steps = [step for _, proof_print in prints for step in proof_print.steps]
     boxes = [outline_extent(steps[0].shape), *(step.spot.box for step in steps)]
     x, y = min(box.x for box in boxes) - _AROUND_MM, min(box.y for box in boxes) - _AROUND_MM
     return Box(x, y, max(b.right for b in boxes) + _AROUND_MM - x, max(b.bottom for b in boxes) + _AROUND_MM - y)
@@ -157,14 +158,14 @@ def _draw_face(
             for kind, values in part.segments
         ]
         canvas.draw_path(segments, 0.35 if part.role == "edge" else 0.15, 0.35, 1.0 if part.role == "edge" else None)
-    for index, one in prints:
-        for step in one.steps:
+    for index, proof_print in prints:
+        for step in proof_print.steps:
             box = step.spot.box
             x, y = put(box.x, box.y)
             canvas.draw_picture(
                 _make_image(canvas.pages, proof, step), Box(x, y, box.w * scale, box.h * scale), step.spot.turned
             )
-        first = one.steps[0].spot.box
+        first = proof_print.steps[0].spot.box
         x, y = put(first.x, first.y)
         canvas.draw_words(str(index), x - 0.8, y + 2.6, 3.2, align="right", heavy=True)
 
@@ -185,22 +186,22 @@ def _make_image(pages: PdfPages, proof: Proof, step: PressStep) -> str:
 
 def _write_roster(flow: _PageFlow, look: GarmentLook) -> None:
     """A line for each garment: for whom, what, its words, a box."""
-    worded = [index for index, one in enumerate(look.first.prints) if one.row.words]
+    worded = [index for index, proof_print in enumerate(look.first.prints) if proof_print.row.words]
     parts = [0.3, 0.3, *(0.34 / max(1, len(worded)) for _ in worded)]
     heads = ["For", "Garment", *(look.first.prints[index].place for index in worded)]
     flow.ensure_room(3 * _ROW)
     _write_cells(flow, heads, parts, _SMALL, 0.35)
-    for one in look.garments:
+    for garment in look.garments:
         flow.ensure_room(_ROW)
         flow.canvas.draw_line(_EDGE, flow.y, _EDGE + flow.width, flow.y, 0.15, 0.6)
-        _write_cells(flow, _list_cells(one, worded), parts, _TEXT, 0.0)
+        _write_cells(flow, _list_cells(garment, worded), parts, _TEXT, 0.0)
         flow.canvas.draw_box(Box(_EDGE + flow.width - 5, flow.y - _ROW + 1.7, 4, 4), 0.3)
 
 
-def _list_cells(one: ProofGarment, worded: Sequence[int]) -> list[str]:
-    count = f"{one.count} × " if one.count > 1 else ""
-    words = [one.prints[index].row.words.replace("\n", " / ") for index in worded]
-    return [one.wearer or "no name given", f"{count}{one.words}", *words]
+def _list_cells(garment: ProofGarment, worded: Sequence[int]) -> list[str]:
+    count = f"{garment.count} × " if garment.count > 1 else ""
+    words = [garment.prints[index].row.words.replace("\n", " / ") for index in worded]
+    return [garment.wearer or "no name given", f"{count}{garment.words}", *words]
 
 
 def _write_cells(flow: _PageFlow, cells: Sequence[str], parts: Sequence[float], size: float, grey: float) -> None:

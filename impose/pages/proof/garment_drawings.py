@@ -25,10 +25,10 @@ _BADGE = 0.055  # radius of a number, as a share of the widest face
 def garment_drawing(prints: Sequence[ProofPrint], gallery: PictureGallery, what: str) -> Markup:
     """The faces side by side; `what` says in words what is drawn."""
     faces: dict[tuple[object, ...], list[tuple[int, ProofPrint]]] = {}
-    for index, one in enumerate(prints, 1):
-        shape = one.steps[0].shape
+    for index, proof_print in enumerate(prints, 1):
+        shape = proof_print.steps[0].shape
         # Two prints whose place is not known have a cloth of their own each.
-        faces.setdefault((shape.face, index if shape.face == "other" else 0), []).append((index, one))
+        faces.setdefault((shape.face, index if shape.face == "other" else 0), []).append((index, proof_print))
     spans = [_measure_span(of) for of in faces.values()]
     widest = max(box.w for box in spans)
     scale = _WIDEST_REM / widest
@@ -38,7 +38,7 @@ def garment_drawing(prints: Sequence[ProofPrint], gallery: PictureGallery, what:
 
 def _measure_span(prints: Sequence[tuple[int, ProofPrint]]) -> Box:
     """What a drawing spans: the garment and every print on it."""
-    steps = [step for _, one in prints for step in one.steps]
+    steps = [step for _, proof_print in prints for step in proof_print.steps]
     boxes = [outline_extent(steps[0].shape), *(step.spot.box for step in steps)]
     x, y = min(box.x for box in boxes) - _AROUND_MM, min(box.y for box in boxes) - _AROUND_MM
     return Box(x, y, max(b.right for b in boxes) + _AROUND_MM - x, max(b.bottom for b in boxes) + _AROUND_MM - y)
@@ -48,14 +48,14 @@ def _draw_face(
     prints: Sequence[tuple[int, ProofPrint]], box: Box, scale: float, widest: float, gallery: PictureGallery
 ) -> Markup:
     shape = prints[0][1].steps[0].shape
-    steps = [step for _, one in prints for step in one.steps]
+    steps = [step for _, proof_print in prints for step in proof_print.steps]
     view = f"{format_number(box.x)} {format_number(box.y)} {format_number(box.w)} {format_number(box.h)}"
     wide = max(_NARROWEST_REM, box.w * scale)
     drawing = make_element(
         "svg",
         list(_draw_outline(shape)),
         [placed_picture(step, gallery) for step in steps],
-        [_draw_badge(index, one, widest) for index, one in prints],
+        [_draw_badge(index, proof_print, widest) for index, proof_print in prints],
         viewBox=view,
         width=f"{wide:.2f}rem",
         height=f"{wide * box.h / box.w:.2f}rem",
@@ -96,10 +96,10 @@ def placed_picture(step: PressStep, gallery: PictureGallery) -> Markup:
     )
 
 
-def _draw_badge(index: int, one: ProofPrint, widest: float) -> Markup:
+def _draw_badge(index: int, proof_print: ProofPrint, widest: float) -> Markup:
     """The print's number at its upper left, beside the picture so that it hides nothing of it."""
     radius = widest * _BADGE / 2
-    x = min(step.spot.box.x for step in one.steps) - radius * 1.2
-    y = min(step.spot.box.y for step in one.steps) + radius
+    x = min(step.spot.box.x for step in proof_print.steps) - radius * 1.2
+    y = min(step.spot.box.y for step in proof_print.steps) + radius
     text = make_element("text", str(index), x=x, y=y + radius * 0.5, font_size=radius * 1.4, text_anchor="middle")
     return make_element("g", make_element("circle", cx=x, cy=y, r=radius), text, class_="badge")

@@ -26,9 +26,14 @@ def order_code(looks: Sequence[GarmentLook]) -> str:
     """Four characters that name what an order's page shows, from that alone: who gets what, where and how large."""
     return make_batch_code(
         [
-            [one.count, one.wearer, one.words, [[p.row.placement, p.row.words, p.pictures, p.size] for p in one.prints]]
+            [
+                garment.count,
+                garment.wearer,
+                garment.words,
+                [[p.row.placement, p.row.words, p.pictures, p.size] for p in garment.prints],
+            ]
             for look in looks
-            for one in look.garments
+            for garment in look.garments
         ]
     )
 
@@ -99,17 +104,17 @@ class GarmentLook:
     @property
     def count(self) -> int:
         """How many garments."""
-        return sum(one.count for one in self.garments)
+        return sum(garment.count for garment in self.garments)
 
     def list_sizes(self, index: int) -> list[Size]:
         """The sizes that a print has on the garments, smallest first."""
-        return sorted({one.prints[index].size for one in self.garments})
+        return sorted({garment.prints[index].size for garment in self.garments})
 
     @property
     def one_size(self) -> bool:
         """Whether every picture has one size on all of them; words have their letters', however long."""
         prints = enumerate(self.first.prints)
-        return all(len(self.list_sizes(index)) == 1 for index, one in prints if not one.row.words)
+        return all(len(self.list_sizes(index)) == 1 for index, proof_print in prints if not proof_print.row.words)
 
 
 def looks_by_order(
@@ -142,11 +147,14 @@ def _get_panel_number(step: PressStep) -> int:
 
 def _make_look_key(prints: Sequence[ProofPrint]) -> object:
     """What garments share that look alike: places and pictures; of words only that there are some."""
-    of = [(one.row.placement, one.piece.up, bool(one.row.words) or one.row.art) for one in prints]
+    of = [
+        (proof_print.row.placement, proof_print.piece.up, bool(proof_print.row.words) or proof_print.row.art)
+        for proof_print in prints
+    ]
     return prints[0].steps[0].shape.kind, tuple(of)
 
 
 def _make_same_key(ticket: PressTicket, prints: Sequence[ProofPrint]) -> object:
     """What garments share that are alike in everything."""
-    of = tuple((one.pictures, one.size, one.row.words) for one in prints)
+    of = tuple((proof_print.pictures, proof_print.size, proof_print.row.words) for proof_print in prints)
     return ticket.worn.wearer, describe_ordered_garment(prints[0].row), of

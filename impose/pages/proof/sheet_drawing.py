@@ -182,13 +182,13 @@ def _draw_labels(sheet: SheetLayout) -> Markup:
 
 def _draw_lines_of_text(words: Iterable[PlacedWords]) -> Iterator[Markup]:
     """Each line as text, stretched to the very width it is printed in, whatever font the reader has."""
-    for one in words:
-        text = "   ".join(one.line.fields)
+    for word in words:
+        text = "   ".join(word.line.fields)
         if not text:
             continue
-        turn = f"rotate({one.angle} {format_number(one.x)} {format_number(one.y)})" if one.angle else None
+        turn = f"rotate({word.angle} {format_number(word.x)} {format_number(word.y)})" if word.angle else None
         yield make_element(
-            "text", text, x=one.x, y=one.y, font_size=one.size_mm, textLength=one.line.width * one.size_mm,
+            "text", text, x=word.x, y=word.y, font_size=word.size_mm, textLength=word.line.width * word.size_mm,
             lengthAdjust="spacingAndGlyphs", transform=turn,
         )  # fmt: skip
 

@@ -210,7 +210,7 @@ def _list_entries(sheet: SheetLayout, plan: CuttingPlan, piece: SheetSlice, last
             )
     if not plan.cuts and not plan.joined:
         yield CuttingEntry("Nothing to part: trim along the corner marks.")
-    for placed in sorted(sheet.placed, key=lambda one: one.transfer.id):
+    for placed in sorted(sheet.placed, key=lambda candidate: candidate.transfer.id):
         if piece.holds_box(placed.cell, last):
             yield CuttingEntry(_describe_transfer(placed), placed.transfer.id, box=True, size=2.5)
 

@@ -35,7 +35,7 @@ DRAWINGS = (
 
 def write_evening(canvas: PdfCanvas, found: Sequence[AlikeGarments], style: TicketStyle) -> None:
     """Draw the first page of a batch's tickets."""
-    tickets = [ticket for one in found for ticket in one.tickets]
+    tickets = [ticket for group in found for ticket in group.tickets]
     parts = list_setups(tickets, style.press)
     right = SIDE_MM + style.inner
     x = SIDE_MM + draw_plain_paper_heading(canvas, SIDE_MM, _TOP_MM) + 4
@@ -60,9 +60,9 @@ def write_evening(canvas: PdfCanvas, found: Sequence[AlikeGarments], style: Tick
 def _write_summary(
     canvas: PdfCanvas, found: Sequence[AlikeGarments], parts: Sequence[PressSetup], style: TicketStyle, y: float
 ) -> float:
-    garments = sum(len(one.tickets) for one in found)
-    presses, prints = sum(one.presses for one in parts), sum(one.prints for one in parts)
-    minutes = -(-sum(one.seconds for one in parts) // 60)
+    garments = sum(len(group.tickets) for group in found)
+    presses, prints = sum(setup.presses for setup in parts), sum(setup.prints for setup in parts)
+    minutes = -(-sum(setup.seconds for setup in parts) // 60)
     words = [_format_count(garments, "garment"), _format_count(len(found), "ticket"), _format_count(prints, "print"),
              _format_count(presses, "press", "presses"), f"about {_format_clock(minutes)}"]  # fmt: skip
     fit_parts(canvas, " · ".join(words), SIDE_MM, y + 4.5, style.inner, 5.0, heavy=True)
@@ -168,11 +168,9 @@ def _write_index(canvas: PdfCanvas, found: Sequence[AlikeGarments], style: Ticke
     if y + _index_height(found) > canvas.height - _TOP_MM + 3:
         return
     canvas.draw_line(SIDE_MM, y, SIDE_MM + style.inner, y, 0.25)
-    for index, one in enumerate(found):
+    for index, group in enumerate(found):
         x, line = SIDE_MM + (index // rows) * wide, y + 4.4 + (index % rows) * _PITCH_MM
         after = draw_tick_box(canvas, x, line, size_mm=size)
-        count = f"{len(one.tickets)} × " if len(one.tickets) > 1 else ""
-        told = (
-            f"{one.number}  {sentences.make_heading(one.tickets)}: {count}{sentences.describe_garment(one.first.worn)}"
-        )
+        count = f"{len(group.tickets)} × " if len(group.tickets) > 1 else ""
+        told = f"{group.number}  {sentences.make_heading(group.tickets)}: {count}{sentences.describe_garment(group.first.worn)}"
         fit_parts(canvas, told, after, line, x + wide - 3 - after, size)

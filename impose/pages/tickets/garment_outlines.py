@@ -179,9 +179,9 @@ def _draw_sleeve_line(torso: _TorsoHalf, back: float) -> Iterator[OutlineStroke]
     (x1, y1), (x2, y2), (tx, ty), (ax, ay) = torso.outer, torso.inner, torso.tip, torso.armpit
     near = back / math.hypot(x1 - tx, y1 - ty)
     far = back / math.hypot(x2 - ax, y2 - ay)
-    one = (x1 + (tx - x1) * near, y1 + (ty - y1) * near)
+    near_end = (x1 + (tx - x1) * near, y1 + (ty - y1) * near)
     other = (x2 + (ax - x2) * far, y2 + (ay - y2) * far)
-    yield from (OutlineStroke("seam", half) for half in _mirror_halves([("m", one), ("l", other)]))
+    yield from (OutlineStroke("seam", half) for half in _mirror_halves([("m", near_end), ("l", other)]))
 
 
 def _draw_hood_up(shape: FaceShape) -> Iterator[OutlineStroke]:

@@ -45,7 +45,7 @@ def describe_garment(worn: GarmentPrints) -> str:
 def make_heading(tickets: Sequence[PressTicket]) -> str:
     """Whose garments these are: the wearer, where there is one, else the order."""
     worn = tickets[0].worn
-    names = {one.worn.wearer for one in tickets}
+    names = {ticket.worn.wearer for ticket in tickets}
     return (worn.wearer if len(names) == 1 else "") or worn.order or worn.wearer or "no name"
 
 
@@ -117,7 +117,7 @@ def _side_words(step: PressStep) -> str:
 def make_measuring_line(step: PressStep) -> str:
     """A line to write the measured distances on."""
     names = {"top of print": "top", "centre of print": "middle", "bottom of print": "lower edge"}
-    parts = [f"{names[one.measured_to]} {_name_reference(one, step)} ________" for one in step.spot.measured]
+    parts = [f"{names[offset.measured_to]} {_name_reference(offset, step)} ________" for offset in step.spot.measured]
     return f"measured: {'; '.join(parts)}" if parts else ""
 
 
@@ -250,7 +250,7 @@ def _describe_second_heat(step: PressStep, numbers: Mapping[str, int]) -> str:
         cure = "Lay the garment so that the platen's edge runs between them."
     else:
         cure = "It cannot be kept off this platen: use a smaller one, or cover it and expect it to change."
-    names = " and ".join(str(number) for number in sorted({numbers[one] for one in step.again}))
+    names = " and ".join(str(number) for number in sorted({numbers[again] for again in step.again}))
     return f"HEATS {names} AGAIN, pressed before on this side. {cure}"
 
 

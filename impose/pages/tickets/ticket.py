@@ -48,24 +48,24 @@ def draw_half(canvas: PdfCanvas, half: HalfPage, style: TicketStyle, top: float)
 
 def _draw_head(canvas: PdfCanvas, half: HalfPage, style: TicketStyle, y: float) -> None:
     """Plain paper, whose, what, how many, and which of how many."""
-    one, right = half.alike, SIDE_MM + style.inner
-    worn = one.first.worn
+    group, right = half.alike, SIDE_MM + style.inner
+    worn = group.first.worn
     x = SIDE_MM + draw_plain_paper_heading(canvas, SIDE_MM, y) + 3
     part = f", part {half.part} of {half.parts}" if half.parts > 1 else ""
-    which = style.bold.shape_line([f"ticket {one.number} of {half.of}{part}"])
+    which = style.bold.shape_line([f"ticket {group.number} of {half.of}{part}"])
     canvas.draw_words(which, right, y + 3.6, 3.4, align="right", heavy=True)
     fit_parts(
-        canvas, sentences.make_heading(one.tickets), x, y + 4.4, right - which.width * 3.4 - 4 - x, 5.6, heavy=True
+        canvas, sentences.make_heading(group.tickets), x, y + 4.4, right - which.width * 3.4 - 4 - x, 5.6, heavy=True
     )
     batch = style.regular.shape_line([f"batch {style.code}   {style.batch}"])
     canvas.draw_words(batch, right, y + 12.0, SMALL_MM, align="right")
-    count = f"{len(one.tickets)} × " if len(one.tickets) > 1 else ""
+    count = f"{len(group.tickets)} × " if len(group.tickets) > 1 else ""
     garment = f"{count}{sentences.describe_garment(worn)}"
     room = right - batch.width * SMALL_MM - 4 - SIDE_MM
     wide = fit_parts(canvas, garment, SIDE_MM, y + 12.0, room, 4.6, heavy=True)
     rest = [
         f"order {worn.order}" if worn.order and worn.wearer else "",
-        f"set-up: {one.first.setup}" if one.first.setup else "",
+        f"set-up: {group.first.setup}" if group.first.setup else "",
     ]
     told = "   ".join(text for text in rest if text)
     if told and room - wide > 20:

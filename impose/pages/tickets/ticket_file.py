@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import io
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -40,8 +41,8 @@ class TicketPart:
     first: bool = False
 
 
-Small = Callable[[PreparedPicture], "Image.Image"]
-"""Gives a picture as worn, small."""
+SmallPictures = Mapping[tuple[str, tuple[int, int, int, int]], bytes]
+"""Pictures as worn, small, as files: by the artwork's hash and the ink's bounds."""
 
 
 def write_tickets(
@@ -49,12 +50,12 @@ def write_tickets(
     layout: BatchLayout,
     tickets: Sequence[PressTicket],
     profiles: Profiles,
-    small: Small | None = None,
+    small: SmallPictures | None = None,
     part: TicketPart | None = None,
 ) -> None:
     """Write the first page, the cutting list of a layout and the tickets of its garments to `path`, or a part of them.
 
-    `small` gives pictures that have been made small already; without it they are made here.
+    `small` are pictures that have been made small already; without it they are made here.
     """
     settings = profiles.settings
     width, height = PAPERS[settings.ticket_paper]
@@ -91,7 +92,7 @@ def write_tickets(
 class _TicketPictures:
     """The pictures of a document: each small, once, and where the heats of those too large for the platen meet."""
 
-    def __init__(self, pages: PdfPages, small: Small | None) -> None:
+    def __init__(self, pages: PdfPages, small: SmallPictures | None) -> None:
         self._pages, self._small = pages, small
 
     def find_image(self, step: PressStep) -> str:
@@ -114,17 +115,17 @@ class _TicketPictures:
         return chosen_joins(step.joins, image, spot.turned, spot.box.w, spot.box.h)
 
 
-def _make_thumbnail(picture: PreparedPicture, small: Small | None) -> Image.Image:
+def _make_thumbnail(picture: PreparedPicture, small: SmallPictures | None) -> Image.Image:
     """The artwork as worn, as small as it is drawn."""
-    from PIL.Image import Resampling
+    from PIL import Image
 
     from impose.art.small_pictures import mirror_image
     from impose.pages.proof.gallery import reduce_picture
 
     if small is None:
         return mirror_image(reduce_picture(picture, _PICTURE_PX))
-    image = small(picture)
-    image.thumbnail((_PICTURE_PX, _PICTURE_PX), Resampling.BOX)
+    image = Image.open(io.BytesIO(small[picture.sha256, picture.ink]))
+    image.thumbnail((_PICTURE_PX, _PICTURE_PX), Image.Resampling.BOX)
     return image
 
 

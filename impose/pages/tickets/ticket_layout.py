@@ -138,46 +138,46 @@ class HalfPage:
 def arrange_halves(found: Sequence[AlikeGarments], style: TicketStyle, of: int) -> list[HalfPage]:
     """The half pages of some tickets of `of` in all."""
     made: list[HalfPage] = []
-    for one in found:
-        mine = list(_arrange_ticket(one, style, of))
+    for group in found:
+        mine = list(_arrange_ticket(group, style, of))
         made += [replace(half, part=part, parts=len(mine)) for part, half in enumerate(mine, 1)]
     return made
 
 
-def _arrange_ticket(one: AlikeGarments, style: TicketStyle, of: int) -> Iterator[HalfPage]:
-    held = prints_of(one.first.steps)
+def _arrange_ticket(group: AlikeGarments, style: TicketStyle, of: int) -> Iterator[HalfPage]:
+    held = prints_of(group.first.steps)
     numbered = list(enumerate(held, 1))
     done: list[tuple[int, list[PressStep]]] = []
     while numbered:
         counts = range(min(len(numbered), _MOST_PRINTS), 0, -1)
-        count = next((n for n in counts if _fits_below(one, numbered[:n], done, style)), 1)
+        count = next((n for n in counts if _fits_below(group, numbered[:n], done, style)), 1)
         taken, numbered = numbered[:count], numbered[count:]
-        grid = next(_make_grids(one, _count_cells(taken), style))
+        grid = next(_make_grids(group, _count_cells(taken), style))
         cards = _make_cards(taken, done, style)
         cards = _scale_cards(cards, style, grid.high) or tuple(replace(card, scale=SCALES[-1]) for card in cards)
         blocks = tuple(block for card in cards for block in card.blocks)
-        yield HalfPage(one, of, cards, blocks, grid, text_width(len(cards), style))
-        yield from _arrange_boxes(one, blocks, style, of)
+        yield HalfPage(group, of, cards, blocks, grid, text_width(len(cards), style))
+        yield from _arrange_boxes(group, blocks, style, of)
         done += taken
 
 
 def _arrange_boxes(
-    one: AlikeGarments, blocks: tuple[PrintBlock, ...], style: TicketStyle, of: int
+    group: AlikeGarments, blocks: tuple[PrintBlock, ...], style: TicketStyle, of: int
 ) -> Iterator[HalfPage]:
     """Half pages of boxes alone, where garments are more than fit below a drawing."""
-    for grid in list(_make_grids(one, sum(len(block.cells) for block in blocks), style))[1:]:
-        yield HalfPage(one, of, (), blocks, grid, 0.0)
+    for grid in list(_make_grids(group, sum(len(block.cells) for block in blocks), style))[1:]:
+        yield HalfPage(group, of, (), blocks, grid, 0.0)
 
 
 def _fits_below(
-    one: AlikeGarments,
+    group: AlikeGarments,
     taken: Sequence[tuple[int, list[PressStep]]],
     done: Sequence[tuple[int, list[PressStep]]],
     style: TicketStyle,
 ) -> bool:
     if _count_cells(taken) > _MOST_PRINTS:
         return False
-    grid = next(_make_grids(one, _count_cells(taken), style))
+    grid = next(_make_grids(group, _count_cells(taken), style))
     cards = _make_cards(taken, done, style)
     if len(cards) > _MOST_FACES:
         return False
@@ -252,12 +252,12 @@ def _all_scaled(cards: Sequence[FaceCard], wide: Sequence[float], high: float) -
     return found if len(found) == len(cards) else None
 
 
-def _make_grids(one: AlikeGarments, prints: int, style: TicketStyle) -> Iterator[CheckGrid]:
+def _make_grids(group: AlikeGarments, prints: int, style: TicketStyle) -> Iterator[CheckGrid]:
     """The boxes of all garments: below the drawings as many as leave room for those, the others on half pages alone."""
-    names = label_width(one, style)
+    names = label_width(group, style)
     columns = max(1, int((style.inner + GAP_MM) // (names + prints * CELL_MM + GAP_MM)))
     room = style.height - 2 * TOP_MM - HEAD_MM - GAP_MM
-    start, total = 0, len(one.tickets)
+    start, total = 0, len(group.tickets)
     while start < total:
         space = room - (_LEAST_BODY_MM if start == 0 else 0.0) - GRID_HEAD_MM
         stop = min(total, start + max(1, int(space / ROW_MM)) * columns)
@@ -265,19 +265,19 @@ def _make_grids(one: AlikeGarments, prints: int, style: TicketStyle) -> Iterator
         start = stop
 
 
-def list_garment_labels(one: AlikeGarments) -> list[str]:
+def list_garment_labels(group: AlikeGarments) -> list[str]:
     """What tells the garments of a ticket apart: their wearers, or a number."""
-    if len({ticket.worn.wearer for ticket in one.tickets}) == 1:
-        return [str(number) for number in range(1, len(one.tickets) + 1)]
-    return [f"{number} {_name_ticket(ticket)}" for number, ticket in enumerate(one.tickets, 1)]
+    if len({ticket.worn.wearer for ticket in group.tickets}) == 1:
+        return [str(number) for number in range(1, len(group.tickets) + 1)]
+    return [f"{number} {_name_ticket(ticket)}" for number, ticket in enumerate(group.tickets, 1)]
 
 
 def _name_ticket(ticket: PressTicket) -> str:
     return ticket.worn.wearer or "no name"
 
 
-def label_width(one: AlikeGarments, style: TicketStyle) -> float:
+def label_width(group: AlikeGarments, style: TicketStyle) -> float:
     """Room for the names beside the boxes; none for a garment alone, whose name is above."""
-    if len(one.tickets) == 1:
+    if len(group.tickets) == 1:
         return 0.0
-    return min(45.0, max(style.regular.shape_line([text]).width for text in list_garment_labels(one)) * SIZE_MM + 2.5)
+    return min(45.0, max(style.regular.shape_line([text]).width for text in list_garment_labels(group)) * SIZE_MM + 2.5)
