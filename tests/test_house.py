@@ -192,7 +192,10 @@ PROTOCOLS = {
     *("tell", "moveTo", "lineTo", "qCurveTo", "curveTo", "closePath", "main"),
 }
 # The library door and the nester, as the design names them.
-DOOR = {"calibrate", "check", "nest", "plan", "produce", "quote", "reprint", "length", "takes", "fits"}
+DOOR = {
+    *("calibrate", "check", "nest", "plan", "produce", "quote", "reprint", "length", "takes", "fits"),
+    *("change", "stop"),
+}
 
 
 def test_functions_are_a_verb_and_its_object():

@@ -36,12 +36,12 @@ class CachedRows:
         cache = PictureCache(self.folder)
         found = cache.get_picture(self.sha256, self.recipe)
         if found is None:
-            found = self._again()
+            found = self._prepare_again()
             if self.folder.is_dir():
                 cache.keep_picture(found, self.recipe)
         return bytes(found.data)
 
-    def _again(self) -> PreparedPicture:
+    def _prepare_again(self) -> PreparedPicture:
         try:
             content = self.path.read_bytes()
         except OSError as error:

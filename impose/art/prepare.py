@@ -142,7 +142,7 @@ def prepare_picture(
         coverage=coverage,
         facts=looked.facts,
     )
-    return picture if reducer is None else replace(picture, small=make_small_pair(reducer.image(), picture))
+    return picture if reducer is None else replace(picture, small=make_small_pair(reducer.make_image(), picture))
 
 
 # How each Exif orientation is undone, and in words (Exif 2.32, 4.6.4 A; values 5 to 8 swap width and height).

@@ -2,9 +2,9 @@
 
 Each step looks at what is there before it acts, so that doing it twice does it once.
 
-Each sheets PDF, and nothing else, is dropped whole and once into the folder of its paper. A printing program takes files
-away as soon as they appear, so that "is it there?" says nothing afterwards. What says it is the copy beside: it is
-written, the ledger says that it is about to be dropped, then it is renamed into place. If it is still there after a
+Each sheets PDF, and nothing else, is dropped whole and once into the folder of its paper. A printing program takes
+files away as soon as they appear, so that "is it there?" says nothing afterwards. What says it is the copy beside: it
+is written, the ledger says that it is about to be dropped, then it is renamed into place. If it is still there after a
 crash the drop has not happened; if it is gone, it has. A share that is away may leave an empty folder in its place, on
 the computer's own disk. So the folder is marked once, and the ledger remembers the mark: where it is missing nothing is
 written, and nothing is taken for gone.

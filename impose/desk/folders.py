@@ -1,8 +1,8 @@
 """The desk's folders: made, known again, and never inside one another by accident.
 
-Which desks this user has watched is remembered outside of them: that tells a desk whose disk is away from a new one. One
-small file a desk stands beside the user's ledger, named after the desk's path; it holds the desk's mark. Nothing is lost
-with it: a desk that is not remembered is one that was not seen yet.
+Which desks this user has watched is remembered outside of them: that tells a desk whose disk is away from a new one.
+One small file a desk stands beside the user's ledger, named after the desk's path; it holds the desk's mark. Nothing is
+lost with it: a desk that is not remembered is one that was not seen yet.
 """
 
 from __future__ import annotations

@@ -1,4 +1,5 @@
-"""What passes between a running watch and other commands: its log, its heartbeat, requests to it, and the desk's status.
+"""What passes between a running watch and other commands: its log, its heartbeat, requests to it, and the desk's
+status.
 
 A request is a small file in the work folder, so that one process alone writes the ledger. The status is read from the
 ledger, the folders and the heartbeat.
@@ -153,8 +154,8 @@ class DeskStatus:
         lines += [f"command for delivery {entry['delivery']}: {entry['why'] or 'due'}" for entry in v["commands"]]
         lines += [f"refused: {entry['path']}: {_shorten_reasons(entry)}" for entry in v["refused"]]
         lines += [
-            f"delivered: {entry['name']}, number {entry['number']}, batch {entry['code']}: transfers {entry['transfers']}, "
-            f"sheets {entry['sheets']}"
+            f"delivered: {entry['name']}, number {entry['number']}, batch {entry['code']}: "
+            f"transfers {entry['transfers']}, sheets {entry['sheets']}"
             for entry in v["delivered"]
         ]
         lines.append(f"in all: {counts['delivered']} drops made, {counts['refused']} refused")

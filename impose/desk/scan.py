@@ -1,7 +1,7 @@
 """What lies in `in/` at this instant, each thing with a stamp of its state, and how long it has kept that stamp.
 
-The listing finds files, folders and things that are neither. Rest is measured by the watcher's own monotonic clock, never
-by a file's time against the wall clock: a share's clock may be wrong, and the computer's may jump.
+The listing finds files, folders and things that are neither. Rest is measured by the watcher's own monotonic clock,
+never by a file's time against the wall clock: a share's clock may be wrong, and the computer's may jump.
 """
 
 from __future__ import annotations

@@ -141,9 +141,9 @@ class DeskWatch:
     def run_watch(self, lock: DeskLock) -> Exit:
         """Watch until stopped, or, with `once`, until nothing more can be done now."""
         with word_remedies(WORDINGS):
-            return self._watch(lock)
+            return self._watch_locked(lock)
 
-    def _watch(self, lock: DeskLock) -> Exit:
+    def _watch_locked(self, lock: DeskLock) -> Exit:
         wait = BUSY_S
         try:
             self._open_desk(lock)

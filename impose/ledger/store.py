@@ -11,9 +11,9 @@ the opener does not know is left alone. No clock is read here: times come from t
     STOCK = Part("stock", steps=(("CREATE TABLE paper (name TEXT PRIMARY KEY, left INTEGER NOT NULL) STRICT",),))
 
     with open_ledger(path, [STOCK]) as ledger:
-        with ledger.change() as db:
+        with ledger.begin_change() as db:
             db.execute("UPDATE paper SET left = left - 1 WHERE name = ?", (name,))
-        with ledger.look() as db:
+        with ledger.begin_read() as db:
             rows = db.execute("SELECT name, left FROM paper").fetchall()
 """
 

@@ -93,24 +93,24 @@ def bound_sheets(job: NestingInstance, stock: int) -> int:
         return 0
     best = 1 if job.count_pieces else 0
     for f, g in choose_dual_pairs(job, lying, 6 if len(job.kinds) <= MANY else 3):
-        weight = sum(n * count for n, count in zip(job.counts, weights(f, g, lying), strict=True))
+        weight = sum(n * count for n, count in zip(job.counts, weigh_kinds(f, g, lying), strict=True))
         best = max(best, -(-weight // (f.whole * g.whole)))
     return best
 
 
-def weights(f: DualFunction, g: DualFunction, lying: OrientedLengths) -> list[int]:
+def weigh_kinds(f: DualFunction, g: DualFunction, lying: OrientedLengths) -> list[int]:
     """What each kind weighs, the way round in which it weighs least; 0 where the paper does not take it."""
     import numpy as np
 
     first, last = (
-        array_of([w for way in lying.lie for w in (way[i] if way else (0, 0))], _top(lying)) for i in (0, -1)
+        array_of([w for way in lying.lie for w in (way[i] if way else (0, 0))], _find_top(lying)) for i in (0, -1)
     )
     least = np.minimum(*(f.weigh_all(corner[::2]) * g.weigh_all(corner[1::2]) for corner in (first, last)))
     found: list[int] = least.tolist()
     return [worth if way else 0 for worth, way in zip(found, lying.lie, strict=True)]
 
 
-def _top(lying: OrientedLengths) -> int:
+def _find_top(lying: OrientedLengths) -> int:
     """The greatest length that counts: on a roll without end, that of the longest piece."""
     return max([lying.width, lying.height, *(h for way in lying.lie for _, h in way)])
 
@@ -210,7 +210,7 @@ def _bound_dearest_alone(job: NestingInstance) -> int:
     alone = []
     for width, height, turn in job.kinds:
         lie = [(width, height), (height, width)] if turn else [(width, height)]
-        alone.append(min(s.price(h) for s in job.stocks for w, h in lie if s.fits(w, h)))
+        alone.append(min(s.compute_price(h) for s in job.stocks for w, h in lie if s.fits(w, h)))
     return max(alone)
 
 
@@ -222,7 +222,7 @@ def _tabulate_values(job: NestingInstance, stock: int) -> list[list[int | None]]
     for f, g in choose_dual_pairs(job, lying, 24 if len(job.kinds) <= MANY else 6):
         # on a roll `g` is the length itself, paid at the cost of a metre
         whole = f.whole * (g.whole if lying.height else UM_PER_METRE)
-        per_kind = zip(weights(f, g, lying), lying.lie, strict=True)
+        per_kind = zip(weigh_kinds(f, g, lying), lying.lie, strict=True)
         out.append([paper.cost * FINE * weight // whole if way else None for weight, way in per_kind])
     return out
 

@@ -18,7 +18,7 @@ Search = Callable[[NestingInstance, SearchBudget], tuple[list[FilledSheet], int]
 
 
 def add_handling(job: NestingInstance) -> NestingInstance:
-    """The job in which a sheet costs its handling too; a piece of roll has it in `Stock.price`."""
+    """The job in which a sheet costs its handling too; a piece of roll has it in `Stock.compute_price`."""
     stocks = [replace(s, cost=s.cost + s.handling, handling=0) if s.height is not None else s for s in job.stocks]
     return replace(job, stocks=tuple(stocks))
 
@@ -56,7 +56,7 @@ def try_fewer_papers(
         needed = bound_cost(fewer)
         if needed < total(sheets) and not budget.over:
             seconds = None if budget.remaining is None else budget.remaining / (len(tried) - number)
-            part = budget.part(budget.steps, seconds, budget.patience)
+            part = budget.share_budget(budget.steps, seconds, budget.patience)
             found, needed = search(fewer, part)
             budget.done += part.done if budget.steps is None else 0
             found = [FilledSheet(chosen[filled.stock], filled.spots) for filled in found]

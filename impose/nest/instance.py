@@ -79,7 +79,7 @@ class NestingInstance:
 
     def sheet_cost(self, sheet: FilledSheet) -> int:
         """What the sheet costs with its handling, a roll cut to what is used."""
-        return self.stocks[sheet.stock].price(sheet.used_height)
+        return self.stocks[sheet.stock].compute_price(sheet.used_height)
 
     def total_cost(self, sheets: Sequence[FilledSheet]) -> int:
         """What all the sheets cost."""

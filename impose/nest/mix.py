@@ -50,7 +50,7 @@ def find_cheapest_mix(
     alone = len(job.stocks) == 1 and job.stocks[0].height is None  # one roll is done; other pieces of it cost no less
     if best and not alone and not left:
         patience = None if budget.patience is None else MIX_PATIENCE * budget.patience
-        part = budget.part(budget.steps, budget.remaining, patience)
+        part = budget.share_budget(budget.steps, budget.remaining, patience)
         part.tell = budget.tell
         best = recover_paper(cover, best, bound, part, random.Random(seed))
         budget.add_steps(part.done)
@@ -75,7 +75,7 @@ def _nest_counted(
         sheets = dealing.find_sheets()
         if sheets is not None:
             return sheets, [], bound if dealing.open else job.total_cost(sheets)
-    part = budget.part(budget.steps, None if budget.remaining is None else budget.remaining / 2)
+    part = budget.share_budget(budget.steps, None if budget.remaining is None else budget.remaining / 2)
     best, left = within_limits(cover, best, left, part, seed, straight)
     budget.add_steps(part.done)
     budget.note_gain()
@@ -124,7 +124,7 @@ def _solve_single_papers(
             break
         # Each paper has the whole budget of steps, as if it were alone: so a mix is never worse than one paper.
         seconds = None if budget.remaining is None else budget.remaining / (1 + len(fit) - number)
-        part = replace(budget.part(budget.steps, seconds, budget.patience), tell=budget.tell)
+        part = replace(budget.share_budget(budget.steps, seconds, budget.patience), tell=budget.tell)
         if stock.height is None:
             solved = solve_roll(job, index, part, seed, straight, _bind_spread(spread))
             sheets, bound = (None, 0) if solved is None else solved

@@ -51,7 +51,7 @@ def solve_roll(
 
 def _least_cost(paper: Stock, height: int) -> int:
     """What pieces of roll of that height together cost at least, laid end to end; several may lose less than one."""
-    costs = [paper.price(height)]
+    costs = [paper.compute_price(height)]
     while paper.cut_base < 0:
         number = len(costs) + 1
         lost = number * paper.cut_base - (-height * paper.cut_per_metre // UM_PER_METRE)
@@ -77,7 +77,7 @@ def _deal_pieces(
         made = []
         for i in range(count):
             spots = RollBeam(job.kinds, order[i::count], strip.width).fit_all(
-                tallest, breadth, TASTES[0], budget.part(None)
+                tallest, breadth, TASTES[0], budget.share_budget(None)
             )
             if spots is None or budget.over:
                 break
@@ -120,7 +120,7 @@ def shorten_rolls(
         if job.stocks[sheet.stock].height is None and not budget.over:
             strip = _RollStrip(job, sheet.stock, seed, choose_filler(False), False)
             sheet = strip.find_shortest(
-                sheet.list_kinds, budget.part(min(1000, SHORTENING // rolls), budget.remaining), sheet
+                sheet.list_kinds, budget.share_budget(min(1000, SHORTENING // rolls), budget.remaining), sheet
             )
         out.append(sheet)
     return out
@@ -164,9 +164,9 @@ class _RollStrip:
 
     def _try_shorter(self, best: FilledSheet, least: int, budget: SearchBudget) -> tuple[FilledSheet, int]:
         """Few pieces: every shorter arrangement tried; and the least length, as far as that is proven."""
-        best = self._stacked(best, least, budget)
+        best = self._try_shorter_lengths(best, least, budget)
         kinds = best.list_kinds
-        fitting = StripFitting(self._lie(kinds), self.width, _count_allowed_nodes(budget), lambda: budget.over)
+        fitting = StripFitting(self._lie_down(kinds), self.width, _count_allowed_nodes(budget), lambda: budget.over)
         before = fitting.nodes
         while best.used_height > least and fitting.nodes > 0:
             laid = fitting.find_within(best.used_height - 1)
@@ -178,10 +178,10 @@ class _RollStrip:
         budget.add_steps(FEW_NODES * (before - fitting.nodes))
         return best, least
 
-    def _stacked(self, best: FilledSheet, least: int, budget: SearchBudget) -> FilledSheet:
+    def _try_shorter_lengths(self, best: FilledSheet, least: int, budget: SearchBudget) -> FilledSheet:
         """Ever shorter lengths, by less and less of the waste, each tried with so many nodes."""
         kinds = best.list_kinds
-        stacking = LowestGapSearch(self._lie(kinds), self.width, lambda: budget.over)
+        stacking = LowestGapSearch(self._lie_down(kinds), self.width, lambda: budget.over)
         part = 2
         while best.used_height > least and part <= GREATEST_PART and not budget.over:
             nodes = STACKED if budget.steps is None else min(STACKED, budget.steps)
@@ -193,7 +193,7 @@ class _RollStrip:
                 budget.note_gain()
         return best
 
-    def _lie(self, kinds: Sequence[int]) -> list[list[tuple[int, int]]]:
+    def _lie_down(self, kinds: Sequence[int]) -> list[list[tuple[int, int]]]:
         ways = [[(w, h), (h, w)] if turn else [(w, h)] for w, h, turn in (self.job.kinds[k] for k in kinds)]
         return [[way for way in both if way[0] <= self.width] for both in ways]
 

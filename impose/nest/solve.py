@@ -88,7 +88,7 @@ class _NestingSearch:
     def make_nesting(self, sheets: Sequence[FilledSheet]) -> Nesting:
         """The nesting: pieces named, prints of one garment together, as far as the clock allows."""
         budget = self.budget
-        grace = budget.part(None, None if budget.remaining is None else budget.remaining + GRACE)
+        grace = budget.share_budget(None, None if budget.remaining is None else budget.remaining + GRACE)
         done, waiting = finish_sheets(self.job, sheets, self.pieces, self.straight, self.earlier, lambda: grace.over)
         if any(piece.together for piece in self.pieces):
             rolls = {stock.name for stock in self.stocks if stock.height is None}
@@ -101,14 +101,16 @@ class _NestingSearch:
             )
         unplaced = [*self.away, *((self.pieces[index].id, "stock") for index in sorted(gone))]
         timed = budget.seconds is not None or (budget.stop is not None and budget.stop())
-        return self._assemble(done, unplaced, timed)
+        return self._assemble_nesting(done, unplaced, timed)
 
     def make_interim(self, sheets: Sequence[FilledSheet]) -> Nesting:
         """A nesting on the way: complete, its sheets as the search left them."""
         done, _ = finish_sheets(self.job, sheets, self.pieces, self.straight, self.earlier, lambda: True)
-        return self._assemble(done, self.away, True)
+        return self._assemble_nesting(done, self.away, True)
 
-    def _assemble(self, done: Sequence[NestedSheet], unplaced: Sequence[tuple[str, str]], timed: bool) -> Nesting:
+    def _assemble_nesting(
+        self, done: Sequence[NestedSheet], unplaced: Sequence[tuple[str, str]], timed: bool
+    ) -> Nesting:
         cost, work = sum(sheet.cost for sheet in done), sum_handling(done, self.stocks, self.changing)
         return Nesting(
             tuple(done),

@@ -58,10 +58,12 @@ def read_batch(
     translation = None if column_map is None else _make_translation(rows[0], column_map, tally)
     columns = _read_columns(rows[0], tally, blanks) if translation is None else translation.columns
     root = check_art_folder(art_root if art_root is not None else csv_path.parent)
-    context = _context(columns, profiles, ArtRoot(root), units, blanks, kinds, tally)
+    context = _make_context(columns, profiles, ArtRoot(root), units, blanks, kinds, tally)
     bare = [] if translation else [column.index for column in columns if not column.heading]
     whole = _check_record_widths(rows[1:], len(rows[0].cells), bare, tally)
-    lines = _lines(_translate_records(whole, translation, context), KitFile(csv_path, _reader(context)), context)
+    lines = _read_rows(
+        _translate_records(whole, translation, context), KitFile(csv_path, _make_kit_reader(context)), context
+    )
     return _judge_batch(Batch(csv_path.stem, str(csv_path), root, lines), context, skip_bad)
 
 
@@ -88,17 +90,17 @@ def read_rows(
     heading, *records = make_records(rows)
     columns = _read_columns(heading, tally, blanks)
     root = check_art_folder(art_root)
-    context = _context(columns, profiles, ArtRoot(root), units, blanks, kinds, tally)
-    given = KitFile(root / source, _reader(context), make_records(kits))
-    lines = _lines(_check_record_widths(records, len(heading.cells), [], tally), given, context)
+    context = _make_context(columns, profiles, ArtRoot(root), units, blanks, kinds, tally)
+    given = KitFile(root / source, _make_kit_reader(context), make_records(kits))
+    lines = _read_rows(_check_record_widths(records, len(heading.cells), [], tally), given, context)
     batch = Batch(name, source, root, lines)
     _check_garments(batch, context)
-    tally.add_findings([*check_names(batch.rows), *_beyond(batch, context)])
+    tally.add_findings([*check_names(batch.rows), *_refuse_rows_beyond(batch, context)])
     good = tuple(row for row in lines if row.row not in context.refused)
     return replace(batch, rows=good, findings=tuple(tally.list_findings()), left=frozenset(context.refused))
 
 
-def _lines(records: Iterable[TableRecord], kits: KitFile, context: ReadingContext) -> tuple[BatchRow, ...]:
+def _read_rows(records: Iterable[TableRecord], kits: KitFile, context: ReadingContext) -> tuple[BatchRow, ...]:
     """The rows, each print of a kit a row of its own."""
     context.kits = kits
     lines = tuple(row for record in records for row in RosterLine(context, record).list_rows())
@@ -106,12 +108,12 @@ def _lines(records: Iterable[TableRecord], kits: KitFile, context: ReadingContex
     return lines
 
 
-def _reader(context: ReadingContext) -> Read:
+def _make_kit_reader(context: ReadingContext) -> Read:
     """Reads the records of a kit by the rules of the batch's rows."""
     return lambda records, columns, tally: _read_kit(records, columns, tally, context)
 
 
-def _beyond(batch: Batch, context: ReadingContext) -> Iterator[Finding]:
+def _refuse_rows_beyond(batch: Batch, context: ReadingContext) -> Iterator[Finding]:
     """Refuse the rows from which on a batch has more transfers than it may."""
     total = 0
     for row in batch.rows:
@@ -122,7 +124,7 @@ def _beyond(batch: Batch, context: ReadingContext) -> Iterator[Finding]:
             yield Finding(what, "Split the batch, or make fewer copies at a time.", kind="bad-copies", row=row.row)
 
 
-def _context(
+def _make_context(
     columns: Sequence[HeadingColumn],
     profiles: Profiles,
     art: ArtRoot,
@@ -149,7 +151,7 @@ def _read_kit(
 ) -> list[tuple[BatchRow, str]]:
     """The prints of a kit with their garment cells, read by the rules of any row."""
     blanks = replace(context.blanks, copies=None)
-    own = _context(columns, context.profiles, context.art, context.units, blanks, context.kinds, tally)
+    own = _make_context(columns, context.profiles, context.art, context.units, blanks, context.kinds, tally)
     bare = [column.index for column in columns if not column.heading]
     return [RowReader(own, record).kit_row() for record in _check_record_widths(records, len(columns), bare, tally)]
 

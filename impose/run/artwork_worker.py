@@ -34,7 +34,7 @@ def main() -> None:
     replies = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # a stray print of a library must not look like a reply
     requests: queue.SimpleQueue[Any] = queue.SimpleQueue()
-    threading.Thread(target=_listen, args=(requests,), daemon=True).start()
+    threading.Thread(target=_receive_requests, args=(requests,), daemon=True).start()
     folder, output = requests.get()
     cache, done = PictureCache(folder), 0
     try:
@@ -70,7 +70,7 @@ def prepare_in_cache(path: Path, recipe: PreparationOptions, cache: PictureCache
     return replace(picture, data=b"", findings=findings, icc=icc), len(picture.data)
 
 
-def _listen(requests: queue.SimpleQueue[Any]) -> None:
+def _receive_requests(requests: queue.SimpleQueue[Any]) -> None:
     """Take requests in; when the parent is gone there is nobody to prepare anything for."""
     while True:
         try:

@@ -40,7 +40,7 @@ def match_prints(before: Mapping[str, Transfer], now: Mapping[str, Transfer]) ->
     """
     found: dict[str, str] = {}
     taken: set[str] = set()
-    for same in (_unchanged, _moved, _changed):
+    for same in (_key_unchanged, _key_moved, _key_changed):
         waiting: dict[Hashable, deque[str]] = {}
         for name, transfer in now.items():
             if name not in taken:
@@ -53,19 +53,19 @@ def match_prints(before: Mapping[str, Transfer], now: Mapping[str, Transfer]) ->
     return found
 
 
-def _size(transfer: Transfer) -> Hashable:
+def _key_size(transfer: Transfer) -> Hashable:
     piece = transfer.piece
     panel = None if piece.panel is None else piece.panel.box
     return piece.cell_w_mm, piece.cell_h_mm, piece.may_turn, panel
 
 
-def _unchanged(transfer: Transfer) -> Hashable:
-    return transfer.piece.row, transfer.copy, _size(transfer)
+def _key_unchanged(transfer: Transfer) -> Hashable:
+    return transfer.piece.row, transfer.copy, _key_size(transfer)
 
 
-def _moved(transfer: Transfer) -> Hashable:
-    return replace(transfer.piece.row, row=0), transfer.copy, _size(transfer)
+def _key_moved(transfer: Transfer) -> Hashable:
+    return replace(transfer.piece.row, row=0), transfer.copy, _key_size(transfer)
 
 
-def _changed(transfer: Transfer) -> Hashable:
-    return transfer.piece.row.row, transfer.copy, _size(transfer)
+def _key_changed(transfer: Transfer) -> Hashable:
+    return transfer.piece.row.row, transfer.copy, _key_size(transfer)

@@ -147,7 +147,7 @@ def nest_transfers(
 
 def make_rectangles(made: SizedTransfers) -> list[Rectangle]:
     """The transfers as the packer sees them, in whole micrometres."""
-    garments = _garments(made.batch)
+    garments = _name_garments(made.batch)
     return [
         Rectangle(
             transfer.id,
@@ -186,7 +186,7 @@ def make_nested_batch(
     )
 
 
-def _garments(batch: Batch) -> dict[tuple[int, int], str]:
+def _name_garments(batch: Batch) -> dict[tuple[int, int], str]:
     """By row and copy, the garment of each print that shares one with others: they are pressed one after the other."""
     worn, _ = assign_garments(batch.rows)
     several = [garment.prints for garment in worn if len(garment.prints) > 1]

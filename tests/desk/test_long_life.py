@@ -168,7 +168,7 @@ def test_a_maker_that_cannot_start_is_no_files_fault(code, why):
 
 def test_events_wake_the_watcher_where_the_library_is_installed(tmp_path):
     pytest.importorskip("watchfiles")
-    from impose.desk.events import follow_changes
+    from impose.desk.environment import follow_changes
 
     woken, over = threading.Event(), threading.Event()
     follower = threading.Thread(target=follow_changes, args=(tmp_path, woken.set, over), daemon=True)

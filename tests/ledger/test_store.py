@@ -19,17 +19,17 @@ TWO = LedgerPart("shelf", (*ONE.steps, ("ALTER TABLE shelf ADD COLUMN note TEXT 
 
 
 def count(ledger) -> int:
-    with ledger.look() as db:
+    with ledger.begin_read() as db:
         return db.execute("SELECT count(*) FROM shelf").fetchone()[0]
 
 
 def add(ledger, name: str) -> None:
-    with ledger.change() as db:
+    with ledger.begin_change() as db:
         db.execute("INSERT INTO shelf (name, left) VALUES (?, 1)", (name,))
 
 
 def fill(ledger) -> None:
-    with ledger.change() as db:
+    with ledger.begin_change() as db:
         db.executemany("INSERT INTO shelf VALUES (?, 1)", [(f"paper {number}",) for number in range(300)])
 
 
@@ -154,11 +154,11 @@ from pathlib import Path
 from impose.ledger.store import LedgerPart, open_ledger
 part = LedgerPart("shelf", (("CREATE TABLE shelf (name TEXT PRIMARY KEY, left INTEGER NOT NULL) STRICT",),))
 ledger = open_ledger(Path(sys.argv[1]), [part])
-with ledger.change() as db:
+with ledger.begin_change() as db:
     db.execute("PRAGMA cache_spill = 1")
     db.execute("INSERT INTO shelf VALUES ('kept', 1)")
 print("kept", flush=True)
-with ledger.change() as db:
+with ledger.begin_change() as db:
     for n in range(20000):
         db.execute("INSERT INTO shelf VALUES (?, 1)", (f"lost {n}" * 20,))
     os.kill(os.getpid(), signal.SIGKILL)

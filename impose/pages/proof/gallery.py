@@ -41,7 +41,7 @@ class SmallPicture(SmallFile):
     """A small picture as a file for a page."""
 
     @classmethod
-    def of(cls, file: SmallFile) -> SmallPicture:
+    def from_file(cls, file: SmallFile) -> SmallPicture:
         """The file for a page."""
         return cls(file.content, file.media, file.width, file.height)
 
@@ -70,7 +70,7 @@ def reduce_picture(picture: PreparedPicture, side: int) -> Image.Image:
     reducer = RowReducer(right - left, bottom - top, MODES[picture.components], side)
     for rows in _read_bands(picture):
         reducer.add_rows(rows)
-    small = reducer.image()
+    small = reducer.make_image()
     return make_soft_proof(small, picture) if picture.icc is not None else small
 
 
@@ -107,7 +107,7 @@ def crop_as_worn(picture: PreparedPicture, box: tuple[int, int, int, int]) -> Im
 
 def pack_small(image: Image.Image) -> SmallPicture:
     """The picture as a file for a page."""
-    return SmallPicture.of(pack_image(image))
+    return SmallPicture.from_file(pack_image(image))
 
 
 def _read_bands(picture: PreparedPicture) -> Iterator[np.ndarray[Any, np.dtype[np.uint8]]]:
@@ -191,7 +191,7 @@ class PictureGallery:
         if key not in self._made:
             small = picture.small
             if small is not None and (self.proof_side, self.approval_side) == (PRINTED_PX, WORN_PX):
-                self._made[key] = (SmallPicture.of(small.printed), SmallPicture.of(small.worn))
+                self._made[key] = (SmallPicture.from_file(small.printed), SmallPicture.from_file(small.worn))
             else:
                 large = _make_large(picture, self.approval_side)
                 self._made[key] = (pack_small(shrink_within(large, self.proof_side)), pack_small(mirror_image(large)))

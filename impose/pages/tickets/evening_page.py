@@ -172,5 +172,6 @@ def _write_index(canvas: PdfCanvas, found: Sequence[AlikeGarments], style: Ticke
         x, line = SIDE_MM + (index // rows) * wide, y + 4.4 + (index % rows) * _PITCH_MM
         after = draw_tick_box(canvas, x, line, size_mm=size)
         count = f"{len(group.tickets)} × " if len(group.tickets) > 1 else ""
-        told = f"{group.number}  {sentences.make_heading(group.tickets)}: {count}{sentences.describe_garment(group.first.worn)}"
+        heading = f"{group.number}  {sentences.make_heading(group.tickets)}"
+        told = f"{heading}: {count}{sentences.describe_garment(group.first.worn)}"
         fit_parts(canvas, told, after, line, x + wide - 3 - after, size)
