@@ -88,7 +88,7 @@ def test_the_example_prints_true(tmp_path):
     """Its A4 sheets; the larger ones hold the same pictures and take a minute to look at."""
     example = Path(__file__).resolve().parent.parent / "examples" / "lantern-night"
     planned = plan([example / "orders.csv"], Options(settings={"papers": ["a4", "13x19"]}, steps=100))
-    assert planned.count_transfers >= 40
+    assert planned.transfer_count >= 40
     out = produce(planned, tmp_path / "out")
     assert papercheck.faults(out, example, only="sheets-a4") == []
 

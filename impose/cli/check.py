@@ -78,5 +78,5 @@ def _print_check(checked: CheckResult, quiet: bool) -> None:
 def _make_summary(checked: CheckResult) -> str:
     examined = f"{count_noun(checked.rows, 'row')} and {count_noun(checked.pictures, 'picture')} examined"
     names = {Severity.STOP: "stop", Severity.WARN: "warning", Severity.NOTE: "note"}
-    found = [count_noun(count, names[severity]) for severity, count in checked.count_by_severity.items() if count]
+    found = [count_noun(count, names[severity]) for severity, count in checked.severity_counts.items() if count]
     return f"{examined}: {', '.join(found) or 'nothing found'}"

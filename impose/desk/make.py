@@ -74,7 +74,7 @@ class Production:
 
     def begin_next(self, unsure: set[str]) -> bool:
         """Begin a delivery if there is something to make; `unsure` are inboxes where more is just arriving."""
-        if self.making is not None or self._maker.count_open:
+        if self.making is not None or self._maker.open_count:
             return False
         now = self._world.clock()
         drops = self._drops.list_drops("waiting", limit=MOST_WAITING)

@@ -134,7 +134,7 @@ class DeskWatch:
             self._stop_at = self.world.clock() + GRACE_S
 
     @property
-    def count_refused(self) -> int:
+    def refused_count(self) -> int:
         """Drops refused since the start."""
         return self._before + (self._desk.refuser.count if self._desk else 0)
 
@@ -265,7 +265,7 @@ class DeskWatch:
         self._prune_done(desk, now)
         self._heart.write_beat(now, self.world.wall(), lambda: self._describe_state(desk))
         working = moved or judged or claimed or begun or desk.intake.busy or desk.closing
-        return bool(working or self.maker.count_open or desk.intake.last.unsure)
+        return bool(working or self.maker.open_count or desk.intake.last.unsure)
 
     def _require_lock(self) -> None:
         """Raise `OSError` where the lock's file was taken away, so that another watcher could start beside this one."""
@@ -376,4 +376,4 @@ class DeskWatch:
         desk = self._desk
         if desk is not None and (desk.bench.trouble or desk.unfinished or desk.intake.last.waiting):
             return Exit.SYSTEM
-        return Exit.REFUSED if self.count_refused else Exit.DONE
+        return Exit.REFUSED if self.refused_count else Exit.DONE

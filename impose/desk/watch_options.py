@@ -42,7 +42,7 @@ class WatchOptions:
         refuse_workers_and_scheduler(self.options)
         profiles = load_profiles_in_force(self.options)
         raise_stops([*check_cloth_scales(profiles)])
-        _ = profiles.list_offered_papers
+        _ = profiles.offered_papers
         choose_output_profile(profiles, profiles.find_printer(profiles.settings.printer))
         if self.options.blanks.placement is not None:
             profiles.require_placement(self.options.blanks.placement)

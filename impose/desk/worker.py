@@ -113,7 +113,7 @@ class WorkerClient(Protocol):
         """Hand out replies that have come; whether there were any."""
 
     @property
-    def count_open(self) -> int:
+    def open_count(self) -> int:
         """Requests not answered yet."""
 
     def forget_requests(self) -> None:
@@ -138,7 +138,7 @@ class ProcessWorkerClient:
         self._start_process()
 
     @property
-    def count_open(self) -> int:
+    def open_count(self) -> int:
         """Requests not answered yet."""
         return len(self._waiting) + (self._under_way is not None)
 

@@ -177,7 +177,7 @@ def _list_facts(
     return {
         "code": record["code"],
         "sheets": len(record["sheets"]),
-        "transfers": planned.count_transfers,
+        "transfers": planned.transfer_count,
         "cost": record["cost"],
         "currency": record["currency"],
         "paper": record["paper"],

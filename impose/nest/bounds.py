@@ -91,7 +91,7 @@ def bound_sheets(job: NestingInstance, stock: int) -> int:
     lying = list_oriented_lengths(job, stock)
     if lying.height == 0:
         return 0
-    best = 1 if job.count_pieces else 0
+    best = 1 if job.piece_count else 0
     for f, g in choose_dual_pairs(job, lying, 6 if len(job.kinds) <= MANY else 3):
         weight = sum(n * count for n, count in zip(job.counts, weigh_kinds(f, g, lying), strict=True))
         best = max(best, -(-weight // (f.whole * g.whole)))
@@ -149,7 +149,7 @@ def _tabulate_functions(functions: list[DualFunction], lengths: list[int]) -> Fl
 
 def bound_cost(job: NestingInstance) -> int:
     """A lower bound on the cost of placing all pieces of the job, limits of the stock left out of account."""
-    if not job.count_pieces:
+    if not job.piece_count:
         return 0
     if len(job.stocks) == 1 and job.stocks[0].height is not None:
         return bound_sheets(job, 0) * job.stocks[0].cost

@@ -115,10 +115,10 @@ class ChunkNester:
                     return None
             if number < count:
                 return None
-            made.sort(key=lambda sheet: -sum(area[k] for k in sheet.list_kinds))
+            made.sort(key=lambda sheet: -sum(area[k] for k in sheet.kinds))
             carried = int(len(made) * CARRIED) if count > 1 else 0
             kept += made[: len(made) - carried]
-            kinds = sorted(k for sheet in made[len(made) - carried :] for k in sheet.list_kinds)
+            kinds = sorted(k for sheet in made[len(made) - carried :] for k in sheet.kinds)
         return kept
 
 
@@ -136,7 +136,7 @@ def run_tasks(
 
 def _reduce_to_own_sizes(task: ChunkTask) -> tuple[ChunkTask, list[int]]:
     """The task with its kinds numbered anew in the same order, and the old numbers."""
-    own = sorted({*task.pieces, *(k for sheet in task.sheets for k in sheet.list_kinds)})
+    own = sorted({*task.pieces, *(k for sheet in task.sheets for k in sheet.kinds)})
     new = {k: i for i, k in enumerate(own)}
     sheets = tuple(_renumber_sheet(sheet, new) for sheet in task.sheets)
     pieces = tuple(new[k] for k in task.pieces)

@@ -69,13 +69,13 @@ def _make_slots(
         here = [sheet for sheet in sheets if sheet.stock == s]
         if stock.height is not None:
             stocks.append(stock)
-            empty = max(0, min(stock.limit or 0, job.count_pieces) - len(here))
+            empty = max(0, min(stock.limit or 0, job.piece_count) - len(here))
             kept += [FilledSheet(len(stocks) - 1, sheet.spots) for sheet in here]
             kept += [FilledSheet(len(stocks) - 1) for _ in range(empty)]
             continue
-        pool += [k for sheet in here for k in sheet.list_kinds]
+        pool += [k for sheet in here for k in sheet.kinds]
         length, tallest = stock.limit or 0, stock.tallest or 0
-        while tallest > 0 and len(kept) < job.count_pieces + len(stocks):
+        while tallest > 0 and len(kept) < job.piece_count + len(stocks):
             stocks.append(replace(stock, height=tallest, max_height=None, limit=1))
             kept.append(FilledSheet(len(stocks) - 1))
             length -= stock.length(tallest)
@@ -101,7 +101,7 @@ class _CountedNesting(SheetEmptying):
         while kept and self.scarce.intersection(pool) and not self.budget.is_spent:
             count = min(len(kept), 1 + int(self.chance.random() * 2.5))
             chosen = self._pick_some(len(kept), count)
-            kinds = [k for index in chosen for k in kept[index].list_kinds] + pool
+            kinds = [k for index in chosen for k in kept[index].kinds] + pool
             fresh, left = self._refill_sheets(kinds, [kept[index].stock for index in chosen], None)
             over = sum([self.burden[k] for k in left])
             if len(fresh) == count and over <= least:

@@ -118,7 +118,7 @@ class SheetCover:
             blurred = sorted(taken, key=lambda k: -self.job.piece_area(k) * (1 + 0.5 * chance.random()))
             return [(blurred, chance.choice(RULES))]
         # kinds are numbered largest first
-        tried = list_orders(self.job, taken) if self.job.count_pieces <= FEW else [sorted(taken)]
+        tried = list_orders(self.job, taken) if self.job.piece_count <= FEW else [sorted(taken)]
         return [(order, rule) for order in tried for rule in RULES[:2]]
 
     def _height_to_fill(self, index: int, kinds: Sequence[int], limit: int | None) -> int:

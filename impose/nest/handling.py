@@ -60,7 +60,7 @@ def try_fewer_papers(
             found, needed = search(fewer, part)
             budget.done += part.done if budget.steps is None else 0
             found = [FilledSheet(chosen[filled.stock], filled.spots) for filled in found]
-            if sum(len(filled.spots) for filled in found) == job.count_pieces and total(found) < total(sheets):
+            if sum(len(filled.spots) for filled in found) == job.piece_count and total(found) < total(sheets):
                 sheets = found
                 budget.report_better(sheets)
         least = min(least, needed) if len(chosen) == 1 else least

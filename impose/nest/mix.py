@@ -70,7 +70,7 @@ def _nest_counted(
 ) -> tuple[list[FilledSheet], list[int], int]:
     """Where the greedy mix left some over: every deal of few pieces, then the search; and what they cost at least."""
     job = cover.job
-    if job.count_pieces <= DEALT_MOST and all(stock.height is not None for stock in job.stocks):
+    if job.piece_count <= DEALT_MOST and all(stock.height is not None for stock in job.stocks):
         dealing = MixSearch(job, straight, nodes_for_budget(budget), _most_cost(job))
         sheets = dealing.find_sheets()
         if sheets is not None:
@@ -84,7 +84,7 @@ def _nest_counted(
 
 def _most_cost(job: NestingInstance) -> int:
     """More than any sheets for all pieces can cost, none of them empty."""
-    return job.count_pieces * max(stock.cost for stock in job.stocks) + 1
+    return job.piece_count * max(stock.cost for stock in job.stocks) + 1
 
 
 def _improve_by_exact_mix(
@@ -92,7 +92,7 @@ def _improve_by_exact_mix(
 ) -> tuple[list[FilledSheet], int]:
     """Cheaper sheets or a higher bound, where trying every way to deal few pieces tells."""
     if (
-        job.count_pieces > DEALT_MOST
+        job.piece_count > DEALT_MOST
         or job.total_cost(best) == bound
         or any(stock.height is None for stock in job.stocks)
     ):
@@ -185,7 +185,7 @@ def _make_greedy_mix(
         if i + 1 < parts and made:  # the last sheet is rarely full: the next part may fill it
             last = made.pop()
             limits[last.stock] = cover.limit_after(limits[last.stock], last, back=True)
-            left += last.list_kinds
+            left += last.kinds
         sheets += made
     return sheets, left
 
@@ -220,7 +220,7 @@ class _MixImprover:
         limits = list(self.limits)
         for sheet in old:
             limits[sheet.stock] = self.cover.limit_after(limits[sheet.stock], sheet, back=True)
-        kinds = sorted(k for sheet in old for k in sheet.list_kinds)
+        kinds = sorted(k for sheet in old for k in sheet.kinds)
         fresh, left = self.cover.cover_greedily(kinds, limits, budget, self.chance)
         gain = self.job.total_cost(old) - self.job.total_cost(fresh)
         if left or gain < 0 or (gain == 0 and self._gather_sheets(fresh) < self._gather_sheets(old)):

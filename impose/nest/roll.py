@@ -85,7 +85,7 @@ def _deal_pieces(
         else:
             for number, sheet in enumerate(made):
                 part = budget.split_off(count - number)
-                made[number] = strip.find_shortest(sheet.list_kinds, part, sheet)
+                made[number] = strip.find_shortest(sheet.kinds, part, sheet)
                 budget.add_steps(part.done)
             return made
     return None
@@ -103,9 +103,9 @@ def _solve_as_sheets(
     sheets = [FilledSheet(stock, s.spots) for s in made]
     last = min(range(len(sheets)), key=lambda i: used_area(job, sheets[i]))
     return [
-        strip.find_shortest(s.list_kinds, budget, s)
+        strip.find_shortest(s.kinds, budget, s)
         if i == last
-        else min([s, *strip.list_simple_fillings(s.list_kinds)], key=lambda filling: filling.used_height)
+        else min([s, *strip.list_simple_fillings(s.kinds)], key=lambda filling: filling.used_height)
         for i, s in enumerate(sheets)
     ]
 
@@ -120,7 +120,7 @@ def shorten_rolls(
         if job.stocks[sheet.stock].height is None and not budget.over:
             strip = _RollStrip(job, sheet.stock, seed, choose_filler(False), False)
             sheet = strip.find_shortest(
-                sheet.list_kinds, budget.share_budget(min(1000, SHORTENING // rolls), budget.remaining), sheet
+                sheet.kinds, budget.share_budget(min(1000, SHORTENING // rolls), budget.remaining), sheet
             )
         out.append(sheet)
     return out
@@ -165,7 +165,7 @@ class _RollStrip:
     def _try_shorter(self, best: FilledSheet, least: int, budget: SearchBudget) -> tuple[FilledSheet, int]:
         """Few pieces: every shorter arrangement tried; and the least length, as far as that is proven."""
         best = self._try_shorter_lengths(best, least, budget)
-        kinds = best.list_kinds
+        kinds = best.kinds
         fitting = StripFitting(self._lie_down(kinds), self.width, _count_allowed_nodes(budget), lambda: budget.over)
         before = fitting.nodes
         while best.used_height > least and fitting.nodes > 0:
@@ -180,7 +180,7 @@ class _RollStrip:
 
     def _try_shorter_lengths(self, best: FilledSheet, least: int, budget: SearchBudget) -> FilledSheet:
         """Ever shorter lengths, by less and less of the waste, each tried with so many nodes."""
-        kinds = best.list_kinds
+        kinds = best.kinds
         stacking = LowestGapSearch(self._lie_down(kinds), self.width, lambda: budget.over)
         part = 2
         while best.used_height > least and part <= GREATEST_PART and not budget.over:
@@ -199,7 +199,7 @@ class _RollStrip:
 
     def _search_by_beam(self, best: FilledSheet, least: int, budget: SearchBudget) -> FilledSheet:
         """Ever shorter lengths, halving the waste or saving a quarter or a sixteenth of it, in growing breadth."""
-        gaps = RollBeam(self.job.kinds, best.list_kinds, self.width)
+        gaps = RollBeam(self.job.kinds, best.kinds, self.width)
         breadth, taste = BREADTH, 0
         while best.used_height > least and not budget.is_spent:
             for part in (2, 4, 16):

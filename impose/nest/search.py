@@ -117,7 +117,7 @@ def merge_on_one(
     nodes = 5 * (budget.steps - budget.done) if budget.steps is not None else 200_000
     spots = pack_one_sheet(
         job.kinds,
-        [k for sheet in sheets for k in sheet.list_kinds],
+        [k for sheet in sheets for k in sheet.kinds],
         paper.width,
         paper.height,
         nodes,
@@ -145,7 +145,7 @@ class SheetEmptying:
     def empty_weakest(self, sheets: list[FilledSheet]) -> list[FilledSheet]:
         """The same pieces on one sheet less, or on as many, the weakest emptier, when the budget ends first."""
         ranked = sorted(sheets, key=lambda sheet: used_area(self.job, sheet))
-        kept, pool = self.absorb_pool(ranked[1:], ranked[0].list_kinds)
+        kept, pool = self.absorb_pool(ranked[1:], ranked[0].kinds)
         return self._give_up(sheets, kept, pool) if pool else [sheet for sheet in kept if sheet.spots]
 
     def absorb_pool(self, sheets: list[FilledSheet], pool: list[int]) -> tuple[list[FilledSheet], list[int]]:
@@ -157,7 +157,7 @@ class SheetEmptying:
                 return self._absorb_compiled(loops, kept, pool)
             count = min(len(kept), 1 + int(self.chance.random() * 2.5))
             chosen = self._pick_some(len(kept), count)
-            kinds = [k for index in chosen for k in kept[index].list_kinds] + pool
+            kinds = [k for index in chosen for k in kept[index].kinds] + pool
             fresh, left = self._refill_sheets(kinds, [kept[index].stock for index in chosen], least)
             over = sum([self.burden[k] for k in left])
             if len(fresh) == count and over <= least:

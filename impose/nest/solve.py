@@ -37,7 +37,7 @@ def solve_nesting(
 ) -> Nesting:
     """The nesting of checked input; see `impose.nest.nest`."""
     solving = _NestingSearch(pieces, stocks, budget, straight, changing)
-    if start and solving.job.count_pieces:
+    if start and solving.job.piece_count:
         solving.earlier = WarmStart(solving.priced, pieces, start, straight)
     if told is not None:
         budget.tell = _ImprovementReport(solving, told).report_better
@@ -74,7 +74,7 @@ class _NestingSearch:
         first = replace(budget, seconds=budget.remaining / 2) if change and budget.remaining is not None else budget
         begun = _start_search(self.priced, self.least, self.fewest, first, seed, straight, workers, self.earlier)
         sheets, self.least, fewest = begun
-        if change and sum(len(sheet.spots) for sheet in sheets) == self.job.count_pieces:
+        if change and sum(len(sheet.spots) for sheet in sheets) == self.job.piece_count:
 
             def search(fewer: NestingInstance, part: SearchBudget) -> tuple[list[FilledSheet], int]:
                 return _search_sheets(fewer, *_compute_bounds(fewer), part, seed, straight, workers)[:2]
@@ -160,7 +160,7 @@ def _start_search(
     if job.total_cost(start) > bound and not budget.over:
         sheets, bound, fewest = _search_sheets(job, bound, fewest, budget, seed, straight, workers)
         placed = sum(len(sheet.spots) for sheet in sheets)
-        if placed == job.count_pieces and job.total_cost(sheets) < job.total_cost(start):
+        if placed == job.piece_count and job.total_cost(sheets) < job.total_cost(start):
             start = sheets
     return start, min(bound, job.total_cost(start)), fewest
 
@@ -173,7 +173,7 @@ def _why_unplaced(piece: Rectangle, stocks: Sequence[Stock]) -> str:
 
 def _compute_bounds(job: NestingInstance) -> tuple[int, int]:
     """Lower bounds on the cost and on the number of sheets."""
-    if not job.count_pieces:
+    if not job.piece_count:
         return 0, 0
     if len(job.stocks) == 1 and job.stocks[0].height is not None:
         fewest = bound_sheets(job, 0)
@@ -191,9 +191,9 @@ def _search_sheets(
     workers: int | Executor,
 ) -> tuple[list[FilledSheet], int, int]:
     """Sheets for all pieces, or as many as the limits allow; and both bounds, raised if more was seen to be needed."""
-    if not job.count_pieces:
+    if not job.piece_count:
         return [], bound, fewest
-    own = _open_workers(workers, budget, straight) if job.count_pieces > RECTPACK_MOST else None
+    own = _open_workers(workers, budget, straight) if job.piece_count > RECTPACK_MOST else None
     executor = workers if isinstance(workers, Executor) else own
     try:
         spread = _make_spread(executor, budget.stop)

@@ -69,7 +69,7 @@ class Profiles:
     findings: tuple[Finding, ...] = ()
 
     @property
-    def list_offered_papers(self) -> tuple[Paper, ...]:
+    def offered_papers(self) -> tuple[Paper, ...]:
         """The papers of the settings, each once, under whichever names it stands there. Raises `Trouble`."""
         found = {paper.name: paper for paper in map(self.find_paper, self.settings.papers)}
         return tuple(found.values())

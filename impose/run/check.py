@@ -34,7 +34,7 @@ class CheckResult:
         return min((f.exit for f in self.findings if f.severity is Severity.STOP), default=Exit.DONE)
 
     @property
-    def count_by_severity(self) -> dict[Severity, int]:
+    def severity_counts(self) -> dict[Severity, int]:
         """How many findings of each severity."""
         found = Counter(finding.severity for finding in self.findings)
         return {severity: found[severity] for severity in Severity}
@@ -43,7 +43,7 @@ class CheckResult:
         """Plain values for JSON."""
         return {
             "findings": [finding_record(finding) for finding in self.findings],
-            "counts": {str(severity): count for severity, count in self.count_by_severity.items()},
+            "counts": {str(severity): count for severity, count in self.severity_counts.items()},
             "rows": self.rows,
             "pictures": self.pictures,
         }

@@ -53,9 +53,7 @@ class Live:
         options = options or Options()
         self._planner = LivePlanner(options, name, source, options.art_root or Path.cwd())
         self._papers = tuple(papers)
-        _ = self._planner.offer_papers(
-            self._papers
-        ).list_offered_papers  # so that a paper that nobody knows is told here
+        _ = self._planner.offer_papers(self._papers).offered_papers  # so that a paper that nobody knows is told here
         self._told = told or (lambda plan, final: None)
         self._progress = progress
         self._state = threading.Condition()

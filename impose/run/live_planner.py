@@ -107,7 +107,7 @@ class LivePlanner:
         batch = self._read_batch(table, profiles)
         check()
         batch, pictures = self._with_pictures(batch, check, progress)
-        areas = tuple(print_area(paper, self.printer) for paper in profiles.list_offered_papers)
+        areas = tuple(print_area(paper, self.printer) for paper in profiles.offered_papers)
         made = self._make_transfers(batch, pictures, areas, profiles)
         check()
         return _PlanSearch(self, made, areas, profiles, told, check).find_best(stop)

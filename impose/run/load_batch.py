@@ -45,7 +45,7 @@ def load_job(sources: Sequence[Path] | Batch, options: Options, progress: Progre
     """
     profiles = load_profiles_in_force(options)
     raise_stops(list(check_cloth_scales(profiles)))
-    papers = profiles.list_offered_papers
+    papers = profiles.offered_papers
     printer = profiles.find_printer(profiles.settings.printer)
     batch = sources if isinstance(sources, Batch) else read_sources(sources, profiles, options)
     chosen = choose_output_profile(profiles, printer)

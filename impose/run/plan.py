@@ -56,7 +56,7 @@ class Plan:
         return min((f.exit for f in self.findings if f.severity is Severity.STOP), default=Exit.DONE)
 
     @property
-    def count_transfers(self) -> int:
+    def transfer_count(self) -> int:
         """How many transfers lie on the sheets."""
         return sum(len(sheet.placed) for sheet in self.layout.sheets)
 
@@ -110,7 +110,7 @@ def draw_plan(
     agreed = agreement_findings(nested.batch, nested.pieces, profiles.settings.units)
     nested = with_marks(nested, agreed)
     batch = nested.batch
-    blocked = {} if onto is None else onto.list_blocked
+    blocked = {} if onto is None else onto.blocked_boxes
     papers = [area.paper for area in nested.areas if area.paper.name not in blocked]
     shown = list_deciding_options(profiles, options, papers, printer, nested.chosen)
     if onto is not None:

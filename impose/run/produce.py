@@ -90,7 +90,7 @@ class _DocumentWriter:
         job = make_ticket_job(
             self.folder, plan.layout, plan.batch.rows, plan.profiles, self.proof.gallery, self._ticket_files()
         )
-        aside = start_tickets(job) if workers > 1 and plan.count_transfers >= WORTH else None
+        aside = start_tickets(job) if workers > 1 and plan.transfer_count >= WORTH else None
         try:
             yield
             if aside is None or not aside.wait_until_done():

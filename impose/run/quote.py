@@ -78,7 +78,7 @@ class Quote:
     units: Literal["mm", "in"] = "mm"
 
     @property
-    def find_best(self) -> PaperOffer | None:
+    def best_offer(self) -> PaperOffer | None:
         """The cheapest offer that can be made; of equals the first.
 
         Where a paper has no cost, nothing is cheapest: then what is made of all papers together, by their area.
@@ -91,11 +91,11 @@ class Quote:
     @property
     def exit(self) -> Exit:
         """Done if the batch can be made on what is offered together; refused in part where orders were left out."""
-        stops = [finding.exit for finding in self.list_left_out if finding.severity is Severity.STOP]
-        return min([*stops, *([] if self.find_best else [Exit.NO_ROOM])], default=Exit.DONE)
+        stops = [finding.exit for finding in self.left_out if finding.severity is Severity.STOP]
+        return min([*stops, *([] if self.best_offer else [Exit.NO_ROOM])], default=Exit.DONE)
 
     @property
-    def list_left_out(self) -> list[Finding]:
+    def left_out(self) -> list[Finding]:
         """With `skip_bad`, which orders are not in it, and why."""
         return [
             finding
@@ -109,9 +109,9 @@ class Quote:
             "batch": self.batch.name,
             "transfers": self.transfers,
             "currency": self.currency,
-            "offers": [_offer_values(offer, offer is self.find_best) for offer in self.offers],
+            "offers": [_offer_values(offer, offer is self.best_offer) for offer in self.offers],
             "large": [_large_print_values(large) for large in self.large],
-            "left_out": [str(finding) for finding in self.list_left_out],
+            "left_out": [str(finding) for finding in self.left_out],
         }
 
     def csv_rows(self) -> Iterator[Cells]:
@@ -120,7 +120,7 @@ class Quote:
         Sums repeat their parts: to add up a column, keep to one level.
         """
         for offer in self.offers:
-            yield from _offer_rows(offer, offer is self.find_best, self.currency)
+            yield from _offer_rows(offer, offer is self.best_offer, self.currency)
 
 
 def quote(sources: Sequence[Path], options: Options | None = None, progress: Progress = report_nothing) -> Quote:

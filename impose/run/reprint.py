@@ -86,7 +86,7 @@ def _plan_reprint(source: RecordFile, wish: ReprintRequest, options: Options, pr
     returning, findings = list_returning(source, chosen)
     options = restore_options(printed, options)
     profiles = load_profiles_in_force(options)
-    papers = profiles.list_offered_papers
+    papers = profiles.offered_papers
     job = _load_reprint(source, chosen, profiles, papers, options, progress)
     areas = tuple(print_area(paper, job.printer) for paper in papers)
     wanted = [transfer for transfer in printed.transfers if transfer.id in chosen]

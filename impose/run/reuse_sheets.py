@@ -92,7 +92,7 @@ class PrintedSheets:
         return NestedSheet(used.area.paper.name, to_um_down(room.w), to_um_down(room.h), 0, tuple(placements))
 
     @property
-    def list_blocked(self) -> dict[str, tuple[Box, ...]]:
+    def blocked_boxes(self) -> dict[str, tuple[Box, ...]]:
         """Where each sheet carries ink already, with the clearance; by the name of its paper."""
         return {used.area.paper.name: used.taken for used in self.used}
 

@@ -82,9 +82,9 @@ def test_the_weakest_sheet_is_emptied_alike(as_they_stand, plain, seed, patience
         budget, chance = SearchBudget(150, None, patience), random.Random(seed)
         emptying = SheetEmptying(job, 0, budget, chance, fill_sheet)
         kept, pool = (
-            emptying._absorb_compiled(loops, sheets[1:], sheets[0].list_kinds)
+            emptying._absorb_compiled(loops, sheets[1:], sheets[0].kinds)
             if loops
-            else emptying.absorb_pool(sheets[1:], sheets[0].list_kinds)
+            else emptying.absorb_pool(sheets[1:], sheets[0].kinds)
         )
         answers.append((kept, pool, budget.done, budget.gain, chance.random()))
     assert answers[0] == answers[1]
