@@ -116,6 +116,18 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         help="Only layouts that straight cuts can part.",
     ),
     option(
+        "--sheet-handling",
+        metavar="AMOUNT",
+        group="Nesting",
+        help="What work a sheet costs beside its paper: 0.10.",
+    ),
+    option(
+        "--paper-change",
+        metavar="AMOUNT",
+        group="Nesting",
+        help="What changing to each further paper costs: 1.00.",
+    ),
+    option(
         "--orientation",
         type=click.Choice(["apply", "ignore"]),
         metavar="HOW",
@@ -243,6 +255,8 @@ _SETTINGS = (
     "intent",
     "keep_upright",
     "straight_cuts",
+    "sheet_handling",
+    "paper_change",
     "smallest_decides",
     "clean_haze",
     "drop_specks",

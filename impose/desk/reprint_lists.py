@@ -27,7 +27,18 @@ _CODE = re.compile(rb'^"code": "([0-9A-Z]{4})"', re.MULTILINE)
 _HEAD = 1 << 16  # bytes of a record in which its code stands, unless very many orders stand before it
 
 # Decided by the record of the first printing, and not by options of a watch, which speak of new work.
-_THEIRS = ("tint", "straight_cuts", "orientation", "keep_specks", "clean_haze", "drop_specks", "papers", "printer")
+_THEIRS = (
+    "tint",
+    "straight_cuts",
+    "sheet_handling",
+    "paper_change",
+    "orientation",
+    "keep_specks",
+    "clean_haze",
+    "drop_specks",
+    "papers",
+    "printer",
+)
 
 
 @dataclass(frozen=True, slots=True)

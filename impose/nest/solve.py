@@ -11,11 +11,11 @@ from impose.nest.bounds import bound_cost, bound_sheets
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkResult, ChunkTask, Spread
 from impose.nest.finish import finish_sheets
-from impose.nest.handling import add_handling, count_changes, sum_handling, try_fewer_papers
+from impose.nest.handling import add_handling, count_changes, search_paper_choices
 from impose.nest.instance import FilledSheet, NestingInstance, make_instance
 from impose.nest.large_jobs import solve_paper
-from impose.nest.mix import find_cheapest_mix
-from impose.nest.model import NestedSheet, Nesting, Rectangle, Stock
+from impose.nest.mix import Alone, find_cheapest_mix
+from impose.nest.model import NestedSheet, Nesting, Rectangle, Stock, sum_handling
 from impose.nest.search import RECTPACK_MOST
 from impose.nest.sheet_visits import reduce_visits
 from impose.nest.warm_start import WarmStart
@@ -70,20 +70,47 @@ class _NestingSearch:
 
     def search_sheets(self, seed: int, workers: int | Executor) -> list[FilledSheet]:
         """The sheets of the search, and the bounds raised if more was seen to be needed."""
-        budget, straight, change = self.budget, self.straight, self.changing and len(self.stocks) > 1
-        first = replace(budget, seconds=budget.remaining / 2) if change and budget.remaining is not None else budget
-        begun = _start_search(self.priced, self.least, self.fewest, first, seed, straight, workers, self.earlier)
-        sheets, self.least, fewest = begun
-        if change and sum(len(sheet.spots) for sheet in sheets) == self.job.piece_count:
-
-            def search(fewer: NestingInstance, part: SearchBudget) -> tuple[list[FilledSheet], int]:
-                return _search_sheets(fewer, *_compute_bounds(fewer), part, seed, straight, workers)[:2]
-
-            sheets, self.least = try_fewer_papers(self.priced, sheets, self.least, self.changing, budget, search)
-        budget.done = max(budget.done, first.done)
+        start = None if self.earlier is None else self.earlier.complete_sheets(self.budget)
+        if start is None:
+            sheets, self.least, fewest = self._search_afresh(seed, workers)
+        else:
+            sheets, fewest = self._improve_earlier(start, seed, workers)
         if not self.worked:
             self.paper, self.fewest = self.least, fewest
         return sheets
+
+    def _search_afresh(self, seed: int, workers: int | Executor) -> tuple[list[FilledSheet], int, int]:
+        """Sheets, and both bounds raised if more was seen to be needed."""
+        if not self.changing or len(self.stocks) < 2 or not self.job.piece_count:
+            return _search_sheets(self.priced, self.least, self.fewest, self.budget, seed, self.straight, workers)
+
+        def search(papers: NestingInstance, part: SearchBudget, alone: Alone) -> tuple[list[FilledSheet], int]:
+            return _search_sheets(papers, *_compute_bounds(papers), part, seed, self.straight, workers, alone)[:2]
+
+        sheets, least = search_paper_choices(self.priced, self.least, self.changing, self.budget, search)
+        return sheets, least, self.fewest
+
+    def _improve_earlier(
+        self, start: list[FilledSheet], seed: int, workers: int | Executor
+    ) -> tuple[list[FilledSheet], int]:
+        """The sheets of an earlier nesting, unless others cost less; and how many are needed at least."""
+        assert self.earlier is not None
+        budget, fewest = self.budget, self.fewest
+        budget.report_better(start)
+        if self.sum_cost(start) > self.least:
+            saved = self.earlier.save_paper(start, self.least, fewest, budget, seed)
+            start = min(start, saved, key=self.sum_cost)
+        if self.sum_cost(start) > self.least and not budget.over:
+            sheets, self.least, fewest = self._search_afresh(seed, workers)
+            placed = sum(len(sheet.spots) for sheet in sheets)
+            if placed == self.job.piece_count and self.sum_cost(sheets) < self.sum_cost(start):
+                start = sheets
+        self.least = min(self.least, self.sum_cost(start))
+        return start, fewest
+
+    def sum_cost(self, sheets: Sequence[FilledSheet]) -> int:
+        """Paper, handling and changes."""
+        return self.priced.total_cost(sheets) + self.changing * count_changes(sheets)
 
     def make_nesting(self, sheets: Sequence[FilledSheet]) -> Nesting:
         """The nesting: pieces named, prints of one garment together, as far as the clock allows."""
@@ -134,35 +161,10 @@ class _ImprovementReport:
 
     def report_better(self, sheets: list[FilledSheet]) -> None:
         """Tell of the sheets if they cost less, work and changes of paper included."""
-        cost = self.solving.priced.total_cost(sheets) + self.solving.changing * count_changes(sheets)
+        cost = self.solving.sum_cost(sheets)
         if self.least is None or cost < self.least:
             self.least = cost
             self.told(self.solving.make_interim(sheets))
-
-
-def _start_search(
-    job: NestingInstance,
-    bound: int,
-    fewest: int,
-    budget: SearchBudget,
-    seed: int,
-    straight: bool,
-    workers: int | Executor,
-    earlier: WarmStart | None,
-) -> tuple[list[FilledSheet], int, int]:
-    """The search, from sheets of an earlier nesting where there are any: theirs unless others cost less."""
-    start = earlier.complete_sheets(budget) if earlier is not None else None
-    if earlier is None or start is None:
-        return _search_sheets(job, bound, fewest, budget, seed, straight, workers)
-    budget.report_better(start)
-    if job.total_cost(start) > bound:
-        start = earlier.save_paper(start, bound, fewest, budget, seed)
-    if job.total_cost(start) > bound and not budget.over:
-        sheets, bound, fewest = _search_sheets(job, bound, fewest, budget, seed, straight, workers)
-        placed = sum(len(sheet.spots) for sheet in sheets)
-        if placed == job.piece_count and job.total_cost(sheets) < job.total_cost(start):
-            start = sheets
-    return start, min(bound, job.total_cost(start)), fewest
 
 
 def _why_unplaced(piece: Rectangle, stocks: Sequence[Stock]) -> str:
@@ -189,8 +191,12 @@ def _search_sheets(
     seed: int,
     straight: bool,
     workers: int | Executor,
+    alone: Alone | None = None,
 ) -> tuple[list[FilledSheet], int, int]:
-    """Sheets for all pieces, or as many as the limits allow; and both bounds, raised if more was seen to be needed."""
+    """Sheets for all pieces, or as many as the limits allow; and both bounds, raised if more was seen to be needed.
+
+    `alone` are sheets of single papers that were searched already.
+    """
     if not job.piece_count:
         return [], bound, fewest
     own = _open_workers(workers, budget, straight) if job.piece_count > RECTPACK_MOST else None
@@ -201,7 +207,7 @@ def _search_sheets(
         if len(job.stocks) == 1 and only.height is not None and only.limit is None:
             sheets, fewest = solve_paper(job, 0, fewest, budget, seed, straight, spread)
             return sheets, max(bound, fewest * only.cost), fewest
-        sheets, bound = find_cheapest_mix(job, bound, budget, seed, straight, spread)
+        sheets, bound = find_cheapest_mix(job, bound, budget, seed, straight, spread, alone)
         if len(job.stocks) == 1 and only.height is not None and only.cost:
             fewest = max(fewest, -(-bound // only.cost))
         return sheets, bound, fewest

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field, fields, replace
+from decimal import Decimal
 from typing import Any, Literal
 
 from impose.errors import Finding, raise_stops
@@ -42,6 +43,8 @@ class Settings:
     stops: tuple[str, ...]
     keep_upright: bool
     straight_cuts: bool
+    sheet_handling: Decimal
+    paper_change: Decimal
     output_profile: str
     intent: Literal["perceptual", "relative", "saturation", "absolute"]
     black_point: bool
@@ -136,6 +139,13 @@ def _read_currency(table: TomlTable) -> str:
     return code
 
 
+def _read_amount(table: TomlTable, key: str) -> Decimal:
+    amount = table.take_number(key, "0", "100000")
+    if amount != round(amount, 6):
+        table.note_fault(key, "finer than millionths", "Round it to six places.", amount)
+    return amount
+
+
 def _read_panel_overlap(table: TomlTable) -> float:
     overlap = table.take_length("panel_overlap", zero=True)
     if overlap > 20:
@@ -182,6 +192,8 @@ READERS: dict[str, Callable[[TomlTable], Any]] = {
     "stops": lambda table: read_stops(table),
     "keep_upright": lambda table: table.take_flag("keep_upright"),
     "straight_cuts": lambda table: table.take_flag("straight_cuts"),
+    "sheet_handling": lambda table: _read_amount(table, "sheet_handling"),
+    "paper_change": lambda table: _read_amount(table, "paper_change"),
     "output_profile": lambda table: table.take_text("output_profile", ""),
     "intent": _make_choice_reader("intent", INTENTS),
     "black_point": lambda table: table.take_flag("black_point"),

@@ -16,7 +16,7 @@ from impose.art.cache import PictureCache
 from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.errors import Finding, Severity, raise_stops
 from impose.kinds import ACCEPTABLE
-from impose.nest import Nesting, nest
+from impose.nest import Nesting, Rectangle, Stock, nest
 from impose.orders.batch import Batch
 from impose.orders.batch_reader import read_rows
 from impose.orders.row_mappings import Rows
@@ -24,6 +24,7 @@ from impose.profiles.paper import Printer
 from impose.profiles.profiles import Profiles
 from impose.run.artwork import make_preparation_options, place_at_row
 from impose.run.carry_over import carry_sheets
+from impose.run.handling_choice import HandlingRates, HandlingReport, choose_rates, report_handling
 from impose.run.live_artwork import LiveArtwork
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.nest_batch import (
@@ -185,31 +186,40 @@ class _PlanSearch:
     check: Check
     best: Plan | None = None
     best_nesting: Nesting | None = None
+    rates: HandlingRates = field(init=False)
+    rectangles: list[Rectangle] = field(init=False)
+    stocks: list[Stock] = field(init=False)
     _not_before: float = 0.0
+
+    def __post_init__(self) -> None:
+        self.rates = choose_rates(self.profiles.settings, all(area.paper.cost > 0 for area in self.areas))
+        self.rectangles = make_rectangles(self.made)
+        self.stocks = make_stocks(self.areas, self.made.slack_mm, self.rates)
 
     def find_best(self, stop: Callable[[], bool]) -> Plan:
         """The best plan."""
         planner, options = self.planner, self.planner.options
-        rectangles, stocks = make_rectangles(self.made), make_stocks(self.areas, self.made.slack_mm)
         start = [] if planner.before is None else carry_sheets(planner.before, self.made.transfers)
 
         def search(limits: Mapping[str, int]) -> Nesting:
             return nest(
-                rectangles,
-                [replace(stock, limit=limits.get(stock.name)) for stock in stocks],
+                self.rectangles,
+                [replace(stock, limit=limits.get(stock.name)) for stock in self.stocks],
                 steps=options.steps,
                 seconds=options.seconds,
                 straight_cuts=self.profiles.settings.straight_cuts,
                 start=start,
                 told=None if limits else self._tell_better,
                 stop=stop,
+                changing=self.rates.change,
             )
 
         nesting = search({})
         self.check()
         shown = self.best_nesting
-        if shown is not None and stop() and shown.cost <= nesting.cost:
-            nesting = replace(nesting, sheets=shown.sheets, cost=shown.cost)  # nothing gained: what is seen stays
+        if shown is not None and stop() and shown.cost + shown.handling <= nesting.cost + nesting.handling:
+            # Nothing gained: what is seen stays.
+            nesting = replace(nesting, sheets=shown.sheets, cost=shown.cost, handling=shown.handling)
         short = self._find_shortages(nesting)
         if short:
             within = search(options.limits)
@@ -220,7 +230,7 @@ class _PlanSearch:
     def _find_shortages(self, nesting: Nesting) -> list[Finding]:
         """What is said of paper of which less is left than the nesting takes."""
         limits = self.planner.options.limits
-        wanted = sum_paper_taken(nesting, make_stocks(self.areas, self.made.slack_mm)) if limits else {}
+        wanted = sum_paper_taken(nesting, self.stocks) if limits else {}
         aliases = {area.paper.name: area.paper.alias for area in self.areas}
         return list_shortages(wanted, limits, aliases)
 
@@ -238,8 +248,10 @@ class _PlanSearch:
         planner = self.planner
         made = replace(self.made, findings=(*self.made.findings, *short))
         nested = make_nested_batch(made, self.areas, nesting, planner.chosen)
+        handling = report_handling(nesting, None, self.rectangles, self.stocks, self.rates)
+        nested = replace(nested, handling=handling)
         if self.best is not None and self.best_nesting is not None and nesting.sheets == self.best_nesting.sheets:
-            self.best = _settle_plan(self.best, nested.fewest)
+            self.best = _settle_plan(self.best, nested.fewest, handling)
         else:
             self.best = self._draw_whole(nested)
         planner.before, self.best_nesting = nested, nesting
@@ -269,9 +281,10 @@ class _PlanSearch:
         return replace(plan, record={**plan.record, "live": True})
 
 
-def _settle_plan(plan: Plan, fewest: FewestBound) -> Plan:
+def _settle_plan(plan: Plan, fewest: FewestBound, handling: HandlingReport) -> Plan:
     """A plan whose sheets stay what they are, with what is known now of how few there can be."""
-    return replace(plan, fewest=fewest, record={**plan.record, "fewest": fewest_values(fewest)})
+    known = {"fewest": fewest_values(fewest), "handling": handling.record_values()}
+    return replace(plan, fewest=fewest, record={**plan.record, **known})
 
 
 def drop_stopped_rows(batch: Batch, findings: Iterable[Finding]) -> Batch:

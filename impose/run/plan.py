@@ -126,6 +126,7 @@ def draw_plan(
     codec = next((piece.picture.codec for piece in nested.pieces), "")
     bill = compute_costs(nested.list_charges(), printer, nested.alone)
     record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill)
+    record["handling"] = None if nested.handling is None else nested.handling.record_values()
     record["approval"] = _describe_approval(approval_files(batch), nested.pieces)
     record["offcut"] = find_offcut(layout.sheets)
     if options.part_sheets is not None:
@@ -186,6 +187,8 @@ def list_deciding_options(
         "tint": settings.tint,
         "keep_upright": settings.keep_upright,
         "straight_cuts": settings.straight_cuts,
+        "sheet_handling": f"{settings.sheet_handling:f}",
+        "paper_change": f"{settings.paper_change:f}",
         "smallest_decides": settings.smallest_decides,
         "panel_overlap_mm": settings.panel_overlap,
         "orientation": settings.orientation,

@@ -39,6 +39,19 @@ from impose.sheet.panels import Panel
 from impose.sheet.record_reader import PrintedTransfer, RecordContent
 from impose.sheet.transfer import Piece, Transfer
 
+_INHERITED = (
+    "tint",
+    "straight_cuts",
+    "sheet_handling",
+    "paper_change",
+    "orientation",
+    "keep_specks",
+    "clean_haze",
+    "drop_specks",
+    "papers",
+)
+"""Options of a record that hold for its reprint, unless something else is said."""
+
 
 @dataclass(frozen=True, slots=True)
 class ReprintPlan:
@@ -107,7 +120,7 @@ def restore_options(printed: RecordContent, options: Options) -> Options:
     printer = then.get("printer", {})
     kept: dict[str, Any] = {
         name: str(then[name]) if isinstance(then[name], float) else then[name]
-        for name in ("tint", "straight_cuts", "orientation", "keep_specks", "clean_haze", "drop_specks", "papers")
+        for name in _INHERITED
         if then.get(name) is not None
     }
     if isinstance(printer, dict) and isinstance(printer.get("name"), str):

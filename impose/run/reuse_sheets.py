@@ -80,7 +80,8 @@ class PrintedSheets:
         names = {sheet.stock for sheet in again}
         mine = tuple(used.area for used in self.used if used.area.paper.name in names)
         bound, fewest = min(nesting.bound, cost), min(nesting.fewest, len(sheets))
-        return replace(nesting, sheets=sheets, cost=cost, bound=bound, fewest=fewest), (*mine, *areas)
+        least = None if nesting.least is None else min(nesting.least, cost + nesting.handling)
+        return replace(nesting, sheets=sheets, cost=cost, bound=bound, fewest=fewest, least=least), (*mine, *areas)
 
     def _join_sheet(self, used: PrintedPaper, parts: Sequence[NestedSheet]) -> NestedSheet:
         placements: list[Placement] = []

@@ -17,7 +17,9 @@ from impose.errors import Severity, Trouble
 from impose.nest.prove import prove_nesting
 from impose.run import Options, plan, produce
 from impose.run import live_planner as planning
+from impose.run.handling_choice import choose_rates
 from impose.run.live import Live
+from impose.run.load_batch import load_profiles_in_force
 from impose.run.nest_batch import make_rectangles, make_stocks
 
 WAIT_S = 60.0
@@ -92,7 +94,8 @@ def test_any_sequence_of_changes_ends_in_plans_as_sound_as_planning_afresh(art, 
     real = planning.make_nested_batch
 
     def proving(made: Any, areas: Any, nesting: Any, *rest: Any) -> Any:
-        prove_nesting(nesting, make_rectangles(made), make_stocks(areas, made.slack_mm))
+        rates = choose_rates(load_profiles_in_force(Options()).settings, True)
+        prove_nesting(nesting, make_rectangles(made), make_stocks(areas, made.slack_mm, rates), rates.change)
         proven.append(nesting)
         return real(made, areas, nesting, *rest)
 
