@@ -64,19 +64,41 @@ class _NestingSearch:
         self._set_instance(make_instance(pieces, self.chosen, stocks))
 
     def _set_instance(self, job: NestingInstance) -> None:
+        """The job, with bounds that are known at once; `_raise_bounds` has better ones."""
         self.job, self.priced = job, add_handling(job) if self.worked else job
-        self.paper, self.fewest = _compute_bounds(job)
-        self.least = _compute_bounds(self.priced)[0] if self.worked else self.paper
+        self.paper, self.fewest = bound_by_area(job)
+        self.least = bound_by_area(self.priced)[0]
+
+    def _raise_bounds(self) -> None:
+        """Compute the bounds, which takes longer than a first answer; not where nobody waits for them any more."""
+        if self.budget.stop is not None and self.budget.stop():
+            return
+        self.paper, self.fewest = _compute_bounds(self.job)
+        if not self.worked:
+            self.least = self.paper
+        elif self._has_one_size():
+            self.least = self.fewest * self.priced.stocks[0].cost
+        else:
+            self.least = _compute_bounds(self.priced)[0]
+
+    def _has_one_size(self) -> bool:
+        """Whether all sheets are of one size and price."""
+        return len(self.stocks) == 1 and self.stocks[0].height is not None
 
     def search_sheets(self, seed: int, workers: int | Executor) -> list[FilledSheet]:
         """The sheets of the search, and the bounds raised if more was seen to be needed."""
         start = None if self.earlier is None else self.earlier.complete_sheets(self.budget)
+        if start is not None:
+            self.budget.report_better(start)
+        self._raise_bounds()
         if start is None:
             sheets, self.least, fewest = self._search_afresh(seed, workers)
         else:
             sheets, fewest = self._improve_earlier(start, seed, workers)
         if not self.worked:
             self.paper, self.fewest = self.least, fewest
+        elif self._has_one_size():
+            self.paper, self.fewest = fewest * self.stocks[0].cost, fewest
         return sheets
 
     def _search_afresh(self, seed: int, workers: int | Executor) -> tuple[list[FilledSheet], int, int]:
@@ -96,7 +118,6 @@ class _NestingSearch:
         """The sheets of an earlier nesting, unless others cost less; and how many are needed at least."""
         assert self.earlier is not None
         budget, fewest = self.budget, self.fewest
-        budget.report_better(start)
         if self.sum_cost(start) > self.least:
             saved = self.earlier.save_paper(start, self.least, fewest, budget, seed)
             start = min(start, saved, key=self.sum_cost)
@@ -126,6 +147,7 @@ class _NestingSearch:
             self._set_instance(
                 make_instance(self.pieces, [index for index in self.chosen if index not in gone], self.stocks)
             )
+            self._raise_bounds()
         unplaced = [*self.away, *((self.pieces[index].id, "stock") for index in sorted(gone))]
         timed = budget.seconds is not None or (budget.stop is not None and budget.stop())
         return self._assemble_nesting(done, unplaced, timed)
@@ -171,6 +193,21 @@ def _why_unplaced(piece: Rectangle, stocks: Sequence[Stock]) -> str:
     """`size` if no paper takes the piece even when there is plenty; a roll may be too short for what is left of it."""
     plenty = [replace(stock, limit=None) for stock in stocks]
     return "stock" if any(stock.takes(piece) for stock in plenty) else "size"
+
+
+def bound_by_area(job: NestingInstance) -> tuple[int, int]:
+    """Lower bounds on the cost and on the number of sheets from the area of the pieces alone."""
+    if not job.count_pieces:
+        return 0, 0
+    area = sum(width * height * count for (width, height, _), count in zip(job.kinds, job.counts, strict=True))
+    fewest, cost = 1, 0
+    if all(stock.height is not None for stock in job.stocks):
+        rooms = [(stock.width * (stock.height or 0), stock.cost) for stock in job.stocks]
+        fewest = max(1, -(-area // max(room for room, _ in rooms)))
+        cost = min(-(-area * price // room) for room, price in rooms)
+        if len(rooms) == 1:
+            cost = fewest * rooms[0][1]
+    return cost, fewest
 
 
 def _compute_bounds(job: NestingInstance) -> tuple[int, int]:

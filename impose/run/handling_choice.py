@@ -12,7 +12,7 @@ from impose.run.options import Options
 from impose.sheet.costs import format_amount
 from impose.sheet.money import to_millionths
 
-COMPARED_STEPS = 2000
+COMPARED_STEPS = 600
 """What the cheapest paper alone is searched with: it is told of, and not printed."""
 COMPARED_PART = 4
 """Where a clock decides, this part of it."""
