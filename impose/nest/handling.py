@@ -63,7 +63,7 @@ class _PaperChoices:
         papers = {}
         for s in range(len(self.job.stocks)):
             if fewer := self._restrict_papers((s,)):
-                self.needed[s] = bound_cost(fewer)
+                self.needed[s] = bound_cost(fewer, self.budget.stop)
                 papers[s] = fewer
         order = sorted(papers, key=lambda s: (self.needed[s], s))
         for number, s in enumerate(order):
@@ -90,7 +90,7 @@ class _PaperChoices:
         for out in used if len(used) > 2 else ():
             chosen = tuple(s for s in used if s != out)
             fewer = self._restrict_papers(chosen)
-            if fewer and not self.budget.over and bound_cost(fewer) + self.changing < self.total:
+            if fewer and not self.budget.over and bound_cost(fewer, self.budget.stop) + self.changing < self.total:
                 self._keep_better(self._search_part(fewer, chosen, 2)[0])
 
     def _restrict_papers(self, chosen: tuple[int, ...]) -> NestingInstance | None:

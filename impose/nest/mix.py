@@ -146,7 +146,7 @@ def _solve_single_papers(
             solved = solve_roll(job, index, part, seed, straight, _bind_spread(spread))
             sheets, bound = (None, 0) if solved is None else solved
         else:
-            fewest = bound_sheets(job, index)
+            fewest = bound_sheets(job, index, budget.stop)
             if least is not None and fewest * stock.cost >= least:
                 continue
             sheets, fewest = solve_paper(job, index, fewest, part, seed, straight, spread)

@@ -183,7 +183,7 @@ class _RollStrip:
 
     def _try_orders(self, best: FilledSheet, least: int, budget: SearchBudget) -> FilledSheet:
         """The pieces laid one after the other in ever better orders; so few are left to the exact search."""
-        kinds = best.list_kinds
+        kinds = best.kinds
         if len(kinds) < ORDERED_LEAST or best.used_height <= least:
             return best
         part = budget.split_off(2)

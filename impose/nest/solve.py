@@ -7,7 +7,7 @@ from concurrent.futures import BrokenExecutor, Executor, wait
 from dataclasses import replace
 
 from impose.nest import compiled as swift
-from impose.nest.bounds import bound_cost, bound_sheets
+from impose.nest.bounds import bound_by_area, bound_cost, bound_sheets
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkResult, ChunkTask, Spread
 from impose.nest.finish import finish_sheets
@@ -70,16 +70,14 @@ class _NestingSearch:
         self.least = bound_by_area(self.priced)[0]
 
     def _raise_bounds(self) -> None:
-        """Compute the bounds, which takes longer than a first answer; not where nobody waits for them any more."""
-        if self.budget.stop is not None and self.budget.stop():
-            return
-        self.paper, self.fewest = _compute_bounds(self.job)
+        """Compute the bounds, which takes longer than a first answer."""
+        self.paper, self.fewest = _compute_bounds(self.job, self.budget.stop)
         if not self.worked:
             self.least = self.paper
         elif self._has_one_size():
             self.least = self.fewest * self.priced.stocks[0].cost
         else:
-            self.least = _compute_bounds(self.priced)[0]
+            self.least = _compute_bounds(self.priced, self.budget.stop)[0]
 
     def _has_one_size(self) -> bool:
         """Whether all sheets are of one size and price."""
@@ -107,7 +105,9 @@ class _NestingSearch:
             return _search_sheets(self.priced, self.least, self.fewest, self.budget, seed, self.straight, workers)
 
         def search(papers: NestingInstance, part: SearchBudget, alone: Alone) -> tuple[list[FilledSheet], int]:
-            return _search_sheets(papers, *_compute_bounds(papers), part, seed, self.straight, workers, alone)[:2]
+            return _search_sheets(
+                papers, *_compute_bounds(papers, part.stop), part, seed, self.straight, workers, alone
+            )[:2]
 
         sheets, least = search_paper_choices(self.priced, self.least, self.changing, self.budget, search)
         return sheets, least, self.fewest
@@ -195,29 +195,14 @@ def _why_unplaced(piece: Rectangle, stocks: Sequence[Stock]) -> str:
     return "stock" if any(stock.takes(piece) for stock in plenty) else "size"
 
 
-def bound_by_area(job: NestingInstance) -> tuple[int, int]:
-    """Lower bounds on the cost and on the number of sheets from the area of the pieces alone."""
-    if not job.count_pieces:
-        return 0, 0
-    area = sum(width * height * count for (width, height, _), count in zip(job.kinds, job.counts, strict=True))
-    fewest, cost = 1, 0
-    if all(stock.height is not None for stock in job.stocks):
-        rooms = [(stock.width * (stock.height or 0), stock.cost) for stock in job.stocks]
-        fewest = max(1, -(-area // max(room for room, _ in rooms)))
-        cost = min(-(-area * price // room) for room, price in rooms)
-        if len(rooms) == 1:
-            cost = fewest * rooms[0][1]
-    return cost, fewest
-
-
-def _compute_bounds(job: NestingInstance) -> tuple[int, int]:
+def _compute_bounds(job: NestingInstance, stop: Callable[[], bool] | None) -> tuple[int, int]:
     """Lower bounds on the cost and on the number of sheets."""
     if not job.piece_count:
         return 0, 0
     if len(job.stocks) == 1 and job.stocks[0].height is not None:
-        fewest = bound_sheets(job, 0)
+        fewest = bound_sheets(job, 0, stop)
         return fewest * job.stocks[0].cost, fewest
-    return bound_cost(job), 1
+    return bound_cost(job, stop), 1
 
 
 def _search_sheets(
