@@ -121,6 +121,7 @@ def _parse_printer(table: TomlTable) -> Printer:
         table.note_fault("", "an unprintable edge of over 100 mm", "Check the length and its unit.")
     scales = {key: float(table.take_number(key, "0.95", "1.06", "1")) for key in ("scale_x", "scale_y")}
     texts = {key: table.take_text(key, "") for key in ("note", "output_profile", "address", "media_type")}
+    values: dict[str, Any] = {**edges, **scales, **texts}
     return Printer(
         name=table.table_name,
         ink_ml_per_m2=table.take_number("ink_ml_per_m2", "0", "100", "0"),
@@ -129,9 +130,7 @@ def _parse_printer(table: TomlTable) -> Printer:
         feed_width_mm=table.take_length("feed_width") if "feed_width" in table else None,
         sublimation_ink=table.take_flag("sublimation_ink", False),
         path=table.take_text("path", "", choices=("", "straight", "queue", "dialog")),
-        **edges,
-        **scales,
-        **texts,
+        **values,
     )
 
 
