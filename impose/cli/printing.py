@@ -30,6 +30,7 @@ TRUST_AGAIN = option(
 )
 @option("--sheets", "numbers", metavar="3,5", group="What is made", help="Print these sheets only; 2-4 is a range.")
 @option("--again", is_flag=True, group="What is made", help="Print once more what is printed already.")
+@option("--cancel", is_flag=True, group="What is made", help="Take back what is not printed yet.")
 @option("--test", is_flag=True, group="What is made", help="First print the page that measures the printer.")
 @option(
     "--wait",
@@ -47,6 +48,7 @@ def print_command(
     printer: str | None,
     numbers: str | None,
     again: bool,
+    cancel: bool,
     test: bool,
     wait: float | None,
     trust_again: bool,
@@ -65,14 +67,19 @@ def print_command(
     from impose.run.print_sheets import print_sheets
 
     wait_s = wait if wait is not None else (None if is_person_there() else 0.0)
-    wish = PrintWish(printer, _parse_sheet_numbers(numbers), again, test, trust_again, wait_s)
+    wish = PrintWish(printer, _parse_sheet_numbers(numbers), again, test, trust_again, wait_s, cancel)
     person = Person(say=make_sayer(quiet), ask=ask_person)
-    done = print_sheets(folder, wish, make_options(**chosen), find_ledger_file(ledger), person)
+    try:
+        done = print_sheets(folder, wish, make_options(**chosen), find_ledger_file(ledger), person)
+    except KeyboardInterrupt:
+        click.echo("No longer followed; what the printer has, it prints. Run the same to learn of it.", err=True)
+        return int(Exit.INTERRUPTED)
     if as_json:
         print_json(
             [{"paper": d.paper, "sheets": d.sheets, "state": d.state.standing, "words": d.state.words} for d in done]
         )
-    return int(Exit.DONE if all(run.state.standing == "printed" for run in done) else Exit.SYSTEM)
+    wanted = ("printed", "failed") if cancel else ("printed",)
+    return int(Exit.DONE if all(run.state.standing in wanted for run in done) else Exit.SYSTEM)
 
 
 def make_sayer(quiet: bool) -> Callable[[str], None]:

@@ -18,7 +18,7 @@ from impose.files import RECORD_NAME
 from impose.ledger.drops import DropLedger, PrintJob
 from impose.ledger.print_jobs import PrintLedger
 from impose.printing.batch_printer import BatchPrinter, RunState, Standing
-from impose.printing.printer_access import OpenPrinter, named_printer, open_printer, refuse_unmarked
+from impose.printing.printer_access import OpenPrinter, PrintQuestion, named_printer, open_printer, refuse_unmarked
 from impose.printing.sheet_runs import PrintBatch, SheetRun, read_batch
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
@@ -154,5 +154,5 @@ def _tell_time() -> str:
     return datetime.now().isoformat(timespec="seconds")
 
 
-def _ask_nobody(question: str) -> None:
+def _ask_nobody(question: PrintQuestion) -> None:
     """Nobody is there to be asked."""

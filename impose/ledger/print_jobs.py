@@ -33,6 +33,8 @@ PRINT_JOBS = LedgerPart(
     ),
 )
 
+NEVER_SENT = "it was never sent"  # the note of a job that a crash cut short before its pages
+
 OPEN_STATES = ("begun", "made", "sending", "sent")
 
 
@@ -54,6 +56,11 @@ class PrinterJob:
     def is_open(self) -> bool:
         """Whether it is still on its way."""
         return self.state in OPEN_STATES
+
+    @property
+    def given_up_there(self) -> bool:
+        """Whether somebody cancelled it at the printer, or the printer gave it up, before anything came out."""
+        return self.state == "failed" and self.job is not None and self.note != NEVER_SENT
 
 
 @dataclass(frozen=True, slots=True)

@@ -64,7 +64,11 @@ class RunState:
 
 
 class BatchPrinter:
-    """Prints the runs of one batch at one printer. `again` prints what was printed before this object was made."""
+    """Prints the runs of one batch at one printer.
+
+    `asked_after` is the number of the last job in the ledger when the person asked; the last there is if left out.
+    `again` prints what was printed by then. A job that the printer or somebody there gave up since is not sent again.
+    """
 
     def __init__(
         self,
@@ -75,11 +79,14 @@ class BatchPrinter:
         accepted: Collection[str] = (),
         again: bool = False,
         step: Step = no_step,
+        asked_after: int | None = None,
     ) -> None:
         self.batch, self.printer, self.books, self.accepted = batch, printer, books, accepted
         self.sender = JobSender(printer.client, books, printer.report, now, step)
         jobs = books.list_jobs_of(batch.record)
-        self._since = max((job.number for job in jobs if again and not job.is_open), default=0)
+        self.asked_after = jobs[-1].number if jobs and asked_after is None else asked_after or 0
+        ended = [job.number for job in jobs if again and not job.is_open and job.number <= self.asked_after]
+        self._since = max(ended, default=0)
 
     # -- before anything is sent --------------------------------------------------------------------------------------
 
@@ -99,12 +106,16 @@ class BatchPrinter:
 
     def check_runs(self, runs: Sequence[SheetRun]) -> list[Finding]:
         """Everything that must hold before anything is sent, but for the paper loaded. Raises `Trouble`."""
+        return refuse_findings(self.list_findings(runs), self.accepted)
+
+    def list_findings(self, runs: Sequence[SheetRun]) -> list[Finding]:
+        """What is found against printing, each once: of the batch, and of the printer."""
         found = batch_findings(self.batch, self.printer.named.profile)
         for run in runs:
             ticket = self.make_run_ticket(run)
             found += printer_findings(self.printer.report, run, ticket, self.find_path(ticket))
             found += self._check_colours(ticket)
-        return refuse_findings(dict.fromkeys(found), self.accepted)
+        return list(dict.fromkeys(found))
 
     def _check_colours(self, ticket: JobTicket) -> list[Finding]:
         if not (self.batch.output and ticket.document_format == RASTER):
@@ -139,14 +150,44 @@ class BatchPrinter:
             return _describe_ended(job)
         return self._send_run(run)
 
+    def take_back_run(self, run: SheetRun) -> RunState | None:
+        """Cancel what of a run is on its way at this printer, and say what became of it; None if nothing was."""
+        numbers, ended = {sheet.number for sheet in run.sheets}, None
+        for job in self._list_jobs():
+            if job.is_open and numbers & set(job.sheets) and job.printer == str(self.printer.client.address):
+                ended = self.sender.take_back_job(job)
+        if ended is None:
+            return None
+        if ended.is_open:
+            return RunState(Standing.WAITING, f"{_name_sheets(ended.sheets)}: asked to be cancelled", sent=True)
+        return _describe_ended(ended)
+
+    def describe_run(self, run: SheetRun) -> RunState | None:
+        """Where a run stands, with nothing sent; None if it was never begun."""
+        job = self._find_last_job(run)
+        if job is None or not job.is_open:
+            return None if job is None else _describe_ended(job)
+        if job.state == "sent" and job.printer == str(self.printer.client.address):
+            return self._follow_job(job)
+        stands = "on its way" if job.state == "sent" else "cut short while it was sent"
+        return RunState(Standing.WAITING, f"{_name_sheets(job.sheets)}: {stands} at {job.printer}")
+
+    def find_not_loaded(self, run: SheetRun) -> Finding | None:
+        """The stop where the printer says that another paper lies in it. It is asked anew: papers are changed."""
+        if self.printer.report.loaded is None:
+            return None
+        answer = self.printer.client.ask_printer(Operation.GET_PRINTER_ATTRIBUTES, [list_asked()])
+        return loaded_finding(read_report(answer.find_group(Tag.PRINTER)), run)
+
     def _list_jobs(self) -> list[PrinterJob]:
         return [job for job in self.books.list_jobs_of(self.batch.record) if job.number > self._since]
 
     def _find_last_job(self, run: SheetRun) -> PrinterJob | None:
-        """The last job of the run's sheets that counts: what surely was not printed does not."""
+        """The last job of the run's sheets that counts: what surely was not printed does not, but for who asks now."""
         numbers = {sheet.number for sheet in run.sheets}
-        jobs = [job for job in self._list_jobs() if numbers & set(job.sheets) and job.state != "failed"]
-        return jobs[-1] if jobs else None
+        jobs = [job for job in self._list_jobs() if numbers & set(job.sheets)]
+        counted = [j for j in jobs if j.state != "failed" or (j.given_up_there and j.number > self.asked_after)]
+        return counted[-1] if counted else None
 
     def _follow_job(self, job: PrinterJob) -> RunState:
         found = self.sender.look_up_job(job)
@@ -173,17 +214,10 @@ class BatchPrinter:
                 job = self.sender.settle_job(job)
             if job is not None and job.state != "failed":  # another command was first, or a crash is settled
                 return self._follow_job(job) if job.state == "sent" else _describe_ended(job)
-            stop = self._not_loaded(run)
+            stop = self.find_not_loaded(run)
             if stop is not None:
                 return RunState(Standing.WAITING, f"waiting: {stop.what}. {stop.remedy}", stop)
             return self._send_now(run)
-
-    def _not_loaded(self, run: SheetRun) -> Finding | None:
-        """Asked anew each time: papers are changed while we wait."""
-        if self.printer.report.loaded is None:
-            return None
-        answer = self.printer.client.ask_printer(Operation.GET_PRINTER_ATTRIBUTES, [list_asked()])
-        return loaded_finding(read_report(answer.find_group(Tag.PRINTER)), run)
 
     def _send_now(self, run: SheetRun) -> RunState:
         ticket = self.make_run_ticket(run)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from impose.errors import Finding, Trouble
-from impose.ledger.print_jobs import PrinterJob, PrintLedger
+from impose.ledger.print_jobs import NEVER_SENT, PrinterJob, PrintLedger
 from impose.printing.ipp_client import NOT_FOUND, IppClient, PrinterRefusal
 from impose.printing.ipp_encoding import Attribute, Group, Message, Operation, Tag, make_attribute
 from impose.printing.job_ticket import JobTicket
@@ -184,7 +184,7 @@ class JobSender:
         job = replace(job, job=found.number)
         if not found.ended and UNFINISHED & set(found.reasons) and job.state == "sending":
             waited = found.state in (PENDING, HELD)
-            self._cancel_job(job)  # nobody is left to send the rest
+            self._cancel_found(found, job)  # nobody is left to send the rest
             found = self.look_up_job(job) or found
             if waited and found.begun is None:
                 found = replace(found, begun=False)  # it was waiting for the rest of its pages, and none came
@@ -196,11 +196,28 @@ class JobSender:
         """A job whose document never left: cancelled at the printer, if it is there, so that it does not wait."""
         found = self.find_job(job)
         if found is not None and not found.ended:
-            self._cancel_job(replace(job, job=found.number))
-        return self._end_job(job, "failed", "it was never sent")
+            self._cancel_found(found, job)
+        return self._end_job(job, "failed", NEVER_SENT)
+
+    def take_back_job(self, job: PrinterJob) -> PrinterJob:
+        """Cancel a job and write down what became of it; one that is printed by then stays so."""
+        if not job.is_open or job.state != "sent":
+            return self.settle_job(job)
+        found = self.find_job(job)
+        if found is not None and not found.ended:
+            self._cancel_found(found, job)
+            found = self.look_up_job(replace(job, job=found.number))
+        if found is None:
+            return self._end_job(job, "unsure", "the printer no longer knows it")
+        job = replace(job, job=found.number)
+        return self.conclude_job(job, found) if found.ended else job
 
     def conclude_job(self, job: PrinterJob, found: JobReport) -> PrinterJob:
-        """Write down how an ended job ended."""
+        """Write down how an ended job ended; one that ended short, or with errors, is for a person to look at."""
+        short = found.sheets is not None and 0 < found.sheets < len(job.sheets)
+        if found.state == COMPLETED and (short or "job-completed-with-errors" in found.reasons):
+            told = f" after {found.sheets} of {len(job.sheets)} sheets" if short else ""
+            return self._end_job(job, "unsure", f"{found.words}{told}")
         if found.state == COMPLETED:
             return self._end_job(job, "printed", found.words)
         surely_nothing = found.begun is False
@@ -248,6 +265,11 @@ class JobSender:
                 found = _read_job(group)
                 if found is not None:
                     yield found
+
+    def _cancel_found(self, found: JobReport, job: PrinterJob) -> None:
+        """Cancel a job by what the printer says of it; one that does not bear our name may be somebody else's."""
+        if found.name == job.name:
+            self._cancel_job(replace(job, job=found.number))
 
     def _cancel_job(self, job: PrinterJob) -> None:
         """Cancel a job of ours (RFC 8011, 4.3.3); one that has ended meanwhile is left as it is."""

@@ -17,13 +17,26 @@ from impose.printing.ipp_client import (
 )
 from impose.printing.ipp_encoding import Group, Operation, Tag
 from impose.printing.printer_attributes import PrinterReport, list_asked, read_report
-from impose.printing.queues import list_queues, straight_address, without_secret
+from impose.printing.queues import hide_secret, list_queues, straight_address
 from impose.profiles.paper import Printer
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
 
-Ask = Callable[[str], bool | None]
-"""A question to the person: yes, no, or None where nobody is there to be asked."""
+
+class PrintQuestion(str):
+    """A question to the person as words, and its code for programs."""
+
+    code: str
+
+    def __new__(cls, code: str, words: str) -> PrintQuestion:
+        """Codes: trust-certificate, sublimation-ink, nozzle-check, page-true."""
+        self = super().__new__(cls, words)
+        self.code = code
+        return self
+
+
+Ask = Callable[[PrintQuestion], bool | None]
+"""Asks the person: yes, no, or None where nobody is there to be asked."""
 
 Say = Callable[[str], None]
 
@@ -82,10 +95,11 @@ def open_printer(
         if device is not None and device != named.address:
             say(f"the queue {report.name or named.name} sends to {device}: going straight there")
             client, report = _ask_report(device, books, ask, trust_again)
-            path = "straight"
+            # What lies behind may be another spooler's queue: its defaults are as hidden as those of the first.
+            path = "queue" if report.is_queue else "straight"
             named = replace(named, profile=_profile_at(device, profiles) or named.profile)
         else:
-            say(f"through the queue {report.name or named.name} to {without_secret(report.device) or 'its printer'}")
+            say(f"through the queue {report.name or named.name} to {hide_secret(report.device) or 'its printer'}")
     return OpenPrinter(named, client, report, books.read_printer(str(client.address)), path)
 
 
@@ -98,7 +112,7 @@ def refuse_unmarked(printer: OpenPrinter, books: PrintLedger, ask: Ask, say: Say
     if known.sublimation or (profile is not None and profile.sublimation_ink):
         return printer
     words = f"{printer.named.name} ({printer.report.model or 'model unknown'})"
-    answer = ask(f"Does {words} hold sublimation ink?")
+    answer = ask(PrintQuestion("sublimation-ink", f"Does {words} hold sublimation ink?"))
     if answer:
         known = replace(known, sublimation=True)
         books.remember_printer(known)
@@ -145,7 +159,8 @@ def _agree_certificate(stranger: UnknownCertificate, ask: Ask, trust_again: bool
                 exit=Exit.SYSTEM,
             )
         )
-    if not ask(f"The printer at {stranger.address} shows a certificate that begins {mark}. Trust it from now on?"):
+    words = f"The printer at {stranger.address} shows a certificate that begins {mark}. Trust it from now on?"
+    if not ask(PrintQuestion("trust-certificate", words)):
         raise Trouble(
             Finding(
                 f"nobody has agreed to the certificate of the printer at {stranger.address} (it begins {mark})",

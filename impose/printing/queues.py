@@ -47,7 +47,7 @@ def list_queues(environment: Mapping[str, str]) -> list[PrintQueue]:
         name, device = group.find_first("printer-name"), group.find_first("device-uri")
         if isinstance(name, str) and name and name.isprintable() and "/" not in name:
             address = Address(spooler.secure, spooler.host, spooler.port, f"/printers/{name}")
-            found.append(PrintQueue(name, address, without_secret(device) if isinstance(device, str) else ""))
+            found.append(PrintQueue(name, address, hide_secret(device) if isinstance(device, str) else ""))
     return found
 
 
@@ -61,8 +61,8 @@ def straight_address(device: str) -> Address | None:
         return None
 
 
-def without_secret(device: str) -> str:
+def hide_secret(device: str) -> str:
     """A device's address less a name and password in it, fit to be shown."""
     scheme, mark, rest = device.partition("://")
-    host, slash, path = rest.partition("/")
-    return f"{scheme}{mark}{host.rpartition('@')[2]}{slash}{path}"[:300]
+    # A password may hold a slash, and options a password, so what stands before the last @ and behind a ? goes.
+    return f"{scheme}{mark}{rest.partition('?')[0].rpartition('@')[2]}"[:300]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -14,7 +14,7 @@ from impose.ledger.print_jobs import PRINT_JOBS, PrintLedger
 from impose.ledger.store import open_ledger
 from impose.printing.batch_printer import BatchPrinter, RunState, Standing
 from impose.printing.print_job import Step, no_step
-from impose.printing.printer_access import Ask, Say
+from impose.printing.printer_access import Ask, PrintQuestion, Say
 from impose.printing.sheet_runs import SheetRun
 
 POLL_S = 0.5
@@ -26,13 +26,16 @@ def _say_nothing(line: str) -> None:
     """Say nothing."""
 
 
-def _ask_nobody(question: str) -> None:
+def _ask_nobody(question: PrintQuestion) -> None:
     """Nobody is there to be asked."""
 
 
 @dataclass(frozen=True, slots=True)
 class PrintWish:
-    """What is to be printed, and how. `wait_s` is how long to wait for paper or a busy printer; None without end."""
+    """What is to be printed, and how. `wait_s` is how long to wait for paper or a busy printer; None without end.
+
+    `cancel` takes back what is on its way. `answers` are yes or no by the code of a `PrintQuestion`, for programs.
+    """
 
     printer: str | None = None
     sheets: tuple[int, ...] = ()
@@ -40,6 +43,8 @@ class PrintWish:
     test: bool = False
     trust_again: bool = False
     wait_s: float | None = 0.0
+    cancel: bool = False
+    answers: Mapping[str, bool] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from impose.printing.discovery import can_discover, find_printers
 from impose.printing.job_ticket import choose_format, choose_media_type
 from impose.printing.printer_access import Ask, OpenPrinter, Say, named_printer, open_printer
 from impose.printing.printer_attributes import MediaEntry, PrinterEdges, PrinterReport
-from impose.printing.queues import list_queues
+from impose.printing.queues import hide_secret, list_queues
 from impose.printing.state_words import printer_words
 from impose.profiles.paper import Paper
 from impose.profiles.toml_limits import parse_toml
@@ -41,7 +41,7 @@ class ListedPrinter:
 def list_printers(options: Options) -> tuple[list[ListedPrinter], bool]:
     """Every printer there is to name; none of them is asked anything. And whether the network was listened to."""
     profiles = load_profiles_in_force(options)
-    found = [ListedPrinter(p.name, p.address, "on file") for p in profiles.printers.values() if p.address]
+    found = [ListedPrinter(p.name, hide_secret(p.address), "on file") for p in profiles.printers.values() if p.address]
     found += [ListedPrinter(q.name, str(q.address), "queue", q.device) for q in list_queues(os.environ)]
     listened = can_discover()
     if listened:
@@ -55,10 +55,12 @@ def describe_printer(
     """What a named printer says of itself, as plain values. Raises `Trouble` if it cannot be reached."""
     profiles = load_profiles_in_force(options)
     printer = open_printer(named_printer(name, profiles, os.environ), profiles, books, ask, say, trust_again)
-    return _list_values(printer, list(profiles.papers.values()))
+    return list_values(printer, options)
 
 
-def _list_values(printer: OpenPrinter, papers: list[Paper]) -> dict[str, Any]:
+def list_values(printer: OpenPrinter, options: Options) -> dict[str, Any]:
+    """What a printer that has answered says of itself, as plain values, with the papers on file that it takes."""
+    papers = list(load_profiles_in_force(options).papers.values())
     report, known, profile = printer.report, printer.known, printer.named.profile
     marked = known.sublimation or bool(profile and profile.sublimation_ink)
     return {

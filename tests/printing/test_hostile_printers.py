@@ -218,7 +218,7 @@ def _killed(send, printer: MadeUpPrinter, point: str, monkeypatch) -> int:
                 os.kill(os.getpid(), signal.SIGKILL)
 
         real = print_sheets.BatchPrinter
-        print_sheets.BatchPrinter = lambda *words: real(*words[:-1], step)
+        print_sheets.BatchPrinter = lambda *words: real(*words[:6], step, *words[7:])
         return send(printer)[0]
 
     return os.waitstatus_to_exitcode(os.waitpid(_fork(body), 0)[1])
