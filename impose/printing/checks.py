@@ -97,13 +97,18 @@ def refuse_findings(findings: Iterable[Finding], accepted: Collection[str]) -> l
     """The notes worth saying; raises `Trouble` with every stop, and every warning that nobody agreed to."""
     judged = []
     for finding in findings:
-        fine = "low-resolution" if finding.kind == "very-low-resolution" else finding.kind
         if finding.severity is not Severity.WARN:
             judged.append(finding)
-        elif finding.kind not in accepted and fine not in accepted:
+        elif not is_accepted(finding, accepted):
             judged.append(replace(finding, severity=Severity.STOP))
     raise_stops(judged)
     return judged
+
+
+def is_accepted(finding: Finding, accepted: Collection[str]) -> bool:
+    """Whether a warning was agreed to by its kind; who agrees to a low resolution agrees to a very low one here."""
+    fine = "low-resolution" if finding.kind == "very-low-resolution" else finding.kind
+    return finding.severity is Severity.WARN and (finding.kind in accepted or fine in accepted)
 
 
 def size_words(width_mm: float, height_mm: float) -> str:

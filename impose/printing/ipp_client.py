@@ -160,7 +160,10 @@ class IppClient:
             self._prove_certificate(connection)
             with _hold_deadline(connection, self.answer_s + size / DOCUMENT_BYTES_PER_S) as late:
                 try:
-                    return self._read_answer(connection, request, document, size)
+                    content = self._read_answer(connection, request, document, size)
+                    if late.is_set():  # an answer that was ended by us may look like one that is merely short
+                        raise TimeoutError
+                    return content
                 except (OSError, http.client.HTTPException, ValueError) as error:
                     if late.is_set():
                         raise TimeoutError("it does not answer in time") from error
@@ -199,6 +202,8 @@ class IppClient:
         content = answer.read(MOST_ANSWER + 1)
         if len(content) > MOST_ANSWER:
             raise http.client.HTTPException(f"its answer is longer than {MOST_ANSWER >> 20} MB")
+        if answer.length:  # what is still to come of the length that was announced
+            raise http.client.HTTPException("its answer was cut short")
         return content
 
 

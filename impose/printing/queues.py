@@ -63,6 +63,6 @@ def straight_address(device: str) -> Address | None:
 
 def hide_secret(device: str) -> str:
     """A device's address less a name and password in it, fit to be shown."""
-    scheme, mark, rest = device.partition("://")
+    scheme, mark, rest = device.rpartition("://")
     # A password may hold a slash, and options a password, so what stands before the last @ and behind a ? goes.
     return f"{scheme}{mark}{rest.partition('?')[0].rpartition('@')[2]}"[:300]

@@ -336,7 +336,7 @@ def test_the_test_page_is_printed_first_and_its_way_remembered(send, tmp_path):
     with MadeUpPrinter(matte) as printer:
         code, _, err = send(printer, "--test")
         assert code == 0, err
-        assert "no test page" in err
+        assert "impose calibrate" in err
         assert len(printer.documents) == 1, "nobody said that it is true, so no sheet follows"
         created = next(request for request in printer.requests if request.code == Operation.CREATE_JOB)
         media = created.find_group(Tag.JOB).find_first("media-col")

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from impose.printing.ipp_encoding import (
     MOST_NESTED,
+    MOST_VALUES,
     BrokenMessage,
     Group,
     IntegerRange,
@@ -161,3 +162,11 @@ def test_five_thousand_broken_messages_are_read_or_refused():
         report.knows_size(210, 297)
         report.find_edges(210, 297)
     assert 100 < read < 4900, "both must happen"
+
+
+def test_values_without_end_are_not_read():
+    """Each value of one byte more of an attribute costs six bytes: 8 MB would hold more than a million."""
+    head = struct.pack(">BBHI", 2, 0, 0, 1) + bytes([Tag.PRINTER])
+    more = part(Tag.BOOLEAN, "", b"\x01") * MOST_VALUES
+    with pytest.raises(BrokenMessage, match="more than"):
+        decode_message(head + part(Tag.BOOLEAN, "x", b"\x01") + more + bytes([Tag.END]))
