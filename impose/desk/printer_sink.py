@@ -13,7 +13,7 @@ from datetime import datetime
 from pathlib import Path
 
 from impose.desk.time_slices import Steps
-from impose.errors import Trouble, quote_for_shell
+from impose.errors import Exit, Trouble, quote_for_shell
 from impose.files import RECORD_NAME
 from impose.ledger.drops import DropLedger, PrintJob
 from impose.ledger.print_jobs import PrintLedger
@@ -23,13 +23,15 @@ from impose.printing.sheet_runs import PrintBatch, SheetRun, read_batch
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
 
+LOOK_S, ASK_S, AWAY_S = 1.0, 8.0, 30.0  # how soon to look again: at a job, for an answer, for a printer that is away
+
 
 class StillPrinting(OSError):
-    """A PDF is not on paper yet, and why; `asks` where it waits for a person."""
+    """A PDF is not on paper yet, why, and in how many seconds to look again; long enough to end a run with `once`."""
 
-    def __init__(self, words: str, asks: bool) -> None:
+    def __init__(self, words: str, wait_s: float) -> None:
         super().__init__(words)
-        self.words, self.asks = words, asks
+        self.words, self.wait_s = words, wait_s
 
 
 class PrinterSink:
@@ -60,15 +62,15 @@ class PrinterSink:
             state = self._advance_job(job, source)
         except Trouble as trouble:
             self._printer = None
-            raise self._note_waiting(job, str(trouble), asks=True) from None
+            raise self._note_waiting(job, str(trouble), AWAY_S if trouble.exit is Exit.SYSTEM else ASK_S) from None
         if state.standing is Standing.PRINTED:
             self._drops.set_print(job, "printed")
             self._drops.write_fact(_name_fact(job.delivery), "")
             return None
         if state.standing is Standing.WAITING:
-            raise self._note_waiting(job, state.words, asks=state.loads is not None)
+            raise self._note_waiting(job, state.words, LOOK_S if state.loads is None else ASK_S)
         remedy = Remedy("answer-print", desk=quote_for_shell(str(self._desk)), number=str(job.delivery))
-        raise self._note_waiting(job, f"{state.words}. Then: {remedy}", asks=True)
+        raise self._note_waiting(job, f"{state.words}. Then: {remedy}", ASK_S)
 
     def answer_print(self, number: int, sheets: Path, printed: bool) -> None:
         """What a person says of a delivery that asks: it is on paper, or it is to be printed (once more)."""
@@ -81,12 +83,12 @@ class PrinterSink:
         if not record.exists():
             return
         batch = read_batch(record, record.read_bytes())
-        for job in self._books.list_jobs_of(batch.record):
-            if job.state == "unsure":
-                note = "a person said so"
-                self._books.move_job(job, "printed" if printed else "failed", note, _tell_time())
-        if printed:
-            for pdf in self._drops.list_prints(number):
+        asked = [job for job in self._books.list_jobs_of(batch.record) if job.state == "unsure"]
+        for job in asked:
+            self._books.move_job(job, "printed" if printed else "failed", "a person said so", _tell_time())
+        files = {job.file for job in asked}
+        for pdf in self._drops.list_prints(number) if printed else ():
+            if pdf.file in files or not files:  # a paper that was not asked about is still to be printed
                 self._drops.set_print(pdf, "printed")
 
     def _advance_job(self, job: PrintJob, source: Path) -> RunState:
@@ -130,11 +132,11 @@ class PrinterSink:
             self._printer = refuse_unmarked(printer, self._books, _ask_nobody, self._say)
         return self._printer
 
-    def _note_waiting(self, job: PrintJob, words: str, asks: bool) -> StillPrinting:
+    def _note_waiting(self, job: PrintJob, words: str, wait_s: float) -> StillPrinting:
         if self._drops.read_fact(_name_fact(job.delivery)) != words:
             self._drops.write_fact(_name_fact(job.delivery), words)
             self._say(f"delivery {job.delivery}: {words}")
-        return StillPrinting(words, asks)
+        return StillPrinting(words, wait_s)
 
 
 def printing_words(drops: DropLedger, delivery: int) -> str:

@@ -313,10 +313,8 @@ class DeskWatch:
                     left = not self._finish_one(desk, state, delivery) or left
                     desk.later.pop(delivery.id, None)
                 except StillPrinting as printing:
-                    # On its way it is looked at again soon; what waits for a person lets a run with `once` end.
                     desk.closing.pop(delivery.id, None)
-                    wait = ONCE_WAIT_S if printing.asks else 1.0
-                    desk.later[delivery.id] = (wait, now + wait, printing.words)
+                    desk.later[delivery.id] = (printing.wait_s, now + printing.wait_s, printing.words)
                     left = True
                 except OSError as error:
                     self.places.restore_folders()

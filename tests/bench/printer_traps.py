@@ -29,6 +29,7 @@ STRAIGHT = "ipp://localhost:8631/ipp/print"
 QUEUE = "ipp://127.0.0.1:6631/printers/evening"
 TRAPS = (
     ("queue set to A4", "media-default=iso_a4_210x297mm", QUEUE),
+    ("queue set to A4 and no scaling", "media-default=iso_a4_210x297mm print-scaling-default=none", QUEUE),
     ("queue set to fit", "print-scaling-default=fit", QUEUE),
     ("queue set to fill", "print-scaling-default=fill", QUEUE),
     ("queue set to auto", "print-scaling-default=auto", QUEUE),
@@ -83,19 +84,25 @@ def one(world: World, folder: Path, title: str, default: str, address: str, box:
         spooler = ("-h", "127.0.0.1:6631", "-p", "evening")
         world.shell("lpadmin", "-h", "127.0.0.1:6631", "-x", "evening")
         world.shell("lpadmin", *spooler, "-E", "-v", STRAIGHT, "-m", "everywhere")
-        world.shell("lpadmin", *spooler, "-v", STRAIGHT.replace("ipp:", "http:", 1), "-o", default)
+        world.shell(
+            "lpadmin",
+            *spooler,
+            "-v",
+            STRAIGHT.replace("ipp:", "http:", 1),
+            *[word for option in default.split() for word in ("-o", option)],
+        )
     profiles(folder, address)
     before = received(world)
     code, told = impose(world, folder, "print", folder / "out", "--printer", "studio", "--again")
     if code:
-        print(f"{title:31} refused, exit {code}: {told.strip().splitlines()[-1][:90]}")
+        print(f"{title:33} refused, exit {code}: {told.strip().splitlines()[-1][:90]}")
         return received(world) == before
     words, true = arrived(world, before, box)
-    print(f"{title:31} {words}")
+    print(f"{title:33} {words}")
     if address == QUEUE:
         before = received(world)
         world.shell("lp", "-h", "127.0.0.1:6631", "-d", "evening", str(folder / "out" / "sheets-13x19.pdf"))
-        print(f"{'  without us (lp)':31} {arrived(world, before, box)[0]}")
+        print(f"{'  without us (lp)':33} {arrived(world, before, box)[0]}")
     return true
 
 

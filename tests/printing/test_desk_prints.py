@@ -78,3 +78,36 @@ def test_a_job_cancelled_at_the_printer_is_asked_about_and_answered(watch, run, 
         assert run("desk", desk, answer, "1")[0] == 0
         assert command(printer)[0] == 0
         assert len(printer.documents) == documents
+
+
+@pytest.mark.parametrize("asked_file", ["sheets-a4.pdf", ""])
+def test_a_paper_that_was_not_asked_about_stays_to_be_printed(shop, tmp_path, asked_file):
+    """A delivery on two papers: one job may have come out, the other was never sent. “Printed” is of the first."""
+    from types import SimpleNamespace
+
+    from impose.desk.printer_sink import PrinterSink
+
+    prints = [SimpleNamespace(file=name) for name in ("sheets-a4.pdf", "sheets-letter.pdf")]
+    marked: list[str] = []
+    drops = SimpleNamespace(
+        ledger=None,
+        read_delivery=lambda number: SimpleNamespace(name="a4"),
+        list_prints=lambda number: prints,
+        set_print=lambda pdf, state: marked.append(pdf.file),
+    )
+    sink = PrinterSink("studio", tmp_path, None, drops, (), print, print)  # type: ignore[arg-type]
+    unsure = [SimpleNamespace(file=asked_file, state="unsure")] if asked_file else []
+    sink._books = SimpleNamespace(list_jobs_of=lambda record: unsure, move_job=lambda *words: None)  # type: ignore[assignment]
+    sink.answer_print(1, shop, printed=True)
+    assert marked == (["sheets-a4.pdf"] if asked_file else ["sheets-a4.pdf", "sheets-letter.pdf"])
+
+
+def test_a_printer_that_is_away_is_waited_for_and_the_delivery_printed_when_it_is_back(watch, run):
+    desk, command = watch
+    with MadeUpPrinter() as printer:
+        honest, printer.override = printer.override, lambda *_: b""
+        assert command(printer)[0] == 5
+        assert "cannot be reached" in run("desk", desk)[1]
+        printer.override = honest
+        assert command(printer)[0] == 0
+        assert len(printer.documents) == 1

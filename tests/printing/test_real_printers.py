@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 from pathlib import Path
 
@@ -160,6 +161,35 @@ def test_out_of_paper_is_said_and_followed_to_the_end(impose, world, shop, monke
     assert lines[-1] == "sheet 1: printed"
 
 
+def test_a_job_cancelled_at_the_printer_is_asked_about_and_not_sent_again(impose, world, shop, tmp_path, monkeypatch):
+    """Cancelled by somebody else, through the printer's own list, while it waits for paper in the middle of the job."""
+    (world.folder / "got" / "filled").unlink(missing_ok=True)
+    slow = "ipp://localhost:8633/ipp/print"
+    cancel = tmp_path / "cancel.test"
+    cancel.write_text(CANCEL, "utf-8")
+    before, lines = len(world.got("slow")), []
+
+    def say(line: str) -> None:
+        lines.append(line)
+        if "it is out of paper" in line:
+            (number,) = re.findall(r"job-id \(integer\) = (\d+)", world.shell("ipptool", "-tv", slow, "get-jobs.test"))
+            told.append(world.shell("ipptool", "-t", "-d", f"job={number}", slow, str(cancel)))
+            (world.folder / "got" / "filled").touch()
+
+    told: list[str] = []
+    monkeypatch.setattr("impose.cli.printing.make_sayer", lambda quiet: say)
+    code, _, err = impose("print", shop / "13x19", "--printer", slow, *AGREED)
+    assert "PASS" in told[0]
+    assert code == 5, err
+    assert "was cancelled" in lines[-1]
+    assert "look whether it came out" in lines[-1], "it had begun"
+    count = len(world.got("slow"))
+    assert count - before <= 1
+    code, _, err = impose("print", shop / "13x19", "--printer", slow, *AGREED)
+    assert (code, len(world.got("slow"))) == (2, count)
+    assert "only you can know" in err
+
+
 def test_an_unknown_certificate_is_refused_until_somebody_agrees_and_a_changed_one_again(impose, world, shop, tmp_path):
     address = PDF.replace("ipp:", "ipps:", 1)
     code, _, err = impose("printers", address)
@@ -234,6 +264,18 @@ def test_ipptool_judges_our_messages(world, tmp_path):
     assert media.find_first("media-size").find_first("x-dimension") == 33020
 
 
+CANCEL = """{
+ NAME "Cancel a job"
+ OPERATION Cancel-Job
+ GROUP operation-attributes-tag
+ ATTR charset attributes-charset utf-8
+ ATTR naturalLanguage attributes-natural-language en
+ ATTR uri printer-uri $uri
+ ATTR integer job-id $job
+ ATTR name requesting-user-name $user
+ STATUS successful-ok
+}
+"""
 JOB = """{
  NAME "Create a job"
  OPERATION Create-Job
