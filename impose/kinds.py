@@ -109,6 +109,15 @@ _SHEETS = (
     ("partly-printed", "a sheet of which only part was named as unprinted"),
     ("printed-again", "a sheet that is printed already is fed once more"),
 )
+_PRINTING = (
+    ("print-scaling", "the printer does not offer to print at actual size"),
+    ("printer-edges", "the printer stops before the sheets do, where nothing lies"),
+    ("printer-scale", "the sheets were made for a printer of another scale"),
+    ("media-type", "a media type that the printer lacks or that may mirror"),
+    ("ink-low", "an ink is low"),
+    ("not-tested", "no test page was printed this way"),
+    ("path-changed", "the test page went another way to the paper"),
+)
 _REFUSED = (
     ("damaged", "the file is damaged"),
     ("foreign-format", "not a PNG that others read"),
@@ -156,9 +165,24 @@ _REFUSED = (
     ("desk-toml", "a desk's own file is at fault"),
     ("drop-name", "a dropped file's name cannot be read as an order"),
     ("locked", "a desk is watched already"),
+    ("printer", "a printer that cannot be used, or that refuses"),
+    ("printer-unreachable", "a printer that cannot be reached, or is busy"),
+    ("printer-cuts", "the printer would cut something off"),
+    ("certificate", "a printer's certificate that nobody agreed to"),
+    ("paper-loaded", "another paper lies in the printer"),
+    ("paper-size", "the printer does not know the paper's size"),
+    ("print-format", "the printer takes nothing that could be sent"),
+    ("printed-already", "sheets that are printed, or may be"),
 )
 
-_PARTS = (("artwork", _ARTWORK), ("colour", _COLOUR), ("size", _SIZE), ("orders", _ORDERS), ("sheets", _SHEETS))
+_PARTS = (
+    ("artwork", _ARTWORK),
+    ("colour", _COLOUR),
+    ("size", _SIZE),
+    ("orders", _ORDERS),
+    ("sheets", _SHEETS),
+    ("printing", _PRINTING),
+)
 
 KINDS: Mapping[str, FindingKind] = MappingProxyType(
     {name: FindingKind(part, says) for part, rows in _PARTS for name, says in rows}

@@ -30,10 +30,11 @@ FLOORS = {
     "orders": 4,
     "sheet": 5,
     "pages": 6,
-    "run": 7,
-    "desk": 8,
-    "cli": 9,
-    "__main__": 10,
+    "printing": 7,
+    "run": 8,
+    "desk": 9,
+    "cli": 10,
+    "__main__": 11,
 }
 # The command line states practice and exit codes; the version stands in the package itself.
 HEAVY = ("PIL", "numpy", "pymupdf", "rectpack", "uharfbuzz")
