@@ -95,7 +95,7 @@ class _SizeAdvisor:
         self.job, self.best, self.options = job, best, options
         self.step_mm = STEPS_MM[job.profiles.settings.units]
         self.rows = job.batch.rows
-        self.sizes = compute_sizes(self.rows, [job.pictures[row.path] for row in self.rows], job.profiles)[0]
+        self.sizes = compute_sizes(self.rows, [job.pictures[row.asked] for row in self.rows], job.profiles)[0]
         now = tuple(area.paper for area in best.areas)
         self.choices = [now] if set(now) == set(papers) else [now, tuple(papers)]
         self.total = best.nesting.cost + best.nesting.handling
