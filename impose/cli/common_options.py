@@ -256,22 +256,6 @@ def _parameter_name(add_option: Callable[[Any], Any]) -> str:
 SOURCES = click.argument("sources", nargs=-1, required=True, type=PATH, metavar="SOURCE...")
 
 
-_SETTINGS = (
-    "printer",
-    "orientation",
-    "output_profile",
-    "intent",
-    "keep_upright",
-    "straight_cuts",
-    "sheet_handling",
-    "paper_change",
-    "smallest_decides",
-    "clean_haze",
-    "drop_specks",
-)
-"""Options that lay the setting of the same name over the profiles."""
-
-
 def make_options(
     *,
     papers: Sequence[str] = (),
@@ -305,7 +289,9 @@ def make_options(
 
     if steps is not None and seconds is not None:
         raise Trouble(Finding("--steps and --seconds are both given", "A budget is one or the other.", exit=Exit.USAGE))
-    named = {"papers": list(papers), "units": units} | {name: chosen.get(name) for name in _SETTINGS}
+    from impose.profiles.settings import BY_OPTION
+
+    named = {"papers": list(papers), "units": units} | {name: chosen.get(name) for name in BY_OPTION}
     # An option left out leaves its setting to the profiles.
     settings: dict[str, Any] = {name: value for name, value in named.items() if value}
     return Options(
@@ -342,13 +328,13 @@ def _read_path_variable(variable: str) -> Path | None:
 
 def _read_environment() -> dict[str, Any]:
     """Settings from variables: IMPOSE_PRINTER for the setting printer; lists are separated by commas."""
-    from impose.profiles.settings import LISTS, READERS
+    from impose.profiles.settings import RULES
 
     found: dict[str, Any] = {}
-    for name in READERS:
+    for name, rule in RULES.items():
         text = os.environ.get(f"IMPOSE_{name.upper()}")
         if text:
-            found[name] = [part.strip() for part in text.split(",")] if name in LISTS else text
+            found[name] = [part.strip() for part in text.split(",")] if rule.listed else text
     return found
 
 

@@ -176,7 +176,7 @@ def list_deciding_options(
 ) -> dict[str, Any]:
     """The options and settings that decided the result, for the record; not those that only decide its speed."""
     settings = profiles.settings
-    return {
+    return settings.list_recorded() | {
         "papers": [paper.name for paper in papers],
         "printer": {
             "name": printer.name,
@@ -184,26 +184,15 @@ def list_deciding_options(
             "scale": [printer.scale_x, printer.scale_y],
         },
         "tear_mm": (options.tear or settings.tear).total_mm,
-        "tint": settings.tint,
-        "keep_upright": settings.keep_upright,
-        "straight_cuts": settings.straight_cuts,
-        "sheet_handling": f"{settings.sheet_handling:f}",
-        "paper_change": f"{settings.paper_change:f}",
-        "smallest_decides": settings.smallest_decides,
         "panel_overlap_mm": settings.panel_overlap,
-        "orientation": settings.orientation,
         "output": None if chosen is None else chosen.record_values(),
         "oversize": options.oversize,
         "steps": options.steps,
         "seconds": options.seconds,
-        "units": settings.units,
         "skip_bad": options.skip_bad,
         "strict": options.strict,
         "accept": sorted(options.accept),
         "stops": sorted(settings.stops),
-        "keep_specks": settings.keep_specks,
-        "clean_haze": settings.clean_haze,
-        "drop_specks": settings.drop_specks,
     }
 
 

@@ -20,6 +20,7 @@ from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.orders.batch import Batch, BatchRow
 from impose.profiles.paper import Paper
 from impose.profiles.profiles import Profiles
+from impose.profiles.settings import INHERITED
 from impose.remedies import Remedy
 from impose.run.alternative_paper import suggest_other_paper
 from impose.run.artwork import prepare_artwork
@@ -38,19 +39,6 @@ from impose.sheet.margins import PrintArea, SizeRequest, fits_paper, print_area
 from impose.sheet.panels import Panel
 from impose.sheet.record_reader import PrintedTransfer, RecordContent
 from impose.sheet.transfer import Piece, Transfer
-
-_INHERITED = (
-    "tint",
-    "straight_cuts",
-    "sheet_handling",
-    "paper_change",
-    "orientation",
-    "keep_specks",
-    "clean_haze",
-    "drop_specks",
-    "papers",
-)
-"""Options of a record that hold for its reprint, unless something else is said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +108,7 @@ def restore_options(printed: RecordContent, options: Options) -> Options:
     printer = then.get("printer", {})
     kept: dict[str, Any] = {
         name: str(then[name]) if isinstance(then[name], float) else then[name]
-        for name in _INHERITED
+        for name in INHERITED
         if then.get(name) is not None
     }
     if isinstance(printer, dict) and isinstance(printer.get("name"), str):
