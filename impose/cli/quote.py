@@ -103,7 +103,7 @@ def _print_handling(quoted: Quote) -> None:
     if least is not None:
         ways = (("cheapest paper alone", least), ("best with handling", best.handling.made))
         for name, tally in ways:
-            sheets = ", ".join(f"{count} {quoted.aliases.get(one, one)}" for one, count in tally.sheets.items())
+            sheets = ", ".join(f"{count} {quoted.aliases.get(sheet, sheet)}" for sheet, count in tally.sheets.items())
             click.echo(
                 f"{name}: {sheets}; paper {format_money(tally.paper)}, handling {format_money(tally.handling)}, "
                 f"together {format_money(tally.total)} {quoted.currency}"

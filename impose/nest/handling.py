@@ -124,4 +124,4 @@ class _PaperChoices:
 
 def _renumber_papers(sheets: Sequence[FilledSheet], chosen: tuple[int, ...]) -> list[FilledSheet]:
     """Sheets of chosen papers, by the numbers that these have among all."""
-    return [FilledSheet(chosen[one.stock], one.spots) for one in sheets]
+    return [FilledSheet(chosen[sheet.stock], sheet.spots) for sheet in sheets]

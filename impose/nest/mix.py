@@ -57,7 +57,7 @@ def find_cheapest_mix(
     )
     for sheets, least in singles:
         bound = max(bound, least) if len(job.stocks) == 1 else bound
-        placed_all = sum(len(one.spots) for one in sheets) == job.piece_count
+        placed_all = sum(len(sheet.spots) for sheet in sheets) == job.piece_count
         if placed_all and (left or job.total_cost(sheets) < job.total_cost(best)):
             best, left = sheets, []
             budget.report_better(best)

@@ -44,7 +44,9 @@ class RollOrder:
         self, known: int, least: int, orders: int, over: Callable[[], bool]
     ) -> tuple[int, list[tuple[int, Size]]] | None:
         """One run from the largest pieces first: a length below `known`, and its order with the way each piece lies."""
-        order = sorted(((i, ways[0]) for i, ways in enumerate(self.lie)), key=lambda one: (-one[1][0] * one[1][1], one))
+        order = sorted(
+            ((i, ways[0]) for i, ways in enumerate(self.lie)), key=lambda entry: (-entry[1][0] * entry[1][1], entry)
+        )
         length = measure_order([way for _, way in order], self.width, NO_LIMIT)
         best: tuple[int, list[tuple[int, Size]]] | None = None
         draw = self.chance.random
@@ -119,6 +121,6 @@ def _raise_steps(starts: list[int], tops: list[int], spans: list[int], at: int, 
     if j < len(starts) and starts[j] < end:
         new.append((end, tops[j], starts[j] + spans[j] - end))
         j += 1
-    starts[at:j] = [one[0] for one in new]
-    tops[at:j] = [one[1] for one in new]
-    spans[at:j] = [one[2] for one in new]
+    starts[at:j] = [step[0] for step in new]
+    tops[at:j] = [step[1] for step in new]
+    spans[at:j] = [step[2] for step in new]

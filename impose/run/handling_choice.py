@@ -143,7 +143,7 @@ def report_handling(
         tally_sheets(nesting, nesting.handling),
         least,
         alternative,
-        len({one.together for one in rectangles} - {""}),
+        len({rectangle.together for rectangle in rectangles} - {""}),
         count_visits(nesting.sheets, rectangles),
     )
 

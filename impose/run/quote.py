@@ -105,7 +105,7 @@ class Quote:
         if best is None or any(paper.cost <= 0 for offer in self.offers for paper in offer.papers):
             return None
         told = [offer.handling for offer in self.offers if offer.handling is not None]
-        found = [tally for one in told for tally in (one.made, one.least_paper) if tally is not None]
+        found = [tally for offer in told for tally in (offer.made, offer.least_paper) if tally is not None]
         least = min(found, key=lambda tally: (tally.paper, tally.handling), default=None)
         return least if least is not None and least.paper < best.cost else None
 
@@ -137,8 +137,8 @@ class Quote:
             "currency": self.currency,
             "offers": [_offer_values(offer, offer is self.best_offer) for offer in self.offers],
             "least_paper": None if self.least_paper is None else self.least_paper.list_values(self.aliases),
-            "large": [_large_print_values(one) for one in self.large],
-            "advice": [one.list_values(self.aliases) for one in self.advice],
+            "large": [_large_print_values(large) for large in self.large],
+            "advice": [large.list_values(self.aliases) for large in self.advice],
             "left_out": [str(finding) for finding in self.left_out],
         }
 

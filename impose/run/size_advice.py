@@ -76,8 +76,8 @@ def advise_sizes(job: LoadedBatch, best: NestedBatch, papers: Sequence[Paper], o
     if len(best.transfers) > MOST_TRANSFERS or not all(paper.cost > 0 for paper in papers):
         return []
     advisor = _SizeAdvisor(job, best, papers, replace(options, skip_bad=False))
-    found = [one for group in advisor.list_groups() if (one := advisor.advise_group(group)) is not None]
-    return sorted(found, key=lambda one: (-one.saved, one.rows))
+    found = [advice for group in advisor.list_groups() if (advice := advisor.advise_group(group)) is not None]
+    return sorted(found, key=lambda entry: (-entry.saved, entry.rows))
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +99,9 @@ class _SizeAdvisor:
         now = tuple(area.paper for area in best.areas)
         self.choices = [now] if set(now) == set(papers) else [now, tuple(papers)]
         self.total = best.nesting.cost + best.nesting.handling
-        self.warned = {(one.kind, one.row) for one in best.findings if one.severity is not Severity.NOTE}
+        self.warned = {
+            (finding.kind, finding.row) for finding in best.findings if finding.severity is not Severity.NOTE
+        }
 
     def list_groups(self) -> Iterator[_RowGroup]:
         """Groups of rows that may become narrower, those with the most area first."""
@@ -173,7 +175,11 @@ class _SizeAdvisor:
     def _nest_narrower(self, group: _RowGroup, steps: int) -> tuple[Nesting, int] | None:
         """The cheapest nesting with so many steps less width, and what it costs with its handling."""
         made = [self._nest_on(papers, group, steps, TRIAL_STEPS) for papers in self.choices]
-        totals = [(one, one.cost + one.handling) for one in made if one is not None and not one.unplaced]
+        totals = [
+            (nesting, nesting.cost + nesting.handling)
+            for nesting in made
+            if nesting is not None and not nesting.unplaced
+        ]
         return min(totals, key=lambda pair: pair[1], default=None)
 
     def _nest_on(self, papers: Sequence[Paper], group: _RowGroup, steps: int, search: int) -> Nesting | None:
@@ -192,7 +198,7 @@ class _SizeAdvisor:
             return None
         settings, limits = self.job.profiles.settings, self.options.limits
         rates = choose_rates(settings, True)
-        stocks = [replace(one, limit=limits.get(one.name)) for one in make_stocks(areas, made.slack_mm, rates)]
+        stocks = [replace(stock, limit=limits.get(stock.name)) for stock in make_stocks(areas, made.slack_mm, rates)]
         return nest(
             make_rectangles(made),
             stocks,
@@ -202,7 +208,7 @@ class _SizeAdvisor:
         )
 
     def _warns_more(self, made: SizedTransfers) -> bool:
-        said = {(one.kind, one.row) for one in made.findings if one.severity is not Severity.NOTE}
+        said = {(finding.kind, finding.row) for finding in made.findings if finding.severity is not Severity.NOTE}
         return not said <= self.warned
 
     def _make_advice(self, group: _RowGroup, steps: int, nesting: Nesting) -> SizeAdvice:
