@@ -297,3 +297,15 @@ JOB = """{
  ATTR rangeOfInteger page-ranges 1-3
 }
 """
+
+
+def test_printers_that_announce_themselves_are_found_by_name_and_not_asked(world, monkeypatch):
+    """By the name service that Debian's software printers announce themselves with (DNS-SD, RFC 6763)."""
+    pytest.importorskip("zeroconf", reason="the extra discover is not installed")
+    from impose.printing.discovery import find_printers
+
+    with world.inside():
+        found = {printer.name: printer.address for printer in find_printers(1.0)}
+    assert {"pdf", "raster", "slow", "a4"} <= set(found)
+    assert found["pdf"].port == 8631
+    assert found["pdf"].path == "/ipp/print"
