@@ -207,6 +207,31 @@ def test_an_unknown_certificate_is_refused_until_somebody_agrees_and_a_changed_o
     assert "another certificate than before" in err
 
 
+def test_a_certificate_is_asked_about_once_and_remembered(world, tmp_path):
+    """The question names the beginning of what openssl would show; after one yes nobody is asked again."""
+    import hashlib
+    import ssl
+
+    from impose.errors import Trouble
+    from impose.run.options import Options
+    from impose.run.print_door import PrintWish, describe_named_printer
+
+    address, ledger = PDF.replace("ipp:", "ipps:", 1), tmp_path / "ledger.db"
+    with world.inside():
+        pem = ssl.get_server_certificate(("localhost", 8631))
+        with pytest.raises(Trouble, match="nobody has agreed"):
+            describe_named_printer(address, Options(), ledger)
+        wish = PrintWish(address, answers={"trust-certificate": True})
+        assert describe_named_printer(address, Options(), ledger, wish)["state"] == "idle"
+        assert describe_named_printer(address, Options(), ledger)["state"] == "idle"
+    sha256 = hashlib.sha256(ssl.PEM_cert_to_DER_cert(pem)).hexdigest()
+    import sqlite3
+
+    with sqlite3.connect(ledger) as books:
+        assert books.execute("SELECT certificate FROM print_printer").fetchall() == [(sha256,)]
+    books.close()
+
+
 def test_the_printers_edges_go_into_a_profile_that_reads_back(impose, shop, tmp_path):
     code, _, err = impose("printers", PDF, "--copy-to", tmp_path / "mine")
     assert code == 0, err
