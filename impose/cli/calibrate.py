@@ -7,7 +7,7 @@ from typing import Literal
 
 import click
 
-from impose.cli.common_options import LEDGER, PATH, find_ledger_file, make_options
+from impose.cli.common_options import PATH, PRINT_LEDGER, find_ledger_file, make_options
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import make_terminal_safe
@@ -48,7 +48,7 @@ from impose.errors import Exit, Finding, Trouble
     group="Paper and printer",
     help="How the page went: straight, queue, dialog.",
 )
-@LEDGER
+@PRINT_LEDGER
 @option(
     "--profiles",
     "profiles_dir",

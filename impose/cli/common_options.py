@@ -212,13 +212,14 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
     ),
 )
 
-LEDGER = option(
-    "--ledger",
-    type=PATH,
-    metavar="FILE",
-    group="Paper and printer",
-    help="Paper counts (created when you first count paper).",
-)
+
+def make_ledger_option(words: str) -> Callable[[Command], Command]:
+    """The ledger's option, in words of what a command keeps in it."""
+    return option("--ledger", type=PATH, metavar="FILE", group="Paper and printer", help=words)
+
+
+LEDGER = make_ledger_option("Paper counts (created when you first count paper).")
+PRINT_LEDGER = make_ledger_option("What was printed, and how (beside the paper counts).")
 
 
 def find_ledger_file(named: Path | None) -> Path:

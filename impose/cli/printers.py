@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from impose.cli.common_options import LEDGER, PATH, find_ledger_file, keep_options, make_options
+from impose.cli.common_options import PATH, PRINT_LEDGER, find_ledger_file, keep_options, make_options
 from impose.cli.error_boundary import run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import make_terminal_safe, print_json, print_table
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @option("--copy-to", type=PATH, metavar="DIR", group="Output", help="Write it and its edges to DIR/printers.toml.")
 @option("-p", "--paper", metavar="NAME", group="Paper and printer", help="Write the edges of this paper alone.")
 @TRUST_AGAIN
-@LEDGER
+@PRINT_LEDGER
 @keep_options("profiles_dir", "as_json", "quiet", "verbose")
 @run_command_body
 def printers(

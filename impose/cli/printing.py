@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from impose.cli.common_options import LEDGER, PATH, SECONDS, find_ledger_file, keep_options, make_options
+from impose.cli.common_options import PATH, PRINT_LEDGER, SECONDS, find_ledger_file, keep_options, make_options
 from impose.cli.error_boundary import run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import make_terminal_safe, print_json
@@ -40,7 +40,7 @@ TRUST_AGAIN = option(
     help="Wait so long for paper (terminal: until it is there).",
 )
 @TRUST_AGAIN
-@LEDGER
+@PRINT_LEDGER
 @keep_options("profiles_dir", "accept", "as_json", "quiet", "verbose")
 @run_command_body
 def print_command(

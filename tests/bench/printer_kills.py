@@ -53,18 +53,23 @@ def storm(folder: Path, world: World, kills: int, random_: random.Random) -> int
     (folder / "mine" / "printers.toml").write_text(PROFILE, "utf-8")
     died, rounds, asked = 0, 0, 0
     where: collections.Counter[str] = collections.Counter()
-    began = time.monotonic()
+    began, whole_s = time.monotonic(), 0.0
     while died < kills:
         rounds += 1
         batch = folder / f"batch-{rounds}"
         impose("sheets", folder / "art.png", "--width", f"{60 + rounds * 0.1:.1f}mm", "-p", "a4", "-o", batch, "-q",
                "--profiles", folder / "mine", "--printer", "studio")  # fmt: skip
         while True:
-            code = sent(world, folder, batch, random_.uniform(0.0, 0.9) if died < kills else None)
+            # Up to a quarter longer than a whole run takes here, so that every step of it is hit.
+            after_s = random_.uniform(0.0, 1.25 * whole_s) if rounds > 1 and died < kills else None
+            started = time.monotonic()
+            code = sent(world, folder, batch, after_s)
             if code == -signal.SIGKILL:
                 died += 1
                 where[last_state(folder)] += 1
                 continue
+            if rounds == 1:
+                whole_s = time.monotonic() - started
             if code == 2 and "only you can know" in told(folder):
                 asked += 1
             break

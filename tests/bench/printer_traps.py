@@ -1,6 +1,6 @@
 """The traps of the print dialog, one after the other, through `impose print`: each line arrives true or is refused.
 
-    python tests/bench/printer_traps.py
+    python tests/bench/printer_traps.py [WORDS]   # only the lines that begin so
 
 A queue of Debian's spooler is set to spoil the sheet in one way, the sheet is sent, and what the printer behind it
 received is measured by renderers that did not write it. Needs what the tests of printers need, and root.
@@ -48,7 +48,7 @@ TRAPS = (
 )
 
 
-def main() -> int:
+def main(only: str = "") -> int:
     lacking = missing()
     if lacking:
         print(lacking)
@@ -64,11 +64,12 @@ def main() -> int:
         impose(world, folder, "sheets", folder / "art.png", "--width", "280mm", "-p", "13x19", "-o", folder / "out")
         box = json.loads((folder / "out" / "batch.json").read_text("utf-8"))["sheets"][0]["transfers"][0]["ink_mm"]
         print(f"frame on the sheet: left {box['x']:.2f}, top {box['y']:.2f}, {box['w']:.2f} x {box['h']:.2f} mm\n")
-        spoiled = [trap for trap in TRAPS if not one(world, folder, *trap, box)]
+        traps = [trap for trap in TRAPS if trap[0].startswith(only)]
+        spoiled = [trap for trap in traps if not one(world, folder, *trap, box)]
     finally:
         world.stop()
         shutil.rmtree(folder, ignore_errors=True)
-    print(f"\n{len(TRAPS) - len(spoiled)} of {len(TRAPS)} lines true or refused")
+    print(f"\n{len(traps) - len(spoiled)} of {len(traps)} lines true or refused")
     return len(spoiled)
 
 
@@ -151,4 +152,4 @@ def impose(world: World, folder: Path, *words: object) -> tuple[int, str]:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(*sys.argv[1:2]))

@@ -107,3 +107,15 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
         done = CliRunner().invoke(cli, [*words, "--profiles", str(folder / "mine"), "--printer", "studio"])
         assert not done.exception or done.exit_code == 0, done.output
     return folder
+
+
+def fork_child(body: Callable[[], int]) -> int:
+    """A process that runs something and ends with its number; its own number."""
+    child = os.fork()
+    if child == 0:
+        code = 99
+        try:
+            code = body()
+        finally:
+            os._exit(code)
+    return child

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import os
+import signal
 from pathlib import Path
 
 import pytest
 
 from impose.printing.ipp_encoding import Tag, make_attribute
-from printing.conftest import frame_art
+from printing.conftest import fork_child, frame_art
 from printing.made_up import A4, MadeUpPrinter, size
 
 pytestmark = pytest.mark.usefixtures("loopback")
@@ -111,3 +113,26 @@ def test_a_printer_that_is_away_is_waited_for_and_the_delivery_printed_when_it_i
         printer.override = honest
         assert command(printer)[0] == 0
         assert len(printer.documents) == 1
+
+
+@pytest.mark.parametrize("point", ["job:answered", "job:sending", "job:received"])
+def test_a_desk_killed_while_it_prints_prints_once(watch, point):
+    """Before the job's number is known, before its pages go, and when the printer has them and the ledger not."""
+    desk, command = watch
+
+    def killed() -> int:
+        from impose.desk import printer_sink
+
+        def step(name: str) -> None:
+            if name == point:
+                os.kill(os.getpid(), signal.SIGKILL)
+
+        real = printer_sink.BatchPrinter
+        printer_sink.BatchPrinter = lambda *words, **named: real(*words, **(named | {"step": step}))
+        return command(printer)[0]
+
+    with MadeUpPrinter() as printer:
+        assert os.waitstatus_to_exitcode(os.waitpid(fork_child(killed), 0)[1]) == -signal.SIGKILL
+        assert command(printer)[0] == 0
+        (folder,) = (desk / "sheets").iterdir()
+        assert printer.documents == [(folder / "sheets-a4.pdf").read_bytes()]

@@ -15,6 +15,7 @@ import pytest
 from impose.printing import ipp_client
 from impose.printing.ipp_encoding import Group, Operation, Tag, encode_message, make_attribute
 from impose.printing.print_job import STEPS
+from printing.conftest import fork_child
 from printing.made_up import HONEST, MadeUpPrinter, http, said, size
 
 pytestmark = pytest.mark.usefixtures("loopback")
@@ -190,21 +191,10 @@ def test_a_yes_that_ignores_a_part_is_a_no(send):
 
 def test_two_senders_at_once_print_once(send, sheets):
     with MadeUpPrinter() as printer:
-        children = [_fork(lambda: send(printer)[0]) for _ in range(2)]
+        children = [fork_child(lambda: send(printer)[0]) for _ in range(2)]
         codes = sorted(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) for child in children)
         assert len(printer.documents) == 1
         assert codes in ([0, 2], [0, 0]), "the second finds it printed, or follows it"
-
-
-def _fork(body: Callable[[], int]) -> int:
-    child = os.fork()
-    if child == 0:
-        code = 99
-        try:
-            code = body()
-        finally:
-            os._exit(code)
-    return child
 
 
 def _killed(send, printer: MadeUpPrinter, point: str, monkeypatch) -> int:
@@ -221,7 +211,7 @@ def _killed(send, printer: MadeUpPrinter, point: str, monkeypatch) -> int:
         print_sheets.BatchPrinter = lambda *words: real(*words[:6], step, *words[7:])
         return send(printer)[0]
 
-    return os.waitstatus_to_exitcode(os.waitpid(_fork(body), 0)[1])
+    return os.waitstatus_to_exitcode(os.waitpid(fork_child(body), 0)[1])
 
 
 @pytest.mark.parametrize("point", STEPS)

@@ -301,3 +301,61 @@ def test_the_ledger_says_what_was_asked_of_the_printer_and_when(command, shop, t
         ledger.close()
         assert row == (printer.address, 1, "printed", "[1]")
         assert said(0).code == 0
+
+
+def test_the_nozzle_check_is_asked_about_once_an_evening_and_a_bad_one_stops(shop, tmp_path):
+    """An evening lasts until noon: a batch that is printed after midnight is of the same one (common practice)."""
+    from datetime import datetime
+
+    from impose.errors import Trouble
+    from impose.run.options import Options
+    from impose.run.print_session import Person, PrintWish
+    from impose.run.print_sheets import print_sheets
+
+    asked: list[str] = []
+    clock = [datetime(2026, 11, 28, 21, 30)]
+    answers = {"nozzle-check": False, "sublimation-ink": True}
+
+    def ask(question):
+        asked.append(question.code)
+        return answers[question.code]
+
+    def send(printer: MadeUpPrinter):
+        options = Options(accept=frozenset({"straight-edge", "low-resolution"}))
+        wish = PrintWish(printer.address, again=True)
+        return print_sheets(shop / "a4", wish, options, tmp_path / "ledger.db", Person(ask=ask, now=lambda: clock[0]))
+
+    with MadeUpPrinter() as printer:
+        with pytest.raises(Trouble, match="did not look right"):
+            send(printer)
+        assert printer.jobs == {}
+        answers["nozzle-check"] = True
+        send(printer)
+        clock[0] = datetime(2026, 11, 29, 1, 15)
+        send(printer)
+        assert asked == ["sublimation-ink", "nozzle-check", "nozzle-check"]
+        clock[0] = datetime(2026, 11, 29, 19, 0)
+        send(printer)
+        assert asked[3:] == ["nozzle-check"]
+
+
+def test_a_list_of_printers_asks_nothing_of_any(command, tmp_path, monkeypatch):
+    monkeypatch.setenv("CUPS_SERVER", "127.0.0.1:9")
+    monkeypatch.setattr("impose.run.printer_listing.can_discover", lambda: False)
+    with MadeUpPrinter() as printer:
+        write_profile(tmp_path, printer.address)
+        code, out, _ = command("printers")
+        assert (code, printer.requests) == (0, [])
+        assert printer.address in out
+
+
+def test_ctrl_c_ends_the_telling_and_says_that_the_job_goes_on(command, shop, monkeypatch):
+    def interrupt(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("impose.run.print_sheets.RunFollower.follow_run", interrupt)
+    with MadeUpPrinter() as printer:
+        code, _, err = command("print", shop / "a4", "--printer", printer.address, *AGREED)
+    assert code == 130
+    assert "what the printer has, it prints" in err
+    assert "nothing was written" not in err

@@ -207,6 +207,31 @@ def test_an_unknown_certificate_is_refused_until_somebody_agrees_and_a_changed_o
     assert "another certificate than before" in err
 
 
+def test_a_certificate_is_asked_about_once_and_remembered(world, tmp_path):
+    """The question names the beginning of what openssl would show; after one yes nobody is asked again."""
+    import hashlib
+    import ssl
+
+    from impose.errors import Trouble
+    from impose.run.options import Options
+    from impose.run.print_door import PrintWish, describe_named_printer
+
+    address, ledger = PDF.replace("ipp:", "ipps:", 1), tmp_path / "ledger.db"
+    with world.inside():
+        pem = ssl.get_server_certificate(("localhost", 8631))
+        with pytest.raises(Trouble, match="nobody has agreed"):
+            describe_named_printer(address, Options(), ledger)
+        wish = PrintWish(address, answers={"trust-certificate": True})
+        assert describe_named_printer(address, Options(), ledger, wish)["state"] == "idle"
+        assert describe_named_printer(address, Options(), ledger)["state"] == "idle"
+    sha256 = hashlib.sha256(ssl.PEM_cert_to_DER_cert(pem)).hexdigest()
+    import sqlite3
+
+    with sqlite3.connect(ledger) as books:
+        assert books.execute("SELECT certificate FROM print_printer").fetchall() == [(sha256,)]
+    books.close()
+
+
 def test_the_printers_edges_go_into_a_profile_that_reads_back(impose, shop, tmp_path):
     code, _, err = impose("printers", PDF, "--copy-to", tmp_path / "mine")
     assert code == 0, err
@@ -297,3 +322,15 @@ JOB = """{
  ATTR rangeOfInteger page-ranges 1-3
 }
 """
+
+
+def test_printers_that_announce_themselves_are_found_by_name_and_not_asked(world, monkeypatch):
+    """By the name service that Debian's software printers announce themselves with (DNS-SD, RFC 6763)."""
+    pytest.importorskip("zeroconf", reason="the extra discover is not installed")
+    from impose.printing.discovery import find_printers
+
+    with world.inside():
+        found = {printer.name: printer.address for printer in find_printers(1.0)}
+    assert {"pdf", "raster", "slow", "a4"} <= set(found)
+    assert found["pdf"].port == 8631
+    assert found["pdf"].path == "/ipp/print"
