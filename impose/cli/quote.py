@@ -24,14 +24,15 @@ from impose.orders.findings_log import list_few
 from impose.units import format_length, show_at_most
 
 if TYPE_CHECKING:
+    from impose.orders.kit_expansions import KitExpansion
     from impose.run import Quote
     from impose.run.quote import PaperOffer
     from impose.run.size_advice import SizeAdvice
     from impose.sheet.costs import BatchCost
     from impose.sheet.large_print_options import LargePrint
 
-LARGE_SHOWN = 3
-"""Large prints told on a terminal; JSON has all."""
+LARGE_SHOWN, KIT_SHOWN = 3, 60
+"""Large prints, and lines of a kit's roster, told on a terminal; JSON has all."""
 
 
 @click.command(cls=GroupedCommand)
@@ -89,6 +90,8 @@ def _print_quote(quoted: Quote) -> None:
         click.echo(_describe_advice(advice, quoted))
     for large in quoted.large[:LARGE_SHOWN]:
         _print_large_prints(large, quoted)
+    for kit in quoted.kits:
+        _print_kit(kit)
     if quoted.best_offer is not None and quoted.best_offer.bill is not None:
         _print_orders(quoted.best_offer.bill, quoted.currency)
     if quoted.best_offer is None:
@@ -129,6 +132,15 @@ def _describe_advice(advice: SizeAdvice, quoted: Quote) -> str:
         noun = count_noun(abs(advice.saved_sheets), "sheet")
         saved += f" and {noun}" if advice.saved_sheets > 0 else f" on {noun} more"
     return f"{what}: {format_length(advice.less_mm, quoted.units)} narrower (now {now}) {saved}: {sheets}"
+
+
+def _print_kit(kit: KitExpansion) -> None:
+    """What a kit made of its roster, a line for each garment."""
+    click.echo(f"\nkit {kit.kit}: {count_noun(len(kit.lines), 'row')} of the roster")
+    cells = kit.list_cells()
+    print_table([tuple(head.lower() for head in kit.heads), *cells[:KIT_SHOWN]])
+    if len(cells) > KIT_SHOWN:
+        click.echo(f"and {len(cells) - KIT_SHOWN} more; the proof shows all")
 
 
 def _print_large_prints(large: LargePrint, quoted: Quote) -> None:

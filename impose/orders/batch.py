@@ -173,11 +173,12 @@ def remove_refused_orders(batch: Batch, refused: Collection[int], findings: Coll
 
 def _report_left_out(batch: Batch, rows: Collection[BatchRow]) -> Finding:
     orders = list(dict.fromkeys(row.order for row in rows if row.order))
-    nameless = [str(row.row) for row in rows if not row.order]
+    nameless = list(dict.fromkeys(str(row.row) for row in rows if not row.order))
     parts = [f"orders {list_few(orders)}"] if orders else []
     parts += [f"rows {list_few(nameless)}, which name no order"] if nameless else []
+    count = len({row.row for row in rows})  # a row with a kit is several prints
     return Finding(
-        what=f"{len(rows)} row{'' if len(rows) == 1 else 's'} left out: {'; '.join(parts)}",
+        what=f"{count} row{'' if count == 1 else 's'} left out: {'; '.join(parts)}",
         remedy="Mend the refused rows and run these orders again.",
         severity=Severity.WARN,
         kind="left-out",

@@ -138,5 +138,10 @@ def place_at_row(batch: Batch, row: BatchRow, findings: Iterable[Finding]) -> It
     if row.cloth.shade == "white":
         findings = [finding for finding in findings if finding.kind != "white-inside"]
     if row.words:
-        return [replace(f, file=batch.source, row=row.row, column="font", read=row.font or None) for f in findings]
-    return [replace(f, file=batch.source, row=row.row, column="art", read=row.art) for f in findings]
+        return [
+            replace(f, file=batch.source, row=row.row, kit_row=row.kit_row, column="font", read=row.font or None)
+            for f in findings
+        ]
+    return [
+        replace(f, file=batch.source, row=row.row, kit_row=row.kit_row, column="art", read=row.art) for f in findings
+    ]

@@ -165,7 +165,7 @@ def make_rectangles(made: SizedTransfers) -> list[Rectangle]:
             to_um_up(transfer.piece.cell_h_mm),
             may_turn=transfer.piece.may_turn,
             group=transfer.piece.row.order,
-            together=garments.get((transfer.piece.row.row, transfer.copy), ""),
+            together=garments.get((transfer.piece.row.key, transfer.copy), ""),
         )
         for transfer in made.transfers.values()
     ]
@@ -196,11 +196,11 @@ def make_nested_batch(
     )
 
 
-def _name_garments(batch: Batch) -> dict[tuple[int, int], str]:
+def _name_garments(batch: Batch) -> dict[tuple[tuple[int, int], int], str]:
     """By row and copy, the garment of each print that shares one with others: they are pressed one after the other."""
     worn, _ = assign_garments(batch.rows)
     several = [garment.prints for garment in worn if len(garment.prints) > 1]
-    return {(row.row, copy): str(number) for number, prints in enumerate(several) for row, copy in prints}
+    return {(row.key, copy): str(number) for number, prints in enumerate(several) for row, copy in prints}
 
 
 def _nest_within_limits(

@@ -85,7 +85,7 @@ def open_onto(wish: OntoRequest, job: LoadedBatch) -> PrintedSheets:
     if job.profiles.settings.straight_cuts:
         what = "printed sheets and straight cuts are both asked for, but a printed sheet is not cut straight any more"
         raise Trouble(Finding(what, "Leave out one of them.", kind="bad-option", exit=Exit.USAGE))
-    return open_printed_sheets(read_record(wish.record), wish, job.printer)
+    return open_printed_sheets(read_record(wish.record), wish, job.printer, job.profiles.papers.values())
 
 
 def draw_plan(
@@ -155,8 +155,8 @@ def with_marks(nested: NestedBatch, agreed: Sequence[Finding]) -> NestedBatch:
     """The same, the rows that are not what was agreed marked for their tickets."""
     if not any(finding.kind == "not-agreed" and finding.row is not None for finding in agreed):
         return nested
-    rows = {row.row: row for row in mark_rows(nested.batch.rows, agreed)}
-    pieces = {id(piece): replace(piece, row=rows.get(piece.row.row, piece.row)) for piece in nested.pieces}
+    rows = {row.key: row for row in mark_rows(nested.batch.rows, agreed)}
+    pieces = {id(piece): replace(piece, row=rows.get(piece.row.key, piece.row)) for piece in nested.pieces}
     transfers = {key: replace(transfer, piece=pieces[id(transfer.piece)]) for key, transfer in nested.transfers.items()}
     batch = replace(nested.batch, rows=tuple(rows.values()))
     return replace(nested, batch=batch, pieces=tuple(pieces.values()), transfers=transfers)

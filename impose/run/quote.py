@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.orders.batch import Batch
+from impose.orders.kit_expansions import KitExpansion, list_kit_expansions
 from impose.profiles.paper import Paper
 from impose.run.executors import open_executors
 from impose.run.handling_choice import HandlingReport, SheetTally
@@ -129,6 +130,11 @@ class Quote:
             if finding.kind == "left-out" or finding.severity is Severity.STOP
         ]
 
+    @property
+    def kits(self) -> list[KitExpansion]:
+        """What kits made of the batch's roster."""
+        return list_kit_expansions(self.batch.rows)
+
     def json_values(self) -> dict[str, Any]:
         """Plain values for JSON."""
         return {
@@ -138,7 +144,8 @@ class Quote:
             "offers": [_offer_values(offer, offer is self.best_offer) for offer in self.offers],
             "least_paper": None if self.least_paper is None else self.least_paper.list_values(self.aliases),
             "large": [_large_print_values(large) for large in self.large],
-            "advice": [large.list_values(self.aliases) for large in self.advice],
+            "advice": [advice.list_values(self.aliases) for advice in self.advice],
+            "kits": [asdict(kit) for kit in self.kits],
             "left_out": [str(finding) for finding in self.left_out],
         }
 

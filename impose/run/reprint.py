@@ -286,7 +286,9 @@ def _report_changed(printed: PrintedTransfer, row: BatchRow, picture: PreparedPi
     severity = Severity.STOP
     if take_new:
         what, remedy, severity = f"{what}; the new one is taken, in the old one's size", "", Severity.WARN
-    return Finding(what, remedy, severity, "art-changed", row=row.row, column=column, read=read or None)
+    return Finding(
+        what, remedy, severity, "art-changed", row=row.row, kit_row=row.kit_row, column=column, read=read or None
+    )
 
 
 def _piece_key(printed: PrintedTransfer) -> tuple[tuple[int, int], int]:
@@ -307,6 +309,7 @@ def _report_no_room(piece: Piece, areas: Sequence[PrintArea]) -> Finding:
         Remedy("same-or-larger-paper"),
         kind="no-room",
         row=piece.row.row,
+        kit_row=piece.row.kit_row,
         exit=Exit.NO_ROOM,
     )
 
