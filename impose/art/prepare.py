@@ -33,8 +33,9 @@ class PreparationOptions:
     `tint` is the least share of full colour that counts as ink; `orientation` what to do about a turned camera
     picture; `keep_specks` takes lonely specks for ink; `pixel_limit` refuses larger pictures from their header;
     `output` is the printer's profile to turn colours into, None to leave them as they are. `clean_haze` takes away
-    faint alpha and off-white grounds, `drop_specks` all lonely specks, inside the picture too. Without `rows` the
-    picture is only examined, and has no `data`.
+    faint alpha and off-white grounds, `drop_specks` all lonely specks, inside the picture too, `ground` makes a light
+    ground white. Of a drawing `page` is the one to print and `drawn_mm` the size of its ink in print, either of them
+    None where the other decides. Without `rows` the picture is only examined, and has no `data`.
     """
 
     tint: float = 0.02
@@ -45,6 +46,9 @@ class PreparationOptions:
     clean_haze: bool = False
     drop_specks: bool = False
     rows: bool = True
+    ground: bool = False
+    page: int | None = None
+    drawn_mm: tuple[float | None, float | None] | None = None
 
     def __post_init__(self) -> None:
         if not 0 <= self.tint <= 1:
@@ -110,7 +114,9 @@ def prepare_picture(
         what = f"{frame.surplus:,} bytes after the end of the picture's data were ignored"
         findings.append(Finding(what, AGAIN, Severity.WARN, "trailing-data", file=name))
     looked = inspect_picture(
-        frame, png, InspectionOptions(recipe.tint, recipe.keep_specks, recipe.clean_haze, recipe.drop_specks)
+        frame,
+        png,
+        InspectionOptions(recipe.tint, recipe.keep_specks, recipe.clean_haze, recipe.drop_specks, recipe.ground),
     )
     frame, ink = looked.frame, looked.ink
     findings += name_findings(looked.findings, name)

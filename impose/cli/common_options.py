@@ -129,6 +129,14 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         help="Remove faint haze and off-white backgrounds.",
     ),
     option(
+        "--mend",
+        multiple=True,
+        type=click.Choice(["clean-haze", "drop-specks", "ground"]),
+        metavar="WHAT",
+        group="Artwork and colour",
+        help="Mend in every row: clean-haze, drop-specks, ground.",
+    ),
+    option(
         "--drop-specks", is_flag=True, group="Artwork and colour", help="Remove lone specks, inside the picture too."
     ),
     option(
@@ -269,6 +277,7 @@ def make_options(
     skip_bad: bool = False,
     strict: bool = False,
     accept: Sequence[str] = (),
+    mend: Sequence[str] = (),
     workers: int | None = None,
     scheduler: str | None = None,
     no_cache: bool = False,
@@ -296,6 +305,7 @@ def make_options(
             _parse_length_option("--width", width, units),
             _parse_length_option("--height", height, units),
             copies,
+            frozenset(mend),
         ),
         bare=units,
         tear=_parse_length_option("--tear", tear, units, parse_tear),

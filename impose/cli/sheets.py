@@ -59,10 +59,10 @@ def sheets(
     onto_clear: str | None,
     **chosen: Any,
 ) -> int:
-    """Make print-ready sheets from a batch CSV or PNG files.
+    """Make print-ready sheets from a batch CSV or artwork.
 
-    SOURCE is a batch CSV, PNG files, or a folder of them. The output folder holds one PDF per paper, press tickets,
-    proof and record.
+    SOURCE is a batch CSV, artwork (PNG, JPEG, SVG, PDF and more; poster.pdf#2 is a page), or a folder of it. The output
+    folder holds one PDF per paper, press tickets, proof and record.
     """
     from impose import files
     from impose.run import plan, produce

@@ -87,7 +87,7 @@ if TYPE_CHECKING:
 def watch(desk: Path, **chosen: Any) -> int:
     """Make sheets of whatever is dropped into DESK/in.
 
-    Drop PNGs into in/<placement>, or name them like "owl (12 copies, 90 mm).png", or drop a CSV with its PNGs.
+    Drop artwork into in/<placement>, or name it like "owl (12 copies, 90 mm).png", or drop a CSV with its artwork.
     Finished sheets appear in DESK/sheets. Each delivery's folder is printed, with --json a line about it.
     """
     from impose.desk.environment import DeskEnvironment, WakeableSleep

@@ -26,7 +26,7 @@ from impose.remedies import Remedy
 
 T = TypeVar("T")
 
-_PNG = "Write the path of its PNG."
+_NAMED = "Write the path of its file."
 
 DEFAULT_STYLE = "plain"
 MOST_LINES = 4
@@ -102,7 +102,7 @@ class RowReader:
         words, style = self._read_words()
         if not judged:
             self._check_places(words)
-        art, path = self._read_art() if not words else self._name_words(words, style)
+        (art, path), page = (self._name_words(words, style), None) if words else self._read_art()
         placement = self._read_placement()
         width, height = self._read_length("width"), self._read_length("height")
         if width is None and height is None:
@@ -132,6 +132,8 @@ class RowReader:
             style=style,
             letters_mm=style.letter_height_mm if style and style.letters_said else None,
             cloth=self._read_cloth(),
+            page=page,
+            mend=self._read_mend(words),
         )
 
     def _check_places(self, words: str) -> None:
@@ -212,22 +214,33 @@ class RowReader:
     def _read_length(self, name: str) -> float | None:
         return self._read_cell(name, lambda text: cells.read_length(text, self._bare_unit(name)), None)
 
-    def _read_art(self) -> tuple[str, Path]:
-        """The artwork as written and where it lies."""
+    def _mend(self, words: str) -> frozenset[str]:
+        """What is mended in the row's artwork; words have nothing to mend."""
+        asked = self._read_cell("mend", cells.read_mend, frozenset[str]())
+        if words:
+            if asked:
+                what = "something to mend, but words and no artwork"
+                self._note_fault("mend", what, "Clear the cell.", self._read_text("mend"), "bad-mend")
+            return frozenset()
+        return asked | self._context.blanks.mend
+
+    def _read_art(self) -> tuple[tuple[str, Path], int | None]:
+        """The artwork as written and where it lies, and the page that is named."""
         text = self._raw_cell("art")
         if not text:
             if not self._raw_cell("words") and {"art", "kit"} & set(self._context.ours):
-                remedy = "Write the path of its PNG, or words, or a kit." if "kit" in self._context.ours else _PNG
+                remedy = "Write the path of its file, or words, or a kit." if "kit" in self._context.ours else _NAMED
                 self._note_fault("art", "no artwork is named", remedy, None, "art-missing")
-            return "", self._context.art.root
+            return ("", self._context.art.root), None
         try:
             cells.clean_cell(text)
-            return text, self._context.art.find_art(text)
+            path, page = self._context.art.find_page(text)
+            return (text, path), page
         except cells.CellError as error:
             self._note_fault("art", error.what, error.remedy, text, "damaged-cell")
         except ArtError as error:
             self._note_fault("art", error.what, error.help, text, error.kind, error.code)
-        return text, self._context.art.root
+        return (text, self._context.art.root), None
 
     def _read_words(self) -> tuple[str, WordStyle | None]:
         """The words to be set, line by line, and their style; a font without words is a slip."""

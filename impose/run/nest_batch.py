@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Protocol
 
 from impose.art.prepare import PreparedPicture
 from impose.errors import Finding, Severity, Trouble, raise_stops
+from impose.file_types import Asked
 from impose.nest import NestedSheet, Nesting, Rectangle, Stock, nest
 from impose.orders.batch import MOST_TRANSFERS, Batch, leave_out_refused
 from impose.orders.garment_groups import assign_garments
@@ -243,7 +243,7 @@ def _cost_one_to_a_sheet(
 
 def make_pieces_for(
     batch: Batch,
-    pictures: Mapping[Path, PreparedPicture],
+    pictures: Mapping[Asked, PreparedPicture],
     areas: tuple[PrintArea, ...],
     profiles: Profiles,
     options: Options,
@@ -260,7 +260,7 @@ def make_pieces_for(
 
 
 def make_all_pieces(
-    batch: Batch, pictures: Mapping[Path, PreparedPicture], sizing: SizingRules, options: Options
+    batch: Batch, pictures: Mapping[Asked, PreparedPicture], sizing: SizingRules, options: Options
 ) -> tuple[list[Piece], list[Finding], float]:
     """The pieces of all rows, what is found about them and their cloth, and the slack of all cells; no row leaves."""
     of_rows = [pictures[row.path] for row in batch.rows]

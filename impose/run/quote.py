@@ -157,7 +157,7 @@ def _list_large_prints(job: LoadedBatch, options: Options) -> tuple[LargePrint, 
     offered = tuple(print_area(paper, job.printer) for paper in job.papers)
     others = [print_area(paper, job.printer) for paper in owned_papers(job)]
     sizing = SizingRules(profiles, offered, options.tear, profiles.settings.keep_upright)
-    pictures = [job.pictures[row.path] for row in job.batch.rows]
+    pictures = [job.pictures[row.asked] for row in job.batch.rows]
     prints = [
         (row.row, row.placement or "", wanted, picture.ink)
         for row, picture, wanted in zip(

@@ -199,7 +199,7 @@ def _make_transfers(
     for printed in wanted:
         if _piece_key(printed) not in pieces:
             pieces[_piece_key(printed)] = _make_piece(
-                printed, rows[printed.key], job.pictures[rows[printed.key].path], take_new, said
+                printed, rows[printed.key], job.pictures[rows[printed.key].asked], take_new, said
             )
     slack = min(piece.sides.slack_mm for piece in pieces.values())
     said += [

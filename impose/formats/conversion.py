@@ -1,0 +1,35 @@
+"""What a file became: the bytes of a PNG, and what is worth knowing about how."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from impose.errors import Finding, Severity, Trouble
+
+
+@dataclass(frozen=True, slots=True)
+class Converted:
+    """A PNG made of a file, and what was found on the way."""
+
+    png: bytes
+    findings: tuple[Finding, ...] = ()
+
+
+def make_refusal(what: str, remedy: str, name: str, kind: str = "damaged", why: str = "") -> Trouble:
+    """The one `Trouble` that stops this file."""
+    return Trouble(Finding(what, remedy, kind=kind, why=why, file=name))
+
+
+def make_note(what: str, name: str, kind: str, remedy: str = "", severity: Severity = Severity.NOTE) -> Finding:
+    """Something worth knowing about a file that is taken."""
+    return Finding(what, remedy, severity, kind, file=name)
+
+
+def make_size_refusal(width: int, height: int, limit: int, name: str) -> Trouble:
+    """The refusal of a picture of more pixels than the limit, known from its header."""
+    return make_refusal(
+        f"the picture has {width:,} × {height:,} pixels; the limit is {limit:,} in all",
+        "Make it smaller (300 pixels an inch at the printed size are plenty) or raise the pixel limit.",
+        name,
+        "too-large",
+    )
