@@ -48,7 +48,7 @@ SVG = FileType("SVG", "an SVG drawing", (".svg",), DRAWING, True, True)
 PDF = FileType("PDF", "a PDF document", (".pdf",), DRAWING, True, True)
 
 TAKEN = (PNG, JPEG, WEBP, TIFF, AVIF, HEIC, PSD, SVG, PDF)
-ENDINGS = tuple(ending for one in TAKEN for ending in one.endings)
+ENDINGS = tuple(ending for kind in TAKEN for ending in kind.endings)
 """How names of artwork end."""
 
 IN_WORDS = "PNG, JPEG, WebP, TIFF, AVIF, HEIC, PSD, SVG or PDF"

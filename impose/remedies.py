@@ -19,6 +19,9 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         # Artwork
         "erase-haze": "Have haze cleaned off, or erase it in the artwork; the view shows it twelve times as strong.",
         "clear-ground": "Have haze cleaned off, or make the ground white or transparent in the artwork.",
+        "mend-ground": "Have the ground made white in this row, or erase it in the artwork.",
+        "erase-ground": "Erase it in the artwork: part of it is inside the outline of what is drawn and may be meant.",
+        "name-page": "Name one, such as “{file}#1”.",
         "erase-spots": "Have specks dropped, or erase them, if they are dirt.",
         "erase-speck": "Have specks dropped if that is dirt.",
         "perceptual-intent": "Choose the perceptual intent, or ask for a profile that has it.",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import replace
 from functools import partial
@@ -27,11 +27,13 @@ Outcome = PreparedPicture | Trouble
 class Prepare(Protocol):
     """What prepares one file, in whatever process: a function that can be sent there."""
 
-    def __call__(self, content: bytes, recipe: PreparationOptions | None, name: str, sha256: str | None) -> Picture:
+    def __call__(
+        self, content: bytes, recipe: PreparationOptions | None, name: str, sha256: str | None
+    ) -> PreparedPicture:
         """The picture of a content; raises `Trouble`."""
 
 
-def _nothing(_: bytes) -> str:
+def _name_nothing(_: bytes) -> str:
     return ""
 
 
@@ -42,7 +44,7 @@ def prepare_pictures(
     cache: PictureCache | None = None,
     window: int | None = None,
     prepare: Prepare | None = None,
-    made_by: Callable[[bytes], str] = _nothing,
+    made_by: Callable[[bytes], str] = _name_nothing,
 ) -> Iterator[Outcome]:
     """Yield, for each file asked for in order, its `PreparedPicture`, or the `Trouble` that says why there is none.
 
@@ -74,7 +76,7 @@ _Wish = tuple[str, Asked]
 """The hash of a content and what is asked of it, wherever it lies."""
 
 
-def _recipe_for(recipe: PreparationOptions, asked: Asked) -> PreparationOptions:
+def make_own_recipe(recipe: PreparationOptions, asked: Asked) -> PreparationOptions:
     """The recipe with what is asked of one file laid over it."""
     return replace(
         recipe,
@@ -93,7 +95,7 @@ def _try_prepare(wished: tuple[_Wish, bytes], recipe: PreparationOptions, prepar
     """
     (key, asked), content = wished
     try:
-        own = _recipe_for(recipe, asked)
+        own = make_own_recipe(recipe, asked)
         if prepare is None:
             picture = prepare_picture(content, own, sha256=key)
         else:
@@ -117,8 +119,8 @@ class _OrderedOutcomes:
 
     def queue_paths(self, wanted: Iterable[Path | Asked]) -> Iterator[tuple[_Wish, bytes]]:
         """Put every file in line; yield the wish and the content of those that have to be prepared."""
-        for one in wanted:
-            asked = one if isinstance(one, Asked) else Asked(one)
+        for place in wanted:
+            asked = place if isinstance(place, Asked) else Asked(place)
             path = asked.path
             try:
                 content = path.read_bytes()
@@ -132,8 +134,8 @@ class _OrderedOutcomes:
             if wish in self._known:
                 continue
             maker = self._made_by(content)
-            recipe = _recipe_for(self._recipe, asked)
-            self._known[wish] = None if self._cache is None else self._cache.get_picture(key, recipe, maker)
+            recipe = make_own_recipe(self._recipe, asked)
+            self._known[wish] = None if self._cache is None else find_prepared(self._cache, key, recipe, maker)
             if self._known[wish] is None:
                 self._asked.append((wish, maker))
                 yield (key, asked), content
@@ -142,14 +144,14 @@ class _OrderedOutcomes:
         """The outcome of the oldest content that was asked for."""
         wish, maker = self._asked.popleft()
         self._known[wish] = outcome
-        if self._cache is not None and isinstance(outcome, PreparedPicture) and not _passing(outcome):
-            self._cache.keep_picture(outcome, _recipe_for(self._recipe, wish[1]), maker)
+        if self._cache is not None and isinstance(outcome, PreparedPicture):
+            self._cache.keep_picture(outcome, make_own_recipe(self._recipe, wish[1]), maker)
 
     def ready_outcomes(self) -> Iterator[Outcome]:
         """The outcomes at the head of the line, each under its own file's name."""
         while self._line:
             name, entry = self._line[0]
-            outcome = entry if isinstance(entry, Picture | Trouble) else self._known[entry]
+            outcome = self._known[entry] if isinstance(entry, tuple) else entry
             if outcome is None:
                 return
             self._line.popleft()
@@ -164,9 +166,12 @@ class _OrderedOutcomes:
         return replace(outcome, findings=findings, icc=outcome.icc if output is None else output.icc)
 
 
-def _passing(picture: Picture) -> bool:
-    """Whether it hangs on what is installed today: a typeface that was missing may be there tomorrow."""
-    return any(finding.kind == "missing-font" for finding in picture.findings)
+def find_prepared(cache: PictureCache, sha256: str, recipe: PreparationOptions, made_by: str) -> PreparedPicture | None:
+    """The picture from the cache, unless it hangs on what was installed: a missing typeface may be there by now."""
+    found = cache.get_picture(sha256, recipe, made_by)
+    if found is not None and any(finding.kind == "missing-font" for finding in found.findings):
+        return None
+    return found
 
 
 def _make_unreadable(error: OSError) -> Trouble:

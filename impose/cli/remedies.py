@@ -18,6 +18,7 @@ WORDINGS: Mapping[str, Wording] = {
     # Artwork
     "erase-haze": "Use --clean-haze, or erase it in the artwork; the view shows it twelve times as strong.",
     "clear-ground": "Use --clean-haze, or make the ground white or transparent in the artwork.",
+    "mend-ground": "Use --mend ground, or write ground into the row's column mend, or erase it in the artwork.",
     "erase-spots": "Use --drop-specks, or erase them, if they are dirt.",
     "erase-speck": "Use --drop-specks if that is dirt.",
     "perceptual-intent": "Choose --intent perceptual, or ask for a profile that has it.",

@@ -121,7 +121,7 @@ _HEAD = 2048
 
 
 def foreign_fault(path: Path) -> str:
-    """Why it is refused, in words: what it is and how to make a PNG of it, as `impose check` says of artwork."""
+    """Why it is refused, in words: what it is and how to make artwork of it, as `impose check` says of artwork."""
     head = _read_head(path)
     if not head:
         return NEITHER

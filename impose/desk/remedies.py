@@ -15,6 +15,10 @@ WORDINGS: Mapping[str, Wording] = {
         "Erase it in the artwork, or start the desk with --clean-haze; the view shows it twelve times as strong."
     ),
     "clear-ground": "Make the ground white or transparent in the artwork, or start the desk with --clean-haze.",
+    "mend-ground": (
+        "Write ground into the column mend of a list, start the desk with --mend ground, or erase it in the artwork."
+    ),
+    "name-page": "Call the file “{stem} (page 1).pdf”, or name “{file}#1” in a list.",
     "erase-spots": "Erase them, if they are dirt, or start the desk with --drop-specks.",
     "erase-speck": "Erase it if that is dirt, or start the desk with --drop-specks.",
     "decide-orientation": "Save it anew in a picture program, the way it is to be printed, and drop that file.",

@@ -34,8 +34,8 @@ def main() -> None:
     _limit_memory()
     with tempfile.TemporaryDirectory() as empty:
         os.chdir(empty)
-        while (request := receive(requests)) is not None:
-            send(replies, *_answered(*request))
+        while (request := read_plain(requests)) is not None:
+            write_plain(replies, *_answer_request(*request))
         os.chdir("/")
 
 
@@ -48,14 +48,14 @@ def _limit_memory() -> None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (1 << 20, 1 << 20))
 
 
-def _answered(asked: dict[str, Any], blob: bytes) -> tuple[dict[str, Any], bytes]:
+def _answer_request(asked: dict[str, Any], blob: bytes) -> tuple[dict[str, Any], bytes]:
     from impose.formats import pdf_pages, svg_pixels
 
     functions: dict[str, Callable[..., tuple[Any, bytes]]] = {
-        "svg": svg_pixels.draw,
-        "svg-families": svg_pixels.missing_families,
-        "pdf-pages": pdf_pages.describe,
-        "pdf": pdf_pages.draw,
+        "svg": svg_pixels.draw_svg,
+        "svg-families": svg_pixels.find_missing_families,
+        "pdf-pages": pdf_pages.describe_page,
+        "pdf": pdf_pages.draw_page,
     }
     values = asked["values"] | ({"blob": blob} if blob else {})
     _limit_time(asked["limit_s"])
@@ -78,7 +78,7 @@ def _limit_time(seconds: float) -> None:
         signal.setitimer(signal.ITIMER_PROF, seconds)
 
 
-def send(stream: BinaryIO, plain: Mapping[str, Any], blob: bytes = b"") -> None:
+def write_plain(stream: BinaryIO, plain: Mapping[str, Any], blob: bytes = b"") -> None:
     """Write one message: plain values and a run of bytes."""
     head = json.dumps(plain).encode()
     stream.write(struct.pack(">QQ", len(head), len(blob)))
@@ -87,7 +87,7 @@ def send(stream: BinaryIO, plain: Mapping[str, Any], blob: bytes = b"") -> None:
     stream.flush()
 
 
-def receive(stream: BinaryIO) -> tuple[dict[str, Any], bytes] | None:
+def read_plain(stream: BinaryIO) -> tuple[dict[str, Any], bytes] | None:
     """The next message; None at the end of the stream, also where it ends within one."""
     lengths = stream.read(16)
     if len(lengths) < 16:

@@ -10,6 +10,7 @@ from impose.formats.pdf_pages import MOST_SIDE_PT
 from impose.formats.png_bytes import write_png
 from impose.formats.renderer import RENDERER
 from impose.formats.resolution import MOST_PIXELS, Size, choose_zoom, find_drawn_ink, limit_zoom
+from impose.remedies import Remedy
 
 _AGAIN = "Export it again from the program that made it, or export a PNG."
 
@@ -35,19 +36,19 @@ def convert_pdf(
         what = f"the page is {max(width, height) / 72 * 25.4 / 1000:.1f} m long, more than a PDF's page may be"
         raise make_refusal(what, "Make the page as large as the artwork.", name, "too-large")
 
-    def rendered(zoom: float) -> bytes:
-        return _png(RENDERER.ask("pdf", name, content, page=number, zoom=zoom, clip=None))
+    def render_page(zoom: float) -> bytes:
+        return _make_png(RENDERER.ask("pdf", name, content, page=number, zoom=zoom, clip=None))
 
-    ink = find_drawn_ink(rendered, width, height, tint, keep_specks)
+    ink = find_drawn_ink(render_page, width, height, tint, keep_specks)
     if ink is None:
         raise make_refusal(
             "there is nothing to print on the page", "Name the page that holds the artwork.", name, "blank"
         )
-    clip = _around(ink, width, height)
+    clip = _add_margin(ink, width, height)
     most = min(pixel_limit, MOST_PIXELS)
     zoom = min(choose_zoom(ink, size), limit_zoom(clip[2] - clip[0], clip[3] - clip[1], most))
-    made = _png(RENDERER.ask("pdf", name, content, True, page=number, zoom=zoom, clip=clip))
-    return Converted(made, tuple(_said(told, name)))
+    made = _make_png(RENDERER.ask("pdf", name, content, True, page=number, zoom=zoom, clip=clip))
+    return Converted(made, tuple(_report_page(told, name)))
 
 
 def _hold_page(pages: int, page: int | None, name: str) -> None:
@@ -57,8 +58,7 @@ def _hold_page(pages: int, page: int | None, name: str) -> None:
         what = f"the PDF has {pages:,} pages, and which one is wanted is not said"
         plain = name.rpartition("/")[2] or "poster.pdf"
         stem = plain.rpartition(".")[0] or plain
-        remedy = f"Name one as “{plain}#1”; at the desk call the file “{stem} (page 1).pdf”."
-        raise make_refusal(what, remedy, name, "which-page")
+        raise make_refusal(what, Remedy("name-page", file=plain, stem=stem), name, "which-page")
     if page is not None and page > pages:
         have = "1 page" if pages == 1 else f"{pages:,} pages"
         raise make_refusal(
@@ -66,14 +66,16 @@ def _hold_page(pages: int, page: int | None, name: str) -> None:
         )
 
 
-def _around(ink: tuple[float, float, float, float], width: float, height: float) -> tuple[float, float, float, float]:
+def _add_margin(
+    ink: tuple[float, float, float, float], width: float, height: float
+) -> tuple[float, float, float, float]:
     """The ink with a margin, so that it does not seem to be cut off by its canvas; within the page."""
     margin = 0.03 * max(ink[2] - ink[0], ink[3] - ink[1]) + 2
     left, top, right, bottom = ink
     return max(0.0, left - margin), max(0.0, top - margin), min(width, right + margin), min(height, bottom + margin)
 
 
-def _png(drawn: tuple[dict[str, int], bytes]) -> bytes:
+def _make_png(drawn: tuple[dict[str, int], bytes]) -> bytes:
     from PIL import Image
 
     told, samples = drawn
@@ -82,7 +84,7 @@ def _png(drawn: tuple[dict[str, int], bytes]) -> bytes:
     return write_png(image, srgb=True)
 
 
-def _said(told: dict[str, object], name: str) -> list[Finding]:
+def _report_page(told: dict[str, object], name: str) -> list[Finding]:
     found = []
     if told["inks"]:
         what = "the page uses process inks (CMYK) without a profile; they were taken for those of a usual press"

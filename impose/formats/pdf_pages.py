@@ -15,7 +15,7 @@ _FAMILIES = ("Courier", "Helvetica", "Times", "Symbol", "ZapfDingbats", "Arial")
 
 
 @lru_cache(maxsize=1)
-def _opened(content: bytes) -> Any:
+def _open_document(content: bytes) -> Any:
     import pymupdf
 
     pymupdf.TOOLS.mupdf_display_errors(False)
@@ -23,35 +23,35 @@ def _opened(content: bytes) -> Any:
     return pymupdf.open("pdf", content)
 
 
-def describe(blob: bytes, page: int) -> tuple[dict[str, Any], bytes]:
+def describe_page(blob: bytes, page: int) -> tuple[dict[str, Any], bytes]:
     """Whether it is locked, how many pages it has, and of one of them (from 1): its size in points and what it needs.
 
     `size` is None where there is no such page; `inks` says that it uses process inks without a profile; `fonts` are
     typefaces that it uses and does not hold.
     """
-    document = _opened(blob)
+    document = _open_document(blob)
     if document.needs_pass:
         return {"locked": True, "pages": 0, "size": None, "inks": False, "fonts": []}, b""
     pages = len(document)
     told: dict[str, Any] = {"locked": False, "pages": pages, "size": None, "inks": False, "fonts": []}
     if 1 <= page <= pages:
-        one = document[page - 1]
+        found = document[page - 1]
         told |= {
-            "size": (one.rect.width, one.rect.height),
-            "inks": _inks(document, one),
-            "fonts": _fonts(document, page),
+            "size": (found.rect.width, found.rect.height),
+            "inks": _uses_inks(document, found),
+            "fonts": _list_missing_fonts(document, page),
         }
     return told, b""
 
 
-def _inks(document: Any, page: Any) -> bool:
+def _uses_inks(document: Any, page: Any) -> bool:
     """Whether the page paints in DeviceCMYK (ISO 32000-1, 8.6.4.4): by its operators, or in its pictures."""
     if _INKS.search(page.read_contents() or b""):
         return True
     return any(image[5] == "DeviceCMYK" for image in document.get_page_images(page.number))
 
 
-def _fonts(document: Any, page: int) -> list[str]:
+def _list_missing_fonts(document: Any, page: int) -> list[str]:
     """Typefaces that are not in the file; the fourteen that every reader has (9.6.2.2) are no loss."""
     found = set()
     for _, ending, kind, name, *_rest in document.get_page_fonts(page - 1):
@@ -61,12 +61,12 @@ def _fonts(document: Any, page: int) -> list[str]:
     return sorted(found)
 
 
-def draw(blob: bytes, page: int, zoom: float, clip: Sequence[float] | None) -> tuple[dict[str, int], bytes]:
+def draw_page(blob: bytes, page: int, zoom: float, clip: Sequence[float] | None) -> tuple[dict[str, int], bytes]:
     """Width, height and RGBA samples of a page, or of a part of it in points, `zoom` pixels to a point."""
     import pymupdf
 
-    one = _opened(blob)[page - 1]
+    opened = _open_document(blob)[page - 1]
     part = None if clip is None else pymupdf.Rect(*clip)
     matrix = pymupdf.Matrix(zoom, zoom)
-    pixels = one.get_pixmap(matrix=matrix, clip=part, alpha=True, colorspace=pymupdf.csRGB)
+    pixels = opened.get_pixmap(matrix=matrix, clip=part, alpha=True, colorspace=pymupdf.csRGB)
     return {"width": pixels.width, "height": pixels.height}, bytes(pixels.samples)

@@ -26,22 +26,22 @@ def write_png(image: Image.Image, icc: bytes | None = None, orientation: int = 1
     """
     width, height = image.size
     header = struct.pack(">IIBBBBB", width, height, 8, _COLOURS[image.mode], 0, 0, 0)
-    parts = [SIGNATURE, *_chunk(b"IHDR", header)]
+    parts = [SIGNATURE, *_make_chunk(b"IHDR", header)]
     if srgb:
-        parts += _chunk(b"sRGB", b"\0")
+        parts += _make_chunk(b"sRGB", b"\0")
     elif icc is not None:
-        parts += _chunk(b"iCCP", b"ICC\0\0" + zlib.compress(icc, 1))
+        parts += _make_chunk(b"iCCP", b"ICC\0\0" + zlib.compress(icc, 1))
     if orientation != 1:
         # TIFF 6.0, section 2: one directory of one entry, a short.
-        parts += _chunk(
+        parts += _make_chunk(
             b"eXIf", b"MM\0*\0\0\0\x08\0\x01\x01\x12\0\x03\0\0\0\x01" + struct.pack(">HHI", orientation, 0, 0)
         )
-    parts += _chunk(b"IDAT", *make_stored_stream(list(_rows(image))))
-    parts += _chunk(b"IEND")
+    parts += _make_chunk(b"IDAT", *make_stored_stream(list(_split_rows(image))))
+    parts += _make_chunk(b"IEND")
     return b"".join(parts)
 
 
-def _rows(image: Image.Image) -> Iterator[bytes]:
+def _split_rows(image: Image.Image) -> Iterator[bytes]:
     """The rows in bands, each row behind the filter byte that stands for none."""
     import numpy as np
 
@@ -55,7 +55,7 @@ def _rows(image: Image.Image) -> Iterator[bytes]:
         yield rows.tobytes()
 
 
-def _chunk(name: bytes, *data: bytes | memoryview) -> list[bytes | memoryview]:
+def _make_chunk(name: bytes, *data: bytes | memoryview) -> list[bytes | memoryview]:
     length, check = 0, best_codec().crc32(name)
     for part in data:
         length += len(part)
@@ -66,4 +66,4 @@ def _chunk(name: bytes, *data: bytes | memoryview) -> list[bytes | memoryview]:
 def mark_srgb(png: bytes) -> bytes:
     """A PNG without a colour description as one that says sRGB, as SVG and rendered pages are (CSS Color 4, 4.1)."""
     end = 8 + 25  # the signature and IHDR
-    return b"".join([png[:end], *_chunk(b"sRGB", b"\0"), png[end:]])
+    return b"".join([png[:end], *_make_chunk(b"sRGB", b"\0"), png[end:]])

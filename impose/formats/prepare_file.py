@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import replace
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 
-from impose.art.prepare import Picture, PreparationOptions, prepare_picture
+from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
 from impose.errors import Trouble
 from impose.file_types import HEIC, PDF, PNG, SVG, FileType, identify
 from impose.formats.conversion import Converted
@@ -18,7 +19,7 @@ _AT_SIGHT = (FIRST_SIDE / 400 * 25.4, FIRST_SIDE / 400 * 25.4)
 
 def prepare_file(
     content: bytes, recipe: PreparationOptions | None = None, name: str = "", sha256: str | None = None
-) -> Picture:
+) -> PreparedPicture:
     """Prepare a file of any format that is taken, as `impose.art.prepare.prepare_picture` does a PNG; raises `Trouble`.
 
     The picture carries the hash of the file as it came.
@@ -60,17 +61,19 @@ def describe_converter(content: bytes) -> str:
     if kind is PNG:
         return ""
     library = {SVG: "resvg-py", PDF: "pymupdf", HEIC: "pillow-heif"}.get(kind, "pillow")
-    return f"{kind.name} {library} {_version(library)} {_sources()}"
+    return f"{kind.name} {library} {_read_version(library)} {_hash_sources()}"
 
 
-def _version(library: str) -> str:
+@cache
+def _read_version(library: str) -> str:
     try:
         return version(library)
     except PackageNotFoundError:
         return "none"
 
 
-def _sources() -> str:
+@cache
+def _hash_sources() -> str:
     """This room's own source, so that no edit meets an old entry."""
     from pathlib import Path
 

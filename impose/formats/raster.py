@@ -36,18 +36,18 @@ def convert_raster(content: bytes, kind: FileType, name: str, pixel_limit: int) 
     """The PNG of a raster file. Raises `Trouble` for what is damaged, too large or of colours nobody can tell."""
     findings: list[Finding] = []
     _hold_header(content, kind, name, pixel_limit)
-    with _reading(kind, name):
-        image = _opened(content, kind)
+    with _refuse_faults(kind, name):
+        image = _open_image(content, kind)
         _hold_size(image.size, pixel_limit, name)
-        frames = _frames(image, kind)
-        icc, orientation = image.info.get("icc_profile") or None, _orientation(image, kind)
-        mode, bits = image.mode, _bits(image, kind)
+        frames = _count_frames(image, kind)
+        icc, orientation = image.info.get("icc_profile") or None, _read_orientation(image, kind)
+        mode, bits = image.mode, _read_depth(image, kind)
         image.load()
-        pixels = _plain(image, kind, icc, name, findings)
+        pixels = _make_plain(image, kind, icc, name, findings)
     if mode == "CMYK":
         icc = None
     if frames > 1:
-        findings.append(_first_of(frames, kind, name))
+        findings.append(_report_first(frames, kind, name))
     if kind is PSD:
         what = "a layered document: its flattened picture prints, as it was when it was saved"
         findings.append(make_note(what, name, "flattened", "Look at the proof; hidden layers do not print."))
@@ -61,7 +61,7 @@ def convert_raster(content: bytes, kind: FileType, name: str, pixel_limit: int) 
     return Converted(write_png(pixels, icc, orientation, srgb=mode == "CMYK"), tuple(findings))
 
 
-def _first_of(frames: int, kind: FileType, name: str) -> Finding:
+def _report_first(frames: int, kind: FileType, name: str) -> Finding:
     if kind in (TIFF, HEIC):
         what = f"the file holds {frames} pictures; the first one prints"
         return make_note(what, name, "several-pages", "Save the wanted one as a file of its own.", Severity.WARN)
@@ -70,7 +70,7 @@ def _first_of(frames: int, kind: FileType, name: str) -> Finding:
 
 
 @contextmanager
-def _reading(kind: FileType, name: str) -> Iterator[None]:
+def _refuse_faults(kind: FileType, name: str) -> Iterator[None]:
     """Whatever a reader says of a damaged file as one refusal; its warnings about notes in the file are no matter."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
@@ -88,7 +88,7 @@ def _reading(kind: FileType, name: str) -> Iterator[None]:
             raise make_refusal(f"the {kind.name} is damaged or cut short ({said})", AGAIN, name) from None
 
 
-def _opened(content: bytes, kind: FileType) -> ImageFile.ImageFile:
+def _open_image(content: bytes, kind: FileType) -> ImageFile.ImageFile:
     """The file opened by its own reader, without Pillow's process-wide pixel limit, which is not ours."""
     readers: dict[FileType, Callable[[], Any]] = {
         JPEG: _jpeg_reader,
@@ -184,19 +184,19 @@ def _hold_size(size: tuple[int, int], pixel_limit: int, name: str) -> None:
         raise make_size_refusal(width, height, pixel_limit, name)
 
 
-def _frames(image: ImageFile.ImageFile, kind: FileType) -> int:
+def _count_frames(image: ImageFile.ImageFile, kind: FileType) -> int:
     """How many pictures the file holds; of a layered document its layers are no pictures of their own."""
     if kind in (PSD, JPEG):
         return 1
     if kind is TIFF:
-        return _directories(image)
+        return _count_directories(image)
     return int(getattr(image, "n_frames", 1))
 
 
 _MOST_COUNTED = 100
 
 
-def _directories(image: Any) -> int:
+def _count_directories(image: Any) -> int:
     """Pages of a TIFF, counted only so far: a file may hold a chain of thousands."""
     following = 1 + bool(getattr(image, "_TiffImageFile__next", 0))
     try:
@@ -211,7 +211,7 @@ def _directories(image: Any) -> int:
     return following
 
 
-def _orientation(image: ImageFile.ImageFile, kind: FileType) -> int:
+def _read_orientation(image: ImageFile.ImageFile, kind: FileType) -> int:
     """The Exif orientation, 1 to 8. HEIC and AVIF turn by themselves (ISO/IEC 23008-12, 6.5.10), before we look."""
     if kind in (AVIF, HEIC):
         return 1
@@ -222,7 +222,7 @@ def _orientation(image: ImageFile.ImageFile, kind: FileType) -> int:
     return value if isinstance(value, int) and 1 <= value <= 8 else 1
 
 
-def _bits(image: ImageFile.ImageFile, kind: FileType) -> int:
+def _read_depth(image: ImageFile.ImageFile, kind: FileType) -> int:
     if kind is TIFF:
         tags: Any = getattr(image, "tag_v2", {})
         bits = tags.get(258, (8,))
@@ -232,7 +232,9 @@ def _bits(image: ImageFile.ImageFile, kind: FileType) -> int:
     return 8
 
 
-def _plain(image: Image.Image, kind: FileType, icc: bytes | None, name: str, findings: list[Finding]) -> Image.Image:
+def _make_plain(
+    image: Image.Image, kind: FileType, icc: bytes | None, name: str, findings: list[Finding]
+) -> Image.Image:
     """The pixels in a mode that PNG has. Raises `Trouble` where their colours are not known."""
     mode = image.mode
     if mode in ("L", "LA", "RGB", "RGBA"):
@@ -250,7 +252,7 @@ def _plain(image: Image.Image, kind: FileType, icc: bytes | None, name: str, fin
     if mode in ("RGBX", "YCbCr"):
         return image.convert("RGB")
     if mode.startswith("I;16"):
-        return _from_deep(image)
+        return _reduce_deep(image)
     what = f"the {kind.name} keeps its colours as {_MODES.get(mode, mode)}, which cannot be printed as they are"
     raise make_refusal(what, _AS_RGB, name, "foreign-format")
 
@@ -258,7 +260,7 @@ def _plain(image: Image.Image, kind: FileType, icc: bytes | None, name: str, fin
 _MODES = {"I": "32-bit numbers", "F": "fractions", "LAB": "L*a*b*", "HSV": "hue and saturation"}
 
 
-def _from_deep(image: Image.Image) -> Image.Image:
+def _reduce_deep(image: Image.Image) -> Image.Image:
     """Grey of 16 bits by its high byte, as the PNG reader does it."""
     import numpy as np
     from PIL import Image

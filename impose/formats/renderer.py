@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from impose.errors import Exit, Finding, Trouble
-from impose.formats.child import LARGE_S, SMALL_S, TOTAL_S, receive, send
+from impose.formats.child import LARGE_S, SMALL_S, TOTAL_S, read_plain, write_plain
 from impose.formats.conversion import make_refusal
 
 LONGEST_S = 8 * LARGE_S
@@ -43,7 +43,7 @@ class Renderer:
         """
         asked = {"function": function, "values": values, "limit_s": LARGE_S if large else SMALL_S}
         with self._lock:
-            verdict, result, made = self._exchanged(asked, blob)
+            verdict, result, made = self._exchange_messages(asked, blob)
         if verdict == "ok":
             return result, made
         if verdict == "memory":
@@ -56,29 +56,29 @@ class Renderer:
             f"it cannot be drawn ({result})", "Open it in the program that made it and save it again.", name
         )
 
-    def _exchanged(self, asked: dict[str, Any], blob: bytes) -> tuple[str, Any, bytes]:
-        process = self._running()
+    def _exchange_messages(self, asked: dict[str, Any], blob: bytes) -> tuple[str, Any, bytes]:
+        process = self._find_process()
         assert process.stdin is not None
         assert process.stdout is not None
         watch = threading.Timer(LONGEST_S, process.kill)
         watch.daemon = True
         watch.start()
         try:
-            send(process.stdin, asked, blob)  # type: ignore[arg-type]
-            reply = receive(process.stdout)  # type: ignore[arg-type]
+            write_plain(process.stdin, asked, blob)  # type: ignore[arg-type]
+            reply = read_plain(process.stdout)  # type: ignore[arg-type]
         except (OSError, ValueError, EOFError):
             reply = None
         finally:
             watch.cancel()
         if reply is None:
-            return self._death()
+            return self._explain_death()
         self._done += 1
         if self._done >= _RENEWED_AFTER:
             self.close()
         told, made = reply
         return told["verdict"], told["result"], made
 
-    def _death(self) -> tuple[str, Any, bytes]:
+    def _explain_death(self) -> tuple[str, Any, bytes]:
         code = self.close()
         import signal
 
@@ -88,13 +88,13 @@ class Renderer:
         how = f"signal {-code}" if code is not None and code < 0 else f"code {code}"
         return "died", how, b""
 
-    def _running(self) -> subprocess.Popen[bytes]:
+    def _find_process(self) -> subprocess.Popen[bytes]:
         if self._process is not None and self._owner != os.getpid():
             self._process = None  # of the process that this one was forked from
         if self._process is not None and self._process.poll() is not None:
             self.close()
         if self._process is None:
-            self._process = _started()
+            self._process = _start_process()
             self._done, self._owner = 0, os.getpid()
         return self._process
 
@@ -116,7 +116,7 @@ class Renderer:
         return code
 
 
-def _started() -> subprocess.Popen[bytes]:
+def _start_process() -> subprocess.Popen[bytes]:
     # -P: the folder one happens to stand in, where anyone may drop files, is no place to import from.
     paths = [str(Path(path).absolute()) for path in sys.path if path]
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(paths)}

@@ -16,24 +16,24 @@ _UNITS = 1000.0
 def convert_svg(content: bytes, name: str, size: Size, tint: float, keep_specks: bool, pixel_limit: int) -> Converted:
     """The PNG of a drawing. Raises `Trouble` for what may not or cannot be drawn."""
     walked = walk_svg(content, name)
-    findings = list(_said(walked, name))
-    findings += _missing(walked, name)
+    findings = list(_report_not_drawn(walked, name))
+    findings += _report_missing_fonts(walked, name)
 
-    def rendered(zoom: float, large: bool = False) -> bytes:
+    def render_drawing(zoom: float, large: bool = False) -> bytes:
         side = max(1, round(_UNITS * zoom))
         blob = walked.text.encode()
         return RENDERER.ask("svg", name, blob, large, side=side, lettered=walked.lettered)[1]
 
-    first = rendered(1.0)
+    first = render_drawing(1.0)
     width, height = int.from_bytes(first[16:20], "big"), int.from_bytes(first[20:24], "big")
-    ink = find_drawn_ink(lambda zoom: first if zoom == 1.0 else rendered(zoom), width, height, tint, keep_specks)
+    ink = find_drawn_ink(lambda zoom: first if zoom == 1.0 else render_drawing(zoom), width, height, tint, keep_specks)
     if ink is None:
         raise make_refusal("there is nothing to print in the drawing", "Give what should show a colour.", name, "blank")
     zoom = min(choose_zoom(ink, size), limit_zoom(width, height, min(pixel_limit, MOST_PIXELS)))
-    return Converted(mark_srgb(rendered(zoom, large=True)), tuple(findings))
+    return Converted(mark_srgb(render_drawing(zoom, large=True)), tuple(findings))
 
 
-def _said(walked: Walked, name: str) -> list[Finding]:
+def _report_not_drawn(walked: Walked, name: str) -> list[Finding]:
     if not walked.not_drawn:
         return []
     what = f"not drawn of the SVG: {', '.join(sorted(walked.not_drawn))}"
@@ -41,7 +41,7 @@ def _said(walked: Walked, name: str) -> list[Finding]:
     return [make_note(what, name, "not-drawn", remedy, Severity.WARN)]
 
 
-def _missing(walked: Walked, name: str) -> list[Finding]:
+def _report_missing_fonts(walked: Walked, name: str) -> list[Finding]:
     """A typeface that is not installed here: another one never takes its place in silence."""
     if not walked.lettered:
         return []
@@ -51,10 +51,10 @@ def _missing(walked: Walked, name: str) -> list[Finding]:
         return []
     instead = f"{standing_in} stands in for" if standing_in else "nothing is drawn for"
     names = ", ".join(missing[:5]) + (f" and {len(missing) - 5} more" if len(missing) > 5 else "")
-    one = len(missing) == 1
+    single = len(missing) == 1
     what = (
-        f"the drawing's typeface{'' if one else 's'} {names} {'is' if one else 'are'} not installed here; "
-        f"{instead} {'it' if one else 'them'}"
+        f"the drawing's typeface{'' if single else 's'} {names} {'is' if single else 'are'} not installed here; "
+        f"{instead} {'it' if single else 'them'}"
     )
     remedy = "Ask for the drawing with its letters turned into outlines, or install the typeface."
     return [make_note(what, name, "missing-font", remedy, Severity.WARN)]

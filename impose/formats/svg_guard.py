@@ -68,7 +68,7 @@ def walk_svg(content: bytes, name: str) -> Walked:
     """Walk through an SVG. Raises `Trouble` for what is not well formed, leads outside, or is beyond all measure."""
     walked = Walked()
     try:
-        walked.text = _Walk(walked, 0).through(content)
+        walked.text = _Walk(walked, 0).read_drawing(content)
     except _Refused as refused:
         raise make_refusal(refused.what, refused.remedy, name, refused.kind) from None
     return walked
@@ -82,19 +82,19 @@ class _Walk:
         self._elements, self._open = 0, 0
         self._style: list[str] | None = None
 
-    def through(self, content: bytes) -> str:
+    def read_drawing(self, content: bytes) -> str:
         """The drawing as text, without its document type, which says nothing that is needed."""
         if len(content) > LARGEST:
             raise _Refused(
                 f"the drawing is larger than {LARGEST >> 20} MB", "Simplify it, or export a PNG.", "too-complex"
             )
         parser = expat.ParserCreate(namespace_separator=" ")
-        parser.StartElementHandler = self._start
-        parser.EndElementHandler = self._end
-        parser.CharacterDataHandler = self._characters
+        parser.StartElementHandler = self._start_element
+        parser.EndElementHandler = self._end_element
+        parser.CharacterDataHandler = self._gather_style
         parser.StartDoctypeDeclHandler = self._start_doctype
-        parser.ProcessingInstructionHandler = self._instruction
-        parser.EntityDeclHandler = self._entity
+        parser.ProcessingInstructionHandler = self._check_instruction
+        parser.EntityDeclHandler = self._refuse_entity
         parser.SetParamEntityParsing(expat.XML_PARAM_ENTITY_PARSING_NEVER)
         try:
             parser.Parse(content, True)
@@ -107,9 +107,9 @@ class _Walk:
         except (ValueError, LookupError) as error:
             raise _Refused(f"the drawing cannot be read as text ({error})", "Save it as UTF-8.", "damaged") from None
         # Without a list of its own a document type says nothing that is needed.
-        return _DOCTYPE.sub("", _decoded(content), count=1)
+        return _DOCTYPE.sub("", _decode_text(content), count=1)
 
-    def _start(self, name: str, attributes: dict[str, str]) -> None:
+    def _start_element(self, name: str, attributes: dict[str, str]) -> None:
         self._elements += 1
         self._open += 1
         if self._elements > MOST_ELEMENTS:
@@ -126,24 +126,24 @@ class _Walk:
         if local == "style":
             self._style = []
         for key, value in attributes.items():
-            self._attribute(local, key.rpartition(" ")[2], value)
+            self._check_attribute(local, key.rpartition(" ")[2], value)
 
-    def _attribute(self, element: str, name: str, value: str) -> None:
+    def _check_attribute(self, element: str, name: str, value: str) -> None:
         if name in ("href", "src") and element != "a":
-            self._reference(value.strip())
+            self._check_reference(value.strip())
         if name == "font-family":
-            self._walked.families |= _names(value)
+            self._walked.families |= _read_families(value)
         if name == "style" or "url" in value.casefold():
-            self._css(value)
+            self._check_style(value)
 
-    def _reference(self, value: str) -> None:
+    def _check_reference(self, value: str) -> None:
         if not value or value.startswith("#"):
             return
         if value[:5].casefold() != "data:":
             raise _Refused("the drawing refers to something outside the file")
-        self._embedded(value)
+        self._check_embedded(value)
 
-    def _embedded(self, value: str) -> None:
+    def _check_embedded(self, value: str) -> None:
         """A picture in the file itself; of drawings the same is asked as of the outer one."""
         head, _, data = value[5:].partition(",")
         if "svg" not in head.casefold() and not head.casefold().startswith("text/"):
@@ -159,45 +159,45 @@ class _Walk:
             raise _Refused("a drawing embedded in it is damaged", _EMBED, "damaged") from None
         walk = _Walk(self._walked, self._nested + 1)
         walk._elements = self._elements
-        walk.through(inner)
+        walk.read_drawing(inner)
         self._elements = walk._elements
 
-    def _css(self, text: str) -> None:
+    def _check_style(self, text: str) -> None:
         plain = re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)
         if "\\" in plain:
-            plain = re.sub(r"\\([0-9a-fA-F]{1,6})\s?|\\(.)", _unescaped, plain)
+            plain = re.sub(r"\\([0-9a-fA-F]{1,6})\s?|\\(.)", _unescape_letter, plain)
         if _OUT.search(plain):
             raise _Refused("the drawing's style asks for something outside the file")
         for found in _URL.finditer(plain):
-            self._reference(found[2])
+            self._check_reference(found[2])
         for pattern in (_FAMILY, _SHORT):
             for found in pattern.finditer(plain):
-                self._walked.families |= _names(found[1])
+                self._walked.families |= _read_families(found[1])
 
-    def _characters(self, text: str) -> None:
+    def _gather_style(self, text: str) -> None:
         if self._style is not None:
             self._style.append(text)
 
-    def _end(self, name: str) -> None:
+    def _end_element(self, name: str) -> None:
         self._open -= 1
         if self._style is not None and name.rpartition(" ")[2] == "style":
             style, self._style = "".join(self._style), None
-            self._css(style)
+            self._check_style(style)
 
     def _start_doctype(self, name: str, system: str | None, public: str | None, internal: int) -> None:
         if internal:
             what = "the drawing declares things of its own (a document type with a list), which may stand for anything"
             raise _Refused(what, "Save it as plain SVG, or export a PNG.")
 
-    def _entity(self, *_: object) -> None:
+    def _refuse_entity(self, *_: object) -> None:
         raise _Refused("the drawing declares things of its own (entities)", "Save it as plain SVG, or export a PNG.")
 
-    def _instruction(self, target: str, _: str) -> None:
+    def _check_instruction(self, target: str, _: str) -> None:
         if target.casefold() == "xml-stylesheet":
             raise _Refused("the drawing's style sheet lies outside the file")
 
 
-def _unescaped(found: re.Match[str]) -> str:
+def _unescape_letter(found: re.Match[str]) -> str:
     """A CSS escape as the letter it stands for (CSS Syntax 3, 4.3.7)."""
     if found[1]:
         code = int(found[1], 16)
@@ -205,7 +205,7 @@ def _unescaped(found: re.Match[str]) -> str:
     return found[2]
 
 
-def _names(value: str) -> set[str]:
+def _read_families(value: str) -> set[str]:
     """The first typeface of a list: the one that is meant."""
     first = value.split(",")[0].split("!")[0].strip().strip("'\"").strip()
     if first.casefold() in GENERIC:
@@ -213,7 +213,7 @@ def _names(value: str) -> set[str]:
     return {first} if first and first.casefold() not in ("inherit", "initial", "unset", "revert") else set()
 
 
-def _decoded(content: bytes) -> str:
+def _decode_text(content: bytes) -> str:
     """The text of a document that expat has read: by its mark, or by the encoding that it names."""
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
         text = content.decode("utf-16")

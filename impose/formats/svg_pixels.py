@@ -26,30 +26,30 @@ GENERIC = {
 }
 
 
-def draw(blob: bytes, side: int, lettered: bool) -> tuple[None, bytes]:
+def draw_svg(blob: bytes, side: int, lettered: bool) -> tuple[None, bytes]:
     """A PNG of the drawing, its longer side so many pixels; fonts are looked for only where it is lettered."""
     import resvg_py
 
     fonts: dict[str, Any] = {"skip_system_fonts": True}
     if lettered:
-        families = _standing_in()
+        families = _find_stand_ins()
         fonts = {**families, "font_family": families.get("sans_serif_family")}
     return None, bytes(resvg_py.svg_to_bytes(svg_string=blob.decode(), width=side, height=side, **fonts))
 
 
-def missing_families(families: list[str]) -> tuple[dict[str, Any], bytes]:
+def find_missing_families(families: list[str]) -> tuple[dict[str, Any], bytes]:
     """Those of the typefaces that are `missing` here, and what is `standing_in` for them ("" for nothing)."""
-    found = _standing_in()
-    missing = [one for one in families if not (found.get(GENERIC[one]) if one in GENERIC else _is_there(one))]
+    found = _find_stand_ins()
+    missing = [name for name in families if not (found.get(GENERIC[name]) if name in GENERIC else _is_there(name))]
     return {"missing": missing, "standing_in": found.get("sans_serif_family", "")}, b""
 
 
 @cache
-def _standing_in() -> dict[str, str]:
+def _find_stand_ins() -> dict[str, str]:
     """For each generic family the first of its usual typefaces that is installed."""
     found = {}
     for generic, names in _STANDING_IN.items():
-        name = next((one for one in names if _is_there(one)), None)
+        name = next((family for family in names if _is_there(family)), None)
         if name is not None:
             found[generic] = name
     return found
@@ -62,11 +62,11 @@ def _is_there(family: str) -> bool:
 
     quoted = family.replace("&", "&amp;").replace('"', "&quot;").replace("<", "&lt;").replace("'", "")
     drawn = bytes(resvg_py.svg_to_bytes(svg_string=_PROBE.format(f"'{quoted}'"), font_family=_NONE))
-    return drawn != _nothing()
+    return drawn != _draw_nothing()
 
 
 @cache
-def _nothing() -> bytes:
+def _draw_nothing() -> bytes:
     import resvg_py
 
     return bytes(resvg_py.svg_to_bytes(svg_string=_PROBE.format(f"'{_NONE}'"), font_family=_NONE))

@@ -126,7 +126,7 @@ class RowDefaults:
     page: int | None = None
 
     def __post_init__(self) -> None:
-        faults = [_no_mend(one) for one in sorted(self.mend) if one not in MENDS]
+        faults = [_no_mend(mend) for mend in sorted(self.mend) if mend not in MENDS]
         if self.copies is not None and not 1 <= self.copies <= MOST_COPIES:
             faults.append(_make_unusable("copies", f"from 1 to {MOST_COPIES:,}", str(self.copies)))
         for name, mm in (("width", self.width_mm), ("height", self.height_mm)):
@@ -138,7 +138,7 @@ class RowDefaults:
 
 def _no_mend(name: str) -> Finding:
     remedy = f"Known are {', '.join(MENDS)}."
-    return Finding("--mend names nothing that is mended", remedy, kind="bad-option", read=name, exit=Exit.USAGE)
+    return Finding("a mend that is not known", remedy, kind="bad-option", read=name, exit=Exit.USAGE)
 
 
 def _make_unusable(name: str, wanted: str, read: str) -> Finding:

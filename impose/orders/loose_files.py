@@ -103,13 +103,13 @@ def _list_files(path: Path, stray: bool, findings: list[Finding]) -> Iterable[Pa
     """The file itself, or the artwork of a folder in natural order, saying what was passed over."""
     try:
         if path.is_dir():
-            return _artwork(path, findings)
+            return _list_artwork(path, findings)
         if stray:
             what = "a batch file beside other sources: it names its artwork itself"
             remedy = "Give each batch file a command of its own."
             findings.append(Finding(what, remedy, kind="csv", file=str(path), exit=Exit.USAGE))
             return []
-        if path.is_file() or _paged(path)[0].is_file():
+        if path.is_file() or _split_page(path)[0].is_file():
             return [path]
         what = "not a plain file" if path.exists() else "there is no such file"
         findings.append(Finding(what, "Check the path and the spelling.", kind="art-missing", file=str(path)))
@@ -120,7 +120,7 @@ def _list_files(path: Path, stray: bool, findings: list[Finding]) -> Iterable[Pa
     return []
 
 
-def _artwork(folder: Path, findings: list[Finding]) -> list[Path]:
+def _list_artwork(folder: Path, findings: list[Finding]) -> list[Path]:
     entries = [e for e in folder.iterdir() if not e.name.startswith(".") and e.name.casefold() not in _HIDDEN]
     found = [e for e in entries if is_artwork(e.name) and not e.is_dir()]
     others = sorted(e.name for e in entries if e not in set(found))
@@ -157,7 +157,7 @@ def _path_from_root(file: Path, root: Path) -> str:
     return _make_absolute(file).relative_to(_make_absolute(root)).as_posix()
 
 
-def _paged(file: Path) -> tuple[Path, int | None]:
+def _split_page(file: Path) -> tuple[Path, int | None]:
     """The file that is meant, and the page where one is named; a file of exactly that name wins."""
     named = None if file.is_file() else parse_page_name(file.name)
     return (file, None) if named is None else (file.with_name(named[0]), named[1])
@@ -166,7 +166,7 @@ def _paged(file: Path) -> tuple[Path, int | None]:
 def _make_row(
     number: int, file: Path, art: str, profiles: Profiles, placement: PlacementRule | None, blanks: RowDefaults
 ) -> BatchRow:
-    path, page = _paged(file)
+    path, page = _split_page(file)
     return BatchRow(
         row=number,
         order="",

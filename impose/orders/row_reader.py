@@ -214,7 +214,7 @@ class RowReader:
     def _read_length(self, name: str) -> float | None:
         return self._read_cell(name, lambda text: cells.read_length(text, self._bare_unit(name)), None)
 
-    def _mend(self, words: str) -> frozenset[str]:
+    def _read_mend(self, words: str) -> frozenset[str]:
         """What is mended in the row's artwork; words have nothing to mend."""
         asked = self._read_cell("mend", cells.read_mend, frozenset[str]())
         if words:

@@ -61,14 +61,14 @@ def prepare_artwork(
     need it.
     """
     batch, drawn, unset = set_rows(batch, profiles, progress, output)
-    batch = replace(batch, rows=tuple(_sized(row, profiles) for row in batch.rows))
+    batch = replace(batch, rows=tuple(add_drawn_size(row, profiles) for row in batch.rows))
     asked = list(dict.fromkeys(row.asked for row in batch.rows if not row.words))
     pictures: dict[Asked, PreparedPicture] = {Asked(path): drawing for path, drawing in drawn.items()}
     found = {asked_for: drawing.findings for asked_for, drawing in pictures.items()}
     outcomes = prepare_pictures(
         asked,
         make_preparation_options(profiles.settings, output, rows),
-        _choose_workers(options, [one.path for one in asked]),
+        _choose_workers(options, [wish.path for wish in asked]),
         PictureCache() if options.cache else None,
         prepare=prepare_file,
         made_by=describe_converter,
@@ -77,19 +77,19 @@ def prepare_artwork(
         progress("artwork", done, len(asked))
         found[wish] = outcome.findings
         if not isinstance(outcome, Trouble):
-            pictures[one] = outcome
+            pictures[wish] = outcome
     return pictures, _judge_pictures(batch, found, unset, options)
 
 
-def _sized(row: BatchRow, profiles: Profiles) -> BatchRow:
+def add_drawn_size(row: BatchRow, profiles: Profiles) -> BatchRow:
     """The row with the size for which its drawing is rendered; one from a record keeps what it was rendered for."""
-    if row.words or row.drawn_mm is not None or not identify(_head(row.path)).drawing:
+    if row.words or row.drawn_mm is not None or not identify(_read_head(row.path)).drawing:
         return row
     width, height = (None if mm is None else round(mm, 6) for mm in size_on_paper(row, profiles))
     return replace(row, drawn_mm=(width, height))
 
 
-def _head(path: Path) -> bytes:
+def _read_head(path: Path) -> bytes:
     """The first bytes of a file; none where it cannot be read, which is said where it is prepared."""
     try:
         with path.open("rb") as file:
@@ -111,7 +111,7 @@ def _count_pixels(path: Path) -> int:
 
     0 for what cannot be read, which is said where it is prepared.
     """
-    head = _head(path)
+    head = _read_head(path)
     kind = identify(head)
     if kind is PNG:
         return int.from_bytes(head[16:20], "big") * int.from_bytes(head[20:24], "big") if len(head) >= 24 else 0

@@ -14,7 +14,9 @@ from typing import Any
 
 from impose.art.cache import PictureCache
 from impose.art.prepare import PreparationOptions, PreparedPicture
+from impose.art.prepare_many import make_own_recipe
 from impose.errors import Finding, Severity, raise_stops
+from impose.file_types import Asked
 from impose.kinds import ACCEPTABLE
 from impose.nest import Nesting, nest
 from impose.orders.batch import Batch
@@ -22,7 +24,7 @@ from impose.orders.batch_reader import read_rows
 from impose.orders.row_mappings import Rows
 from impose.profiles.paper import Printer
 from impose.profiles.profiles import Profiles
-from impose.run.artwork import make_preparation_options, place_at_row
+from impose.run.artwork import add_drawn_size, make_preparation_options, place_at_row
 from impose.run.carry_over import carry_sheets
 from impose.run.live_artwork import LiveArtwork
 from impose.run.load_batch import load_profiles_in_force
@@ -136,23 +138,29 @@ class LivePlanner:
 
     def _with_pictures(
         self, batch: Batch, check: Check, progress: Progress
-    ) -> tuple[Batch, dict[Path, PreparedPicture]]:
+    ) -> tuple[Batch, dict[Asked, PreparedPicture]]:
         """The batch less the rows whose words or artwork cannot be printed, and the pictures of the others."""
         self._setter.findings.clear()
-        rows = tuple(self._setter.set_row(row) if row.words else row for row in batch.rows)
+        rows = tuple(
+            self._setter.set_row(row) if row.words else add_drawn_size(row, self.profiles) for row in batch.rows
+        )
         batch = drop_stopped_rows(replace(batch, rows=rows), self._setter.findings)
         check()
-        keys = [(row.path, self._recipe) for row in batch.rows if not row.words]
-        outcomes = self.art.prepare_pictures(keys, check, lambda done, of: progress("artwork", done, of))
-        self.art.forget_others(keys)
-        found: dict[Path, Any] = {path: outcome for (path, _), outcome in outcomes.items()}
-        found |= self._setter.drawings
-        said = [finding for row in batch.rows for finding in place_at_row(batch, row, found[row.path].findings)]
+        keys = {row.asked: self._make_key(row.asked) for row in batch.rows if not row.words}
+        outcomes = self.art.prepare_pictures(keys.values(), check, lambda done, of: progress("artwork", done, of))
+        self.art.forget_others(keys.values())
+        found: dict[Asked, Any] = {asked: outcomes[key] for asked, key in keys.items()}
+        found |= {Asked(path): drawing for path, drawing in self._setter.drawings.items()}
+        said = [finding for row in batch.rows for finding in place_at_row(batch, row, found[row.asked].findings)]
         batch = drop_stopped_rows(batch, said)
-        return batch, {row.path: found[row.path] for row in batch.rows}
+        return batch, {row.asked: found[row.asked] for row in batch.rows}
+
+    def _make_key(self, asked: Asked) -> tuple[Path, PreparationOptions]:
+        """The file, and the recipe with what is asked of it."""
+        return asked.path, make_own_recipe(self._recipe, asked)
 
     def _make_transfers(
-        self, batch: Batch, pictures: Mapping[Path, PreparedPicture], areas: tuple[PrintArea, ...], profiles: Profiles
+        self, batch: Batch, pictures: Mapping[Asked, PreparedPicture], areas: tuple[PrintArea, ...], profiles: Profiles
     ) -> SizedTransfers:
         """Sizes and margins of the rows that fit a paper and have no finding that is made to stop."""
         settings = profiles.settings

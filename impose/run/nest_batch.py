@@ -263,7 +263,7 @@ def make_all_pieces(
     batch: Batch, pictures: Mapping[Asked, PreparedPicture], sizing: SizingRules, options: Options
 ) -> tuple[list[Piece], list[Finding], float]:
     """The pieces of all rows, what is found about them and their cloth, and the slack of all cells; no row leaves."""
-    of_rows = [pictures[row.path] for row in batch.rows]
+    of_rows = [pictures[row.asked] for row in batch.rows]
     pieces, findings, slack = make_pieces(batch.rows, of_rows, sizing)
     laid = [*laid_together(pieces, sizing.profiles), *cloth_findings(batch.rows, sizing.profiles)]
     return pieces, [*findings, *agreed_stops(laid, batch, options)], slack

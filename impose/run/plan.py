@@ -64,7 +64,7 @@ class Plan:
 def plan(sources: Sequence[Path] | Batch, options: Options | None = None, progress: Progress = report_nothing) -> Plan:
     """Read, prepare, size, nest and draw a batch. Raises `Trouble` with everything that is wrong.
 
-    `sources` are a batch file or PNG files and folders of them, or a batch that was put together already.
+    `sources` are a batch file or artwork and folders of it, or a batch that was put together already.
     """
     with open_executors(options) as options:
         return _plan_sources(sources, options, progress)

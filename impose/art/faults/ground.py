@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from impose.art.decode import Frame, split_into_bands
+from impose.art.decode import DecodedFrame, split_into_bands
 from impose.art.faults.regions import find_regions
 from impose.art.ink import composite_over_white
 
@@ -68,37 +68,37 @@ class Ground:
         return self.inside <= INSIDE
 
 
-def find_ground(frame: Frame) -> Ground | None:
+def find_ground(frame: DecodedFrame) -> Ground | None:
     """The ground of a picture, None where its border is not nearly one light colour, or white."""
     import numpy as np
 
-    small, solid = _small(frame)
+    small, solid = _shrink_picture(frame)
     if not solid or min(small.shape[:2]) < 24:
         return None
-    border = _border(small.shape[:2])
+    border = _mask_border(small.shape[:2])
     grey = small.mean(axis=2)[border]
     if (np.ptp(small[border], axis=1) <= COLOURED).mean() < ALIKE or np.median(grey) < DARKEST:
         return None
-    levels, rough, alike = _fitted(small, border)
-    surface = _surface(levels, small.shape[0], small.shape[1])
+    levels, rough, alike = _fit_surface(small, border)
+    surface = _draw_surface(levels, small.shape[0], small.shape[1])
     low, high = float(surface.min()), float(surface.max())
     if alike < ALIKE or rough > ROUGHEST or low < DARKEST or 255 - surface.mean(axis=2).mean() < LEAST_TINT:
         return None
     if np.ptp(surface, axis=2).max() > COLOURED:
         return None
-    near = _near(small, surface, rough)
-    ground = _from_border(near)
+    near = _mask_near(small, surface, rough)
+    ground = _mask_from_border(near)
     share = float(ground.mean())
     if not LEAST_SHARE <= share <= FULL:
         return None
     strong = (surface - small).max(axis=2) >= max(_STRONG, rough + _SPARE)
     if not strong.any():
         return None
-    inside = _inside(ground, strong)
+    inside = _measure_inside(ground, strong)
     return Ground(levels, rough, share, int(low), min(255, int(high + 0.5)), inside)
 
 
-def _small(frame: Frame) -> tuple[Array, bool]:
+def _shrink_picture(frame: DecodedFrame) -> tuple[Array, bool]:
     """The picture averaged to at most 512 samples a side, as rows, columns and three channels; whether it is opaque."""
     import numpy as np
 
@@ -117,7 +117,7 @@ def _small(frame: Frame) -> tuple[Array, bool]:
     return tall[:whole].reshape(-1, step, tall.shape[1], 3).mean(axis=1), True
 
 
-def _border(shape: tuple[int, ...]) -> Array:
+def _mask_border(shape: tuple[int, ...]) -> Array:
     import numpy as np
 
     height, width = shape
@@ -128,14 +128,14 @@ def _border(shape: tuple[int, ...]) -> Array:
     return mask
 
 
-def _basis(x: Array, y: Array) -> Array:
+def _make_terms(x: Array, y: Array) -> Array:
     """The terms of second degree of places from -0.5 to 0.5."""
     import numpy as np
 
     return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
 
 
-def _fitted(small: Array, border: Array) -> tuple[Array, float, float]:
+def _fit_surface(small: Array, border: Array) -> tuple[Array, float, float]:
     """Coefficients for each channel, the roughness of what fits, and the share of the border that does.
 
     Least squares, then again without what lies far off: artwork at the edge must not pull.
@@ -144,7 +144,7 @@ def _fitted(small: Array, border: Array) -> tuple[Array, float, float]:
 
     height, width = border.shape
     y, x = np.nonzero(border)
-    places = _basis((x + 0.5) / width - 0.5, (y + 0.5) / height - 0.5)
+    places = _make_terms((x + 0.5) / width - 0.5, (y + 0.5) / height - 0.5)
     values = small[y, x].astype(np.float64)
     # From the middle of all levels outwards, so that a fifth of the border may be anything.
     keep = np.abs(values - np.median(values, axis=0)).max(axis=1) <= 40
@@ -158,7 +158,7 @@ def _fitted(small: Array, border: Array) -> tuple[Array, float, float]:
     return levels, float(np.percentile(off[keep], 99)), float(keep.mean())
 
 
-def _surface(levels: Array, height: int, width: int, top: int = 0, bottom: int | None = None) -> Array:
+def _draw_surface(levels: Array, height: int, width: int, top: int = 0, bottom: int | None = None) -> Array:
     """The surface's rows from `top` to `bottom` of a canvas, rows, columns and channels."""
     import numpy as np
 
@@ -170,14 +170,14 @@ def _surface(levels: Array, height: int, width: int, top: int = 0, bottom: int |
     return np.asarray(np.clip(made, 1, 255))
 
 
-def _near(pixels: Array, surface: Array, rough: float) -> Array:
+def _mask_near(pixels: Array, surface: Array, rough: float) -> Array:
     """Which pixels are about as light as the surface, or lighter."""
     import numpy as np
 
     return np.asarray((surface - pixels).max(axis=2) <= rough + _SPARE)
 
 
-def _from_border(near: Array) -> Array:
+def _mask_from_border(near: Array) -> Array:
     """What of a mask hangs together with the border."""
     import numpy as np
 
@@ -192,30 +192,30 @@ def _from_border(near: Array) -> Array:
     return np.asarray(np.cumsum(marks, axis=1, dtype=np.int8)[:, :-1] > 0)
 
 
-def _inside(ground: Array, strong: Array) -> float:
+def _measure_inside(ground: Array, strong: Array) -> float:
     """The share of the ground that the border cannot be reached from once narrow gaps in clear ink are closed."""
     import numpy as np
 
-    closed = _grown(strong, _BRIDGED)
-    outside = _grown(_from_border(~closed), _BRIDGED)
+    closed = _grow_mask(strong, _BRIDGED)
+    outside = _grow_mask(_mask_from_border(~closed), _BRIDGED)
     inner = int(np.count_nonzero(ground & ~outside & ~closed))
     return inner / max(1, int(np.count_nonzero(ground)))
 
 
-def _grown(mask: Array, by: int) -> Array:
+def _grow_mask(mask: Array, by: int) -> Array:
     """The mask with everything within `by` pixels, along both axes."""
     import numpy as np
 
     made = np.pad(mask, by).astype(np.int32)
     for axis in (0, 1):
-        sums = np.cumsum(np.pad(made, [(1, 0) if one == axis else (0, 0) for one in (0, 1)]), axis=axis)
+        sums = np.cumsum(np.pad(made, [(1, 0) if side == axis else (0, 0) for side in (0, 1)]), axis=axis)
         reach = 2 * by + 1
         within = sums[reach:] - sums[:-reach] if axis == 0 else sums[:, reach:] - sums[:, :-reach]
         made = (within > 0).astype(np.int32)
     return np.asarray(made > 0)
 
 
-def whiten_ground(frame: Frame, ground: Ground) -> Frame:
+def whiten_ground(frame: DecodedFrame, ground: Ground) -> DecodedFrame:
     """The picture with its ground white: what lies near the surface and hangs together with the border.
 
     In a rim of three pixels around it colours are divided by the ground that shines through them; within sixteen, what
@@ -225,29 +225,31 @@ def whiten_ground(frame: Frame, ground: Ground) -> Frame:
     from PIL import Image
 
     width, height = frame.image.size
-    least = max(ground.rough, _grain(frame, ground)) + _SPARE
-    below = np.concatenate([_below(frame, ground, top, bottom) for top, bottom in split_into_bands(width, height)])
-    white = _from_border((below <= least) & (below >= -least - _UNSETTLED))
-    white |= _islands(~white, np.abs(below) >= _STRONG)
+    least = max(ground.rough, _measure_grain(frame, ground)) + _SPARE
+    below = np.concatenate(
+        [_measure_below(frame, ground, top, bottom) for top, bottom in split_into_bands(width, height)]
+    )
+    white = _mask_from_border((below <= least) & (below >= -least - _UNSETTLED))
+    white |= _mask_islands(~white, np.abs(below) >= _STRONG)
     sure = white & (np.abs(below) <= least)
     # Only what hangs together with the ground: pale colours behind a dark outline are the picture's own.
-    dust = _from_border(white | ((below < 2 * (least + _UNSETTLED)) & _grown(sure, _RINGING)))
+    dust = _mask_from_border(white | ((below < 2 * (least + _UNSETTLED)) & _grow_mask(sure, _RINGING)))
     mode = "L" if frame.grey else "RGB"
     made = Image.new(mode, (width, height), "white")
     for top, bottom in split_into_bands(width, height):
         low, high = max(0, top - _RIM), min(height, bottom + _RIM)
-        rim = _grown(sure[low:high], _RIM)[top - low : bottom - low]
-        pixels = _pixels(frame, top, bottom)
-        freed = np.clip(pixels * 255 / _surface(ground.levels, height, width, top, bottom), 0, 255)
+        rim = _grow_mask(sure[low:high], _RIM)[top - low : bottom - low]
+        pixels = _read_pixels(frame, top, bottom)
+        freed = np.clip(pixels * 255 / _draw_surface(ground.levels, height, width, top, bottom), 0, 255)
         pixels[rim] = freed[rim]
-        pixels[dust[top:bottom]] = _run_out(freed[dust[top:bottom]], least + _UNSETTLED)
+        pixels[dust[top:bottom]] = _run_out_tint(freed[dust[top:bottom]], least + _UNSETTLED)
         pixels[white[top:bottom]] = 255
         band = Image.fromarray(np.rint(pixels).astype(np.uint8))
         made.paste(band.convert(mode) if mode == "L" else band, (0, top))
-    return Frame(made, None, frame.grey, frame.surplus)
+    return DecodedFrame(made, None, frame.grey, frame.surplus)
 
 
-def _run_out(colours: Array, cut: float) -> Array:
+def _run_out_tint(colours: Array, cut: float) -> Array:
     """Colours over white whose tint is nothing up to `cut`, itself from twice that on, and straight between."""
     import numpy as np
 
@@ -256,26 +258,26 @@ def _run_out(colours: Array, cut: float) -> Array:
     return np.asarray(255 - (255 - colours) * share[:, None])
 
 
-def _below(frame: Frame, ground: Ground, top: int, bottom: int) -> Array:
+def _measure_below(frame: DecodedFrame, ground: Ground, top: int, bottom: int) -> Array:
     """The tint that pixels have once the ground is white: how far they lie below it; less than 0 if lighter."""
     import numpy as np
 
-    surface = _surface(ground.levels, frame.image.height, frame.image.width, top, bottom)
-    return np.asarray(np.rint((255 - _pixels(frame, top, bottom) * 255 / surface).max(axis=2)).astype(np.int16))
+    surface = _draw_surface(ground.levels, frame.image.height, frame.image.width, top, bottom)
+    return np.asarray(np.rint((255 - _read_pixels(frame, top, bottom) * 255 / surface).max(axis=2)).astype(np.int16))
 
 
-def _grain(frame: Frame, ground: Ground) -> float:
+def _measure_grain(frame: DecodedFrame, ground: Ground) -> float:
     """The roughness of the border pixel by pixel: averaged samples are smoother."""
     import numpy as np
 
     height = frame.image.height
     deep = max(2, round(min(frame.image.size) * _BORDER))
-    off = np.concatenate([_below(frame, ground, 0, deep), _below(frame, ground, height - deep, height)])
+    off = np.concatenate([_measure_below(frame, ground, 0, deep), _measure_below(frame, ground, height - deep, height)])
     off = np.abs(off)[np.abs(off) <= 3 * ROUGHEST]
     return min(2 * ROUGHEST, float(np.percentile(off, 99.5))) if off.size else 0.0
 
 
-def _islands(mask: Array, strong: Array) -> Array:
+def _mask_islands(mask: Array, strong: Array) -> Array:
     """Of what is left in the ground, the tiny spots that are nowhere clearly darker: grain."""
     import numpy as np
 
@@ -287,12 +289,12 @@ def _islands(mask: Array, strong: Array) -> Array:
     sums = np.pad(np.cumsum(strong, axis=1, dtype=np.int32), ((0, 0), (1, 0)))
     dark = np.bincount(region, weights=sums[row, last] - sums[row, first], minlength=len(found.area)) > 0
     box = found.box[:, 2:] - found.box[:, :2]
-    for one in found.runs[((box.max(axis=1) <= _GRAIN_PX) & ~dark)[region]]:
-        made[one[1], one[2] : one[3]] = True
+    for run in found.runs[((box.max(axis=1) <= _GRAIN_PX) & ~dark)[region]]:
+        made[run[1], run[2] : run[3]] = True
     return made
 
 
-def _pixels(frame: Frame, top: int, bottom: int) -> Array:
+def _read_pixels(frame: DecodedFrame, top: int, bottom: int) -> Array:
     import numpy as np
 
     band = composite_over_white(frame, (0, top, frame.image.width, bottom)).convert("RGB")

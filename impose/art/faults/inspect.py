@@ -60,7 +60,7 @@ def inspect_picture(frame: DecodedFrame, png: PngFile, wish: InspectionOptions) 
     findings: list[Finding] = []
     mended = frame
     if wish.ground:
-        mended = _whitened(mended, findings)
+        mended = _whiten_light_ground(mended, findings)
         samples = samples if mended is frame else _survey_picture(mended, wish)[2]
     if wish.clean_haze:
         mended = _remove_haze_and_off_white(mended, samples, findings)
@@ -103,34 +103,34 @@ def _remove_haze_and_off_white(frame: DecodedFrame, samples: TintSamples, findin
     return frame
 
 
-def _whitened(frame: DecodedFrame, findings: list[Finding]) -> DecodedFrame:
+def _whiten_light_ground(frame: DecodedFrame, findings: list[Finding]) -> DecodedFrame:
     """The picture with its light ground white, which is said; as it is where what is drawn would suffer."""
     ground = find_ground(frame)
     if ground is None:
         return frame
     if not ground.mendable:
-        findings.append(_light_ground(frame, ground, wished=True))
+        findings.append(_make_ground_warning(frame, ground, wished=True))
         return frame
-    clean = whiten_ground(frame, ground)
+    clean: DecodedFrame = whiten_ground(frame, ground)
     pair = views.join_side_by_side(*(views.draw_plain(image, views.PANE) for image in (frame, clean)))
-    what = f"{_ground_words(ground)}; it was made white"
+    what = f"{_describe_ground(ground)}; it was made white"
     remedy = "Look at the picture before and after: what is shut in by ink keeps its colour, pale parts beside it go."
     box = (0, 0, *frame.image.size)
     findings.append(Finding(what, remedy, Severity.NOTE, "ground", px=box, view=views.encode_png(pair)))
     return clean
 
 
-def _ground_words(ground: Ground) -> str:
+def _describe_ground(ground: Ground) -> str:
     return f"a light ground ({_describe_levels(ground.low, ground.high)}) covers {ground.share:.0%} of the picture"
 
 
-def _light_ground(frame: DecodedFrame, ground: Ground, wished: bool) -> Finding:
+def _make_ground_warning(frame: DecodedFrame, ground: Ground, wished: bool) -> Finding:
     """The warning about a ground; with `wished`, that it was not made white and why."""
-    what, remedy = _ground_words(ground), "Use mend ground for this row (--mend ground for all), or erase it."
+    what, remedy = _describe_ground(ground), Remedy("mend-ground")
     if not ground.mendable:
         inside = f"{ground.inside:.0%} of it lies inside the outline of what is drawn"
         what = f"{what}; it was not made white, because {inside}" if wished else what
-        remedy = "Erase it in the artwork: part of it is inside the outline of what is drawn and may be meant."
+        remedy = Remedy("erase-ground")
     why = "It prints as a tinted box on the cloth, and its edge counts as the picture's."
     box = (0, 0, *frame.image.size)
     return Finding(
@@ -188,7 +188,9 @@ def _describe_levels(low: int, high: int) -> str:
     return f"{low} to {high} of 255" if low < high else f"{low} of 255"
 
 
-def _find_areas(frame: DecodedFrame, samples: TintSamples, wish: InspectionOptions, said: list[Finding]) -> list[Finding]:
+def _find_areas(
+    frame: DecodedFrame, samples: TintSamples, wish: InspectionOptions, said: list[Finding]
+) -> list[Finding]:
     found: list[Finding] = []
     area = find_haze(samples)
     if area is not None:
@@ -216,9 +218,9 @@ def _find_areas(frame: DecodedFrame, samples: TintSamples, wish: InspectionOptio
                 view=views.encode_png(views.draw_exaggerated(frame)),
             )
         )
-    elif samples.light_rim() and not (wish.ground and any(one.kind == "ground" for one in said)):
+    elif samples.light_rim() and not (wish.ground and any(finding.kind == "ground" for finding in said)):
         ground = find_ground(frame)
-        found += [] if ground is None else [_light_ground(frame, ground, wished=False)]
+        found += [] if ground is None else [_make_ground_warning(frame, ground, wished=False)]
     area = find_enclosed_white(samples, levels_of_tint(wish.tint))
     if area is not None:
         found.append(
