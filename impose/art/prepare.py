@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, field, replace
-from typing import Literal, Protocol
+from typing import TYPE_CHECKING, Literal, Protocol
 
 from impose.art.codec import best_codec
 from impose.art.colour import ColourDescription, read_colours
@@ -22,6 +22,9 @@ from impose.art.scanlines import deflate_ink
 from impose.art.small_pictures import MODES, WORN_PX, RowReducer, SmallPair, make_small_pair
 from impose.errors import Finding, Severity, Trouble
 from impose.remedies import Remedy
+
+if TYPE_CHECKING:
+    from PIL import Image
 
 Orientation = Literal["ask", "apply", "ignore"]
 
@@ -95,11 +98,16 @@ class PreparedPicture:
 
 
 def prepare_picture(
-    content: bytes, recipe: PreparationOptions | None = None, name: str = "", sha256: str | None = None
+    content: bytes,
+    recipe: PreparationOptions | None = None,
+    name: str = "",
+    sha256: str | None = None,
+    image: Image.Image | None = None,
 ) -> PreparedPicture:
     """Read a PNG whole and prepare it for printing by `recipe` (the default one if None).
 
-    `name` is the file as it is called in findings, `sha256` the content's hash where it is known. Raises `Trouble` if
+    `name` is the file as it is called in findings, `sha256` the content's hash where it is known. With an `image`, of
+    mode L, LA, RGB or RGBA, its pixels are decoded already, and `content` is a PNG without any. Raises `Trouble` if
     the file is not a PNG, is damaged anywhere, is larger than the recipe's limit, is turned by an Exif orientation
     nobody decided about, or holds no ink.
     """
@@ -109,7 +117,8 @@ def prepare_picture(
     turn = _choose_orientation(png, recipe, name, findings)
     colours = read_colours(png, name)
     findings += colours.findings
-    frame = _turn_frame(decode_png(png, name), turn)
+    decoded = decode_png(png, name) if image is None else DecodedFrame(image, None, png.header.grey)
+    frame = _turn_frame(decoded, turn)
     if frame.surplus:
         what = f"{frame.surplus:,} bytes after the end of the picture's data were ignored"
         findings.append(Finding(what, AGAIN, Severity.WARN, "trailing-data", file=name))

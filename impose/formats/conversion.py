@@ -3,16 +3,32 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
+from impose.art.decode import DecodedFrame, decode_png
+from impose.art.png import read_png
 from impose.errors import Finding, Severity, Trouble
+
+if TYPE_CHECKING:
+    from PIL import Image
 
 
 @dataclass(frozen=True, slots=True)
 class Converted:
-    """A PNG made of a file, and what was found on the way."""
+    """A PNG made of a file, and what was found on the way.
+
+    Where an `image` is given (mode L, LA, RGB or RGBA), the pixels are there, and `png` is a PNG without any: to write
+    and read them once more would take longer than to decode a JPEG.
+    """
 
     png: bytes
     findings: tuple[Finding, ...] = ()
+    image: Image.Image | None = None
+
+    def make_frame(self) -> DecodedFrame:
+        """The decoded picture, before it is turned."""
+        png = read_png(self.png)
+        return decode_png(png) if self.image is None else DecodedFrame(self.image, None, png.header.grey)
 
 
 def make_refusal(what: str, remedy: str, name: str, kind: str = "damaged", why: str = "") -> Trouble:

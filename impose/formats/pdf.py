@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
+from impose.art.decode import DecodedFrame
 from impose.errors import Finding, Severity
 from impose.formats.conversion import Converted, make_note, make_refusal
 from impose.formats.pdf_pages import MOST_SIDE_PT
-from impose.formats.png_bytes import write_png
+from impose.formats.png_bytes import write_png_head
 from impose.formats.renderer import RENDERER
 from impose.formats.resolution import MOST_PIXELS, Size, choose_zoom, find_drawn_ink, limit_zoom
 from impose.remedies import Remedy
+
+if TYPE_CHECKING:
+    from PIL import Image
 
 _AGAIN = "Export it again from the program that made it, or export a PNG."
 
@@ -36,8 +41,10 @@ def convert_pdf(
         what = f"the page is {max(width, height) / 72 * 25.4 / 1000:.1f} m long, more than a PDF's page may be"
         raise make_refusal(what, "Make the page as large as the artwork.", name, "too-large")
 
-    def render_page(zoom: float) -> bytes:
-        return _make_png(RENDERER.ask("pdf", name, content, page=number, zoom=zoom, clip=None))
+    def render_page(zoom: float) -> DecodedFrame:
+        return DecodedFrame(
+            _make_image(RENDERER.ask("pdf", name, content, page=number, zoom=zoom, clip=None)), None, False
+        )
 
     ink = find_drawn_ink(render_page, width, height, tint, keep_specks)
     if ink is None:
@@ -47,8 +54,8 @@ def convert_pdf(
     clip = _add_margin(ink, width, height)
     most = min(pixel_limit, MOST_PIXELS)
     zoom = min(choose_zoom(ink, size), limit_zoom(clip[2] - clip[0], clip[3] - clip[1], most))
-    made = _make_png(RENDERER.ask("pdf", name, content, True, page=number, zoom=zoom, clip=clip))
-    return Converted(made, tuple(_report_page(told, name)))
+    drawn = _make_image(RENDERER.ask("pdf", name, content, True, page=number, zoom=zoom, clip=clip))
+    return Converted(write_png_head(drawn, srgb=True), tuple(_report_page(told, name)), drawn)
 
 
 def _hold_page(pages: int, page: int | None, name: str) -> None:
@@ -75,13 +82,12 @@ def _add_margin(
     return max(0.0, left - margin), max(0.0, top - margin), min(width, right + margin), min(height, bottom + margin)
 
 
-def _make_png(drawn: tuple[dict[str, int], bytes]) -> bytes:
+def _make_image(drawn: tuple[dict[str, int], bytes]) -> Image.Image:
     from PIL import Image
 
     told, samples = drawn
     # MuPDF's samples carry their alpha already; a PNG's do not.
-    image = Image.frombytes("RGBa", (told["width"], told["height"]), samples).convert("RGBA")
-    return write_png(image, srgb=True)
+    return Image.frombytes("RGBa", (told["width"], told["height"]), samples).convert("RGBA")
 
 
 def _report_page(told: dict[str, object], name: str) -> list[Finding]:

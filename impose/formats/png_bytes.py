@@ -1,28 +1,24 @@
-"""A picture in memory as the bytes of a PNG: pixels, profile and turning, and nothing else of the file it came from."""
+"""What is known of a picture as a PNG says it: size, profile and turning, nothing else of the file it came from."""
 
 from __future__ import annotations
 
 import struct
 import zlib
-from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from impose.art.codec import best_codec
 from impose.art.png import SIGNATURE
-from impose.art.png_writer import make_stored_stream
 
 if TYPE_CHECKING:
     from PIL import Image
 
 _COLOURS = {"L": 0, "RGB": 2, "LA": 4, "RGBA": 6}
-_BAND = 1 << 22  # bytes of rows in one IDAT chunk
 
 
-def write_png(image: Image.Image, icc: bytes | None = None, orientation: int = 1, srgb: bool = False) -> bytes:
-    """A PNG of an image of mode L, LA, RGB or RGBA: W3C PNG, third edition, with stored (uncompressed) data.
+def write_png_head(image: Image.Image, icc: bytes | None = None, orientation: int = 1, srgb: bool = False) -> bytes:
+    """What a PNG says of an image of mode L, LA, RGB or RGBA, without its pixels: W3C PNG, third edition.
 
-    `orientation` is kept as an Exif note of that one value; `srgb` says that the colours are sRGB. Nothing is
-    compressed, since it is read back at once.
+    `orientation` is kept as an Exif note of that one value; `srgb` says that the colours are sRGB.
     """
     width, height = image.size
     header = struct.pack(">IIBBBBB", width, height, 8, _COLOURS[image.mode], 0, 0, 0)
@@ -33,26 +29,9 @@ def write_png(image: Image.Image, icc: bytes | None = None, orientation: int = 1
         parts += _make_chunk(b"iCCP", b"ICC\0\0" + zlib.compress(icc, 1))
     if orientation != 1:
         # TIFF 6.0, section 2: one directory of one entry, a short.
-        parts += _make_chunk(
-            b"eXIf", b"MM\0*\0\0\0\x08\0\x01\x01\x12\0\x03\0\0\0\x01" + struct.pack(">HHI", orientation, 0, 0)
-        )
-    parts += _make_chunk(b"IDAT", *make_stored_stream(list(_split_rows(image))))
-    parts += _make_chunk(b"IEND")
-    return b"".join(parts)
-
-
-def _split_rows(image: Image.Image) -> Iterator[bytes]:
-    """The rows in bands, each row behind the filter byte that stands for none."""
-    import numpy as np
-
-    width, height = image.size
-    channels = len(image.getbands())
-    step = max(1, _BAND // (width * channels + 1))
-    for top in range(0, height, step):
-        band = image.crop((0, top, width, min(top + step, height)))
-        rows = np.zeros((band.height, width * channels + 1), np.uint8)
-        rows[:, 1:] = np.frombuffer(band.tobytes(), np.uint8).reshape(band.height, -1)
-        yield rows.tobytes()
+        note = b"MM\0*\0\0\0\x08\0\x01\x01\x12\0\x03\0\0\0\x01" + struct.pack(">HHI", orientation, 0, 0)
+        parts += _make_chunk(b"eXIf", note)
+    return b"".join([*parts, *_make_chunk(b"IDAT"), *_make_chunk(b"IEND")])
 
 
 def _make_chunk(name: bytes, *data: bytes | memoryview) -> list[bytes | memoryview]:

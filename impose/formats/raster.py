@@ -20,7 +20,7 @@ from impose.file_types import AVIF, HEIC, JPEG, PSD, TIFF, WEBP, FileType
 from impose.formats.cmyk import convert_cmyk
 from impose.formats.conversion import Converted, make_note, make_refusal, make_size_refusal
 from impose.formats.jpeg_markers import find_scan_fault
-from impose.formats.png_bytes import write_png
+from impose.formats.png_bytes import write_png_head
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -58,7 +58,7 @@ def convert_raster(content: bytes, kind: FileType, name: str, pixel_limit: int) 
         findings.append(
             make_note(f"its {bits} bits a channel print as 8, as every printer takes them", name, "odd-file")
         )
-    return Converted(write_png(pixels, icc, orientation, srgb=mode == "CMYK"), tuple(findings))
+    return Converted(write_png_head(pixels, icc, orientation, srgb=mode == "CMYK"), tuple(findings), pixels)
 
 
 def _report_first(frames: int, kind: FileType, name: str) -> Finding:

@@ -8,9 +8,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from impose.art.decode import decode_png
+from impose.art.decode import DecodedFrame
 from impose.art.ink import PixelBox, find_ink
-from impose.art.png import read_png
 
 PPI = 400
 """Pixels an inch at the final size: more than a transfer keeps (common practice, no source)."""
@@ -27,9 +26,9 @@ Size = tuple[float | None, float | None]
 """Width and height of the ink in print, millimetres: both mean fit inside; None leaves it to the other."""
 
 
-def find_rendered_ink(png: bytes, tint: float, keep_specks: bool) -> PixelBox | None:
+def find_rendered_ink(frame: DecodedFrame, tint: float, keep_specks: bool) -> PixelBox | None:
     """The ink of a rendering, None where there is none."""
-    found = find_ink(decode_png(read_png(png)), tint, keep_specks)
+    found = find_ink(frame, tint, keep_specks)
     return None if found is None else found.bounds
 
 
@@ -39,20 +38,20 @@ def choose_first_zoom(width: float, height: float) -> float:
 
 
 def find_drawn_ink(
-    rendered: Callable[[float], bytes], width: float, height: float, tint: float, keep_specks: bool
+    render: Callable[[float], DecodedFrame], width: float, height: float, tint: float, keep_specks: bool
 ) -> tuple[float, float, float, float] | None:
     """Left, top, right, bottom of a drawing's ink in its own units, found on a rendering fine enough to tell."""
     zoom = choose_first_zoom(width, height)
-    box = find_rendered_ink(rendered(zoom), tint, keep_specks)
+    box = find_rendered_ink(render(zoom), tint, keep_specks)
     if box is None:
         # Something so small that it vanishes is still there on a finer one.
         zoom = limit_zoom(width, height, MOST_PIXELS // 8)
-        box = find_rendered_ink(rendered(zoom), tint, keep_specks)
+        box = find_rendered_ink(render(zoom), tint, keep_specks)
     if box is None:
         return None
     longer = max(box[2] - box[0], box[3] - box[1])
     if longer < _ENOUGH and (finer := min(zoom * _ENOUGH / longer, limit_zoom(width, height, MOST_PIXELS // 4))) > zoom:
-        box, zoom = find_rendered_ink(rendered(finer), tint, keep_specks) or box, finer
+        box, zoom = find_rendered_ink(render(finer), tint, keep_specks) or box, finer
     return box[0] / zoom, box[1] / zoom, box[2] / zoom, box[3] / zoom
 
 

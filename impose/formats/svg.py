@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from impose.art.decode import decode_png
+from impose.art.png import read_png
 from impose.errors import Finding, Severity
 from impose.formats.conversion import Converted, make_note, make_refusal
 from impose.formats.png_bytes import mark_srgb
@@ -26,7 +28,13 @@ def convert_svg(content: bytes, name: str, size: Size, tint: float, keep_specks:
 
     first = render_drawing(1.0)
     width, height = int.from_bytes(first[16:20], "big"), int.from_bytes(first[20:24], "big")
-    ink = find_drawn_ink(lambda zoom: first if zoom == 1.0 else render_drawing(zoom), width, height, tint, keep_specks)
+    ink = find_drawn_ink(
+        lambda zoom: decode_png(read_png(first if zoom == 1.0 else render_drawing(zoom))),
+        width,
+        height,
+        tint,
+        keep_specks,
+    )
     if ink is None:
         raise make_refusal("there is nothing to print in the drawing", "Give what should show a colour.", name, "blank")
     zoom = min(choose_zoom(ink, size), limit_zoom(width, height, min(pixel_limit, MOST_PIXELS)))

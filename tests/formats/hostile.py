@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import random
 import re
 import struct
@@ -76,16 +77,27 @@ _INNER = (
     "<script>while(1);</script>",
     '<mask id="m"><rect width="9" height="9" mask="url(#m)"/></mask><rect width="9" height="9" mask="url(#m)"/>',
     "{deep}",
+    '<image href="data:image/svg+xml;base64,{nested}" width="99" height="99"/>',
+    '<feImage href="{out}"/>',
+    '<filter id="i"><feImage href="{out}"/></filter><rect width="99" height="99" filter="url(#i)"/>',
+    '<text font-family="x" style="font:12px url({out})">A</text>',
+    '<?xml-stylesheet href="{out}"?>',
+    '<svg width="{n}" height="{n}" viewBox="0 0 {n} {n}"><circle r="9"/></svg>',
+    '<rect width="300" height="300" style="fill:u\\72l({out})"/>',
+    '<linearGradient id="x" href="#y"/><linearGradient id="y" href="#x"/><rect width="99" height="9" fill="url(#x)"/>',
+    '<clipPath id="k"><rect width="9" height="9" clip-path="url(#k)"/></clipPath><rect width="9" clip-path="url(#k)"/>',
+    '<marker id="w"><path d="M0 0h9" marker-end="url(#w)"/></marker><path d="M0 0h99" marker-end="url(#w)"/>',
 )
 _QUICK = tuple(inner for inner in _INNER if "{n}" not in inner)
-_OUT = (
+OUT = [
     "file:///etc/hostname",
     "/etc/hostname",
     "http://127.0.0.1:9/x",
     "../x.png",
     "//127.0.0.1/x",
     "FILE:///etc/passwd",
-)
+]
+"""What lies outside a file; the benchmark puts its own bait in."""
 _ENTITIES = '<!DOCTYPE svg [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;&a;">{}]>'
 
 
@@ -100,14 +112,17 @@ def changed_svg(chance: random.Random, content: bytes) -> bytes:
         found = chance.choice(list(re.finditer(r"[0-9.]+", text)))
         return (text[: found.start()] + number + text[found.end() :]).encode()
     if how == 2 and chance.random() < 0.3:
-        system = f'<!ENTITY c SYSTEM "{chance.choice(_OUT)}">'
+        system = f'<!ENTITY c SYSTEM "{chance.choice(OUT)}">'
         return (_ENTITIES.format(system) + text.replace("</svg>", "<text>&b;&c;</text></svg>")).encode()
     deep = chance.choice((50, 300, 2000))
     number = chance.choice(("1", "40", "1000", "1e7"))
     groups = "<g opacity='.9'>" * deep + "</g>" * deep
     # What runs into the limit of time takes seconds each: enough of them, and no more.
+    nested = base64.b64encode(
+        f'<svg xmlns="http://www.w3.org/2000/svg"><image href="{chance.choice(OUT)}"/></svg>'.encode()
+    )
     inner = chance.choice(_INNER if chance.random() < 0.02 else _QUICK).format(
-        out=chance.choice(_OUT), n=number, deep=groups
+        out=chance.choice(OUT), n=number, deep=groups, nested=nested.decode()
     )
     return text.replace("</svg>", inner * chance.choice((1, 1, 30)) + "</svg>").encode()
 
@@ -124,9 +139,60 @@ _OPERATORS = (
 )
 
 
+_ACTIONS = (
+    "/OpenAction<</S/URI/URI({out})>>",
+    "/OpenAction<</S/Launch/F({out})>>",
+    "/OpenAction<</S/GoToR/F({out})/D[0/Fit]>>",
+    "/OpenAction<</S/JavaScript/JS(app.launchURL\\('{out}'\\))>>",
+    "/AcroForm<</XFA[(a)({out})]>>",
+    "/Names<</EmbeddedFiles<</Names[(a)<</F({out})>>]>>>>",
+)
+_IMAGES = (
+    "/Type/XObject/Subtype/Image/Width 9/Height 9/BitsPerComponent 8/ColorSpace/DeviceRGB/F({out})/Length 0",
+    "/Type/XObject/Subtype/Image/Width 60000/Height 60000/BitsPerComponent 16/ColorSpace/DeviceCMYK/Length 0",
+    "/Type/XObject/Subtype/Image/Width 9/Height 9/BitsPerComponent 8/ColorSpace/DeviceRGB/Filter/{filter}/Length 9",
+    "/Type/XObject/Subtype/Form/BBox[0 0 300 200]/Resources<</XObject<</A 5 0 R>>>>/Length 5",
+    "/Type/Pattern/PatternType 1/PaintType 1/TilingType 1/BBox[0 0 1 1]/XStep 1e-4/YStep 1e-4/Resources<<>>/Length 0",
+    "/ShadingType 4/ColorSpace/DeviceRGB/BitsPerCoordinate 32/BitsPerComponent 16/BitsPerFlag 8/Length 9",
+)
+_FILTERS = ("JBIG2Decode", "JPXDecode", "DCTDecode", "CCITTFaxDecode", "LZWDecode", "ASCII85Decode", "RunLengthDecode")
+
+
+def grown_pdf(chance: random.Random) -> bytes:
+    """A PDF written from its grammar (ISO 32000-1, 7.5): trees, pages, objects and actions that no program writes."""
+    out = chance.choice(OUT)
+    box = chance.choice(("0 0 300 200", "0 0 1e9 1e9", "-5 -5 5 5", "0 0 0 0", "0 0 300 200", "0 0 14400 14400"))
+    kids = chance.choice(("3 0 R", "2 0 R", "3 0 R 3 0 R", "9 0 R 3 0 R"))
+    used = chance.choice((b"/A Do", b"/Pattern cs /A scn 0 0 300 200 re f", b"/A sh", b"q /A Do Q " * 300))
+    content = b"q 90 0 0 90 9 9 cm " + used + b" Q " + b" ".join(chance.choices(_OPERATORS, k=2))
+    image = chance.choice(_IMAGES).format(out=out, filter=chance.choice(_FILTERS))
+    body = chance.choice((b"/A Do", b"", chance.randbytes(40)))
+    parts = [
+        f"<</Type/Catalog/Pages 2 0 R{chance.choice(_ACTIONS).format(out=out)}>>".encode(),
+        f"<</Type/Pages/Kids[{kids}]/Count {chance.choice((1, 1, 2, -1, 10**9))}>>".encode(),
+        f"<</Type/Page/Parent 2 0 R/MediaBox[{box}]/Rotate {chance.choice((0, 90, 45))}"
+        f"/UserUnit {chance.choice((1, 9e9))}"
+        "/Resources<</XObject<</A 5 0 R>>/Pattern<</A 5 0 R>>/Shading<</A 5 0 R>>>>/Contents 4 0 R>>".encode(),
+        b"<</Length %d>>stream\n%b\nendstream" % (len(content), content),
+        b"<<%b>>stream\n%b\nendstream" % (image.encode(), body),
+    ]
+    made, places = bytearray(b"%PDF-1.7\n"), []
+    for number, part in enumerate(parts, 1):
+        places.append(len(made))
+        made += b"%d 0 obj\n%b\nendobj\n" % (number, part)
+    table = "".join(f"{place:010d} 00000 n \n" for place in places)
+    start = chance.choice((len(made), len(made), 0, 10**9))
+    made += (
+        f"xref\n0 {len(parts) + 1}\n0000000000 65535 f \n{table}trailer<</Size {len(parts) + 1}/Root 1 0 R>>\n".encode()
+    )
+    return bytes(made) + f"startxref\n{start}\n%%EOF\n".encode()
+
+
 def changed_pdf(chance: random.Random, content: bytes) -> bytes:
     """Boxes, counts and references made extreme, streams exchanged; or plain changes of bytes."""
-    how = chance.randrange(4)
+    how = chance.randrange(6)
+    if how > 3:
+        return grown_pdf(chance)
     if how == 0:
         return changed(chance, content)
     if how == 1:

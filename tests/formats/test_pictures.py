@@ -16,7 +16,6 @@ from PIL import Image, ImageOps
 from art import lcms
 from art.iccbytes import model_profile
 from formats import hostile, samples
-from impose.art.decode import decode_png
 from impose.art.ink import composite_over_white
 from impose.art.png import read_png
 from impose.art.prepare import Picture, PreparationOptions
@@ -31,7 +30,7 @@ PLAIN = PreparationOptions(orientation="apply", drawn_mm=(50.0, None))
 def pixels(content: bytes, options: PreparationOptions = PLAIN) -> np.ndarray:
     """What of a file prints: over white, three channels."""
     made = convert_file(content, identify(content), options, "art")
-    frame = decode_png(read_png(made.png))
+    frame = made.make_frame()
     flat = composite_over_white(frame, (0, 0, *frame.image.size)).convert("RGB")
     return np.asarray(flat).astype(int)
 
