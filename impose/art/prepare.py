@@ -15,10 +15,11 @@ from impose.art.colour import ColourDescription, read_colours
 from impose.art.decode import DecodedFrame, decode_png
 from impose.art.faults.inspect import InspectionOptions, PictureFacts, inspect_picture, name_findings
 from impose.art.gamut import find_out_of_gamut
+from impose.art.icc import uses_tables
 from impose.art.ink import PixelBox
 from impose.art.output_profile import ColourConversion, OutputProfile, make_conversion
 from impose.art.png import AGAIN, PIXEL_LIMIT, PngFile, read_png
-from impose.art.scanlines import deflate_ink
+from impose.art.scanlines import deflate_ink, measure_ink
 from impose.art.small_pictures import MODES, WORN_PX, RowReducer, SmallPair, make_small_pair
 from impose.errors import Finding, Severity, Trouble
 from impose.remedies import Remedy
@@ -78,7 +79,8 @@ class PreparedPicture:
     says exactly what the file says, or the recipe's output profile; None for untagged. `colour` is where the file's
     colours are described ("icc", "srgb", "gamma", "cicp", "untagged"). `coverage` is how dark the ink bounds are on
     average over the three colours, 0 for white and 1 for solid black, to within 0.2 %: what ink is counted by.
-    `facts` are those that only the size in print can judge; `small` shows the ink bounds on a screen.
+    `facts` are those that only the size in print can judge; `small` shows the ink bounds on a screen. With `jpeg`,
+    `data` are a JPEG file of the whole canvas instead, not mirrored: in a PDF, DCTDecode.
     """
 
     sha256: str
@@ -95,6 +97,7 @@ class PreparedPicture:
     coverage: float = 0.0
     facts: PictureFacts = field(default_factory=PictureFacts)
     small: SmallPair | None = field(default=None, repr=False)
+    jpeg: bool = False
 
 
 def prepare_picture(
@@ -103,11 +106,14 @@ def prepare_picture(
     name: str = "",
     sha256: str | None = None,
     image: Image.Image | None = None,
+    jpeg: bytes | None = None,
 ) -> PreparedPicture:
     """Read a PNG whole and prepare it for printing by `recipe` (the default one if None).
 
     `name` is the file as it is called in findings, `sha256` the content's hash where it is known. With an `image`, of
-    mode L, LA, RGB or RGBA, its pixels are decoded already, and `content` is a PNG without any. Raises `Trouble` if
+    mode L, LA, RGB or RGBA, its pixels are decoded already, and `content` is a PNG without any;
+    `jpeg` are the same pixels as a plain JPEG, which goes onto the page as it is where nothing was changed or cut off.
+    Raises `Trouble` if
     the file is not a PNG, is damaged anywhere, is larger than the recipe's limit, is turned by an Exif orientation
     nobody decided about, or holds no ink.
     """
@@ -141,7 +147,12 @@ def prepare_picture(
     left, top, right, bottom = ink.bounds
     reducer = RowReducer(right - left, bottom - top, MODES[components], WORN_PX) if recipe.rows else None
     if reducer is not None:
-        data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducer.add_rows)
+        if jpeg is not None and (frame is not decoded or not _prints_whole(frame, ink.bounds, colours.icc, conversion)):
+            jpeg = None
+        if jpeg is not None:
+            data, (mass, coverage) = jpeg, measure_ink(frame, ink.bounds, reducer.add_rows)
+        else:
+            data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducer.add_rows)
     picture = PreparedPicture(
         sha256=sha256 or hashlib.sha256(content).hexdigest(),
         width=frame.image.width,
@@ -156,6 +167,7 @@ def prepare_picture(
         findings=tuple(findings),
         coverage=coverage,
         facts=looked.facts,
+        jpeg=bool(data) and data is jpeg,
     )
     return picture if reducer is None else replace(picture, small=make_small_pair(reducer.make_image(), picture))
 
@@ -187,6 +199,17 @@ def _choose_orientation(png: PngFile, recipe: PreparationOptions, name: str, fin
         return value
     findings.append(Finding(f"{said}; that was ignored", "", Severity.NOTE, "orientation", file=name))
     return 1
+
+
+def _prints_whole(
+    frame: DecodedFrame, bounds: PixelBox, icc: bytes | None, conversion: ColourConversion | None
+) -> bool:
+    """Whether the canvas prints as it is: all of it ink, in its own colours, none of them through a profile's tables.
+
+    Readers may make a tint of white by tables, so that such pictures need a mask, and a JPEG's white is not exact.
+    """
+    whole = bounds == (0, 0, *frame.image.size)
+    return whole and conversion is None and not (icc is not None and uses_tables(icc))
 
 
 def _turn_frame(frame: DecodedFrame, value: int) -> DecodedFrame:

@@ -18,12 +18,14 @@ class Converted:
     """A PNG made of a file, and what was found on the way.
 
     Where an `image` is given (mode L, LA, RGB or RGBA), the pixels are there, and `png` is a PNG without any: to write
-    and read them once more would take longer than to decode a JPEG.
+    and read them once more would take longer than to decode a JPEG. `jpeg` is the file itself without its notes, where
+    every reader of PDFs decodes it as we do.
     """
 
     png: bytes
     findings: tuple[Finding, ...] = ()
     image: Image.Image | None = None
+    jpeg: bytes | None = None
 
     def make_frame(self) -> DecodedFrame:
         """The decoded picture, before it is turned."""

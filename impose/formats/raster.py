@@ -19,7 +19,7 @@ from impose.errors import Finding, Severity, Trouble
 from impose.file_types import AVIF, HEIC, JPEG, PSD, TIFF, WEBP, FileType
 from impose.formats.cmyk import convert_cmyk
 from impose.formats.conversion import Converted, make_note, make_refusal, make_size_refusal
-from impose.formats.jpeg_markers import find_scan_fault
+from impose.formats.jpeg_markers import find_scan_fault, strip_jpeg
 from impose.formats.png_bytes import write_png_head
 
 if TYPE_CHECKING:
@@ -46,6 +46,7 @@ def convert_raster(content: bytes, kind: FileType, name: str, pixel_limit: int) 
         pixels = _make_plain(image, kind, icc, name, findings)
     if mode == "CMYK":
         icc = None
+    jpeg = strip_jpeg(content) if kind is JPEG and mode in ("L", "RGB") and orientation == 1 else None
     if frames > 1:
         findings.append(_report_first(frames, kind, name))
     if kind is PSD:
@@ -58,7 +59,7 @@ def convert_raster(content: bytes, kind: FileType, name: str, pixel_limit: int) 
         findings.append(
             make_note(f"its {bits} bits a channel print as 8, as every printer takes them", name, "odd-file")
         )
-    return Converted(write_png_head(pixels, icc, orientation, srgb=mode == "CMYK"), tuple(findings), pixels)
+    return Converted(write_png_head(pixels, icc, orientation, srgb=mode == "CMYK"), tuple(findings), pixels, jpeg)
 
 
 def _report_first(frames: int, kind: FileType, name: str) -> Finding:

@@ -18,7 +18,7 @@ from art.iccbytes import model_profile
 from formats import hostile, samples
 from impose.art.ink import composite_over_white
 from impose.art.png import read_png
-from impose.art.prepare import Picture, PreparationOptions
+from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.errors import Trouble
 from impose.file_types import identify, parse_page_name
 from impose.formats.completeness import find_missing_end
@@ -251,7 +251,7 @@ def test_changed_files_become_pictures_or_refusals(kind):
             assert outcome.width * outcome.height <= 1_000_000
 
 
-def outcome_of(content: bytes, options: PreparationOptions) -> Picture | Trouble:
+def outcome_of(content: bytes, options: PreparationOptions) -> PreparedPicture | Trouble:
     try:
         return prepare_file(content, options)
     except Trouble as trouble:
