@@ -65,7 +65,8 @@ def compare(paths: list[Path], side: int, show: Path | None) -> list[tuple[float
                 taken.append((path, *draw(path.read_bytes(), path.name, side)))
             except Trouble as trouble:
                 found.append((-1.0, False, f"{path.name}: {trouble.findings[0].kind}"))
-        for (path, ours, lettered), theirs in zip(taken, browse([t[0].read_bytes() for t in taken], side), strict=True):
+        shown = browse([path.read_bytes() for path, *_ in taken], side) if taken else []
+        for (path, ours, lettered), theirs in zip(taken, shown, strict=True):
             off = float((np.abs(ours - theirs).max(axis=2) > 32).mean())
             found.append((off, lettered, path.name))
             if show is not None and off > 0.02:
