@@ -1,23 +1,25 @@
 """Few pieces on a roll, by order: pieces go down one after the other as low as they lie, and the order is improved.
 
 Each piece lies as low as the outline of those before lets it, then as far left. An order is changed at random: two
-pieces exchanged, one moved, one turned; the change is kept if the length grows by no more than a threshold that shrinks
-to nothing (threshold accepting: G. Dueck and T. Scheuer, Journal of Computational Physics 90 (1990) 161-175). Of some
-hundred arrangements tried in the time of one exact look, few are good; but of nine pieces it finds shorter rolls than
-either search beside it (`exact_roll`, `lowest_gap`).
+pieces exchanged, one moved, one turned; the change is kept if it is no longer than the one before by more than a random
+length, which on average shrinks to nothing (simulated annealing: S. Kirkpatrick, C. D. Gelatt and M. P. Vecchi, Science
+220 (1983) 671-680). Of eight and nine pieces it finds shorter rolls than either search beside it often does
+(`exact_roll`, `lowest_gap`).
 """
 
 from __future__ import annotations
 
 import random
 from collections.abc import Callable, Sequence
+from math import frexp
 
 from impose.nest.exact_roll import Laid, Size
 
 ORDERS = 9000  # orders tried in one run
 RUNS = 4
 ORDERS_A_STEP = 4  # that take about as long as a step
-START = 0.05  # of the length: the threshold at first
+START = 0.05  # of the first length: how much longer an order may be at first, on average
+LN2 = 0.6931
 LOOK = 64  # orders between looks at the clock
 NO_LIMIT = 1 << 62
 
@@ -49,7 +51,7 @@ class RollOrder:
         )
         length = measure_order([way for _, way in order], self.width, NO_LIMIT)
         best: tuple[int, list[tuple[int, Size]]] | None = None
-        draw = self.chance.random
+        first, draw = length, self.chance.random
         for number in range(orders):
             if number % LOOK == 0 and over():
                 break
@@ -58,8 +60,7 @@ class RollOrder:
                 known, best = length, (length, order)
                 if known <= least:
                     break
-            threshold = START * length * (1 - number / orders) * draw() * draw()
-            limit = length + int(threshold)
+            limit = length + int(START * first * (1 - number / orders) * draw_exponential(draw()))
             changed = self._change_order(order)
             tried = measure_order([way for _, way in changed], self.width, limit)
             if tried <= limit:
@@ -83,6 +84,12 @@ class RollOrder:
         places: list[Size] = []
         measure_order([way for _, way in order], self.width, NO_LIMIT, places)
         return [(i, x, y, w, h) for (i, (w, h)), (x, y) in zip(order, places, strict=True)]
+
+
+def draw_exponential(chance: float) -> float:
+    """From an even chance in [0, 1) an exponential one of mean 1, nearly; the same on every machine."""
+    part, halves = frexp(chance or 0.5)
+    return LN2 * (2 * (1 - part) - halves)
 
 
 def measure_order(ways: Sequence[Size], width: int, limit: int, places: list[Size] | None = None) -> int:
