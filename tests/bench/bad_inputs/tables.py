@@ -59,12 +59,23 @@ def rows(chance: random.Random) -> list[list[str]]:
     found = [[_heading(chance, name) for name in names]]
     for _ in range(chance.choice((0, 1, 1, 2, 3, 6))):
         row = [chance.choice(COLUMNS[name]) for name in names]
-        for _ in range(chance.choice((0, 0, 1, 1, 3))):
+        if chance.random() < 0.7:
+            row = _sensible(chance, dict(zip(names, row, strict=True)))
+        for _ in range(chance.choice((0, 0, 0, 1, 1, 3))):
             row[chance.randrange(len(row))] = word(chance)
         if chance.random() < 0.1:
             row = row[: chance.randrange(len(row) + 1)] + [word(chance)] * chance.choice((0, 1, 600))
         found.append(row)
     return found
+
+
+def _sensible(chance: random.Random, row: dict[str, str]) -> list[str]:
+    """The row, its cells in agreement: artwork alone, a width, polyester."""
+    blank = ("words", "font", "letters", "kit", "name", "number", "height", "tear", "centre", "accept")
+    row |= {name: "" for name in blank if name in row}
+    row |= {name: said for name, said in (("cloth", "polyester"), ("cloth_colour", "white")) if name in row}
+    row |= {"art": chance.choice(("owl.png", "sky.png")), "width": chance.choice(("60 mm", "3in", "8 cm"))}
+    return list(row.values())
 
 
 def _heading(chance: random.Random, name: str) -> str:

@@ -96,7 +96,7 @@ def parts_of(sheets: Sheets) -> Parts:
         "xl/_rels/workbook.xml.rels": f'<Relationships xmlns="{PACKAGE}/relationships">{links}'
         f'<Relationship Id="rId98" Type="{RELATIONS}/styles" Target="styles.xml"/>'
         f'<Relationship Id="rId99" Type="{RELATIONS}/sharedStrings" Target="sharedStrings.xml"/></Relationships>',
-        "xl/styles.xml": f'<styleSheet xmlns="{MAIN}"><fonts><font/></fonts><fills><fill/></fills>'
+        "xl/styles.xml": f'<styleSheet xmlns="{MAIN}"><fonts><font/></fonts><fills><fill><patternFill/></fill></fills>'
         "<borders><border/></borders><cellStyleXfs><xf/></cellStyleXfs>"
         '<cellXfs><xf/><xf numFmtId="14"/></cellXfs></styleSheet>',
         "xl/sharedStrings.xml": f'<sst xmlns="{MAIN}">{strings}</sst>',
