@@ -16,7 +16,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
-from impose.errors import Exit, Finding, Severity, Trouble
+from impose.errors import Exit, Finding, Severity, Trouble, quote_text
 from impose.orders.csv_text import TableRecord, within_limits
 from impose.orders.findings_log import format_spans
 from impose.orders.worksheet_xml import SheetFault, check_sheet, find_prolog_fault
@@ -199,8 +199,8 @@ def _column_letters(number: int) -> str:
 
 
 def _report_other_sheets(sheet: Any, rest: list[Any], path: Path) -> Finding:
-    names = ", ".join(f"“{other.title}”" for other in rest)
-    what = f"only the worksheet “{sheet.title}” is read; there is text in {names} too"
+    names = ", ".join(quote_text(other.title) for other in rest[:12])
+    what = f"only the worksheet {quote_text(sheet.title)} is read; there is text in {names} too"
     return Finding(what, "Save each as a file of its own.", Severity.WARN, "workbook", file=str(path))
 
 

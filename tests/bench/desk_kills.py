@@ -34,7 +34,7 @@ sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from desk import runner  # noqa: E402
 from desk.fake import delivered, png, refused  # noqa: E402
-from impose.desk.folders import DeskFolders  # noqa: E402
+from impose.desk.folders import DeskFolders, open_desk  # noqa: E402
 from impose.desk.monitor import leave_request  # noqa: E402
 from impose.ledger.drops import DropLedger  # noqa: E402
 from impose.ledger.store import open_ledger  # noqa: E402
@@ -376,6 +376,7 @@ def main() -> int:
     (root / "calls").mkdir()
     (root / "print").mkdir()
     people, printed = People(root / "desk", chance), Counter[str]()
+    open_desk(people.inbox.parent)
     for _ in range(6):
         people.act()
     rest(root, people, printed)  # so that there are prints to spoil from the first kill on

@@ -40,8 +40,7 @@ from bad_inputs import arguments, settings, tables  # noqa: E402
 from conftest import draw  # noqa: E402
 from impose.cli import main as run_command  # noqa: E402
 from impose.cli.output import make_terminal_safe  # noqa: E402
-from impose.desk.file_names import read_file_name  # noqa: E402
-from impose.desk.inbox_settings import read_inbox  # noqa: E402
+from impose.desk.inbox_rules import read_file_name, read_inbox  # noqa: E402
 from impose.desk.reprint_lists import find_record, read_list_code  # noqa: E402
 from impose.errors import Trouble  # noqa: E402
 from impose.files import find_shipped_profiles  # noqa: E402
@@ -113,21 +112,22 @@ class Bench:
                 return 0, str(LIBRARY[words[0]](self, *words[1:]))
             except Trouble as trouble:
                 whole = all(one.what for one in trouble.findings)  # each door makes it safe for its own reader
-                return int(trouble.exit), make_terminal_safe(f"stop: {trouble}") if whole else ""
+                shown = "\n".join(make_terminal_safe(f"stop: {one}") for one in trouble.findings)
+                return int(trouble.exit), shown if whole else ""
         more = ["--workers=1"] if words[0] in ("check", "quote", "sheets") and "--workers" not in str(words) else []
         return command([*words[:1], *more, *words[1:]])
 
 
 def command(words: list[str]) -> tuple[int, str]:
     """Run the command in this process: its exit code, and all that it printed."""
-    told = io.StringIO()
+    told = io.TextIOWrapper(io.BytesIO(), "utf-8", errors="surrogateescape", newline="", write_through=True)
     code = 0
     with contextlib.redirect_stdout(told), contextlib.redirect_stderr(told):
         try:
             run_command(words)
         except SystemExit as left:
             code = int(left.code or 0)
-    return code, told.getvalue()
+    return code, told.buffer.getvalue().decode("utf-8", "surrogateescape")  # type: ignore[attr-defined]
 
 
 def _list(bench: Bench, record: str, listed: str) -> str:
