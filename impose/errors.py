@@ -35,6 +35,10 @@ class Severity(StrEnum):
     NOTE = "note"
 
 
+_LONGEST = 1200
+"""Characters of a sentence: many more than any of ours, and few enough to be read."""
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
     """One thing wrong or worth knowing: what, where, why it matters, how to mend it.
@@ -62,6 +66,12 @@ class Finding:
     view: bytes | None = field(default=None, repr=False)
     also: tuple[int, ...] = ()
     kit_row: int = 0
+
+    def __post_init__(self) -> None:
+        for name in ("what", "why", "remedy"):
+            text = getattr(self, name)
+            if len(text) > _LONGEST and type(text) is str:  # whatever was put into it from outside
+                object.__setattr__(self, name, f"{text[:_LONGEST]}…")
 
     @property
     def rows(self) -> tuple[int, ...]:
@@ -114,6 +124,17 @@ def quote_text(text: str, limit: int = 60) -> str:
     """Text read from outside, safe to show: quoted, control and direction-override characters escaped, cut."""
     safe = "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
     return f"“{safe[: limit - 1]}…”" if len(safe) > limit else f"“{safe}”"
+
+
+def list_texts(texts: Sequence[str], most: int = 40, limit: int = 60) -> str:
+    """Texts read from outside in a row, safe to show: each cut, and no more of them than a person reads."""
+    shown: list[str] = []
+    for text in texts[:most]:
+        shown.append(quote_text(text, limit)[1:-1])
+        if sum(map(len, shown)) > _LONGEST // 2:
+            break
+    rest = len(texts) - len(shown)
+    return ", ".join(shown) + (f" and {rest:,} more" if rest else "")
 
 
 def describe_system_error(error: OSError) -> str:

@@ -67,7 +67,7 @@ class Crops:
         bitmap.fill_rect((255, 255, 255, 255), 0, 0, width, height)
         matrix = pdfium_c.FS_MATRIX(scale, 0, 0, scale, 0, 0)
         clip = pdfium_c.FS_RECTF(0, 0, width, height)
-        pdfium_c.FPDF_RenderPageBitmapWithMatrix(bitmap, page, matrix, clip, 0)
+        pdfium_c.FPDF_RenderPageBitmapWithMatrix(bitmap, page, matrix, clip, pdfium_c.FPDF_RENDER_NO_SMOOTHIMAGE)
         return np.asarray(bitmap.to_pil().convert("RGB"))
 
     def poppler(self, crop: int, dpi: float) -> Raster:
@@ -97,9 +97,12 @@ def faults(
     measured: Measured | None = None,
     only: str = "sheets-",
     faces: Mapping[str, Path] | None = None,
+    finer: int = 1,
 ) -> list[str]:
     """Everything on the delivered sheets that is not as the record says; empty if all is well.
 
+    Pictures are rendered `finer` times as fine as their pixels: 1 where their edges fall on whole pixels of the crop,
+    5 where a number in the PDF may be rounded, since renderers stretch a picture over every pixel that it touches.
     `only` is what the names of the PDFs to look at begin with. `faces` are the font files of words by what their rows
     have in the column font: words in them, straight and without an outline, are compared with FreeType's.
     """
@@ -109,13 +112,13 @@ def faults(
     with tempfile.TemporaryDirectory() as scratch:
         for file in sorted({sheet["file"] for sheet in record["sheets"] if sheet["file"].startswith(only)}):
             sheets = [sheet for sheet in record["sheets"] if sheet["file"] == file]
-            found += _file_faults(out / file, sheets, art_root, renderer, Path(scratch), measured, faces or {})
+            found += _file_faults(out / file, sheets, art_root, renderer, Path(scratch), measured, faces or {}, finer)
     return found
 
 
 def _file_faults(
     pdf: Path, sheets: list[dict[str, Any]], art_root: Path, renderer: str, scratch: Path, measured: Measured,
-    faces: Mapping[str, Path],
+    faces: Mapping[str, Path], finer: int,
 ) -> list[str]:  # fmt: skip
     crops = Crops(pdf, scratch)
     checks: list[Callable[[], Iterator[str]]] = []
@@ -131,7 +134,7 @@ def _file_faults(
                 if face is not None:
                     checks.append(lambda t=transfer, n=ink, f=face: _letter_faults(render, n, t, f, measured))
             else:
-                checks.append(lambda t=transfer, n=ink: _artwork_faults(render, n, t, art_root, measured))
+                checks.append(lambda t=transfer, n=ink: _artwork_faults(render, n, t, art_root, measured, finer))
             checks.append(lambda t=transfer, n=cell: _margin_faults(render, n, t, measured))
     crops.save()
     return [*_page_faults(pdf, sheets, measured), *(fault for check in checks for fault in check())]
@@ -159,8 +162,9 @@ def expected_artwork(path: Path, ink_px: list[int], turned: int) -> Raster:
 
 
 def _artwork_faults(
-    render: Callable[[int, float], Raster], crop: int, transfer: dict[str, Any], art_root: Path, measured: Measured
-) -> Iterator[str]:
+    render: Callable[[int, float], Raster], crop: int, transfer: dict[str, Any], art_root: Path, measured: Measured,
+    finer: int,
+) -> Iterator[str]:  # fmt: skip
     expected = expected_artwork(art_root / transfer["art"], transfer["ink_px"], transfer["turned"])
     high, wide = expected.shape[:2]
     dpi = wide / transfer["ink_mm"]["w"] * 25.4
@@ -168,7 +172,7 @@ def _artwork_faults(
     measured.size_mm = max(measured.size_mm, abs(high / dpi - high / other) * 25.4)
     if abs(high / dpi - high / other) * 25.4 > 0.05:
         yield f"{transfer['id']}: proportions changed, {dpi:.3f} across and {other:.3f} pixels an inch down"
-    raster = render(crop, dpi)[:high, :wide]
+    raster = render(crop, dpi * finer)[finer // 2 :: finer, finer // 2 :: finer][:high, :wide]
     if raster.shape != expected.shape:
         yield f"{transfer['id']}: drawn {raster.shape}, expected {expected.shape} pixels"
         return

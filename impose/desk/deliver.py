@@ -15,7 +15,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import hashlib
-import json
 import os
 import secrets
 import shutil
@@ -29,7 +28,8 @@ from impose.desk.folders import DeskFolders, find_free_name, sync_quietly
 from impose.desk.printer_sink import PrinterSink
 from impose.desk.time_slices import Steps, copy_plain
 from impose.errors import Exit, Finding, Trouble, quote_for_shell
-from impose.files import RECORD_NAME, open_plain, write_new_file
+from impose.files import open_plain, write_new_file
+from impose.folder_exchange import record_in
 from impose.ledger.drops import DeskDelivery, DropLedger, PrintJob
 from impose.remedies import Remedy
 
@@ -215,11 +215,9 @@ class Deliverer:
 
     def _is_in_place(self, delivery: DeskDelivery) -> bool:
         """Whether the folder of that name in `sheets/` is this delivery."""
-        try:
-            record = json.loads((self._places.sheets / delivery.name / RECORD_NAME).read_bytes())
-        except (OSError, ValueError):
-            return False
-        return bool(record.get("desk", {}).get("delivery") == f"{self._places.read_identity()}-{delivery.id}")
+        said = (record_in(self._places.sheets / delivery.name) or {}).get("desk")  # a folder of anybody's
+        ours = f"{self._places.read_identity()}-{delivery.id}"
+        return isinstance(said, dict) and said.get("delivery") == ours
 
     def _choose_free_name(self, delivery: DeskDelivery) -> DeskDelivery:
         """The delivery under a name that is free now; somebody may have made a folder of that name."""

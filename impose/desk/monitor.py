@@ -198,9 +198,10 @@ _EMPTY: dict[str, Any] = {
 def _read_heartbeat(places: DeskFolders) -> dict[str, Any]:
     try:
         found = json.loads(places.heartbeat.read_text("utf-8"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return {}
-    return found if isinstance(found, dict) else {}
+    whole = isinstance(found, dict) and isinstance(found.get("at", 0.0), int | float)
+    return found if whole else {}
 
 
 def _judge_heartbeat(beat: dict[str, Any], wall: float) -> dict[str, Any]:

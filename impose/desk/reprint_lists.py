@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from impose.errors import Finding, Trouble, quote_for_shell, raise_stops
+from impose.errors import Finding, Trouble, list_texts, quote_for_shell, raise_stops
 from impose.files import RECORD_NAME
 from impose.orders.table_file import AGAIN, is_reprint_list, read_table_file
 from impose.profiles.settings import INHERITED
@@ -85,7 +85,9 @@ def find_record(listed: Path, sheets: Path) -> RecordFile:
         raise _make_trouble("nothing is ticked", "Put an x into the column spoiled, save it and drop it again.", listed)
     codes = sorted({match[1].upper() for match in map(_LABEL.fullmatch, names) if match})
     if len(codes) > 1:
-        raise _make_trouble(f"it ticks prints of several batches: {', '.join(codes)}", "Drop a list for each.", listed)
+        raise _make_trouble(
+            f"it ticks prints of several batches: {list_texts(codes, 12)}", "Drop a list for each.", listed
+        )
     if not codes:
         remedy = f"Write the batch's code in front, as on the label: CODE-{names[0]}."
         raise _make_trouble("its ids do not say of which batch they are", remedy, listed)
@@ -99,7 +101,7 @@ def find_record(listed: Path, sheets: Path) -> RecordFile:
 def _choose_newest(found: Sequence[RecordFile], names: Sequence[str], listed: Path) -> RecordFile:
     """The newest of several deliveries of one batch; two batches may also share a code, which has four letters."""
     if len(found) > 1 and len({_list_prints(source, names) for source in found}) > 1:
-        folders = ", ".join(source.path.parent.name for source in found)
+        folders = list_texts([source.path.parent.name for source in found], 12)
         remedy = Remedy("say-which-batch")
         raise _make_trouble(f"several different batches have this code: {folders}", remedy, listed)
     return max(found, key=lambda source: source.path.stat().st_mtime_ns)

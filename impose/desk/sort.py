@@ -31,7 +31,7 @@ from impose.desk.file_integrity import LARGEST, TOO_LARGE, find_png_fault, forei
 from impose.desk.inbox_rules import InboxSettings, is_kits, is_table_name, read_file_name
 from impose.desk.scan import InboxEntry, RestTimer, Stamp, compute_long_rest
 from impose.desk.time_slices import STEP_S, Steps
-from impose.errors import Trouble
+from impose.errors import Trouble, list_texts, quote_text
 from impose.file_types import is_artwork
 from impose.ledger.drops import WantedDrop
 from impose.orders.art_root import ArtError, ArtRoot
@@ -157,8 +157,8 @@ class DropSorter:
                 what = f"waits for its artwork: {names}"
                 return self._note_waiting(result, entry, what, None if unready else left)
             why = (
-                f"Its artwork is missing: {', '.join(table.missing)}. Drop the file again together with all of it, "
-                f"best in one folder. (It was waited for {self.rules.patience_s:.0f} s.)"
+                f"Its artwork is missing: {list_texts(table.missing, 12)}. Drop the file again together with all "
+                f"of it, best in one folder. (It was waited for {self.rules.patience_s:.0f} s.)"
             )
         shares.subtract(art)
         return result.wanted.append(self._make_wanted(entry, "csv", inbox, art=files, why=why))
@@ -180,7 +180,7 @@ class DropSorter:
             if fault is None or (fault and rest < compute_long_rest(self.rules.settle_s)):
                 unready.append(text)
             elif fault:
-                broken = broken or f"Its artwork “{text}” cannot be used. {fault}"
+                broken = broken or f"Its artwork {quote_text(text)} cannot be used. {fault}"
             art[told] = None
         return list(art), unready, broken
 
@@ -288,7 +288,7 @@ class DropSorter:
         if table.missing and rest < self.rules.patience_s:
             what = f"waits for its artwork: {', '.join(table.missing[:3])}"
             return self._note_waiting(result, entry, what, self.rules.patience_s - rest)
-        why = f"Its artwork is missing: {', '.join(table.missing)}. Add it and drop the folder again."
+        why = f"Its artwork is missing: {list_texts(table.missing, 12)}. Add it and drop the folder again."
         if not table.missing:
             why = LIST_ALONE if table.listed is not None and len(entry.files) > 1 else ""
         wanted = self._make_wanted(entry, "folder", inbox, why=why, main=main, listed=table.listed)

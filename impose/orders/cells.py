@@ -6,6 +6,7 @@ import re
 from functools import partial
 from typing import cast
 
+from impose.errors import quote_text
 from impose.file_types import MENDS
 from impose.orders.batch import MOST_COPIES, Centre
 from impose.orders.findings_log import RemedySource
@@ -150,5 +151,5 @@ def read_accept(text: str, kinds: frozenset[str] | None) -> frozenset[str]:
         if not re.fullmatch(r"[a-z][a-z0-9-]*", word):
             raise CellError("not a kind of finding", "Write the kinds as they are printed, such as low-resolution.")
         if kinds is not None and word not in kinds:
-            raise CellError(f"“{word}” is not a kind of finding", partial(suggest_word, word, kinds))
+            raise CellError(f"{quote_text(word)} is not a kind of finding", partial(suggest_word, word, kinds))
     return frozenset(words)

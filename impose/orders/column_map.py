@@ -35,7 +35,7 @@ from functools import partial
 from pathlib import Path
 from typing import cast
 
-from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
+from impose.errors import Exit, Finding, Severity, Trouble, list_texts, quote_text, raise_stops
 from impose.orders import cells
 from impose.orders.csv_text import TableRecord, read_file_bytes
 from impose.orders.findings_log import RemedySource, format_spans
@@ -183,7 +183,7 @@ class ColumnTranslation:
             self.columns.append(HeadingColumn(len(self.columns), "", heading))
         unused = [h for i, h in enumerate(self.headings) if h.strip() and i not in self._places.values()]
         if unused:
-            what = f"columns that the column map does not name are not read: {', '.join(unused)}"
+            what = f"columns that the column map does not name are not read: {list_texts(unused)}"
             self.findings.append(self._make_finding(what, "", Severity.NOTE, "unknown-column"))
 
     def _list_named(self) -> list[str]:
@@ -198,10 +198,11 @@ class ColumnTranslation:
             return folded.index(fold_heading(heading))
         close = find_near_word(fold_heading(heading), [h for h in folded if h])
         likely = next((h.strip() for h, f in zip(self.headings, folded, strict=True) if f == close), "")
-        remedy = f"Did you mean “{likely}”?" if likely else f"There are: {', '.join(filter(None, self.headings))}."
-        what = f"the heading “{heading}”, which {self.map.file} names, is not in the file"
+        there = list_texts([h for h in self.headings if h])
+        remedy = f"Did you mean {quote_text(likely)}?" if likely else f"There are: {there}."
+        what = f"the heading {quote_text(heading)}, which {self.map.file} names, is not in the file"
         if count > 1:
-            what = f"the heading “{heading}”, which {self.map.file} names, stands {count} times"
+            what = f"the heading {quote_text(heading)}, which {self.map.file} names, stands {count} times"
             remedy = "Rename all but one of them in the export."
         self.findings.append(self._make_finding(what, remedy, Severity.STOP, "heading"))
         return None
@@ -255,7 +256,7 @@ class ColumnTranslation:
 
     def _look_up_value(self, rule: ColumnRule, text: str) -> str:
         close = find_near_word(_fold_text(text), rule.values)
-        also = f" Did you mean “{close}”?" if close else ""
+        also = f" Did you mean {quote_text(close)}?" if close else ""
         return f'Add it to [{rule.column}.values] in {self.map.file}, or write unlisted = "keep" in its table.{also}'
 
     def _clean_cells(self, raw: Sequence[str], column: str, heading: str, line: int, fault: Fault) -> list[str]:

@@ -119,7 +119,9 @@ def _report_duplicates(columns: list[HeadingColumn], file: str, row: int) -> lis
             continue
         if key in seen:
             first = seen[key].heading
-            what = "this heading stands twice" if first == column.heading else f"“{first}” means the same column"
+            what = (
+                "this heading stands twice" if first == column.heading else f"{quote_text(first)} means the same column"
+            )
             faults.append(_make_stop(what, "Take one out or rename it.", file, row, column.name, column.heading))
         seen.setdefault(key, column)
     return faults
@@ -143,7 +145,7 @@ def _report_unknown(columns: list[HeadingColumn], file: str, row: int) -> list[F
         findings.append(
             Finding(
                 what="not a column that is read here; it is kept for the ticket",
-                remedy=f"Did you mean “{close}”? Then rename it." if close else "",
+                remedy=f"Did you mean {quote_text(close)}? Then rename it." if close else "",
                 severity=Severity.WARN if close else Severity.NOTE,
                 kind="unknown-column",
                 file=file,

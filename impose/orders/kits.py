@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from impose.errors import Finding, Severity, Trouble
+from impose.errors import Finding, Severity, Trouble, quote_text
 from impose.orders.batch import BatchRow
 from impose.orders.csv_text import TableRecord
 from impose.orders.findings_log import FindingsLog
@@ -83,7 +83,7 @@ class KitFile:
             self._table = self._read_kits()
         if key not in self._table:
             names = [record_name for record_name in self._table if record_name]
-            raise KitError(f"there is no kit “{name}” in {self._tally.file}", suggest_word(key, names))
+            raise KitError(f"there is no kit {quote_text(name)} in {self._tally.file}", suggest_word(key, names))
         tally = FindingsLog(self._tally.file)
         rows = self.read(self._table[key], self._columns, tally)
         return Kit(
@@ -161,7 +161,10 @@ def check_places(words: str) -> None:
     """Raise `KitError` where words hold a place that nothing is put into."""
     for found in _PLACE.findall(words):
         if found not in PLACES:
-            raise KitError(f"“{{{found}}}” is nothing that is put in", "Write {name} or {number}, in small letters.")
+            raise KitError(
+                f"{quote_text('{' + found + '}')} is nothing that is put in",
+                "Write {name} or {number}, in small letters.",
+            )
 
 
 def places_of(words: str) -> set[str]:

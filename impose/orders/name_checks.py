@@ -10,7 +10,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from difflib import SequenceMatcher
 
-from impose.errors import Finding, Severity
+from impose.errors import Finding, Severity, quote_text
 from impose.orders.batch import BatchRow
 from impose.orders.findings_log import format_spans
 
@@ -50,7 +50,7 @@ def _expand_kit(kit: str, made: Sequence[BatchRow]) -> Finding:
     each = "; ".join(f"{(row.placement or 'print').replace('-', ' ')} {row.art}" for row in first)
     count = f"{len(numbers)} row{'' if len(numbers) == 1 else 's'}"
     return Finding(
-        f"the kit “{kit}” makes {prints} prints of {count}: for row {numbers[0]} {each}",
+        f"the kit {quote_text(kit)} makes {prints} prints of {count}: for row {numbers[0]} {each}",
         "",
         Severity.NOTE,
         "kit",
@@ -91,9 +91,8 @@ def _report_repeated(named: Sequence[BatchRow]) -> Iterator[Finding]:
         seen.setdefault(_fold_case(row.words), []).append(row)
     for same in seen.values():
         if len(same) > 1 and not _fold_case(same[0].words).isdigit():
-            what = (
-                f"the words “{same[0].words}” stand in rows {format_spans(row.row for row in same)} of the same order"
-            )
+            rows = format_spans(row.row for row in same)
+            what = f"the words {quote_text(same[0].words)} stand in rows {rows} of the same order"
             yield _make_warning(what, "Ask whether both are meant; if so, accept name-twice.", same[1], "name-twice")
 
 
@@ -126,7 +125,7 @@ def _report_changed(row: BatchRow) -> Iterator[Finding]:
             continue
         near = [part for part in wearer if part not in words and _are_alike(word, part)]
         if near:
-            what = f"the words say “{word}”, and the wearer is called “{near[0]}”"
+            what = f"the words say {quote_text(word)}, and the wearer is called {quote_text(near[0])}"
             yield _make_warning(
                 what, "Check the spelling with the customer, or accept name-changed.", row, "name-changed"
             )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from impose.errors import Finding, Severity
+from impose.errors import Finding, Severity, quote_text
 from impose.orders import cells
 from impose.orders.batch import MOST_COPIES, BatchRow
 from impose.orders.kits import OF_THE_KIT, Kit, KitError, fill_words, places_of
@@ -32,7 +32,7 @@ class RosterLine(RowReader):
             self._say_of_kit(finding, name)
         for column in OF_THE_KIT:
             if self._raw_cell(column):
-                what = f"the kit “{name}” says that already, for each of its prints"
+                what = f"the kit {quote_text(name)} says that already, for each of its prints"
                 self._note_fault(
                     column,
                     what,
@@ -73,7 +73,7 @@ class RosterLine(RowReader):
         """One print of a kit for the row: values put in, copies multiplied, the size judged on the row's garment."""
         for missing in sorted(places_of(row.words)):
             if not getattr(base, missing):
-                what = f"the kit “{base.kit}” needs a {missing} (row {row.row} of its own)"
+                what = f"the kit {quote_text(base.kit)} needs a {missing} (row {row.row} of its own)"
                 self._note_fault(missing, what, f"Write the {missing}, or name a kit without one.", None, "bad-kit")
         words = fill_words(row.words, base.name, base.number)
         art, path = (row.art, row.path) if not words else self._name_words(words, row.style)

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal, TypeVar
 
-from impose.errors import Exit, Finding, Severity
+from impose.errors import Exit, Finding, Severity, quote_text
 from impose.orders import cells
 from impose.orders.art_root import ArtError
 from impose.orders.batch import BatchRow
@@ -320,7 +320,7 @@ class RowReader:
         if reading.fault:
             return
         if reading.unknown and not reading.group_named:
-            what = f"“{' '.join(reading.unknown)}” is not understood and no group is named; taken as {taken}"
+            what = f"{quote_text(' '.join(reading.unknown))} is not understood and no group is named; taken as {taken}"
             self._note_finding("garment", what, "Name adult, youth or toddler.", "garment-assumed", Severity.WARN)
         if is_borrowed(key, garment, self._context.profiles.wardrobe):
             self._say_borrowed(placement, garment, key)

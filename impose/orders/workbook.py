@@ -16,10 +16,10 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
-from impose.errors import Exit, Finding, Severity, Trouble
+from impose.errors import Exit, Finding, Severity, Trouble, quote_text
 from impose.orders.csv_text import TableRecord, within_limits
 from impose.orders.findings_log import format_spans
-from impose.orders.worksheet_xml import SheetFault, check_sheet, declares_types
+from impose.orders.worksheet_xml import SheetFault, check_sheet, find_prolog_fault
 
 MOST_UNPACKED = 256 * 1024 * 1024
 MOST_PARTS = 2000
@@ -92,11 +92,9 @@ def _check_zip_limits(content: bytes, path: Path) -> None:
                 raise _make_trouble(path, "protected by a password", "Save it without one.")
             if "[Content_Types].xml" not in packed.namelist():
                 raise _make_trouble(path, "a packed file, but no spreadsheet", _AGAIN)
-            for part in parts:
-                if part.filename.endswith((".xml", ".rels")) and _declares_types(packed, part):
-                    raise _make_trouble(
-                        path, f"{part.filename} declares a document type, which no spreadsheet does", _AGAIN
-                    )
+            for part in parts:  # whatever it is called, since parts are found by links that may name any
+                if fault := _find_part_fault(packed, part):
+                    raise _make_trouble(path, f"{part.filename} {fault}", _AGAIN)
     except (
         zipfile.BadZipFile,
         zlib.error,
@@ -109,9 +107,9 @@ def _check_zip_limits(content: bytes, path: Path) -> None:
         raise _make_trouble(path, f"a damaged spreadsheet: {error}", _AGAIN) from None
 
 
-def _declares_types(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> bool:
+def _find_part_fault(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> str:
     with packed.open(part) as stream:
-        return declares_types(stream)
+        return find_prolog_fault(stream)
 
 
 def _check_sheets(content: bytes, sheets: Iterable[Any], path: Path) -> None:
@@ -201,8 +199,8 @@ def _column_letters(number: int) -> str:
 
 
 def _report_other_sheets(sheet: Any, rest: list[Any], path: Path) -> Finding:
-    names = ", ".join(f"“{other.title}”" for other in rest)
-    what = f"only the worksheet “{sheet.title}” is read; there is text in {names} too"
+    names = ", ".join(quote_text(other.title) for other in rest[:12])
+    what = f"only the worksheet {quote_text(sheet.title)} is read; there is text in {names} too"
     return Finding(what, "Save each as a file of its own.", Severity.WARN, "workbook", file=str(path))
 
 

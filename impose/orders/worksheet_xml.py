@@ -38,8 +38,12 @@ def check_sheet(stream: IO[bytes]) -> None:
     parser.Parse(b"", True)
 
 
-def declares_types(stream: IO[bytes]) -> bool:
-    """Whether a document type stands before the root element, where XML 1.0 (2.8) has it, however much is before it."""
+def find_prolog_fault(stream: IO[bytes]) -> str:
+    """What no part of a spreadsheet has before its root element: a document type, or an encoding nobody knows; else "".
+
+    XML 1.0 (2.8) has the type there, however much stands before it. Parts are UTF-8 or UTF-16 (ECMA-376, part 2,
+    "XML usage"); in an encoding that is not known here another parser might find a type that this one cannot see.
+    """
     parser = expat.ParserCreate()
     began: list[str] = []
     parser.StartElementHandler = lambda name, _: began.append(name)
@@ -47,11 +51,13 @@ def declares_types(stream: IO[bytes]) -> bool:
     try:
         while not began and (data := stream.read(_STEP)):
             parser.Parse(data, False)
-    except SheetFault:
-        return True
+    except SheetFault as fault:
+        return fault.what
     except expat.ExpatError:
         pass  # no XML: whoever reads it will say so
-    return False
+    except (LookupError, ValueError):  # of the table of encodings
+        return "is in an encoding that no spreadsheet has"
+    return ""
 
 
 def _refuse_types(*_: object) -> None:

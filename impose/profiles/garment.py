@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 
+from impose.errors import quote_text
 from impose.profiles.cloth import ClothWords
 
 
@@ -233,7 +234,7 @@ class GarmentCatalogue:
         for word in unknown:
             near = get_close_matches(word, whole, 1, 0.8) if len(word) > 3 and word not in parts else []
             if near:
-                return f"“{word}” is not a word for a garment; “{near[0]}” is"
+                return f"{quote_text(word)} is not a word for a garment; {quote_text(near[0])} is"
         return ""
 
 

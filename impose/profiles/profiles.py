@@ -14,7 +14,7 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import TypeVar
 
-from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
+from impose.errors import Exit, Finding, Severity, Trouble, quote_text, raise_stops
 from impose.profiles.garment import Garment, GarmentCatalogue
 from impose.profiles.paper import (
     MediaName,
@@ -149,7 +149,7 @@ def _find_named(table: Mapping[str, T], name: str, what: str) -> T:
 
 def _suggest_near(name: str, known: Iterable[str]) -> str:
     close = find_near_word(name.casefold(), list(known))
-    return f"Did you mean “{close}”?" if close else Remedy("list-profiles")
+    return f"Did you mean {quote_text(close)}?" if close else Remedy("list-profiles")
 
 
 def _make_usage_trouble(what: str, remedy: str, read: str) -> Trouble:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, fields, replace
 from decimal import Decimal
 from typing import Any, Literal
 
-from impose.errors import Finding, raise_stops
+from impose.errors import Finding, quote_text, raise_stops
 from impose.kinds import ACCEPTABLE
 from impose.profiles.placement import LEAST_MM, NAMED_TEARS, TearMargin, split_tear
 from impose.profiles.toml_tables import ProfileLayers, TomlTable, suggest_word
@@ -131,7 +131,8 @@ def _read_stops(table: TomlTable, key: str) -> tuple[str, ...]:
     kinds = table.take_texts(key, ())
     for kind in kinds:
         if kind not in ACCEPTABLE:
-            table.note_fault(key, f"“{kind}” is not a kind of warning or note", suggest_word(kind, ACCEPTABLE), kind)
+            what = f"{quote_text(kind)} is not a kind of warning or note"
+            table.note_fault(key, what, suggest_word(kind, ACCEPTABLE), kind)
     return kinds
 
 

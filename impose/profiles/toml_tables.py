@@ -8,7 +8,7 @@ from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
 from typing import Any
 
-from impose.errors import Exit, Finding
+from impose.errors import Exit, Finding, list_texts, quote_text
 from impose.units import LengthError, parse_length
 
 Keys = tuple[str, ...]
@@ -22,7 +22,7 @@ def find_near_word(word: str, known: Collection[str], cutoff: float = 0.6) -> st
 def suggest_word(word: str, known: Collection[str]) -> str:
     """A remedy for a word that is not known: the nearest one, or the list."""
     close = find_near_word(word, known)
-    return f"Did you mean “{close}”?" if close else f"Known are: {', '.join(sorted(known))}."
+    return f"Did you mean {quote_text(close)}?" if close else f"Known are: {list_texts(sorted(known))}."
 
 
 @dataclass(slots=True)

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from impose.errors import quote_text
 from impose.profiles.toml_tables import TomlTable, suggest_word
 from impose.units import Bare, LengthError, parse_length
 
@@ -95,7 +96,7 @@ def parse_colour(text: str) -> str:
     """A colour as #RRGGBB from #RGB or #RRGGBB. Raises `StyleError`."""
     match = re.fullmatch(r"#?([0-9A-Fa-f]{3}|[0-9A-Fa-f]{6})", text.strip())
     if not match:
-        raise StyleError(f"“{text.strip()}” is not a colour", "Write it as #RRGGBB, such as #AA0000.")
+        raise StyleError(f"{quote_text(text.strip())} is not a colour", "Write it as #RRGGBB, such as #AA0000.")
     digits = match[1] if len(match[1]) == 6 else "".join(c * 2 for c in match[1])
     return f"#{digits.upper()}"
 
@@ -115,7 +116,7 @@ def parse_style(text: str, styles: Mapping[str, WordStyle], bare: Bare | None = 
         remedy = (
             f"{suggest_word(name, styles)} A font file ends in .ttf or .otf; an installed face is named by a style."
         )
-        raise StyleError(f"“{head}” is not a style of lettering on file", remedy)
+        raise StyleError(f"{quote_text(head)} is not a style of lettering on file", remedy)
     for change in changes:
         style = _apply_change(style, change, bare)
     return style
@@ -131,7 +132,7 @@ def _apply_change(style: WordStyle, change: str, bare: Bare | None) -> WordStyle
         degrees = value.removesuffix("°").strip()
         if not re.fullmatch(r"[+-]?[0-9]{1,3}", degrees) or abs(int(degrees)) > MOST_BENT:
             raise StyleError(
-                f"“{change}” is not an arc", f"Write degrees from -{MOST_BENT} to {MOST_BENT}, as in arc 60."
+                f"{quote_text(change)} is not an arc", f"Write degrees from -{MOST_BENT} to {MOST_BENT}, as in arc 60."
             )
         changed = {"arc": int(degrees)}
     elif key == "letters":
@@ -141,5 +142,5 @@ def _apply_change(style: WordStyle, change: str, bare: Bare | None) -> WordStyle
             raise StyleError(error.what, f"{error.remedy} Write it as in letters 40 mm.") from None
     else:
         remedy = "After the style write colour, outline, arc or letters, as in: plain, colour #AA0000, arc 60."
-        raise StyleError(f"“{change}” changes nothing that is known", remedy)
+        raise StyleError(f"{quote_text(change)} changes nothing that is known", remedy)
     return replace(style, **changed)

@@ -12,11 +12,13 @@ from pathlib import Path
 from typing import Any
 
 from impose import files
-from impose.errors import Exit, Finding, Severity, Trouble
+from impose.errors import Exit, Finding, Severity, Trouble, quote_text
 from impose.orders.batch import Batch, BatchRow
 from impose.remedies import Remedy
 from impose.sheet.agreement import Agreement, compare_with_agreement, shown_by_order
 from impose.sheet.piece import Piece
+from impose.sheet.record_reader import MOST_BYTES as MOST_RECORD_BYTES
+from impose.sheet.record_schema import find_fault
 
 FORMAT = "impose-agreed/1"
 MOST_BYTES = 64 << 20
@@ -46,7 +48,7 @@ def note_agreed(folder: Path, by: str, on: str, order: str | None = None) -> tup
     ]
     names = [page["order"] or f"row {page['row']}" for page in pages]
     if not chosen or (order is None and len(pages) > 1):
-        what = "of several orders none is named" if order is None else f"there is no order “{order}” in it"
+        what = "of several orders none is named" if order is None else f"there is no order {quote_text(order)} in it"
         remedy = Remedy("choose-order", names=", ".join(names[:20]))
         raise Trouble(Finding(what, remedy, kind="record", file=str(folder), exit=Exit.USAGE))
     path = agreed_file(str(_find_source(record, folder)), str(record["batch"]))
@@ -61,10 +63,12 @@ def note_agreed(folder: Path, by: str, on: str, order: str | None = None) -> tup
 def _read_record(folder: Path) -> dict[str, Any]:
     path = folder / files.RECORD_NAME if folder.is_dir() else folder
     try:
-        values = json.loads(path.read_text("utf-8-sig"))
+        with path.open("rb") as file:
+            values = json.loads(file.read(MOST_RECORD_BYTES + 1).decode("utf-8-sig"))
     except (OSError, ValueError, RecursionError):
         values = None
-    if not isinstance(values, dict) or not isinstance(values.get("source"), str) or "approval" not in values:
+    whole = isinstance(values, dict) and isinstance(values.get("source"), str) and "approval" in values
+    if not isinstance(values, dict) or not whole or find_fault(values) is not None:
         what = "no folder of finished sheets: it holds no batch.json of ours"
         remedy = "Name the folder whose approval page the customer answered."
         raise Trouble(Finding(what, remedy, kind="record", file=str(folder), exit=Exit.USAGE))
@@ -119,7 +123,7 @@ def read_agreed(path: Path) -> list[Agreement]:
         ]
     except FileNotFoundError:
         return []
-    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+    except (OSError, ValueError, TypeError, KeyError, RecursionError, OverflowError):
         what = "the customers' answers cannot be read, so nothing is held against them"
         remedy = "Take a copy of it from before, or delete it and note the answers again."
         raise Trouble(Finding(what, remedy, Severity.WARN, "not-agreed", file=str(path))) from None

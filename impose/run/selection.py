@@ -142,7 +142,7 @@ def read_ticked(path: Path, because: Reason, findings: list[Finding]) -> Iterato
             continue
         reason = cells.get("because", "").casefold() or because
         if reason not in REASONS:
-            what = f"“{reason}” is no reason"
+            what = f"{quote_text(reason)} is no reason"
             findings.append(
                 _make_finding_at(what, f"Write {', '.join(REASONS)}, or nothing.", path, record.line, "because")
             )

@@ -9,7 +9,7 @@ from pathlib import Path
 from impose.art.gamut import VISIBLE, measure_distance
 from impose.art.output_profile import OutputProfile, make_conversion
 from impose.art.vector_drawing import Drawing
-from impose.errors import Exit, Finding, Severity, Trouble
+from impose.errors import Exit, Finding, Severity, Trouble, quote_text
 from impose.orders.batch import Batch, BatchRow
 from impose.profiles.profiles import Profiles
 from impose.profiles.word_styles import WordStyle
@@ -131,7 +131,7 @@ class Typesetter:
         path = _find_font_file(style) if style.is_file else _find_installed_font(style.font)
         if path is None:
             faces = ", ".join(sorted({block.NAME, *(name for name, _ in _list_packaged_fonts())}))
-            what = f"the typeface “{style.font}” is not installed"
+            what = f"the typeface {quote_text(style.font)} is not installed"
             return Finding(what, f"Installed are: {faces}. Or name a file that ends in .ttf or .otf.", kind="bad-font")
         try:
             return TextShaper(ShippedFonts([path], own_first=True))

@@ -18,6 +18,7 @@ from impose.units import format_length
 
 Entry = Mapping[str, Any]
 SAME_MM = 0.2  # sizes less than this apart are the same to any eye
+_LARGEST_MM = 1e6
 
 _NAMES = {"copies": "copies", "words": "the words", "size_mm": "the size", "sha256": "the picture"}
 
@@ -105,14 +106,16 @@ def _list_differing(entry: Entry, other: Entry) -> Iterator[str]:
     for name in _NAMES:
         if name == "size_mm":
             then, now = entry.get(name), other[name]
-            if (
-                not isinstance(then, list)
-                or len(then) != 2
-                or any(not isinstance(a, int | float) or abs(a - b) > SAME_MM for a, b in zip(then, now, strict=True))
-            ):
+            if not _is_size(then) or any(abs(a - b) > SAME_MM for a, b in zip(then, now, strict=True)):
                 yield name
         elif entry.get(name) != other.get(name):
             yield name
+
+
+def _is_size(value: Any) -> bool:
+    """Whether a value, which may come from a file that anybody changed, is a width and a height."""
+    whole = isinstance(value, list) and len(value) == 2
+    return whole and all(isinstance(number, int | float) and 0 <= number < _LARGEST_MM for number in value)
 
 
 def _list_differences(then: Entry, now: Entry, units: Any) -> str:
@@ -127,7 +130,7 @@ def _list_differences(then: Entry, now: Entry, units: Any) -> str:
 
 
 def _format_value(value: Any, units: Any) -> str:
-    if isinstance(value, list) and len(value) == 2 and all(isinstance(number, int | float) for number in value):
+    if _is_size(value):
         return " × ".join(format_length(float(mm), units) for mm in value)
     return f"“{value}”" if isinstance(value, str) else str(value)
 

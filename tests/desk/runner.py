@@ -3,7 +3,7 @@
     python runner.py DESK [--die-at NAME] [--nth N] [--fake] [--once] [--settle S] [--print-folder DIR] [--then COMMAND]
         [--ask] [--fill SHARE]
 
-The name of the last instant passed stands in DESK/../<desk>.last, for whoever kills at random to count.
+The name of the last instant passed, and how many were, stand in DESK/../<desk>.last, for whoever kills at random.
 """
 
 from __future__ import annotations
@@ -40,12 +40,13 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--ask", action="store_true")
     parser.add_argument("--fill", type=float, default=1.0)
     chosen = parser.parse_args(arguments)
-    passed = 0
+    passed = instants = 0
     last = os.open(f"{chosen.desk}.last", os.O_CREAT | os.O_WRONLY)
 
     def fault(name: str) -> None:
-        nonlocal passed
-        os.pwrite(last, name.ljust(40).encode(), 0)
+        nonlocal passed, instants
+        instants += 1
+        os.pwrite(last, f"{name:40}{instants:8}".encode(), 0)
         if name == chosen.die_at:
             passed += 1
             if passed == chosen.nth:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -382,3 +383,26 @@ def test_what_the_system_says_is_told_in_words(bed, tmp_path):
     assert f"{tmp_path}/print/a4: file exists" in said
     assert "no-such-program: no such file or directory" in said
     assert "Errno" not in said
+
+
+@pytest.mark.parametrize("record", ["[]", '{"format": "impose-record/1", "desk": [1]}', "[" * 100_000, "\xff"])
+def test_a_strangers_folder_under_a_deliverys_name_ends_nothing(bed, record):
+    """What was made is gone from the work folder, and somebody's folder has its name: the prints are made again."""
+    struck = []
+
+    def fault(name: str) -> None:
+        if name == "delivery:made" and not struck:
+            struck.append(name)
+            for path in bed.places.work.glob("make-*"):
+                shutil.rmtree(path)
+            (bed.places.sheets / "evening").mkdir()
+            (bed.places.sheets / "evening" / "batch.json").write_text(record, "utf-8")
+
+    bed.world = bed.time.world(fault=fault)
+    bed.start()
+    bed.drop("fox.png", png(1))
+    bed.drop("evening.csv", "art,width\nfox.png,80mm\n")
+    bed.turns(20)
+    assert struck
+    assert len(bed.sheets) == 2
+    assert bed.refused == []

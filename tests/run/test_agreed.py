@@ -7,7 +7,7 @@ import json
 import pytest
 
 from conftest import draw
-from impose.errors import Severity
+from impose.errors import Severity, Trouble
 from impose.run import Options, check, plan, produce
 from impose.run.agreed_answers import MARK, agreed_file, note_agreed, read_agreed
 
@@ -97,3 +97,35 @@ def test_the_record_keeps_what_each_page_showed(made):
     (page,) = json.loads((out / "batch.json").read_text("utf-8"))["approval"]
     assert [one["wearer"] for one in page["shows"]] == ["Ada", "Bo"]
     assert page["shows"][0]["size_mm"] == [80.0, 80.0]
+
+
+@pytest.mark.parametrize("size", [["Infinity", 80], ["NaN", "NaN"], ["1" + "0" * 400, 80], [-80, 80], ["{}", 1], []])
+def test_answers_with_sizes_that_are_none_are_no_longer_what_is_made(made, size):
+    """JSON of Python's kind has numbers that no size can be; nobody's agreement is lost, and nothing passes for one."""
+    source, out, options = made
+    path, _ = note_agreed(out, "Ada", "Monday")
+    text = json.dumps(json.loads(path.read_text("utf-8"))).replace("[80.0, 80.0]", f"[{', '.join(map(str, size))}]", 1)
+    path.write_text(text, "utf-8")
+    (told,) = _told(source, options)
+    assert told.row == 2
+    assert "the size was" in told.what
+    assert len(told.what) < 1300
+
+
+@pytest.mark.parametrize("row", ["Infinity", '"two"', "null"])
+def test_answers_that_cannot_be_read_are_told(made, row):
+    source, out, options = made
+    path, _ = note_agreed(out, "Ada", "Monday")
+    values = json.loads(path.read_text("utf-8"))
+    path.write_text(json.dumps(values).replace(f'"row": {values["orders"][0]["row"]}', f'"row": {row}'), "utf-8")
+    assert "cannot be read" in _told(source, options)[0].what
+
+
+@pytest.mark.parametrize("pages", ['[{"shows": []}]', '[{"order": 1, "row": [], "shows": []}]', '{"a": 1}'])
+def test_a_damaged_record_is_no_folder_of_finished_sheets(made, pages):
+    _, out, _ = made
+    record = json.loads((out / "batch.json").read_text("utf-8"))
+    (out / "batch.json").write_text(json.dumps(record | {"approval": json.loads(pages)}), "utf-8")
+    with pytest.raises(Trouble) as caught:
+        note_agreed(out, "Ada", "Monday")
+    assert "no folder of finished sheets" in caught.value.findings[0].what

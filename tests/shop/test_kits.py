@@ -317,3 +317,11 @@ def test_a_number_with_a_format_of_noughts_is_read_as_it_is_shown(team, tmp_path
     book.save(tmp_path / "orders.xlsx")
     numbers = [row.words for row in read_batch(tmp_path / "orders.xlsx", profiles).rows if row.kit_row == 3]
     assert numbers == ["07", "012", "123", "7"]
+
+
+def test_thousands_of_long_names_are_told_in_a_few_words(team, profiles: Profiles) -> None:
+    """Whatever stands in a file, a message stays one that a person reads."""
+    kits = [*KITS, *([f"{number} " + "x" * 5000, *KITS[1][1:]] for number in range(2000))]
+    fault = faults(team([["A", "z" * 90_000, "JO", "7", "adult M", "", ""]], kits), profiles)["bad-kit"]
+    assert len(str(fault)) < 4000
+    assert "more" in fault.remedy

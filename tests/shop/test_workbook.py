@@ -113,6 +113,30 @@ def test_bombs_and_surprises_are_refused_before_they_unpack(
     assert "too large" in _faults(path, profiles)[0].what
 
 
+def test_a_document_type_is_found_whatever_its_part_is_called(desk: Path, profiles: Profiles) -> None:
+    """The links between parts may name any (ECMA-376, part 2): the ending of a name says nothing."""
+    path = _write(desk, [HEAD, ["1", "art/owl.png", 50]])
+    with zipfile.ZipFile(path) as packed:
+        parts = {info.filename: packed.read(info) for info in packed.infolist()}
+    entity = b'<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "b">]>'
+    parts["xl/styles.bin"] = entity + parts.pop("xl/styles.xml")
+    for name in ("[Content_Types].xml", "xl/_rels/workbook.xml.rels"):
+        parts[name] = parts[name].replace(b"styles.xml", b"styles.bin")
+    with zipfile.ZipFile(path, "w") as packed:
+        for name, content in parts.items():
+            packed.writestr(name, content)
+    assert "xl/styles.bin declares a document type" in _faults(path, profiles)[0].what
+
+
+@pytest.mark.parametrize("encoding", ["klingon", "shift_jis", "utf-7"])
+def test_a_part_in_an_encoding_of_no_spreadsheet_is_refused(desk: Path, profiles: Profiles, encoding: str) -> None:
+    """Parts are UTF-8 or UTF-16 (ECMA-376, part 2, "XML usage")."""
+    path = _write(desk, [HEAD, ["1", "art/owl.png", 50]])
+    said = f'<?xml version="1.0" encoding="{encoding}"?>'.encode()
+    _repacked(path, lambda name, xml: said + xml.partition(b"?>")[2] if name.endswith("sheet1.xml") else xml)
+    assert any("sheet1.xml is in an encoding" in fault.what for fault in _faults(path, profiles))
+
+
 def test_a_far_column_is_refused(desk: Path, profiles: Profiles) -> None:
     far = _write(desk, [HEAD, ["1", "art/owl.png", 50]], lambda book: book.active.cell(2, 16_000, "x"))
     assert "columns" in _faults(far, profiles)[0].what
