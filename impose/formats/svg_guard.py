@@ -41,6 +41,7 @@ _NOT_DRAWN = {
     "audio": "sound",
     "iframe": "a web page",
     "canvas": "a script's picture",
+    "font-face-uri": "letters of a typeface outside the file",
 }
 _DOCTYPE = re.compile(r"""<!DOCTYPE(?:[^"'>\[]|"[^"]*"|'[^']*')*>""")
 _SVG = "http://www.w3.org/2000/svg"
@@ -125,11 +126,14 @@ class _Walk:
             self._walked.lettered = True
         if local == "style":
             self._style = []
+        if not name.startswith(f"{_SVG} "):
+            return  # notes of the program that made it: nothing draws them
         for key, value in attributes.items():
             self._check_attribute(local, key.rpartition(" ")[2], value)
 
     def _check_attribute(self, element: str, name: str, value: str) -> None:
-        if name in ("href", "src") and element != "a":
+        # A link leads nobody anywhere, and typefaces from outside are never read: they count as not drawn.
+        if name in ("href", "src") and element not in ("a", "font-face-uri"):
             self._check_reference(value.strip())
         if name == "font-family":
             self._walked.families |= _read_families(value)

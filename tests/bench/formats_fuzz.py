@@ -20,6 +20,7 @@ import os
 import random
 import re
 import socket
+import struct
 import sys
 import tempfile
 import time
@@ -70,9 +71,15 @@ class Bait:
         except BlockingIOError:
             pass
         try:
-            return bool(os.read(self.watch, 1 << 16))
+            events = os.read(self.watch, 1 << 16)
         except BlockingIOError:
             return False
+        at, touched = 0, False
+        while at < len(events):  # inotify(7); whoever lists the folder takes no bait
+            _, mask, _, length = struct.unpack_from("iIII", events, at)
+            touched |= length > 0 and not mask & 0x40000000  # IN_ISDIR
+            at += 16 + length
+        return touched
 
 
 def most_memory(process: int | str) -> int:

@@ -214,6 +214,16 @@ def test_a_list_of_entities_is_refused_and_a_bare_document_type_is_not():
     assert refused(samples.svg(f'<image href="{nested}" width="9" height="9"/>')) == "unsafe-drawing"
 
 
+def test_a_typeface_outside_the_file_is_said_and_not_read():
+    """The W3C's SVG 1.1 suite has it in nearly every file; the renderer has no SVG fonts."""
+    face = (
+        '<font-face><font-face-src><font-face-uri xlink:href="../SVGFreeSans.svg#ascii"/></font-face-src></font-face>'
+    )
+    assert "not-drawn" in kinds(samples.svg(f"<defs>{face}</defs>{samples.SVGS['shapes']}"))
+    note = '<metadata><d:test xmlns:d="urn:d" href="http://127.0.0.1:9/x"/></metadata>'
+    assert "unsafe-drawing" not in kinds(samples.svg(note + samples.SVGS["shapes"]))
+
+
 def test_a_missing_typeface_is_said():
     text = '<text x="9" y="200" font-size="90" font-family="Nosuch Face">Ada</text><rect width="90" height="90"/>'
     assert "missing-font" in kinds(samples.svg(text))
