@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import PurePosixPath
-from typing import Any
+from typing import Any, TypeGuard
 
 from impose.errors import Finding, Severity
 from impose.remedies import Remedy
@@ -112,7 +112,7 @@ def _list_differing(entry: Entry, other: Entry) -> Iterator[str]:
             yield name
 
 
-def _is_size(value: Any) -> bool:
+def _is_size(value: Any) -> TypeGuard[Sequence[float]]:
     """Whether a value, which may come from a file that anybody changed, is a width and a height."""
     whole = isinstance(value, list) and len(value) == 2
     return whole and all(isinstance(number, int | float) and 0 <= number < _LARGEST_MM for number in value)
