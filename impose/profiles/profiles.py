@@ -188,7 +188,9 @@ def load_profiles(shipped: Traversable, own: Path | None = None) -> Profiles:
             contents.append((kind, origin, content))
     if any(finding.severity is Severity.STOP for finding in findings):
         # What is there is still looked at, but not taken together: what is missing would be missed in every table.
-        raise_stops([*findings, *(fault for _, origin, content in contents for fault in parse_toml(content, origin)[1])])
+        raise_stops(
+            [*findings, *(fault for _, origin, content in contents for fault in parse_toml(content, origin)[1])]
+        )
     made, faults = _parse_contents(tuple(contents))
     findings += faults
     raise_stops(findings)
