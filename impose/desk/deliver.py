@@ -217,7 +217,7 @@ class Deliverer:
         """Whether the folder of that name in `sheets/` is this delivery."""
         said = (record_in(self._places.sheets / delivery.name) or {}).get("desk")  # a folder of anybody's
         ours = f"{self._places.read_identity()}-{delivery.id}"
-        return isinstance(said, dict) and said.get("delivery") == ours
+        return isinstance(said, dict) and bool(said.get("delivery") == ours)
 
     def _choose_free_name(self, delivery: DeskDelivery) -> DeskDelivery:
         """The delivery under a name that is free now; somebody may have made a folder of that name."""

@@ -200,8 +200,9 @@ def _read_heartbeat(places: DeskFolders) -> dict[str, Any]:
         found = json.loads(places.heartbeat.read_text("utf-8"))
     except (OSError, ValueError, RecursionError):
         return {}
-    whole = isinstance(found, dict) and isinstance(found.get("at", 0.0), int | float)
-    return found if whole else {}
+    if not isinstance(found, dict) or not isinstance(found.get("at", 0.0), int | float):
+        return {}
+    return found
 
 
 def _judge_heartbeat(beat: dict[str, Any], wall: float) -> dict[str, Any]:

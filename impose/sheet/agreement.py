@@ -105,7 +105,8 @@ def _are_same(entry: Entry, other: Entry) -> bool:
 def _list_differing(entry: Entry, other: Entry) -> Iterator[str]:
     for name in _NAMES:
         if name == "size_mm":
-            then, now = entry.get(name), other[name]
+            then: Any = entry.get(name)
+            now = other[name]
             if not _is_size(then) or any(abs(a - b) > SAME_MM for a, b in zip(then, now, strict=True)):
                 yield name
         elif entry.get(name) != other.get(name):
