@@ -6,7 +6,7 @@ import random
 import struct
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from impose.printing.ipp_encoding import (
@@ -100,7 +100,7 @@ attributes = st.recursive(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(attributes, max_size=1))
 def test_what_is_written_is_read(found):
     message = Message(0, (Group(Tag.PRINTER, tuple(found)),))
