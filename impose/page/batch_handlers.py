@@ -109,7 +109,7 @@ class ColumnsHandler(GuardedHandler):
 
     async def get(self) -> None:
         """All of ours."""
-        self.send_json(await asyncio.to_thread(list_columns, self.page.setup.options))
+        self.send_json(await asyncio.to_thread(list_columns, self.page.options))
 
 
 class ArtHandler(BatchHandler):

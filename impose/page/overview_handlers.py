@@ -24,7 +24,7 @@ class StateHandler(GuardedHandler):
     async def get(self) -> None:
         """All of it."""
         page = self.page
-        settings = (await asyncio.to_thread(load_profiles_in_force, page.setup.options)).settings
+        settings = (await asyncio.to_thread(load_profiles_in_force, page.options)).settings
         self.send_json(
             {
                 "version": __version__,

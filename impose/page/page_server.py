@@ -20,6 +20,7 @@ from impose.page.planner_client import HelperEnded, PlannerClient
 from impose.page.planner_messages import PlanFault, PlannerSetup, PlanRequest, PlanTold, ProgressTold
 from impose.page.refusal import Refusal
 from impose.run.options import Options
+from impose.run.own_profiles import with_own_profiles
 
 LOOK_S = 1.0
 """How often the files of open batches are looked at."""
@@ -35,6 +36,7 @@ class PageSetup:
     ledger: Path
     state_folder: Path
     home: Path
+    own_profiles: Path
     desk: Path | None = None
 
 
@@ -60,6 +62,17 @@ class PageServer:
     def __post_init__(self) -> None:
         self.batches = BatchList(self.setup.state_folder / "batches.json", self.setup.home)
         self.jobs = JobList(self.events.tell)
+
+    @property
+    def options(self) -> Options:
+        """What everything is done with, the shop's own profiles as soon as there are some."""
+        return with_own_profiles(self.setup.options, self.setup.own_profiles)
+
+    def shop_changed(self) -> None:
+        """The shop's values are others now: tell it, and plan anew."""
+        self.events.tell("shop")
+        for ident, batch in self.open.items():
+            self.planners[ident].replan(PlanRequest(batch.revision, batch.state), self.options)
 
     def touch(self) -> None:
         """Somebody is there."""
@@ -116,18 +129,13 @@ class PageServer:
         return self.planners[ident]
 
     def _start_planner(self, batch: OpenBatch) -> None:
-        setup = PlannerSetup(batch.id, batch.folder, self.setup.options, self.setup.ledger)
+        setup = PlannerSetup(batch.id, batch.folder, self.options, self.setup.ledger)
         client = PlannerClient(setup, lambda message: self._hear(batch, message))
         self.planners[batch.id] = client
         self._plan(batch)
 
     def _plan(self, batch: OpenBatch) -> None:
         self.planners[batch.id].change(PlanRequest(batch.revision, batch.state))
-
-    def plan_again(self) -> None:
-        """Plan every open batch anew: what it is planned with has changed."""
-        for ident, batch in self.open.items():
-            self.planners[ident].replan(PlanRequest(batch.revision, batch.state))
 
     def _hear(self, batch: OpenBatch, message: Any) -> None:
         """Pass on what a planner tells."""

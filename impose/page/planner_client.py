@@ -15,7 +15,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from impose.messages import read_message, write_message
@@ -31,6 +31,7 @@ from impose.page.planner_messages import (
     ReloadRequest,
 )
 from impose.page.refusal import Refusal
+from impose.run.options import Options
 
 CHILD = ("-m", "impose.page.planner_process")
 MOST_ENDS = 3
@@ -72,9 +73,10 @@ class PlannerClient:
         else:
             self._send(request)
 
-    def replan(self, request: PlanRequest) -> None:
+    def replan(self, request: PlanRequest, options: Options) -> None:
         """Plan this by profiles read anew."""
-        self._send(ReloadRequest())
+        self.setup = replace(self.setup, options=options)
+        self._send(ReloadRequest(options))
         self.change(request)
 
     def start(self) -> None:

@@ -33,6 +33,8 @@ class PlanRequest:
 class ReloadRequest:
     """The shop's profiles have changed: read them anew with the next plan."""
 
+    options: Options
+
 
 @dataclass(frozen=True, slots=True)
 class AskRequest:

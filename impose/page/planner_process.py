@@ -84,7 +84,7 @@ class BatchPlanner:
         elif isinstance(request, AskRequest):
             self._askers.submit(self._answer, request)
         elif isinstance(request, ReloadRequest):
-            self._made_for = None
+            self.setup, self._made_for = replace(self.setup, options=request.options), None
         elif isinstance(request, CancelRequest):
             self._cancelled.add(request.number)
 

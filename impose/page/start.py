@@ -16,6 +16,7 @@ from impose.page.guard import SECRET_HEADER
 from impose.page.page_server import PageServer, PageSetup
 from impose.page.state_file import RunningServer, StateFile, default_state_folder
 from impose.run.options import Options
+from impose.run.own_profiles import default_profiles_folder
 
 WAIT_S = 10.0
 """For a server that another process has just started."""
@@ -42,7 +43,8 @@ def open_the_page(
     if not state.take():
         _show(ask_running(state, folder, desk), say, browser)
         return
-    setup = PageSetup(options, ledger, default_state_folder(), default_home(), desk)
+    own = options.profiles_dir or default_profiles_folder()
+    setup = PageSetup(options, ledger, default_state_folder(), default_home(), own, desk)
     from impose.page.application import serve
     from impose.page.static_handlers import make_address
 

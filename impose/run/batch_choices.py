@@ -30,7 +30,7 @@ OF_SETTINGS = (
 )  # fmt: skip
 """Settings that a batch may decide for itself."""
 OF_ROWS = ("placement", "width", "height", "copies")
-OF_RUN = ("tear", "oversize", "steps", "seconds", "skip_bad", "strict", "accept", "columns")
+OF_RUN = ("tear", "oversize", "steps", "seconds", "skip_bad", "strict", "accept", "columns", "part_sheets")
 NAMES = (*OF_SETTINGS, *OF_ROWS, *OF_RUN)
 OVERSIZE = ("refuse", "shrink", "panels")
 
@@ -81,6 +81,7 @@ def lay_choices(options: Options, choices: Mapping[str, Any], folder: Path) -> O
         skip_bad=options.skip_bad or reader.flag("skip_bad"),
         strict=options.strict or reader.flag("strict"),
         accept=options.accept | reader.words("accept"),
+        part_sheets=options.part_sheets or reader.whole("part_sheets") or None,
         columns=options.columns or (None if columns is None else folder / Path(str(columns)).name),
     )
     if reader.faults:
