@@ -12,6 +12,7 @@ from tornado.netutil import bind_sockets
 from tornado.web import Application
 
 from impose.page import batch_handlers as batch
+from impose.page import import_page
 from impose.page import made_handlers as made
 from impose.page import overview_handlers as overview
 from impose.page import plan_handlers as plan
@@ -66,6 +67,7 @@ ROUTES: list[tuple[str, Any]] = [
     (_M + r"/press", made.PressHandler),
     (_M + r"/ticks", made.TicksHandler),
     (_M + r"/again", made.AgainAskHandler),
+    *import_page.ROUTES,
     *shop.ROUTES,
     (r".*", NothingHandler),
 ]
