@@ -185,7 +185,7 @@ def clean_file_name(name: str) -> str:
     plain = re.sub(
         r'[\x00-\x1f\x7f-\x9f<>:"|?*\ud800-\udfff\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]', "", last
     )
-    plain = " ".join(plain.split()).strip(". ")
+    plain = " ".join(plain.split()).rstrip(". ")
     stem, dot, ending = plain.rpartition(".")
     if not dot or not re.fullmatch(r"[A-Za-z0-9]{1,5}", ending):
         stem, ending = plain, "png"
