@@ -46,7 +46,7 @@ def batch_values(batch: OpenBatch, art: Sequence[ArtFile], plan: int | None) -> 
     state, history = batch.state, batch.history
     read_only = batch.files.read_only
     kits = state.kits
-    used = _rows_by_art(state.orders)
+    used, in_kits = _rows_by_art(state.orders), {} if kits is None else _rows_by_art(kits)
     return {
         "id": batch.id,
         "name": batch.name,
@@ -65,6 +65,7 @@ def batch_values(batch: OpenBatch, art: Sequence[ArtFile], plan: int | None) -> 
                 "art": entry.art,
                 "name": entry.path.name,
                 "sha": entry.sha,
+                "kits": in_kits.get(entry.art, []),
                 "rows": used.get(entry.art, []),
                 "small": f"/api/b/{batch.id}/art/{entry.sha}.png",
             }

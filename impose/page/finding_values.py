@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -66,8 +66,10 @@ def title_of(finding: Finding) -> str:
 class FindingWriter:
     """The findings of one plan, told once where one act mends several."""
 
-    def __init__(self, plan: Plan, rows: RowNames, base: str) -> None:
-        self.plan, self.rows, self.base = plan, rows, base
+    def __init__(
+        self, plan: Plan, rows: RowNames, base: str, offers: Callable[[Finding], list[Mend]] = lambda finding: []
+    ) -> None:
+        self.plan, self.rows, self.base, self.offers = plan, rows, base, offers
         self.prints: dict[int, list[tuple[int, PlacedTransfer]]] = {}
         for sheet in plan.layout.sheets:
             for placed in sheet.placed:
@@ -90,6 +92,7 @@ class FindingWriter:
             "id": ident,
             "row": named[0] if named else None,
             "rows": named,
+            "kit_row": self._kit_row(ident),
             "accepted": self._accepted(first, lines),
             "on": [spot for line in lines for spot in self._spots(first, line)],
             "crop": self._crop(ident, first),
@@ -121,13 +124,14 @@ class FindingWriter:
         """The first print that the finding is of, as it lies on its sheet."""
         for line in finding.rows:
             for _, placed in self.prints.get(line, []):
-                return placed
+                if finding.kit_row in (0, placed.transfer.piece.row.kit_row) and is_of_print(finding, placed):
+                    return placed
         return None
 
     def _mends(self, ident: str, finding: Finding, named: Sequence[str]) -> list[dict[str, Any]]:
         placed = self.first_print(finding)
         piece = None if placed is None else placed.transfer.piece
-        mends = list_mends(finding, piece, self.plan.profiles)
+        mends = [*self.offers(finding), *list_mends(finding, piece, self.plan.profiles)]
         return [self._mend(ident, mend, named) for mend in mends if named or not mend.of_row]
 
     def _mend(self, ident: str, mend: Mend, named: Sequence[str]) -> dict[str, Any]:
@@ -148,13 +152,22 @@ class FindingWriter:
         return [{"id": name} for name in named]
 
     def _kit_row(self, ident: str) -> str | None:
-        placed = self.first_print(self.found[ident])
-        return None if placed is None else self.rows.kits.get(placed.transfer.piece.row.kit_row)
+        """The kit's row of the print that a finding is of, where it is of one alone."""
+        finding = self.found[ident]
+        placed = self.first_print(finding)
+        number = finding.kit_row or (0 if placed is None else placed.transfer.piece.row.kit_row)
+        return self.rows.kits.get(number)
 
     def _cell(self, name: str, column: str, value: str, added: bool) -> str:
         """The cell as it is to be: the value, or the value beside what stands there."""
         words = self.rows.cells.get(name, {}).get(column, "").split()
         return " ".join([*words, *([] if value in words else [value])]) if added else value
+
+
+def is_of_print(finding: Finding, placed: PlacedTransfer) -> bool:
+    """Whether a finding of a row's artwork is of this print: a kit's prints are of one row."""
+    row = placed.transfer.piece.row
+    return finding.column != "art" or not finding.read or not row.kit_row or finding.read == row.art
 
 
 def crop_size(finding: Finding, placed: PlacedTransfer | None) -> tuple[float, float] | None:

@@ -3,25 +3,33 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import Any
 
-from impose.errors import Severity
+from impose.errors import Finding, Severity
 from impose.page.finding_values import FindingWriter, RowNames
 from impose.profiles.profiles import Profiles
+from impose.run.finding_mends import Mend
 from impose.run.paper_amounts import format_paper_amount
 from impose.run.plan import Plan
 from impose.units import format_length
 
-LEFT_OUT = "left out"
+LEFT_OUT, IN_PART, PLANNED = "left out", "in part", "planned"
 
 
 class PlanWriter:
     """Writes one plan; `base` is the address of what belongs to it. `limits` is the paper left, by its full name."""
 
-    def __init__(self, plan: Plan, rows: RowNames, base: str, limits: Mapping[str, int]) -> None:
+    def __init__(
+        self,
+        plan: Plan,
+        rows: RowNames,
+        base: str,
+        limits: Mapping[str, int],
+        offers: Callable[[Finding], list[Mend]] = lambda finding: [],
+    ) -> None:
         self.plan, self.rows, self.base, self.limits = plan, rows, base, limits
-        self.findings = FindingWriter(plan, rows, base)
+        self.findings = FindingWriter(plan, rows, base, offers)
         self.units = plan.profiles.settings.units
         self.of_row: dict[str, list[str]] = {}
 
@@ -32,10 +40,11 @@ class PlanWriter:
         for finding in findings:
             for name in finding["rows"]:
                 of_row.setdefault(name, []).append(finding["id"])
+        stopped = {name for finding in findings if finding["severity"] == Severity.STOP for name in finding["rows"]}
         sheets = [self._sheet(sheet, of_row) for sheet in self.plan.record["sheets"]]
         return {
             "sheets": sheets,
-            "rows": self._rows(sheets, of_row),
+            "rows": self._rows(sheets, of_row, stopped),
             "cost": self._cost(),
             "tips": [],
             "findings": findings,
@@ -70,8 +79,10 @@ class PlanWriter:
     def _size(self, width: float, height: float) -> str:
         return f"{format_length(width, self.units)} × {format_length(height, self.units)}"
 
-    def _rows(self, sheets: Sequence[Mapping[str, Any]], of_row: Mapping[str, list[str]]) -> dict[str, Any]:
-        """What became of every row of the orders."""
+    def _rows(
+        self, sheets: Sequence[Mapping[str, Any]], of_row: Mapping[str, list[str]], stopped: Collection[str]
+    ) -> dict[str, Any]:
+        """What became of every row of the orders; in part where a print of its kit is left out."""
         found: dict[str, dict[str, Any]] = {
             name: {"state": LEFT_OUT, "sheets": [], "transfers": [], "size": "", "findings": of_row.get(name, [])}
             for name in self.rows.by_line.values()
@@ -81,7 +92,7 @@ class PlanWriter:
                 row = found.get(transfer["row"])
                 if row is None:
                     continue
-                row["state"] = "planned"
+                row["state"] = IN_PART if transfer["row"] in stopped else PLANNED
                 row["transfers"].append(transfer["id"])
                 if sheet["sheet"] not in row["sheets"]:
                     row["sheets"].append(sheet["sheet"])

@@ -17,7 +17,7 @@ from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.errors import Trouble
 from impose.orders.art_root import ArtError, ArtRoot
 from impose.orders.batch import BatchRow
-from impose.page import make_asks, press_asks, quote_asks
+from impose.page import large_asks, make_asks, press_asks, quote_asks
 from impose.page.drawings import PictureNames, crop_png, draw_plan_sheet, small_png
 from impose.page.finding_values import crop_box
 from impose.page.garment_asks import list_garments
@@ -162,7 +162,7 @@ ASKS: dict[str, Callable[..., Any]] = {
     "check": quote_asks.check_batch,
     "quote": quote_asks.quote_batch,
     "tips": quote_asks.find_tips,
-    "large": quote_asks.list_large,
+    "large": large_asks.list_large,
     "press": press_asks.show_press,
     "press_picture": press_asks.show_picture,
     "again": press_asks.show_again,

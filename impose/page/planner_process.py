@@ -10,6 +10,7 @@ import os
 import signal
 import sys
 import threading
+import time
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
@@ -19,6 +20,7 @@ from typing import Any, BinaryIO
 from impose.errors import Exit, Finding, Trouble, describe_system_error
 from impose.messages import read_message, write_message
 from impose.page.finding_values import RowNames, plain_finding
+from impose.page.large_asks import LargeChoices, offer_paper
 from impose.page.plan_values import PlanWriter
 from impose.page.planner_messages import (
     Answer,
@@ -35,6 +37,7 @@ from impose.page.refusal import Refusal
 from impose.page.remedies import WORDINGS
 from impose.remedies import word_remedies
 from impose.run.batch_choices import lay_choices
+from impose.run.finding_mends import Mend
 from impose.run.live import Live
 from impose.run.options import Options
 from impose.run.paper_stock import PaperStock
@@ -43,6 +46,7 @@ from impose.run.plan import Plan
 KEPT = 4
 """Plans that are kept: one that a tab still shows can be drawn while a newer one comes."""
 ASKERS = 3
+PROGRESS_S = 0.1
 ORDERS = "orders.csv"
 
 
@@ -121,7 +125,7 @@ class BatchPlanner:
             lambda plan, final: self._told(made, plan, final),
             name=self.setup.folder.name,
             source=ORDERS,
-            progress=lambda stage, done, of: self.send(ProgressTold(0, stage, done, of)),
+            progress=self._make_progress(0),
         )
         before, self.live, self._made_for = self.live, made, wanted
         self._tables.clear()
@@ -139,13 +143,27 @@ class BatchPlanner:
         self._count += 1
         number = self._count
         base = f"{self.base}/plan/{number}"
-        writer = PlanWriter(plan, rows, base, limits)
+        writer = PlanWriter(plan, rows, base, limits, self._make_offers(live, rows))
         values = writer.write()
         with self._lock:
             self.kept[number] = KeptPlan(number, request.revision, plan, rows, writer)
             while len(self.kept) > KEPT:
                 self.kept.popitem(last=False)
         self.send(PlanTold(number, request.revision, final, values))
+
+    def _make_offers(self, live: Live, rows: RowNames) -> Callable[[Finding], list[Mend]]:
+        """The paper to use as well for what fits none, found when the first such finding is written."""
+        known: list[tuple[list[Any], Any]] = []
+
+        def offers(finding: Finding) -> list[Mend]:
+            job = live.examined
+            if finding.kind != "no-room" or job is None:
+                return []
+            if not known:
+                known.extend(LargeChoices(job, self.options, rows).list_prints())
+            return offer_paper(finding, known, job)
+
+        return offers
 
     def _watch_faults(self) -> None:
         """Say where a table has no plan at all: papers that nobody knows, an artwork folder that is gone."""
@@ -188,10 +206,24 @@ class BatchPlanner:
 
     def progress_of(self, number: int) -> Callable[[str, int, int], None]:
         """Tells how far an answer is, and ends the work once nobody wants it."""
+        tell = self._make_progress(number)
 
         def progress(stage: str, done: int, of: int) -> None:
             if number in self._cancelled:
                 raise Cancelled
+            tell(stage, done, of)
+
+        return progress
+
+    def _make_progress(self, number: int) -> Callable[[str, int, int], None]:
+        """Tells how far something is, as often as a person can read it."""
+        last: list[Any] = [None, 0.0]
+
+        def progress(stage: str, done: int, of: int) -> None:
+            now = time.monotonic()
+            if (stage, done, of) == last[0] or (now - last[1] < PROGRESS_S and done < of):
+                return
+            last[:] = [(stage, done, of), now]
             self.send(ProgressTold(number, stage, done, of))
 
         return progress

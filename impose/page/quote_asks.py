@@ -14,8 +14,7 @@ from impose.run.options import Options, Progress
 from impose.run.quote import PaperOffer, Quote, quote
 from impose.run.smaller_kit import list_savings
 from impose.sheet.costs import format_amount, list_cost_lines
-from impose.sheet.large_print_options import PrintOption
-from impose.units import format_length, show_at_most
+from impose.units import format_length
 
 if TYPE_CHECKING:
     from impose.page.planner_process import BatchPlanner, KeptPlan
@@ -114,53 +113,3 @@ def _size_operations(kept: KeptPlan, widths: dict[tuple[int, int], float]) -> It
             done.add(str(where["id"]))
             yield {"op": "set", **where, "column": "width", "value": f"{width:g} mm"}
             yield {"op": "set", **where, "column": "height", "value": ""}
-
-
-def list_large(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
-    """The prints that some offered paper does not take, and each way to print them."""
-    found = quote([planner.setup.folder / ORDERS], replace(_options(planner), steps=0), progress)
-    kept = planner.newest()
-    prints = []
-    for entry in found.large:
-        size = f"{format_length(entry.width_mm, found.units)} × {format_length(entry.height_mm, found.units)}"
-        row = kept.rows.name(entry.row)
-        offered = [paper.alias for paper in kept.plan.profiles.offered_papers]
-        ways = [_way(way, found, offered) for way in entry.ways]
-        ways += [
-            _smaller(paper.alias, width, height, row, found) for paper, width, height in entry.most if row is not None
-        ]
-        place = title_of_place(kept.plan.profiles, entry.placement or None)
-        prints.append({"row": row, "place": place, "size": size, "ways": ways})
-    return {"prints": prints}
-
-
-def _way(way: PrintOption, found: Quote, offered: list[str]) -> dict[str, Any]:
-    cost = f"{format_amount(way.cost)} {found.currency}"
-    margin = "" if way.level == "full" else f" with a tear margin of {format_length(way.side_mm, found.units)}"
-    turned = ", turned" if way.turned else ""
-    if way.panels > 1:
-        kind, label = "panels", f"Print it in {way.panels} panels on {way.paper.alias}; a seam shows"
-        ops: list[dict[str, Any]] = [{"op": "choose", "name": "oversize", "value": "panels"}]
-    elif way.offered:
-        kind, label, ops = "margin", f"On {way.paper.alias}{turned}{margin}", []
-    else:
-        kind, label = "paper", f"Choose {way.paper.alias} as well"
-        ops = [{"op": "choose", "name": "papers", "value": [*offered, way.paper.alias]}]
-    return {
-        "way": kind, "label": label, "paper": way.paper.alias, "cost": cost, "taken": way.taken, "ops": ops,
-        "turned": way.turned, "panels": way.panels,
-    }  # fmt: skip
-
-
-def _smaller(alias: str, width: float, height: float, row: str | None, found: Quote) -> dict[str, Any]:
-    """The largest that a paper takes, rounded down."""
-    across, down = show_at_most(width, found.units), show_at_most(height, found.units)
-    ops = [
-        {"op": "set", "id": row, "column": "width", "value": f"{int(width * 10) / 10:g} mm"},
-        {"op": "set", "id": row, "column": "height", "value": f"{int(height * 10) / 10:g} mm"},
-    ]
-    label = f"Make it {across} × {down}, which fits {alias}"
-    return {
-        "way": "shrink", "label": label, "paper": alias, "cost": None, "taken": False, "ops": ops, "turned": False,
-        "panels": 1,
-    }  # fmt: skip

@@ -31,7 +31,7 @@ class Mend:
     label: str
     says: str = ""
     cells: Mapping[str, str] = field(default_factory=dict)
-    choices: Mapping[str, str | bool] = field(default_factory=dict)
+    choices: Mapping[str, str | bool | list[str]] = field(default_factory=dict)
     added: bool = False
     shown: bool = False
 

@@ -94,7 +94,9 @@ _PRESS = (
     _Field("border", "Kept clear at the platen's edge", "length", lambda p: p.border_mm),
     _Field("temperature_c", "Temperature", "whole", lambda p: p.temperature_c, unit="°C"),
     _Field("seconds", "Time", "whole", lambda p: p.seconds, unit="s"),
-    _Field("pressure", "Pressure", "choice", lambda p: p.pressure, tuple((one, one.capitalize()) for one in PRESSURES)),
+    _Field(
+        "pressure", "Pressure", "choice", lambda p: p.pressure, tuple((name, name.capitalize()) for name in PRESSURES)
+    ),
     _Field("prepress_seconds", "Pre-press", "whole", lambda p: p.prepress_seconds, unit="s"),
     _Field("rest_seconds", "Rest before lifting", "whole", lambda p: p.rest_seconds, unit="s", help="0: lifted hot."),
     _Field("handling_seconds", "Laying, taping, covering", "whole", lambda p: p.handling_seconds, unit="s"),

@@ -97,8 +97,8 @@ class Tab:
             found = json.loads(body) if status == 200 else {}
             if found.get("final") and found["revision"] >= revision:
                 return found
-            time.sleep(0.02)
-        raise TimeoutError(f"no plan of revision {revision}")
+            time.sleep(0.1)
+        raise TimeoutError(f"no plan of revision {revision}: {status} {body[:300]!r}")
 
     def job(self, started: dict[str, Any], state: str = "done", timeout: float = 90.0) -> Any:
         """What came of a job."""
