@@ -66,7 +66,7 @@ def make_large_choices(planner: BatchPlanner) -> LargeChoices:
     job = None if planner.live is None else planner.live.examined
     if job is None:
         raise Refusal(404, "no-plan", "There is no plan yet.", "Add a row with a picture and a place.")
-    return LargeChoices(job, planner.options, planner.newest().rows)
+    return LargeChoices(job, planner.options, planner.find_newest().rows)
 
 
 def list_large(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
@@ -78,7 +78,7 @@ def list_large(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
 def describe_large(choices: LargeChoices, rows: Sequence[BatchRow], large: LargePrint) -> dict[str, Any]:
     """One print with its ways."""
     units = choices.profiles.settings.units
-    names = list(dict.fromkeys(name for row in rows if (name := choices.rows.name(row.row))))
+    names = list(dict.fromkeys(name for row in rows if (name := choices.rows.find_name(row.row))))
     kits = list(dict.fromkeys(kit for row in rows if (kit := choices.rows.kits.get(row.kit_row))))
     ways = [_describe_way(way, large, choices) for way in large.ways]
     smaller = [_describe_smaller(most, large, names, kits, choices) for most in large.most]

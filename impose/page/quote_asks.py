@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 ORDERS = "orders.csv"
 
 
-def _options(planner: BatchPlanner) -> Options:
+def _make_options(planner: BatchPlanner) -> Options:
     """The batch's options, the rows that must be mended left out."""
     return replace(planner.options, skip_bad=True)
 
@@ -30,7 +30,7 @@ def _options(planner: BatchPlanner) -> Options:
 def check_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
     """What is wrong with the batch as it is saved."""
     found = check([planner.setup.folder / ORDERS], planner.options, progress)
-    rows = planner.newest().rows if planner.kept else None
+    rows = planner.find_newest().rows if planner.kept else None
     return {
         "findings": [plain_finding(finding, rows) for finding in found.findings],
         "rows": found.rows,
@@ -40,17 +40,17 @@ def check_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
 
 def quote_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
     """The batch as it is saved on each paper alone and on all together."""
-    found = quote([planner.setup.folder / ORDERS], _options(planner), progress)
+    found = quote([planner.setup.folder / ORDERS], _make_options(planner), progress)
     best = found.best_offer
     return {
         "currency": found.currency,
-        "offers": [_offer(offer, found, offer is best, planner) for offer in found.offers],
-        "levels": [] if best is None or best.bill is None else list(_levels(best)),
+        "offers": [_describe_offer(offer, found, offer is best, planner) for offer in found.offers],
+        "levels": [] if best is None or best.bill is None else list(_list_levels(best)),
     }
 
 
-def _offer(offer: PaperOffer, found: Quote, best: bool, planner: BatchPlanner) -> dict[str, Any]:
-    titles = [title_of_paper(planner.newest().plan.profiles, paper.name) for paper in offer.papers]
+def _describe_offer(offer: PaperOffer, found: Quote, best: bool, planner: BatchPlanner) -> dict[str, Any]:
+    titles = [title_of_paper(planner.find_newest().plan.profiles, paper.name) for paper in offer.papers]
     refused = [plain_finding(entry) for entry in offer.refused]
     told = " and ".join(f"{count} × {name}" for name, count in offer.sheets.items() if count)
     cost = None if offer.refused else format_amount(offer.cost)
@@ -68,7 +68,7 @@ def _offer(offer: PaperOffer, found: Quote, best: bool, planner: BatchPlanner) -
     }
 
 
-def _levels(offer: PaperOffer) -> Iterator[dict[str, Any]]:
+def _list_levels(offer: PaperOffer) -> Iterator[dict[str, Any]]:
     """What it costs order by order, garment by garment."""
     assert offer.bill is not None
     for level, part in list_cost_lines(offer.bill):
@@ -87,7 +87,7 @@ def _levels(offer: PaperOffer) -> Iterator[dict[str, Any]]:
 
 def find_tips(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
     """What the newest plan would cost with a whole placement a little smaller."""
-    kept = planner.newest()
+    kept = planner.find_newest()
     profiles = kept.plan.profiles
     found = []
     for saving in list_savings(kept.plan, planner.options, progress):
@@ -108,7 +108,7 @@ def _size_operations(kept: KeptPlan, widths: dict[tuple[int, int], float]) -> It
     """New widths in the rows, or in their kits."""
     done: set[str] = set()
     for (row, kit_row), width in widths.items():
-        where = {"table": "kits", "id": kept.rows.kits.get(kit_row)} if kit_row else {"id": kept.rows.name(row)}
+        where = {"table": "kits", "id": kept.rows.kits.get(kit_row)} if kit_row else {"id": kept.rows.find_name(row)}
         if where["id"] and where["id"] not in done:
             done.add(str(where["id"]))
             yield {"op": "set", **where, "column": "width", "value": f"{width:g} mm"}

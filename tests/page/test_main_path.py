@@ -83,10 +83,16 @@ def test_a_kits_print_that_fits_no_paper_leaves_the_others(planning: Bed):
     big = tab.drop("big.png", png("noise", 900, 1100, 5))
     small = tab.drop("small.png", png("ellipse", 600, 600))
     kit = [
-        {"op": "add", "table": "kits", "cells": {"kit": "team", "art": big["art"], "placement": "full-back", "garment": "hoodie"}},
+        {
+            "op": "add",
+            "table": "kits",
+            "cells": {"kit": "team", "art": big["art"], "placement": "full-back", "garment": "hoodie"},
+        },
         {"op": "add", "table": "kits", "cells": {"kit": "team", "art": small["art"], "placement": "left-chest"}},
     ]
-    roster = [{"op": "add", "cells": {"order": "Owls", "kit": "team", "name": name, "garment": "adult M"}} for name in "AB"]
+    roster = [
+        {"op": "add", "cells": {"order": "Owls", "kit": "team", "name": name, "garment": "adult M"}} for name in "AB"
+    ]
     revision = tab.change(*kit, *roster)["revision"]
     plan = tab.plan(revision)
     assert {t["placement"] for sheet in plan["sheets"] for t in sheet["transfers"]} == {"left-chest"}
@@ -125,7 +131,11 @@ def test_one_faulty_row_leaves_the_view(planning: Bed):
     add_row(tab, damaged["art"], "full-back")
     made = add_row(tab, crest["art"], "no such place")
     plan = tab.plan(made["revision"])
-    assert {name: row["state"] for name, row in plan["rows"].items()} == {"r1": "planned", "r2": "left out", "r3": "left out"}
+    assert {name: row["state"] for name, row in plan["rows"].items()} == {
+        "r1": "planned",
+        "r2": "left out",
+        "r3": "left out",
+    }
     kinds = {finding["row"]: finding["kind"] for finding in plan["findings"] if finding["severity"] == "stop"}
     assert kinds == {"r2": "damaged", "r3": "bad-placement"}
     assert tab.ask("GET", damaged["small"])[0] == 404
