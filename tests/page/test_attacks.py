@@ -163,8 +163,9 @@ def test_a_command_gets_a_key_by_the_secret_alone(bed):
 @pytest.mark.parametrize(
     "path",
     [
-        "/static/../guard.py", "/static/..%2fguard.py", "/static/%2e%2e/guard.py", "/static/..\\guard.py", "//etc/passwd",
-        "/static//etc/passwd", "/static/page.html%00.js", "/static/.page.html", "/../../etc/passwd", "/api/b/../state.json",
+        "/static/../guard.py", "/static/..%2fguard.py", "/static/%2e%2e/guard.py", "/static/..\\guard.py",
+        "//etc/passwd", "/static//etc/passwd", "/static/page.html%00.js", "/static/.page.html", "/../../etc/passwd",
+        "/api/b/../state.json",
     ],
 )  # fmt: skip
 def test_no_path_leads_out_of_the_table(tab, path):
