@@ -35,8 +35,9 @@ FLOORS = {
     "printing": 7,
     "run": 8,
     "desk": 9,
-    "cli": 10,
-    "__main__": 11,
+    "page": 10,
+    "cli": 11,
+    "__main__": 12,
 }
 # The command line states practice and exit codes; the version stands in the package itself.
 HEAVY = ("PIL", "numpy", "pymupdf", "rectpack", "uharfbuzz")

@@ -19,6 +19,7 @@ from types import TracebackType
 from impose.errors import Exit, Finding, raise_stops
 from impose.orders.row_mappings import read_row_numbers
 from impose.run.live_planner import LivePlanner, LiveTable
+from impose.run.load_batch import LoadedBatch
 from impose.run.options import Options, Progress, report_nothing
 from impose.run.plan import Plan
 
@@ -84,8 +85,8 @@ class Live:
         rows: Iterable[Mapping[str, object]],
         kits: Iterable[Mapping[str, object]] = (),
         papers: Sequence[str] | None = None,
-    ) -> None:
-        """Plan this table from now on: all its rows, with the columns of a batch file.
+    ) -> int:
+        """Plan this table from now on: all its rows, with the columns of a batch file. Returns the table's number.
 
         `kits` are the rows of a kits file, `papers` are given where they change too.
 
@@ -102,6 +103,7 @@ class Live:
             self._asked += 1
             self._best, self._done, self._stopping, self._fault = None, False, False, None
             self._state.notify_all()
+            return self._asked
 
     def plan(self, timeout: float | None = None) -> Plan:
         """Wait for the last plan of the newest table.
@@ -123,6 +125,16 @@ class Live:
             self._state.notify_all()
             if threading.current_thread() is not self._thread:
                 self._state.wait_for(lambda: self._done, STOP_S)
+
+    @property
+    def planning(self) -> int:
+        """The number of the table under way, 0 for none; within `told` that of the plan that is told."""
+        return self._at
+
+    @property
+    def examined(self) -> LoadedBatch | None:
+        """The rows that were read last, with their pictures, whether a paper takes them or not."""
+        return self._planner.examined
 
     @property
     def busy(self) -> bool:

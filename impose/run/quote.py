@@ -11,6 +11,7 @@ from impose.errors import Exit, Finding, Severity, Trouble
 from impose.orders.batch import Batch
 from impose.orders.kit_expansions import KitExpansion, list_kit_expansions
 from impose.profiles.paper import Paper
+from impose.run.batch_choices import add_batch_choices
 from impose.run.executors import open_executors
 from impose.run.handling_choice import HandlingReport, SheetTally
 from impose.run.load_batch import LoadedBatch, load_job
@@ -161,7 +162,7 @@ class Quote:
 def quote(sources: Sequence[Path], options: Options | None = None, progress: Progress = report_nothing) -> Quote:
     """Nest a batch on each paper alone and on all together. Raises `Trouble` if the batch itself is at fault."""
     with open_executors(options) as options:
-        return _quote_sources(sources, options, progress)
+        return _quote_sources(sources, add_batch_choices(sources, options), progress)
 
 
 def _quote_sources(sources: Sequence[Path], options: Options, progress: Progress) -> Quote:
@@ -182,18 +183,24 @@ def _quote_sources(sources: Sequence[Path], options: Options, progress: Progress
         transfers,
         tuple(offers),
         job.profiles.settings.currency,
-        _list_large_prints(job, options),
+        list_job_large_prints(job, options),
         units=job.profiles.settings.units,
     )
     best = next((nested for offer, nested in made if offer is quoted.best_offer), None)
     return quoted if best is None else replace(quoted, advice=tuple(advise_sizes(job, best, job.papers, options)))
 
 
-def _list_large_prints(job: LoadedBatch, options: Options) -> tuple[LargePrint, ...]:
-    """The prints that some offered paper does not take with their full margin, and each way to print them."""
+def list_job_large_prints(
+    job: LoadedBatch, options: Options, on_file: Sequence[Paper] | None = None
+) -> tuple[LargePrint, ...]:
+    """The prints that some offered paper does not take with their full margin, and each way to print them.
+
+    `on_file` are other papers that may be named; without it those that the shop owns.
+    """
     profiles = job.profiles
     offered = tuple(print_area(paper, job.printer) for paper in job.papers)
-    others = [print_area(paper, job.printer) for paper in owned_papers(job)]
+    named = owned_papers(job) if on_file is None else on_file
+    others = [print_area(paper, job.printer) for paper in named]
     sizing = SizingRules(profiles, offered, options.tear, profiles.settings.keep_upright)
     pictures = [job.pictures[row.asked] for row in job.batch.rows]
     prints = [

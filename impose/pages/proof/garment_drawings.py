@@ -53,7 +53,7 @@ def _draw_face(
     wide = max(_NARROWEST_REM, box.w * scale)
     drawing = make_element(
         "svg",
-        list(_draw_outline(shape)),
+        list(draw_cloth(shape)),
         [placed_picture(step, gallery) for step in steps],
         [_draw_badge(index, proof_print, widest) for index, proof_print in prints],
         viewBox=view,
@@ -72,7 +72,8 @@ def _make_caption(shape: FaceShape) -> str:
     return f"{shape.face.capitalize()}{seen}"
 
 
-def _draw_outline(shape: FaceShape) -> Iterator[Markup]:
+def draw_cloth(shape: FaceShape) -> Iterator[Markup]:
+    """The outline and the seams of a face."""
     for part in draw_outline(shape):
         yield make_element("path", class_=f"cloth {part.role}", d=_make_path(part.segments))
 

@@ -1,0 +1,100 @@
+"""The garments of a made batch in pressing order, from its record alone: what a person presses by, any day later.
+
+Nothing is prepared and nothing nested: sizes, margins and sheets are those of the record. Pictures stand for what they
+were by their hash; whoever wants to show one finds it by its row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from pathlib import Path
+from typing import Literal
+
+from impose.art.prepare import PreparedPicture
+from impose.orders.batch import BatchRow
+from impose.profiles.paper import Paper
+from impose.profiles.profiles import Profiles
+from impose.run.record_file import RecordFile
+from impose.run.rows_from_record import make_rows
+from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
+from impose.sheet.piece import Piece, Transfer
+from impose.sheet.press_steps import PressTicket, make_tickets
+from impose.sheet.record_reader import PrintedSheet, PrintedTransfer
+
+Grouping = Literal["garment", "platen"]
+
+
+@dataclass(frozen=True, slots=True)
+class RecordTickets:
+    """The tickets of a record, and its rows by number of batch and kit; artwork is named, not looked for."""
+
+    tickets: list[PressTicket]
+    rows: dict[tuple[int, int], BatchRow]
+    profiles: Profiles
+
+
+def read_tickets(record: RecordFile, profiles: Profiles, grouping: Grouping) -> RecordTickets:
+    """A ticket for each garment; with `platen` one for each set-up, in the order of the setting."""
+    printed = record.printed
+    rows = make_rows(printed.transfers, Path(printed.art_root), profiles, str(record.path), look=False)
+    settings = replace(profiles.settings, ticket_grouping=grouping)
+    laid = replace(profiles, settings=settings)
+    layout = BatchLayout(
+        printed.code, printed.batch, _make_sheets(printed.sheets, printed.transfers, rows, profiles), ()
+    )
+    everyone = sorted(rows.values(), key=lambda row: row.key)
+    return RecordTickets(make_tickets(everyone, layout, laid), rows, profiles)
+
+
+def _make_sheets(
+    sheets: Sequence[PrintedSheet],
+    transfers: Sequence[PrintedTransfer],
+    rows: dict[tuple[int, int], BatchRow],
+    profiles: Profiles,
+) -> tuple[SheetLayout, ...]:
+    """The sheets with what lies on them; marks are of no use to who presses."""
+    found = []
+    for sheet in sheets:
+        on_it = [transfer for transfer in transfers if transfer.sheet == sheet.number]
+        placed = tuple(
+            PlacedTransfer(_make_transfer(entry, rows[entry.key]), entry.cell.x, entry.cell.y, 0) for entry in on_it
+        )
+        paper = _find_paper(sheet, profiles)
+        found.append(
+            SheetLayout(sheet.number, paper, sheet.width_mm, sheet.height_mm, sheet.area, placed, (), (), (), (), (), 0)
+        )
+    return tuple(found)
+
+
+def _find_paper(sheet: PrintedSheet, profiles: Profiles) -> Paper:
+    """The paper as it is on file; one that is not on file any more by its name alone."""
+    known = next((paper for paper in profiles.papers.values() if paper.name == sheet.paper), None)
+    return known or Paper(sheet.paper, sheet.paper, (), sheet.width_mm, sheet.height_mm, Decimal(0))
+
+
+def _make_transfer(printed: PrintedTransfer, row: BatchRow) -> Transfer:
+    piece = Piece(
+        row=row,
+        picture=stand_in(printed),
+        ink_w_mm=printed.ink_w_mm,
+        ink_h_mm=printed.ink_h_mm,
+        sides=printed.sides,
+        level=printed.level,
+        crease_x_mm=printed.crease_mm[0],
+        crease_y_mm=printed.crease_mm[1],
+        up=printed.up,
+        up_word=printed.up_word,
+        may_turn=printed.may_turn,
+        cloth_x=printed.cloth[0],
+        cloth_y=printed.cloth[1],
+        panel=printed.panel,
+    )
+    return Transfer(printed.id, piece, printed.copy)
+
+
+def stand_in(printed: PrintedTransfer) -> PreparedPicture:
+    """A picture that is known by its hash and its ink bounds alone, and holds nothing."""
+    left, top, right, bottom = printed.ink_px or (0, 0, 1, 1)
+    return PreparedPicture(printed.art_sha256, right, bottom, (left, top, right, bottom), (0.0, 0.0), 3, None, b"", "")
