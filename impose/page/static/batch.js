@@ -35,7 +35,10 @@ export const loadBatch = single(async () => {
   held.batch = await get(`/api/b/${sessionStorage.getItem("impose-batch") ?? held.state.current}`);
 });
 export const loadPlan = single(async () => { held.plan = await get(`${base()}/plan`); });
-export const loadGarments = single(async () => { held.garments = await get(`${base()}/garments?from=0&count=200`); });
+export const loadGarments = single(async () => {
+  if (!held.plan) await loadPlan();
+  held.garments = held.plan?.sheets.length ? await get(`${base()}/garments?from=0&count=200`) : null;
+});
 export const loadMade = single(async () => { held.made = (await get(`${base()}/made`)).made; });
 
 export const loadShop = single(async () => { held.shop = await get("/api/shop"); });

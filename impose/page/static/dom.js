@@ -68,11 +68,17 @@ function mergeChildren(old, fresh) {
   for (const child of [...fresh.childNodes]) {
     let kept = child.__key === undefined ? at : keyed.get(child.__key);
     while (child.__key === undefined && kept && kept.__key !== undefined) kept = kept.nextSibling;
-    if (kept && matches(kept, child)) {
+    if (child.__make && !(kept && kept.__same === child.__same)) {
+      const made = child.__make();
+      Object.assign(made, { __same: child.__same, __key: child.__key });
+      if (kept && matches(kept, child)) { if (kept === at) at = at.nextSibling; kept.remove(); }
+      old.insertBefore(made, at);
+    } else if (kept && matches(kept, child)) {
       if (kept !== at) old.insertBefore(kept, at);
       merge(kept, child);
       at = kept.nextSibling;
     } else {
+      fill(child);
       old.insertBefore(child, at);
     }
   }
@@ -111,10 +117,21 @@ function mergeValue(old, fresh) {
   old.__value = fresh.__value;
 }
 
-// Marks a costly element (a sheet of many pictures): while `mark` stays the same it is not compared.
-export function unchanged(element, mark) {
-  element.__same = mark;
-  return element;
+// A costly drawing: it is made by `make` only where the one on the screen has another `mark`.
+export function lazy(mark, make) {
+  const place = document.createElementNS(SVG, "svg");
+  return Object.assign(place, { __same: mark, __make: make });
+}
+
+// What is new on the screen holds places of drawings, which are made now.
+function fill(element) {
+  if (element.nodeType !== Node.ELEMENT_NODE) return;
+  for (const child of [...element.childNodes]) {
+    if (!child.__make) { fill(child); continue; }
+    const made = child.__make();
+    Object.assign(made, { __same: child.__same, __key: child.__key });
+    child.replaceWith(made);
+  }
 }
 
 export const plural = (count, one, many = one + "s") => `${count} ${count === 1 ? one : many}`;

@@ -1,21 +1,23 @@
 // A garment drawn flat, all faces to one scale, with its places: aim at one with the mouse, or choose it by its name.
 
-import { h, s, hidden, unchanged } from "./dom.js";
+import { h, s, hidden, lazy } from "./dom.js";
 
 const parsed = new Map();
 
-// The drawing that the program made, as elements. It holds nothing but shapes and pictures.
-export function drawing(text) {
-  if (!parsed.has(text)) {
-    if (parsed.size > 400) parsed.clear();
-    parsed.set(text, new DOMParser().parseFromString(text, "image/svg+xml").documentElement);
-  }
-  const copy = document.importNode(parsed.get(text), true);
-  copy.removeAttribute("width");
-  copy.removeAttribute("height");
-  copy.setAttribute("aria-hidden", "true");
-  copy.setAttribute("focusable", "false");
-  return unchanged(copy, text);
+// The drawing that the program made, as elements: shapes and pictures, nothing else. `change` may add to it.
+export function drawing(text, change = () => {}, mark = "") {
+  return lazy(`${mark} ${text}`, () => {
+    if (!parsed.has(text)) {
+      if (parsed.size > 400) parsed.clear();
+      parsed.set(text, new DOMParser().parseFromString(text, "text/html").querySelector("svg"));
+    }
+    const copy = document.importNode(parsed.get(text), true);
+    for (const name of ["width", "height"]) copy.removeAttribute(name);
+    copy.setAttribute("aria-hidden", "true");
+    copy.setAttribute("focusable", "false");
+    change(copy);
+    return copy;
+  });
 }
 
 const area = ({ box }) => box.w * box.h;

@@ -93,7 +93,7 @@ function draw() {
     return;
   }
   if (held.state) render(document.getElementById("top"), top());
-  if (held.batch) render(document.getElementById("main"), banner(), current.view());
+  if (held.batch && current) render(document.getElementById("main"), banner(), current.view());
   const words = stateWords();
   if (words !== null) say(words);
   render(document.getElementById("aside"), noticesView());

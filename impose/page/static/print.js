@@ -1,8 +1,8 @@
 // One print of a garment: what it is, how large, where, and what is wrong with it.
 
-import { h, hidden } from "./dom.js";
+import { h, hidden, plural } from "./dom.js";
 import { held, change, notice, step } from "./batch.js";
-import { findingsOf, titleOfPlace, smallOf, nameOfArt } from "./lots.js";
+import { findingsOf, titleOfPlace, smallOf, nameOfArt, severityClass } from "./lots.js";
 import { findingView } from "./findings.js";
 import { fieldFor } from "./fields.js";
 
@@ -26,6 +26,7 @@ export function printCard(row, garment, seen) {
   const made = seen?.faces.flatMap((one) => one.prints).find((one) => one.row === row.id || one.kit_row === row.id);
   const plan = held.plan?.rows?.[row.id];
   const found = findingsOf([row.id]);
+  const loud = found.filter((one) => severityClass(one.severity) !== "note"), notes = found.filter((one) => !loud.includes(one));
   const title = titleOfPlace(row.cells.placement) || "No place yet";
   const set = (column, label) => (value) => setCell(row, garment, column, value, label);
   const picture = row.cells.art ? smallOf(row.cells.art, 160) : null;
@@ -37,8 +38,9 @@ export function printCard(row, garment, seen) {
       h("div", {}, h("h3", {}, title), h("p", { class: "quiet small", dir: "auto" }, row.cells.art ? nameOfArt(row.cells.art) : `“${row.cells.words ?? ""}”`),
         h("p", { class: "figure strong" }, size || (plan ? "not on a sheet" : "being sized")),
         made?.offset && h("p", { class: "quiet small" }, made.offset))),
-    found.slice(0, 3).map((one) => findingView(one, { short: true })),
-    found.length > 3 && h("p", {}, h("a", { href: "/sheets" }, `${found.length - 3} more to look at`)),
+    loud.slice(0, 3).map((one) => findingView(one, { short: true })),
+    loud.length > 3 && h("p", {}, h("a", { href: "/sheets" }, `${loud.length - 3} more to look at`)),
+    notes.length > 0 && h("details", { key: "notes" }, h("summary", {}, plural(notes.length, "note"), hidden(`: ${title}`)), notes.map((one) => findingView(one, { short: true }))),
     h("div", { class: "fields two" },
       h("label", { class: "field" }, "Place", h("select", { name: "placement", value: row.cells.placement ?? "", on: { change: (event) => set("placement", "Place of a print")(event.target.value) } },
         h("option", { value: "" }, "none"), places(row).map((one) => h("option", { value: one.value }, one.title)))),

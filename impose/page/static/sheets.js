@@ -1,6 +1,6 @@
 // Sheets: the papers, every sheet to scale, what it costs, what is to look at, and the making.
 
-import { h, hidden, plural, say, unchanged } from "./dom.js";
+import { h, hidden, plural, say } from "./dom.js";
 import { post, follow } from "./server.js";
 import { held, base, change, redraw, notice, tell, loadShop } from "./batch.js";
 import { drawing } from "./garment.js";
@@ -101,7 +101,7 @@ function sheetView(plan, sheet) {
     const one = event.target.closest(".one");
     if (one) choose(one.dataset.transfer);
   } } });
-  if (text) { const made = drawing(text); made.setAttribute("class", `${made.getAttribute("class") ?? ""} sheet-svg`); holder.append(unchanged(made, text + (page.chosen ?? ""))); mark(made); }
+  if (text) holder.append(drawing(text, mark, marks(sheet)));
   requestAnimationFrame(() => { const there = document.querySelector(`[data-sheet="${sheet.sheet}"] .sheet-plane`); if (there) { there.__fetch = ask; near(there); if (!svgs.has(url)) { const box = there.getBoundingClientRect(); if (box.top < innerHeight + 600 && box.bottom > -600) ask(); } } });
   return h("figure", { class: "card sheet", "data-sheet": sheet.sheet, "aria-label": `Sheet ${sheet.sheet} of ${plan.sheets.length}` },
     h("figcaption", { class: "line apart" }, h("h3", {}, `Sheet ${sheet.sheet} of ${plan.sheets.length}`),
@@ -112,12 +112,19 @@ function sheetView(plan, sheet) {
         h("span", { class: "figure strong" }, one.id), h("span", { dir: "auto" }, [one.wearer || one.order, one.place, one.size].filter(Boolean).join(" · "))))))));
 }
 
+const worstOf = (transfer) => (held.plan?.findings ?? [])
+  .filter((one) => !one.accepted && severityClass(one.severity) !== "note" && one.on?.some((spot) => spot.transfer === transfer)).sort(byRank)[0];
+
+// What is marked on a sheet, in short: as long as it stays, so does the drawing.
+const marks = (sheet) => sheet.transfers.map(({ id }) => `${worstOf(id)?.severity ?? ""}${page.chosen === id ? "!" : ""}`).join();
+
 function mark(svg) {
+  svg.classList.add("sheet-svg");
   for (const one of svg.querySelectorAll(".one")) {
     const transfer = one.getAttribute("data-transfer");
-    const found = (held.plan?.findings ?? []).filter((finding) => finding.on?.some((spot) => spot.transfer === transfer) && !finding.accepted).sort(byRank)[0];
-    if (found && severityClass(found.severity) !== "note") one.classList.add(`has-${severityClass(found.severity)}`);
-    if (transfer === page.chosen) one.classList.add("chosen");
+    const found = worstOf(transfer);
+    if (found) one.classList.add(`has-${severityClass(found.severity)}`);
+    one.classList.toggle("chosen", transfer === page.chosen);
   }
 }
 
@@ -144,8 +151,16 @@ function lookAt(plan) {
     h("h2", {}, loud.length ? "To look at" : "Nothing needs your eye"),
     loud.length === 0 && h("p", { class: "quiet" }, plan.sheets.length ? "No warnings on any print." : ""),
     large && h("p", {}, h("button", { class: "main-act", on: { click: openLarge } }, "See ways for what is too large")),
-    loud.slice(0, 40).map((one) => findingView(one)), loud.length > 40 && h("p", {}, `${loud.length - 40} more follow when these are mended.`),
+    inKinds(loud).map(([kind, list]) => h("div", { key: kind, class: "stack" }, list.slice(0, 2).map((one) => findingView(one)),
+      list.length > 2 && h("details", {}, h("summary", {}, `${list.length - 2} more: ${(list[0].title || "like this").toLowerCase()}`), h("div", { class: "stack" }, list.slice(2, 60).map((one) => findingView(one)))))),
     notes.length > 0 && h("details", {}, h("summary", {}, plural(notes.length, "note")), h("div", { class: "stack" }, notes.slice(0, 60).map((one) => findingView(one)))));
+}
+
+// Findings of one kind together, the worst kind first.
+function inKinds(list) {
+  const kinds = new Map();
+  for (const one of list) kinds.set(one.kind, [...(kinds.get(one.kind) ?? []), one]);
+  return [...kinds];
 }
 
 // What one more or less would change: asked for once the plan stands still.
