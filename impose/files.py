@@ -63,6 +63,18 @@ def find_shipped_file(kind: str, name: str) -> Traversable:
     raise Trouble(Finding(what, "Install it again from where you got it.", exit=Exit.SYSTEM))
 
 
+def find_shipped_example() -> Traversable:
+    """The folder of the example batch that came with the program; in a checkout that of the examples."""
+    packed = files("impose") / "_example"
+    if packed.is_dir():
+        return packed
+    root = Path(__file__).resolve().parent.parent
+    if (root / "pyproject.toml").is_file() and (root / "examples" / "lantern-night").is_dir():
+        return root / "examples" / "lantern-night"
+    what = "the example that belongs to the program is missing"
+    raise Trouble(Finding(what, "Install it again from where you got it.", exit=Exit.SYSTEM))
+
+
 def is_reserved(name: str) -> bool:
     """Whether Windows takes a file's name for a device's, whatever follows its first point.
 

@@ -32,8 +32,9 @@ FLOORS = {
     "pages": 6,
     "run": 7,
     "desk": 8,
-    "cli": 9,
-    "__main__": 10,
+    "page": 9,
+    "cli": 10,
+    "__main__": 11,
 }
 # The command line states practice and exit codes; the version stands in the package itself.
 HEAVY = ("PIL", "numpy", "pymupdf", "rectpack", "uharfbuzz")

@@ -17,6 +17,7 @@ from impose import __version__
 from impose.cli.calibrate import calibrate
 from impose.cli.check import check
 from impose.cli.desk import desk
+from impose.cli.open import open_page
 from impose.cli.profiles import profiles
 from impose.cli.quote import quote
 from impose.cli.remedies import WORDINGS
@@ -75,5 +76,5 @@ def _run(arguments: Sequence[str] | None) -> int:
     return code if isinstance(code, int) else Exit.DONE
 
 
-for _command in (sheets, quote, check, profiles, calibrate, stock, watch, desk, reprint):
+for _command in (sheets, quote, check, profiles, calibrate, stock, watch, desk, reprint, open_page):
     cli.add_command(_command)

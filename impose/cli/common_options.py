@@ -279,6 +279,7 @@ def make_options(
     from impose.orders.batch import RowDefaults
     from impose.profiles.settings import parse_tear
     from impose.run import Options
+    from impose.run.own_profiles import find_own_profiles
 
     if steps is not None and seconds is not None:
         raise Trouble(Finding("--steps and --seconds are both given", "A budget is one or the other.", exit=Exit.USAGE))
@@ -288,7 +289,7 @@ def make_options(
     return Options(
         settings=settings | ({"black_point": False} if no_black_point else {}),
         environment=_read_environment(),
-        profiles_dir=profiles_dir or _read_path_variable("IMPOSE_PROFILES"),
+        profiles_dir=profiles_dir or _read_path_variable("IMPOSE_PROFILES") or find_own_profiles(),
         art_root=art_root,
         columns=columns,
         blanks=RowDefaults(

@@ -33,7 +33,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
-from typing import cast
+from typing import Any, cast
 
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.orders import cells
@@ -93,9 +93,15 @@ def read_column_map(path: Path) -> ColumnMap:
         raise Trouble(Finding(what, "Give a TOML file.", kind="profile", file=str(path), exit=Exit.USAGE))
     data, faults = parse_toml(read_file_bytes(path), str(path))
     raise_stops(faults)
+    return parse_column_map(data, str(path))
+
+
+def parse_column_map(data: Mapping[str, Any], path: str) -> ColumnMap:
+    """The rules in the data of such a file, which is called `path`. Raises `Trouble` with every fault."""
+    faults: list[Finding] = []
     layers = ProfileLayers()
-    layers.lay_file(data, str(path))
-    top = TomlTable(layers, (), faults, str(path))
+    layers.lay_file(data, path)
+    top = TomlTable(layers, (), faults, path)
     ticket = top.take_table(TICKET)
     carried = _read_sources(ticket) if ticket is not None else ()
     if ticket is not None:
@@ -107,9 +113,9 @@ def read_column_map(path: Path) -> ColumnMap:
     if not rules and not faults:
         what = "no table is named after one of our columns"
         remedy = 'Begin with [art] and from = "…".'
-        faults.append(Finding(what, remedy, kind="profile", file=str(path), exit=Exit.USAGE))
+        faults.append(Finding(what, remedy, kind="profile", file=path, exit=Exit.USAGE))
     raise_stops(faults)
-    return ColumnMap(str(path), rules, carried, skip)
+    return ColumnMap(path, rules, carried, skip)
 
 
 def _read_sources(table: TomlTable) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from typing import Any
 
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.run.agreed_answers import agreement_findings
+from impose.run.batch_choices import add_batch_choices
 from impose.run.executors import open_executors
 from impose.run.load_batch import LoadedBatch, load_job, load_profiles_in_force
 from impose.run.nest_batch import make_pieces_for
@@ -56,7 +57,7 @@ def check(sources: Sequence[Path], options: Options | None = None, progress: Pro
     further. Raises `Trouble` only for wrong use and faulty profiles, which are no fault of the batch.
     """
     with open_executors(options) as options:
-        return _check_sources(sources, replace(options, skip_bad=True), progress)
+        return _check_sources(sources, replace(add_batch_choices(sources, options), skip_bad=True), progress)
 
 
 def _check_sources(sources: Sequence[Path], options: Options, progress: Progress) -> CheckResult:

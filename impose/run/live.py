@@ -81,8 +81,8 @@ class Live:
         rows: Iterable[Mapping[str, object]],
         kits: Iterable[Mapping[str, object]] = (),
         papers: Sequence[str] | None = None,
-    ) -> None:
-        """Plan this table from now on: all its rows, with the columns of a batch file.
+    ) -> int:
+        """Plan this table from now on: all its rows, with the columns of a batch file. Returns the table's number.
 
         `kits` are the rows of a kits file, `papers` are given where they change too.
 
@@ -99,6 +99,7 @@ class Live:
             self._asked += 1
             self._best, self._done, self._stopping, self._fault = None, False, False, None
             self._state.notify_all()
+            return self._asked
 
     def plan(self, timeout: float | None = None) -> Plan:
         """Wait for the last plan of the newest table.
@@ -120,6 +121,11 @@ class Live:
             self._state.notify_all()
             if threading.current_thread() is not self._thread:
                 self._state.wait_for(lambda: self._done, STOP_S)
+
+    @property
+    def planning(self) -> int:
+        """The number of the table under way, 0 for none; within `told` that of the plan that is told."""
+        return self._at
 
     @property
     def busy(self) -> bool:

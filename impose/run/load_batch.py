@@ -57,9 +57,10 @@ def load_job(sources: Sequence[Path] | Batch, options: Options, progress: Progre
 
 
 def load_profiles_in_force(options: Options) -> Profiles:
-    """The profiles in force: shipped, the shop's own, then environment and options laid over the settings."""
+    """The profiles in force: shipped, the shop's own, then environment, batch and options laid over."""
     profiles = load_profiles(files.find_shipped_profiles(), options.profiles_dir)
     settings = profiles.settings.lay_over(options.environment, "environment")
+    settings = settings.lay_over(options.batch_settings, "batch.toml")
     return replace(profiles, settings=settings.lay_over(options.settings, "option"))
 
 

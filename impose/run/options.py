@@ -28,7 +28,8 @@ class Options:
     """What a caller may choose; what is None or empty is left to the settings.
 
     `settings` are laid over the profiles' settings by name (see `impose.profiles.settings.Settings`), `environment`
-    beneath them. `columns` is a column map for the batch file (see `impose.orders.column_map`). Lengths are
+    beneath them, `batch_settings` between the two (what the batch folder says, see `impose.run.batch_choices`).
+    `columns` is a column map for the batch file (see `impose.orders.column_map`). Lengths are
     millimetres.
     `tear` wins over rows and placements. `workers` and `cache` change how fast the result comes, never the result.
     `executor` does the work instead of processes of our own, `scheduler` is the address of a Dask scheduler that does
@@ -40,6 +41,7 @@ class Options:
 
     settings: Mapping[str, Any] = field(default_factory=dict)
     environment: Mapping[str, Any] = field(default_factory=dict)
+    batch_settings: Mapping[str, Any] = field(default_factory=dict)
     profiles_dir: Path | None = None
     art_root: Path | None = None
     columns: Path | None = None

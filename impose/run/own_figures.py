@@ -39,8 +39,13 @@ class OwnFigure:
     mm: float
 
 
-def read_figure(words: tuple[str, str, str, str], profiles: Profiles) -> OwnFigure:
-    """A figure as it is typed: placement, garment, drop, across, width or height, and a length. Raises `Trouble`."""
+def read_figure(
+    words: tuple[str, str, str, str], profiles: Profiles, bare: Literal["mm", "in"] | None = None
+) -> OwnFigure:
+    """A figure as it is typed: placement, garment, drop, across, width or height, and a length. Raises `Trouble`.
+
+    `bare` is what a number without a unit means, if anything.
+    """
     placement = profiles.require_placement(words[0])
     reading = profiles.wardrobe.read_garment(words[1])
     if reading.fault or reading.unknown or not words[1].strip():
@@ -49,7 +54,7 @@ def read_figure(words: tuple[str, str, str, str], profiles: Profiles) -> OwnFigu
     if words[2] not in WHATS:
         raise _wrong("not a figure that can be entered", suggest_word(words[2], WHATS), words[2])
     try:
-        mm = parse_length(words[3], None)
+        mm = parse_length(words[3], bare)
     except LengthError as error:
         raise _wrong(error.what, error.remedy, words[3]) from None
     return OwnFigure(placement.name, _key(reading.garment, profiles), words[2], mm)
@@ -74,6 +79,11 @@ def enter_figure(words: tuple[str, str, str, str], options: Options) -> tuple[Pa
     with files.write_new_file(path) as part:
         part.write_bytes(new.encode("utf-8"))
     return path, figure
+
+
+def figure_changes(figure: OwnFigure, profiles: Profiles) -> tuple[str, dict[str, str]]:
+    """The table of placements.toml that a figure stands in, and its keys in TOML's own spelling."""
+    return _head(figure)[1:-1], _keys(figure, profiles)
 
 
 def _key(garment: Garment, profiles: Profiles) -> str:

@@ -13,6 +13,7 @@ from impose.profiles.paper import Paper, Printer
 from impose.profiles.profiles import Profiles
 from impose.run.agreed_answers import agreement_findings, marked
 from impose.run.alternative_paper import suggest_other_paper
+from impose.run.batch_choices import add_batch_choices
 from impose.run.executors import open_executors
 from impose.run.load_batch import LoadedBatch, load_job
 from impose.run.nest_batch import NestedBatch, nest_on
@@ -67,7 +68,7 @@ def plan(sources: Sequence[Path] | Batch, options: Options | None = None, progre
     `sources` are a batch file or PNG files and folders of them, or a batch that was put together already.
     """
     with open_executors(options) as options:
-        return _plan_sources(sources, options, progress)
+        return _plan_sources(sources, add_batch_choices(sources, options), progress)
 
 
 def _plan_sources(sources: Sequence[Path] | Batch, options: Options, progress: Progress) -> Plan:

@@ -10,6 +10,7 @@ from typing import Any, Literal
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.orders.batch import Batch
 from impose.profiles.paper import Paper
+from impose.run.batch_choices import add_batch_choices
 from impose.run.executors import open_executors
 from impose.run.load_batch import LoadedBatch, load_job
 from impose.run.nest_batch import NestedBatch, nest_on, size_transfers
@@ -122,7 +123,7 @@ class Quote:
 def quote(sources: Sequence[Path], options: Options | None = None, progress: Progress = report_nothing) -> Quote:
     """Nest a batch on each paper alone and on all together. Raises `Trouble` if the batch itself is at fault."""
     with open_executors(options) as options:
-        return _quote_sources(sources, options, progress)
+        return _quote_sources(sources, add_batch_choices(sources, options), progress)
 
 
 def _quote_sources(sources: Sequence[Path], options: Options, progress: Progress) -> Quote:

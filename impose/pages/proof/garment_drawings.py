@@ -51,7 +51,7 @@ def _face(prints: Sequence[tuple[int, Print]], box: Box, scale: float, widest: f
     wide = max(_NARROWEST_REM, box.w * scale)
     drawing = make_element(
         "svg",
-        list(_outlined(shape)),
+        list(draw_cloth(shape)),
         [placed_picture(step, gallery) for step in steps],
         [_badge(index, one, widest) for index, one in prints],
         viewBox=view,
@@ -70,7 +70,8 @@ def _caption(shape: FaceShape) -> str:
     return f"{shape.face.capitalize()}{seen}"
 
 
-def _outlined(shape: FaceShape) -> Iterator[Markup]:
+def draw_cloth(shape: FaceShape) -> Iterator[Markup]:
+    """The outline and the seams of a face."""
     for part in draw_outline(shape):
         yield make_element("path", class_=f"cloth {part.role}", d=_path(part.segments))
 

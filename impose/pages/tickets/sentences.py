@@ -6,8 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Literal, NamedTuple
 
 from impose.orders.garment_groups import GarmentPrints
-from impose.profiles.placement import PlacementOffset
+from impose.profiles.placement import Placement, PlacementOffset
 from impose.profiles.press import HeatPress
+from impose.sheet.garment_faces import FaceShape, PrintSpot
 from impose.sheet.margins import has_marks
 from impose.sheet.press_steps import PressStep, PressTicket
 from impose.units import show_at_most, show_on_ruler
@@ -89,22 +90,28 @@ def told(
 
 def describe_place(step: PressStep, units: Units) -> Iterator[str]:
     """Where the print goes, measured from what, and what is usual."""
-    placement, spot = step.placement, step.spot
-    if placement is None:
+    if step.placement is None:
         yield "The order does not say where it goes: ask before pressing."
         return
-    yield from _describe_drop(step, units)
+    yield from describe_offsets(step.placement, step.spot, step.shape, units, step.transfer.piece.panel is not None)
+
+
+def describe_offsets(
+    placement: Placement, spot: PrintSpot, shape: FaceShape, units: Units, panel: bool = False
+) -> Iterator[str]:
+    """Where a print of a place goes on a face; a `panel` is placed by its folds."""
+    yield from _describe_drop(spot, shape, panel, units)
     if spot.across is not None:
-        yield from _describe_offset(spot.across, _from(spot.across, step), units, "middle", _side_words(step))
+        side = _side_words(placement, spot.across)
+        yield from _describe_offset(spot.across, _from(spot.across, shape), units, "middle", side)
     elif spot.midway:
         yield f"midway from centre line to sleeve seam, wearer's {placement.side}: measure"
-    elif step.shape.face in ("front", "back") and step.transfer.piece.panel is None and step.shape.pocket is None:
+    elif shape.face in ("front", "back") and not panel and shape.pocket is None:
         yield "middle on the centre line"
 
 
-def _side_words(step: PressStep) -> str:
-    placement, across = step.placement, step.spot.across
-    if placement is None or across is None or across.measured_from == "hood edge":
+def _side_words(placement: Placement, across: PlacementOffset) -> str:
+    if across.measured_from == "hood edge":
         return ""
     word = "on" if across.measured_from == "sleeve seam" else "towards"
     return f"{word} the wearer's {placement.side}"
@@ -113,29 +120,29 @@ def _side_words(step: PressStep) -> str:
 def measured(step: PressStep) -> str:
     """A line to write the measured distances on."""
     names = {"top of print": "top", "centre of print": "middle", "bottom of print": "lower edge"}
-    parts = [f"{names[one.measured_to]} {_from(one, step)} ________" for one in step.spot.measured]
+    parts = [f"{names[one.measured_to]} {_from(one, step.shape)} ________" for one in step.spot.measured]
     return f"measured: {'; '.join(parts)}" if parts else ""
 
 
-def _from(offset: PlacementOffset, step: PressStep) -> str:
-    if offset.measured_from == "centre line" and step.shape.zip:
+def _from(offset: PlacementOffset, shape: FaceShape) -> str:
+    if offset.measured_from == "centre line" and shape.zip:
         return "from the zip"
-    if offset.measured_from == "neck seam" and step.shape.face == "hood":
+    if offset.measured_from == "neck seam" and shape.face == "hood":
         return "above the hood's neck seam"
     return _FROM[offset.measured_from]
 
 
-def _describe_drop(step: PressStep, units: Units) -> Iterator[str]:
-    face, drop, panel = step.shape.face, step.spot.drop, step.transfer.piece.panel
-    if panel is not None and drop is None:
+def _describe_drop(spot: PrintSpot, shape: FaceShape, panel: bool, units: Units) -> Iterator[str]:
+    face, drop = shape.face, spot.drop
+    if panel and drop is None:
         yield "placed by its folds"
     elif drop is not None:
-        yield from _describe_offset(drop, _from(drop, step), units, drop.measured_to.removesuffix(" of print"), "")
-    elif step.shape.pocket is not None:
+        yield from _describe_offset(drop, _from(drop, shape), units, drop.measured_to.removesuffix(" of print"), "")
+    elif shape.pocket is not None:
         yield "centred on the pocket"
     else:
         yield _UNKNOWN.get(face, "no drop is known: measure")
-        if face == "back" and step.shape.kind == "hoodie":
+        if face == "back" and shape.kind == "hoodie":
             yield "measure how far the hood hangs, and press below it"
         yield f"measured: _______ {units}"
 

@@ -1,0 +1,125 @@
+"""Every address of the page, and the server that answers them: on 127.0.0.1 alone."""
+
+from __future__ import annotations
+
+import asyncio
+import signal
+from collections.abc import Callable
+from typing import Any
+
+from tornado.httpserver import HTTPServer
+from tornado.netutil import bind_sockets
+from tornado.web import Application
+
+from impose.page import batch_handlers as batch
+from impose.page import import_page
+from impose.page import made_handlers as made
+from impose.page import overview_handlers as overview
+from impose.page import plan_handlers as plan
+from impose.page import shop_handlers as shop
+from impose.page import static_handlers as static
+from impose.page.guard import AccessKeys
+from impose.page.handlers import NothingHandler
+from impose.page.page_server import PageServer, PageSetup
+from impose.page.state_file import RunningServer, StateFile
+
+HEADERS_S = 10.0
+"""For the headers of a request, and between two requests on one connection."""
+BODY_S = 600.0
+"""For a body: 512 MB at 1 MB a second."""
+MOST_HEADER = 32 << 10
+
+_B = r"/api/b/([0-9a-z]{1,32})"
+_M = _B + r"/made/([0-9a-z]{1,32})"
+_JOBS = "quote|check|tips"
+
+ROUTES: list[tuple[str, Any]] = [
+    (r"/enter", static.EnterHandler),
+    (r"/again", static.AgainHandler),
+    (r"/()", static.PageHandler),
+    (r"/(orders|sheets|press|shop|desk|more|start)", static.PageHandler),
+    (r"/static/([A-Za-z0-9._-]+(?:/[A-Za-z0-9._-]+)?)", static.StaticHandler),
+    (r"/api/state", overview.StateHandler),
+    (r"/api/batches", overview.BatchesHandler),
+    (r"/api/quit", overview.QuitHandler),
+    (r"/api/events", overview.EventsHandler),
+    (r"/api/jobs/([0-9a-z]{1,16})", plan.JobHandler),
+    (r"/api/columns", batch.ColumnsHandler),
+    (_B, batch.WholeBatchHandler),
+    (_B + r"/changes", batch.ChangesHandler),
+    (_B + r"/(undo|redo)", batch.UndoHandler),
+    (_B + r"/elsewhere", batch.ElsewhereHandler),
+    (_B + r"/copy-to-csv", batch.CopyHandler),
+    (_B + r"/art", batch.ArtHandler),
+    (_B + r"/art/([0-9a-f]{64})\.png", batch.SmallArtHandler),
+    (_B + r"/plan", plan.PlanHandler),
+    (_B + r"/plan/stop", plan.StopHandler),
+    (_B + r"/plan/([0-9]{1,9})/sheets/([0-9]{1,6})\.svg", plan.SheetHandler),
+    (_B + r"/plan/([0-9]{1,9})/findings/(f[0-9]{1,6})/(before|after)\.png", plan.CropHandler),
+    (_B + r"/pictures/(p[0-9a-f]{24})\.png", plan.PictureHandler),
+    (_B + r"/garments", plan.GarmentsHandler),
+    (_B + r"/large", plan.LargeHandler),
+    (_B + rf"/({_JOBS})", plan.AskJobHandler),
+    (_B + r"/make", plan.MakeHandler),
+    (_B + r"/made", made.MadeListHandler),
+    (_M + r"/file/(.+)", made.MadeFileHandler),
+    (_M + r"/pictures/(p[0-9a-f]{24})\.png", made.MadePictureHandler),
+    (_M + r"/press", made.PressHandler),
+    (_M + r"/ticks", made.TicksHandler),
+    (_M + r"/again", made.AgainAskHandler),
+    *import_page.ROUTES,
+    *shop.ROUTES,
+    (r".*", NothingHandler),
+]
+
+
+def make_application(page: PageServer) -> Application:
+    """The answers of a server."""
+    return Application(
+        ROUTES,
+        page=page,
+        static_table=static.make_static_table(),
+        log_function=lambda handler: None,
+        default_handler_class=NothingHandler,
+    )
+
+
+async def serve(setup: PageSetup, state: StateFile, ready: Callable[[PageServer], None], port: int = 0) -> None:
+    """Answer until the end; `ready` is called once it listens. The state file's lock is held already."""
+    (socket,) = bind_sockets(port, "127.0.0.1")
+    keys = AccessKeys(socket.getsockname()[1])
+    page = PageServer(setup, keys)
+    server = HTTPServer(
+        make_application(page),
+        no_keep_alive=False,
+        max_header_size=MOST_HEADER,
+        idle_connection_timeout=HEADERS_S,
+        body_timeout=BODY_S,
+    )
+    server.add_sockets([socket])
+    import os
+
+    state.write(RunningServer(keys.port, keys.secret, os.getpid()))
+    _hear_signals(page)
+    try:
+        ready(page)
+        await page.watch()
+    finally:
+        server.stop()
+        await page.close()
+        await server.close_all_connections()
+        state.release()
+
+
+def _hear_signals(page: PageServer) -> None:
+    """Ctrl-C, and whoever ends the session of the desktop, end it in order."""
+    loop = asyncio.get_running_loop()
+    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)
+        if number is None:
+            continue
+        try:
+            loop.add_signal_handler(number, page.ended.set)
+        except (NotImplementedError, RuntimeError, ValueError):
+            # Windows has no such handlers; Ctrl-C then ends the loop itself.
+            return

@@ -1,0 +1,127 @@
+"""A batch as the page shows it, and what may stand in each column."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from impose.orders.editable_table import EditableTable
+from impose.orders.headings import COLUMNS, LENGTHS
+from impose.page.artwork_store import ArtFile
+from impose.page.open_batch import OpenBatch
+from impose.profiles.profiles import Profiles
+from impose.run.load_batch import load_profiles_in_force
+from impose.run.options import Options
+
+_TITLES = {
+    "order": ("Order", "Whose order it is: prints of one order lie together.", "text"),
+    "wearer": ("Wearer", "Whose garment it is.", "text"),
+    "art": ("Picture", "The file, in the folder of the batch.", "art"),
+    "words": ("Words", "Letters to be set in place of a picture.", "text"),
+    "font": ("Lettering", "How words are set.", "text"),
+    "letters": ("Letters high", "How high the letters are.", "length"),
+    "placement": ("Place", "Where it goes on the garment.", "choice"),
+    "garment": ("Garment", "Kind and size, such as: hoodie adult M.", "text"),
+    "copies": ("Copies", "How many.", "number"),
+    "width": ("Width", "How wide the ink is; the place's own where it is left blank.", "length"),
+    "height": ("Height", "How high the ink is.", "length"),
+    "tear": ("Tear margin", "Normal, tight, or a length.", "length"),
+    "centre": ("Folded on", "What the folds are centred on.", "choice"),
+    "may_turn": ("May turn", "Whether it may lie turned on the paper.", "yes-no"),
+    "accept": ("Agreed", "Findings that are agreed to.", "words"),
+    "note": ("Note", "Stands on the ticket.", "text"),
+    "cloth": ("Cloth", "Its fibre, such as: polyester.", "text"),
+    "cloth_colour": ("Colour of the cloth", "Such as: white.", "text"),
+    "kit": ("Kit", "Which prints this garment gets.", "text"),
+    "name": ("Name", "Put in where the kit says {name}.", "text"),
+    "number": ("Number", "Put in where the kit says {number}.", "text"),
+    "mend": ("Cleaned", "What is cleaned off this picture.", "words"),
+    "recolour": ("Other colours", "Colours that are printed as others.", "text"),
+}
+_CENTRES = (("ink", "Its ink"), ("canvas", "The whole picture"), ("mass", "The middle of its weight"))
+
+
+def batch_values(batch: OpenBatch, art: Sequence[ArtFile], plan: int | None) -> dict[str, Any]:
+    """All of it."""
+    state, history = batch.state, batch.history
+    read_only = batch.files.read_only
+    kits = state.kits
+    used = _rows_by_art(state.orders)
+    return {
+        "id": batch.id,
+        "name": batch.name,
+        "example": batch.example,
+        "revision": batch.revision,
+        "saved": batch.saved,
+        "read_only": None if read_only is None else {"what": read_only[0], "remedy": read_only[1]},
+        **table_values(state.orders),
+        "kits": {"columns": [], "rows": []} if kits is None else table_values(kits),
+        "choices": dict(state.choices),
+        "undo": history.undo_label,
+        "redo": history.redo_label,
+        "elsewhere": batch.elsewhere,
+        "art": [
+            {
+                "art": one.art,
+                "name": one.path.name,
+                "sha": one.sha,
+                "rows": used.get(one.art, []),
+                "small": f"/api/b/{batch.id}/art/{one.sha}.png",
+            }
+            for one in art
+        ],
+        "plan": plan,
+    }
+
+
+def table_values(table: EditableTable) -> dict[str, Any]:
+    """Columns and rows of a table."""
+    lines = table.lines()
+    columns = [
+        {"name": column.name, "key": key, "heading": column.heading, "ours": key in COLUMNS}
+        for column, key in zip(table.columns, table.keys, strict=True)
+    ]
+    rows = [{"id": row.id, "line": lines[row.id], "cells": table.values(row)} for row in table.shown()]
+    return {"columns": columns, "rows": rows}
+
+
+def _rows_by_art(table: EditableTable) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for row in table.shown():
+        found.setdefault(table.values(row).get("art", ""), []).append(row.id)
+    return found
+
+
+def list_columns(options: Options) -> list[dict[str, Any]]:
+    """What may stand in each of our columns."""
+    profiles = load_profiles_in_force(options)
+    return [_column(name, profiles) for name in COLUMNS]
+
+
+def _column(name: str, profiles: Profiles) -> dict[str, Any]:
+    title, help_, kind = _TITLES.get(name, (name.replace("_", " ").capitalize(), "", "text"))
+    values: dict[str, Any] = {
+        "name": name,
+        "title": title,
+        "help": help_,
+        "kind": "length" if name in LENGTHS else kind,
+    }
+    choices = _choices(name, profiles)
+    return values | ({"choices": choices} if choices else {})
+
+
+def _choices(name: str, profiles: Profiles) -> list[dict[str, str]]:
+    if name == "placement":
+        return [{"value": key, "title": _capital(one.title)} for key, one in profiles.placements.items()]
+    if name == "centre":
+        return [{"value": value, "title": title} for value, title in _CENTRES]
+    if name == "font":
+        return [{"value": key, "title": _capital(key)} for key in profiles.lettering]
+    if name == "mend":
+        return [{"value": "clean-haze", "title": "Haze taken off"}, {"value": "drop-specks", "title": "Specks dropped"},
+                {"value": "ground", "title": "Ground made white"}]  # fmt: skip
+    return []
+
+
+def _capital(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:]}"

@@ -1,0 +1,150 @@
+"""Drawings of a plan for the page: sheets to scale, garments with their prints, whose pictures the browser fetches.
+
+They are the drawings of proof and tickets. Pictures stand in them as addresses, not as data, so that a drawing is
+small and a picture that is on the screen already is not sent again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import re
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from impose.art.prepare import Picture
+from impose.art.small_pictures import WORN_PX, mirror_image, shrink_within
+from impose.page.finding_values import RowNames
+from impose.pages.proof.gallery import crop_as_worn, picture_key, reduce_picture
+from impose.pages.proof.garment_drawings import draw_cloth, placed_picture
+from impose.pages.proof.markup import Markup, escape_text, format_number, make_element
+from impose.pages.proof.order_lots import list_orders
+from impose.pages.proof.sheet_drawing import DrawingContext, draw_sheet
+from impose.pages.tickets.garment_outlines import outline_extent
+from impose.run.plan import Plan
+from impose.sheet.garment_faces import FaceShape
+from impose.sheet.press_steps import PressStep
+from impose.units import Box
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+_AROUND_MM = 12.0
+_USE = re.compile(r'<use href="#(p[0-9a-f]{24})"')
+_TRANSFER = re.compile(r'<g id="([^"]+)" class="one ')
+
+
+class PictureNames:
+    """Names of pictures by what they show, the same for every plan; stands in for a gallery where drawings are made."""
+
+    def __init__(self) -> None:
+        self.known: dict[str, Picture] = {}
+
+    def picture_name(self, picture: Picture) -> str:
+        """The name of a picture."""
+        digest = hashlib.sha256(repr(picture_key(picture)).encode()).hexdigest()
+        name = f"p{digest[:24]}"
+        self.known[name] = picture
+        return name
+
+    def keep(self, pictures: Iterable[Picture]) -> None:
+        """Forget all pictures but these."""
+        self.known.clear()
+        for picture in pictures:
+            self.picture_name(picture)
+
+
+def draw_plan_sheet(plan: Plan, number: int, names: PictureNames, rows: RowNames, base: str) -> str:
+    """One sheet as SVG. Raises `LookupError` where there is no such sheet."""
+    sheet = next(one for one in plan.layout.sheets if one.number == number)
+    hues = {
+        ident: order.hue for order in list_orders(plan.layout, plan.record) for lot in order.lots for ident in lot.ids
+    }
+    pen = DrawingContext(names, plan.lettering, hues)  # type: ignore[arg-type]
+    title = f"Sheet {number} of {len(plan.layout.sheets)}, {sheet.paper.alias}"
+    text = f"{len(sheet.placed)} transfers"
+    of_row = {one.transfer.id: rows.name(one.transfer.piece.row.row) or "" for one in sheet.placed}
+    return _linked(draw_sheet(sheet, pen, title, text), base, of_row)
+
+
+def _linked(markup: str, base: str, of_row: dict[str, str]) -> str:
+    """The drawing with pictures as addresses, and transfers that name their rows."""
+
+    def transfer(found: re.Match[str]) -> str:
+        row = escape_text(of_row.get(found[1], ""))
+        return f'<g data-transfer="{found[1]}" data-row="{row}" class="one '
+
+    return _TRANSFER.sub(transfer, _linked_pictures(markup, base))
+
+
+def _linked_pictures(markup: str, base: str, worn: bool = False) -> str:
+    tail = "?worn=1" if worn else ""
+    attributes = 'width="1" height="1" preserveAspectRatio="none"'
+    return _USE.sub(lambda found: f'<image href="{base}/pictures/{found[1]}.png{tail}" {attributes}', markup).replace(
+        "></use>", "></image>"
+    )
+
+
+def draw_face(shape: FaceShape, steps: Sequence[PressStep], names: PictureNames, base: str, row_of: Any) -> str:
+    """A face of a garment with its prints in place, as worn."""
+    view = face_view(shape, steps)
+    prints = [_print(step, names, row_of) for step in steps]
+    drawing = make_element(
+        "svg",
+        list(draw_cloth(shape)),
+        prints,
+        viewBox=" ".join(format_number(value) for value in view),
+        class_="garment",
+        aria_hidden="true",
+        focusable="false",
+    )
+    return _linked_pictures(drawing, base, worn=True)
+
+
+def _print(step: PressStep, names: PictureNames, row_of: Any) -> Markup:
+    guessed = "" if step.spot.measured or (step.placement and step.placement.side == "centre") else " guessed"
+    use = placed_picture(step, names)  # type: ignore[arg-type]
+    ident = step.transfer.id
+    row = row_of(step)
+    return make_element("g", use, class_=f"print{guessed}", data_transfer=ident, data_row=row or "")
+
+
+def face_view(shape: FaceShape, steps: Sequence[PressStep] = ()) -> tuple[float, float, float, float]:
+    """The part of the cloth that a drawing shows: x, y, width, height in mm."""
+    boxes = [outline_extent(shape), *(step.spot.box for step in steps)]
+    x, y = min(box.x for box in boxes) - _AROUND_MM, min(box.y for box in boxes) - _AROUND_MM
+    right, bottom = max(box.right for box in boxes) + _AROUND_MM, max(box.bottom for box in boxes) + _AROUND_MM
+    return tuple(round(value, 3) for value in (x, y, right - x, bottom - y))  # type: ignore[return-value]
+
+
+def box_values(box: Box) -> dict[str, float]:
+    """A box for the page."""
+    return {"x": round(box.x, 2), "y": round(box.y, 2), "w": round(box.w, 2), "h": round(box.h, 2)}
+
+
+def small_png(picture: Picture, worn: bool, side: int = 640) -> bytes:
+    """A picture for the screen, at most so many pixels long: as worn, or mirrored as it is printed."""
+    from PIL import Image
+
+    side = max(16, min(side, 1024))
+    if picture.small is not None and side <= WORN_PX:
+        image: Image.Image = Image.open(io.BytesIO(picture.small.worn.content))
+    else:
+        image = mirror_image(reduce_picture(picture, side))
+    image = shrink_within(image, side)
+    return encode_png(image if worn else mirror_image(image))
+
+
+def crop_png(picture: Picture, box: tuple[int, int, int, int]) -> bytes:
+    """A part of the picture as worn, pixel by pixel."""
+    image = crop_as_worn(picture, box)
+    if max(image.size) > 1600:
+        image = shrink_within(image, 1600)
+    return encode_png(image)
+
+
+def encode_png(image: Image.Image) -> bytes:
+    """A picture of our making."""
+    file = io.BytesIO()
+    (image if image.mode in ("L", "RGB") else image.convert("RGB")).save(file, "PNG", compress_level=3)
+    return file.getvalue()

@@ -1,0 +1,189 @@
+"""Findings as the page shows them: in whole sentences, beside the row they are of, each with what mends it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from impose.errors import Finding, Severity
+from impose.kinds import KINDS
+from impose.orders.kits import OF_THE_KIT
+from impose.run.finding_mends import Mend, list_mends
+from impose.run.plan import Plan
+from impose.sheet.finding_causes import by_cause
+from impose.sheet.layout import PlacedTransfer
+
+CROP_MM = 30.0
+"""The longer side of a crop at print size."""
+
+
+@dataclass(frozen=True, slots=True)
+class RowNames:
+    """The rows of a revision: the page's name for each line of the orders and of the kits, and cells by column."""
+
+    by_line: Mapping[int, str]
+    cells: Mapping[str, Mapping[str, str]]
+    kits: Mapping[int, str] = field(default_factory=dict)
+
+    def name(self, line: int | None) -> str | None:
+        """The row of a line; None where it is none of the orders'."""
+        return None if line is None else self.by_line.get(line)
+
+
+def say(words: str) -> str:
+    """Words as a sentence: a capital, a full stop."""
+    words = words.strip()
+    if not words:
+        return ""
+    return f"{words[:1].upper()}{words[1:]}{'' if words.endswith(('.', '!', '?', '”')) else '.'}"
+
+
+def plain_finding(finding: Finding, rows: RowNames | None = None) -> dict[str, Any]:
+    """A finding without a plan, such as what is wrong with a form."""
+    named = [name for line in finding.rows if rows is not None and (name := rows.name(line))]
+    return {
+        "severity": str(finding.severity),
+        "kind": finding.kind,
+        "title": title_of(finding),
+        "what": say(finding.what),
+        "why": say(finding.why),
+        "remedy": str(finding.remedy),
+        "row": named[0] if named else None,
+        "rows": named,
+        "line": finding.row,
+        "column": finding.column,
+        "read": finding.read,
+    }
+
+
+def title_of(finding: Finding) -> str:
+    """What it is about, in a few words."""
+    known = KINDS.get(finding.kind)
+    return (say(known.says) if known else "").removesuffix(".")
+
+
+class FindingWriter:
+    """The findings of one plan, told once where one act mends several."""
+
+    def __init__(self, plan: Plan, rows: RowNames, base: str) -> None:
+        self.plan, self.rows, self.base = plan, rows, base
+        self.prints: dict[int, list[tuple[int, PlacedTransfer]]] = {}
+        for sheet in plan.layout.sheets:
+            for placed in sheet.placed:
+                self.prints.setdefault(placed.transfer.piece.row.row, []).append((sheet.number, placed))
+        self.found: dict[str, Finding] = {}
+
+    def write(self, findings: Iterable[Finding]) -> list[dict[str, Any]]:
+        """All of them, worst first."""
+        rank = list(Severity)
+        groups = sorted(by_cause(findings), key=lambda group: rank.index(group[0].severity))
+        return [self._values(f"f{number}", group) for number, group in enumerate(groups, 1)]
+
+    def _values(self, ident: str, group: Sequence[Finding]) -> dict[str, Any]:
+        first = group[0]
+        self.found[ident] = first
+        lines = sorted({line for one in group for line in one.rows})
+        named = [name for line in lines if (name := self.rows.name(line))]
+        return {
+            **plain_finding(first, self.rows),
+            "id": ident,
+            "row": named[0] if named else None,
+            "rows": named,
+            "accepted": self._accepted(first, lines),
+            "on": [spot for line in lines for spot in self._spots(first, line)],
+            "crop": self._crop(ident, first),
+            "mends": self._mends(ident, first, named),
+        }
+
+    def _accepted(self, finding: Finding, lines: Sequence[int]) -> bool:
+        held = {row.row: row.accept for row in self.plan.batch.rows}
+        return bool(lines) and all(finding.kind in held.get(line, ()) for line in lines)
+
+    def _spots(self, finding: Finding, line: int) -> list[dict[str, Any]]:
+        found = []
+        for sheet, placed in self.prints.get(line, []):
+            box = None
+            if finding.mm is not None and placed.transfer.piece.panel is None:
+                left, top, right, bottom = finding.mm
+                box = {"x": left, "y": top, "w": right - left, "h": bottom - top}
+            found.append({"transfer": placed.transfer.id, "sheet": sheet, "box_mm": box})
+        return found
+
+    def _crop(self, ident: str, finding: Finding) -> dict[str, Any] | None:
+        """Where a picture of it is to be had, and how large it is to be shown."""
+        size = crop_size(finding, self.first_print(finding))
+        if size is None:
+            return None
+        return {"before": f"{self.base}/findings/{ident}/before.png", "width_mm": size[0], "height_mm": size[1]}
+
+    def first_print(self, finding: Finding) -> PlacedTransfer | None:
+        """The first print that the finding is of, as it lies on its sheet."""
+        for line in finding.rows:
+            for _, placed in self.prints.get(line, []):
+                return placed
+        return None
+
+    def _mends(self, ident: str, finding: Finding, named: Sequence[str]) -> list[dict[str, Any]]:
+        placed = self.first_print(finding)
+        piece = None if placed is None else placed.transfer.piece
+        mends = list_mends(finding, piece, self.plan.profiles)
+        return [self._mend(ident, mend, named) for mend in mends if named or not mend.of_row]
+
+    def _mend(self, ident: str, mend: Mend, named: Sequence[str]) -> dict[str, Any]:
+        kit = self._kit_row(ident)
+        ops: list[dict[str, Any]] = [
+            {"op": "set", **where, "column": column, "value": self._cell(where["id"], column, value, mend.added)}
+            for column, value in mend.cells.items()
+            for where in self._places(column, named, kit)
+        ]
+        ops += [{"op": "choose", "name": name, "value": value} for name, value in mend.choices.items()]
+        after = f"{self.base}/findings/{ident}/after.png?mend={mend.name}" if mend.shown else None
+        return {"mend": mend.name, "label": mend.label, "says": mend.says, "ops": ops, "after": after}
+
+    def _places(self, column: str, named: Sequence[str], kit: str | None) -> list[dict[str, str]]:
+        """The rows that a cell is written into: what a kit says of its prints stands in the kit."""
+        if kit is not None and column in (*OF_THE_KIT, "mend"):
+            return [{"table": "kits", "id": kit}]
+        return [{"id": name} for name in named]
+
+    def _kit_row(self, ident: str) -> str | None:
+        placed = self.first_print(self.found[ident])
+        return None if placed is None else self.rows.kits.get(placed.transfer.piece.row.kit_row)
+
+    def _cell(self, name: str, column: str, value: str, added: bool) -> str:
+        """The cell as it is to be: the value, or the value beside what stands there."""
+        words = self.rows.cells.get(name, {}).get(column, "").split()
+        return " ".join([*words, *([] if value in words else [value])]) if added else value
+
+
+def crop_size(finding: Finding, placed: PlacedTransfer | None) -> tuple[float, float] | None:
+    """How large the crop of a finding is on paper, in mm; None where there is none."""
+    if placed is None or placed.transfer.piece.ppi is None or placed.transfer.piece.panel is not None:
+        return None
+    piece = placed.transfer.piece
+    box = crop_box(finding, placed)
+    if box is None:
+        return None
+    left, top, right, bottom = piece.picture.ink
+    across, down = piece.ink_w_mm / (right - left), piece.ink_h_mm / (bottom - top)
+    return round((box[2] - box[0]) * across, 2), round((box[3] - box[1]) * down, 2)
+
+
+def crop_box(finding: Finding, placed: PlacedTransfer) -> tuple[int, int, int, int] | None:
+    """The pixels to show, from the ink's top left corner as worn: around the spot, or the middle of the print."""
+    piece = placed.transfer.piece
+    left, top, right, bottom = piece.picture.ink
+    wide, high = right - left, bottom - top
+    side = max(8, round(CROP_MM * wide / piece.ink_w_mm))
+    if finding.mm is not None:
+        x = (finding.mm[0] + finding.mm[2]) / 2 * wide / piece.ink_w_mm
+        y = (finding.mm[1] + finding.mm[3]) / 2 * high / piece.ink_h_mm
+    elif finding.kind.endswith("low-resolution"):
+        x, y = wide / 2, high / 2
+    else:
+        return None
+    across, down = min(side, wide), min(side, high)
+    a = min(max(0, round(x - across / 2)), wide - across)
+    b = min(max(0, round(y - down / 2)), high - down)
+    return a, b, a + across, b + down

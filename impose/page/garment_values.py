@@ -1,0 +1,82 @@
+"""Garments for the page before anything is on them: what kinds there are, and each drawn with its places."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from impose.page.drawings import box_values, face_view
+from impose.page.garment_asks import face_title
+from impose.pages.proof.garment_drawings import draw_cloth
+from impose.pages.proof.markup import format_number, make_element
+from impose.profiles.profiles import Profiles
+from impose.run.garment_places import GarmentFace, GarmentPlace, list_faces
+from impose.run.load_batch import load_profiles_in_force
+from impose.run.options import Options
+
+
+def list_garment_words(options: Options) -> dict[str, Any]:
+    """Kinds, groups and sizes to choose from."""
+    wardrobe = load_profiles_in_force(options).wardrobe
+    kinds = [
+        {"name": one.name, "title": _capital(one.title), "sizes": list(one.sizes)} for one in wardrobe.kinds.values()
+    ]
+    groups = [
+        {"name": one.name, "title": _capital(one.title), "sizes": list(one.sizes)} for one in wardrobe.groups.values()
+    ]
+    return {
+        "kinds": kinds,
+        "groups": groups,
+        "default": {"kind": wardrobe.default_kind, "group": wardrobe.default_group},
+    }
+
+
+def draw_garment(options: Options, text: str) -> dict[str, Any]:
+    """A garment by its words: its faces, and on each its places."""
+    profiles = load_profiles_in_force(options)
+    reading = profiles.wardrobe.read_garment(text)
+    garment = reading.garment
+    words = text.strip() or f"{garment.group} {garment.kind}"
+    return {
+        "garment": text,
+        "title": _capital(words),
+        "kind": garment.kind,
+        "group": garment.group,
+        "size": garment.size,
+        "fault": f"{_capital(reading.fault)}." if reading.fault else "",
+        "unknown": list(reading.unknown),
+        "faces": [_face(one, profiles) for one in list_faces(garment, profiles)],
+    }
+
+
+def _face(face: GarmentFace, profiles: Profiles) -> dict[str, Any]:
+    view = face_view(face.shape)
+    drawing = make_element(
+        "svg",
+        list(draw_cloth(face.shape)),
+        viewBox=" ".join(format_number(value) for value in view),
+        class_="garment",
+        aria_hidden="true",
+        focusable="false",
+    )
+    places = [_place(one) for one in face.places]
+    return {
+        "face": face.face, "title": face_title(face.face), "view": list(view), "svg": str(drawing), "places": places,
+    }  # fmt: skip
+
+
+def _place(place: GarmentPlace) -> dict[str, Any]:
+    return {
+        "placement": place.placement.name,
+        "title": _capital(place.placement.title),
+        "box": box_values(place.spot.box),
+        "turned": place.spot.turned,
+        "size": place.size,
+        "offset": place.offset,
+        "why": place.why,
+        "own": place.own,
+        "known": place.known,
+    }
+
+
+def _capital(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:]}"

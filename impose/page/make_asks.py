@@ -1,0 +1,76 @@
+"""Making what a plan shows: the output folder written, checked and put in its place, its paper drawn down."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace as with_fields
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from impose.page.made_folders import MadeFolder, find_made, free_output, list_made_folders, make_id, read_known
+from impose.page.onto_requests import read_onto
+from impose.page.refusal import Refusal
+from impose.run.options import Progress
+from impose.run.paper_stock import ReturnedSheets, list_replaced, list_takes
+from impose.run.plan import Plan, plan
+from impose.run.produce import PREVIEW_PPI, produce
+
+if TYPE_CHECKING:
+    from impose.page.planner_process import BatchPlanner
+
+
+def make(
+    planner: BatchPlanner,
+    progress: Progress,
+    plan: int,
+    replace: str = "",
+    printed: bool = False,
+    preview: bool = False,
+    without: bool = False,
+    onto: Mapping[str, Any] | None = None,
+) -> dict[str, Any]:
+    """Make a plan; its entry in the list of outputs.
+
+    `replace` names an output whose place it takes; unless it was `printed` its paper comes back. `without` agrees to
+    leave out what must be mended. `onto` names an output whose sheets are printed once more: that is planned anew.
+    """
+    kept = planner.plan_of(plan)
+    can = kept.writer.write()["can_make"]
+    if not can["ok"]:
+        raise Refusal(409, "nothing-to-make", can["what"], can["remedy"])
+    if can["left_out"] and not without:
+        raise Refusal(409, "left-out", can["what"], can["remedy"])
+    made = kept.plan if onto is None else _plan_onto(planner, progress, onto)
+    folder = planner.setup.folder
+    out = find_made(folder, replace).path if replace else free_output(folder)
+    returning = list_replaced(out) if replace and not printed else []
+    return deliver(planner, made, out, progress, returning, bool(replace), preview)
+
+
+def _plan_onto(planner: BatchPlanner, progress: Progress, onto: Mapping[str, Any]) -> Plan:
+    """The batch as it is saved, on the free places of sheets that are printed already and on new paper."""
+    folder = planner.setup.folder
+    wish = read_onto(folder, onto, planner.options)
+    return plan([folder / "orders.csv"], with_fields(planner.options, onto=wish), progress)
+
+
+def deliver(
+    planner: BatchPlanner,
+    made: Plan,
+    out: Path,
+    progress: Progress,
+    returning: list[ReturnedSheets],
+    replace: bool = False,
+    preview: bool = False,
+) -> dict[str, Any]:
+    """Write a plan and keep the books of its paper; its entry in the list of outputs."""
+    step = planner.stock.make_deliver_step(list_takes(made.layout), out, made.layout.code, returning)
+    produce(made, out, replace, progress, step, PREVIEW_PPI if preview else None)
+    record = read_known(out)
+    assert record is not None
+    return MadeFolder(make_id(out), out, record).values(planner.base)
+
+
+def list_made(planner: BatchPlanner, progress: Progress) -> list[dict[str, Any]]:
+    """The outputs of the batch, newest first."""
+    return [one.values(planner.base) for one in list_made_folders(planner.setup.folder)]

@@ -1,0 +1,154 @@
+"""A plan as the page shows it: sheets with what lies on them, rows with what became of them, costs, findings."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from impose.errors import Severity
+from impose.page.finding_values import FindingWriter, RowNames
+from impose.profiles.profiles import Profiles
+from impose.run.paper_amounts import format_paper_amount
+from impose.run.plan import Plan
+from impose.units import format_length
+
+LEFT_OUT = "left out"
+
+
+class PlanWriter:
+    """Writes one plan; `base` is the address of what belongs to it. `limits` is the paper left, by its full name."""
+
+    def __init__(self, plan: Plan, rows: RowNames, base: str, limits: Mapping[str, int]) -> None:
+        self.plan, self.rows, self.base, self.limits = plan, rows, base, limits
+        self.findings = FindingWriter(plan, rows, base)
+        self.units = plan.profiles.settings.units
+        self.of_row: dict[str, list[str]] = {}
+
+    def write(self) -> dict[str, Any]:
+        """All of it, but for its numbers."""
+        findings = self.findings.write(self.plan.findings)
+        of_row = self.of_row = {}
+        for one in findings:
+            for name in one["rows"]:
+                of_row.setdefault(name, []).append(one["id"])
+        sheets = [self._sheet(sheet, of_row) for sheet in self.plan.record["sheets"]]
+        return {
+            "sheets": sheets,
+            "rows": self._rows(sheets, of_row),
+            "cost": self._cost(),
+            "tips": [],
+            "findings": findings,
+            "can_make": self._can_make(findings),
+        }
+
+    def _sheet(self, sheet: Mapping[str, Any], of_row: Mapping[str, list[str]]) -> dict[str, Any]:
+        return {
+            **{key: sheet[key] for key in ("sheet", "width_mm", "height_mm", "yield", "cost")},
+            "paper": alias_of(self.plan.profiles, sheet["paper"]),
+            "title": title_of_paper(self.plan.profiles, sheet["paper"]),
+            "svg": f"{self.base}/sheets/{sheet['sheet']}.svg",
+            "transfers": [self._transfer(one, of_row) for one in sheet["transfers"]],
+        }
+
+    def _transfer(self, one: Mapping[str, Any], of_row: Mapping[str, list[str]]) -> dict[str, Any]:
+        name = self.rows.name(one["row"])
+        ink = one["ink_mm"]
+        width, height = (ink["h"], ink["w"]) if one["turned"] else (ink["w"], ink["h"])
+        return {
+            **{key: one[key] for key in ("id", "order", "wearer", "copy", "copies", "turned", "ppi", "cost")},
+            "row": name,
+            "placement": one["placement"],
+            "place": title_of_place(self.plan.profiles, one["placement"]),
+            "garment": one["garment"],
+            "ink_mm": ink,
+            "cell_mm": one["cell_mm"],
+            "size": self._size(width, height),
+            "findings": of_row.get(name or "", []),
+        }
+
+    def _size(self, width: float, height: float) -> str:
+        return f"{format_length(width, self.units)} × {format_length(height, self.units)}"
+
+    def _rows(self, sheets: Sequence[Mapping[str, Any]], of_row: Mapping[str, list[str]]) -> dict[str, Any]:
+        """What became of every row of the orders."""
+        found: dict[str, dict[str, Any]] = {
+            name: {"state": LEFT_OUT, "sheets": [], "transfers": [], "size": "", "findings": of_row.get(name, [])}
+            for name in self.rows.by_line.values()
+        }
+        for sheet in sheets:
+            for one in sheet["transfers"]:
+                row = found.get(one["row"])
+                if row is None:
+                    continue
+                row["state"] = "planned"
+                row["transfers"].append(one["id"])
+                if sheet["sheet"] not in row["sheets"]:
+                    row["sheets"].append(sheet["sheet"])
+                row["size"] = row["size"] or one["size"]
+        return found
+
+    def _cost(self) -> dict[str, Any]:
+        record, profiles = self.plan.record, self.plan.profiles
+        papers = [self._paper(one) for one in record["paper"]]
+        told = " and ".join(f"{_sheets(one['sheets'])} of {one['title']}" for one in papers) or "No sheets"
+        fewest = record["fewest"]
+        proven = bool(fewest["proven"])
+        best = "No fewer are possible." if proven else "Fewer may be possible."
+        says = f"{told}, {record['cost']} {record['currency']} of paper. {best}" if papers else "Nothing to print yet."
+        return {
+            "paper": record["cost"],
+            "currency": profiles.settings.currency,
+            "papers": papers,
+            "proven": proven,
+            "says": says,
+        }
+
+    def _paper(self, one: Mapping[str, Any]) -> dict[str, Any]:
+        name = one["name"]
+        left = self.limits.get(name)
+        return {
+            "paper": alias_of(self.plan.profiles, name),
+            "title": title_of_paper(self.plan.profiles, name),
+            "sheets": one["sheets"],
+            "cost": one["cost"],
+            "left": None if left is None else format_paper_amount(left, name, self.units),
+        }
+
+    def _can_make(self, findings: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
+        """Whether this can be made as it is, and what is left out."""
+        if not self.plan.layout.sheets:
+            return {"ok": False, "what": "There is nothing to make yet.", "remedy": "", "left_out": 0}
+        wrong = Counter(name for one in findings if one["severity"] == str(Severity.STOP) for name in one["rows"])
+        whole = [one for one in findings if one["severity"] == str(Severity.STOP) and not one["rows"]]
+        if whole:
+            return {"ok": False, "what": whole[0]["what"], "remedy": whole[0]["remedy"], "left_out": len(wrong)}
+        if wrong:
+            count = len(wrong)
+            what = f"{count} row{' is' if count == 1 else 's are'} left out, because something must be mended."
+            return {"ok": True, "what": what, "remedy": "Mend it, or make the rest.", "left_out": count}
+        return {"ok": True, "what": "", "remedy": "", "left_out": 0}
+
+
+def _sheets(count: int) -> str:
+    return f"{count} sheet{'' if count == 1 else 's'}"
+
+
+def alias_of(profiles: Profiles, name: str) -> str:
+    """A paper's everyday name."""
+    return next((paper.alias for paper in profiles.papers.values() if paper.name == name), name)
+
+
+def title_of_paper(profiles: Profiles, name: str) -> str:
+    """A paper's everyday name as a heading."""
+    alias = alias_of(profiles, name)
+    return alias.upper() if len(alias) <= 3 else f"{alias[:1].upper()}{alias[1:]}"
+
+
+def title_of_place(profiles: Profiles, name: str | None) -> str:
+    """A placement's name as a heading; empty where a row names none."""
+    if not name:
+        return ""
+    placement = profiles.placements.get(name)
+    title = placement.title if placement else name.replace("-", " ")
+    return f"{title[:1].upper()}{title[1:]}"

@@ -1,0 +1,170 @@
+"""What a plan is asked: drawings, pictures, crops, garments. Each ask is a function by name, called in a thread.
+
+All take the planner and a progress that ends the work once nobody wants it. They raise `Refusal`, `Trouble`, `OSError`.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from impose.art.cache import PictureCache
+from impose.art.prepare import Picture, PreparationOptions
+from impose.errors import Trouble
+from impose.orders.art_root import ArtError, ArtRoot
+from impose.orders.batch import BatchRow
+from impose.page import make_asks, press_asks, quote_asks
+from impose.page.drawings import PictureNames, crop_png, draw_plan_sheet, small_png
+from impose.page.finding_values import crop_box
+from impose.page.garment_asks import list_garments
+from impose.page.planner_process import BatchPlanner
+from impose.page.refusal import Refusal
+from impose.profiles.word_styles import parse_style
+from impose.run.artwork import make_preparation_options
+from impose.run.live_artwork import LiveArtwork
+from impose.run.load_batch import load_profiles_in_force
+from impose.run.options import Progress
+from impose.run.typeset_words import Typesetter
+
+WAIT_S = 20.0
+"""For a picture that is being prepared."""
+
+_names = PictureNames()
+_cards: dict[tuple[str, int], bytes] = {}
+_CARDS_MOST = 400
+
+
+def sheet(planner: BatchPlanner, progress: Progress, plan: int, number: int) -> str:
+    """A sheet of a plan as SVG."""
+    kept = planner.plan_of(plan)
+    return draw_plan_sheet(kept.plan, number, _names, kept.rows, planner.base)
+
+
+def picture(planner: BatchPlanner, progress: Progress, name: str, worn: bool) -> bytes:
+    """A picture of a drawing as PNG."""
+    known = _names.known.get(name)
+    if known is None:
+        raise Refusal(404, "gone", "This picture is not shown any more.")
+    return small_png(known, worn)
+
+
+def art(planner: BatchPlanner, progress: Progress, sha: str, path: str, side: int) -> bytes:
+    """A file of the batch's artwork as a small picture, as worn: from a plan, or prepared now."""
+    if (sha, side) not in _cards:
+        while len(_cards) >= _CARDS_MOST:
+            _cards.pop(next(iter(_cards)))
+        _cards[sha, side] = small_png(_find_picture(planner, sha, Path(path)), True, side)
+    return _cards[sha, side]
+
+
+def _find_picture(planner: BatchPlanner, sha: str, path: Path) -> Picture:
+    for kept in list(planner.kept.values()):
+        for sheet_layout in kept.plan.layout.sheets:
+            for placed in sheet_layout.placed:
+                if placed.transfer.piece.picture.sha256 == sha:
+                    return placed.transfer.piece.picture
+    return _prepare(planner, path, {})
+
+
+_own: dict[int, LiveArtwork] = {}
+_own_lock = threading.Lock()
+
+
+def _prepare(planner: BatchPlanner, path: Path, mends: Mapping[str, bool]) -> Picture:
+    """A picture prepared in a process of its own, beside the plan's. Raises `Refusal` where it cannot be shown."""
+    profiles = load_profiles_in_force(planner.options)
+    recipe: PreparationOptions = make_preparation_options(profiles.settings, None)
+    if mends:
+        recipe = replace(recipe, **mends)  # type: ignore[arg-type]
+    until = time.monotonic() + WAIT_S
+
+    def check() -> None:
+        if time.monotonic() > until:
+            raise Refusal(503, "busy", "The picture is not ready yet.", "Wait a moment.")
+
+    with _own_lock:
+        artwork = _own.setdefault(0, LiveArtwork(PictureCache()))
+        outcome = artwork.pictures([(path, recipe)], check, lambda done, of: None)[path, recipe]
+        artwork.forget([])
+    if isinstance(outcome, Trouble):
+        raise Refusal(404, "no-picture", "This file cannot be shown.", str(outcome.findings[0].remedy))
+    return outcome
+
+
+def prepare_row(planner: BatchPlanner, row: BatchRow, root: Path) -> Picture:
+    """The picture of a row of a record: its artwork as it is now, or its words set. Raises `Refusal`.
+
+    `root` is the artwork's folder as the record names it; only what lies in the batch folder is shown.
+    """
+    if row.words:
+        profiles = load_profiles_in_force(planner.options)
+        style = parse_style(row.font or "plain", profiles.lettering, None)
+        setter = Typesetter(profiles, None)
+        made = setter.set_row(replace(row, style=style))
+        if made.path not in setter.drawings:
+            raise Refusal(404, "no-picture", "These words cannot be shown.")
+        return setter.drawings[made.path]
+    folder = planner.setup.folder
+    try:
+        path = ArtRoot(folder).find_art(row.art)
+    except ArtError as error:
+        raise Refusal(404, "no-picture", "The picture is not there any more.", str(error.remedy)) from None
+    return _prepare(planner, path, {})
+
+
+def crop(planner: BatchPlanner, progress: Progress, plan: int, finding: str, mend: str = "") -> bytes:
+    """What a finding is of, at print size: as it is, or as it would be once it is mended."""
+    kept = planner.plan_of(plan)
+    one = kept.writer.findings.found.get(finding)
+    placed = None if one is None else kept.writer.findings.first_print(one)
+    box = None if one is None or placed is None else crop_box(one, placed)
+    if placed is None or box is None:
+        raise Refusal(404, "no-picture", "There is no picture of this.")
+    piece = placed.transfer.piece
+    if not mend:
+        return crop_png(piece.picture, box)
+    flag = mend.replace("-", "_")
+    if flag not in ("clean_haze", "drop_specks"):
+        raise Refusal(404, "no-picture", "There is no picture of this.")
+    mended = _prepare(planner, piece.row.path, {flag: True})
+    # The ink bounds may have changed: the same place of the canvas is shown, as far as there is ink.
+    left, top = piece.picture.ink[0] - mended.ink[0], piece.picture.ink[1] - mended.ink[1]
+    wide, high = mended.ink[2] - mended.ink[0], mended.ink[3] - mended.ink[1]
+    moved = (max(0, box[0] + left), max(0, box[1] + top), min(wide, box[2] + left), min(high, box[3] + top))
+    if moved[0] >= moved[2] or moved[1] >= moved[3]:
+        raise Refusal(404, "no-picture", "Nothing is left there.")
+    return crop_png(mended, moved)
+
+
+def garments(planner: BatchPlanner, progress: Progress, start: int, count: int, row: str = "") -> dict[str, Any]:
+    """The garments of the newest plan, drawn with their prints; with `row` those that carry a print of it."""
+    return list_garments(planner, planner.newest(), _names, start, count, row)
+
+
+def stop(planner: BatchPlanner, progress: Progress) -> None:
+    """End the search."""
+    planner.stop()
+
+
+ASKS: dict[str, Callable[..., Any]] = {
+    "sheet": sheet,
+    "picture": picture,
+    "art": art,
+    "crop": crop,
+    "garments": garments,
+    "stop": stop,
+    "make": make_asks.make,
+    "made": make_asks.list_made,
+    "check": quote_asks.check_batch,
+    "quote": quote_asks.quote_batch,
+    "tips": quote_asks.find_tips,
+    "large": quote_asks.list_large,
+    "press": press_asks.show_press,
+    "press_picture": press_asks.show_picture,
+    "again": press_asks.show_again,
+    "reprint": press_asks.make_again,
+}

@@ -1,0 +1,247 @@
+"""The press view of a made batch: garments in pressing order, drawn and told in few words; what is to be made again."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from impose.orders.batch import BatchRow
+from impose.page.drawings import PictureNames, draw_face, face_view, small_png
+from impose.page.garment_asks import describe_worn, face_title
+from impose.page.made_folders import MadeFolder, find_made, free_output
+from impose.page.onto_requests import read_onto
+from impose.page.plan_values import title_of_place
+from impose.page.refusal import Refusal
+from impose.pages.tickets.sentences import STARTING_POINT, describe_folds, describe_place, setting_words, told
+from impose.profiles.guidance import CAUTIONS, ORDER_OF_WORK
+from impose.profiles.press import HeatPress
+from impose.profiles.profiles import Profiles
+from impose.run.load_batch import load_profiles_in_force
+from impose.run.options import Progress
+from impose.run.press_ticks import list_again, read_ticks
+from impose.run.record_file import RecordFile, read_record
+from impose.run.reprint import list_returning, plan_reprint
+from impose.run.selection import REASONS, ReprintRequest, select_transfers
+from impose.run.tickets_from_record import Grouping, RecordTickets, read_tickets
+from impose.sheet.press_steps import PressStep, PressTicket
+from impose.units import format_length
+
+if TYPE_CHECKING:
+    from impose.page.planner_process import BatchPlanner
+
+GROUPINGS: Mapping[str, Grouping] = {"garment": "garment", "place": "platen"}
+UPS = 3
+"""Lines beside a print at the press; the rest is told when it is asked for."""
+
+
+@dataclass(slots=True)
+class _PressedBatch:
+    """A record with its tickets, and the pictures that its drawings name."""
+
+    record: RecordFile
+    found: RecordTickets
+    names: PictureNames = field(default_factory=PictureNames)
+    rows: dict[str, BatchRow] = field(default_factory=dict)
+
+
+_read: dict[tuple[str, str, int], _PressedBatch] = {}
+_lock = threading.Lock()
+
+
+def _pressed(planner: BatchPlanner, made: MadeFolder, grouping: Grouping) -> _PressedBatch:
+    """The tickets of an output, read once as long as its record stays."""
+    key = (str(made.path), grouping, (made.path / "batch.json").stat().st_mtime_ns)
+    with _lock:
+        if key not in _read:
+            if len(_read) > 8:
+                _read.clear()
+            record = read_record(made.path)
+            _read[key] = _PressedBatch(record, read_tickets(record, load_profiles_in_force(planner.options), grouping))
+        return _read[key]
+
+
+def show_press(planner: BatchPlanner, progress: Progress, made: str, by: str) -> dict[str, Any]:
+    """Everything of the press view that no tick changes."""
+    folder = find_made(planner.setup.folder, made)
+    held = _pressed(planner, folder, GROUPINGS.get(by, "garment"))
+    profiles = held.found.profiles
+    press = profiles.find_press(profiles.settings.press)
+    base = f"{planner.base}/made/{folder.id}"
+    tickets = held.found.tickets
+    return {
+        "made": folder.id,
+        "code": folder.code,
+        "by": by,
+        "cautions": list(CAUTIONS),
+        "order_of_work": list(ORDER_OF_WORK),
+        "setting": {"says": _setting(press), "from": press.source or press.note, "test": STARTING_POINT},
+        "garments": [_garment(f"g{n}", one, held, press, base) for n, one in enumerate(tickets, 1)],
+    }
+
+
+def _setting(press: HeatPress) -> list[str]:
+    return [part.strip() for part in setting_words(press).replace(";", ",").split(",") if part.strip()]
+
+
+def _garment(ident: str, ticket: PressTicket, held: _PressedBatch, press: HeatPress, base: str) -> dict[str, Any]:
+    worn = ticket.worn
+    numbers = {step.transfer.id: n for n, step in enumerate(ticket.steps, 1)}
+    prints: dict[tuple[int, int], list[PressStep]] = {}
+    for step in ticket.steps:
+        prints.setdefault((*step.print,), []).append(step)
+    return {
+        "id": ident,
+        "order": worn.order,
+        "wearer": worn.wearer,
+        "garment": describe_worn(ticket),
+        "number": worn.number,
+        "count": worn.of,
+        "cloth": worn.cloth.words,
+        "setup": ticket.setup,
+        "faces": [_face(face, steps, held, base) for face, steps in ticket.faces],
+        "prints": [
+            _print(step, [one for one in ticket.steps if one.print == step.print], held, press, numbers, base)
+            for step in ticket.steps
+        ],
+    }
+
+
+def _face(face: str, steps: list[PressStep], held: _PressedBatch, base: str) -> dict[str, Any]:
+    for step in steps:
+        _note_picture(step, held)
+    return {
+        "face": face,
+        "title": face_title(face),
+        "view": list(face_view(steps[0].shape, steps)),
+        "svg": draw_face(steps[0].shape, steps, held.names, base, lambda step: step.transfer.id),
+    }
+
+
+def _note_picture(step: PressStep, held: _PressedBatch) -> str:
+    piece = step.transfer.piece
+    name = held.names.picture_name(piece.picture)
+    held.rows[name] = piece.row
+    return name
+
+
+def _print(
+    step: PressStep,
+    panels: Sequence[PressStep],
+    held: _PressedBatch,
+    press: HeatPress,
+    numbers: Mapping[str, int],
+    base: str,
+) -> dict[str, Any]:
+    piece, profiles = step.transfer.piece, held.found.profiles
+    units = profiles.settings.units
+    width, height = piece.finished_size
+    name = _note_picture(step, held)
+    title = title_of_place(profiles, piece.row.placement) or "Place not named"
+    panel = "" if piece.panel is None else f", panel {piece.panel.number} of {piece.panel.of}"
+    lines = [one.text for one in told(panels, press.set_for(step.setting), press, units, numbers)]
+    return {
+        "transfer": step.transfer.id,
+        "title": f"{title}{panel}",
+        "says": _few_words(step, profiles),
+        "more": lines,
+        "sheet": step.sheet,
+        "size": f"{format_length(width, units)} × {format_length(height, units)}",
+        "picture": f"{base}/pictures/{name}.png?worn=1",
+        "heats_again": list(step.again),
+    }
+
+
+def _few_words(step: PressStep, profiles: Profiles) -> list[str]:
+    """Three lines of a few words: which side, how far from what, which edge is up."""
+    place = [line for line in describe_place(step, profiles.settings.units) if not line.startswith(("(", "measured"))]
+    up = next((line for line in describe_folds(step) if "edge" in line and "fold" not in line), "")
+    return [line for line in (face_title(step.shape.face), *place[:1], up) if line][:UPS]
+
+
+def show_picture(planner: BatchPlanner, progress: Progress, made: str, name: str) -> bytes:
+    """A picture of the press view: the artwork of its row as it is now."""
+    from impose.page.planner_asks import prepare_row
+
+    folder = find_made(planner.setup.folder, made)
+    row = next((held.rows[name] for held in list(_read.values()) if name in held.rows), None)
+    if row is None:
+        for by in GROUPINGS:
+            show_press(planner, progress, folder.id, by)
+        row = next((held.rows[name] for held in list(_read.values()) if name in held.rows), None)
+    if row is None:
+        raise Refusal(404, "gone", "This picture is not there any more.")
+    return small_png(prepare_row(planner, row, Path(str(folder.record.get("art_root", ".")))), True)
+
+
+def show_again(planner: BatchPlanner, progress: Progress, made: str) -> dict[str, Any]:
+    """What the ticks of an output ask for: prints to be made again, garments that need a new blank."""
+    folder = find_made(planner.setup.folder, made)
+    held = _pressed(planner, folder, "garment")
+    ticks = read_ticks(planner.setup.folder).of_batch(folder.code)
+    again = list_again(held.found.tickets, ticks)
+    titles = {
+        step.transfer.id: (title_of_place(held.found.profiles, step.transfer.piece.row.placement), describe_worn(one))
+        for one in held.found.tickets
+        for step in one.steps
+    }
+    return {
+        "ids": sorted(again.reasons),
+        "prints": [
+            {"transfer": name, "title": titles[name][0], "garment": titles[name][1], "because": f"spoiled {why}"}
+            for name, why in sorted(again.reasons.items())
+        ],
+        "garments": [
+            {
+                "garment": describe_worn(one.ticket),
+                "wearer": one.ticket.worn.wearer,
+                "says": _new_blank(len(one.names)),
+            }
+            for one in again.garments
+        ],
+        "sheets": [
+            {"sheet": sheet["sheet"], "says": f"Sheet {sheet['sheet']}"} for sheet in folder.record.get("sheets", [])
+        ],
+    }
+
+
+def _new_blank(count: int) -> str:
+    prints = "its print" if count == 1 else f"all {count} prints"
+    return f"Needs a new blank, and {prints} on it once more."
+
+
+def make_again(
+    planner: BatchPlanner,
+    progress: Progress,
+    made: str,
+    ids: Sequence[str] = (),
+    orders: Sequence[str] = (),
+    sheets: Sequence[int] = (),
+    because: str = "spoiled",
+    onto: Mapping[str, Any] | None = None,
+    new_art: bool = False,
+) -> dict[str, Any]:
+    """Make some prints of an output again, as they were, in an output of their own."""
+    from impose.page.make_asks import deliver
+
+    if because not in REASONS:
+        raise Refusal(400, "malformed", "The page sent something that cannot be read: why.", "Reload the page.")
+    folder = find_made(planner.setup.folder, made)
+    source = read_record(folder.path)
+    wish = ReprintRequest(
+        tuple(ids),
+        tuple(orders),
+        tuple(sheets),
+        because=because,
+        take_new_art=new_art,  # type: ignore[arg-type]
+    )
+    coming = list_returning(source, select_transfers(source.printed, wish))[0]
+    options = replace(planner.setup.options, limits=planner.stock.read_left(coming))
+    if onto is not None:
+        asked = {"made": made, **onto}
+        options = replace(options, onto=read_onto(planner.setup.folder, asked, options))
+    plan = plan_reprint(source, wish, options, progress).plan
+    out = free_output(planner.setup.folder, f"{folder.path.name}-again")
+    return deliver(planner, plan, out, progress, coming)

@@ -1,0 +1,39 @@
+"""The press view with what is ticked: how much is done, what is next, what a print is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from impose.run.press_ticks import PrintTicks
+
+NOTHING = PrintTicks()
+
+
+def overlay_ticks(shown: Mapping[str, Any], ticks: Mapping[str, PrintTicks]) -> dict[str, Any]:
+    """The view; `first_check` says that the first garment is still to be pressed and looked at before all others."""
+    garments = [_garment(one, ticks) for one in shown["garments"]]
+    prints = {one["transfer"]: one for garment in garments for one in garment["prints"]}
+    done = sum(one["pressed"] or one["spoiled"] is not None for one in prints.values())
+    following = next((garment["id"] for garment in garments if not garment["done"]), None)
+    for garment in garments:
+        garment["next"] = garment["id"] == following
+    return {
+        **shown,
+        "garments": garments,
+        "done": done,
+        "of": len(prints),
+        "next": following,
+        "first_check": not any(garment["done"] for garment in garments),
+    }
+
+
+def _garment(garment: Mapping[str, Any], ticks: Mapping[str, PrintTicks]) -> dict[str, Any]:
+    prints = [_print(one, ticks.get(one["transfer"], NOTHING)) for one in garment["prints"]]
+    new_blank = any(one["spoiled"] == "garment" for one in prints)
+    done = all(one["pressed"] or one["spoiled"] is not None for one in prints) or new_blank
+    return {**garment, "prints": prints, "new_blank": new_blank, "done": done}
+
+
+def _print(one: Mapping[str, Any], ticked: PrintTicks) -> dict[str, Any]:
+    return {**one, "pressed": ticked.pressed, "spoiled": ticked.spoiled, "at": ticked.at}

@@ -1,0 +1,166 @@
+"""What else a plan is asked: what it would cost on other papers, what a little less would save, what fits nowhere."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from impose.page.finding_values import plain_finding
+from impose.page.plan_values import title_of_paper, title_of_place
+from impose.run.check import check
+from impose.run.options import Options, Progress
+from impose.run.quote import PaperOffer, Quote, quote
+from impose.run.smaller_kit import list_savings
+from impose.sheet.costs import format_amount, list_cost_lines
+from impose.sheet.large_print_options import PrintOption
+from impose.units import format_length, show_at_most
+
+if TYPE_CHECKING:
+    from impose.page.planner_process import BatchPlanner, KeptPlan
+
+ORDERS = "orders.csv"
+
+
+def _options(planner: BatchPlanner) -> Options:
+    """The batch's options, the rows that must be mended left out."""
+    return replace(planner.options, skip_bad=True)
+
+
+def check_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
+    """What is wrong with the batch as it is saved."""
+    found = check([planner.setup.folder / ORDERS], planner.options, progress)
+    rows = planner.newest().rows if planner.kept else None
+    return {
+        "findings": [plain_finding(one, rows) for one in found.findings],
+        "rows": found.rows,
+        "pictures": found.pictures,
+    }
+
+
+def quote_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
+    """The batch as it is saved on each paper alone and on all together."""
+    found = quote([planner.setup.folder / ORDERS], _options(planner), progress)
+    best = found.find_best
+    return {
+        "currency": found.currency,
+        "offers": [_offer(one, found, one is best, planner) for one in found.offers],
+        "levels": [] if best is None or best.bill is None else list(_levels(best)),
+    }
+
+
+def _offer(offer: PaperOffer, found: Quote, best: bool, planner: BatchPlanner) -> dict[str, Any]:
+    titles = [title_of_paper(planner.newest().plan.profiles, paper.name) for paper in offer.papers]
+    refused = [plain_finding(one) for one in offer.refused]
+    told = " and ".join(f"{count} × {name}" for name, count in offer.sheets.items() if count)
+    cost = None if offer.refused else format_amount(offer.cost)
+    says = refused[0]["what"] if refused else f"{told}, {cost} {found.currency} of paper"
+    return {
+        "papers": [paper.alias for paper in offer.papers],
+        "title": " and ".join(titles),
+        "sheets": dict(offer.sheets),
+        "yield": round(offer.yield_, 4),
+        "cost": cost,
+        "best": best,
+        "refused": refused,
+        "says": says,
+        "ops": [{"op": "choose", "name": "papers", "value": [paper.alias for paper in offer.papers]}],
+    }
+
+
+def _levels(offer: PaperOffer) -> Iterator[dict[str, Any]]:
+    """What it costs order by order, garment by garment."""
+    assert offer.bill is not None
+    for level, part in list_cost_lines(offer.bill):
+        if level in ("batch", "order"):
+            row = part.lines[0][0].piece.row
+            cost = part.total_cost
+            yield {
+                "level": level,
+                "name": row.order if level == "order" else "",
+                "transfers": len(part.lines),
+                "paper": format_amount(cost.paper),
+                "ink": format_amount(cost.ink),
+                "cost": format_amount(cost.paper + cost.ink),
+            }
+
+
+def find_tips(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
+    """What the newest plan would cost with a whole placement a little smaller."""
+    kept = planner.newest()
+    profiles = kept.plan.profiles
+    found = []
+    for one in list_savings(kept.plan, planner.options, progress):
+        place = title_of_place(profiles, one.placement) or "All prints"
+        less = format_length(one.less_mm, profiles.settings.units)
+        cost = f"{Decimal(one.saved) / 1_000_000:.2f} {profiles.settings.currency}"
+        found.append(
+            {
+                "says": f"{place}, all of them {less} smaller: saves {cost} of paper.",
+                "label": "Make them smaller",
+                "ops": list(_size_operations(kept, one.widths)),
+            }
+        )
+    return {"tips": found}
+
+
+def _size_operations(kept: KeptPlan, widths: dict[tuple[int, int], float]) -> Iterator[dict[str, Any]]:
+    """New widths in the rows, or in their kits."""
+    done: set[str] = set()
+    for (row, kit_row), width in widths.items():
+        where = {"table": "kits", "id": kept.rows.kits.get(kit_row)} if kit_row else {"id": kept.rows.name(row)}
+        if where["id"] and where["id"] not in done:
+            done.add(str(where["id"]))
+            yield {"op": "set", **where, "column": "width", "value": f"{width:g} mm"}
+            yield {"op": "set", **where, "column": "height", "value": ""}
+
+
+def list_large(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
+    """The prints that some offered paper does not take, and each way to print them."""
+    found = quote([planner.setup.folder / ORDERS], replace(_options(planner), steps=0), progress)
+    kept = planner.newest()
+    prints = []
+    for one in found.large:
+        size = f"{format_length(one.width_mm, found.units)} × {format_length(one.height_mm, found.units)}"
+        row = kept.rows.name(one.row)
+        offered = [paper.alias for paper in kept.plan.profiles.list_offered_papers]
+        ways = [_way(way, found, offered) for way in one.ways]
+        ways += [
+            _smaller(paper.alias, width, height, row, found) for paper, width, height in one.most if row is not None
+        ]
+        place = title_of_place(kept.plan.profiles, one.placement or None)
+        prints.append({"row": row, "place": place, "size": size, "ways": ways})
+    return {"prints": prints}
+
+
+def _way(way: PrintOption, found: Quote, offered: list[str]) -> dict[str, Any]:
+    cost = f"{format_amount(way.cost)} {found.currency}"
+    margin = "" if way.level == "full" else f" with a tear margin of {format_length(way.side_mm, found.units)}"
+    turned = ", turned" if way.turned else ""
+    if way.panels > 1:
+        kind, label = "panels", f"Print it in {way.panels} panels on {way.paper.alias}; a seam shows"
+        ops: list[dict[str, Any]] = [{"op": "choose", "name": "oversize", "value": "panels"}]
+    elif way.offered:
+        kind, label, ops = "margin", f"On {way.paper.alias}{turned}{margin}", []
+    else:
+        kind, label = "paper", f"Choose {way.paper.alias} as well"
+        ops = [{"op": "choose", "name": "papers", "value": [*offered, way.paper.alias]}]
+    return {
+        "way": kind, "label": label, "paper": way.paper.alias, "cost": cost, "taken": way.taken, "ops": ops,
+        "turned": way.turned, "panels": way.panels,
+    }  # fmt: skip
+
+
+def _smaller(alias: str, width: float, height: float, row: str | None, found: Quote) -> dict[str, Any]:
+    """The largest that a paper takes, rounded down."""
+    across, down = show_at_most(width, found.units), show_at_most(height, found.units)
+    ops = [
+        {"op": "set", "id": row, "column": "width", "value": f"{int(width * 10) / 10:g} mm"},
+        {"op": "set", "id": row, "column": "height", "value": f"{int(height * 10) / 10:g} mm"},
+    ]
+    label = f"Make it {across} × {down}, which fits {alias}"
+    return {
+        "way": "shrink", "label": label, "paper": alias, "cost": None, "taken": False, "ops": ops, "turned": False,
+        "panels": 1,
+    }  # fmt: skip

@@ -1,0 +1,190 @@
+"""The shop as the page shows it: papers with what is left, printers, presses, garments, places, settings; choices."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from impose.errors import Trouble
+from impose.profiles.profiles import Profiles
+from impose.run.batch_choices import NAMES, lay_choices
+from impose.run.load_batch import load_profiles_in_force
+from impose.run.options import Options
+from impose.run.shop_values import (
+    SHIPPED,
+    YOURS,
+    list_paper_values,
+    list_placement_values,
+    list_press_values,
+    list_printer_values,
+    list_setting_values,
+    origin_of,
+    setting_choices,
+)
+from impose.run.stock_counts import CountedStock
+from impose.units import format_length
+
+
+def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
+    """All of it."""
+    profiles = load_profiles_in_force(options)
+    counts = {one.paper: one.shown for one in CountedStock(ledger, options).list_counts()}
+    settings = profiles.settings
+    return {
+        "own": options.profiles_dir is not None,
+        "units": settings.units,
+        "currency": settings.currency,
+        "papers": _papers(profiles, counts),
+        "printers": [
+            {
+                "printer": name,
+                "title": name,
+                "chosen": name == settings.printer,
+                "note": one.note,
+                "measured": one.note.startswith("Measured:"),
+                "values": [value.values() for value in list_printer_values(profiles, one)],
+            }
+            for name, one in profiles.printers.items()
+        ],
+        "presses": [
+            {
+                "press": name,
+                "title": one.title,
+                "chosen": name == settings.press,
+                "note": one.note,
+                "values": [value.values() for value in list_press_values(profiles, one)],
+            }
+            for name, one in profiles.presses.items()
+        ],
+        "garments": _garments(profiles),
+        "placements": [
+            {
+                "placement": name,
+                "title": _capital(one.title),
+                "note": one.note,
+                "values": [
+                    {"garment": key, "what": v.name, **v.values()} for key, v in list_placement_values(profiles, one)
+                ],
+            }
+            for name, one in profiles.placements.items()
+        ],
+        "lettering": [{"name": name, "title": _capital(name)} for name in profiles.lettering],
+        "settings": [value.values() for value in list_setting_values(profiles)],
+        "stock": "/api/shop/stock",
+    }
+
+
+def _papers(profiles: Profiles, counts: Mapping[str, str]) -> list[dict[str, Any]]:
+    units = profiles.settings.units
+    offered = {paper.name for paper in profiles.list_offered_papers}
+    found = []
+    for key, paper in profiles.papers.items():
+        high = paper.height_mm or paper.max_length_mm or 0.0
+        size = f"{format_length(paper.width_mm, units)} × {format_length(high, units)}"
+        values = [value.values() for value in list_paper_values(profiles, key, paper)]
+        found.append(
+            {
+                "paper": paper.alias,
+                "name": paper.name,
+                "title": paper.alias.upper() if len(paper.alias) <= 3 else _capital(paper.alias),
+                "size": f"{format_length(paper.width_mm, units)} wide" if paper.is_roll else size,
+                "roll": paper.is_roll,
+                "width_mm": paper.width_mm,
+                "cost": values[0],
+                "values": values,
+                "counted": paper.name in counts,
+                "left": counts.get(paper.name),
+                "offered": paper.name in offered,
+                "yours": origin_of(profiles, "papers", key) == YOURS or paper.name in counts,
+            }
+        )
+    return found
+
+
+def _garments(profiles: Profiles) -> list[dict[str, Any]]:
+    units = profiles.settings.units
+    kinds = []
+    for kind in profiles.wardrobe.kinds.values():
+        across, along = profiles.wardrobe.find_cloth_allowance(kind.name)
+        origin = origin_of(profiles, "garments", "kinds", kind.name)
+        words = "Your own" if origin != SHIPPED else "Came with the program"
+        values = [
+            {"name": "scale_x", "title": "Made larger across, for the cloth", "value": f"{across:g}"},
+            {"name": "scale_y", "title": "Made larger along", "value": f"{along:g}"},
+            {"name": "sizes", "title": "Sizes", "value": ", ".join(kind.sizes)},
+        ]
+        told = [{**one, "origin": origin, "from": words, "kind": "text", "enter": False} for one in values]
+        kinds.append({"name": kind.name, "title": _capital(kind.title), "note": kind.note, "values": told})
+    for group in profiles.wardrobe.groups.values():
+        figure = group.figure
+        if figure is not None:
+            size = f"{format_length(figure.width, units)} wide, {format_length(figure.length, units)} long"
+            value = {"name": "drawn", "title": "Drawn as", "value": size, "origin": SHIPPED, "from": figure.source,
+                     "kind": "text", "enter": False}  # fmt: skip
+            kinds.append({"name": group.name, "title": _capital(group.title), "note": group.note, "values": [value]})
+    return kinds
+
+
+def list_choices(options: Options, chosen: Mapping[str, Any], folder: Path) -> list[dict[str, Any]]:
+    """What a batch may choose for itself, with what is in force and why."""
+    try:
+        given = lay_choices(options, chosen, folder)
+        profiles = load_profiles_in_force(given)
+    except Trouble:
+        profiles = load_profiles_in_force(options)
+    known = {one.name: one for one in list_setting_values(profiles)}
+    return [_choice(name, known.get(name), chosen, profiles) for name in NAMES]
+
+
+_OF_RUN = {
+    "placement": ("Place for rows without one", "What is made", "choice", ""),
+    "width": ("Width for rows without a size", "What is made", "length", ""),
+    "height": ("Height for rows without a size", "What is made", "length", ""),
+    "copies": ("Copies for rows without a number", "What is made", "whole", ""),
+    "tear": ("Tear margin of all prints", "Size and margins", "text", "Normal, tight, or a length."),
+    "oversize": ("Prints too large for every paper", "Size and margins", "choice", ""),
+    "steps": ("Search effort", "Nesting", "whole", "More may find less paper; the same every time."),
+    "seconds": ("Search time in seconds", "Nesting", "number", "Results may differ from time to time."),
+    "skip_bad": (
+        "Leave out orders with a refused row",
+        "Checks",
+        "yes-no",
+        "For the commands; the page leaves rows out.",
+    ),
+    "strict": ("Stop at warnings too", "Checks", "yes-no", ""),
+    "accept": ("Findings agreed to in the whole batch", "Checks", "words", ""),
+    "columns": ("Column map of the export", "What is made", "text", "Made by showing which heading is which."),
+    "part_sheets": ("Write in parts of so many sheets", "Output", "whole", "For large batches."),
+}
+
+
+def _choice(name: str, setting: Any, chosen: Mapping[str, Any], profiles: Profiles) -> dict[str, Any]:
+    value = chosen.get(name)
+    if name in _OF_RUN:
+        title, group, kind, help_ = _OF_RUN[name]
+        choices = [{"value": one, "title": label} for one, label in setting_choices(profiles, name)] or None
+        said = {"title": title, "group": group, "kind": kind, "help": help_, "choices": choices}
+        return {"name": name, **said, "value": value, "in_force": value, "origin": _origin(value, SHIPPED),
+                "from": _words(value, "Nothing is chosen"), "more": name != "oversize"}  # fmt: skip
+    told = setting.values()
+    return {
+        **{key: told[key] for key in ("name", "title", "group", "kind", "help", "choices")},
+        "value": value,
+        "in_force": told["value"],
+        "origin": _origin(value, told["origin"]),
+        "from": _words(value, told["from"]),
+        "more": name not in ("papers", "printer"),
+    }
+
+
+def _origin(value: Any, otherwise: str) -> str:
+    return otherwise if value is None else "this batch"
+
+
+def _words(value: Any, otherwise: str) -> str:
+    return otherwise if value is None else "Chosen for this batch"
+
+
+def _capital(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:]}"

@@ -1,0 +1,108 @@
+"""A garment before anything is on it: its faces, on each the places a print may go, with the usual print of each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from impose.pages.tickets.sentences import describe_offsets
+from impose.profiles.garment import Garment
+from impose.profiles.placement import Face, Placement, SizeRule
+from impose.profiles.profiles import Profiles
+from impose.sheet.garment_faces import FaceShape, PrintSpot, locate_print, make_face_shape
+from impose.units import Box, format_length
+
+FACES: tuple[Face, ...] = ("front", "back", "left sleeve", "right sleeve", "hood", "other")
+_SQUARE_MM = 90.0
+_HIGHER = 1.15  # of its width: a print whose height nobody knows is drawn a little higher than wide, for the eye
+
+
+@dataclass(frozen=True, slots=True)
+class GarmentPlace:
+    """A place on a face: where its usual print would lie, and what is known of it.
+
+    `known` says that there is a size for this garment; `own` that the shop measured it.
+    """
+
+    placement: Placement
+    spot: PrintSpot
+    size: str
+    offset: str
+    why: str
+    own: bool
+    known: bool
+
+
+@dataclass(frozen=True, slots=True)
+class GarmentFace:
+    """One face with its places; `shape` is what is drawn."""
+
+    face: Face
+    shape: FaceShape
+    places: tuple[GarmentPlace, ...]
+
+
+def list_faces(garment: Garment, profiles: Profiles) -> list[GarmentFace]:
+    """The faces of a garment on which something may go, in the order in which people name them."""
+    found = []
+    for face in FACES:
+        placements = [one for one in profiles.placements.values() if one.face == face]
+        places = tuple(_place(one, garment, profiles) for one in placements if _suits(one, garment, profiles))
+        if not places:
+            continue
+        around = Box(0, 0, _SQUARE_MM, _SQUARE_MM)
+        shape = make_face_shape(face, garment, places[0].placement, profiles.wardrobe, around)
+        found.append(GarmentFace(face, shape, places))
+    return found
+
+
+def _suits(placement: Placement, garment: Garment, profiles: Profiles) -> bool:
+    """Whether a garment has such a place: a hood only a hoodie, a long sleeve only what has one."""
+    lineage = profiles.wardrobe.kind_lineage(garment.kind)
+    if placement.face == "hood":
+        return "hoodie" in lineage
+    long = any(kind in ("long-sleeve", "sweatshirt", "hoodie") for kind in lineage)
+    if "long-sleeve" in placement.name:
+        return long
+    if "short-sleeve" in placement.name:
+        return not long
+    return True
+
+
+def _place(placement: Placement, garment: Garment, profiles: Profiles) -> GarmentPlace:
+    rule = placement.find_size(garment, profiles.wardrobe)
+    width, height = _usual(None if rule is None else rule[0])
+    around = Box(0, 0, height, width) if placement.reading != "upright" else Box(0, 0, width, height)
+    shape = make_face_shape(placement.face, garment, placement, profiles.wardrobe, around)
+    spot = locate_print(placement, garment, profiles.wardrobe, shape, width, height)
+    own = any(one.own for one in spot.measured)
+    why = "your own figure" if own else next((one.source for one in spot.measured if one.source), "")
+    units = profiles.settings.units
+    size = "" if rule is None else _size_words(rule[0], units)
+    offset = "; ".join(describe_offsets(placement, spot, shape, units))
+    return GarmentPlace(placement, spot, size, offset, why, own, rule is not None)
+
+
+def _usual(rule: SizeRule | None) -> tuple[float, float]:
+    """A usual print of a place, as the artwork reads."""
+    if rule is None:
+        return _SQUARE_MM, _SQUARE_MM
+    if rule.width_mm is None:
+        height = rule.height_mm or _SQUARE_MM
+        return height / _HIGHER, height
+    high = rule.width_mm * _HIGHER
+    return rule.width_mm, min(high, rule.height_mm) if rule.height_mm else high
+
+
+def _size_words(rule: SizeRule, units: str) -> str:
+    parts = list(_sides(rule, units))
+    return ", ".join(parts)
+
+
+def _sides(rule: SizeRule, units: str) -> Iterator[str]:
+    if rule.width_mm is not None:
+        yield f"{format_length(rule.width_mm, units)} wide"  # type: ignore[arg-type]
+        if rule.height_mm is not None:
+            yield f"at most {format_length(rule.height_mm, units)} high"  # type: ignore[arg-type]
+    elif rule.height_mm is not None:
+        yield f"{format_length(rule.height_mm, units)} high"  # type: ignore[arg-type]

@@ -1,0 +1,125 @@
+"""The shop's own profiles: where they lie when nobody names a folder, and changes written into them.
+
+A change is a few keys of one table. The files are read back as they would be before anything is written, so that no
+change leaves profiles that cannot be read; whatever else stands in them stays, comments included.
+"""
+
+from __future__ import annotations
+
+import re
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from impose.errors import Exit, Finding, Trouble
+from impose.files import write_new_file
+from impose.ledger.location import default_ledger_path
+from impose.profiles.profiles import Profiles
+from impose.profiles.toml_limits import parse_toml
+from impose.run.load_batch import load_profiles_in_force
+from impose.run.options import Options
+from impose.run.own_figures import set_keys
+
+
+def default_profiles_folder() -> Path:
+    """The folder of this user's own profiles, which need not be there."""
+    return default_ledger_path().parent / "profiles"
+
+
+def find_own_profiles() -> Path | None:
+    """The user's own profiles, if there are any."""
+    folder = default_profiles_folder()
+    return folder if folder.is_dir() else None
+
+
+def with_own_profiles(options: Options, folder: Path) -> Options:
+    """The options with these profiles, where the folder is there."""
+    return replace(options, profiles_dir=folder if folder.is_dir() else None)
+
+
+@dataclass(slots=True)
+class ProfileChanges:
+    """Changes to the files of a folder, made together or not at all."""
+
+    folder: Path
+    options: Options
+    texts: dict[str, str] = field(default_factory=dict)
+
+    def set(self, file: str, table: str, keys: Mapping[str, str]) -> None:
+        """Set keys, in TOML's own spelling, of a table of a file; with no table those before the first one."""
+        text = self.texts.get(file)
+        if text is None:
+            text = self._read(file)
+        self.texts[file] = set_top_keys(text, keys) if not table else set_keys(text, f"[{table}]", keys)
+
+    def _read(self, file: str) -> str:
+        path = self.folder / file
+        if not path.is_file():
+            return ""
+        text = path.read_text("utf-8-sig")
+        faults = parse_toml(text.encode(), file)[1]
+        if faults:
+            raise Trouble(faults)
+        return text
+
+    def prove(self) -> Profiles:
+        """The profiles as they would be. Raises `Trouble` with what is wrong."""
+        with tempfile.TemporaryDirectory() as name:
+            trial = Path(name)
+            for own in self.folder.glob("*.toml") if self.folder.is_dir() else ():
+                if own.is_file():
+                    (trial / own.name).write_bytes(own.read_bytes())
+            for file, text in self.texts.items():
+                (trial / file).write_text(text, "utf-8")
+            return load_profiles_in_force(replace(self.options, profiles_dir=trial))
+
+    def write(self) -> None:
+        """Write the files, proven. Raises `Trouble`, `OSError`."""
+        self.prove()
+        self.folder.mkdir(parents=True, exist_ok=True)
+        for file, text in self.texts.items():
+            with write_new_file(self.folder / file) as part:
+                part.write_bytes(text.encode("utf-8"))
+
+
+def set_top_keys(text: str, keys: Mapping[str, str]) -> str:
+    """A TOML text with keys set before its first table."""
+    lines = text.splitlines()
+    end = next((n for n, line in enumerate(lines) if line.lstrip().startswith("[")), len(lines))
+    kept = [line for line in lines[:end] if not _sets(line, keys)]
+    while kept and not kept[-1].strip():
+        kept.pop()
+    made = [f"{key} = {value}" for key, value in keys.items()]
+    rest = ["", *lines[end:]] if lines[end:] else []
+    return "\n".join([*kept, *made, *rest]) + "\n"
+
+
+def _sets(line: str, keys: Mapping[str, str]) -> bool:
+    match = re.match(r"\s*\"?([a-z_]+)\"?\s*=", line)
+    return match is not None and match[1] in keys
+
+
+def spell_text(text: str) -> str:
+    """A text as TOML 1.0 writes it."""
+    escaped = "".join(f"\\u{ord(c):04X}" if ord(c) < 32 or ord(c) == 127 or c in '"\\' else c for c in text)
+    return f'"{escaped}"'
+
+
+def spell_number(text: str, what: str) -> str:
+    """A number as TOML 1.0 writes it. Raises `Trouble`."""
+    plain = text.strip().replace(",", ".")
+    if not re.fullmatch(r"[0-9]{1,9}(\.[0-9]{1,6})?", plain):
+        raise wrong(f"{what} is no number", "Write it with digits, such as 0.45.", text)
+    whole, point, part = plain.partition(".")
+    return f"{int(whole)}{point}{part}"
+
+
+def spell_key(name: str) -> str:
+    """A table's name as TOML 1.0 writes it."""
+    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else spell_text(name)
+
+
+def wrong(what: str, remedy: str, read: str | None = None) -> Trouble:
+    """A change that cannot be made."""
+    return Trouble(Finding(what, remedy, kind="profile", read=read, exit=Exit.USAGE))

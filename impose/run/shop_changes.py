@@ -1,0 +1,167 @@
+"""Changes to a shop's own values as a person enters them, all or none: settings, papers, printers, presses, figures."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from impose.errors import Trouble
+from impose.profiles.paper import fold_name
+from impose.profiles.profiles import Profiles
+from impose.profiles.settings import LISTS, READERS
+from impose.run.load_batch import load_profiles_in_force
+from impose.run.options import Options
+from impose.run.own_figures import figure_changes, read_figure
+from impose.run.own_profiles import ProfileChanges, spell_key, spell_number, spell_text, with_own_profiles, wrong
+from impose.units import LengthError, parse_length
+
+_LENGTHS = ("left", "top", "right", "bottom", "feed_width", "platen_width", "platen_height", "border")
+_NUMBERS = ("scale_x", "scale_y", "ink_ml_per_m2", "ink_cost", "cost", "temperature_c", "seconds", "prepress_seconds",
+            "rest_seconds", "handling_seconds")  # fmt: skip
+_TEXTS = ("pressure", "output_profile", "intent", "note", "title")
+_FLAGS = (
+    "keep_specks",
+    "clean_haze",
+    "drop_specks",
+    "keep_upright",
+    "straight_cuts",
+    "black_point",
+    "smallest_decides",
+)
+_WHOLE = ("ppi_serious", "ppi_warn", "ppi_note", "pixel_limit")
+
+
+def change_shop(operations: Sequence[Mapping[str, Any]], folder: Path, options: Options) -> None:
+    """Write all changes into the shop's own profiles. Raises `Trouble` with what is wrong, and writes nothing then."""
+    options = with_own_profiles(options, folder)
+    changes = ProfileChanges(folder, options)
+    profiles = load_profiles_in_force(options)
+    for one in operations:
+        _KINDS[str(one.get("op"))](changes, profiles, one)
+    if changes.texts:
+        changes.write()
+
+
+def _setting(changes: ProfileChanges, profiles: Profiles, one: Mapping[str, Any]) -> None:
+    name, value = str(one.get("name")), one.get("value")
+    if name not in READERS:
+        raise wrong("not a setting", "Reload the page.", name)
+    changes.set("settings.toml", "", {name: _spell_setting(name, value, profiles)})
+
+
+def _spell_setting(name: str, value: Any, profiles: Profiles) -> str:
+    if name in LISTS:
+        words = value if isinstance(value, list) else re.split(r"[,;]\s*|\s+", str(value or ""))
+        return f"[{', '.join(spell_text(str(word)) for word in words if str(word).strip())}]"
+    if name in _FLAGS:
+        return "true" if value in (True, "true", "yes") else "false"
+    if name in _WHOLE or name == "tint":
+        return spell_number(str(value), name.replace("_", " "))
+    return spell_text(str(value if value is not None else ""))
+
+
+def _paper(changes: ProfileChanges, profiles: Profiles, one: Mapping[str, Any]) -> None:
+    """A paper's cost and its own setting of the press; a new paper by a name and its size."""
+    if one.get("new"):
+        key, keys = _new_paper(str(one["new"]), str(one.get("title") or ""), profiles)
+    else:
+        paper = profiles.find_paper(str(one.get("paper")))
+        key = next((name for name, held in profiles.papers.items() if held.name == paper.name), "")
+        keys = {} if key else {"name": spell_text(paper.name)}
+        key = key or _slug(paper.alias)
+    changes.set("papers.toml", spell_key(key), keys | _spelled(_values(one), profiles))
+
+
+def _new_paper(size: str, title: str, profiles: Profiles) -> tuple[str, dict[str, str]]:
+    paper = profiles.find_paper(size)
+    key = _slug(title) or _slug(paper.alias)
+    if fold_name(key) in {fold_name(name) for name in profiles.papers}:
+        raise wrong("there is a paper of that name already", "Give it another name.", key)
+    return key, {"name": spell_text(paper.name)}
+
+
+def _printer(changes: ProfileChanges, profiles: Profiles, one: Mapping[str, Any]) -> None:
+    name = str(one.get("printer") or "")
+    keys = _spelled(_values(one), profiles)
+    if name not in profiles.printers:
+        name = _slug(name)
+        if not name:
+            raise wrong("a printer needs a name", "Use letters and digits, such as studio.", name)
+        usual = profiles.find_printer(profiles.settings.printer)
+        edges = {
+            side: spell_text(f"{getattr(usual, f'{side}_mm'):g} mm") for side in ("left", "top", "right", "bottom")
+        }
+        keys = edges | keys
+    changes.set("printers.toml", spell_key(name), keys)
+
+
+def _press(changes: ProfileChanges, profiles: Profiles, one: Mapping[str, Any]) -> None:
+    name = str(one.get("press") or "")
+    keys = _spelled(_values(one), profiles)
+    if name not in profiles.presses:
+        usual = profiles.find_press(profiles.settings.press)
+        title, name = name, _slug(name)
+        if not name:
+            raise wrong("a press needs a name", "Use letters and digits, such as big press.", name)
+        keys = {
+            "title": spell_text(title),
+            "platen_width": spell_text(f"{usual.platen_width_mm:g} mm"),
+            "platen_height": spell_text(f"{usual.platen_height_mm:g} mm"),
+            "border": spell_text(f"{usual.border_mm:g} mm"),
+            "temperature_c": str(usual.temperature_c),
+            "seconds": str(usual.seconds),
+            "pressure": spell_text(usual.pressure),
+            "prepress_seconds": str(usual.prepress_seconds),
+            "cover": spell_text(usual.cover),
+            "source": spell_text(usual.source or "your own"),
+        } | keys
+    changes.set("presses.toml", spell_key(name), keys)
+
+
+def _figure(changes: ProfileChanges, profiles: Profiles, one: Mapping[str, Any]) -> None:
+    words = tuple(str(one.get(key) or "") for key in ("placement", "garment", "what", "length"))
+    figure = read_figure(words, profiles, profiles.settings.units)  # type: ignore[arg-type]
+    head, keys = figure_changes(figure, profiles)
+    changes.set("placements.toml", head, keys)
+
+
+def _values(one: Mapping[str, Any]) -> dict[str, Any]:
+    """The values of an operation: those named together, and a cost on its own."""
+    values = one.get("values")
+    found = {str(key): value for key, value in values.items()} if isinstance(values, dict) else {}
+    return found | ({"cost": one["cost"]} if one.get("cost") not in (None, "") else {})
+
+
+def _spelled(values: Mapping[str, Any], profiles: Profiles) -> dict[str, str]:
+    return {name: _spell(name, str(value), profiles) for name, value in values.items()}
+
+
+def _spell(name: str, text: str, profiles: Profiles) -> str:
+    if name in _LENGTHS:
+        try:
+            return spell_text(f"{parse_length(text, profiles.settings.units, zero=True):.6g} mm")
+        except LengthError as error:
+            raise wrong(f"{name.replace('_', ' ')}: {error.what}", error.remedy, text) from None
+    if name in _NUMBERS:
+        return spell_number(text, name.replace("_", " "))
+    if name in _TEXTS:
+        return spell_text(text)
+    raise wrong("not a value that can be entered", "Reload the page.", name)
+
+
+def _slug(text: str) -> str:
+    return re.sub(r"[^a-z0-9]+", "-", text.casefold()).strip("-")
+
+
+def _unknown(changes: ProfileChanges, profiles: Profiles, one: Mapping[str, Any]) -> None:
+    raise Trouble(wrong("not a change that can be made", "Reload the page.", str(one.get("op"))).findings)
+
+
+class _Kinds(dict[str, Any]):
+    def __missing__(self, key: str) -> Any:
+        return _unknown
+
+
+_KINDS = _Kinds(setting=_setting, paper=_paper, printer=_printer, press=_press, figure=_figure)

@@ -1,0 +1,96 @@
+"""The garments of a made batch in pressing order, from its record alone: what a person presses by, any day later.
+
+Nothing is prepared and nothing nested: sizes, margins and sheets are those of the record. Pictures stand for what they
+were by their hash; whoever wants to show one finds it by its row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from pathlib import Path
+from typing import Literal
+
+from impose.art.prepare import Picture
+from impose.orders.batch import BatchRow
+from impose.profiles.paper import Paper
+from impose.profiles.profiles import Profiles
+from impose.run.record_file import RecordFile
+from impose.run.rows_from_record import make_rows
+from impose.sheet.layout import Layout, PlacedTransfer, SheetLayout
+from impose.sheet.piece import Piece, Transfer
+from impose.sheet.press_steps import PressTicket, make_tickets
+from impose.sheet.record_reader import PrintedSheet, PrintedTransfer
+
+Grouping = Literal["garment", "platen"]
+
+
+@dataclass(frozen=True, slots=True)
+class RecordTickets:
+    """The tickets of a record, and its rows by number of batch and kit; artwork is named, not looked for."""
+
+    tickets: list[PressTicket]
+    rows: dict[tuple[int, int], BatchRow]
+    profiles: Profiles
+
+
+def read_tickets(record: RecordFile, profiles: Profiles, grouping: Grouping) -> RecordTickets:
+    """A ticket for each garment; with `platen` one for each set-up, in the order of the setting."""
+    printed = record.printed
+    rows = make_rows(printed.transfers, Path(printed.art_root), profiles, str(record.path), look=False)
+    settings = replace(profiles.settings, ticket_grouping=grouping)
+    laid = replace(profiles, settings=settings)
+    layout = Layout(printed.code, printed.batch, _sheets(printed.sheets, printed.transfers, rows, profiles), ())
+    everyone = sorted(rows.values(), key=lambda row: row.key)
+    return RecordTickets(make_tickets(everyone, layout, laid), rows, profiles)
+
+
+def _sheets(
+    sheets: Sequence[PrintedSheet],
+    transfers: Sequence[PrintedTransfer],
+    rows: dict[tuple[int, int], BatchRow],
+    profiles: Profiles,
+) -> tuple[SheetLayout, ...]:
+    """The sheets with what lies on them; marks are of no use to who presses."""
+    found = []
+    for sheet in sheets:
+        on_it = [one for one in transfers if one.sheet == sheet.number]
+        placed = tuple(PlacedTransfer(_transfer(one, rows[one.key]), one.cell.x, one.cell.y, 0) for one in on_it)
+        paper = _paper(sheet, profiles)
+        found.append(
+            SheetLayout(sheet.number, paper, sheet.width_mm, sheet.height_mm, sheet.area, placed, (), (), (), (), (), 0)
+        )
+    return tuple(found)
+
+
+def _paper(sheet: PrintedSheet, profiles: Profiles) -> Paper:
+    """The paper as it is on file; one that is not on file any more by its name alone."""
+    known = next((one for one in profiles.papers.values() if one.name == sheet.paper), None)
+    return known or Paper(sheet.paper, sheet.paper, (), sheet.width_mm, sheet.height_mm, Decimal(0))
+
+
+def _transfer(one: PrintedTransfer, row: BatchRow) -> Transfer:
+    piece = Piece(
+        row=row,
+        picture=stand_in(one),
+        ink_w_mm=one.ink_w_mm,
+        ink_h_mm=one.ink_h_mm,
+        sides=one.sides,
+        level=one.level,
+        crease_x_mm=one.crease_mm[0],
+        crease_y_mm=one.crease_mm[1],
+        up=one.up,
+        up_word=one.up_word,
+        may_turn=one.may_turn,
+        cloth_x=one.cloth[0],
+        cloth_y=one.cloth[1],
+        panel=one.panel,
+    )
+    return Transfer(one.id, piece, one.copy)
+
+
+def stand_in(one: PrintedTransfer) -> Picture:
+    """A picture that is known by its hash and its ink bounds alone, and holds nothing."""
+    left, top, right, bottom = one.ink_px or (0, 0, 1, 1)
+    return Picture(one.art_sha256, right, bottom, (left, top, right, bottom), (0.0, 0.0), 3, None, b"", "")
