@@ -109,6 +109,7 @@ function hear(kind, data) {
     shop() { if (held.shop) loadShop(); },
     lost() { held.lost = "away"; },
     back() { held.lost = false; loadBatch(); loadPlan(); loadGarments(); },
+    batches() { loadState(); },
     goodbye() { held.lost = "ended"; },
   };
   act[kind]?.();

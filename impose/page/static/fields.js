@@ -4,6 +4,7 @@ import { h } from "./dom.js";
 import { held } from "./batch.js";
 
 const YES_NO = [{ value: "yes", title: "yes" }, { value: "no", title: "no" }];
+export const TRUE_FALSE = [{ value: "true", title: "yes" }, { value: "false", title: "no" }];
 
 // `set(column, label)` answers what is called with a new value.
 export function fieldFor(name, row, set) {

@@ -51,7 +51,7 @@ export function view() {
   return h("div", { key: "first", class: "first" },
     h("div", { class: "head" }, h("h1", {}, "Four questions, then you can begin"), h("button", { class: "do", on: { click: () => send({ skip: true }) } }, "Skip all of them")),
     h("form", { key: one.name, class: "card question", on: { submit: (event) => { event.preventDefault(); next(); } } },
-      h("div", { class: "asked" }, picture(one.name), h("div", { class: "stack" }, h("p", { class: "quiet" }, `Question ${page.at + 1} of ${page.questions.length}`), h("h2", { tabindex: "-1" }, one.question), one.help && h("p", { class: "quiet" }, one.help), bodies(one))),
+      h("div", { class: "asked" }, picture(one.name), h("div", { class: "stack" }, h("p", { class: "quiet" }, `Question ${page.at + 1} of ${page.questions.length}`), h("h2", { tabindex: "-1" }, one.question), (one.help ?? one.later) && h("p", { class: "quiet" }, one.help ?? one.later), bodies(one))),
       h("div", { class: "line apart foot" }, page.at > 0 ? h("button", { type: "button", on: { click: () => { page.at -= 1; redraw(); } } }, "Back") : h("span", {}),
         h("span", { class: "line" }, h("button", { type: "button", on: { click: () => { delete page.answers[one.name]; next(); } } }, "I don't know"), h("button", { class: "main-act", "aria-disabled": page.busy ? "true" : null }, last ? "Begin" : "Next")))),
     h("p", { class: "quiet small" }, "What you answer goes into your own shop and nowhere else. Until then an example is shown."));
@@ -68,9 +68,11 @@ const titles = (one) => (one.choices ?? []).map((each) => (typeof each === "stri
 
 function printerBody(one) {
   const said = page.answers.printer ?? {};
-  const widest = one.widest ?? [];
-  return h("div", { class: "stack" }, h("fieldset", { class: "stack" }, h("legend", { class: "unseen" }, one.question), titles(one).map((each) => choice("printer", each.value, each.title, each.help ?? each.about, said.name === each.value, () => set("printer", { ...said, name: each.value })))),
-    widest.length > 0 && h("label", { class: "field measure" }, "Widest paper it feeds", h("select", { value: said.widest ?? "", on: { change: (event) => set("printer", { ...said, widest: event.target.value }) } }, h("option", { value: "" }, "not said"), widest.map((each) => h("option", { value: each.value ?? each }, each.title ?? each)))));
+  const named = titles(one).filter((each) => each.printer), widest = titles(one).filter((each) => !each.printer);
+  return h("div", { class: "stack" },
+    named.length > 0 && h("fieldset", { class: "stack" }, h("legend", { class: "unseen" }, one.question), named.map((each) => choice("printer", each.value, each.title, each.help, said.name === each.value, () => set("printer", { ...said, name: each.value })))),
+    h("label", { class: "field measure" }, "What you call it", h("input", { name: "printer-name", value: said.name ?? "", placeholder: "studio", on: { input: (event) => set("printer", { ...said, name: event.target.value }) } })),
+    widest.length > 0 && h("label", { class: "field measure" }, "Widest paper it feeds", h("select", { name: "widest", value: said.widest ?? "", on: { change: (event) => set("printer", { ...said, widest: event.target.value }) } }, h("option", { value: "" }, "not said"), widest.map((each) => h("option", { value: each.value }, each.title)))));
 }
 
 function papersBody(one) {

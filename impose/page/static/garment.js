@@ -36,6 +36,14 @@ function pointOf(event) {
   return [x, y];
 }
 
+// A picture that is not planned yet, where it will lie; that of a sleeve is turned with it.
+function comingView({ key, href, box, turned }) {
+  const [x, y] = [box.x + box.w / 2, box.y + box.h / 2];
+  const [w, height] = turned ? [box.h, box.w] : [box.w, box.h];
+  return s("image", { key, class: "coming", href, x: x - w / 2, y: y - height / 2, width: w, height,
+    preserveAspectRatio: turned ? "xMidYMid meet" : "xMidYMin meet", transform: turned ? `rotate(${turned} ${x} ${y})` : null });
+}
+
 // One face. `aim` holds the place that is aimed at, anywhere on the garment; `act` is what may be done.
 function faceView(face, aim, act) {
   const w = face.view[2];
@@ -45,8 +53,7 @@ function faceView(face, aim, act) {
     face.places.map((one) => s("rect", {
       key: one.placement, class: `place${one.taken ? " taken" : ""}${aimed(one.placement) ? " aim" : ""}`,
       x: one.box.x, y: one.box.y, width: one.box.w, height: one.box.h, rx: 6 })),
-    face.coming.map((one) => s("image", { key: one.key, class: "coming", href: one.href, x: one.box.x, y: one.box.y,
-      width: one.box.w, height: one.box.h, preserveAspectRatio: "xMidYMin meet" })));
+    face.coming.map(comingView));
   const on = face.places.length === 0 ? {} : {
     dragover: (event) => { event.preventDefault(); event.dataTransfer.dropEffect = "copy"; act.aim(face.face, take(event)); },
     dragleave: (event) => { if (!event.currentTarget.contains(event.relatedTarget)) act.aim(null, null); },

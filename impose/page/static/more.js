@@ -3,7 +3,7 @@
 import { h, hidden, plural, say } from "./dom.js";
 import { get, post, follow } from "./server.js";
 import { held, base, change, redraw, notice, tell, loadBatch, loadState, openBatch, route } from "./batch.js";
-import { inputFor } from "./fields.js";
+import { inputFor, TRUE_FALSE } from "./fields.js";
 import { openImport } from "./imports.js";
 import { openQuote } from "./quote.js";
 import { findingView } from "./findings.js";
@@ -64,12 +64,23 @@ function batches() {
     h("form", { class: "line", on: { submit: begin } }, h("label", { class: "field grow" }, "Begin a new batch", h("input", { name: "batch", dir: "auto", placeholder: "Saturday", value: page.name, on: { input: (event) => { page.name = event.target.value; } } })), h("button", { class: "low" }, "Begin")));
 }
 
+// A choice as the batch keeps it: yes and no, numbers and lists are what they are.
+function typed(one, text) {
+  if (text === "") return null;
+  if (one.kind === "yes-no") return text === "true";
+  if (one.kind === "number" || one.kind === "whole") return Number.isFinite(Number(text)) ? Number(text) : text;
+  return LISTS.has(one.kind) ? text.split(/[,;]\s*|\s+/).filter(Boolean) : text;
+}
+const LISTS = new Set(["papers", "words", "accept"]);
+const asText = (value) => (value === null || value === undefined ? "" : Array.isArray(value) ? value.join(", ") : String(value));
+
 function choiceView(one) {
-  const set = (value) => change(one.title, [{ op: "choose", name: one.name, value: value === "" ? null : one.kind === "words" ? value.split(",").map((word) => word.trim()).filter(Boolean) : value }], `choose-${one.name}`).then(load);
-  const value = Array.isArray(one.value) ? one.value.join(", ") : one.value === true ? "yes" : one.value === false ? "no" : one.value ?? "";
-  const usual = Array.isArray(one.in_force) ? one.in_force.join(", ") : one.in_force === true ? "yes" : one.in_force === false ? "no" : one.in_force;
-  return h("div", { key: one.name, class: "value" }, h("label", { class: "field" }, one.title, inputFor(one, String(value), set, { name: one.name })),
-    one.help && h("p", { class: "quiet small" }, one.help), h("p", { class: "origin small quiet" }, value === "" ? `As in the shop: ${usual === "" || usual === null ? "none" : titleOf(one, usual)}` : "For this batch alone"));
+  const set = (text) => change(one.title, [{ op: "choose", name: one.name, value: typed(one, text) }], `choose-${one.name}`).then(load);
+  const choices = one.kind === "yes-no" && !one.choices?.length ? TRUE_FALSE : one.choices;
+  const value = asText(one.value), usual = asText(one.in_force);
+  const field = LISTS.has(one.kind) ? { ...one, choices: null } : { ...one, choices };
+  return h("div", { key: one.name, class: "value" }, h("label", { class: "field" }, one.title, inputFor(field, value, set, { name: one.name })),
+    one.help && h("p", { class: "quiet small" }, one.help), h("p", { class: "origin small quiet" }, value === "" ? `As in the shop: ${usual === "" ? "none" : titleOf({ choices }, usual)}` : "For this batch alone"));
 }
 const titleOf = (one, value) => one.choices?.find((choice) => choice.value === value)?.title ?? value;
 

@@ -6,6 +6,7 @@ import { held, base, change, redraw, step, takePictures, taking, notice } from "
 import { garmentView } from "./garment.js";
 import { listOrders, allGarments, garmentOfRow, printRows, titleOfPlace, smallOf, nameOfArt, findingsOf, severityClass, severityWords, worst, sizesOf, splitWords } from "./lots.js";
 import { printCard } from "./print.js";
+import { findingView } from "./findings.js";
 import { openDialog, closeDialog } from "./dialog.js";
 import * as table from "./table.js";
 import * as roster from "./roster.js";
@@ -18,8 +19,15 @@ let planned = null; // the chosen garment as it was planned last
 
 const newDraft = () => {
   const { kind, group } = held.kinds.default;
-  return { order: "", wearer: "", kind: held.lastKind ?? kind, group, size: sizesOf(kind, group).includes("M") ? "M" : sizesOf(kind, group)[0] ?? "" };
+  return { order: freeOrder(), wearer: "", kind: held.lastKind ?? kind, group, size: sizesOf(kind, group).includes("M") ? "M" : sizesOf(kind, group)[0] ?? "" };
 };
+// A new garment has an order from the start: its name keeps the prints of one garment together.
+function freeOrder() {
+  const taken = new Set(held.batch.rows.map((row) => row.cells.order));
+  let at = 1;
+  while (taken.has(`Order ${at}`)) at += 1;
+  return `Order ${at}`;
+}
 const words = (draft) => [draft.kind.replaceAll("-", " "), draft.group, draft.size].filter(Boolean).join(" ");
 
 function chosenGarment() {
@@ -56,19 +64,24 @@ function drawingOf(garment) {
   return drawings.get(text);
 }
 
-// The planned garment that a row belongs to; many garments are fetched one by one.
+// The garment as it was planned: the faces that hold any print of these rows. Many garments are fetched one by one.
 const planCache = new Map();
 function plannedOf(garment) {
-  const id = garment.kit ? (board.member ?? garment.rows[0]?.id) : garment.rows[0]?.id;
-  if (!id) return null;
-  const has = (one) => one.rows?.includes(id) || one.faces.some((face) => face.prints.some((print) => print.row === id));
-  const found = held.garments?.garments.find(has);
-  if (found || !held.garments?.more) return found ?? null;
+  const ids = garment.kit ? [board.member ?? garment.rows[0]?.id] : garment.rows.map((row) => row.id);
+  const has = (one) => one.rows?.some((id) => ids.includes(id)) || one.faces.some((face) => face.prints.some((print) => ids.includes(print.row)));
+  const found = held.garments?.garments.filter(has) ?? [];
+  if (!found.length && held.garments?.more && ids[0]) found.push(...fetchPlanned(ids[0]));
+  const faces = new Map();
+  for (const face of found.flatMap((one) => one.faces)) if (!faces.has(face.face)) faces.set(face.face, face);
+  return { faces: [...faces.values()] };
+}
+
+function fetchPlanned(id) {
   const mark = `${held.garments.plan} ${id}`;
   if (!planCache.has(mark)) {
     if (planCache.size > 50) planCache.clear();
-    planCache.set(mark, null);
-    get(`${base()}/garments?row=${encodeURIComponent(id)}&count=1`).then((made) => { planCache.set(mark, made.garments[0] ?? null); redraw(); }, () => {});
+    planCache.set(mark, []);
+    get(`${base()}/garments?row=${encodeURIComponent(id)}&count=1`).then((made) => { planCache.set(mark, made.garments); redraw(); }, () => {});
   }
   return planCache.get(mark);
 }
@@ -79,14 +92,13 @@ function facesOf(garment) {
   planned = plannedOf(garment);
   const rows = printRows(garment);
   return (outline?.faces ?? []).map((face) => {
-    const made = planned?.faces.find((one) => one.face === face.face);
+    const made = planned.faces.find((one) => one.face === face.face);
     const shown = new Set((made?.prints ?? []).flatMap((one) => [one.row, one.kit_row]));
     const on = (placement) => rows.filter((row) => row.cells.placement === placement);
     const places = face.places.map((one) => ({ ...one, taken: on(one.placement).map(whatPrints).join(", ") }));
-    const coming = places.flatMap((one) => on(one.placement).filter((row) => row.cells.art && !shown.has(row.id) && !held.plan?.rows?.[row.id])
-      .map((row) => ({ key: row.id, href: smallOf(row.cells.art, 480), box: one.box })));
-    const prints = (made?.prints ?? []).some((one) => rows.some((row) => row.id === one.row || row.id === one.kit_row) || garment.kit);
-    return { ...face, ...(made && prints ? { svg: made.svg, view: made.view } : {}), places, coming: coming.filter((one) => one.href) };
+    const coming = places.flatMap((one) => on(one.placement).filter((row) => row.cells.art && !shown.has(row.id))
+      .map((row) => ({ key: row.id, href: smallOf(row.cells.art, 480), box: one.box, turned: one.turned })));
+    return { ...face, ...(made ? { svg: made.svg, view: made.view } : {}), places, coming: coming.filter((one) => one.href) };
   });
 }
 
@@ -173,7 +185,7 @@ function placeDialog(garment, placement) {
   openDialog(() => h("div", { class: "dialog" },
     h("h2", {}, title),
     h("p", { class: "quiet" }, "What is printed here?"),
-    held.batch.art.length > 0 && h("ul", { class: "pictures" }, held.batch.art.map((one) => h("li", { key: one.art }, pictureButton(one, false, () => pick(one.art))))),
+    held.batch.art.length > 0 && h("ul", { class: "pictures" }, held.batch.art.map((one) => h("li", { key: one.art }, pictureButton(one, true, null, () => pick(one.art))))),
     h("label", { class: "button" }, "Choose a picture from this computer",
       h("input", { type: "file", class: "unseen", accept: accepted(), on: { change: async (event) => { const [made] = await takePictures(event.target.files); if (made) pick(made.art); } } })),
     h("form", { class: "stack", on: { submit: (event) => { event.preventDefault(); if (!said.words.trim()) return; closeDialog(); addPrint(garment, { words: said.words, font: said.font, placement }); } } },
@@ -204,8 +216,7 @@ function head() {
     h("a", { class: "button main-act do", href: "/sheets" }, "See the sheets"));
 }
 
-function pictureButton(one, pressed, run) {
-  const used = one.rows.length;
+function pictureButton(one, used, pressed, run) {
   return h("button", {
     class: "picture", "aria-pressed": pressed === null ? null : String(pressed), draggable: "true", title: nameOfArt(one.art),
     on: { click: run, dragstart: (event) => { event.dataTransfer.setData("text/x-impose-art", one.art); event.dataTransfer.effectAllowed = "copy"; } },
@@ -218,7 +229,8 @@ const lateLabel = (of) => `Taking in picture ${Math.min(taking.done + 1, of)} of
 function pictures() {
   const { art } = held.batch;
   const pick = (one) => { board.picked = board.picked === one ? null : one; if (board.picked) say(`${nameOfArt(one)} is picked. Choose a place on the garment.`); redraw(); };
-  const sorted = [...art].sort((a, b) => Boolean(a.rows.length) - Boolean(b.rows.length));
+  const used = new Set([...held.batch.rows, ...held.batch.kits.rows].map((row) => row.cells.art));
+  const sorted = [...art].sort((a, b) => used.has(a.art) - used.has(b.art));
   const carry = {
     dragover: (event) => { event.preventDefault(); event.dataTransfer.dropEffect = "copy"; },
     drop: (event) => { event.preventDefault(); takePictures(event.dataTransfer.files); },
@@ -228,7 +240,7 @@ function pictures() {
       h("p", {}, h("span", { class: "strong" }, "Pictures. "), h("span", { class: "quiet" }, board.picked ? "Now choose a place on the garment." : art.length ? "Drop more here, or straight on a place of the garment." : "Drop pictures on the garment below, or choose them here.")),
       h("label", { class: "button small" }, "Choose pictures", h("input", { type: "file", id: "files", multiple: true, class: "unseen", accept: accepted(), on: { change: (event) => { takePictures(event.target.files); event.target.value = ""; } } }))),
     taking.of > 3 && h("div", { class: "doing" }, h("progress", { max: taking.of, value: taking.done, "aria-label": lateLabel(taking.of) }), h("div", { class: "line apart" }, h("span", {}, lateLabel(taking.of)), h("button", { class: "small", on: { click: () => taking.stop() } }, "Stop"))),
-    art.length > 0 && h("ul", { class: board.all ? "pictures all" : "pictures" }, sorted.slice(0, board.all ? undefined : 60).map((one) => h("li", { key: one.art }, pictureButton(one, board.picked === one.art, () => pick(one.art)))),
+    art.length > 0 && h("ul", { class: board.all ? "pictures all" : "pictures" }, sorted.slice(0, board.all ? undefined : 60).map((one) => h("li", { key: one.art }, pictureButton(one, used.has(one.art), board.picked === one.art, () => pick(one.art)))),
       art.length > 60 && !board.all && h("li", { key: "more" }, h("button", { on: { click: () => { board.all = true; redraw(); } } }, `Show all ${art.length}`))));
 }
 
@@ -241,7 +253,7 @@ function who(chosen) {
       h("h3", { dir: "auto" }, one.order || "No order name"),
       h("ul", {}, one.garments.map((garment) => h("li", { key: garment.key }, whoButton(garment, chosen)))))));
   return h("section", { class: "who", "aria-label": "Who gets what" },
-    h("button", { class: "wide-button", "aria-pressed": chosen.draft ? "true" : null, on: { click: () => { board.draft = newDraft(); board.draft.order = chosen.order; redraw(); } } }, "New garment"),
+    h("button", { class: "wide-button", "aria-pressed": chosen.draft ? "true" : null, on: { click: () => { board.draft = newDraft(); redraw(); requestAnimationFrame(() => document.querySelector(".board input[name=order]")?.select()); } } }, "New garment"),
     orders.length > 0 && (wide ? list : h("details", {}, h("summary", {}, `All garments (${plural(orders.reduce((sum, one) => sum + one.garments.length, 0), "entry", "entries")})`), list)));
 }
 
@@ -263,7 +275,7 @@ function boardView(garment) {
     aim, drop: (placement, carried) => dropOn(garment, placement, carried), choose: (placement) => choosePlace(garment, placement),
   };
   return h("section", { class: "card board", "aria-label": "The garment" },
-    garment.kit ? kitHead(garment) : h("div", { class: "stack" }, h("h2", { dir: "auto" }, garment.draft ? "New garment" : garment.wearer || outline?.title || "Garment"), whoFields(garment)),
+    garment.kit ? kitHead(garment) : h("div", { class: "stack" }, h("h2", { dir: "auto" }, garment.draft ? "New garment" : garment.wearer || outline?.title || "Garment"), whoFields(garment), !garment.order && !garment.wearer && h("p", { class: "wrong" }, "Write an order or a name: it keeps these prints on one garment.")),
     outline?.wrong && h("p", { class: "wrong" }, outline.wrong),
     outline?.faces.length ? garmentView(faces, board.aim, act) : !outline && h("p", { class: "waiting" }, "Drawing the garment."),
     h("div", { class: "line acts" },
@@ -303,11 +315,19 @@ function whoFields(garment) {
 
 function kitHead(garment) {
   const members = garment.rows;
-  const shown = members.find((row) => row.id === board.member) ?? members[0];
+  const shown = shownMember(garment);
   const name = (row) => [row.cells.name || row.cells.wearer, row.cells.number, row.cells.garment].filter(Boolean).join(" · ") || "No name";
   return h("div", { class: "stack" }, h("h2", { dir: "auto" }, `Team: ${garment.kit}`),
     h("p", { class: "quiet" }, `${plural(members.length, "garment")}, all with these prints. A change here is a change for all.`),
     h("label", { class: "field measure" }, "Shown on", h("select", { value: shown?.id, on: { change: (event) => { board.member = event.target.value; redraw(); } } }, members.map((row) => h("option", { value: row.id }, name(row))))));
+}
+
+const shownMember = (garment) => garment.rows.find((row) => row.id === board.member) ?? garment.rows[0];
+
+// What is wrong with the garments of a team, one of each kind.
+function teamFindings(garment) {
+  const kinds = new Map(findingsOf(garment.rows.map((row) => row.id)).filter((one) => severityClass(one.severity) !== "note").map((one) => [one.kind, one]));
+  return [...kinds.values()].slice(0, 4).map((one) => findingView(one, { short: true }));
 }
 
 function prints(garment) {
@@ -316,7 +336,8 @@ function prints(garment) {
   return h("section", { class: "prints", "aria-label": "Prints of this garment" },
     h("h2", {}, rows.length ? plural(rows.length, "print") : "Prints"),
     rows.length === 0 && h("p", { class: "quiet" }, "Drop a picture on a place of the garment. With the keyboard: choose a place by its name."),
-    rows.map((row) => printCard(row, garment, seen)));
+    garment.kit && teamFindings(garment),
+    rows.map((row) => printCard(row, garment, seen, garment.kit ? shownMember(garment) : row)));
 }
 
 async function sameAgain(garment) {

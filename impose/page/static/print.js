@@ -21,23 +21,24 @@ function places(row) {
   return known || !row.cells.placement ? all : [{ value: row.cells.placement, title: row.cells.placement }, ...all];
 }
 
-// `seen` is the garment as it was planned: sizes and offsets come from there.
-export function printCard(row, garment, seen) {
+// `seen` is the garment as it was planned: sizes and offsets come from there. `planned` is the row that the plan knows: of
+// a kit, that of the one who is shown.
+export function printCard(row, garment, seen, planned) {
   const made = seen?.faces.flatMap((one) => one.prints).find((one) => one.row === row.id || one.kit_row === row.id);
-  const plan = held.plan?.rows?.[row.id];
+  const plan = held.plan?.rows?.[planned.id];
   const found = findingsOf([row.id]);
   const loud = found.filter((one) => severityClass(one.severity) !== "note"), notes = found.filter((one) => !loud.includes(one));
   const title = titleOfPlace(row.cells.placement) || "No place yet";
   const set = (column, label) => (value) => setCell(row, garment, column, value, label);
   const picture = row.cells.art ? smallOf(row.cells.art, 160) : null;
-  const size = made?.size || plan?.size || "";
+  const size = made?.size || (planned === row && plan?.size) || "";
   return h("article", { key: row.id, id: `print-${row.id}`, class: "card print", "aria-label": title },
     h("div", { class: "print-top" },
       picture ? h("img", { src: picture, alt: "", width: 72, height: 72, loading: "lazy", on: { error: (event) => { event.target.hidden = true; } } })
         : h("span", { class: "letters", "aria-hidden": "true" }, "Aa"),
       h("div", {}, h("h3", {}, title), h("p", { class: "quiet small", dir: "auto" }, row.cells.art ? nameOfArt(row.cells.art) : `“${row.cells.words ?? ""}”`),
         h("p", { class: "figure strong" }, size || (plan ? "not on a sheet" : "being sized")),
-        made?.offset && h("p", { class: "quiet small" }, made.offset))),
+        made?.offset && made.offset.split("; ").filter((line) => !line.startsWith("(")).map((line, at) => h("p", { key: at, class: "quiet small" }, line)))),
     loud.slice(0, 3).map((one) => findingView(one, { short: true })),
     loud.length > 3 && h("p", {}, h("a", { href: "/sheets" }, `${loud.length - 3} more to look at`)),
     notes.length > 0 && h("details", { key: "notes" }, h("summary", {}, plural(notes.length, "note"), hidden(`: ${title}`)), notes.map((one) => findingView(one, { short: true }))),

@@ -5,7 +5,6 @@ import { post } from "./server.js";
 import { held, base, change, notice, step, tell } from "./batch.js";
 import { openDialog, closeDialog, redrawDialog } from "./dialog.js";
 import { splitWords } from "./lots.js";
-import { findingView } from "./findings.js";
 
 let team = null;
 let waiting = null;
@@ -32,7 +31,7 @@ async function read() {
   const mine = team;
   mine.busy = true; redrawDialog();
   try {
-    const said = await post(`${base()}/roster`, { text: mine.text, kit: mine.kit, order: mine.garment.order, garment: mine.garment.kit ? undefined : mine.garment.garment, answers: mine.answers });
+    const said = await post(`${base()}/roster`, { text: mine.text, kit: mine.kit, order: mine.garment.order, ...(mine.garment.kit ? {} : { garment: kindWords() }), answers: mine.answers });
     mine.read = said;
     say(`${plural(said.rows.length, "line")} read. ${said.asks.length ? plural(said.asks.length, "question") : "No questions"}.`);
   } catch (error) { tell(error); }
@@ -43,33 +42,48 @@ async function read() {
 const later = () => { clearTimeout(waiting); waiting = setTimeout(read, 350); };
 
 const TITLES = { name: "Name", number: "Number", garment: "Garment", copies: "How many", wearer: "For", order: "Order", note: "Note" };
-const open_ = () => team.read?.asks.filter((one) => !(one.id in team.answers)) ?? [];
+
+// Questions that wait for an answer. One without answers of its own is answered line by line, from what stands there.
+const byLine = (ask) => !ask.answers?.length;
+const answered = (ask) => (byLine(ask) ? ask.lines.every((line) => `${ask.id}@${line}` in team.answers) : ask.id in team.answers);
+const openAsks = () => team.read?.asks.filter((one) => !answered(one)) ?? [];
+const numbersIn = (line) => [...new Set(team.read.rows.find((row) => row.line === line)?.text.match(/\d+/g) ?? [])];
+
+function answerButton(id, answer, label) {
+  return h("button", { key: `${id}${answer}`, class: "small", "aria-pressed": String(team.answers[id] === answer), on: { click: () => { team.answers[id] = answer; read(); } } }, label);
+}
+
+function askView(one) {
+  return h("fieldset", { key: one.id, class: "said warning" }, h("legend", { class: "strong" }, one.question),
+    byLine(one) ? one.lines.map((line) => h("div", { key: line, class: "line" }, h("span", { dir: "auto" }, team.read.rows.find((row) => row.line === line)?.text), numbersIn(line).map((number) => answerButton(`${one.id}@${line}`, number, number)), answerButton(`${one.id}@${line}`, "", "none")))
+      : [one.lines?.length > 0 && h("p", { class: "small quiet" }, `${one.lines.length === 1 ? "Line" : "Lines"} ${one.lines.slice(0, 12).join(", ")}${one.lines.length > 12 ? " and more" : ""}`),
+        h("div", { class: "line" }, one.answers.map((answer) => answerButton(one.id, answer.answer, answer.label)))]);
+}
 
 function view() {
   const { read: said, garment } = team;
   const columns = said ? [...new Set([...said.columns.filter(Boolean), ...said.rows.flatMap((row) => Object.keys(row.cells))])].filter((one) => !["kit", "order"].includes(one)) : [];
   const asks = said?.asks ?? [];
-  const ready = said && said.rows.length > 0 && open_().length === 0 && !team.busy;
+  const ready = said && said.rows.length > 0 && openAsks().length === 0 && !team.busy;
   return h("div", { class: "dialog" }, h("h2", {}, garment.kit ? `More names for ${team.kit}` : "Make it for a team"),
     h("p", { class: "lead" }, "Paste the list: one person on a line, with a name, a number and a size, in any order. From a message or a spreadsheet."),
     h("div", { class: "fields" },
       !garment.kit && h("label", { class: "field" }, "Name of the team", h("input", { name: "kit", dir: "auto", value: team.kit, on: { input: (event) => { team.kit = event.target.value; later(); } } })),
       !garment.kit && wordsField("name", "Print the name"), !garment.kit && wordsField("number", "Print the number")),
     h("label", { class: "field" }, "The list", h("textarea", { name: "roster", rows: 7, dir: "auto", placeholder: "Ana 7 M\nBo 12 L", on: { input: (event) => { team.text = event.target.value; team.edits = {}; later(); } } })),
-    asks.map((one) => h("fieldset", { key: one.id, class: "said warning stack" }, h("legend", { class: "unseen" }, one.question),
-      h("p", { class: "strong", "aria-hidden": "true" }, one.question), one.lines?.length > 0 && h("p", { class: "small quiet" }, `${one.lines.length === 1 ? "Line" : "Lines"} ${one.lines.slice(0, 12).join(", ")}${one.lines.length > 12 ? " and more" : ""}`),
-      h("div", { class: "line" }, one.answers.map((answer) => h("button", { key: answer.answer, class: "small", "aria-pressed": String(team.answers[one.id] === answer.answer), on: { click: () => { team.answers[one.id] = answer.answer; read(); } } }, answer.label))))),
+    asks.map(askView),
     team.busy && !said && h("p", { class: "quiet" }, "Reading the list."),
     said && said.rows.length > 0 && h("div", { class: "scroll roster", tabindex: "0", role: "region", "aria-label": "What was read" },
       h("table", {}, h("caption", { class: "unseen" }, "What was read. Correct it here before you take it."),
         h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Line"), columns.map((one) => h("th", { key: one, scope: "col" }, TITLES[one] ?? one)), h("th", { scope: "col" }, "As pasted"))),
-        h("tbody", {}, said.rows.map((row, at) => h("tr", { key: row.line, class: row.asks?.length ? "asked" : "" }, h("td", { class: "figure quiet" }, row.line),
+        h("tbody", {}, said.rows.map((row, at) => h("tr", { key: row.line, class: row.asks?.length ? "doubted" : "" }, h("td", { class: "figure quiet" }, row.line),
           columns.map((one) => h("td", { key: one }, h("input", { "aria-label": `${TITLES[one] ?? one}, line ${row.line}`, dir: "auto", value: cellOf(row, at, one), on: { input: (event) => { (team.edits[at] ??= {})[one] = event.target.value; } } }))),
-          h("td", { class: "quiet small", dir: "auto" }, row.text, row.findings?.map((one) => findingView(one, { short: true })))))))),
+          h("td", { class: "quiet small", dir: "auto" }, row.text, row.findings?.map((one, nth) => h("p", { key: nth, class: "is-warning" }, one)))))))),
+    said?.cut && h("p", { class: "said warning" }, "Only the first 5,000 lines were read. Take them, then paste the rest."),
     garment.wearer && !garment.kit && h("label", { class: "tick" }, h("input", { type: "checkbox", checked: team.keep, on: { change: (event) => { team.keep = event.target.checked; redrawDialog(); } } }), `Keep the garment of ${garment.wearer} too`),
     h("div", { class: "foot" }, h("button", { on: { click: closeDialog } }, "Cancel"),
       h("button", { class: "main-act", "aria-disabled": ready ? null : "true", on: { click: () => ready && take() } }, said ? `Take ${plural(said.rows.length, "garment")}` : "Take the names")),
-    said && open_().length > 0 && h("p", { class: "end quiet" }, "Answer the question above first."));
+    said && openAsks().length > 0 && h("p", { class: "end quiet" }, "Answer the question above first."));
 }
 
 const cellOf = (row, at, column) => team.edits[at]?.[column] ?? row.cells[column] ?? "";

@@ -81,7 +81,7 @@ export function follow(started, told = () => {}) {
 }
 
 const KINDS = ["hello", "batch", "saved", "unsaved", "elsewhere", "progress", "plan", "helper", "job", "made", "ticks",
-  "shop", "desk", "goodbye"];
+  "shop", "desk", "batches", "goodbye"];
 let source = null;
 let lines = null;
 

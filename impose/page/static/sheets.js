@@ -46,10 +46,12 @@ export function view() {
     page.made && madeView(page.made),
     papers(),
     !held.batch.rows.length ? empty() : !plan ? h("p", { class: "waiting" }, "Laying the prints on paper.") : [
-      summary(plan), h("div", { class: "sheets-page" }, h("div", {}, sheetList(plan)), h("div", {}, lookAt(plan), tips(plan)))]);
+      summary(plan), h("div", { class: "sheets-page" }, h("div", {}, plan.sheets.length ? sheetList(plan) : nothingFits()), h("div", {}, lookAt(plan), tips(plan)))]);
 }
 
 const empty = () => h("section", { class: "card" }, h("h2", {}, "Nothing to print yet"), h("p", { class: "lead" }, "Put a picture on a garment first."), h("p", {}, h("a", { class: "button main-act", href: "/orders" }, "To the orders")));
+
+const nothingFits = () => h("section", { class: "card" }, h("h2", {}, "No print is on a sheet yet"), h("p", { class: "lead" }, "Mend what is named beside this, or choose a larger paper above. The sheets then appear here."));
 
 // ---- papers
 

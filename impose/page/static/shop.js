@@ -4,6 +4,7 @@ import { h, hidden, say } from "./dom.js";
 import { get, post } from "./server.js";
 import { held, redraw, tell, notice, loadShop } from "./batch.js";
 import { openDialog, closeDialog, redrawDialog } from "./dialog.js";
+import { TRUE_FALSE } from "./fields.js";
 import { openCalibration } from "./calibration.js";
 
 const page = { part: "papers", wrong: {}, placement: null, filter: "", stock: null, busy: null };
@@ -42,8 +43,10 @@ const origin = (one) => h("p", { class: "origin small" }, h("span", { class: `ta
 // One value: a field, and where the value comes from. It is sent when the field is left.
 function valueField(mark, one, save) {
   const sent = (event) => { if (event.target.value !== one.value) save(event.target.value); };
-  const input = one.choices?.length
-    ? h("select", { name: mark, value: one.value ?? "", on: { change: sent } }, one.choices.map((choice) => h("option", { value: choice.value ?? choice }, choice.title ?? choice)))
+  if (one.enter === false) return h("div", { key: mark, class: "value" }, h("p", {}, h("span", { class: "strong" }, one.title), h("br"), one.value || "none"), origin(one));
+  const choices = one.kind === "yes-no" && !one.choices?.length ? TRUE_FALSE : one.choices;
+  const input = choices?.length
+    ? h("select", { name: mark, value: String(one.value ?? ""), on: { change: sent } }, !choices.some((choice) => String(choice.value ?? choice) === String(one.value ?? "")) && h("option", { value: String(one.value ?? "") }, one.value || "not said"), choices.map((choice) => h("option", { value: choice.value ?? choice }, choice.title ?? choice)))
     : h("input", { name: mark, value: one.value ?? "", "aria-invalid": page.wrong[mark] ? "true" : null, "aria-describedby": page.wrong[mark] ? `wrong-${mark}` : null, on: { change: sent } });
   return h("div", { key: mark, class: "value" }, h("label", { class: "field" }, h("span", {}, one.title, one.unit && h("span", { class: "quiet" }, `, ${one.unit}`)), input),
     page.wrong[mark] && h("p", { id: `wrong-${mark}`, class: "wrong" }, page.wrong[mark]), one.help && h("p", { class: "quiet small" }, one.help), origin(one));
@@ -52,19 +55,30 @@ function valueField(mark, one, save) {
 // ---- papers
 
 function papers(shop) {
-  const shown = shop.papers;
+  const mine = shop.papers.filter((one) => one.offered || one.counted || one.yours);
+  const rest = shop.papers.filter((one) => !mine.includes(one));
   return [h("div", { key: "p", class: "card stack" }, h("h2", {}, "Papers"), h("p", { class: "lead" }, "Say what you pay and what you have. A paper that you never counted has no limit."),
-    h("ul", { class: "papers-list" }, shown.map((one) => paperView(one, shop)))),
+    h("ul", { class: "papers-list" }, mine.map((one) => paperView(one, shop))),
+    rest.length > 0 && h("details", {}, h("summary", {}, `Other papers on file (${rest.length})`), h("ul", { class: "papers-list" }, rest.map((one) => paperView(one, shop))))),
   h("details", { key: "new", class: "card" }, h("summary", {}, "Another paper"), newPaper()),
   h("details", { key: "history", class: "card", on: { toggle: (event) => { if (event.target.open) loadStock(); } } }, h("summary", {}, "What became of the paper"), history_())];
 }
 
-function paperView(one) {
+// The papers that every new batch may use.
+function offerTick(one, shop) {
+  const names = shop.papers.filter((paper) => paper.offered).map((paper) => paper.paper);
+  const next = one.offered ? names.filter((name) => name !== one.paper) : [...names, one.paper];
+  const set = () => (next.length ? send([{ op: "setting", name: "papers", value: next }], "offer", `${one.title} is ${one.offered ? "not used" : "used"} for new batches.`) : notice("Keep at least one paper."));
+  return h("label", { class: "tick small" }, h("input", { type: "checkbox", checked: one.offered, on: { change: set } }), "use for batches", hidden(`: ${one.title}`));
+}
+
+function paperView(one, shop) {
   const mark = `cost-${one.paper}`;
   return h("li", { key: one.paper, class: "paper-row" },
     h("div", {}, h("h3", {}, one.title), h("p", { class: "quiet small figure" }, one.size)),
     valueField(mark, { ...one.cost, title: "Price", choices: null }, (cost) => send([{ op: "paper", paper: one.paper, cost }], mark, `${one.title}: price saved.`)),
-    h("div", { class: "stack left" }, h("p", {}, h("span", { class: "quiet" }, "Left: "), h("span", { class: "strong figure" }, one.counted ? one.left : "not counted")), h("button", { class: "small", on: { click: () => countDialog(one) } }, "Count", hidden(` ${one.title}`))));
+    h("div", { class: "stack left" }, h("p", {}, h("span", { class: "quiet" }, "Left: "), h("span", { class: "strong figure" }, one.counted ? one.left : "not counted")), h("button", { class: "small", on: { click: () => countDialog(one) } }, "Count", hidden(` ${one.title}`)), offerTick(one, shop)),
+    one.values?.length > 1 && h("details", { class: "whole" }, h("summary", {}, "Press this paper", hidden(`, ${one.title}`)), h("div", { class: "values" }, one.values.filter((value) => value.name !== "cost").map((value) => valueField(`${value.name}-${one.paper}`, value, (said) => send([{ op: "paper", paper: one.paper, values: { [value.name]: said } }], `${value.name}-${one.paper}`, `${value.title} saved.`))))));
 }
 
 function countDialog(one) {
@@ -130,7 +144,7 @@ function figures(shop) {
       const mark = `figure-${chosen.placement}-${garment}-${one.what}`;
       return valueField(mark, one, (length) => send([{ op: "figure", placement: chosen.placement, garment, what: one.what, length }], mark, `${one.title} saved.`));
     })))), ownFigure(chosen)),
-  shop.garments?.length > 0 && h("section", { key: "g", class: "card stack" }, h("h2", {}, "Garments"), shop.garments.map((one) => h("details", { key: one.name }, h("summary", {}, one.title), h("dl", { class: "pairs" }, one.values.map((value) => h("div", { key: value.name ?? value.title }, h("dt", {}, value.title), h("dd", {}, value.value, origin(value))))))))];
+  shop.garments?.length > 0 && h("section", { key: "g", class: "card stack" }, h("h2", {}, "Garments"), shop.garments.map((one) => h("details", { key: one.name }, h("summary", {}, one.title), h("div", { class: "values" }, one.values.map((value) => valueField(`garment-${one.name}-${value.name ?? value.title}`, { ...value, enter: false }, () => {}))))))];
 }
 function group(values) { const all = new Map(); for (const one of values) all.set(one.garment, [...(all.get(one.garment) ?? []), one]); return all; }
 
