@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import os
 import signal
 from collections.abc import Callable
 from typing import Any
@@ -23,10 +24,6 @@ from impose.page.handlers import NothingHandler
 from impose.page.page_server import PageServer, PageSetup
 from impose.page.state_file import RunningServer, StateFile
 
-HEADERS_S = 10.0
-"""For the headers of a request, and between two requests on one connection."""
-BODY_S = 600.0
-"""For a body: 512 MB at 1 MB a second."""
 MOST_HEADER = 32 << 10
 
 _B = r"/api/b/([0-9a-z]{1,32})"
@@ -93,12 +90,10 @@ async def serve(setup: PageSetup, state: StateFile, ready: Callable[[PageServer]
         make_application(page),
         no_keep_alive=False,
         max_header_size=MOST_HEADER,
-        idle_connection_timeout=HEADERS_S,
-        body_timeout=BODY_S,
+        idle_connection_timeout=setup.headers_s,
+        body_timeout=setup.body_s,
     )
     server.add_sockets([socket])
-    import os
-
     state.write(RunningServer(keys.port, keys.secret, os.getpid()))
     _hear_signals(page)
     try:

@@ -6,7 +6,7 @@ import asyncio
 import contextlib
 import secrets
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,7 @@ from impose.page.events import EventHub
 from impose.page.guard import AccessKeys
 from impose.page.jobs import JobList, say_progress
 from impose.page.open_batch import OpenBatch
-from impose.page.planner_client import HelperEnded, PlannerClient
+from impose.page.planner_client import CHILD, HelperEnded, PlannerClient
 from impose.page.planner_messages import PlanFault, PlannerSetup, PlanRequest, PlanTold, ProgressTold
 from impose.page.refusal import Refusal
 from impose.run.options import Options
@@ -30,7 +30,11 @@ LONELY_S = 24 * 3600.0
 
 @dataclass(slots=True)
 class PageSetup:
-    """What a server is started with."""
+    """What a server is started with.
+
+    `headers_s` is how long the headers of a request may take, and the rest between two on one connection; `body_s` how
+    long a body may: 512 MB at 1 MB a second.
+    """
 
     options: Options
     ledger: Path
@@ -38,6 +42,9 @@ class PageSetup:
     home: Path
     own_profiles: Path
     desk: Path | None = None
+    planner_script: Sequence[str] = CHILD
+    headers_s: float = 10.0
+    body_s: float = 600.0
 
 
 @dataclass(slots=True)
@@ -130,7 +137,7 @@ class PageServer:
 
     def _start_planner(self, batch: OpenBatch) -> None:
         setup = PlannerSetup(batch.id, batch.folder, self.options, self.setup.ledger)
-        client = PlannerClient(setup, lambda message: self._hear(batch, message))
+        client = PlannerClient(setup, lambda message: self._hear(batch, message), self.setup.planner_script)
         self.planners[batch.id] = client
         self._plan(batch)
 

@@ -1,0 +1,228 @@
+"""Rows, kits and choices as they are edited: one step of undoing each, saved within a second, shared by all tabs."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import time
+import tomllib
+
+import pytest
+
+from page.conftest import ASLEEP, Bed
+
+ADD = {"op": "add", "new": "n", "cells": {"order": "Owl", "art": "art/owl.png", "placement": "left-chest"}}
+
+
+def table(path) -> list[dict[str, str]]:
+    """A CSV as the standard library reads it (RFC 4180)."""
+    return list(csv.DictReader(io.StringIO(path.read_text("utf-8-sig"), newline="")))
+
+
+def test_a_change_is_on_the_disk_within_a_second(bed, tab):
+    made = tab.change(ADD)
+    assert made["ids"] == {"n": "r1"}
+    began = time.monotonic()
+    bed.until(lambda: (bed.folder / "orders.csv").exists())
+    assert time.monotonic() - began < 1.0
+    (row,) = table(bed.folder / "orders.csv")
+    assert (row["order"], row["art"], row["placement"]) == ("Owl", "art/owl.png", "left-chest")
+
+
+def test_all_operations_or_none(bed, tab):
+    tab.change(ADD)
+    before = tab.rows
+    tab.change({"op": "set", "id": "r1", "column": "width", "value": "9 cm"}, {"op": "remove", "ids": ["r9"]}, status=409)
+    assert tab.rows == before
+    made = tab.change({"op": "add", "new": "a", "cells": {"order": "1"}}, {"op": "set", "id": "a", "column": "note", "value": "x"})
+    assert tab.rows[-1]["cells"] == {"order": "1", "note": "x"}
+    assert tab.rows[-1]["id"] == made["ids"]["a"]
+
+
+def test_undo_and_redo_go_step_by_step(tab):
+    tab.change(ADD, label="A new row")
+    tab.change({"op": "set", "id": "r1", "column": "width", "value": "9 cm"}, label="Width of one row")
+    back = tab.post(f"{tab.base}/undo", {})
+    assert (back["undo"], back["redo"]) == ("A new row", "Width of one row")
+    assert "width" not in tab.rows[0]["cells"]
+    tab.post(f"{tab.base}/redo", {})
+    assert tab.rows[0]["cells"]["width"] == "9 cm"
+    for _ in range(2):
+        tab.post(f"{tab.base}/undo", {})
+    assert tab.rows == []
+    tab.post(f"{tab.base}/undo", {}, 409)
+
+
+def test_typing_in_one_field_is_one_step(tab):
+    tab.change(ADD)
+    for text in ("9", "90", "90 m", "90 mm"):
+        tab.change({"op": "set", "id": "r1", "column": "width", "value": text}, merge="width-r1")
+    tab.post(f"{tab.base}/undo", {})
+    assert "width" not in tab.rows[0]["cells"]
+
+
+def test_two_tabs_edit_one_batch(bed, tab):
+    other = bed.tab("other")
+    tab.change(ADD)
+    other.change({"op": "set", "id": "r1", "column": "width", "value": "80 mm"})
+    tab.change({"op": "set", "id": "r1", "column": "note", "value": "gift"})
+    assert tab.rows == other.rows
+    assert tab.rows[0]["cells"] | {} == {**ADD["cells"], "width": "80 mm", "note": "gift"}
+    other.change({"op": "remove", "ids": ["r1"]})
+    told = tab.change({"op": "set", "id": "r1", "column": "note", "value": "late"}, status=409)
+    assert told["error"]["code"] == "gone"
+    assert tab.rows == []
+
+
+def test_rows_keep_their_place_and_name(tab):
+    for name in ("a", "b", "c"):
+        tab.change({"op": "add", "cells": {"order": name}})
+    tab.change({"op": "move", "ids": ["r3"], "after": None})
+    tab.change({"op": "add", "after": "r3", "cells": {"order": "d"}})
+    assert [(row["id"], row["line"], row["cells"]["order"]) for row in tab.rows] == [
+        ("r3", 2, "c"), ("r4", 3, "d"), ("r1", 4, "a"), ("r2", 5, "b"),
+    ]  # fmt: skip
+
+
+def test_choices_stand_in_the_batch_file(bed, tab):
+    tab.change({"op": "choose", "name": "papers", "value": ["a4", "a3"]}, {"op": "choose", "name": "oversize", "value": "shrink"})
+    path = bed.folder / "batch.toml"
+    bed.until(path.exists)
+    bed.until(lambda: tomllib.loads(path.read_text()) == {"papers": ["a4", "a3"], "oversize": "shrink"})
+    tab.change({"op": "choose", "name": "oversize", "value": None}, {"op": "choose", "name": "papers", "value": []})
+    bed.until(lambda: not path.exists())
+
+
+def test_what_nobody_touched_stays_byte_for_byte(tmp_path):
+    """Columns that are not ours, quotes, blank lines, the separator and the ends of lines are the person's own."""
+    folder = tmp_path / "batch"
+    folder.mkdir()
+    lines = ['order;art;"Locker ""no"""; width\n', '"A";owl.png;"3;4";\n', "\n", "B;moth.png;\"two\nlines\";90 mm"]
+    (folder / "orders.csv").write_bytes("".join(lines).encode())
+    bed = Bed(tmp_path, ASLEEP)
+    try:
+        tab = bed.tab()
+        assert [column["key"] for column in tab.get(tab.base)["columns"]] == ["order", "art", 'Locker "no"', "width"]
+        assert [row["line"] for row in tab.rows] == [2, 4]
+        tab.change({"op": "set", "id": tab.rows[0]["id"], "column": "width", "value": "80 mm"})
+        bed.until(lambda: tab.get(tab.base)["saved"] == tab.get(tab.base)["revision"])
+        assert (folder / "orders.csv").read_bytes() == "".join(
+            [lines[0], "A;owl.png;\"3;4\";80 mm\n", *lines[2:]]
+        ).encode()
+    finally:
+        bed.close()
+
+
+def test_a_spreadsheet_is_never_written(tmp_path):
+    from openpyxl import Workbook
+
+    folder = tmp_path / "batch"
+    folder.mkdir()
+    book = Workbook()
+    book.active.append(["order", "art", "placement"])
+    book.active.append(["Owl", "art/owl.png", "left-chest"])
+    book.save(folder / "orders.xlsx")
+    before = (folder / "orders.xlsx").read_bytes()
+    bed = Bed(tmp_path, ASLEEP)
+    try:
+        tab = bed.tab()
+        assert tab.rows[0]["cells"]["order"] == "Owl"
+        assert tab.get(tab.base)["read_only"]
+        assert tab.change(ADD, status=409)["error"]["code"] == "read-only"
+        tab.post(f"{tab.base}/copy-to-csv", {})
+        tab.change(ADD)
+        bed.until(lambda: (folder / "orders.csv").exists() and len(table(folder / "orders.csv")) == 2)
+        assert (folder / "orders.xlsx").read_bytes() == before
+    finally:
+        bed.close()
+
+
+def test_a_change_made_elsewhere_is_taken_and_can_be_undone(bed, tab):
+    tab.change(ADD)
+    path = bed.folder / "orders.csv"
+    bed.until(path.exists)
+    bed.until(lambda: tab.get(tab.base)["saved"] == 2)
+    path.write_text("order,art\r\nOwl,art/owl.png\r\nMoth,art/moth.png\r\n")
+    bed.until(lambda: len(tab.rows) == 2)
+    assert tab.get(tab.base)["undo"] == "Changes made in another program"
+    tab.post(f"{tab.base}/undo", {})
+    assert len(tab.rows) == 1
+
+
+@pytest.mark.parametrize("answer", ["mine", "theirs"])
+def test_changed_in_both_places_is_kept_twice_and_asked(bed, tab, answer):
+    tab.change(ADD)
+    path, beside = bed.folder / "orders.csv", bed.folder / "orders (from the page).csv"
+    bed.until(lambda: tab.get(tab.base)["saved"] == 2)
+    # Both within one look at the files: what the page has is not on the disk yet when the other program saves.
+    bed.call(lambda page: path.write_text("order,art\r\nTheirs,art/moth.png\r\n"))
+    tab.change({"op": "set", "id": "r1", "column": "note", "value": "mine"})
+    bed.until(beside.exists)
+    bed.until(lambda: tab.get(tab.base)["elsewhere"] is not None)
+    assert table(path)[0]["order"] == "Theirs"
+    assert table(beside)[0]["note"] == "mine"
+    tab.post(f"{tab.base}/elsewhere", {"answer": answer})
+    assert tab.get(tab.base)["elsewhere"] is None
+    assert not beside.exists()
+    kept = {"mine": "Owl", "theirs": "Theirs"}[answer]
+    assert table(path)[0]["order"] == kept
+    assert tab.rows[0]["cells"]["order"] == kept
+
+
+def test_a_full_disk_is_told_and_tried_again(bed, tab, monkeypatch):
+    """`ENOSPC` of errno(3), as the system gives it where a disk is full."""
+    from impose.page import batch_files
+
+    full, real = [True], batch_files.write_whole
+
+    def write(path, content):
+        if full[0]:
+            raise OSError(28, "No space left on device", str(path))
+        real(path, content)
+
+    monkeypatch.setattr(batch_files, "write_whole", write)
+    tab.change(ADD)
+    bed.until(lambda: any(batch._failed for batch in bed.page.open.values()))
+    assert not (bed.folder / "orders.csv").exists()
+    assert tab.rows[0]["cells"]["order"] == "Owl"
+    assert tab.post(f"{tab.base}/make", {"plan": 1}, 409)["error"]["code"] == "unsaved"
+    full[0] = False
+    bed.until(lambda: (bed.folder / "orders.csv").exists(), 5)
+    assert tab.get(tab.base)["saved"] == tab.get(tab.base)["revision"]
+
+
+def test_ending_saves_what_was_typed_last(tmp_path):
+    bed = Bed(tmp_path, ASLEEP)
+    tab = bed.tab()
+    tab.change(ADD)
+    tab.post("/api/quit", {})
+    bed.close()
+    assert table(bed.folder / "orders.csv")[0]["order"] == "Owl"
+    assert not (bed.state / "page.json").exists()
+
+
+def test_a_broken_file_is_shown_as_it_is_and_left_alone(tmp_path):
+    folder = tmp_path / "batch"
+    folder.mkdir()
+    (folder / "orders.csv").write_text('order,art\nA,"never closed\nB,c.png\n')
+    before = (folder / "orders.csv").read_bytes()
+    bed = Bed(tmp_path, ASLEEP)
+    try:
+        tab = bed.tab()
+        assert "row 2" in tab.get(tab.base)["read_only"]["what"]
+        tab.change(ADD, status=409)
+        (folder / "orders.csv").write_text("order,art\nA,a.png\n")
+        bed.until(lambda: tab.get(tab.base)["read_only"] is None)
+        assert tab.rows[0]["cells"]["order"] == "A"
+    finally:
+        bed.close()
+    assert before != (folder / "orders.csv").read_bytes()
+
+
+def test_files_are_as_open_as_others_of_the_folder(bed, tab):
+    tab.change(ADD)
+    bed.until((bed.folder / "orders.csv").exists)
+    mask = os.umask(0)
+    os.umask(mask)
+    assert (bed.folder / "orders.csv").stat().st_mode & 0o777 == 0o666 & ~mask
