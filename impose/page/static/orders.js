@@ -12,6 +12,7 @@ import * as table from "./table.js";
 import * as roster from "./roster.js";
 
 const board = { row: null, draft: null, aim: { face: null, placement: null }, picked: null, asTable: false, open: new Set() };
+let lastDrawing = null;
 const drawings = new Map(); // what the program draws for a garment in words
 let planned = null; // the chosen garment as it was planned last
 
@@ -61,7 +62,7 @@ function drawingOf(garment) {
     get(`/api/garments/drawing?garment=${encodeURIComponent(text)}`)
       .then((made) => { drawings.set(text, made); redraw(); }, (error) => { drawings.set(text, { faces: [], title: text, wrong: error.what }); redraw(); });
   }
-  return drawings.get(text);
+  return (lastDrawing = drawings.get(text) ?? lastDrawing); // the one before stays until the new one is there
 }
 
 // The garment as it was planned: the faces that hold any print of these rows. Many garments are fetched one by one.

@@ -13,7 +13,7 @@ const page = { chosen: null, doing: null, tips: null, tipsOf: null, tipsWork: nu
 const svgs = new Map(); // the drawing of each sheet of the newest plan
 let watcher = null;
 
-export function enter() { loadShop(); page.made = null; }
+export function enter() { loadShop(); page.made = null; page.few = null; }
 export function leave() { watcher?.disconnect(); watcher = null; }
 
 const address = (plan, sheet) => sheet.svg ?? `${base()}/plan/${plan.plan}/sheets/${sheet.sheet}.svg`;
@@ -59,11 +59,14 @@ function papers() {
   const { shop } = held;
   const chosen = held.batch.choices.papers ?? shop?.papers.filter((one) => one.offered).map((one) => one.paper) ?? [];
   const offered = (shop?.papers ?? chosen.map((paper) => ({ paper, title: paper, size: "" }))).filter((one) => one.ready !== false);
-  const few = offered.filter((one) => chosen.includes(one.paper) || one.counted || one.offered);
+  if (shop && !page.few) page.few = new Set(offered.filter((one) => chosen.includes(one.paper) || one.counted || one.offered).map((one) => one.paper));
+  const few = offered.filter((one) => page.few?.has(one.paper) ?? true); // a box that is ticked stays where it is
   const rest = offered.filter((one) => !few.includes(one));
   const toggle = (one) => {
     const next = chosen.includes(one.paper) ? chosen.filter((name) => name !== one.paper) : [...chosen, one.paper];
     if (!next.length) { notice("Keep at least one paper."); return; }
+    held.batch.choices = { ...held.batch.choices, papers: next };
+    redraw();
     change(`Paper ${one.title}`, [{ op: "choose", name: "papers", value: next }]);
   };
   const box = (one) => h("label", { key: one.paper, class: "paper-tick" }, h("input", { type: "checkbox", name: "paper", value: one.paper, checked: chosen.includes(one.paper), on: { change: () => toggle(one) } }),
