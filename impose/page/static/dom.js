@@ -141,5 +141,10 @@ export function say(text) {
   if (place.textContent !== text) place.textContent = text;
 }
 
-let ids = 0;
-export const newId = (stem) => `${stem}-${++ids}`;
+// A small picture that is not ready yet is asked for again, some times; then its frame stays empty.
+export function askAgain(event) {
+  const image = event.target;
+  image.__asked = (image.__asked ?? 0) + 1;
+  if (image.__asked > 5) return;
+  setTimeout(() => { if (image.isConnected) image.src = `${image.getAttribute("src").replace(/&again=.*/, "")}&again=${image.__asked}`; }, 1500 * image.__asked);
+}

@@ -1,6 +1,6 @@
 // Orders: who gets what. A garment is drawn; a picture dropped on a place of it makes a print.
 
-import { h, plural, say } from "./dom.js";
+import { h, plural, say, askAgain } from "./dom.js";
 import { get } from "./server.js";
 import { held, base, change, redraw, step, takePictures, taking, notice } from "./batch.js";
 import { garmentView } from "./garment.js";
@@ -221,7 +221,7 @@ function pictureButton(one, used, pressed, run) {
   return h("button", {
     class: "picture", "aria-pressed": pressed === null ? null : String(pressed), draggable: "true", title: nameOfArt(one.art),
     on: { click: run, dragstart: (event) => { event.dataTransfer.setData("text/x-impose-art", one.art); event.dataTransfer.effectAllowed = "copy"; } },
-  }, h("img", { src: `${one.small}?side=160`, alt: "", loading: "lazy", width: 80, height: 64, draggable: "false", on: { error: (event) => { event.target.hidden = true; } } }),
+  }, h("img", { src: `${one.small}?side=160`, alt: "", loading: "lazy", width: 80, height: 64, draggable: "false", on: { error: askAgain } }),
     h("span", { class: "name" }, nameOfArt(one.art)), !used && h("span", { class: "free" }, "not placed"));
 }
 

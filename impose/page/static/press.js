@@ -97,12 +97,15 @@ function show(id) {
   requestAnimationFrame(() => { document.querySelector(".station h2")?.scrollIntoView({ block: "nearest" }); document.querySelector(".to-press input")?.focus(); });
 }
 
+// The side is not said twice: “Full back” says that it is the back.
+const shortLines = (print) => print.says.filter((one) => !print.title.toLowerCase().includes(one.toLowerCase())).map((one) => one[0].toUpperCase() + one.slice(1));
+
 function printView(print) {
   const spoil = (what) => tick([{ transfer: print.transfer, spoiled: what }], what ? `${print.title} is spoiled: ${what}.` : `${print.title} is not spoiled.`);
   return h("li", { key: print.transfer, class: `to-press-one${print.pressed ? " done" : ""}${print.spoiled ? " spoiled" : ""}` },
     print.picture && h("img", { src: print.picture, alt: "", width: 88, height: 88, loading: "lazy" }),
     h("div", { class: "press-words" }, h("h3", {}, print.title, " ", h("span", { class: "quiet figure small" }, print.transfer)),
-      h("ul", { class: "three" }, print.says.map((one, at) => h("li", { key: at }, one))), h("p", { class: "quiet small" }, `${print.size}, sheet ${print.sheet}`),
+      h("ul", { class: "three" }, shortLines(print).map((one, at) => h("li", { key: at }, one))), h("p", { class: "quiet small" }, `${print.size}, sheet ${print.sheet}`),
       print.heats_again?.length > 0 && h("p", { class: "small is-warning" }, `The press heats ${print.heats_again.join(", ")} again: cover it.`),
       print.again && h("p", { class: "small" }, typeof print.again === "string" ? print.again : "Made again.")),
     h("div", { class: "boxes" },
@@ -123,7 +126,7 @@ function side(press) {
       h("button", { class: "main-act", on: { click: openAgain } }, "Make them again")),
     page.doing && h("section", { class: "card doing" }, h("p", { class: "strong" }, "Making again"), h("progress", { "aria-label": "Making again", max: page.doing.of || 1, value: page.doing.of ? page.doing.done : null }), h("p", { class: "quiet" }, page.doing.says ?? ""), page.doing.stop && h("button", { class: "small", on: { click: page.doing.stop } }, "Stop")),
     press.setting && h("section", { class: "card stack" }, h("h2", {}, "Set the press"), h("ul", { class: "setting" }, press.setting.says.map((one, at) => h("li", { key: at, class: "figure strong" }, one))), h("p", { class: "quiet small" }, press.setting.from), h("p", { class: "small" }, "A starting point: test it on scrap first.")),
-    press.cautions?.length > 0 && h("details", { class: "card" }, h("summary", {}, "Take care"), h("ul", { class: "stack small" }, press.cautions.map((one, at) => h("li", { key: at }, one)))),
+    press.cautions?.length > 0 && h("details", { class: "card slim" }, h("summary", {}, "Take care"), h("ul", { class: "stack small" }, press.cautions.map((one, at) => h("li", { key: at }, one)))),
     made && h("section", { class: "card stack" }, h("h2", {}, "Files"), h("ul", { class: "files" }, fileLinks(made, ["sheets", "tickets", "proof"]))));
 }
 
@@ -138,12 +141,14 @@ function openAgain() {
 
 function againView() {
   const { again } = page;
+  const sheets = again.sheets ?? [];
   const ready = wish.onto === null || (wish.whole && wish.flat && wish.dry);
   const said = (name, label) => h("label", { class: "tick" }, h("input", { type: "checkbox", checked: wish[name], on: { change: (event) => { wish[name] = event.target.checked; redrawDialog(); } } }), label);
-  const radio = (value, label, about) => h("label", { key: String(value), class: "tick" }, h("input", { type: "radio", name: "onto", checked: wish.onto === value, on: { change: () => { wish.onto = value; redrawDialog(); } } }), h("span", {}, label, about && h("span", { class: "quiet small" }, ` ${about}`)));
+  const radio = (value, label, about) => h("label", { key: value === null ? "new" : "onto", class: "tick" }, h("input", { type: "radio", name: "onto", checked: wish.onto === value, on: { change: () => { wish.onto = value; redrawDialog(); } } }), h("span", {}, label, about && h("span", { class: "quiet small" }, ` ${about}`)));
   return h("div", { class: "dialog" }, h("h2", {}, `Make ${plural(again.prints.length, "print")} again`),
     h("ul", { class: "stack" }, again.prints.map((one) => h("li", { key: one.transfer, dir: "auto" }, `${one.transfer} ${one.title}, ${one.garment}: ${one.because}`))),
-    h("fieldset", { class: "stack" }, h("legend", { class: "strong" }, "On which paper?"), radio(null, "A new sheet"), (again.sheets ?? []).map((one) => radio(one.sheet, `Sheet ${one.sheet} once more`, one.says))),
+    h("fieldset", { class: "stack" }, h("legend", { class: "strong" }, "On which paper?"), radio(null, "A new sheet"), sheets.length > 0 && radio(wish.onto ?? sheets[0].sheet, "A sheet that is printed already", "where it has free places"),
+      wish.onto !== null && h("label", { class: "field measure" }, "Which sheet", h("select", { value: wish.onto, on: { change: (event) => { wish.onto = Number(event.target.value); redrawDialog(); } } }, sheets.map((one) => h("option", { value: one.sheet }, one.says || `Sheet ${one.sheet}`))))),
     wish.onto !== null && h("fieldset", { class: "said warning" }, h("legend", { class: "unseen" }, "Is the sheet fit to be fed again?"), h("p", { class: "strong" }, "Look at the sheet. It must be:"), said("whole", "whole: nothing cut out of it"), said("flat", "flat: no crease and no curl"), said("dry", "dry")),
     h("div", { class: "foot" }, h("button", { on: { click: closeDialog } }, "Cancel"), h("button", { class: "main-act", "aria-disabled": ready ? null : "true", on: { click: () => ready && makeAgain() } }, "Make again")));
 }

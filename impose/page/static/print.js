@@ -1,6 +1,6 @@
 // One print of a garment: what it is, how large, where, and what is wrong with it.
 
-import { h, hidden, plural } from "./dom.js";
+import { h, hidden, plural, askAgain } from "./dom.js";
 import { held, change, notice, step } from "./batch.js";
 import { findingsOf, titleOfPlace, smallOf, nameOfArt, severityClass } from "./lots.js";
 import { findingView } from "./findings.js";
@@ -34,7 +34,7 @@ export function printCard(row, garment, seen, planned) {
   const size = made?.size || (planned === row && plan?.size) || "";
   return h("article", { key: row.id, id: `print-${row.id}`, class: "card print", "aria-label": title },
     h("div", { class: "print-top" },
-      picture ? h("img", { src: picture, alt: "", width: 72, height: 72, loading: "lazy", on: { error: (event) => { event.target.hidden = true; } } })
+      picture ? h("img", { src: picture, alt: "", width: 72, height: 72, loading: "lazy", on: { error: askAgain } })
         : h("span", { class: "letters", "aria-hidden": "true" }, "Aa"),
       h("div", {}, h("h3", {}, title), h("p", { class: "quiet small", dir: "auto" }, row.cells.art ? nameOfArt(row.cells.art) : `“${row.cells.words ?? ""}”`),
         h("p", { class: "figure strong" }, size || (plan ? "not on a sheet" : "being sized")),

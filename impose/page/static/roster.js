@@ -70,7 +70,7 @@ function view() {
     h("div", { class: "fields" },
       !garment.kit && h("label", { class: "field" }, "Name of the team", h("input", { name: "kit", dir: "auto", value: team.kit, on: { input: (event) => { team.kit = event.target.value; later(); } } })),
       !garment.kit && wordsField("name", "Print the name"), !garment.kit && wordsField("number", "Print the number")),
-    h("label", { class: "field" }, "The list", h("textarea", { name: "roster", rows: 7, dir: "auto", placeholder: "Ana 7 M\nBo 12 L", on: { input: (event) => { team.text = event.target.value; team.edits = {}; later(); } } })),
+    h("label", { class: "field" }, "The list", h("textarea", { name: "roster", rows: 5, dir: "auto", placeholder: "Ana 7 M\nBo 12 L", on: { input: (event) => { team.text = event.target.value; team.edits = {}; later(); } } })),
     asks.map(askView),
     team.busy && !said && h("p", { class: "quiet" }, "Reading the list."),
     said && said.rows.length > 0 && h("div", { class: "scroll roster", tabindex: "0", role: "region", "aria-label": "What was read" },

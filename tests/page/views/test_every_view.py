@@ -37,7 +37,9 @@ def violations(page: Any) -> list[str]:
 
 
 def show(page: Any, view: str) -> None:
-    page.evaluate("view => { history.pushState(null, '', '/' + view); dispatchEvent(new PopStateEvent('popstate')); }", view)
+    page.evaluate(
+        "view => { history.pushState(null, '', '/' + view); dispatchEvent(new PopStateEvent('popstate')); }", view
+    )
     page.wait_for_selector("main h1")
     page.wait_for_function("() => !document.querySelector('.waiting')")
 
@@ -103,7 +105,13 @@ def test_what_is_pressed_is_24_px_or_more(made, visit, size):
 
 def test_every_view_stands_at_its_own_address_and_says_its_name(made, visit):
     page = visit(made)
-    for view, title in (("orders", "Orders"), ("sheets", "Sheets"), ("press", "Press"), ("shop", "Shop"), ("more", "More")):
+    for view, title in (
+        ("orders", "Orders"),
+        ("sheets", "Sheets"),
+        ("press", "Press"),
+        ("shop", "Shop"),
+        ("more", "More"),
+    ):
         page.goto(page.url.split("/", 3)[0] + "//" + page.url.split("/", 3)[2] + "/" + view)
         page.wait_for_selector("body[data-ready]")
         page.wait_for_selector("main h1")
@@ -159,7 +167,7 @@ def test_no_path_code_or_json_is_shown(made, visit):
     for view in VIEWS:
         show(page, view)
         text = page.inner_text("body")
-        for bad in (str(made.folder), "{\"", "undefined", "[object", "NaN", "null", "Traceback", "--"):
+        for bad in (str(made.folder), '{"', "undefined", "[object", "NaN", "null", "Traceback", "--"):
             assert bad not in text, (view, bad)
 
 
