@@ -110,7 +110,7 @@ def write_new_file(path: Path) -> Iterator[Path]:
     """A temporary beside `path` that takes its name when the block ends well and is deleted when it does not."""
     if not path.parent.is_dir():  # else the error would name the temporary, which nobody knows
         raise FileNotFoundError(errno.ENOENT, "there is no such folder", str(path.parent))
-    handle, name = tempfile.mkstemp(prefix=_hidden(path), suffix=".part", dir=path.parent)
+    handle, name = tempfile.mkstemp(prefix=_make_hidden_prefix(path), suffix=".part", dir=path.parent)
     os.close(handle)
     part = Path(name)
     try:
@@ -143,7 +143,7 @@ def write_new_folder(path: Path, replace: bool = False, deliver: Deliver = deliv
     refuse_taken(path, replace)
     path.parent.mkdir(parents=True, exist_ok=True)
     sweep_parts(path)
-    part = Path(tempfile.mkdtemp(prefix=_hidden(path), suffix=".part", dir=path.parent))
+    part = Path(tempfile.mkdtemp(prefix=_make_hidden_prefix(path), suffix=".part", dir=path.parent))
     lock = _lock_folder(part)
     try:
         # mkdtemp keeps others out; an output folder is as open as any other folder the user makes.
@@ -170,7 +170,7 @@ def sweep_parts(path: Path) -> None:
     Whoever builds one holds a lock on it, which the system frees when the process ends, however it ends. Where folders
     cannot be locked (Windows, some shares) nobody can tell, and they are left alone.
     """
-    prefix = _hidden(path)
+    prefix = _make_hidden_prefix(path)
     with contextlib.suppress(OSError), os.scandir(path.parent) as entries:
         found = [Path(e.path) for e in entries if e.name.startswith(prefix) and e.name.endswith(".part")]
         for part in found:
@@ -182,7 +182,7 @@ def sweep_parts(path: Path) -> None:
                 os.close(lock)
 
 
-def _hidden(path: Path) -> str:
+def _make_hidden_prefix(path: Path) -> str:
     """How the names of temporaries beside `path` begin; short, since its own name may be as long as names may be."""
     short = os.fsdecode(os.fsencode(path.name)[:100])
     return f".{short}."
@@ -286,7 +286,7 @@ def _put_in_place(part: Path, path: Path, replace: bool) -> None:
     # Before, so that a crash loses nothing; and after, for what was put there in the meantime.
     carry_over(path, part)
     if not exchange_names(part, path):
-        old = Path(tempfile.mkdtemp(prefix=_hidden(path), suffix=".old", dir=path.parent))
+        old = Path(tempfile.mkdtemp(prefix=_make_hidden_prefix(path), suffix=".old", dir=path.parent))
         old.rmdir()
         path.rename(old)
         try:
@@ -302,14 +302,14 @@ def _put_in_place(part: Path, path: Path, replace: bool) -> None:
         part.rename(find_free_name(path.with_name(f"{path.name}-earlier")))
 
 
-def exchange_names(one: Path, other: Path) -> bool:
+def exchange_names(path: Path, other: Path) -> bool:
     """Swap two names in one step; False where the system or the file system has no call for it."""
     name, arguments = {
         "linux": (
             "renameat2",
-            (-100, os.fsencode(one), -100, os.fsencode(other), 2),
+            (-100, os.fsencode(path), -100, os.fsencode(other), 2),
         ),  # AT_FDCWD, RENAME_EXCHANGE
-        "darwin": ("renamex_np", (os.fsencode(one), os.fsencode(other), 2)),  # RENAME_SWAP
+        "darwin": ("renamex_np", (os.fsencode(path), os.fsencode(other), 2)),  # RENAME_SWAP
     }.get(sys.platform, ("", ()))
     call: Callable[..., int] | None = getattr(ctypes.CDLL(None, use_errno=True), name, None) if name else None
     return call is not None and call(*arguments) == 0

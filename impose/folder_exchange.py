@@ -63,7 +63,7 @@ def _list_strangers(folder: Path) -> Iterator[tuple[str, Path]]:
     for path in sorted(folder.rglob("*")):
         name = path.relative_to(folder).as_posix()
         if path.is_dir() and not path.is_symlink():
-            if not any(path.iterdir()) and not any(one.startswith(f"{name}/") for one in ours):
+            if not any(path.iterdir()) and not any(known.startswith(f"{name}/") for known in ours):
                 yield name, path
         elif name != RECORD_NAME and not _is_unchanged(path, name, ours):
             yield name, path
@@ -99,15 +99,15 @@ def _find_free_name(path: Path, wanted: Path) -> Path:
     return found
 
 
-def _are_same(one: Path, other: Path) -> bool:
+def _are_same(path: Path, other: Path) -> bool:
     """Whether two names hold the same: one file, one link, two folders, or two files of the same content."""
     if not _is_taken(other):
         return False
-    if one.is_symlink() or other.is_symlink():
-        return one.is_symlink() and other.is_symlink() and one.readlink() == other.readlink()
-    if one.is_dir() or other.is_dir():
-        return one.is_dir() and other.is_dir()
-    return one.is_file() and other.is_file() and (one.samefile(other) or filecmp.cmp(one, other, shallow=False))
+    if path.is_symlink() or other.is_symlink():
+        return path.is_symlink() and other.is_symlink() and path.readlink() == other.readlink()
+    if path.is_dir() or other.is_dir():
+        return path.is_dir() and other.is_dir()
+    return path.is_file() and other.is_file() and (path.samefile(other) or filecmp.cmp(path, other, shallow=False))
 
 
 def _put_file(path: Path, target: Path, move: bool) -> None:

@@ -21,11 +21,11 @@ def write_message(stream: BinaryIO, message: Any) -> None:
 
 def read_message(stream: BinaryIO) -> Any:
     """The next message. Raises `EOFError` when the other side is gone."""
-    head = _exactly(stream, HEADER.size)
-    return pickle.loads(_exactly(stream, HEADER.unpack(head)[0]))
+    head = _read_exactly(stream, HEADER.size)
+    return pickle.loads(_read_exactly(stream, HEADER.unpack(head)[0]))
 
 
-def _exactly(stream: BinaryIO, size: int) -> bytes:
+def _read_exactly(stream: BinaryIO, size: int) -> bytes:
     body = stream.read(size)
     if body is None or len(body) < size:
         raise EOFError

@@ -120,12 +120,12 @@ class Remedy(str):
 
     def __new__(cls, code: str, **arguments: str) -> Remedy:
         """With every argument that its words ask for."""
-        self = super().__new__(cls, _fill(PLAIN[code], arguments, PLAIN))
+        self = super().__new__(cls, _fill_wording(PLAIN[code], arguments, PLAIN))
         self.code, self.arguments = code, arguments
         return self
 
     def __str__(self) -> str:
-        return self.word(_in_force)
+        return self.word_remedy(_in_force)
 
     def __format__(self, spec: str) -> str:
         return format(str(self), spec)
@@ -133,17 +133,20 @@ class Remedy(str):
     def __reduce__(self) -> tuple[Callable[..., Remedy], tuple[str, dict[str, str]]]:
         return _make_again, (self.code, self.arguments)
 
-    def word(self, wordings: Mapping[str, Wording]) -> str:
+    def word_remedy(self, wordings: Mapping[str, Wording]) -> str:
         """In the words of a door's table; plain ones where it has none."""
-        return _fill(wordings.get(self.code, PLAIN[self.code]), self.arguments, wordings)
+        return _fill_wording(wordings.get(self.code, PLAIN[self.code]), self.arguments, wordings)
 
 
 def _make_again(code: str, arguments: Mapping[str, str]) -> Remedy:
     return Remedy(code, **arguments)
 
 
-def _fill(wording: Wording, arguments: Mapping[str, str], wordings: Mapping[str, Wording]) -> str:
-    told = {name: one.word(wordings) if isinstance(one, Remedy) else one for name, one in arguments.items()}
+def _fill_wording(wording: Wording, arguments: Mapping[str, str], wordings: Mapping[str, Wording]) -> str:
+    told = {
+        name: argument.word_remedy(wordings) if isinstance(argument, Remedy) else argument
+        for name, argument in arguments.items()
+    }
     return wording.format(**told) if isinstance(wording, str) else wording(**told)
 
 

@@ -214,15 +214,15 @@ class Box:
         """x, y of the middle."""
         return self.x + self.w / 2, self.y + self.h / 2
 
-    def inset(self, left: float, top: float, right: float, bottom: float) -> Box:
+    def inset_by(self, left: float, top: float, right: float, bottom: float) -> Box:
         """The box with its edges moved inwards (outwards where negative)."""
         return Box(self.x + left, self.y + top, self.w - left - right, self.h - top - bottom)
 
-    def moved(self, dx: float, dy: float) -> Box:
+    def move_by(self, dx: float, dy: float) -> Box:
         """The box of the same size at another place."""
         return Box(self.x + dx, self.y + dy, self.w, self.h)
 
-    def contains(self, other: Box, eps: float = 1e-6) -> bool:
+    def contains_box(self, other: Box, eps: float = 1e-6) -> bool:
         """Whether `other` lies inside, edges included, allowing `eps` mm."""
         return (
             other.x >= self.x - eps
@@ -231,7 +231,7 @@ class Box:
             and other.bottom <= self.bottom + eps
         )
 
-    def meets(self, other: Box, eps: float = 1e-6) -> bool:
+    def overlaps_box(self, other: Box, eps: float = 1e-6) -> bool:
         """Whether the two share area by more than `eps` mm both ways; touching edges do not meet."""
         # Without min, max and the properties: sheets ask this a hundred times each.
         start, end = self.x if self.x > other.x else other.x, self.x + self.w

@@ -123,7 +123,7 @@ class SideProcess:
         self._process.join()
         return bool(self._process.exitcode == 0)
 
-    def stop(self) -> None:
+    def end_process(self) -> None:
         """End it, whatever it is at."""
         if self._process.is_alive():
             self._process.terminate()

@@ -56,7 +56,7 @@ def _no_ledger_of_ours(tmp_path_factory: pytest.TempPathFactory, monkeypatch: py
 @pytest.fixture(autouse=True)
 def _records_fit_their_schema(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every record and every desk's state that a test makes in this process is held against its published schema."""
-    status = importlib.import_module("impose.desk.status")
+    status = importlib.import_module("impose.desk.monitor")
     produce = importlib.import_module("impose.run.produce")  # of impose.run it is the function of that name
 
     encode, read = produce.encode_in_pieces, status.read_status

@@ -169,3 +169,72 @@ def test_help_has_one_line_an_option_under_a_heading():
         shown = command.get_help(context).splitlines()
         assert all(shown.count(line) == 1 for line in lines)
         assert {line.removesuffix(":") for line in shown if line.endswith(":")} <= set(GROUPS)
+
+
+def defined(kind: type[ast.AST]) -> list[tuple[str, ast.AST]]:
+    """Every definition of a kind, with the file it stands in."""
+    found = [(path, ast.walk(ast.parse(path.read_text("utf-8")))) for path in modules()]
+    return [
+        (path.relative_to(PACKAGE).as_posix(), node)
+        for path, nodes in found
+        for node in nodes
+        if isinstance(node, kind)
+    ]
+
+
+def test_class_names_are_unique_in_the_house():
+    names = [node.name for _, node in defined(ast.ClassDef)]
+    assert not {name for name in names if names.count(name) > 1}
+
+
+# Methods that a library or Python calls by these names, or that stand in for a library's own.
+PROTOCOLS = {
+    *("close", "compress", "convert", "crc32", "adler32", "decompress", "flush", "read", "seek", "shutdown", "submit"),
+    *("tell", "moveTo", "lineTo", "qCurveTo", "curveTo", "closePath", "main"),
+}
+# The library door and the nester, as the design names them.
+DOOR = {
+    *("calibrate", "check", "nest", "plan", "produce", "quote", "reprint", "length", "takes", "fits"),
+    *("change", "stop"),
+}
+
+
+def test_functions_are_a_verb_and_its_object():
+    named = [
+        (path, node.name)
+        for path, node in defined(ast.FunctionDef)
+        if not node.name.startswith("__") and not {ast.unparse(line) for line in node.decorator_list} & PROPERTIES
+    ]
+    assert len(named) > 2000
+    single = [
+        (path, name)
+        for path, name in named
+        if "_" not in name.strip("_") and name not in PROTOCOLS | DOOR and not path.startswith("cli/")
+    ]
+    # What is left are functions inside functions, such as the `weigh` of a bound.
+    assert len(single) <= 0.02 * len(named), single
+
+
+PROPERTIES = {"property", "cached_property"}
+
+
+def test_no_variable_is_called_one():
+    for path, node in defined(ast.Name):
+        assert node.id != "one", f"{path}:{node.lineno}"
+    for path, node in defined(ast.arg):
+        assert node.arg != "one", f"{path}:{node.lineno}"
+
+
+def test_the_shop_is_parted_into_profiles_and_orders():
+    assert not (PACKAGE / "shop").exists()
+    assert not [path for path in modules() if any(name.startswith("impose.shop") for name in imported(path))]
+
+
+def test_modules_are_of_a_size_to_be_read():
+    sizes = {path.relative_to(PACKAGE).as_posix(): len(path.read_text("utf-8").splitlines()) for path in modules()}
+    # The loops that are compiled whole stay in one file.
+    assert not {name: size for name, size in sizes.items() if size > 400 and name != "nest/compiled_loops.py"}
+    desk = [name for name in sizes if name.startswith("desk/")]
+    assert len(desk) <= 26
+    for stage in ("scan", "claim", "batch", "make", "deliver", "recover"):
+        assert f"desk/{stage}.py" in desk

@@ -106,7 +106,7 @@ def test_a_remedy_keeps_code_and_arguments_on_its_way_from_another_process():
     first = Remedy("map-columns", first=Remedy("count-first", paper="a4 {x}"))
     again = pickle.loads(pickle.dumps(first))
     assert (again.code, again, hash(again)) == ("map-columns", first, hash(first))
-    assert again.word(COMMAND_LINE).startswith("Count it first: impose stock a4 {x} --set N Or leave the file")
+    assert again.word_remedy(COMMAND_LINE).startswith("Count it first: impose stock a4 {x} --set N Or leave the file")
     assert str(again).startswith("Count a4 {x} first. Or leave")
 
 

@@ -56,12 +56,12 @@ def test_laws_of_the_whole_job(art, tmp_path_factory, rows, papers, printer):
     left, top, right, bottom = EDGES[printer]
     for sheet in record["sheets"]:
         page = Box(0, 0, sheet["width_mm"], sheet["height_mm"])
-        printable = page.inset(left, top, right, bottom)
+        printable = page.inset_by(left, top, right, bottom)
         cells = [Box(**t["cell_mm"]) for t in sheet["transfers"]]
         for index, (cell, transfer) in enumerate(zip(cells, sheet["transfers"], strict=True)):
-            assert page.contains(cell)
-            assert printable.contains(Box(**transfer["ink_mm"]), 1e-5)
-            assert not any(cell.meets(other, 1e-5) for other in cells[index + 1 :])
+            assert page.contains_box(cell)
+            assert printable.contains_box(Box(**transfer["ink_mm"]), 1e-5)
+            assert not any(cell.overlaps_box(other, 1e-5) for other in cells[index + 1 :])
             _, width, _, _, _, may_turn, _ = rows[transfer["row"] - 2]
             ink = transfer["ink_mm"]
             across, down = (ink["h"], ink["w"]) if transfer["turned"] else (ink["w"], ink["h"])

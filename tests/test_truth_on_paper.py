@@ -12,7 +12,7 @@ import pytest
 
 import papercheck
 from impose.run import Options, Plan, plan, produce
-from impose.sheet.layout import Layout, SheetLayout
+from impose.sheet.layout import BatchLayout, SheetLayout
 from impose.sheet.marks import MarkStroke
 
 PICTURES = {
@@ -88,7 +88,7 @@ def test_the_example_prints_true(tmp_path):
     """Its A4 sheets; the larger ones hold the same pictures and take a minute to look at."""
     example = Path(__file__).resolve().parent.parent / "examples" / "lantern-night"
     planned = plan([example / "orders.csv"], Options(settings={"papers": ["a4", "13x19"]}, steps=100))
-    assert planned.count_transfers >= 40
+    assert planned.transfer_count >= 40
     out = produce(planned, tmp_path / "out")
     assert papercheck.faults(out, example, only="sheets-a4") == []
 
@@ -96,7 +96,7 @@ def test_the_example_prints_true(tmp_path):
 def spoiled(planned: Plan, change) -> Plan:
     sheets = tuple(change(sheet) for sheet in planned.layout.sheets)
     layout = planned.layout
-    return replace(planned, layout=Layout(layout.code, layout.name, sheets, layout.findings))
+    return replace(planned, layout=BatchLayout(layout.code, layout.name, sheets, layout.findings))
 
 
 def mirrored_again(sheet: SheetLayout) -> SheetLayout:

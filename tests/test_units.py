@@ -190,13 +190,13 @@ def test_pieces_round_up_and_papers_down(mm: float) -> None:
 def test_boxes() -> None:
     box = Box(10, 20, 30, 40)
     assert (box.right, box.bottom, box.centre) == (40, 60, (25, 40))
-    assert box.inset(1, 2, 3, 4) == Box(11, 22, 26, 34)
-    assert box.moved(-10, 5) == Box(0, 25, 30, 40)
-    assert box.contains(Box(10, 20, 30, 40))
-    assert not box.contains(Box(9.9, 20, 30, 40))
-    assert box.contains(Box(9.9, 20, 30, 40), eps=0.1001)
-    assert not box.meets(Box(40, 20, 5, 5)), "edges that touch share no area"
-    assert box.meets(Box(39.9, 20, 5, 5))
+    assert box.inset_by(1, 2, 3, 4) == Box(11, 22, 26, 34)
+    assert box.move_by(-10, 5) == Box(0, 25, 30, 40)
+    assert box.contains_box(Box(10, 20, 30, 40))
+    assert not box.contains_box(Box(9.9, 20, 30, 40))
+    assert box.contains_box(Box(9.9, 20, 30, 40), eps=0.1001)
+    assert not box.overlaps_box(Box(40, 20, 5, 5)), "edges that touch share no area"
+    assert box.overlaps_box(Box(39.9, 20, 5, 5))
 
 
 def test_the_error_crosses_processes() -> None:

@@ -204,7 +204,7 @@ def test_work_aside_says_whether_it_ended_well(tmp_path):
 def test_work_aside_can_be_stopped():
     aside = SideProcess(time.sleep, 600.0)
     begun = time.monotonic()
-    aside.stop()
+    aside.end_process()
     assert time.monotonic() - begun < 60
     assert not aside.wait_until_done()
 

@@ -13,7 +13,6 @@ import contextlib
 import hashlib
 import json
 import os
-import sys
 import tempfile
 import time
 from base64 import b64decode, b64encode
@@ -22,11 +21,13 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import platformdirs
+
 from impose import __version__
 from impose.art.codec import best_codec
 from impose.art.faults.inspect import PictureFacts
 from impose.art.faults.thin import ThinPart
-from impose.art.prepare import Picture, PreparationOptions
+from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.art.small_pictures import SmallFile, SmallPair
 from impose.errors import Finding, Severity
 
@@ -45,7 +46,7 @@ class PictureCache:
         self.folder = default_cache_folder() if folder is None else folder
         self.limit = limit
 
-    def get(self, sha256: str, recipe: PreparationOptions) -> Picture | None:
+    def get_picture(self, sha256: str, recipe: PreparationOptions) -> PreparedPicture | None:
         """The picture made of that artwork by that recipe, or None. A damaged entry is removed."""
         path = self._entry_path(sha256, recipe)
         try:
@@ -60,7 +61,7 @@ class PictureCache:
                 os.utime(path)
         return picture
 
-    def put(self, picture: Picture, recipe: PreparationOptions) -> None:
+    def keep_picture(self, picture: PreparedPicture, recipe: PreparationOptions) -> None:
         """Keep a picture; says nothing if that fails."""
         path = self._entry_path(picture.sha256, recipe)
         part: Path | None = None
@@ -80,7 +81,7 @@ class PictureCache:
                 part.unlink(missing_ok=True)
             raise
 
-    def trim(self) -> None:
+    def remove_oldest(self) -> None:
         """Remove the least recently used entries over the limit, and what dead processes left half written."""
         entries: list[tuple[float, str, int]] = []
         total = 0
@@ -119,14 +120,7 @@ def _hash_output_profile(content: bytes) -> str:
 
 def default_cache_folder() -> Path:
     """Where the system wants caches: on Linux by the XDG Base Directory Specification 0.8, else its own place."""
-    home = Path.home()
-    if sys.platform == "win32":
-        return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "impose" / "cache"
-    if sys.platform == "darwin":
-        return home / "Library" / "Caches" / "impose"
-    named = os.environ.get("XDG_CACHE_HOME", "")
-    # The specification: a relative path is invalid and to be ignored.
-    return (Path(named) if Path(named).is_absolute() else home / ".cache") / "impose"
+    return platformdirs.user_cache_path("impose", appauthor=False)
 
 
 @cache
@@ -141,7 +135,7 @@ def code_fingerprint() -> str:
     return f"{__version__} {PIL.__version__} {features.version('littlecms2')} {source.hexdigest()}"
 
 
-def _pack_picture(picture: Picture) -> bytes:
+def _pack_picture(picture: PreparedPicture) -> bytes:
     data = bytes(picture.data)
     facts = asdict(replace(picture, data=b""))
     icc = facts.pop("icc")
@@ -152,7 +146,7 @@ def _pack_picture(picture: Picture) -> bytes:
     return _MAGIC + hashlib.blake2b(body, digest_size=_DIGEST).digest() + body
 
 
-def _unpack_picture(entry: bytes, sha256: str) -> Picture | None:
+def _unpack_picture(entry: bytes, sha256: str) -> PreparedPicture | None:
     """The picture of an entry, None if the entry is not whole or not of this artwork."""
     start = len(_MAGIC) + _DIGEST
     body = memoryview(entry)[start:]
@@ -177,7 +171,7 @@ def _unpack_picture(entry: bytes, sha256: str) -> Picture | None:
         "small": _read_small(facts["small"]),
         "facts": _read_facts(facts["facts"]),
     }
-    return Picture(**(facts | own | {"ink": (left, top, right, bottom), "mass": (x, y)}))
+    return PreparedPicture(**(facts | own | {"ink": (left, top, right, bottom), "mass": (x, y)}))
 
 
 def _read_facts(values: dict[str, Any]) -> PictureFacts:

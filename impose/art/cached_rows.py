@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from impose.art.cache import PictureCache
-from impose.art.prepare import Picture, PreparationOptions, prepare_picture
+from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
 from impose.errors import Exit, Finding, Trouble
 
 
@@ -34,14 +34,14 @@ class CachedRows:
     def __bytes__(self) -> bytes:
         """The rows. Raises `Trouble` if the cache has lost them and the artwork is gone or another one by now."""
         cache = PictureCache(self.folder)
-        found = cache.get(self.sha256, self.recipe)
+        found = cache.get_picture(self.sha256, self.recipe)
         if found is None:
-            found = self._again()
+            found = self._prepare_again()
             if self.folder.is_dir():
-                cache.put(found, self.recipe)
+                cache.keep_picture(found, self.recipe)
         return bytes(found.data)
 
-    def _again(self) -> Picture:
+    def _prepare_again(self) -> PreparedPicture:
         try:
             content = self.path.read_bytes()
         except OSError as error:

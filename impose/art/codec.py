@@ -74,12 +74,12 @@ class DeflateCodec:
         """Adler-32 as zlib streams carry it, going on from `value`."""
         return int(self.library.adler32(data, value))
 
-    def inflater(self) -> Inflater:
+    def make_inflater(self) -> Inflater:
         """A new inflater for one zlib stream."""
         made: Inflater = self.library.decompressobj()
         return made
 
-    def deflater(self, search: Search) -> Deflater:
+    def make_deflater(self, search: Search) -> Deflater:
         """A new deflater for one zlib stream of filtered picture rows.
 
         After the Up filter a photograph has hardly any repeats but runs: not looking for more is twice as fast and a

@@ -82,7 +82,7 @@ def _find_colour_chunks(png: PngFile) -> Chunks:
 
 def _report_misplaced(png: PngFile, name: str) -> Iterable[Finding]:
     early = _find_colour_chunks(png)
-    late = [mark.decode() for mark in _COLOUR_CHUNKS if mark not in early and png.data(mark) is not None]
+    late = [mark.decode() for mark in _COLOUR_CHUNKS if mark not in early and png.find_chunk_data(mark) is not None]
     if late:
         what = f"ignored, because it stands behind the palette or the picture: the colour description {', '.join(late)}"
         yield _make_warning("colour-misplaced", what, _AGAIN, name)
@@ -124,7 +124,7 @@ def _inflate_profile(chunk: bytes) -> bytes:
     end = chunk.find(b"\0", 0, 80)
     if end < 1 or chunk[end + 1 : end + 2] != b"\0":
         raise _describe_broken("is damaged")
-    inflater = best_codec().inflater()
+    inflater = best_codec().make_inflater()
     try:
         profile = inflater.decompress(chunk[end + 2 :], PROFILE_LIMIT + 1)
     except best_codec().error:

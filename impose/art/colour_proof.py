@@ -12,13 +12,13 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from impose.art.icc import SRGB_CURVE, make_rgb_profile
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 
 if TYPE_CHECKING:
     from PIL import Image
 
 
-def make_soft_proof(image: Image.Image, picture: Picture, paper: bool = False) -> Image.Image:
+def make_soft_proof(image: Image.Image, picture: PreparedPicture, paper: bool = False) -> Image.Image:
     """`image` (mode L, RGB or CMYK, pixels of `picture` at any size) as an RGB image in sRGB.
 
     Colours are matched relative to white, so that blank paper is white on the screen; with `paper` the colour of the

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from impose.art.codec import best_codec
 from impose.art.ink import PixelBox
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 _BAND_BYTES = 4 << 20
 
 
-def crop_picture(picture: Picture, box: PixelBox) -> Picture:
+def crop_picture(picture: PreparedPicture, box: PixelBox) -> PreparedPicture:
     """The picture of `box`, pixels of the canvas within the ink bounds; what is known of the whole is kept.
 
     Its rows hold the very pixels that the whole has there.
@@ -31,13 +31,13 @@ def crop_picture(picture: Picture, box: PixelBox) -> Picture:
         return replace(picture, ink=box)
     # Mirrored: the first pixel of a row is the rightmost of the canvas.
     first, last = (right - box[2]) * picture.components, (right - box[0]) * picture.components
-    deflater = best_codec().deflater("repeats")
+    deflater = best_codec().make_deflater("repeats")
     parts = [deflater.compress(rows) for rows in _filter_scanlines(picture, box[1], box[3], first, last)]
     parts.append(deflater.flush())
     return replace(picture, ink=box, data=b"".join(parts), codec=best_codec().name, small=None)
 
 
-def _filter_scanlines(picture: Picture, top: int, bottom: int, first: int, last: int) -> Iterator[memoryview]:
+def _filter_scanlines(picture: PreparedPicture, top: int, bottom: int, first: int, last: int) -> Iterator[memoryview]:
     """The wanted columns of the wanted rows, filtered with Up anew (PNG, section 9.2)."""
     import numpy as np
 
@@ -56,12 +56,12 @@ def _filter_scanlines(picture: Picture, top: int, bottom: int, first: int, last:
         yield out.data.cast("B")
 
 
-def _unfilter_scanlines(picture: Picture) -> Iterator[Array]:
+def _unfilter_scanlines(picture: PreparedPicture) -> Iterator[Array]:
     """The unfiltered rows of the whole, in bands."""
     import numpy as np
 
     row = (picture.ink[2] - picture.ink[0]) * picture.components + 1
-    inflater, above = best_codec().inflater(), np.zeros(row - 1, np.uint8)
+    inflater, above = best_codec().make_inflater(), np.zeros(row - 1, np.uint8)
     size, held = max(1, _BAND_BYTES // row) * row, bytearray()
     tail: bytes | memoryview = bytes(picture.data)
     while not inflater.eof:

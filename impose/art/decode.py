@@ -33,7 +33,7 @@ _NARROW, _WIDE = 1 << 16, 1 << 20
 
 
 @dataclass(frozen=True)
-class Frame:
+class DecodedFrame:
     """A decoded picture: mode L, LA, RGB, RGBX or RGBA at 8 bits, and for L maybe a table of what the levels mean.
 
     `table` holds 256 grey levels or 256 colours of 3 bytes, over white already. `grey` says how the file saw itself;
@@ -47,9 +47,9 @@ class Frame:
     surplus: int = 0
     pixels: Array | None = None
 
-    def with_image(self, image: Image.Image) -> Frame:
+    def with_image(self, image: Image.Image) -> DecodedFrame:
         """The same with another image."""
-        return Frame(image, self.table, self.grey, self.surplus)
+        return DecodedFrame(image, self.table, self.grey, self.surplus)
 
 
 def split_into_bands(width: int, height: int, top: int = 0) -> Iterator[tuple[int, int]]:
@@ -63,7 +63,7 @@ def split_into_bands(width: int, height: int, top: int = 0) -> Iterator[tuple[in
         yield start, min(start + rows, top + height)
 
 
-def decode_png(png: PngFile, name: str = "") -> Frame:
+def decode_png(png: PngFile, name: str = "") -> DecodedFrame:
     """Decode all of `png`; raises `Trouble` where its data are damaged, too short or too long.
 
     Every pixel is right over white to one level in 255. Samples of 16 bits are cut to their high byte, which is less
@@ -86,14 +86,14 @@ def decode_png(png: PngFile, name: str = "") -> Frame:
     if image.mode == "1":
         image = image.convert("L")
     if header.palette:
-        return Frame(image, _make_palette_table(png, image, name), False, surplus)
+        return DecodedFrame(image, _make_palette_table(png, image, name), False, surplus)
     if clear is None or header.depth == 16:
-        return Frame(image, None, header.grey, surplus, painted.pixels if image is painted.image else None)
+        return DecodedFrame(image, None, header.grey, surplus, painted.pixels if image is painted.image else None)
     if header.grey:
-        return Frame(image, _make_grey_table(header.depth, clear), True, surplus)
+        return DecodedFrame(image, _make_grey_table(header.depth, clear), True, surplus)
     image = image.convert("RGB")
     _blank_masked(image, lambda box: _mask_equal(image.crop(box), [clear[1], clear[3], clear[5]]))
-    return Frame(image, None, False, surplus)
+    return DecodedFrame(image, None, False, surplus)
 
 
 def _check_declared_size(png: PngFile, name: str) -> None:
@@ -101,7 +101,7 @@ def _check_declared_size(png: PngFile, name: str) -> None:
 
     One bit of deflate yields at most 258 bytes after the first (RFC 1951), so 1 byte at most 1,032 and a half.
     """
-    held = sum(len(part) for part in png.idat())
+    held = sum(len(part) for part in png.list_idat())
     if png.header.raw_length > 1040 * held + 4096:
         raise Trouble(make_damage_finding("the picture data are far too short for the size in the header", name))
 

@@ -16,7 +16,7 @@ import io
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from impose.art.decode import Frame
+from impose.art.decode import DecodedFrame
 from impose.art.ink import PixelBox, composite_over_white, levels_of_tint
 from impose.art.output_profile import ColourConversion, OutputProfile, build_transform
 from impose.errors import Finding, Severity
@@ -38,14 +38,14 @@ _MARK = (255, 0, 255)
 
 
 def find_out_of_gamut(
-    frame: Frame, bounds: PixelBox, tint: float, conversion: ColourConversion, name: str
+    frame: DecodedFrame, bounds: PixelBox, tint: float, conversion: ColourConversion, name: str
 ) -> Finding | None:
     """What of the ink the output profile cannot make, with a small picture that marks it; None if next to nothing."""
     import numpy as np
 
     small, step = _sample_ink(frame, bounds)
     ink = np.asarray(small).reshape(small.height, small.width, -1).min(axis=2) <= 255 - levels_of_tint(tint)
-    lost = distance(small, conversion)
+    lost = measure_distance(small, conversion)
     outside = ink & (lost > VISIBLE)
     share = float(outside.sum()) / max(1, int(ink.sum()))
     if share < SAID:
@@ -62,7 +62,7 @@ def find_out_of_gamut(
     )
 
 
-def _sample_ink(frame: Frame, bounds: PixelBox) -> tuple[Image.Image, int]:
+def _sample_ink(frame: DecodedFrame, bounds: PixelBox) -> tuple[Image.Image, int]:
     """Every so-manieth pixel of every so-manieth row, over white: true colours, where averages would be paler."""
     import numpy as np
     from PIL import Image
@@ -77,7 +77,7 @@ def _sample_ink(frame: Frame, bounds: PixelBox) -> tuple[Image.Image, int]:
     return Image.fromarray(np.concatenate(lines)), step
 
 
-def distance(small: Image.Image, conversion: ColourConversion) -> Array:
+def measure_distance(small: Image.Image, conversion: ColourConversion) -> Array:
     """CIE 1976 difference between each pixel and what comes back of it."""
     import numpy as np
     from PIL import ImageCms

@@ -48,9 +48,9 @@ class ScanlineReader:
 
     def _inflate_idat(self) -> Iterator[bytes]:
         """What the IDAT chunks inflate to, as far as it is asked for; raises unless the stream ends whole."""
-        inflater = best_codec().inflater()
+        inflater = best_codec().make_inflater()
         try:
-            for part in self._png.idat():
+            for part in self._png.list_idat():
                 # In slices: the inflater hands back what it has not used yet as a copy.
                 for at in range(0, len(part), _SLICE):
                     yield from self._inflate_chunk(inflater, part[at : at + _SLICE])
@@ -79,11 +79,11 @@ def split_byte_lane(pieces: Iterable[bytes], header: PngHeader, lane: int) -> It
 
     held = bytearray()
     source = iter(pieces)
-    for row, rows in header.passes():
+    for row, rows in header.list_passes():
         done = 0
         while done < rows:
             while len(held) <= row:
-                held += next(source, b"") or _ended()
+                held += next(source, b"") or _has_ended()
             count = min(rows - done, len(held) // (row + 1))
             block = np.frombuffer(bytes(held[: count * (row + 1)]), np.uint8).reshape(count, row + 1)
             half = np.empty((count, row // 2 + 1), np.uint8)
@@ -96,5 +96,5 @@ def split_byte_lane(pieces: Iterable[bytes], header: PngHeader, lane: int) -> It
         pass
 
 
-def _ended() -> bytes:
+def _has_ended() -> bytes:
     raise EOFError("the rows ended although their number was proven")

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from impose.art.decode import Frame, split_into_bands
+from impose.art.decode import DecodedFrame, split_into_bands
 from impose.art.specks import BLOCK, PATTERN, find_specks
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ Watch = Callable[[Any], object]
 
 
 @dataclass(frozen=True)
-class Ink:
+class InkBounds:
     """`bounds` of the ink, the boxes of the `specks` outside them, and how many spots were kept as a `pattern`.
 
     `inside` are the boxes of spots as small and as far from other ink that lie within the bounds and print.
@@ -45,7 +45,7 @@ def levels_of_tint(tint: float) -> int:
     return max(1, round(tint * 255))
 
 
-def composite_over_white(frame: Frame, box: PixelBox) -> Image.Image:
+def composite_over_white(frame: DecodedFrame, box: PixelBox) -> Image.Image:
     """The pixels of `box` as they print: mode L or RGB, 255 - alpha (255 - colour) / 255 rounded to the nearest."""
     from PIL import Image
 
@@ -69,7 +69,9 @@ def composite_over_white(frame: Frame, box: PixelBox) -> Image.Image:
     return paper
 
 
-def find_ink(frame: Frame, tint: float, keep_specks: bool = False, watch: Watch | None = None) -> Ink | None:
+def find_ink(
+    frame: DecodedFrame, tint: float, keep_specks: bool = False, watch: Watch | None = None
+) -> InkBounds | None:
     """The ink of a picture at a least `tint` (share of 1), or None if there is none. See `impose.art.specks`.
 
     `watch` is shown every band of pixels on the way, in order: an array of rows, columns and channels, with a table's
@@ -87,10 +89,10 @@ def find_ink(frame: Frame, tint: float, keep_specks: bool = False, watch: Watch 
     for left, top, right, bottom in specks:
         blocks[top // BLOCK : -(-bottom // BLOCK), left // BLOCK : -(-right // BLOCK)] = False
     bounds = _bound_ink(frame, blocks, levels)
-    return None if bounds is None else Ink(bounds, tuple(specks), pattern, tuple(inside))
+    return None if bounds is None else InkBounds(bounds, tuple(specks), pattern, tuple(inside))
 
 
-def _map_ink_blocks(frame: Frame, levels: int, watch: Watch | None = None) -> Map:
+def _map_ink_blocks(frame: DecodedFrame, levels: int, watch: Watch | None = None) -> Map:
     """True for each block that may hold ink; never False for one that does.
 
     Exact where there is no alpha. With alpha a column of eight pixels is judged by its greatest alpha and its least
@@ -103,7 +105,7 @@ def _map_ink_blocks(frame: Frame, levels: int, watch: Watch | None = None) -> Ma
     return found
 
 
-def _map_band_blocks(frame: Frame, top: int, bottom: int, levels: int, watch: Watch | None) -> Map:
+def _map_band_blocks(frame: DecodedFrame, top: int, bottom: int, levels: int, watch: Watch | None) -> Map:
     import numpy as np
 
     width = frame.image.width
@@ -161,7 +163,7 @@ def _least_channel(values: Array) -> Array:
     return least
 
 
-def _make_least_table(frame: Frame) -> bytes | None:
+def _make_least_table(frame: DecodedFrame) -> bytes | None:
     """For a picture with a table, the least channel of each entry."""
     if frame.table is None or frame.grey:
         return frame.table
@@ -169,7 +171,7 @@ def _make_least_table(frame: Frame) -> bytes | None:
     return bytes(min(t[i : i + 3]) for i in range(0, 768, 3))
 
 
-def _mask_ink_in_box(frame: Frame, box: PixelBox, levels: int) -> Map:
+def _mask_ink_in_box(frame: DecodedFrame, box: PixelBox, levels: int) -> Map:
     """Which pixels of a (small) box are ink."""
     import numpy as np
 
@@ -180,7 +182,7 @@ def _mask_ink_in_box(frame: Frame, box: PixelBox, levels: int) -> Map:
     return np.asarray(least <= 255 - levels)
 
 
-def _bound_ink(frame: Frame, blocks: Map, levels: int) -> PixelBox | None:
+def _bound_ink(frame: DecodedFrame, blocks: Map, levels: int) -> PixelBox | None:
     """The exact box of the ink in `blocks`; clears the blocks at the edges that turn out to hold none."""
     edges = []
     for axis, last in ((0, False), (0, True), (1, False), (1, True)):
@@ -192,7 +194,7 @@ def _bound_ink(frame: Frame, blocks: Map, levels: int) -> PixelBox | None:
     return left, top, right + 1, bottom + 1
 
 
-def _find_ink_edge(frame: Frame, blocks: Map, levels: int, axis: int, last: bool) -> int | None:
+def _find_ink_edge(frame: DecodedFrame, blocks: Map, levels: int, axis: int, last: bool) -> int | None:
     """The first or last pixel row (axis 0) or column (axis 1) that holds ink."""
     import numpy as np
 
@@ -214,7 +216,7 @@ def _find_ink_edge(frame: Frame, blocks: Map, levels: int, axis: int, last: bool
     return None
 
 
-def _bound_spot(frame: Frame, group: list[tuple[int, int]], levels: int) -> PixelBox | None:
+def _bound_spot(frame: DecodedFrame, group: list[tuple[int, int]], levels: int) -> PixelBox | None:
     """The exact box of the ink in a group of blocks, None if there is none after all."""
     import numpy as np
 

@@ -71,7 +71,7 @@ class PngHeader:
         """True where every pixel carries its own alpha sample."""
         return self.colour in (_GREY_ALPHA, _RGBA)
 
-    def passes(self) -> tuple[tuple[int, int], ...]:
+    def list_passes(self) -> tuple[tuple[int, int], ...]:
         """(bytes of a row without its filter byte, rows) of each pass that has pixels, in the order stored."""
         grids = _ADAM7 if self.interlaced else ((0, 0, 1, 1),)
         sizes = [(-((x - self.width) // dx), -((y - self.height) // dy)) for x, y, dx, dy in grids]
@@ -81,7 +81,7 @@ class PngHeader:
     @property
     def raw_length(self) -> int:
         """Bytes that the picture's data must inflate to: every row with its filter byte."""
-        return sum((row + 1) * rows for row, rows in self.passes())
+        return sum((row + 1) * rows for row, rows in self.list_passes())
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,11 +107,11 @@ class PngFile:
     chunks: tuple[PngChunk, ...]
     findings: tuple[Finding, ...]
 
-    def data(self, name: bytes) -> bytes | None:
+    def find_chunk_data(self, name: bytes) -> bytes | None:
         """The data of the first chunk of that name, or None."""
         return next((self.content[c.start : c.end] for c in self.chunks if c.name == name), None)
 
-    def idat(self) -> Iterator[memoryview]:
+    def list_idat(self) -> Iterator[memoryview]:
         """The compressed picture, chunk by chunk, without copying."""
         whole = memoryview(self.content)
         return (whole[c.start : c.end] for c in self.chunks if c.name == b"IDAT")
@@ -119,17 +119,17 @@ class PngFile:
     @cached_property
     def palette(self) -> bytes:
         """PLTE as it stands: three bytes an entry."""
-        return self.data(b"PLTE") or b""
+        return self.find_chunk_data(b"PLTE") or b""
 
     @cached_property
     def transparency(self) -> bytes | None:
         """tRNS where the colour type allows it, else None."""
-        return None if self.header.alpha else self.data(b"tRNS")
+        return None if self.header.alpha else self.find_chunk_data(b"tRNS")
 
     @property
     def orientation(self) -> int:
         """The Exif orientation, 1 to 8; 1 where there is none or it cannot be read."""
-        return exif_orientation(self.data(b"eXIf") or b"")
+        return exif_orientation(self.find_chunk_data(b"eXIf") or b"")
 
 
 def read_png(content: bytes, name: str = "", pixel_limit: int = PIXEL_LIMIT) -> PngFile:

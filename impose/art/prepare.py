@@ -12,7 +12,7 @@ from typing import Literal, Protocol
 
 from impose.art.codec import best_codec
 from impose.art.colour import ColourDescription, read_colours
-from impose.art.decode import Frame, decode_png
+from impose.art.decode import DecodedFrame, decode_png
 from impose.art.faults.inspect import InspectionOptions, PictureFacts, inspect_picture, name_findings
 from impose.art.gamut import find_out_of_gamut
 from impose.art.ink import PixelBox
@@ -60,7 +60,7 @@ class DeflatedRows(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class PreparedPicture:
     """A picture ready for the page.
 
     `width`, `height`, `ink` (left, top, right, bottom, half open) and `mass` (x, y of the ink's centre of mass, where
@@ -92,7 +92,7 @@ class Picture:
 
 def prepare_picture(
     content: bytes, recipe: PreparationOptions | None = None, name: str = "", sha256: str | None = None
-) -> Picture:
+) -> PreparedPicture:
     """Read a PNG whole and prepare it for printing by `recipe` (the default one if None).
 
     `name` is the file as it is called in findings, `sha256` the content's hash where it is known. Raises `Trouble` if
@@ -127,7 +127,7 @@ def prepare_picture(
     reducer = RowReducer(right - left, bottom - top, MODES[components], WORN_PX) if recipe.rows else None
     if reducer is not None:
         data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducer.add_rows)
-    picture = Picture(
+    picture = PreparedPicture(
         sha256=sha256 or hashlib.sha256(content).hexdigest(),
         width=frame.image.width,
         height=frame.image.height,
@@ -142,7 +142,7 @@ def prepare_picture(
         coverage=coverage,
         facts=looked.facts,
     )
-    return picture if reducer is None else replace(picture, small=make_small_pair(reducer.image(), picture))
+    return picture if reducer is None else replace(picture, small=make_small_pair(reducer.make_image(), picture))
 
 
 # How each Exif orientation is undone, and in words (Exif 2.32, 4.6.4 A; values 5 to 8 swap width and height).
@@ -174,7 +174,7 @@ def _choose_orientation(png: PngFile, recipe: PreparationOptions, name: str, fin
     return 1
 
 
-def _turn_frame(frame: Frame, value: int) -> Frame:
+def _turn_frame(frame: DecodedFrame, value: int) -> DecodedFrame:
     if value == 1:
         return frame
     from PIL.Image import Transpose
@@ -184,7 +184,7 @@ def _turn_frame(frame: Frame, value: int) -> Frame:
 
 def _report_conversion(
     conversion: ColourConversion,
-    frame: Frame,
+    frame: DecodedFrame,
     bounds: PixelBox,
     recipe: PreparationOptions,
     colours: ColourDescription,

@@ -8,18 +8,18 @@ from __future__ import annotations
 
 import hashlib
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 from impose.art.cache import PictureCache
-from impose.art.prepare import Picture, PreparationOptions, prepare_picture
+from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
 from impose.errors import Exit, Finding, Trouble
 from impose.work import run_in_order
 
-Outcome = Picture | Trouble
+Outcome = PreparedPicture | Trouble
 
 
 def prepare_pictures(
@@ -28,37 +28,27 @@ def prepare_pictures(
     workers: int | Executor = 1,
     cache: PictureCache | None = None,
     window: int | None = None,
-    on_done: Callable[[int], object] | None = None,
 ) -> Iterator[Outcome]:
-    """Yield, for each path in order, its `Picture`, or the `Trouble` that says why there is none.
+    """Yield, for each path in order, its `PreparedPicture`, or the `Trouble` that says why there is none.
 
     The outcome is the same for any `workers`, with or without a `cache` (which is trimmed at the end). Two paths
     with the same bytes are prepared once. Findings carry the path's last part as their file. `window` bounds the files
-    held at a time; `on_done` is called with the number of paths finished. Raises `Trouble` if a worker dies.
+    held at a time. Raises `Trouble` if a worker dies.
     """
     recipe = recipe or PreparationOptions()
     gathering = _OrderedOutcomes(recipe, cache)
     work = run_in_order(partial(_try_prepare, recipe=recipe), gathering.queue_paths(paths), workers, window)
-    done = 0
     try:
         for made in work:
             gathering.take_outcome(made)
-            for outcome in gathering.ready_outcomes():
-                done += 1
-                if on_done is not None:
-                    on_done(done)
-                yield outcome
-        for outcome in gathering.ready_outcomes():
-            done += 1
-            if on_done is not None:
-                on_done(done)
-            yield outcome
+            yield from gathering.ready_outcomes()
+        yield from gathering.ready_outcomes()
     except BrokenExecutor as error:
         what = "a worker ended in the middle of its work, most likely for want of memory"
         raise Trouble(Finding(what, "Use fewer workers, or close other programs.", exit=Exit.SYSTEM)) from error
     finally:
         if cache is not None:
-            cache.trim()
+            cache.remove_oldest()
 
 
 def _try_prepare(asked: tuple[str, bytes], recipe: PreparationOptions) -> Outcome:
@@ -98,7 +88,7 @@ class _OrderedOutcomes:
             self._line.append((path.name, key))
             if key in self._known:
                 continue
-            self._known[key] = None if self._cache is None else self._cache.get(key, self._recipe)
+            self._known[key] = None if self._cache is None else self._cache.get_picture(key, self._recipe)
             if self._known[key] is None:
                 self._asked.append(key)
                 yield key, content
@@ -106,8 +96,8 @@ class _OrderedOutcomes:
     def take_outcome(self, outcome: Outcome) -> None:
         """The outcome of the oldest content that was asked for."""
         self._known[self._asked.popleft()] = outcome
-        if self._cache is not None and isinstance(outcome, Picture):
-            self._cache.put(outcome, self._recipe)
+        if self._cache is not None and isinstance(outcome, PreparedPicture):
+            self._cache.keep_picture(outcome, self._recipe)
 
     def ready_outcomes(self) -> Iterator[Outcome]:
         """The outcomes at the head of the line, each under its own file's name."""
@@ -122,7 +112,7 @@ class _OrderedOutcomes:
     def _finish_outcome(self, outcome: Outcome, name: str) -> Outcome:
         """The outcome under a file's name, and with the output profile that no worker or cache carries."""
         findings = tuple(replace(finding, file=name) for finding in outcome.findings)
-        if not isinstance(outcome, Picture):
+        if not isinstance(outcome, PreparedPicture):
             return Trouble(findings)
         output = self._recipe.output
         return replace(outcome, findings=findings, icc=outcome.icc if output is None else output.icc)

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from impose.art.vector_drawing import Contour, Drawing, Layer
+from impose.art.vector_drawing import Contour, Drawing, DrawingLayer
 
 if TYPE_CHECKING:
     import numpy as np
@@ -59,7 +59,7 @@ def picture_of(drawing: Drawing, side: int) -> Image.Image:
     return image.transpose(Transpose.FLIP_LEFT_RIGHT)
 
 
-def measure_coverage(layer: Layer, grid: PixelGrid) -> Array:
+def measure_coverage(layer: DrawingLayer, grid: PixelGrid) -> Array:
     """How much of each pixel a layer covers, from 0 to 255."""
     import numpy as np
 
@@ -72,7 +72,7 @@ def measure_coverage(layer: Layer, grid: PixelGrid) -> Array:
     return total
 
 
-def _widen_fill(layer: Layer, grid: PixelGrid) -> Array:
+def _widen_fill(layer: DrawingLayer, grid: PixelGrid) -> Array:
     """The fill and a stroke around it: the fill moved round a circle, on a finer grid.
 
     The inner circles hold what is smaller than the stroke is wide.
@@ -88,7 +88,7 @@ def _widen_fill(layer: Layer, grid: PixelGrid) -> Array:
     wide, high = grid.width * _FINER, grid.height * _FINER
     left, top = round(grid.left - border * step), round(grid.top - border * step)
     fill = measure_coverage(
-        Layer(layer.parts, layer.colour), PixelGrid(wide + 2 * border, high + 2 * border, step, left, top)
+        DrawingLayer(layer.parts, layer.colour), PixelGrid(wide + 2 * border, high + 2 * border, step, left, top)
     )
     total = np.zeros((high, wide), np.uint8)
     for dx, dy in _list_offsets(radius):
@@ -184,7 +184,7 @@ def _split_at_pixels(line: Array, axis: int) -> Array:
     return points
 
 
-def measure_weight(layers: Sequence[Layer], grid: PixelGrid) -> tuple[tuple[float, float], float, Array]:
+def measure_weight(layers: Sequence[DrawingLayer], grid: PixelGrid) -> tuple[tuple[float, float], float, Array]:
     """Of layers in RGB the centre of mass in units, the dark area in square units, and how dark each pixel is."""
     import numpy as np
 

@@ -1,4 +1,9 @@
-"""The rows that go onto the page, band by band: over white, mirrored, filtered, deflated; and their centre of mass."""
+"""The rows that go onto the page, band by band: over white, mirrored, filtered, deflated; and their ink coverage.
+
+Bands are flattened the quick way. Artwork is mostly all there or not there at all: a pixel that is opaque is its own
+colour and one that is clear is white; only the few in between, at smoothed edges, are mixed. The result is that of
+`composite_over_white` to the level.
+"""
 
 from __future__ import annotations
 
@@ -6,16 +11,106 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from impose.art.codec import Search, best_codec
-from impose.art.coverage import CoverageSum
-from impose.art.decode import Frame, split_into_bands
-from impose.art.flatten import flatten_quickly
-from impose.art.ink import PixelBox
+from impose.art.decode import DecodedFrame, split_into_bands
+from impose.art.ink import PixelBox, composite_over_white
 
 if TYPE_CHECKING:
     import numpy as np
     from PIL import Image
 
     Array = np.ndarray[Any, np.dtype[Any]]
+
+
+_OPAQUE = 0xFF000000
+_MOST_MIXED = 0.05  # beyond, as in a glow, Pillow's own loop over all pixels is quicker
+
+
+def flatten_quickly(frame: DecodedFrame, box: PixelBox) -> Image.Image:
+    """The pixels of `box` over white: as `over_white`, but maybe in mode RGBX where that says RGB."""
+    if frame.pixels is None or frame.pixels.shape[2] != 4:
+        return composite_over_white(frame, box)
+    import numpy as np
+    from PIL import Image
+
+    left, top, right, bottom = box
+    # Four channels as one number, alpha its highest byte.
+    words = frame.pixels[top:bottom, left:right].view("<u4")[:, :, 0]
+    flat = np.ascontiguousarray(words) if frame.image.mode == "RGBX" else _blend_words(words)
+    if flat is None:
+        return composite_over_white(frame, box)
+    return Image.frombuffer("RGBX", (right - left, bottom - top), flat, "raw", "RGBX", 0, 1)
+
+
+def _blend_words(words: Array) -> Array | None:
+    """Pixels over white, None if too many of them are neither opaque nor clear."""
+    import numpy as np
+
+    # Less one, a clear pixel's alpha goes round to the highest, and an opaque one's is next to it.
+    between = words - np.uint32(1 << 24) < np.uint32(0xFE << 24)
+    if np.count_nonzero(between) > _MOST_MIXED * between.size:
+        return None
+    # All bits of what is not opaque are set, and that is white.
+    flat: Array = np.negative((words < np.uint32(_OPAQUE)).astype(np.uint32))
+    flat |= words
+    at = np.flatnonzero(between)
+    if len(at):
+        pixels = words[np.divmod(at, words.shape[1])].astype("<u4").view(np.uint8).reshape(-1, 4).astype(np.uint32)
+        alpha = pixels[:, 3:]
+        # 255 - alpha (255 - colour) / 255, to the nearest.
+        pixels[:, :3] = 255 - (alpha * (255 - pixels[:, :3]) + 127) // 255
+        flat.ravel()[at] = pixels.astype(np.uint8).view("<u4")[:, 0]
+    return flat
+
+
+_FOLD = 16
+
+
+class CoverageSum:
+    """Gathers darkness from mirrored rows, exactly, along the row and down the picture."""
+
+    def __init__(self, bounds: PixelBox) -> None:
+        self._bounds = bounds
+        self._columns: Array | int = 0
+        self._rows: list[Array] = []
+
+    def add_rows(self, rows: Array) -> None:
+        """Take the next rows of the bounds, over white and mirrored: an array of rows and bytes."""
+        import numpy as np
+
+        whole = len(rows) // _FOLD * _FOLD
+        # Row upon row is what the processor adds sixteen bytes at a time; 256 of them stay within 16 bits.
+        sums = np.add.reduce(rows[:whole].reshape(-1, _FOLD, rows.shape[1]), axis=1, dtype=np.uint16)
+        self._columns = self._columns + sums.sum(axis=0, dtype=np.uint64) + rows[whole:].sum(axis=0, dtype=np.uint64)
+        # The same along each row: its parts, laid upon each other, then what is left over.
+        part = rows.shape[1] // _FOLD
+        parts = rows[:, : part * _FOLD].reshape(len(rows), _FOLD, part)
+        self._rows.append(
+            np.add.reduce(parts, axis=1, dtype=np.uint16).sum(axis=1, dtype=np.uint64)
+            + rows[:, part * _FOLD :].sum(axis=1, dtype=np.uint64)
+        )
+
+    def centre_and_coverage(self) -> tuple[tuple[float, float], float]:
+        """The centre of mass in pixels from the canvas's top left corner, and the mean darkness, 1 for solid black.
+
+        The centre is the middle of the bounds if there is nothing but white.
+        """
+        import numpy as np
+
+        left, top, right, bottom = self._bounds
+        width, height = right - left, bottom - top
+        columns = np.asarray(self._columns).reshape(width, -1)
+        full = 255 * columns.shape[1]
+        across = (full * height - columns.sum(axis=1, dtype=np.int64))[::-1]
+        down = full * width - np.concatenate(self._rows).astype(np.int64)
+        total = int(across.sum())
+        if total == 0:
+            return ((left + right) / 2, (top + bottom) / 2), 0.0
+        x, y = (
+            float(line @ middle) / total
+            for line, middle in ((across, np.arange(width) + 0.5), (down, np.arange(height) + 0.5))
+        )
+        # Six places: sums of floats differ in their last bits between machines, and this ends in a price.
+        return (left + x, top + y), round(total / (full * width * height), 6)
 
 
 Convert = Callable[["Image.Image"], "Image.Image"]
@@ -27,7 +122,7 @@ _HARDLY = 1.01  # looking for runs takes half as long again as looking for nothi
 
 
 def deflate_ink(
-    frame: Frame,
+    frame: DecodedFrame,
     bounds: PixelBox,
     convert: Convert | None = None,
     on_rows: Callable[[Array], object] = lambda rows: None,
@@ -38,7 +133,7 @@ def deflate_ink(
     `on_rows` is called with the mirrored rows of each band, in those colours.
     """
     left, top, right, bottom = bounds
-    deflater = best_codec().deflater(_choose_search(frame, bounds, convert))
+    deflater = best_codec().make_deflater(_choose_search(frame, bounds, convert))
     weights = CoverageSum(bounds)
     parts: list[bytes] = []
     above: Array | None = None
@@ -79,7 +174,7 @@ def _filter_up(rows: Array, above: Array | None) -> memoryview:
     return filtered.data.cast("B")
 
 
-def _choose_search(frame: Frame, bounds: PixelBox, convert: Convert | None) -> Search:
+def _choose_search(frame: DecodedFrame, bounds: PixelBox, convert: Convert | None) -> Search:
     """What is worth looking for in the rows, by a few of them.
 
     Woven, striped and screened artwork repeats itself along the row; all other artwork hardly does, once filtered.
@@ -100,5 +195,5 @@ def _choose_search(frame: Frame, bounds: PixelBox, convert: Convert | None) -> S
 
 def _measure_deflated_size(samples: list[memoryview], search: Search) -> int:
     """Bytes to which some rows are deflated."""
-    deflater = best_codec().deflater(search)
+    deflater = best_codec().make_deflater(search)
     return sum(len(deflater.compress(rows)) for rows in samples) + len(deflater.flush())

@@ -27,8 +27,8 @@ def reduce_with_alpha(high: UnfilteredImage, low: UnfilteredImage) -> Unfiltered
     import numpy as np
 
     for top, bottom in _split_rows(high):
-        deep = _rows(high, top, bottom).astype(np.int64) << 8  # room for the product of two samples and 510
-        deep |= _rows(low, top, bottom)
+        deep = _slice_rows(high, top, bottom).astype(np.int64) << 8  # room for the product of two samples and 510
+        deep |= _slice_rows(low, top, bottom)
         _store_rows(high, top, _round_over_white(deep))
     return high
 
@@ -40,8 +40,8 @@ def reduce_with_clear(high: UnfilteredImage, low: UnfilteredImage, clear: bytes)
     samples = len(clear) // 2
     first, second = (np.frombuffer(clear[lane::2], np.uint8) for lane in (0, 1))
     for top, bottom in _split_rows(high):
-        rows = _rows(high, top, bottom)
-        same = (rows[..., :samples] == first) & (_rows(low, top, bottom)[..., :samples] == second)
+        rows = _slice_rows(high, top, bottom)
+        same = (rows[..., :samples] == first) & (_slice_rows(low, top, bottom)[..., :samples] == second)
         white = same.all(axis=2)
         if white.any():
             rows = rows.copy()
@@ -72,7 +72,7 @@ def _split_rows(painted: UnfilteredImage) -> Iterator[tuple[int, int]]:
         yield top, min(top + step, height)
 
 
-def _rows(painted: UnfilteredImage, top: int, bottom: int) -> Array:
+def _slice_rows(painted: UnfilteredImage, top: int, bottom: int) -> Array:
     import numpy as np
 
     if painted.pixels is not None:

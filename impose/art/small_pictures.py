@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import numpy as np
     from PIL import Image
 
-    from impose.art.prepare import Picture
+    from impose.art.prepare import PreparedPicture
 
     Rows = np.ndarray[Any, np.dtype[np.uint8]]
 
@@ -65,15 +65,15 @@ class RowReducer:
         if self._held is not None:
             rows = np.concatenate((self._held, rows))
         whole = len(rows) - len(rows) % self._factor
-        self._paste(rows[:whole])
+        self._paste_rows(rows[:whole])
         self._held = rows[whole:].copy() if whole < len(rows) else None
 
-    def image(self) -> Image.Image:
+    def make_image(self) -> Image.Image:
         """The picture, once all rows have come."""
         from PIL.Image import Resampling
 
         if self._held is not None:
-            self._paste(self._held)
+            self._paste_rows(self._held)
             self._held = None
         small = self._small
         scale = self._side / max(small.size)
@@ -84,7 +84,7 @@ class RowReducer:
         box = (0, 0, self._width / self._factor, self._height / self._factor)
         return small.resize(wanted, Resampling.HAMMING, box)
 
-    def _paste(self, rows: Rows) -> None:
+    def _paste_rows(self, rows: Rows) -> None:
         from PIL import Image
 
         if not len(rows):
@@ -95,7 +95,7 @@ class RowReducer:
         self._done += part.height
 
 
-def make_small_pair(reduced: Image.Image, picture: Picture) -> SmallPair:
+def make_small_pair(reduced: Image.Image, picture: PreparedPicture) -> SmallPair:
     """The files of a picture that was averaged down to `WORN_PX`, in sRGB."""
     from impose.art.colour_proof import make_soft_proof
 

@@ -15,14 +15,14 @@ from dataclasses import dataclass, replace
 from impose.art.codec import best_codec
 from impose.art.ink import PixelBox
 from impose.art.output_profile import OutputProfile, make_conversion
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 
 Contour = tuple[tuple[int, ...], ...]
 """A closed curve: its start (x, y), then lines to (x, y) and Bézier curves (two control points and the end)."""
 
 
 @dataclass(frozen=True, slots=True)
-class Layer:
+class DrawingLayer:
     """What is painted at once, each part filled by the nonzero rule (ISO 32000-2, 8.5.3.3.2).
 
     `colour` is 8 bits a component, in the drawing's colour space. With `stroke` the outline is painted as well, that
@@ -35,20 +35,20 @@ class Layer:
 
 
 @dataclass(frozen=True, slots=True)
-class Drawing(Picture):
+class Drawing(PreparedPicture):
     """A picture of `layers`, one painted over the other: x to the right, y down, as worn, not mirrored.
 
     `ink` is what is shown of them and `canvas` what all of them take; a panel shows a part. `hull` holds every point of
     their curves, control points too, as readers of PDFs bound a path. `data` is empty.
     """
 
-    layers: tuple[Layer, ...] = ()
+    layers: tuple[DrawingLayer, ...] = ()
     canvas: PixelBox = (0, 0, 0, 0)
     hull: PixelBox = (0, 0, 0, 0)
 
 
 def make_drawing(
-    layers: Sequence[Layer],
+    layers: Sequence[DrawingLayer],
     bounds: PixelBox,
     mass: tuple[float, float],
     coverage: float,
@@ -74,14 +74,14 @@ def make_drawing(
     )
 
 
-def _bound_layers(layers: Iterable[Layer]) -> PixelBox:
-    segments = [one for layer in layers for part in layer.parts for contour in part for one in contour]
+def _bound_layers(layers: Iterable[DrawingLayer]) -> PixelBox:
+    segments = [curve for layer in layers for part in layer.parts for contour in part for curve in contour]
     xs = [x for segment in segments for x in segment[0::2]]
     ys = [y for segment in segments for y in segment[1::2]]
     return min(xs), min(ys), max(xs), max(ys)
 
 
-def _convert_layers(layers: Iterable[Layer], output: OutputProfile) -> Iterator[Layer]:
+def _convert_layers(layers: Iterable[DrawingLayer], output: OutputProfile) -> Iterator[DrawingLayer]:
     """The layers in the printer's own colours, by the conversion that untagged pictures go through."""
     from PIL import Image
 
@@ -91,7 +91,7 @@ def _convert_layers(layers: Iterable[Layer], output: OutputProfile) -> Iterator[
         yield replace(layer, colour=tuple(pixel.tobytes()))
 
 
-def list_end_points(layers: Iterable[Layer]) -> Iterator[tuple[int, int]]:
+def list_end_points(layers: Iterable[DrawingLayer]) -> Iterator[tuple[int, int]]:
     """The end points of all curves; where curves were cut at their extremes these hold the whole fill."""
     for layer in layers:
         for part in layer.parts:
@@ -100,7 +100,7 @@ def list_end_points(layers: Iterable[Layer]) -> Iterator[tuple[int, int]]:
                     yield segment[-2], segment[-1]
 
 
-def bounds_of(layers: Iterable[Layer]) -> PixelBox | None:
+def bounds_of(layers: Iterable[DrawingLayer]) -> PixelBox | None:
     """The smallest box that holds all ink: the fills' ends and half a stroke around; None where there is nothing."""
     boxes = []
     for layer in layers:

@@ -56,11 +56,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
             # A code page that lacks a customer's letters, as a pipe on Windows has, shows them escaped.
             stream.reconfigure(errors="backslashreplace")
     with word_remedies(WORDINGS):
-        code = _run(arguments)
+        code = _run_command(arguments)
     sys.exit(int(code))
 
 
-def _run(arguments: Sequence[str] | None) -> int:
+def _run_command(arguments: Sequence[str] | None) -> int:
     try:
         code = cli.main(arguments, prog_name="impose", standalone_mode=False)
     except click.ClickException as error:

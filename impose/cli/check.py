@@ -35,7 +35,7 @@ def check(sources: tuple[Path, ...], agreed: str | None, order: str | None, on: 
     Nothing is written, except a customer's answer with --agreed.
     """
     if agreed is not None or order is not None or on is not None:
-        return _note(sources, agreed, order, on)
+        return _note_answer(sources, agreed, order, on)
     from impose.run import check as check_batch
 
     with Progress(chosen["quiet"]) as progress:
@@ -47,7 +47,7 @@ def check(sources: tuple[Path, ...], agreed: str | None, order: str | None, on: 
     return int(checked.exit)
 
 
-def _note(sources: tuple[Path, ...], agreed: str | None, order: str | None, on: str | None) -> int:
+def _note_answer(sources: tuple[Path, ...], agreed: str | None, order: str | None, on: str | None) -> int:
     """Note a customer's answer."""
     from datetime import date
 
@@ -78,5 +78,5 @@ def _print_check(checked: CheckResult, quiet: bool) -> None:
 def _make_summary(checked: CheckResult) -> str:
     examined = f"{count_noun(checked.rows, 'row')} and {count_noun(checked.pictures, 'picture')} examined"
     names = {Severity.STOP: "stop", Severity.WARN: "warning", Severity.NOTE: "note"}
-    found = [count_noun(count, names[severity]) for severity, count in checked.count_by_severity.items() if count]
+    found = [count_noun(count, names[severity]) for severity, count in checked.severity_counts.items() if count]
     return f"{examined}: {', '.join(found) or 'nothing found'}"

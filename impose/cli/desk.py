@@ -60,7 +60,7 @@ def desk(
     You see what waits, what is made, delivered or refused, and the paper left.
     """
     from impose.desk.folders import DeskFolders
-    from impose.desk.status import read_status
+    from impose.desk.monitor import read_status
 
     if new:
         return _make_new_desk(desk, profiles_dir)
@@ -95,9 +95,9 @@ def _make_new_desk(root: Path, profiles_dir: Path | None) -> int:
 def _leave_request(
     places: DeskFolders, wanted: dict[str, tuple[int, ...] | list[int]], status: dict[str, object]
 ) -> None:
-    from impose.desk.control_requests import leave_request
+    from impose.desk.monitor import leave_request
 
-    asking = {one["number"] for one in status["asking"]}  # type: ignore[attr-defined]
+    asking = {delivery["number"] for delivery in status["asking"]}  # type: ignore[attr-defined]
     for kind, numbers in wanted.items():
         for number in numbers:
             if kind in ("accept", "reject") and number not in asking:

@@ -52,6 +52,6 @@ def _make_system_finding(error: OSError | MemoryError) -> Finding:
 def print_findings(findings: Sequence[Finding]) -> None:
     """Findings on stderr, one a line, worst first, each in full."""
     order = list(Severity)
-    for finding in sorted(findings, key=lambda one: order.index(one.severity)):
+    for finding in sorted(findings, key=lambda found: order.index(found.severity)):
         colour = {"stop": "red", "warn": "yellow"}.get(finding.severity)
         click.echo(f"{click.style(str(finding.severity), fg=colour)}: {make_terminal_safe(str(finding))}", err=True)

@@ -38,9 +38,9 @@ class GroupedCommand(click.Command):
 
     def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the groups in their order, each with the options that the command has of it."""
-        options = [one for one in self.get_params(ctx) if isinstance(one, click.Option) and not one.hidden]
+        options = [param for param in self.get_params(ctx) if isinstance(param, click.Option) and not param.hidden]
         for group in GROUPS:
-            lines = [make_help_line(one, ctx) for one in options if getattr(one, "group", "Program") == group]
+            lines = [make_help_line(option, ctx) for option in options if getattr(option, "group", "Program") == group]
             if lines:
                 formatter.write_paragraph()
                 formatter.write(f"{group}:\n")

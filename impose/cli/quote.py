@@ -44,7 +44,7 @@ def quote(sources: tuple[Path, ...], as_csv: bool, ledger: Path | None, **chosen
     limits = PaperStock(find_ledger_file(ledger)).read_left()
     with Progress(chosen["quiet"]) as progress:
         quoted = quote_batch(sources, make_options(**chosen, limits=limits), progress)
-    print_findings(quoted.list_left_out)
+    print_findings(quoted.left_out)
     if chosen["as_json"]:
         print_json(quoted.json_values())
     elif as_csv:
@@ -66,7 +66,7 @@ def _print_quote(quoted: Quote) -> None:
             continue
         used = [f"{count} {alias}" for alias, count in offer.sheets.items() if count]
         sheets_used = ", ".join(used) if len(offer.papers) > 1 else str(sum(offer.sheets.values()))
-        marks = [mark for mark, on in (("best", offer is quoted.find_best), ("proven least", offer.proven)) if on]
+        marks = [mark for mark, on in (("best", offer is quoted.best_offer), ("proven least", offer.proven)) if on]
         if offer.straight is not None:
             marks.append(f"straight cuts +{format_money(offer.straight)}")
         rows.append(
@@ -76,9 +76,9 @@ def _print_quote(quoted: Quote) -> None:
     click.echo(count_noun(quoted.transfers, "transfer"))
     for large in quoted.large[:LARGE_SHOWN]:
         _print_large_prints(large, quoted)
-    if quoted.find_best is not None and quoted.find_best.bill is not None:
-        _print_orders(quoted.find_best.bill, quoted.currency)
-    if quoted.find_best is None:
+    if quoted.best_offer is not None and quoted.best_offer.bill is not None:
+        _print_orders(quoted.best_offer.bill, quoted.currency)
+    if quoted.best_offer is None:
         print_findings(quoted.offers[-1].refused)
 
 
@@ -125,9 +125,9 @@ def _print_orders(bill: BatchCost, currency: str) -> None:
     from impose.sheet.money import show_column
 
     orders = list(bill.split_by_order())
-    names = [*(one.lines[0][0].piece.row.order or "-" for one in orders), "together"]
+    names = [*(order.lines[0][0].piece.row.order or "-" for order in orders), "together"]
     paper, used, ink, total = (
-        show_column([getattr(one.total_cost, column) for one in orders], getattr(bill.total_cost, column))
+        show_column([getattr(order.total_cost, column) for order in orders], getattr(bill.total_cost, column))
         for column in ("paper", "used", "ink", "total")
     )
     for part, name, *costs in zip([*orders, bill], names, paper, used, ink, total, strict=True):

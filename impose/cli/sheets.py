@@ -127,7 +127,7 @@ def _make_summary(planned: Plan, out: Path) -> list[str]:
     else:
         best = f"at least {fewest['cost']} {record['currency']} needed"
     lines.append(
-        f"{count_noun(planned.count_transfers, 'transfer')} on {count_noun(total, 'sheet')}, "
+        f"{count_noun(planned.transfer_count, 'transfer')} on {count_noun(total, 'sheet')}, "
         f"{record['cost']} {record['currency']} of paper ({best})"
     )
     lines += [finding.what for finding in planned.findings if finding.kind == "straight-cuts"]

@@ -77,7 +77,9 @@ def _refuse_contradiction(paper: str | None, asked: list[tuple[str, str]], becau
 
 def _print_counts(counts: list[PaperCount], paper: str | None, as_json: bool) -> None:
     if as_json:
-        values = [{"paper": one.paper, "alias": one.alias, "left": one.amount, "unit": one.unit} for one in counts]
+        values = [
+            {"paper": count.paper, "alias": count.alias, "left": count.amount, "unit": count.unit} for count in counts
+        ]
         print_json(values)
     elif not counts and paper is not None:
         name = make_terminal_safe(paper)
@@ -85,7 +87,7 @@ def _print_counts(counts: list[PaperCount], paper: str | None, as_json: bool) ->
     elif not counts:
         click.echo("No paper is counted, so none is limited. Begin with: impose stock PAPER --set N")
     else:
-        print_table([("paper", "left", ""), *((one.alias, one.shown, one.paper) for one in counts)])
+        print_table([("paper", "left", ""), *((count.alias, count.shown, count.paper) for count in counts)])
 
 
 def _print_history(rows: list[dict[str, str]], as_json: bool) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import signal
-import threading
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -91,6 +90,7 @@ def watch(desk: Path, **chosen: Any) -> int:
     Drop PNGs into in/<placement>, or name them like "owl (12 copies, 90 mm).png", or drop a CSV with its PNGs.
     Finished sheets appear in DESK/sheets. Each delivery's folder is printed, with --json a line about it.
     """
+    from impose.desk.environment import DeskEnvironment, WakeableSleep
     from impose.desk.folders import open_desk
     from impose.desk.lock import DeskLock
     from impose.desk.monitor import WatchLog
@@ -101,15 +101,17 @@ def watch(desk: Path, **chosen: Any) -> int:
     places = open_desk(desk, habits.print_folder, habits.ledger, habits.adopt)
     with DeskLock(places.work / "lock") as lock:
         log = WatchLog(places, None if chosen["quiet"] else _print_line)
-        sleeper = _WakeableSleep(places.inbox)
+        sleeper = WakeableSleep(places.inbox)
         tell = partial(_print_delivery, places, chosen["as_json"])
-        watcher = DeskWatch(places, habits, log, sleeper.make_environment(), wake=sleeper.wake_up, tell=tell)
+        watcher = DeskWatch(
+            places, habits, log, DeskEnvironment(sleep=sleeper.sleep_until_woken), wake=sleeper.wake_up, tell=tell
+        )
         interrupted = _listen_for_stop(watcher)
         log(f"watching {places.root}" + (" once" if habits.once else ""))
         try:
             code = watcher.run_watch(lock)
         finally:
-            sleeper.close()
+            sleeper.end_following()
             log("stopped")
             log.close()
     return int(Exit.INTERRUPTED if interrupted() else code)
@@ -144,33 +146,6 @@ def _listen_for_stop(watcher: DeskWatch) -> Callable[[], bool]:
     return lambda: signal.SIGINT in heard
 
 
-class _WakeableSleep:
-    """Sleep that ends early when something happens: a reply of the maker, or, with watchfiles, a change in in/."""
-
-    def __init__(self, inbox: Path) -> None:
-        self._something = threading.Event()
-        self._over = threading.Event()
-        with contextlib.suppress(ImportError):
-            from impose.desk.events import follow_changes
-
-            threading.Thread(target=follow_changes, args=(inbox, self.wake_up, self._over), daemon=True).start()
-
-    def make_environment(self) -> Any:
-        from impose.desk.environment import DeskEnvironment
-
-        return DeskEnvironment(sleep=self._sleep)
-
-    def wake_up(self) -> None:
-        self._something.set()
-
-    def _sleep(self, seconds: float) -> None:
-        self._something.wait(seconds)
-        self._something.clear()
-
-    def close(self) -> None:
-        self._over.set()
-
-
 def _make_watch_options(
     *,
     settle: float,
@@ -188,7 +163,7 @@ def _make_watch_options(
     keep_done_size: str | None,
     **chosen: Any,
 ) -> WatchOptions:
-    from impose.desk.inbox_settings import parse_share, parse_size, parse_span
+    from impose.desk.inbox_rules import parse_share, parse_size, parse_span
     from impose.desk.post_commands import split_command
     from impose.desk.watch_options import WatchOptions
 

@@ -1,17 +1,130 @@
-"""The drops of one delivery as one batch: each read by its own rules, the rows laid one after another."""
+"""Which waiting drops go into the next delivery, and those drops as one batch.
+
+The oldest drop that may go leads, with those that may share its sheets; others are held until their sheets are full.
+Each drop is read by its own rules, and the rows are laid one after another.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from impose.desk.file_names import is_png_name, is_table_name, is_temporary_name, read_file_name
+from impose.desk.inbox_rules import is_png_name, is_table_name, is_temporary_name, read_file_name
 from impose.errors import Finding, Severity, Trouble
+from impose.ledger.drops import Drop
 from impose.orders.batch import Batch, BatchRow, RowDefaults
 from impose.profiles.profiles import Profiles
 from impose.run.load_batch import read_sources
 from impose.run.options import Options
+
+Shares = Sequence[tuple[float, frozenset[int]]]
+"""Of each sheet: its yield, and the drops that have a transfer on it."""
+
+
+def find_full_enough(shares: Shares, fill: float) -> frozenset[int]:
+    """The drops that lie, with every copy, on sheets at least `fill` full that hold nobody who has to wait.
+
+    A drop is never split over two deliveries: so a sheet counts only if all its drops can go, and a drop goes only if
+    all its sheets count.
+    """
+    sheets = [(yield_ >= fill, drops) for yield_, drops in shares]
+    going = {drop for _, drops in sheets for drop in drops}
+    while True:
+        staying = {drop for full, drops in sheets if not full or not drops <= going for drop in drops}
+        if not staying & going:
+            return frozenset(going)
+        going -= staying
+
+
+class DropAges:
+    """How long drops have waited: by the steady clock, and over a restart by the wall clock as far as it is sane."""
+
+    def __init__(self) -> None:
+        self._since: dict[int, float] = {}
+
+    def note_waiting(self, drops: Iterable[Drop], now: float, wall: float) -> None:
+        """Take note of what waits. A wall clock that was set back makes a drop young, never younger than new."""
+        known = self._since
+        self._since = {drop.id: known.get(drop.id, now - max(0.0, wall - drop.claimed_at)) for drop in drops}
+
+    def measure_age(self, drop: Drop, now: float) -> float:
+        """Seconds for which a drop has waited."""
+        return now - self._since.get(drop.id, now)
+
+
+Try = Callable[[Sequence[Drop], Callable[[Shares | None], None]], None]
+"""Asks how full the sheets of some drops would be; told later, None if one of them has a fault."""
+
+
+class BatchChooser:
+    """Remembers how long drops have waited, and which company was weighed last."""
+
+    def __init__(self, settle_s: float, fill: float, most: int, ask: Try) -> None:
+        self._settle_s, self._fill, self._most, self._ask = settle_s, fill, most, ask
+        self._ages = DropAges()
+        self._wished: frozenset[int] = frozenset()
+        self._weighed: dict[str, tuple[frozenset[int], frozenset[int]]] = {}
+
+    def note_waiting(self, drops: Sequence[Drop], now: float, wall: float) -> None:
+        """Take note of what waits."""
+        self._ages.note_waiting(drops, now, wall)
+        groupings = {drop.grouping for drop in drops}
+        self._weighed = {name: kept for name, kept in self._weighed.items() if name in groupings}
+
+    def release_now(self, drops: Sequence[Drop]) -> None:
+        """A person wants these now."""
+        self._wished = frozenset(drop.id for drop in drops)
+
+    def choose_drops(self, drops: Sequence[Drop], unsure: set[str], now: float) -> list[Drop]:
+        """The drops of the next delivery; `unsure` are inboxes where more is just arriving."""
+        seen: set[str] = set()
+        for drop in drops:
+            hold_s = drop.wish.get("hold_s") or 0.0
+            if drop.alone or (drop.kind != "png" and not hold_s):
+                return [drop]
+            if drop.grouping in seen:
+                continue
+            seen.add(drop.grouping)
+            mates = [d for d in drops if d.grouping == drop.grouping and not d.alone and (hold_s or d.kind == "png")]
+            mates = mates[: self._most]
+            going = self._apply_hold(mates, hold_s, now) if hold_s else self._wait_for_quiet(mates, unsure, now)
+            if going:
+                return going
+        return []
+
+    def _wait_for_quiet(self, mates: list[Drop], unsure: set[str], now: float) -> list[Drop]:
+        """Those that came together are made together: wait a little while more is arriving in the same folder."""
+        oldest = max(self._ages.measure_age(drop, now) for drop in mates)
+        arriving = {inbox_of(drop) for drop in mates} & unsure
+        if arriving and len(mates) < self._most and oldest < 5 * self._settle_s:
+            return []
+        return mates
+
+    def _apply_hold(self, mates: list[Drop], hold_s: float, now: float) -> list[Drop]:
+        """Those wished for; or all, if the oldest has waited long enough; or those that fill their sheets."""
+        wished = [drop for drop in mates if drop.id in self._wished]
+        if wished:
+            return wished
+        if max(self._ages.measure_age(drop, now) for drop in mates) >= hold_s or len(mates) >= self._most:
+            return mates
+        numbers, grouping = frozenset(drop.id for drop in mates), mates[0].grouping
+        weighed, ready = self._weighed.get(grouping, (frozenset(), frozenset()))
+        if numbers == weighed:
+            return [drop for drop in mates if drop.id in ready]
+        if self._fill < 1.0:
+            self._ask(mates, lambda shares: self._weigh_fill(grouping, numbers, shares))
+        return []
+
+    def _weigh_fill(self, grouping: str, numbers: frozenset[int], shares: Shares | None) -> None:
+        # A fault will be met, and said at its drop, when they are made.
+        ready = numbers if shares is None else find_full_enough(shares, self._fill)
+        self._weighed[grouping] = (numbers, ready)
+
+
+def inbox_of(drop: Drop) -> str:
+    """The folder under `in/` that a drop lay in."""
+    return drop.path.rpartition("/")[0]
 
 
 @dataclass(frozen=True, slots=True)

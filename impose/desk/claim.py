@@ -1,7 +1,8 @@
-"""Taking a drop: the ledger's line first, then its files by rename into a folder of its own, then hash and state.
+"""Taking a drop, or refusing it.
 
-A claim that was cut short is finished on the next start if all its files can still be had as they were, and taken
-back if they cannot.
+A claim writes the ledger's line first, then moves the files by rename into a folder of their own, then writes hash and
+state. A claim that was cut short is finished on the next start if all its files can still be had as they were, and
+taken back if they cannot. A refusal puts the files into `refused/`, beside them a text that says why and what to do.
 """
 
 from __future__ import annotations
@@ -14,13 +15,82 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from impose.desk.drop_rules import is_temporary_path
-from impose.desk.faults import Fault
+from impose.desk.environment import Fault
 from impose.desk.file_integrity import find_png_fault, hash_drop, hash_request
-from impose.desk.file_names import is_png_name
-from impose.desk.folders import DeskFolders, move_without_replacing, sync_quietly
-from impose.desk.refuse import Refuser
+from impose.desk.folders import DeskFolders, find_free_name, move_without_replacing, sync_quietly
+from impose.desk.inbox_rules import is_png_name
 from impose.desk.time_slices import Steps, copy_plain
+from impose.files import write_new_file
 from impose.ledger.drops import Drop, DropLedger, HeldFile, WantedDrop
+
+
+class Refuser:
+    """Moves drops to the refused; every step can be repeated."""
+
+    def __init__(
+        self,
+        places: DeskFolders,
+        drops: DropLedger,
+        fault: Fault,
+        wall: Callable[[], float],
+        say: Callable[[str], None],
+    ) -> None:
+        self._places, self._drops, self._fault, self._wall, self._say = places, drops, fault, wall, say
+        self.count = 0
+
+    def refuse_drop(self, drop: Drop, why: str) -> None:
+        """Decide to refuse a drop and do it. A disk that fails leaves the rest to `finish`, later."""
+        folder = self._places.refused
+        why = why.removeprefix(f"{drop.path}: ").removeprefix(f"{drop.path.rpartition('/')[2]}: ")
+        name = self._find_source(drop)[1]
+        target = find_free_name(folder, name, lambda candidate: os.path.lexists(folder / f"{candidate}.txt"))
+        self._drops.begin_refusal(drop.id, why, target)
+        self._fault("refusal:written")
+        self.finish_refusal(self._drops.read_drop(drop.id))
+
+    def finish_refusal(self, drop: Drop) -> None:
+        """Do what is left of a refusal that was decided. Raises `OSError` where the disk fails."""
+        folder = self._places.refused
+        source, name = self._find_source(drop)
+        target = folder / (drop.target or find_free_name(folder, name))
+        if os.path.lexists(source) and os.path.lexists(target):
+            # Somebody put something of that name there since; ours has not moved.
+            return self.refuse_drop(drop, drop.why)
+        with write_new_file(folder / f"{target.name}.txt") as part:
+            part.write_bytes(_write_reason(drop).encode("utf-8", "backslashreplace"))
+        (folder / f"{target.name}.txt").chmod(0o644)
+        self._fault("refusal:told")
+        if os.path.lexists(source):
+            source.rename(target)
+        sync_quietly(folder, self._places.work)
+        self._fault("refusal:moved")
+        home = self._places.drop_folder(drop.id)
+        with contextlib.suppress(FileNotFoundError):
+            shutil.rmtree(home)
+        self._drops.close_refusal(drop.id, self._wall())
+        self._fault("refusal:closed")
+        self.count += 1
+        self._say(f"refused {drop.path}: {drop.why}")
+        return None
+
+    def _find_source(self, drop: Drop) -> tuple[Path, str]:
+        """What is to be moved and its name among the refused: a lone file as itself, else the folder."""
+        home = self._places.drop_folder(drop.id)
+        held = self._drops.list_files(drop.id)
+        last = drop.path.rpartition("/")[2]
+        if held and held[-1].name == ".":
+            return home, last
+        if len(held) == 1:
+            return home / held[0].name, last
+        return home, last.rpartition(".")[0] or last
+
+
+def _write_reason(drop: Drop) -> str:
+    return (
+        f"{drop.path} was not used.\n\n{drop.why}\n\n"
+        "Mend it and drop it into the desk's folder “in” again. This text may be deleted, the file beside it too.\n"
+    )
+
 
 Say = Callable[[str], None]
 
@@ -43,13 +113,13 @@ class Claimer:
         """
         numbers = self._drops.begin_claims(wanted, now)
         self._fault("claim:written")
-        return (yield from self._take([self._drops.read_drop(number) for number in numbers], needed))
+        return (yield from self._take_over([self._drops.read_drop(number) for number in numbers], needed))
 
     def recover_claims(self) -> Steps[dict[str, str]]:
         """Finish or take back the claims that were cut short."""
-        return (yield from self._take(self._drops.list_drops("claiming"), set()))
+        return (yield from self._take_over(self._drops.list_drops("claiming"), set()))
 
-    def _take(self, drops: Sequence[Drop], needed: set[str]) -> Steps[dict[str, str]]:
+    def _take_over(self, drops: Sequence[Drop], needed: set[str]) -> Steps[dict[str, str]]:
         failed = {}
         moved = []
         for drop in drops:

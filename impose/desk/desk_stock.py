@@ -20,7 +20,7 @@ from impose.run.paper_stock import ReturnedSheets, record_hash, returned_by_deli
 
 def read_paper_left(ledger: Ledger, coming: Sequence[Any] = ()) -> dict[str, int]:
     """What is left of every counted paper, once what is `coming` is back: sheets, or micrometres of a roll."""
-    with ledger.look() as db:
+    with ledger.begin_read() as db:
         left = stock.read_counts(db)
         for number, sheets in returned_by_delivery(db, _read_returning(coming)).items():
             for paper, amount in stock.sum_amounts(db, number, sheets).items():
@@ -31,7 +31,7 @@ def read_paper_left(ledger: Ledger, coming: Sequence[Any] = ()) -> dict[str, int
 
 def returning_record(returning: Sequence[ReturnedSheets]) -> list[Any]:
     """Sheets whose paper comes back, as plain values for the facts of a delivery."""
-    return [[one.record, one.place, sorted(one.sheets or ())] for one in returning]
+    return [[returned.record, returned.place, sorted(returned.sheets or ())] for returned in returning]
 
 
 def _read_returning(values: Sequence[Any]) -> list[ReturnedSheets]:
@@ -61,12 +61,12 @@ def make_draw_step(place: Path, wall: Callable[[], float]) -> Callable[[sqlite3.
             return
         at = datetime.fromtimestamp(wall(), UTC).isoformat(timespec="seconds")
         folder = place / delivery.name
-        one = stock.StockDelivery(str(folder), "", "", record_hash(folder), str(delivery.made.get("code", "")))
+        entry = stock.StockDelivery(str(folder), "", "", record_hash(folder), str(delivery.made.get("code", "")))
         back = returned_by_delivery(db, _read_returning(delivery.made.get("coming", ())))
         try:
-            stock.finish_delivery(db, stock.begin_delivery(db, one, wanted, back, at))
+            stock.finish_delivery(db, stock.begin_delivery(db, entry, wanted, back, at))
         except StockShort as error:
-            stock.finish_delivery(db, stock.begin_delivery(db, one, (), back, at))
+            stock.finish_delivery(db, stock.begin_delivery(db, entry, (), back, at))
             # The count was lowered by hand between the last look and now: the sheets are there, so they count.
             for short in error.short:
                 stock.change_count(db, short.paper, -short.wanted, at, "made", f"delivery {delivery.id}")

@@ -8,8 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from impose.desk.file_names import NamedSpec, is_temporary_name
-from impose.desk.inbox_settings import InboxSettings
+from impose.desk.inbox_rules import InboxSettings, NamedSpec, is_temporary_name
 from impose.desk.scan import InboxEntry, Stamp
 from impose.ledger.drops import HeldFile, WantedDrop
 from impose.orders.batch import RowDefaults

@@ -1,7 +1,8 @@
-"""Whether a PNG is all there, and hashes of what is claimed; both in steps of a megabyte.
+"""Whether a PNG is all there, hashes of what is claimed, and what a file is that is neither a PNG nor a batch file.
 
-Every chunk up to IEND with its checksum: nothing that a copy still under way could add. What the chunks say is read
-by the maker, in a process of its own, since a picture made to break a decoder must break nothing else.
+Both checks run in steps of a megabyte: every chunk up to IEND with its checksum, nothing that a copy still under way
+could add. What the chunks say is read by the worker, in a process of its own, since a picture made to break a decoder
+must break nothing else.
 """
 
 from __future__ import annotations
@@ -16,7 +17,8 @@ from typing import Any, BinaryIO
 
 from impose.art.file_types import describe_foreign_file
 from impose.art.png import AGAIN, SIGNATURE
-from impose.desk.file_names import is_kits
+from impose.desk.drop_rules import NEITHER
+from impose.desk.inbox_rules import is_kits
 from impose.desk.time_slices import SLICE, Steps
 from impose.errors import Finding
 from impose.files import open_plain
@@ -43,11 +45,11 @@ def find_png_fault(path: Path) -> Steps[str]:
         head = file.read(64)
         if not head.startswith(SIGNATURE):
             return str(describe_foreign_file(head, path.name))
-        what = yield from _walk(file, size)
+        what = yield from _find_chunk_fault(file, size)
     return str(Finding(what, AGAIN, kind="damaged", file=path.name)) if what else ""
 
 
-def _walk(file: BinaryIO, size: int) -> Steps[str]:
+def _find_chunk_fault(file: BinaryIO, size: int) -> Steps[str]:
     """What is wrong with the chunks of a PNG, "" if nothing. (W3C PNG, third edition, 5.3: length, name, data, CRC.)"""
     at, count = len(SIGNATURE), 0
     file.seek(at)
@@ -62,7 +64,7 @@ def _walk(file: BinaryIO, size: int) -> Steps[str]:
         missing = at + 12 + length - size
         if missing > 0:
             return f"the file is cut off: {missing:,} bytes of its {said} part are missing"
-        found = yield from _checksum(file, name, length)
+        found = yield from _compute_checksum(file, name, length)
         if file.read(4) != found:
             return f"the file is damaged: the checksum of its {said} part is wrong"
         if name == b"IEND":
@@ -73,7 +75,7 @@ def _walk(file: BinaryIO, size: int) -> Steps[str]:
             yield
 
 
-def _checksum(file: BinaryIO, name: bytes, length: int) -> Steps[bytes]:
+def _compute_checksum(file: BinaryIO, name: bytes, length: int) -> Steps[bytes]:
     """The CRC of a chunk's name and data."""
     checksum = zlib.crc32(name)
     while length > 0:
@@ -111,3 +113,26 @@ def hash_request(sha256: str, wish: Mapping[str, Any]) -> str:
     """What two drops share that ask for the same thing of the same content, whatever the file is called."""
     asked = {key: value for key, value in wish.items() if key not in ("main", "hold_s")}
     return hashlib.sha256(json.dumps([sha256, asked], sort_keys=True).encode()).hexdigest()
+
+
+_HEAD = 2048
+
+
+def foreign_fault(path: Path) -> str:
+    """Why it is refused, in words: what it is and how to make a PNG of it, as `impose check` says of artwork."""
+    head = _read_head(path)
+    if not head:
+        return NEITHER
+    finding = describe_foreign_file(head)
+    if "not a picture" in finding.what or "text file" in finding.what:
+        return NEITHER
+    return f"{finding.what[:1].upper()}{finding.what[1:]}. {finding.remedy}"
+
+
+def _read_head(path: Path) -> bytes:
+    """The first bytes; none where they cannot be had, nor of what was exchanged for a pipe or a link meanwhile."""
+    try:
+        with open_plain(path) as file:
+            return file.read(_HEAD)
+    except OSError:
+        return b""

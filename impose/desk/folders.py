@@ -1,20 +1,52 @@
-"""The desk's folders: made, known again, and never inside one another by accident."""
+"""The desk's folders: made, known again, and never inside one another by accident.
+
+Which desks this user has watched is remembered outside of them: that tells a desk whose disk is away from a new one.
+One small file a desk stands beside the user's ledger, named after the desk's path; it holds the desk's mark. Nothing is
+lost with it: a desk that is not remembered is one that was not seen yet.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import os
 import secrets
 from dataclasses import dataclass
 from pathlib import Path
 
-from impose.desk.desk_mark import known_desk, remember_desk
-from impose.desk.file_names import make_safe_name
+from impose.desk.inbox_rules import make_safe_name
 from impose.errors import Exit, Finding, Trouble, quote_for_shell
 from impose.files import sync_path, write_new_file
 from impose.ledger.drops import DROPS, DropLedger
+from impose.ledger.location import default_ledger_path
 from impose.ledger.store import open_ledger
 from impose.remedies import Remedy
+
+
+def known_desk(root: Path) -> str | None:
+    """The mark of the desk that was seen at this path, None if none was."""
+    try:
+        return _locate_mark(root).read_text("ascii").strip() or None
+    except (OSError, ValueError, RuntimeError):  # RuntimeError: a user without a home
+        return None
+
+
+def remember_desk(root: Path, mark: str) -> None:
+    """Remember a desk; where nothing can be written for this user it is not remembered."""
+    if known_desk(root) == mark:
+        return
+    with contextlib.suppress(OSError, RuntimeError):
+        path = _locate_mark(root)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with write_new_file(path) as part:
+            part.write_text(f"{mark}\n", "ascii")
+
+
+def _locate_mark(root: Path) -> Path:
+    named = os.environ.get("IMPOSE_LEDGER")
+    folder = Path(named).parent if named else default_ledger_path().parent
+    return folder / "desks" / hashlib.sha256(os.fsencode(root)).hexdigest()[:32]
+
 
 _FOLDERS = ("in", "work", "sheets", "refused", "done")
 _IDENTITY = ".desk"
@@ -96,13 +128,13 @@ class DeskFolders:
     def note_ledger(self, ledger: Path) -> None:
         """Write down that the desk's ledger is kept elsewhere, so that an empty one is not begun while it is away."""
         note = self.work / _LEDGER
-        if _read(note) != os.fsencode(ledger):
+        if _read_bytes(note) != os.fsencode(ledger):
             with write_new_file(note) as part:
                 part.write_bytes(os.fsencode(ledger))
 
     def require_ledger(self, ledger: Path) -> None:
         """Raise `Trouble` where a ledger kept elsewhere is not there any more."""
-        if not ledger.exists() and _read(self.work / _LEDGER) == os.fsencode(ledger):
+        if not ledger.exists() and _read_bytes(self.work / _LEDGER) == os.fsencode(ledger):
             what = f"the ledger {ledger} is not there: its disk seems to be away"
             raise Trouble(Finding(what, Remedy("adopt-ledger"), exit=Exit.SYSTEM))
 
@@ -122,9 +154,9 @@ def open_desk(
     """
     places = DeskFolders(Path(os.path.abspath(root)))  # noqa: PTH100  resolve() would lose the name a share is known by
     refuse_nested_folders(places, print_folder)
-    known = None if places.read_identity() else _seen(places, ledger)
+    known = None if places.read_identity() else _find_seen_desk(places, ledger)
     if known and not adopt and not places.ledger.is_file():
-        raise Trouble(_away(places))
+        raise Trouble(_make_away_finding(places))
     for name in _FOLDERS:
         folder = places.root / name
         if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
@@ -146,14 +178,14 @@ def open_desk(
     return places
 
 
-def _read(path: Path) -> bytes:
+def _read_bytes(path: Path) -> bytes:
     try:
         return path.read_bytes()
     except OSError:
         return b""
 
 
-def _seen(places: DeskFolders, ledger: Path | None) -> str | None:
+def _find_seen_desk(places: DeskFolders, ledger: Path | None) -> str | None:
     """The mark of the desk that was seen here before."""
     if ledger is not None and ledger.is_file():
         with open_ledger(ledger, [DROPS]) as opened:
@@ -161,7 +193,7 @@ def _seen(places: DeskFolders, ledger: Path | None) -> str | None:
     return known_desk(places.root)
 
 
-def _away(places: DeskFolders) -> Finding:
+def _make_away_finding(places: DeskFolders) -> Finding:
     return Finding(
         f"the desk {places.root} was here before, and now nothing of it is: its disk or share seems to be away",
         Remedy("adopt-desk", desk=quote_for_shell(str(places.root))),

@@ -10,13 +10,12 @@ from pathlib import Path
 from impose.desk.claim import Claimer
 from impose.desk.drop_rules import DropRules, NamedFiles, SortedEntries, WaitingEntry
 from impose.desk.environment import DeskEnvironment
-from impose.desk.file_names import SETTINGS, is_temporary_name
 from impose.desk.folders import DeskFolders
-from impose.desk.inbox_settings import InboxSettings, read_inbox
+from impose.desk.inbox_rules import SETTINGS, InboxSettings, is_temporary_name, read_inbox
 from impose.desk.scan import InboxEntry, Stamp
 from impose.desk.sort import DropSorter
 from impose.desk.time_slices import Steps, advance_steps
-from impose.desk.worker_client import WorkerClient
+from impose.desk.worker import WorkerClient
 from impose.desk.worker_jobs import FailedJob, ReadTableJob, Reply
 from impose.ledger.drops import WantedDrop
 from impose.orders.kits import FILE as KITS_FILE
@@ -49,7 +48,7 @@ class Intake:
         self._places, self._world, self._profiles = places, world, profiles
         self._claimer, self._maker, self._columns, self._say = claimer, maker, columns, say
         self._sorter = DropSorter(places.inbox, rules, self._find_inbox, self._find_table, world.clock)
-        self._tables: dict[Path, _Reading] = {}
+        self._tables: dict[Path, _TableReading] = {}
         self._asked: dict[str, InboxSettings | None] = {}
         self._inboxes: dict[str, tuple[object, InboxSettings | None]] = {}
         self._failed: dict[str, tuple[float, float, str]] = {}
@@ -66,9 +65,9 @@ class Intake:
         """Whether a claim or a listing is under way, to be gone on with at the next turn."""
         return self._claiming is not None or self._scan is not None
 
-    def recover(self) -> None:
+    def recover_claims(self) -> None:
         """Begin with the claims that were cut short; what is large is gone on with at the next turns."""
-        self._claiming = self._recovering()
+        self._claiming = self._recover_in_steps()
         self._go_on()
 
     def take_in(self) -> int:
@@ -76,8 +75,8 @@ class Intake:
 
         Each turn does a part of that: while files are being taken the inbox is not listed, since it changes.
         """
-        if self._claiming is None and self._listed():
-            self._sort()
+        if self._claiming is None and self._advance_listing():
+            self._sort_entries()
         before = self._taken
         self._go_on()
         return self._taken - before
@@ -93,12 +92,12 @@ class Intake:
             self._claiming = None
             raise
 
-    def _listed(self) -> bool:
+    def _advance_listing(self) -> bool:
         """Go on with listing the inbox; whether all of it is listed."""
         if self._scan is None:
             self._scanned_at, self._found = self._world.clock(), []
             self._asked.clear()
-            self._scan = self._scanning()
+            self._scan = self._scan_in_steps()
         try:
             done = advance_steps(self._scan, self._world.clock)
         except BaseException:
@@ -108,17 +107,17 @@ class Intake:
             self._scan = None
         return done
 
-    def _scanning(self) -> Steps[None]:
+    def _scan_in_steps(self) -> Steps[None]:
         for entry in self._world.listing(self._places.inbox, self._find_inbox):
             if entry is not None:
                 self._found.append(entry)
             yield
 
-    def _sort(self) -> None:
+    def _sort_entries(self) -> None:
         entries, now = self._found, self._scanned_at
         self._forget_gone(entries)
         result = self._sorter.sort_entries(entries, now, MOST_LOOKED)
-        ready = self._ready(result.wanted, now)
+        ready = self._list_ready(result.wanted, now)
         moving = bool(result.waiting)
         for path, (_, until, why) in self._failed.items():
             if until > now:
@@ -128,17 +127,17 @@ class Intake:
         if ready:
             self._claiming = self._claim_all(ready, now)
 
-    def _ready(self, wanted: list[WantedDrop], now: float) -> list[WantedDrop]:
+    def _list_ready(self, wanted: list[WantedDrop], now: float) -> list[WantedDrop]:
         """What failed to be taken is let rest: its reason is more use to a person than a hundred more tries.
 
         What would move an artwork away that such a one has still to copy rests with it.
         """
-        resting = {one.path for one in wanted if self._failed.get(one.path, (0.0, now, ""))[1] > now}
-        needed = {held.source for one in wanted if one.path in resting for held in one.files if held.copied}
+        resting = {drop.path for drop in wanted if self._failed.get(drop.path, (0.0, now, ""))[1] > now}
+        needed = {held.source for drop in wanted if drop.path in resting for held in drop.files if held.copied}
         return [
-            one
-            for one in wanted
-            if one.path not in resting and not any(h.source in needed and not h.copied for h in one.files)
+            drop
+            for drop in wanted
+            if drop.path not in resting and not any(h.source in needed and not h.copied for h in drop.files)
         ]
 
     def _claim_all(self, ready: list[WantedDrop], now: float) -> Steps[None]:
@@ -146,20 +145,20 @@ class Intake:
         for first in range(0, len(ready), CLAIMED_TOGETHER):
             wanted = ready[first : first + CLAIMED_TOGETHER]
             failed = yield from self._claimer.claim_drops(wanted, self._world.wall(), needed)
-            self._note(wanted, failed, now)
+            self._note_failures(wanted, failed, now)
             if self._world.clock() - now > LONGEST_CLAIM_S:
                 return
 
-    def _recovering(self) -> Steps[None]:
+    def _recover_in_steps(self) -> Steps[None]:
         yield from self._claimer.recover_claims()
 
-    def _note(self, wanted: list[WantedDrop], failed: dict[str, str], now: float) -> None:
-        for one in wanted:
-            if one.path in failed:
-                wait = min(LONGEST_WAIT_S, 2 * self._failed.get(one.path, (FIRST_WAIT_S / 2, 0.0, ""))[0])
-                self._failed[one.path] = (wait, now + wait, failed[one.path])
+    def _note_failures(self, wanted: list[WantedDrop], failed: dict[str, str], now: float) -> None:
+        for drop in wanted:
+            if drop.path in failed:
+                wait = min(LONGEST_WAIT_S, 2 * self._failed.get(drop.path, (FIRST_WAIT_S / 2, 0.0, ""))[0])
+                self._failed[drop.path] = (wait, now + wait, failed[drop.path])
             else:
-                self._failed.pop(one.path, None)
+                self._failed.pop(drop.path, None)
         self._taken += len(wanted) - len(failed)
 
     def _forget_gone(self, entries: list[InboxEntry]) -> None:
@@ -196,14 +195,14 @@ class Intake:
         """What a batch file names; asks the maker once for each state of the file, and again where it failed."""
         known, mark = self._tables.get(path), (stamp, _kits_stamp(path))
         if known is None or known.mark != mark:
-            known = self._tables[path] = _Reading(mark)
+            known = self._tables[path] = _TableReading(mark)
         if known.named is None and not known.asked and self._world.clock() >= known.not_before:
             known.asked = True
             request = ReadTableJob(path, self._columns)
             self._maker.queue_request(request, lambda reply: self._take_table_reply(path, known, reply), urgent=True)
         return known.named
 
-    def _take_table_reply(self, path: Path, reading: _Reading, reply: Reply) -> None:
+    def _take_table_reply(self, path: Path, reading: _TableReading, reply: Reply) -> None:
         """Take note of an answer. What is no fault of the file is tried again after a growing wait."""
         if self._tables.get(path) is not reading:
             return
@@ -223,7 +222,7 @@ class Intake:
 
 
 @dataclass(slots=True)
-class _Reading:
+class _TableReading:
     """How far the reading of one state of a batch file is."""
 
     mark: Mark

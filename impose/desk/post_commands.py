@@ -16,7 +16,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from impose.desk.faults import Fault
+from impose.desk.environment import Fault
 from impose.desk.folders import DeskFolders
 from impose.errors import describe_system_error
 from impose.ledger.drops import DropLedger
@@ -70,8 +70,8 @@ class PostCommands:
         due = self._drops.list_commands()
         tries = {delivery: count for delivery, count, _ in due}
         running = dict(self._running)
-        for delivery, one in running.items():
-            self._check_running(delivery, one, tries.get(delivery, 0), now)
+        for delivery, command in running.items():
+            self._check_running(delivery, command, tries.get(delivery, 0), now)
         for delivery, _, _ in due:
             if len(self._running) >= AT_ONCE:
                 break

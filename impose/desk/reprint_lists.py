@@ -110,9 +110,17 @@ def _list_prints(source: RecordFile, names: Sequence[str]) -> frozenset[tuple[ob
     with contextlib.suppress(Trouble):
         chosen = select_transfers(source.printed, ReprintRequest(only=tuple(names)))
     return frozenset(
-        (one.id, one.ordered.order, one.ordered.wearer, one.art_sha256, one.ordered.words, one.ink_w_mm, one.ink_h_mm)
-        for one in source.printed.transfers
-        if one.id in chosen
+        (
+            transfer.id,
+            transfer.ordered.order,
+            transfer.ordered.wearer,
+            transfer.art_sha256,
+            transfer.ordered.words,
+            transfer.ink_w_mm,
+            transfer.ink_h_mm,
+        )
+        for transfer in source.printed.transfers
+        if transfer.id in chosen
     )
 
 

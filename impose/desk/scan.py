@@ -1,17 +1,20 @@
-"""What lies in `in/` at this instant: files, folders and things that are neither, each with a stamp of its state."""
+"""What lies in `in/` at this instant, each thing with a stamp of its state, and how long it has kept that stamp.
+
+The listing finds files, folders and things that are neither. Rest is measured by the watcher's own monotonic clock,
+never by a file's time against the wall clock: a share's clock may be wrong, and the computer's may jump.
+"""
 
 from __future__ import annotations
 
 import errno
 import os
 import stat
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from impose.desk.file_names import SETTINGS, is_temporary_name
-from impose.desk.inbox_settings import InboxSettings
+from impose.desk.inbox_rules import SETTINGS, InboxSettings, is_temporary_name
 
 MOST_IN_FOLDER = 5_000
 """Files of one dropped folder; a larger one is more likely a slip of the mouse than a batch."""
@@ -57,7 +60,7 @@ def scan_inbox(root: Path, inbox_of: InboxOf) -> Iterator[InboxEntry | None]:
     """
     for name, path, facts in _list_folder(root):
         if isinstance(facts, os.stat_result) and stat.S_ISDIR(facts.st_mode) and inbox_of(name) is not None:
-            yield from _inbox(root, name, path, facts)
+            yield from _list_inbox(root, name, path, facts)
         else:
             yield from _make_entry(root, "", path, facts)
 
@@ -86,26 +89,26 @@ def _list_folder(folder: Path) -> _Listed:
             yield name, path, error
 
 
-def _inbox(root: Path, name: str, path: Path, facts: os.stat_result) -> Iterator[InboxEntry | None]:
+def _list_inbox(root: Path, name: str, path: Path, facts: os.stat_result) -> Iterator[InboxEntry | None]:
     try:
         for _, below, facts_below in _list_folder(path):
             yield from _make_entry(root, name, below, facts_below)
     except (FileNotFoundError, NotADirectoryError):
         return
     except OSError as error:
-        yield InboxEntry(name, "", "odd", make_stamp(facts), _unreadable(error))
+        yield InboxEntry(name, "", "odd", make_stamp(facts), _describe_unreadable(error))
 
 
 def _make_entry(root: Path, inbox: str, path: Path, facts: os.stat_result | OSError) -> Iterator[InboxEntry | None]:
     told = f"{inbox}/{path.name}" if inbox else path.name
     if isinstance(facts, OSError):
-        yield InboxEntry(told, inbox, "odd", (), _unreadable(facts))
+        yield InboxEntry(told, inbox, "odd", (), _describe_unreadable(facts))
     elif stat.S_ISREG(facts.st_mode):
         yield InboxEntry(told, inbox, "file", make_stamp(facts))
         yield None
     elif stat.S_ISDIR(facts.st_mode):
-        tree = _Tree(root)
-        yield from tree.walk(path)
+        tree = _FolderTree(root)
+        yield from tree.walk_folder(path)
         if tree.files or tree.why:
             yield InboxEntry(
                 told, inbox, "folder", tuple(n for f in tree.files for n in f[1]), tree.why, tuple(tree.files)
@@ -119,7 +122,7 @@ def _describe_odd_type(mode: int) -> str:
     return f"It is {what}, which is never followed. Copy the file itself into the folder."
 
 
-def _unreadable(error: OSError) -> str:
+def _describe_unreadable(error: OSError) -> str:
     if isinstance(error, PermissionError):
         return _CLOSED
     if error.errno == errno.ENAMETOOLONG:
@@ -127,7 +130,7 @@ def _unreadable(error: OSError) -> str:
     return f"It, or something in it, cannot be looked at: {error.strerror or error}. Copy it again."
 
 
-class _Tree:
+class _FolderTree:
     """The files below a dropped folder, and what keeps the folder from being used."""
 
     def __init__(self, root: Path) -> None:
@@ -135,7 +138,7 @@ class _Tree:
         self.files: list[tuple[str, Stamp]] = []
         self.why = ""
 
-    def walk(self, folder: Path) -> Iterator[None]:
+    def walk_folder(self, folder: Path) -> Iterator[None]:
         """Walk it, breadth first, up to the first thing that keeps it from being used."""
         waiting = [(folder, 1)]
         while waiting and not self.why:
@@ -146,7 +149,7 @@ class _Tree:
                         waiting.append((path, deep + 1))
                         self.why = self.why or (_DEEP if deep >= MOST_DEEP else "")
                     else:
-                        self._add(name, path, facts)
+                        self._add_file(name, path, facts)
                     if self.why:
                         break
                     if len(self.files) % _MANY == 0:
@@ -154,16 +157,52 @@ class _Tree:
             except (FileNotFoundError, NotADirectoryError):
                 continue
             except OSError as error:
-                self.why = _unreadable(error)
+                self.why = _describe_unreadable(error)
             yield
         self.files.sort()
 
-    def _add(self, name: str, path: Path, facts: os.stat_result | OSError) -> None:
+    def _add_file(self, name: str, path: Path, facts: os.stat_result | OSError) -> None:
         if isinstance(facts, OSError):
-            self.why = _unreadable(facts)
+            self.why = _describe_unreadable(facts)
             return
         self.files.append((path.relative_to(self._root).as_posix(), make_stamp(facts)))
         if not stat.S_ISREG(facts.st_mode):
             self.why = f"“{name}” in it: {_describe_odd_type(facts.st_mode)}"
         elif len(self.files) > MOST_IN_FOLDER:
             self.why = f"It holds more than {MOST_IN_FOLDER} files. Drop smaller folders."
+
+
+TIMES = 10
+LEAST_S = 10.0
+
+
+def compute_long_rest(settle_s: float) -> float:
+    """How long a thing must be at rest, in seconds, before being not whole is held against it."""
+    return max(LEAST_S, TIMES * settle_s)
+
+
+class RestTimer:
+    """Remembers stamps between scans; holds no more than what lies in the inbox."""
+
+    def __init__(self) -> None:
+        self._since: dict[str, tuple[Stamp, float]] = {}
+        self._moved: dict[str, float] = {}
+
+    def note_entries(self, entries: Iterable[InboxEntry], now: float) -> None:
+        """Take in a scan made at `now`."""
+        before, self._since = self._since, {}
+        for entry in entries:
+            known = before.get(entry.path)
+            if known is None or known[0] != entry.stamp:
+                known = (entry.stamp, now)
+                self._moved[entry.inbox] = now
+            self._since[entry.path] = known
+
+    def measure_rest(self, entry: InboxEntry, now: float) -> float:
+        """Seconds for which the entry has not changed."""
+        known = self._since.get(entry.path)
+        return now - known[1] if known else 0.0
+
+    def measure_inbox_rest(self, inbox: str, now: float) -> float:
+        """Seconds since anything came or changed in an inbox."""
+        return now - self._moved.get(inbox, now)

@@ -26,12 +26,9 @@ from impose.desk.drop_rules import (
     make_held_file,
     make_wanted_drop,
 )
-from impose.desk.file_integrity import LARGEST, TOO_LARGE, find_png_fault
-from impose.desk.file_names import is_kits, is_png_name, is_table_name, read_file_name
-from impose.desk.foreign_files import foreign_fault
-from impose.desk.inbox_settings import InboxSettings
-from impose.desk.scan import InboxEntry, Stamp
-from impose.desk.settle import RestTimer, compute_long_rest
+from impose.desk.file_integrity import LARGEST, TOO_LARGE, find_png_fault, foreign_fault
+from impose.desk.inbox_rules import InboxSettings, is_kits, is_png_name, is_table_name, read_file_name
+from impose.desk.scan import InboxEntry, RestTimer, Stamp, compute_long_rest
 from impose.desk.time_slices import STEP_S, Steps
 from impose.errors import Trouble
 from impose.ledger.drops import WantedDrop
@@ -50,7 +47,7 @@ class _BatchTable:
 
 
 @dataclass(frozen=True, slots=True)
-class _Looked:
+class _FileCheck:
     """What was found of a file, and when."""
 
     stamp: Stamp
@@ -73,7 +70,7 @@ class DropSorter:
         self.settling = RestTimer()
         self._inbox_of, self._read = inbox_of, read
         self._clock = clock
-        self._faults: dict[str, _Looked] = {}
+        self._faults: dict[str, _FileCheck] = {}
         self._looks: dict[str, tuple[Stamp, Steps[str]]] = {}
         self._budget, self._left_s, self._now = 0, 0.0, 0.0
 
@@ -199,7 +196,7 @@ class DropSorter:
         inbox = self._find_inbox(entry)
         if rest < self.rules.settle_s:
             return self._note_waiting(result, entry, "still arriving")
-        why = entry.why or inbox.fault or ("" if has_text_names(entry) else NO_TEXT) or _oversize(entry)
+        why = entry.why or inbox.fault or ("" if has_text_names(entry) else NO_TEXT) or _find_oversize(entry)
         if not why and entry.kind == "file" and not is_png_name(entry.name):
             left = self.rules.patience_s - self.settling.measure_inbox_rest(entry.inbox, now)
             beside = is_font_file(entry.name) or is_kits(entry.name)
@@ -331,12 +328,12 @@ class DropSorter:
         if self._budget <= 0 or self._left_s <= 0:
             return None
         self._budget -= 1
-        fault = self._looked(told, stamp)
+        fault = self._advance_check(told, stamp)
         if fault is not None:
-            self._faults[told] = _Looked(stamp, fault, self._now)
+            self._faults[told] = _FileCheck(stamp, fault, self._now)
         return fault
 
-    def _looked(self, told: str, stamp: Stamp) -> str | None:
+    def _advance_check(self, told: str, stamp: Stamp) -> str | None:
         """Go on with reading a file through, for what is left of this turn's time."""
         kept = self._looks.pop(told) if told in self._looks else (stamp, find_png_fault(self.root / told))
         steps = kept[1]
@@ -365,7 +362,7 @@ class DropSorter:
         return path.relative_to(self.root).as_posix()
 
 
-def _oversize(entry: InboxEntry) -> str:
+def _find_oversize(entry: InboxEntry) -> str:
     """That a file is too large, known before a byte of it is read."""
     for path, stamp in entry.files or ((entry.path, entry.stamp),):
         if stamp and stamp[0] > LARGEST:

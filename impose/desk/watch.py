@@ -1,4 +1,4 @@
-"""The watch: turn after turn, look, claim, make, deliver; through outages, until told to stop.
+"""The watch: turn after turn, look, claim, make, deliver; through outages, until asked to stop.
 
 Nothing in memory matters: after any trouble the ledger is opened again, and what was begun is finished or undone from
 what ledger and folders say.
@@ -7,28 +7,89 @@ what ledger and folders say.
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
-from impose.desk.control_requests import forget_requests, list_requests, remove_request
-from impose.desk.crew import DeskParts
+from impose.desk.claim import Claimer, Refuser
+from impose.desk.deliver import Deliverer, PrintFolder
+from impose.desk.desk_stock import make_draw_step
 from impose.desk.environment import DeskEnvironment
 from impose.desk.folders import DeskFolders
+from impose.desk.intake import Intake
 from impose.desk.lock import DeskLock
-from impose.desk.monitor import Heartbeat
-from impose.desk.prune import prune_done
-from impose.desk.recover import recover_desk
+from impose.desk.make import Production
+from impose.desk.monitor import Heartbeat, forget_requests, list_requests, remove_request
+from impose.desk.post_commands import PostCommands
+from impose.desk.recover import SteadyClock, prune_done, recover_desk
 from impose.desk.remedies import WORDINGS
 from impose.desk.time_slices import advance_steps
 from impose.desk.watch_options import WatchOptions
-from impose.desk.worker_client import ProcessWorkerClient, WorkerClient
+from impose.desk.worker import ProcessWorkerClient, WorkerClient
 from impose.errors import Exit, Finding, Trouble, describe_system_error
 from impose.ledger.drops import DROPS, DeskDelivery, DropLedger
 from impose.ledger.stock import STOCK
-from impose.ledger.store import open_ledger
+from impose.ledger.store import Ledger, open_ledger
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy, word_remedies
 from impose.run.load_batch import load_profiles_in_force
+
+ONCE_WAIT_S = 8.0
+
+
+class DeskParts:
+    """Everything that lives between opening the ledger and the next trouble."""
+
+    def __init__(
+        self,
+        ledger: Ledger,
+        places: DeskFolders,
+        habits: WatchOptions,
+        world: DeskEnvironment,
+        profiles: Profiles,
+        maker: WorkerClient,
+        say: Callable[[str], None],
+        tell: Callable[[DeskDelivery], None] | None,
+    ) -> None:
+        self.ledger = ledger
+        self.drops = drops = DropLedger(ledger)
+        mark = places.read_identity() or ""
+        self.refuser = Refuser(places, drops, world.fault, world.wall, say)
+        self.claimer = Claimer(places, drops, self.refuser, world.fault, say)
+        self.intake = Intake(
+            places, world, habits.drop_rules(), profiles, self.claimer, maker, habits.options.columns, say
+        )
+        self.bench = Production(
+            places, drops, world, self.refuser, maker, habits.options, habits.production_rules(), say
+        )
+        folder = habits.print_folder
+        self.prints = None if folder is None else PrintFolder(folder, places, drops, world.fault, say)
+        self.deliverer = Deliverer(
+            places,
+            drops,
+            world.fault,
+            world.wall,
+            say,
+            self.prints,
+            bool(habits.command),
+            make_draw_step(places.sheets, world.wall),
+            tell,
+        )
+        self.calls = PostCommands(habits.command, places, drops, mark, world.fault, say) if habits.command else None
+        self.later: dict[int, tuple[float, float, str]] = {}
+        self.closing: dict[int, Iterator[None]] = {}
+        self.pruning: Iterator[None] | None = None
+        self.steady = SteadyClock(drops)
+        self.unfinished = True
+
+    def is_stuck(self) -> bool:
+        """Whether all that is unfinished has failed more than once and waits for its next try."""
+        return bool(self.later) and all(wait >= ONCE_WAIT_S for wait, *_ in self.later.values())
+
+    @property
+    def trouble(self) -> str:
+        """What keeps deliveries from being made, or from being finished."""
+        return self.bench.trouble or next((why for *_, why in self.later.values()), "")
+
 
 GRACE_S = 10.0
 LONGEST_STEP_S = 0.5
@@ -73,16 +134,16 @@ class DeskWatch:
             self._stop_at = self.world.clock() + GRACE_S
 
     @property
-    def count_refused(self) -> int:
+    def refused_count(self) -> int:
         """Drops refused since the start."""
         return self._before + (self._desk.refuser.count if self._desk else 0)
 
     def run_watch(self, lock: DeskLock) -> Exit:
         """Watch until stopped, or, with `once`, until nothing more can be done now."""
         with word_remedies(WORDINGS):
-            return self._watch(lock)
+            return self._watch_locked(lock)
 
-    def _watch(self, lock: DeskLock) -> Exit:
+    def _watch_locked(self, lock: DeskLock) -> Exit:
         wait = BUSY_S
         try:
             self._open_desk(lock)
@@ -127,7 +188,7 @@ class DeskWatch:
                 ledger, self.places, self.habits, self.world, self.profiles, self.maker, self.say, self.tell
             )
             if desk.prints is not None:
-                desk.prints.know(self._adopt)
+                desk.prints.identify_folder(self._adopt)
             self.maker.forget_requests()
             recover_desk(self.places, desk.drops, desk.intake, desk.refuser, desk.bench, self.say)
             self._adopt = False
@@ -193,7 +254,7 @@ class DeskWatch:
         now = self.world.clock()
         self._handle_requests(desk)
         moved = self.maker.hand_out_replies(now)
-        judged = desk.bench.judge()
+        judged = desk.bench.judge_made()
         stopping = self._stop_at is not None
         claimed = 0 if stopping else desk.intake.take_in()
         begun = False if stopping else desk.bench.begin_next(desk.intake.last.unsure)
@@ -204,7 +265,7 @@ class DeskWatch:
         self._prune_done(desk, now)
         self._heart.write_beat(now, self.world.wall(), lambda: self._describe_state(desk))
         working = moved or judged or claimed or begun or desk.intake.busy or desk.closing
-        return bool(working or self.maker.count_open or desk.intake.last.unsure)
+        return bool(working or self.maker.open_count or desk.intake.last.unsure)
 
     def _require_lock(self) -> None:
         """Raise `OSError` where the lock's file was taken away, so that another watcher could start beside this one."""
@@ -258,7 +319,7 @@ class DeskWatch:
 
     def _prune_done(self, desk: DeskParts, now: float) -> None:
         habits, wall = self.habits, self.world.wall()
-        desk.steady.look(now, wall)
+        desk.steady.compare_clocks(now, wall)
         if desk.pruning is not None:
             if advance_steps(desk.pruning, self.world.clock):
                 desk.pruning = None
@@ -267,7 +328,7 @@ class DeskWatch:
             return
         self._pruned = now
         keep_s = habits.keep_done_s
-        if keep_s is not None and not desk.steady.steady(wall):
+        if keep_s is not None and not desk.steady.is_steady(wall):
             keep_s = None
         if keep_s is not None:
             desk.drops.forget_closed(wall - keep_s)
@@ -315,4 +376,4 @@ class DeskWatch:
         desk = self._desk
         if desk is not None and (desk.bench.trouble or desk.unfinished or desk.intake.last.waiting):
             return Exit.SYSTEM
-        return Exit.REFUSED if self.count_refused else Exit.DONE
+        return Exit.REFUSED if self.refused_count else Exit.DONE

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.desk.drop_rules import DropRules
-from impose.desk.production import ProductionRules
-from impose.desk.settle import compute_long_rest
+from impose.desk.make import ProductionRules
+from impose.desk.scan import compute_long_rest
 from impose.errors import raise_stops
 from impose.orders.column_map import read_column_map
 from impose.run.executors import refuse_workers_and_scheduler
@@ -42,7 +42,7 @@ class WatchOptions:
         refuse_workers_and_scheduler(self.options)
         profiles = load_profiles_in_force(self.options)
         raise_stops([*check_cloth_scales(profiles)])
-        _ = profiles.list_offered_papers
+        _ = profiles.offered_papers
         choose_output_profile(profiles, profiles.find_printer(profiles.settings.printer))
         if self.options.blanks.placement is not None:
             profiles.require_placement(self.options.blanks.placement)

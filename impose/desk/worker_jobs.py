@@ -177,7 +177,7 @@ def _list_facts(
     return {
         "code": record["code"],
         "sheets": len(record["sheets"]),
-        "transfers": planned.count_transfers,
+        "transfers": planned.transfer_count,
         "cost": record["cost"],
         "currency": record["currency"],
         "paper": record["paper"],
@@ -196,7 +196,7 @@ def _place_at_drop(finding: Finding, combined: CombinedBatch, shown: Mapping[int
 
 def _list_sheet_shares(planned: Plan, combined: CombinedBatch) -> tuple[tuple[float, frozenset[int]], ...]:
     return tuple(
-        (sheet["yield"], frozenset(combined.origin[one["row"]][0] for one in sheet["transfers"]))
+        (sheet["yield"], frozenset(combined.origin[transfer["row"]][0] for transfer in sheet["transfers"]))
         for sheet in planned.record["sheets"]
     )
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import os
-import sys
 from pathlib import Path
+
+import platformdirs
 
 
 def default_ledger_path() -> Path:
@@ -12,13 +12,4 @@ def default_ledger_path() -> Path:
 
     Nothing is made there before paper is first counted.
     """
-    home = Path.home()
-    if sys.platform == "win32":
-        folder = Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local")
-    elif sys.platform == "darwin":
-        folder = home / "Library" / "Application Support"
-    else:
-        named = os.environ.get("XDG_DATA_HOME", "")
-        # The specification: a relative path is invalid and to be ignored.
-        folder = Path(named) if Path(named).is_absolute() else home / ".local" / "share"
-    return folder / "impose" / "ledger.db"
+    return platformdirs.user_data_path("impose", appauthor=False) / "ledger.db"

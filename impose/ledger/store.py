@@ -11,9 +11,9 @@ the opener does not know is left alone. No clock is read here: times come from t
     STOCK = Part("stock", steps=(("CREATE TABLE paper (name TEXT PRIMARY KEY, left INTEGER NOT NULL) STRICT",),))
 
     with open_ledger(path, [STOCK]) as ledger:
-        with ledger.change() as db:
+        with ledger.begin_change() as db:
             db.execute("UPDATE paper SET left = left - 1 WHERE name = ?", (name,))
-        with ledger.look() as db:
+        with ledger.begin_read() as db:
             rows = db.execute("SELECT name, left FROM paper").fetchall()
 """
 
@@ -60,22 +60,22 @@ class Ledger:
         self._db = connection
 
     @contextmanager
-    def change(self) -> Iterator[sqlite3.Connection]:
+    def begin_change(self) -> Iterator[sqlite3.Connection]:
         """A block that alone may write, from its first line to its end: all of it stays, or none of it.
 
         Waits for another writer for the busy time. Raises `Trouble` (SYSTEM) where the file or its disk fails.
         """
-        with self._transaction("BEGIN IMMEDIATE") as db:
+        with self._open_transaction("BEGIN IMMEDIATE") as db:
             yield db
 
     @contextmanager
-    def look(self) -> Iterator[sqlite3.Connection]:
+    def begin_read(self) -> Iterator[sqlite3.Connection]:
         """A block that reads the ledger as it stood at its first read. Keep it short: writers wait for it."""
-        with self._transaction("BEGIN") as db:
+        with self._open_transaction("BEGIN") as db:
             yield db
 
     @contextmanager
-    def _transaction(self, begin: str) -> Iterator[sqlite3.Connection]:
+    def _open_transaction(self, begin: str) -> Iterator[sqlite3.Connection]:
         with _raise_as_trouble(self.path):
             self._db.execute(begin)
             try:
@@ -128,7 +128,7 @@ def open_ledger(path: Path, parts: Sequence[LedgerPart], busy_seconds: float = B
 
 
 def _set_up_parts(ledger: Ledger, db: sqlite3.Connection, parts: Sequence[LedgerPart]) -> None:
-    with ledger.look():  # at one instant: another process may be making the ledger right now
+    with ledger.begin_read():  # at one instant: another process may be making the ledger right now
         _refuse_foreign(ledger.path, db)
     for setting in ("synchronous = EXTRA", "fullfsync = ON", "foreign_keys = ON", "trusted_schema = OFF"):
         db.execute(f"PRAGMA {setting}")
@@ -138,7 +138,7 @@ def _set_up_parts(ledger: Ledger, db: sqlite3.Connection, parts: Sequence[Ledger
     if ledger.path.stat().st_size <= CHECKED_BYTES:
         ledger.check_integrity()
     if _is_behind(db, parts, ledger.path):
-        with ledger.change():
+        with ledger.begin_change():
             # Another process may have been first: what is missing is asked again inside the lock.
             _refuse_foreign(ledger.path, db)
             _upgrade_parts(db, parts, ledger.path)

@@ -91,26 +91,26 @@ def bound_sheets(job: NestingInstance, stock: int) -> int:
     lying = list_oriented_lengths(job, stock)
     if lying.height == 0:
         return 0
-    best = 1 if job.count_pieces else 0
+    best = 1 if job.piece_count else 0
     for f, g in choose_dual_pairs(job, lying, 6 if len(job.kinds) <= MANY else 3):
-        weight = sum(n * one for n, one in zip(job.counts, weights(f, g, lying), strict=True))
+        weight = sum(n * count for n, count in zip(job.counts, weigh_kinds(f, g, lying), strict=True))
         best = max(best, -(-weight // (f.whole * g.whole)))
     return best
 
 
-def weights(f: DualFunction, g: DualFunction, lying: OrientedLengths) -> list[int]:
+def weigh_kinds(f: DualFunction, g: DualFunction, lying: OrientedLengths) -> list[int]:
     """What each kind weighs, the way round in which it weighs least; 0 where the paper does not take it."""
     import numpy as np
 
     first, last = (
-        array_of([w for way in lying.lie for w in (way[i] if way else (0, 0))], _top(lying)) for i in (0, -1)
+        array_of([w for way in lying.lie for w in (way[i] if way else (0, 0))], _find_top(lying)) for i in (0, -1)
     )
-    least = np.minimum(*(f.weigh_all(one[::2]) * g.weigh_all(one[1::2]) for one in (first, last)))
+    least = np.minimum(*(f.weigh_all(corner[::2]) * g.weigh_all(corner[1::2]) for corner in (first, last)))
     found: list[int] = least.tolist()
-    return [one if way else 0 for one, way in zip(found, lying.lie, strict=True)]
+    return [worth if way else 0 for worth, way in zip(found, lying.lie, strict=True)]
 
 
-def _top(lying: OrientedLengths) -> int:
+def _find_top(lying: OrientedLengths) -> int:
     """The greatest length that counts: on a roll without end, that of the longest piece."""
     return max([lying.width, lying.height, *(h for way in lying.lie for _, h in way)])
 
@@ -131,8 +131,8 @@ def choose_dual_pairs(
         down = [DualFunction(lambda h: h, lambda h: h, 1, 1)]
     counts = np.array([job.counts[k] for k in kinds], dtype=np.float64)
     first = [(lying.lie[k][0], lying.lie[k][-1]) for k in kinds]
-    fa, fb = (_tabulate(across, [pair[i][0] for pair in first]) for i in (0, 1))
-    ga, gb = (_tabulate(down, [pair[i][1] for pair in first]) for i in (0, 1))
+    fa, fb = (_tabulate_functions(across, [pair[i][0] for pair in first]) for i in (0, 1))
+    ga, gb = (_tabulate_functions(down, [pair[i][1] for pair in first]) for i in (0, 1))
     score = np.stack([np.minimum(fa[i] * ga, fb[i] * gb) @ counts for i in range(len(across))])
     score = score.round(6)  # so that the last bits, which differ between machines, decide nothing
     order = np.argsort(-score, axis=None, kind="stable")[:most]
@@ -140,7 +140,7 @@ def choose_dual_pairs(
     return [*chosen, (across[0], down[0])]
 
 
-def _tabulate(functions: list[DualFunction], lengths: list[int]) -> Floats:
+def _tabulate_functions(functions: list[DualFunction], lengths: list[int]) -> Floats:
     import numpy as np
 
     every = array_of(lengths, max(lengths, default=0))
@@ -149,12 +149,12 @@ def _tabulate(functions: list[DualFunction], lengths: list[int]) -> Floats:
 
 def bound_cost(job: NestingInstance) -> int:
     """A lower bound on the cost of placing all pieces of the job, limits of the stock left out of account."""
-    if not job.count_pieces:
+    if not job.piece_count:
         return 0
     if len(job.stocks) == 1 and job.stocks[0].height is not None:
         return bound_sheets(job, 0) * job.stocks[0].cost
     worth, fine = compute_worths(job)
-    total = sum(n * one for n, one in zip(job.counts, worth, strict=True))
+    total = sum(n * value for n, value in zip(job.counts, worth, strict=True))
     return _round_up_to_attainable(job, max(-(-total // fine), _bound_dearest_alone(job)))
 
 
@@ -210,7 +210,7 @@ def _bound_dearest_alone(job: NestingInstance) -> int:
     alone = []
     for width, height, turn in job.kinds:
         lie = [(width, height), (height, width)] if turn else [(width, height)]
-        alone.append(min(s.price(h) for s in job.stocks for w, h in lie if s.fits(w, h)))
+        alone.append(min(s.compute_price(h) for s in job.stocks for w, h in lie if s.fits(w, h)))
     return max(alone)
 
 
@@ -222,7 +222,7 @@ def _tabulate_values(job: NestingInstance, stock: int) -> list[list[int | None]]
     for f, g in choose_dual_pairs(job, lying, 24 if len(job.kinds) <= MANY else 6):
         # on a roll `g` is the length itself, paid at the cost of a metre
         whole = f.whole * (g.whole if lying.height else UM_PER_METRE)
-        per_kind = zip(weights(f, g, lying), lying.lie, strict=True)
+        per_kind = zip(weigh_kinds(f, g, lying), lying.lie, strict=True)
         out.append([paper.cost * FINE * weight // whole if way else None for weight, way in per_kind])
     return out
 

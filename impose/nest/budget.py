@@ -14,7 +14,7 @@ STEPS = 20_000  # sheets filled before giving up: a third of a second for a hund
 
 
 @dataclass
-class Budget:
+class SearchBudget:
     """How much more may be tried: sheets filled, or a clock; less if `patience` steps go by without any gain.
 
     `stop` is asked often and ends the search at once; `tell` hears of sheets that hold all pieces of the whole job.
@@ -59,9 +59,11 @@ class Budget:
         if self.tell is not None:
             self.tell(sheets)
 
-    def part(self, steps: int | None, seconds: float | None = None, patience: int | None = None) -> Budget:
+    def share_budget(
+        self, steps: int | None, seconds: float | None = None, patience: int | None = None
+    ) -> SearchBudget:
         """Another budget that the same caller can stop."""
-        return Budget(steps, seconds, patience, stop=self.stop)
+        return SearchBudget(steps, seconds, patience, stop=self.stop)
 
     def note_gain(self) -> None:
         """Something was gained: patience begins anew."""
@@ -72,27 +74,27 @@ class Budget:
         """Seconds left; None where steps are what counts."""
         return None if self.end is None else max(0.0, self.end - monotonic())
 
-    def split_off(self, parts: int, most_steps: int | None = None) -> Budget:
+    def split_off(self, parts: int, most_steps: int | None = None) -> SearchBudget:
         """A part of what is left, to be spent apart and then counted in with `add`."""
         if self.end is not None:
-            return self.part(None, max(0.0, self.end - monotonic()) / parts)
+            return self.share_budget(None, max(0.0, self.end - monotonic()) / parts)
         left = max(0, (self.steps or 0) - self.done) // parts
-        return self.part(left if most_steps is None else min(left, most_steps), None, self.patience)
+        return self.share_budget(left if most_steps is None else min(left, most_steps), None, self.patience)
 
-    def split_round(self, parts: int) -> Budget:
+    def split_round(self, parts: int) -> SearchBudget:
         """A part of the whole as far as it is left, and at most half of the patience, to be counted in with `add`."""
         if self.seconds is not None:
-            return replace(self.part(None, min(self.seconds / parts, self.remaining or 0.0)), tell=self.tell)
+            return replace(self.share_budget(None, min(self.seconds / parts, self.remaining or 0.0)), tell=self.tell)
         most = [(self.steps or 0) // parts, (self.steps or 0) - self.done]
         steps = max(1, min(most if self.patience is None else [*most, self.patience // 2]))
-        return replace(self.part(steps), tell=self.tell)
+        return replace(self.share_budget(steps), tell=self.tell)
 
     def add_steps(self, steps: int) -> None:
         """Count steps that were done apart."""
         self.done += steps
 
 
-def usual_budget(pieces: int) -> Budget:
+def usual_budget(pieces: int) -> SearchBudget:
     """The budget of a call that names none. Of the searches over published classes and trade batches that gained
     anything after a pause, none paused for longer than this."""
-    return Budget(STEPS, None, 1000 + 100 * pieces)
+    return SearchBudget(STEPS, None, 1000 + 100 * pieces)

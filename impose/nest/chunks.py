@@ -15,7 +15,7 @@ from math import isqrt
 from typing import NamedTuple
 
 from impose.nest import compiled as swift
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.free_rectangles import RULES, area_grain
 from impose.nest.instance import FilledSheet, PieceSize, PlacedSpot
 from impose.nest.model import Stock
@@ -67,7 +67,7 @@ class ChunkNester:
         self.stock = stock
         self.sizes, self.paper, self.kinds, self.straight, self.spread = sizes, paper, kinds, straight, spread
 
-    def nest_part(self, part: float, fewest: int, budget: Budget, chance: random.Random) -> list[FilledSheet]:
+    def nest_part(self, part: float, fewest: int, budget: SearchBudget, chance: random.Random) -> list[FilledSheet]:
         """Sheets for all pieces: two tries a sheet, then as many as that part of the budget allows.
 
         Where a clock decides, what the last tries took tells how many it allows; where that was too few, once more.
@@ -91,7 +91,7 @@ class ChunkNester:
             tries, pairs = more, len(self.kinds) < PAIRS * len(sheets)
 
     def try_chunks(
-        self, tries: int, chance: random.Random, pairs: bool = False, budget: Budget | None = None
+        self, tries: int, chance: random.Random, pairs: bool = False, budget: SearchBudget | None = None
     ) -> list[FilledSheet] | None:
         """Chunks nested apart, the worst sheets of each round nested again in the next; None if the budget is over."""
         area = [w * h for w, h, _ in self.sizes]
@@ -105,7 +105,7 @@ class ChunkNester:
             task = ChunkTask(self.sizes, self.paper, 0, self.straight, tries=tries, pairs=pairs)
             if budget is not None:
                 task = task._replace(seconds=budget.remaining, stop=budget.stop)
-            tasks = [task._replace(seed=seed, pieces=one) for seed, one in zip(seeds, dealt, strict=True)]
+            tasks = [task._replace(seed=seed, pieces=chunk) for seed, chunk in zip(seeds, dealt, strict=True)]
             made: list[FilledSheet] = []
             number = 0
             for done in run_tasks(self.spread, nest_chunk, tasks):
@@ -115,10 +115,10 @@ class ChunkNester:
                     return None
             if number < count:
                 return None
-            made.sort(key=lambda sheet: -sum(area[k] for k in sheet.list_kinds))
+            made.sort(key=lambda sheet: -sum(area[k] for k in sheet.kinds))
             carried = int(len(made) * CARRIED) if count > 1 else 0
             kept += made[: len(made) - carried]
-            kinds = sorted(k for sheet in made[len(made) - carried :] for k in sheet.list_kinds)
+            kinds = sorted(k for sheet in made[len(made) - carried :] for k in sheet.kinds)
         return kept
 
 
@@ -136,7 +136,7 @@ def run_tasks(
 
 def _reduce_to_own_sizes(task: ChunkTask) -> tuple[ChunkTask, list[int]]:
     """The task with its kinds numbered anew in the same order, and the old numbers."""
-    own = sorted({*task.pieces, *(k for sheet in task.sheets for k in sheet.list_kinds)})
+    own = sorted({*task.pieces, *(k for sheet in task.sheets for k in sheet.kinds)})
     new = {k: i for i, k in enumerate(own)}
     sheets = tuple(_renumber_sheet(sheet, new) for sheet in task.sheets)
     pieces = tuple(new[k] for k in task.pieces)
@@ -161,7 +161,7 @@ def nest_chunk(task: ChunkTask) -> ChunkResult:
     smaller = [-w * h for w, h, _ in task.kinds]  # ascending, as kinds are numbered largest first
     sides = [min(w, h) for w, h, _ in task.kinds]
     left, sheets = sorted(task.pieces), []
-    budget = Budget(None, task.seconds, stop=task.stop)
+    budget = SearchBudget(None, task.seconds, stop=task.stop)
     while left:
         # what is larger than the rest of the paper cannot lie beside the largest, and is not offered
         start = max(1, bisect_left(left, bisect_left(smaller, -smaller[left[0]] - size[0] * size[1])))

@@ -14,7 +14,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.instance import FilledSheet, PieceSize, PlacedSpot
 
 AFTER = 8_000  # fillings done the plain way in this process (half a second) before loading is thought of
@@ -42,7 +42,7 @@ def loaded_loops(width: int, height: int) -> ModuleType | None:
     return _LoopState.kernel if width * height < MOST else None
 
 
-def loops_for_budget(budget: Budget, at_once: bool = False) -> ModuleType | None:
+def loops_for_budget(budget: SearchBudget, at_once: bool = False) -> ModuleType | None:
     """The compiled loops, if they are loaded or this budget makes loading them worth while, by what was done so far."""
     if _LoopState.kernel is not None or _LoopState.missing:
         return _LoopState.kernel
@@ -83,7 +83,7 @@ def _warm_up(loops: ModuleType) -> None:
     """Load or compile now, with the least job there is, so that no clock is surprised later."""
     kinds: tuple[PieceSize, ...] = (PieceSize(1, 1, False),)
     empty = FilledSheet(0, [PlacedSpot(0, 0, 0, 1, 1)])
-    absorb_compiled(loops, (kinds, kinds, kinds), [1], (2, 2), [empty], [0], random.Random(0), Budget(1))
+    absorb_compiled(loops, (kinds, kinds, kinds), [1], (2, 2), [empty], [0], random.Random(0), SearchBudget(1))
     nest_chunk_compiled(loops, kinds, [1], (2, 2), [0, 0], 3, random.Random(0))
 
 
@@ -95,7 +95,7 @@ def absorb_compiled(
     sheets: Sequence[FilledSheet],
     pool: Sequence[int],
     chance: random.Random,
-    budget: Budget,
+    budget: SearchBudget,
 ) -> tuple[list[FilledSheet], list[int]]:
     """`SheetEmptying.absorb_pool` by the compiled loop, leaving `chance` and `budget` as it would."""
     import numpy as np

@@ -26,19 +26,19 @@ FREE = 256  # rows for free rectangles at first; more are made when they may not
 try:
     numba: Any = import_module("numba")
 
-    def compiled(function: F) -> F:
+    def compile_loop(function: F) -> F:
         """Machine code of the function, kept on disk from run to run; run without the interpreter's lock."""
         made: F = numba.njit(cache=True, nogil=True, error_model="numpy")(function)
         return made
 
 except ImportError:
 
-    def compiled(function: F) -> F:
+    def compile_loop(function: F) -> F:
         """The function as it stands."""
         return function
 
 
-@compiled
+@compile_loop
 def draw_random(state: Ints) -> float:
     """What `random.Random.random` gives; `state` is its `getstate()[1]`. Matsumoto and Nishimura (1998), MT19937."""
     high = _next_word(state) >> 5
@@ -46,7 +46,7 @@ def draw_random(state: Ints) -> float:
     return (high * 67108864.0 + low) * (1.0 / 9007199254740992.0)
 
 
-@compiled
+@compile_loop
 def _next_word(state: Ints) -> int:
     """The generator's next 32 bits."""
     if state[624] >= 624:
@@ -65,7 +65,7 @@ def _next_word(state: Ints) -> int:
     return y ^ (y >> 18)  # type: ignore[no-any-return]
 
 
-@compiled
+@compile_loop
 def _find_best_spot(free: Ints, count: int, w: int, h: int, turn: int, rule: int) -> tuple[int, int]:
     """Where `RULES[rule]` puts the piece: (row of the free rectangle or -1, whether turned)."""
     row, turned = -1, 0
@@ -96,7 +96,7 @@ def _find_best_spot(free: Ints, count: int, w: int, h: int, turn: int, rule: int
     return row, turned
 
 
-@compiled
+@compile_loop
 def _carve_free(  # noqa: C901 - hot, kept flat
     free: Ints, count: int, out: Ints, x: int, y: int, r: int, b: int, least: int, side: Ints, touch: Ints
 ) -> int:
@@ -132,14 +132,14 @@ def _carve_free(  # noqa: C901 - hot, kept flat
     return kept
 
 
-@compiled
+@compile_loop
 def _put_side(side: Ints, number: int, found: Ints, x: int, y: int, r: int, b: int) -> None:
     at = found[number]
     side[number, at, 0], side[number, at, 1], side[number, at, 2], side[number, at, 3] = x, y, r, b
     found[number] = at + 1
 
 
-@compiled
+@compile_loop
 def _is_held(side: Ints, number: int, i: int, count: int) -> bool:
     """Whether another carved rectangle of this side holds the one; of equal ones the first stays."""
     x, y, r, b = side[number, i, 0], side[number, i, 1], side[number, i, 2], side[number, i, 3]
@@ -152,7 +152,7 @@ def _is_held(side: Ints, number: int, i: int, count: int) -> bool:
     return False
 
 
-@compiled
+@compile_loop
 def _has_rival(
     side: Ints, number: int, i: int, free: Ints, touch: Ints, touching: int, left: int, top: int, right: int, low: int
 ) -> bool:
@@ -171,7 +171,7 @@ def _has_rival(
     return False
 
 
-@compiled
+@compile_loop
 def fill_sheet(
     kinds: Ints,
     burden: Ints,
@@ -232,7 +232,7 @@ def fill_sheet(
     return placed, over
 
 
-@compiled
+@compile_loop
 def _find_narrowest(kinds: Ints, order: Ints, start: int, end: int) -> int:
     """The shortest side of the pieces from `start` to `end`."""
     least = 1 << 62
@@ -241,7 +241,7 @@ def _find_narrowest(kinds: Ints, order: Ints, start: int, end: int) -> int:
     return least
 
 
-@compiled
+@compile_loop
 def _list_rest(order: Ints, start: int, pieces: int, left: Ints, over: int) -> int:
     for i in range(start, pieces):
         left[over] = order[i]
@@ -249,7 +249,7 @@ def _list_rest(order: Ints, start: int, pieces: int, left: Ints, over: int) -> i
     return over
 
 
-@compiled
+@compile_loop
 def _sort_kinds(keys: Floats, order: Ints, start: int, end: int) -> None:
     """From `start` to `end` by key, then by kind (Shell 1959).
 
@@ -269,7 +269,7 @@ def _sort_kinds(keys: Floats, order: Ints, start: int, end: int) -> None:
         gap //= 3
 
 
-@compiled
+@compile_loop
 def _blur_order(order: Ints, pieces: int, area: Floats, keys: Floats, noise: Floats, state: Ints) -> None:
     """`SheetEmptying._blur_order`, in place."""
     third = int(draw_random(state) * 3)
@@ -285,7 +285,7 @@ def _blur_order(order: Ints, pieces: int, area: Floats, keys: Floats, noise: Flo
     _sort_kinds(keys, order, 0, pieces)
 
 
-@compiled
+@compile_loop
 def _turn_kinds(ways: Ints, gathered: Ints, pieces: int, turn: Ints, state: Ints) -> None:
     """`SheetEmptying._turn_kinds`: row 0 of `ways` free to turn, 1 lying, 2 standing; written for the pieces at
     hand.
@@ -298,7 +298,7 @@ def _turn_kinds(ways: Ints, gathered: Ints, pieces: int, turn: Ints, state: Ints
             turn[k, c] = ways[way, k, c]
 
 
-@compiled
+@compile_loop
 def absorb_pool(  # noqa: C901 - the search's inner loop
     ways: Ints,
     area: Floats,
@@ -382,14 +382,14 @@ def absorb_pool(  # noqa: C901 - the search's inner loop
     return pooled
 
 
-@compiled
+@compile_loop
 def _is_spent(budget: Ints, most: int, patience: int) -> bool:
     if most != NONE and budget[2] >= most:
         return True
     return patience != NONE and budget[2] - budget[3] >= patience
 
 
-@compiled
+@compile_loop
 def nest_chunk(  # noqa: C901 - kept flat
     kinds: Ints, worth: Ints, width: int, height: int, pieces: Ints, tries: int, state: Ints, spots: Ints
 ) -> Ints:
@@ -443,14 +443,14 @@ def nest_chunk(  # noqa: C901 - kept flat
     return sheets
 
 
-@compiled
+@compile_loop
 def _sort_ascending(order: Ints, keys: Floats, count: int) -> None:
     for i in range(count):
         keys[i] = float(order[i])
     _sort_kinds(keys, order, 0, count)
 
 
-@compiled
+@compile_loop
 def _promote_piece(order: Ints, place: int, at: int) -> None:
     """What is `at` moves to `place`, those between one on."""
     k = order[at]

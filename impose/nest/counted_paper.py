@@ -12,7 +12,7 @@ import random
 from collections.abc import Sequence
 from dataclasses import replace
 
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.cover import SheetCover
 from impose.nest.instance import FilledSheet, NestingInstance
 from impose.nest.search import SheetEmptying, choose_filler
@@ -21,37 +21,42 @@ SCARCE = 1 << 20  # times as much counts what only counted paper takes
 
 
 def within_limits(
-    cover: SheetCover, sheets: Sequence[FilledSheet], left: Sequence[int], budget: Budget, seed: int, straight: bool
+    cover: SheetCover,
+    sheets: Sequence[FilledSheet],
+    left: Sequence[int],
+    budget: SearchBudget,
+    seed: int,
+    straight: bool,
 ) -> tuple[list[FilledSheet], list[int]]:
     """The sheets and what is left over once the search has made room, if it could."""
     job = cover.job
     counted = [s for s, stock in enumerate(job.stocks) if stock.limit is not None]
-    scarce = {k for k in range(len(job.kinds)) if not any(cover.takes[s][k] for s in _plenty(job))}
-    slots, kept, pool = _slots(job, counted, sheets, left)
+    scarce = {k for k in range(len(job.kinds)) if not any(cover.takes[s][k] for s in _make_plentiful(job))}
+    slots, kept, pool = _make_slots(job, counted, sheets, left)
     room = sum(slot.width * (slot.height or 0) for slot in slots.stocks)
     if sum(job.piece_area(k) for k in job.list_pieces() if k in scarce) > room:
         return list(sheets), list(left)
     others = [sheet for sheet in sheets if sheet.stock not in counted]
-    counting = _Counting(slots, budget, random.Random(seed), straight, scarce)
+    counting = _CountedNesting(slots, budget, random.Random(seed), straight, scarce)
     kept, pool = counting.absorb_pool(kept, pool)
     names = [slot.name for slot in job.stocks]
     done = [FilledSheet(names.index(slots.stocks[sheet.stock].name), sheet.spots) for sheet in kept if sheet.spots]
     rest, over = cover.cover_greedily(sorted(pool), cover.remaining_limits([*others, *done]), budget)
     made = [*others, *done, *rest]
-    if (_weight(job, over), job.total_cost(made)) < (_weight(job, left), job.total_cost(sheets)):
+    if (_weigh_left(job, over), job.total_cost(made)) < (_weigh_left(job, left), job.total_cost(sheets)):
         return made, over
     return list(sheets), list(left)
 
 
-def _plenty(job: NestingInstance) -> list[int]:
+def _make_plentiful(job: NestingInstance) -> list[int]:
     return [s for s, stock in enumerate(job.stocks) if stock.limit is None]
 
 
-def _weight(job: NestingInstance, left: Sequence[int]) -> int:
+def _weigh_left(job: NestingInstance, left: Sequence[int]) -> int:
     return sum(job.piece_area(k) for k in left)
 
 
-def _slots(
+def _make_slots(
     job: NestingInstance, counted: Sequence[int], sheets: Sequence[FilledSheet], left: Sequence[int]
 ) -> tuple[NestingInstance, list[FilledSheet], list[int]]:
     """All counted paper as sheets, in a job of its own: what lies on them, and what lies on none of them.
@@ -64,13 +69,13 @@ def _slots(
         here = [sheet for sheet in sheets if sheet.stock == s]
         if stock.height is not None:
             stocks.append(stock)
-            empty = max(0, min(stock.limit or 0, job.count_pieces) - len(here))
+            empty = max(0, min(stock.limit or 0, job.piece_count) - len(here))
             kept += [FilledSheet(len(stocks) - 1, sheet.spots) for sheet in here]
             kept += [FilledSheet(len(stocks) - 1) for _ in range(empty)]
             continue
-        pool += [k for sheet in here for k in sheet.list_kinds]
+        pool += [k for sheet in here for k in sheet.kinds]
         length, tallest = stock.limit or 0, stock.tallest or 0
-        while tallest > 0 and len(kept) < job.count_pieces + len(stocks):
+        while tallest > 0 and len(kept) < job.piece_count + len(stocks):
             stocks.append(replace(stock, height=tallest, max_height=None, limit=1))
             kept.append(FilledSheet(len(stocks) - 1))
             length -= stock.length(tallest)
@@ -78,11 +83,11 @@ def _slots(
     return NestingInstance(job.kinds, job.counts, job.members, tuple(stocks)), kept, pool
 
 
-class _Counting(SheetEmptying):
+class _CountedNesting(SheetEmptying):
     """Emptying a few sheets of any paper into what is left over, and filling them anew."""
 
     def __init__(
-        self, job: NestingInstance, budget: Budget, chance: random.Random, straight: bool, scarce: set[int]
+        self, job: NestingInstance, budget: SearchBudget, chance: random.Random, straight: bool, scarce: set[int]
     ) -> None:
         super().__init__(job, 0, budget, chance, choose_filler(straight))
         self.swift = False
@@ -96,7 +101,7 @@ class _Counting(SheetEmptying):
         while kept and self.scarce.intersection(pool) and not self.budget.is_spent:
             count = min(len(kept), 1 + int(self.chance.random() * 2.5))
             chosen = self._pick_some(len(kept), count)
-            kinds = [k for index in chosen for k in kept[index].list_kinds] + pool
+            kinds = [k for index in chosen for k in kept[index].kinds] + pool
             fresh, left = self._refill_sheets(kinds, [kept[index].stock for index in chosen], None)
             over = sum([self.burden[k] for k in left])
             if len(fresh) == count and over <= least:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterable, Iterator, Sequence
 
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.chunks import LOOK, promote_pieces
 from impose.nest.free_rectangles import RULES, Rule
 from impose.nest.instance import FilledSheet, NestingInstance
@@ -50,7 +50,12 @@ class SheetCover:
         return limit + taken if back else limit - taken
 
     def cover_greedily(
-        self, kinds: Sequence[int], limits: Limits, budget: Budget, chance: random.Random | None = None, tries: int = 1
+        self,
+        kinds: Sequence[int],
+        limits: Limits,
+        budget: SearchBudget,
+        chance: random.Random | None = None,
+        tries: int = 1,
     ) -> tuple[list[FilledSheet], list[int]]:
         """Sheets for `kinds`, and what the limits leave over; with `chance`, in `tries` random orders for each sheet.
 
@@ -113,7 +118,7 @@ class SheetCover:
             blurred = sorted(taken, key=lambda k: -self.job.piece_area(k) * (1 + 0.5 * chance.random()))
             return [(blurred, chance.choice(RULES))]
         # kinds are numbered largest first
-        tried = list_orders(self.job, taken) if self.job.count_pieces <= FEW else [sorted(taken)]
+        tried = list_orders(self.job, taken) if self.job.piece_count <= FEW else [sorted(taken)]
         return [(order, rule) for order in tried for rule in RULES[:2]]
 
     def _height_to_fill(self, index: int, kinds: Sequence[int], limit: int | None) -> int:

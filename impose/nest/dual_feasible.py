@@ -37,11 +37,11 @@ def array_of(lengths: Sequence[int], top: int) -> Any:
     return np.array(lengths, dtype=np.int64 if top < WIDEST else object)
 
 
-def where(test: Any, one: Any, other: Any) -> Any:
+def choose_where(test: Any, yes: Any, other: Any) -> Any:
     """Of two arrays or numbers, the one where the test holds."""
     import numpy as np
 
-    return np.where(test, one, other)
+    return np.where(test, yes, other)
 
 
 def list_duals(lengths: Sequence[int], top: int, most: int) -> list[DualFunction]:
@@ -89,7 +89,7 @@ def _big_and_small_function(top: int, mark: int) -> DualFunction:
         return x if x >= mark else 0
 
     def weigh_all(x: Any) -> Any:
-        return where(x > top - mark, top, where(x >= mark, x, 0))
+        return choose_where(x > top - mark, top, choose_where(x >= mark, x, 0))
 
     return DualFunction(weigh, weigh_all, top, top)
 
@@ -105,7 +105,7 @@ def _multiples_function(top: int, mark: int) -> DualFunction:
 
     def weigh_all(x: Any) -> Any:
         above = 2 * (whole - (top - x) // mark)
-        return where(2 * x > top, above, where(2 * x == top, whole, 2 * (x // mark)))
+        return choose_where(2 * x > top, above, choose_where(2 * x == top, whole, 2 * (x // mark)))
 
     return DualFunction(weigh, weigh_all, top, 2 * whole)
 
@@ -119,6 +119,6 @@ def _shares_function(top: int, k: int) -> DualFunction:
 
     def weigh_all(x: Any) -> Any:
         count = (k + 1) * x // top
-        return where(count * top == (k + 1) * x, k * x, count * top)
+        return choose_where(count * top == (k + 1) * x, k * x, count * top)
 
     return DualFunction(weigh, weigh_all, top, k * top)

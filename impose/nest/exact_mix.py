@@ -76,7 +76,7 @@ class MixSearch:
         if spent + self._bound_rest(over) >= self.best:
             return
         beyond = left & ~chosen & ~sum([1 << i for i in joining])
-        if sum([self.area[i] for i in list_bits(beyond)]) > self._room(limits):
+        if sum([self.area[i] for i in list_bits(beyond)]) > self._measure_room(limits):
             return
         sharing = self.sharing[s]
         may, kinds = sharing.may_share, sharing.pieces
@@ -86,13 +86,13 @@ class MixSearch:
                 self._deal_rest(left & ~chosen, spent, limits)
                 self.sets.pop()
             return
-        one = joining[0]
-        more = chosen | 1 << one
+        first = joining[0]
+        more = chosen | 1 << first
         self._deal_set(s, more, [i for i in joining[1:] if may(more | 1 << i)], left, worth, spent, limits)
-        other = [i for i in joining[1:] if kinds[i] != kinds[one]]  # equal pieces are taken in order
+        other = [i for i in joining[1:] if kinds[i] != kinds[first]]  # equal pieces are taken in order
         self._deal_set(s, chosen, other, left, worth, spent, limits)
 
-    def _room(self, limits: Limits) -> float:
+    def _measure_room(self, limits: Limits) -> float:
         """The area of all sheets that are left, square micrometres."""
         stocks = zip(self.stocks, limits, strict=True)
         return sum([math.inf if n is None else n * stock.width * (stock.height or 0) for stock, n in stocks])

@@ -21,7 +21,7 @@ Laid = tuple[int, int, int, int, int]  # piece, x, y, width, height as placed
 Steps = tuple[Size, ...]  # (from, top): each step of the staircase is lower than the one before
 
 
-class _Next(NamedTuple):
+class _NextPiece(NamedTuple):
     """One more piece laid: what is lost then, which piece, where, how, and the staircase."""
 
     lost: int
@@ -31,7 +31,7 @@ class _Next(NamedTuple):
     steps: Steps
 
 
-class Fitting:
+class StripFitting:
     """The search for an arrangement of pieces, each with its one or two (width, height), in boxes of one width.
 
     `nodes` is how many more staircases may be looked at, none once it is `over`; then an answer of None means nothing.
@@ -52,15 +52,15 @@ class Fitting:
         self.sums: dict[int, tuple[list[int], list[int]]] = {}
         self.laid: list[Laid] = []
 
-    def within(self, height: int) -> list[Laid] | None:
+    def find_within(self, height: int) -> list[Laid] | None:
         """The pieces within that height, or None: then there is no such arrangement, unless the nodes are spent."""
         self.height = max(list_sums(height, [[h for _, h in ways] for ways in self.lie]))
         self.failed, self.sums, self.laid = {}, {}, []
-        if self.width * self.height < sum(self.area) or not self._laid((1 << len(self.lie)) - 1, ((0, 0),)):
+        if self.width * self.height < sum(self.area) or not self._lay_pieces((1 << len(self.lie)) - 1, ((0, 0),)):
             return None
         return [(self.names[i], x, y, w, h) for i, x, y, w, h in self.laid]
 
-    def _laid(self, left: int, steps: Steps) -> bool:
+    def _lay_pieces(self, left: int, steps: Steps) -> bool:
         """Whether what is left was laid beyond the staircase; `laid` says how."""
         if not left:
             return True
@@ -72,19 +72,19 @@ class Fitting:
         if any(is_behind(other, steps) for other in failed):
             return False
         self.nodes -= 1
-        for _, i, corner, way, after in sorted(self._nexts(left, steps)):
+        for _, i, corner, way, after in sorted(self._list_next_pieces(left, steps)):
             self.laid.append((i, *corner, *way))
-            if self._laid(left ^ 1 << i, after):
+            if self._lay_pieces(left ^ 1 << i, after):
                 return True
             self.laid.pop()
         failed.append(steps)
         return False
 
-    def _nexts(self, left: int, steps: Steps) -> list[_Next]:
+    def _list_next_pieces(self, left: int, steps: Steps) -> list[_NextPiece]:
         """The ways to lay one more piece; none where one of those left fits at no corner."""
         pieces = [i for i in range(len(self.lie)) if left >> i & 1]
         spare = self.width * self.height - sum([self.area[i] for i in pieces])
-        found: list[_Next] = []
+        found: list[_NextPiece] = []
         before = -1
         for i in pieces:
             same, before = self.alike[i] and before == i - 1, i
@@ -95,17 +95,17 @@ class Fitting:
             ]
             if not corners:
                 return []
-            across, down = self._reaches(left ^ 1 << i)
+            across, down = self._list_reaches(left ^ 1 << i)
             for x, y, w, h in corners:
                 if i == 0 and (2 * x > self.width - w or 2 * y > self.height - h):
                     continue  # mirrored, the largest piece lies in the nearer half
                 after = raise_staircase(steps, x + w, y + h)
-                lost = self._lost(after, across, down)
+                lost = self._measure_lost_area(after, across, down)
                 if lost <= spare + self.area[i]:
-                    found.append(_Next(lost, i, (x, y), (w, h), after))
+                    found.append(_NextPiece(lost, i, (x, y), (w, h), after))
         return found
 
-    def _lost(self, steps: Steps, across: list[int], down: list[int]) -> int:
+    def _measure_lost_area(self, steps: Steps, across: list[int], down: list[int]) -> int:
         """Area that nothing left can cover: columns above each step and rows beside it hold sums of lengths only."""
         columns = rows = 0
         right, above = self.width, self.height
@@ -117,13 +117,13 @@ class Fitting:
             above = top
         return max(columns, rows + above * self.width)
 
-    def _reaches(self, left: int) -> tuple[list[int], list[int]]:
+    def _list_reaches(self, left: int) -> tuple[list[int], list[int]]:
         """All sums of lengths that rows and columns of what is left can have, ascending."""
         known = self.sums.get(left)
         if known is None:
             ways = [self.lie[i] for i in range(len(self.lie)) if left >> i & 1]
-            across = list_sums(self.width, [[w for w, _ in one] for one in ways])
-            down = list_sums(self.height, [[h for _, h in one] for one in ways])
+            across = list_sums(self.width, [[w for w, _ in way] for way in ways])
+            down = list_sums(self.height, [[h for _, h in way] for way in ways])
             known = self.sums[left] = sorted(across), sorted(down)
         return known
 
@@ -137,13 +137,13 @@ def raise_staircase(steps: Steps, right: int, top: int) -> Steps:
     return (*higher, (start, top), (right, low), *beyond)
 
 
-def is_behind(one: Steps, other: Steps) -> bool:
+def is_behind(steps: Steps, other: Steps) -> bool:
     """Whether what is behind one staircase is behind the other too."""
-    at = len(one) - 1
+    at = len(steps) - 1
     for x, top in reversed(other):  # from there to the next step the one is highest here, as it falls
-        while one[at][0] > x:
+        while steps[at][0] > x:
             at -= 1
-        if one[at][1] > top:
+        if steps[at][1] > top:
             return False
     return True
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from itertools import permutations, product
 
 from impose.nest.bounds import FINE, choose_dual_pairs, list_oriented_lengths
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.exact_sheet import pack_one_sheet
 from impose.nest.free_rectangles import RULES
 from impose.nest.instance import NestingInstance, PlacedSpot
@@ -47,7 +47,7 @@ class NodeBudget:
             raise NodesSpent
 
 
-def nodes_for_budget(budget: Budget) -> NodeBudget:
+def nodes_for_budget(budget: SearchBudget) -> NodeBudget:
     """What a budget allows: about a tenth of the time that the whole of it takes."""
     if budget.remaining is not None:
         return NodeBudget(int(budget.remaining * NODES_A_SECOND), lambda: budget.over)

@@ -32,11 +32,11 @@ class SheetCountSearch:
         except NodesSpent:
             self.open = True
         self.open |= self.sharing.open
-        return [FilledSheet(self.stock, self.sharing.spots[one]) for one in self.sets] if found else None
+        return [FilledSheet(self.stock, self.sharing.spots[number]) for number in self.sets] if found else None
 
     def _part_pieces(self, left: int, count: int) -> bool:
         if not left:
-            return all(self.sharing.find_layout(one) for one in self.sets)
+            return all(self.sharing.find_layout(number) for number in self.sets)
         if not count or (left, count) in self.failed:
             return False
         self.nodes.take_nodes()
@@ -70,9 +70,9 @@ class SheetCountSearch:
                 return True
             self.sets.pop()
             return False
-        one = joining[0]
-        more = chosen | 1 << one
+        first = joining[0]
+        more = chosen | 1 << first
         if self._part_with_set(more, [i for i in joining[1:] if may(more | 1 << i)], left, count, needs):
             return True
-        other = [i for i in joining[1:] if kinds[i] != kinds[one]]  # equal pieces are taken in order
+        other = [i for i in joining[1:] if kinds[i] != kinds[first]]  # equal pieces are taken in order
         return self._part_with_set(chosen, other, left, count, needs)

@@ -42,7 +42,7 @@ def finish_sheets(
         waiting.append(by_group)
     matched = [None] * len(sheets) if earlier is None else earlier.match_sheets(sheets)
     names = [_name_pieces(n, sheet, earlier, pieces, waiting) for n, sheet in zip(matched, sheets, strict=True)]
-    used = [sum(job.piece_area(k) for k in sheet.list_kinds) for sheet in sheets]
+    used = [sum(job.piece_area(k) for k in sheet.kinds) for sheet in sheets]
     place = [len(sheets) if n is None else n for n in matched]
     tidy = not straight and len(sheets) <= TIDIED
     done = []
@@ -71,12 +71,12 @@ def _consolidate_waste(job: NestingInstance, sheet: FilledSheet) -> FilledSheet:
     if paper.height is None:
         return sheet
     found = [sheet, *place_again(job, sheet)]
-    for order in list_orders(job, sheet.list_kinds)[:3]:
+    for order in list_orders(job, sheet.kinds)[:3]:
         for rule in RULES[:2]:
             spots, left, _ = fill_sheet(job.kinds, paper.width, paper.height, order, rule, 0)
             if not left:
                 found.append(FilledSheet(sheet.stock, spots))
-    return max(found, key=lambda one: _box_area(find_offcut(paper.width, paper.height or 0, one.spots)))
+    return max(found, key=lambda candidate: _box_area(find_offcut(paper.width, paper.height or 0, candidate.spots)))
 
 
 def _box_area(box: tuple[int, int, int, int] | None) -> int:

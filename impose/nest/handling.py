@@ -10,15 +10,15 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from impose.nest.bounds import bound_cost
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.instance import FilledSheet, NestingInstance
 from impose.nest.model import NestedSheet, Stock
 
-Search = Callable[[NestingInstance, Budget], tuple[list[FilledSheet], int]]  # sheets, and what they cost at least
+Search = Callable[[NestingInstance, SearchBudget], tuple[list[FilledSheet], int]]  # sheets, and what they cost at least
 
 
 def add_handling(job: NestingInstance) -> NestingInstance:
-    """The job in which a sheet costs its handling too; a piece of roll has it in `Stock.price`."""
+    """The job in which a sheet costs its handling too; a piece of roll has it in `Stock.compute_price`."""
     stocks = [replace(s, cost=s.cost + s.handling, handling=0) if s.height is not None else s for s in job.stocks]
     return replace(job, stocks=tuple(stocks))
 
@@ -36,7 +36,7 @@ def count_changes(sheets: Sequence[FilledSheet]) -> int:
 
 
 def try_fewer_papers(
-    job: NestingInstance, sheets: list[FilledSheet], bound: int, changing: int, budget: Budget, search: Search
+    job: NestingInstance, sheets: list[FilledSheet], bound: int, changing: int, budget: SearchBudget, search: Search
 ) -> tuple[list[FilledSheet], int]:
     """The sheets, or those on fewer papers that cost less with what changing costs; and a bound on that cost.
 
@@ -56,11 +56,11 @@ def try_fewer_papers(
         needed = bound_cost(fewer)
         if needed < total(sheets) and not budget.over:
             seconds = None if budget.remaining is None else budget.remaining / (len(tried) - number)
-            part = budget.part(budget.steps, seconds, budget.patience)
+            part = budget.share_budget(budget.steps, seconds, budget.patience)
             found, needed = search(fewer, part)
             budget.done += part.done if budget.steps is None else 0
-            found = [FilledSheet(chosen[one.stock], one.spots) for one in found]
-            if sum(len(one.spots) for one in found) == job.count_pieces and total(found) < total(sheets):
+            found = [FilledSheet(chosen[filled.stock], filled.spots) for filled in found]
+            if sum(len(filled.spots) for filled in found) == job.piece_count and total(found) < total(sheets):
                 sheets = found
                 budget.report_better(sheets)
         least = min(least, needed) if len(chosen) == 1 else least

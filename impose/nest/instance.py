@@ -44,7 +44,7 @@ class FilledSheet:
         return max((s.y + s.height for s in self.spots), default=0)
 
     @property
-    def list_kinds(self) -> list[int]:
+    def kinds(self) -> list[int]:
         """What lies here, one entry a piece."""
         return [s.kind for s in self.spots]
 
@@ -59,7 +59,7 @@ class NestingInstance:
     stocks: tuple[Stock, ...]
 
     @property
-    def count_pieces(self) -> int:
+    def piece_count(self) -> int:
         """Number of pieces."""
         return sum(self.counts)
 
@@ -79,7 +79,7 @@ class NestingInstance:
 
     def sheet_cost(self, sheet: FilledSheet) -> int:
         """What the sheet costs with its handling, a roll cut to what is used."""
-        return self.stocks[sheet.stock].price(sheet.used_height)
+        return self.stocks[sheet.stock].compute_price(sheet.used_height)
 
     def total_cost(self, sheets: Sequence[FilledSheet]) -> int:
         """What all the sheets cost."""

@@ -11,7 +11,7 @@ import random
 from collections.abc import Sequence
 
 from impose.nest import compiled as swift
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkNester, ChunkResult, ChunkTask, Spread, run_tasks
 from impose.nest.exact_sets import nodes_for_budget
 from impose.nest.exact_sheets import SheetCountSearch
@@ -39,7 +39,7 @@ GROUP_LEAST = 500  # fewer steps than that are not worth a group's while: then o
 
 
 def solve_paper(
-    job: NestingInstance, stock: int, fewest: int, budget: Budget, seed: int, straight: bool, spread: Spread
+    job: NestingInstance, stock: int, fewest: int, budget: SearchBudget, seed: int, straight: bool, spread: Spread
 ) -> tuple[list[FilledSheet], int]:
     """All pieces of the job on one kind of sheet, few at once, many in groups; and the fewest sheets there can be."""
     kinds, slim = job.list_pieces(), (job.kinds, job.stocks[stock])
@@ -58,7 +58,7 @@ def solve_paper(
 
 
 def _solve_few(
-    job: NestingInstance, stock: int, chunks: ChunkNester, fewest: int, budget: Budget, seed: int
+    job: NestingInstance, stock: int, chunks: ChunkNester, fewest: int, budget: SearchBudget, seed: int
 ) -> tuple[list[FilledSheet], int]:
     """Few pieces: the best of several starts, its weakest sheet emptied; a start that is worse is not followed."""
     best = make_first_sheets(job, stock, chunks.kinds, chunks.straight)
@@ -87,7 +87,7 @@ def _solve_few(
 
 
 def _improve_by_exact_search(
-    job: NestingInstance, stock: int, best: list[FilledSheet], fewest: int, budget: Budget, straight: bool
+    job: NestingInstance, stock: int, best: list[FilledSheet], fewest: int, budget: SearchBudget, straight: bool
 ) -> tuple[list[FilledSheet], int]:
     """That few sheets, or a higher fewest, where trying every set of pieces tells: found or proven impossible."""
     nodes = nodes_for_budget(budget)
@@ -105,7 +105,7 @@ def _improve_by_exact_search(
 def _improve_round(
     slim: tuple[tuple[PieceSize, ...], Stock],
     sheets: list[FilledSheet],
-    budget: Budget,
+    budget: SearchBudget,
     chance: random.Random,
     straight: bool,
     spread: Spread,
@@ -160,6 +160,6 @@ def _group_sheets(sheets: Sequence[FilledSheet]) -> list[list[FilledSheet]]:
 def empty_one_sheet(task: ChunkTask) -> ChunkResult:
     """The sheets of a group, one fewer if its budget is enough."""
     job = NestingInstance(task.kinds, (), (), (task.paper,))
-    budget = Budget(task.steps, task.seconds, stop=task.stop)
+    budget = SearchBudget(task.steps, task.seconds, stop=task.stop)
     emptying = SheetEmptying(job, 0, budget, random.Random(task.seed), choose_filler(task.straight))
     return ChunkResult(emptying.empty_weakest(list(task.sheets)), budget.done)

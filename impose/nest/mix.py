@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from impose.nest.bounds import bound_sheets
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.chunks import Spread
 from impose.nest.counted_paper import within_limits
 from impose.nest.cover import SheetCover, compute_floor_price
@@ -30,7 +30,7 @@ MIX_PATIENCE = 3  # times a single paper's: mixes gain after longer pauses, and 
 
 
 def find_cheapest_mix(
-    job: NestingInstance, bound: int, budget: Budget, seed: int, straight: bool, spread: Spread
+    job: NestingInstance, bound: int, budget: SearchBudget, seed: int, straight: bool, spread: Spread
 ) -> tuple[list[FilledSheet], int]:
     """Sheets for all pieces, or as many as the limits allow; and what they cost at least, more if that was seen."""
     cover = SheetCover(job, choose_filler(straight))
@@ -38,7 +38,7 @@ def find_cheapest_mix(
     if not left:
         budget.report_better(best)
     if left:
-        best, left, bound = _counted(cover, best, left, bound, budget, seed, straight)
+        best, left, bound = _nest_counted(cover, best, left, bound, budget, seed, straight)
     for sheets, least in _solve_single_papers(job, best if not left else None, budget, seed, straight, spread):
         bound = max(bound, least) if len(job.stocks) == 1 else bound
         if left or job.total_cost(sheets) < job.total_cost(best):
@@ -50,7 +50,7 @@ def find_cheapest_mix(
     alone = len(job.stocks) == 1 and job.stocks[0].height is None  # one roll is done; other pieces of it cost no less
     if best and not alone and not left:
         patience = None if budget.patience is None else MIX_PATIENCE * budget.patience
-        part = budget.part(budget.steps, budget.remaining, patience)
+        part = budget.share_budget(budget.steps, budget.remaining, patience)
         part.tell = budget.tell
         best = recover_paper(cover, best, bound, part, random.Random(seed))
         budget.add_steps(part.done)
@@ -59,17 +59,23 @@ def find_cheapest_mix(
     return best, bound
 
 
-def _counted(
-    cover: SheetCover, best: list[FilledSheet], left: list[int], bound: int, budget: Budget, seed: int, straight: bool
+def _nest_counted(
+    cover: SheetCover,
+    best: list[FilledSheet],
+    left: list[int],
+    bound: int,
+    budget: SearchBudget,
+    seed: int,
+    straight: bool,
 ) -> tuple[list[FilledSheet], list[int], int]:
     """Where the greedy mix left some over: every deal of few pieces, then the search; and what they cost at least."""
     job = cover.job
-    if job.count_pieces <= DEALT_MOST and all(stock.height is not None for stock in job.stocks):
+    if job.piece_count <= DEALT_MOST and all(stock.height is not None for stock in job.stocks):
         dealing = MixSearch(job, straight, nodes_for_budget(budget), _most_cost(job))
         sheets = dealing.find_sheets()
         if sheets is not None:
             return sheets, [], bound if dealing.open else job.total_cost(sheets)
-    part = budget.part(budget.steps, None if budget.remaining is None else budget.remaining / 2)
+    part = budget.share_budget(budget.steps, None if budget.remaining is None else budget.remaining / 2)
     best, left = within_limits(cover, best, left, part, seed, straight)
     budget.add_steps(part.done)
     budget.note_gain()
@@ -78,15 +84,15 @@ def _counted(
 
 def _most_cost(job: NestingInstance) -> int:
     """More than any sheets for all pieces can cost, none of them empty."""
-    return job.count_pieces * max(stock.cost for stock in job.stocks) + 1
+    return job.piece_count * max(stock.cost for stock in job.stocks) + 1
 
 
 def _improve_by_exact_mix(
-    job: NestingInstance, best: list[FilledSheet], bound: int, budget: Budget, straight: bool
+    job: NestingInstance, best: list[FilledSheet], bound: int, budget: SearchBudget, straight: bool
 ) -> tuple[list[FilledSheet], int]:
     """Cheaper sheets or a higher bound, where trying every way to deal few pieces tells."""
     if (
-        job.count_pieces > DEALT_MOST
+        job.piece_count > DEALT_MOST
         or job.total_cost(best) == bound
         or any(stock.height is None for stock in job.stocks)
     ):
@@ -97,7 +103,12 @@ def _improve_by_exact_mix(
 
 
 def _solve_single_papers(
-    job: NestingInstance, known: list[FilledSheet] | None, budget: Budget, seed: int, straight: bool, spread: Spread
+    job: NestingInstance,
+    known: list[FilledSheet] | None,
+    budget: SearchBudget,
+    seed: int,
+    straight: bool,
+    spread: Spread,
 ) -> list[tuple[list[FilledSheet], int]]:
     """The best on each paper that takes every piece, has enough of it, and may cost less than what is known.
 
@@ -113,7 +124,7 @@ def _solve_single_papers(
             break
         # Each paper has the whole budget of steps, as if it were alone: so a mix is never worse than one paper.
         seconds = None if budget.remaining is None else budget.remaining / (1 + len(fit) - number)
-        part = replace(budget.part(budget.steps, seconds, budget.patience), tell=budget.tell)
+        part = replace(budget.share_budget(budget.steps, seconds, budget.patience), tell=budget.tell)
         if stock.height is None:
             solved = solve_roll(job, index, part, seed, straight, _bind_spread(spread))
             sheets, bound = (None, 0) if solved is None else solved
@@ -135,16 +146,16 @@ def _bind_spread(spread: Spread) -> SolvePaper:
     """`solve_paper` with its work spread as given."""
 
     def solve(
-        job: NestingInstance, stock: int, fewest: int, budget: Budget, seed: int, straight: bool
+        job: NestingInstance, stock: int, fewest: int, budget: SearchBudget, seed: int, straight: bool
     ) -> list[FilledSheet]:
         return solve_paper(job, stock, fewest, budget, seed, straight, spread)[0]
 
     return solve
 
 
-def _make_greedy_mixes(cover: SheetCover, budget: Budget, seed: int) -> tuple[list[FilledSheet], list[int]]:
+def _make_greedy_mixes(cover: SheetCover, budget: SearchBudget, seed: int) -> tuple[list[FilledSheet], list[int]]:
     """The better of two greedy mixes of all pieces: by the simple orders, and with as many tries as a part allows."""
-    before, count = budget.remaining, Budget(None)
+    before, count = budget.remaining, SearchBudget(None)
     best, left = _make_greedy_mix(cover, count)
     if before is not None and budget.remaining is not None:
         tries = int(GREEDY_PART * budget.remaining * SIMPLE_TRIES / max(1e-9, before - budget.remaining))
@@ -159,7 +170,7 @@ def _make_greedy_mixes(cover: SheetCover, budget: Budget, seed: int) -> tuple[li
 
 
 def _make_greedy_mix(
-    cover: SheetCover, budget: Budget, chance: random.Random | None = None, tries: int = 1
+    cover: SheetCover, budget: SearchBudget, chance: random.Random | None = None, tries: int = 1
 ) -> tuple[list[FilledSheet], list[int]]:
     """A greedy mix of all pieces; many are dealt into parts, so that the work does not grow with their square."""
     kinds = cover.job.list_pieces()
@@ -174,13 +185,13 @@ def _make_greedy_mix(
         if i + 1 < parts and made:  # the last sheet is rarely full: the next part may fill it
             last = made.pop()
             limits[last.stock] = cover.limit_after(limits[last.stock], last, back=True)
-            left += last.list_kinds
+            left += last.kinds
         sheets += made
     return sheets, left
 
 
 def recover_paper(
-    cover: SheetCover, sheets: list[FilledSheet], bound: int, budget: Budget, chance: random.Random
+    cover: SheetCover, sheets: list[FilledSheet], bound: int, budget: SearchBudget, chance: random.Random
 ) -> list[FilledSheet]:
     """The mix covered anew a few sheets at a time, until it costs no more than the bound or the budget is spent."""
     mixed = _MixImprover(cover, sheets, chance)
@@ -198,7 +209,7 @@ class _MixImprover:
         self.total = self.job.total_cost(sheets)
         self.limits = cover.remaining_limits(sheets)
 
-    def recover_sheets(self, budget: Budget) -> bool:
+    def recover_sheets(self, budget: SearchBudget) -> bool:
         """Take a few sheets apart and cover them anew; kept if cheaper, or as cheap with the waste more in one place.
 
         Waste that gathers on few sheets is what makes the next saving possible. Returns whether it is cheaper.
@@ -209,7 +220,7 @@ class _MixImprover:
         limits = list(self.limits)
         for sheet in old:
             limits[sheet.stock] = self.cover.limit_after(limits[sheet.stock], sheet, back=True)
-        kinds = sorted(k for sheet in old for k in sheet.list_kinds)
+        kinds = sorted(k for sheet in old for k in sheet.kinds)
         fresh, left = self.cover.cover_greedily(kinds, limits, budget, self.chance)
         gain = self.job.total_cost(old) - self.job.total_cost(fresh)
         if left or gain < 0 or (gain == 0 and self._gather_sheets(fresh) < self._gather_sheets(old)):

@@ -73,7 +73,7 @@ class Stock:
             return self.cost
         return -(-self.cost * self.length(height) // UM_PER_METRE)
 
-    def price(self, height: int) -> int:
+    def compute_price(self, height: int) -> int:
         """What a sheet or piece costs with its handling."""
         return self.piece_cost(height) + self.handling
 

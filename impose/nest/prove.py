@@ -62,7 +62,7 @@ def _sheet_is_sound(number: int, sheet: NestedSheet, by_id: dict[str, Rectangle]
         raise UnsoundNesting(f"{where} costs {stock.piece_cost(sheet.height)}, not {sheet.cost}")
     for placed in sheet.placements:
         _piece_is_itself(where, placed, by_id[placed.id])
-        if not _inside(placed.x, placed.y, placed.width, placed.height, (0, 0, sheet.width, sheet.height)):
+        if not _lies_inside(placed.x, placed.y, placed.width, placed.height, (0, 0, sheet.width, sheet.height)):
             raise UnsoundNesting(f"{where}: {placed.id!r} leaves the sheet")
     pair = find_overlap(sheet.placements)
     if pair:
@@ -81,7 +81,7 @@ def _piece_is_itself(where: str, placed: Placement, piece: Rectangle) -> None:
         raise UnsoundNesting(f"{where}: {placed.id!r} is {placed.width} x {placed.height}, it should be {size}")
 
 
-def _inside(x: int, y: int, width: int, height: int, box: tuple[int, int, int, int]) -> bool:
+def _lies_inside(x: int, y: int, width: int, height: int, box: tuple[int, int, int, int]) -> bool:
     left, top, right, bottom = box
     return left <= x and top <= y and x + width <= right and y + height <= bottom
 
@@ -101,7 +101,7 @@ def find_overlap(placements: Sequence[Placement]) -> tuple[Placement, Placement]
 def _offcut_is_clean(where: str, sheet: NestedSheet) -> None:
     assert sheet.offcut is not None
     x, y, width, height = sheet.offcut
-    if width <= 0 or height <= 0 or not _inside(x, y, width, height, (0, 0, sheet.width, sheet.height)):
+    if width <= 0 or height <= 0 or not _lies_inside(x, y, width, height, (0, 0, sheet.width, sheet.height)):
         raise UnsoundNesting(f"{where}: the offcut is not on the sheet")
     if find_overlap([*sheet.placements, Placement("the offcut", x, y, width, height, False)]):
         raise UnsoundNesting(f"{where}: the offcut has a piece on it")
@@ -148,10 +148,10 @@ def prove_cuts(where: str, sheet: NestedSheet) -> None:
         parts.remove(part)
         parts += _split_by_cut(cut, part)
         for placed in sheet.placements:
-            if not any(_inside(placed.x, placed.y, placed.width, placed.height, p) for p in parts):
+            if not any(_lies_inside(placed.x, placed.y, placed.width, placed.height, p) for p in parts):
                 raise UnsoundNesting(f"{where}: the cut {cut} goes through {placed.id!r}")
     for part in parts:
-        held = [p.id for p in sheet.placements if _inside(p.x, p.y, p.width, p.height, part)]
+        held = [p.id for p in sheet.placements if _lies_inside(p.x, p.y, p.width, p.height, part)]
         if len(held) > 1:
             raise UnsoundNesting(f"{where}: the cuts do not part {held[0]!r} from {held[1]!r}")
 

@@ -84,5 +84,5 @@ def place_again(job: NestingInstance, sheet: FilledSheet) -> list[FilledSheet]:
     return [
         made[0]
         for setting in SETTINGS
-        if (made := place_by_rectpack(job, sheet.stock, sheet.list_kinds, setting, 1)) is not None
+        if (made := place_by_rectpack(job, sheet.stock, sheet.kinds, setting, 1)) is not None
     ]

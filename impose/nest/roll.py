@@ -12,8 +12,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from impose.nest.bounds import bound_sheets
-from impose.nest.budget import Budget
-from impose.nest.exact_roll import MOST, Fitting
+from impose.nest.budget import SearchBudget
+from impose.nest.exact_roll import MOST, StripFitting
 from impose.nest.free_rectangles import RULES, Rule, area_grain, leftover_burden
 from impose.nest.instance import FilledSheet, NestingInstance, PieceSize, PlacedSpot
 from impose.nest.lowest_gap import LowestGapSearch
@@ -29,11 +29,11 @@ STACKED = 14_000  # nodes of `stacking` for each length tried
 STACKED_NODES = 3  # of them take about as long as a step
 FEW_NODES = 4  # steps that a staircase looked at counts for where few pieces are tried every way (`fitting`)
 
-SolvePaper = Callable[[NestingInstance, int, int, Budget, int, bool], list[FilledSheet]]
+SolvePaper = Callable[[NestingInstance, int, int, SearchBudget, int, bool], list[FilledSheet]]
 
 
 def solve_roll(
-    job: NestingInstance, stock: int, budget: Budget, seed: int, straight: bool, solve_sheets: SolvePaper
+    job: NestingInstance, stock: int, budget: SearchBudget, seed: int, straight: bool, solve_sheets: SolvePaper
 ) -> tuple[list[FilledSheet], int] | None:
     """All pieces on one roll and what they cost at least, or None where what is left of it may not be enough."""
     paper = job.stocks[stock]
@@ -51,7 +51,7 @@ def solve_roll(
 
 def _least_cost(paper: Stock, height: int) -> int:
     """What pieces of roll of that height together cost at least, laid end to end; several may lose less than one."""
-    costs = [paper.price(height)]
+    costs = [paper.compute_price(height)]
     while paper.cut_base < 0:
         number = len(costs) + 1
         lost = number * paper.cut_base - (-height * paper.cut_per_metre // UM_PER_METRE)
@@ -64,7 +64,7 @@ def _least_cost(paper: Stock, height: int) -> int:
 
 
 def _deal_pieces(
-    job: NestingInstance, stock: int, tallest: int, strip: _RollStrip, budget: Budget
+    job: NestingInstance, stock: int, tallest: int, strip: _RollStrip, budget: SearchBudget
 ) -> list[FilledSheet] | None:
     """As many pieces of roll as the area asks for, or one more: each with its share of large and small, then shortened.
 
@@ -77,7 +77,7 @@ def _deal_pieces(
         made = []
         for i in range(count):
             spots = RollBeam(job.kinds, order[i::count], strip.width).fit_all(
-                tallest, breadth, TASTES[0], budget.part(None)
+                tallest, breadth, TASTES[0], budget.share_budget(None)
             )
             if spots is None or budget.over:
                 break
@@ -85,14 +85,14 @@ def _deal_pieces(
         else:
             for number, sheet in enumerate(made):
                 part = budget.split_off(count - number)
-                made[number] = strip.find_shortest(sheet.list_kinds, part, sheet)
+                made[number] = strip.find_shortest(sheet.kinds, part, sheet)
                 budget.add_steps(part.done)
             return made
     return None
 
 
 def _solve_as_sheets(
-    job: NestingInstance, stock: int, tallest: int, budget: Budget, strip: _RollStrip, solve_sheets: SolvePaper
+    job: NestingInstance, stock: int, tallest: int, budget: SearchBudget, strip: _RollStrip, solve_sheets: SolvePaper
 ) -> list[FilledSheet]:
     """As if the roll were sheets of its greatest length; the least filled is then shortened."""
     sheet = replace(job.stocks[stock], height=tallest, max_height=None, limit=None)
@@ -103,14 +103,16 @@ def _solve_as_sheets(
     sheets = [FilledSheet(stock, s.spots) for s in made]
     last = min(range(len(sheets)), key=lambda i: used_area(job, sheets[i]))
     return [
-        strip.find_shortest(s.list_kinds, budget, s)
+        strip.find_shortest(s.kinds, budget, s)
         if i == last
-        else min([s, *strip.list_simple_fillings(s.list_kinds)], key=lambda one: one.used_height)
+        else min([s, *strip.list_simple_fillings(s.kinds)], key=lambda filling: filling.used_height)
         for i, s in enumerate(sheets)
     ]
 
 
-def shorten_rolls(job: NestingInstance, sheets: list[FilledSheet], seed: int, budget: Budget) -> list[FilledSheet]:
+def shorten_rolls(
+    job: NestingInstance, sheets: list[FilledSheet], seed: int, budget: SearchBudget
+) -> list[FilledSheet]:
     """Those pieces of roll shorter for which a brief search finds a way; sheets as they are."""
     rolls = sum(job.stocks[sheet.stock].height is None for sheet in sheets)
     out = []
@@ -118,13 +120,13 @@ def shorten_rolls(job: NestingInstance, sheets: list[FilledSheet], seed: int, bu
         if job.stocks[sheet.stock].height is None and not budget.over:
             strip = _RollStrip(job, sheet.stock, seed, choose_filler(False), False)
             sheet = strip.find_shortest(
-                sheet.list_kinds, budget.part(min(1000, SHORTENING // rolls), budget.remaining), sheet
+                sheet.kinds, budget.share_budget(min(1000, SHORTENING // rolls), budget.remaining), sheet
             )
         out.append(sheet)
     return out
 
 
-def _nodes(budget: Budget) -> int:
+def _count_allowed_nodes(budget: SearchBudget) -> int:
     """Staircases that may be looked at."""
     if budget.remaining is not None:
         return int(budget.remaining * 10_000)
@@ -143,7 +145,7 @@ class _RollStrip:
         self.spent = 0
         self.sure = 0  # no length of all pieces can be less
 
-    def find_shortest(self, pieces: list[int], budget: Budget, known: FilledSheet | None = None) -> FilledSheet:
+    def find_shortest(self, pieces: list[int], budget: SearchBudget, known: FilledSheet | None = None) -> FilledSheet:
         """The pieces on as short a length as the budget finds; `known` is one way of doing it."""
         best = known or min(self.list_simple_fillings(pieces), key=lambda s: s.used_height)
         least = self.least_length(pieces)
@@ -152,7 +154,7 @@ class _RollStrip:
             best = self._search_by_beam(best, least, part)
             budget.add_steps(part.done)
             budget.note_gain()  # trying every arrangement has a budget of its own, whatever the beam gained
-            best, self.sure = self._tried(best, least, budget)
+            best, self.sure = self._try_shorter(best, least, budget)
             return best
         return (
             self._search_by_reordering(best, least, budget)
@@ -160,14 +162,14 @@ class _RollStrip:
             else self._search_by_beam(best, least, budget)
         )
 
-    def _tried(self, best: FilledSheet, least: int, budget: Budget) -> tuple[FilledSheet, int]:
+    def _try_shorter(self, best: FilledSheet, least: int, budget: SearchBudget) -> tuple[FilledSheet, int]:
         """Few pieces: every shorter arrangement tried; and the least length, as far as that is proven."""
-        best = self._stacked(best, least, budget)
-        kinds = best.list_kinds
-        fitting = Fitting(self._lie(kinds), self.width, _nodes(budget), lambda: budget.over)
+        best = self._try_shorter_lengths(best, least, budget)
+        kinds = best.kinds
+        fitting = StripFitting(self._lie_down(kinds), self.width, _count_allowed_nodes(budget), lambda: budget.over)
         before = fitting.nodes
         while best.used_height > least and fitting.nodes > 0:
-            laid = fitting.within(best.used_height - 1)
+            laid = fitting.find_within(best.used_height - 1)
             if laid is not None:
                 best = FilledSheet(self.stock, [PlacedSpot(kinds[i], *place) for i, *place in laid])
                 budget.note_gain()
@@ -176,10 +178,10 @@ class _RollStrip:
         budget.add_steps(FEW_NODES * (before - fitting.nodes))
         return best, least
 
-    def _stacked(self, best: FilledSheet, least: int, budget: Budget) -> FilledSheet:
+    def _try_shorter_lengths(self, best: FilledSheet, least: int, budget: SearchBudget) -> FilledSheet:
         """Ever shorter lengths, by less and less of the waste, each tried with so many nodes."""
-        kinds = best.list_kinds
-        stacking = LowestGapSearch(self._lie(kinds), self.width, lambda: budget.over)
+        kinds = best.kinds
+        stacking = LowestGapSearch(self._lie_down(kinds), self.width, lambda: budget.over)
         part = 2
         while best.used_height > least and part <= GREATEST_PART and not budget.over:
             nodes = STACKED if budget.steps is None else min(STACKED, budget.steps)
@@ -191,13 +193,13 @@ class _RollStrip:
                 budget.note_gain()
         return best
 
-    def _lie(self, kinds: Sequence[int]) -> list[list[tuple[int, int]]]:
+    def _lie_down(self, kinds: Sequence[int]) -> list[list[tuple[int, int]]]:
         ways = [[(w, h), (h, w)] if turn else [(w, h)] for w, h, turn in (self.job.kinds[k] for k in kinds)]
         return [[way for way in both if way[0] <= self.width] for both in ways]
 
-    def _search_by_beam(self, best: FilledSheet, least: int, budget: Budget) -> FilledSheet:
+    def _search_by_beam(self, best: FilledSheet, least: int, budget: SearchBudget) -> FilledSheet:
         """Ever shorter lengths, halving the waste or saving a quarter or a sixteenth of it, in growing breadth."""
-        gaps = RollBeam(self.job.kinds, best.list_kinds, self.width)
+        gaps = RollBeam(self.job.kinds, best.kinds, self.width)
         breadth, taste = BREADTH, 0
         while best.used_height > least and not budget.is_spent:
             for part in (2, 4, 16):
@@ -234,7 +236,7 @@ class _RollStrip:
         ]
         return max(-(-area // self.width), *low)
 
-    def _search_by_reordering(self, best: FilledSheet, least: int, budget: Budget) -> FilledSheet:
+    def _search_by_reordering(self, best: FilledSheet, least: int, budget: SearchBudget) -> FilledSheet:
         """Ever shorter lengths, by less of the waste each time one is not met for long."""
         part = 3
         while best.used_height > least and part < 4 * GREATEST_PART and not budget.is_spent:
@@ -248,7 +250,7 @@ class _RollStrip:
                 best = FilledSheet(self.stock, spots)
         return best
 
-    def _fit_target(self, known: FilledSheet, target: int, budget: Budget) -> list[PlacedSpot] | None:
+    def _fit_target(self, known: FilledSheet, target: int, budget: SearchBudget) -> list[PlacedSpot] | None:
         """All pieces within `target`, or None once the budget is spent; `spent` is what it took."""
         draw = self.chance.random
         order = [s.kind for s in sorted(known.spots, key=lambda s: (s.y, s.x))]

@@ -15,7 +15,7 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.instance import PieceSize, PlacedSpot
 
 Step = tuple[int, int, int]  # top, left, width: so ordered that the least is the lowest, leftmost gap
@@ -36,7 +36,7 @@ WIDEST, LEVEL, LARGEST = 3, 2, 3  # pieces tried in a gap: the widest that fit, 
 PER_STEP = 2  # strips looked at in about the time in which one is filled by a rule
 
 
-class _Strip(NamedTuple):
+class _BeamStrip(NamedTuple):
     """A part-filled strip: its outline, what is left of each kind, area wasted and placed, and the last piece."""
 
     outline: Outline
@@ -44,11 +44,11 @@ class _Strip(NamedTuple):
     waste: int
     placed: int
     code: int
-    last: _Link | None
+    last: _BeamLink | None
 
 
-class _Link(NamedTuple):
-    before: _Link | None
+class _BeamLink(NamedTuple):
+    before: _BeamLink | None
     spot: PlacedSpot
 
 
@@ -79,17 +79,17 @@ class RollBeam:
         # stand for a kind in the code of what is placed: equal codes, equal pieces (or a strip lost by chance)
         self.codes = [(own + 1) * 0x9E3779B97F4A7C15 % (1 << 61) for own in range(len(self.here))]
 
-    def fit_all(self, height: int, breadth: int, taste: BeamWeights, budget: Budget) -> list[PlacedSpot] | None:
+    def fit_all(self, height: int, breadth: int, taste: BeamWeights, budget: SearchBudget) -> list[PlacedSpot] | None:
         """Every piece within `height`, or None if no strip that was kept got there or the budget ended."""
         spare = self.width * height - self.total
         if spare < 0:
             return None
-        strips = [_Strip(((0, 0, self.width),), self.counts, 0, 0, 0, None)]
+        strips = [_BeamStrip(((0, 0, self.width),), self.counts, 0, 0, 0, None)]
         for _ in range(self.size):
             budget.add_steps(-(-len(strips) // PER_STEP))
             if budget.is_spent:
                 return None
-            made: dict[tuple[Outline, int], tuple[float, int, _Strip, PlacedSpot]] = {}
+            made: dict[tuple[Outline, int], tuple[float, int, _BeamStrip, PlacedSpot]] = {}
             for strip in strips:
                 if budget.over:
                     return None
@@ -100,16 +100,16 @@ class RollBeam:
                         made[key] = (worth / (float(fresh.placed) * fresh.placed), len(made), fresh, spot)
             if not made:
                 return None
-            strips = [self._copy_counts(*one[2:]) for one in sorted(made.values())[:breadth]]
+            strips = [self._copy_counts(*state[2:]) for state in sorted(made.values())[:breadth]]
         return [spot._replace(kind=self.here[spot.kind]) for spot in _list_spots(strips[0])]
 
-    def _copy_counts(self, strip: _Strip, spot: PlacedSpot) -> _Strip:
+    def _copy_counts(self, strip: _BeamStrip, spot: PlacedSpot) -> _BeamStrip:
         """The strip with its own account of what is left: made only for those that are kept."""
         k = spot.kind
         counts = (*strip.counts[:k], strip.counts[k] - 1, *strip.counts[k + 1 :])
-        return strip._replace(counts=counts, last=_Link(strip.last, spot))
+        return strip._replace(counts=counts, last=_BeamLink(strip.last, spot))
 
-    def _extend_strip(self, strip: _Strip, height: int, spare: int) -> Iterator[tuple[_Strip, PlacedSpot]]:
+    def _extend_strip(self, strip: _BeamStrip, height: int, spare: int) -> Iterator[tuple[_BeamStrip, PlacedSpot]]:
         """The strip with one more piece in its lowest gap, in each of the ways worth trying."""
         outline, counts, waste, placed, code, last = strip
         while True:
@@ -133,7 +133,7 @@ class RollBeam:
             spot = PlacedSpot(k, x if beside_left else x + gap - w, top, w, h)
             fresh, lost = self._close_narrow_gaps(raise_outline(outline, at, spot.x, w, top + h), height)
             if waste + lost <= spare:
-                strip = _Strip(fresh, counts, waste + lost, placed + w * h, code + self.codes[k], last)
+                strip = _BeamStrip(fresh, counts, waste + lost, placed + w * h, code + self.codes[k], last)
                 yield strip, spot
 
     def _close_narrow_gaps(self, outline: Outline, height: int) -> tuple[Outline, int]:
@@ -172,7 +172,7 @@ def _keep_last(ways: list[Way], counts: tuple[int, ...], gap: int, room: int, mo
     return found
 
 
-def _list_spots(strip: _Strip) -> Iterator[PlacedSpot]:
+def _list_spots(strip: _BeamStrip) -> Iterator[PlacedSpot]:
     link = strip.last
     while link is not None:
         yield link.spot

@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from types import ModuleType
 
 from impose.nest import compiled as swift
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.exact_sheet import pack_one_sheet
 from impose.nest.free_rectangles import RULES, Rule, area_grain, fill_sheet, leftover_burden
 from impose.nest.guillotine import fill_with_straight_cuts
@@ -95,7 +95,7 @@ def improve_sheets(
     stock: int,
     sheets: list[FilledSheet],
     fewest: int,
-    budget: Budget,
+    budget: SearchBudget,
     chance: random.Random,
     straight: bool,
 ) -> list[FilledSheet]:
@@ -108,14 +108,16 @@ def improve_sheets(
     return sheets
 
 
-def merge_on_one(job: NestingInstance, stock: int, sheets: list[FilledSheet], budget: Budget) -> list[FilledSheet]:
+def merge_on_one(
+    job: NestingInstance, stock: int, sheets: list[FilledSheet], budget: SearchBudget
+) -> list[FilledSheet]:
     """Both sheets' pieces on one, if trying finds it within half of the budget; a node costs a tenth of a filling."""
     paper = job.stocks[stock]
     assert paper.height is not None
     nodes = 5 * (budget.steps - budget.done) if budget.steps is not None else 200_000
     spots = pack_one_sheet(
         job.kinds,
-        [k for sheet in sheets for k in sheet.list_kinds],
+        [k for sheet in sheets for k in sheet.kinds],
         paper.width,
         paper.height,
         nodes,
@@ -129,7 +131,9 @@ def merge_on_one(job: NestingInstance, stock: int, sheets: list[FilledSheet], bu
 class SheetEmptying:
     """Taking the weakest sheet apart and fitting its pieces in with the others."""
 
-    def __init__(self, job: NestingInstance, stock: int, budget: Budget, chance: random.Random, filler: Filler) -> None:
+    def __init__(
+        self, job: NestingInstance, stock: int, budget: SearchBudget, chance: random.Random, filler: Filler
+    ) -> None:
         self.job, self.stock, self.budget, self.chance, self.filler = job, stock, budget, chance, filler
         self.area = [w * h for w, h, _ in job.kinds]
         paper = job.stocks[stock]
@@ -141,7 +145,7 @@ class SheetEmptying:
     def empty_weakest(self, sheets: list[FilledSheet]) -> list[FilledSheet]:
         """The same pieces on one sheet less, or on as many, the weakest emptier, when the budget ends first."""
         ranked = sorted(sheets, key=lambda sheet: used_area(self.job, sheet))
-        kept, pool = self.absorb_pool(ranked[1:], ranked[0].list_kinds)
+        kept, pool = self.absorb_pool(ranked[1:], ranked[0].kinds)
         return self._give_up(sheets, kept, pool) if pool else [sheet for sheet in kept if sheet.spots]
 
     def absorb_pool(self, sheets: list[FilledSheet], pool: list[int]) -> tuple[list[FilledSheet], list[int]]:
@@ -153,7 +157,7 @@ class SheetEmptying:
                 return self._absorb_compiled(loops, kept, pool)
             count = min(len(kept), 1 + int(self.chance.random() * 2.5))
             chosen = self._pick_some(len(kept), count)
-            kinds = [k for index in chosen for k in kept[index].list_kinds] + pool
+            kinds = [k for index in chosen for k in kept[index].kinds] + pool
             fresh, left = self._refill_sheets(kinds, [kept[index].stock for index in chosen], least)
             over = sum([self.burden[k] for k in left])
             if len(fresh) == count and over <= least:

@@ -50,11 +50,11 @@ class _VisitSearch:
             return 0
         return int(self.here[start][unit] == 1) - int(self.here[end][unit] == 0)
 
-    def count_saved_by_swap(self, one: str, start: int, other: str, end: int) -> int:
+    def count_saved_by_swap(self, text: str, start: int, other: str, end: int) -> int:
         """Visits saved by changing the places of two pieces."""
-        if self.find_unit(one) == self.find_unit(other):
+        if self.find_unit(text) == self.find_unit(other):
             return 0
-        return self.count_saved(one, start, end) + self.count_saved(other, end, start)
+        return self.count_saved(text, start, end) + self.count_saved(other, end, start)
 
     def move_piece(self, name: str, start: int, end: int) -> None:
         """Count a piece on another sheet."""
@@ -90,10 +90,10 @@ class _VisitSearch:
             start = lies[name][0]
             targets = self.homes[self.find_unit(name)] - {start}
             best, other = 0, ""
-            for one in places[size_of_piece(self.piece[name])]:
-                end = lies[one][0]
-                if end in targets and (saved := self.count_saved_by_swap(name, start, one, end)) > best:
-                    best, other = saved, one
+            for place in places[size_of_piece(self.piece[name])]:
+                end = lies[place][0]
+                if end in targets and (saved := self.count_saved_by_swap(name, start, place, end)) > best:
+                    best, other = saved, place
             if other:
                 self._swap_pieces(name, other, lies)
                 gained = True

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from impose.nest import compiled as swift
 from impose.nest.bounds import bound_cost, bound_sheets
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkResult, ChunkTask, Spread
 from impose.nest.finish import finish_sheets
 from impose.nest.handling import add_handling, count_changes, sum_handling, try_fewer_papers
@@ -27,7 +27,7 @@ GRACE = 0.05  # seconds after the clock has run out in which sheets are still la
 def solve_nesting(
     pieces: Sequence[Rectangle],
     stocks: Sequence[Stock],
-    budget: Budget,
+    budget: SearchBudget,
     seed: int,
     straight: bool,
     workers: int | Executor,
@@ -37,7 +37,7 @@ def solve_nesting(
 ) -> Nesting:
     """The nesting of checked input; see `impose.nest.nest`."""
     solving = _NestingSearch(pieces, stocks, budget, straight, changing)
-    if start and solving.job.count_pieces:
+    if start and solving.job.piece_count:
         solving.earlier = WarmStart(solving.priced, pieces, start, straight)
     if told is not None:
         budget.tell = _ImprovementReport(solving, told).report_better
@@ -51,7 +51,7 @@ class _NestingSearch:
     """
 
     def __init__(
-        self, pieces: Sequence[Rectangle], stocks: Sequence[Stock], budget: Budget, straight: bool, changing: int
+        self, pieces: Sequence[Rectangle], stocks: Sequence[Stock], budget: SearchBudget, straight: bool, changing: int
     ) -> None:
         self.pieces, self.stocks, self.budget, self.straight, self.changing = pieces, stocks, budget, straight, changing
         takes = [any(stock.takes(piece) for stock in stocks) for piece in pieces]
@@ -74,9 +74,9 @@ class _NestingSearch:
         first = replace(budget, seconds=budget.remaining / 2) if change and budget.remaining is not None else budget
         begun = _start_search(self.priced, self.least, self.fewest, first, seed, straight, workers, self.earlier)
         sheets, self.least, fewest = begun
-        if change and sum(len(sheet.spots) for sheet in sheets) == self.job.count_pieces:
+        if change and sum(len(sheet.spots) for sheet in sheets) == self.job.piece_count:
 
-            def search(fewer: NestingInstance, part: Budget) -> tuple[list[FilledSheet], int]:
+            def search(fewer: NestingInstance, part: SearchBudget) -> tuple[list[FilledSheet], int]:
                 return _search_sheets(fewer, *_compute_bounds(fewer), part, seed, straight, workers)[:2]
 
             sheets, self.least = try_fewer_papers(self.priced, sheets, self.least, self.changing, budget, search)
@@ -88,7 +88,7 @@ class _NestingSearch:
     def make_nesting(self, sheets: Sequence[FilledSheet]) -> Nesting:
         """The nesting: pieces named, prints of one garment together, as far as the clock allows."""
         budget = self.budget
-        grace = budget.part(None, None if budget.remaining is None else budget.remaining + GRACE)
+        grace = budget.share_budget(None, None if budget.remaining is None else budget.remaining + GRACE)
         done, waiting = finish_sheets(self.job, sheets, self.pieces, self.straight, self.earlier, lambda: grace.over)
         if any(piece.together for piece in self.pieces):
             rolls = {stock.name for stock in self.stocks if stock.height is None}
@@ -101,14 +101,16 @@ class _NestingSearch:
             )
         unplaced = [*self.away, *((self.pieces[index].id, "stock") for index in sorted(gone))]
         timed = budget.seconds is not None or (budget.stop is not None and budget.stop())
-        return self._assemble(done, unplaced, timed)
+        return self._assemble_nesting(done, unplaced, timed)
 
     def make_interim(self, sheets: Sequence[FilledSheet]) -> Nesting:
         """A nesting on the way: complete, its sheets as the search left them."""
         done, _ = finish_sheets(self.job, sheets, self.pieces, self.straight, self.earlier, lambda: True)
-        return self._assemble(done, self.away, True)
+        return self._assemble_nesting(done, self.away, True)
 
-    def _assemble(self, done: Sequence[NestedSheet], unplaced: Sequence[tuple[str, str]], timed: bool) -> Nesting:
+    def _assemble_nesting(
+        self, done: Sequence[NestedSheet], unplaced: Sequence[tuple[str, str]], timed: bool
+    ) -> Nesting:
         cost, work = sum(sheet.cost for sheet in done), sum_handling(done, self.stocks, self.changing)
         return Nesting(
             tuple(done),
@@ -142,7 +144,7 @@ def _start_search(
     job: NestingInstance,
     bound: int,
     fewest: int,
-    budget: Budget,
+    budget: SearchBudget,
     seed: int,
     straight: bool,
     workers: int | Executor,
@@ -158,7 +160,7 @@ def _start_search(
     if job.total_cost(start) > bound and not budget.over:
         sheets, bound, fewest = _search_sheets(job, bound, fewest, budget, seed, straight, workers)
         placed = sum(len(sheet.spots) for sheet in sheets)
-        if placed == job.count_pieces and job.total_cost(sheets) < job.total_cost(start):
+        if placed == job.piece_count and job.total_cost(sheets) < job.total_cost(start):
             start = sheets
     return start, min(bound, job.total_cost(start)), fewest
 
@@ -171,7 +173,7 @@ def _why_unplaced(piece: Rectangle, stocks: Sequence[Stock]) -> str:
 
 def _compute_bounds(job: NestingInstance) -> tuple[int, int]:
     """Lower bounds on the cost and on the number of sheets."""
-    if not job.count_pieces:
+    if not job.piece_count:
         return 0, 0
     if len(job.stocks) == 1 and job.stocks[0].height is not None:
         fewest = bound_sheets(job, 0)
@@ -180,12 +182,18 @@ def _compute_bounds(job: NestingInstance) -> tuple[int, int]:
 
 
 def _search_sheets(
-    job: NestingInstance, bound: int, fewest: int, budget: Budget, seed: int, straight: bool, workers: int | Executor
+    job: NestingInstance,
+    bound: int,
+    fewest: int,
+    budget: SearchBudget,
+    seed: int,
+    straight: bool,
+    workers: int | Executor,
 ) -> tuple[list[FilledSheet], int, int]:
     """Sheets for all pieces, or as many as the limits allow; and both bounds, raised if more was seen to be needed."""
-    if not job.count_pieces:
+    if not job.piece_count:
         return [], bound, fewest
-    own = _open_workers(workers, budget, straight) if job.count_pieces > RECTPACK_MOST else None
+    own = _open_workers(workers, budget, straight) if job.piece_count > RECTPACK_MOST else None
     executor = workers if isinstance(workers, Executor) else own
     try:
         spread = _make_spread(executor, budget.stop)
@@ -202,7 +210,7 @@ def _search_sheets(
             own.shutdown(wait=budget.stop is None or not budget.stop(), cancel_futures=True)
 
 
-def _open_workers(workers: int | Executor, budget: Budget, straight: bool) -> Executor | None:
+def _open_workers(workers: int | Executor, budget: SearchBudget, straight: bool) -> Executor | None:
     """Workers of our own where a number above one was given.
 
     Threads where the compiled loops are at work, which run side by side and start at once; else processes, not forked,

@@ -6,7 +6,7 @@ import random
 from collections import Counter
 from collections.abc import Sequence
 
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.cover import SheetCover
 from impose.nest.free_rectangles import Free, carve_free, fit_short_side
 from impose.nest.guillotine import find_cuts
@@ -37,7 +37,7 @@ class WarmStart:
 
     def _keep_sheet(self, sheet: NestedSheet) -> None:
         """What of a sheet is as it was; nothing where its paper is not offered or no longer enough."""
-        stock = next((s for s, one in enumerate(self.job.stocks) if one.name == sheet.stock), None)
+        stock = next((s for s, offered in enumerate(self.job.stocks) if offered.name == sheet.stock), None)
         placed = [p for p in sheet.placements if stock is not None and self._is_unchanged(stock, p)]
         if stock is None or not placed or find_overlap(placed):
             return
@@ -63,9 +63,9 @@ class WarmStart:
         )
         return (placed.width, placed.height) in ways and inside
 
-    def complete_sheets(self, budget: Budget) -> list[FilledSheet] | None:
+    def complete_sheets(self, budget: SearchBudget) -> list[FilledSheet] | None:
         """All pieces: what is new goes into gaps, then onto more sheets; None where the limits leave some over."""
-        sheets = [FilledSheet(one.stock, list(one.spots)) for one in self.sheets]
+        sheets = [FilledSheet(kept.stock, list(kept.spots)) for kept in self.sheets]
         pool = sorted(self.kind[index] for index in self.index.values())
         gaps = [self._list_gaps(sheet) for sheet in sheets]
         left = [k for k in pool if not self._fill_gap(k, sheets, gaps)]
@@ -103,7 +103,7 @@ class WarmStart:
         return find_cuts(placed, paper.width, paper.height or max(s.y + s.height for s in spots)) is not None
 
     def save_paper(
-        self, sheets: list[FilledSheet], bound: int, fewest: int, budget: Budget, seed: int
+        self, sheets: list[FilledSheet], bound: int, fewest: int, budget: SearchBudget, seed: int
     ) -> list[FilledSheet]:
         """Less paper, a few sheets at a time, so that most of them stay as they are."""
         job, part, chance = self.job, budget.split_off(PART), random.Random(seed)
@@ -118,9 +118,9 @@ class WarmStart:
     def match_sheets(self, sheets: Sequence[FilledSheet]) -> list[int | None]:
         """For each sheet the earlier one that it is, in whole or in part: most of whose pieces lie as they did."""
         at: dict[tuple[int, PlacedSpot], list[int]] = {}
-        for number, one in enumerate(self.sheets):
-            for spot in one.spots:
-                at.setdefault((one.stock, spot), []).append(number)
+        for number, mine in enumerate(self.sheets):
+            for spot in mine.spots:
+                at.setdefault((mine.stock, spot), []).append(number)
         taken: set[int] = set()
         out: list[int | None] = []
         for sheet in sheets:

@@ -99,13 +99,13 @@ class ArtRoot:
         An é may be one character or two, as file systems and packers please. The two look alike, so that no
         message could help the person.
         """
-        names, composed = self._names(folder)
+        names, composed = self._list_names(folder)
         same = composed.get(unicodedata.normalize("NFC", name), [])
         if len(same) == 1 and not (folder / same[0]).is_symlink():
             return folder / same[0]
         raise ArtError("there is no such file", lambda: _name_near_misses(name, names), kind="art-missing")
 
-    def _names(self, folder: Path) -> tuple[list[str], dict[str, list[str]]]:
+    def _list_names(self, folder: Path) -> tuple[list[str], dict[str, list[str]]]:
         """The names in a folder, and by their composed form: listed once for all rows that miss."""
         if folder not in self._listed:
             try:

@@ -15,7 +15,7 @@ from impose.orders.csv_text import TableRecord
 from impose.orders.findings_log import FindingsLog, RemedySource
 from impose.orders.garment_groups import assign_garments, like_garments
 from impose.orders.headings import SPELLINGS, HeadingColumn, read_headings
-from impose.orders.kits import FILE, Kits, Read, fold_kit_name, kit_records, kits_beside, records_by_kit
+from impose.orders.kits import FILE, KitFile, Read, fold_kit_name, kit_records, kits_beside, records_by_kit
 from impose.orders.name_checks import check_names, report_expansions
 from impose.orders.png_files import read_png_files
 from impose.orders.roster import RosterLine
@@ -58,10 +58,12 @@ def read_batch(
     translation = None if column_map is None else _make_translation(rows[0], column_map, tally)
     columns = _read_columns(rows[0], tally, blanks) if translation is None else translation.columns
     root = check_art_folder(art_root if art_root is not None else csv_path.parent)
-    context = _context(columns, profiles, ArtRoot(root), units, blanks, kinds, tally)
+    context = _make_context(columns, profiles, ArtRoot(root), units, blanks, kinds, tally)
     bare = [] if translation else [column.index for column in columns if not column.heading]
     whole = _check_record_widths(rows[1:], len(rows[0].cells), bare, tally)
-    lines = _lines(_translate_records(whole, translation, context), Kits(csv_path, _reader(context)), context)
+    lines = _read_rows(
+        _translate_records(whole, translation, context), KitFile(csv_path, _make_kit_reader(context)), context
+    )
     return _judge_batch(Batch(csv_path.stem, str(csv_path), root, lines), context, skip_bad)
 
 
@@ -88,30 +90,30 @@ def read_rows(
     heading, *records = make_records(rows)
     columns = _read_columns(heading, tally, blanks)
     root = check_art_folder(art_root)
-    context = _context(columns, profiles, ArtRoot(root), units, blanks, kinds, tally)
-    given = Kits(root / source, _reader(context), make_records(kits))
-    lines = _lines(_check_record_widths(records, len(heading.cells), [], tally), given, context)
+    context = _make_context(columns, profiles, ArtRoot(root), units, blanks, kinds, tally)
+    given = KitFile(root / source, _make_kit_reader(context), make_records(kits))
+    lines = _read_rows(_check_record_widths(records, len(heading.cells), [], tally), given, context)
     batch = Batch(name, source, root, lines)
     _check_garments(batch, context)
-    tally.add([*check_names(batch.rows), *_beyond(batch, context)])
+    tally.add_findings([*check_names(batch.rows), *_refuse_rows_beyond(batch, context)])
     good = tuple(row for row in lines if row.row not in context.refused)
     return replace(batch, rows=good, findings=tuple(tally.list_findings()), left=frozenset(context.refused))
 
 
-def _lines(records: Iterable[TableRecord], kits: Kits, context: ReadingContext) -> tuple[BatchRow, ...]:
+def _read_rows(records: Iterable[TableRecord], kits: KitFile, context: ReadingContext) -> tuple[BatchRow, ...]:
     """The rows, each print of a kit a row of its own."""
     context.kits = kits
-    lines = tuple(row for record in records for row in RosterLine(context, record).rows())
-    context.tally.add(report_expansions(lines))
+    lines = tuple(row for record in records for row in RosterLine(context, record).list_rows())
+    context.tally.add_findings(report_expansions(lines))
     return lines
 
 
-def _reader(context: ReadingContext) -> Read:
+def _make_kit_reader(context: ReadingContext) -> Read:
     """Reads the records of a kit by the rules of the batch's rows."""
-    return lambda records, columns, tally: _kit(records, columns, tally, context)
+    return lambda records, columns, tally: _read_kit(records, columns, tally, context)
 
 
-def _beyond(batch: Batch, context: ReadingContext) -> Iterator[Finding]:
+def _refuse_rows_beyond(batch: Batch, context: ReadingContext) -> Iterator[Finding]:
     """Refuse the rows from which on a batch has more transfers than it may."""
     total = 0
     for row in batch.rows:
@@ -122,7 +124,7 @@ def _beyond(batch: Batch, context: ReadingContext) -> Iterator[Finding]:
             yield Finding(what, "Split the batch, or make fewer copies at a time.", kind="bad-copies", row=row.row)
 
 
-def _context(
+def _make_context(
     columns: Sequence[HeadingColumn],
     profiles: Profiles,
     art: ArtRoot,
@@ -144,12 +146,12 @@ def _context(
     )
 
 
-def _kit(
+def _read_kit(
     records: Sequence[TableRecord], columns: list[HeadingColumn], tally: FindingsLog, context: ReadingContext
 ) -> list[tuple[BatchRow, str]]:
     """The prints of a kit with their garment cells, read by the rules of any row."""
     blanks = replace(context.blanks, copies=None)
-    own = _context(columns, context.profiles, context.art, context.units, blanks, context.kinds, tally)
+    own = _make_context(columns, context.profiles, context.art, context.units, blanks, context.kinds, tally)
     bare = [column.index for column in columns if not column.heading]
     return [RowReader(own, record).kit_row() for record in _check_record_widths(records, len(columns), bare, tally)]
 
@@ -169,11 +171,11 @@ def list_files_named(csv_path: Path, column_map: ColumnMap | None = None) -> lis
     made = (row if translation is None else translation.translate_record(row, lambda *_: None) for row in rows[1:])
     records = [record for record in made if record is not None]
     named = dict.fromkeys(_files_in(records, columns))
-    kits = {fold_kit_name(name) for name in _cells(records, columns, "kit")}
+    kits = {fold_kit_name(name) for name in _list_cells(records, columns, "kit")}
     return list(named | dict.fromkeys(_files_of_kits(csv_path, kits))) if kits else list(named)
 
 
-def _cells(records: Iterable[TableRecord], columns: Iterable[HeadingColumn], name: str) -> Iterator[str]:
+def _list_cells(records: Iterable[TableRecord], columns: Iterable[HeadingColumn], name: str) -> Iterator[str]:
     """What stands in one of our columns, where anything does."""
     for column in columns:
         if column.name == name:
@@ -268,7 +270,7 @@ def _read_columns(heading: TableRecord, tally: FindingsLog, blanks: RowDefaults)
 def _judge_batch(batch: Batch, context: ReadingContext, skip_bad: bool) -> Batch:
     """The batch with its findings; or `Trouble`, unless the faults lie in orders that may be left out."""
     _check_garments(batch, context)
-    context.tally.add(check_names(batch.rows))
+    context.tally.add_findings(check_names(batch.rows))
     findings = context.tally.list_findings()
     stops = [f for f in findings if f.severity is Severity.STOP]
     stops += _too_many(batch, context.refused if skip_bad else frozenset())
@@ -307,8 +309,8 @@ def _check_garments(batch: Batch, context: ReadingContext) -> None:
     for finding in assign_garments([row for row in batch.rows if row.order_key not in unsure])[1]:
         assert finding.row is not None
         context.count_refused(finding.row)
-        context.tally.add([finding])
-    context.tally.add(like_garments([row for row in batch.rows if row.order_key not in unsure]))
+        context.tally.add_findings([finding])
+    context.tally.add_findings(like_garments([row for row in batch.rows if row.order_key not in unsure]))
 
 
 def _check_record_widths(

@@ -34,7 +34,7 @@ _IN_WORD = re.compile(rf"{_LETTER}[¡¿²³½¼¾§£©®±×«»´]{_LETTER}|(?
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class CodePageReading:
     """A text with the page it was read by; `sure` where no other page could be meant, `words` to look at."""
 
     text: str
@@ -43,21 +43,21 @@ class Reading:
     words: tuple[str, ...]
 
 
-def read_page(content: bytes) -> Reading | tuple[Reading, ...]:
+def read_page(content: bytes) -> CodePageReading | tuple[CodePageReading, ...]:
     """The one reading that makes sense; else those that are as likely as each other, or none."""
-    readings = [one for page in PAGES if (one := _read(content, page)) is not None]
-    if len({one.text for one in readings}) == 1:
-        return Reading(readings[0].text, readings[0].page, True, readings[0].words)
+    readings = [reading for page in PAGES if (reading := _read_by_page(content, page)) is not None]
+    if len({reading.text for reading in readings}) == 1:
+        return CodePageReading(readings[0].text, readings[0].page, True, readings[0].words)
     if len(readings) < 2:
         return tuple(readings)
-    hard = [_hardness(one) for one in readings]
+    hard = [_measure_hardness(reading) for reading in readings]
     if hard[0] == hard[1]:
         return tuple(readings)
     best = readings[hard.index(min(hard))]
-    return Reading(best.text, best.page, False, best.words)
+    return CodePageReading(best.text, best.page, False, best.words)
 
 
-def _read(content: bytes, page: str) -> Reading | None:
+def _read_by_page(content: bytes, page: str) -> CodePageReading | None:
     """The text by a page, if its letters are those of one of its languages and its signs stand beside words."""
     try:
         text = content.decode(page)
@@ -70,7 +70,7 @@ def _read(content: bytes, page: str) -> Reading | None:
         return None
     words = re.findall(r"[^\W\d_]+", text)
     told = dict.fromkeys(word for word in words if not word.isascii())
-    return Reading(text, page, True, tuple(told))
+    return CodePageReading(text, page, True, tuple(told))
 
 
 def _sign_in_word(text: str) -> bool:
@@ -78,7 +78,7 @@ def _sign_in_word(text: str) -> bool:
     return _IN_WORD.search(text) is not None
 
 
-def _hardness(reading: Reading) -> int:
+def _measure_hardness(reading: CodePageReading) -> int:
     """How hard the words are to speak: letters beyond two in a row that are all vowels, or all consonants."""
     hard = 0
     for word in reading.words:
@@ -91,6 +91,6 @@ def _is_vowel(letter: str) -> bool:
     return unicodedata.normalize("NFD", letter)[0] in _VOWELS
 
 
-def shown_words(reading: Reading) -> str:
+def shown_words(reading: CodePageReading) -> str:
     """A few words that hang on the page, to be looked at."""
     return ", ".join(f"“{word}”" for word in reading.words[:_WORDS_SHOWN])

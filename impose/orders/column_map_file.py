@@ -26,7 +26,7 @@ def map_data(shown: Mapping[str, Any], skip: Mapping[str, Any]) -> dict[str, Any
             data[name] = {key: said[key] for key in _KEYS if said.get(key) not in (None, "", {}, [], False)}
         else:
             data[name] = {"from": said}
-    skipped = {str(heading): [str(one) for one in words] for heading, words in skip.items() if words}
+    skipped = {str(heading): [str(word) for word in words] for heading, words in skip.items() if words}
     return data | ({SKIP: skipped} if skipped else {})
 
 
@@ -46,7 +46,7 @@ def encode_column_map(shown: Mapping[str, Any], skip: Mapping[str, Any]) -> byte
         for key, value in rule.items():
             if isinstance(value, Mapping):
                 lines.append(f"[{name}.{_spell_key(key)}]")
-                lines += [f"{_spell(str(one))} = {_spell(str(ours))}" for one, ours in value.items()]
+                lines += [f"{_spell(str(entry))} = {_spell(str(ours))}" for entry, ours in value.items()]
     return ("\n".join(lines) + "\n").encode("utf-8")
 
 
@@ -67,7 +67,7 @@ def _spell(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, list | tuple):
-        return f"[{', '.join(_spell(str(one)) for one in value)}]"
+        return f"[{', '.join(_spell(str(entry)) for entry in value)}]"
     # TOML 1.0: a basic string escapes the quotation mark, the backslash and controls.
     text = str(value)
     escaped = "".join(f"\\u{ord(c):04X}" if ord(c) < 32 or ord(c) == 127 or c in '"\\' else c for c in text)

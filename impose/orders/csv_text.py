@@ -85,22 +85,22 @@ def _make_trouble(path: Path, what: str, remedy: str, code: Exit = Exit.REFUSED,
 
 
 @dataclass(frozen=True, slots=True)
-class Text:
+class CsvText:
     """The content of a CSV and its encoding; decoded as it is read, so that no more is than is needed."""
 
     content: bytes
     encoding: str
     path: Path
 
-    def lines(self) -> Iterator[str]:
+    def list_lines(self) -> Iterator[str]:
         """The lines with their ends; raises `Trouble` where one cannot be decoded."""
         try:
             yield from io.TextIOWrapper(io.BytesIO(self.content), self.encoding, newline="")
         except UnicodeDecodeError:
-            raise _undecodable(self) from None
+            raise _find_undecodable(self) from None
 
 
-def text_of(content: bytes, path: Path, findings: list[Finding]) -> Text:
+def text_of(content: bytes, path: Path, findings: list[Finding]) -> CsvText:
     """The text of a CSV: UTF-8 with or without a byte-order mark, or UTF-16 with one; else `Trouble`.
 
     A system's code page is read where only one makes sense of the text, which is added to `findings`.
@@ -115,26 +115,26 @@ def text_of(content: bytes, path: Path, findings: list[Finding]) -> Text:
     if content.startswith((codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE)):
         raise _make_trouble(path, "text in UTF-32, which is not taken", _SAVE)
     if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return Text(content, "utf-16", path)
+        return CsvText(content, "utf-16", path)
     if content[:200:2].count(0) + content[1:200:2].count(0) > min(len(content), 200) // 4:
         raise _make_trouble(path, "UTF-16 without its byte-order mark, or no text at all", _SAVE)
-    text = Text(content, "utf-8-sig", path)
+    text = CsvText(content, "utf-8-sig", path)
     try:
-        for _ in text.lines():
+        for _ in text.list_lines():
             pass
     except Trouble as trouble:
         return _by_code_page(content, path, trouble, findings)
     return text
 
 
-def _by_code_page(content: bytes, path: Path, trouble: Trouble, findings: list[Finding]) -> Text:
+def _by_code_page(content: bytes, path: Path, trouble: Trouble, findings: list[Finding]) -> CsvText:
     """The text by the one code page that makes sense of it; raises `trouble`, with the readings, where none does."""
     found = None if _is_utf8_but_for_little(content) else codepages.read_page(content)
-    if isinstance(found, codepages.Reading):
+    if isinstance(found, codepages.CodePageReading):
         findings.append(_read_by(found, path))
-        return Text(found.text.encode("utf-8"), "utf-8", path)
+        return CsvText(found.text.encode("utf-8"), "utf-8", path)
     if found:
-        both = " or ".join(f"{codepages.shown_words(one)} ({codepages.PAGES[one.page]})" for one in found)
+        both = " or ".join(f"{codepages.shown_words(reading)} ({codepages.PAGES[reading.page]})" for reading in found)
         first = trouble.findings[0]
         raise Trouble(replace(first, what=f"{first.what}, and it may read {both}", why="Nobody can tell which."))
     raise trouble
@@ -145,7 +145,7 @@ def _is_utf8_but_for_little(content: bytes) -> bool:
     return len(re.findall(rb"[\xc3-\xdf][\x80-\xbf]", content)) > len(re.findall(rb"[\x80-\xff]+", content)) / 2
 
 
-def _read_by(reading: codepages.Reading, path: Path) -> Finding:
+def _read_by(reading: codepages.CodePageReading, path: Path) -> Finding:
     words = codepages.shown_words(reading)
     return Finding(
         f"not UTF-8 text; read as {codepages.PAGES[reading.page]}{f', such as {words}' if words else ''}",
@@ -157,7 +157,7 @@ def _read_by(reading: codepages.Reading, path: Path) -> Finding:
     )
 
 
-def _undecodable(text: Text) -> Trouble:
+def _find_undecodable(text: CsvText) -> Trouble:
     """Where the first byte stands that is none of the encoding: the whole is decoded once more for that."""
     try:
         text.content.decode(text.encoding)
@@ -180,9 +180,9 @@ class CsvDialect:
 SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 
 
-def find_dialect(text: Text, known: Iterable[str]) -> CsvDialect:
+def find_dialect(text: CsvText, known: Iterable[str]) -> CsvDialect:
     """The separator, from a `sep=` line or from the one that parts the headings into most known names."""
-    lines = enumerate(islice(text.lines(), MOST_LINES), 1)
+    lines = enumerate(islice(text.list_lines(), MOST_LINES), 1)
     number, first = next(((n, line.rstrip("\r\n")) for n, line in lines if line.strip()), (0, ""))
     said = re.fullmatch(r"\s*\"?sep=(.|\\t)\"?[,;\t\s]*", first, re.IGNORECASE)
     if said or first.casefold().startswith("sep="):
@@ -205,12 +205,12 @@ def find_dialect(text: Text, known: Iterable[str]) -> CsvDialect:
     return CsvDialect(max(SEPARATORS, key=score))
 
 
-def read_records(text: Text, dialect: CsvDialect) -> Iterator[TableRecord]:
+def read_records(text: CsvText, dialect: CsvDialect) -> Iterator[TableRecord]:
     """Every record with the line it starts at; a broken one carries its fault.
 
     Quotes are taken strictly, since a quote that is never closed would swallow the orders after it.
     """
-    lines = islice(text.lines(), dialect.skipped, None)
+    lines = islice(text.list_lines(), dialect.skipped, None)
     reader = csv.reader(lines, delimiter=dialect.separator, strict=True)
     while True:
         start = reader.line_num + dialect.skipped + 1

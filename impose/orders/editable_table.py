@@ -16,7 +16,7 @@ from itertools import count
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble
-from impose.orders.csv_text import Text, find_dialect, read_file_bytes, text_of
+from impose.orders.csv_text import CsvText, find_dialect, read_file_bytes, text_of
 from impose.orders.headings import SPELLINGS, HeadingColumn, read_headings
 from impose.orders.table_file import read_table_file
 
@@ -207,7 +207,7 @@ def parse_editable(content: bytes, path: Path, prefix: str = "r") -> EditableTab
     findings: list[Finding] = []
     text = text_of(content, path, findings)
     dialect = find_dialect(text, SPELLINGS)
-    lines = list(text.lines())
+    lines = list(text.list_lines())
     preface, lines = "".join(lines[: dialect.skipped]), lines[dialect.skipped :]
     style = _find_style(content, text, dialect.separator, lines, preface)
     records = list(_read_raw(lines, dialect.separator, path, dialect.skipped))
@@ -233,7 +233,7 @@ def read_workbook_table(path: Path, prefix: str = "r", sheet: str = "") -> Edita
     return EditableTable(heading.cells, rows, prefix=prefix, next_id=1 + max((r.line for r in rest), default=1))
 
 
-def _find_style(content: bytes, text: Text, separator: str, lines: list[str], preface: str) -> TableStyle:
+def _find_style(content: bytes, text: CsvText, separator: str, lines: list[str], preface: str) -> TableStyle:
     """What a table is written back in: as it came; from a code page, which cannot hold every letter, UTF-8."""
     ends = [end for end in ("\r\n", "\n", "\r") for line in lines[:1] if line.endswith(end)]
     line_end = ends[0] if ends else "\r\n"

@@ -43,30 +43,30 @@ class FindingsLog:
         code: Exit = Exit.REFUSED,
     ) -> None:
         """A refusal at a cell."""
-        if self._counts((kind, column, Severity.STOP, code), row):
+        if self._count_finding((kind, column, Severity.STOP, code), row):
             help_ = remedy if isinstance(remedy, str) else remedy()
             self.findings.append(
                 Finding(what, help_, kind=kind, file=self.file, row=row, column=column, read=read, exit=code)
             )
 
-    def add(self, findings: Iterable[Finding]) -> None:
+    def add_findings(self, findings: Iterable[Finding]) -> None:
         """Findings of rows that were made elsewhere; the file is filled in."""
-        for one in findings:
-            key = (one.kind, one.column, one.severity, one.exit)
-            if one.row is None or self._counts(key, *one.rows):
-                self.findings.append(replace(one, file=one.file or self.file))
+        for finding in findings:
+            key = (finding.kind, finding.column, finding.severity, finding.exit)
+            if finding.row is None or self._count_finding(key, *finding.rows):
+                self.findings.append(replace(finding, file=finding.file or self.file))
 
     def add_shared(self, row: int, finding: Finding) -> None:
         """A finding that is told once for all the rows it is true of."""
         rows = self._shared.get(finding)
         if rows is None:
-            if not self._counts((finding.kind, finding.column, finding.severity, finding.exit), row):
+            if not self._count_finding((finding.kind, finding.column, finding.severity, finding.exit), row):
                 return
             rows = self._shared[finding] = []
         if not rows or rows[-1] != row:
             rows.append(row)
 
-    def _counts(self, key: Key, *rows: int) -> bool:
+    def _count_finding(self, key: Key, *rows: int) -> bool:
         """Whether a finding is to be told; otherwise its rows are remembered."""
         told = self._told[key] = self._told.get(key, 0) + 1
         if told > MOST_TOLD:
@@ -85,10 +85,10 @@ class FindingsLog:
             )
             for finding, rows in self._shared.items()
         ]
-        counted = [self._counted(key, sorted(set(rows))) for key, rows in self._more.items()]
+        counted = [self._make_summary(key, sorted(set(rows))) for key, rows in self._more.items()]
         return sorted([*self.findings, *told, *counted], key=lambda f: f.row or 0)
 
-    def _counted(self, key: Key, rows: Sequence[int]) -> Finding:
+    def _make_summary(self, key: Key, rows: Sequence[int]) -> Finding:
         kind, column, severity, code = key
         what = (
             f"the same kind ({kind}) in {len(rows):,} more row{'' if len(rows) == 1 else 's'}, down to row {rows[-1]}"

@@ -61,22 +61,22 @@ def read_headings(
         headings = "order, wearer, art, placement, garment, copies, width, height"
         what = f"no heading is known; the first line names the columns, such as {headings}"
         remedy = "Write the headings into the first line."
-        return columns, [_make_stop(f"{what}{_found(strange)}", _mapped(strange, remedy), file, row, "")]
+        return columns, [_make_stop(f"{what}{_list_found(strange)}", _suggest_mapping(strange, remedy), file, row, "")]
     if not names & {"art", "words", "kit"}:
-        remedy = _mapped(strange, "Add it: the path of each artwork.")
-        findings.append(_make_stop(f"there is no column art{_found(strange)}", remedy, file, row, "art"))
+        remedy = _suggest_mapping(strange, "Add it: the path of each artwork.")
+        findings.append(_make_stop(f"there is no column art{_list_found(strange)}", remedy, file, row, "art"))
     if not names & {"placement", "width", "height", "letters", "kit"} and not blanks_give_size:
         findings.append(
             _make_stop(
-                f"there is neither a placement nor a size: no column placement, width or height{_found(strange)}",
-                _mapped(strange, Remedy("add-size-column")),
+                f"there is neither a placement nor a size: no column placement, width or height{_list_found(strange)}",
+                _suggest_mapping(strange, Remedy("add-size-column")),
                 file, row, "placement",
             )
         )  # fmt: skip
     return columns, findings
 
 
-def _found(strange: Sequence[str]) -> str:
+def _list_found(strange: Sequence[str]) -> str:
     """The headings that a file has instead of ours."""
     if not strange:
         return ""
@@ -84,7 +84,7 @@ def _found(strange: Sequence[str]) -> str:
     return f"; found: {', '.join(quote_text(heading, 40) for heading in strange[:_HEADINGS_MOST])}{more}"
 
 
-def _mapped(strange: Sequence[str], remedy: str) -> str:
+def _suggest_mapping(strange: Sequence[str], remedy: str) -> str:
     """The remedy, and that headings in another language or of an export need no rewriting."""
     if not strange:
         return remedy

@@ -60,7 +60,7 @@ Read = Callable[[Sequence[TableRecord], list[HeadingColumn], FindingsLog], list[
 
 
 @dataclass(slots=True)
-class Kits:
+class KitFile:
     """The kits beside a batch file; the file is read when the first kit is asked for, and each kit once."""
 
     batch: Path
@@ -71,16 +71,16 @@ class Kits:
     _columns: list[HeadingColumn] = field(default_factory=list)
     _tally: FindingsLog = field(default_factory=lambda: FindingsLog(FILE))
 
-    def kit(self, name: str) -> Kit:
+    def find_kit(self, name: str) -> Kit:
         """A kit by its name, capitals and spaces no matter. Raises `KitError` where there is none."""
         key = fold_kit_name(name)
         if key not in self._known:
-            self._known[key] = self._made(name, key)
+            self._known[key] = self._make_kit(name, key)
         return self._known[key]
 
-    def _made(self, name: str, key: str) -> Kit:
+    def _make_kit(self, name: str, key: str) -> Kit:
         if self._table is None:
-            self._table = self._open()
+            self._table = self._read_kits()
         if key not in self._table:
             names = [record_name for record_name in self._table if record_name]
             raise KitError(f"there is no kit “{name}” in {self._tally.file}", suggest_word(key, names))
@@ -90,7 +90,7 @@ class Kits:
             name, tuple(row for row, _ in rows), {row.row: text for row, text in rows}, tuple(tally.list_findings())
         )
 
-    def _open(self) -> dict[str, list[TableRecord]]:
+    def _read_kits(self) -> dict[str, list[TableRecord]]:
         """The records of every kit; raises `KitError` where the file is not there or cannot be read."""
         try:
             records = kit_records(self.batch) if self.given is None else self.given

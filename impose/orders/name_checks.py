@@ -40,10 +40,10 @@ def report_expansions(rows: Sequence[BatchRow]) -> list[Finding]:
     for row in rows:
         if row.kit:
             by_kit.setdefault(_fold_case(row.kit), []).append(row)
-    return [finding for made in by_kit.values() for finding in (_expanded(made[0].kit, made), *_numbers(made))]
+    return [finding for made in by_kit.values() for finding in (_expand_kit(made[0].kit, made), *_check_numbers(made))]
 
 
-def _expanded(kit: str, made: Sequence[BatchRow]) -> Finding:
+def _expand_kit(kit: str, made: Sequence[BatchRow]) -> Finding:
     numbers = list(dict.fromkeys(row.row for row in made))
     first = [row for row in made if row.row == numbers[0]]
     prints = sum(row.copies for row in made)
@@ -61,7 +61,7 @@ def _expanded(kit: str, made: Sequence[BatchRow]) -> Finding:
     )
 
 
-def _numbers(made: Sequence[BatchRow]) -> Iterator[Finding]:
+def _check_numbers(made: Sequence[BatchRow]) -> Iterator[Finding]:
     """The same number for two wearers of an order; several garments of one wearer are meant."""
     seen: dict[tuple[tuple[str, int], str], dict[int, BatchRow]] = {}
     for row in made:
@@ -127,10 +127,10 @@ def _report_changed(row: BatchRow) -> Iterator[Finding]:
             )
 
 
-def _are_alike(one: str, other: str) -> bool:
+def _are_alike(text: str, other: str) -> bool:
     return (
-        _strip_accents(one) == _strip_accents(other)
-        or SequenceMatcher(None, _strip_accents(one), _strip_accents(other)).ratio() >= _ALIKE
+        _strip_accents(text) == _strip_accents(other)
+        or SequenceMatcher(None, _strip_accents(text), _strip_accents(other)).ratio() >= _ALIKE
     )
 
 

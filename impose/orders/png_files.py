@@ -11,7 +11,7 @@ from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.orders.art_root import ArtError, ArtRoot, check_art_folder
 from impose.orders.batch import Batch, BatchRow, RowDefaults
 from impose.orders.table_file import TABLES
-from impose.profiles.placement import Placement
+from impose.profiles.placement import PlacementRule
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
 
@@ -52,7 +52,9 @@ def _make_usage_stop(what: str, remedy: str) -> Finding:
     return Finding(what, remedy, kind="no-size", exit=Exit.USAGE)
 
 
-def _find_placement(profiles: Profiles, blanks: RowDefaults, findings: list[Finding], sized: bool) -> Placement | None:
+def _find_placement(
+    profiles: Profiles, blanks: RowDefaults, findings: list[Finding], sized: bool
+) -> PlacementRule | None:
     """The placement that the command names; and whether a size is known, by it or by itself."""
     sized = sized or blanks.width_mm is not None or blanks.height_mm is not None
     if blanks.placement is None:
@@ -155,7 +157,7 @@ def _path_from_root(file: Path, root: Path) -> str:
 
 
 def _make_row(
-    number: int, file: Path, art: str, profiles: Profiles, placement: Placement | None, blanks: RowDefaults
+    number: int, file: Path, art: str, profiles: Profiles, placement: PlacementRule | None, blanks: RowDefaults
 ) -> BatchRow:
     return BatchRow(
         row=number,

@@ -15,7 +15,7 @@ from impose.orders.row_reader import RowReader
 class RosterLine(RowReader):
     """One record of a batch, with a kit or without one."""
 
-    def rows(self) -> list[BatchRow]:
+    def list_rows(self) -> list[BatchRow]:
         """The prints of the record: one, or as many as its kit has."""
         return self._of_kit() if self._raw_cell("kit") else [self.read_row()]
 
@@ -24,10 +24,10 @@ class RosterLine(RowReader):
         kits, name = self._context.kits, self._read_text("kit")
         assert kits is not None
         try:
-            kit = kits.kit(name)
+            kit = kits.find_kit(name)
         except KitError as error:
             self._note_fault("kit", error.what, error.remedy, name, "bad-kit")
-            return [self._base()]
+            return [self._make_base()]
         for finding in kit.findings:
             self._say_of_kit(finding, name)
         for column in OF_THE_KIT:
@@ -40,12 +40,12 @@ class RosterLine(RowReader):
                     self._raw_cell(column),
                     "bad-kit",
                 )
-        base = self._base()
+        base = self._make_base()
         if kit.stops:
             return [base]
-        return [self._print(base, kit, one) for one in kit.rows]
+        return [self._make_print(base, kit, row) for row in kit.rows]
 
-    def _base(self) -> BatchRow:
+    def _make_base(self) -> BatchRow:
         """What a row with a kit says itself."""
         name, number = self._read_text("name"), self._read_text("number")
         number = number[1:] if re.fullmatch(r"'[0-9]+", number) else number
@@ -63,48 +63,48 @@ class RosterLine(RowReader):
             accept=self._read_cell("accept", lambda text: cells.read_accept(text, self._context.kinds), frozenset()),
             note=self._read_text("note"),
             extra=self._read_extra_cells(),
-            cloth=self._cloth(),
+            cloth=self._read_cloth(),
             kit=self._read_text("kit"),
             name=name,
             number=number,
         )
 
-    def _print(self, base: BatchRow, kit: Kit, one: BatchRow) -> BatchRow:
+    def _make_print(self, base: BatchRow, kit: Kit, row: BatchRow) -> BatchRow:
         """One print of a kit for the row: values put in, copies multiplied, the size judged on the row's garment."""
-        for missing in sorted(places_of(one.words)):
+        for missing in sorted(places_of(row.words)):
             if not getattr(base, missing):
-                what = f"the kit “{base.kit}” needs a {missing} (row {one.row} of its own)"
+                what = f"the kit “{base.kit}” needs a {missing} (row {row.row} of its own)"
                 self._note_fault(missing, what, f"Write the {missing}, or name a kit without one.", None, "bad-kit")
-        words = fill_words(one.words, base.name, base.number)
-        art, path = (one.art, one.path) if not words else self._name_words(words, one.style)
-        garment = self._read_garment(self._kit_garment(kit.garments.get(one.row, "")))
-        placement = self._context.find_placement(one.placement) if one.placement else None
-        if one.letters_mm is None:
-            self._check_size_known(placement, garment, one.width_mm, one.height_mm)
-        if one.copies * base.copies > MOST_COPIES:
-            what = f"more than {MOST_COPIES:,} copies: {base.copies:,} of the row times {one.copies:,} of its kit"
+        words = fill_words(row.words, base.name, base.number)
+        art, path = (row.art, row.path) if not words else self._name_words(words, row.style)
+        garment = self._read_garment(self._kit_garment(kit.garments.get(row.row, "")))
+        placement = self._context.find_placement(row.placement) if row.placement else None
+        if row.letters_mm is None:
+            self._check_size_known(placement, garment, row.width_mm, row.height_mm)
+        if row.copies * base.copies > MOST_COPIES:
+            what = f"more than {MOST_COPIES:,} copies: {base.copies:,} of the row times {row.copies:,} of its kit"
             self._note_fault("copies", what, "Check both numbers.", str(base.copies), "bad-copies")
         return replace(
             base,
             art=art,
             path=path,
-            placement=one.placement,
+            placement=row.placement,
             garment=garment,
-            copies=min(one.copies * base.copies, MOST_COPIES),
-            width_mm=one.width_mm,
-            height_mm=one.height_mm,
-            tear=one.tear,
-            centre=one.centre,
-            may_turn=one.may_turn,
-            accept=base.accept | one.accept,
-            note="; ".join(note for note in (base.note, one.note) if note),
-            extra=(*base.extra, *one.extra),
+            copies=min(row.copies * base.copies, MOST_COPIES),
+            width_mm=row.width_mm,
+            height_mm=row.height_mm,
+            tear=row.tear,
+            centre=row.centre,
+            may_turn=row.may_turn,
+            accept=base.accept | row.accept,
+            note="; ".join(note for note in (base.note, row.note) if note),
+            extra=(*base.extra, *row.extra),
             words=words,
-            font=one.font,
-            style=one.style,
-            letters_mm=one.letters_mm,
-            cloth=base.cloth if base.cloth.said else one.cloth,
-            kit_row=one.row,
+            font=row.font,
+            style=row.style,
+            letters_mm=row.letters_mm,
+            cloth=base.cloth if base.cloth.said else row.cloth,
+            kit_row=row.row,
         )
 
     def _kit_garment(self, of_kit: str) -> str:
@@ -121,4 +121,4 @@ class RosterLine(RowReader):
         told = replace(
             finding, what=f"{finding.place}: {finding.what}", file="", row=None, also=(), read=finding.read or name
         )
-        self._context.tally.add_shared(self._line, replace(told, column=self._heading("kit")))
+        self._context.tally.add_shared(self._line, replace(told, column=self._find_heading("kit")))

@@ -98,7 +98,7 @@ class _RosterReader:
             found = [(number, texts[number], self._cells(number, names, cells)) for number, cells in body]
         made = [self._line(number, line, cells, odd) for number, line, (cells, odd) in found]
         columns = tuple(
-            name for name in ("name", "number", "garment", "wearer") if any(one.cells.get(name) for one in made)
+            name for name in ("name", "number", "garment", "wearer") if any(entry.cells.get(name) for entry in made)
         )
         return PastedRoster(columns, heading, tuple(_with_repeats(made)), (*self.columns.values(), *self._asks()), cut)
 
@@ -212,7 +212,7 @@ class _RosterReader:
         practice, no source).
         """
         usual = self.wardrobe.groups[self.wardrobe.default_group]
-        if reading.garment.size.casefold() not in {one.casefold() for one in usual.sizes}:
+        if reading.garment.size.casefold() not in {size.casefold() for size in usual.sizes}:
             return []
         return [usual.name, *(g.name for g in self.wardrobe.groups.values() if not g.sizes)]
 
@@ -244,8 +244,8 @@ def _part_cells(lines: Sequence[tuple[int, str]]) -> list[tuple[int, list[str]]]
 
 def _with_repeats(lines: Sequence[PastedLine]) -> Iterable[PastedLine]:
     """Numbers that stand twice, said beside both."""
-    numbers = Counter(one.cells["number"] for one in lines if one.cells.get("number"))
-    for one in lines:
-        number = one.cells.get("number", "")
+    numbers = Counter(line.cells["number"] for line in lines if line.cells.get("number"))
+    for line in lines:
+        number = line.cells.get("number", "")
         twice = (f"the number {number} stands {numbers[number]} times",) if numbers[number] > 1 else ()
-        yield PastedLine(one.line, one.text, one.cells, one.asks, (*one.odd, *twice))
+        yield PastedLine(line.line, line.text, line.cells, line.asks, (*line.odd, *twice))

@@ -26,7 +26,7 @@ def make_records(rows: Rows) -> list[TableRecord]:
     headings = (*given, *(name for name in COLUMNS if name not in known))
     numbers = read_row_numbers(rows)
     records = [
-        TableRecord(number, tuple(_cell(row.get(heading)) for heading in headings))
+        TableRecord(number, tuple(_format_cell(row.get(heading)) for heading in headings))
         for number, row in zip(numbers, rows, strict=True)
     ]
     return [TableRecord(1, headings), *(record for record in records if any(cell.strip() for cell in record.cells))]
@@ -34,26 +34,26 @@ def make_records(rows: Rows) -> list[TableRecord]:
 
 def read_row_numbers(rows: Rows) -> list[int]:
     """The rows' numbers. Raises `ValueError` for one that is not whole, less than 1 or there twice."""
-    numbers = [_number(row, line) for line, row in enumerate(rows, 2)]
+    numbers = [_read_number(row, line) for line, row in enumerate(rows, 2)]
     if len(set(numbers)) < len(numbers):
         twice = next(number for number in numbers if numbers.count(number) > 1)
         raise ValueError(f"two rows have the number {twice}; each needs its own")
     return numbers
 
 
-def _number(row: Mapping[str, object], line: int) -> int:
+def _read_number(row: Mapping[str, object], line: int) -> int:
     number = row.get(NUMBER, line)
     if not isinstance(number, int) or isinstance(number, bool) or number < 1:
         raise ValueError(f"row is {number!r}; give a whole number, 1 or more, or leave it out")
     return number
 
 
-def _cell(value: object) -> str:
+def _format_cell(value: object) -> str:
     """A value as it would stand in a cell."""
     if value is None:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, Collection) and not isinstance(value, str | bytes):
-        return " ".join(sorted(str(one) for one in value))
+        return " ".join(sorted(str(item) for item in value))
     return str(value)

@@ -15,10 +15,10 @@ from impose.orders.batch import BatchRow, RowDefaults
 from impose.orders.csv_text import TableRecord
 from impose.orders.findings_log import FindingsLog, RemedySource
 from impose.orders.headings import HeadingColumn
-from impose.orders.kits import KitError, Kits, check_places
+from impose.orders.kits import KitError, KitFile, check_places
 from impose.profiles.cloth import WHITE_POLYESTER, Cloth
 from impose.profiles.garment import Garment, GarmentReading
-from impose.profiles.placement import Placement, is_borrowed
+from impose.profiles.placement import PlacementRule, is_borrowed
 from impose.profiles.profiles import Profiles
 from impose.profiles.toml_tables import suggest_word
 from impose.profiles.word_styles import StyleError, WordStyle, parse_style
@@ -48,10 +48,10 @@ class ReadingContext:
     blanks: RowDefaults
     kinds: frozenset[str] | None
     tally: FindingsLog
-    kits: Kits | None = None
+    kits: KitFile | None = None
     _readings: dict[str, GarmentReading] = field(default_factory=dict)
     _cloths: dict[tuple[str, str], Cloth] = field(default_factory=dict)
-    _placements: dict[str, Placement | None] = field(default_factory=dict)
+    _placements: dict[str, PlacementRule | None] = field(default_factory=dict)
     refused: set[int] = field(default_factory=set)
     nameless: set[int] = field(default_factory=set)
 
@@ -61,14 +61,14 @@ class ReadingContext:
             self._readings[text] = self.profiles.wardrobe.read_garment(text)
         return self._readings[text]
 
-    def cloth(self, fibre: str, colour: str) -> Cloth:
+    def read_cloth(self, fibre: str, colour: str) -> Cloth:
         """A cloth, read once for all rows. Raises `ValueError` where its shares are impossible."""
         key = (fibre, colour)
         if key not in self._cloths:
-            self._cloths[key] = self.profiles.wardrobe.cloth_words.read(fibre, colour)
+            self._cloths[key] = self.profiles.wardrobe.cloth_words.read_cloth(fibre, colour)
         return self._cloths[key]
 
-    def find_placement(self, text: str) -> Placement | None:
+    def find_placement(self, text: str) -> PlacementRule | None:
         """A placement's name, looked up once for all rows."""
         if text not in self._placements:
             self._placements[text] = self.profiles.find_placement(text)
@@ -131,7 +131,7 @@ class RowReader:
             font=self._read_text("font") if words else "",
             style=style,
             letters_mm=style.letter_height_mm if style and style.letters_said else None,
-            cloth=self._cloth(),
+            cloth=self._read_cloth(),
         )
 
     def _check_places(self, words: str) -> None:
@@ -140,13 +140,13 @@ class RowReader:
         except KitError as error:
             self._note_fault("words", error.what, error.remedy, words, "bad-kit")
 
-    def _cloth(self) -> Cloth:
+    def _read_cloth(self) -> Cloth:
         """The cloth that the row names."""
         fibre, colour = self._read_text("cloth"), self._read_text("cloth_colour")
         if not fibre and not colour:
             return WHITE_POLYESTER
         try:
-            return self._context.cloth(fibre, colour)
+            return self._context.read_cloth(fibre, colour)
         except ValueError as error:
             self._note_fault("cloth", str(error), "Write shares that make 100 %, as on the label.", fibre, "bad-cloth")
             return WHITE_POLYESTER
@@ -155,13 +155,13 @@ class RowReader:
         self, column: str, what: str, remedy: RemedySource, read: str | None, kind: str, code: Exit = Exit.REFUSED
     ) -> None:
         self._context.count_refused(self._line, order_known=column != "order")
-        self._context.tally.add_stop(self._line, self._heading(column), what, remedy, read, kind, code)
+        self._context.tally.add_stop(self._line, self._find_heading(column), what, remedy, read, kind, code)
 
     def _note_finding(self, column: str, what: str, remedy: str, kind: str, severity: Severity = Severity.NOTE) -> None:
-        finding = Finding(what, remedy, severity, kind, column=self._heading(column))
+        finding = Finding(what, remedy, severity, kind, column=self._find_heading(column))
         self._context.tally.add_shared(self._line, finding)
 
-    def _heading(self, name: str) -> str:
+    def _find_heading(self, name: str) -> str:
         column = self._context.ours.get(name)
         return column.heading if column else name
 
@@ -286,7 +286,7 @@ class RowReader:
         """What stands for the name of an artwork, where there is none."""
         return f"words “{words.replace(chr(10), ' / ')}”{f' ({style.name})' if style else ''}", self._context.art.root
 
-    def _read_placement(self) -> Placement | None:
+    def _read_placement(self) -> PlacementRule | None:
         profiles = self._context.profiles
         text = self._read_text("placement") or self._context.blanks.placement
         if not text:
@@ -316,7 +316,7 @@ class RowReader:
         elif reading.fault:
             remedy = "Name one kind, one group and one size, such as “hoodie youth M”."
             self._note_fault("garment", reading.fault, remedy, text, "bad-garment")
-        lacks = () if reading.fault else self._context.profiles.wardrobe.lacks(reading.garment)
+        lacks = () if reading.fault else self._context.profiles.wardrobe.list_other_sizes(reading.garment)
         if lacks:
             what = f"{self._describe_garment(reading.garment)} is not known to come in {reading.garment.size}"
             remedy = f"Known are {', '.join(lacks)}; accept size-lacking if you have it."
@@ -324,7 +324,7 @@ class RowReader:
         return reading.garment
 
     def _check_size_known(
-        self, placement: Placement | None, garment: Garment, width: float | None, height: float | None
+        self, placement: PlacementRule | None, garment: Garment, width: float | None, height: float | None
     ) -> None:
         """Whether the size is known, and from what; a placement's depends on the garment."""
         if width is not None or height is not None:
@@ -350,7 +350,7 @@ class RowReader:
         """Whether any of these cells has text, so that its own fault has been told."""
         return any(self._raw_cell(name) for name in names)
 
-    def _note_assumed(self, placement: Placement, garment: Garment, key: str) -> None:
+    def _note_assumed(self, placement: PlacementRule, garment: Garment, key: str) -> None:
         """What was taken for granted about the garment, where a size hangs on it."""
         reading, taken = self._context.read_garment(garment.text), self._describe_garment(garment)
         if reading.fault:
@@ -361,7 +361,7 @@ class RowReader:
         if is_borrowed(key, garment, self._context.profiles.wardrobe):
             self._say_borrowed(placement, garment, key)
 
-    def _say_borrowed(self, placement: Placement, garment: Garment, key: str) -> None:
+    def _say_borrowed(self, placement: PlacementRule, garment: Garment, key: str) -> None:
         """A figure made for another garment; where that is a larger one, it may well be too large."""
         wardrobe = self._context.profiles.wardrobe
         what = (

@@ -31,7 +31,7 @@ class SheetFault(Exception):
 def check_sheet(stream: IO[bytes]) -> None:
     """Raise `SheetFault` for a worksheet beyond the limits, or whose rows do not rise; expat's error for no XML."""
     parser = expat.ParserCreate(namespace_separator=" ")
-    parser.StartElementHandler = _Counter().element
+    parser.StartElementHandler = _CellCounter().count_element
     parser.StartDoctypeDeclHandler = _refuse_types
     while data := stream.read(_STEP):
         parser.Parse(data, False)
@@ -58,21 +58,21 @@ def _refuse_types(*_: object) -> None:
     raise SheetFault("declares a document type, which no spreadsheet does")
 
 
-class _Counter:
+class _CellCounter:
     """Follows the elements of a worksheet."""
 
     def __init__(self) -> None:
         self.row = self.column = self.cells = 0
 
-    def element(self, name: str, attributes: Mapping[str, str]) -> None:
+    def count_element(self, name: str, attributes: Mapping[str, str]) -> None:
         """A start tag, its name with the namespace before it."""
         local = name.rpartition(" ")[2]
         if local == "row":
-            self._row(attributes.get("r"))
+            self._count_row(attributes.get("r"))
         elif local == "c":
-            self._cell(attributes.get("r"))
+            self._count_cell(attributes.get("r"))
 
-    def _row(self, number: str | None) -> None:
+    def _count_row(self, number: str | None) -> None:
         last, self.column = self.row, 0
         if number is None:
             self.row += 1
@@ -85,7 +85,7 @@ class _Counter:
         if self.row <= last:
             raise SheetFault(f"row number {self.row} after row {last}")
 
-    def _cell(self, place: str | None) -> None:
+    def _count_cell(self, place: str | None) -> None:
         self.cells += 1
         if self.cells > MOST_CELLS:
             raise SheetFault(
@@ -96,13 +96,13 @@ class _Counter:
             found = _PLACE.fullmatch(place)
             if found is None or int(found[2]) != self.row:
                 raise SheetFault(f"cell “{place[:20]}” in row {self.row}")
-            self.column = _column(found[1])
+            self.column = _parse_column(found[1])
         if self.column > MOST_COLUMNS:
             what = f"row {self.row} has {self.column:,} columns, more than {MOST_COLUMNS}"
             raise SheetFault(what, "Take some out.")
 
 
-def _column(letters: str) -> int:
+def _parse_column(letters: str) -> int:
     number = 0
     for letter in letters:
         number = number * 26 + ord(letter) - ord("A") + 1

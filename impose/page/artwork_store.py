@@ -77,9 +77,9 @@ class ArtworkStore:
 
     def find(self, sha: str) -> Path:
         """The file that holds this. Raises `Refusal`."""
-        for one in self.list_files():
-            if one.sha == sha:
-                return one.path
+        for file in self.list_files():
+            if file.sha == sha:
+                return file.path
         raise Refusal(404, "gone", "This picture is not there any more.")
 
     def reserve(self, size: int) -> None:
@@ -103,7 +103,7 @@ class ArtworkStore:
     def accept(self, upload: Upload, name: str) -> tuple[ArtFile, str | None]:
         """Name a whole upload; the file, and the name of one that held the same. Raises `Refusal`, `OSError`."""
         with self._lock:
-            same = next((one for one in self._list() if one.sha == upload.sha), None)
+            same = next((entry for entry in self._list() if entry.sha == upload.sha), None)
             if same is not None:
                 upload.drop()
                 return same, same.art
@@ -185,7 +185,7 @@ def clean_file_name(name: str) -> str:
     plain = re.sub(
         r'[\x00-\x1f\x7f-\x9f<>:"|?*\ud800-\udfff\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]', "", last
     )
-    plain = " ".join(plain.split()).strip(". ")
+    plain = " ".join(plain.split()).rstrip(". ")
     stem, dot, ending = plain.rpartition(".")
     if not dot or not re.fullmatch(r"[A-Za-z0-9]{1,5}", ending):
         stem, ending = plain, "png"

@@ -79,9 +79,9 @@ class BatchFiles:
             return new, None
 
     def _refuse(self, trouble: Trouble) -> None:
-        one = trouble.findings[0]
-        where = f"{one.file}, row {one.row}: " if one.row else ""
-        self.read_only = (f"The orders cannot be read: {where}{one.what}.", str(one.remedy))
+        entry = trouble.findings[0]
+        where = f"{entry.file}, row {entry.row}: " if entry.row else ""
+        self.read_only = (f"The orders cannot be read: {where}{entry.what}.", str(entry.remedy))
 
     def _read_table(self, name: str, prefix: str) -> EditableTable | None:
         """The table of a file; None where there is none, or it is empty."""

@@ -108,6 +108,6 @@ def _copy(source: Traversable, target: Path) -> None:
     (target / "orders.csv").write_bytes((source / "orders.csv").read_bytes())
     (target / "kits.csv").write_bytes((source / "kits.csv").read_bytes())
     (target / "art").mkdir()
-    for one in (source / "art").iterdir():
-        if one.is_file():
-            (target / "art" / one.name).write_bytes(one.read_bytes())
+    for entry in (source / "art").iterdir():
+        if entry.is_file():
+            (target / "art" / entry.name).write_bytes(entry.read_bytes())

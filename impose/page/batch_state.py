@@ -148,11 +148,11 @@ def _change_table(
 
 def _choose(state: BatchState, operation: Mapping[str, Any]) -> BatchState:
     name, value = _text(operation, "name"), operation.get("value")
-    choices = {key: one for key, one in state.choices.items() if key != name}
+    choices = {key: choice for key, choice in state.choices.items() if key != name}
     if value not in (None, "", []):
         if not isinstance(value, str | bool | int | float | list):
             raise _malformed("a choice that is no value")
-        choices[name] = [str(one) for one in value] if isinstance(value, list) else value
+        choices[name] = [str(entry) for entry in value] if isinstance(value, list) else value
     return replace(state, choices=choices)
 
 

@@ -62,13 +62,13 @@ def batch_values(batch: OpenBatch, art: Sequence[ArtFile], plan: int | None) -> 
         "elsewhere": batch.elsewhere,
         "art": [
             {
-                "art": one.art,
-                "name": one.path.name,
-                "sha": one.sha,
-                "rows": used.get(one.art, []),
-                "small": f"/api/b/{batch.id}/art/{one.sha}.png",
+                "art": entry.art,
+                "name": entry.path.name,
+                "sha": entry.sha,
+                "rows": used.get(entry.art, []),
+                "small": f"/api/b/{batch.id}/art/{entry.sha}.png",
             }
-            for one in art
+            for entry in art
         ],
         "plan": plan,
     }
@@ -112,7 +112,7 @@ def _column(name: str, profiles: Profiles) -> dict[str, Any]:
 
 def _choices(name: str, profiles: Profiles) -> list[dict[str, str]]:
     if name == "placement":
-        return [{"value": key, "title": _capital(one.title)} for key, one in profiles.placements.items()]
+        return [{"value": key, "title": _capital(placement.title)} for key, placement in profiles.placements.items()]
     if name == "centre":
         return [{"value": value, "title": title} for value, title in _CENTRES]
     if name == "font":

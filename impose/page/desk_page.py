@@ -5,9 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from impose.desk.control_requests import KINDS, leave_request
 from impose.desk.folders import DeskFolders
-from impose.desk.status import read_status
+from impose.desk.monitor import KINDS, leave_request, read_status
 from impose.page.finding_values import say
 from impose.page.refusal import Refusal
 
@@ -31,27 +30,27 @@ def desk_values(desk: Path, wall: float) -> dict[str, Any]:
         "trouble": say(str(watcher.get("trouble") or "")) or None,
         "asking": [
             {
-                "number": one["number"],
-                "name": one["name"],
-                "warnings": [say(str(text)) for text in one["warnings"]],
-                "proof": f"/api/desk/{one['number']}/proof",
+                "number": entry["number"],
+                "name": entry["name"],
+                "warnings": [say(str(text)) for text in entry["warnings"]],
+                "proof": f"/api/desk/{entry['number']}/proof",
             }
-            for one in values["asking"]
+            for entry in values["asking"]
         ],
         "making": values["making"],
-        "inbox": [{"name": one["path"], "why": say(str(one["why"]))} for one in values["inbox"]],
-        "waiting": [{"name": one["path"], "why": say(str(one["why"]))} for one in values["waiting"]],
+        "inbox": [{"name": entry["path"], "why": say(str(entry["why"]))} for entry in values["inbox"]],
+        "waiting": [{"name": entry["path"], "why": say(str(entry["why"]))} for entry in values["waiting"]],
         "unprinted": values["unprinted"],
-        "refused": [{"name": one["path"], "why": say(str(one["why"]))} for one in values["refused"]],
+        "refused": [{"name": entry["path"], "why": say(str(entry["why"]))} for entry in values["refused"]],
         "delivered": [
             {
-                key: one.get(key)
+                key: entry.get(key)
                 for key in ("number", "name", "code", "transfers", "sheets", "cost", "currency", "warnings")
             }
-            for one in values["delivered"]
+            for entry in values["delivered"]
         ],
         "counts": values["counts"],
-        "paper": [{"paper": one["paper"], "shown": one["shown"]} for one in values["paper"]],
+        "paper": [{"paper": entry["paper"], "shown": entry["shown"]} for entry in values["paper"]],
     }
 
 
@@ -63,7 +62,7 @@ def ask_desk(desk: Path, kind: str, number: Any, wall: float) -> str:
     wanted = 0
     if kind in ("accept", "reject"):
         wanted = number if isinstance(number, int) else -1
-        if wanted not in {one["number"] for one in values["asking"]}:
+        if wanted not in {entry["number"] for entry in values["asking"]}:
             raise Refusal(409, "gone", "This delivery does not wait for an answer any more.", "Look again.")
     leave_request(DeskFolders(desk), kind, wanted)
     if values["watcher"]["state"] != "stopped":
@@ -73,9 +72,9 @@ def ask_desk(desk: Path, kind: str, number: Any, wall: float) -> str:
 
 def desk_proof(desk: Path, number: int, wall: float) -> bytes:
     """The proof of a delivery that waits. Raises `Refusal`."""
-    for one in read_status(DeskFolders(desk), None, wall).values["asking"]:
-        if one["number"] == number:
-            path = Path(one["folder"]) / "proof.html"
+    for entry in read_status(DeskFolders(desk), None, wall).values["asking"]:
+        if entry["number"] == number:
+            path = Path(entry["folder"]) / "proof.html"
             if path.is_file() and not path.is_symlink():
                 return path.read_bytes()
     raise Refusal(404, "gone", "This delivery does not wait any more.")

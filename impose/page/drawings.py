@@ -12,7 +12,7 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.art.small_pictures import WORN_PX, mirror_image, shrink_within
 from impose.page.finding_values import RowNames
 from impose.pages.proof.gallery import crop_as_worn, picture_key, reduce_picture
@@ -38,16 +38,16 @@ class PictureNames:
     """Names of pictures by what they show, the same for every plan; stands in for a gallery where drawings are made."""
 
     def __init__(self) -> None:
-        self.known: dict[str, Picture] = {}
+        self.known: dict[str, PreparedPicture] = {}
 
-    def picture_name(self, picture: Picture) -> str:
+    def picture_name(self, picture: PreparedPicture) -> str:
         """The name of a picture."""
         digest = hashlib.sha256(repr(picture_key(picture)).encode()).hexdigest()
         name = f"p{digest[:24]}"
         self.known[name] = picture
         return name
 
-    def keep(self, pictures: Iterable[Picture]) -> None:
+    def keep(self, pictures: Iterable[PreparedPicture]) -> None:
         """Forget all pictures but these."""
         self.known.clear()
         for picture in pictures:
@@ -56,14 +56,14 @@ class PictureNames:
 
 def draw_plan_sheet(plan: Plan, number: int, names: PictureNames, rows: RowNames, base: str) -> str:
     """One sheet as SVG. Raises `LookupError` where there is no such sheet."""
-    sheet = next(one for one in plan.layout.sheets if one.number == number)
+    sheet = next(entry for entry in plan.layout.sheets if entry.number == number)
     hues = {
         ident: order.hue for order in list_orders(plan.layout, plan.record) for lot in order.lots for ident in lot.ids
     }
     pen = DrawingContext(names, plan.lettering, hues)  # type: ignore[arg-type]
     title = f"Sheet {number} of {len(plan.layout.sheets)}, {sheet.paper.alias}"
     text = f"{len(sheet.placed)} transfers"
-    of_row = {one.transfer.id: rows.name(one.transfer.piece.row.row) or "" for one in sheet.placed}
+    of_row = {entry.transfer.id: rows.name(entry.transfer.piece.row.row) or "" for entry in sheet.placed}
     return _linked(draw_sheet(sheet, pen, title, text), base, of_row)
 
 
@@ -122,7 +122,7 @@ def box_values(box: Box) -> dict[str, float]:
     return {"x": round(box.x, 2), "y": round(box.y, 2), "w": round(box.w, 2), "h": round(box.h, 2)}
 
 
-def small_png(picture: Picture, worn: bool, side: int = 640) -> bytes:
+def small_png(picture: PreparedPicture, worn: bool, side: int = 640) -> bytes:
     """A picture for the screen, at most so many pixels long: as worn, or mirrored as it is printed."""
     from PIL import Image
 
@@ -135,7 +135,7 @@ def small_png(picture: Picture, worn: bool, side: int = 640) -> bytes:
     return encode_png(image if worn else mirror_image(image))
 
 
-def crop_png(picture: Picture, box: tuple[int, int, int, int]) -> bytes:
+def crop_png(picture: PreparedPicture, box: tuple[int, int, int, int]) -> bytes:
     """A part of the picture as worn, pixel by pixel."""
     image = crop_as_worn(picture, box)
     if max(image.size) > 1600:

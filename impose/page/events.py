@@ -39,14 +39,14 @@ class EventHub:
         if batch is not None:
             values = {"batch": batch, **values}
         text = format_event(kind, values)
-        for one in list(self.listeners):
-            if batch is None or one.batch in ("", batch):
-                one.put(text)
+        for listener in list(self.listeners):
+            if batch is None or listener.batch in ("", batch):
+                listener.put(text)
 
     def close(self) -> None:
         """Send everyone away."""
-        for one in list(self.listeners):
-            one.put(None)
+        for listener in list(self.listeners):
+            listener.put(None)
 
 
 def format_event(kind: str, values: dict[str, Any]) -> str:

@@ -83,7 +83,7 @@ class FindingWriter:
     def _values(self, ident: str, group: Sequence[Finding]) -> dict[str, Any]:
         first = group[0]
         self.found[ident] = first
-        lines = sorted({line for one in group for line in one.rows})
+        lines = sorted({line for entry in group for line in entry.rows})
         named = [name for line in lines if (name := self.rows.name(line))]
         return {
             **plain_finding(first, self.rows),

@@ -23,9 +23,9 @@ def list_garments(
     """So many garments from a number on; with `row` only those that carry a print of it."""
     plan = kept.plan
     every = list(enumerate(make_tickets(plan.batch.rows, plan.layout, plan.profiles), 1))
-    tickets = [(number, one) for number, one in every if not row or row in _rows(one, kept)]
+    tickets = [(number, entry) for number, entry in every if not row or row in _rows(entry, kept)]
     shown = tickets[start : start + max(1, min(count, MOST))]
-    found = [_garment(f"g{number}", one, kept, names, planner.base) for number, one in shown]
+    found = [_garment(f"g{number}", entry, kept, names, planner.base) for number, entry in shown]
     return {"plan": kept.number, "garments": found, "more": max(0, len(tickets) - start - len(shown))}
 
 

@@ -18,10 +18,12 @@ def list_garment_words(options: Options) -> dict[str, Any]:
     """Kinds, groups and sizes to choose from."""
     wardrobe = load_profiles_in_force(options).wardrobe
     kinds = [
-        {"name": one.name, "title": _capital(one.title), "sizes": list(one.sizes)} for one in wardrobe.kinds.values()
+        {"name": kind.name, "title": _capital(kind.title), "sizes": list(kind.sizes)}
+        for kind in wardrobe.kinds.values()
     ]
     groups = [
-        {"name": one.name, "title": _capital(one.title), "sizes": list(one.sizes)} for one in wardrobe.groups.values()
+        {"name": group.name, "title": _capital(group.title), "sizes": list(group.sizes)}
+        for group in wardrobe.groups.values()
     ]
     return {
         "kinds": kinds,
@@ -44,7 +46,7 @@ def draw_garment(options: Options, text: str) -> dict[str, Any]:
         "size": garment.size,
         "fault": f"{_capital(reading.fault)}." if reading.fault else "",
         "unknown": list(reading.unknown),
-        "faces": [_face(one, profiles) for one in list_faces(garment, profiles)],
+        "faces": [_face(face, profiles) for face in list_faces(garment, profiles)],
     }
 
 
@@ -58,7 +60,7 @@ def _face(face: GarmentFace, profiles: Profiles) -> dict[str, Any]:
         aria_hidden="true",
         focusable="false",
     )
-    places = [_place(one) for one in face.places]
+    places = [_place(place) for place in face.places]
     return {
         "face": face.face, "title": face_title(face.face), "view": list(view), "svg": str(drawing), "places": places,
     }  # fmt: skip

@@ -69,7 +69,7 @@ class AccessKeys:
 
     def exchange(self, key: str) -> tuple[str, str]:
         """A session for a key, which is worth nothing afterwards: cookie and token. Raises `Refusal`."""
-        held = next((one for one in self._keys if same(one, key)), None)
+        held = next((entry for entry in self._keys if same(entry, key)), None)
         if held is None:
             raise Refusal(403, "no-key", "This address was used before.", "Open the page from its icon.")
         self._keys.discard(held)
@@ -81,12 +81,12 @@ class AccessKeys:
 
     def token_of(self, cookie: str | None) -> str | None:
         """The token of a session, None for a cookie that is none."""
-        return next((token for one, token in self._sessions.items() if same(one, cookie or "")), None)
+        return next((token for session, token in self._sessions.items() if same(session, cookie or "")), None)
 
 
-def same(one: str, other: str) -> bool:
+def same(text: str, other: str) -> bool:
     """Whether two secrets are equal, in a time that tells nothing of where they differ."""
-    return hmac.compare_digest(one.encode("utf-8", "replace"), other.encode("utf-8", "replace"))
+    return hmac.compare_digest(text.encode("utf-8", "replace"), other.encode("utf-8", "replace"))
 
 
 def refuse_stranger(method: str, headers: Mapping[str, str], hosts: tuple[str, ...]) -> None:

@@ -145,7 +145,7 @@ def refusal_of(error: BaseException | None, status: int) -> Refusal:
     if isinstance(error, Refusal):
         return error
     if isinstance(error, Trouble):
-        found = [plain_finding(one) for one in error.findings]
+        found = [plain_finding(finding) for finding in error.findings]
         return Refusal(422, "trouble", found[0]["what"], found[0]["remedy"], found)
     if isinstance(error, OSError):
         full = error.errno == 28

@@ -59,22 +59,22 @@ class RosterHandler(BatchHandler):
                 "cut": found.cut,
                 "rows": [
                     {
-                        "line": one.line,
-                        "text": one.text,
-                        "cells": {**more, **one.cells},
-                        "asks": list(one.asks),
-                        "findings": [say(words) for words in one.odd],
+                        "line": line.line,
+                        "text": line.text,
+                        "cells": {**more, **line.cells},
+                        "asks": list(line.asks),
+                        "findings": [say(words) for words in line.odd],
                     }
-                    for one in found.lines
+                    for line in found.lines
                 ],
                 "asks": [
                     {
-                        "id": one.id,
-                        "question": one.question,
-                        "lines": list(one.lines),
-                        "answers": [{"answer": answer, "label": label} for answer, label in one.answers],
+                        "id": ask.id,
+                        "question": ask.question,
+                        "lines": list(ask.lines),
+                        "answers": [{"answer": answer, "label": label} for answer, label in ask.answers],
                     }
-                    for one in found.asks
+                    for ask in found.asks
                 ],
             }
         )
@@ -117,7 +117,7 @@ class ImportHandler(BatchHandler):
         records, findings = await asyncio.to_thread(_read_dropped, bytes(self.body), Path(name).suffix.lower())
         if not records:
             raise Refusal(422, "empty", "This table is empty.", "Export the orders again.")
-        found = ImportedTable(batch.id, name, tuple(records), tuple(plain_finding(one) for one in findings))
+        found = ImportedTable(batch.id, name, tuple(records), tuple(plain_finding(finding) for finding in findings))
         key = f"i{secrets.token_hex(4)}"
         self.page.imports[key] = found
         while len(self.page.imports) > KEPT:
@@ -128,10 +128,11 @@ class ImportHandler(BatchHandler):
             {
                 "import": key,
                 "headings": list(heading.cells),
-                "sample": [list(one.cells) for one in rest[:SAMPLES]],
+                "sample": [list(entry.cells) for entry in rest[:SAMPLES]],
                 "rows": len(rest),
-                "map": _known_map(batch, heading.cells) or {one.name: one.heading for one in columns if one.name},
-                "columns": [{"name": one, "title": one.replace("_", " ").capitalize()} for one in COLUMNS],
+                "map": _known_map(batch, heading.cells)
+                or {column.name: column.heading for column in columns if column.name},
+                "columns": [{"name": entry, "title": entry.replace("_", " ").capitalize()} for entry in COLUMNS],
                 "findings": list(found.findings),
             }
         )
@@ -141,8 +142,8 @@ def _known_map(batch: OpenBatch, headings: Sequence[str]) -> dict[str, Any]:
     """The map that was shown for such an export before, if all its headings are there again."""
     data = {name: rule for name, rule in read_map_data(batch.folder).items() if isinstance(rule, dict)}
     named = [rule.get("from", []) for name, rule in data.items() if name in COLUMNS]
-    wanted = {fold_heading(one) for many in named for one in ([many] if isinstance(many, str) else many)}
-    return data if wanted and wanted <= {fold_heading(one) for one in headings} else {}
+    wanted = {fold_heading(entry) for many in named for entry in ([many] if isinstance(many, str) else many)}
+    return data if wanted and wanted <= {fold_heading(heading) for heading in headings} else {}
 
 
 def _read_dropped(content: bytes, ending: str) -> Any:
@@ -165,9 +166,10 @@ class TakeImportHandler(BatchHandler):
         mapped = said.get("map")
         if not isinstance(mapped, dict):
             raise Refusal(400, "malformed", "The page sent something that cannot be read: map.", "Reload the page.")
-        skip = said.get("skip") if isinstance(said.get("skip"), dict) else {}
+        passed = said.get("skip")
+        skip: dict[str, Any] = passed if isinstance(passed, dict) else {}
         rows, findings, skipped = await asyncio.to_thread(_translate, held, mapped, skip)
-        told = {"rows": [{"cells": one} for one in rows], "findings": findings, "skipped": skipped}
+        told = {"rows": [{"cells": row} for row in rows], "findings": findings, "skipped": skipped}
         if said.get("take") is True:
             self._take(batch, rows, held.name)
             content = encode_column_map(mapped, skip)
@@ -178,7 +180,7 @@ class TakeImportHandler(BatchHandler):
     def _take(self, batch: OpenBatch, rows: Sequence[Mapping[str, str]], name: str) -> None:
         if not rows:
             raise Refusal(422, "empty", "No row is left to be taken.", "Look at what is passed over.")
-        batch.change([{"op": "add", "cells": dict(one)} for one in rows], f"Rows of {name}", by=self.tab)
+        batch.change([{"op": "add", "cells": dict(row)} for row in rows], f"Rows of {name}", by=self.tab)
 
 
 def _translate(
@@ -195,9 +197,9 @@ def _translate(
         faults.append(Finding(what, words, kind=kind, file=held.name, row=line, column=shown, read=read))
 
     made = [translation.translate_record(record, fault) for record in records]
-    names = [one.name or one.heading for one in translation.columns]
-    rows = [{name: cell for name, cell in zip(names, one.cells, strict=False) if cell} for one in made if one]
-    found = [plain_finding(one) for one in (*faults, *translation.findings, *translation.report_skipped())]
+    names = [entry.name or entry.heading for entry in translation.columns]
+    rows = [{name: cell for name, cell in zip(names, entry.cells, strict=False) if cell} for entry in made if entry]
+    found = [plain_finding(entry) for entry in (*faults, *translation.findings, *translation.report_skipped())]
     return rows, [*found, *held.findings], made.count(None)
 
 

@@ -72,7 +72,7 @@ class JobList:
         self._count += 1
         job = Job(f"j{self._count}")
         self.jobs[job.id] = job
-        for old in [one for one, at in self.jobs.items() if at.state != "running"][:-KEPT]:
+        for old in [entry for entry, at in self.jobs.items() if at.state != "running"][:-KEPT]:
             del self.jobs[old]
         job.task = asyncio.get_running_loop().create_task(self._run(job, work, then))
         return job

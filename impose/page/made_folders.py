@@ -94,7 +94,7 @@ def describe_file(name: str, record: Mapping[str, Any]) -> tuple[str, str]:
     """The kind of a file and what it is called."""
     if name.startswith("approval/"):
         pages = record.get("approval")
-        found = [one for one in pages if isinstance(one, dict) and one.get("file") == name] if pages else []
+        found = [page for page in pages if isinstance(page, dict) and page.get("file") == name] if pages else []
         order = str(found[0].get("order", "")) if found else ""
         return "approval", f"For {order} to agree to" if order else "For the customer to agree to"
     if name.startswith("sheets-"):
@@ -114,7 +114,7 @@ def _servable(name: str) -> bool:
 def list_made_folders(folder: Path) -> list[MadeFolder]:
     """The outputs in a batch folder, newest first. Folders that are links are passed over."""
     found = list(_find(folder))
-    return sorted(found, key=lambda one: (one.path / RECORD_NAME).stat().st_mtime, reverse=True)
+    return sorted(found, key=lambda entry: (entry.path / RECORD_NAME).stat().st_mtime, reverse=True)
 
 
 def _find(folder: Path) -> Iterator[MadeFolder]:
@@ -132,9 +132,9 @@ def make_id(path: Path) -> str:
 
 def find_made(folder: Path, ident: str) -> MadeFolder:
     """An output by its name on the page. Raises `Refusal` where it is not there."""
-    for one in _find(folder):
-        if one.id == ident:
-            return one
+    for entry in _find(folder):
+        if entry.id == ident:
+            return entry
     raise Refusal(404, "gone", "This output is not there any more.", "It was moved or taken away.")
 
 

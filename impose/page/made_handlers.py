@@ -85,8 +85,8 @@ class TicksHandler(BatchHandler):
         batch = self.batch(ident)
         folder = await asyncio.to_thread(find_made, batch.folder, made)
         said = self.json_body().get("ticks")
-        known = {one["id"] for sheet in folder.record.get("sheets", []) for one in sheet["transfers"]}
-        checked = [_tick(one, known) for one in said] if isinstance(said, list) else []
+        known = {transfer["id"] for sheet in folder.record.get("sheets", []) for transfer in sheet["transfers"]}
+        checked = [_tick(entry, known) for entry in said] if isinstance(said, list) else []
         if not checked:
             raise Refusal(400, "malformed", "The page sent something that cannot be read: ticks.", "Reload the page.")
         async with self.page.ticking:
@@ -103,16 +103,16 @@ class TicksHandler(BatchHandler):
 Tick = tuple[str, bool | None, str | None]
 
 
-def _tick(one: Any, known: set[str]) -> Tick:
+def _tick(entry: Any, known: set[str]) -> Tick:
     """A tick as it is sent: a transfer, whether it is pressed, what was spoiled ("" for nothing)."""
-    if not isinstance(one, dict) or one.get("transfer") not in known:
+    if not isinstance(entry, dict) or entry.get("transfer") not in known:
         raise Refusal(404, "gone", "This print is not part of this output.")
-    pressed, spoiled = one.get("pressed"), one.get("spoiled", ...)
+    pressed, spoiled = entry.get("pressed"), entry.get("spoiled", ...)
     if pressed is not None and not isinstance(pressed, bool):
         raise Refusal(400, "malformed", "The page sent something that cannot be read: pressed.", "Reload the page.")
     if spoiled not in (..., None, "paper", "garment"):
         raise Refusal(400, "malformed", "The page sent something that cannot be read: spoiled.", "Reload the page.")
-    return one["transfer"], pressed, None if spoiled is ... else spoiled or ""
+    return entry["transfer"], pressed, None if spoiled is ... else spoiled or ""
 
 
 def _apply(ticks: PressTicks, code: str, checked: list[Tick]) -> None:
@@ -140,7 +140,7 @@ class AgainAskHandler(BatchHandler):
             made=made,
             ids=_texts(said, "ids"),
             orders=_texts(said, "orders"),
-            sheets=[one for one in said.get("sheets", []) if isinstance(one, int)],
+            sheets=[entry for entry in said.get("sheets", []) if isinstance(entry, int)],
             because=str(said.get("because") or "spoiled"),
             onto=onto if isinstance(onto, dict) else None,
             new_art=said.get("new_art") is True,
@@ -151,4 +151,4 @@ def _texts(said: dict[str, Any], key: str) -> list[str]:
     found = said.get(key, [])
     if not isinstance(found, list):
         raise Refusal(400, "malformed", f"The page sent something that cannot be read: {key}.", "Reload the page.")
-    return [str(one) for one in found]
+    return [str(entry) for entry in found]

@@ -73,4 +73,4 @@ def deliver(
 
 def list_made(planner: BatchPlanner, progress: Progress) -> list[dict[str, Any]]:
     """The outputs of the batch, newest first."""
-    return [one.values(planner.base) for one in list_made_folders(planner.setup.folder)]
+    return [folder.values(planner.base) for folder in list_made_folders(planner.setup.folder)]

@@ -22,7 +22,7 @@ def read_onto(folder: Path, asked: Mapping[str, Any], options: Options) -> OntoR
         what = f"The sheet is not said to be {' and '.join(lacking)}."
         raise Refusal(422, "not-fit", what, "A sheet is fed again only if it is whole, flat and dry: it may jam else.")
     sheets = asked.get("sheets", [asked["sheet"]] if "sheet" in asked else [])
-    if not isinstance(sheets, list) or not all(isinstance(one, int) and one > 0 for one in sheets):
+    if not isinstance(sheets, list) or not all(isinstance(sheet, int) and sheet > 0 for sheet in sheets):
         raise Refusal(400, "malformed", "The page sent something that cannot be read: the sheets.", "Reload the page.")
     made = find_made(folder, str(asked.get("made", "")))
     try:

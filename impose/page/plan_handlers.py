@@ -29,8 +29,8 @@ class PlanHandler(BatchHandler):
 def faulty_plan(revision: int, findings: list[dict[str, Any]]) -> dict[str, Any]:
     """What is shown where there is no plan at all: why not."""
     found = [
-        {**one, "id": f"f{number}", "accepted": False, "on": [], "crop": None, "mends": []}
-        for number, one in enumerate(findings, 1)
+        {**finding, "id": f"f{number}", "accepted": False, "on": [], "crop": None, "mends": []}
+        for number, finding in enumerate(findings, 1)
     ]
     first = found[0] if found else {"what": "", "remedy": ""}
     return {

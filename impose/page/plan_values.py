@@ -29,9 +29,9 @@ class PlanWriter:
         """All of it, but for its numbers."""
         findings = self.findings.write(self.plan.findings)
         of_row = self.of_row = {}
-        for one in findings:
-            for name in one["rows"]:
-                of_row.setdefault(name, []).append(one["id"])
+        for finding in findings:
+            for name in finding["rows"]:
+                of_row.setdefault(name, []).append(finding["id"])
         sheets = [self._sheet(sheet, of_row) for sheet in self.plan.record["sheets"]]
         return {
             "sheets": sheets,
@@ -48,21 +48,21 @@ class PlanWriter:
             "paper": alias_of(self.plan.profiles, sheet["paper"]),
             "title": title_of_paper(self.plan.profiles, sheet["paper"]),
             "svg": f"{self.base}/sheets/{sheet['sheet']}.svg",
-            "transfers": [self._transfer(one, of_row) for one in sheet["transfers"]],
+            "transfers": [self._transfer(transfer, of_row) for transfer in sheet["transfers"]],
         }
 
-    def _transfer(self, one: Mapping[str, Any], of_row: Mapping[str, list[str]]) -> dict[str, Any]:
-        name = self.rows.name(one["row"])
-        ink = one["ink_mm"]
-        width, height = (ink["h"], ink["w"]) if one["turned"] else (ink["w"], ink["h"])
+    def _transfer(self, entry: Mapping[str, Any], of_row: Mapping[str, list[str]]) -> dict[str, Any]:
+        name = self.rows.name(entry["row"])
+        ink = entry["ink_mm"]
+        width, height = (ink["h"], ink["w"]) if entry["turned"] else (ink["w"], ink["h"])
         return {
-            **{key: one[key] for key in ("id", "order", "wearer", "copy", "copies", "turned", "ppi", "cost")},
+            **{key: entry[key] for key in ("id", "order", "wearer", "copy", "copies", "turned", "ppi", "cost")},
             "row": name,
-            "placement": one["placement"],
-            "place": title_of_place(self.plan.profiles, one["placement"]),
-            "garment": one["garment"],
+            "placement": entry["placement"],
+            "place": title_of_place(self.plan.profiles, entry["placement"]),
+            "garment": entry["garment"],
             "ink_mm": ink,
-            "cell_mm": one["cell_mm"],
+            "cell_mm": entry["cell_mm"],
             "size": self._size(width, height),
             "findings": of_row.get(name or "", []),
         }
@@ -77,21 +77,21 @@ class PlanWriter:
             for name in self.rows.by_line.values()
         }
         for sheet in sheets:
-            for one in sheet["transfers"]:
-                row = found.get(one["row"])
+            for transfer in sheet["transfers"]:
+                row = found.get(transfer["row"])
                 if row is None:
                     continue
                 row["state"] = "planned"
-                row["transfers"].append(one["id"])
+                row["transfers"].append(transfer["id"])
                 if sheet["sheet"] not in row["sheets"]:
                     row["sheets"].append(sheet["sheet"])
-                row["size"] = row["size"] or one["size"]
+                row["size"] = row["size"] or transfer["size"]
         return found
 
     def _cost(self) -> dict[str, Any]:
         record, profiles = self.plan.record, self.plan.profiles
-        papers = [self._paper(one) for one in record["paper"]]
-        told = " and ".join(f"{_sheets(one['sheets'])} of {one['title']}" for one in papers) or "No sheets"
+        papers = [self._paper(entry) for entry in record["paper"]]
+        told = " and ".join(f"{_sheets(paper['sheets'])} of {paper['title']}" for paper in papers) or "No sheets"
         fewest = record["fewest"]
         proven = bool(fewest["proven"])
         best = "No fewer are possible." if proven else "Fewer may be possible."
@@ -104,14 +104,14 @@ class PlanWriter:
             "says": says,
         }
 
-    def _paper(self, one: Mapping[str, Any]) -> dict[str, Any]:
-        name = one["name"]
+    def _paper(self, entry: Mapping[str, Any]) -> dict[str, Any]:
+        name = entry["name"]
         left = self.limits.get(name)
         return {
             "paper": alias_of(self.plan.profiles, name),
             "title": title_of_paper(self.plan.profiles, name),
-            "sheets": one["sheets"],
-            "cost": one["cost"],
+            "sheets": entry["sheets"],
+            "cost": entry["cost"],
             "left": None if left is None else format_paper_amount(left, name, self.units),
         }
 
@@ -119,8 +119,10 @@ class PlanWriter:
         """Whether this can be made as it is, and what is left out."""
         if not self.plan.layout.sheets:
             return {"ok": False, "what": "There is nothing to make yet.", "remedy": "", "left_out": 0}
-        wrong = Counter(name for one in findings if one["severity"] == str(Severity.STOP) for name in one["rows"])
-        whole = [one for one in findings if one["severity"] == str(Severity.STOP) and not one["rows"]]
+        wrong = Counter(
+            name for finding in findings if finding["severity"] == str(Severity.STOP) for name in finding["rows"]
+        )
+        whole = [finding for finding in findings if finding["severity"] == str(Severity.STOP) and not finding["rows"]]
         if whole:
             return {"ok": False, "what": whole[0]["what"], "remedy": whole[0]["remedy"], "left_out": len(wrong)}
         if wrong:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from impose.art.cache import PictureCache
-from impose.art.prepare import Picture, PreparationOptions
+from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.errors import Trouble
 from impose.orders.art_root import ArtError, ArtRoot
 from impose.orders.batch import BatchRow
@@ -61,7 +61,7 @@ def art(planner: BatchPlanner, progress: Progress, sha: str, path: str, side: in
     return _cards[sha, side]
 
 
-def _find_picture(planner: BatchPlanner, sha: str, path: Path) -> Picture:
+def _find_picture(planner: BatchPlanner, sha: str, path: Path) -> PreparedPicture:
     for kept in list(planner.kept.values()):
         for sheet_layout in kept.plan.layout.sheets:
             for placed in sheet_layout.placed:
@@ -74,7 +74,7 @@ _own: dict[int, LiveArtwork] = {}
 _own_lock = threading.Lock()
 
 
-def _prepare(planner: BatchPlanner, path: Path, mends: Mapping[str, bool]) -> Picture:
+def _prepare(planner: BatchPlanner, path: Path, mends: Mapping[str, bool]) -> PreparedPicture:
     """A picture prepared in a process of its own, beside the plan's. Raises `Refusal` where it cannot be shown."""
     profiles = load_profiles_in_force(planner.options)
     recipe: PreparationOptions = make_preparation_options(profiles.settings, None)
@@ -88,14 +88,14 @@ def _prepare(planner: BatchPlanner, path: Path, mends: Mapping[str, bool]) -> Pi
 
     with _own_lock:
         artwork = _own.setdefault(0, LiveArtwork(PictureCache()))
-        outcome = artwork.pictures([(path, recipe)], check, lambda done, of: None)[path, recipe]
-        artwork.forget([])
+        outcome = artwork.prepare_pictures([(path, recipe)], check, lambda done, of: None)[path, recipe]
+        artwork.forget_others([])
     if isinstance(outcome, Trouble):
         raise Refusal(404, "no-picture", "This file cannot be shown.", str(outcome.findings[0].remedy))
     return outcome
 
 
-def prepare_row(planner: BatchPlanner, row: BatchRow, root: Path) -> Picture:
+def prepare_row(planner: BatchPlanner, row: BatchRow, root: Path) -> PreparedPicture:
     """The picture of a row of a record: its artwork as it is now, or its words set. Raises `Refusal`.
 
     `root` is the artwork's folder as the record names it; only what lies in the batch folder is shown.
@@ -119,9 +119,9 @@ def prepare_row(planner: BatchPlanner, row: BatchRow, root: Path) -> Picture:
 def crop(planner: BatchPlanner, progress: Progress, plan: int, finding: str, mend: str = "") -> bytes:
     """What a finding is of, at print size: as it is, or as it would be once it is mended."""
     kept = planner.plan_of(plan)
-    one = kept.writer.findings.found.get(finding)
-    placed = None if one is None else kept.writer.findings.first_print(one)
-    box = None if one is None or placed is None else crop_box(one, placed)
+    entry = kept.writer.findings.found.get(finding)
+    placed = None if entry is None else kept.writer.findings.first_print(entry)
+    box = None if entry is None or placed is None else crop_box(entry, placed)
     if placed is None or box is None:
         raise Refusal(404, "no-picture", "There is no picture of this.")
     piece = placed.transfer.piece

@@ -94,7 +94,7 @@ class BatchPlanner:
         try:
             self._plan_request(request)
         except Trouble as trouble:
-            self.send(PlanFault(request.revision, [plain_finding(one) for one in trouble.findings]))
+            self.send(PlanFault(request.revision, [plain_finding(finding) for finding in trouble.findings]))
 
     def _plan_request(self, request: PlanRequest) -> None:
         live = self._live_for(request)
@@ -104,7 +104,7 @@ class BatchPlanner:
             self.request = request
             number = live.change(request.state.orders.mappings(), kits)
             self._tables[number] = (request, rows, self.options.limits)
-            for old in [one for one in self._tables if one < number - 8]:
+            for old in [table for table in self._tables if table < number - 8]:
                 del self._tables[old]
         self._waiting.set()
 
@@ -160,7 +160,7 @@ class BatchPlanner:
             except LookupError:
                 continue
             except Trouble as trouble:
-                self.send(PlanFault(request.revision, [plain_finding(one) for one in trouble.findings]))
+                self.send(PlanFault(request.revision, [plain_finding(finding) for finding in trouble.findings]))
             except Exception as error:
                 self.send(PlanFault(request.revision, [plain_finding(make_bug_finding(error))]))
 
@@ -227,7 +227,7 @@ def explain_error(error: Exception) -> tuple[int, str, str, str, tuple[dict[str,
     if isinstance(error, Trouble):
         first = error.findings[0]
         full = first.exit is Exit.SYSTEM and "no space" in str(first).casefold()
-        found = tuple(plain_finding(one) for one in error.findings)
+        found = tuple(plain_finding(finding) for finding in error.findings)
         return 507 if full else 422, "trouble", found[0]["what"], found[0]["remedy"], found
     if isinstance(error, OSError):
         full = error.errno == 28

@@ -15,7 +15,7 @@ from impose.page.made_folders import MadeFolder, find_made, free_output
 from impose.page.onto_requests import read_onto
 from impose.page.plan_values import title_of_place
 from impose.page.refusal import Refusal
-from impose.pages.tickets.sentences import STARTING_POINT, describe_folds, describe_place, setting_words, told
+from impose.pages.tickets.sentences import STARTING_POINT, describe_folds, describe_place, describe_steps, setting_words
 from impose.profiles.guidance import CAUTIONS, ORDER_OF_WORK
 from impose.profiles.press import HeatPress
 from impose.profiles.profiles import Profiles
@@ -78,7 +78,7 @@ def show_press(planner: BatchPlanner, progress: Progress, made: str, by: str) ->
         "cautions": list(CAUTIONS),
         "order_of_work": list(ORDER_OF_WORK),
         "setting": {"says": _setting(press), "from": press.source or press.note, "test": STARTING_POINT},
-        "garments": [_garment(f"g{n}", one, held, press, base) for n, one in enumerate(tickets, 1)],
+        "garments": [_garment(f"g{n}", ticket, held, press, base) for n, ticket in enumerate(tickets, 1)],
     }
 
 
@@ -103,7 +103,7 @@ def _garment(ident: str, ticket: PressTicket, held: _PressedBatch, press: HeatPr
         "setup": ticket.setup,
         "faces": [_face(face, steps, held, base) for face, steps in ticket.faces],
         "prints": [
-            _print(step, [one for one in ticket.steps if one.print == step.print], held, press, numbers, base)
+            _print(step, [entry for entry in ticket.steps if entry.print == step.print], held, press, numbers, base)
             for step in ticket.steps
         ],
     }
@@ -141,7 +141,7 @@ def _print(
     name = _note_picture(step, held)
     title = title_of_place(profiles, piece.row.placement) or "Place not named"
     panel = "" if piece.panel is None else f", panel {piece.panel.number} of {piece.panel.of}"
-    lines = [one.text for one in told(panels, press.set_for(step.setting), press, units, numbers)]
+    lines = [entry.text for entry in describe_steps(panels, press.set_for(step.setting), press, units, numbers)]
     return {
         "transfer": step.transfer.id,
         "title": f"{title}{panel}",
@@ -183,9 +183,12 @@ def show_again(planner: BatchPlanner, progress: Progress, made: str) -> dict[str
     ticks = read_ticks(planner.setup.folder).of_batch(folder.code)
     again = list_again(held.found.tickets, ticks)
     titles = {
-        step.transfer.id: (title_of_place(held.found.profiles, step.transfer.piece.row.placement), describe_worn(one))
-        for one in held.found.tickets
-        for step in one.steps
+        step.transfer.id: (
+            title_of_place(held.found.profiles, step.transfer.piece.row.placement),
+            describe_worn(ticket),
+        )
+        for ticket in held.found.tickets
+        for step in ticket.steps
     }
     return {
         "ids": sorted(again.reasons),
@@ -195,11 +198,11 @@ def show_again(planner: BatchPlanner, progress: Progress, made: str) -> dict[str
         ],
         "garments": [
             {
-                "garment": describe_worn(one.ticket),
-                "wearer": one.ticket.worn.wearer,
-                "says": _new_blank(len(one.names)),
+                "garment": describe_worn(garment.ticket),
+                "wearer": garment.ticket.worn.wearer,
+                "says": _new_blank(len(garment.names)),
             }
-            for one in again.garments
+            for garment in again.garments
         ],
         "sheets": [
             {"sheet": sheet["sheet"], "says": f"Sheet {sheet['sheet']}"} for sheet in folder.record.get("sheets", [])
@@ -235,7 +238,7 @@ def make_again(
         tuple(orders),
         tuple(sheets),
         because=because,
-        take_new_art=new_art,  # type: ignore[arg-type]
+        take_new_art=new_art,
     )
     coming = list_returning(source, select_transfers(source.printed, wish))[0]
     options = replace(planner.setup.options, limits=planner.stock.read_left(coming))

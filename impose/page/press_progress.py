@@ -12,9 +12,9 @@ NOTHING = PrintTicks()
 
 def overlay_ticks(shown: Mapping[str, Any], ticks: Mapping[str, PrintTicks]) -> dict[str, Any]:
     """The view; `first_check` says that the first garment is still to be pressed and looked at before all others."""
-    garments = [_garment(one, ticks) for one in shown["garments"]]
-    prints = {one["transfer"]: one for garment in garments for one in garment["prints"]}
-    done = sum(one["pressed"] or one["spoiled"] is not None for one in prints.values())
+    garments = [_garment(entry, ticks) for entry in shown["garments"]]
+    prints = {entry["transfer"]: entry for garment in garments for entry in garment["prints"]}
+    done = sum(entry["pressed"] or entry["spoiled"] is not None for entry in prints.values())
     following = next((garment["id"] for garment in garments if not garment["done"]), None)
     for garment in garments:
         garment["next"] = garment["id"] == following
@@ -29,11 +29,11 @@ def overlay_ticks(shown: Mapping[str, Any], ticks: Mapping[str, PrintTicks]) -> 
 
 
 def _garment(garment: Mapping[str, Any], ticks: Mapping[str, PrintTicks]) -> dict[str, Any]:
-    prints = [_print(one, ticks.get(one["transfer"], NOTHING)) for one in garment["prints"]]
-    new_blank = any(one["spoiled"] == "garment" for one in prints)
-    done = all(one["pressed"] or one["spoiled"] is not None for one in prints) or new_blank
+    prints = [_print(entry, ticks.get(entry["transfer"], NOTHING)) for entry in garment["prints"]]
+    new_blank = any(entry["spoiled"] == "garment" for entry in prints)
+    done = all(entry["pressed"] or entry["spoiled"] is not None for entry in prints) or new_blank
     return {**garment, "prints": prints, "new_blank": new_blank, "done": done}
 
 
-def _print(one: Mapping[str, Any], ticked: PrintTicks) -> dict[str, Any]:
-    return {**one, "pressed": ticked.pressed, "spoiled": ticked.spoiled, "at": ticked.at}
+def _print(entry: Mapping[str, Any], ticked: PrintTicks) -> dict[str, Any]:
+    return {**entry, "pressed": ticked.pressed, "spoiled": ticked.spoiled, "at": ticked.at}

@@ -33,7 +33,7 @@ def check_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
     found = check([planner.setup.folder / ORDERS], planner.options, progress)
     rows = planner.newest().rows if planner.kept else None
     return {
-        "findings": [plain_finding(one, rows) for one in found.findings],
+        "findings": [plain_finding(finding, rows) for finding in found.findings],
         "rows": found.rows,
         "pictures": found.pictures,
     }
@@ -42,17 +42,17 @@ def check_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
 def quote_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
     """The batch as it is saved on each paper alone and on all together."""
     found = quote([planner.setup.folder / ORDERS], _options(planner), progress)
-    best = found.find_best
+    best = found.best_offer
     return {
         "currency": found.currency,
-        "offers": [_offer(one, found, one is best, planner) for one in found.offers],
+        "offers": [_offer(offer, found, offer is best, planner) for offer in found.offers],
         "levels": [] if best is None or best.bill is None else list(_levels(best)),
     }
 
 
 def _offer(offer: PaperOffer, found: Quote, best: bool, planner: BatchPlanner) -> dict[str, Any]:
     titles = [title_of_paper(planner.newest().plan.profiles, paper.name) for paper in offer.papers]
-    refused = [plain_finding(one) for one in offer.refused]
+    refused = [plain_finding(entry) for entry in offer.refused]
     told = " and ".join(f"{count} × {name}" for name, count in offer.sheets.items() if count)
     cost = None if offer.refused else format_amount(offer.cost)
     says = refused[0]["what"] if refused else f"{told}, {cost} {found.currency} of paper"
@@ -91,15 +91,15 @@ def find_tips(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
     kept = planner.newest()
     profiles = kept.plan.profiles
     found = []
-    for one in list_savings(kept.plan, planner.options, progress):
-        place = title_of_place(profiles, one.placement) or "All prints"
-        less = format_length(one.less_mm, profiles.settings.units)
-        cost = f"{Decimal(one.saved) / 1_000_000:.2f} {profiles.settings.currency}"
+    for saving in list_savings(kept.plan, planner.options, progress):
+        place = title_of_place(profiles, saving.placement) or "All prints"
+        less = format_length(saving.less_mm, profiles.settings.units)
+        cost = f"{Decimal(saving.saved) / 1_000_000:.2f} {profiles.settings.currency}"
         found.append(
             {
                 "says": f"{place}, all of them {less} smaller: saves {cost} of paper.",
                 "label": "Make them smaller",
-                "ops": list(_size_operations(kept, one.widths)),
+                "ops": list(_size_operations(kept, saving.widths)),
             }
         )
     return {"tips": found}
@@ -121,15 +121,15 @@ def list_large(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
     found = quote([planner.setup.folder / ORDERS], replace(_options(planner), steps=0), progress)
     kept = planner.newest()
     prints = []
-    for one in found.large:
-        size = f"{format_length(one.width_mm, found.units)} × {format_length(one.height_mm, found.units)}"
-        row = kept.rows.name(one.row)
-        offered = [paper.alias for paper in kept.plan.profiles.list_offered_papers]
-        ways = [_way(way, found, offered) for way in one.ways]
+    for entry in found.large:
+        size = f"{format_length(entry.width_mm, found.units)} × {format_length(entry.height_mm, found.units)}"
+        row = kept.rows.name(entry.row)
+        offered = [paper.alias for paper in kept.plan.profiles.offered_papers]
+        ways = [_way(way, found, offered) for way in entry.ways]
         ways += [
-            _smaller(paper.alias, width, height, row, found) for paper, width, height in one.most if row is not None
+            _smaller(paper.alias, width, height, row, found) for paper, width, height in entry.most if row is not None
         ]
-        place = title_of_place(kept.plan.profiles, one.placement or None)
+        place = title_of_place(kept.plan.profiles, entry.placement or None)
         prints.append({"row": row, "place": place, "size": size, "ways": ways})
     return {"prints": prints}
 

@@ -55,7 +55,11 @@ class ShopHandler(GuardedHandler):
     async def post(self) -> None:
         """Change some, all or none; paper is counted after the rest is written."""
         said = self.json_body().get("ops")
-        if not isinstance(said, list) or len(said) > MOST_OPERATIONS or not all(isinstance(one, dict) for one in said):
+        if (
+            not isinstance(said, list)
+            or len(said) > MOST_OPERATIONS
+            or not all(isinstance(entry, dict) for entry in said)
+        ):
             raise Refusal(400, "malformed", "The page sent something that cannot be read: ops.", "Reload the page.")
         async with self.page.ticking:
             await asyncio.to_thread(self._change, said)
@@ -64,17 +68,20 @@ class ShopHandler(GuardedHandler):
 
     def _change(self, operations: list[dict[str, Any]]) -> None:
         page = self.page
-        rest = [one for one in operations if one.get("op") != "count"]
+        rest = [operation for operation in operations if operation.get("op") != "count"]
         if rest:
             change_shop(rest, page.setup.own_profiles, page.options)
         shelf = CountedStock(page.setup.ledger, page.options)
-        for one in operations:
-            if one.get("op") == "count":
-                how = str(one.get("how"))
+        for operation in operations:
+            if operation.get("op") == "count":
+                how = str(operation.get("how"))
                 if how not in ("set", "add", "waste", "stop"):
                     raise Refusal(400, "malformed", "The page sent something that cannot be read: how.")
                 shelf.change_count(
-                    str(one.get("paper")), how, str(one.get("amount") or ""), str(one.get("because") or "")
+                    str(operation.get("paper")),
+                    how,
+                    str(operation.get("amount") or ""),
+                    str(operation.get("because") or ""),
                 )
 
 
@@ -105,14 +112,14 @@ class FirstHandler(GuardedHandler):
         asked = await asyncio.to_thread(list_questions, self.page.options)
         questions = [
             {
-                "name": one.name,
-                "question": one.question,
-                "kind": one.kind,
-                "choices": [{"value": value, "title": title} for value, title in one.choices],
+                "name": entry.name,
+                "question": entry.question,
+                "kind": entry.kind,
+                "choices": [{"value": value, "title": title} for value, title in entry.choices],
                 "unknown": True,
-                "later": one.later,
+                "later": entry.later,
             }
-            for one in asked
+            for entry in asked
         ]
         self.send_json({"answered": self.page.first_answered(), "questions": questions})
 
@@ -209,7 +216,7 @@ class ReadingsHandler(GuardedHandler):
             page.shop_changed()
         printer = done.printer
         says = [say(printer.note), f"Scale: {printer.scale_x:.4f} across, {printer.scale_y:.4f} along."]
-        found = [plain_finding(one) for one in done.findings]
+        found = [plain_finding(finding) for finding in done.findings]
         self.send_json({"says": says, "findings": found, "written": done.file is not None})
 
 

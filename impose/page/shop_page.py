@@ -29,7 +29,7 @@ from impose.units import format_length
 def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
     """All of it."""
     profiles = load_profiles_in_force(options)
-    counts = {one.paper: one.shown for one in CountedStock(ledger, options).list_counts()}
+    counts = {count.paper: count.shown for count in CountedStock(ledger, options).list_counts()}
     settings = profiles.settings
     return {
         "own": options.profiles_dir is not None,
@@ -41,33 +41,34 @@ def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
                 "printer": name,
                 "title": name,
                 "chosen": name == settings.printer,
-                "note": one.note,
-                "measured": one.note.startswith("Measured:"),
-                "values": [value.values() for value in list_printer_values(profiles, one)],
+                "note": printer.note,
+                "measured": printer.note.startswith("Measured:"),
+                "values": [value.values() for value in list_printer_values(profiles, printer)],
             }
-            for name, one in profiles.printers.items()
+            for name, printer in profiles.printers.items()
         ],
         "presses": [
             {
                 "press": name,
-                "title": one.title,
+                "title": press.title,
                 "chosen": name == settings.press,
-                "note": one.note,
-                "values": [value.values() for value in list_press_values(profiles, one)],
+                "note": press.note,
+                "values": [value.values() for value in list_press_values(profiles, press)],
             }
-            for name, one in profiles.presses.items()
+            for name, press in profiles.presses.items()
         ],
         "garments": _garments(profiles),
         "placements": [
             {
                 "placement": name,
-                "title": _capital(one.title),
-                "note": one.note,
+                "title": _capital(placement.title),
+                "note": placement.note,
                 "values": [
-                    {"garment": key, "what": v.name, **v.values()} for key, v in list_placement_values(profiles, one)
+                    {"garment": key, "what": v.name, **v.values()}
+                    for key, v in list_placement_values(profiles, placement)
                 ],
             }
-            for name, one in profiles.placements.items()
+            for name, placement in profiles.placements.items()
         ],
         "lettering": [{"name": name, "title": _capital(name)} for name in profiles.lettering],
         "settings": [value.values() for value in list_setting_values(profiles)],
@@ -77,7 +78,7 @@ def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
 
 def _papers(profiles: Profiles, counts: Mapping[str, str]) -> list[dict[str, Any]]:
     units = profiles.settings.units
-    offered = {paper.name for paper in profiles.list_offered_papers}
+    offered = {paper.name for paper in profiles.offered_papers}
     found = []
     for key, paper in profiles.papers.items():
         high = paper.height_mm or paper.max_length_mm or 0.0
@@ -114,7 +115,7 @@ def _garments(profiles: Profiles) -> list[dict[str, Any]]:
             {"name": "scale_y", "title": "Made larger along", "value": f"{along:g}"},
             {"name": "sizes", "title": "Sizes", "value": ", ".join(kind.sizes)},
         ]
-        told = [{**one, "origin": origin, "from": words, "kind": "text", "enter": False} for one in values]
+        told = [{**entry, "origin": origin, "from": words, "kind": "text", "enter": False} for entry in values]
         kinds.append({"name": kind.name, "title": _capital(kind.title), "note": kind.note, "values": told})
     for group in profiles.wardrobe.groups.values():
         figure = group.figure
@@ -133,7 +134,7 @@ def list_choices(options: Options, chosen: Mapping[str, Any], folder: Path) -> l
         profiles = load_profiles_in_force(given)
     except Trouble:
         profiles = load_profiles_in_force(options)
-    known = {one.name: one for one in list_setting_values(profiles)}
+    known = {value.name: value for value in list_setting_values(profiles)}
     return [_choice(name, known.get(name), chosen, profiles) for name in NAMES]
 
 
@@ -163,7 +164,7 @@ def _choice(name: str, setting: Any, chosen: Mapping[str, Any], profiles: Profil
     value = chosen.get(name)
     if name in _OF_RUN:
         title, group, kind, help_ = _OF_RUN[name]
-        choices = [{"value": one, "title": label} for one, label in setting_choices(profiles, name)] or None
+        choices = [{"value": choice, "title": label} for choice, label in setting_choices(profiles, name)] or None
         said = {"title": title, "group": group, "kind": kind, "help": help_, "choices": choices}
         return {"name": name, **said, "value": value, "in_force": value, "origin": _origin(value, SHIPPED),
                 "from": _words(value, "Nothing is chosen"), "more": name != "oversize"}  # fmt: skip

@@ -26,8 +26,10 @@ def make_static_table() -> dict[str, tuple[Traversable, str]]:
     """The files of the page by name, one folder deep."""
     found: dict[str, tuple[Traversable, str]] = {}
     top = files("impose.page") / "static"
-    for one in top.iterdir() if top.is_dir() else ():
-        inside = [(f"{one.name}/{sub.name}", sub) for sub in one.iterdir()] if one.is_dir() else [(one.name, one)]
+    for entry in top.iterdir() if top.is_dir() else ():
+        inside = (
+            [(f"{entry.name}/{sub.name}", sub) for sub in entry.iterdir()] if entry.is_dir() else [(entry.name, entry)]
+        )
         for name, file in inside:
             media = MEDIA.get(name.rpartition(".")[2])
             if media and file.is_file() and not name.startswith("."):

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from impose.pages.pdf.canvas import Canvas, PdfPages
+from impose.pages.pdf.canvas import PdfCanvas, PdfPages
 from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.tickets.text_blocks import PITCH, draw_paragraph, wrap_text
 from impose.profiles.paper import Paper
@@ -77,7 +77,7 @@ def _list_texts(chart: CalibrationChart, paper: Paper, printer_name: str) -> lis
     ]  # fmt: skip
 
 
-def _draw_ruler_across(canvas: Canvas, chart: CalibrationChart) -> None:
+def _draw_ruler_across(canvas: PdfCanvas, chart: CalibrationChart) -> None:
     x, y, long = chart.across_x, chart.across_y, chart.across_mm
     canvas.draw_line(x, y, x + long, y, _LINE_MM)
     for mm in range(int(long) + 1):
@@ -89,7 +89,7 @@ def _draw_ruler_across(canvas: Canvas, chart: CalibrationChart) -> None:
     )
 
 
-def _draw_ruler_along(canvas: Canvas, chart: CalibrationChart) -> None:
+def _draw_ruler_along(canvas: PdfCanvas, chart: CalibrationChart) -> None:
     x, y, long = chart.along_x, chart.along_y, chart.along_mm
     canvas.draw_line(x, y, x, y + long, _LINE_MM)
     for mm in range(int(long) + 1):
@@ -105,7 +105,7 @@ def _tick_height(mm: int) -> float:
     return 4.0 if mm % 10 == 0 else 3.0 if mm % 5 == 0 else 1.8
 
 
-def _draw_stairs(canvas: Canvas, stairs: EdgeScale) -> None:
+def _draw_stairs(canvas: PdfCanvas, stairs: EdgeScale) -> None:
     """Steps along an edge, each half a millimetre further in; every fourth carries its distance."""
     for step in range(stairs.steps):
         away, at = step * STEP_MM, stairs.start + step * stairs.tread
@@ -115,7 +115,7 @@ def _draw_stairs(canvas: Canvas, stairs: EdgeScale) -> None:
     _draw_edge_name(canvas, stairs)
 
 
-def _draw_edge_name(canvas: Canvas, stairs: EdgeScale) -> None:
+def _draw_edge_name(canvas: PdfCanvas, stairs: EdgeScale) -> None:
     """Which edge it is, beyond the innermost step."""
     deep = (stairs.steps - 1) * STEP_MM
     end = stairs.start + stairs.steps * stairs.tread
@@ -129,7 +129,7 @@ def _draw_edge_name(canvas: Canvas, stairs: EdgeScale) -> None:
         canvas.draw_words("right", canvas.width - deep, end + 2.4, 2.2, align="centre")
 
 
-def _draw_step(canvas: Canvas, stairs: EdgeScale, away: float, at: float) -> None:
+def _draw_step(canvas: PdfCanvas, stairs: EdgeScale, away: float, at: float) -> None:
     end = at + stairs.tread
     if stairs.side == "left":
         canvas.draw_line(away, at, away, end, 0.25)
@@ -141,7 +141,7 @@ def _draw_step(canvas: Canvas, stairs: EdgeScale, away: float, at: float) -> Non
         canvas.draw_line(at, canvas.height - away, end, canvas.height - away, 0.25)
 
 
-def _draw_figure(canvas: Canvas, stairs: EdgeScale, text: str, away: float, middle: float) -> None:
+def _draw_figure(canvas: PdfCanvas, stairs: EdgeScale, text: str, away: float, middle: float) -> None:
     """The distance of a step, on the side away from the paper's edge, where it is sure to print."""
     deep = away + 1.0
     if stairs.side == "left":
@@ -154,7 +154,7 @@ def _draw_figure(canvas: Canvas, stairs: EdgeScale, text: str, away: float, midd
         canvas.draw_words(text, middle, canvas.height - deep, 1.7, align="centre")
 
 
-def _draw_middle(canvas: Canvas, chart: CalibrationChart, texts: list[tuple[str, float]]) -> None:
+def _draw_middle(canvas: PdfCanvas, chart: CalibrationChart, texts: list[tuple[str, float]]) -> None:
     """Words, and below them the square grid with its diagonals."""
     room, y = chart.room, chart.room.y
     side = choose_grid_side(chart, _measure_height(chart, texts, canvas.pages.lettering))
@@ -164,7 +164,7 @@ def _draw_middle(canvas: Canvas, chart: CalibrationChart, texts: list[tuple[str,
         _draw_grid(canvas, Box(room.x, y + _GAP_MM / 2, side, side))
 
 
-def _draw_grid(canvas: Canvas, box: Box) -> None:
+def _draw_grid(canvas: PdfCanvas, box: Box) -> None:
     for step in range(1, int(box.w // 10)):
         canvas.draw_line(box.x + step * 10, box.y, box.x + step * 10, box.bottom, 0.1)
         canvas.draw_line(box.x, box.y + step * 10, box.right, box.y + step * 10, 0.1)

@@ -42,12 +42,26 @@ def make_reprint_list(record: Mapping[str, Any]) -> bytes:
 
 
 def _list_rows(record: Mapping[str, Any]) -> Iterator[tuple[str, ...]]:
-    found = [_make_row(record["code"], sheet["sheet"], one) for sheet in record["sheets"] for one in sheet["transfers"]]
+    found = [
+        _make_row(record["code"], sheet["sheet"], transfer)
+        for sheet in record["sheets"]
+        for transfer in sheet["transfers"]
+    ]
     yield from sorted(found)
 
 
-def _make_row(code: str, sheet: int, one: Mapping[str, Any]) -> tuple[str, ...]:
+def _make_row(code: str, sheet: int, transfer: Mapping[str, Any]) -> tuple[str, ...]:
     # Copy and sheet in words: "3/4" would be opened as the third of April.
-    copy = f"{one['copy']} of {one['copies']}"
-    place = (one["placement"] or "").replace("-", " ")
-    return f"{code}-{one['id']}", "", "", one["order"], one["wearer"], place, one["garment"], copy, str(sheet)
+    copy = f"{transfer['copy']} of {transfer['copies']}"
+    place = (transfer["placement"] or "").replace("-", " ")
+    return (
+        f"{code}-{transfer['id']}",
+        "",
+        "",
+        transfer["order"],
+        transfer["wearer"],
+        place,
+        transfer["garment"],
+        copy,
+        str(sheet),
+    )

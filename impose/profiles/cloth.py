@@ -89,20 +89,20 @@ class ClothWords:
     fibres: Mapping[str, Fibre] = field(default_factory=dict)
     shades: Mapping[Shade, tuple[str, ...]] = field(default_factory=dict)
 
-    def read(self, text: str, colour: str) -> Cloth:
+    def read_cloth(self, text: str, colour: str) -> Cloth:
         """The cloth that the two cells name. Raises `ValueError` where the shares make more than 100 per cent."""
-        shares, unknown = self._fibres(text)
-        shades, unknown_colour = self._colours(colour)
+        shares, unknown = self._read_fibres(text)
+        shades, unknown_colour = self._read_colours(colour)
         return Cloth(" ".join(text.split()), " ".join(colour.split()), shares, shades, unknown, unknown_colour)
 
-    def _fibres(self, text: str) -> tuple[tuple[tuple[str, float | None], ...], tuple[str, ...]]:
+    def _read_fibres(self, text: str) -> tuple[tuple[tuple[str, float | None], ...], tuple[str, ...]]:
         """Fibres in the order of the text, each with the share that stands before or after it."""
         found: dict[str, float | None] = {}
         unknown: list[str] = []
         numbers: list[float] = []
         last = ""
         behind = re.match(r"\s*[0-9]", text) is None  # as in “polyester 80, cotton 20”: then no number comes first
-        for word in _tokens(text):
+        for word in _split_tokens(text):
             if re.fullmatch(r"[0-9]+(?:[.,][0-9]+)?", word):
                 number = float(word.replace(",", "."))
                 if last and found[last] is None and not numbers and behind:
@@ -110,7 +110,7 @@ class ClothWords:
                 else:
                     numbers.append(number)
                 continue
-            names = self._named(word)
+            names = self._find_fibres(word)
             for name in names:
                 found[name] = numbers.pop(0) if numbers else found.get(name)
                 last = name
@@ -123,27 +123,27 @@ class ClothWords:
         shares = tuple(found.items()) or WHITE_POLYESTER.shares
         return shares, tuple(unknown)
 
-    def _named(self, word: str) -> tuple[str, ...]:
+    def _find_fibres(self, word: str) -> tuple[str, ...]:
         """The fibres of a word; “polycotton” names two."""
         for fibre in self.fibres.values():
             if word in (fibre.name, *fibre.words):
                 return (fibre.name,)
-        for one in self.fibres.values():
-            for start in (one.name, *one.words):
+        for known in self.fibres.values():
+            for start in (known.name, *known.words):
                 rest = word.removeprefix(start)
                 other = next((f.name for f in self.fibres.values() if rest == f.name), "")
                 if rest != word and len(start) > 2 and other:
-                    return one.name, other
+                    return known.name, other
         return ()
 
-    def _colours(self, text: str) -> tuple[tuple[tuple[str, Shade], ...], tuple[str, ...]]:
+    def _read_colours(self, text: str) -> tuple[tuple[tuple[str, Shade], ...], tuple[str, ...]]:
         """The colour of the body, then of the parts that are named after a colour of their own."""
         words = _WORD.findall(text.casefold())
         shades: dict[str, Shade] = {}
         unknown: list[str] = []
         last: Shade | None = None
         while words:
-            shade, taken = self._shade(words)
+            shade, taken = self._read_shade(words)
             if shade is not None:
                 if last is not None:
                     shades.setdefault("body" if "body" not in shades else "trim", last)
@@ -161,7 +161,7 @@ class ClothWords:
         body = shades.pop("body", "white")
         return (("body", body), *shades.items()), tuple(unknown)
 
-    def _shade(self, words: list[str]) -> tuple[Shade | None, int]:
+    def _read_shade(self, words: list[str]) -> tuple[Shade | None, int]:
         """The colour at the front of some words, the longest that is listed, and how many words it takes."""
         for count in range(min(3, len(words)), 0, -1):
             phrase = " ".join(words[:count])
@@ -176,7 +176,7 @@ _FIBRE_FILLERS = frozenset(
 )
 
 
-def _tokens(text: str) -> Iterator[str]:
+def _split_tokens(text: str) -> Iterator[str]:
     """Numbers and words of a fibre text; per cent signs and separators part them."""
     yield from re.findall(r"[0-9]+(?:[.,][0-9]+)?|[^\W\d_]+", text.casefold())
 

@@ -136,14 +136,14 @@ class GarmentCatalogue:
     def find_cloth_allowance(self, kind: str) -> tuple[float, float]:
         """What is allowed for a kind's cloth, across and along: its own figures, or those of the kind it is like."""
         found = [self.kinds[name] for name in self.kind_lineage(kind) if name in self.kinds]
-        across = next((one.scale_x for one in found if one.scale_x is not None), 1.0)
-        return across, next((one.scale_y for one in found if one.scale_y is not None), 1.0)
+        across = next((allowance.scale_x for allowance in found if allowance.scale_x is not None), 1.0)
+        return across, next((allowance.scale_y for allowance in found if allowance.scale_y is not None), 1.0)
 
     def has_zip(self, kind: str) -> bool:
         """Whether a zip parts the front of a kind."""
         return any(self.kinds[name].zip for name in self.kind_lineage(kind) if name in self.kinds)
 
-    def lacks(self, garment: Garment) -> tuple[str, ...]:
+    def list_other_sizes(self, garment: Garment) -> tuple[str, ...]:
         """The sizes that a garment comes in, if the one it is wanted in is not among them; nothing where none is known.
 
         Those of its kind go first; a group's own sizes are the next best.

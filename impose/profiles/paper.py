@@ -8,7 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 from math import sqrt
 
-from impose.profiles.press import Setting
+from impose.profiles.press import PressSetting
 
 LONGEST_PAGE_MM = 5080.0
 """14,400 PDF units, the page limit of PDF Reference 1.7, appendix C; a cut of a roll is a page too."""
@@ -33,7 +33,7 @@ class Paper:
     cost: Decimal
     max_length_mm: float | None = None
     note: str = ""
-    setting: Setting | None = None
+    setting: PressSetting | None = None
 
     @property
     def is_roll(self) -> bool:

@@ -111,7 +111,7 @@ class PlacementOffset:
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class MeasuringWay:
     """Another way of measuring the same place: the offsets by garment that it has of its own."""
 
     offsets: Mapping[str, PlacementOffset] = field(default_factory=dict)
@@ -119,7 +119,7 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True)
-class Placement:
+class PlacementRule:
     """A named place on a garment.
 
     `up` is the word that marks the edge which goes up, or towards the shoulder. `reading` says which way
@@ -143,7 +143,7 @@ class Placement:
     note: str = ""
     face: Face = "other"
     side: Side = "centre"
-    ways: Mapping[str, Way] = field(default_factory=dict)
+    ways: Mapping[str, MeasuringWay] = field(default_factory=dict)
     way: str = ""
     below: tuple[str, ...] = ()
 

@@ -11,7 +11,7 @@ _TOUCH_MM = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Setting:
+class PressSetting:
     """How a press is set for one paper; None leaves it to the press. Its maker's figures come first."""
 
     temperature_c: int | None = None
@@ -54,11 +54,11 @@ class HeatPress:
         """The same in whole degrees Fahrenheit."""
         return round(self.temperature_c * 9 / 5 + 32)
 
-    def set_for(self, setting: Setting | None) -> HeatPress:
+    def set_for(self, setting: PressSetting | None) -> HeatPress:
         """The press as it is set for a paper: what the paper's setting says goes before the press's own."""
         if setting is None:
             return self
-        said = {one.name: getattr(setting, one.name) for one in fields(setting)}
+        said = {field.name: getattr(setting, field.name) for field in fields(setting)}
         own = {name: value for name, value in said.items() if value is not None}
         return replace(self, cool_down="" if "rest_seconds" in own else self.cool_down, **own)
 

@@ -19,8 +19,8 @@ from impose.profiles.paper import (
     fold_name,
     parse_media_name,
 )
-from impose.profiles.placement import Face, Placement, PlacementOffset, Reading, Side, SizeRule, Way
-from impose.profiles.press import PRESSURES, HeatPress, Setting
+from impose.profiles.placement import Face, MeasuringWay, PlacementOffset, PlacementRule, Reading, Side, SizeRule
+from impose.profiles.press import PRESSURES, HeatPress, PressSetting
 from impose.profiles.settings import INTENTS, Settings, read_settings, read_tear
 from impose.profiles.toml_tables import ProfileLayers, TomlTable, suggest_word
 from impose.profiles.word_styles import read_style
@@ -90,16 +90,16 @@ def _parse_paper(table: TomlTable) -> Paper:
         cost=_parse_cost(table),
         max_length_mm=longest if media.height_mm is None else None,
         note=table.take_text("note", ""),
-        setting=_setting(table),
+        setting=_parse_setting(table),
     )
 
 
-def _setting(table: TomlTable) -> Setting | None:
+def _parse_setting(table: TomlTable) -> PressSetting | None:
     """How the press is set for a paper, in keys of the paper's own table."""
     keys = ("temperature_c", "seconds", "pressure", "rest_seconds")
     if not any(key in table for key in keys):
         return None
-    return Setting(
+    return PressSetting(
         temperature_c=table.take_whole("temperature_c", 100, 250) if "temperature_c" in table else None,
         seconds=table.take_whole("seconds", 1, 600) if "seconds" in table else None,
         pressure=table.take_text("pressure", choices=PRESSURES) if "pressure" in table else None,
@@ -160,13 +160,13 @@ def _parse_catalogue(top: TomlTable) -> GarmentCatalogue:
     default_kind, default_group = top.take_text("default_kind"), top.take_text("default_group")
     _check_reference(top, "default_kind", default_kind, kinds)
     _check_reference(top, "default_group", default_group, groups)
-    fibres = _parse_part(top, "fibres", _fibre)
-    words = ClothWords(fibres, _shades(top.take_table("shades")))
+    fibres = _parse_part(top, "fibres", _parse_fibre)
+    words = ClothWords(fibres, _parse_shades(top.take_table("shades")))
     top.report_unknown_keys()
     return GarmentCatalogue(kinds, groups, default_kind, default_group, words)
 
 
-def _fibre(table: TomlTable, names: set[str]) -> Fibre:
+def _parse_fibre(table: TomlTable, names: set[str]) -> Fibre:
     words = tuple(word.casefold() for word in table.take_texts("words", ()))
     title = table.take_text("title")
     return Fibre(
@@ -174,7 +174,7 @@ def _fibre(table: TomlTable, names: set[str]) -> Fibre:
     )
 
 
-def _shades(table: TomlTable | None) -> dict[Shade, tuple[str, ...]]:
+def _parse_shades(table: TomlTable | None) -> dict[Shade, tuple[str, ...]]:
     """The words for white, light and dark cloth; one word means one thing."""
     if table is None:
         return {}
@@ -257,9 +257,9 @@ def _check_reference(table: TomlTable, key: str, name: str, known: Iterable[str]
         table.note_fault(key, "names nothing that is on file", suggest_word(name, set(known)), name)
 
 
-def _parse_placement(table: TomlTable, wardrobe: GarmentCatalogue) -> Placement:
-    ways = _ways(table.take_table("ways"), wardrobe)
-    return Placement(
+def _parse_placement(table: TomlTable, wardrobe: GarmentCatalogue) -> PlacementRule:
+    ways = _parse_ways(table.take_table("ways"), wardrobe)
+    return PlacementRule(
         name=table.table_name,
         title=table.take_text("title"),
         up=table.take_text("up", "UP", choices=("UP", "SHOULDER")),
@@ -279,13 +279,13 @@ def _parse_placement(table: TomlTable, wardrobe: GarmentCatalogue) -> Placement:
     )
 
 
-def _ways(table: TomlTable | None, wardrobe: GarmentCatalogue) -> dict[str, Way]:
+def _parse_ways(table: TomlTable | None, wardrobe: GarmentCatalogue) -> dict[str, MeasuringWay]:
     """Other ways of measuring a place, by name."""
     ways = {}
-    for one in table.take_tables() if table else ():
-        offsets, across = (_parse_by_garment(one, key, wardrobe, _parse_offset) for key in ("offsets", "across"))
-        ways[one.table_name] = Way(offsets, across)
-        one.report_unknown_keys()
+    for entry in table.take_tables() if table else ():
+        offsets, across = (_parse_by_garment(entry, key, wardrobe, _parse_offset) for key in ("offsets", "across"))
+        ways[entry.table_name] = MeasuringWay(offsets, across)
+        entry.report_unknown_keys()
     return ways
 
 

@@ -26,7 +26,7 @@ from impose.profiles.paper import (
     make_custom_name,
     parse_media_name,
 )
-from impose.profiles.placement import Placement, PlacementOffset, SizeRule, TearMargin, split_tear
+from impose.profiles.placement import PlacementOffset, PlacementRule, SizeRule, TearMargin, split_tear
 from impose.profiles.press import HeatPress
 from impose.profiles.profile_parser import KINDS, parse_profiles
 from impose.profiles.settings import Settings
@@ -40,8 +40,8 @@ __all__ = [
     "GarmentCatalogue",
     "HeatPress",
     "Paper",
-    "Placement",
     "PlacementOffset",
+    "PlacementRule",
     "Printer",
     "Profiles",
     "Settings",
@@ -51,7 +51,7 @@ __all__ = [
     "split_tear",
 ]
 
-T = TypeVar("T", Printer, Placement, HeatPress)
+T = TypeVar("T", Printer, PlacementRule, HeatPress)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ class Profiles:
 
     papers: Mapping[str, Paper]
     printers: Mapping[str, Printer]
-    placements: Mapping[str, Placement]
+    placements: Mapping[str, PlacementRule]
     wardrobe: GarmentCatalogue
     presses: Mapping[str, HeatPress]
     lettering: Mapping[str, WordStyle]
@@ -69,7 +69,7 @@ class Profiles:
     findings: tuple[Finding, ...] = ()
 
     @property
-    def list_offered_papers(self) -> tuple[Paper, ...]:
+    def offered_papers(self) -> tuple[Paper, ...]:
         """The papers of the settings, each once, under whichever names it stands there. Raises `Trouble`."""
         found = {paper.name: paper for paper in map(self.find_paper, self.settings.papers)}
         return tuple(found.values())
@@ -121,14 +121,14 @@ class Profiles:
         """A press by name; raises `Trouble` with the near misses."""
         return _find_named(self.presses, name, "press")
 
-    def require_placement(self, name: str) -> Placement:
+    def require_placement(self, name: str) -> PlacementRule:
         """A placement by name or alias, spaces and hyphens alike; raises `Trouble` with the near misses."""
         found = self.find_placement(name)
         if found is None:
             raise _make_usage_trouble("not a placement on file", suggest_word(_make_slug(name), self.placements), name)
         return found
 
-    def find_placement(self, name: str) -> Placement | None:
+    def find_placement(self, name: str) -> PlacementRule | None:
         """A placement by name or alias, or None."""
         wanted = fold_name(name)
         for placement in self.placements.values():

@@ -33,14 +33,16 @@ _LEAST, _MOST = -(2**63), 2**63 - 1
 def parse_toml(content: bytes, file: str) -> tuple[dict[str, Any], list[Finding]]:
     """The data of a TOML file, numbers as decimals; or what is wrong with it, by line where that is known."""
     if len(content) > MOST_BYTES:
-        return {}, [_broken(file, f"larger than {MOST_BYTES >> 20} MB", "A file of settings is far smaller.", None)]
+        return {}, [
+            _make_broken(file, f"larger than {MOST_BYTES >> 20} MB", "A file of settings is far smaller.", None)
+        ]
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
-        return {}, [_broken(file, "not UTF-8 text", "Save the file as UTF-8.", line)]
+        return {}, [_make_broken(file, "not UTF-8 text", "Save the file as UTF-8.", line)]
     faults = list(_beyond_limits(text, file))
-    return ({}, faults[:1]) if faults else _parsed(text, file)
+    return ({}, faults[:1]) if faults else _parse_text(text, file)
 
 
 def _beyond_limits(text: str, file: str) -> Iterator[Finding]:
@@ -49,37 +51,39 @@ def _beyond_limits(text: str, file: str) -> Iterator[Finding]:
     bare = _TEXTS.sub(lambda found: "s" + "\n" * found[0].count("\n"), text)
     if found := _LONG.search(bare):
         what = f"a number or a name of more than {MOST_LETTERS} characters"
-        yield _broken(file, what, "Shorten it, or put a text in quotes.", bare.count("\n", 0, found.start()) + 1)
+        yield _make_broken(file, what, "Shorten it, or put a text in quotes.", bare.count("\n", 0, found.start()) + 1)
     line, depth = 1, 0
     for part in re.split(r"([\[\]{}\n=,])", bare):
         line += part == "\n"
         depth = max(0, depth + (part in ("[", "{")) - (part in ("]", "}")))
         if depth + part.count(".") > MOST_DEPTH:
-            yield _broken(file, "nested too deeply", _HELP, line)
+            yield _make_broken(file, "nested too deeply", _HELP, line)
             return
 
 
-def _parsed(text: str, file: str) -> tuple[dict[str, Any], list[Finding]]:
+def _parse_text(text: str, file: str) -> tuple[dict[str, Any], list[Finding]]:
     try:
         data = tomllib.loads(text, parse_float=Decimal)
     except tomllib.TOMLDecodeError as error:
         match = re.search(r"\(at line ([0-9]+), column ([0-9]+)\)", str(error))
         what = re.sub(r"\s*\(at .*\)", "", str(error))
-        return {}, [_broken(file, f"not TOML: {quote_text(what, 200)[1:-1]}", _HELP, int(match[1]) if match else None)]
+        return {}, [
+            _make_broken(file, f"not TOML: {quote_text(what, 200)[1:-1]}", _HELP, int(match[1]) if match else None)
+        ]
     except (ValueError, ArithmeticError):  # a number type's own complaint: a decimal's exponent beyond its range
-        return {}, [_broken(file, "a number that is beyond reckoning", "Mend the value.", None)]
+        return {}, [_make_broken(file, "a number that is beyond reckoning", "Mend the value.", None)]
     except RecursionError:
-        return {}, [_broken(file, "nested too deeply", _HELP, None)]
-    faults = list(_strange(data, file))
+        return {}, [_make_broken(file, "nested too deeply", _HELP, None)]
+    faults = list(_find_strange(data, file))
     return ({}, faults) if faults else (data, [])
 
 
-def _strange(data: dict[str, Any], file: str) -> Iterator[Finding]:
+def _find_strange(data: dict[str, Any], file: str) -> Iterator[Finding]:
     """Tables nested beyond the limit, and whole numbers beyond 64 bits, which TOML 1.0 does not promise to hold."""
     waiting: list[tuple[tuple[str, ...], Any]] = [((), data)]
     for path, value in waiting:
         if len(path) > MOST_DEPTH:
-            yield _broken(file, "nested too deeply", _HELP, None)
+            yield _make_broken(file, "nested too deeply", _HELP, None)
             return
         if isinstance(value, dict):
             waiting += [((*path, key), below) for key, below in value.items()]
@@ -87,8 +91,8 @@ def _strange(data: dict[str, Any], file: str) -> Iterator[Finding]:
             waiting += [((*path, f"[{index}]"), below) for index, below in enumerate(value)]
         elif isinstance(value, int) and not _LEAST <= value <= _MOST:
             what = f"key {quote_text('.'.join(path))}: a whole number beyond 64 bits"
-            yield _broken(file, what, "Mend the value.", None)
+            yield _make_broken(file, what, "Mend the value.", None)
 
 
-def _broken(file: str, what: str, remedy: str, line: int | None) -> Finding:
+def _make_broken(file: str, what: str, remedy: str, line: int | None) -> Finding:
     return Finding(what, remedy, kind="profile", file=file, row=line, exit=Exit.USAGE)

@@ -35,28 +35,30 @@ def note_agreed(folder: Path, by: str, on: str, order: str | None = None) -> tup
     Raises `Trouble` (wrong use) where the folder is none of ours, its batch file is not found, or of several orders
     none is named.
     """
-    record = _record(folder)
-    pages = [one for one in record.get("approval", []) if isinstance(one, dict) and isinstance(one.get("shows"), list)]
-    chosen = [
-        one
-        for one in pages
-        if order is None or one["order"] == order or (not one["order"] and order == str(one["row"]))
+    record = _read_record(folder)
+    pages = [
+        page for page in record.get("approval", []) if isinstance(page, dict) and isinstance(page.get("shows"), list)
     ]
-    names = [one["order"] or f"row {one['row']}" for one in pages]
+    chosen = [
+        page
+        for page in pages
+        if order is None or page["order"] == order or (not page["order"] and order == str(page["row"]))
+    ]
+    names = [page["order"] or f"row {page['row']}" for page in pages]
     if not chosen or (order is None and len(pages) > 1):
         what = "of several orders none is named" if order is None else f"there is no order “{order}” in it"
         remedy = Remedy("choose-order", names=", ".join(names[:20]))
         raise Trouble(Finding(what, remedy, kind="record", file=str(folder), exit=Exit.USAGE))
-    path = agreed_file(str(_source(record, folder)), str(record["batch"]))
-    known = {one.key: one for one in read_agreed(path)}
-    for one in chosen:
-        made = Agreement(one["order"], one["row"], by, on, tuple(one["shows"]))
+    path = agreed_file(str(_find_source(record, folder)), str(record["batch"]))
+    known = {agreement.key: agreement for agreement in read_agreed(path)}
+    for page in chosen:
+        made = Agreement(page["order"], page["row"], by, on, tuple(page["shows"]))
         known[made.key] = made
-    _write(path, known.values())
-    return path, [one["order"] or f"row {one['row']}" for one in chosen]
+    _write_agreements(path, known.values())
+    return path, [page["order"] or f"row {page['row']}" for page in chosen]
 
 
-def _record(folder: Path) -> dict[str, Any]:
+def _read_record(folder: Path) -> dict[str, Any]:
     path = folder / files.RECORD_NAME if folder.is_dir() else folder
     try:
         values = json.loads(path.read_text("utf-8-sig"))
@@ -69,10 +71,10 @@ def _record(folder: Path) -> dict[str, Any]:
     return values
 
 
-def _source(record: Mapping[str, Any], folder: Path) -> Path:
+def _find_source(record: Mapping[str, Any], folder: Path) -> Path:
     """The batch file as the record names it; a relative one is looked for from the folder upwards as well."""
     named = Path(record["source"])
-    above = [parent / one for parent in folder.absolute().parents for one in (named, Path(named.name))]
+    above = [parent / candidate for parent in folder.absolute().parents for candidate in (named, Path(named.name))]
     found = next((path for path in (named, *above) if path.exists()), None)
     if found is None:
         what = f"the batch file {named} is not found, beside which the answer is kept"
@@ -81,10 +83,16 @@ def _source(record: Mapping[str, Any], folder: Path) -> Path:
     return found
 
 
-def _write(path: Path, agreements: Iterable[Agreement]) -> None:
+def _write_agreements(path: Path, agreements: Iterable[Agreement]) -> None:
     orders = [
-        {"order": one.order, "row": one.row, "by": one.by, "on": one.on, "shows": list(one.shows)}
-        for one in sorted(agreements, key=lambda one: one.key)
+        {
+            "order": agreement.order,
+            "row": agreement.row,
+            "by": agreement.by,
+            "on": agreement.on,
+            "shows": list(agreement.shows),
+        }
+        for agreement in sorted(agreements, key=lambda noted: noted.key)
     ]
     with files.write_new_file(path) as part:
         text = json.dumps({"format": FORMAT, "orders": orders}, ensure_ascii=False, indent=1, sort_keys=True)
@@ -101,9 +109,13 @@ def read_agreed(path: Path) -> list[Agreement]:
             raise ValueError
         return [
             Agreement(
-                str(one["order"]), int(one["row"]), str(one["by"]), str(one["on"]), tuple(map(dict, one["shows"]))
+                str(order["order"]),
+                int(order["row"]),
+                str(order["by"]),
+                str(order["on"]),
+                tuple(map(dict, order["shows"])),
             )
-            for one in values["orders"]
+            for order in values["orders"]
         ]
     except FileNotFoundError:
         return []
@@ -123,16 +135,19 @@ def agreement_findings(batch: Batch, pieces: Iterable[Piece], units: Any) -> lis
         return []
     now = shown_by_order(pieces)
     return [
-        finding for one in agreements if one.key in now for finding in compare_with_agreement(one, now[one.key], units)
+        finding
+        for agreement in agreements
+        if agreement.key in now
+        for finding in compare_with_agreement(agreement, now[agreement.key], units)
     ]
 
 
-def marked(rows: Iterable[BatchRow], findings: Iterable[Finding]) -> tuple[BatchRow, ...]:
+def mark_rows(rows: Iterable[BatchRow], findings: Iterable[Finding]) -> tuple[BatchRow, ...]:
     """The rows, those that are not what was agreed marked so that their tickets say it."""
     said: dict[int, list[str]] = {}
-    for one in findings:
-        if one.kind == "not-agreed" and one.row is not None:
-            said.setdefault(one.row, []).append(one.what.removeprefix("not what was agreed: "))
+    for finding in findings:
+        if finding.kind == "not-agreed" and finding.row is not None:
+            said.setdefault(finding.row, []).append(finding.what.removeprefix("not what was agreed: "))
     return tuple(
         replace(row, extra=(*row.extra, (MARK, "; ".join(said[row.row])))) if row.row in said else row for row in rows
     )

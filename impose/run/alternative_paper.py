@@ -78,7 +78,7 @@ def _make_remedy(paper: Paper, alone: int, job: LoadedBatch, options: Options) -
     costed = _compute_cost((*job.papers, paper), job, options)
     if costed is None or costed[0] >= alone:
         return Remedy("offer-paper", paper=paper.alias)
-    names = " ".join(one.alias for one in (*job.papers, paper))
+    names = " ".join(named.alias for named in (*job.papers, paper))
     return Remedy("offer-papers", paper=paper.alias, papers=names, cost=show_money(costed[0]))
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from impose.art.cache import PictureCache
 from impose.art.output_profile import OutputProfile
 from impose.art.png import SIGNATURE
-from impose.art.prepare import Picture, PreparationOptions
+from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.art.prepare_many import prepare_pictures
 from impose.errors import Finding, Severity, Trouble
 from impose.orders.batch import Batch, BatchRow, leave_out_refused
@@ -47,7 +47,7 @@ def prepare_artwork(
     progress: Progress,
     output: OutputProfile | None = None,
     rows: bool = True,
-) -> tuple[Mapping[Path, Picture], Batch]:
+) -> tuple[Mapping[Path, PreparedPicture], Batch]:
     """The picture of every row's path, and the batch with what was found in them; without `rows` only examined.
 
     Raises `Trouble` for all unusable artwork together, or, with `skip_bad`, returns the batch without the orders that
@@ -55,16 +55,16 @@ def prepare_artwork(
     """
     batch, drawn, unset = set_rows(batch, profiles, progress, output)
     paths = list(dict.fromkeys(row.path for row in batch.rows if not row.words))
-    pictures: dict[Path, Picture] = dict(drawn)
+    pictures: dict[Path, PreparedPicture] = dict(drawn)
     found = {path: drawing.findings for path, drawing in drawn.items()}
     outcomes = prepare_pictures(
         paths,
         make_preparation_options(profiles.settings, output, rows),
         _choose_workers(options, paths),
         PictureCache() if options.cache else None,
-        on_done=lambda done: progress("artwork", done, len(paths)),
     )
-    for path, outcome in zip(paths, outcomes, strict=True):
+    for done, (path, outcome) in enumerate(zip(paths, outcomes, strict=True), 1):
+        progress("artwork", done, len(paths))
         found[path] = outcome.findings
         if not isinstance(outcome, Trouble):
             pictures[path] = outcome

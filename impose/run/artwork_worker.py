@@ -17,14 +17,14 @@ from pathlib import Path
 from typing import Any
 
 from impose.art.cache import PictureCache
-from impose.art.prepare import Picture, PreparationOptions, prepare_picture
+from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
 from impose.errors import Exit, Finding, Trouble
 from impose.messages import read_message, write_message
 
 TRIMMED_EACH = 50
 """Pictures after which the cache is looked through for what is too old."""
 
-Prepared = tuple[Picture, int] | Trouble
+Prepared = tuple[PreparedPicture, int] | Trouble
 """A picture without its rows and without the recipe's output profile, and how many bytes its rows are."""
 
 
@@ -34,7 +34,7 @@ def main() -> None:
     replies = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # a stray print of a library must not look like a reply
     requests: queue.SimpleQueue[Any] = queue.SimpleQueue()
-    threading.Thread(target=_listen, args=(requests,), daemon=True).start()
+    threading.Thread(target=_receive_requests, args=(requests,), daemon=True).start()
     folder, output = requests.get()
     cache, done = PictureCache(folder), 0
     try:
@@ -44,7 +44,7 @@ def main() -> None:
             write_message(replies, prepare_in_cache(path, replace(recipe, output=output), cache))
             done += 1
             if done % TRIMMED_EACH == 0:
-                cache.trim()
+                cache.remove_oldest()
     except BrokenPipeError:
         os._exit(0)  # the parent is gone; a last flush would only complain
 
@@ -59,10 +59,10 @@ def prepare_in_cache(path: Path, recipe: PreparationOptions, cache: PictureCache
         return Trouble(Finding(what, remedy, kind="art-missing", file=path.name, exit=Exit.SYSTEM))
     key = hashlib.sha256(content).hexdigest()
     try:
-        picture = cache.get(key, recipe)
+        picture = cache.get_picture(key, recipe)
         if picture is None:
             picture = prepare_picture(content, recipe, sha256=key)
-            cache.put(picture, recipe)
+            cache.keep_picture(picture, recipe)
     except Trouble as trouble:
         return Trouble([replace(finding, file=path.name) for finding in trouble.findings])
     findings = tuple(replace(finding, file=path.name) for finding in picture.findings)
@@ -70,7 +70,7 @@ def prepare_in_cache(path: Path, recipe: PreparationOptions, cache: PictureCache
     return replace(picture, data=b"", findings=findings, icc=icc), len(picture.data)
 
 
-def _listen(requests: queue.SimpleQueue[Any]) -> None:
+def _receive_requests(requests: queue.SimpleQueue[Any]) -> None:
     """Take requests in; when the parent is gone there is nobody to prepare anything for."""
     while True:
         try:

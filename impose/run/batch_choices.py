@@ -60,7 +60,7 @@ def read_choices(path: Path) -> dict[str, Any]:
         for name in found
         if name not in NAMES
     ]
-    raise_stops([replace(one, exit=Exit.USAGE) for one in faults])
+    raise_stops([replace(fault, exit=Exit.USAGE) for fault in faults])
     return {name: float(value) if isinstance(value, Decimal) else value for name, value in found.items()}
 
 
@@ -144,7 +144,7 @@ class _ChoiceReader:
 
     def words(self, name: str) -> frozenset[str]:
         value = self.choices.get(name, [])
-        if isinstance(value, list) and all(isinstance(one, str) for one in value):
+        if isinstance(value, list) and all(isinstance(entry, str) for entry in value):
             return frozenset(value)
         self._note(name, "not a list of words", 'Write it as ["low-resolution"].')
         return frozenset()
@@ -167,7 +167,7 @@ def _toml(value: Any) -> str:
     if isinstance(value, int | float):
         return str(value)
     if isinstance(value, list):
-        return f"[{', '.join(_toml(one) for one in value)}]"
+        return f"[{', '.join(_toml(entry) for entry in value)}]"
     # TOML 1.0: a basic string escapes the quotation mark, the backslash and controls.
     escaped = "".join(f"\\u{ord(c):04X}" if ord(c) < 32 or ord(c) == 127 or c in '"\\' else c for c in str(value))
     return f'"{escaped}"'

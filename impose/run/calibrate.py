@@ -60,9 +60,9 @@ def write_calibration_page(
     paper = _find_paper(paper_name, profiles)
     chart = _make_chart(paper, _find_known_printer(printer_name, profiles))
     out = out or Path(f"calibration-{paper.alias}-{printer_name}.pdf")
-    if out.is_dir() or (_lies(out) and not replace_it):
+    if out.is_dir() or (_is_there(out) and not replace_it):
         raise make_usage_trouble(f"{out} exists already and is left alone", Remedy("other-page"))
-    if _lies(out) and not is_calibration(out):
+    if _is_there(out) and not is_calibration(out):
         raise make_usage_trouble(
             f"{out} is not a calibration page of this program, so it is left alone", "Choose another name."
         )
@@ -98,7 +98,7 @@ def read_calibration(
     return CalibratedPrinter(printer, make_printer_table(printer), file, tuple(findings))
 
 
-def _lies(path: Path) -> bool:
+def _is_there(path: Path) -> bool:
     return path.exists() or path.is_symlink()
 
 

@@ -21,7 +21,12 @@ def carry_sheets(before: NestedBatch, transfers: Mapping[str, Transfer]) -> list
     """The sheets of an earlier nesting under the ids that prints have now; what is asked for no more is left out."""
     now = match_prints(before.transfers, transfers)
     sheets = [
-        replace(sheet, placements=tuple(replace(one, id=now[one.id]) for one in sheet.placements if one.id in now))
+        replace(
+            sheet,
+            placements=tuple(
+                replace(placement, id=now[placement.id]) for placement in sheet.placements if placement.id in now
+            ),
+        )
         for sheet in before.nesting.sheets
     ]
     return [sheet for sheet in sheets if sheet.placements]
@@ -35,7 +40,7 @@ def match_prints(before: Mapping[str, Transfer], now: Mapping[str, Transfer]) ->
     """
     found: dict[str, str] = {}
     taken: set[str] = set()
-    for same in (_unchanged, _moved, _changed):
+    for same in (_key_unchanged, _key_moved, _key_changed):
         waiting: dict[Hashable, deque[str]] = {}
         for name, transfer in now.items():
             if name not in taken:
@@ -48,19 +53,19 @@ def match_prints(before: Mapping[str, Transfer], now: Mapping[str, Transfer]) ->
     return found
 
 
-def _size(one: Transfer) -> Hashable:
-    piece = one.piece
+def _key_size(transfer: Transfer) -> Hashable:
+    piece = transfer.piece
     panel = None if piece.panel is None else piece.panel.box
     return piece.cell_w_mm, piece.cell_h_mm, piece.may_turn, panel
 
 
-def _unchanged(one: Transfer) -> Hashable:
-    return one.piece.row, one.copy, _size(one)
+def _key_unchanged(transfer: Transfer) -> Hashable:
+    return transfer.piece.row, transfer.copy, _key_size(transfer)
 
 
-def _moved(one: Transfer) -> Hashable:
-    return replace(one.piece.row, row=0), one.copy, _size(one)
+def _key_moved(transfer: Transfer) -> Hashable:
+    return replace(transfer.piece.row, row=0), transfer.copy, _key_size(transfer)
 
 
-def _changed(one: Transfer) -> Hashable:
-    return one.piece.row.row, one.copy, _size(one)
+def _key_changed(transfer: Transfer) -> Hashable:
+    return transfer.piece.row.row, transfer.copy, _key_size(transfer)

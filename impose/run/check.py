@@ -35,7 +35,7 @@ class CheckResult:
         return min((f.exit for f in self.findings if f.severity is Severity.STOP), default=Exit.DONE)
 
     @property
-    def count_by_severity(self) -> dict[Severity, int]:
+    def severity_counts(self) -> dict[Severity, int]:
         """How many findings of each severity."""
         found = Counter(finding.severity for finding in self.findings)
         return {severity: found[severity] for severity in Severity}
@@ -44,7 +44,7 @@ class CheckResult:
         """Plain values for JSON."""
         return {
             "findings": [finding_record(finding) for finding in self.findings],
-            "counts": {str(severity): count for severity, count in self.count_by_severity.items()},
+            "counts": {str(severity): count for severity, count in self.severity_counts.items()},
             "rows": self.rows,
             "pictures": self.pictures,
         }
@@ -79,7 +79,7 @@ def _examine_batch(job: LoadedBatch, options: Options) -> CheckResult:
     batch, pieces, findings, _ = make_pieces_for(job.batch, job.pictures, areas, job.profiles, options)
     agreed = agreement_findings(batch, pieces, job.profiles.settings.units)
     found = place_findings([*batch.findings, *findings, *agreed], pieces)
-    judged = [one for one, _ in weigh_findings(found, batch, options, job.profiles.settings.stops)]
+    judged = [finding for finding, _ in weigh_findings(found, batch, options, job.profiles.settings.stops)]
     return CheckResult(_sort_findings(judged), len(job.batch.rows), len(job.pictures))
 
 

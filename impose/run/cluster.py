@@ -108,10 +108,10 @@ def _check_all_alike(client: Any, address: str, seconds: float) -> None:
         what = f"the scheduler at {address} has no workers"
         remedy = f"Start some with: dask worker {address} --nthreads 1"
         raise Trouble(Finding(what, remedy, kind="cluster", exit=Exit.SYSTEM))
-    strange = {worker: one for worker, one in sorted(found.items()) if one != describe_worker_build()}
+    strange = {worker: build for worker, build in sorted(found.items()) if build != describe_worker_build()}
     if strange:
-        worker, one = next(iter(strange.items()))
-        raise _make_stranger_trouble(worker, one, len(strange), len(found))
+        worker, build = next(iter(strange.items()))
+        raise _make_stranger_trouble(worker, build, len(strange), len(found))
 
 
 def _make_stranger_trouble(worker: str, is_: str | BaseException, count: int = 1, of: int = 1) -> Trouble:
@@ -124,12 +124,12 @@ def _make_stranger_trouble(worker: str, is_: str | BaseException, count: int = 1
     return Trouble(Finding(what, remedy, kind="cluster", exit=Exit.SYSTEM))
 
 
-def _do_on_worker(wanted: str, function: Callable[..., Result], *args: Any) -> Result | _Stranger:
+def _do_on_worker(wanted: str, function: Callable[..., Result], *args: Any) -> Result | _WorkerMismatch:
     """On a worker: the work, if this is one of ours; a worker may have joined after all were asked."""
-    return function(*args) if describe_worker_build() == wanted else _Stranger(describe_worker_build())
+    return function(*args) if describe_worker_build() == wanted else _WorkerMismatch(describe_worker_build())
 
 
-class _Stranger:
+class _WorkerMismatch:
     """What a worker of another make returns instead of a result."""
 
     def __init__(self, is_: str) -> None:
@@ -171,7 +171,7 @@ class ClusterExecutor(Executor):
                 outer.set_exception(self._make_gone_trouble())
             elif (error := inner.exception()) is not None:
                 outer.set_exception(self._translate_error(error))
-            elif isinstance(result := inner.result(), _Stranger):
+            elif isinstance(result := inner.result(), _WorkerMismatch):
                 outer.set_exception(_make_stranger_trouble(result.worker, result.is_))
             else:
                 outer.set_result(result)

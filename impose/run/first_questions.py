@@ -74,19 +74,21 @@ def answer_questions(answers: Mapping[str, Any], folder: Path, options: Options,
     profiles = load_profiles_in_force(with_own_profiles(options, folder))
     operations = [*_unit_changes(answers), *_press_changes(answers.get("press"), profiles)]
     printer, changes = _printer_changes(answers.get("printer"), profiles)
-    papers = [one for one in answers.get("papers") or [] if isinstance(one, dict) and one.get("paper")]
+    papers = [entry for entry in answers.get("papers") or [] if isinstance(entry, dict) and entry.get("paper")]
     operations += changes
     if papers:
-        operations.append({"op": "setting", "name": "papers", "value": [str(one["paper"]) for one in papers]})
+        operations.append({"op": "setting", "name": "papers", "value": [str(paper["paper"]) for paper in papers]})
     operations += [
-        {"op": "paper", "paper": str(one["paper"]), "cost": str(one["cost"])} for one in papers if one.get("cost")
+        {"op": "paper", "paper": str(paper["paper"]), "cost": str(paper["cost"])}
+        for paper in papers
+        if paper.get("cost")
     ]
     if operations:
         change_shop(operations, folder, options)
     shelf = CountedStock(ledger, with_own_profiles(options, folder))
-    for one in papers:
-        if str(one.get("left") or "").strip():
-            shelf.change_count(str(one["paper"]), "set", str(one["left"]), "first count")
+    for paper in papers:
+        if str(paper.get("left") or "").strip():
+            shelf.change_count(str(paper["paper"]), "set", str(paper["left"]), "first count")
     return printer
 
 

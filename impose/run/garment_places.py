@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from impose.pages.tickets.sentences import describe_offsets
 from impose.profiles.garment import Garment
-from impose.profiles.placement import Face, Placement, SizeRule
+from impose.profiles.placement import Face, PlacementRule, SizeRule
 from impose.profiles.profiles import Profiles
 from impose.sheet.garment_faces import FaceShape, PrintSpot, locate_print, make_face_shape
 from impose.units import Box, format_length
@@ -24,7 +24,7 @@ class GarmentPlace:
     `known` says that there is a size for this garment; `own` that the shop measured it.
     """
 
-    placement: Placement
+    placement: PlacementRule
     spot: PrintSpot
     size: str
     offset: str
@@ -46,8 +46,10 @@ def list_faces(garment: Garment, profiles: Profiles) -> list[GarmentFace]:
     """The faces of a garment on which something may go, in the order in which people name them."""
     found = []
     for face in FACES:
-        placements = [one for one in profiles.placements.values() if one.face == face]
-        places = tuple(_place(one, garment, profiles) for one in placements if _suits(one, garment, profiles))
+        placements = [placement for placement in profiles.placements.values() if placement.face == face]
+        places = tuple(
+            _place(placement, garment, profiles) for placement in placements if _suits(placement, garment, profiles)
+        )
         if not places:
             continue
         around = Box(0, 0, _SQUARE_MM, _SQUARE_MM)
@@ -56,7 +58,7 @@ def list_faces(garment: Garment, profiles: Profiles) -> list[GarmentFace]:
     return found
 
 
-def _suits(placement: Placement, garment: Garment, profiles: Profiles) -> bool:
+def _suits(placement: PlacementRule, garment: Garment, profiles: Profiles) -> bool:
     """Whether a garment has such a place: a hood only a hoodie, a long sleeve only what has one."""
     lineage = profiles.wardrobe.kind_lineage(garment.kind)
     if placement.face == "hood":
@@ -69,14 +71,14 @@ def _suits(placement: Placement, garment: Garment, profiles: Profiles) -> bool:
     return True
 
 
-def _place(placement: Placement, garment: Garment, profiles: Profiles) -> GarmentPlace:
+def _place(placement: PlacementRule, garment: Garment, profiles: Profiles) -> GarmentPlace:
     rule = placement.find_size(garment, profiles.wardrobe)
     width, height = _usual(None if rule is None else rule[0])
     around = Box(0, 0, height, width) if placement.reading != "upright" else Box(0, 0, width, height)
     shape = make_face_shape(placement.face, garment, placement, profiles.wardrobe, around)
     spot = locate_print(placement, garment, profiles.wardrobe, shape, width, height)
-    own = any(one.own for one in spot.measured)
-    why = "your own figure" if own else next((one.source for one in spot.measured if one.source), "")
+    own = any(entry.own for entry in spot.measured)
+    why = "your own figure" if own else next((entry.source for entry in spot.measured if entry.source), "")
     units = profiles.settings.units
     size = "" if rule is None else _size_words(rule[0], units)
     offset = "; ".join(describe_offsets(placement, spot, shape, units))

@@ -53,7 +53,7 @@ class Live:
         options = options or Options()
         self._planner = LivePlanner(options, name, source, options.art_root or Path.cwd())
         self._papers = tuple(papers)
-        _ = self._planner.offering(self._papers).list_offered_papers  # so that a paper that nobody knows is told here
+        _ = self._planner.offer_papers(self._papers).offered_papers  # so that a paper that nobody knows is told here
         self._told = told or (lambda plan, final: None)
         self._progress = progress
         self._state = threading.Condition()
@@ -64,10 +64,10 @@ class Live:
         self._best: Plan | None = None  # of the newest table
         self._done = self._stopping = self._closing = False
         self._fault: BaseException | None = None
-        self._thread = threading.Thread(target=self._loop, daemon=True, name="impose-live")
+        self._thread = threading.Thread(target=self._plan_newest, daemon=True, name="impose-live")
 
     def __enter__(self) -> Live:
-        self._planner.art.start()
+        self._planner.art.start_process()
         self._thread.start()
         return self
 
@@ -112,7 +112,7 @@ class Live:
                 raise LookupError("there is no table yet; call change")
             if not self._state.wait_for(lambda: self._done, timeout):
                 raise TimeoutError(f"the plan was not finished after {timeout} s")
-            return self._result()
+            return self._take_result()
 
     def stop(self) -> None:
         """End the search, within a tenth of a second; the best plan of the newest table becomes its last one."""
@@ -142,14 +142,14 @@ class Live:
             self._thread.join()
         self._planner.art.close()
 
-    def _result(self) -> Plan:
+    def _take_result(self) -> Plan:
         if self._fault is not None:
             raise self._fault
         if self._best is None:
             raise LookupError("it was stopped before there was a plan")
         return self._best
 
-    def _loop(self) -> None:
+    def _plan_newest(self) -> None:
         """Plan the newest table until the end."""
         _load_libraries()
         while True:
@@ -164,9 +164,9 @@ class Live:
                 number = self._planned = self._at = self._asked
                 table = self._table
             assert table is not None
-            self._work(number, table)
+            self._plan_table(number, table)
 
-    def _work(self, number: int, table: LiveTable) -> None:
+    def _plan_table(self, number: int, table: LiveTable) -> None:
         """Plan one table to its end, or until a newer one comes."""
         fault: BaseException | None = None
         plan: Plan | None = None
@@ -178,12 +178,12 @@ class Live:
         try:
             plan = self._planner.plan(
                 table,
-                lambda better: self._tell(number, better, False),
+                lambda better: self._tell_plan(number, better, False),
                 check,
                 lambda: self._stopping or number != self._asked,
                 self._progress,
             )
-            self._tell(number, plan, True)
+            self._tell_plan(number, plan, True)
         except _Superseded:
             pass
         except Exception as error:  # told to whoever waits; the next table may be a better one
@@ -193,7 +193,7 @@ class Live:
                 self._best, self._fault, self._done = plan or self._best, fault, True
                 self._state.notify_all()
 
-    def _tell(self, number: int, plan: Plan, final: bool) -> None:
+    def _tell_plan(self, number: int, plan: Plan, final: bool) -> None:
         with self._state:
             if number != self._asked or self._closing:
                 raise _Superseded

@@ -22,7 +22,7 @@ from typing import Any
 from impose.art.cache import PictureCache
 from impose.art.cached_rows import CachedRows
 from impose.art.output_profile import OutputProfile
-from impose.art.prepare import Picture, PreparationOptions
+from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.art.prepare_many import Outcome
 from impose.errors import Exit, Finding, Trouble
 from impose.messages import read_message, write_message
@@ -62,46 +62,46 @@ class LiveArtwork:
     _children: list[_Child] = field(default_factory=list)
     _replies: queue.SimpleQueue[tuple[_Child, Any, bool]] = field(default_factory=queue.SimpleQueue)
 
-    def start(self) -> None:
+    def start_process(self) -> None:
         """Start a process, so that the first picture need not wait for it."""
         if not self._children:
-            self._children.append(self._started())
+            self._children.append(self._start_child())
 
-    def pictures(
+    def prepare_pictures(
         self, wanted: Iterable[Key], check: Callable[[], None], on_done: Callable[[int, int], object]
     ) -> dict[Key, Outcome]:
         """The outcome for each path and recipe. `check` is called fifty times a second and ends the wait by raising."""
-        now = {key: _version(key[0]) for key in dict.fromkeys(wanted)}
-        todo = deque(key for key, version in now.items() if not self._knows(key, version))
+        now = {key: _read_version(key[0]) for key in dict.fromkeys(wanted)}
+        todo = deque(key for key, version in now.items() if not self._knows_version(key, version))
         total = len(todo)
-        while left := [key for key, version in now.items() if not self._knows(key, version)] if total else []:
+        while left := [key for key, version in now.items() if not self._knows_version(key, version)] if total else []:
             check()
-            self._send(todo, now)
-            self._take()
+            self._send_waiting(todo, now)
+            self._take_reply()
             on_done(total - len(left), total)
         return {key: self._known[key][1] for key in now}
 
-    def forget(self, needed: Iterable[Key]) -> None:
+    def forget_others(self, needed: Iterable[Key]) -> None:
         """Keep no picture but those that are needed."""
         self._known = {key: self._known[key] for key in needed if key in self._known}
 
     def close(self) -> None:
         """End the processes, whatever they are at."""
         for child in self._children:
-            _end(child.process)
+            _end_process(child.process)
         self._children.clear()
 
-    def _knows(self, key: Key, version: Version) -> bool:
+    def _knows_version(self, key: Key, version: Version) -> bool:
         return key in self._known and self._known[key][0] == version
 
-    def _send(self, todo: deque[Key], now: dict[Key, Version]) -> None:
+    def _send_waiting(self, todo: deque[Key], now: dict[Key, Version]) -> None:
         """Hand out what nobody is at, to as many processes as there may be."""
         under_way = {child.at[0] for child in self._children if child.at is not None}
         while todo:
-            if todo[0] in under_way or self._knows(todo[0], now[todo[0]]):
+            if todo[0] in under_way or self._knows_version(todo[0], now[todo[0]]):
                 todo.popleft()
                 continue
-            child = self._idle()
+            child = self._find_idle()
             if child is None:
                 return
             key = todo.popleft()
@@ -111,16 +111,16 @@ class LiveArtwork:
                 assert child.process.stdin is not None
                 write_message(child.process.stdin, (key[0], replace(key[1], output=None)))  # type: ignore[arg-type]
 
-    def _idle(self) -> _Child | None:
+    def _find_idle(self) -> _Child | None:
         for child in self._children:
             if child.at is None:
                 return child
         if len(self._children) >= self.processes:
             return None
-        self._children.append(self._started())
+        self._children.append(self._start_child())
         return self._children[-1]
 
-    def _take(self) -> None:
+    def _take_reply(self) -> None:
         """Take a reply in, if one comes soon; end what has been under way for too long."""
         try:
             child, said, alive = self._replies.get(timeout=_ASKING_S)
@@ -130,25 +130,27 @@ class LiveArtwork:
                     child.process.kill()
             return
         if not alive:
-            self._died(child)
+            self._explain_death(child)
         elif not child.ready:
             child.ready = True
         elif child.at is not None:
             (path, recipe), version = child.at
             child.at = None
-            self._known[path, recipe] = version, self._outcome(path, recipe, said)
+            self._known[path, recipe] = version, self._make_outcome(path, recipe, said)
 
-    def _outcome(self, path: Path, recipe: PreparationOptions, said: Any) -> Outcome:
+    def _make_outcome(self, path: Path, recipe: PreparationOptions, said: Any) -> Outcome:
         if isinstance(said, Trouble):
             return said
         picture, size = said
         rows = CachedRows(path, picture.sha256, recipe, self.cache.folder, size)
-        whole: Picture = replace(picture, data=rows, icc=picture.icc if self.output is None else self.output.icc)
+        whole: PreparedPicture = replace(
+            picture, data=rows, icc=picture.icc if self.output is None else self.output.icc
+        )
         return whole
 
-    def _died(self, child: _Child) -> None:
+    def _explain_death(self, child: _Child) -> None:
         """What a death means: before the process was ready no artwork can be to blame for it."""
-        code = _end(child.process)
+        code = _end_process(child.process)
         if child in self._children:
             self._children.remove(child)
         if child.at is None:
@@ -164,7 +166,7 @@ class LiveArtwork:
             said = Finding(what, "See what it printed.", file=key[0].name, exit=Exit.SYSTEM)
         self._known[key] = version, Trouble(said)
 
-    def _started(self) -> _Child:
+    def _start_child(self) -> _Child:
         # -P: the folder one happens to stand in, where anyone may drop files, is no place to import from.
         environment = {**os.environ, "PYTHONPATH": os.pathsep.join(path for path in sys.path if path)}
         process = subprocess.Popen(
@@ -178,11 +180,11 @@ class LiveArtwork:
         assert process.stdin is not None
         with contextlib.suppress(OSError):
             write_message(process.stdin, (self.cache.folder, self.output))  # type: ignore[arg-type]
-        threading.Thread(target=_receive, args=(child, self._replies), daemon=True).start()
+        threading.Thread(target=_receive_replies, args=(child, self._replies), daemon=True).start()
         return child
 
 
-def _receive(child: _Child, replies: queue.SimpleQueue[tuple[_Child, Any, bool]]) -> None:
+def _receive_replies(child: _Child, replies: queue.SimpleQueue[tuple[_Child, Any, bool]]) -> None:
     """Take replies in until the process is gone, which the last one says."""
     assert child.process.stdout is not None
     with child.process.stdout as stream:
@@ -194,7 +196,7 @@ def _receive(child: _Child, replies: queue.SimpleQueue[tuple[_Child, Any, bool]]
                 return
 
 
-def _end(process: subprocess.Popen[bytes]) -> int:
+def _end_process(process: subprocess.Popen[bytes]) -> int:
     """End a process; its exit code."""
     with contextlib.suppress(OSError):
         if process.stdin:
@@ -206,7 +208,7 @@ def _end(process: subprocess.Popen[bytes]) -> int:
         return process.wait()
 
 
-def _version(path: Path) -> Version:
+def _read_version(path: Path) -> Version:
     try:
         facts = path.stat()
     except OSError:

@@ -13,7 +13,7 @@ from time import process_time
 from typing import Any
 
 from impose.art.cache import PictureCache
-from impose.art.prepare import Picture, PreparationOptions
+from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.errors import Finding, Severity, raise_stops
 from impose.kinds import ACCEPTABLE
 from impose.nest import Nesting, nest
@@ -103,23 +103,23 @@ class LivePlanner:
         `check` calls all of it off by raising. Once `stop` says so the search ends, and the best that was found is
         returned.
         """
-        profiles = self.offering(table.papers)
-        batch = self._read(table, profiles)
+        profiles = self.offer_papers(table.papers)
+        batch = self._read_batch(table, profiles)
         check()
         batch, pictures = self._with_pictures(batch, check, progress)
-        areas = tuple(print_area(paper, self.printer) for paper in profiles.list_offered_papers)
-        made = self._made(batch, pictures, areas, profiles)
+        areas = tuple(print_area(paper, self.printer) for paper in profiles.offered_papers)
+        made = self._make_transfers(batch, pictures, areas, profiles)
         check()
-        return _PlanSearch(self, made, areas, profiles, told, check).run(stop)
+        return _PlanSearch(self, made, areas, profiles, told, check).find_best(stop)
 
-    def offering(self, papers: Sequence[str]) -> Profiles:
+    def offer_papers(self, papers: Sequence[str]) -> Profiles:
         """The profiles with the papers on offer. Raises `Trouble` for one that is not known."""
         if not papers:
             return self.profiles
         settings = self.profiles.settings.lay_over({"papers": list(papers)}, "option")
         return replace(self.profiles, settings=settings)
 
-    def _read(self, table: LiveTable, profiles: Profiles) -> Batch:
+    def _read_batch(self, table: LiveTable, profiles: Profiles) -> Batch:
         batch = read_rows(
             table.rows,
             profiles,
@@ -134,23 +134,25 @@ class LivePlanner:
         more = () if self.chosen is None else self.chosen.findings
         return replace(batch, findings=(*batch.findings, *more))
 
-    def _with_pictures(self, batch: Batch, check: Check, progress: Progress) -> tuple[Batch, dict[Path, Picture]]:
+    def _with_pictures(
+        self, batch: Batch, check: Check, progress: Progress
+    ) -> tuple[Batch, dict[Path, PreparedPicture]]:
         """The batch less the rows whose words or artwork cannot be printed, and the pictures of the others."""
         self._setter.findings.clear()
         rows = tuple(self._setter.set_row(row) if row.words else row for row in batch.rows)
         batch = drop_stopped_rows(replace(batch, rows=rows), self._setter.findings)
         check()
         keys = [(row.path, self._recipe) for row in batch.rows if not row.words]
-        outcomes = self.art.pictures(keys, check, lambda done, of: progress("artwork", done, of))
-        self.art.forget(keys)
+        outcomes = self.art.prepare_pictures(keys, check, lambda done, of: progress("artwork", done, of))
+        self.art.forget_others(keys)
         found: dict[Path, Any] = {path: outcome for (path, _), outcome in outcomes.items()}
         found |= self._setter.drawings
-        said = [one for row in batch.rows for one in place_at_row(batch, row, found[row.path].findings)]
+        said = [finding for row in batch.rows for finding in place_at_row(batch, row, found[row.path].findings)]
         batch = drop_stopped_rows(batch, said)
         return batch, {row.path: found[row.path] for row in batch.rows}
 
-    def _made(
-        self, batch: Batch, pictures: Mapping[Path, Picture], areas: tuple[PrintArea, ...], profiles: Profiles
+    def _make_transfers(
+        self, batch: Batch, pictures: Mapping[Path, PreparedPicture], areas: tuple[PrintArea, ...], profiles: Profiles
     ) -> SizedTransfers:
         """Sizes and margins of the rows that fit a paper and have no finding that is made to stop."""
         settings = profiles.settings
@@ -159,10 +161,14 @@ class LivePlanner:
             pieces, findings, slack = make_all_pieces(batch, pictures, sizing, self.options)
             findings += find_size_findings(pieces, profiles)
             of_batch = weigh_severities(batch.findings, batch, self.options, settings.stops)
-            stopped = [one for one in weigh_severities(findings, batch, self.options, settings.stops) if _stops(one)]
+            stopped = [
+                severity
+                for severity in weigh_severities(findings, batch, self.options, settings.stops)
+                if _is_stop(severity)
+            ]
             rest = drop_stopped_rows(replace(batch, findings=of_batch), stopped)
             if len(rest.rows) == len(batch.rows):
-                transfers = {one.id: one for one in number_transfers(pieces)}
+                transfers = {transfer.id: transfer for transfer in number_transfers(pieces)}
                 return SizedTransfers(batch, tuple(pieces), transfers, slack, tuple(findings))
             batch = rest
 
@@ -181,7 +187,7 @@ class _PlanSearch:
     best_nesting: Nesting | None = None
     _not_before: float = 0.0
 
-    def run(self, stop: Callable[[], bool]) -> Plan:
+    def find_best(self, stop: Callable[[], bool]) -> Plan:
         """The best plan."""
         planner, options = self.planner, self.planner.options
         rectangles, stocks = make_rectangles(self.made), make_stocks(self.areas, self.made.slack_mm)
@@ -195,7 +201,7 @@ class _PlanSearch:
                 seconds=options.seconds,
                 straight_cuts=self.profiles.settings.straight_cuts,
                 start=start,
-                told=None if limits else self._better,
+                told=None if limits else self._tell_better,
                 stop=stop,
             )
 
@@ -204,45 +210,48 @@ class _PlanSearch:
         shown = self.best_nesting
         if shown is not None and stop() and shown.cost <= nesting.cost:
             nesting = replace(nesting, sheets=shown.sheets, cost=shown.cost)  # nothing gained: what is seen stays
-        short = self._short(nesting)
+        short = self._find_shortages(nesting)
         if short:
             within = search(options.limits)
             if not within.unplaced:
                 nesting, short = within, []
-        return self._drawn(nesting, short)
+        return self._draw_plan(nesting, short)
 
-    def _short(self, nesting: Nesting) -> list[Finding]:
+    def _find_shortages(self, nesting: Nesting) -> list[Finding]:
         """What is said of paper of which less is left than the nesting takes."""
         limits = self.planner.options.limits
         wanted = sum_paper_taken(nesting, make_stocks(self.areas, self.made.slack_mm)) if limits else {}
         aliases = {area.paper.name: area.paper.alias for area in self.areas}
         return list_shortages(wanted, limits, aliases)
 
-    def _better(self, nesting: Nesting) -> None:
+    def _tell_better(self, nesting: Nesting) -> None:
         """Tell of a better nesting, unless the last one was drawn a moment ago: the best is told in the end."""
         began = process_time()
         if began < self._not_before:
             return
-        self.told(self._drawn(nesting, self._short(nesting)))
+        self.told(self._draw_plan(nesting, self._find_shortages(nesting)))
         ended = process_time()
         self._not_before = ended + BREATH * (ended - began)
 
-    def _drawn(self, nesting: Nesting, short: Iterable[Finding]) -> Plan:
+    def _draw_plan(self, nesting: Nesting, short: Iterable[Finding]) -> Plan:
         """The nesting as a plan; one that was drawn already is only told anew how good it is."""
         planner = self.planner
         made = replace(self.made, findings=(*self.made.findings, *short))
         nested = make_nested_batch(made, self.areas, nesting, planner.chosen)
         if self.best is not None and self.best_nesting is not None and nesting.sheets == self.best_nesting.sheets:
-            self.best = _settled(self.best, nested.fewest)
+            self.best = _settle_plan(self.best, nested.fewest)
         else:
-            self.best = self._whole(nested)
+            self.best = self._draw_whole(nested)
         planner.before, self.best_nesting = nested, nesting
         return self.best
 
-    def _whole(self, nested: NestedBatch) -> Plan:
+    def _draw_whole(self, nested: NestedBatch) -> Plan:
         planner = self.planner
         arrangement = [
-            [sheet.stock, [[one.id, one.x, one.y, one.turned] for one in sheet.placements]]
+            [
+                sheet.stock,
+                [[placement.id, placement.x, placement.y, placement.turned] for placement in sheet.placements],
+            ]
             for sheet in nested.nesting.sheets
         ]
         # The arrangement hangs on what was planned before, so that it is part of what names the batch.
@@ -260,7 +269,7 @@ class _PlanSearch:
         return replace(plan, record={**plan.record, "live": True})
 
 
-def _settled(plan: Plan, fewest: FewestBound) -> Plan:
+def _settle_plan(plan: Plan, fewest: FewestBound) -> Plan:
     """A plan whose sheets stay what they are, with what is known now of how few there can be."""
     return replace(plan, fewest=fewest, record={**plan.record, "fewest": fewest_values(fewest)})
 
@@ -268,11 +277,11 @@ def _settled(plan: Plan, fewest: FewestBound) -> Plan:
 def drop_stopped_rows(batch: Batch, findings: Iterable[Finding]) -> Batch:
     """The batch with these findings, less the rows that any finding refuses."""
     said = (*batch.findings, *findings)
-    gone = {row for one in said if _stops(one) for row in one.rows}
+    gone = {row for finding in said if _is_stop(finding) for row in finding.rows}
     kept = tuple(row for row in batch.rows if row.row not in gone)
     left = batch.left | {row.row for row in batch.rows if row.row in gone}
     return replace(batch, rows=kept, findings=said, left=left)
 
 
-def _stops(finding: Finding) -> bool:
+def _is_stop(finding: Finding) -> bool:
     return finding.severity is Severity.STOP

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from impose import files
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.errors import Exit, Finding, Trouble, raise_stops
 from impose.kinds import ACCEPTABLE
 from impose.orders.batch import Batch
@@ -32,7 +32,7 @@ class LoadedBatch:
     papers: tuple[Paper, ...]
     printer: Printer
     batch: Batch
-    pictures: Mapping[Path, Picture]
+    pictures: Mapping[Path, PreparedPicture]
     chosen: ChosenProfile | None = None
 
 
@@ -45,7 +45,7 @@ def load_job(sources: Sequence[Path] | Batch, options: Options, progress: Progre
     """
     profiles = load_profiles_in_force(options)
     raise_stops(list(check_cloth_scales(profiles)))
-    papers = profiles.list_offered_papers
+    papers = profiles.offered_papers
     printer = profiles.find_printer(profiles.settings.printer)
     batch = sources if isinstance(sources, Batch) else read_sources(sources, profiles, options)
     chosen = choose_output_profile(profiles, printer)

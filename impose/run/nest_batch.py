@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol
 
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.errors import Finding, Severity, Trouble, raise_stops
 from impose.nest import NestedSheet, Nesting, Rectangle, Stock, nest
 from impose.orders.batch import MOST_TRANSFERS, Batch, leave_out_refused
@@ -63,8 +63,8 @@ class NestedBatch:
         found = []
         for sheet in self.nesting.sheets:
             paper, length = papers[sheet.stock], self.paper_length_mm(sheet)
-            order = sorted(sheet.placements, key=lambda one: (one.y, one.x))
-            on_it = tuple(self.transfers[one.id] for one in order)
+            order = sorted(sheet.placements, key=lambda placement: (placement.y, placement.x))
+            on_it = tuple(self.transfers[placement.id] for placement in order)
             found.append(SheetCharge(compute_sheet_cost(paper, length), paper.width_mm * length, on_it))
         return found
 
@@ -112,7 +112,7 @@ def size_transfers(areas: tuple[PrintArea, ...], job: LoadedBatch, options: Opti
         batch, pieces, findings, slack = make_pieces_for(rest, job.pictures, areas, profiles, options)
     if not pieces:
         raise_stops(batch.findings)
-    transfers = {one.id: one for one in number_transfers(pieces)}
+    transfers = {transfer.id: transfer for transfer in number_transfers(pieces)}
     return SizedTransfers(batch, tuple(pieces), transfers, slack, tuple(findings))
 
 
@@ -147,17 +147,17 @@ def nest_transfers(
 
 def make_rectangles(made: SizedTransfers) -> list[Rectangle]:
     """The transfers as the packer sees them, in whole micrometres."""
-    garments = _garments(made.batch)
+    garments = _name_garments(made.batch)
     return [
         Rectangle(
-            one.id,
-            to_um_up(one.piece.cell_w_mm),
-            to_um_up(one.piece.cell_h_mm),
-            may_turn=one.piece.may_turn,
-            group=one.piece.row.order,
-            together=garments.get((one.piece.row.row, one.copy), ""),
+            transfer.id,
+            to_um_up(transfer.piece.cell_w_mm),
+            to_um_up(transfer.piece.cell_h_mm),
+            may_turn=transfer.piece.may_turn,
+            group=transfer.piece.row.order,
+            together=garments.get((transfer.piece.row.row, transfer.copy), ""),
         )
-        for one in made.transfers.values()
+        for transfer in made.transfers.values()
     ]
 
 
@@ -186,10 +186,10 @@ def make_nested_batch(
     )
 
 
-def _garments(batch: Batch) -> dict[tuple[int, int], str]:
+def _name_garments(batch: Batch) -> dict[tuple[int, int], str]:
     """By row and copy, the garment of each print that shares one with others: they are pressed one after the other."""
     worn, _ = assign_garments(batch.rows)
-    several = [one.prints for one in worn if len(one.prints) > 1]
+    several = [garment.prints for garment in worn if len(garment.prints) > 1]
     return {(row.row, copy): str(number) for number, prints in enumerate(several) for row, copy in prints}
 
 
@@ -229,8 +229,10 @@ def _cost_one_to_a_sheet(
         copies[id(transfer.piece)] = transfer.piece, copies.get(id(transfer.piece), (transfer.piece, 0))[1] + 1
     sheets = paper = 0
     for piece, count in copies.values():
-        one = Rectangle("", to_um_up(piece.cell_w_mm), to_um_up(piece.cell_h_mm), may_turn=piece.may_turn)
-        ways = [(one.width, one.height)] + ([(one.height, one.width)] if one.may_turn else [])
+        rectangle = Rectangle("", to_um_up(piece.cell_w_mm), to_um_up(piece.cell_h_mm), may_turn=piece.may_turn)
+        ways = [(rectangle.width, rectangle.height)] + (
+            [(rectangle.height, rectangle.width)] if rectangle.may_turn else []
+        )
         costs = [stock.piece_cost(high) for stock in stocks for wide, high in ways if stock.fits(wide, high)]
         if not costs:
             return None
@@ -241,7 +243,7 @@ def _cost_one_to_a_sheet(
 
 def make_pieces_for(
     batch: Batch,
-    pictures: Mapping[Path, Picture],
+    pictures: Mapping[Path, PreparedPicture],
     areas: tuple[PrintArea, ...],
     profiles: Profiles,
     options: Options,
@@ -258,7 +260,7 @@ def make_pieces_for(
 
 
 def make_all_pieces(
-    batch: Batch, pictures: Mapping[Path, Picture], sizing: SizingRules, options: Options
+    batch: Batch, pictures: Mapping[Path, PreparedPicture], sizing: SizingRules, options: Options
 ) -> tuple[list[Piece], list[Finding], float]:
     """The pieces of all rows, what is found about them and their cloth, and the slack of all cells; no row leaves."""
     of_rows = [pictures[row.path] for row in batch.rows]

@@ -24,7 +24,7 @@ def find_offcut(sheets: Sequence[SheetLayout]) -> dict[str, Any] | None:
     ]
     if not found:
         return None
-    _, _, sheet, box = max(found, key=lambda one: one[:2])
+    _, _, sheet, box = max(found, key=lambda candidate: candidate[:2])
     place = {"x": box.x, "y": box.y, "w": box.w, "h": box.h}
     return {
         "sheet": sheet.number,
@@ -34,6 +34,6 @@ def find_offcut(sheets: Sequence[SheetLayout]) -> dict[str, Any] | None:
 
 
 def _find_largest_free(sheet: SheetLayout) -> Box | None:
-    taken = [box.inset(*[-CLEAR_MM] * 4) for box in (*(one.cell for one in sheet.placed), *sheet.marks)]
+    taken = [box.inset_by(*[-CLEAR_MM] * 4) for box in (*(placed.cell for placed in sheet.placed), *sheet.marks)]
     free = [box for box in find_free_rectangles(sheet.area, taken) if min(box.w, box.h) >= LEAST_MM]
     return free[0] if free else None

@@ -12,7 +12,7 @@ from typing import Literal
 from impose import files
 from impose.errors import Exit, Finding, Trouble
 from impose.profiles.garment import Garment
-from impose.profiles.placement import Placement, PlacementOffset
+from impose.profiles.placement import PlacementOffset, PlacementRule
 from impose.profiles.profiles import Profiles
 from impose.profiles.toml_tables import suggest_word
 from impose.remedies import Remedy
@@ -50,14 +50,14 @@ def read_figure(
     reading = profiles.wardrobe.read_garment(words[1])
     if reading.fault or reading.unknown or not words[1].strip():
         what = reading.fault or "not a garment on file"
-        raise _wrong(what, "Name a kind and a group, such as “hoodie adult”.", words[1])
+        raise _make_trouble(what, "Name a kind and a group, such as “hoodie adult”.", words[1])
     if words[2] not in WHATS:
-        raise _wrong("not a figure that can be entered", suggest_word(words[2], WHATS), words[2])
+        raise _make_trouble("not a figure that can be entered", suggest_word(words[2], WHATS), words[2])
     try:
         mm = parse_length(words[3], bare)
     except LengthError as error:
-        raise _wrong(error.what, error.remedy, words[3]) from None
-    return OwnFigure(placement.name, _key(reading.garment, profiles), words[2], mm)
+        raise _make_trouble(error.what, error.remedy, words[3]) from None
+    return OwnFigure(placement.name, _make_key(reading.garment, profiles), words[2], mm)
 
 
 def enter_figure(words: tuple[str, str, str, str], options: Options) -> tuple[Path, OwnFigure]:
@@ -68,48 +68,48 @@ def enter_figure(words: tuple[str, str, str, str], options: Options) -> tuple[Pa
     """
     folder = options.profiles_dir
     if folder is None:
-        raise _wrong("no folder of your own profiles is named", Remedy("name-profiles"), None)
+        raise _make_trouble("no folder of your own profiles is named", Remedy("name-profiles"), None)
     profiles = load_profiles_in_force(options if folder.is_dir() else replace(options, profiles_dir=None))
     figure = read_figure(words, profiles)
     path = folder / FILE
     old = path.read_text("utf-8-sig") if path.is_file() else ""
-    new = set_keys(old, _head(figure), _keys(figure, profiles))
-    _prove(new, folder)
+    new = set_keys(old, _make_head(figure), _list_keys(figure, profiles))
+    _check_profiles(new, folder)
     folder.mkdir(parents=True, exist_ok=True)
     with files.write_new_file(path) as part:
         part.write_bytes(new.encode("utf-8"))
     return path, figure
 
 
-def figure_changes(figure: OwnFigure, profiles: Profiles) -> tuple[str, dict[str, str]]:
+def list_figure_changes(figure: OwnFigure, profiles: Profiles) -> tuple[str, dict[str, str]]:
     """The table of placements.toml that a figure stands in, and its keys in TOML's own spelling."""
-    return _head(figure)[1:-1], _keys(figure, profiles)
+    return _make_head(figure)[1:-1], _list_keys(figure, profiles)
 
 
-def _key(garment: Garment, profiles: Profiles) -> str:
+def _make_key(garment: Garment, profiles: Profiles) -> str:
     """The name that a rule for it stands under: without its kind for the kind whose figures stand so."""
     kind = "" if garment.kind == profiles.wardrobe.default_kind else f"{garment.kind} "
     return f"{kind}{garment.group}"
 
 
-def _head(figure: OwnFigure) -> str:
+def _make_head(figure: OwnFigure) -> str:
     key = f'"{figure.garment}"' if " " in figure.garment else figure.garment
     return f"[{figure.placement}.{_TABLES[figure.what]}.{key}]"
 
 
-def _keys(figure: OwnFigure, profiles: Profiles) -> dict[str, str]:
+def _list_keys(figure: OwnFigure, profiles: Profiles) -> dict[str, str]:
     """The keys of its table, in TOML's own spelling; limits that would not hold it are moved."""
     placement = profiles.placements[figure.placement]
     length, source = f'"{figure.mm:.6g} mm"', '"measured by the shop"'
     if figure.what in ("width", "height"):
         keys = {figure.what: length, "source": source}
         return keys | ({"least": length, "most": length} if figure.what == "width" else {})
-    measured_from, measured_to = _measured(figure, placement, profiles)
+    measured_from, measured_to = _describe_measured(figure, placement, profiles)
     keys = {"from": f'"{measured_from}"', "to": f'"{measured_to}"', "usual": length, "least": length, "most": length}
     return keys | {"source": source}
 
 
-def _measured(figure: OwnFigure, placement: Placement, profiles: Profiles) -> tuple[str, str]:
+def _describe_measured(figure: OwnFigure, placement: PlacementRule, profiles: Profiles) -> tuple[str, str]:
     """From where to where: as the figure that it takes the place of, or as is usual on the face."""
     garment = profiles.wardrobe.read_garment(figure.garment).garment
     known: PlacementOffset | None = (placement.find_drop if figure.what == "drop" else placement.find_across)(
@@ -130,17 +130,17 @@ def set_keys(text: str, head: str, keys: Mapping[str, str]) -> str:
         table = [head, *(f"{key} = {value}" for key, value in keys.items())]
         return "\n".join([*lines, *([""] if lines else []), *table]) + "\n"
     end = next((n for n in range(at + 1, len(lines)) if lines[n].lstrip().startswith("[")), len(lines))
-    body = [line for line in lines[at + 1 : end] if not _sets(line, keys)]
+    body = [line for line in lines[at + 1 : end] if not _sets_key(line, keys)]
     made = [f"{key} = {value}" for key, value in keys.items()]
     return "\n".join([*lines[: at + 1], *made, *body, *lines[end:]]) + "\n"
 
 
-def _sets(line: str, keys: Mapping[str, str]) -> bool:
+def _sets_key(line: str, keys: Mapping[str, str]) -> bool:
     match = re.match(r"\s*\"?([a-z_]+)\"?\s*=", line)
     return match is not None and match[1] in keys
 
 
-def _prove(text: str, folder: Path) -> None:
+def _check_profiles(text: str, folder: Path) -> None:
     """Read the profiles as they would be; raises `Trouble` with what is wrong."""
     with tempfile.TemporaryDirectory() as name:
         trial = Path(name)
@@ -151,5 +151,5 @@ def _prove(text: str, folder: Path) -> None:
         load_profiles_in_force(Options(profiles_dir=trial))
 
 
-def _wrong(what: str, remedy: str, read: str | None) -> Trouble:
+def _make_trouble(what: str, remedy: str, read: str | None) -> Trouble:
     return Trouble(Finding(what, remedy, kind="profile", read=read, exit=Exit.USAGE))

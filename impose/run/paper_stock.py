@@ -21,7 +21,7 @@ from impose.ledger.stock import STOCK, PaperShortage, PaperTake, StockDelivery, 
 from impose.ledger.store import Ledger, open_ledger
 from impose.remedies import Remedy
 from impose.run.paper_amounts import format_paper_amount
-from impose.sheet.layout import Layout
+from impose.sheet.layout import BatchLayout
 from impose.units import to_um_up
 
 TRIES = 20
@@ -47,7 +47,7 @@ class ReturnedSheets:
     elsewhere: bool = False
     exchanged: bool = False
 
-    def now(self) -> ReturnedSheets:
+    def read_again(self) -> ReturnedSheets:
         """The same for what lies at its place by now."""
         return replace(self, record=record_hash(Path(self.place))) if self.exchanged and self.place else self
 
@@ -66,7 +66,7 @@ class PaperStock:
         """
         if not self.path.exists():
             return {}
-        with self._open_ledger() as ledger, ledger.look() as db:
+        with self._open_ledger() as ledger, ledger.begin_read() as db:
             counts = stock.read_counts(db)
             for number, sheets in returned_by_delivery(db, returning).items():
                 for paper, amount in stock.sum_amounts(db, number, sheets).items():
@@ -82,16 +82,16 @@ class PaperStock:
         if not first and not self.path.exists():
             raise KeyError("nothing is counted")
         with self._open_ledger() as ledger:
-            with ledger.change() as db:
+            with ledger.begin_change() as db:
                 work(db, self.now())
-            with ledger.look() as db:
+            with ledger.begin_read() as db:
                 return stock.read_counts(db)
 
     def list_movements(self, paper: str | None = None) -> list[stock.StockMovement]:
         """The last movements, oldest first."""
         if not self.path.exists():
             return []
-        with self._open_ledger() as ledger, ledger.look() as db:
+        with self._open_ledger() as ledger, ledger.begin_read() as db:
             return stock.list_movements(db, paper)
 
     def make_deliver_step(
@@ -117,10 +117,10 @@ class PaperStock:
         """The ledger, with everything settled that dead processes left open."""
         ledger = open_ledger(self.path, [STOCK])
         try:
-            with ledger.look() as db:
+            with ledger.begin_read() as db:
                 unsettled = bool(stock.list_open_deliveries(db))
             if unsettled:
-                with ledger.change() as db:
+                with ledger.begin_change() as db:
                     settle_open_deliveries(db, self.now())
         except BaseException:
             ledger.close()
@@ -130,7 +130,7 @@ class PaperStock:
 
 def read_stock_counts(ledger: Ledger) -> dict[str, int]:
     """What is left by an open ledger."""
-    with ledger.look() as db:
+    with ledger.begin_read() as db:
         return stock.read_counts(db)
 
 
@@ -157,7 +157,7 @@ def has_arrived(delivery: StockDelivery) -> bool:
     return not part.exists() or record_hash(place) == delivery.record
 
 
-def list_takes(layout: Layout) -> list[PaperTake]:
+def list_takes(layout: BatchLayout) -> list[PaperTake]:
     """The paper of every sheet: one sheet, or for a piece of roll its length in micrometres."""
     return [
         PaperTake(sheet.number, sheet.paper.name, to_um_up(sheet.height_mm) if sheet.paper.is_roll else 1)
@@ -191,11 +191,11 @@ def _deliver_folder(
         placed = False
         try:
             number, coming = _begin_delivery(ledger, delivery, takes, returning, at)
-            with ledger.change() as db:
+            with ledger.begin_change() as db:
                 # Between the two transactions another process may have taken us for dead and undone it all.
                 if not stock.is_delivery_open(db, number):
                     continue
-                if coming != [one.now() for one in returning]:
+                if coming != [returned.read_again() for returned in returning]:
                     stock.undo_delivery(db, number, at)  # another folder lies there now: its paper is what comes back
                     continue
                 put()
@@ -219,31 +219,31 @@ def _begin_delivery(
     ledger: Ledger, delivery: StockDelivery, takes: Collection[PaperTake], returning: Sequence[ReturnedSheets], at: str
 ) -> tuple[int, list[ReturnedSheets]]:
     """The delivery's number, and what comes back by what lies there now."""
-    with ledger.change() as db:
+    with ledger.begin_change() as db:
         settle_open_deliveries(db, at)
-        coming = [one.now() for one in returning]
+        coming = [returned.read_again() for returned in returning]
         try:
             return stock.begin_delivery(db, delivery, takes, returned_by_delivery(db, coming), at), coming
         except StockShort as error:
-            raise Trouble([_used_meanwhile(one) for one in error.short]) from error
+            raise Trouble([_used_meanwhile(short) for short in error.short]) from error
 
 
 def _settle_after_fault(ledger: Ledger, at: str) -> None:
     """Before the built folder is deleted: once it is gone, nobody could tell that it was never in its place."""
-    with ledger.change() as db:
+    with ledger.begin_change() as db:
         settle_open_deliveries(db, at)
 
 
 def returned_by_delivery(db: sqlite3.Connection, returning: Sequence[ReturnedSheets]) -> Mapping[int, list[int]]:
     """The sheets that come back, by the newest delivery of each record that drew paper."""
     found: dict[int, list[int]] = {}
-    for one in returning:
-        deliveries = stock.list_deliveries_of(db, one.record, one.place)
-        if one.elsewhere and not deliveries:
-            deliveries = stock.list_deliveries_of(db, one.record)
+    for returned in returning:
+        deliveries = stock.list_deliveries_of(db, returned.record, returned.place)
+        if returned.elsewhere and not deliveries:
+            deliveries = stock.list_deliveries_of(db, returned.record)
         for delivery in deliveries:
             sheets = stock.list_drawn_sheets(db, delivery.number)
-            wanted = [sheet for sheet in sheets if one.sheets is None or sheet in one.sheets]
+            wanted = [sheet for sheet in sheets if returned.sheets is None or sheet in returned.sheets]
             if wanted:
                 found.setdefault(delivery.number, []).extend(wanted)
                 break

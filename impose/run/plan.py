@@ -11,7 +11,7 @@ from impose.errors import Exit, Finding, Severity, Trouble
 from impose.orders.batch import Batch
 from impose.profiles.paper import Paper, Printer
 from impose.profiles.profiles import Profiles
-from impose.run.agreed_answers import agreement_findings, marked
+from impose.run.agreed_answers import agreement_findings, mark_rows
 from impose.run.alternative_paper import suggest_other_paper
 from impose.run.batch_choices import add_batch_choices
 from impose.run.executors import open_executors
@@ -26,7 +26,7 @@ from impose.run.severity_policy import judge_findings, weigh_severities
 from impose.run.shortage import StockShortage
 from impose.sheet.agreement import shown_by_order
 from impose.sheet.costs import BatchCost, compute_costs
-from impose.sheet.layout import Layout, SlugFacts, lay_out
+from impose.sheet.layout import BatchLayout, SlugFacts, lay_out
 from impose.sheet.record import FewestBound, make_batch_code, make_record
 from impose.sheet.row_record import row_values
 from impose.sheet.size_findings import place_findings
@@ -42,7 +42,7 @@ class Plan:
     batch: Batch
     profiles: Profiles
     printer: Printer
-    layout: Layout
+    layout: BatchLayout
     lettering: TextShaper
     fewest: FewestBound
     bill: BatchCost
@@ -57,7 +57,7 @@ class Plan:
         return min((f.exit for f in self.findings if f.severity is Severity.STOP), default=Exit.DONE)
 
     @property
-    def count_transfers(self) -> int:
+    def transfer_count(self) -> int:
         """How many transfers lie on the sheets."""
         return sum(len(sheet.placed) for sheet in self.layout.sheets)
 
@@ -111,7 +111,7 @@ def draw_plan(
     agreed = agreement_findings(nested.batch, nested.pieces, profiles.settings.units)
     nested = with_marks(nested, agreed)
     batch = nested.batch
-    blocked = {} if onto is None else onto.list_blocked
+    blocked = {} if onto is None else onto.blocked_boxes
     papers = [area.paper for area in nested.areas if area.paper.name not in blocked]
     shown = list_deciding_options(profiles, options, papers, printer, nested.chosen)
     if onto is not None:
@@ -119,15 +119,7 @@ def draw_plan(
     lettering = lettering or TextShaper(ShippedFonts())
     content = [*_list_content(nested, shown), *([] if origin is None else [origin])]
     press = SlugFacts(make_batch_code(content), batch.name, lettering, blocked=blocked)
-    layout = lay_out(
-        nested.nesting,
-        nested.transfers,
-        nested.areas,
-        nested.slack_mm,
-        press,
-        lambda done, of: progress("sheets", done, of),
-        options.part_sheets,
-    )
+    layout = _draw_sheets(nested, press, options.part_sheets, progress)
     again = [] if onto is None else onto.list_findings(nested.nesting)
     found = place_findings([*batch.findings, *nested.findings, *layout.findings, *again, *agreed], nested.pieces)
     weigh = judge_findings if refuse else weigh_severities
@@ -135,7 +127,7 @@ def draw_plan(
     codec = next((piece.picture.codec for piece in nested.pieces), "")
     bill = compute_costs(nested.list_charges(), printer, nested.alone)
     record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill)
-    record["approval"] = _approval(approval_files(batch), nested.pieces)
+    record["approval"] = _describe_approval(approval_files(batch), nested.pieces)
     record["offcut"] = find_offcut(layout.sheets)
     if options.part_sheets is not None:
         # Not among what names the batch: the same sheets in other files are the same sheets.
@@ -149,18 +141,28 @@ def draw_plan(
     )
 
 
+def _draw_sheets(nested: NestedBatch, press: SlugFacts, part_sheets: int | None, progress: Progress) -> BatchLayout:
+    steps = lay_out(nested.nesting, nested.transfers, nested.areas, nested.slack_mm, press, part_sheets)
+    while True:
+        try:
+            progress("sheets", *next(steps))
+        except StopIteration as end:
+            layout: BatchLayout = end.value
+            return layout
+
+
 def with_marks(nested: NestedBatch, agreed: Sequence[Finding]) -> NestedBatch:
     """The same, the rows that are not what was agreed marked for their tickets."""
-    if not any(one.kind == "not-agreed" and one.row is not None for one in agreed):
+    if not any(finding.kind == "not-agreed" and finding.row is not None for finding in agreed):
         return nested
-    rows = {row.row: row for row in marked(nested.batch.rows, agreed)}
+    rows = {row.row: row for row in mark_rows(nested.batch.rows, agreed)}
     pieces = {id(piece): replace(piece, row=rows.get(piece.row.row, piece.row)) for piece in nested.pieces}
-    transfers = {key: replace(one, piece=pieces[id(one.piece)]) for key, one in nested.transfers.items()}
+    transfers = {key: replace(transfer, piece=pieces[id(transfer.piece)]) for key, transfer in nested.transfers.items()}
     batch = replace(nested.batch, rows=tuple(rows.values()))
     return replace(nested, batch=batch, pieces=tuple(pieces.values()), transfers=transfers)
 
 
-def _approval(pages: list[dict[str, Any]], pieces: Sequence[Piece]) -> list[dict[str, Any]]:
+def _describe_approval(pages: list[dict[str, Any]], pieces: Sequence[Piece]) -> list[dict[str, Any]]:
     """Each order's page with what it shows, which is what an answer is noted of."""
     shown = shown_by_order(pieces)
     keys = [(page["order"], 0 if page["order"] else page["row"]) for page in pages]

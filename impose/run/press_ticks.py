@@ -42,7 +42,7 @@ class PressTicks:
     def of_batch(self, code: str) -> dict[str, PrintTicks]:
         """The ticks of one record."""
         ticks = self.batches.get(code, {}).get("ticks", {})
-        return {name: _read_tick(one) for name, one in ticks.items() if isinstance(one, dict)}
+        return {name: _read_tick(tick) for name, tick in ticks.items() if isinstance(tick, dict)}
 
     def grouping(self, code: str) -> str:
         """How its garments were grouped last: "garment" or "place"."""
@@ -85,7 +85,7 @@ def read_ticks(folder: Path) -> PressTicks:
         what = "the ticks of the press cannot be read"
         remedy = "Move that file away to begin anew; nothing of the orders hangs on it."
         raise Trouble(Finding(what, remedy, kind="record", file=FILE, exit=Exit.SYSTEM)) from None
-    batches = {code: one for code, one in values["batches"].items() if isinstance(one, dict)}
+    batches = {code: batch for code, batch in values["batches"].items() if isinstance(batch, dict)}
     return PressTicks(path, batches)
 
 

@@ -40,18 +40,15 @@ def produce(
 
     done, total = 0, len(plan.layout.sheets)
 
-    def page(_: object) -> None:
-        nonlocal done
-        done += 1
-        progress("writing", done, total)
-
     output = None if plan.output is None else (plan.output.name, plan.output.output)
     with LIBRARY, files.write_new_folder(out, replace, deliver) as folder:
         pages = _DocumentWriter(plan, folder)
         with pages.write_tickets_aside(plan.workers):
             for name, thin in list_files(plan.layout):
                 path, sheets = folder / name, plan.layout.draw_sheets(thin)
-                write_sheets(path, plan.layout, sheets, plan.printer, plan.lettering, page, output)
+                for _ in write_sheets(path, plan.layout, sheets, plan.printer, plan.lettering, output):
+                    done += 1
+                    progress("writing", done, total)
                 check_sheets(path, sheets, plan.printer)
                 if preview_ppi is not None:
                     write_previews(path, folder / "preview", preview_ppi)
@@ -93,14 +90,14 @@ class _DocumentWriter:
         job = make_ticket_job(
             self.folder, plan.layout, plan.batch.rows, plan.profiles, self.proof.gallery, self._ticket_files()
         )
-        aside = start_tickets(job) if workers > 1 and plan.count_transfers >= WORTH else None
+        aside = start_tickets(job) if workers > 1 and plan.transfer_count >= WORTH else None
         try:
             yield
             if aside is None or not aside.wait_until_done():
                 write_tickets(job)
         finally:
             if aside is not None:
-                aside.stop()
+                aside.end_process()
 
     def _ticket_files(self) -> list[tuple[str, range]]:
         """The files of tickets, each with the numbers of its sheets."""

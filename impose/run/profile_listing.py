@@ -8,7 +8,7 @@ from pathlib import Path
 from impose import files
 from impose.errors import Exit, Finding, Trouble
 from impose.profiles.paper import Printer
-from impose.profiles.placement import Placement, SizeRule
+from impose.profiles.placement import PlacementRule, SizeRule
 from impose.profiles.profiles import Profiles
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
@@ -128,7 +128,7 @@ def _format_size_rule(rule: SizeRule, profiles: Profiles) -> str:
     return ", ".join(parts)
 
 
-def _format_reading(placement: Placement) -> str:
+def _format_reading(placement: PlacementRule) -> str:
     return placement.reading.replace("-", " ")
 
 
@@ -145,7 +145,7 @@ def _list_garments(profiles: Profiles) -> Rows:
     return [*kinds, *groups]
 
 
-def _format_drop(placement: Placement, garment: str, profiles: Profiles) -> str:
+def _format_drop(placement: PlacementRule, garment: str, profiles: Profiles) -> str:
     """Where the presser measures, for the garment that a size stands under, if it is known."""
     offset = placement.find_drop(profiles.wardrobe.read_garment(garment).garment, profiles.wardrobe)
     if offset is None:

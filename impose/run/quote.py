@@ -79,7 +79,7 @@ class Quote:
     units: Literal["mm", "in"] = "mm"
 
     @property
-    def find_best(self) -> PaperOffer | None:
+    def best_offer(self) -> PaperOffer | None:
         """The cheapest offer that can be made; of equals the first.
 
         Where a paper has no cost, nothing is cheapest: then what is made of all papers together, by their area.
@@ -92,13 +92,17 @@ class Quote:
     @property
     def exit(self) -> Exit:
         """Done if the batch can be made on what is offered together; refused in part where orders were left out."""
-        stops = [finding.exit for finding in self.list_left_out if finding.severity is Severity.STOP]
-        return min([*stops, *([] if self.find_best else [Exit.NO_ROOM])], default=Exit.DONE)
+        stops = [finding.exit for finding in self.left_out if finding.severity is Severity.STOP]
+        return min([*stops, *([] if self.best_offer else [Exit.NO_ROOM])], default=Exit.DONE)
 
     @property
-    def list_left_out(self) -> list[Finding]:
+    def left_out(self) -> list[Finding]:
         """With `skip_bad`, which orders are not in it, and why."""
-        return [one for one in self.batch.findings if one.kind == "left-out" or one.severity is Severity.STOP]
+        return [
+            finding
+            for finding in self.batch.findings
+            if finding.kind == "left-out" or finding.severity is Severity.STOP
+        ]
 
     def json_values(self) -> dict[str, Any]:
         """Plain values for JSON."""
@@ -106,9 +110,9 @@ class Quote:
             "batch": self.batch.name,
             "transfers": self.transfers,
             "currency": self.currency,
-            "offers": [_offer_values(offer, offer is self.find_best) for offer in self.offers],
-            "large": [_large_print_values(one) for one in self.large],
-            "left_out": [str(finding) for finding in self.list_left_out],
+            "offers": [_offer_values(offer, offer is self.best_offer) for offer in self.offers],
+            "large": [_large_print_values(large) for large in self.large],
+            "left_out": [str(finding) for finding in self.left_out],
         }
 
     def csv_rows(self) -> Iterator[Cells]:
@@ -117,7 +121,7 @@ class Quote:
         Sums repeat their parts: to add up a column, keep to one level.
         """
         for offer in self.offers:
-            yield from _offer_rows(offer, offer is self.find_best, self.currency)
+            yield from _offer_rows(offer, offer is self.best_offer, self.currency)
 
 
 def quote(sources: Sequence[Path], options: Options | None = None, progress: Progress = report_nothing) -> Quote:
@@ -164,12 +168,12 @@ def _list_large_prints(job: LoadedBatch, options: Options) -> tuple[LargePrint, 
     return list_large_prints(prints, offered, others, profiles.settings.panel_overlap)
 
 
-def _large_print_values(one: LargePrint) -> dict[str, Any]:
+def _large_print_values(large: LargePrint) -> dict[str, Any]:
     return {
-        "row": one.row,
-        "placement": one.placement or None,
-        "width_mm": round(one.width_mm, 3),
-        "height_mm": round(one.height_mm, 3),
+        "row": large.row,
+        "placement": large.placement or None,
+        "width_mm": round(large.width_mm, 3),
+        "height_mm": round(large.height_mm, 3),
         "ways": [
             {
                 "paper": way.paper.name,
@@ -181,11 +185,11 @@ def _large_print_values(one: LargePrint) -> dict[str, Any]:
                 "cost": format_amount(way.cost),
                 "taken": way.taken,
             }
-            for way in one.ways
+            for way in large.ways
         ],
         "most": [
             {"paper": paper.name, "width_mm": to_um_down(width) / 1000, "height_mm": to_um_down(height) / 1000}
-            for paper, width, height in one.most
+            for paper, width, height in large.most
         ],
     }
 
@@ -207,7 +211,7 @@ def _measure_offer(papers: Sequence[Paper], nested: NestedBatch, job: LoadedBatc
     for sheet in nested.nesting.sheets:
         counts[aliases[sheet.stock]] += 1
     area = sum(charge.area_mm2 for charge in charges)
-    used = sum(one.piece.cell_w_mm * one.piece.cell_h_mm for one in nested.transfers.values())
+    used = sum(transfer.piece.cell_w_mm * transfer.piece.cell_h_mm for transfer in nested.transfers.values())
     bill = compute_costs(charges, job.printer, nested.alone)
     fewest = nested.fewest
     return PaperOffer(

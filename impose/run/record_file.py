@@ -39,12 +39,14 @@ def read_record(path: Path) -> RecordFile:
 def _make_no_output_folder(folder: Path) -> Finding:
     """A folder without a record; output folders in it are named."""
     try:
-        inside = [one for one in sorted(folder.iterdir()) if (one / files.RECORD_NAME).is_file()]
+        inside = [path for path in sorted(folder.iterdir()) if (path / files.RECORD_NAME).is_file()]
     except OSError:
         inside = []
     remedy = "Name the folder that the sheets were written to, or its batch.json."
     if inside:
-        remedy = f"In it are {', '.join(str(one) for one in inside[:3])}{' and others' * (len(inside) > 3)}: name one."
+        remedy = (
+            f"In it are {', '.join(str(path) for path in inside[:3])}{' and others' * (len(inside) > 3)}: name one."
+        )
     what = "not an output folder: there is no batch.json in it"
     return Finding(what, remedy, kind="record", file=str(folder), exit=Exit.USAGE)
 

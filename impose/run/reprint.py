@@ -14,7 +14,7 @@ from typing import Any
 from impose.art.crop import crop_picture
 from impose.art.ink import PixelBox
 from impose.art.output_profile import INTENTS, check_output_profile
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.orders.batch import Batch, BatchRow
@@ -52,8 +52,8 @@ def list_returning(source: RecordFile, chosen: Mapping[str, Reason]) -> tuple[li
     """The sheets never printed: those of which every transfer is named as unprinted; others are said."""
     unprinted = {name for name, reason in chosen.items() if reason == "unprinted"}
     on_sheets: dict[int, set[str]] = {}
-    for one in source.printed.transfers:
-        on_sheets.setdefault(one.sheet, set()).add(one.id)
+    for transfer in source.printed.transfers:
+        on_sheets.setdefault(transfer.sheet, set()).add(transfer.id)
     touched = {number: names for number, names in on_sheets.items() if names & unprinted}
     whole = frozenset(number for number, names in touched.items() if names <= unprinted)
     findings = [
@@ -86,10 +86,10 @@ def _plan_reprint(source: RecordFile, wish: ReprintRequest, options: Options, pr
     returning, findings = list_returning(source, chosen)
     options = restore_options(printed, options)
     profiles = load_profiles_in_force(options)
-    papers = profiles.list_offered_papers
+    papers = profiles.offered_papers
     job = _load_reprint(source, chosen, profiles, papers, options, progress)
     areas = tuple(print_area(paper, job.printer) for paper in papers)
-    wanted = [one for one in printed.transfers if one.id in chosen]
+    wanted = [transfer for transfer in printed.transfers if transfer.id in chosen]
     made = _make_transfers(wanted, job, areas, wish.take_new_art, [*findings, *job.batch.findings])
     try:
         onto = None if options.onto is None else open_onto(options.onto, job)
@@ -126,7 +126,7 @@ def _load_reprint(
     """The artwork of what is chosen, prepared; its rows, and those of the same orders for the tickets."""
     printed = source.printed
     printer = profiles.find_printer(profiles.settings.printer)
-    wanted = [one for one in printed.transfers if one.id in chosen]
+    wanted = [transfer for transfer in printed.transfers if transfer.id in chosen]
     root = options.art_root or _find_art_root(source, wanted)
     rows = make_rows(wanted, root, profiles, str(source.path))
     orders = {row.order_key for row in rows.values()}
@@ -148,7 +148,7 @@ def _find_art_root(source: RecordFile, wanted: Sequence[PrintedTransfer]) -> Pat
     """
     named = Path(source.printed.art_root)
     above = [folder / named for folder in source.path.absolute().parents]
-    first = next((one.ordered.art for one in wanted if not one.ordered.words), ".")
+    first = next((printed.ordered.art for printed in wanted if not printed.ordered.words), ".")
     return next((path for path in (named, *above) if (path / first).exists()), named)
 
 
@@ -196,30 +196,34 @@ def _make_transfers(
     rows = {row.key: row for row in job.batch.rows}
     pieces: dict[tuple[tuple[int, int], int], Piece] = {}
     said = list(findings)
-    for one in wanted:
-        if _piece_key(one) not in pieces:
-            pieces[_piece_key(one)] = _make_piece(one, rows[one.key], job.pictures[rows[one.key].path], take_new, said)
+    for printed in wanted:
+        if _piece_key(printed) not in pieces:
+            pieces[_piece_key(printed)] = _make_piece(
+                printed, rows[printed.key], job.pictures[rows[printed.key].path], take_new, said
+            )
     slack = min(piece.sides.slack_mm for piece in pieces.values())
     said += [
         _report_no_room(piece, areas)
         for piece in pieces.values()
         if not any(_takes_piece(area, piece, slack) for area in areas)
     ]
-    raise_stops([replace(one, file=one.file or job.batch.source) for one in said])
-    transfers = {one.id: Transfer(one.id, pieces[_piece_key(one)], one.copy) for one in wanted}
+    raise_stops([replace(finding, file=finding.file or job.batch.source) for finding in said])
+    transfers = {printed.id: Transfer(printed.id, pieces[_piece_key(printed)], printed.copy) for printed in wanted}
     return SizedTransfers(replace(job.batch, findings=()), tuple(pieces.values()), transfers, slack, tuple(said))
 
 
 def _make_piece(
-    one: PrintedTransfer, row: BatchRow, picture: Picture, take_new: bool, findings: list[Finding]
+    printed: PrintedTransfer, row: BatchRow, picture: PreparedPicture, take_new: bool, findings: list[Finding]
 ) -> Piece:
-    same = picture.sha256 == one.art_sha256 and _still_holds(picture, one)
-    if same and one.panel is not None:
-        picture = crop_picture(picture, _panel_box(picture, one.panel) if one.ink_px is None else one.ink_px)
-    width, height, crease = one.ink_w_mm, one.ink_h_mm, one.crease_mm
+    same = picture.sha256 == printed.art_sha256 and _still_holds(picture, printed)
+    if same and printed.panel is not None:
+        picture = crop_picture(
+            picture, _panel_box(picture, printed.panel) if printed.ink_px is None else printed.ink_px
+        )
+    width, height, crease = printed.ink_w_mm, printed.ink_h_mm, printed.crease_mm
     if not same:
         # A panel of another picture would not meet its neighbours.
-        findings.append(_report_changed(one, row, picture, take_new and one.panel is None))
+        findings.append(_report_changed(printed, row, picture, take_new and printed.panel is None))
         # As large as the old one's box takes, in its own proportions; the fold lies in the middle of its ink.
         left, top, right, bottom = picture.ink
         scale = min(width / (right - left), height / (bottom - top))
@@ -230,31 +234,31 @@ def _make_piece(
         picture=picture,
         ink_w_mm=width,
         ink_h_mm=height,
-        sides=one.sides,
-        level=one.level,
+        sides=printed.sides,
+        level=printed.level,
         crease_x_mm=crease[0],
         crease_y_mm=crease[1],
-        up=one.up,
-        up_word=one.up_word,
-        may_turn=one.may_turn,
-        cloth_x=one.cloth[0],
-        cloth_y=one.cloth[1],
-        panel=one.panel,
+        up=printed.up,
+        up_word=printed.up_word,
+        may_turn=printed.may_turn,
+        cloth_x=printed.cloth[0],
+        cloth_y=printed.cloth[1],
+        panel=printed.panel,
     )
 
 
-def _still_holds(picture: Picture, one: PrintedTransfer) -> bool:
+def _still_holds(picture: PreparedPicture, printed: PrintedTransfer) -> bool:
     """Whether the ink is where it was; of a panel, whether it lies within."""
     left, top, right, bottom = picture.ink
-    box = one.ink_px
+    box = printed.ink_px
     if box is None:
         return isinstance(picture, Drawing)
-    if one.panel is None:
+    if printed.panel is None:
         return (left, top, right, bottom) == box
     return left <= box[0] < box[2] <= right and top <= box[1] < box[3] <= bottom
 
 
-def _panel_box(picture: Picture, panel: Panel) -> PixelBox:
+def _panel_box(picture: PreparedPicture, panel: Panel) -> PixelBox:
     """A panel's part of a drawing, in its units: by its place in the whole, since a record holds no units."""
     left, top, right, bottom = picture.ink
     across, down = (right - left) / panel.whole[0], (bottom - top) / panel.whole[1]
@@ -264,12 +268,12 @@ def _panel_box(picture: Picture, panel: Panel) -> PixelBox:
     return a, b, min(c, right), min(d, bottom)
 
 
-def _report_changed(one: PrintedTransfer, row: BatchRow, picture: Picture, take_new: bool) -> Finding:
+def _report_changed(printed: PrintedTransfer, row: BatchRow, picture: PreparedPicture, take_new: bool) -> Finding:
     column, read = "art", row.art
     remedy: str = Remedy("take-new-art")
-    if picture.sha256 == one.art_sha256:
+    if picture.sha256 == printed.art_sha256:
         what = "the ink of the artwork is found elsewhere than when it was printed"
-    elif row.words and one.ink_px is not None and isinstance(picture, Drawing):
+    elif row.words and printed.ink_px is not None and isinstance(picture, Drawing):
         what = "the words were printed as a picture by an earlier version, and are drawn as outlines now"
         column, read, remedy = "words", row.words, Remedy("take-outlines")
     elif row.words:
@@ -284,9 +288,9 @@ def _report_changed(one: PrintedTransfer, row: BatchRow, picture: Picture, take_
     return Finding(what, remedy, severity, "art-changed", row=row.row, column=column, read=read or None)
 
 
-def _piece_key(one: PrintedTransfer) -> tuple[tuple[int, int], int]:
+def _piece_key(printed: PrintedTransfer) -> tuple[tuple[int, int], int]:
     """Copies of one row are one piece; each panel of a print that was parted is a piece of its own."""
-    return one.key, one.panel.number if one.panel else 0
+    return printed.key, printed.panel.number if printed.panel else 0
 
 
 def _takes_piece(area: PrintArea, piece: Piece, slack_mm: float) -> bool:
@@ -317,6 +321,10 @@ def _annotate_plan(plan: Plan, origin: Mapping[str, Any]) -> Plan:
     record = {**plan.record, "reprint_of": {"code": origin["code"], "record_sha256": origin["record_sha256"]}}
     for sheet in record["sheets"]:
         sheet["transfers"] = list(sheet["transfers"])
-        for one in sheet["transfers"]:
-            one["reprint_of"] = {"code": origin["code"], "id": one["id"], "because": origin["because"][one["id"]]}
+        for transfer in sheet["transfers"]:
+            transfer["reprint_of"] = {
+                "code": origin["code"],
+                "id": transfer["id"],
+                "because": origin["because"][transfer["id"]],
+            }
     return replace(plan, record=record)

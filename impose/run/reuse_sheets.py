@@ -88,11 +88,11 @@ class PrintedSheets:
         for part in parts:
             _, room, box = self._places[part.stock]
             dx, dy = to_um_up(box.x - room.x), to_um_up(box.y - room.y)
-            placements += [replace(one, x=one.x + dx, y=one.y + dy) for one in part.placements]
+            placements += [replace(placement, x=placement.x + dx, y=placement.y + dy) for placement in part.placements]
         return NestedSheet(used.area.paper.name, to_um_down(room.w), to_um_down(room.h), 0, tuple(placements))
 
     @property
-    def list_blocked(self) -> dict[str, tuple[Box, ...]]:
+    def blocked_boxes(self) -> dict[str, tuple[Box, ...]]:
         """Where each sheet carries ink already, with the clearance; by the name of its paper."""
         return {used.area.paper.name: used.taken for used in self.used}
 
@@ -136,9 +136,9 @@ class PrintedSheets:
 
     def _describe_feed(self, used: PrintedPaper) -> str:
         code, number = self.source.printed.code, used.sheet.number
-        on_it = [one for one in self.source.printed.transfers if one.sheet == number]
+        on_it = [transfer for transfer in self.source.printed.transfers if transfer.sheet == number]
         top = _find_top_transfers(on_it)
-        beside = f", the edge beside {' and '.join(f'{code}-{one.id}' for one in top)}" if top else ""
+        beside = f", the edge beside {' and '.join(f'{code}-{transfer.id}' for transfer in top)}" if top else ""
         return (
             f"Put sheet {number} of {code} back, not yet cut apart: its top edge{beside} first into the printer, as "
             "the first time, printed side where it was printed. Print this file alone, at actual size."
@@ -154,11 +154,14 @@ def open_printed_sheets(source: RecordFile, wish: OntoRequest, printer: Printer)
     if unknown:
         raise Trouble(
             [
-                _make_usage_finding(f"no sheet {one} in the record {printed.code}", "Look at its slug.")
-                for one in unknown
+                _make_usage_finding(f"no sheet {name} in the record {printed.code}", "Look at its slug.")
+                for name in unknown
             ]
         )
-    used = [_make_printed_paper(printed.sheet(one), source, wish.clear_mm, printer) for one in dict.fromkeys(numbers)]
+    used = [
+        _make_printed_paper(printed.find_sheet(wanted_number), source, wish.clear_mm, printer)
+        for wanted_number in dict.fromkeys(numbers)
+    ]
     return PrintedSheets(source, wish, tuple(used))
 
 
@@ -176,8 +179,8 @@ def _make_printed_paper(sheet: PrintedSheet, source: RecordFile, clear_mm: float
         height_mm=sheet.height_mm,
         cost=Decimal(0),
     )
-    cells = [one.cell for one in source.printed.transfers if one.sheet == sheet.number]
-    taken = tuple(box.inset(*[-clear_mm] * 4) for box in (*cells, *sheet.marks))
+    cells = [transfer.cell for transfer in source.printed.transfers if transfer.sheet == sheet.number]
+    taken = tuple(box.inset_by(*[-clear_mm] * 4) for box in (*cells, *sheet.marks))
     return PrintedPaper(sheet, print_area(paper, printer), taken)
 
 
@@ -209,7 +212,7 @@ def _list_places(
         if not free:
             return
         # Of equals the first, which is the largest.
-        box = free[0] if by is None else max(free, key=lambda one: _count_cells(one, by))
+        box = free[0] if by is None else max(free, key=lambda candidate: _count_cells(candidate, by))
         blocked.append(box)
         left, top = to_um_up(box.x - room.x) / 1000, to_um_up(box.y - room.y) / 1000
         right, bottom = to_um_down(box.right - room.x) / 1000, to_um_down(box.bottom - room.y) / 1000
@@ -220,8 +223,10 @@ def _find_top_transfers(transfers: Sequence[PrintedTransfer]) -> list[PrintedTra
     """The first and the last transfer along the top edge, from left to right."""
     if not transfers:
         return []
-    highest = min(one.cell.y for one in transfers)
-    row = sorted((one for one in transfers if one.cell.y - highest < 20), key=lambda one: one.cell.x)
+    highest = min(transfer.cell.y for transfer in transfers)
+    row = sorted(
+        (transfer for transfer in transfers if transfer.cell.y - highest < 20), key=lambda transfer: transfer.cell.x
+    )
     return row[:1] if len(row) == 1 else [row[0], row[-1]]
 
 

@@ -32,46 +32,48 @@ def make_rows(
         raise Trouble(Finding(what, remedy, kind="art-missing", file=record, exit=Exit.REFUSED))
     art = ArtRoot(root)
     rows: dict[tuple[int, int], BatchRow] = {}
-    for one in transfers:
-        if one.key in rows:
+    for transfer in transfers:
+        if transfer.key in rows:
             continue
-        path, style = _find_art(one.ordered, art, profiles, record, findings) if look else (root, None)
-        row, text = one.ordered, one.ordered.garment.text
+        path, style = _find_art(transfer.ordered, art, profiles, record, findings) if look else (root, None)
+        row, text = transfer.ordered, transfer.ordered.garment.text
         garment = replace(profiles.wardrobe.read_garment(text).garment, text=text)
-        cloth = _cloth(row.cloth, profiles)
-        rows[one.key] = replace(row, path=path, garment=garment, may_turn=one.may_turn, style=style, cloth=cloth)
+        cloth = _read_cloth(row.cloth, profiles)
+        rows[transfer.key] = replace(
+            row, path=path, garment=garment, may_turn=transfer.may_turn, style=style, cloth=cloth
+        )
     raise_stops(findings)
     return rows
 
 
-def _cloth(told: Cloth, profiles: Profiles) -> Cloth:
+def _read_cloth(told: Cloth, profiles: Profiles) -> Cloth:
     """The cloth read again from its words; what the lists of today do not take is left as words."""
     try:
-        return profiles.wardrobe.cloth_words.read(told.text, told.colour)
+        return profiles.wardrobe.cloth_words.read_cloth(told.text, told.colour)
     except ValueError:
         return told
 
 
 def _find_art(
-    one: BatchRow, art: ArtRoot, profiles: Profiles, record: str, findings: list[Finding]
+    row: BatchRow, art: ArtRoot, profiles: Profiles, record: str, findings: list[Finding]
 ) -> tuple[Path, WordStyle | None]:
     """Where the artwork lies, or the style in which words are set."""
     try:
-        if not one.words:
-            return art.find_art(one.art), None
-        style = parse_style(one.font or PLAIN, profiles.lettering, None)
+        if not row.words:
+            return art.find_art(row.art), None
+        style = parse_style(row.font or PLAIN, profiles.lettering, None)
         if style.is_file and not style.folder:
             style = replace(style, folder=str(art.find_art(style.font)))
-        if one.letters_mm is not None:
-            style = replace(style, letter_height_mm=one.letters_mm, letters_said=True)
+        if row.letters_mm is not None:
+            style = replace(style, letter_height_mm=row.letters_mm, letters_said=True)
         return art.root, style
     except (ArtError, StyleError) as error:
         kind = error.kind if isinstance(error, ArtError) else "bad-font"
         what = error.what
-        column, read = ("font", one.font) if one.words else ("art", one.art)
+        column, read = ("font", row.font) if row.words else ("art", row.art)
         remedy = error.remedy
         if isinstance(error, ArtError) and error.kind == "art-missing":
-            what = f"{'the font file' if one.words else 'the artwork'} is not found in {art.root.absolute()}"
+            what = f"{'the font file' if row.words else 'the artwork'} is not found in {art.root.absolute()}"
             remedy = Remedy("put-artwork-back")
-        findings.append(Finding(what, remedy, kind=kind, file=record, row=one.row, column=column, read=read))
+        findings.append(Finding(what, remedy, kind=kind, file=record, row=row.row, column=column, read=read))
     return art.root, None

@@ -70,7 +70,7 @@ def _add_names(chosen: dict[str, Reason], names: Sequence[str], reason: Reason) 
 def _select_by_id(printed: RecordContent, text: str, findings: list[Finding]) -> list[str]:
     """An id as on the label (CWK8-T014), alone (T014), or its number."""
     match = re.fullmatch(r"(?:([0-9A-Za-z]{4})-)?([A-Za-z]*)0*([0-9]+)([A-Za-z0-9.-]*)", text.strip())
-    names = {one.id for one in printed.transfers}
+    names = {transfer.id for transfer in printed.transfers}
     if _RANGE.fullmatch(text.strip()) and not (match and match[1] == printed.code):
         findings.append(
             _make_usage_finding("a range of ids is not taken", "Write each, parted by commas: T014,T015.", text)
@@ -102,9 +102,9 @@ def _format_span(names: set[str]) -> str:
 
 
 def _select_by_order(printed: RecordContent, order: str, findings: list[Finding]) -> list[str]:
-    found = [one.id for one in printed.transfers if one.ordered.order.strip() == order.strip()]
+    found = [transfer.id for transfer in printed.transfers if transfer.ordered.order.strip() == order.strip()]
     if not found:
-        known = sorted({one.ordered.order for one in printed.transfers if one.ordered.order})
+        known = sorted({transfer.ordered.order for transfer in printed.transfers if transfer.ordered.order})
         like = find_near_word(order, known)
         remedy = f"Did you mean {quote_text(like)}?" if like else "Write it as on the label."
         findings.append(_make_usage_finding("no order of that name in the record", remedy, order))
@@ -112,7 +112,7 @@ def _select_by_order(printed: RecordContent, order: str, findings: list[Finding]
 
 
 def _select_by_sheet(printed: RecordContent, number: int, findings: list[Finding]) -> list[str]:
-    found = [one.id for one in printed.transfers if one.sheet == number]
+    found = [transfer.id for transfer in printed.transfers if transfer.sheet == number]
     if not found:
         numbers = [sheet.number for sheet in printed.sheets]
         there = f"There are sheets {format_spans(numbers)}." if numbers else "It has no sheets."
@@ -157,8 +157,8 @@ def _read_listed(path: Path, findings: list[Finding]) -> list[TableRecord]:
         remedy = "Give the reprint.csv of the output folder, ticked and saved as CSV or .xlsx."
         if trouble.exit in (Exit.SYSTEM, Exit.USAGE):  # it is not there, or an extra is missing
             raise
-        raise Trouble([replace(one, remedy=remedy, exit=Exit.USAGE) for one in trouble.findings]) from None
-    findings += [replace(one, exit=Exit.USAGE) for one in found if one.severity is Severity.STOP]
+        raise Trouble([replace(finding, remedy=remedy, exit=Exit.USAGE) for finding in trouble.findings]) from None
+    findings += [replace(finding, exit=Exit.USAGE) for finding in found if finding.severity is Severity.STOP]
     return rows
 
 

@@ -19,15 +19,15 @@ def judge_findings(
     With `skip_bad` stops have left with their orders already and are only kept to be said.
     """
     found = weigh_findings(findings, batch, options, stops)
-    raise_stops([one for one, was in found if was is not Severity.STOP or not options.skip_bad])
-    return tuple(one for one, _ in found)
+    raise_stops([finding for finding, was in found if was is not Severity.STOP or not options.skip_bad])
+    return tuple(finding for finding, _ in found)
 
 
 def weigh_severities(
     findings: Iterable[Finding], batch: Batch, options: Options, stops: Collection[str] = ()
 ) -> tuple[Finding, ...]:
     """All findings with the file they belong to and the severity that they are to have; nothing is raised."""
-    return tuple(one for one, _ in weigh_findings(findings, batch, options, stops))
+    return tuple(finding for finding, _ in weigh_findings(findings, batch, options, stops))
 
 
 def remove_stopped_orders(
@@ -35,28 +35,36 @@ def remove_stopped_orders(
 ) -> Batch | None:
     """The batch less the orders of which a row has a finding that is made to stop; None if there are none."""
     judged = weigh_findings(findings, batch, options, stops)
-    stopped = [one for one, was in judged if one.severity is Severity.STOP and was is not Severity.STOP and one.rows]
+    stopped = [
+        finding
+        for finding, was in judged
+        if finding.severity is Severity.STOP and was is not Severity.STOP and finding.rows
+    ]
     if not stopped:
         return None
-    said = {replace(one, severity=was) for one, was in judged if one in stopped}
-    rest = tuple(one for one in batch.findings if replace(one, file=one.file or batch.source) not in said)
-    return remove_refused_orders(replace(batch, findings=rest), {row for one in stopped for row in one.rows}, stopped)
+    said = {replace(finding, severity=was) for finding, was in judged if finding in stopped}
+    rest = tuple(
+        finding for finding in batch.findings if replace(finding, file=finding.file or batch.source) not in said
+    )
+    return remove_refused_orders(
+        replace(batch, findings=rest), {row for finding in stopped for row in finding.rows}, stopped
+    )
 
 
 def agreed_stops(findings: Iterable[Finding], batch: Batch, options: Options) -> list[Finding]:
     """The findings; a refusal of a kind that may be agreed to is a warning where all its rows agree to it."""
-    accepted = _accepted(batch, options)
+    accepted = _list_accepted(batch, options)
     return [
-        replace(one, severity=Severity.WARN)
-        if one.severity is Severity.STOP
-        and one.kind in ACCEPTABLE
-        and all(_is_agreed(one, accepted.get(row, options.accept)) for row in one.rows)
-        else one
-        for one in findings
+        replace(finding, severity=Severity.WARN)
+        if finding.severity is Severity.STOP
+        and finding.kind in ACCEPTABLE
+        and all(_is_agreed(finding, accepted.get(row, options.accept)) for row in finding.rows)
+        else finding
+        for finding in findings
     ]
 
 
-def _accepted(batch: Batch, options: Options) -> dict[int, frozenset[str]]:
+def _list_accepted(batch: Batch, options: Options) -> dict[int, frozenset[str]]:
     """What each row agrees to; a row of the batch may be several prints, by its kit."""
     accepted: dict[int, frozenset[str]] = {}
     for row in batch.rows:
@@ -71,17 +79,17 @@ def weigh_findings(
 
     What is said of rows that have left the batch stops nothing.
     """
-    accepted = _accepted(batch, options)
+    accepted = _list_accepted(batch, options)
     judged = []
     for finding in findings:
-        one = finding if finding.file else replace(finding, file=batch.source)
-        rows = [row for row in one.rows if row not in batch.left]
-        here = [accepted.get(row, options.accept) for row in rows] if one.rows else [options.accept]
-        strict = options.strict and one.severity is Severity.WARN and one.kind != "left-out"
-        stopping = strict or (one.kind in stops and one.kind in ACCEPTABLE)
-        if stopping and not all(_is_agreed(one, kinds) for kinds in here):
-            one = replace(one, severity=Severity.STOP)
-        judged.append((one, finding.severity))
+        placed = finding if finding.file else replace(finding, file=batch.source)
+        rows = [row for row in placed.rows if row not in batch.left]
+        here = [accepted.get(row, options.accept) for row in rows] if placed.rows else [options.accept]
+        strict = options.strict and placed.severity is Severity.WARN and placed.kind != "left-out"
+        stopping = strict or (placed.kind in stops and placed.kind in ACCEPTABLE)
+        if stopping and not all(_is_agreed(placed, kinds) for kinds in here):
+            placed = replace(placed, severity=Severity.STOP)
+        judged.append((placed, finding.severity))
     return judged
 
 

@@ -13,7 +13,7 @@ from impose.profiles.profiles import Profiles
 from impose.profiles.settings import LISTS, READERS
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
-from impose.run.own_figures import figure_changes, read_figure
+from impose.run.own_figures import list_figure_changes, read_figure
 from impose.run.own_profiles import ProfileChanges, spell_key, spell_number, spell_text, with_own_profiles, wrong
 from impose.units import LengthError, parse_length
 
@@ -38,14 +38,14 @@ def change_shop(operations: Sequence[Mapping[str, Any]], folder: Path, options: 
     options = with_own_profiles(options, folder)
     changes = ProfileChanges(folder, options)
     profiles = load_profiles_in_force(options)
-    for one in operations:
-        _KINDS[str(one.get("op"))](changes, profiles, one)
+    for operation in operations:
+        _KINDS[str(operation.get("op"))](changes, profiles, operation)
     if changes.texts:
         changes.write()
 
 
-def _setting(changes: ProfileChanges, profiles: Profiles, one: Mapping[str, Any]) -> None:
-    name, value = str(one.get("name")), one.get("value")
+def _setting(changes: ProfileChanges, profiles: Profiles, entry: Mapping[str, Any]) -> None:
+    name, value = str(entry.get("name")), entry.get("value")
     if name not in READERS:
         raise wrong("not a setting", "Reload the page.", name)
     changes.set("settings.toml", "", {name: _spell_setting(name, value, profiles)})
@@ -62,16 +62,16 @@ def _spell_setting(name: str, value: Any, profiles: Profiles) -> str:
     return spell_text(str(value if value is not None else ""))
 
 
-def _paper(changes: ProfileChanges, profiles: Profiles, one: Mapping[str, Any]) -> None:
+def _paper(changes: ProfileChanges, profiles: Profiles, entry: Mapping[str, Any]) -> None:
     """A paper's cost and its own setting of the press; a new paper by a name and its size."""
-    if one.get("new"):
-        key, keys = _new_paper(str(one["new"]), str(one.get("title") or ""), profiles)
+    if entry.get("new"):
+        key, keys = _new_paper(str(entry["new"]), str(entry.get("title") or ""), profiles)
     else:
-        paper = profiles.find_paper(str(one.get("paper")))
+        paper = profiles.find_paper(str(entry.get("paper")))
         key = next((name for name, held in profiles.papers.items() if held.name == paper.name), "")
         keys = {} if key else {"name": spell_text(paper.name)}
         key = key or _slug(paper.alias)
-    changes.set("papers.toml", spell_key(key), keys | _spelled(_values(one), profiles))
+    changes.set("papers.toml", spell_key(key), keys | _spelled(_values(entry), profiles))
 
 
 def _new_paper(size: str, title: str, profiles: Profiles) -> tuple[str, dict[str, str]]:
@@ -82,9 +82,9 @@ def _new_paper(size: str, title: str, profiles: Profiles) -> tuple[str, dict[str
     return key, {"name": spell_text(paper.name)}
 
 
-def _printer(changes: ProfileChanges, profiles: Profiles, one: Mapping[str, Any]) -> None:
-    name = str(one.get("printer") or "")
-    keys = _spelled(_values(one), profiles)
+def _printer(changes: ProfileChanges, profiles: Profiles, entry: Mapping[str, Any]) -> None:
+    name = str(entry.get("printer") or "")
+    keys = _spelled(_values(entry), profiles)
     if name not in profiles.printers:
         name = _slug(name)
         if not name:
@@ -97,9 +97,9 @@ def _printer(changes: ProfileChanges, profiles: Profiles, one: Mapping[str, Any]
     changes.set("printers.toml", spell_key(name), keys)
 
 
-def _press(changes: ProfileChanges, profiles: Profiles, one: Mapping[str, Any]) -> None:
-    name = str(one.get("press") or "")
-    keys = _spelled(_values(one), profiles)
+def _press(changes: ProfileChanges, profiles: Profiles, entry: Mapping[str, Any]) -> None:
+    name = str(entry.get("press") or "")
+    keys = _spelled(_values(entry), profiles)
     if name not in profiles.presses:
         usual = profiles.find_press(profiles.settings.press)
         title, name = name, _slug(name)
@@ -120,18 +120,18 @@ def _press(changes: ProfileChanges, profiles: Profiles, one: Mapping[str, Any]) 
     changes.set("presses.toml", spell_key(name), keys)
 
 
-def _figure(changes: ProfileChanges, profiles: Profiles, one: Mapping[str, Any]) -> None:
-    words = tuple(str(one.get(key) or "") for key in ("placement", "garment", "what", "length"))
+def _figure(changes: ProfileChanges, profiles: Profiles, entry: Mapping[str, Any]) -> None:
+    words = tuple(str(entry.get(key) or "") for key in ("placement", "garment", "what", "length"))
     figure = read_figure(words, profiles, profiles.settings.units)  # type: ignore[arg-type]
-    head, keys = figure_changes(figure, profiles)
+    head, keys = list_figure_changes(figure, profiles)
     changes.set("placements.toml", head, keys)
 
 
-def _values(one: Mapping[str, Any]) -> dict[str, Any]:
+def _values(entry: Mapping[str, Any]) -> dict[str, Any]:
     """The values of an operation: those named together, and a cost on its own."""
-    values = one.get("values")
+    values = entry.get("values")
     found = {str(key): value for key, value in values.items()} if isinstance(values, dict) else {}
-    return found | ({"cost": one["cost"]} if one.get("cost") not in (None, "") else {})
+    return found | ({"cost": entry["cost"]} if entry.get("cost") not in (None, "") else {})
 
 
 def _spelled(values: Mapping[str, Any], profiles: Profiles) -> dict[str, str]:
@@ -155,8 +155,8 @@ def _slug(text: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", text.casefold()).strip("-")
 
 
-def _unknown(changes: ProfileChanges, profiles: Profiles, one: Mapping[str, Any]) -> None:
-    raise Trouble(wrong("not a change that can be made", "Reload the page.", str(one.get("op"))).findings)
+def _unknown(changes: ProfileChanges, profiles: Profiles, entry: Mapping[str, Any]) -> None:
+    raise Trouble(wrong("not a change that can be made", "Reload the page.", str(entry.get("op"))).findings)
 
 
 class _Kinds(dict[str, Any]):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from impose.profiles.paper import Paper, Printer
-from impose.profiles.placement import Placement, PlacementOffset, SizeRule
+from impose.profiles.placement import PlacementOffset, PlacementRule, SizeRule
 from impose.profiles.press import PRESSURES, HeatPress
 from impose.profiles.profiles import Profiles
 from impose.profiles.settings import INTENTS, Settings
@@ -60,7 +60,7 @@ def origin_of(profiles: Profiles, *path: str) -> str:
     """Who said a key, or anything below it, last."""
     start = ".".join(path)
     found = [o for key, o in profiles.origins.items() if key == start or key.startswith(f"{start}.")]
-    return YOURS if any(not one.startswith("shipped") for one in found) else SHIPPED
+    return YOURS if any(not entry.startswith("shipped") for entry in found) else SHIPPED
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,26 +105,34 @@ _PRESS = (
 
 def list_printer_values(profiles: Profiles, printer: Printer) -> list[ShopValue]:
     """What is known of a printer."""
-    return [_value(one, printer, profiles, ("printers", printer.name)) for one in _PRINTER]
+    return [_value(entry, printer, profiles, ("printers", printer.name)) for entry in _PRINTER]
 
 
 def list_press_values(profiles: Profiles, press: HeatPress) -> list[ShopValue]:
     """What is known of a press."""
-    return [_value(one, press, profiles, ("presses", press.name), press.source) for one in _PRESS]
+    return [_value(entry, press, profiles, ("presses", press.name), press.source) for entry in _PRESS]
 
 
-def _value(one: _Field, thing: Any, profiles: Profiles, path: Sequence[str], source: str = "") -> ShopValue:
-    origin = origin_of(profiles, *path, one.key)
-    value = one.read(thing)
-    if one.kind == "length":
+def _value(entry: _Field, thing: Any, profiles: Profiles, path: Sequence[str], source: str = "") -> ShopValue:
+    origin = origin_of(profiles, *path, entry.key)
+    value = entry.read(thing)
+    if entry.kind == "length":
         shown = "" if value is None else format_length(value, profiles.settings.units)
-    elif one.kind == "number":
+    elif entry.kind == "number":
         shown = f"{float(value):g}"
     else:
         shown = str(value)
-    unit = profiles.settings.currency if one.kind == "money" else one.unit
+    unit = profiles.settings.currency if entry.kind == "money" else entry.unit
     return ShopValue(
-        one.key, one.title, shown, one.kind, origin, source if origin == SHIPPED else "", one.choices, unit, one.help
+        entry.key,
+        entry.title,
+        shown,
+        entry.kind,
+        origin,
+        source if origin == SHIPPED else "",
+        entry.choices,
+        unit,
+        entry.help,
     )
 
 
@@ -146,12 +154,12 @@ def list_paper_values(profiles: Profiles, key: str, paper: Paper) -> list[ShopVa
     return told
 
 
-def list_placement_values(profiles: Profiles, placement: Placement) -> Iterator[tuple[str, ShopValue]]:
+def list_placement_values(profiles: Profiles, placement: PlacementRule) -> Iterator[tuple[str, ShopValue]]:
     """The figures of a place: for each garment its size, and where it goes."""
     units = profiles.settings.units
     path = ("placements", placement.name)
     for garment, rule in placement.sizes.items():
-        yield from ((garment, one) for one in _size_values(profiles, path, garment, rule))
+        yield from ((garment, entry) for entry in _size_values(profiles, path, garment, rule))
     for what, table in (("drop", placement.offsets), ("across", placement.across)):
         for garment, offset in table.items():
             origin = MEASURED if offset.own else origin_of(profiles, *path, _TABLE[what], garment)
@@ -240,17 +248,17 @@ def setting_choices(profiles: Profiles, name: str) -> tuple[tuple[str, str], ...
         "orientation": (("ask", "Ask me"), ("apply", "Turn it"), ("ignore", "Print it as stored")),
         "ticket_grouping": (("garment", "One a garment"), ("platen", "One a garment and set-up")),
         "ticket_paper": (("a4", "A4"), ("letter", "Letter")),
-        "intent": tuple((one, one.capitalize()) for one in INTENTS),
+        "intent": tuple((entry, entry.capitalize()) for entry in INTENTS),
         "oversize": (("refuse", "Ask me"), ("shrink", "Make it smaller"), ("panels", "Print it in panels")),
     }
     if name in fixed:
         return fixed[name]
     if name == "printer":
-        return tuple((one, one) for one in profiles.printers)
+        return tuple((printer, printer) for printer in profiles.printers)
     if name == "press":
-        return tuple((one, press.title) for one, press in profiles.presses.items())
+        return tuple((entry, press.title) for entry, press in profiles.presses.items())
     if name == "papers":
         return tuple((paper.alias, paper.alias) for paper in profiles.papers.values())
     if name == "placement":
-        return tuple((one, place.title) for one, place in profiles.placements.items())
+        return tuple((placement, place.title) for placement, place in profiles.placements.items())
     return ()

@@ -58,7 +58,7 @@ def list_shortages(wanted: Mapping[str, int], limits: Mapping[str, int], aliases
 def _describe_what_fits(transfers: Mapping[str, Transfer], within: Nesting) -> Finding:
     """Counted by whole orders, since a half order is worse than a late one."""
     waiting = {transfers[name].piece.row.order_key for name, _ in within.unplaced}
-    rows = [one.piece.row for one in transfers.values()]
+    rows = [transfer.piece.row for transfer in transfers.values()]
     whole = list(dict.fromkeys(row.order or f"row {row.row}" for row in rows if row.order_key not in waiting))
     placed = len(transfers) - len(within.unplaced)
     if whole:

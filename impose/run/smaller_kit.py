@@ -39,12 +39,17 @@ class Saving:
 def list_savings(plan: Plan, options: Options, progress: Progress) -> list[Saving]:
     """The least step that saves paper, for each placement; most saved first."""
     transfers = [placed.transfer for sheet in plan.layout.sheets for placed in sheet.placed]
-    priced = all(paper.cost > 0 for paper in plan.profiles.list_offered_papers)
-    if not transfers or not priced or len(transfers) > MOST_TRANSFERS or any(one.piece.panel for one in transfers):
+    priced = all(paper.cost > 0 for paper in plan.profiles.offered_papers)
+    if (
+        not transfers
+        or not priced
+        or len(transfers) > MOST_TRANSFERS
+        or any(transfer.piece.panel for transfer in transfers)
+    ):
         return []
     by_place: dict[str | None, list[Transfer]] = {}
-    for one in transfers:
-        by_place.setdefault(one.piece.row.placement, []).append(one)
+    for transfer in transfers:
+        by_place.setdefault(transfer.piece.row.placement, []).append(transfer)
     paid = plan.bill.total_cost.paper
     found = []
     for number, (placement, group) in enumerate(by_place.items()):
@@ -52,37 +57,37 @@ def list_savings(plan: Plan, options: Options, progress: Progress) -> list[Savin
         saving = _least_step(plan, options, transfers, placement, group, paid)
         if saving is not None:
             found.append(saving)
-    return sorted(found, key=lambda one: -one.saved)
+    return sorted(found, key=lambda entry: -entry.saved)
 
 
 def _least_step(
     plan: Plan, options: Options, every: Sequence[Transfer], placement: str | None, group: Sequence[Transfer], paid: int
 ) -> Saving | None:
-    narrowest = min(one.piece.finished_size[0] for one in group)
-    names = {one.id for one in group}
+    narrowest = min(entry.piece.finished_size[0] for entry in group)
+    names = {entry.id for entry in group}
     for less in LESS_MM:
         if less > narrowest * MOST_SHARE:
             return None
-        saved = paid - _price(plan, options, [_cell(one, less if one.id in names else 0.0) for one in every])
+        saved = paid - _price(plan, options, [_cell(entry, less if entry.id in names else 0.0) for entry in every])
         if saved > 0:
-            widths = {one.piece.row.key: round(one.piece.finished_size[0] - less, 1) for one in group}
+            widths = {entry.piece.row.key: round(entry.piece.finished_size[0] - less, 1) for entry in group}
             return Saving(placement, less, saved, widths)
     return None
 
 
-def _cell(one: Transfer, less_mm: float) -> Rectangle:
+def _cell(entry: Transfer, less_mm: float) -> Rectangle:
     """The cell of a transfer whose print is so much narrower, in its proportions."""
-    piece: Piece = one.piece
+    piece: Piece = entry.piece
     share = 1.0 - less_mm / piece.finished_size[0]
     wide = piece.ink_w_mm * share + piece.sides.across_mm
     high = piece.ink_h_mm * share + piece.sides.down_mm
-    return Rectangle(one.id, to_um_up(wide), to_um_up(high), may_turn=piece.may_turn)
+    return Rectangle(entry.id, to_um_up(wide), to_um_up(high), may_turn=piece.may_turn)
 
 
 def _price(plan: Plan, options: Options, cells: Sequence[Rectangle]) -> int:
     """What the cheapest sheets cost that a quick search finds; more than anything where not all fit."""
     slack = min(placed.transfer.piece.sides.slack_mm for sheet in plan.layout.sheets for placed in sheet.placed)
-    areas = tuple(print_area(paper, plan.printer) for paper in plan.profiles.list_offered_papers)
+    areas = tuple(print_area(paper, plan.printer) for paper in plan.profiles.offered_papers)
     straight = plan.profiles.settings.straight_cuts
     made = nest(list(cells), make_stocks(areas, slack), steps=options.steps or 2, straight_cuts=straight)
     return made.cost if not made.unplaced else 1 << 62

@@ -71,14 +71,14 @@ class CountedStock:
         wanted = None if name is None else self.profiles.find_paper(name).name
         return [
             {
-                "at": one.at,
-                "paper": self._make_count(one.paper, 0).alias,
-                "change": f"{'+' if one.change > 0 else ''}{self._format_count(one.paper, one.change)}",
-                "left": self._format_count(one.paper, one.left),
-                "kind": one.kind,
-                "reason": one.reason,
+                "at": movement.at,
+                "paper": self._make_count(movement.paper, 0).alias,
+                "change": f"{'+' if movement.change > 0 else ''}{self._format_count(movement.paper, movement.change)}",
+                "left": self._format_count(movement.paper, movement.left),
+                "kind": movement.kind,
+                "reason": movement.reason,
             }
-            for one in self.shelf.list_movements(wanted)
+            for movement in self.shelf.list_movements(wanted)
         ]
 
     def _make_count(self, name: str, amount: int) -> PaperCount:

@@ -6,24 +6,21 @@ shows in nothing but the time.
 
 from __future__ import annotations
 
-import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
 from impose.orders.batch import BatchRow
 from impose.profiles.profiles import Profiles
-from impose.sheet.layout import Layout, SheetLayout
+from impose.sheet.layout import BatchLayout, SheetLayout
 from impose.sheet.transfer import Piece
 from impose.work import SideProcess, runs_itself_again
 
 if TYPE_CHECKING:
-    from PIL import Image
-
-    from impose.pages.proof.gallery import Gallery
+    from impose.pages.proof.gallery import PictureGallery
 
 WORTH = 400
 """Transfers from which on the tickets take longer than a process takes to start and to be told of them."""
@@ -36,7 +33,7 @@ class TicketJob:
     """All tickets of a batch: `files` are their names, with the numbers of the sheets whose cutting list each holds."""
 
     folder: Path
-    layout: Layout
+    layout: BatchLayout
     rows: tuple[BatchRow, ...]
     profiles: Profiles
     small: Mapping[Key, bytes]
@@ -45,10 +42,10 @@ class TicketJob:
 
 def make_ticket_job(
     folder: Path,
-    layout: Layout,
+    layout: BatchLayout,
     rows: Sequence[BatchRow],
     profiles: Profiles,
-    gallery: Gallery,
+    gallery: PictureGallery,
     files: Sequence[tuple[str, range]],
 ) -> TicketJob:
     """The tickets of a layout as a job; pictures are taken small."""
@@ -65,32 +62,27 @@ def start_tickets(job: TicketJob) -> SideProcess | None:
 
 def write_tickets(job: TicketJob) -> None:
     """Write every file of tickets."""
-    from impose.pages.tickets.ticket_file import Part, write_tickets
+    from impose.pages.tickets.ticket_file import TicketPart, write_tickets
     from impose.sheet.garment_variants import group_alike
     from impose.sheet.press_steps import make_tickets
 
     # A reprint makes some prints of some garments: what has none of them needs no ticket.
-    made = [one for one in make_tickets(job.rows, job.layout, job.profiles) if one.steps]
-
-    def small(picture: Picture) -> Image.Image:
-        from PIL import Image
-
-        return Image.open(io.BytesIO(job.small[_piece_key(picture)]))
+    made = [ticket for ticket in make_tickets(job.rows, job.layout, job.profiles) if ticket.steps]
 
     count = len(group_alike(made))
     for number, (name, sheets) in enumerate(job.files):
         start, stop = (count * n // len(job.files) for n in (number, number + 1))
-        part = Part(job.layout.sheets[sheets.start - 1 : sheets.stop - 1], start, stop, first=number == 0)
-        write_tickets(job.folder / name, job.layout, made, job.profiles, small, part)
+        part = TicketPart(job.layout.sheets[sheets.start - 1 : sheets.stop - 1], start, stop, first=number == 0)
+        write_tickets(job.folder / name, job.layout, made, job.profiles, job.small, part)
 
 
-def _piece_key(picture: Picture) -> Key:
+def _piece_key(picture: PreparedPicture) -> Key:
     return picture.sha256, picture.ink
 
 
-def _strip_layout(layout: Layout) -> Layout:
+def _strip_layout(layout: BatchLayout) -> BatchLayout:
     """The layout without drawings and without the pictures' rows, which would all be copied."""
-    pictures: dict[int, Picture] = {}
+    pictures: dict[int, PreparedPicture] = {}
     pieces: dict[int, Piece] = {}
 
     def lightened(piece: Piece) -> Piece:
@@ -104,8 +96,12 @@ def _strip_layout(layout: Layout) -> Layout:
 
     def bare(sheet: SheetLayout) -> SheetLayout:
         placed = [
-            replace(one, transfer=replace(one.transfer, piece=lightened(one.transfer.piece))) for one in sheet.placed
+            replace(
+                placed_transfer,
+                transfer=replace(placed_transfer.transfer, piece=lightened(placed_transfer.transfer.piece)),
+            )
+            for placed_transfer in sheet.placed
         ]
         return replace(sheet, placed=tuple(placed), ticks=(), labels=(), arrows=(), slug=(), rulers=())
 
-    return Layout(layout.code, layout.name, tuple(bare(sheet) for sheet in layout.sheets), ())
+    return BatchLayout(layout.code, layout.name, tuple(bare(sheet) for sheet in layout.sheets), ())

@@ -12,13 +12,13 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Literal
 
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.orders.batch import BatchRow
 from impose.profiles.paper import Paper
 from impose.profiles.profiles import Profiles
 from impose.run.record_file import RecordFile
 from impose.run.rows_from_record import make_rows
-from impose.sheet.layout import Layout, PlacedTransfer, SheetLayout
+from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.piece import Piece, Transfer
 from impose.sheet.press_steps import PressTicket, make_tickets
 from impose.sheet.record_reader import PrintedSheet, PrintedTransfer
@@ -41,7 +41,7 @@ def read_tickets(record: RecordFile, profiles: Profiles, grouping: Grouping) -> 
     rows = make_rows(printed.transfers, Path(printed.art_root), profiles, str(record.path), look=False)
     settings = replace(profiles.settings, ticket_grouping=grouping)
     laid = replace(profiles, settings=settings)
-    layout = Layout(printed.code, printed.batch, _sheets(printed.sheets, printed.transfers, rows, profiles), ())
+    layout = BatchLayout(printed.code, printed.batch, _sheets(printed.sheets, printed.transfers, rows, profiles), ())
     everyone = sorted(rows.values(), key=lambda row: row.key)
     return RecordTickets(make_tickets(everyone, layout, laid), rows, profiles)
 
@@ -55,8 +55,10 @@ def _sheets(
     """The sheets with what lies on them; marks are of no use to who presses."""
     found = []
     for sheet in sheets:
-        on_it = [one for one in transfers if one.sheet == sheet.number]
-        placed = tuple(PlacedTransfer(_transfer(one, rows[one.key]), one.cell.x, one.cell.y, 0) for one in on_it)
+        on_it = [transfer for transfer in transfers if transfer.sheet == sheet.number]
+        placed = tuple(
+            PlacedTransfer(_transfer(entry, rows[entry.key]), entry.cell.x, entry.cell.y, 0) for entry in on_it
+        )
         paper = _paper(sheet, profiles)
         found.append(
             SheetLayout(sheet.number, paper, sheet.width_mm, sheet.height_mm, sheet.area, placed, (), (), (), (), (), 0)
@@ -66,31 +68,31 @@ def _sheets(
 
 def _paper(sheet: PrintedSheet, profiles: Profiles) -> Paper:
     """The paper as it is on file; one that is not on file any more by its name alone."""
-    known = next((one for one in profiles.papers.values() if one.name == sheet.paper), None)
+    known = next((paper for paper in profiles.papers.values() if paper.name == sheet.paper), None)
     return known or Paper(sheet.paper, sheet.paper, (), sheet.width_mm, sheet.height_mm, Decimal(0))
 
 
-def _transfer(one: PrintedTransfer, row: BatchRow) -> Transfer:
+def _transfer(printed: PrintedTransfer, row: BatchRow) -> Transfer:
     piece = Piece(
         row=row,
-        picture=stand_in(one),
-        ink_w_mm=one.ink_w_mm,
-        ink_h_mm=one.ink_h_mm,
-        sides=one.sides,
-        level=one.level,
-        crease_x_mm=one.crease_mm[0],
-        crease_y_mm=one.crease_mm[1],
-        up=one.up,
-        up_word=one.up_word,
-        may_turn=one.may_turn,
-        cloth_x=one.cloth[0],
-        cloth_y=one.cloth[1],
-        panel=one.panel,
+        picture=stand_in(printed),
+        ink_w_mm=printed.ink_w_mm,
+        ink_h_mm=printed.ink_h_mm,
+        sides=printed.sides,
+        level=printed.level,
+        crease_x_mm=printed.crease_mm[0],
+        crease_y_mm=printed.crease_mm[1],
+        up=printed.up,
+        up_word=printed.up_word,
+        may_turn=printed.may_turn,
+        cloth_x=printed.cloth[0],
+        cloth_y=printed.cloth[1],
+        panel=printed.panel,
     )
-    return Transfer(one.id, piece, one.copy)
+    return Transfer(printed.id, piece, printed.copy)
 
 
-def stand_in(one: PrintedTransfer) -> Picture:
+def stand_in(printed: PrintedTransfer) -> PreparedPicture:
     """A picture that is known by its hash and its ink bounds alone, and holds nothing."""
-    left, top, right, bottom = one.ink_px or (0, 0, 1, 1)
-    return Picture(one.art_sha256, right, bottom, (left, top, right, bottom), (0.0, 0.0), 3, None, b"", "")
+    left, top, right, bottom = printed.ink_px or (0, 0, 1, 1)
+    return PreparedPicture(printed.art_sha256, right, bottom, (left, top, right, bottom), (0.0, 0.0), 3, None, b"", "")

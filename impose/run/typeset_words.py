@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from impose.art.gamut import VISIBLE, distance
+from impose.art.gamut import VISIBLE, measure_distance
 from impose.art.output_profile import OutputProfile, make_conversion
 from impose.art.vector_drawing import Drawing
 from impose.errors import Exit, Finding, Severity, Trouble
@@ -14,7 +14,7 @@ from impose.orders.batch import Batch, BatchRow
 from impose.profiles.profiles import Profiles
 from impose.profiles.word_styles import WordStyle
 from impose.run.options import Progress
-from impose.sheet.word_art import COLOURED, Fitted, NoOutline, Size, draw_words, fit_words
+from impose.sheet.word_art import COLOURED, FittedWords, NoOutline, WordSize, draw_words, fit_words
 from impose.type import block_letters as block
 from impose.type.lettering import TextShaper, describe_unwritten
 from impose.type.shaping import FontFace
@@ -60,21 +60,23 @@ class Typesetter:
         if size.fill:
             return replace(row, path=path)
         fitted = fit_words(self.drawings[path], row.style, size, lettering)
-        self.findings += self._smaller(row, row.style, fitted)
+        self.findings += self._report_smaller(row, row.style, fitted)
         return replace(row, path=path, set_mm=fitted.width_mm)
 
-    def _find_room(self, row: BatchRow, style: WordStyle) -> Size:
+    def _find_room(self, row: BatchRow, style: WordStyle) -> WordSize:
         """An explicit size is filled, unless the row says how high its letters are: then it is a limit.
 
         A placement's size is only ever a limit, so that short names do not grow huge.
         """
         if row.width_mm is not None or row.height_mm is not None:
-            return Size(row.width_mm, row.height_mm, fill=not style.letters_said)
+            return WordSize(row.width_mm, row.height_mm, fill=not style.letters_said)
         placement = None if row.placement is None else self.profiles.require_placement(row.placement)
         found = placement and placement.find_size(row.garment, self.profiles.wardrobe)
-        return Size(found[0].width_mm, found[0].height_mm, fill=False) if found else Size(None, None, fill=False)
+        return (
+            WordSize(found[0].width_mm, found[0].height_mm, fill=False) if found else WordSize(None, None, fill=False)
+        )
 
-    def _smaller(self, row: BatchRow, style: WordStyle, fitted: Fitted) -> Iterator[Finding]:
+    def _report_smaller(self, row: BatchRow, style: WordStyle, fitted: FittedWords) -> Iterator[Finding]:
         """Letters that come out lower than they should, because the words are too long for their room."""
         if fitted.letters_mm > style.letter_height_mm * _AS_ASKED:
             return
@@ -121,7 +123,7 @@ class Typesetter:
 
         if not style.font:
             return TextShaper(ShippedFonts())
-        if _plain(style.font) == _plain(block.NAME):
+        if _fold_name(style.font) == _fold_name(block.NAME):
             # What the block alphabet lacks, letters with accents above all, comes from the bold face first.
             bold = [path] if (path := _find_installed_font(BOLD)) else []
             return TextShaper(ShippedFonts([FontFace(block.NAME, block.block_font()), *bold], own_first=True))
@@ -188,8 +190,8 @@ def _out_of_gamut(style: WordStyle, output: OutputProfile) -> Iterator[Finding]:
     from PIL import Image
 
     conversion = make_conversion(None, False, output)
-    for colour in dict.fromkeys(one for one in (style.outline, style.colour) if one):
-        missed = float(distance(Image.new("RGB", (1, 1), colour), conversion)[0, 0])
+    for colour in dict.fromkeys(shade for shade in (style.outline, style.colour) if shade):
+        missed = float(measure_distance(Image.new("RGB", (1, 1), colour), conversion)[0, 0])
         if missed > VISIBLE:
             yield Finding(
                 f"the printer cannot make {colour}; it misses by {missed:.0f}",
@@ -222,9 +224,9 @@ def _list_packaged_fonts() -> Iterator[tuple[str, Path]]:
 
 
 def _find_installed_font(name: str) -> Path | None:
-    found = (path for face, path in _list_packaged_fonts() if _plain(face) == _plain(name))
+    found = (path for face, path in _list_packaged_fonts() if _fold_name(face) == _fold_name(name))
     return next(found, None)
 
 
-def _plain(name: str) -> str:
+def _fold_name(name: str) -> str:
     return name.casefold().replace(" ", "").replace("-", "")

@@ -43,11 +43,11 @@ def shown_by_order(pieces: Iterable[Piece]) -> dict[tuple[str, int], list[tuple[
     found: dict[tuple[str, int], list[tuple[int, dict[str, Any]]]] = {}
     for piece in pieces:
         if piece.panel is None or piece.panel.number == 1:
-            found.setdefault(piece.row.order_key, []).append((piece.row.row, _entry(piece)))
+            found.setdefault(piece.row.order_key, []).append((piece.row.row, _make_entry(piece)))
     return found
 
 
-def _entry(piece: Piece) -> dict[str, Any]:
+def _make_entry(piece: Piece) -> dict[str, Any]:
     row = piece.row
     return {
         "wearer": row.wearer,
@@ -64,82 +64,82 @@ def _entry(piece: Piece) -> dict[str, Any]:
 def compare_with_agreement(agreement: Agreement, now: Sequence[tuple[int, Entry]], units: Any) -> Iterator[Finding]:
     """What differs from what was agreed, each at its row; one note where nothing does."""
     agreed = list(agreement.shows)
-    changed = [pair for pair in now if not _taken(agreed, pair[1], _same)]
+    changed = [pair for pair in now if not _take_alike(agreed, pair[1], _are_same)]
     new: list[tuple[int, Entry]] = []
     first = min((row for row, _ in now), default=None)
     told = f"{agreement.by} on {agreement.on}"
     differing = False
     for row, entry in changed:
-        match = _taken(agreed, entry, _alike)
+        match = _take_alike(agreed, entry, _are_alike)
         if match is None:
             new.append((row, entry))
             continue
         differing = True
-        yield _changed(f"{_differences(match, entry, units)}", told, row)
+        yield _make_changed(f"{_list_differences(match, entry, units)}", told, row)
     for row, entry in new:
-        yield _changed(f"{_named(entry)} was not among it", told, row)
+        yield _make_changed(f"{_name_entry(entry)} was not among it", told, row)
     for entry in agreed:
-        yield _changed(f"{_named(entry)} is no longer there", told, first)
+        yield _make_changed(f"{_name_entry(entry)} is no longer there", told, first)
     if not (differing or new or agreed):
         what = f"the order was agreed by {told}, as it stands"
         yield Finding(what, "", Severity.NOTE, "agreed", row=first)
 
 
-def _taken(agreed: list[Entry], entry: Entry, alike: Any) -> Entry | None:
+def _take_alike(agreed: list[Entry], entry: Entry, alike: Any) -> Entry | None:
     """The first of those agreed that is alike, taken out of them."""
-    for index, one in enumerate(agreed):
-        if alike(one, entry):
+    for index, candidate in enumerate(agreed):
+        if alike(candidate, entry):
             return agreed.pop(index)
     return None
 
 
-def _alike(one: Entry, other: Entry) -> bool:
-    return all(one.get(name) == other.get(name) for name in ("wearer", "garment", "placement"))
+def _are_alike(entry: Entry, other: Entry) -> bool:
+    return all(entry.get(name) == other.get(name) for name in ("wearer", "garment", "placement"))
 
 
-def _same(one: Entry, other: Entry) -> bool:
-    return _alike(one, other) and not list(_differing(one, other))
+def _are_same(entry: Entry, other: Entry) -> bool:
+    return _are_alike(entry, other) and not list(_list_differing(entry, other))
 
 
-def _differing(one: Entry, other: Entry) -> Iterator[str]:
+def _list_differing(entry: Entry, other: Entry) -> Iterator[str]:
     for name in _NAMES:
         if name == "size_mm":
-            then, now = one.get(name), other[name]
+            then, now = entry.get(name), other[name]
             if (
                 not isinstance(then, list)
                 or len(then) != 2
                 or any(not isinstance(a, int | float) or abs(a - b) > SAME_MM for a, b in zip(then, now, strict=True))
             ):
                 yield name
-        elif one.get(name) != other.get(name):
+        elif entry.get(name) != other.get(name):
             yield name
 
 
-def _differences(then: Entry, now: Entry, units: Any) -> str:
+def _list_differences(then: Entry, now: Entry, units: Any) -> str:
     parts = []
-    for name in _differing(then, now):
+    for name in _list_differing(then, now):
         if name == "sha256":
             parts.append(f"the picture {now['art'] or 'of the words'} has changed")
         else:
-            was, is_ = (_value(one.get(name), units) for one in (then, now))
+            was, is_ = (_format_value(entry.get(name), units) for entry in (then, now))
             parts.append(f"{_NAMES[name]} {'were' if name in ('copies', 'words') else 'was'} {was}, now {is_}")
     return ", ".join(parts)
 
 
-def _value(value: Any, units: Any) -> str:
-    if isinstance(value, list) and len(value) == 2 and all(isinstance(one, int | float) for one in value):
+def _format_value(value: Any, units: Any) -> str:
+    if isinstance(value, list) and len(value) == 2 and all(isinstance(number, int | float) for number in value):
         return " × ".join(format_length(float(mm), units) for mm in value)
     return f"“{value}”" if isinstance(value, str) else str(value)
 
 
-def _named(entry: Entry) -> str:
+def _name_entry(entry: Entry) -> str:
     what = str(entry.get("words") or entry.get("art") or "a print").replace("\n", " / ")
     place = str(entry.get("placement") or "").replace("-", " ")
     whose = entry.get("wearer") or entry.get("garment") or ""
     return " ".join(part for part in (f"“{what}”", place and f"on {place}", whose and f"for {whose}") if part)
 
 
-def _changed(what: str, told: str, row: int | None) -> Finding:
+def _make_changed(what: str, told: str, row: int | None) -> Finding:
     return Finding(
         f"not what was agreed: {what} (agreed by {told})",
         Remedy("ask-again"),

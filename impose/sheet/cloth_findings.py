@@ -33,10 +33,10 @@ def cloth_findings(rows: Sequence[BatchRow], profiles: Profiles) -> list[Finding
             numbers = shared.setdefault(key, (finding, []))[1]
             if row.row not in numbers:
                 numbers.append(row.row)
-    return [_at(finding, numbers) for finding, numbers in shared.values()]
+    return [_place_finding(finding, numbers) for finding, numbers in shared.values()]
 
 
-def _at(finding: Finding, rows: Sequence[int]) -> Finding:
+def _place_finding(finding: Finding, rows: Sequence[int]) -> Finding:
     return replace(finding, row=rows[0], also=tuple(rows[1:]))
 
 
@@ -44,28 +44,28 @@ def _of_row(row: BatchRow, profiles: Profiles) -> Iterator[Finding]:
     cloth = row.cloth
     if not cloth.said:
         return
-    yield from _unknown(cloth, profiles)
-    yield from _fibres(cloth, profiles)
-    yield from _ground(row, profiles)
-    yield from _dyed(cloth)
+    yield from _check_words(cloth, profiles)
+    yield from _check_fibres(cloth, profiles)
+    yield from _check_ground(row, profiles)
+    yield from _list_dyed(cloth)
 
 
-def _unknown(cloth: Cloth, profiles: Profiles) -> Iterator[Finding]:
+def _check_words(cloth: Cloth, profiles: Profiles) -> Iterator[Finding]:
     """Words on no list: quoted, and what was taken in their stead."""
     fibres = ", ".join(fibre.title for fibre in profiles.wardrobe.cloth_words.fibres.values())
     if cloth.unknown:
         words = " ".join(cloth.unknown)
         what = f"“{words}” is not a fibre on file, so nobody knows whether it holds the dye"
         remedy = f"Read the garment's label and write what it says; known are {fibres}."
-        yield _caution(what, remedy, "cloth-unknown", "cloth", cloth.text)
+        yield _make_caution(what, remedy, "cloth-unknown", "cloth", cloth.text)
     if cloth.unknown_colour:
         words = " ".join(cloth.unknown_colour)
         what = f"“{words}” is not a colour of cloth on file; taken as white"
         remedy = "Write white, light or dark, or add the word to [shades] in a garments.toml of your own."
-        yield _caution(what, remedy, "cloth-unknown", "cloth_colour", cloth.colour)
+        yield _make_caution(what, remedy, "cloth-unknown", "cloth_colour", cloth.colour)
 
 
-def _fibres(cloth: Cloth, profiles: Profiles) -> Iterator[Finding]:
+def _check_fibres(cloth: Cloth, profiles: Profiles) -> Iterator[Finding]:
     known = profiles.wardrobe.cloth_words.fibres
     named = [(known[name], share) for name, share in cloth.shares if name in known]
     melting = [fibre for fibre, _ in named if fibre.melts]
@@ -73,23 +73,23 @@ def _fibres(cloth: Cloth, profiles: Profiles) -> Iterator[Finding]:
         names = " and ".join(fibre.title for fibre in melting)
         what = f"{names} can melt in the press"
         why = "It softens at the temperatures that the dye needs: the garment is spoiled, and the platen with it."
-        yield _stop(what, "Take another garment.", cloth, why)
+        yield _make_stop(what, "Take another garment.", cloth, why)
         return
     share = _dye_share(named)
     if share is None:
         what = "a blend that does not say its share of polyester"
-        yield _stop(what, "Read the label and write it, as in “65% polyester 35% cotton”.", cloth, _WASHES)
+        yield _make_stop(what, "Read the label and write it, as in “65% polyester 35% cotton”.", cloth, _WASHES)
     elif share < LEAST_SHARE:
         what = "no polyester" if share == 0 else f"{share:g} % polyester, under {LEAST_SHARE:g} %"
         remedy = "Take a garment of polyester; from 65 % on it can be tried."
-        yield _stop(f"{what}: the dye does not hold on the rest", remedy, cloth, _WASHES)
+        yield _make_stop(f"{what}: the dye does not hold on the rest", remedy, cloth, _WASHES)
     elif share < 100:
         what = (
             f"{share:g} % polyester: the other {100 - share:g} % of the cloth takes no dye, so the print comes out "
             "paler than on paper and looks washed out after the first wash"
         )
         remedy = "Test on a piece of the same cloth, and show the customer; accept cloth-blend if that is agreed."
-        yield _caution(what, remedy, "cloth-blend", "cloth", cloth.text)
+        yield _make_caution(what, remedy, "cloth-blend", "cloth", cloth.text)
 
 
 _WASHES = "Only polyester takes the dye up; what lies on other fibres washes out."
@@ -103,7 +103,7 @@ def _dye_share(named: Sequence[tuple[Fibre, float | None]]) -> float | None:
     return sum(share or 0.0 for share in shares)
 
 
-def _ground(row: BatchRow, profiles: Profiles) -> Iterator[Finding]:
+def _check_ground(row: BatchRow, profiles: Profiles) -> Iterator[Finding]:
     """The colour of the part that is printed on: the dye is see-through, and can only darken."""
     placement = profiles.require_placement(row.placement) if row.placement is not None else None
     part = _PART.get(placement.face, "body") if placement is not None else "body"
@@ -122,10 +122,10 @@ def _ground(row: BatchRow, profiles: Profiles) -> Iterator[Finding]:
     elif shade == "light":
         what = f"the cloth{where} is not white (“{row.cloth.colour}”): every colour of the picture mixes with it"
         remedy = "Press a test on it and show the customer; accept light-cloth if that is agreed."
-        yield _caution(what, remedy, "light-cloth", "cloth_colour", row.cloth.colour)
+        yield _make_caution(what, remedy, "light-cloth", "cloth_colour", row.cloth.colour)
 
 
-def _dyed(cloth: Cloth) -> Iterator[Finding]:
+def _list_dyed(cloth: Cloth) -> Iterator[Finding]:
     """Coloured parts of a garment, by name: their dye moves in the heat, onto the white beside them."""
     for part in cloth.dyed:
         yield Finding(
@@ -139,9 +139,9 @@ def _dyed(cloth: Cloth) -> Iterator[Finding]:
         )
 
 
-def _caution(what: str, remedy: str, kind: str, column: str, read: str) -> Finding:
+def _make_caution(what: str, remedy: str, kind: str, column: str, read: str) -> Finding:
     return Finding(what, remedy, Severity.WARN, kind, column=column, read=read)
 
 
-def _stop(what: str, remedy: str, cloth: Cloth, why: str) -> Finding:
+def _make_stop(what: str, remedy: str, cloth: Cloth, why: str) -> Finding:
     return Finding(what, remedy, kind="cloth", why=why, column="cloth", read=cloth.text)

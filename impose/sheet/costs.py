@@ -86,7 +86,7 @@ class BatchCost:
         """
         rows = {line[0].piece.row.key: line[0].piece.row for line in self.lines}
         worn, _ = assign_garments(list(rows.values()))
-        laid = {(row.key, copy): number for number, one in enumerate(worn) for row, copy in one.prints}
+        laid = {(row.key, copy): number for number, garment in enumerate(worn) for row, copy in garment.prints}
 
         def key(transfer: Transfer) -> Hashable:
             return laid.get((transfer.piece.row.key, transfer.copy), _garment_key(transfer))
@@ -112,20 +112,22 @@ def compute_costs(charges: Sequence[SheetCharge], printer: Printer, alone: OneTo
     """Share the sheets and the ink among the transfers."""
     found: dict[str, tuple[Transfer, PaperAndInk]] = {}
     for charge in charges:
-        cells = [one.piece.cell_w_mm * one.piece.cell_h_mm for one in charge.transfers]
+        cells = [transfer.piece.cell_w_mm * transfer.piece.cell_h_mm for transfer in charge.transfers]
         paper = split_by_weight(charge.cost, cells)
         *used, _ = split_by_weight(charge.cost, [*cells, max(0.0, charge.area_mm2 - sum(cells))])
-        for one, by_sheet, by_area in zip(charge.transfers, paper, used, strict=True):
-            found[one.id] = one, PaperAndInk(by_sheet, by_area)
+        for transfer, by_sheet, by_area in zip(charge.transfers, paper, used, strict=True):
+            found[transfer.id] = transfer, PaperAndInk(by_sheet, by_area)
     lines = sorted(found.values(), key=lambda line: line[0].id)
     # The whole first, then its parts: rounded one by one, hundreds of small prints would add up to no ink at all.
-    exact = [measure_ink_ul(one.piece, printer) for one, _ in lines]
+    exact = [measure_ink_ul(transfer.piece, printer) for transfer, _ in lines]
     whole = round(math.fsum(exact))
     inks = zip(
         split_by_weight(ink_cost(whole, printer), exact, INK_STEP), split_by_weight(whole, exact, 1), strict=True
     )
     priced = zip(lines, inks, strict=True)
-    return BatchCost(tuple((one, cost + PaperAndInk(ink=ink, ink_ul=ul)) for (one, cost), (ink, ul) in priced), alone)
+    return BatchCost(
+        tuple((transfer, cost + PaperAndInk(ink=ink, ink_ul=ul)) for (transfer, cost), (ink, ul) in priced), alone
+    )
 
 
 def measure_ink_ul(piece: Piece, printer: Printer) -> float:

@@ -31,7 +31,7 @@ _TOUCH_MM = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class HeldPiece:
     """A piece in hand: where it lies on the sheet, and the ids of the cells on it."""
 
     box: Box
@@ -55,9 +55,9 @@ class CutLine:
     axis: Axis
     distance_mm: float
     told: str
-    hand: Held
-    off: Held
-    left: Held
+    hand: HeldPiece
+    off: HeldPiece
+    left: HeldPiece
     first: bool
     whole: bool
 
@@ -73,63 +73,63 @@ class CutLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Cutting:
+class CuttingPlan:
     """All straight cuts of a sheet in their order, and the pieces that no straight cut parts."""
 
     cuts: tuple[CutLine, ...]
-    joined: tuple[Held, ...]
+    joined: tuple[HeldPiece, ...]
 
 
-def cutting_of(sheet: SheetLayout, units: Units) -> Cutting:
+def cutting_of(sheet: SheetLayout, units: Units) -> CuttingPlan:
     """How a sheet is cut apart."""
-    cells = tuple((one.transfer.id, one.cell) for one in sheet.placed)
-    return plan_cuts(Held(Box(0.0, 0.0, sheet.width_mm, sheet.height_mm), cells), units)
+    cells = tuple((placed.transfer.id, placed.cell) for placed in sheet.placed)
+    return plan_cuts(HeldPiece(Box(0.0, 0.0, sheet.width_mm, sheet.height_mm), cells), units)
 
 
-def plan_cuts(sheet: Held, units: Units) -> Cutting:
+def plan_cuts(sheet: HeldPiece, units: Units) -> CuttingPlan:
     """How a piece of paper with cells on it is cut apart: cuts across all of it first, then each strip."""
     cuts: list[CutLine] = []
-    joined: list[Held] = []
+    joined: list[HeldPiece] = []
     waiting = [sheet]
     while waiting:
         hand = waiting.pop(0)
-        strips = list(_peeled(hand, sheet, units))
+        strips = list(_peel_cuts(hand, sheet, units))
         cuts += [replace(cut, number=len(cuts) + number) for number, cut in enumerate(strips, 1)]
         if strips:
             parts = [*(cut.off for cut in strips), strips[-1].left]
             waiting += [part for part in parts if part.cells]
         elif len(hand.cells) > 1:
             joined.append(hand)
-    return Cutting(tuple(cuts), tuple(joined))
+    return CuttingPlan(tuple(cuts), tuple(joined))
 
 
-def _peeled(hand: Held, sheet: Held, units: Units) -> Iterator[CutLine]:
+def _peel_cuts(hand: HeldPiece, sheet: HeldPiece, units: Units) -> Iterator[CutLine]:
     """The cuts of one direction through a piece, from its near edge to its far one: each takes a strip off."""
-    axis = _direction(hand)
+    axis = _choose_direction(hand)
     if axis is None:
         return
     left, first = hand, True
-    for low, high in _gaps(hand, axis):
+    for low, high in _list_gaps(hand, axis):
         start = left.box.y if axis == "across" else left.box.x
-        distance, told = _distance(low - start, high - start, units)
-        off, rest = _parted(left, axis, distance)
+        distance, told = _choose_distance(low - start, high - start, units)
+        off, rest = _part_held(left, axis, distance)
         yield CutLine(0, axis, distance, told, left, off, rest, first, hand is sheet)
         left, first = rest, False
 
 
-def _direction(hand: Held) -> Axis | None:
+def _choose_direction(hand: HeldPiece) -> Axis | None:
     """The way of more strips; across, where both are equal: cuts that part cells before such that trim paper off."""
-    counts = {axis: (_parting(hand, axis), len(list(_gaps(hand, axis)))) for axis in ("across", "down")}
+    counts = {axis: (_find_parting(hand, axis), len(list(_list_gaps(hand, axis)))) for axis in ("across", "down")}
     if counts["across"][1] == counts["down"][1] == 0:
         return None
     return "down" if counts["down"] > counts["across"] else "across"
 
 
-def _parting(hand: Held, axis: Axis) -> int:
-    return len(_runs(hand, axis)) - 1
+def _find_parting(hand: HeldPiece, axis: Axis) -> int:
+    return len(_list_runs(hand, axis)) - 1
 
 
-def _runs(hand: Held, axis: Axis) -> list[tuple[float, float]]:
+def _list_runs(hand: HeldPiece, axis: Axis) -> list[tuple[float, float]]:
     """The stretches along an axis that cells cover, none touching the next."""
     spans = sorted((box.y, box.bottom) if axis == "across" else (box.x, box.right) for _, box in hand.cells)
     runs: list[tuple[float, float]] = []
@@ -141,9 +141,9 @@ def _runs(hand: Held, axis: Axis) -> list[tuple[float, float]]:
     return runs
 
 
-def _gaps(hand: Held, axis: Axis) -> Iterator[tuple[float, float]]:
+def _list_gaps(hand: HeldPiece, axis: Axis) -> Iterator[tuple[float, float]]:
     """Where cuts may run: between the stretches of cells, and where wide bare paper begins on either side."""
-    runs = _runs(hand, axis)
+    runs = _list_runs(hand, axis)
     start, end = (hand.box.y, hand.box.bottom) if axis == "across" else (hand.box.x, hand.box.right)
     if not runs:
         return
@@ -155,7 +155,7 @@ def _gaps(hand: Held, axis: Axis) -> Iterator[tuple[float, float]]:
         yield runs[-1][1], runs[-1][1] + 1.0
 
 
-def _distance(low: float, high: float, units: Units) -> tuple[float, str]:
+def _choose_distance(low: float, high: float, units: Units) -> tuple[float, str]:
     """The roundest distance within a gap, and its words; where the gap holds none, the nearest to it of the finest."""
     middle = (low + high) / 2
     for finest in _FINEST[units]:
@@ -169,7 +169,7 @@ def _distance(low: float, high: float, units: Units) -> tuple[float, str]:
     return at, show_on_ruler(at, units, finest)
 
 
-def _parted(hand: Held, axis: Axis, distance: float) -> tuple[Held, Held]:
+def _part_held(hand: HeldPiece, axis: Axis, distance: float) -> tuple[HeldPiece, HeldPiece]:
     """What comes off on the near side of a cut, and what is left."""
     box = hand.box
     if axis == "across":
@@ -178,4 +178,4 @@ def _parted(hand: Held, axis: Axis, distance: float) -> tuple[Held, Held]:
     else:
         near, far = Box(box.x, box.y, distance, box.h), Box(box.x + distance, box.y, box.w - distance, box.h)
         off = tuple(cell for cell in hand.cells if cell[1].centre[0] < far.x)
-    return Held(near, off), Held(far, tuple(cell for cell in hand.cells if cell not in off))
+    return HeldPiece(near, off), HeldPiece(far, tuple(cell for cell in hand.cells if cell not in off))

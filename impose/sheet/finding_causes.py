@@ -31,12 +31,12 @@ def cause_of(finding: Finding) -> Hashable:
 def by_cause(findings: Iterable[Finding]) -> list[list[Finding]]:
     """The findings of each cause, the worst of them first; causes in the order in which they were found."""
     found: dict[Hashable, list[Finding]] = {}
-    for one in findings:
-        found.setdefault(cause_of(one), []).append(one)
-    return [sorted(group, key=_rank) for group in found.values()]
+    for finding in findings:
+        found.setdefault(cause_of(finding), []).append(finding)
+    return [sorted(group, key=_rank_finding) for group in found.values()]
 
 
-def _rank(finding: Finding) -> tuple[int, float]:
+def _rank_finding(finding: Finding) -> tuple[int, float]:
     """Worst first; of a resolution the one with the fewest pixels, which its words begin with."""
     pixels = re.match(r"[0-9]+", finding.what) if finding.kind.endswith("low-resolution") else None
     return _RANK.index(finding.severity), float(pixels[0]) if pixels else 0.0
@@ -60,7 +60,7 @@ def _merge_group(group: list[Finding]) -> Finding:
             "a larger picture,", f"a larger picture of {picture} (for rows {format_spans(rows)}),", 1
         )
     what = first.what
-    if len({_NUMBERS.sub("#", one.what) for one in group}) == 1 and len({one.what for one in group}) > 1:
+    if len({_NUMBERS.sub("#", member.what) for member in group}) == 1 and len({member.what for member in group}) > 1:
         what = f"{what} (so of row {first.row}; alike in the others)"
     place = ", ".join(part for part in (first.file, f"rows {format_spans(rows)}") if part)
     return replace(first, what=what, remedy=remedy, file=place, row=None, also=())

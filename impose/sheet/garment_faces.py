@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from impose.profiles.garment import Garment, GarmentCatalogue, GarmentFigure
-from impose.profiles.placement import Face, Placement, PlacementOffset
+from impose.profiles.placement import Face, PlacementOffset, PlacementRule
 from impose.units import Box
 
 # The shape of a collar in shares of the shoulders' width, read off flat garments (common practice, no source).
@@ -70,7 +70,7 @@ class PrintSpot:
     @property
     def measured(self) -> tuple[PlacementOffset, ...]:
         """What the presser measures, and may write down on the ticket."""
-        return tuple(one for one in (self.drop, self.across) if one is not None)
+        return tuple(offset for offset in (self.drop, self.across) if offset is not None)
 
 
 def choose_drawing(garment: Garment, wardrobe: GarmentCatalogue) -> str:
@@ -81,7 +81,7 @@ def choose_drawing(garment: Garment, wardrobe: GarmentCatalogue) -> str:
 def make_face_shape(
     face: Face,
     garment: Garment,
-    placement: Placement | None,
+    placement: PlacementRule | None,
     wardrobe: GarmentCatalogue,
     around: Box,
     smallest: bool = False,
@@ -135,7 +135,7 @@ def _pouch_of(figure: GarmentFigure, parted: bool) -> Box:
 
 
 def locate_print(
-    placement: Placement | None,
+    placement: PlacementRule | None,
     garment: Garment,
     wardrobe: GarmentCatalogue,
     shape: FaceShape,
@@ -151,7 +151,7 @@ def locate_print(
     if shape.pocket is not None:
         x, y = shape.pocket.centre
         box = Box(x - w / 2, y - h / 2, w, h)
-        return PrintSpot(box, turned, None, None, False, shape.pocket.y, _pad(shape, box))
+        return PrintSpot(box, turned, None, None, False, shape.pocket.y, _make_pad(shape, box))
     drop, across = placement.find_drop(garment, wardrobe), placement.find_across(garment, wardrobe)
     if shape.face == "hood" and (drop is None or across is None):
         return PrintSpot(Box(-w / 2, (shape.length - h) / 2, w, h), turned, None, None, False, 0.0)
@@ -159,16 +159,18 @@ def locate_print(
     top, anchor = _find_top(shape, drop, h, placement.name in ("upper-back", "nape"))
     midway = placement.side != "centre" and across is None
     box = Box(centre - w / 2, top, w, h)
-    return PrintSpot(box, turned, drop, across, midway, anchor, _pad(shape, box))
+    return PrintSpot(box, turned, drop, across, midway, anchor, _make_pad(shape, box))
 
 
 BETWEEN_MM = 25.4
 """Between a print and the one above it on the same face (common practice, no source)."""
 
 
-def measure_lowering(placement: Placement, spot: PrintSpot, others: Iterable[tuple[Placement, PrintSpot]]) -> float:
+def measure_lowering(
+    placement: PlacementRule, spot: PrintSpot, others: Iterable[tuple[PlacementRule, PrintSpot]]
+) -> float:
     """By how much a print has to lie lower, because of prints on its garment and face that it belongs below."""
-    above = [other.box.bottom + BETWEEN_MM for one, other in others if one.name in placement.below]
+    above = [other.box.bottom + BETWEEN_MM for rule, other in others if rule.name in placement.below]
     return max(0.0, max(above) - spot.box.y) if above and spot.drop is not None else 0.0
 
 
@@ -179,21 +181,21 @@ def lower_spot(spot: PrintSpot, by_mm: float) -> PrintSpot:
         down = -by_mm if drop.measured_from in ("hem seam", "cuff") else by_mm
         source = f"{drop.source}; lowered below the print above it"
         drop = replace(drop, usual_mm=drop.usual_mm + down, least_mm=None, most_mm=None, source=source, own=False)
-    pad = spot.pad.moved(0.0, by_mm) if spot.pad else None
-    return replace(spot, box=spot.box.moved(0.0, by_mm), drop=drop, pad=pad)
+    pad = spot.pad.move_by(0.0, by_mm) if spot.pad else None
+    return replace(spot, box=spot.box.move_by(0.0, by_mm), drop=drop, pad=pad)
 
 
-def _pad(shape: FaceShape, box: Box) -> Box | None:
+def _make_pad(shape: FaceShape, box: Box) -> Box | None:
     """The pad under a print beside a zip: larger than the ink, and cut off where the zip begins."""
     if not shape.zip:
         return None
-    wide = box.inset(-PAD_MM, -PAD_MM, -PAD_MM, -PAD_MM)
+    wide = box.inset_by(-PAD_MM, -PAD_MM, -PAD_MM, -PAD_MM)
     if box.x >= ZIP_MM:
-        return wide.inset(max(0.0, ZIP_MM - wide.x), 0.0, 0.0, 0.0)
-    return wide.inset(0.0, 0.0, max(0.0, wide.right + ZIP_MM), 0.0) if box.right <= -ZIP_MM else wide
+        return wide.inset_by(max(0.0, ZIP_MM - wide.x), 0.0, 0.0, 0.0)
+    return wide.inset_by(0.0, 0.0, max(0.0, wide.right + ZIP_MM), 0.0) if box.right <= -ZIP_MM else wide
 
 
-def _centre_x(placement: Placement, shape: FaceShape, across: PlacementOffset | None) -> float:
+def _centre_x(placement: PlacementRule, shape: FaceShape, across: PlacementOffset | None) -> float:
     """The print's middle: the wearer's left is on the viewer's right in front and on the viewer's left behind."""
     if across is not None and across.measured_from == "hood edge":
         return across.usual_mm - shape.width / 2

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
 
-from impose.profiles.press import HeatPress, Setting
+from impose.profiles.press import HeatPress, PressSetting
 from impose.sheet.press_steps import PressStep, PressTicket
 
 
 @dataclass(frozen=True, slots=True)
-class Alike:
+class AlikeGarments:
     """Garments with the same prints in the same places, in pressing order; `number` counts tickets from 1."""
 
     number: int
@@ -23,7 +23,7 @@ class Alike:
 
 
 @dataclass(frozen=True, slots=True)
-class Setup:
+class PressSetup:
     """What is pressed in one set-up of the platen with one setting: garments, prints, closings, seconds."""
 
     name: str
@@ -35,19 +35,19 @@ class Setup:
     seconds: int
 
 
-def group_alike(tickets: Sequence[PressTicket]) -> list[Alike]:
+def group_alike(tickets: Sequence[PressTicket]) -> list[AlikeGarments]:
     """The different garments of a batch in the order of their first, each with all that are pressed like it.
 
     Garments of different orders stay apart, since they are packed apart.
     """
     groups: dict[Hashable, list[PressTicket]] = {}
     for ticket in tickets:
-        key = ticket.worn.order, ticket.worn.garment, ticket.setup, tuple(_look(step) for step in ticket.steps)
+        key = ticket.worn.order, ticket.worn.garment, ticket.setup, tuple(_make_look_key(step) for step in ticket.steps)
         groups.setdefault(key, []).append(ticket)
-    return [Alike(number, tuple(group)) for number, group in enumerate(groups.values(), 1)]
+    return [AlikeGarments(number, tuple(group)) for number, group in enumerate(groups.values(), 1)]
 
 
-def _look(step: PressStep) -> Hashable:
+def _make_look_key(step: PressStep) -> Hashable:
     """Everything of a print that a ticket shows or that the press is set by, but its id and its sheet."""
     piece = step.transfer.piece
     row = piece.row
@@ -57,7 +57,7 @@ def _look(step: PressStep) -> Hashable:
     return row.placement, step.shape, step.spot, size, piece.sides, piece.panel, picture, heat, row.note, row.extra
 
 
-def list_setups(tickets: Sequence[PressTicket], press: HeatPress) -> list[Setup]:
+def list_setups(tickets: Sequence[PressTicket], press: HeatPress) -> list[PressSetup]:
     """The evening by set-up of the platen and setting, in the order of the tickets.
 
     Seconds are the press closed, the rest before lifting, a light touch for each face, and the handling of each print.
@@ -72,16 +72,18 @@ def list_setups(tickets: Sequence[PressTicket], press: HeatPress) -> list[Setup]
             papers.setdefault(key, {})[step.paper] = None
         for key, steps in mine.items():
             found.setdefault(key, []).append((ticket, steps))
-    return [_setup(name, ", ".join(papers[name, set_]), set_, held) for (name, set_), held in found.items()]
+    return [_make_setup(name, ", ".join(papers[name, set_]), set_, held) for (name, set_), held in found.items()]
 
 
-def _setup(name: str, paper: str, press: HeatPress, held: Sequence[tuple[PressTicket, list[PressStep]]]) -> Setup:
-    prints = [one for _, steps in held for one in prints_of(steps)]
-    presses = sum(presses_of(one) for one in prints)
+def _make_setup(
+    name: str, paper: str, press: HeatPress, held: Sequence[tuple[PressTicket, list[PressStep]]]
+) -> PressSetup:
+    prints = [one_print for _, steps in held for one_print in prints_of(steps)]
+    presses = sum(presses_of(one_print) for one_print in prints)
     closed = presses * (press.seconds + press.rest_seconds)
     faces = sum(len({step.shape.face for step in steps}) for _, steps in held)
     seconds = closed + faces * press.prepress_seconds + len(prints) * press.handling_seconds
-    return Setup(name, paper, press, len(held), len(prints), presses, seconds)
+    return PressSetup(name, paper, press, len(held), len(prints), presses, seconds)
 
 
 def prints_of(steps: Sequence[PressStep]) -> list[list[PressStep]]:
@@ -105,13 +107,13 @@ def presses_of(steps: Sequence[PressStep]) -> int:
 def usual_setting(tickets: Sequence[PressTicket], press: HeatPress) -> HeatPress:
     """How the press is set for most prints: tickets say a setting only where it is another."""
     counts: dict[HeatPress, int] = {}
-    for setting in _settings(tickets, press):
+    for setting in _list_settings(tickets, press):
         counts[setting] = counts.get(setting, 0) + 1
-    return max(counts, key=lambda one: counts[one], default=press)
+    return max(counts, key=lambda counted: counts[counted], default=press)
 
 
-def _settings(tickets: Sequence[PressTicket], press: HeatPress) -> Iterator[HeatPress]:
-    known: dict[Setting | None, HeatPress] = {None: press}
+def _list_settings(tickets: Sequence[PressTicket], press: HeatPress) -> Iterator[HeatPress]:
+    known: dict[PressSetting | None, HeatPress] = {None: press}
     for ticket in tickets:
         for step in ticket.steps:
             if step.setting not in known:

@@ -86,13 +86,13 @@ def list_large_prints(
     """The large prints of a batch, each size once, largest first; `prints` are row, placement, size and pixels."""
     seen: dict[tuple[float, ...], LargePrint] = {}
     for row, placement, wanted, ink in prints:
-        width, height = wanted.worn(wanted.ink_w_mm, wanted.ink_h_mm)
+        width, height = wanted.convert_to_worn(wanted.ink_w_mm, wanted.ink_h_mm)
         key = (round(width, 2), round(height, 2), *wanted.cloth)
         if key not in seen and is_large(wanted, offered):
             most = tuple(_list_largest(wanted, offered))
             found = list_print_options(wanted, ink, offered, on_file, overlap_mm)
             seen[key] = LargePrint(row, placement, width, height, found, most)
-    return tuple(sorted(seen.values(), key=lambda one: (-one.width_mm * one.height_mm, one.row)))
+    return tuple(sorted(seen.values(), key=lambda large: (-large.width_mm * large.height_mm, large.row)))
 
 
 def _mark_taken(way: PrintOption) -> PrintOption:
@@ -102,7 +102,7 @@ def _mark_taken(way: PrintOption) -> PrintOption:
 def _list_largest(wanted: SizeRequest, areas: Sequence[PrintArea]) -> Iterator[tuple[Paper, float, float]]:
     for area in areas:
         if not any(True for _ in _options_on_paper(wanted, area, True)):
-            yield area.paper, *wanted.worn(*find_largest_size(wanted, area))
+            yield area.paper, *wanted.convert_to_worn(*find_largest_size(wanted, area))
 
 
 def _options_on_paper(wanted: SizeRequest, area: PrintArea, offered: bool) -> Iterator[PrintOption]:
@@ -129,6 +129,6 @@ def _panel_options(
         parted = split_into_panels(wanted, ink, [area], overlap_mm)
         if parted is None:
             continue
-        costs = [min(_options_on_paper(one.wanted, area, True), key=lambda way: way.cost) for one in parted]
+        costs = [min(_options_on_paper(panel.wanted, area, True), key=lambda way: way.cost) for panel in parted]
         cost = sum(way.cost for way in costs)
         yield PrintOption(area.paper, costs[0].turned, costs[0].level, costs[0].side_mm, cost, True, len(parted))

@@ -43,17 +43,17 @@ def describe_largest(
     """
     tight, bare = largest_with_tight(wanted, area, slack_mm), find_largest_size(wanted, area, slack_mm)
     name, thin = area.paper.alias, "bare sides" if wanted.least_side_mm < 1.0 else "thin sides"
-    most = _size(wanted, bare, units)
+    most = _round_size(wanted, bare, units)
     if not most:
         return f"{name} takes nothing"
-    usual = _size(wanted, tight, units)
+    usual = _round_size(wanted, tight, units)
     if not usual:
         return f"{name} takes {most} with {thin}"
     more = f", up to {most} with {thin}" if bare[0] - tight[0] >= _SAME_MM else ""
     return f"{name} takes {usual} with the tight margin{more}"
 
 
-def _size(wanted: SizeRequest, size: tuple[float, float], units: Literal["mm", "in"]) -> str:
+def _round_size(wanted: SizeRequest, size: tuple[float, float], units: Literal["mm", "in"]) -> str:
     """A size as ordered, rounded down; nothing where nothing is left of it."""
-    width, height = (show_at_most(mm, units) for mm in wanted.worn(*size))
+    width, height = (show_at_most(mm, units) for mm in wanted.convert_to_worn(*size))
     return "" if f"0 {units}" in (width, height) else f"{width} × {height}"

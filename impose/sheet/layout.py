@@ -6,7 +6,7 @@ in them: the page writer corrects for it, so what stands here is what a ruler sh
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import groupby
@@ -105,7 +105,7 @@ def _keep_as_is(sheet: SheetLayout) -> SheetLayout:
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class BatchLayout:
     """All sheets of a batch, and what was worth saying while they were drawn.
 
     With `part_sheets` they are written in files of so many, and hold no strokes, labels and slugs: see `drawn`.
@@ -147,10 +147,11 @@ def lay_out(
     areas: Sequence[PrintArea],
     slack_mm: float,
     press: SlugFacts,
-    on_sheet: Callable[[int, int], None] = lambda done, of: None,
     part_sheets: int | None = None,
-) -> Layout:
+) -> Generator[tuple[int, int], None, BatchLayout]:
     """Draw every sheet of the nesting, ordered by paper so that each printer run is numbered in one piece.
+
+    In steps: yields how many sheets are drawn, of how many, and returns the layout.
 
     With `part_sheets` drawings are let go once they are checked, so that memory is that of what lies on the sheets.
     """
@@ -171,13 +172,13 @@ def lay_out(
         sheet = _draw_sheet(number, area.paper, page, placed, press, findings)
         sheet = replace(sheet, cuts=tuple(_cut_stroke(cut, room) for cut in nest_sheet.cuts))
         sheets.append(runs.note_sheet(_add_slug_and_rulers(sheet, len(nested), press)))
-        on_sheet(number, len(nested))
+        yield number, len(nested)
     done = [
         sheet for _, run in groupby(sheets, key=lambda sheet: sheet.paper) for sheet in runs.ensure_checkable(list(run))
     ]
     findings.extend(_report_missing_slug(runs.bare))
     redraw = partial(_redraw_sheet, len(nested), press)
-    return Layout(press.code, press.name, tuple(done), tuple(findings), part_sheets, redraw)
+    return BatchLayout(press.code, press.name, tuple(done), tuple(findings), part_sheets, redraw)
 
 
 class _RunChecks:
@@ -200,10 +201,10 @@ class _RunChecks:
         if all(any(axis in self._ruled[sheet.number] for sheet in run) for axis in "xy"):
             return run
         spans = [
-            (span, one.id, way)
+            (span, tick.id, way)
             for sheet in run
             for p in sheet.placed
-            for span, way, one in _list_tick_spans(p.transfer)
+            for span, way, tick in _list_tick_spans(p.transfer)
         ]
         length, name, way = max(spans, key=lambda entry: (entry[0], entry[1]))
         check = f"no room for rulers: {name} measures {format_length(length)} from its {way} tick, outer ends"
@@ -249,14 +250,16 @@ def _draw_sheet(
 ) -> SheetLayout:
     width, height, area = page
     cost = compute_sheet_cost(paper, height)
-    ticks = tuple(stroke for one in placed for stroke in one.strokes_on_sheet(list_strokes(one.transfer.piece)))
+    ticks = tuple(
+        stroke for transfer in placed for stroke in transfer.strokes_on_sheet(list_strokes(transfer.transfer.piece))
+    )
     words: list[PlacedWords] = []
     arrows: list[MarkShape] = []
-    for one in placed:
-        made = make_job_label(one.transfer, press.code, press.shaper, findings)
-        words.extend(one.words_on_sheet(made.words))
+    for transfer in placed:
+        made = make_job_label(transfer.transfer, press.code, press.shaper, findings)
+        words.extend(transfer.words_on_sheet(made.words))
         if made.arrow is not None:
-            arrows.append(one.shape_on_sheet(made.arrow))
+            arrows.append(transfer.shape_on_sheet(made.arrow))
     return SheetLayout(number, paper, width, height, area, placed, ticks, tuple(words), tuple(arrows), (), (), cost)
 
 

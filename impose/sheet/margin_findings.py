@@ -27,7 +27,7 @@ _OTHERWISE = {"refuse": "smaller-or-parted", "shrink": "smaller-or-larger-paper"
 
 def _format_size(wanted: SizeRequest, units: Units) -> str:
     """As it was ordered, which on cloth that shrinks in the press is not its size on paper."""
-    width, height = wanted.worn(wanted.ink_w_mm, wanted.ink_h_mm)
+    width, height = wanted.convert_to_worn(wanted.ink_w_mm, wanted.ink_h_mm)
     return f"{format_length(width, units)} × {format_length(height, units)}"
 
 
@@ -46,7 +46,7 @@ def report_shrunk(row: BatchRow, small: SizeRequest, wanted: SizeRequest, units:
 
 def report_seam(row: BatchRow, wanted: SizeRequest, parted: Sequence[PanelSplit], units: Units) -> Finding:
     """A print in panels: how many, which is first, and that a seam shows."""
-    first = min(parted, key=lambda one: one.panel.press).panel
+    first = min(parted, key=lambda piece: piece.panel.press).panel
     meet = f"overlap by at least {show_at_most(first.overlap_mm, units)}" if first.overlap_mm else "meet edge to edge"
     twice = (
         "overlap the cloth is heated and dyed twice" if first.overlap_mm else "meet the cloth shows white or dyed twice"

@@ -133,14 +133,14 @@ class SizeRequest:
     may_turn: bool
     cloth: tuple[float, float] = (1.0, 1.0)
 
-    def worn(self, width_mm: float, height_mm: float) -> tuple[float, float]:
+    def convert_to_worn(self, width_mm: float, height_mm: float) -> tuple[float, float]:
         """A size on paper as it is worn, and ordered."""
         return width_mm / self.cloth[0], height_mm / self.cloth[1]
 
 
 def fits_paper(wanted: SizeRequest, sides: TearMargins, area: PrintArea, slack_mm: float) -> bool:
     """Whether the cell lies on the paper, turned or not; `slack_mm` is the most that may hang over an edge."""
-    return any(_lies(wanted, sides, area, turned, slack_mm) for turned in ways_round(wanted))
+    return any(_lies_on_area(wanted, sides, area, turned, slack_mm) for turned in ways_round(wanted))
 
 
 def ways_round(wanted: SizeRequest) -> tuple[bool, ...]:
@@ -153,7 +153,7 @@ def choose_margins(
 ) -> tuple[TearMargins, Level] | None:
     """The widest margin that some offered paper takes, or None if even the thinnest fits nowhere."""
     found = (widest_on(wanted, area, turned, slack_mm) for area in areas for turned in ways_round(wanted))
-    return min((one for one in found if one is not None), key=_narrowness, default=None)
+    return min((candidate for candidate in found if candidate is not None), key=_rank_narrowness, default=None)
 
 
 _choose = lru_cache(maxsize=4096)(choose_margins)
@@ -170,38 +170,38 @@ def widest_on(
     so the widest is found by halving, to the micrometre.
     """
     asked = TearMargins.make_even(wanted.tear)
-    if _lies(wanted, asked, area, turned, slack_mm):
+    if _lies_on_area(wanted, asked, area, turned, slack_mm):
         return asked, "full"
     tight = split_tear(min(wanted.tear.total_mm, TIGHT.total_mm))
-    um = _widest(
+    um = _find_widest(
         to_um_up(tight.total_mm),
         to_um_down(wanted.tear.total_mm),
-        lambda total: _lies(wanted, TearMargins.make_even(split_tear(total / 1000)), area, turned, slack_mm),
+        lambda total: _lies_on_area(wanted, TearMargins.make_even(split_tear(total / 1000)), area, turned, slack_mm),
     )
     if um is not None:
         return TearMargins.make_even(split_tear(um / 1000)), "tight"
-    um = _widest(
+    um = _find_widest(
         max(0, to_um_up(wanted.least_side_mm)),
         to_um_down(tight.total_mm),
-        lambda total: _lies_across(wanted, _thinned(tight, total), area, turned, slack_mm),
+        lambda total: _lies_across(wanted, _list_thinned(tight, total), area, turned, slack_mm),
     )
-    if um is None or not _lies(wanted, _thinned(tight, um), area, turned, slack_mm):
+    if um is None or not _lies_on_area(wanted, _list_thinned(tight, um), area, turned, slack_mm):
         return None
-    return _thinned(tight, um), "thin"
+    return _list_thinned(tight, um), "thin"
 
 
-def _narrowness(found: tuple[TearMargins, Level]) -> tuple[bool, float]:
+def _rank_narrowness(found: tuple[TearMargins, Level]) -> tuple[bool, float]:
     """The least is the widest margin: even all round before thinned, then by its sides."""
     sides, level = found
     return level == "thin", -sides.left.total_mm
 
 
-def _thinned(tight: TearMargin, side_um: int) -> TearMargins:
+def _list_thinned(tight: TearMargin, side_um: int) -> TearMargins:
     side = make_thin_side(side_um / 1000)
     return TearMargins(tight, side, tight, side)
 
 
-def _widest(least: int, most: int, takes: Callable[[int], bool]) -> int | None:
+def _find_widest(least: int, most: int, takes: Callable[[int], bool]) -> int | None:
     """The largest whole number from `least` to `most` that is taken, where all below a taken one are taken too."""
     if least > most or not takes(least):
         return None
@@ -225,7 +225,7 @@ def find_largest_size(wanted: SizeRequest, area: PrintArea, slack_mm: float = ma
     best = 0.0
     for room, sides_mm in rooms:
         for turned in ways_round(wanted):
-            across, down = _seen(room, turned)
+            across, down = _turn_room(room, turned)
             scale = min((across - sides_mm) / wanted.ink_w_mm, (down - 2 * tight.total_mm) / wanted.ink_h_mm)
             best = max(best, scale)
     return wanted.ink_w_mm * best, wanted.ink_h_mm * best
@@ -248,30 +248,31 @@ def choose_all_margins(
     slack = math.inf
     alike = list(dict.fromkeys(wanted))
     while True:
-        chosen = {one: _choose(one, tuple(areas), slack) for one in alike}
+        chosen = {request: _choose(request, tuple(areas), slack) for request in alike}
         least = min(slack, find_common_slack(pair[0] for pair in chosen.values() if pair is not None))
         if least == slack or all(
-            pair is None or any(fits_paper(one, pair[0], area, least) for area in areas) for one, pair in chosen.items()
+            pair is None or any(fits_paper(request, pair[0], area, least) for area in areas)
+            for request, pair in chosen.items()
         ):
-            return [chosen[one] for one in wanted], least
+            return [chosen[request] for request in wanted], least
         slack = least
 
 
 _TOLERANCE = 1e-6  # a nanometre: sums of decimal millimetres in binary must not decide what fits
 
 
-def _seen(room: Box, turned: bool) -> tuple[float, float]:
+def _turn_room(room: Box, turned: bool) -> tuple[float, float]:
     """(across, down) as the upright transfer sees the room."""
     return (room.h, room.w) if turned else (room.w, room.h)
 
 
 def _lies_across(wanted: SizeRequest, sides: TearMargins, area: PrintArea, turned: bool, slack_mm: float) -> bool:
-    across, _ = _seen(area.grow_by_slack(min(slack_mm, sides.slack_mm)), turned)
+    across, _ = _turn_room(area.grow_by_slack(min(slack_mm, sides.slack_mm)), turned)
     return wanted.ink_w_mm + sides.across_mm <= across + _TOLERANCE
 
 
-def _lies(wanted: SizeRequest, sides: TearMargins, area: PrintArea, turned: bool, slack_mm: float) -> bool:
+def _lies_on_area(wanted: SizeRequest, sides: TearMargins, area: PrintArea, turned: bool, slack_mm: float) -> bool:
     """Whether the cell lies on the paper, upright or turned."""
-    across, down = _seen(area.grow_by_slack(min(slack_mm, sides.slack_mm)), turned)
+    across, down = _turn_room(area.grow_by_slack(min(slack_mm, sides.slack_mm)), turned)
     w, h = wanted.ink_w_mm + sides.across_mm, wanted.ink_h_mm + sides.down_mm
     return w <= across + _TOLERANCE and h <= down + _TOLERANCE

@@ -71,8 +71,8 @@ def split_into_panels(
         for off in OFF_CENTRE:
             panels = _make_panels(wanted, ink, nx, ny, overlap_mm, off)
             if panels and all(
-                any(fits_paper(one.wanted, TearMargins.make_even(tight), area, tight.slack_mm) for area in areas)
-                for one in panels
+                any(fits_paper(panel.wanted, TearMargins.make_even(tight), area, tight.slack_mm) for area in areas)
+                for panel in panels
             ):
                 return panels
     return None
@@ -84,7 +84,10 @@ def _make_panels(
     """The panels of one way to part the print; none where they would be thinner than their overlap."""
     left, top, right, bottom = ink
     across, down = wanted.ink_w_mm / (right - left), wanted.ink_h_mm / (bottom - top)
-    over_x, over_y = _shared(overlap_mm / across, right - left, nx), _shared(overlap_mm / down, bottom - top, ny)
+    over_x, over_y = (
+        _share_pixels(overlap_mm / across, right - left, nx),
+        _share_pixels(overlap_mm / down, bottom - top, ny),
+    )
     columns, rows = _choose_cuts(left, right, nx, over_x), _choose_cuts(top, bottom, ny, over_y)
     if not columns or not rows:
         return []
@@ -103,7 +106,7 @@ def _make_panels(
     return made
 
 
-def _shared(asked: float, length: int, count: int) -> int:
+def _share_pixels(asked: float, length: int, count: int) -> int:
     """The pixels that neighbours share: those asked for, rounded up, and what makes all panels of one size.
 
     Unequal ones would join a pixel beside the fold of the whole, and ticks so close together mislead the hand.

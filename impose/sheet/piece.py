@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
 from impose.orders.batch import BatchRow
 from impose.sheet.margins import Level, TearMargins
@@ -25,7 +25,7 @@ class Piece:
     """
 
     row: BatchRow
-    picture: Picture
+    picture: PreparedPicture
     ink_w_mm: float
     ink_h_mm: float
     sides: TearMargins

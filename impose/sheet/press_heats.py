@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from typing import Literal, NamedTuple
 
 
-class Join(NamedTuple):
+class HeatJoin(NamedTuple):
     """Where one heat may end and the next begin: an upright line at x or a level one at y.
 
     `least` and `most` are mm from the print's top left corner, as it lies on the face; `room` is what one heat covers.
@@ -25,20 +25,20 @@ class Join(NamedTuple):
 
 def count_closings(w: float, h: float, room_w: float, room_h: float) -> int:
     """How many times the platen closes for a print of `w` × `h`."""
-    return _count(w, room_w) * _count(h, room_h)
+    return _count_heats(w, room_w) * _count_heats(h, room_h)
 
 
-def joins_of(w: float, h: float, room_w: float, room_h: float) -> tuple[Join, ...]:
+def joins_of(w: float, h: float, room_w: float, room_h: float) -> tuple[HeatJoin, ...]:
     """The joins of a print, upright ones first; none where one heat does it."""
-    return (*_along("x", w, room_w), *_along("y", h, room_h))
+    return (*_place_heats("x", w, room_w), *_place_heats("y", h, room_h))
 
 
-def _count(length: float, room: float) -> int:
+def _count_heats(length: float, room: float) -> int:
     return math.ceil(length / room - 1e-9)
 
 
-def _along(axis: Literal["x", "y"], length: float, room: float) -> Iterator[Join]:
+def _place_heats(axis: Literal["x", "y"], length: float, room: float) -> Iterator[HeatJoin]:
     """What is left on either side of a join has to be within reach of the heats before and after it."""
-    count = _count(length, room)
+    count = _count_heats(length, room)
     for number in range(1, count):
-        yield Join(axis, max(0.0, length - (count - number) * room), min(length, number * room), room)
+        yield HeatJoin(axis, max(0.0, length - (count - number) * room), min(length, number * room), room)

@@ -13,12 +13,12 @@ from typing import Literal
 
 from impose.orders.batch import BatchRow
 from impose.orders.garment_groups import GarmentPrints, assign_garments
-from impose.profiles.placement import Face, Placement
-from impose.profiles.press import HeatPress, Setting
+from impose.profiles.placement import Face, PlacementRule
+from impose.profiles.press import HeatPress, PressSetting
 from impose.profiles.profiles import Profiles
 from impose.sheet.garment_faces import FaceShape, PrintSpot, locate_print, lower_spot, make_face_shape, measure_lowering
-from impose.sheet.layout import Layout, SheetLayout
-from impose.sheet.press_heats import Join, count_closings, joins_of
+from impose.sheet.layout import BatchLayout, SheetLayout
+from impose.sheet.press_heats import HeatJoin, count_closings, joins_of
 from impose.sheet.transfer import Piece, Transfer
 from impose.units import Box
 
@@ -44,7 +44,7 @@ class PressStep:
 
     transfer: Transfer
     sheet: int
-    placement: Placement | None
+    placement: PlacementRule | None
     shape: FaceShape
     spot: PrintSpot
     fit: Fit
@@ -52,10 +52,10 @@ class PressStep:
     again: tuple[str, ...] = ()
     avoidable: bool = False
     together: bool = False
-    joins: tuple[Join, ...] = ()
+    joins: tuple[HeatJoin, ...] = ()
     butted: bool = False
     paper: str = ""
-    setting: Setting | None = None
+    setting: PressSetting | None = None
 
     @property
     def print(self) -> tuple[int, int]:
@@ -90,7 +90,7 @@ def find_setup(face: Face) -> str:
     return _CHEST.get(face, str(face))
 
 
-def make_tickets(rows: Sequence[BatchRow], layout: Layout, profiles: Profiles) -> list[PressTicket]:
+def make_tickets(rows: Sequence[BatchRow], layout: BatchLayout, profiles: Profiles) -> list[PressTicket]:
     """A ticket for each garment of the batch, in pressing order; grouped by set-up where the settings say so.
 
     Every transfer of the layout is on one of them, and a garment none of whose transfers is laid out has none: of a
@@ -98,17 +98,18 @@ def make_tickets(rows: Sequence[BatchRow], layout: Layout, profiles: Profiles) -
     """
     settings = profiles.settings
     found = _group_by_copy(layout)
-    made = [_make_ticket(one, found, profiles) for one in _list_garments(rows, found)]
+    made = [_make_ticket(garment, found, profiles) for garment in _list_garments(rows, found)]
     if settings.ticket_grouping == "garment":
         return made
     setups = sorted(
-        {step.setup for one in made for step in one.steps}, key=lambda name: _setup_rank(name, settings.press_order)
+        {step.setup for ticket in made for step in ticket.steps},
+        key=lambda name: _setup_rank(name, settings.press_order),
     )
     return [
-        PressTicket(one.worn, tuple(step for step in one.steps if step.setup == setup), setup)
+        PressTicket(ticket.worn, tuple(step for step in ticket.steps if step.setup == setup), setup)
         for setup in setups
-        for one in made
-        if any(step.setup == setup for step in one.steps)
+        for ticket in made
+        if any(step.setup == setup for step in ticket.steps)
     ]
 
 
@@ -117,25 +118,25 @@ def _list_garments(rows: Sequence[BatchRow], found: ByCopy) -> list[GarmentPrint
     by_key = {row.key: row for row in rows}
     worn = []
     left = dict.fromkeys(found)
-    for one in assign_garments(rows)[0]:
-        prints = tuple((row, copy) for row, copy in one.prints if (row.key, copy) in found)
+    for assigned in assign_garments(rows)[0]:
+        prints = tuple((row, copy) for row, copy in assigned.prints if (row.key, copy) in found)
         for row, copy in prints:
             left.pop((row.key, copy), None)
         if prints:
-            worn.append(replace(one, prints=prints))
+            worn.append(replace(assigned, prints=prints))
     for key, copy in left:
         row = by_key.get(key) or found[key, copy][0][0].piece.row
         worn.append(GarmentPrints(row.order, row.wearer, row.garment, 1, 1, ((row, copy),)))
     return worn
 
 
-def _group_by_copy(layout: Layout) -> dict[CopyKey, list[Pair]]:
+def _group_by_copy(layout: BatchLayout) -> dict[CopyKey, list[Pair]]:
     """The transfers of every copy of every row, each with its sheet; panels of one print together, in order."""
     found: dict[CopyKey, list[Pair]] = {}
     for sheet in layout.sheets:
         for placed in sheet.placed:
-            one = placed.transfer
-            found.setdefault((one.piece.row.key, one.copy), []).append((one, sheet))
+            transfer = placed.transfer
+            found.setdefault((transfer.piece.row.key, transfer.copy), []).append((transfer, sheet))
     return {key: sorted(value, key=_panel_turn) for key, value in found.items()}
 
 
@@ -148,18 +149,18 @@ def _panel_turn(pair: Pair) -> tuple[int, str]:
 def _make_ticket(worn: GarmentPrints, found: ByCopy, profiles: Profiles) -> PressTicket:
     order = profiles.settings.press_order
     pairs = [pair for row, copy in worn.prints for pair in found.get((row.key, copy), ())]
-    steps = _stacked([_make_step(transfer, sheet, profiles) for transfer, sheet in pairs])
+    steps = _lower_stacked([_make_step(transfer, sheet, profiles) for transfer, sheet in pairs])
     steps.sort(key=lambda step: (_setup_rank(step.setup, order), step.shape.face))
     return PressTicket(worn, tuple(_find_heated_prints(steps, profiles.find_press(profiles.settings.press))))
 
 
-def _stacked(steps: Sequence[PressStep]) -> list[PressStep]:
+def _lower_stacked(steps: Sequence[PressStep]) -> list[PressStep]:
     """The steps, those lowered that belong below another print of their face."""
     placed = [(step.placement, step.spot, step.shape.face) for step in steps if step.placement is not None]
     found = []
     for step in steps:
-        others = [(one, spot) for one, spot, face in placed if face == step.shape.face]
-        own = [spot for one, spot in others if one is step.placement]
+        others = [(rule, spot) for rule, spot, face in placed if face == step.shape.face]
+        own = [spot for rule, spot in others if rule is step.placement]
         # Of a print in panels the uppermost says how far all of them go.
         top = min(own, key=lambda spot: spot.box.y, default=step.spot)
         by = measure_lowering(step.placement, top, others) if step.placement is not None else 0.0
@@ -175,7 +176,7 @@ def _make_step(transfer: Transfer, sheet: SheetLayout, profiles: Profiles) -> Pr
     piece = transfer.piece
     placement, shape, spot = lay_on_garment(piece, profiles)
     press = profiles.find_press(profiles.settings.press)
-    around = _around(piece, placement)
+    around = _measure_whole(piece, placement)
     butted = piece.panel is not None and press.holds_print(around.w, around.h)
     w, h = (around.w, around.h) if butted else (spot.box.w, spot.box.h)
     fit, pressings, joins = _fit_platen(press, w, h)
@@ -186,7 +187,7 @@ def _make_step(transfer: Transfer, sheet: SheetLayout, profiles: Profiles) -> Pr
     )  # fmt: skip
 
 
-def _around(piece: Piece, placement: Placement | None) -> Box:
+def _measure_whole(piece: Piece, placement: PlacementRule | None) -> Box:
     """The finished print as it lies on the face; of a panel the whole print."""
     w, h = piece.finished_size
     return Box(0, 0, h, w) if placement is not None and placement.reading != "upright" else Box(0, 0, w, h)
@@ -194,13 +195,13 @@ def _around(piece: Piece, placement: Placement | None) -> Box:
 
 def lay_on_garment(
     piece: Piece, profiles: Profiles, smallest: bool = False
-) -> tuple[Placement | None, FaceShape, PrintSpot]:
+) -> tuple[PlacementRule | None, FaceShape, PrintSpot]:
     """The placement of a print, the face it is on and where it lies there; on the smallest of the group if asked."""
     row, wardrobe = piece.row, profiles.wardrobe
     placement = profiles.require_placement(row.placement) if row.placement is not None else None
     # Of a panel, the whole print is laid on the face, and the panel within it.
     w, h = piece.finished_size
-    around = _around(piece, placement)
+    around = _measure_whole(piece, placement)
     shape = make_face_shape(
         placement.face if placement else "other", row.garment, placement, wardrobe, around, smallest
     )
@@ -211,7 +212,7 @@ def lay_on_garment(
 def _move_to_crease(piece: Piece, spot: PrintSpot) -> PrintSpot:
     """The print moved sideways so that its fold, not its middle, lies where its middle was: crease on crease."""
     x, _ = find_crease(piece, spot)
-    return replace(spot, box=spot.box.moved(spot.box.centre[0] - x, 0.0))
+    return replace(spot, box=spot.box.move_by(spot.box.centre[0] - x, 0.0))
 
 
 def find_crease(piece: Piece, spot: PrintSpot) -> tuple[float, float]:
@@ -246,7 +247,7 @@ def _panel_box(piece: Piece, spot: PrintSpot) -> Box:
     return Box(whole.x + x, whole.y + y, w, h)
 
 
-def _fit_platen(press: HeatPress, w: float, h: float) -> tuple[Fit, int, tuple[Join, ...]]:
+def _fit_platen(press: HeatPress, w: float, h: float) -> tuple[Fit, int, tuple[HeatJoin, ...]]:
     """How the platen takes a print: as the garment lies, with the garment turned, or in several heats, joined where."""
     room_w, room_h = press.platen_width_mm - 2 * press.border_mm, press.platen_height_mm - 2 * press.border_mm
     straight, turned = count_closings(w, h, room_w, room_h), count_closings(w, h, room_h, room_w)
@@ -259,15 +260,19 @@ def _find_heated_prints(steps: Iterable[PressStep], press: HeatPress) -> list[Pr
     """The steps, each with the earlier prints of its face that its platen reaches over."""
     done: list[PressStep] = []
     for step in steps:
-        before = [one for one in done if one.shape.face == step.shape.face and one.shape.face != "other"]
-        before = [one for one in before if one.print != step.print]  # that panels heat each other is said of them all
-        over = [one for one in before if _platen_box(step, press).meets(one.spot.box)]
+        before = [
+            earlier for earlier in done if earlier.shape.face == step.shape.face and earlier.shape.face != "other"
+        ]
+        before = [
+            earlier for earlier in before if earlier.print != step.print
+        ]  # that panels heat each other is said of them all
+        over = [earlier for earlier in before if _platen_box(step, press).overlaps_box(earlier.spot.box)]
         if over:
-            boxes = [one.spot.box for one in over]
+            boxes = [earlier.spot.box for earlier in over]
             avoidable = all(_can_separate(step.spot.box, box, press.border_mm) for box in boxes)
-            apart = not any(step.spot.box.meets(box) for box in boxes)
+            apart = not any(step.spot.box.overlaps_box(box) for box in boxes)
             together = apart and press.holds_print(*_enclosing_span([step.spot.box, *boxes]))
-            again = tuple(one.transfer.id for one in over)
+            again = tuple(earlier.transfer.id for earlier in over)
             step = replace(step, again=again, avoidable=avoidable, together=together)
         done.append(step)
     return done
@@ -282,13 +287,13 @@ def _platen_box(step: PressStep, press: HeatPress) -> Box:
     return Box(x - w / 2, y - h / 2, w, h)
 
 
-def _can_separate(one: Box, other: Box, border: float) -> bool:
+def _can_separate(box: Box, other: Box, border: float) -> bool:
     """Whether a platen's edge, `border` clear of one print, can run between the two."""
     return (
-        one.x - other.right >= border
-        or other.x - one.right >= border
-        or one.y - other.bottom >= border
-        or other.y - one.bottom >= border
+        box.x - other.right >= border
+        or other.x - box.right >= border
+        or box.y - other.bottom >= border
+        or other.y - box.bottom >= border
     )
 
 

@@ -13,7 +13,7 @@ from impose.errors import Finding
 from impose.orders.batch import BatchRow
 from impose.orders.findings_log import format_spans
 from impose.orders.garment_groups import assign_garments
-from impose.profiles.placement import Face, Placement
+from impose.profiles.placement import Face, PlacementRule
 from impose.profiles.profiles import Profiles
 from impose.sheet.garment_faces import ZIP_MM, PrintSpot, measure_lowering
 from impose.sheet.press_steps import lay_on_garment
@@ -36,28 +36,31 @@ Key = tuple[int, int]
 def laid_together(pieces: Sequence[Piece], profiles: Profiles) -> list[Finding]:
     """Stops for prints that would be pressed over one another, and for those across a zip."""
     found = {piece.row.key: piece for piece in reversed(pieces)}
-    spots = {key: spot for key, piece in found.items() if (spot := _spot(piece, profiles)) is not None}
+    spots = {key: spot for key, piece in found.items() if (spot := _find_spot(piece, profiles)) is not None}
     rows = [piece.row for piece in found.values()]
-    return [*_over_zip(found.values(), profiles), *_over(sorted(rows, key=lambda row: row.key), spots, profiles)]
+    return [
+        *_over_zip(found.values(), profiles),
+        *_list_overlaps(sorted(rows, key=lambda row: row.key), spots, profiles),
+    ]
 
 
 @dataclass(frozen=True, slots=True)
-class Lying:
+class LyingPrint:
     """A whole print on its face of the smallest garment."""
 
-    placement: Placement
+    placement: PlacementRule
     face: Face
     spot: PrintSpot
 
 
-def _spot(piece: Piece, profiles: Profiles) -> Lying | None:
+def _find_spot(piece: Piece, profiles: Profiles) -> LyingPrint | None:
     """Where a whole print lies; None where its place is not known, so that it can be laid elsewhere."""
-    placement, shape, spot = lay_on_garment(_whole(piece), profiles, smallest=True)
+    placement, shape, spot = lay_on_garment(_make_whole(piece), profiles, smallest=True)
     known = spot.drop is not None or shape.pocket is not None
-    return Lying(placement, shape.face, spot) if placement is not None and known else None
+    return LyingPrint(placement, shape.face, spot) if placement is not None and known else None
 
 
-def _whole(piece: Piece) -> Piece:
+def _make_whole(piece: Piece) -> Piece:
     """A print that was parted, as if it had not been."""
     if piece.panel is None:
         return piece
@@ -66,8 +69,8 @@ def _whole(piece: Piece) -> Piece:
 
 
 def _over_zip(pieces: Iterable[Piece], profiles: Profiles) -> Iterator[Finding]:
-    for piece in sorted(pieces, key=lambda one: one.row.key):
-        placement, shape, spot = lay_on_garment(_whole(piece), profiles, smallest=True)
+    for piece in sorted(pieces, key=lambda candidate: candidate.row.key):
+        placement, shape, spot = lay_on_garment(_make_whole(piece), profiles, smallest=True)
         if placement is None or not shape.zip or not (spot.box.x < ZIP_MM and spot.box.right > -ZIP_MM):
             continue
         size = format_length(spot.box.w, profiles.settings.units)
@@ -82,51 +85,57 @@ def _over_zip(pieces: Iterable[Piece], profiles: Profiles) -> Iterator[Finding]:
         )
 
 
-def _over(rows: Sequence[BatchRow], spots: Mapping[Key, Lying], profiles: Profiles) -> Iterator[Finding]:
+def _list_overlaps(rows: Sequence[BatchRow], spots: Mapping[Key, LyingPrint], profiles: Profiles) -> Iterator[Finding]:
     """Each pair of rows that meets on some garment, once."""
     seen: set[tuple[Key, Key]] = set()
     for worn in assign_garments(rows)[0]:
         here = [row for row, _ in worn.prints if row.key in spots]
-        boxes = _boxes(here, spots)
-        for one, other in combinations(here, 2):
-            pair = (one.key, other.key)
-            if pair in seen or spots[one.key].face != spots[other.key].face:
+        boxes = _list_boxes(here, spots)
+        for first, other in combinations(here, 2):
+            pair = (first.key, other.key)
+            if pair in seen or spots[first.key].face != spots[other.key].face:
                 continue
             seen.add(pair)
-            wide, high = _common(boxes[one.key], boxes[other.key])
+            wide, high = _measure_common(boxes[first.key], boxes[other.key])
             if wide > TOUCH_MM and high > TOUCH_MM:
-                yield _overlap(one, other, wide, high, profiles)
+                yield _report_overlap(first, other, wide, high, profiles)
 
 
-def _boxes(rows: Sequence[BatchRow], spots: Mapping[Key, Lying]) -> dict[Key, Box]:
+def _list_boxes(rows: Sequence[BatchRow], spots: Mapping[Key, LyingPrint]) -> dict[Key, Box]:
     """Where the prints of one garment lie, those lowered that belong below another."""
     boxes = {}
     for row in rows:
         own = spots[row.key]
-        others = [(spots[one.key].placement, spots[one.key].spot) for one in rows if spots[one.key].face == own.face]
-        boxes[row.key] = own.spot.box.moved(0.0, measure_lowering(own.placement, own.spot, others))
+        others = [
+            (spots[candidate.key].placement, spots[candidate.key].spot)
+            for candidate in rows
+            if spots[candidate.key].face == own.face
+        ]
+        boxes[row.key] = own.spot.box.move_by(0.0, measure_lowering(own.placement, own.spot, others))
     return boxes
 
 
-def _common(one: Box, other: Box) -> tuple[float, float]:
+def _measure_common(box: Box, other: Box) -> tuple[float, float]:
     """Width and height of what two boxes have in common; negative where they are apart."""
-    return min(one.right, other.right) - max(one.x, other.x), min(one.bottom, other.bottom) - max(one.y, other.y)
+    return min(box.right, other.right) - max(box.x, other.x), min(box.bottom, other.bottom) - max(box.y, other.y)
 
 
-def _overlap(one: BatchRow, other: BatchRow, wide: float, high: float, profiles: Profiles) -> Finding:
+def _report_overlap(first: BatchRow, other: BatchRow, wide: float, high: float, profiles: Profiles) -> Finding:
     units = profiles.settings.units
-    names = [_title(row, profiles) for row in (one, other)]
-    told = format_spans([one.row, other.row])
-    named = one.wearer or other.wearer
+    names = [_name_print(row, profiles) for row in (first, other)]
+    told = format_spans([first.row, other.row])
+    named = first.wearer or other.wearer
     whose = f"for {named}" if named else "without a wearer, so for one and the same garment"
     size = f"{format_length(round(wide), units)} × {format_length(round(high), units)}"
-    rows = f"rows {told} are" if one.row != other.row else f"row {told} is"
+    rows = f"rows {told} are" if first.row != other.row else f"row {told} is"
     where = (
-        "" if one.row != other.row else f" (rows {format_spans([one.kit_row, other.kit_row])} of the kit “{one.kit}”)"
+        ""
+        if first.row != other.row
+        else f" (rows {format_spans([first.kit_row, other.kit_row])} of the kit “{first.kit}”)"
     )
     return Finding(
         f"{rows} {whose}, but {names[1]} would be pressed over {names[0]} by {size} "
-        f"on {describe_ordered_garment(one)}{where}",
+        f"on {describe_ordered_garment(first)}{where}",
         _APART if named else _WHICH,
         kind="prints-overlap",
         why="Dye on dye is mud, and a spoiled garment needs a new blank and all its prints again.",
@@ -135,6 +144,6 @@ def _overlap(one: BatchRow, other: BatchRow, wide: float, high: float, profiles:
     )
 
 
-def _title(row: BatchRow, profiles: Profiles) -> str:
+def _name_print(row: BatchRow, profiles: Profiles) -> str:
     assert row.placement is not None  # a row without a placement has no known place
     return f"{profiles.require_placement(row.placement).title} (row {row.row})"

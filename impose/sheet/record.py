@@ -18,7 +18,7 @@ from impose.errors import Finding, Severity
 from impose.orders.batch import Batch
 from impose.profiles.profiles import Paper
 from impose.sheet.costs import BatchCost, PaperAndInk, cost_record, format_amount
-from impose.sheet.layout import Layout, PlacedTransfer, SheetLayout
+from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.margins import TearMargins
 from impose.sheet.panels import Panel
 from impose.sheet.row_record import row_values
@@ -58,7 +58,7 @@ def name_sheet_file(paper: Paper, part: int | None = None, digits: int = 3) -> s
     return f"sheets-{paper.alias}.pdf" if part is None else f"sheets-{paper.alias}-{part:0{digits}}.pdf"
 
 
-def list_files(layout: Layout) -> list[tuple[str, list[SheetLayout]]]:
+def list_files(layout: BatchLayout) -> list[tuple[str, list[SheetLayout]]]:
     """The PDFs of a layout, each with its sheets: one for a paper, or as many as it takes with `part_sheets` each."""
     most = layout.part_sheets
     if most is None:
@@ -73,7 +73,7 @@ def list_files(layout: Layout) -> list[tuple[str, list[SheetLayout]]]:
 
 def make_record(
     batch: Batch,
-    layout: Layout,
+    layout: BatchLayout,
     fewest: FewestBound,
     options: Mapping[str, Any],
     currency: str,
@@ -127,7 +127,7 @@ def encode_in_pieces(record: Mapping[str, Any]) -> Iterator[bytes]:
 
 def _encode_pieces(value: Any, indent: str) -> Iterator[str]:
     """What `_encode_json` gives, entry by entry."""
-    if isinstance(value, Mapping) and any(_is_plain_list(one) for one in value.values()):
+    if isinstance(value, Mapping) and any(_is_plain_list(item) for item in value.values()):
         lead = "{"
         for key in sorted(value):
             yield f"{lead}{_plain(key)}: "
@@ -136,8 +136,8 @@ def _encode_pieces(value: Any, indent: str) -> Iterator[str]:
         yield "}"
     elif _is_plain_list(value):
         lead, deeper = "[\n", f"{indent} "
-        for one in value:
-            yield f"{lead}{deeper}{_encode_json(one, deeper)}"
+        for item in value:
+            yield f"{lead}{deeper}{_encode_json(item, deeper)}"
             lead = ",\n"
         yield f"\n{indent}]"
     else:

@@ -94,7 +94,7 @@ class RecordContent:
     transfers: tuple[PrintedTransfer, ...]
     sheets: tuple[PrintedSheet, ...]
 
-    def sheet(self, number: int) -> PrintedSheet:
+    def find_sheet(self, number: int) -> PrintedSheet:
         """A sheet by its number; KeyError if there is none."""
         return {sheet.number: sheet for sheet in self.sheets}[number]
 
@@ -150,15 +150,18 @@ def _read_content(values: Mapping[str, Any]) -> RecordContent:
     for at, entry in _read_entries(values, "sheets", ""):
         sheet = _read_sheet(entry, at)
         sheets.append(sheet)
-        transfers += [_read_transfer(one, place, sheet.number) for place, one in _read_entries(entry, "transfers", at)]
-    _check_distinct([one.id for one in transfers], "id")
+        transfers += [
+            _read_transfer(transfer_values, place, sheet.number)
+            for place, transfer_values in _read_entries(entry, "transfers", at)
+        ]
+    _check_distinct([transfer.id for transfer in transfers], "id")
     _check_distinct([sheet.number for sheet in sheets], "sheet")
     return RecordContent(
         _read_text(values, "code", ""),
         _read_text(values, "batch", ""),
         _read_text(values, "art_root", ""),
         _read_value(dict, values, "options", ""),
-        tuple(sorted(transfers, key=lambda one: one.id)),
+        tuple(sorted(transfers, key=lambda transfer: transfer.id)),
         tuple(sheets),
     )
 
@@ -166,7 +169,7 @@ def _read_content(values: Mapping[str, Any]) -> RecordContent:
 def _read_sheet(entry: Mapping[str, Any], at: str) -> PrintedSheet:
     marks = None
     if "marks_mm" in entry:
-        marks = tuple(_parse_box(one, place) for place, one in _read_entries(entry, "marks_mm", at))
+        marks = tuple(_parse_box(values, place) for place, values in _read_entries(entry, "marks_mm", at))
     return PrintedSheet(
         _read_whole(entry, "sheet", at),
         _read_text(entry, "paper", at),
@@ -188,10 +191,10 @@ def _read_transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTran
     up = _read_value(dict, entry, "up", at)
     return PrintedTransfer(
         id=_read_text(entry, "id", at),
-        ordered=_ordered(entry, at),
+        ordered=_read_ordered(entry, at),
         art_sha256=_read_text(entry, "art_sha256", at),
         copy=_read_whole(entry, "copy", at),
-        ink_px=_pixels(entry, at),
+        ink_px=_read_pixels(entry, at),
         ink_w_mm=ink.h if turned else ink.w,
         ink_h_mm=ink.w if turned else ink.h,
         sides=_read_sides(entry, at),
@@ -199,7 +202,7 @@ def _read_transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTran
         crease_mm=_read_crease(entry, at, ink, turned),
         up=_read_choice(up.get("edge"), ("top", "right", "left"), f"{at}up"),
         up_word=_read_text(up, "word", at),
-        may_turn=_flag(entry, "may_turn", at, True),
+        may_turn=_read_flag(entry, "may_turn", at, True),
         sheet=sheet,
         cell=cell,
         cloth=_read_cloth(entry, at),
@@ -207,14 +210,14 @@ def _read_transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTran
     )
 
 
-def _ordered(entry: Mapping[str, Any], at: str) -> BatchRow:
+def _read_ordered(entry: Mapping[str, Any], at: str) -> BatchRow:
     try:
         return read_row(entry)
     except EntryError as error:
         raise _RecordFault(f"{at}{error}") from None
 
 
-def _pixels(entry: Mapping[str, Any], at: str) -> tuple[int, int, int, int] | None:
+def _read_pixels(entry: Mapping[str, Any], at: str) -> tuple[int, int, int, int] | None:
     """The ink in pixels of the artwork; None of words, which are drawn as outlines and have no pixels."""
     if entry.get("words") and entry.get("ink_px") is None:
         return None
@@ -237,7 +240,7 @@ def _read_panel(entry: Mapping[str, Any], at: str) -> Panel | None:
     panel, at = _read_value(dict, entry, "panel", at), f"{at}panel."
     whole = _read_value(dict, panel, "whole_mm", at)
     joins = _read_value(list, panel, "joins_mm", at)
-    if not all(isinstance(one, list) and len(one) == 2 for one in joins):
+    if not all(isinstance(join, list) and len(join) == 2 for join in joins):
         raise _RecordFault(f"{at}joins_mm")
     return Panel(
         number=_read_whole(panel, "panel", at),
@@ -257,7 +260,7 @@ def _read_crease(entry: Mapping[str, Any], at: str, ink: Box, turned: bool) -> t
     """From the ink's top left corner as it stands upright: what turned clockwise is turned back."""
     point = _read_value(dict, entry, "crease_mm", at)
     x, y = _read_number(point.get("x"), f"{at}crease_mm"), _read_number(point.get("y"), f"{at}crease_mm")
-    if not ink.contains(Box(x, y, 0, 0), 0.01):
+    if not ink.contains_box(Box(x, y, 0, 0), 0.01):
         raise _RecordFault(f"{at}crease_mm")
     return (y - ink.y, ink.right - x) if turned else (x - ink.x, y - ink.y)
 
@@ -288,7 +291,7 @@ def _read_text(values: Mapping[str, Any], key: str, at: str) -> str:
     return _read_value(str, values, key, at)
 
 
-def _flag(values: Mapping[str, Any], key: str, at: str, missing: bool) -> bool:
+def _read_flag(values: Mapping[str, Any], key: str, at: str, missing: bool) -> bool:
     return _read_value(bool, values, key, at) if key in values else missing
 
 

@@ -44,7 +44,7 @@ def row_values(row: BatchRow) -> dict[str, Any]:
         "asked_mm": [None if mm is None else round(mm, 6) for mm in (row.width_mm, row.height_mm)],
         "centre": row.centre,
         "note": row.note,
-        **(_words(row) if row.words else {}),
+        **(_list_words(row) if row.words else {}),
         **({"accept": sorted(row.accept)} if row.accept else {}),
         **({"extra": [list(pair) for pair in row.extra]} if row.extra else {}),
         **({"fibre": row.cloth.text} if row.cloth.text else {}),
@@ -53,7 +53,7 @@ def row_values(row: BatchRow) -> dict[str, Any]:
     }
 
 
-def _words(row: BatchRow) -> dict[str, Any]:
+def _list_words(row: BatchRow) -> dict[str, Any]:
     """What is set, in what, whether its letters' height decides its size, and that height where the row gives one."""
     letters = None if row.letters_mm is None else round(row.letters_mm, 6)
     return {"words": row.words, "font": row.font, "fitted": row.fitted, "letters_mm": letters}
@@ -64,48 +64,48 @@ def read_row(values: Mapping[str, Any]) -> BatchRow:
 
     Keys that an older version did not write are taken as blank.
     """
-    width, height = _pair(values)
+    width, height = _read_pair(values)
     return BatchRow(
-        row=_whole(values, "row", 10**9),
-        order=_text(values, "order"),
-        wearer=_text(values, "wearer"),
-        art=_text(values, "art"),
+        row=_read_whole_number(values, "row", 10**9),
+        order=_read_text(values, "order"),
+        wearer=_read_text(values, "wearer"),
+        art=_read_text(values, "art"),
         path=Path(),
-        placement=None if values.get("placement") is None else _text(values, "placement"),
-        garment=Garment("", "", "", _text(values, "garment_written", _text(values, "garment"))),
-        copies=_whole(values, "copies", MOST_COPIES),
+        placement=None if values.get("placement") is None else _read_text(values, "placement"),
+        garment=Garment("", "", "", _read_text(values, "garment_written", _read_text(values, "garment"))),
+        copies=_read_whole_number(values, "copies", MOST_COPIES),
         width_mm=width,
         height_mm=height,
-        centre=_centre(values),
-        accept=frozenset(_texts(values, "accept")),
-        note=_text(values, "note", ""),
-        extra=_extra(values),
-        words=_text(values, "words", ""),
-        font=_text(values, "font", ""),
-        letters_mm=_letters(values),
-        cloth=Cloth(_text(values, "fibre", ""), _text(values, "cloth_colour", "")),
-        kit=_text(values, "kit", ""),
-        kit_row=_whole({"kit_row": 0, **values}, "kit_row", 10**9),
-        name=_text(values, "name", ""),
-        number=_text(values, "number", ""),
+        centre=_read_centre(values),
+        accept=frozenset(_read_texts(values, "accept")),
+        note=_read_text(values, "note", ""),
+        extra=_read_extra(values),
+        words=_read_text(values, "words", ""),
+        font=_read_text(values, "font", ""),
+        letters_mm=_read_letters(values),
+        cloth=Cloth(_read_text(values, "fibre", ""), _read_text(values, "cloth_colour", "")),
+        kit=_read_text(values, "kit", ""),
+        kit_row=_read_whole_number({"kit_row": 0, **values}, "kit_row", 10**9),
+        name=_read_text(values, "name", ""),
+        number=_read_text(values, "number", ""),
     )
 
 
-def _text(values: Mapping[str, Any], key: str, blank: str | None = None) -> str:
+def _read_text(values: Mapping[str, Any], key: str, blank: str | None = None) -> str:
     value = values.get(key, blank)
     if not isinstance(value, str):
         raise EntryError(key)
     return value
 
 
-def _flag(values: Mapping[str, Any], key: str) -> bool:
+def _read_flag(values: Mapping[str, Any], key: str) -> bool:
     value = values.get(key, False)
     if not isinstance(value, bool):
         raise EntryError(key)
     return value
 
 
-def _letters(values: Mapping[str, Any]) -> float | None:
+def _read_letters(values: Mapping[str, Any]) -> float | None:
     value = values.get("letters_mm")
     if value is None:
         return None
@@ -114,16 +114,16 @@ def _letters(values: Mapping[str, Any]) -> float | None:
     return float(value)
 
 
-def _whole(values: Mapping[str, Any], key: str, most: int) -> int:
+def _read_whole_number(values: Mapping[str, Any], key: str, most: int) -> int:
     value = values.get(key)
     if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value <= most:
         raise EntryError(key)
     return value
 
 
-def _pair(values: Mapping[str, Any]) -> tuple[float | None, float | None]:
+def _read_pair(values: Mapping[str, Any]) -> tuple[float | None, float | None]:
     asked = values.get("asked_mm") or [None, None]
-    if _flag(values, "fitted") and "letters_mm" not in values:
+    if _read_flag(values, "fitted") and "letters_mm" not in values:
         return None, None  # an earlier version wrote the width that words took
     if not isinstance(asked, list) or len(asked) != 2:
         raise EntryError("asked_mm")
@@ -134,24 +134,24 @@ def _pair(values: Mapping[str, Any]) -> tuple[float | None, float | None]:
     return width, height
 
 
-def _centre(values: Mapping[str, Any]) -> Centre:
+def _read_centre(values: Mapping[str, Any]) -> Centre:
     if values.get("centre") not in ("ink", "canvas", "mass"):
         raise EntryError("centre")
     return cast(Centre, values["centre"])
 
 
-def _texts(values: Mapping[str, Any], key: str) -> list[str]:
+def _read_texts(values: Mapping[str, Any], key: str) -> list[str]:
     found = values.get(key, [])
-    if not isinstance(found, list) or not all(isinstance(one, str) for one in found):
+    if not isinstance(found, list) or not all(isinstance(text, str) for text in found):
         raise EntryError(key)
     return found
 
 
-def _extra(values: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+def _read_extra(values: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
     found = values.get("extra", [])
     if not isinstance(found, list):
         raise EntryError("extra")
     for pair in found:
-        if not (isinstance(pair, list) and len(pair) == 2 and all(isinstance(one, str) for one in pair)):
+        if not (isinstance(pair, list) and len(pair) == 2 and all(isinstance(cell, str) for cell in pair)):
             raise EntryError("extra")
     return tuple((heading, text) for heading, text in found)

@@ -69,10 +69,10 @@ def place_findings(findings: Sequence[Finding], pieces: Sequence[Piece]) -> list
     by_row: dict[int, list[Piece]] = {}
     for piece in pieces:
         by_row.setdefault(piece.row.row, []).append(piece)
-    return [_placed(finding, by_row.get(finding.row or 0, [])) for finding in findings]
+    return [_place_finding(finding, by_row.get(finding.row or 0, [])) for finding in findings]
 
 
-def _placed(finding: Finding, pieces: Sequence[Piece]) -> Finding:
+def _place_finding(finding: Finding, pieces: Sequence[Piece]) -> Finding:
     """A finding on the print of its row; of a kit's prints, on the one whose artwork it speaks of."""
     meant = [piece for piece in pieces if finding.read in (piece.row.art, piece.row.words)] or pieces
     return place_on_print(finding, meant[-1]) if meant else finding
@@ -254,7 +254,7 @@ def _check_two_sizes(pieces: Sequence[Piece], profiles: Profiles) -> Iterator[Fi
         if pair is None:
             continue
         first, second = pair
-        sizes = " and ".join(format_length(one.ink_w_mm, profiles.settings.units) for one in pair)
+        sizes = " and ".join(format_length(request.ink_w_mm, profiles.settings.units) for request in pair)
         same = first.row.order_key == second.row.order_key and describe_ordered_garment(
             first.row
         ) == describe_ordered_garment(second.row)

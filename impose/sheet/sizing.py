@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.errors import Exit, Finding, Severity
 from impose.orders.batch import BatchRow
 from impose.profiles.profiles import Profiles
@@ -38,7 +38,7 @@ class PrintSize:
 
 
 def compute_sizes(
-    rows: Sequence[BatchRow], pictures: Sequence[Picture], profiles: Profiles
+    rows: Sequence[BatchRow], pictures: Sequence[PreparedPicture], profiles: Profiles
 ) -> tuple[list[PrintSize], list[Finding]]:
     """The size of every row's print, and what is worth saying about how it came about."""
     sizes = [compute_ink_size(row, picture, profiles) for row, picture in zip(rows, pictures, strict=True)]
@@ -50,7 +50,7 @@ def compute_sizes(
     ], findings
 
 
-def compute_ink_size(row: BatchRow, picture: Picture, profiles: Profiles) -> Size:
+def compute_ink_size(row: BatchRow, picture: PreparedPicture, profiles: Profiles) -> Size:
     """Width and height of the ink as worn, in millimetres, proportions kept.
 
     An explicit width or height wins over the placement; both together are a box to fit inside. Words whose letters
@@ -67,7 +67,7 @@ def compute_ink_size(row: BatchRow, picture: Picture, profiles: Profiles) -> Siz
     return _fit_inside(picture, rule.width_mm, rule.height_mm)
 
 
-def _fit_inside(picture: Picture, width_mm: float | None, height_mm: float | None) -> Size:
+def _fit_inside(picture: PreparedPicture, width_mm: float | None, height_mm: float | None) -> Size:
     left, top, right, bottom = picture.ink
     wide, high = right - left, bottom - top
     scale = min(mm / px for mm, px in ((width_mm, wide), (height_mm, high)) if mm is not None)

@@ -43,7 +43,7 @@ def _subtract_obstacle(free: Sequence[Box], obstacle: Box) -> list[Box]:
 
 
 def _rectangles_around(box: Box, obstacle: Box) -> Iterator[Box]:
-    if not box.meets(obstacle):
+    if not box.overlaps_box(obstacle):
         yield box
         return
     if obstacle.x > box.x:
@@ -62,7 +62,7 @@ def _keep_maximal(boxes: Sequence[Box]) -> list[Box]:
     ordered = sorted(set(useful), key=_size_key)
     kept: list[Box] = []
     for box in ordered:
-        if not any(other.contains(box) for other in kept):
+        if not any(other.contains_box(box) for other in kept):
             kept.append(box)
     return kept
 

@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from impose.art.crop import crop_picture
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.errors import Finding
 from impose.orders.batch import BatchRow
-from impose.profiles.placement import Placement, TearMargin
+from impose.profiles.placement import PlacementRule, TearMargin
 from impose.profiles.profiles import Profiles
 from impose.sheet.largest_size import shrunk_to
 from impose.sheet.margin_findings import find_margin_findings, report_no_room, report_seam, report_shrunk
@@ -50,7 +50,7 @@ class SizingRules:
 
 
 def make_pieces(
-    rows: Sequence[BatchRow], pictures: Sequence[Picture], sizing: SizingRules
+    rows: Sequence[BatchRow], pictures: Sequence[PreparedPicture], sizing: SizingRules
 ) -> tuple[list[Piece], list[Finding], float]:
     """A piece for every row, the findings on size and margin, and the slack common to all cells.
 
@@ -63,22 +63,24 @@ def make_pieces(
         for row, picture, size in zip(rows, pictures, sizes, strict=True)
         for piece in _request_prints(row, picture, size, sizing, findings)
     ]
-    chosen, slack = choose_all_margins([one.wanted for one in asked], sizing.areas)
+    chosen, slack = choose_all_margins([request.wanted for request in asked], sizing.areas)
     # Of several that fit nowhere each may come to need thin sides, which leave nothing to hang over an edge.
     spare = slack if chosen.count(None) == 1 else 0.0
     pieces: list[Piece] = []
-    for one, pair in zip(asked, chosen, strict=True):
+    for request, pair in zip(asked, chosen, strict=True):
         if pair is None:
             units = sizing.profiles.settings.units
-            findings.append(report_no_room(one.row, one.wanted, sizing.areas, units, sizing.oversize, spare))
+            findings.append(report_no_room(request.row, request.wanted, sizing.areas, units, sizing.oversize, spare))
             continue
-        piece = _make_piece(one, pair, sizing.profiles)
-        findings.extend(find_margin_findings(piece, one.wanted, sizing.areas, sizing.profiles.settings.units))
+        piece = _make_piece(request, pair, sizing.profiles)
+        findings.extend(find_margin_findings(piece, request.wanted, sizing.areas, sizing.profiles.settings.units))
         pieces.append(piece)
     return pieces, findings, slack
 
 
-def request_sizes(rows: Sequence[BatchRow], pictures: Sequence[Picture], sizing: SizingRules) -> list[SizeRequest]:
+def request_sizes(
+    rows: Sequence[BatchRow], pictures: Sequence[PreparedPicture], sizing: SizingRules
+) -> list[SizeRequest]:
     """What every row's print asks for, whole: its size on paper and its margin."""
     sizes, _ = compute_sizes(rows, pictures, sizing.profiles)
     return [_request_size(row, size, sizing) for row, size in zip(rows, sizes, strict=True)]
@@ -89,14 +91,14 @@ class _PrintRequest:
     """What has to be made of a row: the whole print, or one of its panels."""
 
     row: BatchRow
-    picture: Picture
+    picture: PreparedPicture
     wanted: SizeRequest
     size: PrintSize
     panel: Panel | None = None
 
 
 def _request_prints(
-    row: BatchRow, picture: Picture, size: PrintSize, sizing: SizingRules, findings: list[Finding]
+    row: BatchRow, picture: PreparedPicture, size: PrintSize, sizing: SizingRules, findings: list[Finding]
 ) -> Iterator[_PrintRequest]:
     wanted = _request_size(row, size, sizing)
     if sizing.oversize == "refuse" or choose_all_margins([wanted], sizing.areas)[0][0] is not None:
@@ -108,7 +110,12 @@ def _request_prints(
 
 
 def _request_panels(
-    row: BatchRow, picture: Picture, wanted: SizeRequest, size: PrintSize, sizing: SizingRules, findings: list[Finding]
+    row: BatchRow,
+    picture: PreparedPicture,
+    wanted: SizeRequest,
+    size: PrintSize,
+    sizing: SizingRules,
+    findings: list[Finding],
 ) -> Iterator[_PrintRequest]:
     """The panels of a print that no paper takes whole; the whole, to be refused, where no paper takes panels either."""
     overlap = sizing.profiles.settings.panel_overlap
@@ -117,8 +124,8 @@ def _request_panels(
         yield _PrintRequest(row, picture, wanted, size)
         return
     findings.append(report_seam(row, wanted, parted, sizing.profiles.settings.units))
-    for one in parted:
-        yield _PrintRequest(row, crop_picture(picture, one.ink), one.wanted, size, one.panel)
+    for request in parted:
+        yield _PrintRequest(row, crop_picture(picture, request.ink), request.wanted, size, request.panel)
 
 
 def number_transfers(pieces: Sequence[Piece]) -> Iterator[Transfer]:
@@ -132,7 +139,7 @@ def number_transfers(pieces: Sequence[Piece]) -> Iterator[Transfer]:
             yield Transfer(f"T{number:0{digits}}", piece, copy)
 
 
-def _find_placement(row: BatchRow, profiles: Profiles) -> Placement | None:
+def _find_placement(row: BatchRow, profiles: Profiles) -> PlacementRule | None:
     return profiles.require_placement(row.placement) if row.placement is not None else None
 
 

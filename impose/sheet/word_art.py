@@ -16,7 +16,7 @@ from impose.art.faults.thin import ThinPart, find_thin_parts
 from impose.art.ink import levels_of_tint
 from impose.art.output_profile import OutputProfile
 from impose.art.rasterise import grid_of, measure_weight
-from impose.art.vector_drawing import Contour, Drawing, Layer, bounds_of, make_drawing
+from impose.art.vector_drawing import Contour, Drawing, DrawingLayer, bounds_of, make_drawing
 from impose.profiles.word_styles import WordStyle
 from impose.type import outlines
 from impose.type.lettering import GlyphRun, ShapedLine, TextShaper
@@ -44,7 +44,7 @@ class NoOutline(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Size:
+class WordSize:
     """The room for the words: greatest ink width and height in mm, None where there is no limit.
 
     With `fill` they are made as large as that; else the letters have the style's height, and the room only limits it.
@@ -56,7 +56,7 @@ class Size:
 
 
 @dataclass(frozen=True, slots=True)
-class Fitted:
+class FittedWords:
     """How large words come out, in mm: their ink, and their letters, measured as the style's height is."""
 
     width_mm: float
@@ -75,30 +75,30 @@ def draw_words(
 
     `lines` are set one below the other, centred. Raises `NoOutline`, and `ValueError` where nothing can be seen.
     """
-    parts = list(_parts([lettering.shape_line((line,)) for line in lines], style, lettering))
+    parts = list(_make_parts([lettering.shape_line((line,)) for line in lines], style, lettering))
     stroke = 2 * round(style.outline_width * capital_height(lettering) * UNITS)
-    layers = [Layer(_whole(parts, 0, 0), _levels(style.colour))]
+    layers = [DrawingLayer(_round_parts(parts, 0, 0), _parse_levels(style.colour))]
     if style.outline:
-        layers.insert(0, Layer(layers[0].parts, _levels(style.outline), stroke))
-    shown = _visible(layers, tint)
-    bounds = bounds_of([layer for layer in shown if _prints(layer, tint)])
+        layers.insert(0, DrawingLayer(layers[0].parts, _parse_levels(style.outline), stroke))
+    shown = _list_visible(layers, tint)
+    bounds = bounds_of([layer for layer in shown if _is_printed(layer, tint)])
     if bounds is None:
         raise ValueError("no ink in these words")
     left, top, right, bottom = bounds
-    home = _whole(parts, -left, -top)
+    home = _round_parts(parts, -left, -top)
     shown = [replace(layer, parts=home) for layer in shown]
     box = (0, 0, right - left, bottom - top)
-    mass, dark, facts = _looked(shown, box)
+    mass, dark, facts = _inspect_layers(shown, box)
     return replace(make_drawing(shown, box, mass, dark / (box[2] * box[3]), output), facts=facts)
 
 
-def fit_words(drawing: Drawing, style: WordStyle, size: Size, lettering: TextShaper) -> Fitted:
+def fit_words(drawing: Drawing, style: WordStyle, size: WordSize, lettering: TextShaper) -> FittedWords:
     """How large a drawing of words prints in its room."""
     wide, high = (drawing.ink[2] - drawing.ink[0]) / UNITS, (drawing.ink[3] - drawing.ink[1]) / UNITS
     limits = [mm / em for mm, em in ((size.width_mm, wide), (size.height_mm, high)) if mm is not None]
     capital = capital_height(lettering)
     em_mm = min(limits) if size.fill else min([style.letter_height_mm / capital, *limits])
-    return Fitted(wide * em_mm, high * em_mm, capital * em_mm)
+    return FittedWords(wide * em_mm, high * em_mm, capital * em_mm)
 
 
 def capital_height(lettering: TextShaper) -> float:
@@ -106,21 +106,21 @@ def capital_height(lettering: TextShaper) -> float:
     return lettering.primary.shape_run("H", False, "Latn").top or lettering.primary.ascent or 0.7
 
 
-def _levels(colour: str) -> tuple[int, int, int]:
+def _parse_levels(colour: str) -> tuple[int, int, int]:
     return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
 
 
-def _prints(layer: Layer, tint: float) -> bool:
+def _is_printed(layer: DrawingLayer, tint: float) -> bool:
     return 255 - min(layer.colour) >= levels_of_tint(tint)
 
 
-def _visible(layers: Sequence[Layer], tint: float) -> list[Layer]:
+def _list_visible(layers: Sequence[DrawingLayer], tint: float) -> list[DrawingLayer]:
     """The layers from the first that prints on: paper left white shows only where it covers ink."""
-    first = next((index for index, layer in enumerate(layers) if _prints(layer, tint)), len(layers))
+    first = next((index for index, layer in enumerate(layers) if _is_printed(layer, tint)), len(layers))
     return list(layers[first:])
 
 
-def _parts(lines: Sequence[ShapedLine], style: WordStyle, lettering: TextShaper) -> Iterator[tuple[Curves, ...]]:
+def _make_parts(lines: Sequence[ShapedLine], style: WordStyle, lettering: TextShaper) -> Iterator[tuple[Curves, ...]]:
     """The letters' curves in em, y up, the first baseline at 0, the middle at 0: a part for each typeface.
 
     Fonts do not agree which way round an outline runs, so that letters of two must not be filled as one.
@@ -130,9 +130,9 @@ def _parts(lines: Sequence[ShapedLine], style: WordStyle, lettering: TextShaper)
     made: dict[str, list[Curves]] = {}
     for number, line in enumerate(lines):
         x = -line.width / 2
-        for one in line.runs:
-            made.setdefault(one.face, []).extend(_placed(one, x, -leading * number, lettering))
-            x += sum(glyph.advance for glyph in one.glyphs)
+        for shaped in line.runs:
+            made.setdefault(shaped.face, []).extend(_place_run(shaped, x, -leading * number, lettering))
+            x += sum(glyph.advance for glyph in shaped.glyphs)
     for curves in made.values():
         if style.arc and run > 0:
             angle = math.radians(style.arc)
@@ -140,33 +140,33 @@ def _parts(lines: Sequence[ShapedLine], style: WordStyle, lettering: TextShaper)
         yield tuple(outlines.cut_at_extremes(contour) for contour in curves)
 
 
-def _placed(run: GlyphRun, x: float, y: float, lettering: TextShaper) -> Iterator[Curves]:
+def _place_run(run: GlyphRun, x: float, y: float, lettering: TextShaper) -> Iterator[Curves]:
     face = lettering.open_face(run.face)
     scale = 1 / face.units_per_em
-    blank = _blank(run, {glyph.gid: face.outline(glyph.gid) for glyph in run.glyphs})
+    blank = _list_blank(run, {glyph.gid: face.read_outline(glyph.gid) for glyph in run.glyphs})
     if blank:
         raise NoOutline(blank)
     for glyph in run.glyphs:
-        yield from outlines.move_contours(face.outline(glyph.gid), scale, x + glyph.dx, y + glyph.dy)
+        yield from outlines.move_contours(face.read_outline(glyph.gid), scale, x + glyph.dx, y + glyph.dy)
         x += glyph.advance
 
 
-def _blank(run: GlyphRun, drawn: Mapping[int, Sequence[object]]) -> str:
+def _list_blank(run: GlyphRun, drawn: Mapping[int, Sequence[object]]) -> str:
     """What of a run should show and has no outline: coloured pictures of letters are kept elsewhere in a font."""
     found, text, shows = "", "", False
     for glyph in run.glyphs:
         if glyph.text:
-            found += "" if shows else _seen(text)
+            found += "" if shows else _is_seen(text)
             text, shows = glyph.text, False
         shows = shows or bool(drawn[glyph.gid])
-    return found + ("" if shows else _seen(text))
+    return found + ("" if shows else _is_seen(text))
 
 
-def _seen(text: str) -> str:
+def _is_seen(text: str) -> str:
     return "".join(c for c in text if unicodedata.category(c)[0] not in "ZC" and c not in INVISIBLE)
 
 
-def _whole(parts: Iterable[Iterable[Curves]], x: int, y: int) -> tuple[tuple[Contour, ...], ...]:
+def _round_parts(parts: Iterable[Iterable[Curves]], x: int, y: int) -> tuple[tuple[Contour, ...], ...]:
     """The parts in units, y down, moved by `x`, `y`."""
     signs = (UNITS, -UNITS) * 3
     shift = (x, y) * 3
@@ -184,7 +184,9 @@ def _whole(parts: Iterable[Iterable[Curves]], x: int, y: int) -> tuple[tuple[Con
     )
 
 
-def _looked(layers: Sequence[Layer], box: tuple[int, int, int, int]) -> tuple[tuple[float, float], float, PictureFacts]:
+def _inspect_layers(
+    layers: Sequence[DrawingLayer], box: tuple[int, int, int, int]
+) -> tuple[tuple[float, float], float, PictureFacts]:
     """Centre of mass and dark area in units, and the strokes and gaps that may be too thin where they print small."""
     import numpy as np
 

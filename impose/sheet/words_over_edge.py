@@ -25,11 +25,11 @@ def over_edge(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     if shape.face == "other":
         return
     spot = locate_print(placement, row.garment, wardrobe, shape, wide, high)
-    beyond, is_high = _beyond(shape, spot)
+    beyond, is_high = _measure_beyond(shape, spot)
     if beyond < _LEAST_MM:
         return
     yield Finding(
-        _said(piece, shape, spot, beyond, is_high, profiles.settings.units),
+        _describe_excess(piece, shape, spot, beyond, is_high, profiles.settings.units),
         "Measure the garment; give a smaller size or lower letters if it is as drawn.",
         Severity.WARN,
         "words-over-edge",
@@ -40,14 +40,14 @@ def over_edge(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     )
 
 
-def _beyond(shape: FaceShape, spot: PrintSpot) -> tuple[float, bool]:
+def _measure_beyond(shape: FaceShape, spot: PrintSpot) -> tuple[float, bool]:
     """How far the words reach over the edge that they reach over most, in mm; whether it is above or below."""
     across = max(-shape.width / 2 - spot.box.x, spot.box.right - shape.width / 2)
     down = max(-spot.box.y, spot.box.bottom - shape.length)
     return max(across, down), down > across
 
 
-def _said(
+def _describe_excess(
     piece: Piece, shape: FaceShape, spot: PrintSpot, beyond: float, is_high: bool, units: Literal["mm", "in"]
 ) -> str:
     """What is too large for what: along a sleeve words run as the garment is high."""

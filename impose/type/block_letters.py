@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
-from impose.type.truetype_writer import Outline, build_font
+from impose.type.truetype_writer import GlyphOutline, build_font
 
 NAME = "Block"
 
@@ -106,62 +106,62 @@ _SAME = {"’": "'", "‐": "-", "‑": "-"}
 @lru_cache(maxsize=1)
 def block_font() -> bytes:
     """The alphabet as an OpenType file."""
-    glyphs = [_glyph("0"), Outline(_SPACE)]
+    glyphs = [_draw_glyph("0"), GlyphOutline(_SPACE)]
     chars = {" ": 1}
     for char in _LETTERS:
         chars[char] = len(glyphs)
         chars.setdefault(char.lower(), len(glyphs))
-        glyphs.append(_glyph(char))
+        glyphs.append(_draw_glyph(char))
     chars |= {char: chars[like] for char, like in _SAME.items()}
     return build_font(_EM, glyphs, chars)
 
 
-def _glyph(char: str) -> Outline:
+def _draw_glyph(char: str) -> GlyphOutline:
     lines, rings, polygons = _LETTERS[char]
-    contours = [one for line in lines for one in _led(line, closed=False)]
-    contours += [one for ring in rings for one in _led(ring, closed=True)]
-    contours += [_clockwise(polygon) for polygon in polygons]
+    contours = [outline for line in lines for outline in _outline_path(line, closed=False)]
+    contours += [outline for ring in rings for outline in _outline_path(ring, closed=True)]
+    contours += [_turn_clockwise(polygon) for polygon in polygons]
     left = min(x for contour in contours for x, _ in contour)
     right = max(x for contour in contours for x, _ in contour)
     moved = [[(round(x - left + _SIDE), round(y + _HALF)) for x, y in contour] for contour in contours]
-    return Outline(round(right - left) + 2 * _SIDE, tuple(moved))
+    return GlyphOutline(round(right - left) + 2 * _SIDE, tuple(moved))
 
 
-def _led(path: Path, closed: bool) -> Iterator[Path]:
+def _outline_path(path: Path, closed: bool) -> Iterator[Path]:
     """What a pen covers that is led along a path: one contour, or of a closed path the outer and the inner one."""
-    left, right = _beside(path, _HALF, closed), _beside(path, -_HALF, closed)
+    left, right = _offset_path(path, _HALF, closed), _offset_path(path, -_HALF, closed)
     if not closed:
-        yield _clockwise([*left, *reversed(right)])
+        yield _turn_clockwise([*left, *reversed(right)])
         return
-    outer, inner = sorted((left, right), key=lambda side: -abs(_area(side)))
-    yield _clockwise(outer)
-    yield list(reversed(_clockwise(inner)))
+    outer, inner = sorted((left, right), key=lambda side: -abs(_compute_area(side)))
+    yield _turn_clockwise(outer)
+    yield list(reversed(_turn_clockwise(inner)))
 
 
-def _beside(path: Path, away: float, closed: bool) -> list[tuple[float, float]]:
+def _offset_path(path: Path, away: float, closed: bool) -> list[tuple[float, float]]:
     """The path moved sideways, its corners mitred, its ends cut square."""
     count = len(path)
     found = []
     for index, (x, y) in enumerate(path):
         before = path[index - 1] if closed or index else None
         after = path[(index + 1) % count] if closed or index + 1 < count else None
-        one = _normal(before, (x, y)) if before else _normal((x, y), after or (x, y))
-        two = _normal((x, y), after) if after else one
-        share = away / (1 + one[0] * two[0] + one[1] * two[1])
-        found.append((x + (one[0] + two[0]) * share, y + (one[1] + two[1]) * share))
+        normal = _compute_normal(before, (x, y)) if before else _compute_normal((x, y), after or (x, y))
+        two = _compute_normal((x, y), after) if after else normal
+        share = away / (1 + normal[0] * two[0] + normal[1] * two[1])
+        found.append((x + (normal[0] + two[0]) * share, y + (normal[1] + two[1]) * share))
     return found
 
 
-def _normal(start: tuple[float, float], end: tuple[float, float]) -> tuple[float, float]:
+def _compute_normal(start: tuple[float, float], end: tuple[float, float]) -> tuple[float, float]:
     dx, dy = end[0] - start[0], end[1] - start[1]
     long = math.hypot(dx, dy)
     return -dy / long, dx / long
 
 
-def _clockwise(points: Path) -> Path:
-    return list(points) if _area(points) < 0 else list(reversed(points))
+def _turn_clockwise(points: Path) -> Path:
+    return list(points) if _compute_area(points) < 0 else list(reversed(points))
 
 
-def _area(points: Path) -> float:
+def _compute_area(points: Path) -> float:
     """Positive for what runs anticlockwise."""
     return sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(points, [*points[1:], points[0]], strict=True)) / 2

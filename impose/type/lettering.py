@@ -20,12 +20,12 @@ from typing import NamedTuple, Protocol
 
 from impose.type import bidi
 from impose.type.sanitise import clean_text, format_code_points
-from impose.type.shaping import INVISIBLE, FontFace, Glyph, find_script, split_clusters
+from impose.type.shaping import INVISIBLE, FontFace, ShapedGlyph, find_script, split_clusters
 
 __all__ = [
     "FontSource",
-    "Glyph",
     "GlyphRun",
+    "ShapedGlyph",
     "ShapedLine",
     "TextShaper",
     "clean_text",
@@ -67,7 +67,7 @@ class GlyphRun:
     """Glyphs of one face, left to right. `text` is what they say, in reading order."""
 
     face: str
-    glyphs: tuple[Glyph, ...]
+    glyphs: tuple[ShapedGlyph, ...]
     text: str
     right_to_left: bool = False
 
@@ -120,8 +120,8 @@ class _ReadCharacter(NamedTuple):
 def describe_unwritten(lines: Iterable[ShapedLine]) -> tuple[str, str]:
     """The code points of what no font could write in these lines, and of what was no text; each once, "" for none."""
     lines = tuple(lines)
-    missing = _list_distinct(one for line in lines for one in line.missing)
-    removed = _list_distinct(one for line in lines for one in line.removed)
+    missing = _list_distinct(character for line in lines for character in line.missing)
+    removed = _list_distinct(character for line in lines for character in line.removed)
     return ", ".join(map(format_code_points, missing)), ", ".join(map(format_code_points, removed))
 
 
@@ -134,7 +134,7 @@ class TextShaper:
         self._field = lru_cache(maxsize=_REMEMBERED)(self._shape_field)
         self._line = lru_cache(maxsize=_REMEMBERED)(self._join_fields)
         self._spacer = lru_cache(maxsize=16)(self._shape_gap)
-        self._fit = lru_cache(maxsize=_REMEMBERED)(self._shorten)
+        self._fit = lru_cache(maxsize=_REMEMBERED)(self._shorten_text)
 
     @property
     def primary(self) -> FontFace:
@@ -190,7 +190,7 @@ class TextShaper:
         glyphs = self.primary.shape_run(gap, False, None).glyphs
         return GlyphRun(self.primary.name, glyphs, gap), sum(glyph.advance for glyph in glyphs)
 
-    def _shorten(self, text: str, width_em: float) -> ShapedLine:
+    def _shorten_text(self, text: str, width_em: float) -> ShapedLine:
         whole = self.shape_line((text,))
         if whole.width <= width_em:
             return whole

@@ -19,10 +19,10 @@ _NEAR = 1e-9
 def move_contours(contours: Iterable[Contour], scale: float, x: float, y: float) -> Iterator[Contour]:
     """Contours at another size and place."""
     for contour in contours:
-        yield tuple([_moved(segment, scale, x, y) for segment in contour])
+        yield tuple([_move_segment(segment, scale, x, y) for segment in contour])
 
 
-def _moved(segment: Sequence[float], scale: float, x: float, y: float) -> tuple[float, ...]:
+def _move_segment(segment: Sequence[float], scale: float, x: float, y: float) -> tuple[float, ...]:
     if len(segment) == 2:
         return segment[0] * scale + x, segment[1] * scale + y
     a, b, c, d, e, f = segment
@@ -57,7 +57,7 @@ def bend_contours(contours: Iterable[Contour], bend: Bend, radius: float) -> Ite
         made: list[tuple[float, ...]] = [bend(x, y, 0.0, 0.0)[:2]]
         ring = contour if contour[-1][-2:] == contour[0] else (*contour, contour[0])
         for segment in ring[1:]:
-            made += _bent(_as_curve((x, y), segment), bend, radius)
+            made += _bend_curve(_as_curve((x, y), segment), bend, radius)
             x, y = segment[-2:]
         yield tuple(made)
 
@@ -71,7 +71,7 @@ def _as_curve(start: Point, segment: Sequence[float]) -> tuple[float, ...]:
     return (*start, start[0] + dx, start[1] + dy, x - dx, y - dy, x, y)
 
 
-def _bent(curve: Sequence[float], bend: Bend, radius: float) -> Iterator[tuple[float, ...]]:
+def _bend_curve(curve: Sequence[float], bend: Bend, radius: float) -> Iterator[tuple[float, ...]]:
     wide = max(curve[0::2]) - min(curve[0::2])
     count = max(1, math.ceil(wide / radius / _TURN))
     for piece in split_curve(curve, [n / count for n in range(1, count)]):
@@ -85,22 +85,22 @@ def split_curve(curve: Sequence[float], at: Sequence[float]) -> Iterator[tuple[f
     """A curve of eight numbers cut at these parts of its way, in order (de Casteljau)."""
     rest, gone = tuple(curve), 0.0
     for value in at:
-        first, rest = _halves(rest, (value - gone) / (1 - gone))
+        first, rest = _halve_curve(rest, (value - gone) / (1 - gone))
         gone = value
         yield first
     yield rest
 
 
-def _halves(curve: Sequence[float], t: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
+def _halve_curve(curve: Sequence[float], t: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
     x0, y0, x1, y1, x2, y2, x3, y3 = curve
-    ax, bx, cx = _mix(x0, x1, t), _mix(x1, x2, t), _mix(x2, x3, t)
-    ay, by, cy = _mix(y0, y1, t), _mix(y1, y2, t), _mix(y2, y3, t)
-    dx, dy, ex, ey = _mix(ax, bx, t), _mix(ay, by, t), _mix(bx, cx, t), _mix(by, cy, t)
-    fx, fy = _mix(dx, ex, t), _mix(dy, ey, t)
+    ax, bx, cx = _mix_points(x0, x1, t), _mix_points(x1, x2, t), _mix_points(x2, x3, t)
+    ay, by, cy = _mix_points(y0, y1, t), _mix_points(y1, y2, t), _mix_points(y2, y3, t)
+    dx, dy, ex, ey = _mix_points(ax, bx, t), _mix_points(ay, by, t), _mix_points(bx, cx, t), _mix_points(by, cy, t)
+    fx, fy = _mix_points(dx, ex, t), _mix_points(dy, ey, t)
     return (x0, y0, ax, ay, dx, dy, fx, fy), (fx, fy, ex, ey, cx, cy, x3, y3)
 
 
-def _mix(a: float, b: float, t: float) -> float:
+def _mix_points(a: float, b: float, t: float) -> float:
     return a + (b - a) * t
 
 
@@ -109,17 +109,17 @@ def cut_at_extremes(contour: Contour) -> Contour:
     made: list[tuple[float, ...]] = [contour[0]]
     x, y = contour[0]
     for segment in contour[1:]:
-        if len(segment) == 2 or _within(x, y, segment):
+        if len(segment) == 2 or _lies_within(x, y, segment):
             made.append(segment)
         else:
             curve = (x, y, *segment)
-            at = sorted({*_turns(curve[0::2]), *_turns(curve[1::2])})
+            at = sorted({*_find_turning_points(curve[0::2]), *_find_turning_points(curve[1::2])})
             made += [piece[2:] for piece in split_curve(curve, at)]
         x, y = segment[-2:]
     return tuple(made)
 
 
-def _within(x: float, y: float, curve: Sequence[float]) -> bool:
+def _lies_within(x: float, y: float, curve: Sequence[float]) -> bool:
     """Whether the control points lie within the box of the ends, which then holds the curve."""
     a, b, c, d, e, f = curve
     low_x, high_x = (x, e) if x < e else (e, x)
@@ -127,7 +127,7 @@ def _within(x: float, y: float, curve: Sequence[float]) -> bool:
     return low_x <= a <= high_x and low_x <= c <= high_x and low_y <= b <= high_y and low_y <= d <= high_y
 
 
-def _turns(values: Sequence[float]) -> Iterator[float]:
+def _find_turning_points(values: Sequence[float]) -> Iterator[float]:
     """Where a curve's one coordinate stands still on its way: the roots of its derivative between 0 and 1."""
     first, second, third = (b - a for a, b in pairwise(values))
     a, b, c = first - 2 * second + third, 2 * (second - first), first

@@ -39,7 +39,7 @@ Contour = tuple[tuple[float, ...], ...]
 """A closed curve: its start (x, y), then lines to (x, y) and Bézier curves (two control points and the end)."""
 
 
-class Glyph(NamedTuple):
+class ShapedGlyph(NamedTuple):
     """One glyph of a run, in the order drawn from left to right; lengths in em.
 
     The pen moves on by `advance`; the glyph is drawn `dx`, `dy` from the pen. `text` is what it stands for:
@@ -56,19 +56,19 @@ class Glyph(NamedTuple):
 class ShapedRun(NamedTuple):
     """A run as shaped: its glyphs, width, and how far its ink reaches above and below the baseline, in em."""
 
-    glyphs: tuple[Glyph, ...]
+    glyphs: tuple[ShapedGlyph, ...]
     width: float
     top: float
     bottom: float
 
 
-class _Pen:
+class _OutlinePen:
     """Notes what HarfBuzz draws. Its quadratic curves (glyf table) are the same curves with a degree more."""
 
     def __init__(self) -> None:
         self._made: list[list[tuple[float, ...]]] = []
 
-    def contours(self) -> Iterator[Contour]:
+    def list_contours(self) -> Iterator[Contour]:
         """The curves that enclose something; fonts keep lone points as anchors."""
         return (tuple(contour) for contour in self._made if len(contour) > 2 or len(contour[-1]) > 2)
 
@@ -107,7 +107,7 @@ class FontFace:
         self._font = hb.Font(self._face)
         self._scale: float = 1.0 / self._face.upem
         self._chars: dict[int, str] | None = None
-        self._glyphs: dict[tuple[int, tuple[int, int, int, int], str], tuple[Glyph, float, float]] = {}
+        self._glyphs: dict[tuple[int, tuple[int, int, int, int], str], tuple[ShapedGlyph, float, float]] = {}
         self._outlines: dict[int, tuple[Contour, ...]] = {}
         self.coverage = frozenset(map(chr, self._face.unicodes))
         self.ascent, self.descent = self._measure_reach("bdhklAEHM"), self._measure_reach("gjpqy", below=True)
@@ -159,12 +159,12 @@ class FontFace:
         hb.shape(self._font, buffer, {})
         return self._read_buffer(buffer, text)
 
-    def outline(self, gid: int) -> tuple[Contour, ...]:
+    def read_outline(self, gid: int) -> tuple[Contour, ...]:
         """The closed curves of one glyph, in the font's own units, y up; none for a space or a coloured picture."""
         if gid not in self._outlines:
-            pen = _Pen()
+            pen = _OutlinePen()
             self._font.draw_glyph_with_pen(gid, pen)
-            self._outlines[gid] = tuple(pen.contours())
+            self._outlines[gid] = tuple(pen.list_contours())
         return self._outlines[gid]
 
     def _read_buffer(self, buffer: hb.Buffer, text: str) -> ShapedRun:
@@ -175,7 +175,7 @@ class FontFace:
             texts = _group_by_cluster(text, sorted(set(starts)))
             pieces = [texts.pop(start, "") for start in starts]
         known = self._glyphs
-        glyphs: list[Glyph] = []
+        glyphs: list[ShapedGlyph] = []
         width = top = bottom = 0.0
         for info, place, piece in zip(infos, positions, pieces, strict=True):
             key = (info.codepoint, place.position, piece)
@@ -186,7 +186,9 @@ class FontFace:
             bottom = down if down > bottom else bottom
         return ShapedRun(tuple(glyphs), width, top, bottom)
 
-    def _place_glyph(self, gid: int, position: tuple[int, int, int, int], text: str) -> tuple[Glyph, float, float]:
+    def _place_glyph(
+        self, gid: int, position: tuple[int, int, int, int], text: str
+    ) -> tuple[ShapedGlyph, float, float]:
         """A placed glyph and how far its ink reaches above and below the baseline, in em; made once.
 
         Ten thousand labels are some hundred different glyphs over and over: shared, they cost little to keep.
@@ -197,7 +199,7 @@ class FontFace:
         if box is not None and box.height:
             up = dy + box.y_bearing * self._scale
             down = -dy - (box.y_bearing + box.height) * self._scale
-        made = (Glyph(gid, advance, dx, dy, text), up, down)
+        made = (ShapedGlyph(gid, advance, dx, dy, text), up, down)
         self._glyphs[gid, position, text] = made
         return made
 

@@ -16,16 +16,16 @@ _MAGIC = 0x5F0F3CF5
 
 
 @dataclass(frozen=True, slots=True)
-class Outline:
+class GlyphOutline:
     """One glyph: its advance, and its closed contours of straight lines, y up, outer ones clockwise."""
 
     advance: int
     contours: tuple[Points, ...] = ()
 
 
-def build_font(units_per_em: int, glyphs: Sequence[Outline], chars: Mapping[str, int]) -> bytes:
+def build_font(units_per_em: int, glyphs: Sequence[GlyphOutline], chars: Mapping[str, int]) -> bytes:
     """An OpenType file of `glyphs` (the first stands for what is missing), reached by the characters of `chars`."""
-    drawn = [_glyph(glyph) for glyph in glyphs]
+    drawn = [_encode_glyph(glyph) for glyph in glyphs]
     offsets = [0]
     for data in drawn:
         offsets.append(offsets[-1] + len(data))
@@ -36,10 +36,10 @@ def build_font(units_per_em: int, glyphs: Sequence[Outline], chars: Mapping[str,
     most_points = max(sum(map(len, glyph.contours)) for glyph in glyphs)
     most_contours = max(len(glyph.contours) for glyph in glyphs)
     widest = max(glyph.advance for glyph in glyphs)
-    metrics = b"".join(struct.pack(">Hh", one.advance, _left(one)) for one in glyphs)
-    return _file(
+    metrics = b"".join(struct.pack(">Hh", outline.advance, _measure_left(outline)) for outline in glyphs)
+    return _assemble_file(
         {
-            "cmap": _cmap(chars),
+            "cmap": _encode_cmap(chars),
             "glyf": b"".join(drawn),
             "head": struct.pack(
                 ">IIIIHHQQ4hHHhhh", 0x10000, 0x10000, 0, _MAGIC, 3, units_per_em, 0, 0, *box, 0, 8, 2, 1, 0
@@ -52,11 +52,11 @@ def build_font(units_per_em: int, glyphs: Sequence[Outline], chars: Mapping[str,
     )
 
 
-def _left(glyph: Outline) -> int:
+def _measure_left(glyph: GlyphOutline) -> int:
     return min((x for contour in glyph.contours for x, _ in contour), default=0)
 
 
-def _glyph(glyph: Outline) -> bytes:
+def _encode_glyph(glyph: GlyphOutline) -> bytes:
     """The glyf entry of an outline: every point on the curve, coordinates as 16-bit steps."""
     if not glyph.contours:
         return b""
@@ -72,7 +72,7 @@ def _glyph(glyph: Outline) -> bytes:
     return (head + body) + b"\0" * (-(len(head) + len(body)) % 4)
 
 
-def _cmap(chars: Mapping[str, int]) -> bytes:
+def _encode_cmap(chars: Mapping[str, int]) -> bytes:
     """Format 12, a group for each character."""
     pairs = sorted((ord(char), gid) for char, gid in chars.items())
     groups = b"".join(struct.pack(">III", code, code, gid) for code, gid in pairs)
@@ -80,7 +80,7 @@ def _cmap(chars: Mapping[str, int]) -> bytes:
     return struct.pack(">HHHHI", 0, 1, 3, 10, 12) + table
 
 
-def _file(tables: Mapping[str, bytes]) -> bytes:
+def _assemble_file(tables: Mapping[str, bytes]) -> bytes:
     """The tables under their directory, each at a multiple of four."""
     count = len(tables)
     power = 1 << (count.bit_length() - 1)

@@ -8,10 +8,10 @@ import numpy as np
 import png
 
 from art.fuzz import joined, pieces
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 
 
-def printed(picture: Picture) -> np.ndarray:
+def printed(picture: PreparedPicture) -> np.ndarray:
     """The canvas as it prints, unmirrored: white, with the picture's rows in its ink bounds. (height, width, 1 or 3)"""
     left, top, right, bottom = picture.ink
     width, height, channels = right - left, bottom - top, picture.components

@@ -16,7 +16,7 @@ from art import lcms
 from art.iccbytes import assembled, model_profile
 from art.pngbytes import chunk, png
 from impose.art.icc import SRGB_CURVE, make_rgb_profile
-from impose.art.prepare import Picture, prepare_picture
+from impose.art.prepare import PreparedPicture, prepare_picture
 from impose.errors import Severity
 
 SRGB_CORNERS = (31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000)
@@ -28,7 +28,7 @@ CHUNKS = {
 }
 
 
-def said(before: bytes = b"", grey: bool = False, after: bytes = b"") -> Picture:
+def said(before: bytes = b"", grey: bool = False, after: bytes = b"") -> PreparedPicture:
     pixels = np.full((4, 4), 60) if grey else np.full((4, 4, 3), (60, 90, 200))
     return prepare_picture(png(pixels, before=before, after=after))
 

@@ -315,4 +315,4 @@ def test_workers_and_cache_change_nothing_and_carry_no_profile(tmp_path: Path):
         replace(recipe, output=OutputProfile(model_profile(), "relative", False)),
         replace(recipe, output=OutputProfile(model_profile("CMYK"))),
     ]
-    assert all(cache.get(want[0].sha256, other) is None for other in others)
+    assert all(cache.get_picture(want[0].sha256, other) is None for other in others)

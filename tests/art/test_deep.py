@@ -10,9 +10,9 @@ import pytest
 
 from art.pngbytes import chunk, png
 from impose.art.decode import decode_png
-from impose.art.flatten import flatten_quickly
 from impose.art.ink import composite_over_white
 from impose.art.png import read_png
+from impose.art.scanlines import flatten_quickly
 
 
 def _frame(samples: np.ndarray, colour: int, interlaced: bool = False):

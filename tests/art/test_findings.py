@@ -24,7 +24,7 @@ from impose.art.cache import PictureCache
 from impose.art.faults.mend import make_easing_table
 from impose.art.faults.regions import find_regions
 from impose.art.faults.thin import find_thin_parts
-from impose.art.prepare import Picture, PreparationOptions, prepare_picture
+from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
 from impose.errors import Finding, Severity, Trouble
 
 EXAMINED = PreparationOptions(rows=False)
@@ -36,7 +36,7 @@ def saved(image: Image.Image, **options) -> bytes:
     return file.getvalue()
 
 
-def examined(image: Image.Image, recipe: PreparationOptions = EXAMINED, **options) -> Picture:
+def examined(image: Image.Image, recipe: PreparationOptions = EXAMINED, **options) -> PreparedPicture:
     return prepare_picture(saved(image, **options), recipe, "art.png")
 
 
@@ -477,9 +477,9 @@ def test_findings_and_facts_survive_the_cache(tmp_path):
     assert picture.facts.strokes
     assert picture.findings[0].view
     cache = PictureCache(tmp_path)
-    cache.put(picture, PreparationOptions())
-    assert cache.get(picture.sha256, PreparationOptions()) == picture
-    assert cache.get(picture.sha256, PreparationOptions(clean_haze=True)) is None
+    cache.keep_picture(picture, PreparationOptions())
+    assert cache.get_picture(picture.sha256, PreparationOptions()) == picture
+    assert cache.get_picture(picture.sha256, PreparationOptions(clean_haze=True)) is None
 
 
 def test_views_are_the_same_bytes_each_time():

@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
-from impose.art.decode import Frame
-from impose.art.flatten import flatten_quickly
+from impose.art.decode import DecodedFrame
 from impose.art.ink import composite_over_white, find_ink, levels_of_tint
 from impose.art.prepare import PreparationOptions, prepare_picture
+from impose.art.scanlines import flatten_quickly
 
 
 def defined_bounds(rgba: np.ndarray, tint: float) -> tuple[int, int, int, int] | None:
@@ -29,8 +29,8 @@ def defined_bounds(rgba: np.ndarray, tint: float) -> tuple[int, int, int, int] |
 
 def found(rgba: np.ndarray, tint: float) -> tuple[int, int, int, int] | None:
     image = Image.fromarray(rgba, "RGBA")
-    ink = find_ink(Frame(image, None, False), tint, keep_specks=True)
-    assert find_ink(Frame(image, None, False, pixels=rgba), tint, keep_specks=True) == ink
+    ink = find_ink(DecodedFrame(image, None, False), tint, keep_specks=True)
+    assert find_ink(DecodedFrame(image, None, False, pixels=rgba), tint, keep_specks=True) == ink
     return None if ink is None else ink.bounds
 
 
@@ -72,12 +72,16 @@ def test_levels_of_a_tint():
 def test_over_white_is_rounded_to_the_nearest(alpha):
     grey = np.arange(256, dtype=np.uint8)
     rgba = np.stack([grey, grey[::-1], np.roll(grey, 7), np.full(256, alpha, np.uint8)], axis=-1)[None]
-    ours = np.asarray(composite_over_white(Frame(Image.fromarray(rgba, "RGBA"), None, False), (0, 0, 256, 1)), np.int64)
+    ours = np.asarray(
+        composite_over_white(DecodedFrame(Image.fromarray(rgba, "RGBA"), None, False), (0, 0, 256, 1)), np.int64
+    )
     # (255 (255 - a) + a c) / 255 to the nearest; 255 is odd, so there are no ties
     exact = (2 * (255 * (255 - alpha) + alpha * rgba[:, :, :3].astype(np.int64)) + 255) // 510
     assert (ours == exact).all()
     la = np.stack([grey, np.full(256, alpha, np.uint8)], axis=-1)[None]
-    ours = np.asarray(composite_over_white(Frame(Image.fromarray(la, "LA"), None, True), (0, 0, 256, 1)), np.int64)
+    ours = np.asarray(
+        composite_over_white(DecodedFrame(Image.fromarray(la, "LA"), None, True), (0, 0, 256, 1)), np.int64
+    )
     assert (ours == exact[:, :, 0]).all()
 
 
@@ -89,8 +93,10 @@ def test_flattened_from_memory_is_the_same(mode):
     rgba[:, :, 3] = np.where(rng.random((256, 256 * 30)) < 0.5, 255, 0)
     levels, alphas = np.meshgrid(np.arange(256), np.arange(256))
     rgba[:, 100:356] = np.stack([levels, 255 - levels, levels, alphas], axis=-1)
-    frame = Frame(Image.fromarray(rgba, "RGBA") if mode == "RGBA" else Image.fromarray(rgba[:, :, :3]), None, False)
-    held = Frame(Image.frombuffer(mode, (256 * 30, 256), rgba, "raw", mode, 0, 1), None, False, pixels=rgba)
+    frame = DecodedFrame(
+        Image.fromarray(rgba, "RGBA") if mode == "RGBA" else Image.fromarray(rgba[:, :, :3]), None, False
+    )
+    held = DecodedFrame(Image.frombuffer(mode, (256 * 30, 256), rgba, "raw", mode, 0, 1), None, False, pixels=rgba)
     for box in ((0, 0, 256 * 30, 256), (7, 3, 7000, 200), (300, 255, 301, 256), (90, 0, 400, 256)):
         ours = flatten_quickly(held, box)
         assert (box[2] - box[0] < 400 and mode == "RGBA") or ours.mode == "RGBX"

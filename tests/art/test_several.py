@@ -14,7 +14,7 @@ from PIL import Image
 
 from impose.art import prepare_many as several
 from impose.art.cache import PictureCache, default_cache_folder
-from impose.art.prepare import Picture, PreparationOptions, prepare_picture
+from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
 from impose.art.prepare_many import prepare_pictures
 from impose.errors import Exit, Trouble
 
@@ -37,7 +37,7 @@ def pictures(tmp_path: Path) -> list[Path]:
 
 
 def plain(outcomes) -> list:
-    return [o if isinstance(o, Picture) else o.findings for o in outcomes]
+    return [o if isinstance(o, PreparedPicture) else o.findings for o in outcomes]
 
 
 @pytest.fixture
@@ -63,9 +63,7 @@ def test_threads(pictures, one_by_one, window):
 
 def test_processes_and_cache(pictures, one_by_one, tmp_path):
     cache = PictureCache(tmp_path / "cache")
-    ticks: list[int] = []
-    assert plain(prepare_pictures(pictures, workers=2, cache=cache, on_done=ticks.append)) == one_by_one
-    assert ticks == list(range(1, 8))
+    assert plain(prepare_pictures(pictures, workers=2, cache=cache)) == one_by_one
     assert plain(prepare_pictures(pictures, cache=cache)) == one_by_one
 
 
@@ -144,7 +142,7 @@ def test_the_least_recently_used_go_first(pictures, tmp_path):
     fresh.write_bytes(b"half")
     sizes = [path.stat().st_size for path in files]
     cache.limit = sizes[0] + sizes[1]
-    cache.trim()
+    cache.remove_oldest()
     assert entries(cache) == sorted([*files[:2], fresh])
 
 

@@ -27,8 +27,8 @@ from pathlib import Path
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from desk.fake import delivered, png, refused  # noqa: E402
-from impose.desk.control_requests import leave_request  # noqa: E402
 from impose.desk.folders import DeskFolders  # noqa: E402
+from impose.desk.monitor import leave_request  # noqa: E402
 from impose.ledger.drops import DropLedger  # noqa: E402
 from impose.ledger.store import open_ledger  # noqa: E402
 

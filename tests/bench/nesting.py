@@ -46,7 +46,7 @@ def prepare(plain: bool, clock: bool = False) -> None:
         budget.monotonic = time.process_time  # type: ignore[assignment]
     if plain:
         swift._LoopState.missing = True
-    swift.loops_for_budget(budget.Budget(10**9), at_once=True)
+    swift.loops_for_budget(budget.SearchBudget(10**9), at_once=True)
 
 
 def rectpack_alone(pieces: Sequence[Rectangle], papers: Sequence[Stock]) -> Nesting:

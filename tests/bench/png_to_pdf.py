@@ -29,6 +29,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections import deque
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -81,7 +82,7 @@ def pdf(folder: Path, out: Path, workers: int) -> None:
     options = Options(settings={"papers": [PAPER[0]]}, steps=0, workers=workers, cache=False)
     planned = plan([folder / "batch.csv"], options)
     for _, sheets in planned.layout.group_by_paper():
-        write_sheets(out / "sheets.pdf", planned.layout, sheets, planned.printer, planned.lettering)
+        deque(write_sheets(out / "sheets.pdf", planned.layout, sheets, planned.printer, planned.lettering), 0)
         check_sheets(out / "sheets.pdf", sheets, planned.printer)
 
 

@@ -43,7 +43,7 @@ class FakeMaker:
         self.yields = 0.5
 
     @property
-    def count_open(self) -> int:
+    def open_count(self) -> int:
         return len(self._queue)
 
     def queue_request(self, request: Any, then: Any, urgent: bool = False) -> None:

@@ -114,14 +114,14 @@ def test_it_waits_for_no_company_and_no_fill(shop):
 
 def test_paper_is_drawn_once_and_that_of_unprinted_sheets_comes_back_once(shop):
     shelf = PaperStock(shop.places.ledger)
-    with shop.watch._desk.ledger.change() as db:
+    with shop.watch._desk.ledger.begin_change() as db:
         stock.set_count(db, A4, 10, "", "counted")
     shop.drop("fresh.csv", ticked(shop, "T002"))
     shop.turns(6)
     assert shelf.read_left() == {A4: 9}
     # The paper of a delivery drawn since the count comes back when all of its sheet was never printed.
     fresh = next(name for name in shop.sheets if name.startswith("fresh"))
-    with shop.watch._desk.ledger.change() as db:
+    with shop.watch._desk.ledger.begin_change() as db:
         stock.change_count(db, A4, -9, "", "waste", "a wet box")
     for _ in range(2):
         shop.drop("never.csv", ticked(shop, "T002", because="unprinted", name=fresh))

@@ -48,7 +48,7 @@ class _Slow:
     def read(self, size):
         assert 0 <= size <= MB, "no more than a slice is held"
         block = self._file.read(size)
-        if len(block) > 1000:
+        if len(block) > 2048:  # less is a look at what the file is
             self._disk.bed.time.sleep(self._disk.seconds)
             self._disk.read[self._path.name] = self._disk.read.get(self._path.name, 0) + len(block)
         return block

@@ -13,8 +13,8 @@ import pytest
 from desk.fake import delivered, png
 from impose.desk.folders import open_desk
 from impose.desk.lock import DeskLock
+from impose.desk.monitor import read_status
 from impose.desk.new_desk import make_desk
-from impose.desk.status import read_status
 from impose.errors import Exit, Trouble
 
 

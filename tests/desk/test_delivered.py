@@ -14,9 +14,8 @@ from pathlib import Path
 import pytest
 
 from desk.fake import png
-from impose.desk.control_requests import leave_request
-from impose.desk.hold import find_full_enough
-from impose.desk.status import read_status
+from impose.desk.batch import find_full_enough
+from impose.desk.monitor import leave_request, read_status
 from impose.errors import Exit, Trouble
 from impose.ledger import stock
 
@@ -313,7 +312,7 @@ def test_stop_puts_back_what_takes_too_long(bed):
 
 def test_paper_is_drawn_down_once_for_each_delivery(bed, monkeypatch):
     bed.start()
-    with bed.watch._desk.ledger.change() as db:
+    with bed.watch._desk.ledger.begin_change() as db:
         stock.set_count(db, "iso_a4_210x297mm", 2, "now", "counted")
     real = bed.maker._make
 
@@ -330,7 +329,7 @@ def test_paper_is_drawn_down_once_for_each_delivery(bed, monkeypatch):
     assert status(bed)["paper"] == [{"paper": "iso_a4_210x297mm", "left": 0, "shown": "0 sheets"}]
     assert bed.maker.made[1].options.limits == {"iso_a4_210x297mm": 1}
     assert any("too little of iso_a4_210x297mm" in line for line in bed.said)
-    with bed.watch._desk.ledger.change() as db:
+    with bed.watch._desk.ledger.begin_change() as db:
         stock.set_count(db, "iso_a4_210x297mm", 5, "later", "bought")
     bed.turns(60)
     assert bed.sheets == ["0", "1", "2"]

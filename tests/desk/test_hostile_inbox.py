@@ -12,7 +12,7 @@ import sys
 import pytest
 
 from desk.fake import png
-from impose.desk import inbox_settings as inbox
+from impose.desk import inbox_rules as inbox
 from impose.desk import scan
 from impose.desk.claim import list_names_below
 from impose.desk.drop_rules import NamedFiles

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from impose.desk.lock import DeskLock
-from impose.desk.prune import prune_done
+from impose.desk.recover import prune_done
 from impose.errors import Trouble
 from impose.ledger.drops import DROPS, DropLedger
 from impose.ledger.store import open_ledger
@@ -51,12 +51,12 @@ def test_until_a_delivery_is_closed_its_originals_are_needed(tmp_path: Path, sta
     with open_ledger(tmp_path / "l.db", [DROPS]) as ledger:
         drops = DropLedger(ledger)
         number = drops.begin_delivery([], "sheets", "originals", 1.0)
-        with ledger.change() as db:
+        with ledger.begin_change() as db:
             db.execute("UPDATE deliveries SET state = ? WHERE id = ?", (state, number))
         assert drops.name_is_bound("originals")
         assert drops.name_is_bound("sheets")
         assert not drops.name_is_bound("others")
-        with ledger.change() as db:
+        with ledger.begin_change() as db:
             db.execute("UPDATE deliveries SET state = 'closed' WHERE id = ?", (number,))
         assert not drops.name_is_bound("originals")
 

@@ -10,7 +10,7 @@ import pytest
 
 from desk import runner
 from desk.fake import delivered, png, refused
-from impose.desk.faults import FAULT_POINTS
+from impose.desk.environment import FAULT_POINTS
 
 SPOILED = "id,spoiled\nTEST-T001,x\n"
 

@@ -14,7 +14,7 @@ import pytest
 
 from desk.fake import png
 from impose.desk.monitor import LOG_BYTES, LOG_FILES, WatchLog
-from impose.desk.worker_client import ProcessWorkerClient
+from impose.desk.worker import ProcessWorkerClient
 
 
 def burst(bed, first: int, count: int = 25) -> None:
@@ -168,7 +168,7 @@ def test_a_maker_that_cannot_start_is_no_files_fault(code, why):
 
 def test_events_wake_the_watcher_where_the_library_is_installed(tmp_path):
     pytest.importorskip("watchfiles")
-    from impose.desk.events import follow_changes
+    from impose.desk.environment import follow_changes
 
     woken, over = threading.Event(), threading.Event()
     follower = threading.Thread(target=follow_changes, args=(tmp_path, woken.set, over), daemon=True)

@@ -8,8 +8,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from impose.desk.file_names import NamedSpec, is_temporary_name, make_safe_name, read_file_name
-from impose.desk.inbox_settings import parse_share, parse_size, parse_span
+from impose.desk.inbox_rules import (
+    NamedSpec,
+    is_temporary_name,
+    make_safe_name,
+    parse_share,
+    parse_size,
+    parse_span,
+    read_file_name,
+)
 from impose.errors import Trouble
 
 

@@ -16,7 +16,7 @@ import pytest
 
 import papercheck
 from conftest import draw
-from impose.desk.worker_client import ProcessWorkerClient
+from impose.desk.worker import ProcessWorkerClient
 from impose.run import Options
 
 ROOT = Path(__file__).parents[2]
@@ -123,7 +123,7 @@ def test_held_drops_go_when_the_real_sheets_are_full(bed):
     bed.start(hold_s=1e6, fill=0.6, options=Options(steps=20, cache=False, settings={"papers": ["a4"]}))
     draw("ellipse", 90, 90, 1).save(bed.drop("left-chest/owl (60 mm).png", b""))
     bed.turns(4)
-    passing(bed, lambda: bed.watch._desk.bench._chooser._weighed and not bed.maker.count_open)
+    passing(bed, lambda: bed.watch._desk.bench._chooser._weighed and not bed.maker.open_count)
     bed.turns(10)
     assert bed.sheets == [], "one cell of 88 mm on a sheet of A4"
     draw("ellipse", 90, 90, 2).save(bed.drop("left-chest/fox (5 copies, 60 mm).png", b""))

@@ -81,7 +81,7 @@ def test_trouble_that_waiting_mends_is_waited_out(bed):
 def test_a_full_ledger_loses_nothing(bed):
     bed.start()
     ledger = bed.watch._desk.ledger
-    with ledger.look() as db:
+    with ledger.begin_read() as db:
         pages = db.execute("PRAGMA page_count").fetchone()[0]
     ledger._db.execute(f"PRAGMA max_page_count = {pages}")
     for number in range(60):
@@ -367,7 +367,7 @@ def test_the_ledger_is_never_wal(bed):
     bed.start()
     bed.drop("left-chest/owl.png", png(1))
     bed.turns(5)
-    with open_ledger(bed.places.ledger, []) as ledger, ledger.look() as db:
+    with open_ledger(bed.places.ledger, []) as ledger, ledger.begin_read() as db:
         assert db.execute("PRAGMA journal_mode").fetchone()[0] == "delete"
     assert not list(bed.root.glob("*-wal"))
 

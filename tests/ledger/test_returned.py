@@ -15,7 +15,7 @@ PAPER = "iso_a4_210x297mm"
 
 def _begin(ledger, takes: list[int], returned: dict[int, list[int]] | None = None, name: str = "out") -> int:
     """A delivery of sheets that take so much each; opened and closed."""
-    with ledger.change() as db:
+    with ledger.begin_change() as db:
         wanted = [PaperTake(sheet, PAPER, amount) for sheet, amount in enumerate(takes, 1)]
         number = stock.begin_delivery(db, StockDelivery(name, "part", "1", name, name), wanted, returned or {}, "now")
         stock.finish_delivery(db, number)
@@ -23,14 +23,14 @@ def _begin(ledger, takes: list[int], returned: dict[int, list[int]] | None = Non
 
 
 def _left(ledger) -> int:
-    with ledger.look() as db:
+    with ledger.begin_read() as db:
         return stock.read_counts(db)[PAPER]
 
 
 @pytest.fixture
 def ledger(tmp_path: Path):
     with open_ledger(tmp_path / "l.db", [STOCK]) as opened:
-        with opened.change() as db:
+        with opened.begin_change() as db:
             stock.set_count(db, PAPER, 3, "now", "opened")
         yield opened
 
@@ -41,7 +41,7 @@ def test_the_last_sheets_come_back_and_are_printed_again(ledger) -> None:
     assert _left(ledger) == 0
     _begin(ledger, [1, 1], {first: [1, 2]}, "again")
     assert _left(ledger) == 0
-    with ledger.look() as db:
+    with ledger.begin_read() as db:
         assert stock.list_drawn_sheets(db, first) == [3]
 
 
@@ -59,7 +59,7 @@ def test_one_sheet_more_than_comes_back_is_refused_and_moves_nothing(ledger) -> 
     (short,) = caught.value.short
     assert (short.paper, short.wanted, short.left) == (PAPER, 3, 2)
     assert _left(ledger) == 0
-    with ledger.look() as db:
+    with ledger.begin_read() as db:
         assert stock.list_drawn_sheets(db, first) == [1, 2, 3]
 
 

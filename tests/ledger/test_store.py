@@ -19,17 +19,17 @@ TWO = LedgerPart("shelf", (*ONE.steps, ("ALTER TABLE shelf ADD COLUMN note TEXT 
 
 
 def count(ledger) -> int:
-    with ledger.look() as db:
+    with ledger.begin_read() as db:
         return db.execute("SELECT count(*) FROM shelf").fetchone()[0]
 
 
 def add(ledger, name: str) -> None:
-    with ledger.change() as db:
+    with ledger.begin_change() as db:
         db.execute("INSERT INTO shelf (name, left) VALUES (?, 1)", (name,))
 
 
 def fill(ledger) -> None:
-    with ledger.change() as db:
+    with ledger.begin_change() as db:
         db.executemany("INSERT INTO shelf VALUES (?, 1)", [(f"paper {number}",) for number in range(300)])
 
 
@@ -45,7 +45,7 @@ def refused(path, parts=(ONE,), busy=0.1) -> str:
 
 
 def test_journal_and_header_are_as_a_share_needs(tmp_path):
-    with open_ledger(tmp_path / "deep" / "l.db", [ONE]) as ledger, ledger.look() as db:
+    with open_ledger(tmp_path / "deep" / "l.db", [ONE]) as ledger, ledger.begin_read() as db:
         assert db.execute("PRAGMA journal_mode").fetchone()[0] == "delete"
         assert db.execute("PRAGMA synchronous").fetchone()[0] == 3
     header = (tmp_path / "deep" / "l.db").read_bytes()[:100]
@@ -57,7 +57,7 @@ def test_journal_and_header_are_as_a_share_needs(tmp_path):
 def test_what_a_block_writes_stays_or_goes_whole(tmp_path):
     with open_ledger(tmp_path / "l.db", [ONE]) as ledger:
         add(ledger, "a")
-        with pytest.raises(KeyError), ledger.change() as db:
+        with pytest.raises(KeyError), ledger.begin_change() as db:
             db.execute("INSERT INTO shelf VALUES ('b', 1)")
             raise KeyError
         assert count(ledger) == 1
@@ -70,7 +70,7 @@ def test_a_part_is_brought_up_to_date_and_a_newer_one_refused(tmp_path):
     path = tmp_path / "l.db"
     with open_ledger(path, [ONE]) as ledger:
         add(ledger, "a")
-    with open_ledger(path, [TWO]) as ledger, ledger.look() as db:
+    with open_ledger(path, [TWO]) as ledger, ledger.begin_read() as db:
         assert db.execute("SELECT note FROM shelf").fetchone()[0] == ""
     assert "newer version" in refused(path, [ONE])
     with open_ledger(path, [LedgerPart("other", (("CREATE TABLE other (n INTEGER) STRICT",),))]) as ledger:
@@ -127,7 +127,7 @@ def test_an_empty_file_is_a_new_ledger(tmp_path):
 def test_a_second_writer_waits_then_is_told(tmp_path):
     path = tmp_path / "l.db"
     with open_ledger(path, [ONE]) as first, open_ledger(path, [ONE], busy_seconds=0.1) as second:
-        with first.change(), pytest.raises(Trouble, match="another program"):
+        with first.begin_change(), pytest.raises(Trouble, match="another program"):
             add(second, "b")
         add(second, "c")
 
@@ -154,11 +154,11 @@ from pathlib import Path
 from impose.ledger.store import LedgerPart, open_ledger
 part = LedgerPart("shelf", (("CREATE TABLE shelf (name TEXT PRIMARY KEY, left INTEGER NOT NULL) STRICT",),))
 ledger = open_ledger(Path(sys.argv[1]), [part])
-with ledger.change() as db:
+with ledger.begin_change() as db:
     db.execute("PRAGMA cache_spill = 1")
     db.execute("INSERT INTO shelf VALUES ('kept', 1)")
 print("kept", flush=True)
-with ledger.change() as db:
+with ledger.begin_change() as db:
     for n in range(20000):
         db.execute("INSERT INTO shelf VALUES (?, 1)", (f"lost {n}" * 20,))
     os.kill(os.getpid(), signal.SIGKILL)

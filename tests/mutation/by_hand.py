@@ -77,7 +77,7 @@ FAULTS = (
     HandMade("returned paper returned again", "impose/ledger/stock.py",
              "WHERE delivery = ? AND sheet = ? AND returned_by IS NULL\",", "WHERE delivery = ? AND sheet = ?\",",
              "tests/ledger/test_returned.py"),
-    HandMade("done/ pruned while needed", "impose/desk/prune.py",
+    HandMade("done/ pruned while needed", "impose/desk/recover.py",
              "if not (old or over) or busy(name):", "if not (old or over):", _KEPT),
     HandMade("an unfinished delivery's originals not needed", "impose/ledger/drops.py",
              "state IN ('making', 'made', 'asking', 'delivered')", "state IN ('making', 'made')", _KEPT),

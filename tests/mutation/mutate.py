@@ -58,7 +58,7 @@ OWN_TESTS = {
     "impose/run/straight_cut_cost.py": "tests/run/test_straight_price.py",
     "impose/ledger/stock.py": "tests/ledger/test_returned.py tests/run/test_shelf.py tests/run/test_stock.py",
     "impose/ledger/store.py": "tests/ledger/test_store.py",
-    "impose/desk/prune.py": "tests/desk/test_kept_while_needed.py tests/desk/test_awake.py",
+    "impose/desk/recover.py": "tests/desk/test_kept_while_needed.py tests/desk/test_awake.py",
     "impose/desk/lock.py": "tests/desk/test_kept_while_needed.py tests/desk/test_troubles.py",
     "impose/nest/prove.py": "tests/nest/test_proof_sees.py tests/nest/test_nest.py tests/nest/test_large.py",
     "impose/nest/model.py": "tests/nest/test_proof_sees.py tests/nest/test_nest.py tests/nest/test_roll.py",

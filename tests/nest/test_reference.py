@@ -71,7 +71,7 @@ def test_what_is_called_impossible_is_so_by_the_reference():
         sheets = parting.find_sheets(count)
         if sheets is not None:
             assert len(sheets) <= count
-            assert sorted(k for sheet in sheets for k in sheet.list_kinds) == job.list_pieces()
+            assert sorted(k for sheet in sheets for k in sheet.kinds) == job.list_pieces()
             laid += 1
         elif not parting.open:
             fit = sheets_fit(sizes, side, side, count)
@@ -151,7 +151,7 @@ def test_every_deal_tried_is_the_least_by_the_reference():
         dealing = MixSearch(job, False, NodeBudget(20_000), 1000)
         sheets = dealing.find_sheets()
         assert sheets is not None
-        assert sorted(k for sheet in sheets for k in sheet.list_kinds) == job.list_pieces()
+        assert sorted(k for sheet in sheets for k in sheet.kinds) == job.list_pieces()
         if not dealing.open:
             assert dealing.best == job.total_cost(sheets) == least_cost(sizes, papers, 1000)
             sure += 1

@@ -13,7 +13,7 @@ from dataclasses import replace
 import pytest
 
 from impose.nest import Rectangle, Stock, nest
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.instance import PieceSize
 from impose.nest.roll_beam import TASTES, RollBeam, raise_outline
 
@@ -55,10 +55,10 @@ def test_a_known_strip_without_waste_is_found():
     """Two squares of 3 over three of 2: the gap of 6 is filled without waste only in that way."""
     kinds = [PieceSize(3, 3, False), PieceSize(2, 2, False)]
     gaps = RollBeam(kinds, [0, 0, 1, 1, 1], 6)
-    spots = gaps.fit_all(5, 4, TASTES[0], Budget(100))
+    spots = gaps.fit_all(5, 4, TASTES[0], SearchBudget(100))
     assert spots is not None
     assert sorted((s.width, s.y + s.height <= 5) for s in spots) == [(2, True)] * 3 + [(3, True)] * 2
-    assert gaps.fit_all(4, 4, TASTES[0], Budget(100)) is None
+    assert gaps.fit_all(4, 4, TASTES[0], SearchBudget(100)) is None
 
 
 def test_a_raised_gap_joins_level_neighbours():

@@ -16,7 +16,7 @@ import pytest
 
 from impose.nest import Rectangle, Stock, nest
 from impose.nest import compiled as swift
-from impose.nest.budget import Budget
+from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkTask, nest_chunk
 from impose.nest.free_rectangles import RULES, area_grain, fill_sheet
 from impose.nest.instance import PieceSize, make_instance
@@ -79,12 +79,12 @@ def test_the_weakest_sheet_is_emptied_alike(as_they_stand, plain, seed, patience
     sheets = sorted(make_first_sheets(job, 0, job.list_pieces(), False), key=lambda s: used_area(job, s))
     answers = []
     for loops in (None, as_they_stand):
-        budget, chance = Budget(150, None, patience), random.Random(seed)
+        budget, chance = SearchBudget(150, None, patience), random.Random(seed)
         emptying = SheetEmptying(job, 0, budget, chance, fill_sheet)
         kept, pool = (
-            emptying._absorb_compiled(loops, sheets[1:], sheets[0].list_kinds)
+            emptying._absorb_compiled(loops, sheets[1:], sheets[0].kinds)
             if loops
-            else emptying.absorb_pool(sheets[1:], sheets[0].list_kinds)
+            else emptying.absorb_pool(sheets[1:], sheets[0].kinds)
         )
         answers.append((kept, pool, budget.done, budget.gain, chance.random()))
     assert answers[0] == answers[1]

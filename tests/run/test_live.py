@@ -73,7 +73,7 @@ def places(told: Any) -> dict[tuple[int, int], tuple[int, float, float, int]]:
 def assert_whole(told: Any, rows: list[dict[str, Any]]) -> None:
     """Every copy of every row lies on the sheets once, and nothing overlaps: by the cells on paper, not by the nest."""
     wanted = sum(int(one.get("copies", 1)) for one in rows)
-    assert len(ids(told)) == len(set(ids(told))) == wanted == told.count_transfers
+    assert len(ids(told)) == len(set(ids(told))) == wanted == told.transfer_count
     for sheet in told.layout.sheets:
         cells = [one.cell for one in sheet.placed]
         for at, one in enumerate(cells):
@@ -191,7 +191,7 @@ def test_a_table_without_rows_is_an_empty_plan_and_the_next_one_is_planned(art):
         planned.change([])
         assert planned.plan(WAIT_S).layout.sheets == ()
         planned.change([row()])
-        assert planned.plan(WAIT_S).count_transfers == 1
+        assert planned.plan(WAIT_S).transfer_count == 1
 
 
 def test_kits_are_read_by_the_grammar_of_their_file(art):
@@ -310,7 +310,7 @@ def test_a_stop_keeps_the_best_and_the_next_change_is_planned(art):
         assert heard.plans[-1][1] is True
         planned.change(rows[:2])
         planned.stop()
-        assert planned.plan(WAIT_S).count_transfers == 2
+        assert planned.plan(WAIT_S).transfer_count == 2
 
 
 def test_the_newest_table_wins(art):
@@ -331,7 +331,7 @@ def test_paper_that_does_not_last_is_told_and_the_sheets_are_shown(art):
         planned.change(rows)
         told = planned.plan(WAIT_S)
         assert [f.kind for f in told.findings if f.severity is Severity.STOP] == ["stock"]
-        assert told.count_transfers == 3
+        assert told.transfer_count == 3
         planned.change(rows[:2])
         assert [f.kind for f in planned.plan(WAIT_S).findings if f.severity is Severity.STOP] == []
 
@@ -344,7 +344,7 @@ def test_papers_may_change_and_an_unknown_one_is_refused(art):
         with pytest.raises(Trouble):
             planned.plan(WAIT_S)
         planned.change([row()], papers=["a4"])
-        assert planned.plan(WAIT_S).count_transfers == 1
+        assert planned.plan(WAIT_S).transfer_count == 1
 
 
 def test_who_waits_for_nothing_is_told(art):

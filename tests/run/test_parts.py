@@ -110,7 +110,7 @@ def test_a_reprint_reads_a_record_of_parts(outputs, batch, tmp_path):
     ids = [one["id"] for one in record(outputs[1])["sheets"][-1]["transfers"]]
     wish = ReprintRequest(only=tuple(ids), because="spoiled")
     again = plan_reprint(read_record(outputs[1]), wish, Options(workers=1, cache=False))
-    assert again.plan.count_transfers == len(ids)
+    assert again.plan.transfer_count == len(ids)
 
 
 def test_a_reprint_in_parts_says_of_every_transfer_which_one_it_is(outputs, tmp_path):

@@ -22,7 +22,7 @@ from impose.pages.pdf.font_book import ShippedFonts
 from impose.run.typeset_words import Typesetter
 from impose.type.lettering import TextShaper
 from impose.type.shaping import FontFace
-from impose.type.truetype_writer import Outline, build_font
+from impose.type.truetype_writer import GlyphOutline, build_font
 
 SLEEVE = "left-long-sleeve,long-sleeve youth M"
 
@@ -191,7 +191,7 @@ def test_panels_of_words_are_printed_again(made, run, tmp_path):
 
 def in_face(monkeypatch, tables: frozenset[str] = frozenset()) -> None:
     """Every style is set in a face that has an A as an outline and a grinning face as nothing, and these tables."""
-    glyphs = [Outline(500), Outline(500, (((0, 0), (0, 700), (400, 700)),)), Outline(500)]
+    glyphs = [GlyphOutline(500), GlyphOutline(500, (((0, 0), (0, 700), (400, 700)),)), GlyphOutline(500)]
     face = FontFace("pictures", build_font(1000, glyphs, {"A": 1, "\U0001f600": 2}))
     face.tables |= tables
     lettering = TextShaper(ShippedFonts([face], own_first=True))

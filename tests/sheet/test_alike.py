@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from conftest import draw
-from impose.profiles.press import HeatPress, Setting
+from impose.profiles.press import HeatPress, PressSetting
 from impose.run import Options, plan
-from impose.sheet.garment_variants import Alike, group_alike, list_setups, prints_of
+from impose.sheet.garment_variants import AlikeGarments, group_alike, list_setups, prints_of
 from impose.sheet.press_steps import PressTicket, make_tickets
 
 HEADING = "order,wearer,art,placement,garment,copies,width,note"
@@ -23,7 +23,7 @@ def made(folder: Path, lines: list[str], **settings: object) -> tuple[list[Press
     return make_tickets(planned.batch.rows, planned.layout, planned.profiles), press
 
 
-def counts(found: list[Alike]) -> list[int]:
+def counts(found: list[AlikeGarments]) -> list[int]:
     return [len(one.tickets) for one in found]
 
 
@@ -96,5 +96,5 @@ def test_panels_that_lie_on_one_platen_are_one_press(tmp_path: Path) -> None:
 def test_a_papers_setting_goes_before_the_presss(tmp_path: Path) -> None:
     _, press = made(tmp_path, ["R-1,Ada,owl.png,full-back,T-shirt adult M,1,8 in,"])
     assert press.set_for(None) is press
-    own = press.set_for(Setting(temperature_c=200, rest_seconds=0))
+    own = press.set_for(PressSetting(temperature_c=200, rest_seconds=0))
     assert (own.temperature_c, own.seconds, own.rest_seconds) == (200, press.seconds, 0)

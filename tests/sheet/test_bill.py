@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
-from impose.art.prepare import Picture, prepare_picture
+from impose.art.prepare import PreparedPicture, prepare_picture
 from impose.orders.batch import BatchRow
 from impose.profiles.garment import Garment
 from impose.profiles.paper import Printer
@@ -53,8 +53,8 @@ def test_shares_by_the_textbook():
     assert split_by_weight(26, [9061, 7179, 5259, 3319, 1182]) == [9, 7, 5, 4, 1]
 
 
-def picture(coverage: float) -> Picture:
-    return Picture("0" * 64, 10, 10, (0, 0, 10, 10), (5, 5), 3, None, b"", "none", coverage=coverage)
+def picture(coverage: float) -> PreparedPicture:
+    return PreparedPicture("0" * 64, 10, 10, (0, 0, 10, 10), (5, 5), 3, None, b"", "none", coverage=coverage)
 
 
 def piece(row: int, order: str, wearer: str, copies: int, w: float, h: float, coverage: float) -> Piece:

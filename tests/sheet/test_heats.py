@@ -7,7 +7,7 @@ import pytest
 from PIL import Image
 
 from impose.pages.tickets.heat_joins import chosen_joins
-from impose.sheet.press_heats import Join, count_closings, joins_of
+from impose.sheet.press_heats import HeatJoin, count_closings, joins_of
 
 INCH = 25.4
 
@@ -30,20 +30,20 @@ def picture(empty: slice, upright: bool = False) -> Image.Image:
 
 def test_heats_meet_where_ink_is_least() -> None:
     """A bare band from 120 to 130 of 200 pixels, on a print of 400 mm: its middle lies 250 mm from the top."""
-    (found,) = chosen_joins([Join("y", 60.0, 340.0, 340.0)], picture(slice(120, 130)), 0, 200.0, 400.0)
+    (found,) = chosen_joins([HeatJoin("y", 60.0, 340.0, 340.0)], picture(slice(120, 130)), 0, 200.0, 400.0)
     assert found[0] == "y"
     assert found[1] == pytest.approx(250.0, abs=4.0)
 
 
 def test_a_bare_band_out_of_reach_does_not_count() -> None:
-    (found,) = chosen_joins([Join("y", 160.0, 200.0, 200.0)], picture(slice(120, 130)), 0, 200.0, 400.0)
+    (found,) = chosen_joins([HeatJoin("y", 160.0, 200.0, 200.0)], picture(slice(120, 130)), 0, 200.0, 400.0)
     assert 160.0 <= found[1] <= 200.0
 
 
 @pytest.mark.parametrize(("turned", "at"), [(90, 150.0), (270, 250.0)])
 def test_a_turned_print_is_joined_where_its_picture_lies(turned: int, at: float) -> None:
     """Turned clockwise by 90 degrees the picture's top is on the right: 250 mm from the top is 150 mm from the left."""
-    (found,) = chosen_joins([Join("x", 60.0, 340.0, 340.0)], picture(slice(120, 130)), turned, 400.0, 200.0)
+    (found,) = chosen_joins([HeatJoin("x", 60.0, 340.0, 340.0)], picture(slice(120, 130)), turned, 400.0, 200.0)
     assert found == ("x", pytest.approx(at, abs=4.0))
 
 

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.orders.batch import BatchRow
 from impose.profiles.garment import Garment
 from impose.profiles.paper import Paper, Printer
@@ -283,9 +283,9 @@ def ordered(number: int, width: float | None, height: float | None) -> BatchRow:
     return BatchRow(number, "A", "", "a.png", Path("a.png"), None, garment, 1, width, height)
 
 
-def drawn(pixels: tuple[int, int]) -> Picture:
+def drawn(pixels: tuple[int, int]) -> PreparedPicture:
     box = (0, 0, *pixels)
-    return Picture("0" * 64, *pixels, box, (pixels[0] / 2, pixels[1] / 2), 3, None, b"", "none")
+    return PreparedPicture("0" * 64, *pixels, box, (pixels[0] / 2, pixels[1] / 2), 3, None, b"", "none")
 
 
 @given(

@@ -16,11 +16,11 @@ from impose.art.rasterise import picture_of
 from impose.art.vector_drawing import Drawing, list_end_points
 from impose.pages.pdf.font_book import ShippedFonts
 from impose.profiles.word_styles import StyleError, WordStyle, parse_style
-from impose.sheet.word_art import UNITS, Fitted, NoOutline, Size, draw_words, fit_words
+from impose.sheet.word_art import UNITS, FittedWords, NoOutline, WordSize, draw_words, fit_words
 from impose.type import block_letters as block
 from impose.type.lettering import TextShaper
 from impose.type.shaping import FontFace
-from impose.type.truetype_writer import Outline, build_font
+from impose.type.truetype_writer import GlyphOutline, build_font
 
 faces = pytest.importorskip("font_source_sans_pro")
 BOLD = faces.SourceSansProBold
@@ -36,10 +36,10 @@ def shipped() -> TextShaper:
     return TextShaper(ShippedFonts())
 
 
-ROOMY = Size(None, 2000, fill=False)
+ROOMY = WordSize(None, 2000, fill=False)
 
 
-def fitted(text: str, style: WordStyle, size: Size, lettering: TextShaper) -> Fitted:
+def fitted(text: str, style: WordStyle, size: WordSize, lettering: TextShaper) -> FittedWords:
     return fit_words(draw_words([text], style, lettering), style, size, lettering)
 
 
@@ -60,7 +60,7 @@ def test_capitals_have_the_height_that_the_style_says(bold: TextShaper) -> None:
 
 
 def test_a_short_name_keeps_its_letters_and_a_long_one_shrinks(bold: TextShaper) -> None:
-    style, room = WordStyle("s", letter_height_mm=40), Size(280, 80, False)
+    style, room = WordStyle("s", letter_height_mm=40), WordSize(280, 80, False)
     small, long = (fitted("HAL" * count, style, room, bold) for count in (1, 6))
     assert small.letters_mm == pytest.approx(40)
     assert small.width_mm < 150
@@ -71,7 +71,7 @@ def test_a_short_name_keeps_its_letters_and_a_long_one_shrinks(bold: TextShaper)
 
 @pytest.mark.parametrize(("width", "height"), [(120.0, None), (None, 33.0), (120.0, 12.0)])
 def test_an_explicit_size_is_filled(bold: TextShaper, width: float | None, height: float | None) -> None:
-    got = fitted("Inge", WordStyle("s"), Size(width, height, True), bold)
+    got = fitted("Inge", WordStyle("s"), WordSize(width, height, True), bold)
     pairs = ((width, got.width_mm), (height, got.height_mm))
     assert min(limit - mm for limit, mm in pairs if limit is not None) == pytest.approx(0, abs=1e-6)
 
@@ -139,7 +139,7 @@ def test_holes_stay_open_and_overlaps_filled(bold: TextShaper) -> None:
     assert dark(draw_words(["O"], WordStyle("s", colour="#000000"), bold), 200)[100, 100] == 0
     square = ((0, 0), (0, 600), (600, 600), (600, 0))
     twice = (square, tuple((x + 300, y + 300) for x, y in square))
-    font = build_font(1000, [Outline(500), Outline(900, twice)], {"H": 1})
+    font = build_font(1000, [GlyphOutline(500), GlyphOutline(900, twice)], {"H": 1})
     lettering = TextShaper(ShippedFonts([FontFace("twice", font)], own_first=True))
     image = dark(draw_words(["H"], WordStyle("s", colour="#000000"), lettering), 300)
     assert image[150, 150] == 255
@@ -155,8 +155,8 @@ def test_words_that_show_nothing_are_an_error(shipped: TextShaper) -> None:
 
 def test_a_letter_that_is_a_picture_is_refused_by_name() -> None:
     """Fonts with coloured pictures keep an empty outline for them (OpenType 1.9.1, CBDT and sbix)."""
-    letter = Outline(500, (((0, 0), (0, 700), (400, 700)),))
-    font = build_font(1000, [Outline(500), letter, Outline(500)], {"A": 1, "\U0001f600": 2})
+    letter = GlyphOutline(500, (((0, 0), (0, 700), (400, 700)),))
+    font = build_font(1000, [GlyphOutline(500), letter, GlyphOutline(500)], {"A": 1, "\U0001f600": 2})
     lettering = TextShaper(ShippedFonts([FontFace("pictures", font)], own_first=True))
     with pytest.raises(NoOutline) as caught:
         draw_words(["A\U0001f600"], WordStyle("s"), lettering)

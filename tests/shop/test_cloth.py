@@ -42,7 +42,7 @@ def said(batch: Callable[..., Path]) -> Callable[..., dict[str, Severity]]:
     ],
 )  # fmt: skip
 def test_shares_are_read_as_labels_write_them(profiles: Profiles, text: str, share: float) -> None:
-    assert dict(profiles.wardrobe.cloth_words.read(text, "").shares).get("polyester", 0) == share
+    assert dict(profiles.wardrobe.cloth_words.read_cloth(text, "").shares).get("polyester", 0) == share
 
 
 @pytest.mark.parametrize(

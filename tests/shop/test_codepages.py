@@ -9,7 +9,7 @@ import pytest
 from impose.errors import Severity, Trouble
 from impose.orders.batch_reader import read_batch
 from impose.orders.cells import CellError, read_copies
-from impose.orders.code_pages import Reading, read_page
+from impose.orders.code_pages import CodePageReading, read_page
 from impose.profiles.profiles import Profiles
 
 # Names of people as they are written in their countries (from memory, common knowledge).
@@ -24,7 +24,7 @@ EITHER = (("Kamiński", "cp1250"), ("Szűcs", "cp1250"), ("Němec", "cp1250"), (
 def test_names_are_read_as_their_people_write_them(names, page):
     for name in names:
         found = read_page(name.encode(page))
-        assert isinstance(found, Reading), name
+        assert isinstance(found, CodePageReading), name
         assert found.text == name
 
 
@@ -35,7 +35,7 @@ def test_a_file_of_one_country_is_read_without_a_doubt():
         (("Núñez", "Peña, ¡olé!"), "cp1252"),
     ):
         found = read_page("\n".join(names).encode(page))
-        assert isinstance(found, Reading)
+        assert isinstance(found, CodePageReading)
         assert found.text == "\n".join(names)
         assert found.sure
 
@@ -43,7 +43,7 @@ def test_a_file_of_one_country_is_read_without_a_doubt():
 @pytest.mark.parametrize(("name", "page"), EITHER)
 def test_a_name_that_two_countries_could_have_is_not_guessed(name, page):
     found = read_page(name.encode(page))
-    assert not isinstance(found, Reading)
+    assert not isinstance(found, CodePageReading)
     assert name in [one.text for one in found]
     assert len(found) == 2
 

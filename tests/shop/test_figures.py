@@ -14,7 +14,7 @@ from click.testing import CliRunner
 from impose import files
 from impose.cli.profiles import profiles as command
 from impose.errors import Trouble
-from impose.profiles.placement import Placement
+from impose.profiles.placement import PlacementRule
 from impose.profiles.profiles import Profiles, load_profiles
 from impose.run import Options
 from impose.run.own_figures import enter_figure, set_keys
@@ -121,7 +121,7 @@ def test_the_nape_takes_a_neck_print_and_the_upper_back_does_not(profiles: Profi
     assert nape.offsets["adult"].usual_mm < upper.offsets["adult"].usual_mm
 
 
-def chest(profiles: Profiles, placement: Placement) -> Box:
+def chest(profiles: Profiles, placement: PlacementRule) -> Box:
     garment = profiles.wardrobe.read_garment("hoodie adult M").garment
     shape = make_face_shape("front", garment, placement, profiles.wardrobe, Box(0, 0, 90, 90))
     return locate_print(placement, garment, profiles.wardrobe, shape, 90, 90).box

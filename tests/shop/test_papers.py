@@ -238,5 +238,5 @@ def test_what_is_no_size(text: str) -> None:
 
 def test_a_paper_offered_twice_under_any_name_is_one(profiles: Profiles) -> None:
     settings = profiles.settings.lay_over({"papers": ["a4", "A4", "letter", "iso_a4_210x297mm", "a4"]}, "option")
-    offered = replace(profiles, settings=settings).list_offered_papers
+    offered = replace(profiles, settings=settings).offered_papers
     assert [paper.name for paper in offered] == ["iso_a4_210x297mm", "na_letter_8.5x11in"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Literal
 
-from impose.art.decode import Frame
+from impose.art.decode import DecodedFrame
 from impose.art.faults.areas import TintSamples
 from impose.art.ink import PixelBox, composite_over_white
 from impose.art.png import PngFile
@@ -44,7 +44,7 @@ _SCREENS = frozenset(
 _SCREEN_PHYS = frozenset({2834, 2835, 3779, 3780, 5669, 5670})
 
 
-def find_straight_edges(frame: Frame, ink: PixelBox) -> tuple[Side, ...]:
+def find_straight_edges(frame: DecodedFrame, ink: PixelBox) -> tuple[Side, ...]:
     """The sides of the ink that are straight and dark over nearly their whole length."""
     left, top, right, bottom = ink
     if min(right - left, bottom - top) < 16:
@@ -66,7 +66,7 @@ def find_straight_edges(frame: Frame, ink: PixelBox) -> tuple[Side, ...]:
     )
 
 
-def _is_solid_behind(frame: Frame, ink: PixelBox, side: Side) -> bool:
+def _is_solid_behind(frame: DecodedFrame, ink: PixelBox, side: Side) -> bool:
     """Whether a straight side is that of an area: ink lies further in as well, where a stem or a frame has ended.
 
     An upright bar may be a letter or a digit, so it has to be wider than a stem is; one that lies is none of both.
@@ -90,7 +90,7 @@ def _is_solid_behind(frame: Frame, ink: PixelBox, side: Side) -> bool:
     return bool((_measure_tint(frame, line) >= INK_TINT).mean() >= SOLID_SHARE)
 
 
-def find_cut_sides(frame: Frame, ink: PixelBox) -> tuple[Side, ...]:
+def find_cut_sides(frame: DecodedFrame, ink: PixelBox) -> tuple[Side, ...]:
     """The sides where the canvas seems to have cut the ink off.
 
     Ink that reaches all four sides is a picture trimmed to its ink or a full rectangle. A curve that only touches the
@@ -123,7 +123,7 @@ def _edge_line_box(side: Side, depth: int, width: int, height: int) -> PixelBox:
     }[side]
 
 
-def _measure_tint(frame: Frame, box: PixelBox) -> Array:
+def _measure_tint(frame: DecodedFrame, box: PixelBox) -> Array:
     import numpy as np
 
     pixels = np.asarray(composite_over_white(frame, box))
@@ -147,7 +147,7 @@ def recognise_screenshot(png: PngFile, samples: TintSamples) -> list[str]:
     if bars:
         reasons.append(f"a flat bar runs along its {' and '.join(bars)}")
         weight += 1
-    density = png.data(b"pHYs")
+    density = png.find_chunk_data(b"pHYs")
     if density is not None and len(density) == 9 and int.from_bytes(density[:4], "big") in _SCREEN_PHYS:
         reasons.append("it gives a screen's resolution")
         weight += 1

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from impose.art.decode import Frame
+from impose.art.decode import DecodedFrame
 from impose.art.faults import thumbnails as views
 from impose.art.faults.areas import FaintArea, TintSamples, find_enclosed_white, find_haze, find_off_white
 from impose.art.faults.borders import Side, find_cut_sides, find_straight_edges, recognise_screenshot
 from impose.art.faults.mend import remove_haze, remove_off_white, remove_specks
 from impose.art.faults.survey import PixelSurvey
 from impose.art.faults.thin import ThinPart, find_thin_parts
-from impose.art.ink import Ink, PixelBox, find_ink, levels_of_tint
+from impose.art.ink import InkBounds, PixelBox, find_ink, levels_of_tint
 from impose.art.png import PngFile
 from impose.errors import Finding, Severity
 from impose.remedies import Remedy
@@ -46,13 +46,13 @@ class InspectionOptions:
 class Inspection:
     """A picture after mending, with its ink (None if it has none), its facts and its findings."""
 
-    frame: Frame
-    ink: Ink | None
+    frame: DecodedFrame
+    ink: InkBounds | None
     facts: PictureFacts = field(default_factory=PictureFacts)
     findings: tuple[Finding, ...] = ()
 
 
-def inspect_picture(frame: Frame, png: PngFile, wish: InspectionOptions) -> Inspection:
+def inspect_picture(frame: DecodedFrame, png: PngFile, wish: InspectionOptions) -> Inspection:
     """Find the ink of a decoded picture and everything that is wrong with it, in one walk; mend what was asked."""
     ink, survey, samples = _survey_picture(frame, wish)
     findings: list[Finding] = []
@@ -75,13 +75,13 @@ def inspect_picture(frame: Frame, png: PngFile, wish: InspectionOptions) -> Insp
     )
 
 
-def _survey_picture(frame: Frame, wish: InspectionOptions) -> tuple[Ink | None, PixelSurvey, TintSamples]:
+def _survey_picture(frame: DecodedFrame, wish: InspectionOptions) -> tuple[InkBounds | None, PixelSurvey, TintSamples]:
     survey = PixelSurvey(frame.image.width, frame.image.height, frame.image.mode.endswith("A"))
     ink = find_ink(frame, wish.tint, wish.keep_specks, survey)
     return ink, survey, TintSamples(survey)
 
 
-def _remove_haze_and_off_white(frame: Frame, samples: TintSamples, findings: list[Finding]) -> Frame:
+def _remove_haze_and_off_white(frame: DecodedFrame, samples: TintSamples, findings: list[Finding]) -> DecodedFrame:
     """The picture without haze and without an off-white ground, each said."""
     area = find_haze(samples)
     if area is not None:
@@ -98,8 +98,8 @@ def _remove_haze_and_off_white(frame: Frame, samples: TintSamples, findings: lis
     return frame
 
 
-def _make_cleaning_finding(kind: str, what: str, area: FaintArea, before: Frame, after: Frame) -> Finding:
-    pair = views.join_side_by_side(*(views.draw_exaggerated(one, views.PANE) for one in (before, after)))
+def _make_cleaning_finding(kind: str, what: str, area: FaintArea, before: DecodedFrame, after: DecodedFrame) -> Finding:
+    pair = views.join_side_by_side(*(views.draw_exaggerated(image, views.PANE) for image in (before, after)))
     return Finding(
         what,
         "Look at the picture before and after: soft edges end a little sooner.",
@@ -110,7 +110,7 @@ def _make_cleaning_finding(kind: str, what: str, area: FaintArea, before: Frame,
     )
 
 
-def _drop_specks(frame: Frame, wish: InspectionOptions, findings: list[Finding]) -> Frame:
+def _drop_specks(frame: DecodedFrame, wish: InspectionOptions, findings: list[Finding]) -> DecodedFrame:
     clean, boxes = remove_specks(frame, wish.tint)
     if not boxes:
         return frame
@@ -148,7 +148,7 @@ def _describe_levels(low: int, high: int) -> str:
     return f"{low} to {high} of 255" if low < high else f"{low} of 255"
 
 
-def _find_areas(frame: Frame, samples: TintSamples, wish: InspectionOptions) -> list[Finding]:
+def _find_areas(frame: DecodedFrame, samples: TintSamples, wish: InspectionOptions) -> list[Finding]:
     found = []
     area = find_haze(samples)
     if area is not None:
@@ -192,7 +192,7 @@ def _find_areas(frame: Frame, samples: TintSamples, wish: InspectionOptions) -> 
     return found
 
 
-def _report_specks(frame: Frame, ink: Ink) -> list[Finding]:
+def _report_specks(frame: DecodedFrame, ink: InkBounds) -> list[Finding]:
     found = [
         Finding(
             f"a speck of {_describe_size(box)} at ({box[0]}, {box[1]}), far from the rest, was cut off",
@@ -218,8 +218,8 @@ def _report_specks(frame: Frame, ink: Ink) -> list[Finding]:
     if 0 < len(ink.inside) <= MOST_INSIDE:
         places = ", ".join(f"({box[0]}, {box[1]})" for box in ink.inside[:3])
         more = f" and {len(ink.inside) - 3} more" if len(ink.inside) > 3 else ""
-        one = f"a lonely speck of {_describe_size(ink.inside[0])}"
-        count = one if len(ink.inside) == 1 else f"{len(ink.inside)} lonely specks"
+        single = f"a lonely speck of {_describe_size(ink.inside[0])}"
+        count = single if len(ink.inside) == 1 else f"{len(ink.inside)} lonely specks"
         found.append(
             Finding(
                 f"{count} inside the picture, at {places}{more}, will print",
@@ -238,7 +238,7 @@ def _describe_size(box: PixelBox) -> str:
     return f"{box[2] - box[0]} × {box[3] - box[1]} px"
 
 
-def _inspect_borders(frame: Frame, png: PngFile, samples: TintSamples, ink: Ink) -> list[Finding]:
+def _inspect_borders(frame: DecodedFrame, png: PngFile, samples: TintSamples, ink: InkBounds) -> list[Finding]:
     found = []
     sides = find_cut_sides(frame, ink.bounds)
     if sides:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from impose.art.decode import Frame, split_into_bands
+from impose.art.decode import DecodedFrame, split_into_bands
 from impose.art.faults.areas import FAINT, FaintArea
 from impose.art.faults.regions import ConnectedRegions, find_regions
 from impose.art.ink import PixelBox, composite_over_white, levels_of_tint
@@ -30,14 +30,14 @@ def make_easing_table(cut: int) -> list[int]:
     return [0 if level <= cut else min(level, 2 * (level - cut)) for level in range(256)]
 
 
-def remove_haze(frame: Frame, area: FaintArea) -> Frame:
+def remove_haze(frame: DecodedFrame, area: FaintArea) -> DecodedFrame:
     """The picture without faint alpha up to the haze's highest; softer edges above it run out a little sooner."""
     image = frame.image.copy()
     image.putalpha(image.getchannel("A").point(make_easing_table(min(FAINT, area.high + SPARE))))
     return frame.with_image(image)
 
 
-def remove_off_white(frame: Frame, area: FaintArea) -> Frame:
+def remove_off_white(frame: DecodedFrame, area: FaintArea) -> DecodedFrame:
     """The picture with its nearly white pixels white, by the same easing on their tint; colours stay as they are."""
     if frame.table is not None:
         return replace(frame, table=_whiten_table(frame.table, frame.grey, area.high))
@@ -77,7 +77,7 @@ def _whiten_table(table: bytes, grey: bool, cut: int) -> bytes:
     return bytes(made)
 
 
-def remove_specks(frame: Frame, tint: float) -> tuple[Frame, tuple[PixelBox, ...]]:
+def remove_specks(frame: DecodedFrame, tint: float) -> tuple[DecodedFrame, tuple[PixelBox, ...]]:
     """The picture without any speck, inside or out, and the boxes of those that were dropped.
 
     A speck is small and far by the measures of `impose.art.ink`, but here neither their number nor whether they lie
@@ -97,7 +97,7 @@ def remove_specks(frame: Frame, tint: float) -> tuple[Frame, tuple[PixelBox, ...
     return _blank_regions(frame, found, lonely, mask.shape), boxes  # type: ignore[return-value]
 
 
-def _mask_ink(frame: Frame, levels: int) -> Array:
+def _mask_ink(frame: DecodedFrame, levels: int) -> Array:
     import numpy as np
 
     width, height = frame.image.size
@@ -133,7 +133,7 @@ def _find_near_regions(found: ConnectedRegions, small: Array, shape: tuple[int, 
     return np.asarray(sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left] > 0)
 
 
-def _blank_regions(frame: Frame, found: ConnectedRegions, gone: Array, shape: tuple[int, ...]) -> Frame:
+def _blank_regions(frame: DecodedFrame, found: ConnectedRegions, gone: Array, shape: tuple[int, ...]) -> DecodedFrame:
     """The picture with the boxes of some regions, and the faint rim around them, made white or clear."""
     import numpy as np
     from PIL import Image
@@ -153,11 +153,11 @@ def _blank_regions(frame: Frame, found: ConnectedRegions, gone: Array, shape: tu
     return frame.with_image(image)
 
 
-def _paint_out_regions(frame: Frame, covered: Array) -> Frame:
+def _paint_out_regions(frame: DecodedFrame, covered: Array) -> DecodedFrame:
     """The same for a picture whose levels mean colours: those are looked up first, since none of them need be white."""
     import numpy as np
     from PIL import Image
 
     image = composite_over_white(frame, (0, 0, *frame.image.size))
     image.paste("white", (0, 0), Image.fromarray(covered.astype(np.uint8) * 255))
-    return Frame(image, None, frame.grey, frame.surplus)
+    return DecodedFrame(image, None, frame.grey, frame.surplus)

@@ -9,7 +9,7 @@ import io
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from impose.art.decode import Frame
+from impose.art.decode import DecodedFrame
 from impose.art.ink import PixelBox, composite_over_white
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ _MARK = (214, 0, 110)
 _GAP = (128, 128, 128)
 
 
-def draw_plain(frame: Frame, side: int = SIDE) -> Image.Image:
+def draw_plain(frame: DecodedFrame, side: int = SIDE) -> Image.Image:
     """The picture over white, shrunk until its longer side is no more than `side`."""
     from PIL.Image import Resampling
 
@@ -30,19 +30,19 @@ def draw_plain(frame: Frame, side: int = SIDE) -> Image.Image:
     if longer >= 2 * side:
         # Nearest first, so that only four times the wanted pixels are flattened and averaged.
         size = (max(1, round(image.width * 2 * side / longer)), max(1, round(image.height * 2 * side / longer)))
-        frame = Frame(image.resize(size, Resampling.NEAREST), frame.table, frame.grey)
+        frame = DecodedFrame(image.resize(size, Resampling.NEAREST), frame.table, frame.grey)
         return composite_over_white(frame, (0, 0, *size)).reduce(2).convert("RGB")
     flat = composite_over_white(frame, (0, 0, *image.size)).convert("RGB")
     flat.thumbnail((side, side))
     return flat
 
 
-def draw_exaggerated(frame: Frame, side: int = SIDE) -> Image.Image:
+def draw_exaggerated(frame: DecodedFrame, side: int = SIDE) -> Image.Image:
     """The same with every tint made twelve times as strong: what is hardly there shows."""
     return draw_plain(frame, side).point([max(0, 255 - 12 * (255 - level)) for level in range(256)] * 3)
 
 
-def draw_ringed(frame: Frame, boxes: Iterable[PixelBox], side: int = SIDE) -> Image.Image:
+def draw_ringed(frame: DecodedFrame, boxes: Iterable[PixelBox], side: int = SIDE) -> Image.Image:
     """The picture with a ring around each box."""
     from PIL import ImageDraw
 
@@ -56,7 +56,7 @@ def draw_ringed(frame: Frame, boxes: Iterable[PixelBox], side: int = SIDE) -> Im
     return image
 
 
-def draw_framed(frame: Frame, box: PixelBox, side: int = SIDE) -> Image.Image:
+def draw_framed(frame: DecodedFrame, box: PixelBox, side: int = SIDE) -> Image.Image:
     """The picture with a frame around a box."""
     from PIL import ImageDraw
 

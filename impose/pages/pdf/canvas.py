@@ -43,15 +43,15 @@ class PdfPages:
         self._by_key: dict[object, str] = {}
         self._content = hashlib.sha256()
 
-    def weight(self, heavy: bool) -> TextShaper:
+    def choose_weight(self, heavy: bool) -> TextShaper:
         """What words of a weight are shaped with."""
         return self.bold if heavy and self.bold is not None else self.lettering
 
-    def new_page(self, width_mm: float, height_mm: float) -> Canvas:
+    def new_page(self, width_mm: float, height_mm: float) -> PdfCanvas:
         """A new page; it is written when `add` is called with its canvas."""
-        return Canvas(self, width_mm, height_mm)
+        return PdfCanvas(self, width_mm, height_mm)
 
-    def add_page(self, canvas: Canvas) -> None:
+    def add_page(self, canvas: PdfCanvas) -> None:
         """Write a page that has been drawn."""
         stream = canvas.content_stream()
         contents = self.document.add_stream("", stream)
@@ -59,16 +59,16 @@ class PdfPages:
         self.document.add_page(f"{page}/Contents {contents} 0 R/Resources {self._shared} 0 R")
         self._content.update(stream)
 
-    def add_form(self, key: object, width_mm: float, height_mm: float, draw: Callable[[Canvas], None]) -> str:
+    def add_form(self, key: object, width_mm: float, height_mm: float, draw: Callable[[PdfCanvas], None]) -> str:
         """The resource of a drawing that is stamped many times, drawn at the first call with its key."""
         if key not in self._by_key:
-            canvas = Canvas(self, width_mm, height_mm)
+            canvas = PdfCanvas(self, width_mm, height_mm)
             draw(canvas)
             box = f"[0 0 {encode_number(width_mm * POINTS_PER_MM)} {encode_number(height_mm * POINTS_PER_MM)}]"
             head = f"/Type/XObject/Subtype/Form/BBox{box}/Resources {self._shared} 0 R"
             stream = canvas.content_stream()
             self._content.update(stream)
-            self._name(key, self.document.add_stream(head, stream))
+            self._name_resource(key, self.document.add_stream(head, stream))
         return self._by_key[key]
 
     def add_image(self, key: object, make: Callable[[], Image.Image]) -> str:
@@ -79,7 +79,7 @@ class PdfPages:
                 image = image.convert("RGB")
             data = image.tobytes()
             self._content.update(data)
-            self._name(key, self.document.add_stream(_image_keys(image), data))
+            self._name_resource(key, self.document.add_stream(_image_keys(image), data))
         return self._by_key[key]
 
     def add_jpeg(self, key: object, content: bytes) -> str:
@@ -90,10 +90,10 @@ class PdfPages:
             with Image.open(io.BytesIO(content)) as image:
                 head = _image_keys(image)
             self._content.update(content)
-            self._name(key, self.document.add_deflated_stream(head, content, "DCTDecode"))
+            self._name_resource(key, self.document.add_deflated_stream(head, content, "DCTDecode"))
         return self._by_key[key]
 
-    def _name(self, key: object, resource: int) -> None:
+    def _name_resource(self, key: object, resource: int) -> None:
         self._by_key[key] = name = f"X{len(self._resources) + 1}"
         self._resources[name] = resource
 
@@ -115,7 +115,7 @@ def _image_keys(image: Image.Image) -> str:
     )
 
 
-class Canvas:
+class PdfCanvas:
     """One page, or one form, being drawn."""
 
     def __init__(self, pages: PdfPages, width_mm: float, height_mm: float) -> None:
@@ -193,7 +193,7 @@ class Canvas:
         `angle` turns it anticlockwise by 0, 90, 180 or 270 degrees about that point. `heavy` sets it in the bold face;
         a line that is shaped already has its faces.
         """
-        line = self.pages.weight(heavy).shape_line([text]) if isinstance(text, str) else text
+        line = self.pages.choose_weight(heavy).shape_line([text]) if isinstance(text, str) else text
         length = line.width * size_mm
         back = {"left": 0.0, "centre": length / 2, "right": length}[align]
         dx, dy = {0: (-1, 0), 90: (0, 1), 180: (1, 0), 270: (0, -1)}[angle]

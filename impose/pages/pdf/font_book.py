@@ -20,7 +20,7 @@ from impose.errors import Exit, Finding, Trouble
 from impose.pages.pdf import LIBRARY
 from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.pdf.type0 import encode_width_number, write_font
-from impose.type.lettering import Glyph, GlyphRun, ShapedLine, TextShaper
+from impose.type.lettering import GlyphRun, ShapedGlyph, ShapedLine, TextShaper
 from impose.type.shaping import FontFace
 
 # A package of Noto fonts (SIL Open Font License 1.1); the emoji inside PyMuPDF end with Unicode 6.1 (2012).
@@ -157,7 +157,7 @@ def _open_faces(paths: Sequence[Path | FontFace]) -> tuple[FontFace, ...]:
         except ValueError:
             troubles.append(_make_refusal(path, "the file is not a TrueType or OpenType font", Exit.USAGE))
         else:
-            rights = _rights(face)
+            rights = _read_rights(face)
             if rights is None:
                 troubles.append(_make_refusal(path, "the font file is damaged: its table OS/2 ends early", Exit.USAGE))
             elif rights & 0xF == 2:  # Restricted License embedding (OpenType, OS/2 table, fsType bits 0-3)
@@ -168,7 +168,7 @@ def _open_faces(paths: Sequence[Path | FontFace]) -> tuple[FontFace, ...]:
     return tuple(faces)
 
 
-def _rights(face: FontFace) -> int | None:
+def _read_rights(face: FontFace) -> int | None:
     """What the font says of embedding (OS/2 table, fsType); 0, all rights, without the table; None if it is cut."""
     if "OS/2" not in face.tables:
         return 0
@@ -190,7 +190,7 @@ class _UsedFace:
         self.texts: dict[int, str] = {}
         self.widths: dict[int, float] = {}
 
-    def note_cluster(self, glyphs: Sequence[Glyph]) -> str:
+    def note_cluster(self, glyphs: Sequence[ShapedGlyph]) -> str:
         """Note the glyphs of one cluster, and give what they read as: a glyph keeps the first text it had."""
         for glyph in glyphs:
             if glyph.gid not in self.texts:
@@ -199,7 +199,7 @@ class _UsedFace:
                 self.texts[glyph.gid] = self._choose_reading(glyph.gid, glyphs[0].text, alone=len(glyphs) == 1)
         return "".join([self.texts[glyph.gid] for glyph in glyphs])
 
-    def reads_plainly(self, glyphs: Sequence[Glyph]) -> bool:
+    def reads_plainly(self, glyphs: Sequence[ShapedGlyph]) -> bool:
         """Whether every glyph is known to read as the text it stands for, one by one."""
         texts = self.texts
         return all(texts.get(glyph.gid) == glyph.text for glyph in glyphs)
@@ -320,7 +320,7 @@ class _RunWriter:
                 self._flush_codes()
                 self._parts.append("EMC")
 
-    def _write_glyphs(self, glyphs: Iterable[Glyph]) -> None:
+    def _write_glyphs(self, glyphs: Iterable[ShapedGlyph]) -> None:
         widths = self._used.widths
         for gid, advance, dx, dy, _ in glyphs:
             if dy != self._rise:
@@ -340,7 +340,7 @@ class _RunWriter:
             self._shown = []
 
 
-def _group_clusters(glyphs: Sequence[Glyph]) -> Iterator[Sequence[Glyph]]:
+def _group_clusters(glyphs: Sequence[ShapedGlyph]) -> Iterator[Sequence[ShapedGlyph]]:
     """Glyphs that stand for one piece of text together: the first carries it, the rest carry none."""
     start = 0
     for end in range(1, len(glyphs) + 1):

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
-from impose.art.vector_drawing import Contour, Drawing, Layer, is_blank
+from impose.art.vector_drawing import Contour, Drawing, DrawingLayer, is_blank
 from impose.pages.pdf.pdf_file import encode_number
 from impose.units import POINTS_PER_MM, Box
 
@@ -39,27 +39,27 @@ def form_content(drawing: Drawing) -> bytes:
 
     def place(values: Sequence[int]) -> str:
         pairs = zip(values[0::2], values[1::2], strict=True)
-        return " ".join(f"{_short(right - x)} {_short(bottom - y)}" for x, y in pairs)
+        return " ".join(f"{_format_units(right - x)} {_format_units(bottom - y)}" for x, y in pairs)
 
-    return "\n".join(line for layer in drawing.layers for line in _layer(layer, drawing, place)).encode("ascii")
+    return "\n".join(line for layer in drawing.layers for line in _write_layer(layer, drawing, place)).encode("ascii")
 
 
-def _layer(layer: Layer, drawing: Drawing, place: Callable[[Sequence[int]], str]) -> Iterator[str]:
-    yield _colour(layer.colour, drawing.icc is not None, stroked=bool(layer.stroke))
+def _write_layer(layer: DrawingLayer, drawing: Drawing, place: Callable[[Sequence[int]], str]) -> Iterator[str]:
+    yield _write_colour(layer.colour, drawing.icc is not None, stroked=bool(layer.stroke))
     if layer.stroke:
-        yield f"{_short(layer.stroke)} w 1 j 1 J"
+        yield f"{_format_units(layer.stroke)} w 1 j 1 J"
     for part in layer.parts:
-        yield from (_path(contour, place) for contour in part)
+        yield from (_write_path(contour, place) for contour in part)
         yield "B" if layer.stroke else "f"
 
 
-def _path(contour: Contour, place: Callable[[Sequence[int]], str]) -> str:
+def _write_path(contour: Contour, place: Callable[[Sequence[int]], str]) -> str:
     start, *rest = contour
-    parts = [f"{place(start)} m", *(f"{place(one)} {'l' if len(one) == 2 else 'c'}" for one in rest), "h"]
+    parts = [f"{place(start)} m", *(f"{place(segment)} {'l' if len(segment) == 2 else 'c'}" for segment in rest), "h"]
     return " ".join(parts)
 
 
-def _colour(colour: Sequence[int], profiled: bool, stroked: bool) -> str:
+def _write_colour(colour: Sequence[int], profiled: bool, stroked: bool) -> str:
     """The operators that choose a colour, for strokes too where there are any.
 
     Paper left blank is said in the device's own numbers: through a profile's tables a reader can miss white by a level.
@@ -71,7 +71,7 @@ def _colour(colour: Sequence[int], profiled: bool, stroked: bool) -> str:
     return f"{values} {_DEVICE[count]}" + (f" {values} {_DEVICE_STROKE[count]}" if stroked else "")
 
 
-def _short(units: int) -> str:
+def _format_units(units: int) -> str:
     """Thousandths, written as short as they are."""
     whole, part = divmod(abs(units), _UNIT)
     text = f"{whole}.{part:03}".rstrip("0").rstrip(".")

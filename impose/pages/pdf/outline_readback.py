@@ -15,15 +15,15 @@ TOLERANCE_PT = 0.01  # 3.5 micrometres
 LAYER = "Artwork"
 
 
-class Paths:
+class PathsRead:
     """What a page fills in its layer of artwork, in order, as the library renders it; nothing of no page."""
 
     def __init__(self, page: Any) -> None:
         every = [] if page is None else page.get_cdrawings()
-        self._left = [one for one in every if one.get("layer") == LAYER and "f" in one["type"]]
+        self._left = [path for path in every if path.get("layer") == LAYER and "f" in path["type"]]
         self._left.reverse()
 
-    def take(self, count: int) -> list[dict[str, Any]]:
+    def take_paths(self, count: int) -> list[dict[str, Any]]:
         """The next `count` paths, or as many as there are."""
         return [self._left.pop() for _ in range(min(count, len(self._left)))]
 
@@ -36,7 +36,7 @@ class Paths:
 def drawing_faults(
     document: Any,
     xref: int,
-    paths: Paths,
+    paths: PathsRead,
     placed: PlacedTransfer,
     sheet: SheetLayout,
     printer: Printer,
@@ -52,23 +52,23 @@ def drawing_faults(
         yield f"{name} on sheet {sheet.number} shows another picture"
         return
     parts = [part for layer in drawing.layers for part in layer.parts]
-    found = paths.take(len(parts))
+    found = paths.take_paths(len(parts))
     if len(found) != len(parts):
         yield f"{name} on sheet {sheet.number} shows {len(found)} outlines instead of {len(parts)}"
         return
-    yield from _misplaced(found, placed, sheet, printer)
-    starts = [one["items"][0][1] for one in found]
+    yield from _find_misplaced(found, placed, sheet, printer)
+    starts = [path["items"][0][1] for path in found]
     matrix = form_matrix(drawing, placed.ink, sheet.height_mm, placed.turned)
     for start, part in zip(starts, parts, strict=True):
-        if _apart(start, _on_page(part[0][0], drawing, matrix, sheet, printer)):
+        if _lie_apart(start, _on_page(part[0][0], drawing, matrix, sheet, printer)):
             yield f"{name} on sheet {sheet.number} is not turned by {placed.turned} degrees"
             return
 
 
-def _misplaced(
+def _find_misplaced(
     found: list[dict[str, Any]], placed: PlacedTransfer, sheet: SheetLayout, printer: Printer
 ) -> Iterator[str]:
-    rects = list(zip(*(one["rect"] for one in found), strict=True))
+    rects = list(zip(*(path["rect"] for path in found), strict=True))
     got = (min(rects[0]), min(rects[1]), max(rects[2]), max(rects[3]))
     box = fill_box(cast("Drawing", placed.transfer.piece.picture), placed.ink, placed.turned)
     scales = (printer.scale_x, printer.scale_y) * 2
@@ -76,7 +76,7 @@ def _misplaced(
         value * POINTS_PER_MM / scale
         for value, scale in zip((box.x, box.y, box.right, box.bottom), scales, strict=True)
     )
-    if _apart(got, want):
+    if _lie_apart(got, want):
         yield f"{placed.transfer.id} on sheet {sheet.number} lies at {got} pt instead of {want}"
 
 
@@ -90,5 +90,5 @@ def _on_page(
     return right / printer.scale_x, (sheet.height_mm * POINTS_PER_MM - up) / printer.scale_y
 
 
-def _apart(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
-    return any(abs(one - other) > TOLERANCE_PT for one, other in zip(a, b, strict=True))
+def _lie_apart(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
+    return any(abs(coordinate - other) > TOLERANCE_PT for coordinate, other in zip(a, b, strict=True))

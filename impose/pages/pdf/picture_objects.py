@@ -8,7 +8,7 @@ tags untagged artwork. An image object is a dictionary and a stream; the stream 
 from __future__ import annotations
 
 from impose.art.icc import uses_tables
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
 from impose.pages.pdf.outline_objects import form_content, form_keys
 from impose.pages.pdf.pdf_file import PdfFile
@@ -34,18 +34,20 @@ class PictureObjects:
         self._pictures: dict[tuple[object, ...], int] = {}
         self._profiles: dict[bytes, int] = {}
 
-    def object_of(self, picture: Picture) -> int:
+    def object_of(self, picture: PreparedPicture) -> int:
         """The object of a picture, made at its first use."""
         key = _picture_identity(picture)
         if key not in self._pictures:
-            self._pictures[key] = self._form(picture) if isinstance(picture, Drawing) else self._add_picture(picture)
+            self._pictures[key] = (
+                self._make_form(picture) if isinstance(picture, Drawing) else self._add_picture(picture)
+            )
         return self._pictures[key]
 
-    def _form(self, drawing: Drawing) -> int:
+    def _make_form(self, drawing: Drawing) -> int:
         space = None if drawing.icc is None else self._colour_space(drawing)
         return self._document.add_stream(form_keys(drawing, space), form_content(drawing))
 
-    def _add_picture(self, picture: Picture) -> int:
+    def _add_picture(self, picture: PreparedPicture) -> int:
         left, top, right, bottom = picture.ink
         width, height = right - left, bottom - top
         parameters = f"/Predictor 15/Colors {picture.components}/BitsPerComponent 8/Columns {width}"
@@ -57,13 +59,13 @@ class PictureObjects:
             keys += f"/Mask {_BLANK[picture.components]}"
         return self._document.add_deflated_stream(keys, bytes(picture.data))
 
-    def _colour_space(self, picture: Picture) -> str:
+    def _colour_space(self, picture: PreparedPicture) -> str:
         """The profile of the picture's pixels byte for byte, or the plain device space: untagged art stays untagged."""
         if picture.icc is None:
             return _DEVICES[picture.components]
-        return f"[/ICCBased {self.profile(picture.icc, picture.components)} 0 R]"
+        return f"[/ICCBased {self.make_profile(picture.icc, picture.components)} 0 R]"
 
-    def profile(self, icc: bytes, components: int) -> int:
+    def make_profile(self, icc: bytes, components: int) -> int:
         """The object of a colour profile, made at its first use."""
         if icc not in self._profiles:
             keys = f"/N {components}/Alternate {_DEVICES[components]}"
@@ -71,7 +73,7 @@ class PictureObjects:
         return self._profiles[icc]
 
 
-def _picture_identity(picture: Picture) -> tuple[object, ...]:
+def _picture_identity(picture: PreparedPicture) -> tuple[object, ...]:
     """What makes two pictures the same object: content and everything done to it."""
     return type(picture), picture.sha256, picture.ink, picture.components, picture.icc, picture.codec, len(picture.data)
 

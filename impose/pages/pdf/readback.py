@@ -13,7 +13,7 @@ from typing import Any
 
 from impose.art.vector_drawing import Drawing
 from impose.errors import Exit, Finding, Trouble
-from impose.pages.pdf.outline_readback import TOLERANCE_PT, Paths, drawing_faults
+from impose.pages.pdf.outline_readback import TOLERANCE_PT, PathsRead, drawing_faults
 from impose.pages.pdf.picture_objects import INSET_PT
 from impose.profiles.profiles import Printer
 from impose.sheet.layout import PlacedTransfer, SheetLayout
@@ -55,7 +55,7 @@ def _find_faults(document: Any, sheets: Sequence[SheetLayout], printer: Printer)
         yield from _find_box_faults(page, sheet)
         objects = _list_drawn_objects(page)
         drawings = [isinstance(placed.transfer.piece.picture, Drawing) for placed in sheet.placed]
-        found, paths = iter(page.get_image_info()), Paths(page if any(drawings) else None)
+        found, paths = iter(page.get_image_info()), PathsRead(page if any(drawings) else None)
         if len(objects) != len(sheet.placed):
             yield f"sheet {sheet.number} holds {len(objects)} pictures instead of {len(sheet.placed)}"
             continue

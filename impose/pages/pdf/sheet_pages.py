@@ -8,7 +8,7 @@ are optional content (8.11), all on, and carry no processing-step metadata: mark
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -20,31 +20,29 @@ from impose.pages.pdf.outline_objects import form_matrix
 from impose.pages.pdf.pdf_file import VIEWING, PdfFile, encode_boxes, encode_dictionary, encode_number, encode_text
 from impose.pages.pdf.picture_objects import PictureObjects, picture_matrix
 from impose.profiles.profiles import Printer
-from impose.sheet.layout import Layout, SheetLayout
+from impose.sheet.layout import BatchLayout, SheetLayout
 from impose.sheet.marks import STROKE_MM, MarkShape, MarkStroke, PlacedWords
 from impose.type.lettering import TextShaper
 from impose.units import POINTS_PER_MM
 
 LAYERS = ("Artwork", "Ticks", "Labels", "Slug")
 
-Note = Callable[[SheetLayout], None]
-
 
 def write_sheets(
     path: Path,
-    layout: Layout,
+    layout: BatchLayout,
     sheets: Sequence[SheetLayout],
     printer: Printer,
     lettering: TextShaper,
-    on_page: Note = lambda sheet: None,
     output: tuple[str, OutputProfile] | None = None,
-) -> None:
+) -> Iterator[SheetLayout]:
     """Write the sheets of one paper to `path`, one page each, for the printer's measured scale.
 
-    `output` is the profile whose colours the pictures are in, with its name, where they were turned.
+    Yields each sheet once its page is drawn; the file is there when all of them have been taken. `output` is the
+    profile whose colours the pictures are in, with its name, where they were turned.
     """
     with PdfFile() as document:
-        _SheetWriter(document, layout, printer, lettering, output).write_document(path, sheets, on_page)
+        yield from _SheetWriter(document, layout, printer, lettering, output).write_document(path, sheets)
 
 
 class _SheetWriter:
@@ -53,7 +51,7 @@ class _SheetWriter:
     def __init__(
         self,
         document: PdfFile,
-        layout: Layout,
+        layout: BatchLayout,
         printer: Printer,
         lettering: TextShaper,
         output: tuple[str, OutputProfile] | None,
@@ -63,14 +61,14 @@ class _SheetWriter:
         self.fonts = FontBook(document, lettering)
         self.content = hashlib.sha256()
 
-    def write_document(self, path: Path, sheets: Sequence[SheetLayout], on_page: Note) -> None:
+    def write_document(self, path: Path, sheets: Sequence[SheetLayout]) -> Iterator[SheetLayout]:
         layers = [self.document.add_object(f"<</Type/OCG/Name{encode_text(name)}>>") for name in LAYERS]
         fonts = self.document.reserve_object()
         properties = encode_dictionary({f"L{index}": layer for index, layer in enumerate(layers)})
         shared = f"/Font {fonts} 0 R/Properties{properties}"
         for sheet in sheets:
             self._add_page(sheet, shared)
-            on_page(sheet)
+            yield sheet
         self.document.put_object(fonts, f"<<{self.fonts.embed_fonts()}>>")
         ident = self.content.hexdigest()[:32]
         self.document.save_document(
@@ -124,13 +122,13 @@ class _SheetWriter:
         """Text in the order it was laid; the page writer's angles run anticlockwise, ours clockwise."""
         return b"\n".join(
             self.fonts.text_operators(
-                one.line,
-                one.x * POINTS_PER_MM,
-                (sheet.height_mm - one.y) * POINTS_PER_MM,
-                one.size_mm * POINTS_PER_MM,
-                -one.angle % 360,
+                word.line,
+                word.x * POINTS_PER_MM,
+                (sheet.height_mm - word.y) * POINTS_PER_MM,
+                word.size_mm * POINTS_PER_MM,
+                -word.angle % 360,
             )
-            for one in words
+            for word in words
         )
 
     def _catalog_keys(self, sheets: Sequence[SheetLayout], layers: Sequence[int]) -> str:
@@ -140,10 +138,10 @@ class _SheetWriter:
         return (
             f"/OCProperties<</OCGs[{every}]/D<</ON[{every}]/OFF[]/Order[{every}]/RBGroups[]>>>>"
             f"/ViewerPreferences<<{VIEWING}>>/PageLabels<</Nums[0<<{labels}>>]>>/PageLayout/SinglePage"
-            f"{self._intent()}"
+            f"{self._write_output_intent()}"
         )
 
-    def _intent(self) -> str:
+    def _write_output_intent(self) -> str:
         """The printer's profile as the document's output intent (ISO 32000-2, 14.11.5), so that others can prove it.
 
         The subtype is that of ISO 15930, since the condition is a printer's; no conformance to PDF/X is claimed. There
@@ -152,7 +150,7 @@ class _SheetWriter:
         if self.output is None or not is_printers(self.output[1].icc):
             return ""
         name, output = self.output
-        profile = self.pictures.profile(output.icc, output.components)
+        profile = self.pictures.make_profile(output.icc, output.components)
         named = f"/OutputConditionIdentifier{encode_text('Custom')}/Info{encode_text(name)}"
         return f"/OutputIntents[<</Type/OutputIntent/S/GTS_PDFX{named}/DestOutputProfile {profile} 0 R>>]"
 

@@ -57,11 +57,11 @@ def answer_section(reference: str, title: str) -> Markup:
         make_element("h2", "Please check and answer"),
         make_element(
             "ul",
-            [make_element("li", tick(f"check-{n}", text, text)) for n, text in enumerate(CHECKS, 1)],
+            [make_element("li", make_tick_box(f"check-{n}", text, text)) for n, text in enumerate(CHECKS, 1)],
             class_="checks",
         ),
-        _field("changes", "Changes, if any", rows=3),
-        make_element("div", _field("name", "Name"), _field("date", "Date"), class_="lines"),
+        _make_field("changes", "Changes, if any", rows=3),
+        make_element("div", _make_field("name", "Name"), _make_field("date", "Date"), class_="lines"),
         make_element("p", make_element("b", "Signature"), " (on paper)", class_="hand"),
         make_element("label", "Your answer, to send back as it stands", for_="text"),
         make_element("textarea", plain, id="text", rows=9, readonly=True),
@@ -82,12 +82,12 @@ def answer_section(reference: str, title: str) -> Markup:
     )
 
 
-def tick(ident: str, says: str, words: str | Markup, **more: str) -> Markup:
+def make_tick_box(ident: str, says: str, words: str | Markup, **more: str) -> Markup:
     """A box to tick, large enough for a thumb; `says` names it in the answer while it is open."""
     box = make_element("input", type="checkbox", id=ident, data_says=says)
     return make_element("label", box, make_element("span", words), for_=ident, **more)
 
 
-def _field(ident: str, words: str, rows: int = 0) -> Markup:
+def _make_field(ident: str, words: str, rows: int = 0) -> Markup:
     field = make_element("textarea", id=ident, rows=rows) if rows else make_element("input", id=ident, type="text")
     return make_element("div", make_element("label", words, for_=ident), field, class_="field")

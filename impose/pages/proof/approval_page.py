@@ -17,11 +17,11 @@ from impose.pages.proof.answer_form import SCRIPT, answer_section
 from impose.pages.proof.approval_pdf import write_approval
 from impose.pages.proof.filenames import choose_file_names
 from impose.pages.proof.garment_drawings import garment_drawing
-from impose.pages.proof.garment_looks import Look, Print, Size, looks_by_order, order_code
+from impose.pages.proof.garment_looks import GarmentLook, ProofPrint, Size, looks_by_order, order_code
 from impose.pages.proof.markup import Markup, format_number, make_document, make_element, name_element
 from impose.pages.proof.order_lots import OrderLots, list_orders
 from impose.pages.proof.proof_page import Proof
-from impose.pages.proof.roster_table import roster
+from impose.pages.proof.roster_table import make_roster_table
 from impose.pages.proof.stylesheet import APPROVAL_STYLE
 from impose.sheet.press_steps import PressStep
 from impose.type.lettering import TextShaper
@@ -51,7 +51,9 @@ def approval_files(batch: Batch) -> list[dict[str, Any]]:
 def approval_pages(proof: Proof, orders: Sequence[OrderLots] | None = None) -> Iterator[tuple[str, bytes]]:
     """Each order's page with its file name below the output folder; `orders` as of `proof_page`."""
     looks = looks_by_order(proof.batch.rows, proof.layout, proof.profiles)
-    files = {(one["order"], one["row"] if not one["order"] else 0): one["file"] for one in approval_files(proof.batch)}
+    files = {
+        (file["order"], file["row"] if not file["order"] else 0): file["file"] for file in approval_files(proof.batch)
+    }
     for order in list_orders(proof.layout, proof.record) if orders is None else orders:
         yield (
             files[(order.name, 0 if order.name else order.lots[0].row.row)],
@@ -62,22 +64,24 @@ def approval_pages(proof: Proof, orders: Sequence[OrderLots] | None = None) -> I
 def approval_attachments(proof: Proof, orders: Sequence[OrderLots], folder: Path) -> None:
     """Write each order's page once more as a PDF beside it, to be attached to a message."""
     looks = looks_by_order(proof.batch.rows, proof.layout, proof.profiles)
-    files = {(one["order"], one["row"] if not one["order"] else 0): one["file"] for one in approval_files(proof.batch)}
+    files = {
+        (file["order"], file["row"] if not file["order"] else 0): file["file"] for file in approval_files(proof.batch)
+    }
     lettering = TextShaper(ShippedFonts())
     for order in orders:
         key = order.lots[0].row.order_key
         path = (folder / files[key]).with_suffix(".pdf")
-        write_approval(path, proof, order.title, _reference(proof, looks[key]), looks[key], lettering)
+        write_approval(path, proof, order.title, _make_reference(proof, looks[key]), looks[key], lettering)
 
 
-def _reference(proof: Proof, looks: Sequence[Look]) -> str:
+def _make_reference(proof: Proof, looks: Sequence[GarmentLook]) -> str:
     """What names exactly this page: the batch's code, and one of all that is shown."""
     return f"{proof.layout.code}-{order_code(looks)}"
 
 
-def _make_page(proof: Proof, order: OrderLots, looks: Sequence[Look]) -> bytes:
-    reference = _reference(proof, looks)
-    pictures = _pictures(looks)
+def _make_page(proof: Proof, order: OrderLots, looks: Sequence[GarmentLook]) -> bytes:
+    reference = _make_reference(proof, looks)
+    pictures = _list_pictures(looks)
     body = make_element(
         "main",
         make_element("p", f"For your approval · reference {reference}", class_="quiet"),
@@ -89,19 +93,19 @@ def _make_page(proof: Proof, order: OrderLots, looks: Sequence[Look]) -> bytes:
             class_="lead",
         ),
         _store_pictures(proof, looks),
-        [_look(proof, look, number) for number, look in enumerate(looks, 1)],
+        [_draw_look(proof, look, number) for number, look in enumerate(looks, 1)],
         make_element("h2", "The pictures at their size", class_="apart") if pictures else None,
-        [_picture(proof, one, sizes) for one, sizes in pictures],
+        [_draw_picture(proof, proof_print, sizes) for proof_print, sizes in pictures],
         answer_section(reference, order.title),
     )
     return make_document(f"For approval: {order.title}", APPROVAL_STYLE, body, script=SCRIPT)
 
 
-def _store_pictures(proof: Proof, looks: Sequence[Look]) -> Markup:
+def _store_pictures(proof: Proof, looks: Sequence[GarmentLook]) -> Markup:
     """Each picture once, one unit square, however many sizes it is shown at."""
     images = {}
-    prints = (one for look in looks for garment in look.garments for one in garment.prints)
-    for step in (step for one in prints for step in one.steps):
+    prints = (proof_print for look in looks for garment in look.garments for proof_print in garment.prints)
+    for step in (step for proof_print in prints for step in proof_print.steps):
         picture = step.transfer.piece.picture
         ident = proof.gallery.picture_name(picture)
         if ident not in images:
@@ -111,7 +115,7 @@ def _store_pictures(proof: Proof, looks: Sequence[Look]) -> Markup:
     return make_element("svg", defs, class_="store", width=0, height=0, aria_hidden="true", focusable="false")
 
 
-def _look(proof: Proof, look: Look, number: int) -> Markup:
+def _draw_look(proof: Proof, look: GarmentLook, number: int) -> Markup:
     """Garments that look alike: the first drawn, its prints listed, and a row for each of them."""
     first = look.first
     shown = (
@@ -132,47 +136,49 @@ def _look(proof: Proof, look: Look, number: int) -> Markup:
         ),
         drawing,
         make_element("ol", [_draw_print(proof, look, index) for index in range(len(first.prints))], class_="prints"),
-        roster(proof, look, number),
+        make_roster_table(proof, look, number),
         class_="print",
     )
 
 
-def _draw_print(proof: Proof, look: Look, index: int) -> Markup:
+def _draw_print(proof: Proof, look: GarmentLook, index: int) -> Markup:
     """One of the prints drawn: its place, its size on each garment of the look, which way it reads, what it is."""
-    one = look.first.prints[index]
-    place = f"{one.place[:1].upper()}{one.place[1:]}"
-    sizes = look.sizes(index)
-    size = proof.format_size(*one.size)
-    if len(sizes) > 1 and not one.row.words:
+    proof_print = look.first.prints[index]
+    place = f"{proof_print.place[:1].upper()}{proof_print.place[1:]}"
+    sizes = look.list_sizes(index)
+    size = proof.format_size(*proof_print.size)
+    if len(sizes) > 1 and not proof_print.row.words:
         size = f"{proof.format_size(*sizes[0])} to {proof.format_size(*sizes[-1])}, by garment"
     elif len(sizes) > 1:
         size = f"{format_length(min(h for _, h in sizes), proof.units)} high, as long as the words are"
-    reads = f", {_READS[one.piece.up]}" if one.piece.up in _READS else ""
-    return make_element("li", make_element("b", place), f": {size}{reads} · ", name_element(_name_source(one.row)))
+    reads = f", {_READS[proof_print.piece.up]}" if proof_print.piece.up in _READS else ""
+    return make_element(
+        "li", make_element("b", place), f": {size}{reads} · ", name_element(_name_source(proof_print.row))
+    )
 
 
-def _pictures(looks: Sequence[Look]) -> list[tuple[Print, list[Size]]]:
+def _list_pictures(looks: Sequence[GarmentLook]) -> list[tuple[ProofPrint, list[Size]]]:
     """Every distinct picture at its largest size; words stand in the list of garments."""
-    found: dict[object, tuple[Print, list[Size]]] = {}
+    found: dict[object, tuple[ProofPrint, list[Size]]] = {}
     for look in looks:
         for garment in look.garments:
-            for one in garment.prints:
-                if one.row.words and len(look.garments) > 1:
+            for proof_print in garment.prints:
+                if proof_print.row.words and len(look.garments) > 1:
                     continue
-                largest, sizes = found.setdefault(one.pictures, (one, []))
-                if one.size not in sizes:
-                    sizes.append(one.size)
-                if one.size > largest.size:
-                    found[one.pictures] = one, sizes
+                largest, sizes = found.setdefault(proof_print.pictures, (proof_print, []))
+                if proof_print.size not in sizes:
+                    sizes.append(proof_print.size)
+                if proof_print.size > largest.size:
+                    found[proof_print.pictures] = proof_print, sizes
     return list(found.values())
 
 
-def _picture(proof: Proof, one: Print, sizes: Sequence[Size]) -> Markup:
+def _draw_picture(proof: Proof, proof_print: ProofPrint, sizes: Sequence[Size]) -> Markup:
     facts = " and ".join(proof.format_size(*size) for size in sorted(sizes)[:4])
     more = f" and {len(sizes) - 4} more sizes" if len(sizes) > 4 else ""
     said = "; the largest is shown" if len(sizes) > 1 else ""
-    seam = ", pressed in parts that meet in a seam" if len(one.steps) > 1 else ""
-    row = one.row
+    seam = ", pressed in parts that meet in a seam" if len(proof_print.steps) > 1 else ""
+    row = proof_print.row
     return make_element(
         "section",
         make_element("h3", name_element(_name_source(row))),
@@ -180,7 +186,7 @@ def _picture(proof: Proof, one: Print, sizes: Sequence[Size]) -> Markup:
         make_element("p", [make_element("span", name_element(line)) for line in row.words.split("\n")], class_="spelt")
         if row.words
         else None,
-        make_element("div", _draw_stage(proof, one), class_="stage"),
+        make_element("div", _draw_stage(proof, proof_print), class_="stage"),
         class_="print",
     )
 
@@ -192,9 +198,9 @@ def _name_source(row: BatchRow) -> str:
     return PurePosixPath(row.art.replace("\\", "/")).name
 
 
-def _draw_stage(proof: Proof, one: Print) -> Markup:
+def _draw_stage(proof: Proof, proof_print: ProofPrint) -> Markup:
     """The print in millimetres over a scale; at 100 % on paper it has its true size, if the page is wide enough."""
-    w, h = one.piece.finished_size
+    w, h = proof_print.piece.finished_size
     bar, words = _choose_scale(w, proof)
     wide = max(w, bar) + 2
     high = h + _FOOT_MM + wide * 0.02
@@ -203,7 +209,7 @@ def _draw_stage(proof: Proof, one: Print) -> Markup:
     return make_element(
         "svg",
         make_element("title", title),
-        [_use(proof, step, left) for step in one.steps],
+        [_draw_use(proof, step, left) for step in proof_print.steps],
         make_element("rect", class_="edge", x=left, y=1, width=w, height=h),
         _draw_scale_bar(wide, h + 6, bar, words),
         viewBox=f"0 0 {format_number(wide)} {format_number(high)}",
@@ -214,7 +220,7 @@ def _draw_stage(proof: Proof, one: Print) -> Markup:
     )
 
 
-def _use(proof: Proof, step: PressStep, left: float) -> Markup:
+def _draw_use(proof: Proof, step: PressStep, left: float) -> Markup:
     """The picture, or a panel of it at its place in the whole."""
     piece = step.transfer.piece
     x, y = (piece.panel.box.x, piece.panel.box.y) if piece.panel else (0.0, 0.0)
@@ -229,7 +235,7 @@ def _use(proof: Proof, step: PressStep, left: float) -> Markup:
 def _choose_scale(width: float, proof: Proof) -> tuple[float, str]:
     """The longest round length that is no longer than the print; for the smallest prints the shortest there is."""
     scales = _SCALES[proof.units]
-    return next((one for one in scales if one[0] <= width), scales[-1])
+    return next((scale for scale in scales if scale[0] <= width), scales[-1])
 
 
 def _draw_scale_bar(wide: float, y: float, length: float, words: str) -> Markup:

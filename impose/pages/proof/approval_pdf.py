@@ -10,11 +10,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from impose.pages.pdf.canvas import Canvas, PdfPages
+from impose.pages.pdf.canvas import PdfCanvas, PdfPages
 from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.proof.answer_form import CHECKS
 from impose.pages.proof.gallery import picture_key
-from impose.pages.proof.garment_looks import Garment, Look, Print
+from impose.pages.proof.garment_looks import GarmentLook, ProofGarment, ProofPrint
 from impose.pages.proof.proof_model import Proof
 from impose.pages.tickets.garment_outlines import draw_outline, outline_extent
 from impose.pages.tickets.text_blocks import draw_paragraph
@@ -35,21 +35,21 @@ _BETWEEN = 6.0
 _AROUND_MM = 8.0
 
 
-class _Flow:
+class _PageFlow:
     """Pages filled from top to bottom; `need` begins a new one where the rest is too low."""
 
     def __init__(self, pages: PdfPages, size: tuple[float, float], title: str) -> None:
         self.pages, self.size, self.title = pages, size, title
         self.count = 0
-        self._begin()
+        self._begin_page()
 
-    def _begin(self) -> None:
+    def _begin_page(self) -> None:
         self.count += 1
-        self.canvas: Canvas = self.pages.new_page(*self.size)
+        self.canvas: PdfCanvas = self.pages.new_page(*self.size)
         self.y = _EDGE
         foot = f"{self.title} · page {self.count}"
         self.canvas.draw_words(
-            _fit(self.pages.lettering, foot, self.width / _SMALL), _EDGE, self.size[1] - 7, _SMALL, grey=0.35
+            _fit_text(self.pages.lettering, foot, self.width / _SMALL), _EDGE, self.size[1] - 7, _SMALL, grey=0.35
         )
 
     @property
@@ -57,92 +57,95 @@ class _Flow:
         """Of the column of text."""
         return self.size[0] - 2 * _EDGE
 
-    def need(self, height: float) -> None:
+    def ensure_room(self, height: float) -> None:
         """See that so much room is left on the page."""
         if self.y + height > self.size[1] - _FOOT:
-            self.end()
-            self._begin()
+            self.end_page()
+            self._begin_page()
 
-    def end(self) -> None:
+    def end_page(self) -> None:
         """The page is full, or the last."""
         self.pages.add_page(self.canvas)
 
-    def text(self, words: str, size: float = _TEXT, heavy: bool = False, after: float = 1.5) -> None:
+    def write_text(self, words: str, size: float = _TEXT, heavy: bool = False, after: float = 1.5) -> None:
         """A paragraph."""
-        self.need(size * 3)
+        self.ensure_room(size * 3)
         self.y = draw_paragraph(self.canvas, words, _EDGE, self.y, self.width, size, heavy=heavy) + after
 
 
 def write_approval(
-    path: Path, proof: Proof, title: str, reference: str, looks: Sequence[Look], lettering: TextShaper
+    path: Path, proof: Proof, title: str, reference: str, looks: Sequence[GarmentLook], lettering: TextShaper
 ) -> None:
     """Write the file of one order."""
     size = PAPERS[proof.profiles.settings.ticket_paper]
     head = f"For approval {reference} · {clean_text(title)[0]}"
     with PdfFile() as document:
         pages = PdfPages(document, lettering)
-        flow = _Flow(pages, size, head)
-        flow.text(f"For your approval · reference {reference}", _SMALL)
-        flow.text(clean_text(title)[0], _LARGE, heavy=True, after=3)
-        flow.text(
+        flow = _PageFlow(pages, size, head)
+        flow.write_text(f"For your approval · reference {reference}", _SMALL)
+        flow.write_text(clean_text(title)[0], _LARGE, heavy=True, after=3)
+        flow.write_text(
             "Please check every spelling, every picture, its size and its place before you agree. What is shown here "
             "is what will be pressed, and a print that is pressed cannot be taken off again.",
             after=4,
         )
         for number, look in enumerate(looks, 1):
-            _look(flow, proof, look, number)
-        _sign(flow, reference)
-        flow.end()
+            _draw_look(flow, proof, look, number)
+        _draw_signature(flow, reference)
+        flow.end_page()
         pages.save_document(path, head)
 
 
-def _look(flow: _Flow, proof: Proof, look: Look, number: int) -> None:
-    flow.need(_FACES_HIGH + 40)
-    flow.text(f"{number}. {look.count} {'garment' if look.count == 1 else 'garments'}", 4.4, heavy=True, after=1)
+def _draw_look(flow: _PageFlow, proof: Proof, look: GarmentLook, number: int) -> None:
+    flow.ensure_room(_FACES_HIGH + 40)
+    flow.write_text(f"{number}. {look.count} {'garment' if look.count == 1 else 'garments'}", 4.4, heavy=True, after=1)
     whose = f" for {clean_text(look.first.wearer)[0]}" if look.first.wearer else ""
-    flow.text(f"Drawn to scale: {clean_text(look.first.words)[0]}{whose}", _SMALL, after=2)
-    _faces(flow, proof, look.first.prints)
-    for index, one in enumerate(look.first.prints):
-        sizes = look.sizes(index)
+    flow.write_text(f"Drawn to scale: {clean_text(look.first.words)[0]}{whose}", _SMALL, after=2)
+    _draw_faces(flow, proof, look.first.prints)
+    for index, proof_print in enumerate(look.first.prints):
+        sizes = look.list_sizes(index)
         size = (
             proof.format_size(*sizes[-1])
             if len(sizes) == 1
             else f"{proof.format_size(*sizes[0])} to {proof.format_size(*sizes[-1])}"
         )
-        what = "words" if one.row.words else one.row.art.replace("\\", "/").rpartition("/")[2]
-        flow.text(f"{index + 1}  {one.place[:1].upper()}{one.place[1:]}: {size} · {clean_text(what)[0]}", after=0.6)
+        what = "words" if proof_print.row.words else proof_print.row.art.replace("\\", "/").rpartition("/")[2]
+        flow.write_text(
+            f"{index + 1}  {proof_print.place[:1].upper()}{proof_print.place[1:]}: {size} · {clean_text(what)[0]}",
+            after=0.6,
+        )
     flow.y += 2
-    _roster(flow, look)
+    _write_roster(flow, look)
     flow.y += 5
 
 
-def _faces(flow: _Flow, proof: Proof, prints: Sequence[Print]) -> None:
+def _draw_faces(flow: _PageFlow, proof: Proof, prints: Sequence[ProofPrint]) -> None:
     """The faces in a row, as large as the page takes them, each print where it is worn."""
-    faces: dict[tuple[object, ...], list[tuple[int, Print]]] = {}
-    for index, one in enumerate(prints, 1):
-        face = one.steps[0].shape.face
-        faces.setdefault((face, index if face == "other" else 0), []).append((index, one))
-    spans = [_span(of) for of in faces.values()]
+    faces: dict[tuple[object, ...], list[tuple[int, ProofPrint]]] = {}
+    for index, proof_print in enumerate(prints, 1):
+        face = proof_print.steps[0].shape.face
+        faces.setdefault((face, index if face == "other" else 0), []).append((index, proof_print))
+    spans = [_measure_span(of) for of in faces.values()]
     room = flow.width - _BETWEEN * (len(spans) - 1)
     scale = min(room / sum(box.w for box in spans), _FACES_HIGH / max(box.h for box in spans))
     x, high = _EDGE, max(box.h for box in spans) * scale
     for of, box in zip(faces.values(), spans, strict=True):
-        _face(flow.canvas, proof, of, box, (x, flow.y + high - box.h * scale, scale))
+        _draw_face(flow.canvas, proof, of, box, (x, flow.y + high - box.h * scale, scale))
         caption = of[0][1].steps[0].shape.face
         flow.canvas.draw_words(caption, x + box.w * scale / 2, flow.y + high + 3.5, _SMALL, align="centre", grey=0.3)
         x += box.w * scale + _BETWEEN
     flow.y += high + 7
 
 
-def _span(prints: Sequence[tuple[int, Print]]) -> Box:
-    steps = [step for _, one in prints for step in one.steps]
+def _measure_span(prints: Sequence[tuple[int, ProofPrint]]) -> Box:
+    steps = [step for _, proof_print in prints for step in proof_print.steps]
     boxes = [outline_extent(steps[0].shape), *(step.spot.box for step in steps)]
     x, y = min(box.x for box in boxes) - _AROUND_MM, min(box.y for box in boxes) - _AROUND_MM
     return Box(x, y, max(b.right for b in boxes) + _AROUND_MM - x, max(b.bottom for b in boxes) + _AROUND_MM - y)
 
 
-def _face(
-    canvas: Canvas, proof: Proof, prints: Sequence[tuple[int, Print]], span: Box, at: tuple[float, float, float]
+def _draw_face(
+    canvas: PdfCanvas, proof: Proof, prints: Sequence[tuple[int, ProofPrint]], span: Box, at: tuple[float, float, float]
 ) -> None:
     left, top, scale = at
 
@@ -155,19 +158,19 @@ def _face(
             for kind, values in part.segments
         ]
         canvas.draw_path(segments, 0.35 if part.role == "edge" else 0.15, 0.35, 1.0 if part.role == "edge" else None)
-    for index, one in prints:
-        for step in one.steps:
+    for index, proof_print in prints:
+        for step in proof_print.steps:
             box = step.spot.box
             x, y = put(box.x, box.y)
             canvas.draw_picture(
-                _image(canvas.pages, proof, step), Box(x, y, box.w * scale, box.h * scale), step.spot.turned
+                _make_image(canvas.pages, proof, step), Box(x, y, box.w * scale, box.h * scale), step.spot.turned
             )
-        first = one.steps[0].spot.box
+        first = proof_print.steps[0].spot.box
         x, y = put(first.x, first.y)
         canvas.draw_words(str(index), x - 0.8, y + 2.6, 3.2, align="right", heavy=True)
 
 
-def _image(pages: PdfPages, proof: Proof, step: PressStep) -> str:
+def _make_image(pages: PdfPages, proof: Proof, step: PressStep) -> str:
     picture = step.transfer.piece.picture
     small = proof.gallery.as_worn(picture)
     if small.media == "image/jpeg":
@@ -181,49 +184,51 @@ def _image(pages: PdfPages, proof: Proof, step: PressStep) -> str:
     return pages.add_image(picture_key(picture), make)
 
 
-def _roster(flow: _Flow, look: Look) -> None:
+def _write_roster(flow: _PageFlow, look: GarmentLook) -> None:
     """A line for each garment: for whom, what, its words, a box."""
-    worded = [index for index, one in enumerate(look.first.prints) if one.row.words]
+    worded = [index for index, proof_print in enumerate(look.first.prints) if proof_print.row.words]
     parts = [0.3, 0.3, *(0.34 / max(1, len(worded)) for _ in worded)]
     heads = ["For", "Garment", *(look.first.prints[index].place for index in worded)]
-    flow.need(3 * _ROW)
-    _cells(flow, heads, parts, _SMALL, 0.35)
-    for one in look.garments:
-        flow.need(_ROW)
+    flow.ensure_room(3 * _ROW)
+    _write_cells(flow, heads, parts, _SMALL, 0.35)
+    for garment in look.garments:
+        flow.ensure_room(_ROW)
         flow.canvas.draw_line(_EDGE, flow.y, _EDGE + flow.width, flow.y, 0.15, 0.6)
-        _cells(flow, _row(one, worded), parts, _TEXT, 0.0)
+        _write_cells(flow, _list_cells(garment, worded), parts, _TEXT, 0.0)
         flow.canvas.draw_box(Box(_EDGE + flow.width - 5, flow.y - _ROW + 1.7, 4, 4), 0.3)
 
 
-def _row(one: Garment, worded: Sequence[int]) -> list[str]:
-    count = f"{one.count} × " if one.count > 1 else ""
-    words = [one.prints[index].row.words.replace("\n", " / ") for index in worded]
-    return [one.wearer or "no name given", f"{count}{one.words}", *words]
+def _list_cells(garment: ProofGarment, worded: Sequence[int]) -> list[str]:
+    count = f"{garment.count} × " if garment.count > 1 else ""
+    words = [garment.prints[index].row.words.replace("\n", " / ") for index in worded]
+    return [garment.wearer or "no name given", f"{count}{garment.words}", *words]
 
 
-def _cells(flow: _Flow, cells: Sequence[str], parts: Sequence[float], size: float, grey: float) -> None:
+def _write_cells(flow: _PageFlow, cells: Sequence[str], parts: Sequence[float], size: float, grey: float) -> None:
     x = _EDGE
     for text, part in zip(cells, parts, strict=True):
         room = part * (flow.width - 8)
-        line = _fit(flow.pages.lettering, clean_text(text)[0], (room - 2) / size)
+        line = _fit_text(flow.pages.lettering, clean_text(text)[0], (room - 2) / size)
         flow.canvas.draw_words(line, x, flow.y + _ROW - 2.4, size, grey=grey)
         x += room
     flow.y += _ROW
 
 
-def _fit(lettering: TextShaper, text: str, width_em: float) -> ShapedLine:
+def _fit_text(lettering: TextShaper, text: str, width_em: float) -> ShapedLine:
     line = lettering.shape_line([text])
     return line if line.width <= width_em else lettering.fit_line(text, width_em)
 
 
-def _sign(flow: _Flow, reference: str) -> None:
-    flow.need(74)
-    flow.text("Please check and sign", 4.4, heavy=True)
+def _draw_signature(flow: _PageFlow, reference: str) -> None:
+    flow.ensure_room(74)
+    flow.write_text("Please check and sign", 4.4, heavy=True)
     for check in CHECKS:
-        flow.need(12)
+        flow.ensure_room(12)
         flow.canvas.draw_box(Box(_EDGE, flow.y + 0.8, 4, 4), 0.3)
         flow.y = draw_paragraph(flow.canvas, check, _EDGE + 7, flow.y, flow.width - 7, _TEXT) + 2
-    flow.text(f"I agree to everything shown under reference {reference}, spelling included. Changes, if any:", after=14)
+    flow.write_text(
+        f"I agree to everything shown under reference {reference}, spelling included. Changes, if any:", after=14
+    )
     flow.canvas.draw_line(_EDGE, flow.y - 5, _EDGE + flow.width, flow.y - 5, 0.15, 0.5)
     flow.y += 10
     third = flow.width / 3

@@ -47,8 +47,8 @@ def findings_section(
             prints.setdefault(lot.row.row, lot.placed[0][1])
     where = RowPlaces(ids, prints)
     alike: dict[tuple[Severity, str], list[Numbered]] = {}
-    for number, one in enumerate(said, 1):
-        alike.setdefault((one.first.severity, one.first.kind or str(number)), []).append((number, one))
+    for number, cause in enumerate(said, 1):
+        alike.setdefault((cause.first.severity, cause.first.kind or str(number)), []).append((number, cause))
     cards = [_finding_card(proof, group, where, most) for group in alike.values()]
     return make_element(
         "section", make_element("h2", "Findings"), make_element("ul", cards, class_="said"), id="findings"
@@ -60,29 +60,29 @@ def _finding_card(proof: Proof, group: Sequence[Numbered], where: RowPlaces, mos
     first = group[0][1].first
     mark = make_element("span", WORDS[first.severity], class_=f"mark {first.severity}")
     if len(group) == 1:
-        number, one = group[0]
+        number, cause = group[0]
         body = make_element(
             "div",
             mark,
-            make_element("h3", _finding_words(one), dir="auto"),
+            make_element("h3", _finding_words(cause), dir="auto"),
             _why_paragraph(first.why),
-            _finding_remedy_and_places(proof, one, where, None),
+            _finding_remedy_and_places(proof, cause, where, None),
         )
         return make_element(
-            "li", body, _finding_view(proof, one, where), id=f"finding-{number}", class_=str(first.severity)
+            "li", body, _finding_view(proof, cause, where), id=f"finding-{number}", class_=str(first.severity)
         )
     title = KINDS[first.kind].says if first.kind in KINDS else first.kind.replace("-", " ")
-    whys = {one.first.why for _, one in group}
-    remedies = {one.first.remedy for _, one in group}
+    whys = {cause.first.why for _, cause in group}
+    remedies = {cause.first.remedy for _, cause in group}
     remedy = first.remedy if len(remedies) == 1 else None
     body = make_element(
         "div",
         mark,
-        make_element("h3", f"{_capitalise(title)} ({len(group)})"),
+        make_element("h3", f"{_capitalise_first(title)} ({len(group)})"),
         _why_paragraph(first.why) if len(whys) == 1 else None,
         _remedy_paragraph(remedy) if remedy else None,
     )
-    items = [_finding_item(proof, number, one, where, remedy, len(whys) > 1) for number, one in group[:most]]
+    items = [_finding_item(proof, number, cause, where, remedy, len(whys) > 1) for number, cause in group[:most]]
     if len(items) < len(group):
         more = f"and {len(group) - len(items):,} more: the proof of each part shows its own, the record has all"
         items.append(make_element("li", more))
@@ -117,24 +117,24 @@ def _why_paragraph(words: str) -> Markup | None:
 
 def _finding_words(said: GroupedFinding) -> str:
     read = f" (read: {quote_text(said.first.read)})" if said.first.read is not None else ""
-    return f"{_capitalise(said.first.what)}{read}"
+    return f"{_capitalise_first(said.first.what)}{read}"
 
 
-def _capitalise(words: str) -> str:
+def _capitalise_first(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
 def _finding_view(proof: Proof, said: GroupedFinding, where: RowPlaces) -> Markup | None:
     """The finding's own picture; else the print with a frame around the spot, where there is one."""
-    one = said.first
-    if one.view:
-        return make_element("img", src=make_data_uri(one.view, "image/png"), alt=f"Close view: {one.what}")
-    placed = None if one.row is None else where.prints.get(one.row)
-    if one.kind.endswith("low-resolution") and placed is not None:
+    finding = said.first
+    if finding.view:
+        return make_element("img", src=make_data_uri(finding.view, "image/png"), alt=f"Close view: {finding.what}")
+    placed = None if finding.row is None else where.prints.get(finding.row)
+    if finding.kind.endswith("low-resolution") and placed is not None:
         return _at_size(placed)
-    if one.mm is None or placed is None or placed.transfer.piece.panel is not None:
+    if finding.mm is None or placed is None or placed.transfer.piece.panel is not None:
         return None
-    left, top, right, bottom = one.mm
+    left, top, right, bottom = finding.mm
     return draw_spot(proof.gallery, placed, Box(left, top, right - left, bottom - top))
 
 
@@ -160,21 +160,21 @@ def _at_size(placed: PlacedTransfer) -> Markup:
 
 def _finding_places(proof: Proof, said: GroupedFinding, ids: Mapping[int, list[str]]) -> Markup:
     """File, rows, column; where on the print and in the picture; and the transfers concerned."""
-    one = said.first
+    finding = said.first
     parts: list[Content] = []
-    if one.file:
-        parts.append(name_element(PurePosixPath(one.file.replace("\\", "/")).name))
+    if finding.file:
+        parts.append(name_element(PurePosixPath(finding.file.replace("\\", "/")).name))
     if said.row_numbers:
         parts.append(f"row{'s' if len(said.row_numbers) > 1 else ''} {format_ranges(said.row_numbers, ROWS_MOST)}")
-    if one.column:
-        parts.append(f"column {one.column}")
-    if one.mm is not None:
-        left, top, right, bottom = one.mm
+    if finding.column:
+        parts.append(f"column {finding.column}")
+    if finding.mm is not None:
+        left, top, right, bottom = finding.mm
         across, down = format_length(left, proof.units), format_length(top, proof.units)
         at = f"{across} from the left, {down} from the top of the print"
         parts.append(f"{proof.format_size(right - left, bottom - top)} at {at}")
-    if one.px is not None:
-        parts.append(f"pixels {one.px[0]}, {one.px[1]} to {one.px[2]}, {one.px[3]} of the artwork")
+    if finding.px is not None:
+        parts.append(f"pixels {finding.px[0]}, {finding.px[1]} to {finding.px[2]}, {finding.px[3]} of the artwork")
     named = [ident for row in said.row_numbers for ident in ids.get(row, [])]
     if named:
         parts.append(["transfers " if len(named) > 1 else "transfer ", link_transfers(named)])

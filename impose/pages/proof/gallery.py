@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from impose.art.codec import best_codec
 from impose.art.colour_proof import make_soft_proof
-from impose.art.prepare import Picture
+from impose.art.prepare import PreparedPicture
 from impose.art.rasterise import picture_of
 from impose.art.small_pictures import (
     MODES,
@@ -41,7 +41,7 @@ class SmallPicture(SmallFile):
     """A small picture as a file for a page."""
 
     @classmethod
-    def of(cls, file: SmallFile) -> SmallPicture:
+    def from_file(cls, file: SmallFile) -> SmallPicture:
         """The file for a page."""
         return cls(file.content, file.media, file.width, file.height)
 
@@ -51,7 +51,7 @@ class SmallPicture(SmallFile):
         return make_data_uri(self.content, self.media)
 
 
-def picture_key(picture: Picture) -> tuple[object, ...]:
+def picture_key(picture: PreparedPicture) -> tuple[object, ...]:
     """What makes two pictures look alike: content and everything that was done to it."""
     return picture.sha256, picture.ink, picture.components, picture.codec, len(picture.data)
 
@@ -62,7 +62,7 @@ def choose_side(count: int, most: int, least: int, budget: int) -> int:
     return int(max(least, min(most, each)))
 
 
-def reduce_picture(picture: Picture, side: int) -> Image.Image:
+def reduce_picture(picture: PreparedPicture, side: int) -> Image.Image:
     """The picture as it lies on transfer paper (mirrored), at most `side` pixels long, as it will look in sRGB."""
     if isinstance(picture, Drawing):
         return make_soft_proof(picture_of(picture, side), picture)
@@ -70,11 +70,11 @@ def reduce_picture(picture: Picture, side: int) -> Image.Image:
     reducer = RowReducer(right - left, bottom - top, MODES[picture.components], side)
     for rows in _read_bands(picture):
         reducer.add_rows(rows)
-    small = reducer.image()
+    small = reducer.make_image()
     return make_soft_proof(small, picture) if picture.icc is not None else small
 
 
-def _make_large(picture: Picture, side: int) -> Image.Image:
+def _make_large(picture: PreparedPicture, side: int) -> Image.Image:
     """As `reduce_picture` has it, from what was made small while the picture was prepared, where that is enough."""
     from PIL import Image
 
@@ -84,7 +84,7 @@ def _make_large(picture: Picture, side: int) -> Image.Image:
     return mirror_image(worn if side >= max(worn.size) else shrink_within(worn, side))
 
 
-def crop_as_worn(picture: Picture, box: tuple[int, int, int, int]) -> Image.Image:
+def crop_as_worn(picture: PreparedPicture, box: tuple[int, int, int, int]) -> Image.Image:
     """A part of the picture as worn, pixel by pixel; `box` is told from the ink's top left corner as worn."""
     from PIL import Image
 
@@ -107,10 +107,10 @@ def crop_as_worn(picture: Picture, box: tuple[int, int, int, int]) -> Image.Imag
 
 def pack_small(image: Image.Image) -> SmallPicture:
     """The picture as a file for a page."""
-    return SmallPicture.of(pack_image(image))
+    return SmallPicture.from_file(pack_image(image))
 
 
-def _read_bands(picture: Picture) -> Iterator[np.ndarray[Any, np.dtype[np.uint8]]]:
+def _read_bands(picture: PreparedPicture) -> Iterator[np.ndarray[Any, np.dtype[np.uint8]]]:
     """The unfiltered rows in bands."""
     import numpy as np
 
@@ -127,7 +127,7 @@ def _read_bands(picture: Picture) -> Iterator[np.ndarray[Any, np.dtype[np.uint8]
 
 def _inflate_blocks(data: bytes, size: int) -> Iterator[bytes]:
     """What `data` inflates to, `size` bytes at a time, the rest last."""
-    inflater = best_codec().inflater()
+    inflater = best_codec().make_inflater()
     held = bytearray()
     tail: bytes | memoryview = data
     while not inflater.eof:
@@ -143,14 +143,14 @@ def _inflate_blocks(data: bytes, size: int) -> Iterator[bytes]:
         yield bytes(held)
 
 
-class Gallery:
+class PictureGallery:
     """The small pictures of a batch, each distinct one made once: mirrored for the proof, as worn for approvals.
 
     `shown` is how many pictures all approval pages show together. Pages grow with the number of pictures, so that many
     are made smaller: the proof shares 10 million pixels among its pictures, all approvals together 150 million.
     """
 
-    def __init__(self, pictures: Iterable[Picture], shown: int = 0) -> None:
+    def __init__(self, pictures: Iterable[PreparedPicture], shown: int = 0) -> None:
         self._pictures = {picture_key(picture): picture for picture in pictures}
         self._made: dict[tuple[object, ...], tuple[SmallPicture, SmallPicture]] = {}
         self._names = {key: f"a{index}" for index, key in enumerate(self._pictures, 1)}
@@ -158,40 +158,40 @@ class Gallery:
         self.proof_side = choose_side(count, PRINTED_PX, 96, 10_000_000)
         self.approval_side = choose_side(max(count, shown), WORN_PX, 400, 150_000_000)
 
-    def subset(self, pictures: Iterable[Picture]) -> Gallery:
+    def select_pictures(self, pictures: Iterable[PreparedPicture]) -> PictureGallery:
         """Some of the pictures as a gallery of their own, under the same names; what is made is made for both."""
         wanted = {picture_key(picture) for picture in pictures}
-        some = Gallery(())
+        some = PictureGallery(())
         some._pictures = {key: picture for key, picture in self._pictures.items() if key in wanted}
         some._made, some._names = self._made, self._names
         some.proof_side, some.approval_side = self.proof_side, self.approval_side
         return some
 
-    def __iter__(self) -> Iterator[tuple[str, Picture]]:
+    def __iter__(self) -> Iterator[tuple[str, PreparedPicture]]:
         for key, picture in self._pictures.items():
             yield self._names[key], picture
 
     def __len__(self) -> int:
         return len(self._pictures)
 
-    def picture_name(self, picture: Picture) -> str:
+    def picture_name(self, picture: PreparedPicture) -> str:
         """The picture's name within the page."""
         return self._names[picture_key(picture)]
 
-    def as_printed(self, picture: Picture) -> SmallPicture:
+    def as_printed(self, picture: PreparedPicture) -> SmallPicture:
         """Mirrored, for the drawings of the sheets."""
         return self._make_both(picture)[0]
 
-    def as_worn(self, picture: Picture) -> SmallPicture:
+    def as_worn(self, picture: PreparedPicture) -> SmallPicture:
         """Unmirrored, for the customer."""
         return self._make_both(picture)[1]
 
-    def _make_both(self, picture: Picture) -> tuple[SmallPicture, SmallPicture]:
+    def _make_both(self, picture: PreparedPicture) -> tuple[SmallPicture, SmallPicture]:
         key = picture_key(picture)
         if key not in self._made:
             small = picture.small
             if small is not None and (self.proof_side, self.approval_side) == (PRINTED_PX, WORN_PX):
-                self._made[key] = (SmallPicture.of(small.printed), SmallPicture.of(small.worn))
+                self._made[key] = (SmallPicture.from_file(small.printed), SmallPicture.from_file(small.worn))
             else:
                 large = _make_large(picture, self.approval_side)
                 self._made[key] = (pack_small(shrink_within(large, self.proof_side)), pack_small(mirror_image(large)))

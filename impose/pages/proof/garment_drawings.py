@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from impose.pages.proof.gallery import Gallery
-from impose.pages.proof.garment_looks import Print
+from impose.pages.proof.gallery import PictureGallery
+from impose.pages.proof.garment_looks import ProofPrint
 from impose.pages.proof.markup import Markup, format_number, make_element
 from impose.pages.tickets.garment_outlines import Segments, draw_outline, outline_extent
 from impose.sheet.garment_faces import FaceShape
@@ -22,48 +22,50 @@ _AROUND_MM = 8.0
 _BADGE = 0.055  # radius of a number, as a share of the widest face
 
 
-def garment_drawing(prints: Sequence[Print], gallery: Gallery, what: str) -> Markup:
+def garment_drawing(prints: Sequence[ProofPrint], gallery: PictureGallery, what: str) -> Markup:
     """The faces side by side; `what` says in words what is drawn."""
-    faces: dict[tuple[object, ...], list[tuple[int, Print]]] = {}
-    for index, one in enumerate(prints, 1):
-        shape = one.steps[0].shape
+    faces: dict[tuple[object, ...], list[tuple[int, ProofPrint]]] = {}
+    for index, proof_print in enumerate(prints, 1):
+        shape = proof_print.steps[0].shape
         # Two prints whose place is not known have a cloth of their own each.
-        faces.setdefault((shape.face, index if shape.face == "other" else 0), []).append((index, one))
-    spans = [_span(of) for of in faces.values()]
+        faces.setdefault((shape.face, index if shape.face == "other" else 0), []).append((index, proof_print))
+    spans = [_measure_span(of) for of in faces.values()]
     widest = max(box.w for box in spans)
     scale = _WIDEST_REM / widest
-    drawn = [_face(of, box, scale, widest, gallery) for of, box in zip(faces.values(), spans, strict=True)]
+    drawn = [_draw_face(of, box, scale, widest, gallery) for of, box in zip(faces.values(), spans, strict=True)]
     return make_element("div", drawn, class_="faces", role="img", aria_label=what)
 
 
-def _span(prints: Sequence[tuple[int, Print]]) -> Box:
+def _measure_span(prints: Sequence[tuple[int, ProofPrint]]) -> Box:
     """What a drawing spans: the garment and every print on it."""
-    steps = [step for _, one in prints for step in one.steps]
+    steps = [step for _, proof_print in prints for step in proof_print.steps]
     boxes = [outline_extent(steps[0].shape), *(step.spot.box for step in steps)]
     x, y = min(box.x for box in boxes) - _AROUND_MM, min(box.y for box in boxes) - _AROUND_MM
     return Box(x, y, max(b.right for b in boxes) + _AROUND_MM - x, max(b.bottom for b in boxes) + _AROUND_MM - y)
 
 
-def _face(prints: Sequence[tuple[int, Print]], box: Box, scale: float, widest: float, gallery: Gallery) -> Markup:
+def _draw_face(
+    prints: Sequence[tuple[int, ProofPrint]], box: Box, scale: float, widest: float, gallery: PictureGallery
+) -> Markup:
     shape = prints[0][1].steps[0].shape
-    steps = [step for _, one in prints for step in one.steps]
+    steps = [step for _, proof_print in prints for step in proof_print.steps]
     view = f"{format_number(box.x)} {format_number(box.y)} {format_number(box.w)} {format_number(box.h)}"
     wide = max(_NARROWEST_REM, box.w * scale)
     drawing = make_element(
         "svg",
         list(draw_cloth(shape)),
         [placed_picture(step, gallery) for step in steps],
-        [_badge(index, one, widest) for index, one in prints],
+        [_draw_badge(index, proof_print, widest) for index, proof_print in prints],
         viewBox=view,
         width=f"{wide:.2f}rem",
         height=f"{wide * box.h / box.w:.2f}rem",
         aria_hidden="true",
         focusable="false",
     )
-    return make_element("figure", drawing, make_element("figcaption", _caption(shape)))
+    return make_element("figure", drawing, make_element("figcaption", _make_caption(shape)))
 
 
-def _caption(shape: FaceShape) -> str:
+def _make_caption(shape: FaceShape) -> str:
     if shape.face == "other":
         return "Place as agreed with you"
     seen = " from outside" if "sleeve" in shape.face or shape.face == "hood" else ""
@@ -73,15 +75,15 @@ def _caption(shape: FaceShape) -> str:
 def draw_cloth(shape: FaceShape) -> Iterator[Markup]:
     """The outline and the seams of a face."""
     for part in draw_outline(shape):
-        yield make_element("path", class_=f"cloth {part.role}", d=_path(part.segments))
+        yield make_element("path", class_=f"cloth {part.role}", d=_make_path(part.segments))
 
 
-def _path(segments: Segments) -> str:
+def _make_path(segments: Segments) -> str:
     letters = {"m": "M", "l": "L", "c": "C", "h": "Z"}
     return "".join(letters[kind] + " ".join(format_number(value) for value in values) for kind, values in segments)
 
 
-def placed_picture(step: PressStep, gallery: Gallery) -> Markup:
+def placed_picture(step: PressStep, gallery: PictureGallery) -> Markup:
     """A print where it is worn, turned with its sleeve."""
     box = step.spot.box
     values = {
@@ -95,10 +97,10 @@ def placed_picture(step: PressStep, gallery: Gallery) -> Markup:
     )
 
 
-def _badge(index: int, one: Print, widest: float) -> Markup:
+def _draw_badge(index: int, proof_print: ProofPrint, widest: float) -> Markup:
     """The print's number at its upper left, beside the picture so that it hides nothing of it."""
     radius = widest * _BADGE / 2
-    x = min(step.spot.box.x for step in one.steps) - radius * 1.2
-    y = min(step.spot.box.y for step in one.steps) + radius
+    x = min(step.spot.box.x for step in proof_print.steps) - radius * 1.2
+    y = min(step.spot.box.y for step in proof_print.steps) + radius
     text = make_element("text", str(index), x=x, y=y + radius * 0.5, font_size=radius * 1.4, text_anchor="middle")
     return make_element("g", make_element("circle", cx=x, cy=y, r=radius), text, class_="badge")

@@ -13,7 +13,7 @@ from impose.orders.batch import BatchRow
 from impose.orders.garment_groups import GarmentPrints
 from impose.pages.proof.gallery import picture_key
 from impose.profiles.profiles import Profiles
-from impose.sheet.layout import Layout
+from impose.sheet.layout import BatchLayout
 from impose.sheet.piece import Piece
 from impose.sheet.press_steps import PressStep, PressTicket, make_tickets
 from impose.sheet.record import make_batch_code
@@ -22,19 +22,24 @@ from impose.sheet.transfer import describe_ordered_garment
 Size = tuple[float, float]
 
 
-def order_code(looks: Sequence[Look]) -> str:
+def order_code(looks: Sequence[GarmentLook]) -> str:
     """Four characters that name what an order's page shows, from that alone: who gets what, where and how large."""
     return make_batch_code(
         [
-            [one.count, one.wearer, one.words, [[p.row.placement, p.row.words, p.pictures, p.size] for p in one.prints]]
+            [
+                garment.count,
+                garment.wearer,
+                garment.words,
+                [[p.row.placement, p.row.words, p.pictures, p.size] for p in garment.prints],
+            ]
             for look in looks
-            for one in look.garments
+            for garment in look.garments
         ]
     )
 
 
 @dataclass(frozen=True, slots=True)
-class Print:
+class ProofPrint:
     """One print of a garment: the steps it is pressed in, one or a panel each; `size` is as worn, in mm."""
 
     steps: tuple[PressStep, ...]
@@ -67,11 +72,11 @@ class Print:
 
 
 @dataclass(frozen=True, slots=True)
-class Garment:
+class ProofGarment:
     """Garments that are alike in everything: for whom, what they are, what they carry, how many."""
 
     worn: GarmentPrints
-    prints: tuple[Print, ...]
+    prints: tuple[ProofPrint, ...]
     count: int
 
     @property
@@ -86,65 +91,70 @@ class Garment:
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class GarmentLook:
     """Garments with the same pictures at the same places; the first stands for all in the drawing."""
 
-    garments: tuple[Garment, ...]
+    garments: tuple[ProofGarment, ...]
 
     @property
-    def first(self) -> Garment:
+    def first(self) -> ProofGarment:
         """The garment that is drawn."""
         return self.garments[0]
 
     @property
     def count(self) -> int:
         """How many garments."""
-        return sum(one.count for one in self.garments)
+        return sum(garment.count for garment in self.garments)
 
-    def sizes(self, index: int) -> list[Size]:
+    def list_sizes(self, index: int) -> list[Size]:
         """The sizes that a print has on the garments, smallest first."""
-        return sorted({one.prints[index].size for one in self.garments})
+        return sorted({garment.prints[index].size for garment in self.garments})
 
     @property
     def one_size(self) -> bool:
         """Whether every picture has one size on all of them; words have their letters', however long."""
         prints = enumerate(self.first.prints)
-        return all(len(self.sizes(index)) == 1 for index, one in prints if not one.row.words)
+        return all(len(self.list_sizes(index)) == 1 for index, proof_print in prints if not proof_print.row.words)
 
 
-def looks_by_order(rows: Sequence[BatchRow], layout: Layout, profiles: Profiles) -> dict[tuple[str, int], list[Look]]:
+def looks_by_order(
+    rows: Sequence[BatchRow], layout: BatchLayout, profiles: Profiles
+) -> dict[tuple[str, int], list[GarmentLook]]:
     """The looks of every order, by the order's key, in the order of the batch."""
     whole = replace(profiles, settings=replace(profiles.settings, ticket_grouping="garment"))
-    found: dict[tuple[str, int], dict[object, dict[object, Garment]]] = {}
+    found: dict[tuple[str, int], dict[object, dict[object, ProofGarment]]] = {}
     for ticket in make_tickets(rows, layout, whole):
-        prints = _prints(ticket)
-        garments = found.setdefault(prints[0].row.order_key, {}).setdefault(_look(prints), {})
-        same = _same(ticket, prints)
+        prints = _list_prints(ticket)
+        garments = found.setdefault(prints[0].row.order_key, {}).setdefault(_make_look_key(prints), {})
+        same = _make_same_key(ticket, prints)
         known = garments.get(same)
-        garments[same] = replace(known, count=known.count + 1) if known else Garment(ticket.worn, prints, 1)
-    return {key: [Look(tuple(of.values())) for of in looks.values()] for key, looks in found.items()}
+        garments[same] = replace(known, count=known.count + 1) if known else ProofGarment(ticket.worn, prints, 1)
+    return {key: [GarmentLook(tuple(of.values())) for of in looks.values()] for key, looks in found.items()}
 
 
-def _prints(ticket: PressTicket) -> tuple[Print, ...]:
+def _list_prints(ticket: PressTicket) -> tuple[ProofPrint, ...]:
     """The prints of a garment as its rows name them; panels of one print together, by number."""
     together: dict[tuple[int, int], list[PressStep]] = {}
     for step in ticket.steps:
         together.setdefault((step.transfer.piece.row.row, step.transfer.copy), []).append(step)
-    return tuple(Print(tuple(sorted(together[key], key=_number))) for key in sorted(together))
+    return tuple(ProofPrint(tuple(sorted(together[key], key=_get_panel_number))) for key in sorted(together))
 
 
-def _number(step: PressStep) -> int:
+def _get_panel_number(step: PressStep) -> int:
     panel = step.transfer.piece.panel
     return panel.number if panel else 0
 
 
-def _look(prints: Sequence[Print]) -> object:
+def _make_look_key(prints: Sequence[ProofPrint]) -> object:
     """What garments share that look alike: places and pictures; of words only that there are some."""
-    of = [(one.row.placement, one.piece.up, bool(one.row.words) or one.row.art) for one in prints]
+    of = [
+        (proof_print.row.placement, proof_print.piece.up, bool(proof_print.row.words) or proof_print.row.art)
+        for proof_print in prints
+    ]
     return prints[0].steps[0].shape.kind, tuple(of)
 
 
-def _same(ticket: PressTicket, prints: Sequence[Print]) -> object:
+def _make_same_key(ticket: PressTicket, prints: Sequence[ProofPrint]) -> object:
     """What garments share that are alike in everything."""
-    of = tuple((one.pictures, one.size, one.row.words) for one in prints)
+    of = tuple((proof_print.pictures, proof_print.size, proof_print.row.words) for proof_print in prints)
     return ticket.worn.wearer, describe_ordered_garment(prints[0].row), of

@@ -96,7 +96,7 @@ def make_data_uri(content: bytes, media: str) -> Markup:
     return Markup(f"data:{media};base64,{base64.b64encode(content).decode('ascii')}")
 
 
-def _digest(text: str) -> str:
+def _compute_digest(text: str) -> str:
     return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode('ascii')}'"
 
 
@@ -106,9 +106,10 @@ def make_document(title: str, style: str, body: Content, description: str = "", 
     Its content security policy (W3C CSP Level 3) allows pictures that stand in the page itself and the style sheet and
     the script whose hashes it names; everything else is off.
     """
-    scripts = f" script-src {_digest(script)};" if script else ""
+    scripts = f" script-src {_compute_digest(script)};" if script else ""
     policy = (
-        f"default-src 'none'; style-src {_digest(style)};{scripts} img-src data:; base-uri 'none'; form-action 'none'"
+        f"default-src 'none'; style-src {_compute_digest(style)};{scripts} img-src data:; "
+        "base-uri 'none'; form-action 'none'"
     )
     head = join_markup(
         make_element("meta", charset="utf-8"),

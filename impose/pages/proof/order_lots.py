@@ -10,7 +10,7 @@ from typing import Any
 from impose.errors import Finding, Severity
 from impose.orders.batch import BatchRow
 from impose.sheet.finding_causes import by_cause
-from impose.sheet.layout import Layout, PlacedTransfer, SheetLayout
+from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.transfer import Piece, describe_ordered_garment
 from impose.type.sanitise import clean_text
 
@@ -82,12 +82,16 @@ class OrderLots:
         return sum((lot.ink for lot in self.lots), Decimal(0))
 
 
-def list_orders(layout: Layout, record: Mapping[str, Any]) -> list[OrderLots]:
+def list_orders(layout: BatchLayout, record: Mapping[str, Any]) -> list[OrderLots]:
     """The orders in the order of the batch, each with its rows in the same order."""
-    said = {one["id"]: (one["cost"], one["ink_cost"]) for sheet in record["sheets"] for one in sheet["transfers"]}
+    said = {
+        transfer["id"]: (transfer["cost"], transfer["ink_cost"])
+        for sheet in record["sheets"]
+        for transfer in sheet["transfers"]
+    }
     found: dict[tuple[str, int], dict[tuple[Any, ...], RowLot]] = {}
     everything = ((sheet, placed) for sheet in layout.sheets for placed in sheet.placed)
-    for sheet, placed in sorted(everything, key=lambda one: _order_rank(one[1])):
+    for sheet, placed in sorted(everything, key=lambda pair: _order_rank(pair[1])):
         piece = placed.transfer.piece
         lots = found.setdefault(piece.row.order_key, {})
         lot = lots.setdefault((piece.row.key, piece.ink_w_mm, piece.ink_h_mm, piece.picture.sha256), RowLot(piece))
@@ -132,12 +136,12 @@ def group_findings(findings: Iterable[Finding]) -> list[GroupedFinding]:
     """Worst first; findings of one picture and cause, or with the same words, are said once."""
     together: dict[Hashable, list[Finding]] = {}
     for group in by_cause(findings):
-        one = group[0]
-        words = (one.severity, one.kind, one.what, one.why, one.remedy, one.file, one.column, one.read)
+        cause = group[0]
+        words = (cause.severity, cause.kind, cause.what, cause.why, cause.remedy, cause.file, cause.column, cause.read)
         together.setdefault(words, []).extend(group)
     rank = list(Severity)
     said = [GroupedFinding(group[0], tuple(group)) for group in together.values()]
-    return sorted(said, key=lambda one: rank.index(one.first.severity))
+    return sorted(said, key=lambda grouped: rank.index(grouped.first.severity))
 
 
 def format_ranges(numbers: Iterable[int], most: int | None = None) -> str:

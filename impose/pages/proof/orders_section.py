@@ -15,9 +15,9 @@ from impose.sheet.transfer import describe_ordered_garment
 def orders_section(proof: Proof, orders: Sequence[OrderLots], said: Sequence[GroupedFinding]) -> Markup:
     """The section: a table for each order."""
     marks: dict[int, list[tuple[int, Severity]]] = {}
-    for number, one in enumerate(said, 1):
-        for row in one.row_numbers:
-            marks.setdefault(row, []).append((number, one.first.severity))
+    for number, customer_order in enumerate(said, 1):
+        for row in customer_order.row_numbers:
+            marks.setdefault(row, []).append((number, customer_order.first.severity))
     return make_element(
         "section",
         make_element("h2", "Transfers by order"),

@@ -16,7 +16,7 @@ from impose.pages.proof.order_lots import OrderLots, group_findings
 from impose.pages.proof.proof_model import Proof, ProofPart, count_words, format_money
 from impose.pages.proof.proof_page import footer_section, header_section
 from impose.pages.proof.stylesheet import PROOF_STYLE
-from impose.sheet.layout import Layout, SheetLayout
+from impose.sheet.layout import BatchLayout, SheetLayout
 from impose.sheet.record import list_files
 
 FINDINGS_MOST = 40
@@ -32,25 +32,25 @@ def proof_of_part(whole: Proof, number: int, file: str, sheets: Sequence[SheetLa
     """The proof of one file's sheets, drawn; findings are those of their rows."""
     first = sheets[0].number
     said = [
-        {**one, "transfers": list(one["transfers"])}
-        for one in whole.record["sheets"][first - 1 : first - 1 + len(sheets)]
+        {**entry, "transfers": list(entry["transfers"])}
+        for entry in whole.record["sheets"][first - 1 : first - 1 + len(sheets)]
     ]
-    rows = {one["row"] for sheet in said for one in sheet["transfers"]}
+    rows = {transfer["row"] for sheet in said for transfer in sheet["transfers"]}
     record = {**whole.record, "sheets": said, "money": _sum_costs(said)}
     pictures = (placed.transfer.piece.picture for sheet in sheets for placed in sheet.placed)
     return replace(
         whole,
-        layout=Layout(whole.layout.code, whole.layout.name, tuple(sheets), ()),
+        layout=BatchLayout(whole.layout.code, whole.layout.name, tuple(sheets), ()),
         record=record,
-        findings=[one for one in whole.findings if one.row in rows],
-        gallery=whole.gallery.subset(pictures),
+        findings=[finding for finding in whole.findings if finding.row in rows],
+        gallery=whole.gallery.select_pictures(pictures),
         part=ProofPart(number, len(list_files(whole.layout)), file, len(whole.layout.sheets)),
     )
 
 
 def _sum_costs(sheets: Sequence[Mapping[str, Any]]) -> dict[str, str]:
     paper = sum((Decimal(sheet["cost"]) for sheet in sheets), Decimal(0))
-    ink = sum((Decimal(one["ink_cost"]) for sheet in sheets for one in sheet["transfers"]), Decimal(0))
+    ink = sum((Decimal(transfer["ink_cost"]) for sheet in sheets for transfer in sheet["transfers"]), Decimal(0))
     return {"paper": f"{paper:f}", "ink": f"{ink:f}", "total": f"{paper + ink:f}"}
 
 
@@ -91,7 +91,10 @@ def _orders_section(proof: Proof, orders: Sequence[OrderLots]) -> Markup:
     for order in orders:
         parts = sorted({part_of[sheet.number] for lot in order.lots for sheet, _ in lot.placed})
         links = join_markup(
-            *(join_markup(" ", make_element("a", str(one), href=part_file_name(one, len(files)))) for one in parts)
+            *(
+                join_markup(" ", make_element("a", str(part_number), href=part_file_name(part_number, len(files))))
+                for part_number in parts
+            )
         )
         cost = format_money(order.paper + order.ink, proof.currency)
         entries.append(

@@ -9,10 +9,10 @@ from typing import Any
 
 from impose.errors import Finding, Severity
 from impose.orders.batch import Batch
-from impose.pages.proof.gallery import Gallery, picture_key
+from impose.pages.proof.gallery import PictureGallery, picture_key
 from impose.pages.proof.markup import Content, join_markup, make_element
 from impose.profiles.profiles import Printer, Profiles
-from impose.sheet.layout import Layout
+from impose.sheet.layout import BatchLayout
 from impose.sheet.marks import LineShaper
 from impose.units import format_length
 
@@ -35,14 +35,14 @@ class ProofPart:
 class Proof:
     """Everything a proof is made of; nothing is computed anew, so page, sheets and record cannot disagree."""
 
-    layout: Layout
+    layout: BatchLayout
     record: Mapping[str, Any]
     batch: Batch
     profiles: Profiles
     printer: Printer
     findings: Sequence[Finding]
     lettering: LineShaper
-    gallery: Gallery
+    gallery: PictureGallery
     part: ProofPart | None = None
 
     @property
@@ -65,11 +65,11 @@ class Proof:
         return f"{format_length(width, self.units)} × {format_length(height, self.units)}"
 
 
-def make_gallery(layout: Layout) -> Gallery:
+def make_gallery(layout: BatchLayout) -> PictureGallery:
     """The distinct pictures of a layout, in the order in which they lie on it."""
     pieces = [placed.transfer.piece for sheet in layout.sheets for placed in sheet.placed]
     seen = len({(piece.row.order_key, picture_key(piece.picture)) for piece in pieces})
-    return Gallery((piece.picture for piece in pieces), seen)
+    return PictureGallery((piece.picture for piece in pieces), seen)
 
 
 def count_words(number: int, word: str) -> str:

@@ -78,7 +78,7 @@ def header_section(proof: Proof, orders: Sequence[OrderLots], said: Sequence[Gro
     transfers = sum(order.count for order in orders)
     used = sum(s.paper_yield * s.width_mm * s.height_mm for s in sheets) / sum(s.width_mm * s.height_mm for s in sheets)
     bill = record["money"]
-    parts = (format_money(Decimal(bill[one])) for one in ("paper", "ink"))
+    parts = (format_money(Decimal(bill[name])) for name in ("paper", "ink"))
     ink = "paper {}, ink {}".format(*parts) if Decimal(bill["ink"]) else ""
     papers = [f"{len(run)} × {paper.alias}" for paper, run in proof.layout.group_by_paper()]
     facts: list[tuple[str, list[Content]]] = [

@@ -42,7 +42,11 @@ def _order_list(proof: Proof, order: OrderLots) -> Markup:
     return make_element(
         "fieldset",
         make_element("legend", name_element(order.title)),
-        [_transfer_box(proof, lot, one.transfer.id, sheet.number) for lot in order.lots for sheet, one in lot.placed],
+        [
+            _transfer_box(proof, lot, placed.transfer.id, sheet.number)
+            for lot in order.lots
+            for sheet, placed in lot.placed
+        ],
     )
 
 

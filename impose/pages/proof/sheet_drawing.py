@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from impose.pages.proof.gallery import Gallery
+from impose.pages.proof.gallery import PictureGallery
 from impose.pages.proof.markup import Markup, format_number, make_element
 from impose.pages.proof.order_lots import name_recipient
 from impose.sheet.layout import PlacedTransfer, SheetLayout
@@ -30,13 +30,13 @@ _SPOT = 0.04  # of a print's longer side: a smaller frame would not be seen
 class DrawingContext:
     """What a drawing needs beside the sheet. `hues` gives the colour of each transfer's order by id."""
 
-    gallery: Gallery
+    gallery: PictureGallery
     shaper: LineShaper
     hues: Mapping[str, int]
     labels: bool = True
 
 
-def picture_symbols(gallery: Gallery) -> Markup:
+def picture_symbols(gallery: PictureGallery) -> Markup:
     """Every distinct picture once, one unit square, as it is printed; drawings point to it."""
     images = [
         make_element(
@@ -82,7 +82,7 @@ def draw_sheet(sheet: SheetLayout, pen: DrawingContext, title: str, text: str) -
     )
 
 
-def place_picture(gallery: Gallery, placed: PlacedTransfer) -> Markup:
+def place_picture(gallery: PictureGallery, placed: PlacedTransfer) -> Markup:
     """The artwork where it lies, mirrored as stored, turned as placed."""
     ink = placed.ink
     values = (0, ink.h, -ink.w, 0, ink.right, ink.y) if placed.turned else (ink.w, 0, 0, ink.h, ink.x, ink.y)
@@ -92,7 +92,7 @@ def place_picture(gallery: Gallery, placed: PlacedTransfer) -> Markup:
     )
 
 
-def draw_worn_picture(gallery: Gallery, placed: PlacedTransfer) -> Markup:
+def draw_worn_picture(gallery: PictureGallery, placed: PlacedTransfer) -> Markup:
     """The artwork upright and unmirrored, from the same stored picture; decoration beside words that say it."""
     piece = placed.transfer.piece
     use = make_element(
@@ -102,13 +102,13 @@ def draw_worn_picture(gallery: Gallery, placed: PlacedTransfer) -> Markup:
     return make_element("svg", use, class_="worn", viewBox=box, aria_hidden="true", focusable="false")
 
 
-def draw_spot(gallery: Gallery, placed: PlacedTransfer, spot: Box) -> Markup:
+def draw_spot(gallery: PictureGallery, placed: PlacedTransfer, spot: Box) -> Markup:
     """The artwork as worn framed at a spot, in mm from the ink's top left corner; words beside it say it too."""
     piece = placed.transfer.piece
     wide, high = piece.ink_w_mm, piece.ink_h_mm
     use = make_element("use", href=f"#{gallery.picture_name(piece.picture)}", transform=_worn_transform(wide, high))
     least = max(wide, high) * _SPOT
-    grown = spot.inset(*[-max(0.0, least - spot.w) / 2, -max(0.0, least - spot.h) / 2] * 2)
+    grown = spot.inset_by(*[-max(0.0, least - spot.w) / 2, -max(0.0, least - spot.h) / 2] * 2)
     view = f"0 0 {format_number(wide)} {format_number(high)}"
     return make_element("svg", use, _draw_rectangle(grown, "spot"), viewBox=view, aria_hidden="true", focusable="false")
 
@@ -122,8 +122,8 @@ def tear_zone_frames(placed: PlacedTransfer) -> tuple[Box, Box]:
     piece = placed.transfer.piece
     sides = (piece.sides.left, piece.sides.top, piece.sides.right, piece.sides.bottom)
     ink = piece.ink
-    kept = ink.inset(*(-side.kept_mm for side in sides))
-    zone = ink.inset(*(-side.kept_mm - side.zone_mm for side in sides))
+    kept = ink.inset_by(*(-side.kept_mm for side in sides))
+    zone = ink.inset_by(*(-side.kept_mm - side.zone_mm for side in sides))
     return _place_box(placed, kept), _place_box(placed, zone)
 
 
@@ -182,13 +182,13 @@ def _draw_labels(sheet: SheetLayout) -> Markup:
 
 def _draw_lines_of_text(words: Iterable[PlacedWords]) -> Iterator[Markup]:
     """Each line as text, stretched to the very width it is printed in, whatever font the reader has."""
-    for one in words:
-        text = "   ".join(one.line.fields)
+    for word in words:
+        text = "   ".join(word.line.fields)
         if not text:
             continue
-        turn = f"rotate({one.angle} {format_number(one.x)} {format_number(one.y)})" if one.angle else None
+        turn = f"rotate({word.angle} {format_number(word.x)} {format_number(word.y)})" if word.angle else None
         yield make_element(
-            "text", text, x=one.x, y=one.y, font_size=one.size_mm, textLength=one.line.width * one.size_mm,
+            "text", text, x=word.x, y=word.y, font_size=word.size_mm, textLength=word.line.width * word.size_mm,
             lengthAdjust="spacingAndGlyphs", transform=turn,
         )  # fmt: skip
 

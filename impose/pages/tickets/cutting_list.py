@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
-from impose.pages.pdf.canvas import Canvas, PdfPages
-from impose.pages.tickets.cutting_maps import Slice, draw_map, map_scale
+from impose.pages.pdf.canvas import PdfCanvas, PdfPages
+from impose.pages.tickets.cutting_maps import SheetSlice, draw_map, map_scale
 from impose.pages.tickets.text_blocks import (
     PITCH,
     SIZE_MM,
@@ -21,8 +21,8 @@ from impose.pages.tickets.text_blocks import (
     fit_parts,
     wrap_text,
 )
-from impose.sheet.cutting_plan import CutLine, Cutting, Held, cutting_of
-from impose.sheet.layout import Layout, PlacedTransfer, SheetLayout
+from impose.sheet.cutting_plan import CutLine, CuttingPlan, HeldPiece, cutting_of
+from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.transfer import describe_ordered_garment
 from impose.units import format_length
 
@@ -37,7 +37,7 @@ _MOST_IDS = 5
 Image = Callable[[PlacedTransfer], str]
 
 
-class Entry(NamedTuple):
+class CuttingEntry(NamedTuple):
     """A line of the list: a number or a mark before it, whether it has a box to tick, and its em."""
 
     text: str
@@ -52,15 +52,15 @@ class CuttingPart:
     """What one block shows: a sheet, or a slice of a long one, with its list."""
 
     sheet: SheetLayout
-    slice: Slice
-    entries: tuple[Entry, ...]
+    slice: SheetSlice
+    entries: tuple[CuttingEntry, ...]
     number: int
     of: int
 
 
 def write_cutting(
     pages: PdfPages,
-    layout: Layout,
+    layout: BatchLayout,
     sheets: Sequence[SheetLayout],
     size: tuple[float, float],
     units: Units,
@@ -72,18 +72,20 @@ def write_cutting(
     """
     writer = _CuttingWriter(pages, layout, size, units, image)
     for sheet in sheets:
-        writer.add(sheet)
-    writer.done()
+        writer.add_sheet(sheet)
+    writer.end_last_page()
 
 
 class _CuttingWriter:
     """Pages being filled from the top."""
 
-    def __init__(self, pages: PdfPages, layout: Layout, size: tuple[float, float], units: Units, image: Image) -> None:
+    def __init__(
+        self, pages: PdfPages, layout: BatchLayout, size: tuple[float, float], units: Units, image: Image
+    ) -> None:
         self.pages, self.layout, self.units, self.image = pages, layout, units, image
         self.width, self.height = size
         self.transfers = sum(len(sheet.placed) for sheet in layout.sheets)
-        self.canvas: Canvas | None = None
+        self.canvas: PdfCanvas | None = None
         self.y = 0.0
 
     @property
@@ -91,18 +93,18 @@ class _CuttingWriter:
         """The height of a page below its heading."""
         return self.height - 2 * TOP_MM - _PAGE_HEAD_MM
 
-    def add(self, sheet: SheetLayout) -> None:
+    def add_sheet(self, sheet: SheetLayout) -> None:
         """One sheet's block, or a block for each slice of a long one."""
         plan = cutting_of(sheet, self.units)
         scale = map_scale(sheet, self.pages.lettering, self.room)
-        slices = list(_slices(sheet, plan, scale, self.room - _BLOCK_HEAD_MM - 3))
+        slices = list(_make_slices(sheet, plan, scale, self.room - _BLOCK_HEAD_MM - 3))
         for number, piece in enumerate(slices, 1):
-            entries = tuple(_entries(sheet, plan, piece, last=number == len(slices)))
-            self._part(CuttingPart(sheet, piece, entries, number, len(slices)), plan)
+            entries = tuple(_list_entries(sheet, plan, piece, last=number == len(slices)))
+            self._write_part(CuttingPart(sheet, piece, entries, number, len(slices)), plan)
 
-    def _part(self, part: CuttingPart, plan: Cutting) -> None:
+    def _write_part(self, part: CuttingPart, plan: CuttingPlan) -> None:
         column = self.width - 2 * SIDE_MM - part.slice.wide - _GAP_MM
-        lines = [line for entry in part.entries for line in self._lines(entry, column)]
+        lines = [line for entry in part.entries for line in self._write_lines(entry, column)]
         high = _BLOCK_HEAD_MM + max(part.slice.high, len(lines) * _LINE_MM) + 3
         canvas = self._room_for(min(high, max(part.slice.high + _BLOCK_HEAD_MM, self.room)))
         top = self._block_head(canvas, part, continued=False)
@@ -111,27 +113,27 @@ class _CuttingWriter:
         y, map_end = top, top + part.slice.high
         for entry, text, first in lines:
             if y + _LINE_MM > self.height - TOP_MM:
-                self._end()
+                self._end_page()
                 canvas = self._room_for(20.0)
                 y, map_end = self._block_head(canvas, part, continued=True), 0.0
             y += _LINE_MM
-            _line(canvas, entry, text, x, y - 1.0, first)
+            _write_line(canvas, entry, text, x, y - 1.0, first)
         self.y = max(y, map_end) + 3
 
-    def _lines(self, entry: Entry, column: float) -> Iterator[tuple[Entry, str, bool]]:
-        lettering = self.pages.weight(entry.heavy)
-        for number, text in enumerate(wrap_text(lettering, entry.text, entry.size, column - _indent(entry))):
+    def _write_lines(self, entry: CuttingEntry, column: float) -> Iterator[tuple[CuttingEntry, str, bool]]:
+        lettering = self.pages.choose_weight(entry.heavy)
+        for number, text in enumerate(wrap_text(lettering, entry.text, entry.size, column - _measure_indent(entry))):
             yield entry, text, number == 0
 
-    def _room_for(self, high: float) -> Canvas:
+    def _room_for(self, high: float) -> PdfCanvas:
         if self.canvas is not None and self.y + high > self.height - TOP_MM:
-            self._end()
+            self._end_page()
         if self.canvas is None:
             self.canvas = self.pages.new_page(self.width, self.height)
-            self._head(self.canvas)
+            self._write_head(self.canvas)
         return self.canvas
 
-    def _head(self, canvas: Canvas) -> None:
+    def _write_head(self, canvas: PdfCanvas) -> None:
         layout, right = self.layout, self.width - SIDE_MM
         x = SIDE_MM + draw_plain_paper_heading(canvas, SIDE_MM, TOP_MM) + 4
         canvas.draw_words("Cutting list", x, TOP_MM + 4.4, 5.6, heavy=True)
@@ -144,7 +146,7 @@ class _CuttingWriter:
         fit_parts(canvas, told, SIDE_MM, TOP_MM + 10.4, self.width - 2 * SIDE_MM, SIZE_MM)
         self.y = TOP_MM + _PAGE_HEAD_MM
 
-    def _block_head(self, canvas: Canvas, part: CuttingPart, continued: bool) -> float:
+    def _block_head(self, canvas: PdfCanvas, part: CuttingPart, continued: bool) -> float:
         """The line above a block; returns the y below it."""
         sheet, y, right = part.sheet, self.y, self.width - SIDE_MM
         canvas.draw_line(SIDE_MM, y, right, y, 0.3)
@@ -162,67 +164,69 @@ class _CuttingWriter:
         draw_tick_box(canvas, right - 15, y + 5, "counted", SIZE_MM)
         return y + _BLOCK_HEAD_MM
 
-    def _end(self) -> None:
+    def _end_page(self) -> None:
         if self.canvas is not None:
             self.pages.add_page(self.canvas)
             self.canvas = None
 
-    def done(self) -> None:
+    def end_last_page(self) -> None:
         """Write the last page."""
-        self._end()
+        self._end_page()
 
 
-def _indent(entry: Entry) -> float:
+def _measure_indent(entry: CuttingEntry) -> float:
     return 4.2 * entry.box + (max(7.0, 2.2 * len(entry.mark)) if entry.mark else 0.0)
 
 
-def _line(canvas: Canvas, entry: Entry, text: str, x: float, y: float, first: bool) -> None:
+def _write_line(canvas: PdfCanvas, entry: CuttingEntry, text: str, x: float, y: float, first: bool) -> None:
     if first and entry.box:
         draw_tick_box(canvas, x, y, size_mm=SMALL_MM)
     if first and entry.mark:
         canvas.draw_words(entry.mark, x + 4.2 * entry.box, y, SIZE_MM, heavy=True)
-    line = canvas.pages.weight(entry.heavy).shape_sentence(text)
-    canvas.draw_words(line, x + _indent(entry), y, entry.size, heavy=entry.heavy)
+    line = canvas.pages.choose_weight(entry.heavy).shape_sentence(text)
+    canvas.draw_words(line, x + _measure_indent(entry), y, entry.size, heavy=entry.heavy)
 
 
-def _slices(sheet: SheetLayout, plan: Cutting, scale: float, room: float) -> Iterator[Slice]:
+def _make_slices(sheet: SheetLayout, plan: CuttingPlan, scale: float, room: float) -> Iterator[SheetSlice]:
     """The sheet in one, or, where its map is longer than a page, in parts that end where the whole sheet is cut."""
     top, most = 0.0, room / scale
     ends = [cut.stroke.y1 for cut in plan.cuts if cut.whole and cut.axis == "across"]
     while sheet.height_mm - top > most + 1e-6:
         end = max((y for y in ends if top < y <= top + most), default=top + most)
-        yield Slice(top, end, sheet.width_mm, scale)
+        yield SheetSlice(top, end, sheet.width_mm, scale)
         top = end
-    yield Slice(top, sheet.height_mm, sheet.width_mm, scale)
+    yield SheetSlice(top, sheet.height_mm, sheet.width_mm, scale)
 
 
-def _entries(sheet: SheetLayout, plan: Cutting, piece: Slice, last: bool) -> Iterator[Entry]:
+def _list_entries(sheet: SheetLayout, plan: CuttingPlan, piece: SheetSlice, last: bool) -> Iterator[CuttingEntry]:
     """The cuts of a slice, then its transfers."""
     for cut in plan.cuts:
-        if piece.holds(cut.stroke, last):
+        if piece.holds_cut(cut.stroke, last):
             yield from _cut_entries(cut)
     for held in plan.joined:
         if piece.holds_box(held.box, last):
-            yield Entry(f"{_named(held)}: no straight cut parts them: cut along the corner marks.", heavy=True)
+            yield CuttingEntry(
+                f"{_name_held(held)}: no straight cut parts them: cut along the corner marks.", heavy=True
+            )
     if not plan.cuts and not plan.joined:
-        yield Entry("Nothing to part: trim along the corner marks.")
-    for placed in sorted(sheet.placed, key=lambda one: one.transfer.id):
+        yield CuttingEntry("Nothing to part: trim along the corner marks.")
+    for placed in sorted(sheet.placed, key=lambda candidate: candidate.transfer.id):
         if piece.holds_box(placed.cell, last):
-            yield Entry(_row(placed), placed.transfer.id, box=True, size=2.5)
+            yield CuttingEntry(_describe_transfer(placed), placed.transfer.id, box=True, size=2.5)
 
 
-def _cut_entries(cut: CutLine) -> Iterator[Entry]:
+def _cut_entries(cut: CutLine) -> Iterator[CuttingEntry]:
     """A cut in words; a piece that is taken up anew is named first."""
     edge = "top" if cut.axis == "across" else "left"
     if cut.first and not cut.whole:
-        yield Entry(f"In hand: {_named(cut.hand)}", heavy=True)
+        yield CuttingEntry(f"In hand: {_name_held(cut.hand)}", heavy=True)
     new = "" if cut.first else "new "
-    off = _named(cut.off) if cut.off.cells else "bare paper"
+    off = _name_held(cut.off) if cut.off.cells else "bare paper"
     rest = "" if cut.left.cells else "; bare paper is left"
-    yield Entry(f"{cut.axis}, {cut.told} from the {new}{edge} edge: {off} off{rest}", str(cut.number), box=True)
+    yield CuttingEntry(f"{cut.axis}, {cut.told} from the {new}{edge} edge: {off} off{rest}", str(cut.number), box=True)
 
 
-def _named(held: Held) -> str:
+def _name_held(held: HeldPiece) -> str:
     ids = sorted(held.ids)
     return (
         " ".join(ids)
@@ -231,7 +235,7 @@ def _named(held: Held) -> str:
     )
 
 
-def _row(placed: PlacedTransfer) -> str:
+def _describe_transfer(placed: PlacedTransfer) -> str:
     """Whose, on what, where; which panel of its print it is, if one."""
     piece = placed.transfer.piece
     row = piece.row

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
-from impose.pages.pdf.canvas import Canvas
+from impose.pages.pdf.canvas import PdfCanvas
 from impose.sheet.cutting_plan import CutLine
 from impose.sheet.layout import PlacedTransfer, SheetLayout
 from impose.sheet.marks import MarkStroke
@@ -22,7 +22,7 @@ _NUMBER_MM = 3.0
 _INWARD_MM = 5.0  # from a cut's start to its number
 
 
-class Slice(NamedTuple):
+class SheetSlice(NamedTuple):
     """A part of a sheet from `top` to `bottom`, mm of the sheet, as it is drawn: `scale` is map over sheet."""
 
     top: float
@@ -40,7 +40,7 @@ class Slice(NamedTuple):
         """The map's height."""
         return (self.bottom - self.top) * self.scale
 
-    def holds(self, cut: MarkStroke, last: bool) -> bool:
+    def holds_cut(self, cut: MarkStroke, last: bool) -> bool:
         """Whether a cut is told here: where it begins, or where the slice ends with it."""
         if cut.y1 == cut.y2:
             return self.top < cut.y1 <= self.bottom + 1e-6
@@ -74,9 +74,9 @@ def _id_size(placed: PlacedTransfer, scale: float, lettering: TextShaper) -> tup
 
 
 def draw_map(
-    canvas: Canvas,
+    canvas: PdfCanvas,
     sheet: SheetLayout,
-    piece: Slice,
+    piece: SheetSlice,
     cuts: Sequence[CutLine],
     image: Callable[[PlacedTransfer], str],
     x: float,
@@ -85,20 +85,20 @@ def draw_map(
     """Draw a slice with its upper left corner at `x`, `y`."""
     whole = piece.top == 0 and piece.bottom == sheet.height_mm
     if whole:
-        _draw(canvas, sheet, piece, cuts, image, x, y)
+        _draw_map(canvas, sheet, piece, cuts, image, x, y)
         return
     key = ("map", sheet.number, piece)
     high = piece.high + 2.4  # the number of a cut at the end stands across it
     form = canvas.pages.add_form(
-        key, piece.wide + 0.4, high, lambda drawing: _draw(drawing, sheet, piece, cuts, image, 0.2, 0.2)
+        key, piece.wide + 0.4, high, lambda drawing: _draw_map(drawing, sheet, piece, cuts, image, 0.2, 0.2)
     )
     canvas.draw_form(form, x - 0.2, y - 0.2, high)
 
 
-def _draw(
-    canvas: Canvas,
+def _draw_map(
+    canvas: PdfCanvas,
     sheet: SheetLayout,
-    piece: Slice,
+    piece: SheetSlice,
     cuts: Sequence[CutLine],
     image: Callable[[PlacedTransfer], str],
     x: float,
@@ -108,26 +108,26 @@ def _draw(
     canvas.draw_box(Box(x, top, piece.wide, sheet.height_mm * piece.scale), 0.35)
     for placed in sheet.placed:
         if placed.cell.y < piece.bottom and placed.cell.bottom > piece.top:
-            _cell(canvas, placed, image(placed), x, top, piece.scale)
+            _draw_cell(canvas, placed, image(placed), x, top, piece.scale)
     for cut in cuts:
         stroke = cut.stroke
         if min(stroke.y1, stroke.y2) <= piece.bottom and max(stroke.y1, stroke.y2) >= piece.top:
-            _cut(canvas, stroke, x, top, piece.scale)
+            _draw_cut(canvas, stroke, x, top, piece.scale)
     for cut in cuts:
         stroke = cut.stroke
         if piece.top - 1e-6 <= stroke.y1 <= piece.bottom + 1e-6:
             _cut_number(canvas, cut.number, stroke, x, top, piece.scale)
 
 
-def _cell(canvas: Canvas, placed: PlacedTransfer, image: str, x: float, y: float, scale: float) -> None:
+def _draw_cell(canvas: PdfCanvas, placed: PlacedTransfer, image: str, x: float, y: float, scale: float) -> None:
     def on_map(box: Box) -> Box:
         return Box(x + box.x * scale, y + box.y * scale, box.w * scale, box.h * scale)
 
     box = on_map(placed.cell)
     canvas.draw_box(box, 0.15, 0.4)
     canvas.draw_picture(image, on_map(placed.ink), placed.turned, mirrored=True)
-    line = canvas.pages.weight(True).shape_line([placed.transfer.id])
-    size, upright = _id_size(placed, scale, canvas.pages.weight(True))
+    line = canvas.pages.choose_weight(True).shape_line([placed.transfer.id])
+    size, upright = _id_size(placed, scale, canvas.pages.choose_weight(True))
     wide, high, (cx, cy) = line.width * size + 1.0, size * 1.0, box.centre
     back = Box(cx - high / 2, cy - wide / 2, high, wide) if upright else Box(cx - wide / 2, cy - high / 2, wide, high)
     canvas.draw_box(back, None, fill=1.0)
@@ -137,19 +137,19 @@ def _cell(canvas: Canvas, placed: PlacedTransfer, image: str, x: float, y: float
         canvas.draw_words(line, cx, cy + size * 0.34, size, align="centre", heavy=True)
 
 
-def _cut(canvas: Canvas, cut: MarkStroke, x: float, y: float, scale: float) -> None:
+def _draw_cut(canvas: PdfCanvas, cut: MarkStroke, x: float, y: float, scale: float) -> None:
     ends = (x + cut.x1 * scale, y + cut.y1 * scale, x + cut.x2 * scale, y + cut.y2 * scale)
     canvas.draw_line(*ends, 1.0, 1.0)
     canvas.draw_line(*ends, 0.45, dash=(1.6, 0.9))
 
 
-def _cut_number(canvas: Canvas, number: int, cut: MarkStroke, x: float, y: float, scale: float) -> None:
+def _cut_number(canvas: PdfCanvas, number: int, cut: MarkStroke, x: float, y: float, scale: float) -> None:
     """The number towards the cut's start, so that those of cuts that meet in a corner do not pile up."""
     length = (abs(cut.x2 - cut.x1) + abs(cut.y2 - cut.y1)) * scale
     inward = min(_INWARD_MM, length / 2)
     level = cut.y1 == cut.y2
     cx, cy = x + cut.x1 * scale + (inward if level else 0.0), y + cut.y1 * scale + (0.0 if level else inward)
-    line = canvas.pages.weight(True).shape_line([str(number)])
+    line = canvas.pages.choose_weight(True).shape_line([str(number)])
     half = max(2.1, line.width * _NUMBER_MM / 2 + 0.7)
     canvas.draw_box(Box(cx - half, cy - 1.9, 2 * half, 3.8), 0.2, fill=1.0)
     canvas.draw_words(line, cx, cy + 1.05, _NUMBER_MM, align="centre", heavy=True)

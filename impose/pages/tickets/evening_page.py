@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from impose.pages.pdf.canvas import Canvas
+from impose.pages.pdf.canvas import PdfCanvas
 from impose.pages.tickets import sentences
 from impose.pages.tickets.text_blocks import (
     PITCH,
@@ -15,9 +15,9 @@ from impose.pages.tickets.text_blocks import (
     fit_parts,
     height_of,
 )
-from impose.pages.tickets.ticket_layout import SIDE_MM, Style
+from impose.pages.tickets.ticket_layout import SIDE_MM, TicketStyle
 from impose.profiles.guidance import CAUTIONS, ORDER_OF_WORK
-from impose.sheet.garment_variants import Alike, Setup, list_setups
+from impose.sheet.garment_variants import AlikeGarments, PressSetup, list_setups
 
 _TOP_MM = 9.0
 _TEXT_MM = 3.2
@@ -33,17 +33,17 @@ DRAWINGS = (
 )
 
 
-def write_evening(canvas: Canvas, found: Sequence[Alike], style: Style) -> None:
+def write_evening(canvas: PdfCanvas, found: Sequence[AlikeGarments], style: TicketStyle) -> None:
     """Draw the first page of a batch's tickets."""
-    tickets = [ticket for one in found for ticket in one.tickets]
+    tickets = [ticket for group in found for ticket in group.tickets]
     parts = list_setups(tickets, style.press)
     right = SIDE_MM + style.inner
     x = SIDE_MM + draw_plain_paper_heading(canvas, SIDE_MM, _TOP_MM) + 4
     canvas.draw_words("The press evening", x, _TOP_MM + 4.6, 6.0, heavy=True)
     canvas.draw_words(f"batch {style.code}   {style.batch}", right, _TOP_MM + 3.8, SIZE_MM, align="right")
-    y = _summary(canvas, found, parts, style, _TOP_MM + 10)
-    y = _setups(canvas, parts, style, y + 2)
-    y = _settings(canvas, parts, style, y + 2)
+    y = _write_summary(canvas, found, parts, style, _TOP_MM + 10)
+    y = _write_setups(canvas, parts, style, y + 2)
+    y = _write_settings(canvas, parts, style, y + 2)
     high = canvas.height - _TOP_MM - _index_height(found)
     size = next(
         (
@@ -53,30 +53,32 @@ def write_evening(canvas: Canvas, found: Sequence[Alike], style: Style) -> None:
         ),
         2.2,
     )
-    y = _practice(canvas, style, y + 3, size)
-    _index(canvas, found, style, y + 3)
+    y = _write_practice(canvas, style, y + 3, size)
+    _write_index(canvas, found, style, y + 3)
 
 
-def _summary(canvas: Canvas, found: Sequence[Alike], parts: Sequence[Setup], style: Style, y: float) -> float:
-    garments = sum(len(one.tickets) for one in found)
-    presses, prints = sum(one.presses for one in parts), sum(one.prints for one in parts)
-    minutes = -(-sum(one.seconds for one in parts) // 60)
-    words = [_count(garments, "garment"), _count(len(found), "ticket"), _count(prints, "print"),
-             _count(presses, "press", "presses"), f"about {_clock(minutes)}"]  # fmt: skip
+def _write_summary(
+    canvas: PdfCanvas, found: Sequence[AlikeGarments], parts: Sequence[PressSetup], style: TicketStyle, y: float
+) -> float:
+    garments = sum(len(group.tickets) for group in found)
+    presses, prints = sum(setup.presses for setup in parts), sum(setup.prints for setup in parts)
+    minutes = -(-sum(setup.seconds for setup in parts) // 60)
+    words = [_format_count(garments, "garment"), _format_count(len(found), "ticket"), _format_count(prints, "print"),
+             _format_count(presses, "press", "presses"), f"about {_format_clock(minutes)}"]  # fmt: skip
     fit_parts(canvas, " · ".join(words), SIDE_MM, y + 4.5, style.inner, 5.0, heavy=True)
     return y + 6.5
 
 
-def _count(number: int, noun: str, plural: str = "") -> str:
+def _format_count(number: int, noun: str, plural: str = "") -> str:
     return f"{number} {noun if number == 1 else plural or noun + 's'}"
 
 
-def _clock(minutes: int) -> str:
+def _format_clock(minutes: int) -> str:
     hours, rest = divmod(minutes, 60)
     return f"{hours} h {rest:02} min" if hours else f"{rest} min"
 
 
-def _setups(canvas: Canvas, parts: Sequence[Setup], style: Style, y: float) -> float:
+def _write_setups(canvas: PdfCanvas, parts: Sequence[PressSetup], style: TicketStyle, y: float) -> float:
     """What is pressed in which set-up."""
     starts = (0.0, 34.0, 66.0, 98.0, 130.0, 155.0)
     heads = ("set-up", "garments", "prints", "presses", "minutes", "paper")
@@ -94,7 +96,7 @@ def _setups(canvas: Canvas, parts: Sequence[Setup], style: Style, y: float) -> f
     return y + 1.5
 
 
-def _settings(canvas: Canvas, parts: Sequence[Setup], style: Style, y: float) -> float:
+def _write_settings(canvas: PdfCanvas, parts: Sequence[PressSetup], style: TicketStyle, y: float) -> float:
     """How the press is set for each paper."""
     papers: dict[str, dict[str, None]] = {}
     for part in parts:
@@ -116,59 +118,60 @@ def _settings(canvas: Canvas, parts: Sequence[Setup], style: Style, y: float) ->
     return draw_paragraph(canvas, told, SIDE_MM, y, style.inner, SIZE_MM)
 
 
-def _column(style: Style) -> float:
+def _measure_column(style: TicketStyle) -> float:
     return (style.inner - _GAP_MM) / 2
 
 
-def _practice_height(canvas: Canvas, style: Style, size: float) -> float:
+def _practice_height(canvas: PdfCanvas, style: TicketStyle, size: float) -> float:
     return max(_items_height(canvas, style, texts, size) for texts in (ORDER_OF_WORK, CAUTIONS)) + _HEAD_MM + 7
 
 
-def _items_height(canvas: Canvas, style: Style, texts: Sequence[str], size: float) -> float:
-    wide = _column(style) - _MARK_MM
+def _items_height(canvas: PdfCanvas, style: TicketStyle, texts: Sequence[str], size: float) -> float:
+    wide = _measure_column(style) - _MARK_MM
     return sum(height_of(canvas.pages.lettering, text, wide, size) + size * 0.3 for text in texts)
 
 
-def _practice(canvas: Canvas, style: Style, y: float, size: float) -> float:
+def _write_practice(canvas: PdfCanvas, style: TicketStyle, y: float, size: float) -> float:
     """Order of work on the left, cautions on the right."""
     canvas.draw_line(SIDE_MM, y, SIDE_MM + style.inner, y, 0.3)
-    right = SIDE_MM + _column(style) + _GAP_MM
+    right = SIDE_MM + _measure_column(style) + _GAP_MM
     canvas.draw_words("ORDER OF WORK", SIDE_MM, y + 5, _HEAD_MM, heavy=True)
     canvas.draw_words("CAUTIONS", right, y + 5, _HEAD_MM, heavy=True)
     ends = [
-        _items(
+        _write_items(
             canvas, [f"{number}. {text}" for number, text in enumerate(ORDER_OF_WORK, 1)], SIDE_MM, y + 6.5, style, size
         ),
-        _items(canvas, CAUTIONS, right, y + 6.5, style, size),
+        _write_items(canvas, CAUTIONS, right, y + 6.5, style, size),
     ]
     return max(ends)
 
 
-def _items(canvas: Canvas, texts: Sequence[str], x: float, y: float, style: Style, size: float) -> float:
+def _write_items(canvas: PdfCanvas, texts: Sequence[str], x: float, y: float, style: TicketStyle, size: float) -> float:
     for text in texts:
         numbered = text.partition(". ")[0].isdigit()
         mark, rest = text.split(". ", 1) if numbered else ("!", text)
         canvas.draw_words(mark, x, y + size * 0.96, size, heavy=True)
-        y = draw_paragraph(canvas, rest, x + _MARK_MM, y, _column(style) - _MARK_MM, size) + size * 0.3
+        y = draw_paragraph(canvas, rest, x + _MARK_MM, y, _measure_column(style) - _MARK_MM, size) + size * 0.3
     return y
 
 
-def _index_height(found: Sequence[Alike]) -> float:
+def _index_height(found: Sequence[AlikeGarments]) -> float:
     """What the list of tickets takes; nothing where it would leave no room for the practice."""
     high = 8.0 + -(-len(found) // _COLUMNS) * _PITCH_MM
     return high if high < _MOST_INDEX_MM else 0.0
 
 
-def _index(canvas: Canvas, found: Sequence[Alike], style: Style, y: float) -> None:
+def _write_index(canvas: PdfCanvas, found: Sequence[AlikeGarments], style: TicketStyle, y: float) -> None:
     """The tickets by number with a box for each, where the page has room for all of them."""
     columns, size = _COLUMNS, SIZE_MM
     wide, rows = style.inner / columns, -(-len(found) // columns)
     if y + _index_height(found) > canvas.height - _TOP_MM + 3:
         return
     canvas.draw_line(SIDE_MM, y, SIDE_MM + style.inner, y, 0.25)
-    for index, one in enumerate(found):
+    for index, group in enumerate(found):
         x, line = SIDE_MM + (index // rows) * wide, y + 4.4 + (index % rows) * _PITCH_MM
         after = draw_tick_box(canvas, x, line, size_mm=size)
-        count = f"{len(one.tickets)} × " if len(one.tickets) > 1 else ""
-        told = f"{one.number}  {sentences.heading(one.tickets)}: {count}{sentences.describe_garment(one.first.worn)}"
+        count = f"{len(group.tickets)} × " if len(group.tickets) > 1 else ""
+        heading = f"{group.number}  {sentences.make_heading(group.tickets)}"
+        told = f"{heading}: {count}{sentences.describe_garment(group.first.worn)}"
         fit_parts(canvas, told, after, line, x + wide - 3 - after, size)

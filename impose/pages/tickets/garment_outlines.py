@@ -70,12 +70,12 @@ class _TorsoHalf:
         self.armpit = (shape.width / 2, shape.length * 0.34)
         self.hem = (shape.width / 2 * 0.985, shape.length)
         angle = math.radians(_LONG_ANGLE if shape.long_sleeves else _SHORT_ANGLE)
-        long, wide = self._sleeve()
+        long, wide = self._measure_sleeve()
         dx, dy = math.cos(angle), math.sin(angle)
         self.outer = (self.tip[0] + long * dx, self.tip[1] + long * dy)
         self.inner = (self.outer[0] - wide * dy, self.outer[1] + wide * dx)
 
-    def _sleeve(self) -> tuple[float, float]:
+    def _measure_sleeve(self) -> tuple[float, float]:
         """Length of the sleeve and width of its opening, in the proportions of the body."""
         if self.shape.long_sleeves:
             return self.shape.length * 0.86, self.shape.width * 0.19
@@ -96,7 +96,7 @@ def _draw_body(shape: FaceShape) -> Iterator[OutlineStroke]:
         if shape.face == "front":
             yield from _draw_pouch(shape)
     if shape.zip:
-        yield from _zip(shape)
+        yield from _draw_zip(shape)
     if shape.kind == "polo" and shape.face == "front":
         yield from _draw_placket(shape)
     if shape.pocket is not None and shape.kind != "hoodie":
@@ -179,9 +179,9 @@ def _draw_sleeve_line(torso: _TorsoHalf, back: float) -> Iterator[OutlineStroke]
     (x1, y1), (x2, y2), (tx, ty), (ax, ay) = torso.outer, torso.inner, torso.tip, torso.armpit
     near = back / math.hypot(x1 - tx, y1 - ty)
     far = back / math.hypot(x2 - ax, y2 - ay)
-    one = (x1 + (tx - x1) * near, y1 + (ty - y1) * near)
+    near_end = (x1 + (tx - x1) * near, y1 + (ty - y1) * near)
     other = (x2 + (ax - x2) * far, y2 + (ay - y2) * far)
-    yield from (OutlineStroke("seam", half) for half in _mirror_halves([("m", one), ("l", other)]))
+    yield from (OutlineStroke("seam", half) for half in _mirror_halves([("m", near_end), ("l", other)]))
 
 
 def _draw_hood_up(shape: FaceShape) -> Iterator[OutlineStroke]:
@@ -206,7 +206,7 @@ def _draw_hood_up(shape: FaceShape) -> Iterator[OutlineStroke]:
     yield from (OutlineStroke("seam", half) for half in _mirror_halves(cord))
 
 
-def _zip(shape: FaceShape) -> Iterator[OutlineStroke]:
+def _draw_zip(shape: FaceShape) -> Iterator[OutlineStroke]:
     """A zip from the neck seam to the hem: the edges of its tape, its teeth, and the slider at the top."""
     top, half = shape.collar_y, ZIP_MM
     yield from (

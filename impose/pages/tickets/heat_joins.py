@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from impose.sheet.press_heats import Join
+from impose.sheet.press_heats import HeatJoin
 
 if TYPE_CHECKING:
     import numpy as np
@@ -14,7 +14,9 @@ if TYPE_CHECKING:
 _SMOOTH = 5  # pixels of a small picture that are seen together: platen edges are no hairlines
 
 
-def chosen_joins(joins: Sequence[Join], image: Image.Image, turned: int, w: float, h: float) -> list[tuple[str, float]]:
+def chosen_joins(
+    joins: Sequence[HeatJoin], image: Image.Image, turned: int, w: float, h: float
+) -> list[tuple[str, float]]:
     """For each join its axis and its place, mm from the top left of a print of `w` × `h` as it lies on the face.
 
     `image` is the picture as worn, `turned` how far it is turned clockwise there. Of equally empty bands
@@ -24,13 +26,13 @@ def chosen_joins(joins: Sequence[Join], image: Image.Image, turned: int, w: floa
     before: dict[str, float] = {}
     for join in joins:
         most = min(join.most, before.get(join.axis, join.most) + join.room)
-        at = _emptiest(_darkness(image, turned, join.axis), w if join.axis == "x" else h, join.least, most)
+        at = _find_emptiest(_measure_darkness(image, turned, join.axis), w if join.axis == "x" else h, join.least, most)
         before[join.axis] = at
         found.append((join.axis, at))
     return found
 
 
-def _darkness(image: Image.Image, turned: int, axis: str) -> np.ndarray:
+def _measure_darkness(image: Image.Image, turned: int, axis: str) -> np.ndarray:
     """How much ink each column (x) or row (y) of the print carries, as it lies on the face."""
     import numpy as np
 
@@ -41,7 +43,7 @@ def _darkness(image: Image.Image, turned: int, axis: str) -> np.ndarray:
     return np.convolve(np.pad(lines, wide // 2, mode="edge"), np.ones(wide) / wide, mode="valid")[: len(lines)]
 
 
-def _emptiest(lines: np.ndarray, length: float, least: float, most: float) -> float:
+def _find_emptiest(lines: np.ndarray, length: float, least: float, most: float) -> float:
     step = length / len(lines)
     middle = (least + most) / 2
     inside = [i for i in range(len(lines)) if least <= (i + 0.5) * step <= most]
@@ -54,9 +56,9 @@ def _emptiest(lines: np.ndarray, length: float, least: float, most: float) -> fl
             runs[-1].append(i)
         else:
             runs.append([i])
-    best = max(runs, key=lambda run: (len(run), -abs(_middle(run) * step - middle)))
-    return _middle(best) * step
+    best = max(runs, key=lambda run: (len(run), -abs(_find_middle(run) * step - middle)))
+    return _find_middle(best) * step
 
 
-def _middle(run: Sequence[int]) -> float:
+def _find_middle(run: Sequence[int]) -> float:
     return (run[0] + run[-1] + 1) / 2

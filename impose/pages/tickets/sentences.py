@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Literal, NamedTuple
 
 from impose.orders.garment_groups import GarmentPrints
-from impose.profiles.placement import Placement, PlacementOffset
+from impose.profiles.placement import PlacementOffset, PlacementRule
 from impose.profiles.press import HeatPress
 from impose.sheet.garment_faces import FaceShape, PrintSpot
 from impose.sheet.margins import has_marks
@@ -30,7 +30,7 @@ BOTH_PRACTICES = (
 STARTING_POINT = "STARTING POINTS, NOT SETTINGS: test on scrap of the same cloth. The makers' instructions go first."
 
 
-class Told(NamedTuple):
+class StepSentences(NamedTuple):
     """One line beside a drawing; `heavy` must not be overlooked."""
 
     text: str
@@ -43,10 +43,10 @@ def describe_garment(worn: GarmentPrints) -> str:
     return f"{garment}   cloth: {worn.cloth.words}"
 
 
-def heading(tickets: Sequence[PressTicket]) -> str:
+def make_heading(tickets: Sequence[PressTicket]) -> str:
     """Whose garments these are: the wearer, where there is one, else the order."""
     worn = tickets[0].worn
-    names = {one.worn.wearer for one in tickets}
+    names = {ticket.worn.wearer for ticket in tickets}
     return (worn.wearer if len(names) == 1 else "") or worn.order or worn.wearer or "no name"
 
 
@@ -69,22 +69,26 @@ def size_line(step: PressStep, units: Units) -> str:
     return f"{size} on paper, with {piece.cloth_x:.4g} × {piece.cloth_y:.4g} for the cloth"
 
 
-def told(
+def describe_steps(
     steps: Sequence[PressStep], press: HeatPress, usual: HeatPress, units: Units, numbers: Mapping[str, int]
-) -> list[Told]:
+) -> list[StepSentences]:
     """All that is said of a print, or of the panels of one, below its title: the usual first, then what is not.
 
     `numbers` are the turns of the garment's prints by id, since a ticket is for several garments.
     """
     step = steps[0]
-    lines = [Told(size_line(step, units)), *map(Told, describe_place(step, units)), *map(Told, describe_folds(step))]
-    if write := measured(step):
-        lines.append(Told(write))
-    lines += [Told(text, True) for text in exceptions(steps, press, usual, units, numbers)]
+    lines = [
+        StepSentences(size_line(step, units)),
+        *map(StepSentences, describe_place(step, units)),
+        *map(StepSentences, describe_folds(step)),
+    ]
+    if write := make_measuring_line(step):
+        lines.append(StepSentences(write))
+    lines += [StepSentences(text, True) for text in list_exceptions(steps, press, usual, units, numbers)]
     row = step.transfer.piece.row
     notes = [row.note, *(f"{heading}: {text}" for heading, text in row.extra)]
     if any(notes):
-        lines.append(Told(f"Note: {'; '.join(text for text in notes if text)}", True))
+        lines.append(StepSentences(f"Note: {'; '.join(text for text in notes if text)}", True))
     return lines
 
 
@@ -97,34 +101,36 @@ def describe_place(step: PressStep, units: Units) -> Iterator[str]:
 
 
 def describe_offsets(
-    placement: Placement, spot: PrintSpot, shape: FaceShape, units: Units, panel: bool = False
+    placement: PlacementRule, spot: PrintSpot, shape: FaceShape, units: Units, panel: bool = False
 ) -> Iterator[str]:
     """Where a print of a place goes on a face; a `panel` is placed by its folds."""
     yield from _describe_drop(spot, shape, panel, units)
     if spot.across is not None:
         side = _side_words(placement, spot.across)
-        yield from _describe_offset(spot.across, _from(spot.across, shape), units, "middle", side)
+        yield from _describe_offset(spot.across, _name_reference(spot.across, shape), units, "middle", side)
     elif spot.midway:
         yield f"midway from centre line to sleeve seam, wearer's {placement.side}: measure"
     elif shape.face in ("front", "back") and not panel and shape.pocket is None:
         yield "middle on the centre line"
 
 
-def _side_words(placement: Placement, across: PlacementOffset) -> str:
+def _side_words(placement: PlacementRule, across: PlacementOffset) -> str:
     if across.measured_from == "hood edge":
         return ""
     word = "on" if across.measured_from == "sleeve seam" else "towards"
     return f"{word} the wearer's {placement.side}"
 
 
-def measured(step: PressStep) -> str:
+def make_measuring_line(step: PressStep) -> str:
     """A line to write the measured distances on."""
     names = {"top of print": "top", "centre of print": "middle", "bottom of print": "lower edge"}
-    parts = [f"{names[one.measured_to]} {_from(one, step.shape)} ________" for one in step.spot.measured]
+    parts = [
+        f"{names[offset.measured_to]} {_name_reference(offset, step.shape)} ________" for offset in step.spot.measured
+    ]
     return f"measured: {'; '.join(parts)}" if parts else ""
 
 
-def _from(offset: PlacementOffset, shape: FaceShape) -> str:
+def _name_reference(offset: PlacementOffset, shape: FaceShape) -> str:
     if offset.measured_from == "centre line" and shape.zip:
         return "from the zip"
     if offset.measured_from == "neck seam" and shape.face == "hood":
@@ -137,7 +143,8 @@ def _describe_drop(spot: PrintSpot, shape: FaceShape, panel: bool, units: Units)
     if panel and drop is None:
         yield "placed by its folds"
     elif drop is not None:
-        yield from _describe_offset(drop, _from(drop, shape), units, drop.measured_to.removesuffix(" of print"), "")
+        edge = drop.measured_to.removesuffix(" of print")
+        yield from _describe_offset(drop, _name_reference(drop, shape), units, edge, "")
     elif shape.pocket is not None:
         yield "centred on the pocket"
     else:
@@ -203,7 +210,7 @@ def describe_folds(step: PressStep) -> Iterator[str]:
 _CENTRES = {"canvas": "picture's middle, not the ink's", "mass": "ink's centre of weight"}
 
 
-def exceptions(
+def list_exceptions(
     steps: Sequence[PressStep], press: HeatPress, usual: HeatPress, units: Units, numbers: Mapping[str, int]
 ) -> Iterator[str]:
     """What is not as with every print: another setting, the platen, panels, heat on what is pressed, a thin margin."""
@@ -211,9 +218,9 @@ def exceptions(
     own = press.set_for(step.setting)
     if own != usual:
         yield f"PAPER {step.paper}: {setting_words(own)}"
-    yield from _platen(step, press)
+    yield from _describe_platen(step, press)
     if step.transfer.piece.panel is not None:
-        yield from _panels(steps)
+        yield from _describe_panels(steps)
     if step.again:
         yield _describe_second_heat(step, numbers)
     if step.transfer.piece.level == "thin":
@@ -222,7 +229,7 @@ def exceptions(
         yield f"Tear margin only {show_at_most(step.transfer.piece.sides.top.total_mm, units)}: tear with care."
 
 
-def _platen(step: PressStep, press: HeatPress) -> Iterator[str]:
+def _describe_platen(step: PressStep, press: HeatPress) -> Iterator[str]:
     """Whether the platen takes it in one press."""
     if step.fit == "turned":
         yield "Lay the garment CROSSWISE on the platen."
@@ -231,7 +238,7 @@ def _platen(step: PressStep, press: HeatPress) -> Iterator[str]:
         yield "Join the heats at the dashed line, where ink is least: dye heated twice may ghost."
 
 
-def _panels(steps: Sequence[PressStep]) -> Iterator[str]:
+def _describe_panels(steps: Sequence[PressStep]) -> Iterator[str]:
     """How panels are cut, laid and pressed, and that it shows."""
     yield "Joining edges: cut with knife and rule between the double ticks. Outer edges: torn."
     count = len(steps)
@@ -251,17 +258,17 @@ def _describe_second_heat(step: PressStep, numbers: Mapping[str, int]) -> str:
         cure = "Lay the garment so that the platen's edge runs between them."
     else:
         cure = "It cannot be kept off this platen: use a smaller one, or cover it and expect it to change."
-    names = " and ".join(str(number) for number in sorted({numbers[one] for one in step.again}))
+    names = " and ".join(str(number) for number in sorted({numbers[again] for again in step.again}))
     return f"HEATS {names} AGAIN, pressed before on this side. {cure}"
 
 
 def setting_words(press: HeatPress) -> str:
     """Heat, time, pressure and lifting in one phrase, temperature on both scales."""
     heat = f"{press.temperature_c} °C ({press.temperature_f} °F), {press.seconds} s, {press.pressure} pressure"
-    return f"{heat}; {lifting(press)}"
+    return f"{heat}; {describe_lifting(press)}"
 
 
-def lifting(press: HeatPress) -> str:
+def describe_lifting(press: HeatPress) -> str:
     """When the transfer is lifted: the shop's words, or after its rest."""
     if press.cool_down:
         return press.cool_down

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from weakref import WeakKeyDictionary
 
-from impose.pages.pdf.canvas import Canvas
+from impose.pages.pdf.canvas import PdfCanvas
 from impose.type.lettering import TextShaper
 from impose.units import Box
 
@@ -51,10 +51,10 @@ def height_of(lettering: TextShaper, text: str, width_mm: float, size_mm: float 
 
 
 def draw_paragraph(
-    canvas: Canvas, text: str, x: float, y: float, width_mm: float, size_mm: float = SIZE_MM, *, heavy: bool = False
+    canvas: PdfCanvas, text: str, x: float, y: float, width_mm: float, size_mm: float = SIZE_MM, *, heavy: bool = False
 ) -> float:
     """Text below `y` in as many lines as it takes; returns the y below it."""
-    lettering = canvas.pages.weight(heavy)
+    lettering = canvas.pages.choose_weight(heavy)
     for line in wrap_text(lettering, text, size_mm, width_mm):
         y += size_mm * PITCH
         canvas.draw_words(lettering.shape_sentence(line), x, y - size_mm * 0.26, size_mm, heavy=heavy)
@@ -62,25 +62,25 @@ def draw_paragraph(
 
 
 def fit_parts(
-    canvas: Canvas, text: str, x: float, y: float, width_mm: float, size_mm: float, *, heavy: bool = False
+    canvas: PdfCanvas, text: str, x: float, y: float, width_mm: float, size_mm: float, *, heavy: bool = False
 ) -> float:
     """One line on the baseline `y`, set smaller down to three quarters where it is long, then cut short; its length."""
-    lettering = canvas.pages.weight(heavy)
+    lettering = canvas.pages.choose_weight(heavy)
     wide = lettering.shape_line([text]).width
     size = max(size_mm * 0.75, min(size_mm, width_mm / wide)) if wide else size_mm
     return canvas.draw_words(lettering.fit_line(text, width_mm / size), x, y, size, heavy=heavy)
 
 
-def draw_tick_box(canvas: Canvas, x: float, y: float, text: str = "", size_mm: float = SMALL_MM) -> float:
+def draw_tick_box(canvas: PdfCanvas, x: float, y: float, text: str = "", size_mm: float = SMALL_MM) -> float:
     """A box to tick with its word after it, on the baseline `y`; returns the x behind it."""
     side = size_mm * 1.15
     canvas.draw_box(Box(x, y - side * 0.85, side, side), 0.2)
     return x + side + 0.8 + (canvas.draw_words(text, x + side + 0.8, y, size_mm) if text else 0.0)
 
 
-def draw_plain_paper_heading(canvas: Canvas, x: float, y: float, size_mm: float = 2.8) -> float:
+def draw_plain_paper_heading(canvas: PdfCanvas, x: float, y: float, size_mm: float = 2.8) -> float:
     """The heading that keeps a ticket off transfer paper: white on black; returns its width."""
-    line = canvas.pages.weight(True).shape_line(["PLAIN PAPER"])
+    line = canvas.pages.choose_weight(True).shape_line(["PLAIN PAPER"])
     wide = line.width * size_mm + 3
     canvas.draw_box(Box(x, y, wide, size_mm * 1.7), None, fill=0.0)
     canvas.draw_words(line, x + 1.5, y + size_mm * 1.2, size_mm, grey=1.0, heavy=True)

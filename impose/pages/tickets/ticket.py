@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from impose.pages.pdf.canvas import Canvas
+from impose.pages.pdf.canvas import PdfCanvas
 from impose.pages.tickets import sentences
 from impose.pages.tickets.text_blocks import SIZE_MM, SMALL_MM, draw_paragraph, draw_plain_paper_heading, fit_parts
 from impose.pages.tickets.ticket_layout import (
@@ -18,15 +18,15 @@ from impose.pages.tickets.ticket_layout import (
     SIDE_MM,
     TITLE_MM,
     TOP_MM,
-    Block,
-    Card,
-    Grid,
-    Half,
-    Style,
-    labels,
+    CheckGrid,
+    FaceCard,
+    HalfPage,
+    PrintBlock,
+    TicketStyle,
+    list_garment_labels,
     told_below,
 )
-from impose.pages.tickets.views import Drawn, ViewFrame, draw_face
+from impose.pages.tickets.views import DrawnPrint, ViewFrame, draw_face
 from impose.sheet.press_steps import PressStep
 from impose.units import Box
 
@@ -36,34 +36,36 @@ _NARROW_MM = 36.0  # for the names of both sides
 _FORM_MM = 12.0  # around a face's drawing, for what is written beside it
 
 
-def draw_half(canvas: Canvas, half: Half, style: Style, top: float) -> None:
+def draw_half(canvas: PdfCanvas, half: HalfPage, style: TicketStyle, top: float) -> None:
     """Draw one half page whose upper edge is at `top`."""
     y = top + TOP_MM
-    _head(canvas, half, style, y)
+    _draw_head(canvas, half, style, y)
     bottom = top + style.height - TOP_MM
     grid_y = bottom - half.grid.high if half.cards else y + HEAD_MM
-    _faces(canvas, half, style, y + HEAD_MM, grid_y - GAP_MM)
-    _grid(canvas, half, style, grid_y)
+    _draw_faces(canvas, half, style, y + HEAD_MM, grid_y - GAP_MM)
+    _draw_grid(canvas, half, style, grid_y)
 
 
-def _head(canvas: Canvas, half: Half, style: Style, y: float) -> None:
+def _draw_head(canvas: PdfCanvas, half: HalfPage, style: TicketStyle, y: float) -> None:
     """Plain paper, whose, what, how many, and which of how many."""
-    one, right = half.alike, SIDE_MM + style.inner
-    worn = one.first.worn
+    group, right = half.alike, SIDE_MM + style.inner
+    worn = group.first.worn
     x = SIDE_MM + draw_plain_paper_heading(canvas, SIDE_MM, y) + 3
     part = f", part {half.part} of {half.parts}" if half.parts > 1 else ""
-    which = style.bold.shape_line([f"ticket {one.number} of {half.of}{part}"])
+    which = style.bold.shape_line([f"ticket {group.number} of {half.of}{part}"])
     canvas.draw_words(which, right, y + 3.6, 3.4, align="right", heavy=True)
-    fit_parts(canvas, sentences.heading(one.tickets), x, y + 4.4, right - which.width * 3.4 - 4 - x, 5.6, heavy=True)
+    fit_parts(
+        canvas, sentences.make_heading(group.tickets), x, y + 4.4, right - which.width * 3.4 - 4 - x, 5.6, heavy=True
+    )
     batch = style.regular.shape_line([f"batch {style.code}   {style.batch}"])
     canvas.draw_words(batch, right, y + 12.0, SMALL_MM, align="right")
-    count = f"{len(one.tickets)} × " if len(one.tickets) > 1 else ""
+    count = f"{len(group.tickets)} × " if len(group.tickets) > 1 else ""
     garment = f"{count}{sentences.describe_garment(worn)}"
     room = right - batch.width * SMALL_MM - 4 - SIDE_MM
     wide = fit_parts(canvas, garment, SIDE_MM, y + 12.0, room, 4.6, heavy=True)
     rest = [
         f"order {worn.order}" if worn.order and worn.wearer else "",
-        f"set-up: {one.first.setup}" if one.first.setup else "",
+        f"set-up: {group.first.setup}" if group.first.setup else "",
     ]
     told = "   ".join(text for text in rest if text)
     if told and room - wide > 20:
@@ -71,7 +73,7 @@ def _head(canvas: Canvas, half: Half, style: Style, y: float) -> None:
     canvas.draw_line(SIDE_MM, y + HEAD_MM - 1.4, right, y + HEAD_MM - 1.4, 0.3)
 
 
-def _faces(canvas: Canvas, half: Half, style: Style, top: float, bottom: float) -> None:
+def _draw_faces(canvas: PdfCanvas, half: HalfPage, style: TicketStyle, top: float, bottom: float) -> None:
     """The faces side by side, what is left of the width shared out between them; words beside each, or below."""
     cards = half.cards
     below = told_below(len(cards))
@@ -84,26 +86,26 @@ def _faces(canvas: Canvas, half: Half, style: Style, top: float, bottom: float) 
         if index:
             canvas.draw_line(x - GAP_MM / 2, top, x - GAP_MM / 2, bottom, 0.15, 0.5)
         wide = (style.inner - GAP_MM * (len(cards) - 1)) / len(cards) if below else card.wide
-        _face(canvas, card, style, Box(x, top, wide, bottom - top))
+        _draw_face(canvas, card, style, Box(x, top, wide, bottom - top))
         if below:
-            _told(canvas, card, x, told_y, half.text_mm)
+            _write_sentences(canvas, card, x, told_y, half.text_mm)
             x += wide + GAP_MM
         else:
-            _told(canvas, card, x + wide, top + CAPTION_MM - 1.5, text + spare - 2)
+            _write_sentences(canvas, card, x + wide, top + CAPTION_MM - 1.5, text + spare - 2)
             x += wide + text + spare + GAP_MM
 
 
-def _face(canvas: Canvas, card: Card, style: Style, area: Box) -> None:
+def _draw_face(canvas: PdfCanvas, card: FaceCard, style: TicketStyle, area: Box) -> None:
     """A face's drawing: drawn once for all garments on which it is the same."""
-    key = ("face", card.scale, round(area.w, 6), round(area.h, 6), style.units,
-           tuple(_look(block) for block in card.blocks), tuple(_look(block) for block in card.before))  # fmt: skip
+    looks = tuple(tuple(_make_look_key(block) for block in blocks) for blocks in (card.blocks, card.before))
+    key = ("face", card.scale, round(area.w, 6), round(area.h, 6), style.units, *looks)
     wide, high = area.w + 2 * _FORM_MM, area.h + 2 * _FORM_MM
     own = Box(_FORM_MM, _FORM_MM, area.w, area.h)
-    form = canvas.pages.add_form(key, wide, high, lambda drawing: _drawing(drawing, card, own, style))
+    form = canvas.pages.add_form(key, wide, high, lambda drawing: _draw_card(drawing, card, own, style))
     canvas.draw_form(form, area.x - _FORM_MM, area.y - _FORM_MM, high)
 
 
-def _look(block: Block) -> tuple[object, ...]:
+def _make_look_key(block: PrintBlock) -> tuple[object, ...]:
     """Everything that a print's drawing shows."""
     return block.number, *(_step_look(step) for step in block.steps)
 
@@ -114,13 +116,13 @@ def _step_look(step: PressStep) -> tuple[object, ...]:
     return step.shape, step.spot, piece.picture.sha256, piece.picture.ink, piece.sides, piece.panel is None, size
 
 
-def _drawing(canvas: Canvas, card: Card, area: Box, style: Style) -> None:
+def _draw_card(canvas: PdfCanvas, card: FaceCard, area: Box, style: TicketStyle) -> None:
     face, view, scale = card.face, card.view, card.scale
     title = f"{sentences.FACES[face]}   1 : {scale:g}"
     fit_parts(canvas, title, area.x, area.y + 3.2, max(area.w, 40.0), 3.2, heavy=True)
     left = area.x + (area.w - view.w / scale) / 2
     frame = ViewFrame(left - view.x / scale, area.y + CAPTION_MM - view.y / scale, scale)
-    drawn = Drawn(
+    drawn = DrawnPrint(
         [(block.number, step) for block in card.blocks for step in block.steps],
         [(block.number, step) for block in card.before for step in block.steps],
         style.image,
@@ -128,10 +130,10 @@ def _drawing(canvas: Canvas, card: Card, area: Box, style: Style) -> None:
         style.units,
     )
     draw_face(canvas, drawn, view, frame)
-    _sides(canvas, face, left, left + view.w / scale, area.y + CAPTION_MM + view.h / scale + 5.6)
+    _write_sides(canvas, face, left, left + view.w / scale, area.y + CAPTION_MM + view.h / scale + 5.6)
 
 
-def _sides(canvas: Canvas, face: str, left: float, right: float, y: float) -> None:
+def _write_sides(canvas: PdfCanvas, face: str, left: float, right: float, y: float) -> None:
     """Whose left and right, below a drawing; on a sleeve which edge is the front."""
     near, far = {
         "front": ("wearer's right", "wearer's left"),
@@ -147,7 +149,7 @@ def _sides(canvas: Canvas, face: str, left: float, right: float, y: float) -> No
     canvas.draw_words(far, right, y, SMALL_MM, align="right")
 
 
-def _told(canvas: Canvas, card: Card, x: float, y: float, width: float) -> None:
+def _write_sentences(canvas: PdfCanvas, card: FaceCard, x: float, y: float, width: float) -> None:
     """What is said of each print of a face."""
     for block in card.blocks:
         first = block.steps[0]
@@ -162,12 +164,12 @@ def _told(canvas: Canvas, card: Card, x: float, y: float, width: float) -> None:
         y += BLOCK_GAP_MM
 
 
-def _grid(canvas: Canvas, half: Half, style: Style, y: float) -> None:
+def _draw_grid(canvas: PdfCanvas, half: HalfPage, style: TicketStyle, y: float) -> None:
     """A row for each garment, a cell for each print: its id, and boxes for pressed and spoiled."""
-    grid, names = half.grid, labels(half.alike)
+    grid, names = half.grid, list_garment_labels(half.alike)
     canvas.draw_line(SIDE_MM, y, SIDE_MM + style.inner, y, 0.3)
     rows = -(-(grid.stop - grid.start) // grid.columns)
-    entry = grid.name_mm + len(_cells(half.blocks)) * CELL_MM + GAP_MM
+    entry = grid.name_mm + len(_list_cells(half.blocks)) * CELL_MM + GAP_MM
     for column in range(grid.columns):
         start = grid.start + column * rows
         held = range(start, min(start + rows, grid.stop))
@@ -176,15 +178,15 @@ def _grid(canvas: Canvas, half: Half, style: Style, y: float) -> None:
         x = SIDE_MM + column * entry
         _grid_head(canvas, half.blocks, x + grid.name_mm, y)
         for row, index in enumerate(held):
-            _row(canvas, half, grid, names[index], index, x, y + GRID_HEAD_MM + (row + 1) * ROW_MM - 1.4)
+            _draw_row(canvas, half, grid, names[index], index, x, y + GRID_HEAD_MM + (row + 1) * ROW_MM - 1.4)
 
 
-def _cells(blocks: Sequence[Block]) -> list[tuple[Block, tuple[PressStep, ...]]]:
+def _list_cells(blocks: Sequence[PrintBlock]) -> list[tuple[PrintBlock, tuple[PressStep, ...]]]:
     return [(block, steps) for block in blocks for steps in block.cells]
 
 
-def _grid_head(canvas: Canvas, blocks: Sequence[Block], x: float, y: float) -> None:
-    for number, (block, steps) in enumerate(_cells(blocks)):
+def _grid_head(canvas: PdfCanvas, blocks: Sequence[PrintBlock], x: float, y: float) -> None:
+    for number, (block, steps) in enumerate(_list_cells(blocks)):
         left = x + number * CELL_MM
         panel = steps[0].transfer.piece.panel
         title = sentences.describe_print_step(steps[0]) if panel is None or steps[0].butted else panel.describe
@@ -193,12 +195,12 @@ def _grid_head(canvas: Canvas, blocks: Sequence[Block], x: float, y: float) -> N
             canvas.draw_words(word, left + middle, y + 7.2, SMALL_MM, align="centre")
 
 
-def _row(canvas: Canvas, half: Half, grid: Grid, name: str, index: int, x: float, y: float) -> None:
+def _draw_row(canvas: PdfCanvas, half: HalfPage, grid: CheckGrid, name: str, index: int, x: float, y: float) -> None:
     if grid.name_mm:
         canvas.draw_words(canvas.pages.lettering.fit_line(name, (grid.name_mm - 1.5) / SIZE_MM), x, y, SIZE_MM)
     steps = half.alike.tickets[index].steps
     by_place = {id(first): step for first, step in zip(half.alike.first.steps, steps, strict=True)}
-    for number, (_, held) in enumerate(_cells(half.blocks)):
+    for number, (_, held) in enumerate(_list_cells(half.blocks)):
         left = x + grid.name_mm + number * CELL_MM
         ids = [by_place[id(step)].transfer.id for step in held]
         told = ids[0] if len(ids) == 1 else f"{ids[0]} +{len(ids) - 1}"

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import io
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from impose.art.prepare import Picture
-from impose.pages.pdf.canvas import Canvas, PdfPages
+from impose.art.prepare import PreparedPicture
+from impose.pages.pdf.canvas import PdfCanvas, PdfPages
 from impose.pages.pdf.font_book import reading_faces
 from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.tickets.cutting_list import write_cutting
 from impose.pages.tickets.evening_page import write_evening
 from impose.pages.tickets.heat_joins import chosen_joins
 from impose.pages.tickets.ticket import draw_half
-from impose.pages.tickets.ticket_layout import Half, Style, halves
+from impose.pages.tickets.ticket_layout import HalfPage, TicketStyle, arrange_halves
 from impose.profiles.profiles import Profiles
 from impose.sheet.garment_variants import group_alike, usual_setting
-from impose.sheet.layout import Layout, PlacedTransfer, SheetLayout
+from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.press_steps import PressStep, PressTicket
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ _PICTURE_PX = 300  # the longer side of a small picture: 150 an inch at 50 mm
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class TicketPart:
     """What one of several files holds: the cutting list of some sheets, tickets `start` to `stop`, the first page."""
 
     sheets: Sequence[SheetLayout]
@@ -40,33 +41,33 @@ class Part:
     first: bool = False
 
 
-Small = Callable[[Picture], "Image.Image"]
-"""Gives a picture as worn, small."""
+SmallPictures = Mapping[tuple[str, tuple[int, int, int, int]], bytes]
+"""Pictures as worn, small, as files: by the artwork's hash and the ink's bounds."""
 
 
 def write_tickets(
     path: Path,
-    layout: Layout,
+    layout: BatchLayout,
     tickets: Sequence[PressTicket],
     profiles: Profiles,
-    small: Small | None = None,
-    part: Part | None = None,
+    small: SmallPictures | None = None,
+    part: TicketPart | None = None,
 ) -> None:
     """Write the first page, the cutting list of a layout and the tickets of its garments to `path`, or a part of them.
 
-    `small` gives pictures that have been made small already; without it they are made here.
+    `small` are pictures that have been made small already; without it they are made here.
     """
     settings = profiles.settings
     width, height = PAPERS[settings.ticket_paper]
     press = profiles.find_press(settings.press)
     found = group_alike(tickets)
-    part = part or Part(layout.sheets, 0, len(found), first=True)
+    part = part or TicketPart(layout.sheets, 0, len(found), first=True)
     regular, bold = reading_faces()
     with PdfFile() as document:
         pages = PdfPages(document, regular, bold)
-        held = _Pictures(pages, small)
+        held = _TicketPictures(pages, small)
         usual = usual_setting(tickets, press)
-        style = Style(
+        style = TicketStyle(
             layout.code,
             layout.name,
             press,
@@ -74,8 +75,8 @@ def write_tickets(
             settings.units,
             width,
             height / 2,
-            held.image,
-            held.joins,
+            held.find_image,
+            held.find_joins,
             regular,
             bold,
         )
@@ -84,51 +85,51 @@ def write_tickets(
             write_evening(canvas, found, style)
             pages.add_page(canvas)
         write_cutting(pages, layout, part.sheets, (width, height), settings.units, held.of_transfer)
-        _garments(pages, halves(found[part.start : part.stop], style, len(found)), style)
+        _draw_garments(pages, arrange_halves(found[part.start : part.stop], style, len(found)), style)
         pages.save_document(path, f"{layout.name} {layout.code} tickets", "T-")
 
 
-class _Pictures:
+class _TicketPictures:
     """The pictures of a document: each small, once, and where the heats of those too large for the platen meet."""
 
-    def __init__(self, pages: PdfPages, small: Small | None) -> None:
+    def __init__(self, pages: PdfPages, small: SmallPictures | None) -> None:
         self._pages, self._small = pages, small
 
-    def image(self, step: PressStep) -> str:
+    def find_image(self, step: PressStep) -> str:
         """The resource of a step's picture."""
-        return self._of(step.transfer.piece.picture)
+        return self._make_image(step.transfer.piece.picture)
 
     def of_transfer(self, placed: PlacedTransfer) -> str:
         """The resource of the picture of what lies on a sheet."""
-        return self._of(placed.transfer.piece.picture)
+        return self._make_image(placed.transfer.piece.picture)
 
-    def _of(self, picture: Picture) -> str:
-        return self._pages.add_image((picture.sha256, picture.ink), lambda: _thumb(picture, self._small))
+    def _make_image(self, picture: PreparedPicture) -> str:
+        return self._pages.add_image((picture.sha256, picture.ink), lambda: _make_thumbnail(picture, self._small))
 
-    def joins(self, step: PressStep) -> list[tuple[str, float]]:
+    def find_joins(self, step: PressStep) -> list[tuple[str, float]]:
         """Where its heats meet."""
         if not step.joins:
             return []
         spot = step.spot
-        image = _thumb(step.transfer.piece.picture, self._small)
+        image = _make_thumbnail(step.transfer.piece.picture, self._small)
         return chosen_joins(step.joins, image, spot.turned, spot.box.w, spot.box.h)
 
 
-def _thumb(picture: Picture, small: Small | None) -> Image.Image:
+def _make_thumbnail(picture: PreparedPicture, small: SmallPictures | None) -> Image.Image:
     """The artwork as worn, as small as it is drawn."""
-    from PIL.Image import Resampling
+    from PIL import Image
 
     from impose.art.small_pictures import mirror_image
     from impose.pages.proof.gallery import reduce_picture
 
     if small is None:
         return mirror_image(reduce_picture(picture, _PICTURE_PX))
-    image = small(picture)
-    image.thumbnail((_PICTURE_PX, _PICTURE_PX), Resampling.BOX)
+    image = Image.open(io.BytesIO(small[picture.sha256, picture.ink]))
+    image.thumbnail((_PICTURE_PX, _PICTURE_PX), Image.Resampling.BOX)
     return image
 
 
-def _garments(pages: PdfPages, found: Sequence[Half], style: Style) -> None:
+def _draw_garments(pages: PdfPages, found: Sequence[HalfPage], style: TicketStyle) -> None:
     """Two half pages a page, a dashed line between them to cut along."""
     for index in range(0, len(found), 2):
         canvas = pages.new_page(style.width, style.height * 2)
@@ -138,5 +139,5 @@ def _garments(pages: PdfPages, found: Sequence[Half], style: Style) -> None:
         pages.add_page(canvas)
 
 
-def _cut_line(canvas: Canvas, style: Style) -> None:
+def _cut_line(canvas: PdfCanvas, style: TicketStyle) -> None:
     canvas.draw_line(4, style.height, style.width - 4, style.height, 0.15, 0.4, dash=(2, 2))

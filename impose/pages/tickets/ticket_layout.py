@@ -11,11 +11,11 @@ from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 from impose.pages.tickets import sentences
-from impose.pages.tickets.sentences import Told
+from impose.pages.tickets.sentences import StepSentences
 from impose.pages.tickets.text_blocks import SIZE_MM, height_of
-from impose.pages.tickets.views import SCALES, window
+from impose.pages.tickets.views import SCALES, choose_window
 from impose.profiles.press import HeatPress
-from impose.sheet.garment_variants import Alike, prints_of
+from impose.sheet.garment_variants import AlikeGarments, prints_of
 from impose.sheet.press_steps import PressStep, PressTicket
 from impose.type.lettering import TextShaper
 from impose.units import Box
@@ -38,7 +38,7 @@ ROW_MM, GRID_HEAD_MM, CELL_MM = 5.4, 8.6, 30.0
 
 
 @dataclass(frozen=True, slots=True)
-class Style:
+class TicketStyle:
     """What all tickets share: `image` gives the resource of a step's picture, `joins` where its heats meet."""
 
     code: str
@@ -59,12 +59,12 @@ class Style:
         return self.width - 2 * SIDE_MM
 
 
-class Block(NamedTuple):
+class PrintBlock(NamedTuple):
     """One print, or all panels of one, as it is told: its turn, the lines below its title, its height and em."""
 
     number: int
     steps: tuple[PressStep, ...]
-    lines: tuple[Told, ...]
+    lines: tuple[StepSentences, ...]
     high: float
     size: float = SIZE_MM
 
@@ -77,12 +77,12 @@ class Block(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Card:
+class FaceCard:
     """A face on a half page: what is drawn and told of it, and the prints of earlier half pages on the same face."""
 
     face: str
-    blocks: tuple[Block, ...]
-    before: tuple[Block, ...]
+    blocks: tuple[PrintBlock, ...]
+    before: tuple[PrintBlock, ...]
     view: Box
     scale: float = 1.0
 
@@ -91,7 +91,7 @@ class Card:
         """Its drawing with room for dimensions."""
         return self.view.w / self.scale + AROUND_MM
 
-    def with_scale(self, wide: float, high: float) -> Card | None:
+    def with_scale(self, wide: float, high: float) -> FaceCard | None:
         """At the largest scale at which the drawing is within a room; None where no scale is."""
         fit = (
             n for n in SCALES if self.view.w / n + AROUND_MM <= wide and self.view.h / n + CAPTION_MM + SIDES_MM <= high
@@ -106,7 +106,7 @@ class Card:
 
 
 @dataclass(frozen=True, slots=True)
-class Grid:
+class CheckGrid:
     """The boxes below: garments `start` to `stop` in `columns`, a name and a cell for each print."""
 
     start: int
@@ -122,71 +122,76 @@ class Grid:
 
 
 @dataclass(frozen=True, slots=True)
-class Half:
+class HalfPage:
     """One half page: some faces of a ticket, or, without any, more of its garments."""
 
-    alike: Alike
+    alike: AlikeGarments
     of: int
-    cards: tuple[Card, ...]
-    blocks: tuple[Block, ...]
-    grid: Grid
+    cards: tuple[FaceCard, ...]
+    blocks: tuple[PrintBlock, ...]
+    grid: CheckGrid
     text_mm: float
     part: int = 1
     parts: int = 1
 
 
-def halves(found: Sequence[Alike], style: Style, of: int) -> list[Half]:
+def arrange_halves(found: Sequence[AlikeGarments], style: TicketStyle, of: int) -> list[HalfPage]:
     """The half pages of some tickets of `of` in all."""
-    made: list[Half] = []
-    for one in found:
-        mine = list(_halves(one, style, of))
+    made: list[HalfPage] = []
+    for group in found:
+        mine = list(_arrange_ticket(group, style, of))
         made += [replace(half, part=part, parts=len(mine)) for part, half in enumerate(mine, 1)]
     return made
 
 
-def _halves(one: Alike, style: Style, of: int) -> Iterator[Half]:
-    held = prints_of(one.first.steps)
+def _arrange_ticket(group: AlikeGarments, style: TicketStyle, of: int) -> Iterator[HalfPage]:
+    held = prints_of(group.first.steps)
     numbered = list(enumerate(held, 1))
     done: list[tuple[int, list[PressStep]]] = []
     while numbered:
         counts = range(min(len(numbered), _MOST_PRINTS), 0, -1)
-        count = next((n for n in counts if _fits(one, numbered[:n], done, style)), 1)
+        count = next((n for n in counts if _fits_below(group, numbered[:n], done, style)), 1)
         taken, numbered = numbered[:count], numbered[count:]
-        grid = next(_grids(one, _cells(taken), style))
-        cards = _cards(taken, done, style)
-        cards = _scaled(cards, style, grid.high) or tuple(replace(card, scale=SCALES[-1]) for card in cards)
+        grid = next(_make_grids(group, _count_cells(taken), style))
+        cards = _make_cards(taken, done, style)
+        cards = _scale_cards(cards, style, grid.high) or tuple(replace(card, scale=SCALES[-1]) for card in cards)
         blocks = tuple(block for card in cards for block in card.blocks)
-        yield Half(one, of, cards, blocks, grid, text_width(len(cards), style))
-        yield from _more(one, blocks, style, of)
+        yield HalfPage(group, of, cards, blocks, grid, text_width(len(cards), style))
+        yield from _arrange_boxes(group, blocks, style, of)
         done += taken
 
 
-def _more(one: Alike, blocks: tuple[Block, ...], style: Style, of: int) -> Iterator[Half]:
+def _arrange_boxes(
+    group: AlikeGarments, blocks: tuple[PrintBlock, ...], style: TicketStyle, of: int
+) -> Iterator[HalfPage]:
     """Half pages of boxes alone, where garments are more than fit below a drawing."""
-    for grid in list(_grids(one, sum(len(block.cells) for block in blocks), style))[1:]:
-        yield Half(one, of, (), blocks, grid, 0.0)
+    for grid in list(_make_grids(group, sum(len(block.cells) for block in blocks), style))[1:]:
+        yield HalfPage(group, of, (), blocks, grid, 0.0)
 
 
-def _fits(
-    one: Alike, taken: Sequence[tuple[int, list[PressStep]]], done: Sequence[tuple[int, list[PressStep]]], style: Style
+def _fits_below(
+    group: AlikeGarments,
+    taken: Sequence[tuple[int, list[PressStep]]],
+    done: Sequence[tuple[int, list[PressStep]]],
+    style: TicketStyle,
 ) -> bool:
-    if _cells(taken) > _MOST_PRINTS:
+    if _count_cells(taken) > _MOST_PRINTS:
         return False
-    grid = next(_grids(one, _cells(taken), style))
-    cards = _cards(taken, done, style)
+    grid = next(_make_grids(group, _count_cells(taken), style))
+    cards = _make_cards(taken, done, style)
     if len(cards) > _MOST_FACES:
         return False
-    found = _scaled(cards, style, grid.high)
+    found = _scale_cards(cards, style, grid.high)
     return found is not None and (len(cards) == 1 or max(card.scale for card in found) <= _MOST_SCALE)
 
 
-def _cells(taken: Sequence[tuple[int, list[PressStep]]]) -> int:
-    return sum(len(Block(number, tuple(steps), (), 0.0).cells) for number, steps in taken)
+def _count_cells(taken: Sequence[tuple[int, list[PressStep]]]) -> int:
+    return sum(len(PrintBlock(number, tuple(steps), (), 0.0).cells) for number, steps in taken)
 
 
-def _cards(
-    taken: Sequence[tuple[int, list[PressStep]]], done: Sequence[tuple[int, list[PressStep]]], style: Style
-) -> tuple[Card, ...]:
+def _make_cards(
+    taken: Sequence[tuple[int, list[PressStep]]], done: Sequence[tuple[int, list[PressStep]]], style: TicketStyle
+) -> tuple[FaceCard, ...]:
     faces: dict[str, list[tuple[int, list[PressStep]]]] = {}
     for number, steps in taken:
         faces.setdefault(steps[0].shape.face, []).append((number, steps))
@@ -195,10 +200,10 @@ def _cards(
     cards = []
     for face, held in faces.items():
         before = [(number, steps) for number, steps in done if steps[0].shape.face == face and face != "other"]
-        blocks = tuple(_block(number, steps, width, size, style, numbers) for number, steps in held)
-        earlier = tuple(Block(number, tuple(steps), (), 0.0) for number, steps in before)
+        blocks = tuple(_make_block(number, steps, width, size, style, numbers) for number, steps in held)
+        earlier = tuple(PrintBlock(number, tuple(steps), (), 0.0) for number, steps in before)
         shown = [step for block in (*blocks, *earlier) for step in block.steps]
-        cards.append(Card(face, blocks, earlier, window(shown[0].shape, shown)))
+        cards.append(FaceCard(face, blocks, earlier, choose_window(shown[0].shape, shown)))
     return tuple(cards)
 
 
@@ -207,23 +212,23 @@ def told_below(faces: int) -> bool:
     return faces not in _BESIDE_MM
 
 
-def text_width(faces: int, style: Style) -> float:
+def text_width(faces: int, style: TicketStyle) -> float:
     """The width of what is told of a face."""
     return _BESIDE_MM[faces] if faces in _BESIDE_MM else (style.inner - GAP_MM * (faces - 1)) / faces - 1.5
 
 
-def _block(
-    number: int, steps: list[PressStep], width: float, size: float, style: Style, numbers: Mapping[str, int]
-) -> Block:
-    lines = tuple(sentences.told(steps, style.press, style.usual, style.units, numbers))
+def _make_block(
+    number: int, steps: list[PressStep], width: float, size: float, style: TicketStyle, numbers: Mapping[str, int]
+) -> PrintBlock:
+    lines = tuple(sentences.describe_steps(steps, style.press, style.usual, style.units, numbers))
     title = height_of(style.bold, f"{number}  {sentences.describe_print_step(steps[0])}", width, TITLE_MM)
     high = title + 0.6
     for line in lines:
         high += height_of(style.bold if line.heavy else style.regular, line.text, width, size)
-    return Block(number, tuple(steps), lines, high + BLOCK_GAP_MM, size)
+    return PrintBlock(number, tuple(steps), lines, high + BLOCK_GAP_MM, size)
 
 
-def _scaled(cards: Sequence[Card], style: Style, grid: float) -> tuple[Card, ...] | None:
+def _scale_cards(cards: Sequence[FaceCard], style: TicketStyle, grid: float) -> tuple[FaceCard, ...] | None:
     """The faces at the largest scales at which they stand side by side above the boxes; None where they do not."""
     high = style.height - 2 * TOP_MM - HEAD_MM - grid - GAP_MM
     told = max(card.text_height for card in cards)
@@ -241,38 +246,38 @@ def _scaled(cards: Sequence[Card], style: Style, grid: float) -> tuple[Card, ...
     return found
 
 
-def _all_scaled(cards: Sequence[Card], wide: Sequence[float], high: float) -> tuple[Card, ...] | None:
+def _all_scaled(cards: Sequence[FaceCard], wide: Sequence[float], high: float) -> tuple[FaceCard, ...] | None:
     scaled = [card.with_scale(room, high) for card, room in zip(cards, wide, strict=True)]
     found = tuple(card for card in scaled if card is not None)
     return found if len(found) == len(cards) else None
 
 
-def _grids(one: Alike, prints: int, style: Style) -> Iterator[Grid]:
+def _make_grids(group: AlikeGarments, prints: int, style: TicketStyle) -> Iterator[CheckGrid]:
     """The boxes of all garments: below the drawings as many as leave room for those, the others on half pages alone."""
-    names = label_width(one, style)
+    names = label_width(group, style)
     columns = max(1, int((style.inner + GAP_MM) // (names + prints * CELL_MM + GAP_MM)))
     room = style.height - 2 * TOP_MM - HEAD_MM - GAP_MM
-    start, total = 0, len(one.tickets)
+    start, total = 0, len(group.tickets)
     while start < total:
         space = room - (_LEAST_BODY_MM if start == 0 else 0.0) - GRID_HEAD_MM
         stop = min(total, start + max(1, int(space / ROW_MM)) * columns)
-        yield Grid(start, stop, columns, names)
+        yield CheckGrid(start, stop, columns, names)
         start = stop
 
 
-def labels(one: Alike) -> list[str]:
+def list_garment_labels(group: AlikeGarments) -> list[str]:
     """What tells the garments of a ticket apart: their wearers, or a number."""
-    if len({ticket.worn.wearer for ticket in one.tickets}) == 1:
-        return [str(number) for number in range(1, len(one.tickets) + 1)]
-    return [f"{number} {_name(ticket)}" for number, ticket in enumerate(one.tickets, 1)]
+    if len({ticket.worn.wearer for ticket in group.tickets}) == 1:
+        return [str(number) for number in range(1, len(group.tickets) + 1)]
+    return [f"{number} {_name_ticket(ticket)}" for number, ticket in enumerate(group.tickets, 1)]
 
 
-def _name(ticket: PressTicket) -> str:
+def _name_ticket(ticket: PressTicket) -> str:
     return ticket.worn.wearer or "no name"
 
 
-def label_width(one: Alike, style: Style) -> float:
+def label_width(group: AlikeGarments, style: TicketStyle) -> float:
     """Room for the names beside the boxes; none for a garment alone, whose name is above."""
-    if len(one.tickets) == 1:
+    if len(group.tickets) == 1:
         return 0.0
-    return min(45.0, max(style.regular.shape_line([text]).width for text in labels(one)) * SIZE_MM + 2.5)
+    return min(45.0, max(style.regular.shape_line([text]).width for text in list_garment_labels(group)) * SIZE_MM + 2.5)

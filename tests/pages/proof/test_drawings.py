@@ -149,7 +149,7 @@ def test_printed_words_stand_in_the_drawing(made: Made):
     root = parsed(made.proof)
     words = [node.text for node in root.all("text")]
     assert "Đặng" in words
-    assert sum("UP" in word or "SHOULDER" in word for word in words) == made.planned.count_transfers
+    assert sum("UP" in word or "SHOULDER" in word for word in words) == made.planned.transfer_count
     assert all(float(node.attributes["textlength"]) > 0 for node in root.all("text"))
 
 

@@ -16,7 +16,7 @@ from impose.art.prepare import PreparationOptions, prepare_picture
 from impose.pages.proof import gallery as small
 
 
-def prepared(image: Image.Image, **options) -> small.Picture:
+def prepared(image: Image.Image, **options) -> small.PreparedPicture:
     file = io.BytesIO()
     image.save(file, "PNG", **options)
     return prepare_picture(file.getvalue())
@@ -107,7 +107,7 @@ def test_more_pictures_are_smaller_pictures():
 
 def test_a_picture_is_made_once():
     one, other = prepared(noise("RGB", 80, 60, 1)), prepared(noise("RGB", 80, 60, 2))
-    gallery = small.Gallery([one, other, one])
+    gallery = small.PictureGallery([one, other, one])
     assert len(gallery) == 2
     assert gallery.picture_name(one) != gallery.picture_name(other)
     assert gallery.as_printed(one) is gallery.as_printed(one)

@@ -1,4 +1,4 @@
-"""The bench: claimed drops are put together to deliveries, given to the maker, and what comes back is judged."""
+"""Claimed drops become deliveries: they are put together, given to the worker, and what comes back is judged."""
 
 from __future__ import annotations
 
@@ -9,20 +9,17 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from impose.desk.batch import DropContent
-from impose.desk.batching import BatchChooser, inbox_of
-from impose.desk.claim import list_names_below
+from impose.desk.batch import BatchChooser, DropContent, Shares, inbox_of
+from impose.desk.claim import Refuser, list_names_below
 from impose.desk.deliver import OUT
 from impose.desk.desk_stock import read_paper_left
 from impose.desk.environment import DeskEnvironment
 from impose.desk.file_integrity import hash_drop
-from impose.desk.file_names import make_safe_name, strip_brackets
 from impose.desk.folders import DeskFolders, find_free_name
-from impose.desk.hold import Shares
-from impose.desk.refuse import Refuser
+from impose.desk.inbox_rules import make_safe_name, strip_brackets
 from impose.desk.reprint_lists import ReprintFolders
 from impose.desk.time_slices import Steps, advance_steps
-from impose.desk.worker_client import WorkerClient
+from impose.desk.worker import WorkerClient
 from impose.desk.worker_jobs import FailedJob, MadeDelivery, MakeJob, Reply
 from impose.errors import quote_for_shell
 from impose.ledger.drops import Drop, DropLedger
@@ -77,7 +74,7 @@ class Production:
 
     def begin_next(self, unsure: set[str]) -> bool:
         """Begin a delivery if there is something to make; `unsure` are inboxes where more is just arriving."""
-        if self.making is not None or self._maker.count_open:
+        if self.making is not None or self._maker.open_count:
             return False
         now = self._world.clock()
         drops = self._drops.list_drops("waiting", limit=MOST_WAITING)
@@ -93,7 +90,7 @@ class Production:
             self._begin_delivery(group)
         return True
 
-    def judge(self) -> bool:
+    def judge_made(self) -> bool:
         """Go on with looking at what the maker made; whether there was anything to look at."""
         if self._judging is None:
             return False
@@ -193,7 +190,9 @@ class Production:
             wanted = inboxes.pop() if len(inboxes) == 1 else ""
         here = self._places
         return find_free_name(
-            here.sheets, make_safe_name(wanted), lambda one: (here.done / one).exists() or self._is_name_bound(one)
+            here.sheets,
+            make_safe_name(wanted),
+            lambda candidate: (here.done / candidate).exists() or self._is_name_bound(candidate),
         )
 
     def _is_name_bound(self, name: str) -> bool:
@@ -238,9 +237,9 @@ class Production:
         held = self._drops.list_files(drop.id)
         try:
             if held[-1].name != ".":
-                facts = [(home / one.name).lstat() for one in held]
+                facts = [(home / file.name).lstat() for file in held]
                 pairs = zip(facts, held, strict=True)
-                if all((f.st_size, f.st_mtime_ns) == (one.size, one.mtime_ns) for f, one in pairs):
+                if all((f.st_size, f.st_mtime_ns) == (file.size, file.mtime_ns) for f, file in pairs):
                     return True
             return (yield from hash_drop(home, list_names_below(home))) == drop.sha256
         except OSError:
@@ -305,7 +304,9 @@ class Production:
     def has_work_soon(self) -> bool:
         """Whether a drop waits that is not held, nor for a person: for a run that is to end when all is made."""
         asked = {
-            drop.id for one in self._drops.list_deliveries("asking") for drop in self._drops.list_delivery_drops(one.id)
+            drop.id
+            for delivery in self._drops.list_deliveries("asking")
+            for drop in self._drops.list_delivery_drops(delivery.id)
         }
         drops = self._drops.list_drops("waiting", "making", limit=MOST_WAITING + len(asked))
         return any(
