@@ -58,7 +58,8 @@ def test_the_own_page_is_answered(tab):
 
 
 @pytest.mark.parametrize(
-    "host", ["evil.test:{port}", "127.0.0.1", "localhost:{port}", "127.0.0.1:{other}", "[::1]:{port}", "127.0.0.1.:{port}", ""]
+    "host",
+    ["evil.test:{port}", "127.0.0.1", "localhost:{port}", "127.0.0.1:{other}", "[::1]:{port}", "127.0.0.1.:{port}", ""],
 )
 def test_another_name_is_misdirected(tab, host):
     named = host.format(port=tab.port, other=tab.port + 1)
@@ -190,7 +191,15 @@ def test_files_of_an_output_are_those_it_names(bed, tab):
     status, headers, body = tab.ask("GET", f"{base}/sheets-a4.pdf")
     assert (status, body) == (200, b"%PDF-1.4 ours")
     assert headers["X-Content-Type-Options"] == "nosniff"
-    for name in ("other.pdf", "linked.pdf", "../secret.pdf", "..%2fsecret.pdf", "evil.svg", "/etc/passwd", "%2fetc%2fpasswd"):
+    for name in (
+        "other.pdf",
+        "linked.pdf",
+        "../secret.pdf",
+        "..%2fsecret.pdf",
+        "evil.svg",
+        "/etc/passwd",
+        "%2fetc%2fpasswd",
+    ):
         status, _, body = tab.ask("GET", f"{base}/{name}")
         assert status in (400, 404), name
         assert b"secret" not in body

@@ -33,9 +33,13 @@ def test_a_change_is_on_the_disk_within_a_second(bed, tab):
 def test_all_operations_or_none(bed, tab):
     tab.change(ADD)
     before = tab.rows
-    tab.change({"op": "set", "id": "r1", "column": "width", "value": "9 cm"}, {"op": "remove", "ids": ["r9"]}, status=409)
+    tab.change(
+        {"op": "set", "id": "r1", "column": "width", "value": "9 cm"}, {"op": "remove", "ids": ["r9"]}, status=409
+    )
     assert tab.rows == before
-    made = tab.change({"op": "add", "new": "a", "cells": {"order": "1"}}, {"op": "set", "id": "a", "column": "note", "value": "x"})
+    made = tab.change(
+        {"op": "add", "new": "a", "cells": {"order": "1"}}, {"op": "set", "id": "a", "column": "note", "value": "x"}
+    )
     assert tab.rows[-1]["cells"] == {"order": "1", "note": "x"}
     assert tab.rows[-1]["id"] == made["ids"]["a"]
 
@@ -86,7 +90,10 @@ def test_rows_keep_their_place_and_name(tab):
 
 
 def test_choices_stand_in_the_batch_file(bed, tab):
-    tab.change({"op": "choose", "name": "papers", "value": ["a4", "a3"]}, {"op": "choose", "name": "oversize", "value": "shrink"})
+    tab.change(
+        {"op": "choose", "name": "papers", "value": ["a4", "a3"]},
+        {"op": "choose", "name": "oversize", "value": "shrink"},
+    )
     path = bed.folder / "batch.toml"
     bed.until(path.exists)
     bed.until(lambda: tomllib.loads(path.read_text()) == {"papers": ["a4", "a3"], "oversize": "shrink"})
@@ -98,7 +105,7 @@ def test_what_nobody_touched_stays_byte_for_byte(tmp_path):
     """Columns that are not ours, quotes, blank lines, the separator and the ends of lines are the person's own."""
     folder = tmp_path / "batch"
     folder.mkdir()
-    lines = ['order;art;"Locker ""no"""; width\n', '"A";owl.png;"3;4";\n', "\n", "B;moth.png;\"two\nlines\";90 mm"]
+    lines = ['order;art;"Locker ""no"""; width\n', '"A";owl.png;"3;4";\n', "\n", 'B;moth.png;"two\nlines";90 mm']
     (folder / "orders.csv").write_bytes("".join(lines).encode())
     bed = Bed(tmp_path, ASLEEP)
     try:
@@ -108,7 +115,7 @@ def test_what_nobody_touched_stays_byte_for_byte(tmp_path):
         tab.change({"op": "set", "id": tab.rows[0]["id"], "column": "width", "value": "80 mm"})
         bed.until(lambda: tab.get(tab.base)["saved"] == tab.get(tab.base)["revision"])
         assert (folder / "orders.csv").read_bytes() == "".join(
-            [lines[0], "A;owl.png;\"3;4\";80 mm\n", *lines[2:]]
+            [lines[0], 'A;owl.png;"3;4";80 mm\n', *lines[2:]]
         ).encode()
     finally:
         bed.close()

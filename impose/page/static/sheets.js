@@ -6,6 +6,7 @@ import { held, base, change, redraw, notice, tell, loadShop } from "./batch.js";
 import { drawing } from "./garment.js";
 import { findingView, mend } from "./findings.js";
 import { byRank, severityClass } from "./lots.js";
+import { openDialog, closeDialog } from "./dialog.js";
 import { openLarge } from "./large.js";
 import { openQuote } from "./quote.js";
 
@@ -202,10 +203,10 @@ function making() {
 
 async function make(extra = {}) {
   const { plan } = held;
-  if (plan.can_make && !plan.can_make.ok && !extra.without) {
-    const { openDialog, closeDialog } = await import("./dialog.js");
-    openDialog(() => h("div", { class: "dialog" }, h("h2", {}, "Not everything can be made"), h("p", {}, plan.can_make.what), plan.can_make.remedy && h("p", { class: "quiet" }, plan.can_make.remedy),
-      h("div", { class: "foot" }, h("button", { on: { click: closeDialog } }, "I mend it first"), h("button", { class: "main-act", on: { click: () => { closeDialog(); make({ without: true }); } } }, "Make the rest"))), "Not everything can be made");
+  const { ok = true, left_out: left = 0, what, remedy } = plan.can_make ?? {};
+  if ((!ok || left > 0) && !extra.without) {
+    openDialog(() => h("div", { class: "dialog" }, h("h2", {}, ok ? "Make the rest?" : "This cannot be made yet"), h("p", {}, what), remedy && h("p", { class: "quiet" }, remedy),
+      h("div", { class: "foot" }, h("button", { on: { click: closeDialog } }, "I mend it first"), ok && h("button", { class: "main-act", on: { click: () => { closeDialog(); make({ without: true }); } } }, "Make the rest"))), "Not everything can be made");
     return;
   }
   await run("Making the sheets", () => post(`${base()}/make`, { plan: plan.plan, ...extra }));

@@ -27,11 +27,27 @@ def small_png(number: int) -> tuple[str, str]:
     return f"picture-{number:03}.png", base64.b64encode(file.getvalue()).decode()
 
 
+EMPTY = """async () => {
+  const headers = {"X-Impose-Token": localStorage.getItem("impose-token"), "Content-Type": "application/json"};
+  const batch = "/api/b/" + (await (await fetch("/api/state", {headers})).json()).current;
+  const ids = (await (await fetch(batch, {headers})).json()).rows.map(row => row.id);
+  const body = JSON.stringify({ops: [{op: "remove", ids}]});
+  if (ids.length) await fetch(batch + "/changes", {method: "POST", headers, body});
+}"""
+
+
+@pytest.fixture(scope="module")
+def program(start):
+    return start()
+
+
 @pytest.fixture
-def opened(start, visit):
-    program = start()
+def opened(program, visit):
+    """The page of a batch without rows; one program serves all tests of this module."""
     page = visit(program)
-    page.wait_for_selector(".spot[data-placement=left-chest]")
+    page.evaluate(EMPTY)
+    page.reload()
+    page.wait_for_selector(".spot[data-placement=left-chest]:not(.taken)")
     return program, page
 
 
@@ -102,13 +118,12 @@ def test_cells_of_a_spreadsheet_fill_rows_and_add_new_ones(opened):
     assert page.evaluate("() => document.activeElement.dataset.at") == "1:0"
 
 
-def test_two_tabs_show_the_same_and_lose_nothing(start, chromium):
-    program = start()
+def test_two_tabs_show_the_same_and_lose_nothing(opened):
+    program, first = opened
     said: list[str] = []
-    context = chromium.new_context()
-    first = enter(context, program, said)
-    second = enter(context, program, said)
+    second = enter(first.context, program, said)
     second.wait_for_selector(".spot[data-placement=left-chest]")
+    first.bring_to_front()
     place_one(first)
     second.bring_to_front()
     second.wait_for_selector(".spot.taken[data-placement=left-chest]")
@@ -117,7 +132,6 @@ def test_two_tabs_show_the_same_and_lose_nothing(start, chromium):
     first.wait_for_function("() => document.querySelector('.print input[name=width]')?.value === '66 mm'")
     first.fill(".board input[name=wearer]", "Ana")
     wait_until(lambda: (row := rows_of(program)[0]) and (row["width"], row["wearer"]) == ("66 mm", "Ana"), "both cells")
-    context.close()
     assert faults(said) == []
 
 
@@ -139,7 +153,7 @@ def test_what_is_no_picture_is_refused_in_words_and_the_rest_is_taken(opened):
     page.wait_for_selector(".notice")
     assert "letter.png" in page.inner_text(".notice")
     page.wait_for_selector(".tray .picture")
-    assert [path.name for path in (program.folder / "art").iterdir()] == ["moth.png"]
+    assert not (program.folder / "art" / "letter.png").exists()
 
 
 def test_an_export_is_taken_by_pointing_at_its_headings(opened):

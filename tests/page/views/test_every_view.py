@@ -37,9 +37,8 @@ def violations(page: Any) -> list[str]:
 
 
 def show(page: Any, view: str) -> None:
-    page.evaluate(
-        "view => { history.pushState(null, '', '/' + view); dispatchEvent(new PopStateEvent('popstate')); }", view
-    )
+    go = "view => { history.pushState(null, '', '/' + view); dispatchEvent(new PopStateEvent('popstate')); }"
+    page.evaluate(go, view)
     page.wait_for_selector("main h1")
     page.wait_for_function("() => !document.querySelector('.waiting')")
 
@@ -96,9 +95,10 @@ def test_what_is_pressed_is_24_px_or_more(made, visit, size):
         small = page.evaluate(
             """() => [...document.querySelectorAll("button, select, input, summary, a.button, nav a")]
               .filter(one => one.checkVisibility() && !one.closest(".unseen") && !one.classList.contains("unseen"))
-              .map(one => [one.outerHTML.slice(0, 90), one.closest("label.tick, label.box, label.paper-tick, .cell-tick") ?? one])
-              .map(([name, one]) => [name, one.getBoundingClientRect()])
-              .filter(([, box]) => box.width < 24 || box.height < 24).map(([name, box]) => `${name} ${box.width}x${box.height}`)"""
+              .map(one => [one, one.closest("label.tick, label.box, .paper-tick, .cell-tick") ?? one])
+              .map(([one, area]) => [one, area.getBoundingClientRect()])
+              .filter(([, box]) => box.width < 24 || box.height < 24)
+              .map(([one, box]) => `${one.outerHTML.slice(0, 90)} ${box.width}x${box.height}`)"""
         )
         assert small == [], view
 
@@ -144,7 +144,7 @@ def test_the_keyboard_alone_reaches_every_control_in_an_order_that_is_seen(made,
             assert seen[1], f"focus cannot be seen on {seen[3]}"
             assert seen[2], f"hidden by the top: {seen[3]}"
         wanted = page.evaluate(
-            """() => [...document.querySelectorAll("a[href], button, input:not([type=radio]), select, textarea, summary")]
+            """() => [...document.querySelectorAll("a[href], button, input:not([type=radio]), select, summary")]
               .filter(one => one.checkVisibility() && !one.__at).map(one => one.outerHTML.slice(0, 90))"""
         )
         assert wanted == [], view
