@@ -59,7 +59,7 @@ function confirmQuit() {
 
 function batches() {
   return h("section", { class: "card stack" }, h("h2", {}, "Batches"), h("p", { class: "quiet" }, "A batch is what is printed together: an evening's orders."),
-    h("ul", { class: "stack" }, held.state.batches.map((one) => h("li", { key: one.id, class: "line apart" }, h("span", { dir: "auto" }, h("span", { class: "strong" }, one.name), one.example && " (example)", h("span", { class: "quiet small" }, ` ${plural(one.rows ?? 0, "row")}`)),
+    h("ul", { class: "stack" }, held.state.batches.map((one) => h("li", { key: one.id, class: "line apart" }, h("span", { dir: "auto" }, h("span", { class: "strong" }, one.name), one.example && " (example)", one.rows !== null && h("span", { class: "quiet small" }, ` ${plural(one.rows, "row")}`)),
       one.id === held.batch.id ? h("span", { class: "tag good" }, "open here") : h("button", { class: "small", on: { click: async () => { try { await openBatch(one.id); notice(`${one.name} is open.`); route.go("/orders"); } catch (error) { tell(error); } } } }, "Open", hidden(` ${one.name}`))))),
     h("form", { class: "line", on: { submit: begin } }, h("label", { class: "field grow" }, "Begin a new batch", h("input", { name: "batch", dir: "auto", placeholder: "Saturday", value: page.name, on: { input: (event) => { page.name = event.target.value; } } })), h("button", { class: "low" }, "Begin")));
 }

@@ -251,7 +251,7 @@ function who(chosen) {
   const wide = matchMedia("(min-width: 62rem)").matches;
   const list = h("div", { class: "stack" },
     orders.map((one) => h("section", { key: one.order, "aria-label": one.order || "Without an order name" },
-      h("h3", { dir: "auto" }, one.order || "No order name"),
+      h("h2", { dir: "auto" }, one.order || "No order name"),
       h("ul", {}, one.garments.map((garment) => h("li", { key: garment.key }, whoButton(garment, chosen)))))));
   return h("section", { class: "who", "aria-label": "Who gets what" },
     h("button", { class: "wide-button", "aria-pressed": chosen.draft ? "true" : null, on: { click: () => { board.draft = newDraft(); redraw(); requestAnimationFrame(() => document.querySelector(".board input[name=order]")?.select()); } } }, "New garment"),
