@@ -40,7 +40,8 @@ class Finding:
     """One thing wrong or worth knowing: what, where, why it matters, how to mend it.
 
     `kind` is a stable slug such as "low-resolution" for programs and the `accept` column. `row` is the line of the
-    batch file at which the record starts, `also` are further ones that the same is true of. `px` is (left, top, right,
+    batch file at which the record starts, `also` are further ones that the same is true of; `kit_row`, if known,
+    is the row of the kit whose print it is of, 0 for all prints of the row. `px` is (left, top, right,
     bottom) on the artwork as supplied; `mm` is the same box on the finished print, from the ink's top left corner.
     `exit` counts only for stops. `view` is a small PNG that shows it, for pages with pictures. A `remedy` that is
     done in another way at each door is a `remedies.Remedy`.
@@ -60,6 +61,7 @@ class Finding:
     mm: tuple[float, float, float, float] | None = None
     view: bytes | None = field(default=None, repr=False)
     also: tuple[int, ...] = ()
+    kit_row: int = 0
 
     @property
     def rows(self) -> tuple[int, ...]:

@@ -41,12 +41,14 @@ def encode_column_map(shown: Mapping[str, Any], skip: Mapping[str, Any]) -> byte
     for name, rule in map_data(shown, skip).items():
         lines += ["", f"[{name}]"]
         lines += [
-            f"{_spell_key(key)} = {_spell(value)}" for key, value in rule.items() if not isinstance(value, Mapping)
+            f"{_spell_key(key)} = {_spell_value(value)}"
+            for key, value in rule.items()
+            if not isinstance(value, Mapping)
         ]
         for key, value in rule.items():
             if isinstance(value, Mapping):
                 lines.append(f"[{name}.{_spell_key(key)}]")
-                lines += [f"{_spell(str(entry))} = {_spell(str(ours))}" for entry, ours in value.items()]
+                lines += [f"{_spell_value(str(entry))} = {_spell_value(str(ours))}" for entry, ours in value.items()]
     return ("\n".join(lines) + "\n").encode("utf-8")
 
 
@@ -60,14 +62,14 @@ def read_map_data(folder: Path) -> dict[str, Any]:
 
 
 def _spell_key(key: str) -> str:
-    return key if key.replace("_", "").isalnum() and key.isascii() else _spell(key)
+    return key if key.replace("_", "").isalnum() and key.isascii() else _spell_value(key)
 
 
-def _spell(value: Any) -> str:
+def _spell_value(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, list | tuple):
-        return f"[{', '.join(_spell(str(entry)) for entry in value)}]"
+        return f"[{', '.join(_spell_value(str(entry)) for entry in value)}]"
     # TOML 1.0: a basic string escapes the quotation mark, the backslash and controls.
     text = str(value)
     escaped = "".join(f"\\u{ord(c):04X}" if ord(c) < 32 or ord(c) == 127 or c in '"\\' else c for c in text)

@@ -83,11 +83,11 @@ class EditableTable:
             found.append(key)
         return found
 
-    def shown(self) -> list[TableRow]:
+    def list_shown(self) -> list[TableRow]:
         """The rows that hold anything."""
         return [row for row in self.rows if not row.blank]
 
-    def lines(self) -> dict[str, int]:
+    def number_lines(self) -> dict[str, int]:
         """The line of the file at which each row starts."""
         line = 1 + _count_lines(self.style.preface) + _count_lines(self._heading_text())
         found: dict[str, int] = {}
@@ -96,29 +96,29 @@ class EditableTable:
             line += _count_lines(self._row_text(row))
         return found
 
-    def values(self, row: TableRow) -> dict[str, str]:
+    def read_values(self, row: TableRow) -> dict[str, str]:
         """The cells of a row that hold anything, by key."""
         return {key: cell for key, cell in zip(self.keys, row.cells, strict=False) if cell}
 
-    def mappings(self, more: Callable[[str], Mapping[str, object]] = lambda ident: {}) -> list[dict[str, object]]:
+    def make_mappings(self, more: Callable[[str], Mapping[str, object]] = lambda ident: {}) -> list[dict[str, object]]:
         """The shown rows by heading, as planning takes them, each with the number of its line as `row`."""
-        lines = self.lines()
+        lines = self.number_lines()
         headings = [heading or f"column {index}" for index, heading in enumerate(self.headings, 1)]
         return [
             {**dict(zip(headings, row.cells, strict=False)), "row": lines[row.id], **more(row.id)}
-            for row in self.shown()
+            for row in self.list_shown()
         ]
 
     def set_cell(self, ident: str, key: str, text: str) -> EditableTable:
         """With one cell changed; a column that is not there yet is added at the end."""
         table = self if key in self.keys else self.add_column(key)
-        at, place = table._find(ident), table.keys.index(key)
+        at, place = table._find_row(ident), table.keys.index(key)
         row = table.rows[at]
         cells = [*row.cells, *[""] * (len(table.headings) - len(row.cells))]
         if cells[place] == text:
             return table
         cells[place] = text
-        return table._with(at, replace(row, cells=tuple(cells), raw=None))
+        return table._replace_row(at, replace(row, cells=tuple(cells), raw=None))
 
     def add_row(self, cells: Mapping[str, str], after: str | object | None = ...) -> tuple[EditableTable, str]:
         """With one row more, after the named one, first (None) or last, and the name it got."""
@@ -128,7 +128,7 @@ class EditableTable:
                 table = table.add_column(key)
         ident = f"{table.prefix}{table.next_id}"
         row = TableRow(ident, tuple(cells.get(key, "") for key in table.keys))
-        at = len(table.rows) if after is ... else 0 if after is None else table._find(str(after)) + 1
+        at = len(table.rows) if after is ... else 0 if after is None else table._find_row(str(after)) + 1
         rows = (*table.rows[:at], row, *table.rows[at:])
         return replace(table, rows=rows, next_id=table.next_id + 1), ident
 
@@ -136,34 +136,36 @@ class EditableTable:
         """Without these rows."""
         gone = set(idents)
         for ident in gone:
-            self._find(ident)
+            self._find_row(ident)
         return replace(self, rows=tuple(row for row in self.rows if row.id not in gone))
 
     def move_rows(self, idents: Iterable[str], after: str | None) -> EditableTable:
         """With these rows, in the order of the file, after another one, or first."""
-        moved = [self.rows[at] for at in sorted(self._find(ident) for ident in set(idents))]
+        moved = [self.rows[at] for at in sorted(self._find_row(ident) for ident in set(idents))]
         rest = replace(self, rows=tuple(row for row in self.rows if row not in moved))
-        at = 0 if after is None else rest._find(after) + 1
+        at = 0 if after is None else rest._find_row(after) + 1
         return replace(self, rows=(*rest.rows[:at], *moved, *rest.rows[at:]))
 
     def add_column(self, heading: str) -> EditableTable:
         """With one column more, blank in every row."""
         headings = (*self.headings, heading)
         wide = len(headings)
-        rows = tuple(row if row.blank else replace(row, cells=_padded(row.cells, wide), raw=None) for row in self.rows)
+        rows = tuple(
+            row if row.blank else replace(row, cells=_pad_cells(row.cells, wide), raw=None) for row in self.rows
+        )
         return replace(self, headings=headings, rows=rows, heading_raw=None)
 
     def remove_column(self, key: str) -> EditableTable:
         """Without a column and what stood in it."""
         place = self.keys.index(key)
 
-        def less(cells: tuple[str, ...]) -> tuple[str, ...]:
+        def drop_cell(cells: tuple[str, ...]) -> tuple[str, ...]:
             return cells[:place] + cells[place + 1 :]
 
-        rows = tuple(row if row.blank else replace(row, cells=less(row.cells), raw=None) for row in self.rows)
-        return replace(self, headings=less(self.headings), rows=rows, heading_raw=None)
+        rows = tuple(row if row.blank else replace(row, cells=drop_cell(row.cells), raw=None) for row in self.rows)
+        return replace(self, headings=drop_cell(self.headings), rows=rows, heading_raw=None)
 
-    def encode(self) -> bytes:
+    def make_file(self) -> bytes:
         """The file."""
         text = "".join([self.style.preface, self._heading_text(), *map(self._row_text, self.rows)])
         last = self.rows[-1].raw if self.rows else self.heading_raw
@@ -172,27 +174,27 @@ class EditableTable:
         return self.style.mark + text.encode(self.style.encoding)
 
     def _heading_text(self) -> str:
-        return self._written(self.headings) if self.heading_raw is None else self._ended(self.heading_raw)
+        return self._write_cells(self.headings) if self.heading_raw is None else self._end_record(self.heading_raw)
 
     def _row_text(self, row: TableRow) -> str:
-        return self._written(row.cells) if row.raw is None else self._ended(row.raw)
+        return self._write_cells(row.cells) if row.raw is None else self._end_record(row.raw)
 
-    def _written(self, cells: Iterable[str]) -> str:
+    def _write_cells(self, cells: Iterable[str]) -> str:
         out = io.StringIO()
         csv.writer(out, delimiter=self.style.separator, lineterminator=self.style.line_end).writerow(cells)
         return out.getvalue()
 
-    def _ended(self, raw: str) -> str:
+    def _end_record(self, raw: str) -> str:
         """The text of a record; the last one of a file may lack its end, and need not be the last any more."""
         return raw if raw.endswith(("\n", "\r")) or not raw else raw + self.style.line_end
 
-    def _find(self, ident: str) -> int:
+    def _find_row(self, ident: str) -> int:
         for at, row in enumerate(self.rows):
             if row.id == ident:
                 return at
         raise LookupError(ident)
 
-    def _with(self, at: int, row: TableRow) -> EditableTable:
+    def _replace_row(self, at: int, row: TableRow) -> EditableTable:
         return replace(self, rows=(*self.rows[:at], row, *self.rows[at + 1 :]))
 
 
@@ -229,7 +231,7 @@ def read_workbook_table(path: Path, prefix: str = "r", sheet: str = "") -> Edita
         return None
     heading, *rest = records
     wide = len(heading.cells)
-    rows = tuple(TableRow(f"{prefix}{record.line}", _padded(record.cells, wide)) for record in rest)
+    rows = tuple(TableRow(f"{prefix}{record.line}", _pad_cells(record.cells, wide)) for record in rest)
     return EditableTable(heading.cells, rows, prefix=prefix, next_id=1 + max((r.line for r in rest), default=1))
 
 
@@ -249,12 +251,12 @@ def _read_raw(lines: list[str], separator: str, path: Path, skipped: int) -> Ite
     """Every record with the text it was read from."""
     taken: list[str] = []
 
-    def feed() -> Iterator[str]:
+    def feed_lines() -> Iterator[str]:
         for line in lines:
             taken.append(line)
             yield line
 
-    reader = csv.reader(feed(), delimiter=separator, strict=True)
+    reader = csv.reader(feed_lines(), delimiter=separator, strict=True)
     while True:
         line = reader.line_num + skipped + 1
         taken.clear()
@@ -269,7 +271,7 @@ def _read_raw(lines: list[str], separator: str, path: Path, skipped: int) -> Ite
         yield cells, "".join(taken)
 
 
-def _padded(cells: tuple[str, ...], wide: int) -> tuple[str, ...]:
+def _pad_cells(cells: tuple[str, ...], wide: int) -> tuple[str, ...]:
     return cells + ("",) * (wide - len(cells))
 
 

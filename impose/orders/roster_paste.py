@@ -90,17 +90,19 @@ class _RosterReader:
         parted = _part_cells(lines)
         heading = False
         if parted is None:
-            found = [(number, line, self._loose(number, line)) for number, line in lines]
+            found = [(number, line, self._read_words(number, line)) for number, line in lines]
         else:
             names, heading = self._name_columns([cells for _, cells in parted])
             body = parted[1:] if heading else parted
             texts = dict(lines)
-            found = [(number, texts[number], self._cells(number, names, cells)) for number, cells in body]
-        made = [self._line(number, line, cells, odd) for number, line, (cells, odd) in found]
+            found = [(number, texts[number], self._read_cells(number, names, cells)) for number, cells in body]
+        made = [self._make_line(number, line, cells, odd) for number, line, (cells, odd) in found]
         columns = tuple(
             name for name in ("name", "number", "garment", "wearer") if any(entry.cells.get(name) for entry in made)
         )
-        return PastedRoster(columns, heading, tuple(_with_repeats(made)), (*self.columns.values(), *self._asks()), cut)
+        return PastedRoster(
+            columns, heading, tuple(_with_repeats(made)), (*self.columns.values(), *self._list_asks()), cut
+        )
 
     # -- a table
 
@@ -113,7 +115,7 @@ class _RosterReader:
         if heading:
             return named, True
         wide = max(len(row) for row in rows)
-        guess = [self._guess([row[n] for row in rows if n < len(row) and row[n]]) for n in range(wide)]
+        guess = [self._guess_column([row[n] for row in rows if n < len(row) and row[n]]) for n in range(wide)]
         counts = Counter(guess)
         names = []
         for number, kind in enumerate(guess, 1):
@@ -124,7 +126,7 @@ class _RosterReader:
             names.append(kind if said is None else said)
         return names, False
 
-    def _guess(self, cells: Sequence[str]) -> str:
+    def _guess_column(self, cells: Sequence[str]) -> str:
         if cells and all(_NUMBER.fullmatch(cell) for cell in cells):
             return "number"
         if cells and all(self._is_size(cell) for cell in cells):
@@ -136,7 +138,7 @@ class _RosterReader:
         question = f"What stands in column {number}?"
         self.columns[ident] = RosterAsk(ident, question, (), tuple(COLUMN_TITLES.items()))
 
-    def _cells(self, number: int, names: Sequence[str], cells: Sequence[str]) -> tuple[dict[str, str], list[str]]:
+    def _read_cells(self, number: int, names: Sequence[str], cells: Sequence[str]) -> tuple[dict[str, str], list[str]]:
         found = {name: cell for name, cell in zip(names, cells, strict=False) if name and cell}
         odd = [f"“{cell}” stands beyond the last column" for cell in cells[len(names) :] if cell]
         if "number" in found and (match := _NUMBER.fullmatch(found["number"])):
@@ -145,7 +147,7 @@ class _RosterReader:
 
     # -- words in a row
 
-    def _loose(self, number: int, line: str) -> tuple[dict[str, str], list[str]]:
+    def _read_words(self, number: int, line: str) -> tuple[dict[str, str], list[str]]:
         """A line of words: numbers and sizes are told from the name by what they are."""
         words = [word.strip(",;.") for word in _PARTED.split(line) if word and word.strip(",;.")]
         numbers = [match[1] for word in words if (match := _NUMBER.fullmatch(word))]
@@ -156,7 +158,7 @@ class _RosterReader:
         if len(numbers) == 1:
             found["number"] = numbers[0]
         elif numbers:
-            said = self._answer("number", number)
+            said = self._find_answer("number", number)
             if said in numbers:
                 found["number"] = str(said)
             else:
@@ -180,7 +182,7 @@ class _RosterReader:
 
     # -- one line
 
-    def _line(self, number: int, text: str, cells: dict[str, str], odd: list[str]) -> PastedLine:
+    def _make_line(self, number: int, text: str, cells: dict[str, str], odd: list[str]) -> PastedLine:
         asks = ["number"] if number in self.asked.get("number", ()) else []
         cells = {key: clean_text(value)[0][:MOST_LETTERS] for key, value in cells.items()}
         if cells.get("garment"):
@@ -198,7 +200,7 @@ class _RosterReader:
         groups = self._groups_of(reading)
         if reading.group_named or len(groups) < 2 or self.wardrobe.read_garment(self.garment).group_named:
             return []
-        said = self._answer("size-group", number)
+        said = self._find_answer("size-group", number)
         if said in groups:
             cells["garment"] = f"{said} {cells['garment']}"
             return []
@@ -216,10 +218,10 @@ class _RosterReader:
             return []
         return [usual.name, *(g.name for g in self.wardrobe.groups.values() if not g.sizes)]
 
-    def _answer(self, ident: str, line: int) -> str | None:
+    def _find_answer(self, ident: str, line: int) -> str | None:
         return self.answers.get(f"{ident}@{line}", self.answers.get(ident))
 
-    def _asks(self) -> list[RosterAsk]:
+    def _list_asks(self) -> list[RosterAsk]:
         found = []
         if lines := self.asked.get("size-group"):
             usual = self.wardrobe.groups[self.wardrobe.default_group]

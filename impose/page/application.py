@@ -81,7 +81,7 @@ def make_application(page: PageServer) -> Application:
     )
 
 
-async def serve(setup: PageSetup, state: StateFile, ready: Callable[[PageServer], None], port: int = 0) -> None:
+async def serve_page(setup: PageSetup, state: StateFile, ready: Callable[[PageServer], None], port: int = 0) -> None:
     """Answer until the end; `ready` is called once it listens. The state file's lock is held already."""
     (socket,) = bind_sockets(port, "127.0.0.1")
     keys = AccessKeys(socket.getsockname()[1])
@@ -94,16 +94,16 @@ async def serve(setup: PageSetup, state: StateFile, ready: Callable[[PageServer]
         body_timeout=setup.body_s,
     )
     server.add_sockets([socket])
-    state.write(RunningServer(keys.port, keys.secret, os.getpid()))
+    state.write_server(RunningServer(keys.port, keys.secret, os.getpid()))
     _hear_signals(page)
     try:
         ready(page)
-        await page.watch()
+        await page.watch_files()
     finally:
         server.stop()
         await page.close()
         await server.close_all_connections()
-        state.release()
+        state.release_lock()
 
 
 def _hear_signals(page: PageServer) -> None:

@@ -52,17 +52,17 @@ class ArtworkStore:
     def list_files(self) -> list[ArtFile]:
         """What lies there, by name. Links are passed over: they may lead anywhere."""
         with self._lock:
-            return list(self._list())
+            return list(self._list_known())
 
-    def _list(self) -> Iterator[ArtFile]:
+    def _list_known(self) -> Iterator[ArtFile]:
         for path in sorted(self.folder.iterdir()) if self.folder.is_dir() else []:
             if path.name.startswith(".") or path.is_symlink() or not path.is_file():
                 continue
-            sha = self._sum(path)
+            sha = self._read_sum(path)
             if sha:
                 yield ArtFile(f"{FOLDER}/{path.name}", path, sha)
 
-    def _sum(self, path: Path) -> str:
+    def _read_sum(self, path: Path) -> str:
         """What a file holds; looked at again only when it has changed."""
         mark = read_mark(path)
         known = self._known.get(path)
@@ -75,14 +75,14 @@ class ArtworkStore:
             self._known[path] = known
         return known[1]
 
-    def find(self, sha: str) -> Path:
+    def find_file(self, sha: str) -> Path:
         """The file that holds this. Raises `Refusal`."""
         for file in self.list_files():
             if file.sha == sha:
                 return file.path
         raise Refusal(404, "gone", "This picture is not there any more.")
 
-    def reserve(self, size: int) -> None:
+    def reserve_space(self, size: int) -> None:
         """Make sure that so much more may come. Raises `Refusal`."""
         with self._lock:
             here = (
@@ -95,20 +95,20 @@ class ArtworkStore:
                 raise Refusal(413, "too-large", what, "Take out what is not needed, or begin another batch.")
             self._coming += size
 
-    def free(self, size: int) -> None:
+    def free_space(self, size: int) -> None:
         """What was reserved has come, or will not."""
         with self._lock:
             self._coming -= size
 
-    def accept(self, upload: Upload, name: str) -> tuple[ArtFile, str | None]:
+    def keep_upload(self, upload: Upload, name: str) -> tuple[ArtFile, str | None]:
         """Name a whole upload; the file, and the name of one that held the same. Raises `Refusal`, `OSError`."""
         with self._lock:
-            same = next((entry for entry in self._list() if entry.sha == upload.sha), None)
+            same = next((entry for entry in self._list_known() if entry.sha == upload.sha), None)
             if same is not None:
-                upload.drop()
+                upload.drop_file()
                 return same, same.art
             path = self._free_name(clean_file_name(name))
-            upload.put(path)
+            upload.put_in_place(path)
             self._known[path] = (read_mark(path), upload.sha)
             return ArtFile(f"{FOLDER}/{path.name}", path, upload.sha), None
 
@@ -139,7 +139,7 @@ class Upload:
         """What has come so far."""
         return self._hash.hexdigest()
 
-    def write(self, chunk: bytes) -> None:
+    def write_part(self, chunk: bytes) -> None:
         """Take a part in."""
         assert self._file is not None
         self._file.write(chunk)
@@ -148,13 +148,13 @@ class Upload:
         if len(self.head) < 4096:
             self.head += chunk[: 4096 - len(self.head)]
 
-    def finish(self) -> None:
+    def finish_file(self) -> None:
         """All has come. Raises `OSError`."""
         if self._file is not None:
             file, self._file = self._file, None
             file.close()
 
-    def put(self, path: Path) -> None:
+    def put_in_place(self, path: Path) -> None:
         """Give it its name, on the disk."""
         with contextlib.suppress(OSError):
             self.path.chmod(0o666 & ~UMASK)
@@ -162,10 +162,10 @@ class Upload:
         self.path.rename(path)
         sync_path(path.parent)
 
-    def drop(self) -> None:
+    def drop_file(self) -> None:
         """Take it away again."""
         with contextlib.suppress(OSError):
-            self.finish()
+            self.finish_file()
         with contextlib.suppress(OSError):
             self.path.unlink()
 

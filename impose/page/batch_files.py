@@ -49,11 +49,11 @@ class BatchFiles:
     marks: dict[str, Mark] = field(default_factory=dict)
     sums: dict[str, str] = field(default_factory=dict)
 
-    def read(self) -> BatchState:
+    def read_state(self) -> BatchState:
         """All that is there; an empty batch where nothing is. Sets `read_only`. Raises `OSError`."""
         self.read_only = None
         for name in WATCHED:
-            self._note(name)
+            self._note_file(name)
         orders, kits = self._read_orders()
         return BatchState(orders, kits, self._read_choices())
 
@@ -70,15 +70,15 @@ class BatchFiles:
                     path, "k", "kits"
                 )
             except Trouble as trouble:
-                self._refuse(trouble)
+                self._refuse_edits(trouble)
                 return new, None
         try:
             return self._read_table(ORDERS, "r") or new, self._read_table(KITS, "k")
         except Trouble as trouble:
-            self._refuse(trouble)
+            self._refuse_edits(trouble)
             return new, None
 
-    def _refuse(self, trouble: Trouble) -> None:
+    def _refuse_edits(self, trouble: Trouble) -> None:
         entry = trouble.findings[0]
         where = f"{entry.file}, row {entry.row}: " if entry.row else ""
         self.read_only = (f"The orders cannot be read: {where}{entry.what}.", str(entry.remedy))
@@ -97,7 +97,7 @@ class BatchFiles:
         try:
             return read_choices(path)
         except Trouble as trouble:
-            self._refuse(trouble)
+            self._refuse_edits(trouble)
             return {}
 
     def changed_elsewhere(self) -> list[str]:
@@ -112,18 +112,18 @@ class BatchFiles:
                 changed.append(name)
         return changed
 
-    def write(self, state: BatchState, before: BatchState | None, beside: bool = False) -> None:
+    def write_state(self, state: BatchState, before: BatchState | None, beside: bool = False) -> None:
         """Write what differs from `before`, each file whole; with `beside` under another name. Raises `OSError`."""
-        for name, content in _contents(state, before).items():
+        for name, content in _list_contents(state, before).items():
             path = self.folder / name
             if beside:
                 write_whole(beside_name(path), content)
             elif content is None:
                 path.unlink(missing_ok=True)
-                self._note(name)
+                self._note_file(name)
             else:
                 write_whole(path, content)
-                self._note(name, content)
+                self._note_file(name, content)
 
     def drop_beside(self) -> None:
         """Remove what was written beside."""
@@ -131,23 +131,23 @@ class BatchFiles:
             with contextlib.suppress(OSError):
                 beside_name(self.folder / name).unlink()
 
-    def _note(self, name: str, content: bytes | None = None) -> None:
+    def _note_file(self, name: str, content: bytes | None = None) -> None:
         path = self.folder / name
         self.marks[name] = read_mark(path)
         self.sums[name] = read_sum(path) if content is None else hashlib.sha256(content).hexdigest()
 
 
-def _contents(state: BatchState, before: BatchState | None) -> dict[str, bytes | None]:
+def _list_contents(state: BatchState, before: BatchState | None) -> dict[str, bytes | None]:
     """The files that differ, kits first: rows may name what stands there."""
     found: dict[str, bytes | None] = {}
     if state.kits is not None and (before is None or state.kits is not before.kits):
-        found[KITS] = state.kits.encode()
+        found[KITS] = state.kits.make_file()
     elif state.kits is None and before is not None and before.kits is not None:
         found[KITS] = None
     if before is None or state.choices != before.choices:
         found[CHOICES] = encode_choices(state.choices) if state.choices else None
     if before is None or state.orders is not before.orders:
-        found[ORDERS] = state.orders.encode()
+        found[ORDERS] = state.orders.make_file()
     return found
 
 

@@ -23,18 +23,18 @@ def store_of(batch: OpenBatch) -> ArtworkStore:
 class BatchHandler(GuardedHandler):
     """What belongs to one batch."""
 
-    def batch(self, ident: str) -> OpenBatch:
+    def find_batch(self, ident: str) -> OpenBatch:
         """The batch. Raises `Refusal`."""
-        return self.page.find(ident)
+        return self.page.find_batch(ident)
 
     async def ask(self, ident: str, name: str, /, **arguments: Any) -> Any:
         """What the batch's process answers. Raises `Refusal`."""
-        return await self.page.planner(ident).ask(name, **arguments)
+        return await self.page.find_planner(ident).ask(name, **arguments)
 
     def start_job(self, ident: str, name: str, then: Any = None, /, **arguments: Any) -> None:
         """Begin what takes a while, and answer with its name."""
-        planner = self.page.planner(ident)
-        job = self.page.jobs.start(
+        planner = self.page.find_planner(ident)
+        job = self.page.jobs.start_job(
             lambda progress: planner.ask(name, progress, **arguments), then or (lambda result: None)
         )
         self.set_status(202)
@@ -46,9 +46,9 @@ class WholeBatchHandler(BatchHandler):
 
     async def get(self, ident: str) -> None:
         """As it is now."""
-        batch = self.batch(ident)
+        batch = self.find_batch(ident)
         art = await asyncio.to_thread(store_of(batch).list_files)
-        plan = self.page.planner(ident).plan
+        plan = self.page.find_planner(ident).plan
         self.send_json(batch_values(batch, art, None if plan is None else plan.number))
 
 
@@ -61,7 +61,7 @@ class ChangesHandler(BatchHandler):
         operations = said.get("ops")
         if not isinstance(operations, list):
             raise Refusal(400, "malformed", "The page sent something that cannot be read: ops.", "Reload the page.")
-        batch = self.batch(ident)
+        batch = self.find_batch(ident)
         label, merge = str(said.get("label") or "")[:200], str(said.get("merge") or "")[:200]
         made = batch.change(operations, label, merge, self.tab)
         self.send_json({"ids": made, **step_values(batch)})
@@ -78,8 +78,8 @@ class UndoHandler(BatchHandler):
 
     async def post(self, ident: str, way: str) -> None:
         """Go it."""
-        batch = self.batch(ident)
-        (batch.undo if way == "undo" else batch.redo)(self.tab)
+        batch = self.find_batch(ident)
+        (batch.undo_change if way == "undo" else batch.redo_change)(self.tab)
         self.send_json(step_values(batch))
 
 
@@ -88,7 +88,7 @@ class ElsewhereHandler(BatchHandler):
 
     async def post(self, ident: str) -> None:
         """Settle it."""
-        batch = self.batch(ident)
+        batch = self.find_batch(ident)
         await batch.answer(str(self.json_body().get("answer")))
         self.send_json(step_values(batch))
 
@@ -98,7 +98,7 @@ class CopyHandler(BatchHandler):
 
     async def post(self, ident: str) -> None:
         """Make it."""
-        batch = self.batch(ident)
+        batch = self.find_batch(ident)
         batch.copy_to_csv()
         await batch.save()
         self.send_json(step_values(batch))
@@ -125,34 +125,34 @@ class ArtHandler(BatchHandler):
         if self.refused or self.request.method != "PUT":
             return
         try:
-            batch = self.batch(self.path_args[0])
-            if batch.files.read_only is not None and not batch.state.orders.shown():
+            batch = self.find_batch(self.path_args[0])
+            if batch.files.read_only is not None and not batch.state.orders.list_shown():
                 raise Refusal(409, "read-only", *batch.files.read_only)
             size = int(self.request.headers.get("Content-Length", 0)) or MOST_FILE
-            store_of(batch).reserve(size)
+            store_of(batch).reserve_space(size)
             self.reserved = size
             self.upload = Upload(store_of(batch).folder)
         except Refusal as refusal:
-            self.refuse(refusal)
+            self.send_refusal(refusal)
         except OSError as error:
-            self._fail(error)
+            self._refuse_system(error)
 
     def data_received(self, chunk: bytes) -> None:
         """Write a part down."""
         if self.refused or self.upload is None:
             return
         try:
-            self.upload.write(chunk)
+            self.upload.write_part(chunk)
         except OSError as error:
-            self._fail(error)
+            self._refuse_system(error)
             return
         if self.upload.size > self.most_body:
-            self.refuse(self.too_large())
+            self.send_refusal(self.too_large())
 
-    def _fail(self, error: OSError) -> None:
+    def _refuse_system(self, error: OSError) -> None:
         full = error.errno == 28
         what = "The disk is full: the picture was not taken." if full else "The picture cannot be written."
-        self.refuse(
+        self.send_refusal(
             Refusal(507 if full else 500, "system", what, "Make room, or see to the folder, and drop it again.")
         )
 
@@ -166,13 +166,13 @@ class ArtHandler(BatchHandler):
         if upload is None or self.refused:
             return
         name = self.get_query_argument("name", "picture.png")[:300]
-        store = store_of(self.batch(ident))
+        store = store_of(self.find_batch(ident))
         try:
-            await asyncio.to_thread(upload.finish)
+            await asyncio.to_thread(upload.finish_file)
             refuse_foreign(upload.head, name)
-            file, same_as = await asyncio.to_thread(store.accept, upload, name)
+            file, same_as = await asyncio.to_thread(store.keep_upload, upload, name)
         except OSError as error:
-            self._fail(error)
+            self._refuse_system(error)
             return
         self.upload = None
         self.set_status(201)
@@ -181,20 +181,20 @@ class ArtHandler(BatchHandler):
 
     def on_finish(self) -> None:
         """Whatever was not taken is taken away."""
-        self._clear()
+        self._drop_upload()
 
     def on_connection_close(self) -> None:
         """Whoever sent it has gone."""
-        self._clear()
+        self._drop_upload()
         super().on_connection_close()
 
-    def _clear(self) -> None:
+    def _drop_upload(self) -> None:
         upload, self.upload = getattr(self, "upload", None), None
         reserved, self.reserved = getattr(self, "reserved", 0), 0
         if reserved:
-            store_of(self.batch(self.path_args[0])).free(reserved)
+            store_of(self.find_batch(self.path_args[0])).free_space(reserved)
         if upload is not None:
-            upload.drop()
+            upload.drop_file()
 
 
 class SmallArtHandler(BatchHandler):
@@ -207,6 +207,6 @@ class SmallArtHandler(BatchHandler):
         side = self.get_query_argument("side", "320")
         if not side.isdigit() or not 16 <= int(side) <= 1024:
             raise Refusal(400, "malformed", "That is no size of a picture.")
-        path = await asyncio.to_thread(store_of(self.batch(ident)).find, sha)
+        path = await asyncio.to_thread(store_of(self.find_batch(ident)).find_file, sha)
         content = await self.ask(ident, "art", sha=sha, path=str(path), side=int(side))
         self.send_bytes(content, "image/png")

@@ -36,7 +36,7 @@ class BatchList:
                 if path.is_dir():
                     self.folders[make_batch_id(path)] = path
 
-    def add(self, folder: Path) -> str:
+    def add_batch(self, folder: Path) -> str:
         """Know a folder; its name on the page."""
         folder = folder.resolve()
         ident = make_batch_id(folder)
@@ -44,15 +44,15 @@ class BatchList:
         self.folders[ident] = folder
         while len(self.folders) > MOST_KNOWN:
             self.folders.pop(next(iter(self.folders)))
-        self._write()
+        self._write_list()
         return ident
 
-    def _write(self) -> None:
+    def _write_list(self) -> None:
         self.file.parent.mkdir(parents=True, exist_ok=True)
         with contextlib.suppress(OSError), write_new_file(self.file) as part:
             part.write_text(json.dumps({"folders": [str(path) for path in self.folders.values()]}, indent=1), "utf-8")
 
-    def find(self, ident: str) -> Path:
+    def find_batch(self, ident: str) -> Path:
         """The folder of a name. Raises `Refusal`."""
         path = self.folders.get(ident)
         if path is None or not path.is_dir():
@@ -61,7 +61,7 @@ class BatchList:
             )
         return path
 
-    def begin(self, name: str) -> str:
+    def begin_batch(self, name: str) -> str:
         """Make a folder for a new batch in the person's own folder; its name on the page. Raises `Refusal`."""
         clean = clean_folder_name(name)
         if not clean:
@@ -72,7 +72,7 @@ class BatchList:
             number += 1
             folder = self.home / f"{clean} {number}"
         (folder / "art").mkdir(parents=True)
-        return self.add(folder)
+        return self.add_batch(folder)
 
     def begin_example(self) -> str:
         """A copy of the example, made once, that may be changed at will."""
@@ -80,10 +80,10 @@ class BatchList:
         if not (folder / "orders.csv").exists():
             part = folder.with_name(f".{folder.name}.part")
             shutil.rmtree(part, ignore_errors=True)
-            _copy(find_shipped_example(), part)
+            _copy_example(find_shipped_example(), part)
             with contextlib.suppress(OSError):
                 part.rename(folder)
-        return self.add(folder)
+        return self.add_batch(folder)
 
     def is_example(self, ident: str) -> bool:
         """Whether it is the example."""
@@ -102,7 +102,7 @@ def clean_folder_name(name: str) -> str:
     return "" if is_reserved(plain) else plain
 
 
-def _copy(source: Traversable, target: Path) -> None:
+def _copy_example(source: Traversable, target: Path) -> None:
     """What the example is made of, without its other tables."""
     target.mkdir(parents=True)
     (target / "orders.csv").write_bytes((source / "orders.csv").read_bytes())

@@ -55,7 +55,7 @@ class EditHistory:
         """What redoing would do again."""
         return self.forth[-1].label if self.forth else None
 
-    def apply(self, state: BatchState, label: str, merge: str = "") -> None:
+    def apply_state(self, state: BatchState, label: str, merge: str = "") -> None:
         """Go to a new state; with the same `merge` soon after the last change it is one step with it."""
         now = time.monotonic()
         last = self.back[-1] if self.back else None
@@ -65,24 +65,24 @@ class EditHistory:
             self.back.append(UndoStep(self.state, label, merge, now))
             del self.back[:-MOST_UNDO]
         self.forth.clear()
-        self._go(state)
+        self._go_to(state)
 
-    def undo(self) -> None:
+    def undo_step(self) -> None:
         """Go back one step. Raises `Refusal` where there is none."""
-        self._step(self.back, self.forth, "There is nothing to undo.")
+        self._go_step(self.back, self.forth, "There is nothing to undo.")
 
-    def redo(self) -> None:
+    def redo_step(self) -> None:
         """Go forth one step again. Raises `Refusal` where there is none."""
-        self._step(self.forth, self.back, "There is nothing to do again.")
+        self._go_step(self.forth, self.back, "There is nothing to do again.")
 
-    def _step(self, source: list[UndoStep], other: list[UndoStep], none: str) -> None:
+    def _go_step(self, source: list[UndoStep], other: list[UndoStep], none: str) -> None:
         if not source:
             raise Refusal(409, "nothing", none)
         step = source.pop()
         other.append(UndoStep(self.state, step.label))
-        self._go(step.state)
+        self._go_to(step.state)
 
-    def _go(self, state: BatchState) -> None:
+    def _go_to(self, state: BatchState) -> None:
         self.state = state
         self.revision += 1
 
@@ -92,22 +92,22 @@ def apply_operations(state: BatchState, operations: Sequence[Any]) -> tuple[Batc
     made: dict[str, str] = {}
     for operation in operations:
         if not isinstance(operation, dict):
-            raise _malformed("an operation is no object")
+            raise _make_malformed("an operation is no object")
         try:
-            state = _apply(state, operation, made)
+            state = _apply_operation(state, operation, made)
         except LookupError:
             what = "This row is not there any more."
             raise Refusal(409, "gone", what, "It was removed elsewhere; nothing was changed.") from None
     return state, made
 
 
-def _apply(state: BatchState, operation: Mapping[str, Any], made: dict[str, str]) -> BatchState:
+def _apply_operation(state: BatchState, operation: Mapping[str, Any], made: dict[str, str]) -> BatchState:
     kind = operation.get("op")
     if kind == "choose":
-        return _choose(state, operation)
+        return _apply_choice(state, operation)
     name = operation.get("table", "rows")
     if name not in ("rows", "kits"):
-        raise _malformed("no such table")
+        raise _make_malformed("no such table")
     table = state.orders if name == "rows" else state.kits or new_kits()
     table = _change_table(table, kind, operation, made)
     return replace(state, orders=table) if name == "rows" else replace(state, kits=table)
@@ -122,69 +122,69 @@ def _change_table(
     table: EditableTable, kind: object, operation: Mapping[str, Any], made: dict[str, str]
 ) -> EditableTable:
     if kind == "set":
-        ident = _named(operation, "id", made)
-        return table.set_cell(ident, _text(operation, "column"), _cell(operation.get("value")))
+        ident = _read_name(operation, "id", made)
+        return table.set_cell(ident, _read_text(operation, "column"), _read_cell(operation.get("value")))
     if kind == "add":
         cells = operation.get("cells", {})
         if not isinstance(cells, dict):
-            raise _malformed("the cells are no object")
+            raise _make_malformed("the cells are no object")
         after = operation.get("after", ...)
         after = made.get(after, after) if isinstance(after, str) else after
-        table, ident = table.add_row({str(key): _cell(value) for key, value in cells.items()}, after)
+        table, ident = table.add_row({str(key): _read_cell(value) for key, value in cells.items()}, after)
         made[str(operation.get("new", ident))] = ident
         return table
     if kind == "remove":
-        return table.remove_rows(_names(operation, made))
+        return table.remove_rows(_read_names(operation, made))
     if kind == "move":
         after = operation.get("after")
-        return table.move_rows(_names(operation, made), None if after is None else made.get(after, str(after)))
+        return table.move_rows(_read_names(operation, made), None if after is None else made.get(after, str(after)))
     if kind == "column":
-        heading = _text(operation, "heading")
+        heading = _read_text(operation, "heading")
         if not operation.get("remove"):
             return table if heading in table.keys else table.add_column(heading)
         return table.remove_column(heading) if heading in table.keys else table
-    raise _malformed("no such operation")
+    raise _make_malformed("no such operation")
 
 
-def _choose(state: BatchState, operation: Mapping[str, Any]) -> BatchState:
-    name, value = _text(operation, "name"), operation.get("value")
+def _apply_choice(state: BatchState, operation: Mapping[str, Any]) -> BatchState:
+    name, value = _read_text(operation, "name"), operation.get("value")
     choices = {key: choice for key, choice in state.choices.items() if key != name}
     if value not in (None, "", []):
         if not isinstance(value, str | bool | int | float | list):
-            raise _malformed("a choice that is no value")
+            raise _make_malformed("a choice that is no value")
         choices[name] = [str(entry) for entry in value] if isinstance(value, list) else value
     return replace(state, choices=choices)
 
 
-def _named(operation: Mapping[str, Any], key: str, made: Mapping[str, str]) -> str:
-    name = _text(operation, key)
+def _read_name(operation: Mapping[str, Any], key: str, made: Mapping[str, str]) -> str:
+    name = _read_text(operation, key)
     return made.get(name, name)
 
 
-def _names(operation: Mapping[str, Any], made: Mapping[str, str]) -> list[str]:
+def _read_names(operation: Mapping[str, Any], made: Mapping[str, str]) -> list[str]:
     names = operation.get("ids")
     if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
-        raise _malformed("ids is no list of names")
+        raise _make_malformed("ids is no list of names")
     return [made.get(name, name) for name in names]
 
 
-def _text(operation: Mapping[str, Any], key: str) -> str:
+def _read_text(operation: Mapping[str, Any], key: str) -> str:
     value = operation.get(key)
     if not isinstance(value, str) or not value:
-        raise _malformed(f"{key} is missing")
+        raise _make_malformed(f"{key} is missing")
     return value
 
 
-def _cell(value: object) -> str:
+def _read_cell(value: object) -> str:
     """A cell as it stands in a file: a line break within would be read as a space, so that it is one."""
     if value is None:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if not isinstance(value, str | int | float):
-        raise _malformed("a cell that is no text")
+        raise _make_malformed("a cell that is no text")
     return " ".join(str(value).splitlines())
 
 
-def _malformed(what: str) -> Refusal:
+def _make_malformed(what: str) -> Refusal:
     return Refusal(400, "malformed", f"The page sent something that cannot be read: {what}.", "Reload the page.")

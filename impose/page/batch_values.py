@@ -46,7 +46,7 @@ def batch_values(batch: OpenBatch, art: Sequence[ArtFile], plan: int | None) -> 
     state, history = batch.state, batch.history
     read_only = batch.files.read_only
     kits = state.kits
-    used = _rows_by_art(state.orders)
+    used, in_kits = _rows_by_art(state.orders), {} if kits is None else _rows_by_art(kits)
     return {
         "id": batch.id,
         "name": batch.name,
@@ -65,6 +65,7 @@ def batch_values(batch: OpenBatch, art: Sequence[ArtFile], plan: int | None) -> 
                 "art": entry.art,
                 "name": entry.path.name,
                 "sha": entry.sha,
+                "kits": in_kits.get(entry.art, []),
                 "rows": used.get(entry.art, []),
                 "small": f"/api/b/{batch.id}/art/{entry.sha}.png",
             }
@@ -76,29 +77,29 @@ def batch_values(batch: OpenBatch, art: Sequence[ArtFile], plan: int | None) -> 
 
 def table_values(table: EditableTable) -> dict[str, Any]:
     """Columns and rows of a table."""
-    lines = table.lines()
+    lines = table.number_lines()
     columns = [
         {"name": column.name, "key": key, "heading": column.heading, "ours": key in COLUMNS}
         for column, key in zip(table.columns, table.keys, strict=True)
     ]
-    rows = [{"id": row.id, "line": lines[row.id], "cells": table.values(row)} for row in table.shown()]
+    rows = [{"id": row.id, "line": lines[row.id], "cells": table.read_values(row)} for row in table.list_shown()]
     return {"columns": columns, "rows": rows}
 
 
 def _rows_by_art(table: EditableTable) -> dict[str, list[str]]:
     found: dict[str, list[str]] = {}
-    for row in table.shown():
-        found.setdefault(table.values(row).get("art", ""), []).append(row.id)
+    for row in table.list_shown():
+        found.setdefault(table.read_values(row).get("art", ""), []).append(row.id)
     return found
 
 
 def list_columns(options: Options) -> list[dict[str, Any]]:
     """What may stand in each of our columns."""
     profiles = load_profiles_in_force(options)
-    return [_column(name, profiles) for name in COLUMNS]
+    return [_describe_column(name, profiles) for name in COLUMNS]
 
 
-def _column(name: str, profiles: Profiles) -> dict[str, Any]:
+def _describe_column(name: str, profiles: Profiles) -> dict[str, Any]:
     title, help_, kind = _TITLES.get(name, (name.replace("_", " ").capitalize(), "", "text"))
     values: dict[str, Any] = {
         "name": name,
@@ -106,22 +107,25 @@ def _column(name: str, profiles: Profiles) -> dict[str, Any]:
         "help": help_,
         "kind": "length" if name in LENGTHS else kind,
     }
-    choices = _choices(name, profiles)
+    choices = _list_choices(name, profiles)
     return values | ({"choices": choices} if choices else {})
 
 
-def _choices(name: str, profiles: Profiles) -> list[dict[str, str]]:
+def _list_choices(name: str, profiles: Profiles) -> list[dict[str, str]]:
     if name == "placement":
-        return [{"value": key, "title": _capital(placement.title)} for key, placement in profiles.placements.items()]
+        return [
+            {"value": key, "title": _capitalise_words(placement.title)}
+            for key, placement in profiles.placements.items()
+        ]
     if name == "centre":
         return [{"value": value, "title": title} for value, title in _CENTRES]
     if name == "font":
-        return [{"value": key, "title": _capital(key)} for key in profiles.lettering]
+        return [{"value": key, "title": _capitalise_words(key)} for key in profiles.lettering]
     if name == "mend":
         return [{"value": "clean-haze", "title": "Haze taken off"}, {"value": "drop-specks", "title": "Specks dropped"},
                 {"value": "ground", "title": "Ground made white"}]  # fmt: skip
     return []
 
 
-def _capital(words: str) -> str:
+def _capitalise_words(words: str) -> str:
     return f"{words[:1].upper()}{words[1:]}"

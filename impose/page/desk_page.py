@@ -7,7 +7,7 @@ from typing import Any
 
 from impose.desk.folders import DeskFolders
 from impose.desk.monitor import KINDS, leave_request, read_status
-from impose.page.finding_values import say
+from impose.page.finding_values import say_sentence
 from impose.page.refusal import Refusal
 
 _STATES = {
@@ -27,21 +27,21 @@ def desk_values(desk: Path, wall: float) -> dict[str, Any]:
         "name": desk.name,
         "state": watcher["state"],
         "says": _STATES.get(watcher["state"], ""),
-        "trouble": say(str(watcher.get("trouble") or "")) or None,
+        "trouble": say_sentence(str(watcher.get("trouble") or "")) or None,
         "asking": [
             {
                 "number": entry["number"],
                 "name": entry["name"],
-                "warnings": [say(str(text)) for text in entry["warnings"]],
+                "warnings": [say_sentence(str(text)) for text in entry["warnings"]],
                 "proof": f"/api/desk/{entry['number']}/proof",
             }
             for entry in values["asking"]
         ],
         "making": values["making"],
-        "inbox": [{"name": entry["path"], "why": say(str(entry["why"]))} for entry in values["inbox"]],
-        "waiting": [{"name": entry["path"], "why": say(str(entry["why"]))} for entry in values["waiting"]],
+        "inbox": [{"name": entry["path"], "why": say_sentence(str(entry["why"]))} for entry in values["inbox"]],
+        "waiting": [{"name": entry["path"], "why": say_sentence(str(entry["why"]))} for entry in values["waiting"]],
         "unprinted": values["unprinted"],
-        "refused": [{"name": entry["path"], "why": say(str(entry["why"]))} for entry in values["refused"]],
+        "refused": [{"name": entry["path"], "why": say_sentence(str(entry["why"]))} for entry in values["refused"]],
         "delivered": [
             {
                 key: entry.get(key)

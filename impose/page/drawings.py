@@ -63,18 +63,18 @@ def draw_plan_sheet(plan: Plan, number: int, names: PictureNames, rows: RowNames
     pen = DrawingContext(names, plan.lettering, hues)  # type: ignore[arg-type]
     title = f"Sheet {number} of {len(plan.layout.sheets)}, {sheet.paper.alias}"
     text = f"{len(sheet.placed)} transfers"
-    of_row = {entry.transfer.id: rows.name(entry.transfer.piece.row.row) or "" for entry in sheet.placed}
-    return _linked(draw_sheet(sheet, pen, title, text), base, of_row)
+    of_row = {entry.transfer.id: rows.find_name(entry.transfer.piece.row.row) or "" for entry in sheet.placed}
+    return _link_drawing(draw_sheet(sheet, pen, title, text), base, of_row)
 
 
-def _linked(markup: str, base: str, of_row: dict[str, str]) -> str:
+def _link_drawing(markup: str, base: str, of_row: dict[str, str]) -> str:
     """The drawing with pictures as addresses, and transfers that name their rows."""
 
-    def transfer(found: re.Match[str]) -> str:
+    def name_row(found: re.Match[str]) -> str:
         row = escape_text(of_row.get(found[1], ""))
         return f'<g data-transfer="{found[1]}" data-row="{row}" class="one '
 
-    return _TRANSFER.sub(transfer, _linked_pictures(markup, base))
+    return _TRANSFER.sub(name_row, _linked_pictures(markup, base))
 
 
 def _linked_pictures(markup: str, base: str, worn: bool = False) -> str:
@@ -88,7 +88,7 @@ def _linked_pictures(markup: str, base: str, worn: bool = False) -> str:
 def draw_face(shape: FaceShape, steps: Sequence[PressStep], names: PictureNames, base: str, row_of: Any) -> str:
     """A face of a garment with its prints in place, as worn."""
     view = face_view(shape, steps)
-    prints = [_print(step, names, row_of) for step in steps]
+    prints = [_draw_print(step, names, row_of) for step in steps]
     drawing = make_element(
         "svg",
         list(draw_cloth(shape)),
@@ -101,7 +101,7 @@ def draw_face(shape: FaceShape, steps: Sequence[PressStep], names: PictureNames,
     return _linked_pictures(drawing, base, worn=True)
 
 
-def _print(step: PressStep, names: PictureNames, row_of: Any) -> Markup:
+def _draw_print(step: PressStep, names: PictureNames, row_of: Any) -> Markup:
     guessed = "" if step.spot.measured or (step.placement and step.placement.side == "centre") else " guessed"
     use = placed_picture(step, names)  # type: ignore[arg-type]
     ident = step.transfer.id

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -26,12 +26,12 @@ class RowNames:
     cells: Mapping[str, Mapping[str, str]]
     kits: Mapping[int, str] = field(default_factory=dict)
 
-    def name(self, line: int | None) -> str | None:
+    def find_name(self, line: int | None) -> str | None:
         """The row of a line; None where it is none of the orders'."""
         return None if line is None else self.by_line.get(line)
 
 
-def say(words: str) -> str:
+def say_sentence(words: str) -> str:
     """Words as a sentence: a capital, a full stop."""
     words = words.strip()
     if not words:
@@ -41,13 +41,13 @@ def say(words: str) -> str:
 
 def plain_finding(finding: Finding, rows: RowNames | None = None) -> dict[str, Any]:
     """A finding without a plan, such as what is wrong with a form."""
-    named = [name for line in finding.rows if rows is not None and (name := rows.name(line))]
+    named = [name for line in finding.rows if rows is not None and (name := rows.find_name(line))]
     return {
         "severity": str(finding.severity),
         "kind": finding.kind,
         "title": title_of(finding),
-        "what": say(finding.what),
-        "why": say(finding.why),
+        "what": say_sentence(finding.what),
+        "why": say_sentence(finding.why),
         "remedy": str(finding.remedy),
         "row": named[0] if named else None,
         "rows": named,
@@ -60,47 +60,50 @@ def plain_finding(finding: Finding, rows: RowNames | None = None) -> dict[str, A
 def title_of(finding: Finding) -> str:
     """What it is about, in a few words."""
     known = KINDS.get(finding.kind)
-    return (say(known.says) if known else "").removesuffix(".")
+    return (say_sentence(known.says) if known else "").removesuffix(".")
 
 
 class FindingWriter:
     """The findings of one plan, told once where one act mends several."""
 
-    def __init__(self, plan: Plan, rows: RowNames, base: str) -> None:
-        self.plan, self.rows, self.base = plan, rows, base
+    def __init__(
+        self, plan: Plan, rows: RowNames, base: str, offers: Callable[[Finding], list[Mend]] = lambda finding: []
+    ) -> None:
+        self.plan, self.rows, self.base, self.offers = plan, rows, base, offers
         self.prints: dict[int, list[tuple[int, PlacedTransfer]]] = {}
         for sheet in plan.layout.sheets:
             for placed in sheet.placed:
                 self.prints.setdefault(placed.transfer.piece.row.row, []).append((sheet.number, placed))
         self.found: dict[str, Finding] = {}
 
-    def write(self, findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    def write_all(self, findings: Iterable[Finding]) -> list[dict[str, Any]]:
         """All of them, worst first."""
         rank = list(Severity)
         groups = sorted(by_cause(findings), key=lambda group: rank.index(group[0].severity))
-        return [self._values(f"f{number}", group) for number, group in enumerate(groups, 1)]
+        return [self._describe_group(f"f{number}", group) for number, group in enumerate(groups, 1)]
 
-    def _values(self, ident: str, group: Sequence[Finding]) -> dict[str, Any]:
+    def _describe_group(self, ident: str, group: Sequence[Finding]) -> dict[str, Any]:
         first = group[0]
         self.found[ident] = first
         lines = sorted({line for entry in group for line in entry.rows})
-        named = [name for line in lines if (name := self.rows.name(line))]
+        named = [name for line in lines if (name := self.rows.find_name(line))]
         return {
             **plain_finding(first, self.rows),
             "id": ident,
             "row": named[0] if named else None,
             "rows": named,
-            "accepted": self._accepted(first, lines),
-            "on": [spot for line in lines for spot in self._spots(first, line)],
-            "crop": self._crop(ident, first),
-            "mends": self._mends(ident, first, named),
+            "kit_row": self._kit_row(ident),
+            "accepted": self._is_accepted(first, lines),
+            "on": [spot for line in lines for spot in self._list_spots(first, line)],
+            "crop": self._describe_crop(ident, first),
+            "mends": self._describe_mends(ident, first, named),
         }
 
-    def _accepted(self, finding: Finding, lines: Sequence[int]) -> bool:
+    def _is_accepted(self, finding: Finding, lines: Sequence[int]) -> bool:
         held = {row.row: row.accept for row in self.plan.batch.rows}
         return bool(lines) and all(finding.kind in held.get(line, ()) for line in lines)
 
-    def _spots(self, finding: Finding, line: int) -> list[dict[str, Any]]:
+    def _list_spots(self, finding: Finding, line: int) -> list[dict[str, Any]]:
         found = []
         for sheet, placed in self.prints.get(line, []):
             box = None
@@ -110,7 +113,7 @@ class FindingWriter:
             found.append({"transfer": placed.transfer.id, "sheet": sheet, "box_mm": box})
         return found
 
-    def _crop(self, ident: str, finding: Finding) -> dict[str, Any] | None:
+    def _describe_crop(self, ident: str, finding: Finding) -> dict[str, Any] | None:
         """Where a picture of it is to be had, and how large it is to be shown."""
         size = crop_size(finding, self.first_print(finding))
         if size is None:
@@ -121,40 +124,50 @@ class FindingWriter:
         """The first print that the finding is of, as it lies on its sheet."""
         for line in finding.rows:
             for _, placed in self.prints.get(line, []):
-                return placed
+                if finding.kit_row in (0, placed.transfer.piece.row.kit_row) and is_of_print(finding, placed):
+                    return placed
         return None
 
-    def _mends(self, ident: str, finding: Finding, named: Sequence[str]) -> list[dict[str, Any]]:
+    def _describe_mends(self, ident: str, finding: Finding, named: Sequence[str]) -> list[dict[str, Any]]:
         placed = self.first_print(finding)
         piece = None if placed is None else placed.transfer.piece
-        mends = list_mends(finding, piece, self.plan.profiles)
-        return [self._mend(ident, mend, named) for mend in mends if named or not mend.of_row]
+        mends = [*self.offers(finding), *list_mends(finding, piece, self.plan.profiles)]
+        return [self._describe_mend(ident, mend, named) for mend in mends if named or not mend.of_row]
 
-    def _mend(self, ident: str, mend: Mend, named: Sequence[str]) -> dict[str, Any]:
+    def _describe_mend(self, ident: str, mend: Mend, named: Sequence[str]) -> dict[str, Any]:
         kit = self._kit_row(ident)
         ops: list[dict[str, Any]] = [
-            {"op": "set", **where, "column": column, "value": self._cell(where["id"], column, value, mend.added)}
+            {"op": "set", **where, "column": column, "value": self._write_cell(where["id"], column, value, mend.added)}
             for column, value in mend.cells.items()
-            for where in self._places(column, named, kit)
+            for where in self._list_places(column, named, kit)
         ]
         ops += [{"op": "choose", "name": name, "value": value} for name, value in mend.choices.items()]
         after = f"{self.base}/findings/{ident}/after.png?mend={mend.name}" if mend.shown else None
         return {"mend": mend.name, "label": mend.label, "says": mend.says, "ops": ops, "after": after}
 
-    def _places(self, column: str, named: Sequence[str], kit: str | None) -> list[dict[str, str]]:
+    def _list_places(self, column: str, named: Sequence[str], kit: str | None) -> list[dict[str, str]]:
         """The rows that a cell is written into: what a kit says of its prints stands in the kit."""
         if kit is not None and column in (*OF_THE_KIT, "mend"):
             return [{"table": "kits", "id": kit}]
         return [{"id": name} for name in named]
 
     def _kit_row(self, ident: str) -> str | None:
-        placed = self.first_print(self.found[ident])
-        return None if placed is None else self.rows.kits.get(placed.transfer.piece.row.kit_row)
+        """The kit's row of the print that a finding is of, where it is of one alone."""
+        finding = self.found[ident]
+        placed = self.first_print(finding)
+        number = finding.kit_row or (0 if placed is None else placed.transfer.piece.row.kit_row)
+        return self.rows.kits.get(number)
 
-    def _cell(self, name: str, column: str, value: str, added: bool) -> str:
+    def _write_cell(self, name: str, column: str, value: str, added: bool) -> str:
         """The cell as it is to be: the value, or the value beside what stands there."""
         words = self.rows.cells.get(name, {}).get(column, "").split()
         return " ".join([*words, *([] if value in words else [value])]) if added else value
+
+
+def is_of_print(finding: Finding, placed: PlacedTransfer) -> bool:
+    """Whether a finding of a row's artwork is of this print: a kit's prints are of one row."""
+    row = placed.transfer.piece.row
+    return finding.column != "art" or not finding.read or not row.kit_row or finding.read == row.art
 
 
 def crop_size(finding: Finding, placed: PlacedTransfer | None) -> tuple[float, float] | None:

@@ -23,19 +23,21 @@ def list_garments(
     """So many garments from a number on; with `row` only those that carry a print of it."""
     plan = kept.plan
     every = list(enumerate(make_tickets(plan.batch.rows, plan.layout, plan.profiles), 1))
-    tickets = [(number, entry) for number, entry in every if not row or row in _rows(entry, kept)]
+    tickets = [(number, entry) for number, entry in every if not row or row in _list_rows(entry, kept)]
     shown = tickets[start : start + max(1, min(count, MOST))]
-    found = [_garment(f"g{number}", entry, kept, names, planner.base) for number, entry in shown]
+    found = [_describe_garment(f"g{number}", entry, kept, names, planner.base) for number, entry in shown]
     return {"plan": kept.number, "garments": found, "more": max(0, len(tickets) - start - len(shown))}
 
 
-def _rows(ticket: PressTicket, kept: KeptPlan) -> list[str]:
+def _list_rows(ticket: PressTicket, kept: KeptPlan) -> list[str]:
     """The page's names of the rows that made a garment."""
-    named = (kept.rows.name(step.transfer.piece.row.row) for step in ticket.steps)
+    named = (kept.rows.find_name(step.transfer.piece.row.row) for step in ticket.steps)
     return list(dict.fromkeys(name for name in named if name))
 
 
-def _garment(ident: str, ticket: PressTicket, kept: KeptPlan, names: PictureNames, base: str) -> dict[str, Any]:
+def _describe_garment(
+    ident: str, ticket: PressTicket, kept: KeptPlan, names: PictureNames, base: str
+) -> dict[str, Any]:
     worn = ticket.worn
     return {
         "id": ident,
@@ -44,14 +46,14 @@ def _garment(ident: str, ticket: PressTicket, kept: KeptPlan, names: PictureName
         "garment": describe_worn(ticket),
         "number": worn.number,
         "count": worn.of,
-        "rows": _rows(ticket, kept),
-        "faces": [_face(face, steps, kept, names, base) for face, steps in ticket.faces],
+        "rows": _list_rows(ticket, kept),
+        "faces": [_describe_face(face, steps, kept, names, base) for face, steps in ticket.faces],
     }
 
 
-def _face(face: str, steps: list[PressStep], kept: KeptPlan, names: PictureNames, base: str) -> dict[str, Any]:
+def _describe_face(face: str, steps: list[PressStep], kept: KeptPlan, names: PictureNames, base: str) -> dict[str, Any]:
     def row_of(step: PressStep) -> str | None:
-        return kept.rows.name(step.transfer.piece.row.row)
+        return kept.rows.find_name(step.transfer.piece.row.row)
 
     shape = steps[0].shape
     return {
@@ -59,11 +61,11 @@ def _face(face: str, steps: list[PressStep], kept: KeptPlan, names: PictureNames
         "title": face_title(face),
         "view": list(face_view(shape, steps)),
         "svg": draw_face(shape, steps, names, base, row_of),
-        "prints": [_print(step, row_of(step), kept) for step in steps],
+        "prints": [_describe_print(step, row_of(step), kept) for step in steps],
     }
 
 
-def _print(step: PressStep, row: str | None, kept: KeptPlan) -> dict[str, Any]:
+def _describe_print(step: PressStep, row: str | None, kept: KeptPlan) -> dict[str, Any]:
     units = kept.plan.profiles.settings.units
     piece = step.transfer.piece
     width, height = piece.finished_size

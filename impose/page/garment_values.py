@@ -18,11 +18,11 @@ def list_garment_words(options: Options) -> dict[str, Any]:
     """Kinds, groups and sizes to choose from."""
     wardrobe = load_profiles_in_force(options).wardrobe
     kinds = [
-        {"name": kind.name, "title": _capital(kind.title), "sizes": list(kind.sizes)}
+        {"name": kind.name, "title": _capitalise_words(kind.title), "sizes": list(kind.sizes)}
         for kind in wardrobe.kinds.values()
     ]
     groups = [
-        {"name": group.name, "title": _capital(group.title), "sizes": list(group.sizes)}
+        {"name": group.name, "title": _capitalise_words(group.title), "sizes": list(group.sizes)}
         for group in wardrobe.groups.values()
     ]
     return {
@@ -40,17 +40,17 @@ def draw_garment(options: Options, text: str) -> dict[str, Any]:
     words = text.strip() or f"{garment.group} {garment.kind}"
     return {
         "garment": text,
-        "title": _capital(words),
+        "title": _capitalise_words(words),
         "kind": garment.kind,
         "group": garment.group,
         "size": garment.size,
-        "fault": f"{_capital(reading.fault)}." if reading.fault else "",
+        "fault": f"{_capitalise_words(reading.fault)}." if reading.fault else "",
         "unknown": list(reading.unknown),
-        "faces": [_face(face, profiles) for face in list_faces(garment, profiles)],
+        "faces": [_describe_face(face, profiles) for face in list_faces(garment, profiles)],
     }
 
 
-def _face(face: GarmentFace, profiles: Profiles) -> dict[str, Any]:
+def _describe_face(face: GarmentFace, profiles: Profiles) -> dict[str, Any]:
     view = face_view(face.shape)
     drawing = make_element(
         "svg",
@@ -60,16 +60,16 @@ def _face(face: GarmentFace, profiles: Profiles) -> dict[str, Any]:
         aria_hidden="true",
         focusable="false",
     )
-    places = [_place(place) for place in face.places]
+    places = [_describe_place(place) for place in face.places]
     return {
         "face": face.face, "title": face_title(face.face), "view": list(view), "svg": str(drawing), "places": places,
     }  # fmt: skip
 
 
-def _place(place: GarmentPlace) -> dict[str, Any]:
+def _describe_place(place: GarmentPlace) -> dict[str, Any]:
     return {
         "placement": place.placement.name,
-        "title": _capital(place.placement.title),
+        "title": _capitalise_words(place.placement.title),
         "box": box_values(place.spot.box),
         "turned": place.spot.turned,
         "size": place.size,
@@ -80,5 +80,5 @@ def _place(place: GarmentPlace) -> dict[str, Any]:
     }
 
 
-def _capital(words: str) -> str:
+def _capitalise_words(words: str) -> str:
     return f"{words[:1].upper()}{words[1:]}"

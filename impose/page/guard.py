@@ -67,9 +67,9 @@ class AccessKeys:
         self._keys.add(key)
         return key
 
-    def exchange(self, key: str) -> tuple[str, str]:
+    def exchange_key(self, key: str) -> tuple[str, str]:
         """A session for a key, which is worth nothing afterwards: cookie and token. Raises `Refusal`."""
-        held = next((entry for entry in self._keys if same(entry, key)), None)
+        held = next((entry for entry in self._keys if are_same(entry, key)), None)
         if held is None:
             raise Refusal(403, "no-key", "This address was used before.", "Open the page from its icon.")
         self._keys.discard(held)
@@ -81,10 +81,10 @@ class AccessKeys:
 
     def token_of(self, cookie: str | None) -> str | None:
         """The token of a session, None for a cookie that is none."""
-        return next((token for session, token in self._sessions.items() if same(session, cookie or "")), None)
+        return next((token for session, token in self._sessions.items() if are_same(session, cookie or "")), None)
 
 
-def same(text: str, other: str) -> bool:
+def are_same(text: str, other: str) -> bool:
     """Whether two secrets are equal, in a time that tells nothing of where they differ."""
     return hmac.compare_digest(text.encode("utf-8", "replace"), other.encode("utf-8", "replace"))
 
@@ -106,5 +106,5 @@ def refuse_without_session(keys: AccessKeys, cookie: str | None, token: str | No
     held = keys.token_of(cookie)
     if held is None:
         raise Refusal(403, "no-session", "This page is not open any more.", "Open it from its icon.")
-    if needs_token and not same(held, token or ""):
+    if needs_token and not are_same(held, token or ""):
         raise Refusal(403, "no-token", "This page is not open any more.", "Open it from its icon again.")

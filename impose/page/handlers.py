@@ -56,14 +56,14 @@ class GuardedHandler(RequestHandler):
         """Refuse strangers before a byte of the body is taken in."""
         self.request.connection.set_max_body_size(1 << 40)  # type: ignore[union-attr]
         try:
-            self.guard()
+            self.refuse_strangers()
             self._refuse_large()
         except Refusal as refusal:
-            self.refuse(refusal)
+            self.send_refusal(refusal)
         else:
-            self.page.touch()
+            self.page.note_visit()
 
-    def guard(self) -> None:
+    def refuse_strangers(self) -> None:
         """Who may ask. Raises `Refusal`."""
         headers = self.request.headers
         if len(headers.get_list("Host")) != 1:
@@ -90,9 +90,9 @@ class GuardedHandler(RequestHandler):
         self.body += chunk
         if len(self.body) > self.most_body:
             self.body.clear()
-            self.refuse(self.too_large())
+            self.send_refusal(self.too_large())
 
-    def refuse(self, refusal: Refusal) -> None:
+    def send_refusal(self, refusal: Refusal) -> None:
         """Answer with an error; the connection ends with it where a body may still come."""
         if self._finished:
             return
@@ -132,7 +132,7 @@ class GuardedHandler(RequestHandler):
         if self._headers_written:
             self.finish()
             return
-        self.refuse(refusal_of(error, status_code))
+        self.send_refusal(refusal_of(error, status_code))
 
     def log_exception(self, typ: Any, value: Any, tb: Any) -> None:
         """Faults of the program are printed; refusals are answers."""

@@ -53,10 +53,10 @@ def _icon_file() -> tuple[str, str, str]:
         return f"{NAME}.bat", _BAT.format(python=sys.executable.replace("%", "%%")), "\r\n"
     if sys.platform == "darwin":
         return f"{NAME}.command", _COMMAND.format(command=" ".join(map(shlex.quote, words))), "\n"
-    return f"{NAME}.desktop", _DESKTOP.format(name=NAME, command=" ".join(map(_quote, words))), "\n"
+    return f"{NAME}.desktop", _DESKTOP.format(name=NAME, command=" ".join(map(_quote_word, words))), "\n"
 
 
-def _quote(word: str) -> str:
+def _quote_word(word: str) -> str:
     """A word for Exec= of the Desktop Entry Specification 1.5: quoted, with its four letters and % escaped."""
     escaped = word.replace("\\", "\\\\").replace('"', '\\"').replace("`", "\\`").replace("$", "\\$").replace("%", "%%")
     return f'"{escaped}"'

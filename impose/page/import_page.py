@@ -21,7 +21,7 @@ from impose.orders.kits import places_of
 from impose.orders.roster_paste import read_roster
 from impose.orders.table_file import TABLES, read_table_file
 from impose.page.batch_handlers import BatchHandler, step_values
-from impose.page.finding_values import plain_finding, say
+from impose.page.finding_values import plain_finding, say_sentence
 from impose.page.open_batch import OpenBatch
 from impose.page.refusal import Refusal
 from impose.run.load_batch import load_profiles_in_force
@@ -37,7 +37,7 @@ class RosterHandler(BatchHandler):
     async def post(self, ident: str) -> None:
         """Read them."""
         said = self.json_body()
-        batch = self.batch(ident)
+        batch = self.find_batch(ident)
         kit = str(said.get("kit") or "")
         needed, of_kit = _kit_facts(batch.state.kits, kit)
         garment = str(said.get("garment") or of_kit)
@@ -63,7 +63,7 @@ class RosterHandler(BatchHandler):
                         "text": line.text,
                         "cells": {**more, **line.cells},
                         "asks": list(line.asks),
-                        "findings": [say(words) for words in line.odd],
+                        "findings": [say_sentence(words) for words in line.odd],
                     }
                     for line in found.lines
                 ],
@@ -84,8 +84,8 @@ def _kit_facts(kits: EditableTable | None, name: str) -> tuple[set[str], str]:
     """What the words of a kit need, and which garment it is for."""
     needed: set[str] = set()
     garment, current = "", ""
-    for row in kits.shown() if kits is not None else ():
-        cells = kits.values(row) if kits is not None else {}
+    for row in kits.list_shown() if kits is not None else ():
+        cells = kits.read_values(row) if kits is not None else {}
         current = cells.get("kit", "").strip() or current
         if current.casefold() == name.strip().casefold():
             needed |= places_of(cells.get("words", ""))
@@ -110,7 +110,7 @@ class ImportHandler(BatchHandler):
 
     async def put(self, ident: str) -> None:
         """Show its headings, and which of ours each seems to be."""
-        batch = self.batch(ident)
+        batch = self.find_batch(ident)
         name = Path(self.get_query_argument("name", "export.csv").replace("\\", "/")).name[:200]
         if Path(name).suffix.lower() not in TABLES:
             raise Refusal(415, "not-a-table", "This is no table of orders.", "Export the orders as CSV or .xlsx.")
@@ -159,7 +159,7 @@ class TakeImportHandler(BatchHandler):
     async def post(self, ident: str, key: str) -> None:
         """Translate its rows."""
         said = self.json_body()
-        batch = self.batch(ident)
+        batch = self.find_batch(ident)
         held = self.page.imports.get(key)
         if held is None or held.batch != ident:
             raise Refusal(404, "gone", "This export is not here any more.", "Drop it again.")
@@ -168,22 +168,22 @@ class TakeImportHandler(BatchHandler):
             raise Refusal(400, "malformed", "The page sent something that cannot be read: map.", "Reload the page.")
         passed = said.get("skip")
         skip: dict[str, Any] = passed if isinstance(passed, dict) else {}
-        rows, findings, skipped = await asyncio.to_thread(_translate, held, mapped, skip)
+        rows, findings, skipped = await asyncio.to_thread(_translate_rows, held, mapped, skip)
         told = {"rows": [{"cells": row} for row in rows], "findings": findings, "skipped": skipped}
         if said.get("take") is True:
-            self._take(batch, rows, held.name)
+            self._take_rows(batch, rows, held.name)
             content = encode_column_map(mapped, skip)
             await asyncio.to_thread((batch.folder / MAP_FILE).write_bytes, content)
             told |= step_values(batch)
         self.send_json(told)
 
-    def _take(self, batch: OpenBatch, rows: Sequence[Mapping[str, str]], name: str) -> None:
+    def _take_rows(self, batch: OpenBatch, rows: Sequence[Mapping[str, str]], name: str) -> None:
         if not rows:
             raise Refusal(422, "empty", "No row is left to be taken.", "Look at what is passed over.")
         batch.change([{"op": "add", "cells": dict(row)} for row in rows], f"Rows of {name}", by=self.tab)
 
 
-def _translate(
+def _translate_rows(
     held: ImportedTable, mapped: Mapping[str, Any], skip: Mapping[str, Any]
 ) -> tuple[list[dict[str, str]], list[dict[str, Any]], int]:
     """The rows in our columns, what is worth knowing, and how many were passed over."""
@@ -192,11 +192,11 @@ def _translate(
     raise_stops(translation.findings)
     faults: list[Finding] = []
 
-    def fault(line: int, column: str, shown: str, what: str, remedy: Any, read: str | None, kind: str) -> None:
+    def note_fault(line: int, column: str, shown: str, what: str, remedy: Any, read: str | None, kind: str) -> None:
         words = remedy if isinstance(remedy, str) else remedy()
         faults.append(Finding(what, words, kind=kind, file=held.name, row=line, column=shown, read=read))
 
-    made = [translation.translate_record(record, fault) for record in records]
+    made = [translation.translate_record(record, note_fault) for record in records]
     names = [entry.name or entry.heading for entry in translation.columns]
     rows = [{name: cell for name, cell in zip(names, entry.cells, strict=False) if cell} for entry in made if entry]
     found = [plain_finding(entry) for entry in (*faults, *translation.findings, *translation.report_skipped())]

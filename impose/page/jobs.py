@@ -67,23 +67,23 @@ class JobList:
     jobs: OrderedDict[str, Job] = field(default_factory=OrderedDict)
     _count: int = 0
 
-    def start(self, work: Work, then: Callable[[Any], None] = lambda result: None) -> Job:
+    def start_job(self, work: Work, then: Callable[[Any], None] = lambda result: None) -> Job:
         """Begin; `work` gets a progress to call, `then` the result."""
         self._count += 1
         job = Job(f"j{self._count}")
         self.jobs[job.id] = job
         for old in [entry for entry, at in self.jobs.items() if at.state != "running"][:-KEPT]:
             del self.jobs[old]
-        job.task = asyncio.get_running_loop().create_task(self._run(job, work, then))
+        job.task = asyncio.get_running_loop().create_task(self._run_job(job, work, then))
         return job
 
-    async def _run(self, job: Job, work: Work, then: Callable[[Any], None]) -> None:
-        def progress(told: ProgressTold) -> None:
+    async def _run_job(self, job: Job, work: Work, then: Callable[[Any], None]) -> None:
+        def tell_progress(told: ProgressTold) -> None:
             job.stage, job.done, job.of = told.stage, told.done, told.of
             self.tell("job", **job.values(whole=False))
 
         try:
-            job.result = await work(progress)
+            job.result = await work(tell_progress)
             job.state = "done"
             then(job.result)
         except asyncio.CancelledError:
@@ -97,15 +97,15 @@ class JobList:
             job.error = Refusal(500, "bug", "This is a fault of the program.", "Nothing was lost.").values()["error"]
         self.tell("job", **job.values(whole=False))
 
-    def find(self, ident: str) -> Job:
+    def find_job(self, ident: str) -> Job:
         """A job by its name. Raises `Refusal`."""
         if ident not in self.jobs:
             raise Refusal(404, "gone", "This work is not known any more.")
         return self.jobs[ident]
 
-    def stop(self, ident: str) -> Job:
+    def stop_job(self, ident: str) -> Job:
         """Give up a job."""
-        job = self.find(ident)
+        job = self.find_job(ident)
         if job.task is not None and job.state == "running":
             job.task.cancel()
         return job

@@ -52,9 +52,9 @@ class MadeFolder:
         """The files that may be served: those that the record names, which we wrote, and the record."""
         named = self.record.get("files")
         names = [*named] if isinstance(named, dict) else []
-        return [name for name in (*names, RECORD_NAME) if _servable(name) and (self.path / name).is_file()]
+        return [name for name in (*names, RECORD_NAME) if _is_servable(name) and (self.path / name).is_file()]
 
-    def file(self, name: str) -> Path:
+    def find_file(self, name: str) -> Path:
         """A file by its name. Raises `Refusal` for one that is not listed, or leads elsewhere."""
         if name not in self.list_names():
             raise Refusal(404, "gone", "This file is not there.")
@@ -81,10 +81,10 @@ class MadeFolder:
             "currency": record.get("currency"),
             "reprint_of": again.get("code") if isinstance(again, dict) else None,
             "printed": record.get("printed"),
-            "files": [self._file(name, f"{base}/made/{self.id}/file/{name}") for name in self.list_names()],
+            "files": [self._describe_entry(name, f"{base}/made/{self.id}/file/{name}") for name in self.list_names()],
         }
 
-    def _file(self, name: str, address: str) -> dict[str, Any]:
+    def _describe_entry(self, name: str, address: str) -> dict[str, Any]:
         kind, title = describe_file(name, self.record)
         size = (self.path / name).stat().st_size
         return {"name": name, "kind": kind, "title": title, "url": address, "bytes": size}
@@ -107,17 +107,17 @@ def describe_file(name: str, record: Mapping[str, Any]) -> tuple[str, str]:
     return "other", name
 
 
-def _servable(name: str) -> bool:
+def _is_servable(name: str) -> bool:
     return Path(name).suffix.lower() in MEDIA and not name.startswith(("/", ".")) and ".." not in name.split("/")
 
 
 def list_made_folders(folder: Path) -> list[MadeFolder]:
     """The outputs in a batch folder, newest first. Folders that are links are passed over."""
-    found = list(_find(folder))
+    found = list(_find_folders(folder))
     return sorted(found, key=lambda entry: (entry.path / RECORD_NAME).stat().st_mtime, reverse=True)
 
 
-def _find(folder: Path) -> Iterator[MadeFolder]:
+def _find_folders(folder: Path) -> Iterator[MadeFolder]:
     for path in sorted(folder.iterdir()) if folder.is_dir() else []:
         if path.is_dir() and not path.is_symlink() and not path.name.startswith("."):
             record = read_known(path)
@@ -132,7 +132,7 @@ def make_id(path: Path) -> str:
 
 def find_made(folder: Path, ident: str) -> MadeFolder:
     """An output by its name on the page. Raises `Refusal` where it is not there."""
-    for entry in _find(folder):
+    for entry in _find_folders(folder):
         if entry.id == ident:
             return entry
     raise Refusal(404, "gone", "This output is not there any more.", "It was moved or taken away.")
@@ -163,6 +163,6 @@ def free_output(folder: Path, name: str = SHEETS) -> Path:
     return files.find_free_name(folder / name)
 
 
-def encode(values: Any) -> bytes:
+def encode_json(values: Any) -> bytes:
     """Values as they are sent."""
     return json.dumps(values, ensure_ascii=False, separators=(",", ":")).encode("utf-8")

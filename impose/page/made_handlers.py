@@ -33,8 +33,8 @@ class MadeFileHandler(BatchHandler):
 
     async def get(self, ident: str, made: str, name: str) -> None:
         """To be looked at, or saved."""
-        folder = await asyncio.to_thread(find_made, self.batch(ident).folder, made)
-        path = await asyncio.to_thread(folder.file, name)
+        folder = await asyncio.to_thread(find_made, self.find_batch(ident).folder, made)
+        path = await asyncio.to_thread(folder.find_file, name)
         media = MEDIA[path.suffix.lower()]
         save = self.get_query_argument("save", "") == "1" or media.startswith(("text/csv", "application/json"))
         kind = "attachment" if save else "inline"
@@ -65,14 +65,14 @@ class PressHandler(BatchHandler):
 
     async def get(self, ident: str, made: str) -> None:
         """With what is ticked."""
-        batch = self.batch(ident)
+        batch = self.find_batch(ident)
         folder = await asyncio.to_thread(find_made, batch.folder, made)
         ticks = await asyncio.to_thread(read_ticks, batch.folder)
-        by = self.get_query_argument("by", "") or ticks.grouping(folder.code)
+        by = self.get_query_argument("by", "") or ticks.find_grouping(folder.code)
         by = by if by in ("garment", "place") else "garment"
-        if by != ticks.grouping(folder.code):
-            ticks.group(folder.code, by)
-            await asyncio.to_thread(ticks.write)
+        if by != ticks.find_grouping(folder.code):
+            ticks.set_grouping(folder.code, by)
+            await asyncio.to_thread(ticks.write_file)
         shown = await self.ask(ident, "press", made=made, by=by)
         self.send_json(overlay_ticks(shown, ticks.of_batch(folder.code)))
 
@@ -82,19 +82,19 @@ class TicksHandler(BatchHandler):
 
     async def post(self, ident: str, made: str) -> None:
         """Note it, at once on the disk."""
-        batch = self.batch(ident)
+        batch = self.find_batch(ident)
         folder = await asyncio.to_thread(find_made, batch.folder, made)
         said = self.json_body().get("ticks")
         known = {transfer["id"] for sheet in folder.record.get("sheets", []) for transfer in sheet["transfers"]}
-        checked = [_tick(entry, known) for entry in said] if isinstance(said, list) else []
+        checked = [_read_tick(entry, known) for entry in said] if isinstance(said, list) else []
         if not checked:
             raise Refusal(400, "malformed", "The page sent something that cannot be read: ticks.", "Reload the page.")
         async with self.page.ticking:
             ticks = await asyncio.to_thread(read_ticks, batch.folder)
-            _apply(ticks, folder.code, checked)
-            await asyncio.to_thread(ticks.write)
+            _apply_ticks(ticks, folder.code, checked)
+            await asyncio.to_thread(ticks.write_file)
         batch.tell("ticks", made=made, by=self.tab)
-        shown = await self.ask(ident, "press", made=made, by=ticks.grouping(folder.code))
+        shown = await self.ask(ident, "press", made=made, by=ticks.find_grouping(folder.code))
         told = overlay_ticks(shown, ticks.of_batch(folder.code))
         again = await self.ask(ident, "again", made=made)
         self.send_json({**{key: told[key] for key in ("done", "of", "next", "first_check")}, "again": again})
@@ -103,7 +103,7 @@ class TicksHandler(BatchHandler):
 Tick = tuple[str, bool | None, str | None]
 
 
-def _tick(entry: Any, known: set[str]) -> Tick:
+def _read_tick(entry: Any, known: set[str]) -> Tick:
     """A tick as it is sent: a transfer, whether it is pressed, what was spoiled ("" for nothing)."""
     if not isinstance(entry, dict) or entry.get("transfer") not in known:
         raise Refusal(404, "gone", "This print is not part of this output.")
@@ -115,10 +115,10 @@ def _tick(entry: Any, known: set[str]) -> Tick:
     return entry["transfer"], pressed, None if spoiled is ... else spoiled or ""
 
 
-def _apply(ticks: PressTicks, code: str, checked: list[Tick]) -> None:
+def _apply_ticks(ticks: PressTicks, code: str, checked: list[Tick]) -> None:
     at = time.strftime("%Y-%m-%d %H:%M:%S")
     for name, pressed, spoiled in checked:
-        ticks.tick(code, name, pressed, spoiled, at)
+        ticks.set_tick(code, name, pressed, spoiled, at)
 
 
 class AgainAskHandler(BatchHandler):
@@ -131,15 +131,15 @@ class AgainAskHandler(BatchHandler):
     async def post(self, ident: str, made: str) -> None:
         """Begin it."""
         said = self.json_body()
-        batch: OpenBatch = self.batch(ident)
+        batch: OpenBatch = self.find_batch(ident)
         onto = said.get("onto")
         self.start_job(
             ident,
             "reprint",
             lambda result: self.page.made_something(batch, result),
             made=made,
-            ids=_texts(said, "ids"),
-            orders=_texts(said, "orders"),
+            ids=_read_texts(said, "ids"),
+            orders=_read_texts(said, "orders"),
             sheets=[entry for entry in said.get("sheets", []) if isinstance(entry, int)],
             because=str(said.get("because") or "spoiled"),
             onto=onto if isinstance(onto, dict) else None,
@@ -147,7 +147,7 @@ class AgainAskHandler(BatchHandler):
         )
 
 
-def _texts(said: dict[str, Any], key: str) -> list[str]:
+def _read_texts(said: dict[str, Any], key: str) -> list[str]:
     found = said.get(key, [])
     if not isinstance(found, list):
         raise Refusal(400, "malformed", f"The page sent something that cannot be read: {key}.", "Reload the page.")

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from impose.page.planner_process import BatchPlanner
 
 
-def make(
+def make_shown(
     planner: BatchPlanner,
     progress: Progress,
     plan: int,
@@ -35,7 +35,7 @@ def make(
     leave out what must be mended. `onto` names an output whose sheets are printed once more: that is planned anew.
     """
     kept = planner.plan_of(plan)
-    can = kept.writer.write()["can_make"]
+    can = kept.writer.write_all()["can_make"]
     if not can["ok"]:
         raise Refusal(409, "nothing-to-make", can["what"], can["remedy"])
     if can["left_out"] and not without:
@@ -44,7 +44,7 @@ def make(
     folder = planner.setup.folder
     out = find_made(folder, replace).path if replace else free_output(folder)
     returning = list_replaced(out) if replace and not printed else []
-    return deliver(planner, made, out, progress, returning, bool(replace), preview)
+    return deliver_plan(planner, made, out, progress, returning, bool(replace), preview)
 
 
 def _plan_onto(planner: BatchPlanner, progress: Progress, onto: Mapping[str, Any]) -> Plan:
@@ -54,7 +54,7 @@ def _plan_onto(planner: BatchPlanner, progress: Progress, onto: Mapping[str, Any
     return plan([folder / "orders.csv"], with_fields(planner.options, onto=wish), progress)
 
 
-def deliver(
+def deliver_plan(
     planner: BatchPlanner,
     made: Plan,
     out: Path,

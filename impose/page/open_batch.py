@@ -48,7 +48,7 @@ class OpenBatch:
 
     def __post_init__(self) -> None:
         self.files = BatchFiles(self.folder)
-        state = self.files.read()
+        state = self.files.read_state()
         self.history = EditHistory(state)
         self._on_disk, self.saved = state, self.history.revision
 
@@ -72,27 +72,27 @@ class OpenBatch:
         self._refuse_read_only()
         state, made = apply_operations(self.state, operations)
         if state != self.state:
-            self.history.apply(state, label or _describe(operations), merge)
-            self._went(by)
+            self.history.apply_state(state, label or _describe_operations(operations), merge)
+            self._tell_change(by)
         return made
 
-    def undo(self, by: str = "") -> None:
+    def undo_change(self, by: str = "") -> None:
         """One step back. Raises `Refusal`."""
         self._refuse_read_only()
-        self.history.undo()
-        self._went(by)
+        self.history.undo_step()
+        self._tell_change(by)
 
-    def redo(self, by: str = "") -> None:
+    def redo_change(self, by: str = "") -> None:
         """One step forth. Raises `Refusal`."""
         self._refuse_read_only()
-        self.history.redo()
-        self._went(by)
+        self.history.redo_step()
+        self._tell_change(by)
 
     def _refuse_read_only(self) -> None:
         if self.files.read_only is not None:
             raise Refusal(409, "read-only", *self.files.read_only)
 
-    def _went(self, by: str) -> None:
+    def _tell_change(self, by: str) -> None:
         self.tell("batch", revision=self.revision, by=by)
         self._save_soon(SAVE_S)
         self.changed(self)
@@ -112,7 +112,7 @@ class OpenBatch:
             if revision == self.saved:
                 return
             try:
-                await asyncio.to_thread(self._write, state)
+                await asyncio.to_thread(self._write_state, state)
             except OSError as error:
                 self._tell_unsaved(error)
                 return
@@ -121,11 +121,11 @@ class OpenBatch:
         if self.revision != revision:
             self._save_soon(SAVE_S)
 
-    def _write(self, state: BatchState) -> None:
+    def _write_state(self, state: BatchState) -> None:
         """Write, beside where somebody else has changed a file meanwhile; in a thread."""
         if not self._conflict and self.files.changed_elsewhere():
             self._conflict = True
-        self.files.write(state, None if self._conflict else self._on_disk, beside=self._conflict)
+        self.files.write_state(state, None if self._conflict else self._on_disk, beside=self._conflict)
         if not self._conflict:
             self._on_disk = state
 
@@ -139,7 +139,7 @@ class OpenBatch:
         """Notice what was changed elsewhere: taken where nothing here is unsaved, else asked about."""
         async with self._writing:
             if self._conflict:
-                self._ask()
+                self._ask_person()
                 return
             names = await asyncio.to_thread(self.files.changed_elsewhere)
             if not names:
@@ -152,18 +152,20 @@ class OpenBatch:
     async def _take_theirs(self, names: Sequence[str]) -> None:
         """Read the files anew; what was there can be had back by undoing."""
         before = self.state
-        state = await asyncio.to_thread(self.files.read)
-        state = replace(state, orders=carry_names(before.orders, state.orders), kits=_carried(before.kits, state.kits))
+        state = await asyncio.to_thread(self.files.read_state)
+        state = replace(
+            state, orders=carry_names(before.orders, state.orders), kits=_carry_kits(before.kits, state.kits)
+        )
         self._on_disk = state
-        self.history.apply(state, "Changes made in another program")
+        self.history.apply_state(state, "Changes made in another program")
         self.saved = self.revision
         self.elsewhere = None
-        what = f"{_listed(names)} changed in another program and was read again."
+        what = f"{_list_names(names)} changed in another program and was read again."
         self.tell("elsewhere", ask=False, what=what)
         self.tell("batch", revision=self.revision, by="")
         self.changed(self)
 
-    def _ask(self) -> None:
+    def _ask_person(self) -> None:
         """Ask which of two versions counts, once."""
         if self.elsewhere is not None:
             return
@@ -193,7 +195,7 @@ class OpenBatch:
                 return
             self._on_disk = None
             try:
-                await asyncio.to_thread(self.files.write, self.state, None)
+                await asyncio.to_thread(self.files.write_state, self.state, None)
             except OSError as error:
                 self._conflict = True
                 self._tell_unsaved(error)
@@ -210,19 +212,19 @@ class OpenBatch:
 
     def copy_to_csv(self) -> None:
         """Make an orders.csv of a spreadsheet, from where it can be edited. Raises `Refusal`, `OSError`."""
-        if self.files.read_only is None or not self.state.orders.shown():
+        if self.files.read_only is None or not self.state.orders.list_shown():
             raise Refusal(409, "not-needed", "These orders can be edited as they are.")
-        self.files.write(self.state, None)
+        self.files.write_state(self.state, None)
         self.files.read_only = None
         self._on_disk = self.state
-        self._went("")
+        self._tell_change("")
 
 
-def _carried(before: EditableTable | None, after: EditableTable | None) -> EditableTable | None:
+def _carry_kits(before: EditableTable | None, after: EditableTable | None) -> EditableTable | None:
     return after if before is None or after is None else carry_names(before, after)
 
 
-def _listed(names: Sequence[str]) -> str:
+def _list_names(names: Sequence[str]) -> str:
     return " and ".join(names)
 
 
@@ -236,7 +238,7 @@ _LABELS = {
 }
 
 
-def _describe(operations: Sequence[Any]) -> str:
+def _describe_operations(operations: Sequence[Any]) -> str:
     """What undoing is called where the page gives no name."""
     kind = operations[0].get("op") if operations and isinstance(operations[0], dict) else ""
     return _LABELS.get(str(kind), "The last change")

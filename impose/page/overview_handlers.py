@@ -48,7 +48,7 @@ def list_batches(page: Any) -> list[dict[str, Any]]:
     found = []
     for ident, folder in page.batches.folders.items():
         batch = page.open.get(ident)
-        rows = None if batch is None else len(batch.state.orders.shown())
+        rows = None if batch is None else len(batch.state.orders.list_shown())
         example = page.batches.is_example(ident)
         found.append({"id": ident, "name": folder.name, "rows": rows, "open": batch is not None, "example": example})
     return found
@@ -66,9 +66,9 @@ class BatchesHandler(GuardedHandler):
         elif said.get("open"):
             ident = str(said["open"])
         else:
-            ident = page.batches.begin(str(said.get("name") or ""))
+            ident = page.batches.begin_batch(str(said.get("name") or ""))
             self.set_status(201)
-        batch = page.find(ident)
+        batch = page.find_batch(ident)
         page.current = ident
         page.events.tell("batches")
         self.send_json({"id": ident, "name": batch.name})

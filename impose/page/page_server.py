@@ -79,9 +79,9 @@ class PageServer:
         """The shop's values are others now: tell it, and plan anew."""
         self.events.tell("shop")
         for ident, batch in self.open.items():
-            self.planners[ident].replan(PlanRequest(batch.revision, batch.state), self.options)
+            self.planners[ident].change_profiles(PlanRequest(batch.revision, batch.state), self.options)
 
-    def touch(self) -> None:
+    def note_visit(self) -> None:
         """Somebody is there."""
         self.last_seen = self.clock()
 
@@ -89,23 +89,23 @@ class PageServer:
 
     def open_folder(self, folder: Path) -> str:
         """Open a batch folder; its name on the page. Raises `Refusal`."""
-        ident = self.batches.add(folder)
+        ident = self.batches.add_batch(folder)
         self.current = ident
-        self.find(ident)
+        self.find_batch(ident)
         return ident
 
     def open_last(self) -> str:
         """The batch that was opened last; the example where there is none."""
         known = [ident for ident, folder in self.batches.folders.items() if folder.is_dir()]
         self.current = known[-1] if known else self.batches.begin_example()
-        self.find(self.current)
+        self.find_batch(self.current)
         return self.current
 
     def made_something(self, batch: OpenBatch, made: dict[str, Any]) -> None:
         """Tell that an output is there; the paper it took is planned with."""
         batch.tell("made", made=made["id"])
         self.events.tell("shop")
-        self._plan(batch)
+        self._plan_batch(batch)
 
     def first_answered(self) -> bool:
         """Whether the first questions are answered, or passed over."""
@@ -115,36 +115,36 @@ class PageServer:
         """Whether there is a way to a printer."""
         return False
 
-    def find(self, ident: str) -> OpenBatch:
+    def find_batch(self, ident: str) -> OpenBatch:
         """A batch by its name, opened if it is not. Raises `Refusal`."""
         if ident not in self.open:
-            folder = self.batches.find(ident)
+            folder = self.batches.find_batch(ident)
             try:
                 batch = OpenBatch(ident, folder, lambda kind, **values: self.events.tell(kind, ident, **values))
             except OSError as error:
                 what = f"This batch cannot be read: {error.strerror}."
                 raise Refusal(500, "system", what, "See to the folder and its rights.") from None
             batch.example = self.batches.is_example(ident)
-            batch.changed = self._plan
+            batch.changed = self._plan_batch
             self.open[ident] = batch
             self._start_planner(batch)
         return self.open[ident]
 
-    def planner(self, ident: str) -> PlannerClient:
+    def find_planner(self, ident: str) -> PlannerClient:
         """The process that plans a batch. Raises `Refusal`."""
-        self.find(ident)
+        self.find_batch(ident)
         return self.planners[ident]
 
     def _start_planner(self, batch: OpenBatch) -> None:
         setup = PlannerSetup(batch.id, batch.folder, self.options, self.setup.ledger)
-        client = PlannerClient(setup, lambda message: self._hear(batch, message), self.setup.planner_script)
+        client = PlannerClient(setup, lambda message: self._pass_on(batch, message), self.setup.planner_script)
         self.planners[batch.id] = client
-        self._plan(batch)
+        self._plan_batch(batch)
 
-    def _plan(self, batch: OpenBatch) -> None:
+    def _plan_batch(self, batch: OpenBatch) -> None:
         self.planners[batch.id].change(PlanRequest(batch.revision, batch.state))
 
-    def _hear(self, batch: OpenBatch, message: Any) -> None:
+    def _pass_on(self, batch: OpenBatch, message: Any) -> None:
         """Pass on what a planner tells."""
         if isinstance(message, PlanTold):
             batch.tell("plan", plan=message.number, revision=message.revision, final=message.final)
@@ -161,7 +161,7 @@ class PageServer:
 
     # -- the end
 
-    async def watch(self) -> None:
+    async def watch_files(self) -> None:
         """Look at the files of open batches, and at whether anybody is there, until the end."""
         while not self.ended.is_set():
             with contextlib.suppress(TimeoutError):
@@ -170,7 +170,7 @@ class PageServer:
                 with contextlib.suppress(OSError):
                     await batch.look()
             if self.events.listeners:
-                self.touch()
+                self.note_visit()
             elif self.clock() - self.last_seen > LONELY_S:
                 self.ended.set()
 

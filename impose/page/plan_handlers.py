@@ -13,8 +13,8 @@ class PlanHandler(BatchHandler):
 
     async def get(self, ident: str) -> None:
         """All of it; nothing while there is none."""
-        planner = self.page.planner(ident)
-        revision = self.batch(ident).revision
+        planner = self.page.find_planner(ident)
+        revision = self.find_batch(ident).revision
         if planner.fault is not None and planner.fault.revision == revision:
             self.send_json(faulty_plan(revision, planner.fault.findings))
         elif planner.plan is None:
@@ -88,11 +88,11 @@ class GarmentsHandler(BatchHandler):
 
     async def get(self, ident: str) -> None:
         """Some of them."""
-        start, count = self._number("from", 0), self._number("count", 50)
+        start, count = self._read_number("from", 0), self._read_number("count", 50)
         row = self.get_query_argument("row", "")
         self.send_json(await self.ask(ident, "garments", start=start, count=count, row=row))
 
-    def _number(self, name: str, usual: int) -> int:
+    def _read_number(self, name: str, usual: int) -> int:
         text = self.get_query_argument(name, str(usual))
         if not text.isdigit() or len(text) > 9:
             raise Refusal(400, "malformed", "That is no number.")
@@ -104,7 +104,7 @@ class LargeHandler(BatchHandler):
 
     async def get(self, ident: str) -> None:
         """All of it."""
-        await self.batch(ident).save()
+        await self.find_batch(ident).save()
         self.send_json(await self.ask(ident, "large"))
 
 
@@ -113,7 +113,7 @@ class AskJobHandler(BatchHandler):
 
     async def post(self, ident: str, name: str) -> None:
         """Begin it, on what is saved."""
-        await self.batch(ident).save()
+        await self.find_batch(ident).save()
         self.start_job(ident, name)
 
 
@@ -123,7 +123,7 @@ class MakeHandler(BatchHandler):
     async def post(self, ident: str) -> None:
         """Begin it."""
         said = self.json_body()
-        batch, planner = self.batch(ident), self.page.planner(ident)
+        batch, planner = self.find_batch(ident), self.page.find_planner(ident)
         await batch.save()
         if batch.saved != batch.revision:
             what = "This batch is not saved, so that nothing can be made of it."
@@ -151,8 +151,8 @@ class JobHandler(BatchHandler):
 
     async def get(self, ident: str) -> None:
         """How far it is."""
-        self.send_json(self.page.jobs.find(ident).values())
+        self.send_json(self.page.jobs.find_job(ident).values())
 
     async def delete(self, ident: str) -> None:
         """Give it up."""
-        self.send_json(self.page.jobs.stop(ident).values())
+        self.send_json(self.page.jobs.stop_job(ident).values())

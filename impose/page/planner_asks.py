@@ -17,7 +17,7 @@ from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.errors import Trouble
 from impose.orders.art_root import ArtError, ArtRoot
 from impose.orders.batch import BatchRow
-from impose.page import make_asks, press_asks, quote_asks
+from impose.page import large_asks, make_asks, press_asks, quote_asks
 from impose.page.drawings import PictureNames, crop_png, draw_plan_sheet, small_png
 from impose.page.finding_values import crop_box
 from impose.page.garment_asks import list_garments
@@ -38,13 +38,13 @@ _cards: dict[tuple[str, int], bytes] = {}
 _CARDS_MOST = 400
 
 
-def sheet(planner: BatchPlanner, progress: Progress, plan: int, number: int) -> str:
+def show_sheet(planner: BatchPlanner, progress: Progress, plan: int, number: int) -> str:
     """A sheet of a plan as SVG."""
     kept = planner.plan_of(plan)
     return draw_plan_sheet(kept.plan, number, _names, kept.rows, planner.base)
 
 
-def picture(planner: BatchPlanner, progress: Progress, name: str, worn: bool) -> bytes:
+def show_drawn(planner: BatchPlanner, progress: Progress, name: str, worn: bool) -> bytes:
     """A picture of a drawing as PNG."""
     known = _names.known.get(name)
     if known is None:
@@ -52,7 +52,7 @@ def picture(planner: BatchPlanner, progress: Progress, name: str, worn: bool) ->
     return small_png(known, worn)
 
 
-def art(planner: BatchPlanner, progress: Progress, sha: str, path: str, side: int) -> bytes:
+def show_artwork(planner: BatchPlanner, progress: Progress, sha: str, path: str, side: int) -> bytes:
     """A file of the batch's artwork as a small picture, as worn: from a plan, or prepared now."""
     if (sha, side) not in _cards:
         while len(_cards) >= _CARDS_MOST:
@@ -67,14 +67,14 @@ def _find_picture(planner: BatchPlanner, sha: str, path: Path) -> PreparedPictur
             for placed in sheet_layout.placed:
                 if placed.transfer.piece.picture.sha256 == sha:
                     return placed.transfer.piece.picture
-    return _prepare(planner, path, {})
+    return _prepare_file(planner, path, {})
 
 
 _own: dict[int, LiveArtwork] = {}
 _own_lock = threading.Lock()
 
 
-def _prepare(planner: BatchPlanner, path: Path, mends: Mapping[str, bool]) -> PreparedPicture:
+def _prepare_file(planner: BatchPlanner, path: Path, mends: Mapping[str, bool]) -> PreparedPicture:
     """A picture prepared in a process of its own, beside the plan's. Raises `Refusal` where it cannot be shown."""
     profiles = load_profiles_in_force(planner.options)
     recipe: PreparationOptions = make_preparation_options(profiles.settings, None)
@@ -113,10 +113,10 @@ def prepare_row(planner: BatchPlanner, row: BatchRow, root: Path) -> PreparedPic
         path = ArtRoot(folder).find_art(row.art)
     except ArtError as error:
         raise Refusal(404, "no-picture", "The picture is not there any more.", str(error.remedy)) from None
-    return _prepare(planner, path, {})
+    return _prepare_file(planner, path, {})
 
 
-def crop(planner: BatchPlanner, progress: Progress, plan: int, finding: str, mend: str = "") -> bytes:
+def show_crop(planner: BatchPlanner, progress: Progress, plan: int, finding: str, mend: str = "") -> bytes:
     """What a finding is of, at print size: as it is, or as it would be once it is mended."""
     kept = planner.plan_of(plan)
     entry = kept.writer.findings.found.get(finding)
@@ -130,7 +130,7 @@ def crop(planner: BatchPlanner, progress: Progress, plan: int, finding: str, men
     flag = mend.replace("-", "_")
     if flag not in ("clean_haze", "drop_specks"):
         raise Refusal(404, "no-picture", "There is no picture of this.")
-    mended = _prepare(planner, piece.row.path, {flag: True})
+    mended = _prepare_file(planner, piece.row.path, {flag: True})
     # The ink bounds may have changed: the same place of the canvas is shown, as far as there is ink.
     left, top = piece.picture.ink[0] - mended.ink[0], piece.picture.ink[1] - mended.ink[1]
     wide, high = mended.ink[2] - mended.ink[0], mended.ink[3] - mended.ink[1]
@@ -140,29 +140,29 @@ def crop(planner: BatchPlanner, progress: Progress, plan: int, finding: str, men
     return crop_png(mended, moved)
 
 
-def garments(planner: BatchPlanner, progress: Progress, start: int, count: int, row: str = "") -> dict[str, Any]:
+def show_garments(planner: BatchPlanner, progress: Progress, start: int, count: int, row: str = "") -> dict[str, Any]:
     """The garments of the newest plan, drawn with their prints; with `row` those that carry a print of it."""
-    return list_garments(planner, planner.newest(), _names, start, count, row)
+    return list_garments(planner, planner.find_newest(), _names, start, count, row)
 
 
-def stop(planner: BatchPlanner, progress: Progress) -> None:
+def stop_search(planner: BatchPlanner, progress: Progress) -> None:
     """End the search."""
     planner.stop()
 
 
 ASKS: dict[str, Callable[..., Any]] = {
-    "sheet": sheet,
-    "picture": picture,
-    "art": art,
-    "crop": crop,
-    "garments": garments,
-    "stop": stop,
-    "make": make_asks.make,
+    "sheet": show_sheet,
+    "picture": show_drawn,
+    "art": show_artwork,
+    "crop": show_crop,
+    "garments": show_garments,
+    "stop": stop_search,
+    "make": make_asks.make_shown,
     "made": make_asks.list_made,
     "check": quote_asks.check_batch,
     "quote": quote_asks.quote_batch,
     "tips": quote_asks.find_tips,
-    "large": quote_asks.list_large,
+    "large": large_asks.list_large,
     "press": press_asks.show_press,
     "press_picture": press_asks.show_picture,
     "again": press_asks.show_again,

@@ -69,17 +69,17 @@ class PlannerClient:
         self.newest, self.fault = request, None
         if self._process is None:
             self._ends.clear()
-            self.start()
+            self.start_process()
         else:
-            self._send(request)
+            self._send_message(request)
 
-    def replan(self, request: PlanRequest, options: Options) -> None:
+    def change_profiles(self, request: PlanRequest, options: Options) -> None:
         """Plan this by profiles read anew."""
         self.setup = replace(self.setup, options=options)
-        self._send(ReloadRequest(options))
+        self._send_message(ReloadRequest(options))
         self.change(request)
 
-    def start(self) -> None:
+    def start_process(self) -> None:
         """Start the process and tell it the newest state."""
         # -P: the folder one happens to stand in, where anyone may drop files, is no place to import from.
         environment = {**os.environ, "PYTHONPATH": os.pathsep.join(path for path in sys.path if path)}
@@ -94,10 +94,12 @@ class PlannerClient:
         # Written by a thread: a process that does not read must not hold the server up.
         threading.Thread(target=_write_all, args=(process, self._outbox), daemon=True).start()
         loop = asyncio.get_running_loop()
-        threading.Thread(target=_receive, args=(process, loop, self._take, self._ended), daemon=True).start()
-        self._send(self.setup)
+        threading.Thread(
+            target=_receive_replies, args=(process, loop, self._take_reply, self._take_end), daemon=True
+        ).start()
+        self._send_message(self.setup)
         if self.newest is not None:
-            self._send(self.newest)
+            self._send_message(self.newest)
 
     async def ask(self, name: str, progress: Callable[[ProgressTold], None] | None = None, /, **arguments: Any) -> Any:
         """The answer to something. Raises `Refusal`; called off, the work is given up."""
@@ -108,11 +110,11 @@ class PlannerClient:
         future = self._asked[number] = asyncio.get_running_loop().create_future()
         if progress is not None:
             self._progress[number] = progress
-        self._send(AskRequest(number, name, arguments))
+        self._send_message(AskRequest(number, name, arguments))
         try:
             return await future
         except asyncio.CancelledError:
-            self._send(CancelRequest(number))
+            self._send_message(CancelRequest(number))
             raise
         finally:
             self._asked.pop(number, None)
@@ -124,16 +126,16 @@ class PlannerClient:
         process, self._process = self._process, None
         if process is not None:
             self._outbox.put(None)
-            _end(process)
+            _end_process(process)
 
-    def _send(self, message: Any) -> None:
+    def _send_message(self, message: Any) -> None:
         self._outbox.put(message)
 
-    def _take(self, process: subprocess.Popen[bytes], message: Any) -> None:
+    def _take_reply(self, process: subprocess.Popen[bytes], message: Any) -> None:
         if process is not self._process:
             return
         if isinstance(message, Answer):
-            self._answered(message)
+            self._take_answer(message)
             return
         if isinstance(message, ProgressTold) and message.number:
             if message.number in self._progress:
@@ -145,7 +147,7 @@ class PlannerClient:
             self.fault = message
         self.hear(message)
 
-    def _answered(self, answer: Answer) -> None:
+    def _take_answer(self, answer: Answer) -> None:
         future = self._asked.get(answer.number)
         if future is None or future.done():
             return
@@ -154,13 +156,13 @@ class PlannerClient:
         else:
             future.set_exception(Refusal(*answer.refused))
 
-    def _ended(self, process: subprocess.Popen[bytes]) -> None:
+    def _take_end(self, process: subprocess.Popen[bytes]) -> None:
         """What an end means: begun anew, unless it ends over and over."""
         if process is not self._process or self._closing:
             return
         self._process = None
         self._outbox.put(None)
-        _end(process)
+        _end_process(process)
         for future in self._asked.values():
             if not future.done():
                 what = "The planning helper ended while it was at this."
@@ -168,7 +170,7 @@ class PlannerClient:
         now = time.monotonic()
         self._ends = [at for at in self._ends if now - at < ENDS_S] + [now]
         if len(self._ends) < MOST_ENDS:
-            self.start()
+            self.start_process()
             self.hear(HelperEnded(True))
         else:
             self.hear(HelperEnded(False))
@@ -192,7 +194,7 @@ class HelperEnded:
         )
 
 
-def _receive(
+def _receive_replies(
     process: subprocess.Popen[bytes],
     loop: asyncio.AbstractEventLoop,
     take: Callable[[subprocess.Popen[bytes], Any], None],
@@ -219,7 +221,7 @@ def _write_all(process: subprocess.Popen[bytes], outbox: queue.SimpleQueue[Any])
             return
 
 
-def _end(process: subprocess.Popen[bytes]) -> None:
+def _end_process(process: subprocess.Popen[bytes]) -> None:
     with contextlib.suppress(OSError):
         if process.stdin:
             process.stdin.close()

@@ -10,6 +10,7 @@ import os
 import signal
 import sys
 import threading
+import time
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
@@ -19,6 +20,7 @@ from typing import Any, BinaryIO
 from impose.errors import Exit, Finding, Trouble, describe_system_error
 from impose.messages import read_message, write_message
 from impose.page.finding_values import RowNames, plain_finding
+from impose.page.large_asks import LargeChoices, offer_paper
 from impose.page.plan_values import PlanWriter
 from impose.page.planner_messages import (
     Answer,
@@ -35,6 +37,7 @@ from impose.page.refusal import Refusal
 from impose.page.remedies import WORDINGS
 from impose.remedies import word_remedies
 from impose.run.batch_choices import lay_choices
+from impose.run.finding_mends import Mend
 from impose.run.live import Live
 from impose.run.options import Options
 from impose.run.paper_stock import PaperStock
@@ -43,6 +46,7 @@ from impose.run.plan import Plan
 KEPT = 4
 """Plans that are kept: one that a tab still shows can be drawn while a newer one comes."""
 ASKERS = 3
+PROGRESS_S = 0.1
 ORDERS = "orders.csv"
 
 
@@ -77,12 +81,12 @@ class BatchPlanner:
         self._waiting = threading.Event()
         threading.Thread(target=self._watch_faults, daemon=True).start()
 
-    def take(self, request: Any) -> None:
+    def take_request(self, request: Any) -> None:
         """Take one request in."""
         if isinstance(request, PlanRequest):
-            self._plan(request)
+            self._plan_state(request)
         elif isinstance(request, AskRequest):
-            self._askers.submit(self._answer, request)
+            self._askers.submit(self._answer_request, request)
         elif isinstance(request, ReloadRequest):
             self.setup, self._made_for = replace(self.setup, options=request.options), None
         elif isinstance(request, CancelRequest):
@@ -90,7 +94,7 @@ class BatchPlanner:
 
     # -- planning
 
-    def _plan(self, request: PlanRequest) -> None:
+    def _plan_state(self, request: PlanRequest) -> None:
         try:
             self._plan_request(request)
         except Trouble as trouble:
@@ -98,11 +102,11 @@ class BatchPlanner:
 
     def _plan_request(self, request: PlanRequest) -> None:
         live = self._live_for(request)
-        kits = [] if request.state.kits is None else request.state.kits.mappings()
+        kits = [] if request.state.kits is None else request.state.kits.make_mappings()
         rows = name_rows(request)
         with self._lock:
             self.request = request
-            number = live.change(request.state.orders.mappings(), kits)
+            number = live.change(request.state.orders.make_mappings(), kits)
             self._tables[number] = (request, rows, self.options.limits)
             for old in [table for table in self._tables if table < number - 8]:
                 del self._tables[old]
@@ -118,10 +122,10 @@ class BatchPlanner:
         self.options = lay_choices(given, request.state.choices, self.setup.folder)
         made = Live(
             self.options,
-            lambda plan, final: self._told(made, plan, final),
+            lambda plan, final: self._tell_plan(made, plan, final),
             name=self.setup.folder.name,
             source=ORDERS,
-            progress=lambda stage, done, of: self.send(ProgressTold(0, stage, done, of)),
+            progress=self._make_progress(0),
         )
         before, self.live, self._made_for = self.live, made, wanted
         self._tables.clear()
@@ -130,7 +134,7 @@ class BatchPlanner:
         made.__enter__()
         return made
 
-    def _told(self, live: Live, plan: Plan, final: bool) -> None:
+    def _tell_plan(self, live: Live, plan: Plan, final: bool) -> None:
         with self._lock:
             known = self._tables.get(live.planning) if live is self.live else None
         if known is None:
@@ -139,13 +143,27 @@ class BatchPlanner:
         self._count += 1
         number = self._count
         base = f"{self.base}/plan/{number}"
-        writer = PlanWriter(plan, rows, base, limits)
-        values = writer.write()
+        writer = PlanWriter(plan, rows, base, limits, self._make_offers(live, rows))
+        values = writer.write_all()
         with self._lock:
             self.kept[number] = KeptPlan(number, request.revision, plan, rows, writer)
             while len(self.kept) > KEPT:
                 self.kept.popitem(last=False)
         self.send(PlanTold(number, request.revision, final, values))
+
+    def _make_offers(self, live: Live, rows: RowNames) -> Callable[[Finding], list[Mend]]:
+        """The paper to use as well for what fits none, found when the first such finding is written."""
+        known: list[tuple[list[Any], Any]] = []
+
+        def find_offers(finding: Finding) -> list[Mend]:
+            job = live.examined
+            if finding.kind != "no-room" or job is None:
+                return []
+            if not known:
+                known.extend(LargeChoices(job, self.options, rows).list_prints())
+            return offer_paper(finding, known, job)
+
+        return find_offers
 
     def _watch_faults(self) -> None:
         """Say where a table has no plan at all: papers that nobody knows, an artwork folder that is gone."""
@@ -179,7 +197,7 @@ class BatchPlanner:
             raise Refusal(404, "old-plan", "This plan is not the newest one any more.", "Look at the newest one.")
         return kept
 
-    def newest(self) -> KeptPlan:
+    def find_newest(self) -> KeptPlan:
         """The newest plan. Raises `Refusal` where there is none."""
         with self._lock:
             if not self.kept:
@@ -188,15 +206,29 @@ class BatchPlanner:
 
     def progress_of(self, number: int) -> Callable[[str, int, int], None]:
         """Tells how far an answer is, and ends the work once nobody wants it."""
+        tell = self._make_progress(number)
 
-        def progress(stage: str, done: int, of: int) -> None:
+        def tell_progress(stage: str, done: int, of: int) -> None:
             if number in self._cancelled:
                 raise Cancelled
+            tell(stage, done, of)
+
+        return tell_progress
+
+    def _make_progress(self, number: int) -> Callable[[str, int, int], None]:
+        """Tells how far something is, as often as a person can read it."""
+        last: list[Any] = [None, 0.0]
+
+        def tell_progress(stage: str, done: int, of: int) -> None:
+            now = time.monotonic()
+            if (stage, done, of) == last[0] or (now - last[1] < PROGRESS_S and done < of):
+                return
+            last[:] = [(stage, done, of), now]
             self.send(ProgressTold(number, stage, done, of))
 
-        return progress
+        return tell_progress
 
-    def _answer(self, request: AskRequest) -> None:
+    def _answer_request(self, request: AskRequest) -> None:
         from impose.page.planner_asks import ASKS
 
         try:
@@ -216,10 +248,12 @@ class BatchPlanner:
 def name_rows(request: PlanRequest) -> RowNames:
     """The names of a revision's rows by their line in the file."""
     orders, kits = request.state.orders, request.state.kits
-    lines = orders.lines()
-    shown = orders.shown()
-    of_kits = {} if kits is None else {line: name for name, line in kits.lines().items()}
-    return RowNames({lines[row.id]: row.id for row in shown}, {row.id: orders.values(row) for row in shown}, of_kits)
+    lines = orders.number_lines()
+    shown = orders.list_shown()
+    of_kits = {} if kits is None else {line: name for name, line in kits.number_lines().items()}
+    return RowNames(
+        {lines[row.id]: row.id for row in shown}, {row.id: orders.read_values(row) for row in shown}, of_kits
+    )
 
 
 def explain_error(error: Exception) -> tuple[int, str, str, str, tuple[dict[str, Any], ...]]:
@@ -254,11 +288,11 @@ def main() -> None:
     requests = sys.stdin.buffer
     setup = read_message(requests)
     with word_remedies(WORDINGS):
-        planner = BatchPlanner(setup, _sender(replies))
-        _serve(planner, requests)
+        planner = BatchPlanner(setup, _make_sender(replies))
+        _serve_requests(planner, requests)
 
 
-def _sender(replies: BinaryIO) -> Callable[[Any], None]:
+def _make_sender(replies: BinaryIO) -> Callable[[Any], None]:
     lock = threading.Lock()
 
     def send(message: Any) -> None:
@@ -271,10 +305,10 @@ def _sender(replies: BinaryIO) -> Callable[[Any], None]:
     return send
 
 
-def _serve(planner: BatchPlanner, requests: BinaryIO) -> None:
+def _serve_requests(planner: BatchPlanner, requests: BinaryIO) -> None:
     while True:
         try:
-            planner.take(read_message(requests))
+            planner.take_request(read_message(requests))
         except (EOFError, OSError):
             os._exit(0)
 

@@ -51,7 +51,7 @@ _read: dict[tuple[str, str, int], _PressedBatch] = {}
 _lock = threading.Lock()
 
 
-def _pressed(planner: BatchPlanner, made: MadeFolder, grouping: Grouping) -> _PressedBatch:
+def _read_pressed(planner: BatchPlanner, made: MadeFolder, grouping: Grouping) -> _PressedBatch:
     """The tickets of an output, read once as long as its record stays."""
     key = (str(made.path), grouping, (made.path / "batch.json").stat().st_mtime_ns)
     with _lock:
@@ -66,7 +66,7 @@ def _pressed(planner: BatchPlanner, made: MadeFolder, grouping: Grouping) -> _Pr
 def show_press(planner: BatchPlanner, progress: Progress, made: str, by: str) -> dict[str, Any]:
     """Everything of the press view that no tick changes."""
     folder = find_made(planner.setup.folder, made)
-    held = _pressed(planner, folder, GROUPINGS.get(by, "garment"))
+    held = _read_pressed(planner, folder, GROUPINGS.get(by, "garment"))
     profiles = held.found.profiles
     press = profiles.find_press(profiles.settings.press)
     base = f"{planner.base}/made/{folder.id}"
@@ -77,16 +77,18 @@ def show_press(planner: BatchPlanner, progress: Progress, made: str, by: str) ->
         "by": by,
         "cautions": list(CAUTIONS),
         "order_of_work": list(ORDER_OF_WORK),
-        "setting": {"says": _setting(press), "from": press.source or press.note, "test": STARTING_POINT},
-        "garments": [_garment(f"g{n}", ticket, held, press, base) for n, ticket in enumerate(tickets, 1)],
+        "setting": {"says": _split_setting(press), "from": press.source or press.note, "test": STARTING_POINT},
+        "garments": [_describe_garment(f"g{n}", ticket, held, press, base) for n, ticket in enumerate(tickets, 1)],
     }
 
 
-def _setting(press: HeatPress) -> list[str]:
+def _split_setting(press: HeatPress) -> list[str]:
     return [part.strip() for part in setting_words(press).replace(";", ",").split(",") if part.strip()]
 
 
-def _garment(ident: str, ticket: PressTicket, held: _PressedBatch, press: HeatPress, base: str) -> dict[str, Any]:
+def _describe_garment(
+    ident: str, ticket: PressTicket, held: _PressedBatch, press: HeatPress, base: str
+) -> dict[str, Any]:
     worn = ticket.worn
     numbers = {step.transfer.id: n for n, step in enumerate(ticket.steps, 1)}
     prints: dict[tuple[int, int], list[PressStep]] = {}
@@ -101,15 +103,17 @@ def _garment(ident: str, ticket: PressTicket, held: _PressedBatch, press: HeatPr
         "count": worn.of,
         "cloth": worn.cloth.words,
         "setup": ticket.setup,
-        "faces": [_face(face, steps, held, base) for face, steps in ticket.faces],
+        "faces": [_describe_face(face, steps, held, base) for face, steps in ticket.faces],
         "prints": [
-            _print(step, [entry for entry in ticket.steps if entry.print == step.print], held, press, numbers, base)
+            _describe_print(
+                step, [entry for entry in ticket.steps if entry.print == step.print], held, press, numbers, base
+            )
             for step in ticket.steps
         ],
     }
 
 
-def _face(face: str, steps: list[PressStep], held: _PressedBatch, base: str) -> dict[str, Any]:
+def _describe_face(face: str, steps: list[PressStep], held: _PressedBatch, base: str) -> dict[str, Any]:
     for step in steps:
         _note_picture(step, held)
     return {
@@ -127,7 +131,7 @@ def _note_picture(step: PressStep, held: _PressedBatch) -> str:
     return name
 
 
-def _print(
+def _describe_print(
     step: PressStep,
     panels: Sequence[PressStep],
     held: _PressedBatch,
@@ -179,7 +183,7 @@ def show_picture(planner: BatchPlanner, progress: Progress, made: str, name: str
 def show_again(planner: BatchPlanner, progress: Progress, made: str) -> dict[str, Any]:
     """What the ticks of an output ask for: prints to be made again, garments that need a new blank."""
     folder = find_made(planner.setup.folder, made)
-    held = _pressed(planner, folder, "garment")
+    held = _read_pressed(planner, folder, "garment")
     ticks = read_ticks(planner.setup.folder).of_batch(folder.code)
     again = list_again(held.found.tickets, ticks)
     titles = {
@@ -227,7 +231,7 @@ def make_again(
     new_art: bool = False,
 ) -> dict[str, Any]:
     """Make some prints of an output again, as they were, in an output of their own."""
-    from impose.page.make_asks import deliver
+    from impose.page.make_asks import deliver_plan
 
     if because not in REASONS:
         raise Refusal(400, "malformed", "The page sent something that cannot be read: why.", "Reload the page.")
@@ -247,4 +251,4 @@ def make_again(
         options = replace(options, onto=read_onto(planner.setup.folder, asked, options))
     plan = plan_reprint(source, wish, options, progress).plan
     out = free_output(planner.setup.folder, f"{folder.path.name}-again")
-    return deliver(planner, plan, out, progress, coming)
+    return deliver_plan(planner, plan, out, progress, coming)

@@ -12,7 +12,7 @@ NOTHING = PrintTicks()
 
 def overlay_ticks(shown: Mapping[str, Any], ticks: Mapping[str, PrintTicks]) -> dict[str, Any]:
     """The view; `first_check` says that the first garment is still to be pressed and looked at before all others."""
-    garments = [_garment(entry, ticks) for entry in shown["garments"]]
+    garments = [_overlay_garment(entry, ticks) for entry in shown["garments"]]
     prints = {entry["transfer"]: entry for garment in garments for entry in garment["prints"]}
     done = sum(entry["pressed"] or entry["spoiled"] is not None for entry in prints.values())
     following = next((garment["id"] for garment in garments if not garment["done"]), None)
@@ -28,12 +28,12 @@ def overlay_ticks(shown: Mapping[str, Any], ticks: Mapping[str, PrintTicks]) -> 
     }
 
 
-def _garment(garment: Mapping[str, Any], ticks: Mapping[str, PrintTicks]) -> dict[str, Any]:
-    prints = [_print(entry, ticks.get(entry["transfer"], NOTHING)) for entry in garment["prints"]]
+def _overlay_garment(garment: Mapping[str, Any], ticks: Mapping[str, PrintTicks]) -> dict[str, Any]:
+    prints = [_overlay_print(entry, ticks.get(entry["transfer"], NOTHING)) for entry in garment["prints"]]
     new_blank = any(entry["spoiled"] == "garment" for entry in prints)
     done = all(entry["pressed"] or entry["spoiled"] is not None for entry in prints) or new_blank
     return {**garment, "prints": prints, "new_blank": new_blank, "done": done}
 
 
-def _print(entry: Mapping[str, Any], ticked: PrintTicks) -> dict[str, Any]:
+def _overlay_print(entry: Mapping[str, Any], ticked: PrintTicks) -> dict[str, Any]:
     return {**entry, "pressed": ticked.pressed, "spoiled": ticked.spoiled, "at": ticked.at}

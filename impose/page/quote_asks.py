@@ -14,8 +14,7 @@ from impose.run.options import Options, Progress
 from impose.run.quote import PaperOffer, Quote, quote
 from impose.run.smaller_kit import list_savings
 from impose.sheet.costs import format_amount, list_cost_lines
-from impose.sheet.large_print_options import PrintOption
-from impose.units import format_length, show_at_most
+from impose.units import format_length
 
 if TYPE_CHECKING:
     from impose.page.planner_process import BatchPlanner, KeptPlan
@@ -23,7 +22,7 @@ if TYPE_CHECKING:
 ORDERS = "orders.csv"
 
 
-def _options(planner: BatchPlanner) -> Options:
+def _make_options(planner: BatchPlanner) -> Options:
     """The batch's options, the rows that must be mended left out."""
     return replace(planner.options, skip_bad=True)
 
@@ -31,7 +30,7 @@ def _options(planner: BatchPlanner) -> Options:
 def check_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
     """What is wrong with the batch as it is saved."""
     found = check([planner.setup.folder / ORDERS], planner.options, progress)
-    rows = planner.newest().rows if planner.kept else None
+    rows = planner.find_newest().rows if planner.kept else None
     return {
         "findings": [plain_finding(finding, rows) for finding in found.findings],
         "rows": found.rows,
@@ -41,17 +40,17 @@ def check_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
 
 def quote_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
     """The batch as it is saved on each paper alone and on all together."""
-    found = quote([planner.setup.folder / ORDERS], _options(planner), progress)
+    found = quote([planner.setup.folder / ORDERS], _make_options(planner), progress)
     best = found.best_offer
     return {
         "currency": found.currency,
-        "offers": [_offer(offer, found, offer is best, planner) for offer in found.offers],
-        "levels": [] if best is None or best.bill is None else list(_levels(best)),
+        "offers": [_describe_offer(offer, found, offer is best, planner) for offer in found.offers],
+        "levels": [] if best is None or best.bill is None else list(_list_levels(best)),
     }
 
 
-def _offer(offer: PaperOffer, found: Quote, best: bool, planner: BatchPlanner) -> dict[str, Any]:
-    titles = [title_of_paper(planner.newest().plan.profiles, paper.name) for paper in offer.papers]
+def _describe_offer(offer: PaperOffer, found: Quote, best: bool, planner: BatchPlanner) -> dict[str, Any]:
+    titles = [title_of_paper(planner.find_newest().plan.profiles, paper.name) for paper in offer.papers]
     refused = [plain_finding(entry) for entry in offer.refused]
     told = " and ".join(f"{count} × {name}" for name, count in offer.sheets.items() if count)
     cost = None if offer.refused else format_amount(offer.cost)
@@ -69,7 +68,7 @@ def _offer(offer: PaperOffer, found: Quote, best: bool, planner: BatchPlanner) -
     }
 
 
-def _levels(offer: PaperOffer) -> Iterator[dict[str, Any]]:
+def _list_levels(offer: PaperOffer) -> Iterator[dict[str, Any]]:
     """What it costs order by order, garment by garment."""
     assert offer.bill is not None
     for level, part in list_cost_lines(offer.bill):
@@ -88,7 +87,7 @@ def _levels(offer: PaperOffer) -> Iterator[dict[str, Any]]:
 
 def find_tips(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
     """What the newest plan would cost with a whole placement a little smaller."""
-    kept = planner.newest()
+    kept = planner.find_newest()
     profiles = kept.plan.profiles
     found = []
     for saving in list_savings(kept.plan, planner.options, progress):
@@ -109,58 +108,8 @@ def _size_operations(kept: KeptPlan, widths: dict[tuple[int, int], float]) -> It
     """New widths in the rows, or in their kits."""
     done: set[str] = set()
     for (row, kit_row), width in widths.items():
-        where = {"table": "kits", "id": kept.rows.kits.get(kit_row)} if kit_row else {"id": kept.rows.name(row)}
+        where = {"table": "kits", "id": kept.rows.kits.get(kit_row)} if kit_row else {"id": kept.rows.find_name(row)}
         if where["id"] and where["id"] not in done:
             done.add(str(where["id"]))
             yield {"op": "set", **where, "column": "width", "value": f"{width:g} mm"}
             yield {"op": "set", **where, "column": "height", "value": ""}
-
-
-def list_large(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
-    """The prints that some offered paper does not take, and each way to print them."""
-    found = quote([planner.setup.folder / ORDERS], replace(_options(planner), steps=0), progress)
-    kept = planner.newest()
-    prints = []
-    for entry in found.large:
-        size = f"{format_length(entry.width_mm, found.units)} × {format_length(entry.height_mm, found.units)}"
-        row = kept.rows.name(entry.row)
-        offered = [paper.alias for paper in kept.plan.profiles.offered_papers]
-        ways = [_way(way, found, offered) for way in entry.ways]
-        ways += [
-            _smaller(paper.alias, width, height, row, found) for paper, width, height in entry.most if row is not None
-        ]
-        place = title_of_place(kept.plan.profiles, entry.placement or None)
-        prints.append({"row": row, "place": place, "size": size, "ways": ways})
-    return {"prints": prints}
-
-
-def _way(way: PrintOption, found: Quote, offered: list[str]) -> dict[str, Any]:
-    cost = f"{format_amount(way.cost)} {found.currency}"
-    margin = "" if way.level == "full" else f" with a tear margin of {format_length(way.side_mm, found.units)}"
-    turned = ", turned" if way.turned else ""
-    if way.panels > 1:
-        kind, label = "panels", f"Print it in {way.panels} panels on {way.paper.alias}; a seam shows"
-        ops: list[dict[str, Any]] = [{"op": "choose", "name": "oversize", "value": "panels"}]
-    elif way.offered:
-        kind, label, ops = "margin", f"On {way.paper.alias}{turned}{margin}", []
-    else:
-        kind, label = "paper", f"Choose {way.paper.alias} as well"
-        ops = [{"op": "choose", "name": "papers", "value": [*offered, way.paper.alias]}]
-    return {
-        "way": kind, "label": label, "paper": way.paper.alias, "cost": cost, "taken": way.taken, "ops": ops,
-        "turned": way.turned, "panels": way.panels,
-    }  # fmt: skip
-
-
-def _smaller(alias: str, width: float, height: float, row: str | None, found: Quote) -> dict[str, Any]:
-    """The largest that a paper takes, rounded down."""
-    across, down = show_at_most(width, found.units), show_at_most(height, found.units)
-    ops = [
-        {"op": "set", "id": row, "column": "width", "value": f"{int(width * 10) / 10:g} mm"},
-        {"op": "set", "id": row, "column": "height", "value": f"{int(height * 10) / 10:g} mm"},
-    ]
-    label = f"Make it {across} × {down}, which fits {alias}"
-    return {
-        "way": "shrink", "label": label, "paper": alias, "cost": None, "taken": False, "ops": ops, "turned": False,
-        "panels": 1,
-    }  # fmt: skip

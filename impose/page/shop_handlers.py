@@ -11,7 +11,7 @@ from typing import Any
 from impose.files import write_new_file
 from impose.page.batch_handlers import BatchHandler
 from impose.page.desk_page import ask_desk, desk_proof, desk_values
-from impose.page.finding_values import plain_finding, say
+from impose.page.finding_values import plain_finding, say_sentence
 from impose.page.garment_values import draw_garment, list_garment_words
 from impose.page.guard import DOCUMENT_POLICY
 from impose.page.handlers import GuardedHandler
@@ -62,11 +62,11 @@ class ShopHandler(GuardedHandler):
         ):
             raise Refusal(400, "malformed", "The page sent something that cannot be read: ops.", "Reload the page.")
         async with self.page.ticking:
-            await asyncio.to_thread(self._change, said)
+            await asyncio.to_thread(self._change_values, said)
         self.page.shop_changed()
         await self.get()
 
-    def _change(self, operations: list[dict[str, Any]]) -> None:
+    def _change_values(self, operations: list[dict[str, Any]]) -> None:
         page = self.page
         rest = [operation for operation in operations if operation.get("op") != "count"]
         if rest:
@@ -99,7 +99,7 @@ class ChoicesHandler(BatchHandler):
 
     async def get(self) -> None:
         """With what is in force."""
-        batch = self.batch(self.get_query_argument("batch", self.page.current))
+        batch = self.find_batch(self.get_query_argument("batch", self.page.current))
         found = await asyncio.to_thread(list_choices, self.page.options, batch.state.choices, batch.folder)
         self.send_json(found)
 
@@ -148,7 +148,7 @@ class CalibrationHandler(GuardedHandler):
         """Write it."""
         said = self.json_body()
         path = self.page.setup.state_folder / "calibration.pdf"
-        printer, paper = _printer(said), str(said.get("paper") or "") or None
+        printer, paper = _read_printer(said), str(said.get("paper") or "") or None
         self.page.setup.state_folder.mkdir(parents=True, exist_ok=True)
         async with self.page.ticking:
             path.unlink(missing_ok=True)
@@ -172,7 +172,7 @@ _FIELDS = (
 assert {name for name, _, _ in _FIELDS} == set(NAMES)
 
 
-def _printer(said: dict[str, Any]) -> str:
+def _read_printer(said: dict[str, Any]) -> str:
     name = str(said.get("printer") or "").strip()
     if not name:
         raise Refusal(422, "name", "Which printer is measured?", "Name it.")
@@ -209,18 +209,18 @@ class ReadingsHandler(GuardedHandler):
             page.setup.own_profiles.mkdir(parents=True, exist_ok=True)
             options = with_own_profiles(options, page.setup.own_profiles)
         done = await asyncio.to_thread(
-            _read, str(said.get("paper") or "") or None, _printer(said), " ".join(words), options,
+            _judge_readings, str(said.get("paper") or "") or None, _read_printer(said), " ".join(words), options,
             str(said.get("read_to") or "") or None, write,
         )  # fmt: skip
         if write:
             page.shop_changed()
         printer = done.printer
-        says = [say(printer.note), f"Scale: {printer.scale_x:.4f} across, {printer.scale_y:.4f} along."]
+        says = [say_sentence(printer.note), f"Scale: {printer.scale_x:.4f} across, {printer.scale_y:.4f} along."]
         found = [plain_finding(finding) for finding in done.findings]
         self.send_json({"says": says, "findings": found, "written": done.file is not None})
 
 
-def _read(paper: str | None, printer: str, words: str, options: Any, read_to: str | None, write: bool) -> Any:
+def _judge_readings(paper: str | None, printer: str, words: str, options: Any, read_to: str | None, write: bool) -> Any:
     """The readings judged; without `write` in a folder that is none."""
     from dataclasses import replace
     from shutil import copytree

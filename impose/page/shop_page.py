@@ -35,7 +35,7 @@ def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
         "own": options.profiles_dir is not None,
         "units": settings.units,
         "currency": settings.currency,
-        "papers": _papers(profiles, counts),
+        "papers": _list_papers(profiles, counts),
         "printers": [
             {
                 "printer": name,
@@ -57,11 +57,11 @@ def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
             }
             for name, press in profiles.presses.items()
         ],
-        "garments": _garments(profiles),
+        "garments": _list_garments(profiles),
         "placements": [
             {
                 "placement": name,
-                "title": _capital(placement.title),
+                "title": _capitalise_words(placement.title),
                 "note": placement.note,
                 "values": [
                     {"garment": key, "what": v.name, **v.values()}
@@ -70,13 +70,13 @@ def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
             }
             for name, placement in profiles.placements.items()
         ],
-        "lettering": [{"name": name, "title": _capital(name)} for name in profiles.lettering],
+        "lettering": [{"name": name, "title": _capitalise_words(name)} for name in profiles.lettering],
         "settings": [value.values() for value in list_setting_values(profiles)],
         "stock": "/api/shop/stock",
     }
 
 
-def _papers(profiles: Profiles, counts: Mapping[str, str]) -> list[dict[str, Any]]:
+def _list_papers(profiles: Profiles, counts: Mapping[str, str]) -> list[dict[str, Any]]:
     units = profiles.settings.units
     offered = {paper.name for paper in profiles.offered_papers}
     found = []
@@ -88,7 +88,7 @@ def _papers(profiles: Profiles, counts: Mapping[str, str]) -> list[dict[str, Any
             {
                 "paper": paper.alias,
                 "name": paper.name,
-                "title": paper.alias.upper() if len(paper.alias) <= 3 else _capital(paper.alias),
+                "title": paper.alias.upper() if len(paper.alias) <= 3 else _capitalise_words(paper.alias),
                 "size": f"{format_length(paper.width_mm, units)} wide" if paper.is_roll else size,
                 "roll": paper.is_roll,
                 "width_mm": paper.width_mm,
@@ -103,7 +103,7 @@ def _papers(profiles: Profiles, counts: Mapping[str, str]) -> list[dict[str, Any
     return found
 
 
-def _garments(profiles: Profiles) -> list[dict[str, Any]]:
+def _list_garments(profiles: Profiles) -> list[dict[str, Any]]:
     units = profiles.settings.units
     kinds = []
     for kind in profiles.wardrobe.kinds.values():
@@ -116,14 +116,16 @@ def _garments(profiles: Profiles) -> list[dict[str, Any]]:
             {"name": "sizes", "title": "Sizes", "value": ", ".join(kind.sizes)},
         ]
         told = [{**entry, "origin": origin, "from": words, "kind": "text", "enter": False} for entry in values]
-        kinds.append({"name": kind.name, "title": _capital(kind.title), "note": kind.note, "values": told})
+        kinds.append({"name": kind.name, "title": _capitalise_words(kind.title), "note": kind.note, "values": told})
     for group in profiles.wardrobe.groups.values():
         figure = group.figure
         if figure is not None:
             size = f"{format_length(figure.width, units)} wide, {format_length(figure.length, units)} long"
             value = {"name": "drawn", "title": "Drawn as", "value": size, "origin": SHIPPED, "from": figure.source,
                      "kind": "text", "enter": False}  # fmt: skip
-            kinds.append({"name": group.name, "title": _capital(group.title), "note": group.note, "values": [value]})
+            kinds.append(
+                {"name": group.name, "title": _capitalise_words(group.title), "note": group.note, "values": [value]}
+            )
     return kinds
 
 
@@ -135,7 +137,7 @@ def list_choices(options: Options, chosen: Mapping[str, Any], folder: Path) -> l
     except Trouble:
         profiles = load_profiles_in_force(options)
     known = {value.name: value for value in list_setting_values(profiles)}
-    return [_choice(name, known.get(name), chosen, profiles) for name in NAMES]
+    return [_describe_choice(name, known.get(name), chosen, profiles) for name in NAMES]
 
 
 _OF_RUN = {
@@ -160,32 +162,32 @@ _OF_RUN = {
 }
 
 
-def _choice(name: str, setting: Any, chosen: Mapping[str, Any], profiles: Profiles) -> dict[str, Any]:
+def _describe_choice(name: str, setting: Any, chosen: Mapping[str, Any], profiles: Profiles) -> dict[str, Any]:
     value = chosen.get(name)
     if name in _OF_RUN:
         title, group, kind, help_ = _OF_RUN[name]
         choices = [{"value": choice, "title": label} for choice, label in setting_choices(profiles, name)] or None
         said = {"title": title, "group": group, "kind": kind, "help": help_, "choices": choices}
-        return {"name": name, **said, "value": value, "in_force": value, "origin": _origin(value, SHIPPED),
-                "from": _words(value, "Nothing is chosen"), "more": name != "oversize"}  # fmt: skip
+        return {"name": name, **said, "value": value, "in_force": value, "origin": _name_origin(value, SHIPPED),
+                "from": _describe_origin(value, "Nothing is chosen"), "more": name != "oversize"}  # fmt: skip
     told = setting.values()
     return {
         **{key: told[key] for key in ("name", "title", "group", "kind", "help", "choices")},
         "value": value,
         "in_force": told["value"],
-        "origin": _origin(value, told["origin"]),
-        "from": _words(value, told["from"]),
+        "origin": _name_origin(value, told["origin"]),
+        "from": _describe_origin(value, told["from"]),
         "more": name not in ("papers", "printer"),
     }
 
 
-def _origin(value: Any, otherwise: str) -> str:
+def _name_origin(value: Any, otherwise: str) -> str:
     return otherwise if value is None else "this batch"
 
 
-def _words(value: Any, otherwise: str) -> str:
+def _describe_origin(value: Any, otherwise: str) -> str:
     return otherwise if value is None else "Chosen for this batch"
 
 
-def _capital(words: str) -> str:
+def _capitalise_words(words: str) -> str:
     return f"{words[:1].upper()}{words[1:]}"

@@ -40,22 +40,22 @@ def open_the_page(
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
         folder = folder.resolve()
-    if not state.take():
-        _show(ask_running(state, folder, desk), say, browser)
+    if not state.take_lock():
+        _show_address(ask_running(state, folder, desk), say, browser)
         return
     own = options.profiles_dir or default_profiles_folder()
     setup = PageSetup(options, ledger, default_state_folder(), default_home(), own, desk)
-    from impose.page.application import serve
+    from impose.page.application import serve_page
     from impose.page.static_handlers import make_address
 
-    def ready(page: PageServer) -> None:
+    def show_page(page: PageServer) -> None:
         batch = page.open_folder(folder) if folder is not None else page.open_last()
-        _show(make_address(page, batch), say, browser)
+        _show_address(make_address(page, batch), say, browser)
 
-    asyncio.run(serve(setup, state, ready))
+    asyncio.run(serve_page(setup, state, show_page))
 
 
-def _show(address: str, say: Callable[[str], None], browser: bool) -> None:
+def _show_address(address: str, say: Callable[[str], None], browser: bool) -> None:
     say(address)
     if browser and not webbrowser.open(address):
         say("No browser was found: open this address in one.")
@@ -65,10 +65,10 @@ def ask_running(state: StateFile, folder: Path | None, desk: Path | None) -> str
     """The address of the running server with a fresh key. Raises `Trouble` where it does not answer."""
     until = time.monotonic() + WAIT_S
     while True:
-        server = state.read()
+        server = state.read_server()
         try:
             if server is not None:
-                return _ask(server, folder, desk)
+                return _ask_server(server, folder, desk)
         except (OSError, ValueError, KeyError, http.client.HTTPException):
             pass
         if time.monotonic() > until:
@@ -77,7 +77,7 @@ def ask_running(state: StateFile, folder: Path | None, desk: Path | None) -> str
         time.sleep(0.1)
 
 
-def _ask(server: RunningServer, folder: Path | None, desk: Path | None) -> str:
+def _ask_server(server: RunningServer, folder: Path | None, desk: Path | None) -> str:
     connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=5)
     asked: dict[str, Any] = {}
     if folder is not None:

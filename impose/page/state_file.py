@@ -35,7 +35,7 @@ class StateFile:
         self._lock = folder / "page.lock"
         self._handle: int | None = None
 
-    def take(self) -> bool:
+    def take_lock(self) -> bool:
         """Take the lock, so that there is one server; False where another has it. It is freed however we end."""
         self.path.parent.mkdir(parents=True, exist_ok=True)
         handle = os.open(self._lock, os.O_RDWR | os.O_CREAT, 0o600)
@@ -49,7 +49,7 @@ class StateFile:
         self._handle = handle
         return True
 
-    def write(self, server: RunningServer) -> None:
+    def write_server(self, server: RunningServer) -> None:
         """Say where it is; nobody else may ever have read rights, not even for an instant."""
         part = self.path.with_name(f"page-{os.getpid()}.part")
         with contextlib.suppress(FileNotFoundError):
@@ -59,7 +59,7 @@ class StateFile:
             json.dump(asdict(server), file)
         part.replace(self.path)
 
-    def read(self) -> RunningServer | None:
+    def read_server(self) -> RunningServer | None:
         """The server that is said to run; None where there is no file, or one that others can read."""
         try:
             facts = self.path.stat()
@@ -70,7 +70,7 @@ class StateFile:
         except (OSError, ValueError, KeyError, TypeError):
             return None
 
-    def release(self) -> None:
+    def release_lock(self) -> None:
         """Say that nothing runs any more."""
         if self._handle is None:
             return

@@ -7,7 +7,7 @@ from importlib.resources import files
 from importlib.resources.abc import Traversable
 from typing import Any
 
-from impose.page.guard import SECRET_HEADER, refuse_stranger, same
+from impose.page.guard import SECRET_HEADER, are_same, refuse_stranger
 from impose.page.handlers import GuardedHandler
 from impose.page.refusal import Refusal
 
@@ -40,14 +40,14 @@ def make_static_table() -> dict[str, tuple[Traversable, str]]:
 class EnterHandler(GuardedHandler):
     """A key that works once is exchanged for a session; it is gone from the address at once."""
 
-    def guard(self) -> None:
+    def refuse_strangers(self) -> None:
         """The address is all that whoever comes has yet."""
         refuse_stranger("GET", self.request.headers, self.page.keys.hosts)
 
     async def get(self) -> None:
         """Let in."""
         try:
-            cookie, token = self.page.keys.exchange(self.get_query_argument("key", ""))
+            cookie, token = self.page.keys.exchange_key(self.get_query_argument("key", ""))
         except Refusal as refusal:
             self.refused = True
             self.set_status(refusal.status)
@@ -64,13 +64,13 @@ class EnterHandler(GuardedHandler):
 class AgainHandler(GuardedHandler):
     """A command asks the running server for a fresh key: by the secret that only the user's own file holds."""
 
-    def guard(self) -> None:
+    def refuse_strangers(self) -> None:
         """Whoever holds the secret, and never a browser."""
         headers = self.request.headers
         refuse_stranger("GET", headers, self.page.keys.hosts)
         if "Origin" in headers or "Sec-Fetch-Site" in headers or self.request.method != "POST":
             raise Refusal(403, "stranger", "This was asked for by a page.")
-        if not same(self.page.keys.secret, headers.get(SECRET_HEADER, "")):
+        if not are_same(self.page.keys.secret, headers.get(SECRET_HEADER, "")):
             raise Refusal(403, "no-secret", "This was asked for by somebody else.")
 
     async def post(self) -> None:

@@ -72,16 +72,16 @@ def lay_choices(options: Options, choices: Mapping[str, Any], folder: Path) -> O
     made = replace(
         options,
         batch_settings=settings,
-        blanks=reader.blanks(),
+        blanks=reader.read_blanks(),
         bare=options.bare or choices.get("units"),
         tear=options.tear or reader.length("tear", parse_tear),
-        oversize=reader.oversize(),
-        steps=options.steps if options.steps is not None or options.seconds is not None else reader.whole("steps"),
-        seconds=options.seconds if options.seconds is not None or options.steps is not None else reader.seconds(),
-        skip_bad=options.skip_bad or reader.flag("skip_bad"),
-        strict=options.strict or reader.flag("strict"),
-        accept=options.accept | reader.words("accept"),
-        part_sheets=options.part_sheets or reader.whole("part_sheets") or None,
+        oversize=reader.read_oversize(),
+        steps=options.steps if options.steps is not None or options.seconds is not None else reader.read_whole("steps"),
+        seconds=options.seconds if options.seconds is not None or options.steps is not None else reader.read_seconds(),
+        skip_bad=options.skip_bad or reader.read_flag("skip_bad"),
+        strict=options.strict or reader.read_flag("strict"),
+        accept=options.accept | reader.read_words("accept"),
+        part_sheets=options.part_sheets or reader.read_whole("part_sheets") or None,
         columns=options.columns or (None if columns is None else folder / Path(str(columns)).name),
     )
     if reader.faults:
@@ -97,13 +97,13 @@ class _ChoiceReader:
     options: Options
     faults: list[Finding] = field(default_factory=list)
 
-    def blanks(self) -> RowDefaults:
+    def read_blanks(self) -> RowDefaults:
         given = self.options.blanks
         return RowDefaults(
             given.placement or self.choices.get("placement"),
             given.width_mm or self.length("width", parse_length),
             given.height_mm or self.length("height", parse_length),
-            given.copies or self.whole("copies"),
+            given.copies or self.read_whole("copies"),
         )
 
     def length(self, name: str, parse: Any) -> Any:
@@ -113,43 +113,43 @@ class _ChoiceReader:
         try:
             return parse(str(text), self.options.bare or self.choices.get("units"))
         except LengthError as error:
-            self._note(name, error.what, error.remedy)
+            self._note_fault(name, error.what, error.remedy)
             return None
 
-    def oversize(self) -> Any:
+    def read_oversize(self) -> Any:
         wanted = self.choices.get("oversize", "refuse")
         if wanted not in OVERSIZE:
-            self._note("oversize", "not a way with prints too large", f"Write one of: {', '.join(OVERSIZE)}.")
+            self._note_fault("oversize", "not a way with prints too large", f"Write one of: {', '.join(OVERSIZE)}.")
         return wanted if self.options.oversize == "refuse" and wanted in OVERSIZE else self.options.oversize
 
-    def whole(self, name: str) -> int | None:
+    def read_whole(self, name: str) -> int | None:
         value = self.choices.get(name)
         if value is None or (isinstance(value, int) and not isinstance(value, bool) and value >= 0):
             return value
-        self._note(name, "not a whole number", "Write it with digits alone.")
+        self._note_fault(name, "not a whole number", "Write it with digits alone.")
         return None
 
-    def seconds(self) -> float | None:
+    def read_seconds(self) -> float | None:
         value = self.choices.get("seconds")
         if value is None or (isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value < 86_400):
             return None if value is None else float(value)
-        self._note("seconds", "not a time in seconds", "Write it with digits alone.")
+        self._note_fault("seconds", "not a time in seconds", "Write it with digits alone.")
         return None
 
-    def flag(self, name: str) -> bool:
+    def read_flag(self, name: str) -> bool:
         value = self.choices.get(name, False)
         if not isinstance(value, bool):
-            self._note(name, "neither true nor false", "Write true or false.")
+            self._note_fault(name, "neither true nor false", "Write true or false.")
         return value is True
 
-    def words(self, name: str) -> frozenset[str]:
+    def read_words(self, name: str) -> frozenset[str]:
         value = self.choices.get(name, [])
         if isinstance(value, list) and all(isinstance(entry, str) for entry in value):
             return frozenset(value)
-        self._note(name, "not a list of words", 'Write it as ["low-resolution"].')
+        self._note_fault(name, "not a list of words", 'Write it as ["low-resolution"].')
         return frozenset()
 
-    def _note(self, name: str, what: str, remedy: str) -> None:
+    def _note_fault(self, name: str, what: str, remedy: str) -> None:
         read = str(self.choices.get(name))
         self.faults.append(Finding(what, remedy, kind="bad-option", file=FILE, column=name, read=read, exit=Exit.USAGE))
 
@@ -157,17 +157,17 @@ class _ChoiceReader:
 def encode_choices(choices: Mapping[str, Any]) -> bytes:
     """The file, in the order of `NAMES`."""
     lines = ["# What this batch is made with; the commands read it too."]
-    lines += [f"{name} = {_toml(choices[name])}" for name in NAMES if name in choices]
+    lines += [f"{name} = {_spell_value(choices[name])}" for name in NAMES if name in choices]
     return ("\n".join(lines) + "\n").encode("utf-8")
 
 
-def _toml(value: Any) -> str:
+def _spell_value(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, int | float):
         return str(value)
     if isinstance(value, list):
-        return f"[{', '.join(_toml(entry) for entry in value)}]"
+        return f"[{', '.join(_spell_value(entry) for entry in value)}]"
     # TOML 1.0: a basic string escapes the quotation mark, the backslash and controls.
     escaped = "".join(f"\\u{ord(c):04X}" if ord(c) < 32 or ord(c) == 127 or c in '"\\' else c for c in str(value))
     return f'"{escaped}"'

@@ -31,7 +31,7 @@ class Mend:
     label: str
     says: str = ""
     cells: Mapping[str, str] = field(default_factory=dict)
-    choices: Mapping[str, str | bool] = field(default_factory=dict)
+    choices: Mapping[str, str | bool | list[str]] = field(default_factory=dict)
     added: bool = False
     shown: bool = False
 
@@ -52,7 +52,7 @@ _OF_PICTURES = {
 
 def list_mends(finding: Finding, piece: Piece | None, profiles: Profiles) -> list[Mend]:
     """The ways out of a finding, best first; `piece` is the print it is of, where there is one."""
-    found = [*_picture_mends(finding), *_size_mends(finding, piece, profiles), *_choices(finding)]
+    found = [*_picture_mends(finding), *_size_mends(finding, piece, profiles), *_list_choices(finding)]
     if finding.kind in ACCEPTABLE and finding.severity is not Severity.NOTE and finding.rows:
         label = "Go on as it is"
         found.append(Mend("accept", label, "Noted in the row.", {"accept": finding.kind}, added=True))
@@ -82,13 +82,15 @@ def _size_mends(finding: Finding, piece: Piece | None, profiles: Profiles) -> It
         if LEAST_MM <= fitting < width:
             size = format_length(fitting, settings.units)
             label = f"Print it {size} wide"
-            yield Mend("smaller", label, f"At that size it has {wanted} pixels an inch.", {"width": _typed(fitting)})
+            yield Mend(
+                "smaller", label, f"At that size it has {wanted} pixels an inch.", {"width": _type_length(fitting)}
+            )
     if finding.kind == "size-unusual" and piece is not None and piece.row.placement is not None:
         cells = {"width": "", "height": ""}
         yield Mend("usual-size", "Take the size of the place", "The row's own size is taken out.", cells)
 
 
-def _choices(finding: Finding) -> Iterator[Mend]:
+def _list_choices(finding: Finding) -> Iterator[Mend]:
     """What only the whole batch can choose."""
     if finding.kind == "no-room":
         says = "Whatever is too large for every paper is made as large as fits."
@@ -100,6 +102,6 @@ def _choices(finding: Finding) -> Iterator[Mend]:
         yield Mend("as-stored", "Print it as it is stored", "In every picture.", choices={"orientation": "ignore"})
 
 
-def _typed(mm: float) -> str:
+def _type_length(mm: float) -> str:
     """A length as it is written into a cell."""
     return f"{mm:g} mm"

@@ -59,14 +59,16 @@ def list_questions(options: Options, found: Sequence[tuple[str, str]] = ()) -> l
 
 
 def _by_width(profiles: Profiles) -> list[Any]:
-    return sorted(profiles.papers.values(), key=lambda paper: paper.width_mm)
+    """Sheets from the narrowest to the widest, then rolls."""
+    return sorted(profiles.papers.values(), key=lambda paper: (paper.is_roll, paper.width_mm))
 
 
 def _paper_title(alias: str, profiles: Profiles) -> str:
     paper = profiles.find_paper(alias)
     units = profiles.settings.units
     high = "" if paper.height_mm is None else f" × {format_length(paper.height_mm, units)}"
-    return f"{alias}, {format_length(paper.width_mm, units)}{high}"
+    title = alias.upper() if len(alias) <= 3 else f"{alias[:1].upper()}{alias[1:]}"
+    return f"{title}, {format_length(paper.width_mm, units)}{high}"
 
 
 def answer_questions(answers: Mapping[str, Any], folder: Path, options: Options, ledger: Path) -> str:

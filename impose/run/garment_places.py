@@ -48,7 +48,9 @@ def list_faces(garment: Garment, profiles: Profiles) -> list[GarmentFace]:
     for face in FACES:
         placements = [placement for placement in profiles.placements.values() if placement.face == face]
         places = tuple(
-            _place(placement, garment, profiles) for placement in placements if _suits(placement, garment, profiles)
+            _make_place(placement, garment, profiles)
+            for placement in placements
+            if _suits_garment(placement, garment, profiles)
         )
         if not places:
             continue
@@ -58,7 +60,7 @@ def list_faces(garment: Garment, profiles: Profiles) -> list[GarmentFace]:
     return found
 
 
-def _suits(placement: PlacementRule, garment: Garment, profiles: Profiles) -> bool:
+def _suits_garment(placement: PlacementRule, garment: Garment, profiles: Profiles) -> bool:
     """Whether a garment has such a place: a hood only a hoodie, a long sleeve only what has one."""
     lineage = profiles.wardrobe.kind_lineage(garment.kind)
     if placement.face == "hood":
@@ -71,9 +73,9 @@ def _suits(placement: PlacementRule, garment: Garment, profiles: Profiles) -> bo
     return True
 
 
-def _place(placement: PlacementRule, garment: Garment, profiles: Profiles) -> GarmentPlace:
+def _make_place(placement: PlacementRule, garment: Garment, profiles: Profiles) -> GarmentPlace:
     rule = placement.find_size(garment, profiles.wardrobe)
-    width, height = _usual(None if rule is None else rule[0])
+    width, height = _choose_usual(None if rule is None else rule[0])
     around = Box(0, 0, height, width) if placement.reading != "upright" else Box(0, 0, width, height)
     shape = make_face_shape(placement.face, garment, placement, profiles.wardrobe, around)
     spot = locate_print(placement, garment, profiles.wardrobe, shape, width, height)
@@ -85,7 +87,7 @@ def _place(placement: PlacementRule, garment: Garment, profiles: Profiles) -> Ga
     return GarmentPlace(placement, spot, size, offset, why, own, rule is not None)
 
 
-def _usual(rule: SizeRule | None) -> tuple[float, float]:
+def _choose_usual(rule: SizeRule | None) -> tuple[float, float]:
     """A usual print of a place, as the artwork reads."""
     if rule is None:
         return _SQUARE_MM, _SQUARE_MM
@@ -97,11 +99,11 @@ def _usual(rule: SizeRule | None) -> tuple[float, float]:
 
 
 def _size_words(rule: SizeRule, units: str) -> str:
-    parts = list(_sides(rule, units))
+    parts = list(_describe_sides(rule, units))
     return ", ".join(parts)
 
 
-def _sides(rule: SizeRule, units: str) -> Iterator[str]:
+def _describe_sides(rule: SizeRule, units: str) -> Iterator[str]:
     if rule.width_mm is not None:
         yield f"{format_length(rule.width_mm, units)} wide"  # type: ignore[arg-type]
         if rule.height_mm is not None:

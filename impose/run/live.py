@@ -18,6 +18,7 @@ from types import TracebackType
 
 from impose.orders.row_mappings import read_row_numbers
 from impose.run.live_planner import LivePlanner, LiveTable
+from impose.run.load_batch import LoadedBatch
 from impose.run.options import Options, Progress, report_nothing
 from impose.run.plan import Plan
 
@@ -126,6 +127,11 @@ class Live:
     def planning(self) -> int:
         """The number of the table under way, 0 for none; within `told` that of the plan that is told."""
         return self._at
+
+    @property
+    def examined(self) -> LoadedBatch | None:
+        """The rows that were read last, with their pictures, whether a paper takes them or not."""
+        return self._planner.examined
 
     @property
     def busy(self) -> bool:

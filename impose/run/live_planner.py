@@ -17,7 +17,7 @@ from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.errors import Finding, Severity, raise_stops
 from impose.kinds import ACCEPTABLE
 from impose.nest import Nesting, nest
-from impose.orders.batch import Batch
+from impose.orders.batch import Batch, BatchRow
 from impose.orders.batch_reader import read_rows
 from impose.orders.row_mappings import Rows
 from impose.profiles.paper import Printer
@@ -25,7 +25,7 @@ from impose.profiles.profiles import Profiles
 from impose.run.artwork import make_preparation_options, place_at_row
 from impose.run.carry_over import carry_sheets
 from impose.run.live_artwork import LiveArtwork
-from impose.run.load_batch import load_profiles_in_force
+from impose.run.load_batch import LoadedBatch, load_profiles_in_force
 from impose.run.nest_batch import (
     NestedBatch,
     SizedTransfers,
@@ -83,6 +83,7 @@ class LivePlanner:
     chosen: ChosenProfile | None = field(init=False)
     art: LiveArtwork = field(init=False)
     before: NestedBatch | None = None
+    examined: LoadedBatch | None = None
     lettering: TextShaper | None = None
     _setter: Typesetter = field(init=False)
     _recipe: PreparationOptions = field(init=False)
@@ -107,6 +108,7 @@ class LivePlanner:
         batch = self._read_batch(table, profiles)
         check()
         batch, pictures = self._with_pictures(batch, check, progress)
+        self.examined = LoadedBatch(profiles, profiles.offered_papers, self.printer, batch, pictures, self.chosen)
         areas = tuple(print_area(paper, self.printer) for paper in profiles.offered_papers)
         made = self._make_transfers(batch, pictures, areas, profiles)
         check()
@@ -139,7 +141,7 @@ class LivePlanner:
     ) -> tuple[Batch, dict[Path, PreparedPicture]]:
         """The batch less the rows whose words or artwork cannot be printed, and the pictures of the others."""
         self._setter.findings.clear()
-        rows = tuple(self._setter.set_row(row) if row.words else row for row in batch.rows)
+        rows = tuple(self._set_words(row) if row.words else row for row in batch.rows)
         batch = drop_stopped_rows(replace(batch, rows=rows), self._setter.findings)
         check()
         keys = [(row.path, self._recipe) for row in batch.rows if not row.words]
@@ -147,9 +149,21 @@ class LivePlanner:
         self.art.forget_others(keys)
         found: dict[Path, Any] = {path: outcome for (path, _), outcome in outcomes.items()}
         found |= self._setter.drawings
-        said = [finding for row in batch.rows for finding in place_at_row(batch, row, found[row.path].findings)]
+        said = [
+            replace(finding, kit_row=row.kit_row)
+            for row in batch.rows
+            for finding in place_at_row(batch, row, found[row.path].findings)
+        ]
         batch = drop_stopped_rows(batch, said)
         return batch, {row.path: found[row.path] for row in batch.rows}
+
+    def _set_words(self, row: BatchRow) -> BatchRow:
+        """The row with its words set; what is said of them is said of this print."""
+        said = self._setter.findings
+        before = len(said)
+        row = self._setter.set_row(row)
+        said[before:] = [replace(finding, kit_row=row.kit_row) for finding in said[before:]]
+        return row
 
     def _make_transfers(
         self, batch: Batch, pictures: Mapping[Path, PreparedPicture], areas: tuple[PrintArea, ...], profiles: Profiles
@@ -162,15 +176,47 @@ class LivePlanner:
             findings += find_size_findings(pieces, profiles)
             of_batch = weigh_severities(batch.findings, batch, self.options, settings.stops)
             stopped = [
-                severity
-                for severity in weigh_severities(findings, batch, self.options, settings.stops)
-                if _is_stop(severity)
+                finding
+                for finding in weigh_severities(findings, batch, self.options, settings.stops)
+                if _is_stop(finding)
             ]
+            stopped = self._find_stopped_prints(stopped, batch, pictures, sizing)
             rest = drop_stopped_rows(replace(batch, findings=of_batch), stopped)
             if len(rest.rows) == len(batch.rows):
                 transfers = {transfer.id: transfer for transfer in number_transfers(pieces)}
                 return SizedTransfers(batch, tuple(pieces), transfers, slack, tuple(findings))
             batch = rest
+
+    def _find_stopped_prints(
+        self, stopped: Sequence[Finding], batch: Batch, pictures: Mapping[Path, PreparedPicture], sizing: SizingRules
+    ) -> list[Finding]:
+        """The stops, those of a garment's several prints told of the very prints that stop by themselves.
+
+        A row that names a kit is several prints: one that fits no paper must not take the others with it. What no print
+        is to blame for alone is left as it is.
+        """
+        prints: dict[int, list[BatchRow]] = {}
+        for row in batch.rows:
+            prints.setdefault(row.row, []).append(row)
+        found: list[Finding] = []
+        for finding in stopped:
+            own = prints.get(finding.row or 0, [])
+            if len(own) < 2 or len(finding.rows) != 1:
+                found.append(finding)
+                continue
+            alone = [stop for row in own for stop in self._find_own_stops(row, batch, pictures, sizing)]
+            found += [stop for stop in alone if stop not in found] if alone else [finding]
+        return found
+
+    def _find_own_stops(
+        self, row: BatchRow, batch: Batch, pictures: Mapping[Path, PreparedPicture], sizing: SizingRules
+    ) -> list[Finding]:
+        """What stops a print where there is no other."""
+        only = replace(batch, rows=(row,), findings=())
+        pieces, findings, _ = make_all_pieces(only, pictures, sizing, self.options)
+        findings += find_size_findings(pieces, sizing.profiles)
+        weighed = weigh_severities(findings, only, self.options, sizing.profiles.settings.stops)
+        return [replace(finding, kit_row=row.kit_row) for finding in weighed if _is_stop(finding)]
 
 
 @dataclass(slots=True)
@@ -275,11 +321,11 @@ def _settle_plan(plan: Plan, fewest: FewestBound) -> Plan:
 
 
 def drop_stopped_rows(batch: Batch, findings: Iterable[Finding]) -> Batch:
-    """The batch with these findings, less the rows that any finding refuses."""
+    """The batch with these findings, less the rows that any finding refuses; of a kit's prints those it is of."""
     said = (*batch.findings, *findings)
-    gone = {row for finding in said if _is_stop(finding) for row in finding.rows}
-    kept = tuple(row for row in batch.rows if row.row not in gone)
-    left = batch.left | {row.row for row in batch.rows if row.row in gone}
+    gone = {(row, finding.kit_row) for finding in said if _is_stop(finding) for row in finding.rows}
+    kept = tuple(row for row in batch.rows if not {(row.row, 0), row.key} & gone)
+    left = batch.left | {row.row for row in batch.rows} - {row.row for row in kept}
     return replace(batch, rows=kept, findings=said, left=left)
 
 

@@ -46,14 +46,14 @@ class ProfileChanges:
     options: Options
     texts: dict[str, str] = field(default_factory=dict)
 
-    def set(self, file: str, table: str, keys: Mapping[str, str]) -> None:
+    def set_values(self, file: str, table: str, keys: Mapping[str, str]) -> None:
         """Set keys, in TOML's own spelling, of a table of a file; with no table those before the first one."""
         text = self.texts.get(file)
         if text is None:
-            text = self._read(file)
+            text = self._read_text(file)
         self.texts[file] = set_top_keys(text, keys) if not table else set_keys(text, f"[{table}]", keys)
 
-    def _read(self, file: str) -> str:
+    def _read_text(self, file: str) -> str:
         path = self.folder / file
         if not path.is_file():
             return ""
@@ -63,7 +63,7 @@ class ProfileChanges:
             raise Trouble(faults)
         return text
 
-    def prove(self) -> Profiles:
+    def check_profiles(self) -> Profiles:
         """The profiles as they would be. Raises `Trouble` with what is wrong."""
         with tempfile.TemporaryDirectory() as name:
             trial = Path(name)
@@ -74,9 +74,9 @@ class ProfileChanges:
                 (trial / file).write_text(text, "utf-8")
             return load_profiles_in_force(replace(self.options, profiles_dir=trial))
 
-    def write(self) -> None:
+    def write_files(self) -> None:
         """Write the files, proven. Raises `Trouble`, `OSError`."""
-        self.prove()
+        self.check_profiles()
         self.folder.mkdir(parents=True, exist_ok=True)
         for file, text in self.texts.items():
             with write_new_file(self.folder / file) as part:
@@ -87,7 +87,7 @@ def set_top_keys(text: str, keys: Mapping[str, str]) -> str:
     """A TOML text with keys set before its first table."""
     lines = text.splitlines()
     end = next((n for n, line in enumerate(lines) if line.lstrip().startswith("[")), len(lines))
-    kept = [line for line in lines[:end] if not _sets(line, keys)]
+    kept = [line for line in lines[:end] if not _sets_key(line, keys)]
     while kept and not kept[-1].strip():
         kept.pop()
     made = [f"{key} = {value}" for key, value in keys.items()]
@@ -95,7 +95,7 @@ def set_top_keys(text: str, keys: Mapping[str, str]) -> str:
     return "\n".join([*kept, *made, *rest]) + "\n"
 
 
-def _sets(line: str, keys: Mapping[str, str]) -> bool:
+def _sets_key(line: str, keys: Mapping[str, str]) -> bool:
     match = re.match(r"\s*\"?([a-z_]+)\"?\s*=", line)
     return match is not None and match[1] in keys
 
@@ -110,7 +110,7 @@ def spell_number(text: str, what: str) -> str:
     """A number as TOML 1.0 writes it. Raises `Trouble`."""
     plain = text.strip().replace(",", ".")
     if not re.fullmatch(r"[0-9]{1,9}(\.[0-9]{1,6})?", plain):
-        raise wrong(f"{what} is no number", "Write it with digits, such as 0.45.", text)
+        raise make_wrong(f"{what} is no number", "Write it with digits, such as 0.45.", text)
     whole, point, part = plain.partition(".")
     return f"{int(whole)}{point}{part}"
 
@@ -120,6 +120,6 @@ def spell_key(name: str) -> str:
     return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else spell_text(name)
 
 
-def wrong(what: str, remedy: str, read: str | None = None) -> Trouble:
+def make_wrong(what: str, remedy: str, read: str | None = None) -> Trouble:
     """A change that cannot be made."""
     return Trouble(Finding(what, remedy, kind="profile", read=read, exit=Exit.USAGE))

@@ -44,15 +44,15 @@ class PressTicks:
         ticks = self.batches.get(code, {}).get("ticks", {})
         return {name: _read_tick(tick) for name, tick in ticks.items() if isinstance(tick, dict)}
 
-    def grouping(self, code: str) -> str:
+    def find_grouping(self, code: str) -> str:
         """How its garments were grouped last: "garment" or "place"."""
         return "place" if self.batches.get(code, {}).get("by") == "place" else "garment"
 
-    def group(self, code: str, by: str) -> None:
+    def set_grouping(self, code: str, by: str) -> None:
         """Group its garments so from now on."""
         self.batches.setdefault(code, {"ticks": {}})["by"] = by
 
-    def tick(self, code: str, name: str, pressed: bool | None, spoiled: str | None, at: str) -> None:
+    def set_tick(self, code: str, name: str, pressed: bool | None, spoiled: str | None, at: str) -> None:
         """Set what is said of a transfer: None leaves `pressed` as it is, "" takes `spoiled` away."""
         batch = self.batches.setdefault(code, {"by": "garment", "ticks": {}})
         ticks = batch.setdefault("ticks", {})
@@ -64,7 +64,7 @@ class PressTicks:
         else:
             ticks.pop(name, None)
 
-    def write(self) -> None:
+    def write_file(self) -> None:
         """Write the file whole. Raises `OSError`."""
         content = json.dumps({"format": FORMAT, "batches": self.batches}, indent=1, sort_keys=True, ensure_ascii=False)
         with write_new_file(self.path) as part:
@@ -120,13 +120,13 @@ def list_again(tickets: Iterable[PressTicket], ticks: Mapping[str, PrintTicks]) 
     garments: list[SpoiledGarment] = []
     for ticket in tickets:
         names = tuple(dict.fromkeys(step.transfer.id for step in ticket.steps))
-        if _spoiled(names, ticks, "garment"):
+        if _find_spoiled(names, ticks, "garment"):
             garments.append(SpoiledGarment(ticket, names))
             reasons.update(dict.fromkeys(names, "garment"))
-        for name in _spoiled(names, ticks, "paper"):
+        for name in _find_spoiled(names, ticks, "paper"):
             reasons.setdefault(name, "paper")
     return MakeAgain(reasons, garments)
 
 
-def _spoiled(names: Collection[str], ticks: Mapping[str, PrintTicks], what: Spoiled) -> list[str]:
+def _find_spoiled(names: Collection[str], ticks: Mapping[str, PrintTicks], what: Spoiled) -> list[str]:
     return [name for name in names if name in ticks and ticks[name].spoiled == what]

@@ -147,16 +147,22 @@ def _quote_sources(sources: Sequence[Path], options: Options, progress: Progress
         transfers,
         tuple(offers),
         job.profiles.settings.currency,
-        _list_large_prints(job, options),
+        list_job_large_prints(job, options),
         job.profiles.settings.units,
     )
 
 
-def _list_large_prints(job: LoadedBatch, options: Options) -> tuple[LargePrint, ...]:
-    """The prints that some offered paper does not take with their full margin, and each way to print them."""
+def list_job_large_prints(
+    job: LoadedBatch, options: Options, on_file: Sequence[Paper] | None = None
+) -> tuple[LargePrint, ...]:
+    """The prints that some offered paper does not take with their full margin, and each way to print them.
+
+    `on_file` are other papers that may be named; without it those that the shop owns.
+    """
     profiles = job.profiles
     offered = tuple(print_area(paper, job.printer) for paper in job.papers)
-    others = [print_area(paper, job.printer) for paper in owned_papers(job)]
+    named = owned_papers(job) if on_file is None else on_file
+    others = [print_area(paper, job.printer) for paper in named]
     sizing = SizingRules(profiles, offered, options.tear, profiles.settings.keep_upright)
     pictures = [job.pictures[row.path] for row in job.batch.rows]
     prints = [

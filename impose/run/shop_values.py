@@ -94,7 +94,9 @@ _PRESS = (
     _Field("border", "Kept clear at the platen's edge", "length", lambda p: p.border_mm),
     _Field("temperature_c", "Temperature", "whole", lambda p: p.temperature_c, unit="°C"),
     _Field("seconds", "Time", "whole", lambda p: p.seconds, unit="s"),
-    _Field("pressure", "Pressure", "choice", lambda p: p.pressure, tuple((one, one.capitalize()) for one in PRESSURES)),
+    _Field(
+        "pressure", "Pressure", "choice", lambda p: p.pressure, tuple((name, name.capitalize()) for name in PRESSURES)
+    ),
     _Field("prepress_seconds", "Pre-press", "whole", lambda p: p.prepress_seconds, unit="s"),
     _Field("rest_seconds", "Rest before lifting", "whole", lambda p: p.rest_seconds, unit="s", help="0: lifted hot."),
     _Field("handling_seconds", "Laying, taping, covering", "whole", lambda p: p.handling_seconds, unit="s"),
@@ -105,15 +107,15 @@ _PRESS = (
 
 def list_printer_values(profiles: Profiles, printer: Printer) -> list[ShopValue]:
     """What is known of a printer."""
-    return [_value(entry, printer, profiles, ("printers", printer.name)) for entry in _PRINTER]
+    return [_make_value(entry, printer, profiles, ("printers", printer.name)) for entry in _PRINTER]
 
 
 def list_press_values(profiles: Profiles, press: HeatPress) -> list[ShopValue]:
     """What is known of a press."""
-    return [_value(entry, press, profiles, ("presses", press.name), press.source) for entry in _PRESS]
+    return [_make_value(entry, press, profiles, ("presses", press.name), press.source) for entry in _PRESS]
 
 
-def _value(entry: _Field, thing: Any, profiles: Profiles, path: Sequence[str], source: str = "") -> ShopValue:
+def _make_value(entry: _Field, thing: Any, profiles: Profiles, path: Sequence[str], source: str = "") -> ShopValue:
     origin = origin_of(profiles, *path, entry.key)
     value = entry.read(thing)
     if entry.kind == "length":
@@ -221,7 +223,7 @@ def list_setting_values(profiles: Profiles) -> list[ShopValue]:
     found = []
     for name, title, group, kind, help_ in _SETTINGS:
         value, origin = shown[name]
-        shown_as, choices = _plain(value, profiles.settings, name), setting_choices(profiles, name)
+        shown_as, choices = _type_setting(value, profiles.settings, name), setting_choices(profiles, name)
         said = _setting_origin(origin)
         found.append(ShopValue(name, title, shown_as, kind, said, "", choices, help=help_, group=group))
     return found
@@ -234,7 +236,7 @@ def _setting_origin(origin: str) -> str:
     return NOW if origin in ("option", "environment", "batch.toml") else YOURS
 
 
-def _plain(value: str, settings: Settings, name: str) -> str:
+def _type_setting(value: str, settings: Settings, name: str) -> str:
     """A setting as it is typed."""
     if name == "tear":
         return format_length(settings.tear.total_mm, settings.units)

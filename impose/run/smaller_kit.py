@@ -68,14 +68,16 @@ def _least_step(
     for less in LESS_MM:
         if less > narrowest * MOST_SHARE:
             return None
-        saved = paid - _price(plan, options, [_cell(entry, less if entry.id in names else 0.0) for entry in every])
+        saved = paid - _compute_price(
+            plan, options, [_make_cell(entry, less if entry.id in names else 0.0) for entry in every]
+        )
         if saved > 0:
             widths = {entry.piece.row.key: round(entry.piece.finished_size[0] - less, 1) for entry in group}
             return Saving(placement, less, saved, widths)
     return None
 
 
-def _cell(entry: Transfer, less_mm: float) -> Rectangle:
+def _make_cell(entry: Transfer, less_mm: float) -> Rectangle:
     """The cell of a transfer whose print is so much narrower, in its proportions."""
     piece: Piece = entry.piece
     share = 1.0 - less_mm / piece.finished_size[0]
@@ -84,7 +86,7 @@ def _cell(entry: Transfer, less_mm: float) -> Rectangle:
     return Rectangle(entry.id, to_um_up(wide), to_um_up(high), may_turn=piece.may_turn)
 
 
-def _price(plan: Plan, options: Options, cells: Sequence[Rectangle]) -> int:
+def _compute_price(plan: Plan, options: Options, cells: Sequence[Rectangle]) -> int:
     """What the cheapest sheets cost that a quick search finds; more than anything where not all fit."""
     slack = min(placed.transfer.piece.sides.slack_mm for sheet in plan.layout.sheets for placed in sheet.placed)
     areas = tuple(print_area(paper, plan.printer) for paper in plan.profiles.offered_papers)

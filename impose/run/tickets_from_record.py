@@ -41,12 +41,14 @@ def read_tickets(record: RecordFile, profiles: Profiles, grouping: Grouping) -> 
     rows = make_rows(printed.transfers, Path(printed.art_root), profiles, str(record.path), look=False)
     settings = replace(profiles.settings, ticket_grouping=grouping)
     laid = replace(profiles, settings=settings)
-    layout = BatchLayout(printed.code, printed.batch, _sheets(printed.sheets, printed.transfers, rows, profiles), ())
+    layout = BatchLayout(
+        printed.code, printed.batch, _make_sheets(printed.sheets, printed.transfers, rows, profiles), ()
+    )
     everyone = sorted(rows.values(), key=lambda row: row.key)
     return RecordTickets(make_tickets(everyone, layout, laid), rows, profiles)
 
 
-def _sheets(
+def _make_sheets(
     sheets: Sequence[PrintedSheet],
     transfers: Sequence[PrintedTransfer],
     rows: dict[tuple[int, int], BatchRow],
@@ -57,22 +59,22 @@ def _sheets(
     for sheet in sheets:
         on_it = [transfer for transfer in transfers if transfer.sheet == sheet.number]
         placed = tuple(
-            PlacedTransfer(_transfer(entry, rows[entry.key]), entry.cell.x, entry.cell.y, 0) for entry in on_it
+            PlacedTransfer(_make_transfer(entry, rows[entry.key]), entry.cell.x, entry.cell.y, 0) for entry in on_it
         )
-        paper = _paper(sheet, profiles)
+        paper = _find_paper(sheet, profiles)
         found.append(
             SheetLayout(sheet.number, paper, sheet.width_mm, sheet.height_mm, sheet.area, placed, (), (), (), (), (), 0)
         )
     return tuple(found)
 
 
-def _paper(sheet: PrintedSheet, profiles: Profiles) -> Paper:
+def _find_paper(sheet: PrintedSheet, profiles: Profiles) -> Paper:
     """The paper as it is on file; one that is not on file any more by its name alone."""
     known = next((paper for paper in profiles.papers.values() if paper.name == sheet.paper), None)
     return known or Paper(sheet.paper, sheet.paper, (), sheet.width_mm, sheet.height_mm, Decimal(0))
 
 
-def _transfer(printed: PrintedTransfer, row: BatchRow) -> Transfer:
+def _make_transfer(printed: PrintedTransfer, row: BatchRow) -> Transfer:
     piece = Piece(
         row=row,
         picture=stand_in(printed),

@@ -15,7 +15,7 @@ from urllib.parse import quote
 
 import pytest
 
-from impose.page.application import serve
+from impose.page.application import serve_page
 from impose.page.page_server import PageServer, PageSetup
 from impose.page.planner_client import CHILD
 from impose.page.state_file import StateFile
@@ -97,8 +97,8 @@ class Tab:
             found = json.loads(body) if status == 200 else {}
             if found.get("final") and found["revision"] >= revision:
                 return found
-            time.sleep(0.02)
-        raise TimeoutError(f"no plan of revision {revision}")
+            time.sleep(0.1)
+        raise TimeoutError(f"no plan of revision {revision}: {status} {body[:300]!r}")
 
     def job(self, started: dict[str, Any], state: str = "done", timeout: float = 90.0) -> Any:
         """What came of a job."""
@@ -135,14 +135,14 @@ class Bed:
 
     async def _serve(self) -> None:
         state = StateFile(self.state)
-        assert state.take()
+        assert state.take_lock()
 
         def ready(page: PageServer) -> None:
             self.loop = asyncio.get_running_loop()
             self.page, self.batch = page, page.open_folder(self.folder)
             self._ready.set()
 
-        await serve(self.setup, state, ready)
+        await serve_page(self.setup, state, ready)
 
     @property
     def port(self) -> int:

@@ -329,4 +329,4 @@ def test_the_state_file_is_its_owners_alone(bed):
     path.chmod(0o644)
     from impose.page.state_file import StateFile
 
-    assert StateFile(bed.state).read() is None  # what others could read is not trusted
+    assert StateFile(bed.state).read_server() is None  # what others could read is not trusted

@@ -108,7 +108,7 @@ def test_a_full_disk_takes_no_half_picture(bed, tab, monkeypatch):
     def write(self, chunk):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(artwork_store.Upload, "write", write)
+    monkeypatch.setattr(artwork_store.Upload, "write_part", write)
     found, _, body = tab.ask("PUT", f"{tab.base}/art?name=a.png", picture())
     assert found == 507
     assert b"disk is full" in body

@@ -1,0 +1,187 @@
+"""Prints that no offered paper takes with their margin: each way to print them, as a choice with a picture."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from impose.errors import Finding
+from impose.orders.batch import BatchRow
+from impose.page.finding_values import RowNames
+from impose.page.plan_values import title_of_paper, title_of_place
+from impose.page.refusal import Refusal
+from impose.pages.proof.markup import make_element
+from impose.profiles.paper import Paper
+from impose.profiles.profiles import Profiles
+from impose.run.finding_mends import Mend
+from impose.run.load_batch import LoadedBatch
+from impose.run.options import Options, Progress
+from impose.run.owned_papers import can_feed, owned_papers
+from impose.run.quote import list_job_large_prints
+from impose.sheet.costs import format_amount
+from impose.sheet.large_print_options import LargePrint, PrintOption
+from impose.units import format_length, show_at_most
+
+if TYPE_CHECKING:
+    from impose.page.planner_process import BatchPlanner
+
+Operations = list[dict[str, Any]]
+
+
+@dataclass(frozen=True, slots=True)
+class LargeChoices:
+    """The rows of a plan that are too large, and what is known of them."""
+
+    job: LoadedBatch
+    options: Options
+    rows: RowNames
+
+    @property
+    def profiles(self) -> Profiles:
+        """What is on file."""
+        return self.job.profiles
+
+    def list_prints(self) -> Iterator[tuple[list[BatchRow], LargePrint]]:
+        """Each large print once, with the rows that ask for it; largest first."""
+        others = self._list_others()
+        found: dict[tuple[Any, ...], tuple[list[BatchRow], LargePrint]] = {}
+        for row in self.job.batch.rows:
+            only = replace(self.job, batch=replace(self.job.batch, rows=(row,)))
+            for large in list_job_large_prints(only, self.options, others):
+                key = (row.placement, round(large.width_mm, 2), round(large.height_mm, 2))
+                found.setdefault(key, ([], large))[0].append(row)
+        yield from sorted(found.values(), key=lambda pair: -pair[1].width_mm * pair[1].height_mm)
+
+    def _list_others(self) -> list[Paper]:
+        """Papers that may be named: those that the shop owns; where it owns none, any that the printer feeds."""
+        owned = list(owned_papers(self.job))
+        offered = {paper.name for paper in self.job.papers}
+        papers = self.profiles.papers.values()
+        return owned or [p for p in papers if p.name not in offered and can_feed(self.job.printer, p)]
+
+
+def make_large_choices(planner: BatchPlanner) -> LargeChoices:
+    """What the newest table holds. Raises `Refusal` where there is none."""
+    job = None if planner.live is None else planner.live.examined
+    if job is None:
+        raise Refusal(404, "no-plan", "There is no plan yet.", "Add a row with a picture and a place.")
+    return LargeChoices(job, planner.options, planner.find_newest().rows)
+
+
+def list_large(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
+    """The prints that some offered paper does not take, and each way to print them."""
+    choices = make_large_choices(planner)
+    return {"prints": [describe_large(choices, rows, large) for rows, large in choices.list_prints()]}
+
+
+def describe_large(choices: LargeChoices, rows: Sequence[BatchRow], large: LargePrint) -> dict[str, Any]:
+    """One print with its ways."""
+    units = choices.profiles.settings.units
+    names = list(dict.fromkeys(name for row in rows if (name := choices.rows.find_name(row.row))))
+    kits = list(dict.fromkeys(kit for row in rows if (kit := choices.rows.kits.get(row.kit_row))))
+    ways = [_describe_way(way, large, choices) for way in large.ways]
+    smaller = [_describe_smaller(most, large, names, kits, choices) for most in large.most]
+    return {
+        "row": names[0] if names else None,
+        "rows": names,
+        "kit_row": kits[0] if kits else None,
+        "place": title_of_place(choices.profiles, large.placement or None),
+        "size": f"{format_length(large.width_mm, units)} × {format_length(large.height_mm, units)}",
+        "ways": [*ways, *smaller],
+    }
+
+
+def offer_paper(finding: Finding, prints: Iterable[tuple[list[BatchRow], LargePrint]], job: LoadedBatch) -> list[Mend]:
+    """The cheapest paper that takes what a finding says fits none, to be used as well."""
+    for rows, large in prints:
+        if not any(row.row == finding.row and finding.kit_row in (0, row.kit_row) for row in rows):
+            continue
+        ways = [way for way in large.ways if not way.offered and way.panels == 1]
+        if ways:
+            best = min(ways, key=lambda way: way.cost)
+            title = title_of_paper(job.profiles, best.paper.name)
+            papers = [*(paper.alias for paper in job.papers), best.paper.alias]
+            return [Mend("paper", f"Use {title} as well", "For this batch.", choices={"papers": papers})]
+    return []
+
+
+def _describe_way(way: PrintOption, large: LargePrint, choices: LargeChoices) -> dict[str, Any]:
+    profiles = choices.profiles
+    units, title = profiles.settings.units, title_of_paper(profiles, way.paper.name)
+    offered = [paper.alias for paper in choices.job.papers]
+    margin = "" if way.level == "full" else f", with a tear margin of {format_length(way.side_mm, units)}"
+    turned = ", turned" if way.turned else ""
+    operations: Operations = []
+    if way.panels > 1:
+        kind, label = "panels", f"Print it in {way.panels} panels on {title}; a seam shows"
+        operations = [{"op": "choose", "name": "oversize", "value": "panels"}]
+    elif way.offered:
+        kind, label = "margin", f"On {title}{turned}{margin}"
+    else:
+        kind, label = "paper", f"Use {title} as well"
+        operations = [{"op": "choose", "name": "papers", "value": [*offered, way.paper.alias]}]
+    return {
+        "way": kind,
+        "label": label,
+        "paper": way.paper.alias,
+        "cost": format_amount(way.cost),
+        "taken": way.taken,
+        "turned": way.turned,
+        "panels": way.panels,
+        "ops": operations,
+        "svg": draw_way(way.paper, large.width_mm, large.height_mm, way.turned, way.panels),
+    }
+
+
+def _describe_smaller(
+    most: tuple[Paper, float, float],
+    large: LargePrint,
+    names: Sequence[str],
+    kits: Sequence[str],
+    choices: LargeChoices,
+) -> dict[str, Any]:
+    """The largest that a paper takes, rounded down, in the rows that ask for it or in their kit."""
+    paper, width, height = most
+    units = choices.profiles.settings.units
+    places: list[Mapping[str, str]] = [{"table": "kits", "id": kit} for kit in kits] or [{"id": name} for name in names]
+    cells = (("width", f"{int(width * 10) / 10:g} mm"), ("height", f"{int(height * 10) / 10:g} mm"))
+    title = title_of_paper(choices.profiles, paper.name)
+    return {
+        "way": "shrink",
+        "label": f"Make it {show_at_most(width, units)} × {show_at_most(height, units)}, which fits {title}",
+        "paper": paper.alias,
+        "cost": None,
+        "taken": False,
+        "turned": False,
+        "panels": 1,
+        "ops": [
+            {"op": "set", **place, "column": column, "value": value} for place in places for column, value in cells
+        ],
+        "svg": draw_way(paper, width, height, width > height and paper.width_mm < (paper.height_mm or 0), 1),
+    }
+
+
+def draw_way(paper: Paper, width: float, height: float, turned: bool, panels: int) -> str:
+    """The paper and the print on it, to scale; what hangs over is seen to."""
+    across, down = (height, width) if turned else (width, height)
+    high = paper.height_mm or max(down * 1.2, paper.width_mm)
+    x, y = (paper.width_mm - across) / 2, (high - down) / 2
+    left, top = min(0.0, x) - 5, min(0.0, y) - 5
+    view = f"{left:.1f} {top:.1f} {max(paper.width_mm, across) + 10:.1f} {max(high, down) + 10:.1f}"
+    cuts = [
+        make_element("line", class_="seam", x1=x, x2=x + across, y1=y + down * n / panels, y2=y + down * n / panels)
+        for n in range(1, panels)
+    ]
+    return str(
+        make_element(
+            "svg",
+            make_element("rect", class_="stock", x=0, y=0, width=paper.width_mm, height=high),
+            make_element("rect", class_="print", x=x, y=y, width=across, height=down),
+            cuts,
+            viewBox=view,
+            class_="way-drawing",
+            aria_hidden="true",
+            focusable="false",
+        )
+    )

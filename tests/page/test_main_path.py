@@ -1,0 +1,141 @@
+"""The way of an evening through the page, by what its script sends: from an empty folder to a print made again."""
+
+from __future__ import annotations
+
+import io
+import os
+import signal
+from pathlib import Path
+
+from PIL import Image
+
+import papercheck
+from conftest import draw
+from page.conftest import Bed, Tab
+
+
+def png(kind: str, width: int, height: int, seed: int = 0) -> bytes:
+    """A picture with ink to its edges."""
+    file = io.BytesIO()
+    draw(kind, width, height, seed).save(file, "PNG")
+    return file.getvalue()
+
+
+def add_row(tab: Tab, art: str, placement: str, **cells: str) -> dict:
+    row = {"order": "Owls", "wearer": "Ana", "art": art, "placement": placement, "garment": "hoodie adult M", **cells}
+    return tab.change({"op": "add", "new": "n", "cells": row})
+
+
+def test_from_a_dropped_picture_to_a_print_made_again(planning: Bed, tmp_path: Path):
+    tab = planning.tab()
+    crest = tab.drop("crest.png", png("ellipse", 900, 900))
+    back = tab.drop("back.png", png("noise", 1200, 1500, 3))
+    add_row(tab, crest["art"], "left-chest")
+    made = add_row(tab, back["art"], "full-back", width="180 mm")
+    plan = tab.plan(made["revision"])
+    assert plan["newest"]
+    assert plan["can_make"]["ok"]
+    assert {row["state"] for row in plan["rows"].values()} == {"planned"}
+    (row,) = [row for row in tab.rows if row["cells"]["placement"] == "left-chest"]
+    (placed,) = [t for sheet in plan["sheets"] for t in sheet["transfers"] if t["row"] == row["id"]]
+
+    # What is drawn is fetched from addresses of the page, as pictures of our making.
+    status, headers, drawing = tab.ask("GET", plan["sheets"][0]["svg"])
+    assert (status, headers["Content-Type"]) == (200, "image/svg+xml")
+    assert f'data-row="{placed["row"]}"'.encode() in b"".join(tab.ask("GET", s["svg"])[2] for s in plan["sheets"])
+    address = drawing.split(b'href="')[1].split(b'"')[0].decode()
+    status, headers, content = tab.ask("GET", address)
+    assert (status, headers["Content-Type"]) == (200, "image/png")
+    assert Image.open(io.BytesIO(content)).format == "PNG"
+    assert Image.open(io.BytesIO(tab.ask("GET", crest["small"])[2])).size == (320, 320)
+    garments = tab.get(f"{tab.base}/garments")["garments"]
+    assert [(g["wearer"], [f["face"] for f in g["faces"]]) for g in garments] == [("Ana", ["back", "front"])]
+
+    entry = tab.job(tab.post(f"{tab.base}/make", {"plan": plan["plan"]}, 202))
+    assert entry["live"]
+    out = planning.folder / entry["name"]
+    assert papercheck.faults(out, planning.folder) == []  # by pdfium and poppler, knowing the record alone
+    (pdf,) = [file for file in entry["files"] if file["kind"] == "sheets"]
+    assert tab.ask("GET", pdf["url"])[2] == (out / pdf["name"]).read_bytes()
+    assert tab.get(f"{tab.base}/made")["made"][0]["id"] == entry["id"]
+
+    made_at = f"{tab.base}/made/{entry['id']}"
+    press = tab.get(f"{made_at}/press")
+    assert (press["done"], press["of"], press["first_check"]) == (0, 2, True)
+    names = {print_["title"]: print_["transfer"] for print_ in press["garments"][0]["prints"]}
+    told = tab.post(f"{made_at}/ticks", {"ticks": [{"transfer": names["Full back"], "pressed": True}]})
+    assert (told["done"], told["again"]["ids"]) == (1, [])
+    told = tab.post(f"{made_at}/ticks", {"ticks": [{"transfer": names["Left chest"], "spoiled": "paper"}]})
+    assert told["again"]["ids"] == [names["Left chest"]]
+    # A spoiled garment takes what was pressed on it with it (common practice, no source).
+    told = tab.post(f"{made_at}/ticks", {"ticks": [{"transfer": names["Left chest"], "spoiled": "garment"}]})
+    assert set(told["again"]["ids"]) == set(names.values())
+    assert len(told["again"]["garments"]) == 1
+    again = tab.job(tab.post(f"{made_at}/again", {"ids": told["again"]["ids"]}, 202))
+    assert (again["reprint_of"], again["transfers"]) == (entry["code"], 2)
+    assert papercheck.faults(planning.folder / again["name"], planning.folder) == []
+    refused = tab.post(f"{made_at}/again", {"ids": [names["Left chest"]], "onto": {"sheet": 1, "whole": True}}, 202)
+    assert tab.job(refused, "failed")["error"]["code"] == "not-fit"  # flat and dry was not said
+
+
+def test_a_kits_print_that_fits_no_paper_leaves_the_others(planning: Bed):
+    tab = planning.tab()
+    big = tab.drop("big.png", png("noise", 900, 1100, 5))
+    small = tab.drop("small.png", png("ellipse", 600, 600))
+    kit = [
+        {
+            "op": "add",
+            "table": "kits",
+            "cells": {"kit": "team", "art": big["art"], "placement": "full-back", "garment": "hoodie"},
+        },
+        {"op": "add", "table": "kits", "cells": {"kit": "team", "art": small["art"], "placement": "left-chest"}},
+    ]
+    roster = [
+        {"op": "add", "cells": {"order": "Owls", "kit": "team", "name": name, "garment": "adult M"}} for name in "AB"
+    ]
+    revision = tab.change(*kit, *roster)["revision"]
+    plan = tab.plan(revision)
+    assert {t["placement"] for sheet in plan["sheets"] for t in sheet["transfers"]} == {"left-chest"}
+    assert {row["state"] for row in plan["rows"].values()} == {"in part"}
+    stops = [finding for finding in plan["findings"] if finding["severity"] == "stop"]
+    assert {finding["kit_row"] for finding in stops} == {"k1"}
+    assert plan["can_make"]["left_out"] == 2
+    assert tab.job(tab.post(f"{tab.base}/make", {"plan": plan["plan"]}, 202), "failed")["error"]["code"] == "left-out"
+    (large,) = [found for found in tab.get(f"{tab.base}/large")["prints"] if found["place"] == "Full back"]
+    assert {"panels", "paper", "shrink"} <= {way["way"] for way in large["ways"]}
+    (mend,) = [mend for mend in stops[0]["mends"] if mend["mend"] == "paper"]
+    plan = tab.plan(tab.change(*mend["ops"])["revision"])
+    assert {row["state"] for row in plan["rows"].values()} == {"planned"}
+
+
+def test_a_planner_that_is_killed_is_started_again_and_nothing_is_lost(planning: Bed):
+    tab = planning.tab()
+    crest = tab.drop("crest.png", png("ellipse", 300, 300))
+    made = add_row(tab, crest["art"], "left-chest", width="30 mm")
+    first = tab.plan(made["revision"])
+    client = planning.page.planners[planning.batch]
+    killed = client.pid
+    os.kill(killed, signal.SIGKILL)
+    planning.until(lambda: client.pid not in (None, killed), 30)
+    client.plan = None
+    made = tab.change({"op": "set", "id": "r1", "column": "width", "value": "40 mm"})
+    second = tab.plan(made["revision"])
+    assert first["sheets"][0]["transfers"][0]["size"] != second["sheets"][0]["transfers"][0]["size"]
+
+
+def test_one_faulty_row_leaves_the_view(planning: Bed):
+    tab = planning.tab()
+    crest = tab.drop("crest.png", png("ellipse", 300, 300))
+    damaged = tab.drop("damaged.png", png("ellipse", 300, 300, 1)[:-40])
+    add_row(tab, crest["art"], "left-chest", width="30 mm")
+    add_row(tab, damaged["art"], "full-back")
+    made = add_row(tab, crest["art"], "no such place")
+    plan = tab.plan(made["revision"])
+    assert {name: row["state"] for name, row in plan["rows"].items()} == {
+        "r1": "planned",
+        "r2": "left out",
+        "r3": "left out",
+    }
+    kinds = {finding["row"]: finding["kind"] for finding in plan["findings"] if finding["severity"] == "stop"}
+    assert kinds == {"r2": "damaged", "r3": "bad-placement"}
+    assert tab.ask("GET", damaged["small"])[0] == 404
