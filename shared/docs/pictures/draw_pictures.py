@@ -1,11 +1,13 @@
 """Draw the pictures of the documents again, from the example: python shared/docs/pictures/draw_pictures.py
 
-Needs impose with Pillow, Debian's `poppler-utils` and `chromium`. Each picture stays under 60 KB.
+Needs impose with its extra `test`, Debian's `poppler-utils` and `chromium`. Each picture stays under 60 KB.
 """
 
 from __future__ import annotations
 
 import json
+import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -107,6 +109,44 @@ def draw_anatomy(made: Path, work: Path) -> Image.Image:
     return screenshot(work / "anatomy.html", 900, 580, work / "anatomy.png")
 
 
+PAGE_ROWS = """order,wearer,art,placement,garment
+OW-101 Stewards,Inge Halvorsen,art/heron-back.png,full-back,hoodie adult M
+OW-101 Stewards,Inge Halvorsen,art/lantern-crest.png,left-chest,hoodie adult M
+OW-101 Stewards,Inge Halvorsen,art/light-the-water.png,left-long-sleeve,hoodie adult M
+"""
+
+
+def draw_page(work: Path) -> Image.Image:
+    """The page with a hoodie of three prints, in a browser."""
+    from playwright.sync_api import sync_playwright
+
+    folder, out = work / "Lantern night", work / "page.png"
+    (folder / "art").mkdir(parents=True)
+    for name in ("heron-back", "lantern-crest", "light-the-water"):
+        shutil.copy(BATCH.parent / "art" / f"{name}.png", folder / "art")
+    (folder / "orders.csv").write_text(PAGE_ROWS, "utf-8")
+    (folder / "batch.toml").write_text('papers = ["a4", "13x19"]\n', "utf-8")
+    command = [sys.executable, "-m", "impose", "open", str(folder), "--no-browser"]
+    home = {**os.environ, "HOME": str(work), "XDG_DATA_HOME": str(work / "data")}
+    program = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=home, cwd=ROOT)
+    assert program.stdout is not None
+    try:
+        with sync_playwright() as driver:
+            browser = driver.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
+            page = browser.new_page(viewport={"width": 1280, "height": 900})
+            page.goto(program.stdout.readline().strip())
+            page.wait_for_selector("body[data-ready]")
+            page.click("text=Orders")
+            page.wait_for_function("() => document.querySelectorAll('.plane g.print').length === 3", timeout=300_000)
+            page.wait_for_timeout(2000)
+            page.screenshot(path=out)
+            browser.close()
+    finally:
+        program.terminate()
+        program.wait()
+    return Image.open(out).convert("RGB").resize((900, 633), Image.Resampling.LANCZOS)
+
+
 def main() -> None:
     """Make the example's sheets, and draw every picture from what lies there."""
     with tempfile.TemporaryDirectory() as folder:
@@ -123,6 +163,7 @@ def main() -> None:
         save_small(render_page(work / "cal.pdf", 1, 55, work / "cal.png"), "calibration.png")
         approval = next((made / "approval").glob("ow-103*.pdf"))
         save_small(render_page(approval, 1, 60, work / "approval.png"), "approval.png")
+        save_small(draw_page(work), "page.png")
 
 
 if __name__ == "__main__":
