@@ -85,8 +85,11 @@ def test_rows_keep_their_place_and_name(tab):
     tab.change({"op": "move", "ids": ["r3"], "after": None})
     tab.change({"op": "add", "after": "r3", "cells": {"order": "d"}})
     assert [(row["id"], row["line"], row["cells"]["order"]) for row in tab.rows] == [
-        ("r3", 2, "c"), ("r4", 3, "d"), ("r1", 4, "a"), ("r2", 5, "b"),
-    ]  # fmt: skip
+        ("r3", 2, "c"),
+        ("r4", 3, "d"),
+        ("r1", 4, "a"),
+        ("r2", 5, "b"),
+    ]
 
 
 def test_choices_stand_in_the_batch_file(bed, tab):
