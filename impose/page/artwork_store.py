@@ -42,6 +42,7 @@ class ArtworkStore:
     _known: dict[Path, tuple[Mark, str]] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _coming: int = 0
+    _listed: bool = False
 
     @property
     def folder(self) -> Path:
@@ -102,7 +103,7 @@ class ArtworkStore:
     def keep_upload(self, upload: Upload, name: str) -> tuple[ArtFile, str | None]:
         """Name a whole upload; the file, and the name of one that held the same. Raises `Refusal`, `OSError`."""
         with self._lock:
-            same = next((entry for entry in self._list_known() if entry.sha == upload.sha), None)
+            same = self._find_same(upload.sha)
             if same is not None:
                 upload.drop_file()
                 return same, same.art
@@ -110,6 +111,16 @@ class ArtworkStore:
             upload.put_in_place(path)
             self._known[path] = (read_mark(path), upload.sha)
             return ArtFile(f"{FOLDER}/{path.name}", path, upload.sha), None
+
+    def _find_same(self, sha: str) -> ArtFile | None:
+        """A file that holds this, by what is known; all are looked at once, so that many uploads stay quick."""
+        if not self._listed:
+            list(self._list_known())
+            self._listed = True
+        for path, (mark, known) in self._known.items():
+            if known == sha and mark is not None and read_mark(path) == mark:
+                return ArtFile(f"{FOLDER}/{path.name}", path, sha)
+        return None
 
     def _free_name(self, name: str) -> Path:
         stem, dot, ending = name.rpartition(".")

@@ -38,6 +38,9 @@ _BATCH = {
     "--accept": "choice: accept",
     "--units": "choice: units",
     "--part-sheets": "choice: part_sheets",
+    "--mend": "choice: mend",
+    "--sheet-handling": "choice: sheet_handling",
+    "--paper-change": "choice: paper_change",
     "--art": "not: artwork lies in the batch's own folder, where dropping puts it",
     "--profiles": "not: the page works on the shop's own profiles; another folder is named when it is opened",
     "--ledger": "not: paper is counted in one place; another is named when the page is opened",
@@ -71,6 +74,7 @@ PLACES: dict[str, dict[str, str]] = {
         "--enter": "address: shop",
     },
     "calibrate": {
+        "--path": "not: for what is sent to a printer, which the page does not do yet",
         "--out": "not: the page of rulers is shown, to be printed or saved",
         "--replace": "not: it is made anew each time",
         "--read": "address: readings",
@@ -91,6 +95,8 @@ PLACES: dict[str, dict[str, str]] = {
         "--accept": "address: desk",
         "--reject": "address: desk",
         "--stop": "address: desk",
+        "--printed": "address: desk",
+        "--print-again": "address: desk",
     },
     "reprint": {
         **_ONTO,
@@ -113,6 +119,8 @@ PLACES: dict[str, dict[str, str]] = {
 
 def where(command: str, option: str) -> str:
     """Where the page has an option of a command; empty where nobody has said."""
+    if command in ("print", "printers"):
+        return "not: the page does not send sheets to a printer yet; it shows the PDF, to be printed or saved"
     if command == "watch":
         return "not: watching is a program of its own, which goes on without a page"
     if command == "calibrate" and option in ("--paper", "--printer"):

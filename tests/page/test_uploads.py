@@ -65,9 +65,7 @@ def test_no_name_leads_anywhere(bed, tab, name, kept):
     assert [path.name for path in (bed.folder / "art").iterdir()] == [kept]
 
 
-@pytest.mark.parametrize(
-    "content", [b"", b"\xff\xd8\xff\xe0 jpeg", b"GIF89a", b"<svg>", b"%PDF-1.7", b"MZ\x90", b"\x89PNG\n\x1a\n"]
-)
+@pytest.mark.parametrize("content", [b"", b"GIF89a", b"MZ\x90", b"\x89PNG\n\x1a\n"])
 def test_what_is_no_artwork_is_told_and_leaves_nothing(bed, tab, content):
     found, _, body = tab.ask("PUT", f"{tab.base}/art?name=a.png", content)
     assert found == 415
