@@ -40,8 +40,8 @@ class Finding:
     """One thing wrong or worth knowing: what, where, why it matters, how to mend it.
 
     `kind` is a stable slug such as "low-resolution" for programs and the `accept` column. `row` is the line of the
-    batch file at which the record starts, `also` are further ones that the same is true of; `kit_row`, if known,
-    is the row of the kit whose print it is of, 0 for all prints of the row. `px` is (left, top, right,
+    batch file at which the record starts, `also` are further ones that the same is true of; `kit_row` is the line
+    of the kits file, where it is true of one of the kit's prints alone. `px` is (left, top, right,
     bottom) on the artwork as supplied; `mm` is the same box on the finished print, from the ink's top left corner.
     `exit` counts only for stops. `view` is a small PNG that shows it, for pages with pictures. A `remedy` that is
     done in another way at each door is a `remedies.Remedy`.
@@ -69,11 +69,16 @@ class Finding:
         return () if self.row is None else (self.row, *self.also)
 
     @property
+    def keys(self) -> tuple[tuple[int, int], ...]:
+        """The rows, each with the row of its kit that it is true of; 0 where it is true of all prints of the row."""
+        return () if self.row is None else ((self.row, self.kit_row), *((row, 0) for row in self.also))
+
+    @property
     def place(self) -> str:
         """File, row and column, as far as known: 'orders.csv, row 7, column width'."""
         parts = [self.file] if self.file else []
         if self.row is not None:
-            parts.append(f"row {self.row}")
+            parts.append(f"row {self.row}{f' (row {self.kit_row} of its kit)' if self.kit_row else ''}")
         if self.column:
             parts.append(f"column {self.column}")
         return ", ".join(parts)

@@ -29,6 +29,7 @@ _ARTWORK = (
     ("haze", "faint alpha over a large area"),
     ("off-white", "the ground is nearly but not quite white"),
     ("white-inside", "white within the picture stays cloth"),
+    ("ground", "a light ground that would press as a tinted box, or was made white"),
     ("speck", "a speck far from the rest was cut off, or specks were dropped"),
     ("speck-inside", "a lonely speck within the picture prints"),
     ("spots", "many tiny spots far from the rest print as drawn"),
@@ -37,6 +38,12 @@ _ARTWORK = (
     ("orientation", "an Exif note about turning was followed or ignored"),
     ("animated", "only the still picture of an animation prints"),
     ("odd-png", "something in the file was ignored"),
+    ("odd-file", "something in the file is kept more simply in print"),
+    ("several-pages", "only the first picture of several prints"),
+    ("flattened", "a layered document prints as it was flattened"),
+    ("lossy-alpha", "see-through edges are kept only roughly by the format"),
+    ("missing-font", "a typeface is not there, and another stands in"),
+    ("not-drawn", "parts of a drawing that are not drawn"),
     ("trailing-data", "bytes after the picture were ignored"),
 )
 _COLOUR = (
@@ -44,6 +51,7 @@ _COLOUR = (
     ("colour-misplaced", "a note on colour stands where it does not count"),
     ("video-colour", "colours are coded for video in a way paper has not"),
     ("gamma", "colours ask for a gamma or primaries that none can have"),
+    ("from-cmyk", "process inks were brought to sRGB"),
     ("assumed-srgb", "untagged colours were taken for sRGB"),
     ("out-of-gamut", "colours that the printer cannot make"),
     ("output-profile", "the printer's colour profile is unusual or cannot be used"),
@@ -109,9 +117,23 @@ _SHEETS = (
     ("partly-printed", "a sheet of which only part was named as unprinted"),
     ("printed-again", "a sheet that is printed already is fed once more"),
 )
+_PRINTING = (
+    ("print-scaling", "the printer does not offer to print at actual size"),
+    ("printer-edges", "the printer stops before the sheets do, where nothing lies"),
+    ("printer-scale", "the sheets were made for a printer of another scale"),
+    ("media-type", "a media type that the printer lacks or that may mirror"),
+    ("ink-low", "an ink is low"),
+    ("not-tested", "no test page was printed this way"),
+    ("path-changed", "the test page went another way to the paper"),
+)
 _REFUSED = (
     ("damaged", "the file is damaged"),
-    ("foreign-format", "not a PNG that others read"),
+    ("foreign-format", "not artwork in a format that is read"),
+    ("cmyk-unknown", "process inks without a profile"),
+    ("which-page", "a PDF of several pages, and none of them is named"),
+    ("locked-file", "a PDF locked with a password"),
+    ("unsafe-drawing", "a drawing that refers to something outside its file"),
+    ("too-complex", "a drawing that takes too long or too much memory"),
     ("too-large", "more pixels than the limit"),
     ("blank", "nothing to print"),
     ("art-missing", "the artwork is not there"),
@@ -137,6 +159,7 @@ _REFUSED = (
     ("bad-font", "the cell font cannot be read"),
     ("bad-garment", "the cell garment cannot be read"),
     ("bad-height", "the cell height cannot be read"),
+    ("bad-mend", "the cell mend cannot be read"),
     ("bad-letters", "the cell letters cannot be read"),
     ("bad-may-turn", "the cell may_turn cannot be read"),
     ("bad-order", "the cell order cannot be read"),
@@ -156,9 +179,24 @@ _REFUSED = (
     ("desk-toml", "a desk's own file is at fault"),
     ("drop-name", "a dropped file's name cannot be read as an order"),
     ("locked", "a desk is watched already"),
+    ("printer", "a printer that cannot be used, or that refuses"),
+    ("printer-unreachable", "a printer that cannot be reached, or is busy"),
+    ("printer-cuts", "the printer would cut something off"),
+    ("certificate", "a printer's certificate that nobody agreed to"),
+    ("paper-loaded", "another paper lies in the printer"),
+    ("paper-size", "the printer does not know the paper's size"),
+    ("print-format", "the printer takes nothing that could be sent"),
+    ("printed-already", "sheets that are printed, or may be"),
 )
 
-_PARTS = (("artwork", _ARTWORK), ("colour", _COLOUR), ("size", _SIZE), ("orders", _ORDERS), ("sheets", _SHEETS))
+_PARTS = (
+    ("artwork", _ARTWORK),
+    ("colour", _COLOUR),
+    ("size", _SIZE),
+    ("orders", _ORDERS),
+    ("sheets", _SHEETS),
+    ("printing", _PRINTING),
+)
 
 KINDS: Mapping[str, FindingKind] = MappingProxyType(
     {name: FindingKind(part, says) for part, rows in _PARTS for name, says in rows}

@@ -19,6 +19,9 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         # Artwork
         "erase-haze": "Have haze cleaned off, or erase it in the artwork; the view shows it twelve times as strong.",
         "clear-ground": "Have haze cleaned off, or make the ground white or transparent in the artwork.",
+        "mend-ground": "Have the ground made white in this row, or erase it in the artwork.",
+        "erase-ground": "Erase it in the artwork: part of it is inside the outline of what is drawn and may be meant.",
+        "name-page": "Name one, such as “{file}#1”.",
         "erase-spots": "Have specks dropped, or erase them, if they are dirt.",
         "erase-speck": "Have specks dropped if that is dirt.",
         "perceptual-intent": "Choose the perceptual intent, or ask for a profile that has it.",
@@ -84,6 +87,41 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         # Pages
         "save-readings": "Give these readings to impose, for the paper {paper} and the printer {printer}.",
         "print-list-again": "save it, and give it to impose as a list of reprints: {list}",
+        # Printing
+        "accept-kind": "Look at the proof. To print all the same, accept findings of the kind {kind}.",
+        "make-for-printer": "Make them for the printer {printer}, or accept printer-scale.",
+        "make-for-its-papers": "Make the sheets for a paper that it takes.",
+        "make-for-its-edges": "Make the sheets for its edges ({edges}).",
+        "make-for-its-edges-or-accept": (
+            "Make the sheets for its edges ({edges}). Nothing lies there on these sheets: with printer-edges accepted "
+            "they print whole."
+        ),
+        "test-its-scaling": "Print a test page and measure it; if it is true, accept print-scaling.",
+        "test-media-type": "Print a test page with it; if its words are readable, accept media-type.",
+        "print-test-page": "Print one and measure it: scale and colours belong to one way and one media type.",
+        "print-new-test-page": "Print a new test page and measure it; or accept path-changed.",
+        "print-first-test": "print one with the first sheets",
+        "read-test-page": (
+            "The test page is printed: follow its steps, then give its readings for {printer} on {paper}."
+        ),
+        "copy-then-read-test-page": (
+            "The test page is printed. Write the printer at {address} into printers.toml, follow the page's steps, and "
+            "give its readings."
+        ),
+        "colours-for-dots": (
+            "Make the sheets without an output profile, print through the queue, or accept output-profile."
+        ),
+        "name-that-printer": "Follow it there: {printer}.",
+        "print-unsure-again": "Look at the printer. If they are not there, ask for sheets {sheets} again.",
+        "print-printed-again": "Ask for them again to print them once more.",
+        "see-what-it-takes": "Nothing was printed. What the printer says of itself shows what it takes.",
+        "write-address": 'Write address = "ipp://…" into its table in printers.toml.',
+        "trust-changed": (
+            "If it was reset or exchanged, agree to the new one. If not, something else answers in its place."
+        ),
+        "trust-new": "Compare it with what the printer's own page shows, and agree to it.",
+        "say-sublimation-ink": "Say so, or write sublimation_ink = true into its table in printers.toml.",
+        "answer-print": "say whether it is on paper, or let it be printed: {desk}, delivery {number}",
         # The desk
         "new-desk": "Make one there: {desk}",
         "start-desk": "start it: {desk}",

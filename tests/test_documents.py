@@ -116,7 +116,7 @@ def test_the_developers_table_has_every_room_on_its_floor():
     text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
     said = {
         room.rstrip("/"): int(floor)
-        for floor, rooms in re.findall(r"^\| (\d) \| (.*?) \|", text, re.M)
+        for floor, rooms in re.findall(r"^\| (\d+) \| (.*?) \|", text, re.M)
         for room in re.findall(r"`([\w/]+)`", rooms)
     }
     assert said == {room: floor for room, floor in FLOORS.items() if room != "__main__"}

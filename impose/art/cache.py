@@ -46,9 +46,9 @@ class PictureCache:
         self.folder = default_cache_folder() if folder is None else folder
         self.limit = limit
 
-    def get_picture(self, sha256: str, recipe: PreparationOptions) -> PreparedPicture | None:
-        """The picture made of that artwork by that recipe, or None. A damaged entry is removed."""
-        path = self._entry_path(sha256, recipe)
+    def get_picture(self, sha256: str, recipe: PreparationOptions, made_by: str = "") -> PreparedPicture | None:
+        """The picture made of that artwork by that recipe and converter, or None. A damaged entry is removed."""
+        path = self._entry_path(sha256, recipe, made_by)
         try:
             entry = path.read_bytes()
         except OSError:
@@ -61,9 +61,9 @@ class PictureCache:
                 os.utime(path)
         return picture
 
-    def keep_picture(self, picture: PreparedPicture, recipe: PreparationOptions) -> None:
+    def keep_picture(self, picture: PreparedPicture, recipe: PreparationOptions, made_by: str = "") -> None:
         """Keep a picture; says nothing if that fails."""
-        path = self._entry_path(picture.sha256, recipe)
+        path = self._entry_path(picture.sha256, recipe, made_by)
         part: Path | None = None
         try:
             self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -104,9 +104,9 @@ class PictureCache:
                 Path(path).unlink()
             total -= size
 
-    def _entry_path(self, sha256: str, recipe: PreparationOptions) -> Path:
+    def _entry_path(self, sha256: str, recipe: PreparationOptions, made_by: str) -> Path:
         key = json.dumps(
-            [sha256, asdict(recipe), best_codec().name, code_fingerprint()],
+            [sha256, asdict(recipe), best_codec().name, code_fingerprint(), made_by],
             sort_keys=True,
             default=_hash_output_profile,
         )

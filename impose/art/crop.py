@@ -1,12 +1,14 @@
-"""A part of a prepared picture as a picture of its own, made from its deflated rows: nothing is decoded again."""
+"""A part of a prepared picture as a picture of its own, made from its deflated rows or its JPEG."""
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from impose.art.codec import best_codec
+from impose.art.decode import split_into_bands
 from impose.art.ink import PixelBox
 from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
@@ -34,7 +36,7 @@ def crop_picture(picture: PreparedPicture, box: PixelBox) -> PreparedPicture:
     deflater = best_codec().make_deflater("repeats")
     parts = [deflater.compress(rows) for rows in _filter_scanlines(picture, box[1], box[3], first, last)]
     parts.append(deflater.flush())
-    return replace(picture, ink=box, data=b"".join(parts), codec=best_codec().name, small=None)
+    return replace(picture, ink=box, data=b"".join(parts), codec=best_codec().name, small=None, jpeg=False)
 
 
 def _filter_scanlines(picture: PreparedPicture, top: int, bottom: int, first: int, last: int) -> Iterator[memoryview]:
@@ -43,7 +45,7 @@ def _filter_scanlines(picture: PreparedPicture, top: int, bottom: int, first: in
 
     above = np.zeros(last - first, np.uint8)
     y = picture.ink[1]
-    for band in _unfilter_scanlines(picture):
+    for band in read_picture_rows(picture):
         wanted = band[max(0, top - y) : max(0, bottom - y), first:last]
         y += band.shape[0]
         if not wanted.shape[0]:
@@ -56,8 +58,23 @@ def _filter_scanlines(picture: PreparedPicture, top: int, bottom: int, first: in
         yield out.data.cast("B")
 
 
+def read_picture_rows(picture: PreparedPicture) -> Iterator[Array]:
+    """The unfiltered rows of the whole, mirrored, in bands."""
+    yield from _decode_jpeg_rows(picture) if picture.jpeg else _unfilter_scanlines(picture)
+
+
+def _decode_jpeg_rows(picture: PreparedPicture) -> Iterator[Array]:
+    import numpy as np
+    from PIL.Image import Transpose
+    from PIL.JpegImagePlugin import JpegImageFile
+
+    image = JpegImageFile(io.BytesIO(bytes(picture.data)))
+    for top, bottom in split_into_bands(*image.size):
+        band = image.crop((0, top, image.width, bottom)).transpose(Transpose.FLIP_LEFT_RIGHT)
+        yield np.frombuffer(band.tobytes(), np.uint8).reshape(band.height, -1)
+
+
 def _unfilter_scanlines(picture: PreparedPicture) -> Iterator[Array]:
-    """The unfiltered rows of the whole, in bands."""
     import numpy as np
 
     row = (picture.ink[2] - picture.ink[0]) * picture.components + 1

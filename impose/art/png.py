@@ -14,8 +14,8 @@ from functools import cached_property
 from typing import NoReturn
 
 from impose.art.codec import best_codec
-from impose.art.file_types import describe_foreign_file
 from impose.errors import Finding, Severity, Trouble, quote_text
+from impose.file_types import describe_foreign_file
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
 PIXEL_LIMIT = 200_000_000

@@ -8,20 +8,24 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, field, replace
-from typing import Literal, Protocol
+from typing import TYPE_CHECKING, Literal, Protocol
 
 from impose.art.codec import best_codec
 from impose.art.colour import ColourDescription, read_colours
 from impose.art.decode import DecodedFrame, decode_png
 from impose.art.faults.inspect import InspectionOptions, PictureFacts, inspect_picture, name_findings
 from impose.art.gamut import find_out_of_gamut
+from impose.art.icc import uses_tables
 from impose.art.ink import PixelBox
 from impose.art.output_profile import ColourConversion, OutputProfile, make_conversion
 from impose.art.png import AGAIN, PIXEL_LIMIT, PngFile, read_png
-from impose.art.scanlines import deflate_ink
+from impose.art.scanlines import deflate_ink, measure_ink
 from impose.art.small_pictures import MODES, WORN_PX, RowReducer, SmallPair, make_small_pair
 from impose.errors import Finding, Severity, Trouble
 from impose.remedies import Remedy
+
+if TYPE_CHECKING:
+    from PIL import Image
 
 Orientation = Literal["ask", "apply", "ignore"]
 
@@ -33,8 +37,9 @@ class PreparationOptions:
     `tint` is the least share of full colour that counts as ink; `orientation` what to do about a turned camera
     picture; `keep_specks` takes lonely specks for ink; `pixel_limit` refuses larger pictures from their header;
     `output` is the printer's profile to turn colours into, None to leave them as they are. `clean_haze` takes away
-    faint alpha and off-white grounds, `drop_specks` all lonely specks, inside the picture too. Without `rows` the
-    picture is only examined, and has no `data`.
+    faint alpha and off-white grounds, `drop_specks` all lonely specks, inside the picture too, `ground` makes a light
+    ground white. Of a drawing `page` is the one to print and `drawn_mm` the size of its ink in print, either of them
+    None where the other decides. Without `rows` the picture is only examined, and has no `data`.
     """
 
     tint: float = 0.02
@@ -45,6 +50,9 @@ class PreparationOptions:
     clean_haze: bool = False
     drop_specks: bool = False
     rows: bool = True
+    ground: bool = False
+    page: int | None = None
+    drawn_mm: tuple[float | None, float | None] | None = None
 
     def __post_init__(self) -> None:
         if not 0 <= self.tint <= 1:
@@ -71,7 +79,8 @@ class PreparedPicture:
     says exactly what the file says, or the recipe's output profile; None for untagged. `colour` is where the file's
     colours are described ("icc", "srgb", "gamma", "cicp", "untagged"). `coverage` is how dark the ink bounds are on
     average over the three colours, 0 for white and 1 for solid black, to within 0.2 %: what ink is counted by.
-    `facts` are those that only the size in print can judge; `small` shows the ink bounds on a screen.
+    `facts` are those that only the size in print can judge; `small` shows the ink bounds on a screen. With `jpeg`,
+    `data` are a JPEG file of the whole canvas instead, not mirrored: in a PDF, DCTDecode.
     """
 
     sha256: str
@@ -88,14 +97,23 @@ class PreparedPicture:
     coverage: float = 0.0
     facts: PictureFacts = field(default_factory=PictureFacts)
     small: SmallPair | None = field(default=None, repr=False)
+    jpeg: bool = False
 
 
 def prepare_picture(
-    content: bytes, recipe: PreparationOptions | None = None, name: str = "", sha256: str | None = None
+    content: bytes,
+    recipe: PreparationOptions | None = None,
+    name: str = "",
+    sha256: str | None = None,
+    image: Image.Image | None = None,
+    jpeg: bytes | None = None,
 ) -> PreparedPicture:
     """Read a PNG whole and prepare it for printing by `recipe` (the default one if None).
 
-    `name` is the file as it is called in findings, `sha256` the content's hash where it is known. Raises `Trouble` if
+    `name` is the file as it is called in findings, `sha256` the content's hash where it is known. With an `image`, of
+    mode L, LA, RGB or RGBA, its pixels are decoded already, and `content` is a PNG without any;
+    `jpeg` are the same pixels as a plain JPEG, which goes onto the page as it is where nothing was changed or cut off.
+    Raises `Trouble` if
     the file is not a PNG, is damaged anywhere, is larger than the recipe's limit, is turned by an Exif orientation
     nobody decided about, or holds no ink.
     """
@@ -105,12 +123,15 @@ def prepare_picture(
     turn = _choose_orientation(png, recipe, name, findings)
     colours = read_colours(png, name)
     findings += colours.findings
-    frame = _turn_frame(decode_png(png, name), turn)
+    decoded = decode_png(png, name) if image is None else DecodedFrame(image, None, png.header.grey)
+    frame = _turn_frame(decoded, turn)
     if frame.surplus:
         what = f"{frame.surplus:,} bytes after the end of the picture's data were ignored"
         findings.append(Finding(what, AGAIN, Severity.WARN, "trailing-data", file=name))
     looked = inspect_picture(
-        frame, png, InspectionOptions(recipe.tint, recipe.keep_specks, recipe.clean_haze, recipe.drop_specks)
+        frame,
+        png,
+        InspectionOptions(recipe.tint, recipe.keep_specks, recipe.clean_haze, recipe.drop_specks, recipe.ground),
     )
     frame, ink = looked.frame, looked.ink
     findings += name_findings(looked.findings, name)
@@ -126,7 +147,12 @@ def prepare_picture(
     left, top, right, bottom = ink.bounds
     reducer = RowReducer(right - left, bottom - top, MODES[components], WORN_PX) if recipe.rows else None
     if reducer is not None:
-        data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducer.add_rows)
+        if jpeg is not None and (frame is not decoded or not _prints_whole(frame, ink.bounds, colours.icc, conversion)):
+            jpeg = None
+        if jpeg is not None:
+            data, (mass, coverage) = jpeg, measure_ink(frame, ink.bounds, reducer.add_rows)
+        else:
+            data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducer.add_rows)
     picture = PreparedPicture(
         sha256=sha256 or hashlib.sha256(content).hexdigest(),
         width=frame.image.width,
@@ -141,6 +167,7 @@ def prepare_picture(
         findings=tuple(findings),
         coverage=coverage,
         facts=looked.facts,
+        jpeg=bool(data) and data is jpeg,
     )
     return picture if reducer is None else replace(picture, small=make_small_pair(reducer.make_image(), picture))
 
@@ -172,6 +199,17 @@ def _choose_orientation(png: PngFile, recipe: PreparationOptions, name: str, fin
         return value
     findings.append(Finding(f"{said}; that was ignored", "", Severity.NOTE, "orientation", file=name))
     return 1
+
+
+def _prints_whole(
+    frame: DecodedFrame, bounds: PixelBox, icc: bytes | None, conversion: ColourConversion | None
+) -> bool:
+    """Whether the canvas prints as it is: all of it ink, in its own colours, none of them through a profile's tables.
+
+    Readers may make a tint of white by tables, so that such pictures need a mask, and a JPEG's white is not exact.
+    """
+    whole = bounds == (0, 0, *frame.image.size)
+    return whole and conversion is None and not (icc is not None and uses_tables(icc))
 
 
 def _turn_frame(frame: DecodedFrame, value: int) -> DecodedFrame:

@@ -8,36 +8,57 @@ from __future__ import annotations
 
 import hashlib
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
+from typing import Protocol
 
 from impose.art.cache import PictureCache
 from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
 from impose.errors import Exit, Finding, Trouble
+from impose.file_types import Asked
 from impose.work import run_in_order
 
 Outcome = PreparedPicture | Trouble
 
 
+class Prepare(Protocol):
+    """What prepares one file, in whatever process: a function that can be sent there."""
+
+    def __call__(
+        self, content: bytes, recipe: PreparationOptions | None, name: str, sha256: str | None
+    ) -> PreparedPicture:
+        """The picture of a content; raises `Trouble`."""
+
+
+def _name_nothing(_: bytes) -> str:
+    return ""
+
+
 def prepare_pictures(
-    paths: Iterable[Path],
+    asked: Iterable[Path | Asked],
     recipe: PreparationOptions | None = None,
     workers: int | Executor = 1,
     cache: PictureCache | None = None,
     window: int | None = None,
+    prepare: Prepare | None = None,
+    made_by: Callable[[bytes], str] = _name_nothing,
 ) -> Iterator[Outcome]:
-    """Yield, for each path in order, its `PreparedPicture`, or the `Trouble` that says why there is none.
+    """Yield, for each file asked for in order, its `PreparedPicture`, or the `Trouble` that says why there is none.
 
     The outcome is the same for any `workers`, with or without a `cache` (which is trimmed at the end). Two paths
-    with the same bytes are prepared once. Findings carry the path's last part as their file. `window` bounds the files
-    held at a time. Raises `Trouble` if a worker dies.
+    with the same bytes, of which the same is asked, are prepared once. Findings carry the path's last part as their
+    file. `window` bounds the files held at a time; `prepare` does the
+    work, and `made_by` says what of it, besides this room, decides the result for a content. Raises `Trouble` if a
+    worker dies.
     """
     recipe = recipe or PreparationOptions()
-    gathering = _OrderedOutcomes(recipe, cache)
-    work = run_in_order(partial(_try_prepare, recipe=recipe), gathering.queue_paths(paths), workers, window)
+    gathering = _OrderedOutcomes(recipe, cache, made_by)
+    work = run_in_order(
+        partial(_try_prepare, recipe=recipe, prepare=prepare), gathering.queue_paths(asked), workers, window
+    )
     try:
         for made in work:
             gathering.take_outcome(made)
@@ -51,14 +72,34 @@ def prepare_pictures(
             cache.remove_oldest()
 
 
-def _try_prepare(asked: tuple[str, bytes], recipe: PreparationOptions) -> Outcome:
+_Wish = tuple[str, Asked]
+"""The hash of a content and what is asked of it, wherever it lies."""
+
+
+def make_own_recipe(recipe: PreparationOptions, asked: Asked) -> PreparationOptions:
+    """The recipe with what is asked of one file laid over it."""
+    return replace(
+        recipe,
+        clean_haze=recipe.clean_haze or "clean-haze" in asked.mend,
+        drop_specks=recipe.drop_specks or "drop-specks" in asked.mend,
+        ground=recipe.ground or "ground" in asked.mend,
+        page=asked.page,
+        drawn_mm=asked.drawn_mm,
+    )
+
+
+def _try_prepare(wished: tuple[_Wish, bytes], recipe: PreparationOptions, prepare: Prepare | None) -> Outcome:
     """What a worker does with a content and its hash. Trouble is a result, so that the others are still looked at.
 
     The output profile, megabytes and the same for every picture, stays behind: it is known on the other side.
     """
-    key, content = asked
+    (key, asked), content = wished
     try:
-        picture = prepare_picture(content, recipe, sha256=key)
+        own = make_own_recipe(recipe, asked)
+        if prepare is None:
+            picture = prepare_picture(content, own, sha256=key)
+        else:
+            picture = prepare(content, own, asked.path.name, key)
         return picture if recipe.output is None else replace(picture, icc=None)
     except Trouble as trouble:
         return trouble
@@ -67,43 +108,50 @@ def _try_prepare(asked: tuple[str, bytes], recipe: PreparationOptions) -> Outcom
 class _OrderedOutcomes:
     """Keeps the order of the paths while distinct files go through the workers.
 
-    `_line` holds, for each path not handed out yet, its name and its outcome or the hash whose outcome it waits for.
+    `_line` holds, for each file not handed out yet, its name and its outcome or the wish whose outcome it waits for.
     """
 
-    def __init__(self, recipe: PreparationOptions, cache: PictureCache | None) -> None:
-        self._recipe, self._cache = recipe, cache
-        self._line: deque[tuple[str, Outcome | str]] = deque()
-        self._asked: deque[str] = deque()
-        self._known: dict[str, Outcome | None] = {}
+    def __init__(self, recipe: PreparationOptions, cache: PictureCache | None, made_by: Callable[[bytes], str]) -> None:
+        self._recipe, self._cache, self._made_by = recipe, cache, made_by
+        self._line: deque[tuple[str, Outcome | _Wish]] = deque()
+        self._asked: deque[tuple[_Wish, str]] = deque()
+        self._known: dict[_Wish, Outcome | None] = {}
 
-    def queue_paths(self, paths: Iterable[Path]) -> Iterator[tuple[str, bytes]]:
-        """Put every path in line; yield the hash and the content of those that have to be prepared."""
-        for path in paths:
+    def queue_paths(self, wanted: Iterable[Path | Asked]) -> Iterator[tuple[_Wish, bytes]]:
+        """Put every file in line; yield the wish and the content of those that have to be prepared."""
+        for place in wanted:
+            asked = place if isinstance(place, Asked) else Asked(place)
+            path = asked.path
             try:
                 content = path.read_bytes()
             except OSError as error:
                 self._line.append((path.name, _make_unreadable(error)))
                 continue
+            # Without its place: two files of one content are one.
             key = hashlib.sha256(content).hexdigest()
-            self._line.append((path.name, key))
-            if key in self._known:
+            wish = key, asked._replace(path=Path())
+            self._line.append((path.name, wish))
+            if wish in self._known:
                 continue
-            self._known[key] = None if self._cache is None else self._cache.get_picture(key, self._recipe)
-            if self._known[key] is None:
-                self._asked.append(key)
-                yield key, content
+            maker = self._made_by(content)
+            recipe = make_own_recipe(self._recipe, asked)
+            self._known[wish] = None if self._cache is None else find_prepared(self._cache, key, recipe, maker)
+            if self._known[wish] is None:
+                self._asked.append((wish, maker))
+                yield (key, asked), content
 
     def take_outcome(self, outcome: Outcome) -> None:
         """The outcome of the oldest content that was asked for."""
-        self._known[self._asked.popleft()] = outcome
+        wish, maker = self._asked.popleft()
+        self._known[wish] = outcome
         if self._cache is not None and isinstance(outcome, PreparedPicture):
-            self._cache.keep_picture(outcome, self._recipe)
+            self._cache.keep_picture(outcome, make_own_recipe(self._recipe, wish[1]), maker)
 
     def ready_outcomes(self) -> Iterator[Outcome]:
         """The outcomes at the head of the line, each under its own file's name."""
         while self._line:
             name, entry = self._line[0]
-            outcome = self._known[entry] if isinstance(entry, str) else entry
+            outcome = self._known[entry] if isinstance(entry, tuple) else entry
             if outcome is None:
                 return
             self._line.popleft()
@@ -116,6 +164,14 @@ class _OrderedOutcomes:
             return Trouble(findings)
         output = self._recipe.output
         return replace(outcome, findings=findings, icc=outcome.icc if output is None else output.icc)
+
+
+def find_prepared(cache: PictureCache, sha256: str, recipe: PreparationOptions, made_by: str) -> PreparedPicture | None:
+    """The picture from the cache, unless it hangs on what was installed: a missing typeface may be there by now."""
+    found = cache.get_picture(sha256, recipe, made_by)
+    if found is not None and any(finding.kind == "missing-font" for finding in found.findings):
+        return None
+    return found
 
 
 def _make_unreadable(error: OSError) -> Trouble:

@@ -150,6 +150,19 @@ def deflate_ink(
     return b"".join(parts), *weights.centre_and_coverage()
 
 
+def measure_ink(
+    frame: DecodedFrame, bounds: PixelBox, on_rows: Callable[[Array], object]
+) -> tuple[tuple[float, float], float]:
+    """The centre of mass and the coverage as `deflate_ink` tells them, of what is deflated nowhere."""
+    left, top, right, bottom = bounds
+    weights = CoverageSum(bounds)
+    for y, end in split_into_bands(right - left, bottom - top, top):
+        rows = _mirror_band(flatten_quickly(frame, (left, y, right, end)))
+        weights.add_rows(rows)
+        on_rows(rows)
+    return weights.centre_and_coverage()
+
+
 def _to_plain_mode(band: Image.Image) -> Image.Image:
     return band.convert("RGB") if band.mode == "RGBX" else band
 

@@ -18,6 +18,8 @@ from impose.cli.calibrate import calibrate
 from impose.cli.check import check
 from impose.cli.desk import desk
 from impose.cli.open import open_page
+from impose.cli.printers import printers
+from impose.cli.printing import print_command
 from impose.cli.profiles import profiles
 from impose.cli.quote import quote
 from impose.cli.remedies import WORDINGS
@@ -76,5 +78,6 @@ def _run_command(arguments: Sequence[str] | None) -> int:
     return code if isinstance(code, int) else Exit.DONE
 
 
-for _command in (sheets, quote, check, profiles, calibrate, stock, watch, desk, reprint, open_page):
+_COMMANDS = (sheets, quote, check, print_command, printers, profiles, calibrate, stock, watch, desk, reprint)
+for _command in (*_COMMANDS, open_page):
     cli.add_command(_command)

@@ -7,7 +7,7 @@ from typing import Literal
 
 import click
 
-from impose.cli.common_options import PATH, make_options
+from impose.cli.common_options import PATH, PRINT_LEDGER, find_ledger_file, make_options
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import make_terminal_safe
@@ -42,6 +42,14 @@ from impose.errors import Exit, Finding, Trouble
 )
 @option("--read-to", metavar="LENGTH", group="What is made", help="Accuracy of your reading (default: 0.4 mm).")
 @option(
+    "--path",
+    type=click.Choice(["straight", "queue", "dialog"]),
+    metavar="PATH",
+    group="Paper and printer",
+    help="How the page went: straight, queue, dialog.",
+)
+@PRINT_LEDGER
+@option(
     "--profiles",
     "profiles_dir",
     type=PATH,
@@ -65,6 +73,8 @@ def calibrate(
     replace: bool,
     readings: str | None,
     read_to: str | None,
+    path: str | None,
+    ledger: Path | None,
     profiles_dir: Path | None,
     units: Literal["mm", "in"] | None,
     verbose: bool,
@@ -74,7 +84,8 @@ def calibrate(
     Without --read: a page of rulers to print. With --read: your readings become the printer's profile, in
     printers.toml of --profiles DIR, or on the screen.
     """
-    from impose.run.calibrate import read_calibration, write_calibration_page
+    from impose.run.calibrate import MeasuredPath, read_calibration, write_calibration_page
+    from impose.run.printer_test_page import find_measured_path
 
     own = make_options(profiles_dir=profiles_dir, units=units)
     if readings is None:
@@ -83,7 +94,10 @@ def calibrate(
         return int(Exit.DONE)
     if out is not None or replace:
         raise Trouble(Finding("--read writes a profile, not a page", "Leave -o and --replace away.", exit=Exit.USAGE))
-    done = read_calibration(paper, printer_name, readings, own, read_to)
+    known = find_measured_path(printer_name, own, find_ledger_file(ledger))
+    if path is not None:
+        known = MeasuredPath(path, known.media_type if known is not None and known.path == path else "")
+    done = read_calibration(paper, printer_name, readings, own, read_to, known)
     print_findings(done.findings)
     click.echo(make_terminal_safe(f"{printer_name} is written to {done.file}") if done.file else done.table.rstrip())
     if done.file is None:

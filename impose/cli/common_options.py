@@ -116,6 +116,18 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         help="Only layouts that straight cuts can part.",
     ),
     option(
+        "--sheet-handling",
+        metavar="AMOUNT",
+        group="Nesting",
+        help="What work a sheet costs beside its paper: 0.10.",
+    ),
+    option(
+        "--paper-change",
+        metavar="AMOUNT",
+        group="Nesting",
+        help="What changing to each further paper costs: 1.00.",
+    ),
+    option(
         "--orientation",
         type=click.Choice(["apply", "ignore"]),
         metavar="HOW",
@@ -127,6 +139,14 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         is_flag=True,
         group="Artwork and colour",
         help="Remove faint haze and off-white backgrounds.",
+    ),
+    option(
+        "--mend",
+        multiple=True,
+        type=click.Choice(["clean-haze", "drop-specks", "ground"]),
+        metavar="WHAT",
+        group="Artwork and colour",
+        help="Mend in every row: clean-haze, drop-specks, ground.",
     ),
     option(
         "--drop-specks", is_flag=True, group="Artwork and colour", help="Remove lone specks, inside the picture too."
@@ -192,13 +212,14 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
     ),
 )
 
-LEDGER = option(
-    "--ledger",
-    type=PATH,
-    metavar="FILE",
-    group="Paper and printer",
-    help="Paper counts (created when you first count paper).",
-)
+
+def make_ledger_option(words: str) -> Callable[[Command], Command]:
+    """The ledger's option, in words of what a command keeps in it."""
+    return option("--ledger", type=PATH, metavar="FILE", group="Paper and printer", help=words)
+
+
+LEDGER = make_ledger_option("Paper counts (created when you first count paper).")
+PRINT_LEDGER = make_ledger_option("What was printed, and how (beside the paper counts).")
 
 
 def find_ledger_file(named: Path | None) -> Path:
@@ -236,20 +257,6 @@ def _parameter_name(add_option: Callable[[Any], Any]) -> str:
 SOURCES = click.argument("sources", nargs=-1, required=True, type=PATH, metavar="SOURCE...")
 
 
-_SETTINGS = (
-    "printer",
-    "orientation",
-    "output_profile",
-    "intent",
-    "keep_upright",
-    "straight_cuts",
-    "smallest_decides",
-    "clean_haze",
-    "drop_specks",
-)
-"""Options that lay the setting of the same name over the profiles."""
-
-
 def make_options(
     *,
     papers: Sequence[str] = (),
@@ -269,6 +276,7 @@ def make_options(
     skip_bad: bool = False,
     strict: bool = False,
     accept: Sequence[str] = (),
+    mend: Sequence[str] = (),
     workers: int | None = None,
     scheduler: str | None = None,
     no_cache: bool = False,
@@ -283,7 +291,9 @@ def make_options(
 
     if steps is not None and seconds is not None:
         raise Trouble(Finding("--steps and --seconds are both given", "A budget is one or the other.", exit=Exit.USAGE))
-    named = {"papers": list(papers), "units": units} | {name: chosen.get(name) for name in _SETTINGS}
+    from impose.profiles.settings import BY_OPTION
+
+    named = {"papers": list(papers), "units": units} | {name: chosen.get(name) for name in BY_OPTION}
     # An option left out leaves its setting to the profiles.
     settings: dict[str, Any] = {name: value for name, value in named.items() if value}
     return Options(
@@ -297,6 +307,7 @@ def make_options(
             _parse_length_option("--width", width, units),
             _parse_length_option("--height", height, units),
             copies,
+            frozenset(mend),
         ),
         bare=units,
         tear=_parse_length_option("--tear", tear, units, parse_tear),
@@ -319,13 +330,13 @@ def _read_path_variable(variable: str) -> Path | None:
 
 def _read_environment() -> dict[str, Any]:
     """Settings from variables: IMPOSE_PRINTER for the setting printer; lists are separated by commas."""
-    from impose.profiles.settings import LISTS, READERS
+    from impose.profiles.settings import RULES
 
     found: dict[str, Any] = {}
-    for name in READERS:
+    for name, rule in RULES.items():
         text = os.environ.get(f"IMPOSE_{name.upper()}")
         if text:
-            found[name] = [part.strip() for part in text.split(",")] if name in LISTS else text
+            found[name] = [part.strip() for part in text.split(",")] if rule.listed else text
     return found
 
 

@@ -38,6 +38,22 @@ if TYPE_CHECKING:
     group="The watched folder",
     help="Refuse a delivery that waits for you.",
 )
+@option(
+    "--printed",
+    type=int,
+    multiple=True,
+    metavar="NUMBER",
+    group="The watched folder",
+    help="A delivery is on paper.",
+)
+@option(
+    "--print-again",
+    type=int,
+    multiple=True,
+    metavar="NUMBER",
+    group="The watched folder",
+    help="Print a delivery that asks.",
+)
 @option("--stop", is_flag=True, group="The watched folder", help="Stop the watcher.")
 @option(
     "--ledger", type=PATH, metavar="FILE", group="The watched folder", help="The ledger, if it is not DESK/desk.db."
@@ -50,6 +66,8 @@ def desk(
     make_now: bool,
     accept: tuple[int, ...],
     reject: tuple[int, ...],
+    printed: tuple[int, ...],
+    print_again: tuple[int, ...],
     stop: bool,
     ledger: Path | None,
     profiles_dir: Path | None,
@@ -66,9 +84,15 @@ def desk(
         return _make_new_desk(desk, profiles_dir)
     places = DeskFolders(desk.absolute())
     status = read_status(places, ledger, time.time())
-    _leave_request(
-        places, {"make-now": [0] * make_now, "accept": accept, "reject": reject, "stop": [0] * stop}, status.values
-    )
+    answers = {"printed": printed, "print-again": print_again}
+    wanted: dict[str, tuple[int, ...] | list[int]] = {
+        "make-now": [0] * make_now,
+        "accept": accept,
+        "reject": reject,
+        **answers,
+        "stop": [0] * stop,
+    }
+    _leave_request(places, wanted, status.values)
     if as_json:
         print_json(status.values)
     else:

@@ -29,7 +29,7 @@ def open_page(
     profiles_dir: Path | None,
     ledger: Path | None,
 ) -> int:
-    """Open the page in your browser, where all of this is done without typing.
+    """Open the page: all of this in your browser.
 
     FOLDER is a batch folder: orders.csv and the pictures, made if it is not there. The program goes on until you end
     it on the page or press Ctrl-C here.

@@ -48,6 +48,12 @@ def count_noun(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
+def describe_visits(garments: int, visits: int) -> str:
+    """How the prints of garments that have several are spread over the sheets."""
+    noun = "garment with several prints finds" if garments == 1 else "garments with several prints find"
+    return f"{garments} {noun} them in {count_noun(visits, 'visit')} to a sheet"
+
+
 def format_money(millionths: int) -> str:
     """Whole millionths of the currency unit as people write them: in cents."""
     from impose.sheet.money import show_money

@@ -10,18 +10,29 @@ import click
 from impose.cli.common_options import LEDGER, SOURCES, add_recurring_options, find_ledger_file, make_options
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
-from impose.cli.output import Progress, count_noun, format_money, print_json, print_table, write_for_programs
+from impose.cli.output import (
+    Progress,
+    count_noun,
+    describe_visits,
+    format_money,
+    print_json,
+    print_table,
+    write_for_programs,
+)
 from impose.errors import Exit, Finding, Trouble
+from impose.orders.findings_log import list_few
 from impose.units import format_length, show_at_most
 
 if TYPE_CHECKING:
+    from impose.orders.kit_expansions import KitExpansion
     from impose.run import Quote
     from impose.run.quote import PaperOffer
+    from impose.run.size_advice import SizeAdvice
     from impose.sheet.costs import BatchCost
     from impose.sheet.large_print_options import LargePrint
 
-LARGE_SHOWN = 3
-"""Large prints told on a terminal; JSON has all."""
+LARGE_SHOWN, KIT_SHOWN = 3, 60
+"""Large prints, and lines of a kit's roster, told on a terminal; JSON has all."""
 
 
 @click.command(cls=GroupedCommand)
@@ -58,11 +69,11 @@ def quote(sources: tuple[Path, ...], as_csv: bool, ledger: Path | None, **chosen
 
 
 def _print_quote(quoted: Quote) -> None:
-    rows = [("paper", "sheets", "yield", f"cost {quoted.currency}", "ink", "total", "one a sheet", "")]
+    rows = [("paper", "sheets", "yield", f"cost {quoted.currency}", "ink", "total", "handling", "one a sheet", "")]
     for offer in quoted.offers:
         name = " + ".join(paper.alias for paper in offer.papers)
         if offer.refused:
-            rows.append((name, *"------", _explain_refusal(offer)))
+            rows.append((name, *"-------", _explain_refusal(offer)))
             continue
         used = [f"{count} {alias}" for alias, count in offer.sheets.items() if count]
         sheets_used = ", ".join(used) if len(offer.papers) > 1 else str(sum(offer.sheets.values()))
@@ -74,12 +85,62 @@ def _print_quote(quoted: Quote) -> None:
         )
     print_table(rows)
     click.echo(count_noun(quoted.transfers, "transfer"))
+    _print_handling(quoted)
+    for advice in quoted.advice:
+        click.echo(_describe_advice(advice, quoted))
     for large in quoted.large[:LARGE_SHOWN]:
         _print_large_prints(large, quoted)
+    for kit in quoted.kits:
+        _print_kit(kit)
     if quoted.best_offer is not None and quoted.best_offer.bill is not None:
         _print_orders(quoted.best_offer.bill, quoted.currency)
     if quoted.best_offer is None:
         print_findings(quoted.offers[-1].refused)
+
+
+def _print_handling(quoted: Quote) -> None:
+    """What decided between papers: the cheapest paper alone beside the best with its handling; and visits."""
+    best, least = quoted.best_offer, quoted.least_paper
+    if best is None or best.handling is None:
+        return
+    if least is not None:
+        ways = (("cheapest paper alone", least), ("best with handling", best.handling.made))
+        for name, tally in ways:
+            sheets = ", ".join(f"{count} {quoted.aliases.get(sheet, sheet)}" for sheet, count in tally.sheets.items())
+            click.echo(
+                f"{name}: {sheets}; paper {format_money(tally.paper)}, handling {format_money(tally.handling)}, "
+                f"together {format_money(tally.total)} {quoted.currency}"
+            )
+    if best.handling.garments:
+        click.echo(describe_visits(best.handling.garments, best.handling.visits))
+
+
+def _describe_advice(advice: SizeAdvice, quoted: Quote) -> str:
+    """What a little less width of a placement's prints would save."""
+    what = advice.placement.replace("-", " ")
+    if not what:
+        what = (
+            f"kit {advice.kit}"
+            if advice.kit
+            else f"row{'s' if len(advice.rows) > 1 else ''} {list_few([str(row) for row in advice.rows])}"
+        )
+    widest, narrowest = (format_length(width, quoted.units) for width in reversed(advice.widths_mm))
+    now = widest if widest == narrowest else f"{narrowest} to {widest}"
+    sheets = ", ".join(f"{count} {quoted.aliases.get(name, name)}" for name, count in advice.then.sheets.items())
+    saved = f"saves {format_money(advice.saved)} {quoted.currency}"
+    if advice.saved_sheets:
+        noun = count_noun(abs(advice.saved_sheets), "sheet")
+        saved += f" and {noun}" if advice.saved_sheets > 0 else f" on {noun} more"
+    return f"{what}: {format_length(advice.less_mm, quoted.units)} narrower (now {now}) {saved}: {sheets}"
+
+
+def _print_kit(kit: KitExpansion) -> None:
+    """What a kit made of its roster, a line for each garment."""
+    click.echo(f"\nkit {kit.kit}: {count_noun(len(kit.lines), 'row')} of the roster")
+    cells = kit.list_cells()
+    print_table([tuple(head.lower() for head in kit.heads), *cells[:KIT_SHOWN]])
+    if len(cells) > KIT_SHOWN:
+        click.echo(f"and {len(cells) - KIT_SHOWN} more; the proof shows all")
 
 
 def _print_large_prints(large: LargePrint, quoted: Quote) -> None:
@@ -111,12 +172,13 @@ def _explain_refusal(offer: PaperOffer) -> str:
     return f"cannot take {len(offer.refused)} of the rows"
 
 
-def _format_sums(offer: PaperOffer) -> tuple[str, str, str]:
-    """Ink, paper and ink together, and what paper one print to a sheet would take."""
+def _format_sums(offer: PaperOffer) -> tuple[str, str, str, str]:
+    """Ink, paper and ink together, handling beside them, and what paper one print to a sheet would take."""
+    handling = "-" if offer.handling is None else format_money(offer.handling.made.handling)
     if offer.bill is None or offer.bill.alone is None:
-        return "-", "-", "-"
+        return "-", "-", handling, "-"
     cost = offer.bill.total_cost
-    return format_money(cost.ink), format_money(cost.total), format_money(offer.bill.alone.paper)
+    return format_money(cost.ink), format_money(cost.total), handling, format_money(offer.bill.alone.paper)
 
 
 def _print_orders(bill: BatchCost, currency: str) -> None:

@@ -18,6 +18,7 @@ WORDINGS: Mapping[str, Wording] = {
     # Artwork
     "erase-haze": "Use --clean-haze, or erase it in the artwork; the view shows it twelve times as strong.",
     "clear-ground": "Use --clean-haze, or make the ground white or transparent in the artwork.",
+    "mend-ground": "Use --mend ground, or write ground into the row's column mend, or erase it in the artwork.",
     "erase-spots": "Use --drop-specks, or erase them, if they are dirt.",
     "erase-speck": "Use --drop-specks if that is dirt.",
     "perceptual-intent": "Choose --intent perceptual, or ask for a profile that has it.",
@@ -92,6 +93,50 @@ WORDINGS: Mapping[str, Wording] = {
         '"across=… along=… left=… top=… right=… bottom=…"'
     ),
     "print-list-again": "save it, and run: impose reprint FOLDER --list {list}",
+    # Printing
+    "accept-kind": "Look at proof.html. To print all the same: --accept {kind}",
+    "make-for-printer": "Make them with --printer {printer}, or agree with --accept printer-scale.",
+    "make-for-its-papers": "Make the sheets for a paper it takes: “impose printers” with its name lists them.",
+    "make-for-its-edges": "Make the sheets for its edges ({edges}): “impose printers --copy-to DIR” writes them down.",
+    "make-for-its-edges-or-accept": (
+        "Make the sheets for its edges ({edges}): “impose printers --copy-to DIR” writes them down. Nothing lies there "
+        "on these sheets, so that --accept printer-edges prints them whole."
+    ),
+    "test-its-scaling": "Print a test page and measure it (--test); if it is true, agree with --accept print-scaling.",
+    "test-media-type": (
+        "Print a test page with it (--test); if its words are readable, agree with --accept media-type."
+    ),
+    "print-test-page": (
+        "Print one with --test and measure it: scale and colours belong to one way and one media type."
+    ),
+    "print-new-test-page": "Print a new one with --test and measure it, or agree with --accept path-changed.",
+    "read-test-page": (
+        "The test page is printed: follow its steps, then: impose calibrate -p {paper} --printer {printer} "
+        '--profiles DIR --read "across=… along=… left=… top=… right=… bottom=…"'
+    ),
+    "copy-then-read-test-page": (
+        "The test page is printed. Write the printer down: impose printers {address} --copy-to DIR. Then follow the "
+        "page's steps, and enter what you read with impose calibrate."
+    ),
+    "print-first-test": "impose print FOLDER --test",
+    "colours-for-dots": (
+        "Make the sheets with --output-profile none, print through the queue, or agree with --accept output-profile."
+    ),
+    "name-that-printer": "Follow it with --printer {printer}",
+    "print-unsure-again": "Look at the printer. If they are not there: --sheets {sheets} --again",
+    "print-printed-again": "To print them once more: --again, with --sheets for some of them.",
+    "see-what-it-takes": "Nothing was printed. “impose printers” with its name shows what it takes.",
+    "write-address": (
+        'Write address = "ipp://…" into its table in printers.toml; “impose printers” shows what is there.'
+    ),
+    "trust-changed": ("If it was reset or exchanged, pass --trust-again. If not, something else answers in its place."),
+    "trust-new": (
+        "Compare it with what the printer's own page shows; run the same in a terminal and say yes, or pass "
+        "--trust-again."
+    ),
+    "say-sublimation-ink": (
+        "Run the same in a terminal and say so, or write sublimation_ink = true into its table in printers.toml."
+    ),
     # The desk
     "new-desk": "Make one with: impose desk --new {desk}",
     "start-desk": "start with: impose watch {desk}",

@@ -55,6 +55,8 @@ from impose.cli.sheets import print_result
     "printer",
     "art_root",
     "straight_cuts",
+    "sheet_handling",
+    "paper_change",
     "steps",
     "seconds",
     "profiles_dir",

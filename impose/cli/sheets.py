@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -13,7 +14,7 @@ from impose.cli.common_options import LEDGER, PATH, SOURCES, add_recurring_optio
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.onto_options import add_onto_options, read_onto_request
-from impose.cli.output import Progress, count_noun, make_terminal_safe, print_json
+from impose.cli.output import Progress, count_noun, describe_visits, make_terminal_safe, print_json
 from impose.errors import Severity
 from impose.folder_exchange import RECORD_NAME
 from impose.units import format_length
@@ -59,10 +60,10 @@ def sheets(
     onto_clear: str | None,
     **chosen: Any,
 ) -> int:
-    """Make print-ready sheets from a batch CSV or PNG files.
+    """Make print-ready sheets from a batch CSV or artwork.
 
-    SOURCE is a batch CSV, PNG files, or a folder of them. The output folder holds one PDF per paper, press tickets,
-    proof and record.
+    SOURCE is a batch CSV, artwork (PNG, JPEG, SVG, PDF and more; poster.pdf#2 is a page), or a folder of it. The output
+    folder holds one PDF per paper, press tickets, proof and record.
     """
     from impose import files
     from impose.run import plan, produce
@@ -121,7 +122,8 @@ def _make_summary(planned: Plan, out: Path) -> list[str]:
     fewest = record["fewest"]
     total = len(record["sheets"])
     if fewest["proven"]:
-        best = "no fewer sheets possible" if fewest["sheets"] is not None else "no cheaper mix possible"
+        mix = "no cheaper mix possible" + (", handling included" if _has_handling(record) else "")
+        best = "no fewer sheets possible" if fewest["sheets"] is not None else mix
     elif fewest["sheets"] is not None:
         best = f"at least {fewest['sheets']} needed"
     else:
@@ -130,6 +132,7 @@ def _make_summary(planned: Plan, out: Path) -> list[str]:
         f"{count_noun(planned.transfer_count, 'transfer')} on {count_noun(total, 'sheet')}, "
         f"{record['cost']} {record['currency']} of paper ({best})"
     )
+    lines += _describe_handling(record)
     lines += [finding.what for finding in planned.findings if finding.kind == "straight-cuts"]
     lines += _describe_offcut(record["offcut"], out, planned.profiles.settings.units)
     lines += [f"{sheet['file']}: {sheet['onto']['feed']}" for sheet in record["sheets"] if "onto" in sheet]
@@ -138,6 +141,30 @@ def _make_summary(planned: Plan, out: Path) -> list[str]:
     lines.append(
         "Print at actual size on the coated side, driver mirroring off. Labels read normally; artwork is mirrored."
     )
+    return lines
+
+
+def _has_handling(record: dict[str, Any]) -> bool:
+    return record["handling"] is not None and bool(Decimal(record["handling"]["cost"]))
+
+
+def _describe_handling(record: dict[str, Any]) -> list[str]:
+    """What the sheets cost to handle, what cheaper paper would have cost, and how garments are spread over sheets."""
+    handling = record["handling"]
+    if handling is None:
+        return []
+    lines = []
+    if _has_handling(record):
+        lines.append(f"handling: {handling['cost']} {record['currency']}")
+    if handling["least_paper"] is not None:
+        other = handling["least_paper"]
+        papers = count_noun(len(other["sheets"]), "paper")
+        lines.append(
+            f"cheapest paper alone: {count_noun(sum(other['sheets'].values()), 'sheet')} of {papers}, "
+            f"{other['cost']} {record['currency']} and {other['handling']} of handling"
+        )
+    if handling["garments"]:
+        lines.append(describe_visits(handling["garments"], handling["visits"]))
     return lines
 
 

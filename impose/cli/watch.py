@@ -62,6 +62,12 @@ if TYPE_CHECKING:
 )
 @option("--adopt", is_flag=True, group="The watched folder", help="Accept a replaced desk, ledger or print folder.")
 @option(
+    "--print-to",
+    metavar="NAME",
+    group="The watched folder",
+    help="Print each delivery: profile, queue, ipp:// address.",
+)
+@option(
     "--then",
     "command",
     metavar="COMMAND",
@@ -87,7 +93,7 @@ if TYPE_CHECKING:
 def watch(desk: Path, **chosen: Any) -> int:
     """Make sheets of whatever is dropped into DESK/in.
 
-    Drop PNGs into in/<placement>, or name them like "owl (12 copies, 90 mm).png", or drop a CSV with its PNGs.
+    Drop artwork into in/<placement>, or name it like "owl (12 copies, 90 mm).png", or drop a CSV with its artwork.
     Finished sheets appear in DESK/sheets. Each delivery's folder is printed, with --json a line about it.
     """
     from impose.desk.environment import DeskEnvironment, WakeableSleep
@@ -156,6 +162,7 @@ def _make_watch_options(
     fill: str | None,
     print_folder: Path | None,
     adopt: bool,
+    print_to: str | None,
     command: str | None,
     ask: bool,
     part_sheets: int | None,
@@ -184,6 +191,7 @@ def _make_watch_options(
         fill=read("--fill", fill, parse_share, 1.0),
         print_folder=print_folder,
         adopt=adopt,
+        print_to=print_to,
         command=read("--then", command, split_command, ()),
         ask=ask,
         keep_done_s=read("--keep-done", keep_done, parse_span),

@@ -10,8 +10,9 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from impose.desk.inbox_rules import is_png_name, is_table_name, is_temporary_name, read_file_name
+from impose.desk.inbox_rules import is_table_name, is_temporary_name, read_file_name
 from impose.errors import Finding, Severity, Trouble
+from impose.file_types import is_artwork
 from impose.ledger.drops import Drop
 from impose.orders.batch import Batch, BatchRow, RowDefaults
 from impose.profiles.profiles import Profiles
@@ -129,7 +130,7 @@ def inbox_of(drop: Drop) -> str:
 
 @dataclass(frozen=True, slots=True)
 class DropContent:
-    """A drop as the maker needs it: its folder, the file in it that is read ("" for every PNG), what it asks for.
+    """A drop as the maker needs it: its folder, the file in it that is read ("" for all artwork), what it asks for.
 
     `again` says, for a note, where the same picture was made before; `listed`, that it is a list of spoiled prints.
     """
@@ -196,14 +197,14 @@ def _read_drop(parcel: DropContent, profiles: Profiles, options: Options, alone:
     own = replace(options, art_root=parcel.folder, skip_bad=options.skip_bad and alone, columns=columns)
     if parcel.main:
         return read_sources([parcel.folder / parcel.main], profiles, replace(own, blanks=parcel.blanks))
-    pngs = sorted(
-        path for path in parcel.folder.iterdir() if is_png_name(path.name) and not is_temporary_name(path.name)
+    found = sorted(
+        path for path in parcel.folder.iterdir() if is_artwork(path.name) and not is_temporary_name(path.name)
     )
-    if not pngs:
-        remedy = "Put the PNGs into the folder itself, or a CSV that names them."
-        raise Trouble(Finding("a folder without a PNG", remedy, kind="art-missing", file=str(parcel.folder)))
+    if not found:
+        remedy = "Put the artwork into the folder itself, or a CSV that names it."
+        raise Trouble(Finding("a folder without artwork", remedy, kind="art-missing", file=str(parcel.folder)))
     batches = [
-        read_sources([path], profiles, replace(own, blanks=_read_defaults(path, parcel.blanks))) for path in pngs
+        read_sources([path], profiles, replace(own, blanks=_read_defaults(path, parcel.blanks))) for path in found
     ]
     rows = tuple(replace(batch.rows[0], row=number) for number, batch in enumerate(batches, 1))
     findings = tuple(replace(f, row=None) for batch in batches for f in batch.findings)
@@ -214,7 +215,8 @@ def _read_defaults(path: Path, general: RowDefaults) -> RowDefaults:
     """What a file's own name says, over what holds for its folder."""
     spec = read_file_name(path.name)
     sized = (spec.width_mm, spec.height_mm) if spec.has_size else (general.width_mm, general.height_mm)
-    return RowDefaults(general.placement, *sized, general.copies if spec.copies is None else spec.copies)
+    copies = general.copies if spec.copies is None else spec.copies
+    return RowDefaults(general.placement, *sized, copies, general.mend, spec.page)
 
 
 def _name_as_dropped(finding: Finding, parcel: DropContent) -> Finding:

@@ -18,8 +18,8 @@ from impose.desk.drop_rules import is_temporary_path
 from impose.desk.environment import Fault
 from impose.desk.file_integrity import find_png_fault, hash_drop, hash_request
 from impose.desk.folders import DeskFolders, find_free_name, move_without_replacing, sync_quietly
-from impose.desk.inbox_rules import is_png_name
 from impose.desk.time_slices import Steps, copy_plain
+from impose.file_types import is_artwork
 from impose.files import write_new_file
 from impose.ledger.drops import Drop, DropLedger, HeldFile, WantedDrop
 
@@ -178,7 +178,7 @@ class Claimer:
                 return _CHANGED
             if (facts.st_size, facts.st_mtime_ns) == (held.size, held.mtime_ns) or held.copied:
                 continue
-            if not is_png_name(held.name) or (yield from find_png_fault(path)):
+            if not is_artwork(held.name) or (yield from find_png_fault(path)):
                 return _CHANGED
         return ""
 

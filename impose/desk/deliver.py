@@ -26,6 +26,7 @@ from pathlib import Path
 from impose.desk.desk_stock import describe_shortage
 from impose.desk.environment import Fault
 from impose.desk.folders import DeskFolders, find_free_name, sync_quietly
+from impose.desk.printer_sink import PrinterSink
 from impose.desk.time_slices import Steps, copy_plain
 from impose.errors import Exit, Finding, Trouble, quote_for_shell
 from impose.files import RECORD_NAME, open_plain, write_new_file
@@ -169,7 +170,7 @@ class Deliverer:
         fault: Fault,
         wall: Callable[[], float],
         say: Callable[[str], None],
-        print_folder: PrintFolder | None = None,
+        print_folder: PrintFolder | PrinterSink | None = None,
         calls: bool = False,
         beside: Beside | None = None,
         tell: Callable[[DeskDelivery], None] | None = None,

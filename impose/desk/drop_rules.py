@@ -10,13 +10,14 @@ from typing import Any
 
 from impose.desk.inbox_rules import InboxSettings, NamedSpec, is_temporary_name
 from impose.desk.scan import InboxEntry, Stamp
+from impose.file_types import IN_WORDS
 from impose.ledger.drops import HeldFile, WantedDrop
 from impose.orders.batch import RowDefaults
 
 ReadTable = Callable[[Path, Stamp], "NamedFiles | None"]
 """The artwork and fonts that a batch file names, once somebody has read it; None until then."""
 
-NEITHER = "It is neither a PNG nor a batch file (CSV). Save the artwork as PNG; write orders as CSV."
+NEITHER = f"It is neither artwork ({IN_WORDS}) nor a batch file (CSV). Save artwork as PNG; write orders as CSV."
 
 LONE_FONT = "It is a font, and no batch file names it. Drop it together with the CSV, best both in one folder."
 
@@ -113,6 +114,7 @@ def make_wanted_drop(
         "copies": spec.copies,
         "width_mm": spec.width_mm,
         "height_mm": spec.height_mm,
+        **({"page": spec.page} if spec.page else {}),
         "main": main or (entry.name if entry.kind == "file" else ""),
     }
     if listed is not None:

@@ -1,8 +1,8 @@
-"""Whether a PNG is all there, hashes of what is claimed, and what a file is that is neither a PNG nor a batch file.
+"""Whether artwork is all there, hashes of what is claimed, and what a file is that is neither artwork nor a batch file.
 
-Both checks run in steps of a megabyte: every chunk up to IEND with its checksum, nothing that a copy still under way
-could add. What the chunks say is read by the worker, in a process of its own, since a picture made to break a decoder
-must break nothing else.
+Both checks run in steps of a megabyte. Of a PNG every chunk up to IEND with its checksum, of others what
+`impose.formats.completeness` can tell: nothing that a copy still under way could add. What the chunks say is read by
+the worker, in a process of its own, since a picture made to break a decoder must break nothing else.
 """
 
 from __future__ import annotations
@@ -15,13 +15,14 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from impose.art.file_types import describe_foreign_file
 from impose.art.png import AGAIN, SIGNATURE
 from impose.desk.drop_rules import NEITHER
 from impose.desk.inbox_rules import is_kits
 from impose.desk.time_slices import SLICE, Steps
 from impose.errors import Finding
+from impose.file_types import HEAD, PNG, describe_foreign_file, identify
 from impose.files import open_plain
+from impose.formats.completeness import find_missing_end
 from impose.profiles.word_styles import is_font_file
 
 LARGEST = 1 << 30  # bytes of one file: far above any artwork, below what would exhaust a small computer
@@ -32,7 +33,7 @@ _MANY = 1_000  # chunks walked in one step
 
 
 def find_png_fault(path: Path) -> Steps[str]:
-    """Why a PNG is not whole, in words; "" if it is. Raises `OSError` where it cannot be read.
+    """Why an artwork is not whole, in words; "" if it is. Raises `OSError` where it cannot be read.
 
     A font is opened by the maker alone, and so are kits: their formats do not say where they end.
     """
@@ -42,10 +43,11 @@ def find_png_fault(path: Path) -> Steps[str]:
             return f"The file is {TOO_LARGE}"
         if is_font_file(path.name) or is_kits(path.name):
             return ""
-        head = file.read(64)
-        if not head.startswith(SIGNATURE):
+        head = file.read(HEAD)
+        kind = identify(head)
+        if not kind.taken:
             return str(describe_foreign_file(head, path.name))
-        what = yield from _find_chunk_fault(file, size)
+        what = yield from _find_chunk_fault(file, size) if kind is PNG else find_missing_end(file, size, kind)
     return str(Finding(what, AGAIN, kind="damaged", file=path.name)) if what else ""
 
 
@@ -119,7 +121,7 @@ _HEAD = 2048
 
 
 def foreign_fault(path: Path) -> str:
-    """Why it is refused, in words: what it is and how to make a PNG of it, as `impose check` says of artwork."""
+    """Why it is refused, in words: what it is and how to make artwork of it, as `impose check` says of artwork."""
     head = _read_head(path)
     if not head:
         return NEITHER

@@ -31,6 +31,7 @@ _PARTIAL = (
 )  # fmt: skip
 _NOTE = re.compile(r"\s*\(([^()]*)\)")
 _MEANT = re.compile(r"[0-9]\s*(cop(y|ies)\b|mm\b|cm\b|in\b|inch|[\"″”])", re.IGNORECASE)
+_PAGE = re.compile(r"page\s*([1-9][0-9]{0,3})", re.IGNORECASE)
 _COPIES = re.compile(r"([0-9]{1,9})\s*cop(?:y|ies)", re.IGNORECASE)
 _SIDE = re.compile(r"(.*?)\s*\b(wide|high|tall|width|height)", re.IGNORECASE)
 _BOTH = re.compile(r"(.+?)\s*[x×]\s*(.+)", re.IGNORECASE)
@@ -47,11 +48,6 @@ def is_temporary_name(name: str) -> bool:
     )
 
 
-def is_png_name(name: str) -> bool:
-    """Whether a name is a PNG's."""
-    return name.casefold().endswith(".png")
-
-
 def is_table_name(name: str) -> bool:
     """Whether a name is a batch CSV's."""
     return name.casefold().endswith(TABLES) and not is_kits(name)
@@ -64,11 +60,12 @@ def is_kits(name: str) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class NamedSpec:
-    """What a name says, millimetres; None where it says nothing."""
+    """What a name says, lengths in millimetres; None where it says nothing. The page is that of a PDF."""
 
     copies: int | None = None
     width_mm: float | None = None
     height_mm: float | None = None
+    page: int | None = None
 
     @property
     def has_size(self) -> bool:
@@ -83,12 +80,12 @@ def read_file_name(name: str) -> NamedSpec:
     kind, such as the (1) that a second download has behind them, belong to the name. Half understood is not understood:
     raises `Trouble` where one part is a size or a number of copies and another cannot be read.
     """
-    notes = [found[1] for found in _find_brackets(re.sub(r"\.[^.]*$", "", name))]
+    notes = [found[1] for found in _find_brackets(re.sub(r"\.[^.]*$", "", name), _has_pages(name))]
     if not notes:
         return NamedSpec()
     said: dict[str, float] = {}
     for part in (part for note in notes for part in re.split(r"[,;](?![0-9])", note)):
-        values = _read_bracket_part(part.strip(), name)
+        values = _read_bracket_part(part.strip(), name, _has_pages(name))
         if values.keys() & said.keys():
             raise _make_fault("says something twice in its name", name)
         said |= values
@@ -99,22 +96,31 @@ def read_file_name(name: str) -> NamedSpec:
         what = trouble.findings[0]
         raise _make_fault(f"asks in its name for something that cannot be made: {what.what.removeprefix('--')}", name,
                      what.remedy) from None  # fmt: skip
-    return NamedSpec(copies, said.get("width_mm"), said.get("height_mm"))
+    page = int(said["page"]) if "page" in said else None
+    return NamedSpec(copies, said.get("width_mm"), said.get("height_mm"), page)
 
 
 def strip_brackets(name: str) -> str:
     """A file's name without the brackets that `read_file_name` reads, and without its ending."""
     stem = name.rpartition(".")[0] or name
-    for found in reversed(_find_brackets(stem)):
+    for found in reversed(_find_brackets(stem, _has_pages(name))):
         stem = stem[: found.start()] + stem[found.end() :]
     return stem.strip()
 
 
-def _find_brackets(stem: str) -> list[re.Match[str]]:
-    return [found for found in _NOTE.finditer(stem) if _MEANT.search(found[1])]
+def _has_pages(name: str) -> bool:
+    """Only a PDF has pages; in other names brackets such as (page 2) belong to the name."""
+    return name.casefold().endswith(".pdf")
 
 
-def _read_bracket_part(text: str, name: str) -> dict[str, float]:
+def _find_brackets(stem: str, paged: bool) -> list[re.Match[str]]:
+    return [found for found in _NOTE.finditer(stem) if _MEANT.search(found[1]) or (paged and _PAGE.search(found[1]))]
+
+
+def _read_bracket_part(text: str, name: str, paged: bool) -> dict[str, float]:
+    page = _PAGE.fullmatch(text) if paged else None
+    if page:
+        return {"page": int(page[1])}
     copies = _COPIES.fullmatch(text)
     if copies:
         return {"copies": int(copies[1])}

@@ -169,6 +169,8 @@ class Production:
             wish["width_mm"] if sized else general.width_mm,
             wish["height_mm"] if sized else general.height_mm,
             wish["copies"] if wish["copies"] is not None else general.copies,
+            general.mend,
+            wish.get("page"),
         )
         earlier = self._drops.find_earlier(drop)
         again = f"delivery {earlier[0]} ({earlier[1]})" if earlier else ""

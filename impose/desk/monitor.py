@@ -22,6 +22,7 @@ from typing import Any
 
 from impose.desk.desk_stock import read_paper_left
 from impose.desk.folders import DeskFolders
+from impose.desk.printer_sink import printing_words
 from impose.errors import Exit, Finding, Trouble, quote_for_shell
 from impose.files import write_new_file
 from impose.ledger.drops import DROPS, Drop, DropLedger
@@ -92,7 +93,7 @@ class Heartbeat:
             part.replace(self._places.heartbeat)
 
 
-KINDS = ("make-now", "accept", "reject", "stop")
+KINDS = ("make-now", "accept", "reject", "printed", "print-again", "stop")
 _NAME = re.compile(rf"({'|'.join(KINDS)})-([0-9]+)")
 
 
@@ -243,7 +244,8 @@ def _read_from_ledger(drops: DropLedger, places: DeskFolders) -> dict[str, Any]:
             for drop in drops.list_drops("waiting", limit=SHOWN)
         ],
         "unprinted": [
-            f"{delivery.name} on {pdf.paper}"
+            f"{delivery.name}, number {delivery.id}, on {pdf.paper}"
+            + (f": {words}" if (words := printing_words(drops, delivery.id)) else "")
             for delivery in drops.list_deliveries("delivered")
             for pdf in drops.list_prints(delivery.id)
         ],

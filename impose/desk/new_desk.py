@@ -20,9 +20,9 @@ Start it: double-click "Start desk" (Windows: .bat, macOS: .command, Linux: .des
 happens. Leave it open. Closing it loses nothing: the desk goes on where it was when it is started again.
 
 Drop artwork into "in":
-  - a PNG into a folder named after its place, such as in/left-chest/owl.png
+  - artwork (PNG, JPEG, PDF, SVG …) into a folder named after its place, such as in/left-chest/owl.png
   - copies and width in the name, if you like: owl (12 copies, 90 mm).png
-  - or a filled-in order sheet with its PNGs, best together in one folder: fill in a copy of "orders - copy me.csv"
+  - or a filled-in order sheet with its artwork, best together in one folder: fill in a copy of "orders - copy me.csv"
 
 Find what came of it:
   sheets    finished sheets to print, with tickets and a page to look at (proof.html)

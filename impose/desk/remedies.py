@@ -15,6 +15,10 @@ WORDINGS: Mapping[str, Wording] = {
         "Erase it in the artwork, or start the desk with --clean-haze; the view shows it twelve times as strong."
     ),
     "clear-ground": "Make the ground white or transparent in the artwork, or start the desk with --clean-haze.",
+    "mend-ground": (
+        "Write ground into the column mend of a list, start the desk with --mend ground, or erase it in the artwork."
+    ),
+    "name-page": "Call the file “{stem} (page 1).pdf”, or name “{file}#1” in a list.",
     "erase-spots": "Erase them, if they are dirt, or start the desk with --drop-specks.",
     "erase-speck": "Erase it if that is dirt, or start the desk with --drop-specks.",
     "decide-orientation": "Save it anew in a picture program, the way it is to be printed, and drop that file.",
@@ -26,6 +30,28 @@ WORDINGS: Mapping[str, Wording] = {
     "add-size-column": "Add one of them.",
     "correct-count-or-offer": "Correct the count if it is wrong (impose stock), or start the desk with more papers.",
     "print-list-again": ("save it, and drop it into the desk's folder in; or run: impose reprint FOLDER --list {list}"),
+    "accept-kind": "Look at its proof.html; --print-again with its number prints it all the same.",
+    "print-new-test-page": (
+        "Print a new one with “impose print FOLDER --test” and measure it, or start the desk with "
+        "--accept path-changed."
+    ),
+    "test-its-scaling": (
+        "Print a test page with “impose print FOLDER --test”; if it is true, start the desk with "
+        "--accept print-scaling."
+    ),
+    "test-media-type": "Print a test page with it; if its words are readable, start the desk with --accept media-type.",
+    "make-for-printer": "Start the desk with --printer {printer}, or with --accept printer-scale.",
+    "print-test-page": "Print one with “impose print FOLDER --test” and measure it.",
+    "trust-changed": (
+        "If it was reset or exchanged: impose printers NAME --trust-again, with the desk's ledger. If not, something "
+        "else answers in its place."
+    ),
+    "trust-new": (
+        "Compare it with what the printer's own page shows, then: impose printers NAME --trust-again, with the desk's "
+        "ledger."
+    ),
+    "say-sublimation-ink": "Write sublimation_ink = true into its table in printers.toml.",
+    "answer-print": "impose desk {desk} --printed {number}, or --print-again {number}",
     "adopt-desk": (
         "Connect it and start again. To begin a new desk there: impose desk --new {desk}, or start with --adopt."
     ),

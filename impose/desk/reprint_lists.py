@@ -15,6 +15,7 @@ from pathlib import Path
 from impose.errors import Finding, Trouble, quote_for_shell, raise_stops
 from impose.files import RECORD_NAME
 from impose.orders.table_file import AGAIN, is_reprint_list, read_table_file
+from impose.profiles.settings import INHERITED
 from impose.remedies import Remedy
 from impose.run import Options
 from impose.run.paper_stock import ReturnedSheets
@@ -27,7 +28,7 @@ _CODE = re.compile(rb'^"code": "([0-9A-Z]{4})"', re.MULTILINE)
 _HEAD = 1 << 16  # bytes of a record in which its code stands, unless very many orders stand before it
 
 # Decided by the record of the first printing, and not by options of a watch, which speak of new work.
-_THEIRS = ("tint", "straight_cuts", "orientation", "keep_specks", "clean_haze", "drop_specks", "papers", "printer")
+_THEIRS = (*INHERITED, "printer")
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """From what lies in `in/` to drops: which files belong together, what is ready, what waits and for what.
 
-A batch file and the artwork it names are one drop, a folder is one, every other PNG is one. Nothing is touched here.
+A batch file and the artwork it names are one drop, a folder is one, every other artwork is one. Nothing is touched
+here.
 """
 
 from __future__ import annotations
@@ -27,10 +28,11 @@ from impose.desk.drop_rules import (
     make_wanted_drop,
 )
 from impose.desk.file_integrity import LARGEST, TOO_LARGE, find_png_fault, foreign_fault
-from impose.desk.inbox_rules import InboxSettings, is_kits, is_png_name, is_table_name, read_file_name
+from impose.desk.inbox_rules import InboxSettings, is_kits, is_table_name, read_file_name
 from impose.desk.scan import InboxEntry, RestTimer, Stamp, compute_long_rest
 from impose.desk.time_slices import STEP_S, Steps
 from impose.errors import Trouble
+from impose.file_types import is_artwork
 from impose.ledger.drops import WantedDrop
 from impose.orders.art_root import ArtError, ArtRoot
 from impose.profiles.word_styles import is_font_file
@@ -197,7 +199,7 @@ class DropSorter:
         if rest < self.rules.settle_s:
             return self._note_waiting(result, entry, "still arriving")
         why = entry.why or inbox.fault or ("" if has_text_names(entry) else NO_TEXT) or _find_oversize(entry)
-        if not why and entry.kind == "file" and not is_png_name(entry.name):
+        if not why and entry.kind == "file" and not is_artwork(entry.name):
             left = self.rules.patience_s - self.settling.measure_inbox_rest(entry.inbox, now)
             beside = is_font_file(entry.name) or is_kits(entry.name)
             if beside and (entry.inbox in busy or left > 0):
@@ -239,7 +241,7 @@ class DropSorter:
     def _sort_folder(
         self, entry: InboxEntry, inbox: InboxSettings, rest: float, now: float, result: SortedEntries
     ) -> None:
-        """A folder that is one batch: with one batch file, or PNGs that say their size."""
+        """A folder that is one batch: with one batch file, or artwork that says its size."""
         patient = compute_long_rest(self.rules.settle_s)
         stamps = dict(entry.files)
         tables = [path for path in stamps if is_table_name(path) and path.count("/") == entry.path.count("/") + 1]
@@ -247,7 +249,7 @@ class DropSorter:
             why = f"It holds {len(tables)} batch files. Drop one folder for each, or the files by themselves."
             return result.wanted.append(self._make_wanted(entry, "folder", inbox, why=why))
         for path, stamp in stamps.items():
-            if not is_png_name(path):
+            if not is_artwork(path):
                 continue
             fault = self._find_png_fault(path, stamp, rest)
             if fault is None:
@@ -256,12 +258,12 @@ class DropSorter:
                 return self._wait_or_refuse(result, entry, rest, patient, fault, inbox, "folder")
         if tables:
             return self._sort_folder_table(entry, tables[0], inbox, now, result)
-        pngs = [path for path in stamps if is_png_name(path)]
+        pictures = [path for path in stamps if is_artwork(path)]
         try:
-            sized = all(has_known_size(read_file_name(path.rpartition("/")[2]), inbox, self.rules) for path in pngs)
+            sized = all(has_known_size(read_file_name(path.rpartition("/")[2]), inbox, self.rules) for path in pictures)
         except Trouble as trouble:
             return result.wanted.append(self._make_wanted(entry, "folder", inbox, why=str(trouble)))
-        if not pngs or not sized:
+        if not pictures or not sized:
             left = self.rules.patience_s - self.settling.measure_inbox_rest(entry.inbox, now)
             if left > 0:
                 return self._note_waiting(result, entry, "waits for a CSV that names its artwork", left)
@@ -316,7 +318,7 @@ class DropSorter:
             result.wanted.append(self._make_wanted(entry, kind, inbox, why=fault))
 
     def _find_png_fault(self, told: str, stamp: Stamp, rest: float) -> str | None:
-        """Why a PNG is not whole ("" if it is); None while that is not known.
+        """Why an artwork is not whole ("" if it is); None while that is not known.
 
         One that is at rest for long is looked at once more before it is refused: a share may have shown the file's
         end before its middle, with one stamp for both.

@@ -20,6 +20,7 @@ from impose.desk.lock import DeskLock
 from impose.desk.make import Production
 from impose.desk.monitor import Heartbeat, forget_requests, list_requests, remove_request
 from impose.desk.post_commands import PostCommands
+from impose.desk.printer_sink import PrinterSink, StillPrinting
 from impose.desk.recover import SteadyClock, prune_done, recover_desk
 from impose.desk.remedies import WORDINGS
 from impose.desk.time_slices import advance_steps
@@ -27,6 +28,7 @@ from impose.desk.watch_options import WatchOptions
 from impose.desk.worker import ProcessWorkerClient, WorkerClient
 from impose.errors import Exit, Finding, Trouble, describe_system_error
 from impose.ledger.drops import DROPS, DeskDelivery, DropLedger
+from impose.ledger.print_jobs import PRINT_JOBS
 from impose.ledger.stock import STOCK
 from impose.ledger.store import Ledger, open_ledger
 from impose.profiles.profiles import Profiles
@@ -63,13 +65,17 @@ class DeskParts:
         )
         folder = habits.print_folder
         self.prints = None if folder is None else PrintFolder(folder, places, drops, world.fault, say)
+        self.sink = None
+        if habits.print_to is not None:
+            accepted = habits.options.accept
+            self.sink = PrinterSink(habits.print_to, places.root, profiles, drops, accepted, say, world.fault)
         self.deliverer = Deliverer(
             places,
             drops,
             world.fault,
             world.wall,
             say,
-            self.prints,
+            self.prints or self.sink,
             bool(habits.command),
             make_draw_step(places.sheets, world.wall),
             tell,
@@ -181,7 +187,7 @@ class DeskWatch:
         self._lock = lock
         if self.habits.ledger is not None and not self._adopt:
             self.places.require_ledger(self._ledger_path)
-        ledger = open_ledger(self._ledger_path, [DROPS, STOCK])
+        ledger = open_ledger(self._ledger_path, [DROPS, STOCK, PRINT_JOBS])
         try:
             self._check_same_desk(DropLedger(ledger))
             self._desk = desk = DeskParts(
@@ -281,9 +287,18 @@ class DeskWatch:
                 desk.unfinished = True
             elif kind == "reject":
                 desk.bench.reject_delivery(number)
+            elif kind in ("printed", "print-again"):
+                self._answer_print(desk, number, kind == "printed")
             else:
                 self.ask_to_stop()
             remove_request(path)
+
+    def _answer_print(self, desk: DeskParts, number: int, printed: bool) -> None:
+        """What a person says of a delivery that asks whether it came out of the printer."""
+        if desk.sink is not None:
+            desk.sink.answer_print(number, self.places.sheets, printed)
+            desk.later.pop(number, None)
+            desk.unfinished = True
 
     def _finish_deliveries(self, desk: DeskParts, now: float) -> None:
         """Deliveries that are made, and those that are delivered but not closed; a failing one stops no other."""
@@ -297,6 +312,10 @@ class DeskWatch:
                 try:
                     left = not self._finish_one(desk, state, delivery) or left
                     desk.later.pop(delivery.id, None)
+                except StillPrinting as printing:
+                    desk.closing.pop(delivery.id, None)
+                    desk.later[delivery.id] = (printing.wait_s, now + printing.wait_s, printing.words)
+                    left = True
                 except OSError as error:
                     self.places.restore_folders()
                     desk.closing.pop(delivery.id, None)

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.desk.drop_rules import DropRules
 from impose.desk.make import ProductionRules
 from impose.desk.scan import compute_long_rest
-from impose.errors import raise_stops
+from impose.errors import Exit, Finding, Trouble, raise_stops
 from impose.orders.column_map import read_column_map
+from impose.printing.printer_access import named_printer
 from impose.run.executors import refuse_workers_and_scheduler
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
@@ -31,6 +33,7 @@ class WatchOptions:
     hold_s: float = 0.0
     fill: float = 1.0
     print_folder: Path | None = None
+    print_to: str | None = None
     command: tuple[str, ...] = ()
     ask: bool = False
     keep_done_s: float | None = None
@@ -40,9 +43,14 @@ class WatchOptions:
     def check_options(self) -> None:
         """Raise `Trouble` for options that make no sense: said at the start, they refuse no drop."""
         refuse_workers_and_scheduler(self.options)
+        if self.print_folder is not None and self.print_to is not None:
+            what = "a print folder and a printer are both given"
+            raise Trouble(Finding(what, "Sheets go one way or the other.", exit=Exit.USAGE))
         profiles = load_profiles_in_force(self.options)
         raise_stops([*check_cloth_scales(profiles)])
         _ = profiles.offered_papers
+        if self.print_to is not None:
+            named_printer(self.print_to, profiles, os.environ)
         choose_output_profile(profiles, profiles.find_printer(profiles.settings.printer))
         if self.options.blanks.placement is not None:
             profiles.require_placement(self.options.blanks.placement)

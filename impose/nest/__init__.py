@@ -16,9 +16,20 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 
-from impose.nest.model import Cut, NestedSheet, Nesting, Placement, Rectangle, Stock, check_budget, check_input
+from impose.nest.model import (
+    Cut,
+    NestedSheet,
+    Nesting,
+    Placement,
+    Rectangle,
+    Stock,
+    check_budget,
+    check_input,
+    count_visits,
+    sum_handling,
+)
 
-__all__ = ["Cut", "NestedSheet", "Nesting", "Placement", "Rectangle", "Stock", "nest"]
+__all__ = ["Cut", "NestedSheet", "Nesting", "Placement", "Rectangle", "Stock", "count_visits", "nest", "sum_handling"]
 
 
 def nest(

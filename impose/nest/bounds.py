@@ -8,8 +8,8 @@ chooses which functions to look at.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -31,6 +31,25 @@ SHARES = 1 << 20
 COARSE = 1 << 20  # the greatest value while climbing
 LOST = 1 << 62  # more than any value
 SCREENED = 12_000_000  # products looked at when choosing functions
+
+
+class _Stopped(Exception):
+    """The caller wants no more."""
+
+
+@dataclass(frozen=True, slots=True)
+class _StopCheck:
+    """What is asked now and then whether to go on; equal to every other, so that what is cached holds for all."""
+
+    stop: Callable[[], bool] | None = field(default=None, compare=False)
+
+    def raise_if_stopped(self) -> None:
+        """Raise `_Stopped` once the caller says so."""
+        if self.stop is not None and self.stop():
+            raise _Stopped
+
+
+NEVER = _StopCheck()
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,14 +104,37 @@ def _reachable_length(room: int, lie: Sequence[tuple[tuple[tuple[int, int], ...]
     return sums.bit_length() - 1
 
 
+def bound_by_area(job: NestingInstance) -> tuple[int, int]:
+    """Lower bounds on the cost and on the number of sheets from the area of the pieces alone."""
+    if not job.piece_count:
+        return 0, 0
+    area = sum(width * height * count for (width, height, _), count in zip(job.kinds, job.counts, strict=True))
+    if any(stock.height is None for stock in job.stocks):
+        return 0, 1
+    rooms = [(stock.width * (stock.height or 0), stock.cost) for stock in job.stocks]
+    fewest = max(1, -(-area // max(room for room, _ in rooms)))
+    return (fewest * rooms[0][1] if len(rooms) == 1 else min(-(-area * price // room) for room, price in rooms)), fewest
+
+
+def bound_sheets(job: NestingInstance, stock: int, stop: Callable[[], bool] | None = None) -> int:
+    """Fewest sheets of one paper that could hold every piece; 0 for a roll, whose pieces can be any length.
+
+    Once `stop` says so it is the number by area alone.
+    """
+    try:
+        return _bound_sheets(job, stock, _StopCheck(stop))
+    except _Stopped:
+        alone = replace(job, stocks=(job.stocks[stock],))
+        return bound_by_area(alone)[1] if job.stocks[stock].height is not None else 0
+
+
 @lru_cache(maxsize=4)
-def bound_sheets(job: NestingInstance, stock: int) -> int:
-    """Fewest sheets of one paper that could hold every piece; 0 for a roll, whose pieces can be any length."""
+def _bound_sheets(job: NestingInstance, stock: int, check: _StopCheck) -> int:
     lying = list_oriented_lengths(job, stock)
     if lying.height == 0:
         return 0
     best = 1 if job.piece_count else 0
-    for f, g in choose_dual_pairs(job, lying, 6 if len(job.kinds) <= MANY else 3):
+    for f, g in choose_dual_pairs(job, lying, 6 if len(job.kinds) <= MANY else 3, check):
         weight = sum(n * count for n, count in zip(job.counts, weigh_kinds(f, g, lying), strict=True))
         best = max(best, -(-weight // (f.whole * g.whole)))
     return best
@@ -116,7 +158,7 @@ def _find_top(lying: OrientedLengths) -> int:
 
 
 def choose_dual_pairs(
-    job: NestingInstance, lying: OrientedLengths, most: int
+    job: NestingInstance, lying: OrientedLengths, most: int, check: _StopCheck = NEVER
 ) -> list[tuple[DualFunction, DualFunction]]:
     """The most promising pairs of functions for one paper, best first; the plain pair (area) is always among them."""
     import numpy as np
@@ -133,7 +175,11 @@ def choose_dual_pairs(
     first = [(lying.lie[k][0], lying.lie[k][-1]) for k in kinds]
     fa, fb = (_tabulate_functions(across, [pair[i][0] for pair in first]) for i in (0, 1))
     ga, gb = (_tabulate_functions(down, [pair[i][1] for pair in first]) for i in (0, 1))
-    score = np.stack([np.minimum(fa[i] * ga, fb[i] * gb) @ counts for i in range(len(across))])
+    rows = []
+    for i in range(len(across)):
+        check.raise_if_stopped()
+        rows.append(np.minimum(fa[i] * ga, fb[i] * gb) @ counts)
+    score = np.stack(rows)
     score = score.round(6)  # so that the last bits, which differ between machines, decide nothing
     order = np.argsort(-score, axis=None, kind="stable")[:most]
     chosen = [(across[i // len(down)], down[i % len(down)]) for i in order.tolist()]
@@ -147,28 +193,38 @@ def _tabulate_functions(functions: list[DualFunction], lengths: list[int]) -> Fl
     return np.array([f.weigh_all(every) / f.whole for f in functions], dtype=np.float64)
 
 
-def bound_cost(job: NestingInstance) -> int:
-    """A lower bound on the cost of placing all pieces of the job, limits of the stock left out of account."""
+def bound_cost(job: NestingInstance, stop: Callable[[], bool] | None = None) -> int:
+    """A lower bound on the cost of placing all pieces of the job, limits of the stock left out of account.
+
+    Once `stop` says so it is the one by area alone.
+    """
     if not job.piece_count:
         return 0
     if len(job.stocks) == 1 and job.stocks[0].height is not None:
-        return bound_sheets(job, 0) * job.stocks[0].cost
-    worth, fine = compute_worths(job)
+        return bound_sheets(job, 0, stop) * job.stocks[0].cost
+    try:
+        worth, fine = _compute_worths(job, _StopCheck(stop))
+    except _Stopped:
+        return bound_by_area(job)[0]
     total = sum(n * value for n, value in zip(job.counts, worth, strict=True))
     return _round_up_to_attainable(job, max(-(-total // fine), _bound_dearest_alone(job)))
 
 
-@lru_cache(maxsize=4)
 def compute_worths(job: NestingInstance) -> tuple[list[int], int]:
     """What a piece of each kind is worth, and how many parts the cost unit has there.
 
     Pieces that share a sheet are together worth no more than it costs, whichever paper it is of.
     """
-    tables = [_tabulate_values(job, stock) for stock in range(len(job.stocks))]
-    return _compute_worth(job, tables, _blend_functions(job, tables)), FINE * SHARES
+    return _compute_worths(job, NEVER)
 
 
-def _blend_functions(job: NestingInstance, tables: list[list[list[int | None]]]) -> list[list[int]]:
+@lru_cache(maxsize=4)
+def _compute_worths(job: NestingInstance, check: _StopCheck) -> tuple[list[int], int]:
+    tables = [_tabulate_values(job, stock, check) for stock in range(len(job.stocks))]
+    return _compute_worth(job, tables, _blend_functions(job, tables, check)), FINE * SHARES
+
+
+def _blend_functions(job: NestingInstance, tables: list[list[list[int | None]]], check: _StopCheck) -> list[list[int]]:
     """How much of each function each paper's values are made of, in parts of `SHARES`.
 
     A piece is worth what it is worth on the paper where it is worth least, so what one function sees on one paper is
@@ -185,6 +241,7 @@ def _blend_functions(job: NestingInstance, tables: list[list[list[int | None]]])
     best, found = -1, [np.eye(len(w), dtype=np.int64)[int((w @ counts).argmax())] * SHARES for w in worths]
     weights = found
     for turn in range(CLIMBS if len(tables) > 1 else 1):  # whole numbers: the same on every machine
+        check.raise_if_stopped()
         values = np.array([np.where(a, LOST, w @ v) for w, v, a in zip(weights, worths, absent, strict=True)])
         total = int(counts @ values.min(axis=0))
         if total > best:
@@ -214,12 +271,13 @@ def _bound_dearest_alone(job: NestingInstance) -> int:
     return max(alone)
 
 
-def _tabulate_values(job: NestingInstance, stock: int) -> list[list[int | None]]:
+def _tabulate_values(job: NestingInstance, stock: int, check: _StopCheck) -> list[list[int | None]]:
     """For each pair of functions tried, what each kind is worth on this paper; None where it does not fit."""
     paper = job.stocks[stock]
     lying = list_oriented_lengths(job, stock)
     out = []
-    for f, g in choose_dual_pairs(job, lying, 24 if len(job.kinds) <= MANY else 6):
+    for f, g in choose_dual_pairs(job, lying, 24 if len(job.kinds) <= MANY else 6, check):
+        check.raise_if_stopped()
         # on a roll `g` is the length itself, paid at the cost of a metre
         whole = f.whole * (g.whole if lying.height else UM_PER_METRE)
         per_kind = zip(weigh_kinds(f, g, lying), lying.lie, strict=True)

@@ -12,9 +12,9 @@ from dataclasses import replace
 from impose.nest.bounds import bound_cost
 from impose.nest.budget import SearchBudget
 from impose.nest.instance import FilledSheet, NestingInstance
-from impose.nest.model import NestedSheet, Stock
+from impose.nest.mix import Alone
 
-Search = Callable[[NestingInstance, SearchBudget], tuple[list[FilledSheet], int]]  # sheets, and what they cost at least
+Search = Callable[[NestingInstance, SearchBudget, Alone], tuple[list[FilledSheet], int]]
 
 
 def add_handling(job: NestingInstance) -> NestingInstance:
@@ -23,52 +23,105 @@ def add_handling(job: NestingInstance) -> NestingInstance:
     return replace(job, stocks=tuple(stocks))
 
 
-def sum_handling(sheets: Sequence[NestedSheet], stocks: Sequence[Stock], changing: int) -> int:
-    """What handling these sheets costs, each change to a further paper included; in millionths."""
-    each = {stock.name: stock.handling for stock in stocks}
-    used = {sheet.stock for sheet in sheets}
-    return sum(each[sheet.stock] for sheet in sheets) + changing * max(0, len(used) - 1)
-
-
 def count_changes(sheets: Sequence[FilledSheet]) -> int:
     """How often the paper changes, each paper printed in one run."""
     return max(0, len({sheet.stock for sheet in sheets}) - 1)
 
 
-def try_fewer_papers(
-    job: NestingInstance, sheets: list[FilledSheet], bound: int, changing: int, budget: SearchBudget, search: Search
+def search_paper_choices(
+    job: NestingInstance, bound: int, changing: int, budget: SearchBudget, search: Search
 ) -> tuple[list[FilledSheet], int]:
-    """The sheets, or those on fewer papers that cost less with what changing costs; and a bound on that cost.
+    """Sheets that cost least with what changing costs, as far as the search sees, and a lower bound on that cost.
 
-    Each paper alone, and all but one of those in use, are searched as long as their own bounds leave hope; with steps
-    each has the whole budget, as if it were alone, so that no other choice of papers offered would do better.
+    Each paper alone first, as long as its own bound leaves hope: often that already costs no more than two papers can
+    with a change between them. Then all papers, then those in use without one of them. With steps each has the whole
+    budget, as if it were alone, so that no other choice of papers offered would do better. Pieces are left out where
+    the limits of the papers allow no more.
     """
-
-    def total(found: Sequence[FilledSheet]) -> int:
-        return job.total_cost(found) + changing * count_changes(found)
-
-    least = bound + changing  # of two papers or more
-    tried = _list_paper_choices(job, sheets)
-    for number, chosen in enumerate(tried):
-        fewer = replace(job, stocks=tuple(job.stocks[s] for s in chosen))
-        if not all(any(fewer.fits_empty_sheet(s, k) for s in range(len(chosen))) for k in range(len(job.kinds))):
-            continue
-        needed = bound_cost(fewer)
-        if needed < total(sheets) and not budget.over:
-            seconds = None if budget.remaining is None else budget.remaining / (len(tried) - number)
-            part = budget.share_budget(budget.steps, seconds, budget.patience)
-            found, needed = search(fewer, part)
-            budget.done += part.done if budget.steps is None else 0
-            found = [FilledSheet(chosen[filled.stock], filled.spots) for filled in found]
-            if sum(len(filled.spots) for filled in found) == job.piece_count and total(found) < total(sheets):
-                sheets = found
-                budget.report_better(sheets)
-        least = min(least, needed) if len(chosen) == 1 else least
-    return sheets, min(max(bound, least), total(sheets))
+    choices = _PaperChoices(job, changing, budget, search)
+    choices.search_alone()
+    several = bound + changing  # what two papers or more cost at least
+    if choices.best is None or several < choices.total:
+        several = choices.search_mix() + changing
+        choices.drop_papers()
+    assert choices.best is not None
+    return choices.best, min(max(bound, min([several, *choices.needed.values()])), choices.total)
 
 
-def _list_paper_choices(job: NestingInstance, sheets: Sequence[FilledSheet]) -> list[tuple[int, ...]]:
-    """The papers each alone, and those in use without one of them."""
-    used = sorted({sheet.stock for sheet in sheets})
-    alone: list[tuple[int, ...]] = [(s,) for s in range(len(job.stocks))]
-    return alone + [tuple(s for s in used if s != out) for out in used if len(used) > 2]
+class _PaperChoices:
+    """The best sheets so far, and of each paper alone what it needs at least and the sheets found."""
+
+    def __init__(self, job: NestingInstance, changing: int, budget: SearchBudget, search: Search) -> None:
+        self.job, self.changing, self.budget, self.search = job, changing, budget, search
+        self.best: list[FilledSheet] | None = None
+        self.total = 0
+        self.needed: dict[int, int] = {}
+        self.alone: dict[int, tuple[list[FilledSheet], int]] = {}
+
+    def search_alone(self) -> None:
+        """Each paper that takes all pieces, the one of the lowest bound first."""
+        papers = {}
+        for s in range(len(self.job.stocks)):
+            if fewer := self._restrict_papers((s,)):
+                self.needed[s] = bound_cost(fewer, self.budget.stop)
+                papers[s] = fewer
+        order = sorted(papers, key=lambda s: (self.needed[s], s))
+        for number, s in enumerate(order):
+            if self.best is not None and (self.needed[s] >= self.total or self.budget.over):
+                continue
+            sheets, self.needed[s] = self._search_part(papers[s], (s,), len(order) + 1 - number)
+            self.alone[s] = sheets, self.needed[s]
+            self._keep_better(sheets)
+
+    def search_mix(self) -> int:
+        """All papers; what they cost at least without a change."""
+        part = replace(self.budget, seconds=self.budget.remaining) if self.budget.remaining is not None else self.budget
+        sheets, least = self.search(self.job, part, self.alone)
+        self.budget.done = max(self.budget.done, part.done)
+        if self.best is None:
+            self.best, self.total = sheets, self._sum_cost(sheets)
+        self._keep_better(sheets)
+        return least
+
+    def drop_papers(self) -> None:
+        """The papers in use without one of them, where they are three or more."""
+        assert self.best is not None
+        used = sorted({sheet.stock for sheet in self.best})
+        for out in used if len(used) > 2 else ():
+            chosen = tuple(s for s in used if s != out)
+            fewer = self._restrict_papers(chosen)
+            if fewer and not self.budget.over and bound_cost(fewer, self.budget.stop) + self.changing < self.total:
+                self._keep_better(self._search_part(fewer, chosen, 2)[0])
+
+    def _restrict_papers(self, chosen: tuple[int, ...]) -> NestingInstance | None:
+        """The job with these papers alone; None if they do not take all pieces."""
+        fewer = replace(self.job, stocks=tuple(self.job.stocks[s] for s in chosen))
+        kinds = range(len(self.job.kinds))
+        takes_all = all(any(fewer.fits_empty_sheet(s, kind) for s in range(len(chosen))) for kind in kinds)
+        return fewer if takes_all else None
+
+    def _search_part(
+        self, fewer: NestingInstance, chosen: tuple[int, ...], parts: int
+    ) -> tuple[list[FilledSheet], int]:
+        budget = self.budget
+        seconds = None if budget.remaining is None else budget.remaining / parts
+        part = budget.share_budget(budget.steps, seconds, budget.patience)
+        if budget.tell is not None:
+            part.tell = lambda sheets: budget.report_better(_renumber_papers(sheets, chosen))
+        found, needed = self.search(fewer, part, {})
+        budget.done += part.done if budget.steps is None else 0
+        return _renumber_papers(found, chosen), needed
+
+    def _keep_better(self, sheets: list[FilledSheet]) -> None:
+        placed = sum(len(sheet.spots) for sheet in sheets)
+        if placed == self.job.piece_count and (self.best is None or self._sum_cost(sheets) < self.total):
+            self.best, self.total = sheets, self._sum_cost(sheets)
+            self.budget.report_better(sheets)
+
+    def _sum_cost(self, sheets: list[FilledSheet]) -> int:
+        return self.job.total_cost(sheets) + self.changing * count_changes(sheets)
+
+
+def _renumber_papers(sheets: Sequence[FilledSheet], chosen: tuple[int, ...]) -> list[FilledSheet]:
+    """Sheets of chosen papers, by the numbers that these have among all."""
+    return [FilledSheet(chosen[sheet.stock], sheet.spots) for sheet in sheets]

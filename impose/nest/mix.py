@@ -22,6 +22,8 @@ from impose.nest.large_jobs import solve_paper
 from impose.nest.roll import SolvePaper, shorten_rolls, solve_roll
 from impose.nest.search import choose_filler, used_area
 
+Alone = dict[int, tuple[list[FilledSheet], int]]  # by paper: sheets of it alone, and what they cost at least
+
 PART = 400  # pieces covered together at first
 GREEDY_PART = 0.3  # of the budget goes into the greedy mix with many tries
 SIMPLE_TRIES = 8  # fillings that the simple greedy mix tries for each paper and sheet
@@ -30,25 +32,40 @@ MIX_PATIENCE = 3  # times a single paper's: mixes gain after longer pauses, and 
 
 
 def find_cheapest_mix(
-    job: NestingInstance, bound: int, budget: SearchBudget, seed: int, straight: bool, spread: Spread
+    job: NestingInstance,
+    bound: int,
+    budget: SearchBudget,
+    seed: int,
+    straight: bool,
+    spread: Spread,
+    alone: Alone | None = None,
 ) -> tuple[list[FilledSheet], int]:
-    """Sheets for all pieces, or as many as the limits allow; and what they cost at least, more if that was seen."""
+    """Sheets for all pieces, or as many as the limits allow; and what they cost at least, more if that was seen.
+
+    `alone` are sheets of single papers, where these were searched already.
+    """
     cover = SheetCover(job, choose_filler(straight))
     best, left = _make_greedy_mixes(cover, budget, seed)
     if not left:
         budget.report_better(best)
     if left:
         best, left, bound = _nest_counted(cover, best, left, bound, budget, seed, straight)
-    for sheets, least in _solve_single_papers(job, best if not left else None, budget, seed, straight, spread):
+    singles = (
+        alone.values()
+        if alone
+        else _solve_single_papers(job, best if not left else None, budget, seed, straight, spread)
+    )
+    for sheets, least in singles:
         bound = max(bound, least) if len(job.stocks) == 1 else bound
-        if left or job.total_cost(sheets) < job.total_cost(best):
+        placed_all = sum(len(sheet.spots) for sheet in sheets) == job.piece_count
+        if placed_all and (left or job.total_cost(sheets) < job.total_cost(best)):
             best, left = sheets, []
             budget.report_better(best)
     if best and not left:
         best, bound = _improve_by_exact_mix(job, best, bound, budget, straight)
         budget.report_better(best)
-    alone = len(job.stocks) == 1 and job.stocks[0].height is None  # one roll is done; other pieces of it cost no less
-    if best and not alone and not left:
+    roll = len(job.stocks) == 1 and job.stocks[0].height is None  # one roll is done; other pieces of it cost no less
+    if best and not roll and not left:
         patience = None if budget.patience is None else MIX_PATIENCE * budget.patience
         part = budget.share_budget(budget.steps, budget.remaining, patience)
         part.tell = budget.tell
@@ -129,7 +146,7 @@ def _solve_single_papers(
             solved = solve_roll(job, index, part, seed, straight, _bind_spread(spread))
             sheets, bound = (None, 0) if solved is None else solved
         else:
-            fewest = bound_sheets(job, index)
+            fewest = bound_sheets(job, index, budget.stop)
             if least is not None and fewest * stock.cost >= least:
                 continue
             sheets, fewest = solve_paper(job, index, fewest, part, seed, straight, spread)

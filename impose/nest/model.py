@@ -159,6 +159,19 @@ class Nesting:
         return not self.unplaced and self.cost + self.handling == (self.bound if self.least is None else self.least)
 
 
+def sum_handling(sheets: Sequence[NestedSheet], stocks: Sequence[Stock], changing: int) -> int:
+    """What handling these sheets costs, each change to a further paper included; in millionths."""
+    each = {stock.name: stock.handling for stock in stocks}
+    used = {sheet.stock for sheet in sheets}
+    return sum(each[sheet.stock] for sheet in sheets) + changing * max(0, len(used) - 1)
+
+
+def count_visits(sheets: Sequence[NestedSheet], pieces: Sequence[Rectangle]) -> int:
+    """How often one `together` is found on one sheet: each time a sheet is looked up for it at the press."""
+    unit = {piece.id: piece.together for piece in pieces}
+    return sum(len({unit[p.id] for p in sheet.placements} - {""}) for sheet in sheets)
+
+
 def check_input(pieces: Sequence[Rectangle], stocks: Sequence[Stock]) -> None:
     """Raise ValueError naming the first piece or paper that makes no sense."""
     _check_whole(pieces, ("width", "height"), "rectangle", "id")

@@ -19,6 +19,7 @@ from impose.nest.instance import FilledSheet, NestingInstance, PieceSize, Placed
 from impose.nest.lowest_gap import LowestGapSearch
 from impose.nest.model import UM_PER_METRE, Stock
 from impose.nest.roll_beam import TASTES, RollBeam
+from impose.nest.roll_order import ORDERS, ORDERS_A_STEP, RUNS, RollOrder
 from impose.nest.search import Filler, choose_filler, list_orders, list_orientations, used_area
 
 BREADTH = 8  # strips side by side at first; doubled each time no shorter length is found
@@ -27,6 +28,7 @@ GREATEST_PART = 20  # a length at least this part shorter is tried first, then e
 
 STACKED = 14_000  # nodes of `stacking` for each length tried
 STACKED_NODES = 3  # of them take about as long as a step
+ORDERED_LEAST = 6  # pieces: of fewer every arrangement is tried as fast
 FEW_NODES = 4  # steps that a staircase looked at counts for where few pieces are tried every way (`fitting`)
 
 SolvePaper = Callable[[NestingInstance, int, int, SearchBudget, int, bool], list[FilledSheet]]
@@ -164,6 +166,7 @@ class _RollStrip:
 
     def _try_shorter(self, best: FilledSheet, least: int, budget: SearchBudget) -> tuple[FilledSheet, int]:
         """Few pieces: every shorter arrangement tried; and the least length, as far as that is proven."""
+        best = self._try_orders(best, least, budget)
         best = self._try_shorter_lengths(best, least, budget)
         kinds = best.kinds
         fitting = StripFitting(self._lie_down(kinds), self.width, _count_allowed_nodes(budget), lambda: budget.over)
@@ -177,6 +180,21 @@ class _RollStrip:
                 least = best.used_height
         budget.add_steps(FEW_NODES * (before - fitting.nodes))
         return best, least
+
+    def _try_orders(self, best: FilledSheet, least: int, budget: SearchBudget) -> FilledSheet:
+        """The pieces laid one after the other in ever better orders; so few are left to the exact search."""
+        kinds = best.kinds
+        if len(kinds) < ORDERED_LEAST or best.used_height <= least:
+            return best
+        part = budget.split_off(2)
+        orders = RUNS * ORDERS if part.steps is None else min(RUNS * ORDERS, ORDERS_A_STEP * part.steps)
+        by_order = RollOrder(self._lie_down(kinds), self.width, random.Random(self.seed))
+        laid = by_order.find_shorter(best.used_height, least, orders, lambda: part.over)
+        budget.add_steps(by_order.tried // ORDERS_A_STEP)
+        if laid is None:
+            return best
+        budget.note_gain()
+        return FilledSheet(self.stock, [PlacedSpot(kinds[i], *place) for i, *place in laid])
 
     def _try_shorter_lengths(self, best: FilledSheet, least: int, budget: SearchBudget) -> FilledSheet:
         """Ever shorter lengths, by less and less of the waste, each tried with so many nodes."""

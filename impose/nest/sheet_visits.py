@@ -195,9 +195,3 @@ def reduce_visits(
         if not gained or over():
             break
     return visits.remake_sheets()
-
-
-def count_visits(sheets: Sequence[NestedSheet], pieces: Sequence[Rectangle]) -> int:
-    """How often one `together` is found on one sheet."""
-    unit = {piece.id: piece.together for piece in pieces}
-    return sum(len({unit[p.id] for p in sheet.placements} - {""}) for sheet in sheets)

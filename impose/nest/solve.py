@@ -7,15 +7,15 @@ from concurrent.futures import BrokenExecutor, Executor, wait
 from dataclasses import replace
 
 from impose.nest import compiled as swift
-from impose.nest.bounds import bound_cost, bound_sheets
+from impose.nest.bounds import bound_by_area, bound_cost, bound_sheets
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkResult, ChunkTask, Spread
 from impose.nest.finish import finish_sheets
-from impose.nest.handling import add_handling, count_changes, sum_handling, try_fewer_papers
+from impose.nest.handling import add_handling, count_changes, search_paper_choices
 from impose.nest.instance import FilledSheet, NestingInstance, make_instance
 from impose.nest.large_jobs import solve_paper
-from impose.nest.mix import find_cheapest_mix
-from impose.nest.model import NestedSheet, Nesting, Rectangle, Stock
+from impose.nest.mix import Alone, find_cheapest_mix
+from impose.nest.model import NestedSheet, Nesting, Rectangle, Stock, sum_handling
 from impose.nest.search import RECTPACK_MOST
 from impose.nest.sheet_visits import reduce_visits
 from impose.nest.warm_start import WarmStart
@@ -64,26 +64,74 @@ class _NestingSearch:
         self._set_instance(make_instance(pieces, self.chosen, stocks))
 
     def _set_instance(self, job: NestingInstance) -> None:
+        """The job, with bounds that are known at once; `_raise_bounds` has better ones."""
         self.job, self.priced = job, add_handling(job) if self.worked else job
-        self.paper, self.fewest = _compute_bounds(job)
-        self.least = _compute_bounds(self.priced)[0] if self.worked else self.paper
+        self.paper, self.fewest = bound_by_area(job)
+        self.least = bound_by_area(self.priced)[0]
+
+    def _raise_bounds(self) -> None:
+        """Compute the bounds, which takes longer than a first answer."""
+        self.paper, self.fewest = _compute_bounds(self.job, self.budget.stop)
+        if not self.worked:
+            self.least = self.paper
+        elif self._has_one_size():
+            self.least = self.fewest * self.priced.stocks[0].cost
+        else:
+            self.least = _compute_bounds(self.priced, self.budget.stop)[0]
+
+    def _has_one_size(self) -> bool:
+        """Whether all sheets are of one size and price."""
+        return len(self.stocks) == 1 and self.stocks[0].height is not None
 
     def search_sheets(self, seed: int, workers: int | Executor) -> list[FilledSheet]:
         """The sheets of the search, and the bounds raised if more was seen to be needed."""
-        budget, straight, change = self.budget, self.straight, self.changing and len(self.stocks) > 1
-        first = replace(budget, seconds=budget.remaining / 2) if change and budget.remaining is not None else budget
-        begun = _start_search(self.priced, self.least, self.fewest, first, seed, straight, workers, self.earlier)
-        sheets, self.least, fewest = begun
-        if change and sum(len(sheet.spots) for sheet in sheets) == self.job.piece_count:
-
-            def search(fewer: NestingInstance, part: SearchBudget) -> tuple[list[FilledSheet], int]:
-                return _search_sheets(fewer, *_compute_bounds(fewer), part, seed, straight, workers)[:2]
-
-            sheets, self.least = try_fewer_papers(self.priced, sheets, self.least, self.changing, budget, search)
-        budget.done = max(budget.done, first.done)
+        start = None if self.earlier is None else self.earlier.complete_sheets(self.budget)
+        if start is not None:
+            self.budget.report_better(start)
+        self._raise_bounds()
+        if start is None:
+            sheets, self.least, fewest = self._search_afresh(seed, workers)
+        else:
+            sheets, fewest = self._improve_earlier(start, seed, workers)
         if not self.worked:
             self.paper, self.fewest = self.least, fewest
+        elif self._has_one_size():
+            self.paper, self.fewest = fewest * self.stocks[0].cost, fewest
         return sheets
+
+    def _search_afresh(self, seed: int, workers: int | Executor) -> tuple[list[FilledSheet], int, int]:
+        """Sheets, and both bounds raised if more was seen to be needed."""
+        if not self.changing or len(self.stocks) < 2 or not self.job.piece_count:
+            return _search_sheets(self.priced, self.least, self.fewest, self.budget, seed, self.straight, workers)
+
+        def search(papers: NestingInstance, part: SearchBudget, alone: Alone) -> tuple[list[FilledSheet], int]:
+            return _search_sheets(
+                papers, *_compute_bounds(papers, part.stop), part, seed, self.straight, workers, alone
+            )[:2]
+
+        sheets, least = search_paper_choices(self.priced, self.least, self.changing, self.budget, search)
+        return sheets, least, self.fewest
+
+    def _improve_earlier(
+        self, start: list[FilledSheet], seed: int, workers: int | Executor
+    ) -> tuple[list[FilledSheet], int]:
+        """The sheets of an earlier nesting, unless others cost less; and how many are needed at least."""
+        assert self.earlier is not None
+        budget, fewest = self.budget, self.fewest
+        if self.sum_cost(start) > self.least:
+            saved = self.earlier.save_paper(start, self.least, fewest, budget, seed)
+            start = min(start, saved, key=self.sum_cost)
+        if self.sum_cost(start) > self.least and not budget.over:
+            sheets, self.least, fewest = self._search_afresh(seed, workers)
+            placed = sum(len(sheet.spots) for sheet in sheets)
+            if placed == self.job.piece_count and self.sum_cost(sheets) < self.sum_cost(start):
+                start = sheets
+        self.least = min(self.least, self.sum_cost(start))
+        return start, fewest
+
+    def sum_cost(self, sheets: Sequence[FilledSheet]) -> int:
+        """Paper, handling and changes."""
+        return self.priced.total_cost(sheets) + self.changing * count_changes(sheets)
 
     def make_nesting(self, sheets: Sequence[FilledSheet]) -> Nesting:
         """The nesting: pieces named, prints of one garment together, as far as the clock allows."""
@@ -99,6 +147,7 @@ class _NestingSearch:
             self._set_instance(
                 make_instance(self.pieces, [index for index in self.chosen if index not in gone], self.stocks)
             )
+            self._raise_bounds()
         unplaced = [*self.away, *((self.pieces[index].id, "stock") for index in sorted(gone))]
         timed = budget.seconds is not None or (budget.stop is not None and budget.stop())
         return self._assemble_nesting(done, unplaced, timed)
@@ -134,35 +183,10 @@ class _ImprovementReport:
 
     def report_better(self, sheets: list[FilledSheet]) -> None:
         """Tell of the sheets if they cost less, work and changes of paper included."""
-        cost = self.solving.priced.total_cost(sheets) + self.solving.changing * count_changes(sheets)
+        cost = self.solving.sum_cost(sheets)
         if self.least is None or cost < self.least:
             self.least = cost
             self.told(self.solving.make_interim(sheets))
-
-
-def _start_search(
-    job: NestingInstance,
-    bound: int,
-    fewest: int,
-    budget: SearchBudget,
-    seed: int,
-    straight: bool,
-    workers: int | Executor,
-    earlier: WarmStart | None,
-) -> tuple[list[FilledSheet], int, int]:
-    """The search, from sheets of an earlier nesting where there are any: theirs unless others cost less."""
-    start = earlier.complete_sheets(budget) if earlier is not None else None
-    if earlier is None or start is None:
-        return _search_sheets(job, bound, fewest, budget, seed, straight, workers)
-    budget.report_better(start)
-    if job.total_cost(start) > bound:
-        start = earlier.save_paper(start, bound, fewest, budget, seed)
-    if job.total_cost(start) > bound and not budget.over:
-        sheets, bound, fewest = _search_sheets(job, bound, fewest, budget, seed, straight, workers)
-        placed = sum(len(sheet.spots) for sheet in sheets)
-        if placed == job.piece_count and job.total_cost(sheets) < job.total_cost(start):
-            start = sheets
-    return start, min(bound, job.total_cost(start)), fewest
 
 
 def _why_unplaced(piece: Rectangle, stocks: Sequence[Stock]) -> str:
@@ -171,14 +195,14 @@ def _why_unplaced(piece: Rectangle, stocks: Sequence[Stock]) -> str:
     return "stock" if any(stock.takes(piece) for stock in plenty) else "size"
 
 
-def _compute_bounds(job: NestingInstance) -> tuple[int, int]:
+def _compute_bounds(job: NestingInstance, stop: Callable[[], bool] | None) -> tuple[int, int]:
     """Lower bounds on the cost and on the number of sheets."""
     if not job.piece_count:
         return 0, 0
     if len(job.stocks) == 1 and job.stocks[0].height is not None:
-        fewest = bound_sheets(job, 0)
+        fewest = bound_sheets(job, 0, stop)
         return fewest * job.stocks[0].cost, fewest
-    return bound_cost(job), 1
+    return bound_cost(job, stop), 1
 
 
 def _search_sheets(
@@ -189,8 +213,12 @@ def _search_sheets(
     seed: int,
     straight: bool,
     workers: int | Executor,
+    alone: Alone | None = None,
 ) -> tuple[list[FilledSheet], int, int]:
-    """Sheets for all pieces, or as many as the limits allow; and both bounds, raised if more was seen to be needed."""
+    """Sheets for all pieces, or as many as the limits allow; and both bounds, raised if more was seen to be needed.
+
+    `alone` are sheets of single papers that were searched already.
+    """
     if not job.piece_count:
         return [], bound, fewest
     own = _open_workers(workers, budget, straight) if job.piece_count > RECTPACK_MOST else None
@@ -201,7 +229,7 @@ def _search_sheets(
         if len(job.stocks) == 1 and only.height is not None and only.limit is None:
             sheets, fewest = solve_paper(job, 0, fewest, budget, seed, straight, spread)
             return sheets, max(bound, fewest * only.cost), fewest
-        sheets, bound = find_cheapest_mix(job, bound, budget, seed, straight, spread)
+        sheets, bound = find_cheapest_mix(job, bound, budget, seed, straight, spread, alone)
         if len(job.stocks) == 1 and only.height is not None and only.cost:
             fewest = max(fewest, -(-bound // only.cost))
         return sheets, bound, fewest

@@ -11,6 +11,7 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble
+from impose.file_types import ENDINGS, parse_page_name
 from impose.orders.findings_log import RemedySource
 from impose.profiles.word_styles import FONT_FILES
 from impose.remedies import Remedy
@@ -65,6 +66,19 @@ class ArtRoot:
         if isinstance(answer, ArtError):
             raise answer.with_traceback(None)  # else each row that names it would add to what the error holds
         return answer
+
+    def find_page(self, text: str) -> tuple[Path, int | None]:
+        """The file that `text` names, and the page where it names one (`poster.pdf#2`). Raises `ArtError`.
+
+        A file of exactly that name wins.
+        """
+        try:
+            return self.find_art(text), None
+        except ArtError as error:
+            named = parse_page_name(text)
+            if named is None or error.kind != "art-missing":
+                raise
+            return self.find_art(named[0]), named[1]
 
     def _walk_steps(self, parts: list[str]) -> Path:
         """Step by step from the root, looking at each step before taking it."""
@@ -152,7 +166,7 @@ def _split_path(text: str) -> list[str]:
 def _name_near_misses(name: str, names: list[str]) -> str:
     """Among files that could be meant. Endings are not compared: they are alike, and would make strangers look near."""
     ending = Path(name).suffix.casefold()
-    kin = {ending, *(FONT_FILES if ending in FONT_FILES else (".png", ""))}
+    kin = {ending, *(FONT_FILES if ending in FONT_FILES else (*ENDINGS, ""))}
     names = [n for n in names if Path(n).suffix.casefold() in kin]
     by_stem = {n.casefold().rpartition(".")[0] or n.casefold(): n for n in reversed(names)}
     folded = name.casefold()

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble
+from impose.file_types import MENDS, Asked
 from impose.orders.findings_log import list_few
 from impose.profiles.cloth import WHITE_POLYESTER, Cloth
 from impose.profiles.garment import Garment
@@ -37,7 +38,8 @@ class BatchRow:
     out where the letters' height decides it. `accept` holds the kinds of findings the customer has agreed to. `extra`
     are the cells of columns that are not ours, kept for the ticket. `cloth` is what the garment is made of. Of a row
     that came from a kit, `row` is the row of the batch, `kit_row` the kit's, `name` and `number` what was put into its
-    words.
+    words. `page` of its file is the one to print, `mend` what is mended in it (see `impose.file_types.MENDS`), and
+    `drawn_mm` the size of its ink for which a drawing is rendered.
     """
 
     row: int
@@ -66,6 +68,14 @@ class BatchRow:
     kit_row: int = 0
     name: str = ""
     number: str = ""
+    page: int | None = None
+    mend: frozenset[str] = frozenset()
+    drawn_mm: tuple[float | None, float | None] | None = None
+
+    @property
+    def asked(self) -> Asked:
+        """What is asked of its file: rows that ask the same share a picture."""
+        return Asked(self.path, self.page, self.mend, self.drawn_mm)
 
     @property
     def fitted(self) -> bool:
@@ -102,6 +112,8 @@ class Batch:
 class RowDefaults:
     """What the command says for rows that say nothing: taken where a row's own cell is blank or missing.
 
+    `mend` is added to what a row asks for itself; `page` is that of loose files.
+
     `width_mm` and `height_mm` are taken together, and only by a row that gives neither. Raises `Trouble` (wrong
     use) for no copies, more than `MOST_COPIES`, or a size of nothing.
     """
@@ -110,9 +122,11 @@ class RowDefaults:
     width_mm: float | None = None
     height_mm: float | None = None
     copies: int | None = None
+    mend: frozenset[str] = frozenset()
+    page: int | None = None
 
     def __post_init__(self) -> None:
-        faults = []
+        faults = [_no_mend(mend) for mend in sorted(self.mend) if mend not in MENDS]
         if self.copies is not None and not 1 <= self.copies <= MOST_COPIES:
             faults.append(_make_unusable("copies", f"from 1 to {MOST_COPIES:,}", str(self.copies)))
         for name, mm in (("width", self.width_mm), ("height", self.height_mm)):
@@ -120,6 +134,11 @@ class RowDefaults:
                 faults.append(_make_unusable(name, "more than nothing", f"{mm} mm"))
         if faults:
             raise Trouble(faults)
+
+
+def _no_mend(name: str) -> Finding:
+    remedy = f"Known are {', '.join(MENDS)}."
+    return Finding("a mend that is not known", remedy, kind="bad-option", read=name, exit=Exit.USAGE)
 
 
 def _make_unusable(name: str, wanted: str, read: str) -> Finding:
@@ -154,11 +173,12 @@ def remove_refused_orders(batch: Batch, refused: Collection[int], findings: Coll
 
 def _report_left_out(batch: Batch, rows: Collection[BatchRow]) -> Finding:
     orders = list(dict.fromkeys(row.order for row in rows if row.order))
-    nameless = [str(row.row) for row in rows if not row.order]
+    nameless = list(dict.fromkeys(str(row.row) for row in rows if not row.order))
     parts = [f"orders {list_few(orders)}"] if orders else []
     parts += [f"rows {list_few(nameless)}, which name no order"] if nameless else []
+    count = len({row.row for row in rows})  # a row with a kit is several prints
     return Finding(
-        what=f"{len(rows)} row{'' if len(rows) == 1 else 's'} left out: {'; '.join(parts)}",
+        what=f"{count} row{'' if count == 1 else 's'} left out: {'; '.join(parts)}",
         remedy="Mend the refused rows and run these orders again.",
         severity=Severity.WARN,
         kind="left-out",

@@ -16,17 +16,18 @@ from impose.orders.findings_log import FindingsLog, RemedySource
 from impose.orders.garment_groups import assign_garments, like_garments
 from impose.orders.headings import SPELLINGS, HeadingColumn, read_headings
 from impose.orders.kits import FILE, KitFile, Read, fold_kit_name, kit_records, kits_beside, records_by_kit
+from impose.orders.loose_files import read_loose
 from impose.orders.name_checks import check_names, report_expansions
-from impose.orders.png_files import read_png_files
+from impose.orders.reading_context import ReadingContext
 from impose.orders.roster import RosterLine
 from impose.orders.row_mappings import Rows, make_records
-from impose.orders.row_reader import ReadingContext, RowReader
+from impose.orders.row_reader import RowReader
 from impose.orders.table_file import is_reprint_list, read_table_file
 from impose.profiles.profiles import Profiles
 from impose.profiles.word_styles import find_font_file
 from impose.remedies import Remedy
 
-__all__ = ["read_batch", "read_png_files", "read_rows"]
+__all__ = ["read_batch", "read_loose", "read_rows"]
 
 
 def read_batch(

@@ -6,6 +6,7 @@ import re
 from functools import partial
 from typing import cast
 
+from impose.file_types import MENDS
 from impose.orders.batch import MOST_COPIES, Centre
 from impose.orders.findings_log import RemedySource
 from impose.profiles.placement import TearMargin
@@ -131,6 +132,15 @@ def read_yes_or_no(text: str) -> bool:
     if word not in _YES | _NO:
         raise CellError("neither yes nor no", "Write yes or no.")
     return word in _YES
+
+
+def read_mend(text: str) -> frozenset[str]:
+    """What is mended in a row's artwork, parted like kinds."""
+    words = [word for word in re.split(r"[\s,;]+", text.casefold()) if word]
+    for word in words:
+        if word not in MENDS:
+            raise CellError(f"“{word}” is nothing that is mended", f"Write {', '.join(MENDS[:-1])} or {MENDS[-1]}.")
+    return frozenset(words)
 
 
 def read_accept(text: str, kinds: frozenset[str] | None) -> frozenset[str]:

@@ -12,7 +12,8 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 PAGES = {"cp1252": "Windows-1252 (western European)", "cp1250": "Windows-1250 (central European)"}
@@ -44,8 +45,17 @@ class CodePageReading:
 
 
 def read_page(content: bytes) -> CodePageReading | tuple[CodePageReading, ...]:
-    """The one reading that makes sense; else those that are as likely as each other, or none."""
-    readings = [reading for page in PAGES if (reading := _read_by_page(content, page)) is not None]
+    """The one reading that makes sense; else those that are as likely as each other, or none.
+
+    A team has names of several countries: where no one language has all letters, those of the region are taken
+    together, and the reading is not sure.
+    """
+    readings = [reading for page in PAGES if (reading := _read_by_page(content, page, _LETTERS[page])) is not None]
+    if not readings:
+        mixed = (_read_by_page(content, page, ("".join(_LETTERS[page]),)) for page in PAGES)
+        readings = [replace(reading, sure=False) for reading in mixed if reading is not None]
+        if len(readings) == 1:
+            return readings[0]
     if len({reading.text for reading in readings}) == 1:
         return CodePageReading(readings[0].text, readings[0].page, True, readings[0].words)
     if len(readings) < 2:
@@ -57,8 +67,8 @@ def read_page(content: bytes) -> CodePageReading | tuple[CodePageReading, ...]:
     return CodePageReading(best.text, best.page, False, best.words)
 
 
-def _read_by_page(content: bytes, page: str) -> CodePageReading | None:
-    """The text by a page, if its letters are those of one of its languages and its signs stand beside words."""
+def _read_by_page(content: bytes, page: str, languages: Sequence[str]) -> CodePageReading | None:
+    """The text by a page, if its letters are those of one of the languages and its signs stand beside words."""
     try:
         text = content.decode(page)
     except UnicodeDecodeError:
@@ -66,7 +76,7 @@ def _read_by_page(content: bytes, page: str) -> CodePageReading | None:
     foreign = {c for c in text if not c.isascii()}
     letters = {c.casefold() if c != "ß" else c for c in foreign if c.isalpha() and c not in "ªº"}
     signs = {c for c in foreign if not c.isalpha() or c in "ªº"}
-    if not signs <= _SIGNS or not any(letters <= set(of) for of in _LETTERS[page]) or _sign_in_word(text):
+    if not signs <= _SIGNS or not any(letters <= set(of) for of in languages) or _sign_in_word(text):
         return None
     words = re.findall(r"[^\W\d_]+", text)
     told = dict.fromkeys(word for word in words if not word.isascii())

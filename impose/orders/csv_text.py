@@ -26,8 +26,8 @@ MOST_LINES = 1_048_576
 
 _SAVE = "In the spreadsheet choose “Save as” and the type “CSV UTF-8”."
 
-_PICTURE = "Open it in an image editor and save it as PNG; orders are a CSV or an .xlsx."
-_DRAWN = "Export it as PNG, 300 pixels an inch at the printed size; orders are a CSV or an .xlsx."
+_PICTURE = "Name it as artwork, with its own ending; orders are a CSV or an .xlsx."
+_DRAWN = "Name it as artwork, with its own ending; orders are a CSV or an .xlsx."
 
 _FOREIGN = {
     b"PK\x03\x04": ("a spreadsheet or another packed file, not text", _SAVE),
@@ -69,7 +69,7 @@ def read_file_bytes(path: Path) -> bytes:
         with path.open("rb") as file:
             content = file.read(MOST_BYTES + 1)
     except IsADirectoryError:
-        raise _make_trouble(path, "a folder, not a table", "Give a CSV, or PNG files.", Exit.USAGE) from None
+        raise _make_trouble(path, "a folder, not a table", "Give a CSV, or artwork.", Exit.USAGE) from None
     except FileNotFoundError:
         raise _make_trouble(path, "there is no such file", "Check the path and the spelling.", Exit.SYSTEM) from None
     except (OSError, ValueError) as error:

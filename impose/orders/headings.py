@@ -14,7 +14,7 @@ from impose.units import Bare
 
 COLUMNS = (
     "order", "wearer", "art", "words", "font", "letters", "placement", "garment", "copies", "width", "height", "tear",
-    "centre", "may_turn", "accept", "note", "cloth", "cloth_colour", "kit", "name", "number",
+    "centre", "may_turn", "accept", "note", "cloth", "cloth_colour", "kit", "name", "number", "mend",
 )  # fmt: skip
 
 _SYNONYMS = {

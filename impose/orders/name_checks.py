@@ -66,7 +66,7 @@ def _check_numbers(made: Sequence[BatchRow]) -> Iterator[Finding]:
     seen: dict[tuple[tuple[str, int], str], dict[int, BatchRow]] = {}
     for row in made:
         if row.number and row.order:
-            seen.setdefault((row.order_key, _fold_case(row.number)), {}).setdefault(row.row, row)
+            seen.setdefault((row.order_key, _fold_number(row.number)), {}).setdefault(row.row, row)
     for same in seen.values():
         rows = list(same.values())
         if len({_fold_case(row.wearer) for row in rows}) > 1:
@@ -77,6 +77,11 @@ def _check_numbers(made: Sequence[BatchRow]) -> Iterator[Finding]:
             yield Finding(
                 what, remedy, Severity.WARN, "number-twice", row=rows[1].row, column="number", read=rows[1].number
             )
+
+
+def _fold_number(text: str) -> str:
+    """A number as it is called out: 07 and 7 are one."""
+    return _fold_case(text).lstrip("0") or "0"
 
 
 def _report_repeated(named: Sequence[BatchRow]) -> Iterator[Finding]:
@@ -105,7 +110,7 @@ def _report_missing(
         where = f" on {placement}" if placement else ""
         what = f"{row.wearer} has no words{where}, as {len(have)} others of the order have"
         remedy = "Add a row for the name, or accept name-missing."
-        yield Finding(what, remedy, Severity.WARN, "name-missing", row=row.row, column="words")
+        yield Finding(what, remedy, Severity.WARN, "name-missing", row=row.row, kit_row=row.kit_row, column="words")
 
 
 def _report_changed(row: BatchRow) -> Iterator[Finding]:
@@ -149,4 +154,4 @@ def _split_name(text: str) -> list[str]:
 
 
 def _make_warning(what: str, remedy: str, row: BatchRow, kind: str) -> Finding:
-    return Finding(what, remedy, Severity.WARN, kind, row=row.row, column="words", read=row.words)
+    return Finding(what, remedy, Severity.WARN, kind, row=row.row, kit_row=row.kit_row, column="words", read=row.words)

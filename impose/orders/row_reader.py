@@ -4,81 +4,32 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Literal, TypeVar
 
 from impose.errors import Exit, Finding, Severity
 from impose.orders import cells
-from impose.orders.art_root import ArtError, ArtRoot
-from impose.orders.batch import BatchRow, RowDefaults
+from impose.orders.art_root import ArtError
+from impose.orders.batch import BatchRow
 from impose.orders.csv_text import TableRecord
-from impose.orders.findings_log import FindingsLog, RemedySource
-from impose.orders.headings import HeadingColumn
-from impose.orders.kits import KitError, KitFile, check_places
+from impose.orders.findings_log import RemedySource
+from impose.orders.kits import KitError, check_places
+from impose.orders.reading_context import ReadingContext
 from impose.profiles.cloth import WHITE_POLYESTER, Cloth
-from impose.profiles.garment import Garment, GarmentReading
+from impose.profiles.garment import Garment
 from impose.profiles.placement import PlacementRule, is_borrowed
-from impose.profiles.profiles import Profiles
 from impose.profiles.toml_tables import suggest_word
 from impose.profiles.word_styles import StyleError, WordStyle, parse_style
 from impose.remedies import Remedy
 
 T = TypeVar("T")
 
-_PNG = "Write the path of its PNG."
+_NAMED = "Write the path of its file."
 
 DEFAULT_STYLE = "plain"
 MOST_LINES = 4
 MOST_LETTERS = 200
-
-
-@dataclass(slots=True)
-class ReadingContext:
-    """What all lines of a file share: profiles, artwork, columns, what blanks mean, and the tally.
-
-    `refused` are the rows that cannot be taken; `nameless` those among them whose order is not known either.
-    """
-
-    profiles: Profiles
-    art: ArtRoot
-    ours: dict[str, HeadingColumn]
-    others: list[HeadingColumn]
-    units: Literal["mm", "in"] | None
-    blanks: RowDefaults
-    kinds: frozenset[str] | None
-    tally: FindingsLog
-    kits: KitFile | None = None
-    _readings: dict[str, GarmentReading] = field(default_factory=dict)
-    _cloths: dict[tuple[str, str], Cloth] = field(default_factory=dict)
-    _placements: dict[str, PlacementRule | None] = field(default_factory=dict)
-    refused: set[int] = field(default_factory=set)
-    nameless: set[int] = field(default_factory=set)
-
-    def read_garment(self, text: str) -> GarmentReading:
-        """A garment's text, read once for all rows."""
-        if text not in self._readings:
-            self._readings[text] = self.profiles.wardrobe.read_garment(text)
-        return self._readings[text]
-
-    def read_cloth(self, fibre: str, colour: str) -> Cloth:
-        """A cloth, read once for all rows. Raises `ValueError` where its shares are impossible."""
-        key = (fibre, colour)
-        if key not in self._cloths:
-            self._cloths[key] = self.profiles.wardrobe.cloth_words.read_cloth(fibre, colour)
-        return self._cloths[key]
-
-    def find_placement(self, text: str) -> PlacementRule | None:
-        """A placement's name, looked up once for all rows."""
-        if text not in self._placements:
-            self._placements[text] = self.profiles.find_placement(text)
-        return self._placements[text]
-
-    def count_refused(self, line: int, order_known: bool = True) -> None:
-        """Count a row among the refused."""
-        self.refused.add(line)
-        if not order_known:
-            self.nameless.add(line)
 
 
 class RowReader:
@@ -102,7 +53,7 @@ class RowReader:
         words, style = self._read_words()
         if not judged:
             self._check_places(words)
-        art, path = self._read_art() if not words else self._name_words(words, style)
+        (art, path), page = (self._name_words(words, style), None) if words else self._read_art()
         placement = self._read_placement()
         width, height = self._read_length("width"), self._read_length("height")
         if width is None and height is None:
@@ -132,6 +83,8 @@ class RowReader:
             style=style,
             letters_mm=style.letter_height_mm if style and style.letters_said else None,
             cloth=self._read_cloth(),
+            page=page,
+            mend=self._read_mend(words),
         )
 
     def _check_places(self, words: str) -> None:
@@ -212,22 +165,33 @@ class RowReader:
     def _read_length(self, name: str) -> float | None:
         return self._read_cell(name, lambda text: cells.read_length(text, self._bare_unit(name)), None)
 
-    def _read_art(self) -> tuple[str, Path]:
-        """The artwork as written and where it lies."""
+    def _read_mend(self, words: str) -> frozenset[str]:
+        """What is mended in the row's artwork; words have nothing to mend."""
+        asked = self._read_cell("mend", cells.read_mend, frozenset[str]())
+        if words:
+            if asked:
+                what = "something to mend, but words and no artwork"
+                self._note_fault("mend", what, "Clear the cell.", self._read_text("mend"), "bad-mend")
+            return frozenset()
+        return asked | self._context.blanks.mend
+
+    def _read_art(self) -> tuple[tuple[str, Path], int | None]:
+        """The artwork as written and where it lies, and the page that is named."""
         text = self._raw_cell("art")
         if not text:
             if not self._raw_cell("words") and {"art", "kit"} & set(self._context.ours):
-                remedy = "Write the path of its PNG, or words, or a kit." if "kit" in self._context.ours else _PNG
+                remedy = "Write the path of its file, or words, or a kit." if "kit" in self._context.ours else _NAMED
                 self._note_fault("art", "no artwork is named", remedy, None, "art-missing")
-            return "", self._context.art.root
+            return ("", self._context.art.root), None
         try:
             cells.clean_cell(text)
-            return text, self._context.art.find_art(text)
+            path, page = self._context.art.find_page(text)
+            return (text, path), page
         except cells.CellError as error:
             self._note_fault("art", error.what, error.remedy, text, "damaged-cell")
         except ArtError as error:
             self._note_fault("art", error.what, error.help, text, error.kind, error.code)
-        return text, self._context.art.root
+        return (text, self._context.art.root), None
 
     def _read_words(self) -> tuple[str, WordStyle | None]:
         """The words to be set, line by line, and their style; a font without words is a slip."""

@@ -23,6 +23,7 @@ from impose.orders.worksheet_xml import SheetFault, check_sheet, declares_types
 
 MOST_UNPACKED = 256 * 1024 * 1024
 MOST_PARTS = 2000
+_MOST_NOUGHTS = 15  # digits that a spreadsheet's number has
 
 _AGAIN = "Save it again from the spreadsheet as .xlsx, or as CSV UTF-8."
 _OPEN = "Open the file in the spreadsheet, let it calculate, and save it."
@@ -135,29 +136,40 @@ def _has_cells(sheet: Any) -> bool:
 
 def _read_records(sheet: Any, formulas: Any, path: Path) -> Iterator[TableRecord]:
     formulas.reset_dimensions()
-    pairs = zip(sheet.iter_rows(values_only=True), formulas.iter_rows(values_only=True), strict=False)
+    pairs = zip(sheet.iter_rows(), formulas.iter_rows(values_only=True), strict=False)
     width = 0
-    for line, (row, written) in enumerate(pairs, 1):
+    for line, (cells, written) in enumerate(pairs, 1):
+        row = tuple(cell.value for cell in cells)
         if all(cell is None for cell in written):
             continue
         width = width or _find_last_cell(
             row
         )  # the headings' width: a spreadsheet leaves blank cells at the end of a row out
-        yield _make_record(line, row, written, width)
+        yield _make_record(line, row, written, width, cells)
 
 
 def _find_last_cell(row: Iterable[Any]) -> int:
     return max((number for number, cell in enumerate(row, 1) if cell is not None), default=0)
 
 
-def _make_record(line: int, row: tuple[Any, ...], written: tuple[Any, ...], width: int) -> TableRecord:
+def _make_record(
+    line: int, row: tuple[Any, ...], written: tuple[Any, ...], width: int, cells: tuple[Any, ...]
+) -> TableRecord:
     for number, (value, formula) in enumerate(zip(row, written, strict=False)):
         if value is None and formula is not None:
             what = f"cell {_column_letters(number)}{line} holds a formula whose result is not in the file"
             return TableRecord(line, (), what, _OPEN)
-    texts = [_format_cell(value) for value in row]
+    texts = [_format_cell(value).zfill(_least_digits(cell, value)) for value, cell in zip(row, cells, strict=True)]
     dates = frozenset(number for number, value in enumerate(row) if isinstance(value, datetime.date | datetime.time))
     return TableRecord(line, tuple(texts + [""] * (width - len(texts))), dates=dates)
+
+
+def _least_digits(cell: Any, value: object) -> int:
+    """How many digits a whole number is shown with: its number format `00` (ECMA-376, 18.8.31) makes 7 to 07."""
+    if not isinstance(value, int) or isinstance(value, bool) or value < 0:
+        return 0
+    shown = str(cell.number_format).partition(";")[0]
+    return len(shown) if shown.strip("0") == "" and len(shown) <= _MOST_NOUGHTS else 0
 
 
 def _format_cell(value: object) -> str:

@@ -64,6 +64,7 @@ ROUTES: list[tuple[str, Any]] = [
     (_M + r"/press", made.PressHandler),
     (_M + r"/ticks", made.TicksHandler),
     (_M + r"/again", made.AgainAskHandler),
+    (_M + r"/agreed", made.AgreedHandler),
     *import_page.ROUTES,
     *shop.ROUTES,
     (r".*", NothingHandler),

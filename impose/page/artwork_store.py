@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
 
-from impose.art.file_types import describe_foreign_file
 from impose.errors import Finding
+from impose.file_types import describe_foreign_file, is_readable
 from impose.files import is_reserved, sync_path
 from impose.page.batch_files import UMASK, Mark, read_mark
 from impose.page.refusal import Refusal
@@ -23,7 +23,6 @@ FOLDER = "art"
 MOST_FILE = 512 << 20
 MOST_BATCH = 4 << 30
 LONGEST = 100
-_PNG = b"\x89PNG\r\n\x1a\n"
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +171,7 @@ class Upload:
 
 def refuse_foreign(head: bytes, name: str) -> None:
     """Raise `Refusal` for what is no artwork that is read."""
-    if head.startswith(_PNG):
+    if is_readable(head):
         return
     finding: Finding = describe_foreign_file(head, name)
     what = finding.what[:1].upper() + finding.what[1:]

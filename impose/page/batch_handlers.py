@@ -171,7 +171,11 @@ class ArtHandler(BatchHandler):
             await asyncio.to_thread(upload.finish_file)
             refuse_foreign(upload.head, name)
             file, same_as = await asyncio.to_thread(store.keep_upload, upload, name)
+        except Refusal:
+            self._drop_upload()  # gone before the answer says so
+            raise
         except OSError as error:
+            self._drop_upload()
             self._refuse_system(error)
             return
         self.upload = None

@@ -64,6 +64,10 @@ def ask_desk(desk: Path, kind: str, number: Any, wall: float) -> str:
         wanted = number if isinstance(number, int) else -1
         if wanted not in {entry["number"] for entry in values["asking"]}:
             raise Refusal(409, "gone", "This delivery does not wait for an answer any more.", "Look again.")
+    if kind in ("printed", "print-again"):
+        if not isinstance(number, int) or number < 1:
+            raise Refusal(400, "malformed", "The page sent something that cannot be read: number.", "Reload the page.")
+        wanted = number
     leave_request(DeskFolders(desk), kind, wanted)
     if values["watcher"]["state"] != "stopped":
         return "The watcher does it at its next turn."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import time
+from datetime import date
 from typing import Any
 from urllib.parse import quote
 
@@ -13,6 +14,7 @@ from impose.page.made_folders import MEDIA, find_made
 from impose.page.open_batch import OpenBatch
 from impose.page.press_progress import overlay_ticks
 from impose.page.refusal import Refusal
+from impose.run.agreed_answers import note_agreed
 from impose.run.press_ticks import PressTicks, read_ticks
 
 PART = 1 << 18
@@ -145,6 +147,24 @@ class AgainAskHandler(BatchHandler):
             onto=onto if isinstance(onto, dict) else None,
             new_art=said.get("new_art") is True,
         )
+
+
+class AgreedHandler(BatchHandler):
+    """A customer has agreed to an order as it was made."""
+
+    async def post(self, ident: str, made: str) -> None:
+        """Note it, beside the orders; the next plan says what differs from it."""
+        said = self.json_body()
+        batch = self.find_batch(ident)
+        folder = await asyncio.to_thread(find_made, batch.folder, made)
+        by = str(said.get("by") or "").strip()[:200]
+        if not by:
+            raise Refusal(422, "name", "Who has agreed?", "Write the name.")
+        on = str(said.get("on") or date.today().isoformat())[:40]
+        order = str(said["order"]) if said.get("order") else None
+        _, orders = await asyncio.to_thread(note_agreed, folder.path, by, on, order)
+        self.page.plan_anew(batch)
+        self.send_json({"orders": orders, "by": by, "on": on})
 
 
 def _read_texts(said: dict[str, Any], key: str) -> list[str]:

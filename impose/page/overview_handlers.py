@@ -8,6 +8,7 @@ from typing import Any
 from tornado.iostream import StreamClosedError
 
 from impose import __version__
+from impose.file_types import ENDINGS
 from impose.page.artwork_store import MOST_BATCH, MOST_FILE
 from impose.page.events import Listener, format_event
 from impose.page.handlers import GuardedHandler
@@ -36,7 +37,7 @@ class StateHandler(GuardedHandler):
                 "first_answered": page.first_answered(),
                 "desk": page.setup.desk is not None,
                 "printing": page.can_print(),
-                "formats": ["png"],
+                "formats": [ending.removeprefix(".") for ending in ENDINGS],
                 "upload": {"file_bytes": MOST_FILE, "batch_bytes": MOST_BATCH},
                 "words": {"severities": WORDS},
             }

@@ -107,6 +107,10 @@ class PageServer:
         self.events.tell("shop")
         self._plan_batch(batch)
 
+    def plan_anew(self, batch: OpenBatch) -> None:
+        """Plan a batch once more: what it is planned with has changed."""
+        self._plan_batch(batch)
+
     def first_answered(self) -> bool:
         """Whether the first questions are answered, or passed over."""
         return (self.setup.state_folder / "first.json").exists()

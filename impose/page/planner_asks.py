@@ -14,7 +14,9 @@ from typing import Any
 
 from impose.art.cache import PictureCache
 from impose.art.prepare import PreparationOptions, PreparedPicture
+from impose.art.prepare_many import make_own_recipe
 from impose.errors import Trouble
+from impose.file_types import Asked
 from impose.orders.art_root import ArtError, ArtRoot
 from impose.orders.batch import BatchRow
 from impose.page import large_asks, make_asks, press_asks, quote_asks
@@ -78,8 +80,7 @@ def _prepare_file(planner: BatchPlanner, path: Path, mends: Mapping[str, bool]) 
     """A picture prepared in a process of its own, beside the plan's. Raises `Refusal` where it cannot be shown."""
     profiles = load_profiles_in_force(planner.options)
     recipe: PreparationOptions = make_preparation_options(profiles.settings, None)
-    if mends:
-        recipe = replace(recipe, **mends)  # type: ignore[arg-type]
+    recipe = make_own_recipe(replace(recipe, **mends) if mends else recipe, Asked(path))  # type: ignore[arg-type]
     until = time.monotonic() + WAIT_S
 
     def check() -> None:

@@ -124,7 +124,7 @@ class BatchPlanner:
             self.options,
             lambda plan, final: self._tell_plan(made, plan, final),
             name=self.setup.folder.name,
-            source=ORDERS,
+            source=str(self.setup.folder / ORDERS),
             progress=self._make_progress(0),
         )
         before, self.live, self._made_for = self.live, made, wanted

@@ -91,9 +91,6 @@ def _describe_garment(
 ) -> dict[str, Any]:
     worn = ticket.worn
     numbers = {step.transfer.id: n for n, step in enumerate(ticket.steps, 1)}
-    prints: dict[tuple[int, int], list[PressStep]] = {}
-    for step in ticket.steps:
-        prints.setdefault((*step.print,), []).append(step)
     return {
         "id": ident,
         "order": worn.order,

@@ -145,6 +145,7 @@ _OF_RUN = {
     "width": ("Width for rows without a size", "What is made", "length", ""),
     "height": ("Height for rows without a size", "What is made", "length", ""),
     "copies": ("Copies for rows without a number", "What is made", "whole", ""),
+    "mend": ("Cleaned off every picture", "Artwork and colour", "words", "clean-haze, drop-specks, ground."),
     "tear": ("Tear margin of all prints", "Size and margins", "text", "Normal, tight, or a length."),
     "oversize": ("Prints too large for every paper", "Size and margins", "choice", ""),
     "steps": ("Search effort", "Nesting", "whole", "More may find less paper; the same every time."),

@@ -50,6 +50,8 @@ class Printer:
     price of a millilitre; 0 where it is not known. `output_profile` is the ICC file of its colours, named from the
     folder of the file that says so, and `intent` how colours are brought into it; blank where nothing is said.
     `feed_width_mm` is the widest paper that it feeds, None where that is not known.
+    `address` is where it is spoken to (`ipp://…`), `sublimation_ink` whether the person says that it holds such ink,
+    `media_type` what its test page was printed with, and `path` how that went: straight, queue or dialog.
     """
 
     name: str
@@ -65,6 +67,10 @@ class Printer:
     output_profile: str = ""
     intent: str = ""
     feed_width_mm: float | None = None
+    address: str = ""
+    sublimation_ink: bool = False
+    media_type: str = ""
+    path: str = ""
 
 
 @dataclass(frozen=True, slots=True)

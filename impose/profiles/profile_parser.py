@@ -120,16 +120,17 @@ def _parse_printer(table: TomlTable) -> Printer:
     if max(edges.values()) > 100:
         table.note_fault("", "an unprintable edge of over 100 mm", "Check the length and its unit.")
     scales = {key: float(table.take_number(key, "0.95", "1.06", "1")) for key in ("scale_x", "scale_y")}
+    texts = {key: table.take_text(key, "") for key in ("note", "output_profile", "address", "media_type")}
+    values: dict[str, Any] = {**edges, **scales, **texts}
     return Printer(
         name=table.table_name,
-        note=table.take_text("note", ""),
         ink_ml_per_m2=table.take_number("ink_ml_per_m2", "0", "100", "0"),
         ink_cost=_parse_cost(table, "ink_cost", "0"),
-        output_profile=table.take_text("output_profile", ""),
         intent=table.take_text("intent", "", choices=("", *INTENTS)),
         feed_width_mm=table.take_length("feed_width") if "feed_width" in table else None,
-        **edges,
-        **scales,
+        sublimation_ink=table.take_flag("sublimation_ink", False),
+        path=table.take_text("path", "", choices=("", "straight", "queue", "dialog")),
+        **values,
     )
 
 

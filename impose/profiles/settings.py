@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field, fields, replace
+from decimal import Decimal
 from typing import Any, Literal
 
 from impose.errors import Finding, raise_stops
@@ -42,6 +43,8 @@ class Settings:
     stops: tuple[str, ...]
     keep_upright: bool
     straight_cuts: bool
+    sheet_handling: Decimal
+    paper_change: Decimal
     output_profile: str
     intent: Literal["perceptual", "relative", "saturation", "absolute"]
     black_point: bool
@@ -62,11 +65,16 @@ class Settings:
         layers.lay_file(values, origin)
         faults: list[Finding] = []
         table = TomlTable(layers, (), faults, origin, loose=True)
-        taken = {name: READERS[name](table) for name in values if name in READERS}
-        table.declare_keys(READERS)
+        taken = {name: RULES[name].read(table, name) for name in values if name in RULES}
+        table.declare_keys(RULES)
         table.report_unknown_keys()
         raise_stops(faults)
         return replace(self, **taken, origins={**self.origins, **dict.fromkeys(taken, origin)})
+
+    def list_recorded(self) -> dict[str, Any]:
+        """Those that decide what is made, as a record keeps them: amounts as text, so that no digit is lost."""
+        values = {name: getattr(self, name) for name, rule in RULES.items() if rule.recorded}
+        return {name: f"{value:f}" if isinstance(value, Decimal) else value for name, value in values.items()}
 
     def list_shown(self) -> list[tuple[str, str, str]]:
         """Name, value in words, and origin of each setting, in the order of the class."""
@@ -87,7 +95,7 @@ def _describe_value(value: object, name: str) -> str:
 
 def read_settings(table: TomlTable) -> Settings:
     """The settings of the profile files; faults go to the table's list."""
-    values = {name: reader(table) for name, reader in READERS.items()}
+    values = {name: rule.read(table, name) for name, rule in RULES.items()}
     table.report_unknown_keys()
     return Settings(**values, origins={name: table.key_origin(name) for name in values})
 
@@ -118,30 +126,33 @@ def read_tear(table: TomlTable, key: str) -> TearMargin:
         return NAMED_TEARS["normal"]
 
 
-def read_stops(table: TomlTable) -> tuple[str, ...]:
+def _read_stops(table: TomlTable, key: str) -> tuple[str, ...]:
     """The kinds of findings that stop the work, by their names."""
-    kinds = table.take_texts("stops", ())
+    kinds = table.take_texts(key, ())
     for kind in kinds:
         if kind not in ACCEPTABLE:
-            table.note_fault(
-                "stops", f"“{kind}” is not a kind of warning or note", suggest_word(kind, ACCEPTABLE), kind
-            )
+            table.note_fault(key, f"“{kind}” is not a kind of warning or note", suggest_word(kind, ACCEPTABLE), kind)
     return kinds
 
 
-def _read_currency(table: TomlTable) -> str:
-    code = table.take_text("currency")
+def _read_currency(table: TomlTable, key: str) -> str:
+    code = table.take_text(key)
     if code and not re.fullmatch(r"[A-Z]{3}", code):
-        table.note_fault("currency", "not a currency code", "Write three capitals of ISO 4217, such as EUR.", code)
+        table.note_fault(key, "not a currency code", "Write three capitals of ISO 4217, such as EUR.", code)
     return code
 
 
-def _read_panel_overlap(table: TomlTable) -> float:
-    overlap = table.take_length("panel_overlap", zero=True)
+def _read_amount(table: TomlTable, key: str) -> Decimal:
+    amount = table.take_number(key, "0", "100000")
+    if amount != round(amount, 6):
+        table.note_fault(key, "finer than millionths", "Round it to six places.", amount)
+    return amount
+
+
+def _read_panel_overlap(table: TomlTable, key: str) -> float:
+    overlap = table.take_length(key, zero=True)
     if overlap > 20:
-        table.note_fault(
-            "panel_overlap", "over 20 mm", "Panels overlap by a few millimetres: write less.", format_length(overlap)
-        )
+        table.note_fault(key, "over 20 mm", "Panels overlap by a few millimetres: write less.", format_length(overlap))
     return min(overlap, 20.0)
 
 
@@ -149,48 +160,71 @@ SETUPS = ("back", "chest", "sleeve", "hood", "other")
 """What a platen is set up for: one face of a garment after another."""
 
 
-def _read_press_order(table: TomlTable) -> tuple[str, ...]:
-    order = table.take_texts("press_order")
+def _read_press_order(table: TomlTable, key: str) -> tuple[str, ...]:
+    order = table.take_texts(key)
     for name in order:
         if name not in SETUPS:
-            table.note_fault("press_order", "names no set-up", f"Known are: {', '.join(SETUPS)}.", name)
+            table.note_fault(key, "names no set-up", f"Known are: {', '.join(SETUPS)}.", name)
     if len(set(order)) < len(order):
-        table.note_fault("press_order", "names a set-up twice", "Name each once.", ", ".join(order))
+        table.note_fault(key, "names a set-up twice", "Name each once.", ", ".join(order))
     return order
 
 
-def _make_choice_reader(key: str, choices: Collection[str]) -> Callable[[TomlTable], str]:
-    return lambda table: table.take_text(key, choices=choices)
+def _make_choice_reader(choices: Collection[str]) -> Callable[[TomlTable, str], str]:
+    return lambda table, name: table.take_text(name, choices=choices)
 
 
-READERS: dict[str, Callable[[TomlTable], Any]] = {
-    "currency": _read_currency,
-    "units": _make_choice_reader("units", ("mm", "in")),
-    "papers": lambda table: table.take_texts("papers"),
-    "printer": lambda table: table.take_text("printer"),
-    "press": lambda table: table.take_text("press"),
-    "tear": lambda table: read_tear(table, "tear"),
-    "tint": lambda table: float(table.take_number("tint", "0.001", "0.5")),
-    "ppi_serious": lambda table: table.take_whole("ppi_serious", 1, 10_000),
-    "ppi_warn": lambda table: table.take_whole("ppi_warn", 1, 10_000),
-    "ppi_note": lambda table: table.take_whole("ppi_note", 1, 10_000),
-    "pixel_limit": lambda table: table.take_whole("pixel_limit", 1_000_000, 4_000_000_000),
-    "orientation": _make_choice_reader("orientation", ("ask", "apply", "ignore")),
-    "keep_specks": lambda table: table.take_flag("keep_specks"),
-    "clean_haze": lambda table: table.take_flag("clean_haze"),
-    "drop_specks": lambda table: table.take_flag("drop_specks"),
-    "stops": lambda table: read_stops(table),
-    "keep_upright": lambda table: table.take_flag("keep_upright"),
-    "straight_cuts": lambda table: table.take_flag("straight_cuts"),
-    "output_profile": lambda table: table.take_text("output_profile", ""),
-    "intent": _make_choice_reader("intent", INTENTS),
-    "black_point": lambda table: table.take_flag("black_point"),
-    "press_order": _read_press_order,
-    "ticket_grouping": _make_choice_reader("ticket_grouping", ("garment", "platen")),
-    "ticket_paper": _make_choice_reader("ticket_paper", ("a4", "letter")),
-    "smallest_decides": lambda table: table.take_flag("smallest_decides"),
-    "panel_overlap": lambda table: _read_panel_overlap(table),
+@dataclass(frozen=True, slots=True)
+class SettingRule:
+    """All that the house needs to know of a setting beside its value.
+
+    `read` takes it from a profile by its name. `by_option`: an option of the command line has its name. `recorded`: it
+    decides what is made, so a record keeps it. `inherited`: a reprint takes it from the record of the first printing.
+    `listed`: it is a list, whose parts an environment variable separates by commas.
+    """
+
+    read: Callable[[TomlTable, str], Any]
+    by_option: bool = False
+    recorded: bool = False
+    inherited: bool = False
+    listed: bool = False
+
+
+RULES: dict[str, SettingRule] = {
+    "currency": SettingRule(_read_currency),
+    "units": SettingRule(_make_choice_reader(("mm", "in")), recorded=True),
+    "papers": SettingRule(TomlTable.take_texts, inherited=True, listed=True),
+    "printer": SettingRule(TomlTable.take_text, by_option=True),
+    "press": SettingRule(TomlTable.take_text),
+    "tear": SettingRule(read_tear),
+    "tint": SettingRule(
+        lambda table, name: float(table.take_number(name, "0.001", "0.5")), recorded=True, inherited=True
+    ),
+    "ppi_serious": SettingRule(lambda table, name: table.take_whole(name, 1, 10_000)),
+    "ppi_warn": SettingRule(lambda table, name: table.take_whole(name, 1, 10_000)),
+    "ppi_note": SettingRule(lambda table, name: table.take_whole(name, 1, 10_000)),
+    "pixel_limit": SettingRule(lambda table, name: table.take_whole(name, 1_000_000, 4_000_000_000)),
+    "orientation": SettingRule(
+        _make_choice_reader(("ask", "apply", "ignore")), by_option=True, recorded=True, inherited=True
+    ),
+    "keep_specks": SettingRule(TomlTable.take_flag, recorded=True, inherited=True),
+    "clean_haze": SettingRule(TomlTable.take_flag, by_option=True, recorded=True, inherited=True),
+    "drop_specks": SettingRule(TomlTable.take_flag, by_option=True, recorded=True, inherited=True),
+    "stops": SettingRule(_read_stops, listed=True),
+    "keep_upright": SettingRule(TomlTable.take_flag, by_option=True, recorded=True),
+    "straight_cuts": SettingRule(TomlTable.take_flag, by_option=True, recorded=True, inherited=True),
+    "sheet_handling": SettingRule(_read_amount, by_option=True, recorded=True, inherited=True),
+    "paper_change": SettingRule(_read_amount, by_option=True, recorded=True, inherited=True),
+    "output_profile": SettingRule(lambda table, name: table.take_text(name, ""), by_option=True),
+    "intent": SettingRule(_make_choice_reader(INTENTS), by_option=True),
+    "black_point": SettingRule(TomlTable.take_flag),
+    "press_order": SettingRule(_read_press_order, listed=True),
+    "ticket_grouping": SettingRule(_make_choice_reader(("garment", "platen"))),
+    "ticket_paper": SettingRule(_make_choice_reader(("a4", "letter"))),
+    "smallest_decides": SettingRule(TomlTable.take_flag, by_option=True, recorded=True),
+    "panel_overlap": SettingRule(_read_panel_overlap),
 }
+"""Every setting, by the name that it has in settings.toml, as an option, as a variable and in the record."""
 
-LISTS = ("papers", "press_order", "stops")
-"""Settings that are lists: in an environment variable their parts are separated by commas."""
+BY_OPTION = tuple(name for name, rule in RULES.items() if rule.by_option)
+INHERITED = tuple(name for name, rule in RULES.items() if rule.inherited)

@@ -9,19 +9,26 @@ from pathlib import Path
 
 from impose.art.cache import PictureCache
 from impose.art.output_profile import OutputProfile
-from impose.art.png import SIGNATURE
 from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.art.prepare_many import prepare_pictures
 from impose.errors import Finding, Severity, Trouble
+from impose.file_types import HEAD, PNG, Asked, identify
+from impose.formats.prepare_file import describe_converter, prepare_file
 from impose.orders.batch import Batch, BatchRow, leave_out_refused
 from impose.profiles.profiles import Profiles
 from impose.profiles.settings import Settings
 from impose.run.options import Options, Progress
 from impose.run.typeset_words import set_rows
+from impose.sheet.sizing import size_on_paper
 from impose.work import default_workers
 
 PIXELS_A_WORKER = 30_000_000
 """What is prepared in the time that a worker takes to start, about a third of a second."""
+
+
+_PIXELS_A_BYTE = 4
+"""Of a photograph in JPEG or WebP at everyday quality (common practice, no source)."""
+_DRAWN_PIXELS = 4_000_000
 
 
 def make_preparation_options(
@@ -47,28 +54,48 @@ def prepare_artwork(
     progress: Progress,
     output: OutputProfile | None = None,
     rows: bool = True,
-) -> tuple[Mapping[Path, PreparedPicture], Batch]:
-    """The picture of every row's path, and the batch with what was found in them; without `rows` only examined.
+) -> tuple[Mapping[Asked, PreparedPicture], Batch]:
+    """The picture of what every row asks for, and the batch with what was found in them; without `rows` only examined.
 
     Raises `Trouble` for all unusable artwork together, or, with `skip_bad`, returns the batch without the orders that
     need it.
     """
     batch, drawn, unset = set_rows(batch, profiles, progress, output)
-    paths = list(dict.fromkeys(row.path for row in batch.rows if not row.words))
-    pictures: dict[Path, PreparedPicture] = dict(drawn)
-    found = {path: drawing.findings for path, drawing in drawn.items()}
+    batch = replace(batch, rows=tuple(add_drawn_size(row, profiles) for row in batch.rows))
+    asked = list(dict.fromkeys(row.asked for row in batch.rows if not row.words))
+    pictures: dict[Asked, PreparedPicture] = {Asked(path): drawing for path, drawing in drawn.items()}
+    found = {asked_for: drawing.findings for asked_for, drawing in pictures.items()}
     outcomes = prepare_pictures(
-        paths,
+        asked,
         make_preparation_options(profiles.settings, output, rows),
-        _choose_workers(options, paths),
+        _choose_workers(options, [wish.path for wish in asked]),
         PictureCache() if options.cache else None,
+        prepare=prepare_file,
+        made_by=describe_converter,
     )
-    for done, (path, outcome) in enumerate(zip(paths, outcomes, strict=True), 1):
-        progress("artwork", done, len(paths))
-        found[path] = outcome.findings
+    for done, (wish, outcome) in enumerate(zip(asked, outcomes, strict=True), 1):
+        progress("artwork", done, len(asked))
+        found[wish] = outcome.findings
         if not isinstance(outcome, Trouble):
-            pictures[path] = outcome
+            pictures[wish] = outcome
     return pictures, _judge_pictures(batch, found, unset, options)
+
+
+def add_drawn_size(row: BatchRow, profiles: Profiles) -> BatchRow:
+    """The row with the size for which its drawing is rendered; one from a record keeps what it was rendered for."""
+    if row.words or row.drawn_mm is not None or not identify(_read_head(row.path)).drawing:
+        return row
+    width, height = (None if mm is None else round(mm, 6) for mm in size_on_paper(row, profiles))
+    return replace(row, drawn_mm=(width, height))
+
+
+def _read_head(path: Path) -> bytes:
+    """The first bytes of a file; none where it cannot be read, which is said where it is prepared."""
+    try:
+        with path.open("rb") as file:
+            return file.read(HEAD)
+    except OSError:
+        return b""
 
 
 def _choose_workers(options: Options, paths: Iterable[Path]) -> int | Executor:
@@ -80,21 +107,24 @@ def _choose_workers(options: Options, paths: Iterable[Path]) -> int | Executor:
 
 
 def _count_pixels(path: Path) -> int:
-    """How many pixels a file says it has; 0 for what is no PNG or cannot be read, which is said where it is."""
-    try:
-        with path.open("rb") as file:
-            head = file.read(24)
-    except OSError:
+    """How many pixels a file says it has; for what is no PNG, as many as its bytes usually make.
+
+    0 for what cannot be read, which is said where it is prepared.
+    """
+    head = _read_head(path)
+    kind = identify(head)
+    if kind is PNG:
+        return int.from_bytes(head[16:20], "big") * int.from_bytes(head[20:24], "big") if len(head) >= 24 else 0
+    if not kind.taken:
         return 0
-    whole = head.startswith(SIGNATURE) and len(head) == 24
-    return int.from_bytes(head[16:20], "big") * int.from_bytes(head[20:24], "big") if whole else 0
+    return _DRAWN_PIXELS if kind.drawing else path.stat().st_size * _PIXELS_A_BYTE
 
 
 def _judge_pictures(
-    batch: Batch, found: Mapping[Path, tuple[Finding, ...]], unset: Iterable[Finding], options: Options
+    batch: Batch, found: Mapping[Asked, tuple[Finding, ...]], unset: Iterable[Finding], options: Options
 ) -> Batch:
     at_rows = [replace(finding, file=batch.source) for finding in unset]
-    at_rows += [finding for row in batch.rows for finding in place_at_row(batch, row, found.get(row.path, ()))]
+    at_rows += [finding for row in batch.rows for finding in place_at_row(batch, row, found.get(row.asked, ()))]
     stops = [finding for finding in at_rows if finding.severity is Severity.STOP]
     rest = tuple(finding for finding in at_rows if finding.severity is not Severity.STOP)
     return leave_out_refused(replace(batch, findings=(*batch.findings, *rest)), stops, options.skip_bad)
@@ -108,5 +138,10 @@ def place_at_row(batch: Batch, row: BatchRow, findings: Iterable[Finding]) -> It
     if row.cloth.shade == "white":
         findings = [finding for finding in findings if finding.kind != "white-inside"]
     if row.words:
-        return [replace(f, file=batch.source, row=row.row, column="font", read=row.font or None) for f in findings]
-    return [replace(f, file=batch.source, row=row.row, column="art", read=row.art) for f in findings]
+        return [
+            replace(f, file=batch.source, row=row.row, kit_row=row.kit_row, column="font", read=row.font or None)
+            for f in findings
+        ]
+    return [
+        replace(f, file=batch.source, row=row.row, kit_row=row.kit_row, column="art", read=row.art) for f in findings
+    ]

@@ -17,15 +17,17 @@ from pathlib import Path
 from typing import Any
 
 from impose.art.cache import PictureCache
-from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
+from impose.art.prepare import PreparationOptions, PreparedPicture
+from impose.art.prepare_many import find_prepared
 from impose.errors import Exit, Finding, Trouble
+from impose.formats.prepare_file import describe_converter, prepare_file
 from impose.messages import read_message, write_message
 
 TRIMMED_EACH = 50
 """Pictures after which the cache is looked through for what is too old."""
 
-Prepared = tuple[PreparedPicture, int] | Trouble
-"""A picture without its rows and without the recipe's output profile, and how many bytes its rows are."""
+Prepared = tuple[PreparedPicture, int, str] | Trouble
+"""A picture without its rows and without the recipe's output profile, the bytes of its rows, and its converter."""
 
 
 def main() -> None:
@@ -59,15 +61,16 @@ def prepare_in_cache(path: Path, recipe: PreparationOptions, cache: PictureCache
         return Trouble(Finding(what, remedy, kind="art-missing", file=path.name, exit=Exit.SYSTEM))
     key = hashlib.sha256(content).hexdigest()
     try:
-        picture = cache.get_picture(key, recipe)
+        made_by = describe_converter(content)
+        picture = find_prepared(cache, key, recipe, made_by)
         if picture is None:
-            picture = prepare_picture(content, recipe, sha256=key)
-            cache.keep_picture(picture, recipe)
+            picture = prepare_file(content, recipe, path.name, key)
+            cache.keep_picture(picture, recipe, made_by)
     except Trouble as trouble:
         return Trouble([replace(finding, file=path.name) for finding in trouble.findings])
     findings = tuple(replace(finding, file=path.name) for finding in picture.findings)
     icc = picture.icc if recipe.output is None else None
-    return replace(picture, data=b"", findings=findings, icc=icc), len(picture.data)
+    return replace(picture, data=b"", findings=findings, icc=icc), len(picture.data), made_by
 
 
 def _receive_requests(requests: queue.SimpleQueue[Any]) -> None:

@@ -26,10 +26,10 @@ FILE = "batch.toml"
 OF_SETTINGS = (
     "papers", "printer", "press", "units", "orientation", "output_profile", "intent", "black_point", "keep_upright",
     "straight_cuts", "smallest_decides", "clean_haze", "drop_specks", "keep_specks", "ticket_grouping", "ticket_paper",
-    "press_order", "panel_overlap", "stops",
+    "press_order", "panel_overlap", "stops", "sheet_handling", "paper_change",
 )  # fmt: skip
 """Settings that a batch may decide for itself."""
-OF_ROWS = ("placement", "width", "height", "copies")
+OF_ROWS = ("placement", "width", "height", "copies", "mend")
 OF_RUN = ("tear", "oversize", "steps", "seconds", "skip_bad", "strict", "accept", "columns", "part_sheets")
 NAMES = (*OF_SETTINGS, *OF_ROWS, *OF_RUN)
 OVERSIZE = ("refuse", "shrink", "panels")
@@ -104,6 +104,7 @@ class _ChoiceReader:
             given.width_mm or self.length("width", parse_length),
             given.height_mm or self.length("height", parse_length),
             given.copies or self.read_whole("copies"),
+            given.mend | self.read_words("mend"),
         )
 
     def length(self, name: str, parse: Any) -> Any:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -33,7 +34,15 @@ from impose.sheet.calibration_chart import (
 from impose.type.lettering import TextShaper
 from impose.units import LengthError, parse_length
 
-OURS = ("left", "top", "right", "bottom", "scale_x", "scale_y", "note")
+OURS = ("left", "top", "right", "bottom", "scale_x", "scale_y", "media_type", "path", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredPath:
+    """How a calibration page went to the paper: straight, queue or dialog, and with which media type."""
+
+    path: str
+    media_type: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,12 +81,18 @@ def write_calibration_page(
 
 
 def read_calibration(
-    paper_name: str | None, printer_name: str, text: str, options: Options, read_to: str | None = None
+    paper_name: str | None,
+    printer_name: str,
+    text: str,
+    options: Options,
+    read_to: str | None = None,
+    measured: MeasuredPath | None = None,
 ) -> CalibratedPrinter:
     """The printer profile from readings such as "across=199.6 along=199.2 left=3.2", in mm unless they say a unit.
 
     With a folder of own profiles in `options` the printer is written into its printers.toml, other keys and tables
-    left as they are. `read_to` is how well the rule was read, 0.4 mm if left out. Raises `Trouble`.
+    left as they are. `read_to` is how well the rule was read, 0.4 mm if left out; `measured` how the page went to the
+    paper, kept beside the scale that is true for it. Raises `Trouble`.
     """
     _check_name(printer_name)
     error = READ_TO_MM if read_to is None else _read_precision(read_to, options)
@@ -92,6 +107,8 @@ def read_calibration(
         _check_all_edges(readings, printer_name)
     across, along = (ScaleReading(asked, read, error) for read, asked in (readings.across, readings.along))
     printer = _apply_readings(known, printer_name, across, along, readings)
+    if measured is not None:
+        printer = replace(printer, path=measured.path, media_type=measured.media_type or printer.media_type)
     findings = [*find_scale_findings("across", across), *find_scale_findings("along", along)]
     findings += find_skew_findings(readings, _find_grid_side(chart, paper, printer_name))
     file = _write_printer_table(printer, folder) if folder is not None else None
@@ -133,7 +150,8 @@ def _find_paper(name: str | None, profiles: Profiles) -> Paper:
 
 def _find_known_printer(name: str, profiles: Profiles) -> Printer:
     """The printer on file, or for a new one what the page is laid out by: the usual edges."""
-    return profiles.printers.get(name) or replace(profiles.find_printer(profiles.settings.printer), name=name)
+    usual = profiles.find_printer(profiles.settings.printer)
+    return profiles.printers.get(name) or replace(usual, name=name, address="", media_type="", path="")
 
 
 def _make_chart(paper: Paper, printer: Printer) -> CalibrationChart:
@@ -185,9 +203,11 @@ def make_printer_table(printer: Printer, kept: str = "") -> str:
     """The printer's table for printers.toml; `kept` are lines that stay as they were."""
     key = printer.name if re.fullmatch(r"[a-z0-9-]+", printer.name) else f'"{printer.name}"'
     edges = "".join(f'{side} = "{getattr(printer, f"{side}_mm"):g} mm"\n' for side in SIDES)
+    path = f"media_type = {json.dumps(printer.media_type)}\n" if printer.media_type else ""
+    path += f"path = {json.dumps(printer.path)}\n" if printer.path else ""
     return (
         f"[{key}]\n{edges}scale_x = {printer.scale_x:.4f}\nscale_y = {printer.scale_y:.4f}\n"
-        f'note = "{printer.note}"\n{kept}'
+        f'{path}note = "{printer.note}"\n{kept}'
     )
 
 

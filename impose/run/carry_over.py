@@ -68,4 +68,4 @@ def _key_moved(transfer: Transfer) -> Hashable:
 
 
 def _key_changed(transfer: Transfer) -> Hashable:
-    return transfer.piece.row.row, transfer.copy, _key_size(transfer)
+    return transfer.piece.row.key, transfer.copy, _key_size(transfer)

@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
 
+from impose.errors import Exit, Finding, raise_stops
 from impose.orders.row_mappings import read_row_numbers
 from impose.run.live_planner import LivePlanner, LiveTable
 from impose.run.load_batch import LoadedBatch
@@ -38,7 +39,8 @@ class Live:
 
     `papers` are names of papers on offer, those of the settings by default. `name` is the batch's name, `source` the
     file that faults are told of under, and `options.art_root` the folder of the artwork, by default the working
-    folder. Raises `Trouble` for faulty options and profiles.
+    folder. Raises `Trouble` for faulty options and profiles, and for options that a live plan cannot keep to: `cache`
+    off, as a plan's pictures are read again from the cache, and `onto`.
     """
 
     def __init__(
@@ -52,6 +54,7 @@ class Live:
         progress: Progress = report_nothing,
     ) -> None:
         options = options or Options()
+        _refuse_options(options)
         self._planner = LivePlanner(options, name, source, options.art_root or Path.cwd())
         self._papers = tuple(papers)
         _ = self._planner.offer_papers(self._papers).offered_papers  # so that a paper that nobody knows is told here
@@ -205,6 +208,19 @@ class Live:
                 raise _Superseded
             self._best = plan
         self._told(plan, final)
+
+
+def _refuse_options(options: Options) -> None:
+    """Raise `Trouble` (wrong use) for what a live plan cannot keep to."""
+    found = []
+    if not options.cache:
+        what = "live planning is asked to keep no prepared pictures, but it reads a plan's pictures from the cache"
+        found.append(Finding(what, "Leave the cache on.", kind="bad-option", exit=Exit.USAGE))
+    if options.onto is not None:
+        what = "live planning is asked to print on sheets that are printed already"
+        remedy = "Plan live without them, or plan once with them."
+        found.append(Finding(what, remedy, kind="bad-option", exit=Exit.USAGE))
+    raise_stops(found)
 
 
 def _load_libraries() -> None:

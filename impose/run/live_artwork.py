@@ -20,12 +20,12 @@ from time import monotonic
 from typing import Any
 
 from impose.art.cache import PictureCache
-from impose.art.cached_rows import CachedRows
 from impose.art.output_profile import OutputProfile
 from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.art.prepare_many import Outcome
 from impose.errors import Exit, Finding, Trouble
 from impose.messages import read_message, write_message
+from impose.run.cached_rows import CachedRows
 
 CHILD = ("-m", "impose.run.artwork_worker")
 LONGEST_S = 300.0
@@ -141,8 +141,8 @@ class LiveArtwork:
     def _make_outcome(self, path: Path, recipe: PreparationOptions, said: Any) -> Outcome:
         if isinstance(said, Trouble):
             return said
-        picture, size = said
-        rows = CachedRows(path, picture.sha256, recipe, self.cache.folder, size)
+        picture, size, made_by = said
+        rows = CachedRows(path, picture.sha256, recipe, self.cache.folder, size, made_by)
         whole: PreparedPicture = replace(
             picture, data=rows, icc=picture.icc if self.output is None else self.output.icc
         )

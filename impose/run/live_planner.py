@@ -14,16 +14,19 @@ from typing import Any
 
 from impose.art.cache import PictureCache
 from impose.art.prepare import PreparationOptions, PreparedPicture
+from impose.art.prepare_many import make_own_recipe
 from impose.errors import Finding, Severity, raise_stops
+from impose.file_types import Asked
 from impose.kinds import ACCEPTABLE
-from impose.nest import Nesting, nest
+from impose.nest import Nesting, Rectangle, Stock, nest
 from impose.orders.batch import Batch, BatchRow
 from impose.orders.batch_reader import read_rows
 from impose.orders.row_mappings import Rows
 from impose.profiles.paper import Printer
 from impose.profiles.profiles import Profiles
-from impose.run.artwork import make_preparation_options, place_at_row
+from impose.run.artwork import add_drawn_size, make_preparation_options, place_at_row
 from impose.run.carry_over import carry_sheets
+from impose.run.handling_choice import HandlingRates, HandlingReport, choose_rates, report_handling
 from impose.run.live_artwork import LiveArtwork
 from impose.run.load_batch import LoadedBatch, load_profiles_in_force
 from impose.run.nest_batch import (
@@ -138,24 +141,28 @@ class LivePlanner:
 
     def _with_pictures(
         self, batch: Batch, check: Check, progress: Progress
-    ) -> tuple[Batch, dict[Path, PreparedPicture]]:
+    ) -> tuple[Batch, dict[Asked, PreparedPicture]]:
         """The batch less the rows whose words or artwork cannot be printed, and the pictures of the others."""
         self._setter.findings.clear()
-        rows = tuple(self._set_words(row) if row.words else row for row in batch.rows)
+        rows = tuple(self._set_words(row) if row.words else add_drawn_size(row, self.profiles) for row in batch.rows)
         batch = drop_stopped_rows(replace(batch, rows=rows), self._setter.findings)
         check()
-        keys = [(row.path, self._recipe) for row in batch.rows if not row.words]
-        outcomes = self.art.prepare_pictures(keys, check, lambda done, of: progress("artwork", done, of))
-        self.art.forget_others(keys)
-        found: dict[Path, Any] = {path: outcome for (path, _), outcome in outcomes.items()}
-        found |= self._setter.drawings
+        keys = {row.asked: self._make_key(row.asked) for row in batch.rows if not row.words}
+        outcomes = self.art.prepare_pictures(keys.values(), check, lambda done, of: progress("artwork", done, of))
+        self.art.forget_others(keys.values())
+        found: dict[Asked, Any] = {asked: outcomes[key] for asked, key in keys.items()}
+        found |= {Asked(path): drawing for path, drawing in self._setter.drawings.items()}
         said = [
             replace(finding, kit_row=row.kit_row)
             for row in batch.rows
-            for finding in place_at_row(batch, row, found[row.path].findings)
+            for finding in place_at_row(batch, row, found[row.asked].findings)
         ]
         batch = drop_stopped_rows(batch, said)
-        return batch, {row.path: found[row.path] for row in batch.rows}
+        return batch, {row.asked: found[row.asked] for row in batch.rows}
+
+    def _make_key(self, asked: Asked) -> tuple[Path, PreparationOptions]:
+        """The file, and the recipe with what is asked of it."""
+        return asked.path, make_own_recipe(self._recipe, asked)
 
     def _set_words(self, row: BatchRow) -> BatchRow:
         """The row with its words set; what is said of them is said of this print."""
@@ -166,7 +173,7 @@ class LivePlanner:
         return row
 
     def _make_transfers(
-        self, batch: Batch, pictures: Mapping[Path, PreparedPicture], areas: tuple[PrintArea, ...], profiles: Profiles
+        self, batch: Batch, pictures: Mapping[Asked, PreparedPicture], areas: tuple[PrintArea, ...], profiles: Profiles
     ) -> SizedTransfers:
         """Sizes and margins of the rows that fit a paper and have no finding that is made to stop."""
         settings = profiles.settings
@@ -188,7 +195,7 @@ class LivePlanner:
             batch = rest
 
     def _find_stopped_prints(
-        self, stopped: Sequence[Finding], batch: Batch, pictures: Mapping[Path, PreparedPicture], sizing: SizingRules
+        self, stopped: Sequence[Finding], batch: Batch, pictures: Mapping[Asked, PreparedPicture], sizing: SizingRules
     ) -> list[Finding]:
         """The stops, those of a garment's several prints told of the very prints that stop by themselves.
 
@@ -209,7 +216,7 @@ class LivePlanner:
         return found
 
     def _find_own_stops(
-        self, row: BatchRow, batch: Batch, pictures: Mapping[Path, PreparedPicture], sizing: SizingRules
+        self, row: BatchRow, batch: Batch, pictures: Mapping[Asked, PreparedPicture], sizing: SizingRules
     ) -> list[Finding]:
         """What stops a print where there is no other."""
         only = replace(batch, rows=(row,), findings=())
@@ -231,31 +238,40 @@ class _PlanSearch:
     check: Check
     best: Plan | None = None
     best_nesting: Nesting | None = None
+    rates: HandlingRates = field(init=False)
+    rectangles: list[Rectangle] = field(init=False)
+    stocks: list[Stock] = field(init=False)
     _not_before: float = 0.0
+
+    def __post_init__(self) -> None:
+        self.rates = choose_rates(self.profiles.settings, all(area.paper.cost > 0 for area in self.areas))
+        self.rectangles = make_rectangles(self.made)
+        self.stocks = make_stocks(self.areas, self.made.slack_mm, self.rates)
 
     def find_best(self, stop: Callable[[], bool]) -> Plan:
         """The best plan."""
         planner, options = self.planner, self.planner.options
-        rectangles, stocks = make_rectangles(self.made), make_stocks(self.areas, self.made.slack_mm)
         start = [] if planner.before is None else carry_sheets(planner.before, self.made.transfers)
 
         def search(limits: Mapping[str, int]) -> Nesting:
             return nest(
-                rectangles,
-                [replace(stock, limit=limits.get(stock.name)) for stock in stocks],
+                self.rectangles,
+                [replace(stock, limit=limits.get(stock.name)) for stock in self.stocks],
                 steps=options.steps,
                 seconds=options.seconds,
                 straight_cuts=self.profiles.settings.straight_cuts,
                 start=start,
                 told=None if limits else self._tell_better,
                 stop=stop,
+                changing=self.rates.change,
             )
 
         nesting = search({})
         self.check()
         shown = self.best_nesting
-        if shown is not None and stop() and shown.cost <= nesting.cost:
-            nesting = replace(nesting, sheets=shown.sheets, cost=shown.cost)  # nothing gained: what is seen stays
+        if shown is not None and stop() and shown.cost + shown.handling <= nesting.cost + nesting.handling:
+            # Nothing gained: what is seen stays.
+            nesting = replace(nesting, sheets=shown.sheets, cost=shown.cost, handling=shown.handling)
         short = self._find_shortages(nesting)
         if short:
             within = search(options.limits)
@@ -266,7 +282,7 @@ class _PlanSearch:
     def _find_shortages(self, nesting: Nesting) -> list[Finding]:
         """What is said of paper of which less is left than the nesting takes."""
         limits = self.planner.options.limits
-        wanted = sum_paper_taken(nesting, make_stocks(self.areas, self.made.slack_mm)) if limits else {}
+        wanted = sum_paper_taken(nesting, self.stocks) if limits else {}
         aliases = {area.paper.name: area.paper.alias for area in self.areas}
         return list_shortages(wanted, limits, aliases)
 
@@ -284,8 +300,10 @@ class _PlanSearch:
         planner = self.planner
         made = replace(self.made, findings=(*self.made.findings, *short))
         nested = make_nested_batch(made, self.areas, nesting, planner.chosen)
+        handling = report_handling(nesting, None, self.rectangles, self.stocks, self.rates)
+        nested = replace(nested, handling=handling)
         if self.best is not None and self.best_nesting is not None and nesting.sheets == self.best_nesting.sheets:
-            self.best = _settle_plan(self.best, nested.fewest)
+            self.best = _settle_plan(self.best, nested.fewest, handling)
         else:
             self.best = self._draw_whole(nested)
         planner.before, self.best_nesting = nested, nesting
@@ -315,9 +333,10 @@ class _PlanSearch:
         return replace(plan, record={**plan.record, "live": True})
 
 
-def _settle_plan(plan: Plan, fewest: FewestBound) -> Plan:
+def _settle_plan(plan: Plan, fewest: FewestBound, handling: HandlingReport) -> Plan:
     """A plan whose sheets stay what they are, with what is known now of how few there can be."""
-    return replace(plan, fewest=fewest, record={**plan.record, "fewest": fewest_values(fewest)})
+    known = {"fewest": fewest_values(fewest), "handling": handling.record_values()}
+    return replace(plan, fewest=fewest, record={**plan.record, **known})
 
 
 def drop_stopped_rows(batch: Batch, findings: Iterable[Finding]) -> Batch:

@@ -9,6 +9,7 @@ from pathlib import Path
 from impose import files
 from impose.art.prepare import PreparedPicture
 from impose.errors import Exit, Finding, Trouble, raise_stops
+from impose.file_types import Asked, is_artwork, parse_page_name
 from impose.kinds import ACCEPTABLE
 from impose.orders.batch import Batch
 from impose.orders.column_map import read_column_map
@@ -23,7 +24,7 @@ from impose.sheet.sizing import check_cloth_scales
 
 @dataclass(frozen=True, slots=True)
 class LoadedBatch:
-    """A batch ready to be nested: `papers` are those on offer, `pictures` the prepared artwork by path.
+    """A batch ready to be nested: `papers` are those on offer, `pictures` the prepared artwork by what is asked.
 
     `chosen` is the output profile they were prepared for, None where colours go through untouched.
     """
@@ -32,7 +33,7 @@ class LoadedBatch:
     papers: tuple[Paper, ...]
     printer: Printer
     batch: Batch
-    pictures: Mapping[Path, PreparedPicture]
+    pictures: Mapping[Asked, PreparedPicture]
     chosen: ChosenProfile | None = None
 
 
@@ -65,13 +66,13 @@ def load_profiles_in_force(options: Options) -> Profiles:
 
 
 def read_sources(sources: Sequence[Path], profiles: Profiles, options: Options) -> Batch:
-    """The batch a command names: one CSV file, or PNG files and folders of them."""
+    """The batch a command names: one CSV file, or artwork and folders of it."""
     from impose.orders import batch_reader as shop
 
     for path in (*sources, *([options.art_root] if options.art_root else [])):
         files.refuse_nameless(path)
     sources = [_orders_in(path) for path in sources] if len(sources) == 1 else sources
-    if len(sources) == 1 and sources[0].suffix.lower() != ".png" and not sources[0].is_dir():
+    if len(sources) == 1 and not _is_art(sources[0]):
         return shop.read_batch(
             sources[0],
             profiles,
@@ -85,7 +86,13 @@ def read_sources(sources: Sequence[Path], profiles: Profiles, options: Options) 
     if options.columns is not None:
         what = "a column map is given, but no batch file whose columns it could explain"
         raise Trouble(Finding(what, Remedy("leave-columns-out"), exit=Exit.USAGE))
-    return shop.read_png_files(sources, profiles, options.art_root, options.blanks)
+    return shop.read_loose(sources, profiles, options.art_root, options.blanks)
+
+
+def _is_art(path: Path) -> bool:
+    """Whether a source is artwork or a folder of it, and no batch file."""
+    named = parse_page_name(path.name)
+    return path.is_dir() or is_artwork(path.name) or (named is not None and is_artwork(named[0]))
 
 
 ORDERS = "orders.csv"

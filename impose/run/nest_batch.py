@@ -5,18 +5,24 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Protocol
 
 from impose.art.prepare import PreparedPicture
 from impose.errors import Finding, Severity, Trouble, raise_stops
-from impose.nest import NestedSheet, Nesting, Rectangle, Stock, nest
+from impose.file_types import Asked
+from impose.nest import NestedSheet, Nesting, Rectangle, Stock
 from impose.orders.batch import MOST_TRANSFERS, Batch, leave_out_refused
 from impose.orders.garment_groups import assign_garments
 from impose.profiles.paper import Paper
 from impose.profiles.profiles import Profiles
-from impose.profiles.settings import Settings
 from impose.remedies import Remedy
+from impose.run.handling_choice import (
+    HandlingRates,
+    HandlingReport,
+    choose_rates,
+    nest_with_handling,
+    report_handling,
+)
 from impose.run.load_batch import LoadedBatch
 from impose.run.options import Options, Progress
 from impose.run.output_profile_choice import ChosenProfile
@@ -48,6 +54,7 @@ class NestedBatch:
     findings: tuple[Finding, ...]
     alone: OneToASheet | None
     chosen: ChosenProfile | None
+    handling: HandlingReport | None = None
     straight: StraightCutPrice | None = None
 
     def paper_length_mm(self, sheet: NestedSheet) -> float:
@@ -126,22 +133,25 @@ def nest_transfers(
 ) -> NestedBatch:
     """Nest transfers whose sizes and margins are settled; `again` offers places on sheets that are printed already."""
     transfers, slack = made.transfers, made.slack_mm
+    settings = job.profiles.settings
     priced = all(area.paper.cost > 0 for area in areas)
+    rates = choose_rates(settings, priced, again is not None)
     rectangles = make_rectangles(made)
     progress("nesting", 0, len(rectangles))
-    stocks = make_stocks(areas, slack)
+    stocks = make_stocks(areas, slack, rates)
     if again is not None:
         stocks = [*again.list_stocks(slack, [(p.cell_w_mm, p.cell_h_mm) for p in made.pieces]), *stocks]
     aliases = {area.paper.name: area.paper.alias for area in areas}
-    nesting = _nest_within_limits(
-        options.limits, rectangles, stocks, transfers, aliases, job.profiles.settings, options
-    )
+    straight_cuts = settings.straight_cuts
+    nesting, least_paper = _nest_within_limits(rectangles, stocks, transfers, aliases, rates, straight_cuts, options)
     progress("nesting", len(rectangles), len(rectangles))
     nested = make_nested_batch(made, areas, nesting, job.chosen, again)
-    if not job.profiles.settings.straight_cuts:
+    handling = report_handling(nested.nesting, least_paper, rectangles, stocks, rates)
+    nested = replace(nested, handling=handling)
+    if not straight_cuts:
         return nested
-    straight = price_straight_cuts(nesting, rectangles, stocks, options)
-    finding = straight.make_finding(priced, job.profiles.settings.currency)
+    straight = price_straight_cuts(nesting, rectangles, stocks, rates.change, options)
+    finding = straight.make_finding(priced, settings.currency)
     return replace(nested, straight=straight, findings=(*nested.findings, finding))
 
 
@@ -155,16 +165,16 @@ def make_rectangles(made: SizedTransfers) -> list[Rectangle]:
             to_um_up(transfer.piece.cell_h_mm),
             may_turn=transfer.piece.may_turn,
             group=transfer.piece.row.order,
-            together=garments.get((transfer.piece.row.row, transfer.copy), ""),
+            together=garments.get((transfer.piece.row.key, transfer.copy), ""),
         )
         for transfer in made.transfers.values()
     ]
 
 
-def make_stocks(areas: Sequence[PrintArea], slack_mm: float) -> list[Stock]:
+def make_stocks(areas: Sequence[PrintArea], slack_mm: float, rates: HandlingRates) -> list[Stock]:
     """The papers as the packer sees them; by their area where one of them has no price."""
     priced = all(area.paper.cost > 0 for area in areas)
-    return [_make_stock(area, slack_mm, priced) for area in areas]
+    return [replace(_make_stock(area, slack_mm, priced), handling=rates.sheet) for area in areas]
 
 
 def make_nested_batch(
@@ -186,37 +196,39 @@ def make_nested_batch(
     )
 
 
-def _name_garments(batch: Batch) -> dict[tuple[int, int], str]:
+def _name_garments(batch: Batch) -> dict[tuple[tuple[int, int], int], str]:
     """By row and copy, the garment of each print that shares one with others: they are pressed one after the other."""
     worn, _ = assign_garments(batch.rows)
     several = [garment.prints for garment in worn if len(garment.prints) > 1]
-    return {(row.row, copy): str(number) for number, prints in enumerate(several) for row, copy in prints}
+    return {(row.key, copy): str(number) for number, prints in enumerate(several) for row, copy in prints}
 
 
 def _nest_within_limits(
-    limits: Mapping[str, int],
     rectangles: Sequence[Rectangle],
     stocks: Sequence[Stock],
     transfers: Mapping[str, Transfer],
     aliases: Mapping[str, str],
-    settings: Settings,
+    rates: HandlingRates,
+    straight: bool,
     options: Options,
-) -> Nesting:
-    """The nesting, within the paper that is left. Raises `StockShortage` if that is not enough for all of it."""
-    steps, seconds, workers = options.steps, options.seconds, options.executor or options.workers or 1
-    straight = settings.straight_cuts
+) -> tuple[Nesting, Nesting | None]:
+    """The nesting within the paper that is left, and one of less paper that takes more handling, if there is one.
+
+    Raises `StockShortage` if what is left is not enough for all of it.
+    """
+    limits = options.limits
     # Without limits first: while there is enough paper, what is counted must not change the result.
-    nesting = nest(rectangles, stocks, steps=steps, seconds=seconds, straight_cuts=straight, workers=workers)
+    nesting, least_paper = nest_with_handling(rectangles, stocks, rates, straight, options)
     if nesting.unplaced:  # every piece was seen to fit
         raise AssertionError(f"not placed though it fits: {nesting.unplaced[:3]}")
     wanted = sum_paper_taken(nesting, stocks)
     if all(amount <= limits.get(paper, amount) for paper, amount in wanted.items()):
-        return nesting
+        return nesting, least_paper
     stocks = [replace(stock, limit=limits.get(stock.name, stock.limit)) for stock in stocks]
-    within = nest(rectangles, stocks, steps=steps, seconds=seconds, straight_cuts=straight, workers=workers)
+    within, least_paper = nest_with_handling(rectangles, stocks, rates, straight, options)
     if within.unplaced:
         raise StockShortage(wanted, limits, transfers, within, aliases)
-    return within
+    return within, least_paper
 
 
 def _cost_one_to_a_sheet(
@@ -243,7 +255,7 @@ def _cost_one_to_a_sheet(
 
 def make_pieces_for(
     batch: Batch,
-    pictures: Mapping[Path, PreparedPicture],
+    pictures: Mapping[Asked, PreparedPicture],
     areas: tuple[PrintArea, ...],
     profiles: Profiles,
     options: Options,
@@ -260,10 +272,10 @@ def make_pieces_for(
 
 
 def make_all_pieces(
-    batch: Batch, pictures: Mapping[Path, PreparedPicture], sizing: SizingRules, options: Options
+    batch: Batch, pictures: Mapping[Asked, PreparedPicture], sizing: SizingRules, options: Options
 ) -> tuple[list[Piece], list[Finding], float]:
     """The pieces of all rows, what is found about them and their cloth, and the slack of all cells; no row leaves."""
-    of_rows = [pictures[row.path] for row in batch.rows]
+    of_rows = [pictures[row.asked] for row in batch.rows]
     pieces, findings, slack = make_pieces(batch.rows, of_rows, sizing)
     laid = [*laid_together(pieces, sizing.profiles), *cloth_findings(batch.rows, sizing.profiles)]
     return pieces, [*findings, *agreed_stops(laid, batch, options)], slack

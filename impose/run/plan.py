@@ -65,7 +65,7 @@ class Plan:
 def plan(sources: Sequence[Path] | Batch, options: Options | None = None, progress: Progress = report_nothing) -> Plan:
     """Read, prepare, size, nest and draw a batch. Raises `Trouble` with everything that is wrong.
 
-    `sources` are a batch file or PNG files and folders of them, or a batch that was put together already.
+    `sources` are a batch file or artwork and folders of it, or a batch that was put together already.
     """
     with open_executors(options) as options:
         return _plan_sources(sources, add_batch_choices(sources, options), progress)
@@ -86,7 +86,7 @@ def open_onto(wish: OntoRequest, job: LoadedBatch) -> PrintedSheets:
     if job.profiles.settings.straight_cuts:
         what = "printed sheets and straight cuts are both asked for, but a printed sheet is not cut straight any more"
         raise Trouble(Finding(what, "Leave out one of them.", kind="bad-option", exit=Exit.USAGE))
-    return open_printed_sheets(read_record(wish.record), wish, job.printer)
+    return open_printed_sheets(read_record(wish.record), wish, job.printer, job.profiles.papers.values())
 
 
 def draw_plan(
@@ -127,6 +127,7 @@ def draw_plan(
     codec = next((piece.picture.codec for piece in nested.pieces), "")
     bill = compute_costs(nested.list_charges(), printer, nested.alone)
     record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill)
+    record["handling"] = None if nested.handling is None else nested.handling.record_values()
     record["approval"] = _describe_approval(approval_files(batch), nested.pieces)
     record["offcut"] = find_offcut(layout.sheets)
     if options.part_sheets is not None:
@@ -155,8 +156,8 @@ def with_marks(nested: NestedBatch, agreed: Sequence[Finding]) -> NestedBatch:
     """The same, the rows that are not what was agreed marked for their tickets."""
     if not any(finding.kind == "not-agreed" and finding.row is not None for finding in agreed):
         return nested
-    rows = {row.row: row for row in mark_rows(nested.batch.rows, agreed)}
-    pieces = {id(piece): replace(piece, row=rows.get(piece.row.row, piece.row)) for piece in nested.pieces}
+    rows = {row.key: row for row in mark_rows(nested.batch.rows, agreed)}
+    pieces = {id(piece): replace(piece, row=rows.get(piece.row.key, piece.row)) for piece in nested.pieces}
     transfers = {key: replace(transfer, piece=pieces[id(transfer.piece)]) for key, transfer in nested.transfers.items()}
     batch = replace(nested.batch, rows=tuple(rows.values()))
     return replace(nested, batch=batch, pieces=tuple(pieces.values()), transfers=transfers)
@@ -176,7 +177,7 @@ def list_deciding_options(
 ) -> dict[str, Any]:
     """The options and settings that decided the result, for the record; not those that only decide its speed."""
     settings = profiles.settings
-    return {
+    return settings.list_recorded() | {
         "papers": [paper.name for paper in papers],
         "printer": {
             "name": printer.name,
@@ -184,24 +185,15 @@ def list_deciding_options(
             "scale": [printer.scale_x, printer.scale_y],
         },
         "tear_mm": (options.tear or settings.tear).total_mm,
-        "tint": settings.tint,
-        "keep_upright": settings.keep_upright,
-        "straight_cuts": settings.straight_cuts,
-        "smallest_decides": settings.smallest_decides,
         "panel_overlap_mm": settings.panel_overlap,
-        "orientation": settings.orientation,
         "output": None if chosen is None else chosen.record_values(),
         "oversize": options.oversize,
         "steps": options.steps,
         "seconds": options.seconds,
-        "units": settings.units,
         "skip_bad": options.skip_bad,
         "strict": options.strict,
         "accept": sorted(options.accept),
         "stops": sorted(settings.stops),
-        "keep_specks": settings.keep_specks,
-        "clean_haze": settings.clean_haze,
-        "drop_specks": settings.drop_specks,
     }
 
 

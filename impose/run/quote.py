@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.orders.batch import Batch
+from impose.orders.kit_expansions import KitExpansion, list_kit_expansions
 from impose.profiles.paper import Paper
 from impose.run.batch_choices import add_batch_choices
 from impose.run.executors import open_executors
+from impose.run.handling_choice import HandlingReport, SheetTally
 from impose.run.load_batch import LoadedBatch, load_job
 from impose.run.nest_batch import NestedBatch, nest_on, size_transfers
 from impose.run.options import Options, Progress, report_nothing
 from impose.run.owned_papers import owned_papers
 from impose.run.severity_policy import judge_findings
+from impose.run.size_advice import SizeAdvice, advise_sizes
 from impose.sheet.costs import BatchCost, compute_costs, cost_record, cost_values, format_amount, list_cost_lines
 from impose.sheet.large_print_options import LargePrint, list_large_prints
 from impose.sheet.margins import print_area
@@ -45,6 +48,7 @@ CSV_HEADING: Cells = (
     "alone_paper",
     "currency",
     "refused",
+    "handling",
 )
 
 
@@ -65,6 +69,12 @@ class PaperOffer:
     refused: tuple[Finding, ...] = ()
     bill: BatchCost | None = None
     straight: int | None = None  # what straight cuts cost more, in millionths, where they are asked for
+    handling: HandlingReport | None = None
+
+    @property
+    def worked_cost(self) -> int:
+        """Paper and handling, in whole millionths."""
+        return self.cost + (0 if self.handling is None else self.handling.made.handling)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,18 +86,35 @@ class Quote:
     offers: tuple[PaperOffer, ...]
     currency: str
     large: tuple[LargePrint, ...] = ()
+    advice: tuple[SizeAdvice, ...] = ()
     units: Literal["mm", "in"] = "mm"
 
     @property
     def best_offer(self) -> PaperOffer | None:
-        """The cheapest offer that can be made; of equals the first.
+        """The offer that costs least with its handling, of those that can be made; of equals the first.
 
         Where a paper has no cost, nothing is cheapest: then what is made of all papers together, by their area.
         """
         made = [offer for offer in self.offers if not offer.refused]
         if any(paper.cost <= 0 for offer in made for paper in offer.papers):
             return max(made, key=lambda offer: len(offer.papers))
-        return min(made, key=lambda offer: offer.cost, default=None)
+        return min(made, key=lambda offer: offer.worked_cost, default=None)
+
+    @property
+    def least_paper(self) -> SheetTally | None:
+        """The sheets whose paper alone costs least, where that is less than what is best with its handling."""
+        best = self.best_offer
+        if best is None or any(paper.cost <= 0 for offer in self.offers for paper in offer.papers):
+            return None
+        told = [offer.handling for offer in self.offers if offer.handling is not None]
+        found = [tally for offer in told for tally in (offer.made, offer.least_paper) if tally is not None]
+        least = min(found, key=lambda tally: (tally.paper, tally.handling), default=None)
+        return least if least is not None and least.paper < best.cost else None
+
+    @property
+    def aliases(self) -> dict[str, str]:
+        """The everyday names of the papers offered, by their full names."""
+        return {paper.name: paper.alias for offer in self.offers for paper in offer.papers}
 
     @property
     def exit(self) -> Exit:
@@ -104,6 +131,11 @@ class Quote:
             if finding.kind == "left-out" or finding.severity is Severity.STOP
         ]
 
+    @property
+    def kits(self) -> list[KitExpansion]:
+        """What kits made of the batch's roster."""
+        return list_kit_expansions(self.batch.rows)
+
     def json_values(self) -> dict[str, Any]:
         """Plain values for JSON."""
         return {
@@ -111,7 +143,10 @@ class Quote:
             "transfers": self.transfers,
             "currency": self.currency,
             "offers": [_offer_values(offer, offer is self.best_offer) for offer in self.offers],
+            "least_paper": None if self.least_paper is None else self.least_paper.list_values(self.aliases),
             "large": [_large_print_values(large) for large in self.large],
+            "advice": [advice.list_values(self.aliases) for advice in self.advice],
+            "kits": [asdict(kit) for kit in self.kits],
             "left_out": [str(finding) for finding in self.left_out],
         }
 
@@ -137,19 +172,22 @@ def _quote_sources(sources: Sequence[Path], options: Options, progress: Progress
         areas = tuple(print_area(paper, job.printer) for paper in job.papers)
         job = replace(job, batch=size_transfers(areas, job, options).batch)
     mixes = [(paper,) for paper in job.papers] + ([job.papers] if len(job.papers) > 1 else [])
-    offers = [_make_offer(mix, job, replace(options, skip_bad=False), progress) for mix in mixes]
+    made = [_make_offer(mix, job, replace(options, skip_bad=False), progress) for mix in mixes]
+    offers = [offer for offer, _ in made]
     judge_findings([*job.batch.findings, *offers[-1].findings], job.batch, options, job.profiles.settings.stops)
     # Of the cheapest that can be made: a print in panels is a transfer for each.
-    bills = [offer.bill for offer in sorted(offers, key=lambda offer: offer.cost) if offer.bill is not None]
+    bills = [offer.bill for offer in sorted(offers, key=lambda offer: offer.worked_cost) if offer.bill is not None]
     transfers = len(bills[0].lines) if bills else sum(row.copies for row in job.batch.rows)
-    return Quote(
+    quoted = Quote(
         job.batch,
         transfers,
         tuple(offers),
         job.profiles.settings.currency,
         list_job_large_prints(job, options),
-        job.profiles.settings.units,
+        units=job.profiles.settings.units,
     )
+    best = next((nested for offer, nested in made if offer is quoted.best_offer), None)
+    return quoted if best is None else replace(quoted, advice=tuple(advise_sizes(job, best, job.papers, options)))
 
 
 def list_job_large_prints(
@@ -164,7 +202,7 @@ def list_job_large_prints(
     named = owned_papers(job) if on_file is None else on_file
     others = [print_area(paper, job.printer) for paper in named]
     sizing = SizingRules(profiles, offered, options.tear, profiles.settings.keep_upright)
-    pictures = [job.pictures[row.path] for row in job.batch.rows]
+    pictures = [job.pictures[row.asked] for row in job.batch.rows]
     prints = [
         (row.row, row.placement or "", wanted, picture.ink)
         for row, picture, wanted in zip(
@@ -200,14 +238,17 @@ def _large_print_values(large: LargePrint) -> dict[str, Any]:
     }
 
 
-def _make_offer(papers: Sequence[Paper], job: LoadedBatch, options: Options, progress: Progress) -> PaperOffer:
+def _make_offer(
+    papers: Sequence[Paper], job: LoadedBatch, options: Options, progress: Progress
+) -> tuple[PaperOffer, NestedBatch | None]:
+    """The offer, and the batch as it is nested on these papers; None where it cannot be made on them."""
     try:
         nested = nest_on(papers, job, options, progress)
     except Trouble as trouble:
         if trouble.exit is not Exit.NO_ROOM:
             raise
-        return PaperOffer(tuple(papers), {}, 0.0, 0, None, False, refused=trouble.findings)
-    return _measure_offer(papers, nested, job)
+        return PaperOffer(tuple(papers), {}, 0.0, 0, None, False, refused=trouble.findings), None
+    return _measure_offer(papers, nested, job), nested
 
 
 def _measure_offer(papers: Sequence[Paper], nested: NestedBatch, job: LoadedBatch) -> PaperOffer:
@@ -230,16 +271,19 @@ def _measure_offer(papers: Sequence[Paper], nested: NestedBatch, job: LoadedBatc
         findings=nested.findings,
         bill=bill,
         straight=None if nested.straight is None else nested.straight.more,
+        handling=nested.handling,
     )
 
 
 def _offer_values(offer: PaperOffer, best: bool) -> dict[str, Any]:
+    aliases = {paper.name: paper.alias for paper in offer.papers}
     return {
         "papers": [paper.name for paper in offer.papers],
         # What cannot be made has no sheets and no cost: a nought would be the cheapest of all.
         "sheets": None if offer.refused else dict(offer.sheets),
         "yield": None if offer.refused else round(offer.yield_, 4),
         "cost": None if offer.refused else format_amount(offer.cost),
+        "handling": None if offer.handling is None else offer.handling.record_values(aliases),
         "fewest": offer.fewest,
         "proven": None if offer.refused else offer.proven,
         **({} if offer.straight is None else {"straight_cuts_cost": format_amount(offer.straight)}),
@@ -260,6 +304,8 @@ def _offer_rows(offer: PaperOffer, best: bool, currency: str) -> Iterator[Cells]
         cells = {"level": level, "transfers": str(len(part.lines))} | _name_part(level, part)
         cells |= {name: str(value) for name, value in cost_values(part.total_cost).items()}
         if level == "batch":
+            if offer.handling is not None:
+                cells |= {"handling": format_amount(offer.handling.made.handling)}
             cells |= {"sheets": str(sum(offer.sheets.values())), "yield": f"{offer.yield_:.4f}"}
         if part.alone is not None:
             cells |= {"alone_sheets": str(part.alone.sheets), "alone_paper": format_amount(part.alone.paper)}

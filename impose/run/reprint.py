@@ -20,6 +20,7 @@ from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.orders.batch import Batch, BatchRow
 from impose.profiles.paper import Paper
 from impose.profiles.profiles import Profiles
+from impose.profiles.settings import INHERITED
 from impose.remedies import Remedy
 from impose.run.alternative_paper import suggest_other_paper
 from impose.run.artwork import prepare_artwork
@@ -107,7 +108,7 @@ def restore_options(printed: RecordContent, options: Options) -> Options:
     printer = then.get("printer", {})
     kept: dict[str, Any] = {
         name: str(then[name]) if isinstance(then[name], float) else then[name]
-        for name in ("tint", "straight_cuts", "orientation", "keep_specks", "clean_haze", "drop_specks", "papers")
+        for name in INHERITED
         if then.get(name) is not None
     }
     if isinstance(printer, dict) and isinstance(printer.get("name"), str):
@@ -199,7 +200,7 @@ def _make_transfers(
     for printed in wanted:
         if _piece_key(printed) not in pieces:
             pieces[_piece_key(printed)] = _make_piece(
-                printed, rows[printed.key], job.pictures[rows[printed.key].path], take_new, said
+                printed, rows[printed.key], job.pictures[rows[printed.key].asked], take_new, said
             )
     slack = min(piece.sides.slack_mm for piece in pieces.values())
     said += [
@@ -285,7 +286,9 @@ def _report_changed(printed: PrintedTransfer, row: BatchRow, picture: PreparedPi
     severity = Severity.STOP
     if take_new:
         what, remedy, severity = f"{what}; the new one is taken, in the old one's size", "", Severity.WARN
-    return Finding(what, remedy, severity, "art-changed", row=row.row, column=column, read=read or None)
+    return Finding(
+        what, remedy, severity, "art-changed", row=row.row, kit_row=row.kit_row, column=column, read=read or None
+    )
 
 
 def _piece_key(printed: PrintedTransfer) -> tuple[tuple[int, int], int]:
@@ -306,6 +309,7 @@ def _report_no_room(piece: Piece, areas: Sequence[PrintArea]) -> Finding:
         Remedy("same-or-larger-paper"),
         kind="no-room",
         row=piece.row.row,
+        kit_row=piece.row.kit_row,
         exit=Exit.NO_ROOM,
     )
 

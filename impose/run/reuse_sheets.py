@@ -8,7 +8,7 @@ places are where the record says. It must not have been cut apart.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from pathlib import Path
@@ -17,6 +17,7 @@ from typing import Any
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.nest import NestedSheet, Nesting, Placement, Stock
 from impose.profiles.paper import Paper, Printer
+from impose.profiles.press import PressSetting
 from impose.remedies import Remedy
 from impose.run.record_file import RecordFile
 from impose.sheet.margins import PrintArea, print_area
@@ -80,7 +81,8 @@ class PrintedSheets:
         names = {sheet.stock for sheet in again}
         mine = tuple(used.area for used in self.used if used.area.paper.name in names)
         bound, fewest = min(nesting.bound, cost), min(nesting.fewest, len(sheets))
-        return replace(nesting, sheets=sheets, cost=cost, bound=bound, fewest=fewest), (*mine, *areas)
+        least = None if nesting.least is None else min(nesting.least, cost + nesting.handling)
+        return replace(nesting, sheets=sheets, cost=cost, bound=bound, fewest=fewest, least=least), (*mine, *areas)
 
     def _join_sheet(self, used: PrintedPaper, parts: Sequence[NestedSheet]) -> NestedSheet:
         placements: list[Placement] = []
@@ -145,8 +147,13 @@ class PrintedSheets:
         )
 
 
-def open_printed_sheets(source: RecordFile, wish: OntoRequest, printer: Printer) -> PrintedSheets:
-    """The sheets of a record as places to print on. Raises `Trouble` (wrong use) for sheets that are not in it."""
+def open_printed_sheets(
+    source: RecordFile, wish: OntoRequest, printer: Printer, papers: Iterable[Paper] = ()
+) -> PrintedSheets:
+    """The sheets of a record as places to print on. Raises `Trouble` (wrong use) for sheets that are not in it.
+
+    `papers` are those on file: what the press is set to for a paper stays with its sheets.
+    """
     printed = source.printed
     numbers = wish.sheets or tuple(sheet.number for sheet in printed.sheets)
     known = {sheet.number for sheet in printed.sheets}
@@ -158,14 +165,17 @@ def open_printed_sheets(source: RecordFile, wish: OntoRequest, printer: Printer)
                 for name in unknown
             ]
         )
+    settings = {paper.name: paper.setting for paper in papers}
     used = [
-        _make_printed_paper(printed.find_sheet(wanted_number), source, wish.clear_mm, printer)
-        for wanted_number in dict.fromkeys(numbers)
+        _make_printed_paper(sheet, source, wish.clear_mm, printer, settings.get(sheet.paper))
+        for sheet in map(printed.find_sheet, dict.fromkeys(numbers))
     ]
     return PrintedSheets(source, wish, tuple(used))
 
 
-def _make_printed_paper(sheet: PrintedSheet, source: RecordFile, clear_mm: float, printer: Printer) -> PrintedPaper:
+def _make_printed_paper(
+    sheet: PrintedSheet, source: RecordFile, clear_mm: float, printer: Printer, setting: PressSetting | None
+) -> PrintedPaper:
     if sheet.marks is None:
         what = "the record does not say where slug and rulers are printed, since an earlier version wrote it"
         raise Trouble(_make_usage_finding(what, "Print on a new sheet."))
@@ -178,6 +188,7 @@ def _make_printed_paper(sheet: PrintedSheet, source: RecordFile, clear_mm: float
         width_mm=sheet.width_mm,
         height_mm=sheet.height_mm,
         cost=Decimal(0),
+        setting=setting,
     )
     cells = [transfer.cell for transfer in source.printed.transfers if transfer.sheet == sheet.number]
     taken = tuple(box.inset_by(*[-clear_mm] * 4) for box in (*cells, *sheet.marks))

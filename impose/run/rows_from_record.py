@@ -35,12 +35,13 @@ def make_rows(
     for transfer in transfers:
         if transfer.key in rows:
             continue
-        path, style = _find_art(transfer.ordered, art, profiles, record, findings) if look else (root, None)
+        place = _find_art(transfer.ordered, art, profiles, record, findings) if look else ((root, None), None)
+        (path, page), style = place
         row, text = transfer.ordered, transfer.ordered.garment.text
         garment = replace(profiles.wardrobe.read_garment(text).garment, text=text)
-        cloth = _read_cloth(row.cloth, profiles)
+        cloth, page = _read_cloth(row.cloth, profiles), row.page or page
         rows[transfer.key] = replace(
-            row, path=path, garment=garment, may_turn=transfer.may_turn, style=style, cloth=cloth
+            row, path=path, page=page, garment=garment, may_turn=transfer.may_turn, style=style, cloth=cloth
         )
     raise_stops(findings)
     return rows
@@ -56,17 +57,17 @@ def _read_cloth(told: Cloth, profiles: Profiles) -> Cloth:
 
 def _find_art(
     row: BatchRow, art: ArtRoot, profiles: Profiles, record: str, findings: list[Finding]
-) -> tuple[Path, WordStyle | None]:
-    """Where the artwork lies, or the style in which words are set."""
+) -> tuple[tuple[Path, int | None], WordStyle | None]:
+    """Where the artwork lies and its page, or the style in which words are set."""
     try:
         if not row.words:
-            return art.find_art(row.art), None
+            return art.find_page(row.art), None
         style = parse_style(row.font or PLAIN, profiles.lettering, None)
         if style.is_file and not style.folder:
             style = replace(style, folder=str(art.find_art(style.font)))
         if row.letters_mm is not None:
             style = replace(style, letter_height_mm=row.letters_mm, letters_said=True)
-        return art.root, style
+        return (art.root, None), style
     except (ArtError, StyleError) as error:
         kind = error.kind if isinstance(error, ArtError) else "bad-font"
         what = error.what
@@ -76,4 +77,4 @@ def _find_art(
             what = f"{'the font file' if row.words else 'the artwork'} is not found in {art.root.absolute()}"
             remedy = Remedy("put-artwork-back")
         findings.append(Finding(what, remedy, kind=kind, file=record, row=row.row, column=column, read=read))
-    return art.root, None
+    return (art.root, None), None

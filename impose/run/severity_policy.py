@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from impose.errors import Finding, Severity, raise_stops
 from impose.kinds import ACCEPTABLE
 from impose.orders.batch import Batch, remove_refused_orders
 from impose.run.options import Options
+
+Accepted = dict[tuple[int, int], frozenset[str]]
 
 
 def judge_findings(
@@ -58,18 +60,28 @@ def agreed_stops(findings: Iterable[Finding], batch: Batch, options: Options) ->
         replace(finding, severity=Severity.WARN)
         if finding.severity is Severity.STOP
         and finding.kind in ACCEPTABLE
-        and all(_is_agreed(finding, accepted.get(row, options.accept)) for row in finding.rows)
+        and all(_is_agreed(finding, kinds) for kinds in _kinds_for(finding, finding.rows, accepted, options))
         else finding
         for finding in findings
     ]
 
 
-def _list_accepted(batch: Batch, options: Options) -> dict[int, frozenset[str]]:
-    """What each row agrees to; a row of the batch may be several prints, by its kit."""
-    accepted: dict[int, frozenset[str]] = {}
+def _list_accepted(batch: Batch, options: Options) -> Accepted:
+    """What each print agrees to, by row and the row of its kit; by row and 0 what all prints of a row agree to."""
+    accepted: Accepted = {}
     for row in batch.rows:
-        accepted[row.row] = accepted.get(row.row, options.accept) | row.accept
+        mine = options.accept | row.accept
+        accepted[row.key] = mine
+        if row.kit_row:
+            accepted[row.row, 0] = accepted.get((row.row, 0), mine) & mine
     return accepted
+
+
+def _kinds_for(finding: Finding, rows: Iterable[int], accepted: Accepted, options: Options) -> Iterator[frozenset[str]]:
+    """What is agreed to in each of the rows that a finding is true of: in the print's own, where it is of one print."""
+    for row in rows:
+        whole = accepted.get((row, 0), options.accept)
+        yield accepted.get((row, finding.kit_row), whole) if row == finding.row else whole
 
 
 def weigh_findings(
@@ -84,7 +96,7 @@ def weigh_findings(
     for finding in findings:
         placed = finding if finding.file else replace(finding, file=batch.source)
         rows = [row for row in placed.rows if row not in batch.left]
-        here = [accepted.get(row, options.accept) for row in rows] if placed.rows else [options.accept]
+        here = list(_kinds_for(placed, rows, accepted, options)) if placed.rows else [options.accept]
         strict = options.strict and placed.severity is Severity.WARN and placed.kind != "left-out"
         stopping = strict or (placed.kind in stops and placed.kind in ACCEPTABLE)
         if stopping and not all(_is_agreed(placed, kinds) for kinds in here):

@@ -10,7 +10,7 @@ from typing import Any
 from impose.errors import Trouble
 from impose.profiles.paper import fold_name
 from impose.profiles.profiles import Profiles
-from impose.profiles.settings import LISTS, READERS
+from impose.profiles.settings import RULES
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
 from impose.run.own_figures import list_figure_changes, read_figure
@@ -46,13 +46,13 @@ def change_shop(operations: Sequence[Mapping[str, Any]], folder: Path, options: 
 
 def _change_setting(changes: ProfileChanges, profiles: Profiles, entry: Mapping[str, Any]) -> None:
     name, value = str(entry.get("name")), entry.get("value")
-    if name not in READERS:
+    if name not in RULES:
         raise make_wrong("not a setting", "Reload the page.", name)
     changes.set_values("settings.toml", "", {name: _spell_setting(name, value, profiles)})
 
 
 def _spell_setting(name: str, value: Any, profiles: Profiles) -> str:
-    if name in LISTS:
+    if name in ("papers", "press_order", "stops"):
         words = value if isinstance(value, list) else re.split(r"[,;]\s*|\s+", str(value or ""))
         return f"[{', '.join(spell_text(str(word)) for word in words if str(word).strip())}]"
     if name in _FLAGS:

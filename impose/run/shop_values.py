@@ -213,6 +213,8 @@ _SETTINGS: tuple[tuple[str, str, str, str, str], ...] = (
     ("ticket_grouping", "Tickets", "Press", "choice", ""),
     ("ticket_paper", "Paper of the tickets", "Press", "choice", ""),
     ("smallest_decides", "The smallest garment decides the size", "Size and margins", "yes-no", ""),
+    ("sheet_handling", "Cost of handling a sheet", "Prices", "money", ""),
+    ("paper_change", "Cost of changing the paper", "Prices", "money", ""),
     ("panel_overlap", "Panels overlap by", "Size and margins", "length", ""),
 )
 

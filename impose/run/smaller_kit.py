@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from impose.nest import Rectangle, nest
+from impose.run.handling_choice import HandlingRates
 from impose.run.nest_batch import make_stocks
 from impose.run.options import Options, Progress
 from impose.run.plan import Plan
@@ -91,5 +92,7 @@ def _compute_price(plan: Plan, options: Options, cells: Sequence[Rectangle]) -> 
     slack = min(placed.transfer.piece.sides.slack_mm for sheet in plan.layout.sheets for placed in sheet.placed)
     areas = tuple(print_area(paper, plan.printer) for paper in plan.profiles.offered_papers)
     straight = plan.profiles.settings.straight_cuts
-    made = nest(list(cells), make_stocks(areas, slack), steps=options.steps or 2, straight_cuts=straight)
+    made = nest(
+        list(cells), make_stocks(areas, slack, HandlingRates()), steps=options.steps or 2, straight_cuts=straight
+    )
     return made.cost if not made.unplaced else 1 << 62

@@ -44,7 +44,7 @@ class Typesetter:
         assert row.style is not None  # the reader refuses words whose style is not known
         lettering = self._find_lettering(row.style)
         if isinstance(lettering, Finding):
-            self.findings.append(replace(lettering, row=row.row, column="font", read=row.font))
+            self.findings.append(replace(lettering, row=row.row, kit_row=row.kit_row, column="font", read=row.font))
             return row
         self.findings += _report_unwritable(row, lettering)
         # How high the letters are changes nothing about their outlines.
@@ -54,7 +54,7 @@ class Typesetter:
             self._drawn[key] = self._make_picture(row.words, style, lettering)
         path = self._drawn[key]
         if isinstance(path, Finding):
-            self.findings.append(replace(path, row=row.row, read=row.words))
+            self.findings.append(replace(path, row=row.row, kit_row=row.kit_row, read=row.words))
             return row
         size = self._find_room(row, row.style)
         if size.fill:
@@ -92,6 +92,7 @@ class Typesetter:
             "letters-smaller",
             "Names side by side in letters of unlike height look like a mistake.",
             row=row.row,
+            kit_row=row.kit_row,
             column="words",
             read=row.words,
         )
@@ -166,15 +167,32 @@ def _report_unwritable(row: BatchRow, lettering: TextShaper) -> Iterator[Finding
     missing, removed = describe_unwritten(lines)
     if missing:
         what = f"no font at hand can write {missing}"
-        yield Finding(what, _FIX, kind="words", row=row.row, column="words", read=row.words)
+        yield Finding(what, _FIX, kind="words", row=row.row, kit_row=row.kit_row, column="words", read=row.words)
     if removed:
         what = f"not text, and cannot be set: {removed}"
-        yield Finding(what, "Type the words again.", kind="words", row=row.row, column="words", read=row.words)
+        yield Finding(
+            what,
+            "Type the words again.",
+            kind="words",
+            row=row.row,
+            kit_row=row.kit_row,
+            column="words",
+            read=row.words,
+        )
     coloured = [face for line in lines for face in line.faces if lettering.open_face(face).tables & COLOURED]
     if coloured:
         what = "the typeface has letters in colours of its own; they are set in the style's colour"
         remedy = "Look at the proof; draw the words as an artwork to have them in their own colours."
-        yield Finding(what, remedy, Severity.WARN, "other-typeface", row=row.row, column="words", read=row.words)
+        yield Finding(
+            what,
+            remedy,
+            Severity.WARN,
+            "other-typeface",
+            row=row.row,
+            kit_row=row.kit_row,
+            column="words",
+            read=row.words,
+        )
     primary = lettering.primary
     others = {c for line in lines for run in line.runs if run.face != primary.name for c in run.text if not c.isspace()}
     # The tool's own face is of no moment for a line of words; on a team's garments one of another look stands out.
@@ -182,7 +200,16 @@ def _report_unwritable(row: BatchRow, lettering: TextShaper) -> Iterator[Finding
         letters = " ".join(sorted(others))
         what = f"the typeface has no {letters}, so that another one sets them"
         remedy = "Look at the proof, or name a typeface that has them."
-        yield Finding(what, remedy, Severity.WARN, "other-typeface", row=row.row, column="words", read=row.words)
+        yield Finding(
+            what,
+            remedy,
+            Severity.WARN,
+            "other-typeface",
+            row=row.row,
+            kit_row=row.kit_row,
+            column="words",
+            read=row.words,
+        )
 
 
 def _out_of_gamut(style: WordStyle, output: OutputProfile) -> Iterator[Finding]:

@@ -10,7 +10,7 @@ else the finest that a ruler shows. Every later piece begins where the cut reall
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
@@ -80,9 +80,10 @@ class CuttingPlan:
     joined: tuple[HeldPiece, ...]
 
 
-def cutting_of(sheet: SheetLayout, units: Units) -> CuttingPlan:
-    """How a sheet is cut apart."""
-    cells = tuple((placed.transfer.id, placed.cell) for placed in sheet.placed)
+def cutting_of(sheet: SheetLayout, units: Units, names: Mapping[str, str] | None = None) -> CuttingPlan:
+    """How a sheet is cut apart; `names` are what its cells are called where that is not their ids."""
+    names = names or {}
+    cells = tuple((names.get(placed.transfer.id, placed.transfer.id), placed.cell) for placed in sheet.placed)
     return plan_cuts(HeldPiece(Box(0.0, 0.0, sheet.width_mm, sheet.height_mm), cells), units)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
 
 from impose.profiles.press import HeatPress, PressSetting
+from impose.sheet.margins import has_marks
 from impose.sheet.press_steps import PressStep, PressTicket
 
 
@@ -20,6 +21,11 @@ class AlikeGarments:
     def first(self) -> PressTicket:
         """The one that is drawn."""
         return self.tickets[0]
+
+    def list_like(self, step: PressStep) -> list[PressStep]:
+        """The print of every garment that lies where a step of the first does, the first's own first."""
+        index = self.first.steps.index(step)
+        return [ticket.steps[index] for ticket in self.tickets]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +44,8 @@ class PressSetup:
 def group_alike(tickets: Sequence[PressTicket]) -> list[AlikeGarments]:
     """The different garments of a batch in the order of their first, each with all that are pressed like it.
 
-    Garments of different orders stay apart, since they are packed apart.
+    Garments of different orders stay apart, since they are packed apart. Words may differ, and with them how wide they
+    come out: a team's names and numbers lie at the same places and are pressed the same way.
     """
     groups: dict[Hashable, list[PressTicket]] = {}
     for ticket in tickets:
@@ -50,11 +57,21 @@ def group_alike(tickets: Sequence[PressTicket]) -> list[AlikeGarments]:
 def _make_look_key(step: PressStep) -> Hashable:
     """Everything of a print that a ticket shows or that the press is set by, but its id and its sheet."""
     piece = step.transfer.piece
-    row = piece.row
-    size = piece.ink_w_mm, piece.ink_h_mm, piece.cloth_x, piece.cloth_y, piece.crease_x_mm, piece.crease_y_mm
+    row, spot = piece.row, step.spot
     heat = step.fit, step.pressings, len(step.again), step.avoidable, step.together, step.setting
-    picture = piece.picture.sha256, piece.picture.ink
-    return row.placement, step.shape, step.spot, size, piece.sides, piece.panel, picture, heat, row.note, row.extra
+    told = row.placement, step.shape, piece.cloth_x, piece.cloth_y, heat, row.note, row.extra
+    if row.words and piece.panel is None and step.fit != "several":
+        place = spot.drop, spot.across, spot.midway, spot.turned, spot.pad is None
+        return told, row.font, row.centre, piece.level, has_marks(piece.sides.left), place, _anchor(step)
+    size = piece.ink_w_mm, piece.ink_h_mm, piece.crease_x_mm, piece.crease_y_mm
+    return told, spot, size, piece.sides, piece.panel, piece.picture.sha256, piece.picture.ink
+
+
+def _anchor(step: PressStep) -> float:
+    """The edge or middle that the drop is measured to, where it lies on the face: lowered prints lie lower."""
+    box, drop = step.spot.box, step.spot.drop
+    measured = "centre of print" if drop is None else drop.measured_to
+    return round({"top of print": box.y, "bottom of print": box.bottom}.get(measured, box.centre[1]), 3)
 
 
 def list_setups(tickets: Sequence[PressTicket], press: HeatPress) -> list[PressSetup]:

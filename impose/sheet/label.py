@@ -89,6 +89,7 @@ def make_job_label(transfer: Transfer, code: str, shaper: LineShaper, findings: 
                 Severity.WARN,
                 kind="short-label",
                 row=row.row,
+                kit_row=row.kit_row,
             )
         )
     return made

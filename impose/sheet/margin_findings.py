@@ -41,6 +41,7 @@ def report_shrunk(row: BatchRow, small: SizeRequest, wanted: SizeRequest, units:
         Severity.WARN,
         kind="shrunk",
         row=row.row,
+        kit_row=row.kit_row,
     )
 
 
@@ -59,6 +60,7 @@ def report_seam(row: BatchRow, wanted: SizeRequest, parted: Sequence[PanelSplit]
         kind="panels",
         why=f"A seam shows: where panels {twice}.",
         row=row.row,
+        kit_row=row.kit_row,
     )
 
 
@@ -81,6 +83,7 @@ def report_no_room(
         Remedy(_OTHERWISE[oversize]),
         kind="no-room",
         row=row.row,
+        kit_row=row.kit_row,
         exit=Exit.NO_ROOM,
     )
 
@@ -108,6 +111,7 @@ def _report_margin(piece: Piece, wanted: SizeRequest, units: Units, no_more: str
             Severity.WARN,
             kind="tight-margin",
             row=piece.row.row,
+            kit_row=piece.row.kit_row,
         )
     ticks = "" if has_marks(sides.left) else ", and no tick on those sides"
     return Finding(
@@ -117,6 +121,7 @@ def _report_margin(piece: Piece, wanted: SizeRequest, units: Units, no_more: str
         kind="thin-margin",
         why="A hard paper edge left and right can mark the cloth.",
         row=piece.row.row,
+        kit_row=piece.row.kit_row,
     )
 
 
@@ -131,6 +136,7 @@ def _report_turned(piece: Piece) -> Iterator[Finding]:
         kind="turned-art",
         why="Its length would run across the arm, and its size is held to the sleeve's width.",
         row=piece.row.row,
+        kit_row=piece.row.kit_row,
         column="art",
         read=piece.row.art,
     )
@@ -144,6 +150,7 @@ def _report_creases(piece: Piece) -> Iterator[Finding]:
             "Write ink or mass in the column centre, or crop the picture's empty canvas.",
             kind="centre-outside",
             row=piece.row.row,
+            kit_row=piece.row.kit_row,
             column="centre",
             read=piece.row.centre,
         )

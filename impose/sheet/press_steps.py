@@ -58,9 +58,9 @@ class PressStep:
     setting: PressSetting | None = None
 
     @property
-    def print(self) -> tuple[int, int]:
-        """Row and copy: what the panels of one print share."""
-        return self.transfer.piece.row.row, self.transfer.copy
+    def print(self) -> tuple[tuple[int, int], int]:
+        """Row, that of the kit too, and copy: what the panels of one print share."""
+        return self.transfer.piece.row.key, self.transfer.copy
 
     @property
     def setup(self) -> str:

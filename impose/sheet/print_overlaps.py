@@ -80,6 +80,7 @@ def _over_zip(pieces: Iterable[Piece], profiles: Profiles) -> Iterator[Finding]:
             kind="across-zip",
             why="A zip holds no dye, marks the cloth and the platen, and parts the picture when it is opened.",
             row=piece.row.row,
+            kit_row=piece.row.kit_row,
             column="placement",
             read=piece.row.placement,
         )
@@ -140,6 +141,7 @@ def _report_overlap(first: BatchRow, other: BatchRow, wide: float, high: float, 
         kind="prints-overlap",
         why="Dye on dye is mud, and a spoiled garment needs a new blank and all its prints again.",
         row=other.row,
+        kit_row=other.kit_row,
         column="wearer",
     )
 

@@ -208,9 +208,9 @@ def fewest_values(fewest: FewestBound) -> dict[str, Any]:
 def finding_record(finding: Finding) -> dict[str, Any]:
     """A finding as plain values; what is unknown is left out."""
     values: dict[str, Any] = {"severity": str(finding.severity), "what": finding.what}
-    for name in ("kind", "why", "remedy", "file", "row", "column", "read", "px", "mm"):
+    for name in ("kind", "why", "remedy", "file", "row", "kit_row", "column", "read", "px", "mm"):
         value = getattr(finding, name)
-        if value not in (None, ""):
+        if value not in (None, "") and (name != "kit_row" or value):
             values[name] = list(value) if isinstance(value, tuple) else str(value) if name == "remedy" else value
     return values
 

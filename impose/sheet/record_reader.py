@@ -170,9 +170,11 @@ def _read_sheet(entry: Mapping[str, Any], at: str) -> PrintedSheet:
     marks = None
     if "marks_mm" in entry:
         marks = tuple(_parse_box(values, place) for place, values in _read_entries(entry, "marks_mm", at))
+    # A sheet that was printed on again has a name of its own; the paper is that of the first time.
+    again = _read_value(dict, entry, "onto", at) if "onto" in entry else entry
     return PrintedSheet(
         _read_whole(entry, "sheet", at),
-        _read_text(entry, "paper", at),
+        _read_text(again, "paper", at if again is entry else f"{at}onto."),
         _read_length(entry, "width_mm", at),
         _read_length(entry, "height_mm", at),
         _read_box(entry, "printable_mm", at),

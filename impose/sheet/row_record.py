@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, cast
 
+from impose.file_types import MENDS, MOST_PAGE
 from impose.orders.batch import MOST_COPIES, BatchRow, Centre
 from impose.profiles.cloth import Cloth
 from impose.profiles.garment import Garment
@@ -49,6 +50,9 @@ def row_values(row: BatchRow) -> dict[str, Any]:
         **({"extra": [list(pair) for pair in row.extra]} if row.extra else {}),
         **({"fibre": row.cloth.text} if row.cloth.text else {}),
         **({"cloth_colour": row.cloth.colour} if row.cloth.colour else {}),
+        **({"page": row.page} if row.page else {}),
+        **({"mend": sorted(row.mend)} if row.mend else {}),
+        **({"drawn_mm": [None if mm is None else round(mm, 6) for mm in row.drawn_mm]} if row.drawn_mm else {}),
         **({"kit": row.kit, "kit_row": row.kit_row, "name": row.name, "number": row.number} if row.kit else {}),
     }
 
@@ -88,6 +92,9 @@ def read_row(values: Mapping[str, Any]) -> BatchRow:
         kit_row=_read_whole_number({"kit_row": 0, **values}, "kit_row", 10**9),
         name=_read_text(values, "name", ""),
         number=_read_text(values, "number", ""),
+        page=_read_whole_number(values, "page", MOST_PAGE) or None if "page" in values else None,
+        mend=_read_mends(values),
+        drawn_mm=_read_drawn_size(values),
     )
 
 
@@ -138,6 +145,26 @@ def _read_centre(values: Mapping[str, Any]) -> Centre:
     if values.get("centre") not in ("ink", "canvas", "mass"):
         raise EntryError("centre")
     return cast(Centre, values["centre"])
+
+
+def _read_mends(values: Mapping[str, Any]) -> frozenset[str]:
+    found = frozenset(_read_texts(values, "mend"))
+    if not found <= set(MENDS):
+        raise EntryError("mend")
+    return found
+
+
+def _read_drawn_size(values: Mapping[str, Any]) -> tuple[float | None, float | None] | None:
+    """The size for which a drawing was rendered, both sides or one."""
+    found = values.get("drawn_mm")
+    if found is None:
+        return None
+    if not isinstance(found, list) or len(found) != 2 or found == [None, None]:
+        raise EntryError("drawn_mm")
+    for mm in found:
+        if mm is not None and (isinstance(mm, bool) or not isinstance(mm, (int, float)) or not 0 < mm <= 1e6):
+            raise EntryError("drawn_mm")
+    return found[0], found[1]
 
 
 def _read_texts(values: Mapping[str, Any], key: str) -> list[str]:

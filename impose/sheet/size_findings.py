@@ -73,8 +73,9 @@ def place_findings(findings: Sequence[Finding], pieces: Sequence[Piece]) -> list
 
 
 def _place_finding(finding: Finding, pieces: Sequence[Piece]) -> Finding:
-    """A finding on the print of its row; of a kit's prints, on the one whose artwork it speaks of."""
-    meant = [piece for piece in pieces if finding.read in (piece.row.art, piece.row.words)] or pieces
+    """A finding on the print of its row; of a kit's prints, on its own or the one whose artwork it speaks of."""
+    mine = [piece for piece in pieces if piece.row.kit_row == finding.kit_row] or pieces
+    meant = [piece for piece in mine if finding.read in (piece.row.art, piece.row.words)] or mine
     return place_on_print(finding, meant[-1]) if meant else finding
 
 
@@ -112,6 +113,7 @@ def _check_resolution(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
         kind="very-low-resolution" if serious else "low-resolution",
         why="Edges print soft or in steps.",
         row=piece.row.row,
+        kit_row=piece.row.kit_row,
         column="art",
         read=piece.row.art,
     )
@@ -139,6 +141,7 @@ def _check_thin_parts(piece: Piece, kind: str, parts: Sequence[ThinPart]) -> Ite
             kind=kind,
             why="The dye spreads: fine strokes fade or break." if stroke else "The dye spreads: fine gaps close.",
             row=piece.row.row,
+            kit_row=piece.row.kit_row,
             column="words" if piece.row.words else "art",
             read=piece.row.words or piece.row.art,
             px=part.box,
@@ -167,6 +170,7 @@ def _check_straight_edges(piece: Piece) -> Iterator[Finding]:
         kind="straight-edge",
         why="Where paper ends beside solid ink, the press can leave a line.",
         row=piece.row.row,
+        kit_row=piece.row.kit_row,
         column="art",
         read=piece.row.art,
         mm=(0.0, 0.0, round(piece.ink_w_mm, 2), round(piece.ink_h_mm, 2)),
@@ -205,6 +209,7 @@ def _check_size_range(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
         kind="size-unusual",
         why="A slip between inches and millimetres looks like this.",
         row=row.row,
+        kit_row=row.kit_row,
         column="width" if row.width_mm is not None else "height",
     )
 
@@ -222,6 +227,7 @@ def _check_tiny(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
         kind="size-unusual",
         why="A slip between inches and millimetres looks like this, and so small a print is hard to see and to place.",
         row=piece.row.row,
+        kit_row=piece.row.kit_row,
         column="width" if piece.row.width_mm is not None else "height",
     )
 
@@ -241,6 +247,7 @@ def _check_platen(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
         kind="platen",
         why="Heat and pressure fall off at the platen's edge, and the edge itself marks the cloth.",
         row=piece.row.row,
+        kit_row=piece.row.kit_row,
     )
 
 
@@ -265,6 +272,7 @@ def _check_two_sizes(pieces: Sequence[Piece], profiles: Profiles) -> Iterator[Fi
             kind="two-sizes",
             why="Worn side by side, like garments with unlike prints look like a mistake.",
             row=second.row.row,
+            kit_row=second.row.kit_row,
             column="width",
         )
 

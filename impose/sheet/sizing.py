@@ -58,13 +58,25 @@ def compute_ink_size(row: BatchRow, picture: PreparedPicture, profiles: Profiles
     """
     if row.set_mm is not None:
         return _fit_inside(picture, row.set_mm, None)
+    return _fit_inside(picture, *asked_size(row, profiles))
+
+
+def asked_size(row: BatchRow, profiles: Profiles) -> tuple[float | None, float | None]:
+    """The width and height as worn that a row's ink is to fit inside, either of them None, whatever its picture."""
     if row.width_mm is not None or row.height_mm is not None:
-        return _fit_inside(picture, row.width_mm, row.height_mm)
+        return row.width_mm, row.height_mm
     assert row.placement is not None  # the reader refuses a row without any of the three
     found = profiles.require_placement(row.placement).find_size(row.garment, profiles.wardrobe)
     assert found is not None  # the reader refuses a placement whose size for the garment is not known
     rule, _ = found
-    return _fit_inside(picture, rule.width_mm, rule.height_mm)
+    return rule.width_mm, rule.height_mm
+
+
+def size_on_paper(row: BatchRow, profiles: Profiles) -> tuple[float | None, float | None]:
+    """The same with what is added for the cloth."""
+    pairs = zip(asked_size(row, profiles), find_cloth_allowance(row, profiles), strict=True)
+    width, height = (None if mm is None else mm * cloth for mm, cloth in pairs)
+    return width, height
 
 
 def _fit_inside(picture: PreparedPicture, width_mm: float | None, height_mm: float | None) -> Size:

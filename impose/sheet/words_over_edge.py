@@ -35,6 +35,7 @@ def over_edge(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
         "words-over-edge",
         "What lies over a seam or an edge does not press.",
         row=row.row,
+        kit_row=row.kit_row,
         column="words",
         read=row.words,
     )

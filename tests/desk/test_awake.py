@@ -186,7 +186,7 @@ def test_a_sparse_png_of_a_gigabyte_is_not_held_in_memory(tmp_path, length):
         (png(1)[:8], "cut off"),
         (chunks(3 * MB)[: 2 * MB], "cut off"),
         (png(1)[:-20] + b"\0" + png(1)[-19:], "checksum"),
-        (b"\xff\xd8\xff" * 99, "a JPEG photograph"),
+        (b"GIF89a" * 99, "a GIF picture"),
         (b"", "an empty file"),
     ],
 )

@@ -56,7 +56,7 @@ def test_a_pdf_waits_while_the_print_share_is_away_and_its_mount_point_stays(bed
     assert bed.sheets == ["owl"]
     assert files(share.folder) == [], "nothing is written on the disk below"
     status = read_status(bed.places, None, bed.time.wall)
-    assert status.values["unprinted"] == ["owl on a4"]
+    assert status.values["unprinted"] == ["owl, number 1, on a4"]
     assert "the print folder is away" in "\n".join(status.list_lines())
     bed.start()  # over a restart, and the watcher goes on with all else
     bed.drop("left-chest/fox.png", png(2))
@@ -84,7 +84,7 @@ def test_a_share_that_leaves_in_the_middle_of_a_drop_is_no_drop(bed, share, poin
     bed.turns(20)
     assert left == [point]
     assert files(share.folder) == []
-    assert read_status(bed.places, None, bed.time.wall).values["unprinted"] == ["owl on a4"]
+    assert read_status(bed.places, None, bed.time.wall).values["unprinted"] == ["owl, number 1, on a4"]
     share.come()
     bed.turns(60)
     assert len(pdfs(share.folder)) == 1

@@ -384,9 +384,9 @@ def test_what_to_type_can_be_pasted(run, tmp_path):
 
 def test_status_for_a_person_names_what_matters(bed):
     bed.drop("left-chest/owl.png", png(1))
-    bed.drop("photo.jpg", b"no")
+    bed.drop("moving.gif", b"GIF89a")
     bed.turns(8)
     text = "\n".join(read_status(bed.places, None, bed.time.wall).list_lines())
     assert "watched by process" in text
     assert "delivered: owl, number 1" in text
-    assert "refused: photo.jpg" in text
+    assert "refused: moving.gif" in text

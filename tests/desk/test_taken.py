@@ -109,12 +109,12 @@ def test_links_and_special_files_are_refused_and_never_followed(bed, tmp_path):
 
 
 def test_what_is_no_png_and_no_table_is_refused(bed):
-    bed.drop("photo.jpg", b"\xff\xd8\xff")
-    bed.drop("left-chest/liar.png", b"\xff\xd8\xff" * 100)
+    bed.drop("moving.gif", b"GIF89a" + bytes(20))
+    bed.drop("left-chest/liar.png", b"GIF89a" + bytes(200))
     bed.turns(4)
-    assert bed.refused == ["photo.jpg"]
+    assert bed.refused == ["moving.gif"]
     bed.turns(20)
-    assert bed.refused == ["liar.png", "photo.jpg"]
+    assert bed.refused == ["liar.png", "moving.gif"]
 
 
 @pytest.mark.parametrize("first", ["csv", "art"])
@@ -261,17 +261,36 @@ def test_a_hold_without_end_is_refused(bed, hold):
 @pytest.mark.parametrize(
     ("name", "content", "words"),
     [
-        # First bytes: JPEG (ITU-T T.81 B.1.1), HEIC (ISO/IEC 23008-12, brand), PDF (ISO 32000), SVG (W3C).
-        ("owl.jpg", b"\xff\xd8\xff\xe0" + bytes(200), "a JPEG photograph"),
-        ("IMG_4711.HEIC", b"\0\0\0\x18ftypheic" + bytes(200), "a HEIC photograph"),
-        ("crest.pdf", b"%PDF-1.7\n" + bytes(200), "a PDF document"),
-        ("crest.svg", b'<svg xmlns="http://www.w3.org/2000/svg"></svg>', "an SVG drawing"),
+        # First bytes: GIF (GIF89a specification, 17), JPEG 2000 (ISO/IEC 15444-1, I.5.1), EPS (Adobe 5002), BMP.
+        ("owl.gif", b"GIF89a" + bytes(200), "a GIF picture"),
+        ("scan.jp2", b"\0\0\0\x0cjP  \r\n\x87\n" + bytes(200), "a JPEG 2000 picture"),
+        ("crest.eps", b"%!PS-Adobe-3.0 EPSF-3.0\n", "a PostScript file"),
+        ("crest.bmp", b"BM" + bytes(200), "a BMP picture"),
     ],
 )
-def test_a_picture_of_another_format_is_named_with_what_to_do(bed, name, content, words):
+def test_a_picture_of_a_format_that_is_not_read_is_named_with_what_to_do(bed, name, content, words):
     bed.start()
     bed.drop(f"left-chest/{name}", content)
     bed.turns(200)
     assert bed.refused == [name]
     assert words in bed.why(name)
     assert "PNG" in bed.why(name)
+
+
+# First and last bytes: JPEG (ITU-T T.81, B.1.1.3: EOI), PDF (ISO 32000-1, 7.5.5: %%EOF), SVG (its root's end tag).
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("owl.jpg", b"\xff\xd8\xff\xe0" + bytes(200)),
+        ("crest.pdf", b"%PDF-1.7\n" + bytes(200)),
+        ("crest.svg", b'<svg xmlns="http://www.w3.org/2000/svg"><rect'),
+    ],
+)
+def test_a_picture_that_never_ends_is_waited_for_and_then_refused(bed, name, content):
+    bed.start()
+    bed.drop(f"left-chest/{name}", content)
+    bed.turns(4)
+    assert bed.refused == []
+    bed.turns(300)
+    assert bed.refused == [name]
+    assert "cut off" in bed.why(name)

@@ -76,3 +76,16 @@ def test_a_piece_alone_on_a_roll_costs_the_length_that_it_may_lie_along(may_turn
     roll = Stock("roll", 100_000, None, cost=1_000_000)
     job = make_instance([Rectangle("a", 20_000, 100_000, may_turn=may_turn)], range(1), [roll])
     assert _bound_dearest_alone(job) == least
+
+
+def test_a_bound_that_nobody_waits_for_is_the_one_by_area():
+    """By hand: 5 pieces of 60 x 60 have 18,000 of the area, 1.8 sheets of 100 x 100: two, though each needs its own."""
+    pieces = [Rectangle(str(i), 60, 60) for i in range(5)]
+    one, other = Stock("one", 100, 100, cost=7), Stock("other", 100, 90, cost=9)
+    job = make_instance(pieces, range(5), [one])
+    assert (bound_sheets(job, 0, lambda: True), bound_cost(job, lambda: True)) == (2, 14)
+    assert (bound_sheets(job, 0), bound_cost(job)) == (5, 35), "what was stopped is not remembered"
+    assert bound_sheets(job, 0, lambda: True) == 5, "what is known need not be worked out"
+    both = make_instance(pieces, range(5), [one, other])
+    assert bound_cost(both, lambda: True) == 13  # 1.8 sheets at 7, rounded up
+    assert bound_cost(both) == 35

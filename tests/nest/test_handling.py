@@ -71,3 +71,12 @@ def test_the_proof_counts_the_work():
         prove_nesting(replace(found, handling=found.handling + 1), cells(5), [replace(A4, handling=CENT), A3], CENT)
     with pytest.raises(ValueError, match="changing"):
         nest(cells(1), [A4], changing=-1)
+
+
+def test_the_fewest_sheets_are_told_with_handling_as_without():
+    """What the exact search sees holds for the number of sheets whatever handling costs."""
+    chance = random.Random(5)
+    pieces = [Rectangle(str(i), chance.randint(60, 190) * MM, chance.randint(60, 260) * MM) for i in range(14)]
+    plain, worked = nest(pieces, [A4]), nest(pieces, [replace(A4, handling=10 * CENT)])
+    assert (plain.fewest, plain.proven) == (worked.fewest, worked.proven)
+    assert plain.bound == worked.bound == plain.fewest * A4.cost

@@ -16,6 +16,7 @@ from impose.nest import Rectangle, Stock, nest
 from impose.nest.budget import SearchBudget
 from impose.nest.instance import PieceSize
 from impose.nest.roll_beam import TASTES, RollBeam, raise_outline
+from impose.nest.roll_order import RollOrder, measure_order
 
 MM = 1000
 
@@ -81,3 +82,39 @@ def test_what_a_cut_loses_grows_with_the_piece_where_the_printer_prints_short():
     (sheet,) = nest([Rectangle("T1", 600 * MM, 1000 * MM, False)], [replace(roll, limit=1_015_409)]).sheets
     assert sheet.cost == 1_015_409
     assert nest([Rectangle("T1", 600 * MM, 1000 * MM, False)], [replace(roll, limit=1_015_408)]).unplaced
+
+
+@pytest.mark.parametrize("pinwheels", [False, True])
+@pytest.mark.parametrize("pieces", [5, 7, 9])
+def test_few_pieces_cut_without_waste_are_laid_without_waste(pieces, pinwheels):
+    """The strip that they were cut from is the shortest there can be: its area over its width."""
+    strip = strip_of(pieces, 40, 60, 3, pinwheels)
+    found = nest(strip, [Stock("roll", 40 * MM, None, cost=1_000_000)])
+    assert [sheet.height for sheet in found.sheets] == [60 * MM]
+    assert found.proven
+
+
+# The least lengths are those that CP-SAT (OR-Tools 9, Apache 2.0) proves with no_overlap_2d, computed once.
+STRIPS_PROVEN = [
+    (610, [(211, 245), (153, 203), (99, 117), (269, 153), (248, 187), (219, 216)], 427),
+    (305, [(210, 85), (202, 229), (99, 121)], 314),
+]
+
+
+@pytest.mark.parametrize(("width", "sizes", "least"), STRIPS_PROVEN)
+def test_few_pieces_meet_the_length_that_another_solver_proves(width, sizes, least):
+    strip = [Rectangle(str(i), w * MM, h * MM) for i, (w, h) in enumerate(sizes)]
+    found = nest(strip, [Stock("roll", width * MM, None, cost=1_000_000)])
+    assert ([sheet.height for sheet in found.sheets], found.proven) == ([least * MM], True)
+
+
+def test_orders_are_improved_where_pieces_go_down_one_after_the_other():
+    """By hand: 6 x 1 and 3 x 2 twice fill 6 x 3; the other order leaves a gap no piece fills."""
+    assert measure_order([(6, 1), (3, 2), (3, 2)], 6, 99) == 3
+    assert measure_order([(3, 2), (6, 1), (3, 2)], 6, 99) == 5
+    assert measure_order([(3, 2), (6, 1), (3, 2)], 6, 2) > 2
+    by_order = RollOrder([[(3, 2), (2, 3)], [(6, 1), (1, 6)], [(3, 2), (2, 3)]], 6, random.Random(1))
+    laid = by_order.find_shorter(5, 3, 400, lambda: False)
+    assert laid is not None
+    assert max(y + h for _, _, y, _, h in laid) == 3
+    assert by_order.find_shorter(3, 3, 400, lambda: False) is None

@@ -115,3 +115,25 @@ def test_a_start_on_paper_that_is_no_longer_offered_or_enough_is_left():
     found = nest(pieces, [few, A4], start=first.sheets)
     assert not found.unplaced
     assert sum(sheet.stock == "a3" for sheet in found.sheets) <= 1
+
+
+def test_a_changed_table_is_answered_before_its_bound_is_known(monkeypatch):
+    """The first sheets of a change come at once: what takes longest, the lower bound, is worked out after them."""
+    from impose.nest import solve
+
+    told, order = [], []
+    real = solve._compute_bounds
+    monkeypatch.setattr(solve, "_compute_bounds", lambda *given: order.append("bounds") or real(*given))
+    pieces = [Rectangle(str(i), 60_000 + 1000 * i, 80_000) for i in range(12)]
+    paper = Stock("a4", 204_000, 280_000, cost=15)
+    before = nest(pieces, [paper], steps=50)
+    order.clear()
+    changed = [replace(pieces[0], width=pieces[0].width + 1000), *pieces[1:]]
+
+    def hear(found):
+        order.append("told")
+        told.append(found)
+
+    nest(changed, [paper], steps=50, start=before.sheets, told=hear)
+    assert order[:2] == ["told", "bounds"]
+    assert not told[0].unplaced

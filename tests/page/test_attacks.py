@@ -82,8 +82,14 @@ def test_a_change_from_elsewhere_is_refused(tab, origin):
     lines = [f"Origin: {origin.format(port=tab.port)}"] if origin else []
     before = tab.rows
     body = b'{"ops":[{"op":"add","cells":{"order":"evil"}}]}'
-    sent = request(tab, *lines, "Content-Type: application/json", f"Content-Length: {len(body)}", method="POST",
-                   path=f"{tab.base}/changes")  # fmt: skip
+    sent = request(
+        tab,
+        *lines,
+        "Content-Type: application/json",
+        f"Content-Length: {len(body)}",
+        method="POST",
+        path=f"{tab.base}/changes",
+    )
     assert status_of(raw(tab.port, sent + body)) == 403
     assert tab.rows == before
 
@@ -163,10 +169,18 @@ def test_a_command_gets_a_key_by_the_secret_alone(bed):
 @pytest.mark.parametrize(
     "path",
     [
-        "/static/../guard.py", "/static/..%2fguard.py", "/static/%2e%2e/guard.py", "/static/..\\guard.py", "//etc/passwd",
-        "/static//etc/passwd", "/static/page.html%00.js", "/static/.page.html", "/../../etc/passwd", "/api/b/../state.json",
+        "/static/../guard.py",
+        "/static/..%2fguard.py",
+        "/static/%2e%2e/guard.py",
+        "/static/..\\guard.py",
+        "//etc/passwd",
+        "/static//etc/passwd",
+        "/static/page.html%00.js",
+        "/static/.page.html",
+        "/../../etc/passwd",
+        "/api/b/../state.json",
     ],
-)  # fmt: skip
+)
 def test_no_path_leads_out_of_the_table(tab, path):
     answer = raw(tab.port, request(tab, path=path))
     assert status_of(answer) in (400, 403, 404)
@@ -221,9 +235,23 @@ def test_every_answer_forbids_what_a_page_must_not_do(bed, tab):
 
 
 @pytest.mark.parametrize(
-    "body", [b"{", b"[]", b'"x"', b"null", b"\xff\xfe", b"NaN", b'{"ops": NaN}', b"{" * 100_000, b'{"ops": [1]}', b'{"ops": {}}',
-             b'{"ops": [{"op": "set"}]}', b'{"ops": [{"op": "add", "cells": {"a": [1]}}]}', b'{"ops": [{"op": "rm -rf"}]}']
-)  # fmt: skip
+    "body",
+    [
+        b"{",
+        b"[]",
+        b'"x"',
+        b"null",
+        b"\xff\xfe",
+        b"NaN",
+        b'{"ops": NaN}',
+        b"{" * 100_000,
+        b'{"ops": [1]}',
+        b'{"ops": {}}',
+        b'{"ops": [{"op": "set"}]}',
+        b'{"ops": [{"op": "add", "cells": {"a": [1]}}]}',
+        b'{"ops": [{"op": "rm -rf"}]}',
+    ],
+)
 def test_what_is_no_proper_json_is_400(tab, body):
     before = tab.rows
     status, _, answer = tab.ask("POST", f"{tab.base}/changes", body, {"Content-Type": "application/json"})

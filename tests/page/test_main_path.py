@@ -60,6 +60,8 @@ def test_from_a_dropped_picture_to_a_print_made_again(planning: Bed, tmp_path: P
     assert tab.get(f"{tab.base}/made")["made"][0]["id"] == entry["id"]
 
     made_at = f"{tab.base}/made/{entry['id']}"
+    assert tab.post(f"{made_at}/agreed", {"by": "Ada Weir", "on": "2026-11-28"})["orders"] == ["Owls"]
+    assert tab.post(f"{made_at}/agreed", {"by": " "}, 422)["error"]["what"] == "Who has agreed?"
     press = tab.get(f"{made_at}/press")
     assert (press["done"], press["of"], press["first_check"]) == (0, 2, True)
     names = {print_["title"]: print_["transfer"] for print_ in press["garments"][0]["prints"]}

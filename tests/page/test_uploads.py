@@ -18,8 +18,12 @@ def picture(number: int = 0) -> bytes:
     """A small PNG, each number another one."""
     samples = np.full((4, 4, 3), 40, np.uint8)
     samples[0, 0] = (number % 250, number // 250, 7)
-    return pngbytes.SIGNATURE + pngbytes.ihdr(4, 4, 8, 2) + pngbytes.idat(pngbytes.zlib.compress(
-        pngbytes.rows(samples, 8))) + pngbytes.chunk(b"IEND")  # fmt: skip
+    return (
+        pngbytes.SIGNATURE
+        + pngbytes.ihdr(4, 4, 8, 2)
+        + pngbytes.idat(pngbytes.zlib.compress(pngbytes.rows(samples, 8)))
+        + pngbytes.chunk(b"IEND")
+    )
 
 
 def test_a_picture_gets_its_name_in_the_folder(bed, tab):
@@ -41,11 +45,20 @@ def test_the_same_picture_is_kept_once(bed, tab):
 @pytest.mark.parametrize(
     ("name", "kept"),
     [
-        ("../../evil.png", "evil.png"), ("/etc/passwd", "passwd.png"), ("..\\..\\evil.png", "evil.png"), (".hidden.png", "hidden.png"),
-        ("con.png", "picture-con.png"), ("a\u202egnp.exe", "agnp.exe"), ("x" * 400 + ".png", "x" * 100 + ".png"), ("", "picture.png"),
-        ("a:b*c?.png", "abc.png"), ("…", "….png"), ("\x00\n.png", "picture.png"), ("owl", "owl.png"),
+        ("../../evil.png", "evil.png"),
+        ("/etc/passwd", "passwd.png"),
+        ("..\\..\\evil.png", "evil.png"),
+        (".hidden.png", "hidden.png"),
+        ("con.png", "picture-con.png"),
+        ("a\u202egnp.exe", "agnp.exe"),
+        ("x" * 400 + ".png", "x" * 100 + ".png"),
+        ("", "picture.png"),
+        ("a:b*c?.png", "abc.png"),
+        ("…", "….png"),
+        ("\x00\n.png", "picture.png"),
+        ("owl", "owl.png"),
     ],
-)  # fmt: skip
+)
 def test_no_name_leads_anywhere(bed, tab, name, kept):
     status, _, body = tab.ask("PUT", f"{tab.base}/art?name={quote(name, safe='')}", picture())
     assert status == 201, body
@@ -76,8 +89,13 @@ def test_too_large_is_refused_whole(bed, tab, monkeypatch):
     found, _, _ = tab.ask("PUT", f"{tab.base}/art?name=a.png", picture() + b"x" * 2000)
     assert found == 413
     # One that does not say how large it is, and is.
-    head = request(tab, "Transfer-Encoding: chunked", f"Origin: http://127.0.0.1:{tab.port}", method="PUT",
-                   path=f"{tab.base}/art?name=a.png")  # fmt: skip
+    head = request(
+        tab,
+        "Transfer-Encoding: chunked",
+        f"Origin: http://127.0.0.1:{tab.port}",
+        method="PUT",
+        path=f"{tab.base}/art?name=a.png",
+    )
     body = b"%x\r\n%s\r\n" % (3000, b"\x89PNG\r\n\x1a\n" + b"x" * 2992)
     assert status_of(raw(tab.port, head + body + b"0\r\n\r\n")) == 413
     bed.until(lambda: not list((bed.folder / "art").glob("*")) and not list((bed.folder / "art").glob(".*")))
@@ -95,8 +113,13 @@ def test_a_batch_holds_only_so_much(bed, tab, monkeypatch):
 
 
 def test_an_upload_that_breaks_off_leaves_nothing(bed, tab):
-    head = request(tab, f"Content-Length: {1 << 20}", f"Origin: http://127.0.0.1:{tab.port}", method="PUT",
-                   path=f"{tab.base}/art?name=a.png")  # fmt: skip
+    head = request(
+        tab,
+        f"Content-Length: {1 << 20}",
+        f"Origin: http://127.0.0.1:{tab.port}",
+        method="PUT",
+        path=f"{tab.base}/art?name=a.png",
+    )
     with socket.create_connection(("127.0.0.1", tab.port), timeout=5) as connection:
         connection.sendall(head + picture())
         bed.until(lambda: bool(list((bed.folder / "art").glob(".coming*"))))

@@ -34,11 +34,12 @@ class Piece:
     cells: dict[str, tuple[float, float, float, float]]
 
 
+NAMES = r"(?:T\d+|[A-Z]{1,2}\b)(?: (?:T\d+|[A-Z]{1,2}\b))*(?: and \d+ more)?"
 LINE = re.compile(
-    r"In hand: (?P<hand>T\d+(?: T\d+)*(?: and \d+ more)?)"
+    rf"In hand: (?P<hand>{NAMES})"
     r"|(?P<way>across|down), (?P<at>[\d./ ]+) (?P<unit>mm|in) from the (?P<new>new )?(?P<edge>top|left) edge: "
-    r"(?P<off>bare paper|T\d+(?: T\d+)*(?: and \d+ more)?) off"
-    r"|(?P<joined>T\d+(?: T\d+)*(?: and \d+ more)?): no straight cut parts them"
+    rf"(?P<off>bare paper|{NAMES}) off"
+    rf"|(?P<joined>{NAMES}): no straight cut parts them"
 )
 
 
@@ -52,15 +53,33 @@ def made(folder: Path, rows: int, papers: list[str], **settings: object) -> tupl
     return out, json.loads((out / "batch.json").read_text("utf-8"))
 
 
-def listed(pdf: Path) -> dict[int, str]:
-    """The words of each sheet's list."""
+class Told(str):
+    """The words of a sheet's list; `called` are the letters of its cells, where it is told with others like it."""
+
+    called: dict[str, str]
+
+
+def listed(pdf: Path) -> dict[int, Told]:
+    """The words of each sheet's list; sheets that are alike have the same, each with its own letters."""
     texts = [page.text for page in drawn.pages(pdf)]
     flat = " ".join(" ".join(text for text in texts if "Cutting list" in text).split())
-    parts = re.split(r"Sheet (\d+) of \d+", flat)
+    parts = re.split(r"(\d+ sheets alike|Sheet \d+ of \d+)", flat)
     found: dict[int, str] = {}
-    for number, words in zip(parts[1::2], parts[2::2], strict=True):
-        found[int(number)] = found.get(int(number), "") + words
-    return found
+    called: dict[int, dict[str, str]] = {}
+    for head, words in zip(parts[1::2], parts[2::2], strict=True):
+        if head.startswith("Sheet"):
+            number = int(head.split()[1])
+            found[number] = found.get(number, "") + words
+            continue
+        held = re.findall(r"Sheet (\d+) (.*?)(?= Sheet \d|$)", words)
+        assert len(held) == int(head.split()[0])
+        for name, cells in held:
+            found[int(name)] = words[: words.index("Sheet")]
+            called[int(name)] = {ident: letter for letter, ident in re.findall(r"\b([A-Z]{1,2}) (T\d+)", cells)}
+    told = {number: Told(words) for number, words in found.items()}
+    for number, words in told.items():
+        words.called = called.get(number, {})
+    return told
 
 
 def millimetres(at: str, unit: str) -> float:
@@ -76,10 +95,10 @@ def names(words: str, piece: Piece) -> bool:
     return ids == held[: len(ids)] and len(held) == len(ids) + (int(more[1]) if more else 0)
 
 
-def cut_apart(words: str, sheet: dict[str, Any], graze: float) -> tuple[list[Piece], list[str], int]:
+def cut_apart(words: Told, sheet: dict[str, Any], graze: float) -> tuple[list[Piece], list[str], int]:
     """Cut a sheet as its list says: the pieces, what is said to hang together, and how many cuts crossed the sheet."""
     cells = {
-        t["id"]: (c["x"], c["y"], c["x"] + c["w"], c["y"] + c["h"])
+        words.called.get(t["id"], t["id"]): (c["x"], c["y"], c["x"] + c["w"], c["y"] + c["h"])
         for t in sheet["transfers"] for c in (t["cell_mm"],)
     }  # fmt: skip
     pieces = [Piece([0.0, 0.0, sheet["width_mm"], sheet["height_mm"]], cells)]
@@ -170,7 +189,7 @@ def test_a_whole_millimetre_is_told_where_there_is_one_between_cells(tmp_path: P
 
 def test_a_long_piece_of_roll_goes_over_pages_and_every_cut_is_told_once(tmp_path: Path) -> None:
     out, record = made(tmp_path, 60, ["roll-13in"], straight_cuts="yes")
-    (words,) = listed(out / "tickets.pdf").values() if len(record["sheets"]) == 1 else [""]
+    (words,) = listed(out / "tickets.pdf").values() if len(record["sheets"]) == 1 else [Told()]
     assert "part 2 of" in words
     told = [int(n) for n in re.findall(r"(\d+) (?:across|down), ", words)]
     assert sorted(told) == list(range(1, len(told) + 1))

@@ -13,12 +13,15 @@ import pytest
 
 import papercheck
 from conftest import draw
-from impose.errors import Severity, Trouble
+from impose.errors import Exit, Severity, Trouble
 from impose.nest.prove import prove_nesting
 from impose.run import Options, plan, produce
 from impose.run import live_planner as planning
+from impose.run.handling_choice import choose_rates
 from impose.run.live import Live
+from impose.run.load_batch import load_profiles_in_force
 from impose.run.nest_batch import make_rectangles, make_stocks
+from impose.run.reuse_sheets import OntoRequest
 
 WAIT_S = 60.0
 
@@ -92,7 +95,8 @@ def test_any_sequence_of_changes_ends_in_plans_as_sound_as_planning_afresh(art, 
     real = planning.make_nested_batch
 
     def proving(made: Any, areas: Any, nesting: Any, *rest: Any) -> Any:
-        prove_nesting(nesting, make_rectangles(made), make_stocks(areas, made.slack_mm))
+        rates = choose_rates(load_profiles_in_force(Options()).settings, True)
+        prove_nesting(nesting, make_rectangles(made), make_stocks(areas, made.slack_mm, rates), rates.change)
         proven.append(nesting)
         return real(made, areas, nesting, *rest)
 
@@ -365,3 +369,11 @@ def test_a_fault_of_the_listener_reaches_who_waits(art):
         planned.change([row()])
         with pytest.raises(KeyError, match="mine"):
             planned.plan(WAIT_S)
+
+
+@pytest.mark.parametrize("asked", [{"cache": False}, {"onto": OntoRequest(Path("batch.json"))}])
+def test_what_a_live_plan_cannot_keep_to_is_refused(art, asked):
+    with pytest.raises(Trouble) as raised:
+        Live(Options(art_root=art, **asked))
+    assert raised.value.exit is Exit.USAGE
+    assert "live planning" in str(raised.value)

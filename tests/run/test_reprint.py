@@ -526,3 +526,25 @@ def test_straight_cuts_are_in_the_record_and_meet_no_transfer(batch, run, tmp_pa
             down = cell["y"] + 0.01 < y1 < cell["y"] + cell["h"] - 0.01 and y1 == y2
             assert not (across and min(y1, y2) < cell["y"] + cell["h"] - 0.01 and max(y1, y2) > cell["y"] + 0.01)
             assert not (down and min(x1, x2) < cell["x"] + cell["w"] - 0.01 and max(x1, x2) > cell["x"] + 0.01)
+
+
+def test_a_paper_taken_into_use_again_keeps_how_the_press_is_set_for_it(batch, run, tmp_path):
+    """The same paper wants the same heat, whichever of its sides is printed next: 200 °C is 392 °F."""
+    own = tmp_path / "own"
+    own.mkdir()
+    (own / "papers.toml").write_text("[a4]\ntemperature_c = 200\nseconds = 55\nrest_seconds = 0\n", "utf-8")
+    given = ["--profiles", own, "-p", "a4"]
+    first = tmp_path / "first"
+    rows = [",,one.png,,,1,90mm,,,,"]
+    assert run("sheets", batch(rows, PICTURES), *given, "-o", first)[0] == 0
+    small = tmp_path / "small"
+    small.mkdir()
+    Image.new("RGB", (300, 240), (200, 0, 40)).save(small / "s.png")
+    again = ["sheets", small, "--width", "20mm", "--tear", "tight", *given]
+    assert run(*again, "--onto", first, "-o", tmp_path / "second")[0] == 0
+    assert run(*again, "--onto", tmp_path / "second", "-o", tmp_path / "third")[0] == 0
+    for name in ("second", "third"):
+        (sheet,) = record_of(tmp_path / name)["sheets"]
+        assert sheet["onto"]["paper"] == "iso_a4_210x297mm"
+        page = pypdfium2.PdfDocument(tmp_path / name / "tickets.pdf")[0].get_textpage().get_text_range()
+        assert "200 °C (392 °F), 55 s" in " ".join(page.split())

@@ -89,7 +89,7 @@ def test_what_is_left_of_one_paper_is_mixed_with_another(source, run, counted, t
     ledger, count, left = counted
     count("a4", "4")
     command = ("sheets", source, "-p", "a4", "-p", "a3", "-o", tmp_path / "out", "--ledger", ledger)
-    assert run(*command)[0] == 0
+    assert run(*command, "--sheet-handling", "0", "--paper-change", "0")[0] == 0
     record = json.loads((tmp_path / "out" / "batch.json").read_text())
     sheets = {paper["name"]: paper["sheets"] for paper in record["paper"]}
     assert sheets["iso_a4_210x297mm"] <= 4

@@ -12,7 +12,7 @@ def test_a_pinwheel_fills_a_sheet_that_straight_cuts_cannot_part():
     or 5 wide and 9 long, of which pieces 5 or 4 long fill 5 or 8."""
     pieces = [Rectangle(str(i), 5, 4) for i in range(4)] + [Rectangle("middle", 1, 1)]
     stocks = [Stock("sheet", 9, 9, cost=450_000)]
-    price = price_straight_cuts(nest(pieces, stocks, straight_cuts=True), pieces, stocks, Options())
+    price = price_straight_cuts(nest(pieces, stocks, straight_cuts=True), pieces, stocks, 0, Options())
     assert (price.more, price.free) == (450_000, 450_000)
     assert price.make_finding(True, "EUR").what.startswith("straight cuts take 0.45 EUR of paper more")
     assert price.make_finding(False, "EUR").what.startswith("straight cuts take 100.0% of paper more")
@@ -21,5 +21,5 @@ def test_a_pinwheel_fills_a_sheet_that_straight_cuts_cannot_part():
 def test_rows_of_equal_pieces_cost_nothing_more():
     pieces = [Rectangle(str(i), 3, 3) for i in range(12)]
     stocks = [Stock("sheet", 9, 9, cost=450_000)]
-    price = price_straight_cuts(nest(pieces, stocks, straight_cuts=True), pieces, stocks, Options())
+    price = price_straight_cuts(nest(pieces, stocks, straight_cuts=True), pieces, stocks, 0, Options())
     assert price.more == 0

@@ -40,6 +40,9 @@ FULL = BatchRow(
     kit_row=4,
     name="A",
     number="07",
+    page=2,
+    mend=frozenset({"ground", "drop-specks"}),
+    drawn_mm=(88.9, None),
 )
 BLANK = BatchRow(2, "", "", "a.png", Path("a.png"), None, Garment("t-shirt", "adult", "", ""), 1, None, None)
 

@@ -48,6 +48,17 @@ def test_a_name_that_two_countries_could_have_is_not_guessed(name, page):
     assert len(found) == 2
 
 
+@pytest.mark.parametrize(
+    ("names", "page"), [(("Łukasz Wróbel", "Žižka"), "cp1250"), (("Groß", "Håkon", "Søren", "François"), "cp1252")]
+)
+def test_a_team_of_several_countries_is_read_with_a_warning(names, page):
+    """Ł is no letter of Czech, ž none of Polish; £ and pound signs begin no name."""
+    found = read_page("\n".join(names).encode(page))
+    assert isinstance(found, CodePageReading)
+    assert found.text == "\n".join(names)
+    assert not found.sure
+
+
 def test_a_note_or_a_warning_says_how_it_was_read(desk: Path, profiles: Profiles):
     path = desk / "orders.csv"
     for name, severity in (("Jürgen Groß", Severity.NOTE), ("Hélène", Severity.WARN)):

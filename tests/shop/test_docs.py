@@ -12,7 +12,7 @@ from impose.orders.batch_reader import read_batch
 from impose.orders.headings import COLUMNS, SPELLINGS
 from impose.profiles.profile_parser import KINDS
 from impose.profiles.profiles import Profiles, load_profiles
-from impose.profiles.settings import READERS
+from impose.profiles.settings import RULES
 
 DOCS = Path(__file__).parent.parent.parent / "shared" / "docs"
 COLUMNS_PAGE = (DOCS / "reference" / "columns.md").read_text(encoding="utf-8")
@@ -84,9 +84,9 @@ def test_every_file_has_an_example_that_loads(shipped: Path, own: Path) -> None:
 
 
 def test_every_setting_is_explained() -> None:
-    assert set(tomllib.loads(EXAMPLES["settings.toml"])) == set(READERS)
+    assert set(tomllib.loads(EXAMPLES["settings.toml"])) == set(RULES)
     table = set(re.findall(r"`(\w+)`", PROFILES[PROFILES.index("`currency`") :]))
-    assert set(READERS) <= table
+    assert set(RULES) <= table
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -102,3 +102,16 @@ def test_every_key_of_the_shipped_files_is_in_the_examples(shipped: Path, kind: 
 
     used = keys(tomllib.loads((shipped / f"{kind}.toml").read_text(encoding="utf-8")), 0)
     assert used <= keys(tomllib.loads(EXAMPLES[f"{kind}.toml"]), 0)
+
+
+def test_every_setting_is_told_in_one_table():
+    from dataclasses import fields
+
+    from impose.cli import cli
+    from impose.profiles.settings import BY_OPTION, INHERITED, Settings
+
+    assert [field.name for field in fields(Settings)][:-1] == list(RULES)
+    offered = {parameter.name for parameter in cli.commands["sheets"].params}
+    assert set(BY_OPTION) <= offered
+    # A record keeps the papers by their full names, so they are no setting of it.
+    assert set(INHERITED) - {"papers"} <= {name for name, rule in RULES.items() if rule.recorded}

@@ -159,7 +159,7 @@ def test_what_the_kit_says_no_row_says_again(tmp_path: Path, team, profiles: Pro
 def test_doubled_numbers_and_foreign_letters_and_missing_sizes_are_told(team) -> None:
     rows = [
         ["A", "rowers", "JO", "7", "adult M", "", ""],
-        ["A", "rowers", "ADA", "7", "adult 9XL", "", ""],
+        ["A", "rowers", "ADA", "07", "adult 9XL", "", ""],  # called out, 07 and 7 are one
         ["B", "rowers", "EVE", "7", "adult S", "", ""],
         ["B", "rowers", "ДАРИНА", "8", "youth S", "", ""],
     ]
@@ -241,3 +241,79 @@ def test_without_a_kit_name_and_number_are_kept_for_the_ticket(tmp_path: Path, p
     (tmp_path / "orders.csv").write_text("art,placement,name,number\na.png,left-chest,JO,07\n", "utf-8")
     (row,) = read_batch(tmp_path / "orders.csv", profiles).rows
     assert row.extra == (("name", "JO"), ("number", "07"))
+
+
+def accepting(kind: str, at: int) -> list[list[str]]:
+    """The rowers' kit with a column accept, in which one row agrees to a kind."""
+    rows = [[*KITS[0], "accept"], *([*row, ""] for row in KITS[1:4])]
+    rows[at][-1] = kind
+    return rows
+
+
+def test_what_a_kits_row_accepts_counts_for_its_own_print_alone(team, tmp_path: Path) -> None:
+    """The crest of 60 pixels is far too coarse at 4 in; a row for the number that agrees to it agrees to nothing."""
+    Image.new("RGBA", (60, 60), (20, 90, 120, 255)).save(tmp_path / "art" / "crest.png")
+    options = Options(settings={"papers": ["13x19"], "stops": ["very-low-resolution"]}, cache=False)
+    row = [["A", "rowers", "JO", "07", "adult M", "", ""]]
+    found = check([team(row, accepting("low-resolution", 2))], options).findings
+    assert [(f.row, f.kit_row, f.severity) for f in found if f.kind == "very-low-resolution"] == [(2, 2, Severity.STOP)]
+    found = check([team(row, accepting("low-resolution", 1))], options).findings
+    assert [f.severity for f in found if f.kind == "very-low-resolution"] == [Severity.WARN]
+
+
+def test_what_the_rosters_row_accepts_counts_for_all_its_prints(team, tmp_path: Path) -> None:
+    Image.new("RGBA", (60, 60), (20, 90, 120, 255)).save(tmp_path / "art" / "crest.png")
+    path = team([])
+    path.write_text("kit,name,number,garment,accept\nrowers,JO,07,adult M,low-resolution\n", "utf-8")
+    options = Options(settings={"papers": ["13x19"], "stops": ["very-low-resolution"]}, cache=False)
+    found = check([path], options).findings
+    assert [f.severity for f in found if f.kind == "very-low-resolution"] == [Severity.WARN]
+
+
+def test_a_finding_of_a_kits_print_names_both_rows(team, tmp_path: Path) -> None:
+    Image.new("RGBA", (60, 60), (20, 90, 120, 255)).save(tmp_path / "art" / "crest.png")
+    found = check(
+        [team([["A", "rowers", "JO", "07", "adult M", "", ""]])], Options(settings={"papers": ["13x19"]})
+    ).findings
+    (one,) = [finding for finding in found if finding.kind == "very-low-resolution"]
+    assert "row 2 (row 2 of its kit), column art" in one.place
+
+
+def test_what_was_not_agreed_marks_every_print_of_the_row_and_changes_none(team, tmp_path: Path) -> None:
+    """A row that is not what was agreed has its mark on three prints, which stay chest, back and sleeve."""
+    from impose.run.agreed_answers import MARK, note_agreed
+
+    options = Options(settings={"papers": ["13x19"]}, steps=5, workers=1)
+    produce(plan([team([["A", "rowers", "JO", "07", "adult M", "", ""]])], options), tmp_path / "out")
+    note_agreed(tmp_path / "out", "Ada", "Monday")
+    made = plan([team([["A", "rowers", "JO", "08", "adult M", "", ""]])], options)
+    on_sheets = {p.transfer.piece.row.key: p.transfer.piece.row for sheet in made.layout.sheets for p in sheet.placed}
+    assert [(key, row.placement) for key, row in sorted(on_sheets.items())] == [
+        ((2, 2), "left-chest"), ((2, 3), "full-back"), ((2, 4), "left-long-sleeve")
+    ]  # fmt: skip
+    assert len(made.batch.rows) == 3
+    assert all(MARK in dict(row.extra) for row in made.batch.rows)
+
+
+def test_a_quote_shows_what_each_kit_made(team, run) -> None:
+    path = team([["A", "rowers", "JO", "07", "adult M", "", ""], ["A", "rowers", "ADA", "8", "youth M", "2", ""]])
+    code, text, _ = run("quote", path, "-p", "13x19")
+    assert code == 0
+    lines = [line.split() for line in text.splitlines()]
+    assert ["2", "JO", "hoodie", "adult", "M", "crest.png", "07", "JO"] in lines
+    assert "ADA" in text
+    assert "2 × 8" in text
+
+
+def test_a_number_with_a_format_of_noughts_is_read_as_it_is_shown(team, tmp_path: Path, profiles: Profiles) -> None:
+    """ECMA-376 part 1, 18.8.31: the digit placeholder 0 shows a nought where the number has no digit."""
+    team([])
+    book = openpyxl.Workbook()
+    for cells in [["kit", "name", "number", "garment"], *(["rowers", f"N{n}", n, "adult M"] for n in (7, 12, 123))]:
+        book.active.append(cells)
+    for line, shown in ((2, "00"), (3, "000"), (4, "00")):
+        book.active.cell(line, 3).number_format = shown
+    book.active.append(["rowers", "PLAIN", 7, "adult M"])
+    book.save(tmp_path / "orders.xlsx")
+    numbers = [row.words for row in read_batch(tmp_path / "orders.xlsx", profiles).rows if row.kit_row == 3]
+    assert numbers == ["07", "012", "123", "7"]

@@ -74,6 +74,18 @@ class TintSamples:
         s, (width, height) = self.stride, self.size
         return left * s, top * s, min(right * s, width), min(bottom * s, height)
 
+    def light_rim(self) -> bool:
+        """Whether the canvas's rim is mostly opaque, light and not quite white: what a light ground looks like."""
+        import numpy as np
+
+        def rim(values: Array) -> Array:
+            return np.concatenate([values[0], values[-1], values[:, 0], values[:, -1]])
+
+        if self.alpha is not None and rim(self.alpha).min() < 255:
+            return False
+        tint = rim(self.tint)
+        return bool(((tint >= 1) & (tint <= 130)).mean() >= 0.6)
+
     def mask_unclear(self) -> Array:
         """A mask of what is neither ink nor white: tints from an eighth to a quarter."""
         import numpy as np

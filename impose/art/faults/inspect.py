@@ -8,6 +8,7 @@ from impose.art.decode import DecodedFrame
 from impose.art.faults import thumbnails as views
 from impose.art.faults.areas import FaintArea, TintSamples, find_enclosed_white, find_haze, find_off_white
 from impose.art.faults.borders import Side, find_cut_sides, find_straight_edges, recognise_screenshot
+from impose.art.faults.ground import Ground, find_ground, whiten_ground
 from impose.art.faults.mend import remove_haze, remove_off_white, remove_specks
 from impose.art.faults.survey import PixelSurvey
 from impose.art.faults.thin import ThinPart, find_thin_parts
@@ -40,6 +41,7 @@ class InspectionOptions:
     keep_specks: bool = False
     clean_haze: bool = False
     drop_specks: bool = False
+    ground: bool = False
 
 
 @dataclass(frozen=True)
@@ -57,6 +59,9 @@ def inspect_picture(frame: DecodedFrame, png: PngFile, wish: InspectionOptions) 
     ink, survey, samples = _survey_picture(frame, wish)
     findings: list[Finding] = []
     mended = frame
+    if wish.ground:
+        mended = _whiten_light_ground(mended, findings)
+        samples = samples if mended is frame else _survey_picture(mended, wish)[2]
     if wish.clean_haze:
         mended = _remove_haze_and_off_white(mended, samples, findings)
     if wish.drop_specks:
@@ -66,7 +71,7 @@ def inspect_picture(frame: DecodedFrame, png: PngFile, wish: InspectionOptions) 
     if ink is None:
         return Inspection(mended, None, findings=tuple(findings))
     if min(mended.image.size) >= LEAST_SIDE:
-        findings += _find_areas(mended, samples, wish)
+        findings += _find_areas(mended, samples, wish, findings)
     findings += _report_specks(mended, ink)
     findings += _inspect_borders(mended, png, samples, ink)
     strokes, gaps = find_thin_parts(survey.solid, samples.mask_unclear(), survey.step, survey.stride, ink.bounds)
@@ -96,6 +101,41 @@ def _remove_haze_and_off_white(frame: DecodedFrame, samples: TintSamples, findin
         findings.append(_make_cleaning_finding("off-white", what, area, frame, clean))
         frame = clean
     return frame
+
+
+def _whiten_light_ground(frame: DecodedFrame, findings: list[Finding]) -> DecodedFrame:
+    """The picture with its light ground white, which is said; as it is where what is drawn would suffer."""
+    ground = find_ground(frame)
+    if ground is None:
+        return frame
+    if not ground.mendable:
+        findings.append(_make_ground_warning(frame, ground, wished=True))
+        return frame
+    clean: DecodedFrame = whiten_ground(frame, ground)
+    pair = views.join_side_by_side(*(views.draw_plain(image, views.PANE) for image in (frame, clean)))
+    what = f"{_describe_ground(ground)}; it was made white"
+    remedy = "Look at the picture before and after: what is shut in by ink keeps its colour, pale parts beside it go."
+    box = (0, 0, *frame.image.size)
+    findings.append(Finding(what, remedy, Severity.NOTE, "ground", px=box, view=views.encode_png(pair)))
+    return clean
+
+
+def _describe_ground(ground: Ground) -> str:
+    return f"a light ground ({_describe_levels(ground.low, ground.high)}) covers {ground.share:.0%} of the picture"
+
+
+def _make_ground_warning(frame: DecodedFrame, ground: Ground, wished: bool) -> Finding:
+    """The warning about a ground; with `wished`, that it was not made white and why."""
+    what, remedy = _describe_ground(ground), Remedy("mend-ground")
+    if not ground.mendable:
+        inside = f"{ground.inside:.0%} of it lies inside the outline of what is drawn"
+        what = f"{what}; it was not made white, because {inside}" if wished else what
+        remedy = Remedy("erase-ground")
+    why = "It prints as a tinted box on the cloth, and its edge counts as the picture's."
+    box = (0, 0, *frame.image.size)
+    return Finding(
+        what, remedy, Severity.WARN, "ground", why, px=box, view=views.encode_png(views.draw_exaggerated(frame))
+    )
 
 
 def _make_cleaning_finding(kind: str, what: str, area: FaintArea, before: DecodedFrame, after: DecodedFrame) -> Finding:
@@ -148,8 +188,10 @@ def _describe_levels(low: int, high: int) -> str:
     return f"{low} to {high} of 255" if low < high else f"{low} of 255"
 
 
-def _find_areas(frame: DecodedFrame, samples: TintSamples, wish: InspectionOptions) -> list[Finding]:
-    found = []
+def _find_areas(
+    frame: DecodedFrame, samples: TintSamples, wish: InspectionOptions, said: list[Finding]
+) -> list[Finding]:
+    found: list[Finding] = []
     area = find_haze(samples)
     if area is not None:
         found.append(
@@ -176,6 +218,9 @@ def _find_areas(frame: DecodedFrame, samples: TintSamples, wish: InspectionOptio
                 view=views.encode_png(views.draw_exaggerated(frame)),
             )
         )
+    elif samples.light_rim() and not (wish.ground and any(finding.kind == "ground" for finding in said)):
+        ground = find_ground(frame)
+        found += [] if ground is None else [_make_ground_warning(frame, ground, wished=False)]
     area = find_enclosed_white(samples, levels_of_tint(wish.tint))
     if area is not None:
         found.append(

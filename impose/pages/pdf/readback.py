@@ -111,6 +111,8 @@ def _find_picture_faults(
     if any(abs(a - b) > TOLERANCE_PT + INSET_PT for a, b in zip(info["bbox"], want, strict=True)):
         yield f"{name} on sheet {sheet.number} lies at {info['bbox']} pt instead of {want}"
     a, b, c, d, *_ = info["transform"]
+    if picture.jpeg:  # as it was stored: the page mirrors it
+        a, b = -a, -b
     upright, turned = a > 0 and d > 0 and b == c == 0, b > 0 and c < 0 and a == d == 0
     if not (turned if placed.turned else upright):
         yield f"{name} on sheet {sheet.number} is not turned by {placed.turned} degrees"

@@ -115,7 +115,7 @@ class _SheetWriter:
         if isinstance(picture, Drawing):
             matrix = form_matrix(picture, placed.ink, sheet.height_mm, placed.turned)
         else:
-            matrix = picture_matrix(placed.ink, sheet.height_mm, placed.turned)
+            matrix = picture_matrix(placed.ink, sheet.height_mm, placed.turned, picture.jpeg)
         return f"q {' '.join(encode_number(value) for value in matrix)} cm /{name} Do Q".encode()
 
     def _draw_words(self, words: Sequence[PlacedWords], sheet: SheetLayout) -> bytes:

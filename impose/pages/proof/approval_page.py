@@ -12,7 +12,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from impose.orders.batch import Batch, BatchRow
-from impose.pages.pdf.font_book import ShippedFonts
+from impose.pages.pdf.font_book import reading_faces
 from impose.pages.proof.answer_form import SCRIPT, answer_section
 from impose.pages.proof.approval_pdf import write_approval
 from impose.pages.proof.filenames import choose_file_names
@@ -24,8 +24,7 @@ from impose.pages.proof.proof_page import Proof
 from impose.pages.proof.roster_table import make_roster_table
 from impose.pages.proof.stylesheet import APPROVAL_STYLE
 from impose.sheet.press_steps import PressStep
-from impose.type.lettering import TextShaper
-from impose.units import MM_PER_INCH, format_length
+from impose.units import MM_PER_INCH, show_on_ruler
 
 FOLDER = "approval"
 _FOOT_MM = 14.0  # room under the picture for the scale
@@ -67,11 +66,11 @@ def approval_attachments(proof: Proof, orders: Sequence[OrderLots], folder: Path
     files = {
         (file["order"], file["row"] if not file["order"] else 0): file["file"] for file in approval_files(proof.batch)
     }
-    lettering = TextShaper(ShippedFonts())
+    faces = reading_faces()
     for order in orders:
         key = order.lots[0].row.order_key
         path = (folder / files[key]).with_suffix(".pdf")
-        write_approval(path, proof, order.title, _make_reference(proof, looks[key]), looks[key], lettering)
+        write_approval(path, proof, order.title, _make_reference(proof, looks[key]), looks[key], faces)
 
 
 def _make_reference(proof: Proof, looks: Sequence[GarmentLook]) -> str:
@@ -146,11 +145,13 @@ def _draw_print(proof: Proof, look: GarmentLook, index: int) -> Markup:
     proof_print = look.first.prints[index]
     place = f"{proof_print.place[:1].upper()}{proof_print.place[1:]}"
     sizes = look.list_sizes(index)
-    size = proof.format_size(*proof_print.size)
-    if len(sizes) > 1 and not proof_print.row.words:
-        size = f"{proof.format_size(*sizes[0])} to {proof.format_size(*sizes[-1])}, by garment"
-    elif len(sizes) > 1:
-        size = f"{format_length(min(h for _, h in sizes), proof.units)} high, as long as the words are"
+    told = list(dict.fromkeys(proof.format_on_ruler(*size) for size in sizes))
+    size = told[0]
+    if len(told) > 1 and not proof_print.row.words:
+        size = f"{told[0]} to {told[-1]}, by garment"
+    elif len(told) > 1:
+        high = dict.fromkeys(show_on_ruler(h, proof.units) for h in sorted({h for _, h in sizes}))
+        size = f"{' to '.join(dict.fromkeys((*list(high)[:1], *list(high)[-1:])))} high, as long as the words are"
     reads = f", {_READS[proof_print.piece.up]}" if proof_print.piece.up in _READS else ""
     return make_element(
         "li", make_element("b", place), f": {size}{reads} · ", name_element(_name_source(proof_print.row))
@@ -174,9 +175,10 @@ def _list_pictures(looks: Sequence[GarmentLook]) -> list[tuple[ProofPrint, list[
 
 
 def _draw_picture(proof: Proof, proof_print: ProofPrint, sizes: Sequence[Size]) -> Markup:
-    facts = " and ".join(proof.format_size(*size) for size in sorted(sizes)[:4])
-    more = f" and {len(sizes) - 4} more sizes" if len(sizes) > 4 else ""
-    said = "; the largest is shown" if len(sizes) > 1 else ""
+    told = list(dict.fromkeys(proof.format_on_ruler(*size) for size in sorted(sizes)))
+    facts = " and ".join(told[:4])
+    more = f" and {len(told) - 4} more sizes" if len(told) > 4 else ""
+    said = "; the largest is shown" if len(told) > 1 else ""
     seam = ", pressed in parts that meet in a seam" if len(proof_print.steps) > 1 else ""
     row = proof_print.row
     return make_element(
@@ -205,7 +207,7 @@ def _draw_stage(proof: Proof, proof_print: ProofPrint) -> Markup:
     wide = max(w, bar) + 2
     high = h + _FOOT_MM + wide * 0.02
     left = (wide - w) / 2
-    title = f"The print as it will be worn, {proof.format_size(w, h)}"
+    title = f"The print as it will be worn, {proof.format_on_ruler(w, h)}"
     return make_element(
         "svg",
         make_element("title", title),

@@ -74,13 +74,18 @@ class _PageFlow:
 
 
 def write_approval(
-    path: Path, proof: Proof, title: str, reference: str, looks: Sequence[GarmentLook], lettering: TextShaper
+    path: Path,
+    proof: Proof,
+    title: str,
+    reference: str,
+    looks: Sequence[GarmentLook],
+    faces: tuple[TextShaper, TextShaper],
 ) -> None:
-    """Write the file of one order."""
+    """Write the file of one order, in a regular and a bold face."""
     size = PAPERS[proof.profiles.settings.ticket_paper]
     head = f"For approval {reference} · {clean_text(title)[0]}"
     with PdfFile() as document:
-        pages = PdfPages(document, lettering)
+        pages = PdfPages(document, *faces)
         flow = _PageFlow(pages, size, head)
         flow.write_text(f"For your approval · reference {reference}", _SMALL)
         flow.write_text(clean_text(title)[0], _LARGE, heavy=True, after=3)
@@ -103,12 +108,8 @@ def _draw_look(flow: _PageFlow, proof: Proof, look: GarmentLook, number: int) ->
     flow.write_text(f"Drawn to scale: {clean_text(look.first.words)[0]}{whose}", _SMALL, after=2)
     _draw_faces(flow, proof, look.first.prints)
     for index, proof_print in enumerate(look.first.prints):
-        sizes = look.list_sizes(index)
-        size = (
-            proof.format_size(*sizes[-1])
-            if len(sizes) == 1
-            else f"{proof.format_size(*sizes[0])} to {proof.format_size(*sizes[-1])}"
-        )
+        sizes = list(dict.fromkeys(proof.format_on_ruler(*size) for size in look.list_sizes(index)))
+        size = sizes[0] if len(sizes) == 1 else f"{sizes[0]} to {sizes[-1]}"
         what = "words" if proof_print.row.words else proof_print.row.art.replace("\\", "/").rpartition("/")[2]
         flow.write_text(
             f"{index + 1}  {proof_print.place[:1].upper()}{proof_print.place[1:]}: {size} · {clean_text(what)[0]}",

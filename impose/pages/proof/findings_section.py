@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
-from impose.errors import Severity, quote_text
+from impose.errors import Finding, Severity, quote_text
 from impose.kinds import KINDS
 from impose.pages.proof.gallery import crop_as_worn, pack_small
 from impose.pages.proof.markup import Content, Markup, join_markup, make_data_uri, make_element, name_element
@@ -18,6 +18,7 @@ from impose.units import Box, format_length
 
 Numbered = tuple[int, GroupedFinding]
 
+_WHOLE = 0.95  # of a print: a finding that covers as much covers it all
 CROP_MM = 30.0
 """Of a print that is shown at its size beside a finding."""
 
@@ -27,10 +28,10 @@ ROWS_MOST = 60
 
 @dataclass(frozen=True, slots=True)
 class RowPlaces:
-    """Of each row, the ids of its transfers and the first of them as it lies on its sheet."""
+    """Of each row, and of each row of its kit, the ids of its transfers and the first of them as it lies."""
 
-    ids: Mapping[int, list[str]]
-    prints: Mapping[int, PlacedTransfer]
+    ids: Mapping[tuple[int, int], list[str]]
+    prints: Mapping[tuple[int, int], PlacedTransfer]
 
 
 def findings_section(
@@ -39,12 +40,13 @@ def findings_section(
     """The section, or nothing where nothing was found; of one kind no more than `most` are shown, the rest counted."""
     if not said:
         return None
-    ids: dict[int, list[str]] = {}
-    prints: dict[int, PlacedTransfer] = {}
+    ids: dict[tuple[int, int], list[str]] = {}
+    prints: dict[tuple[int, int], PlacedTransfer] = {}
     for order in orders:
         for lot in order.lots:
-            ids.setdefault(lot.row.row, []).extend(lot.ids)
-            prints.setdefault(lot.row.row, lot.placed[0][1])
+            for key in dict.fromkeys(((lot.row.row, 0), lot.row.key)):
+                ids.setdefault(key, []).extend(lot.ids)
+                prints.setdefault(key, lot.placed[0][1])
     where = RowPlaces(ids, prints)
     alike: dict[tuple[Severity, str], list[Numbered]] = {}
     for number, cause in enumerate(said, 1):
@@ -104,7 +106,7 @@ def _finding_item(
 def _finding_remedy_and_places(proof: Proof, said: GroupedFinding, where: RowPlaces, remedy: str | None) -> Markup:
     """How to mend it, unless that was said already, and where it is."""
     own = _remedy_paragraph(said.first.remedy) if said.first.remedy and said.first.remedy != remedy else None
-    return join_markup(own, make_element("p", _finding_places(proof, said, where.ids), class_="quiet small"))
+    return join_markup(own, make_element("p", _finding_places(proof, said, where), class_="quiet small"))
 
 
 def _remedy_paragraph(words: str) -> Markup:
@@ -129,13 +131,22 @@ def _finding_view(proof: Proof, said: GroupedFinding, where: RowPlaces) -> Marku
     finding = said.first
     if finding.view:
         return make_element("img", src=make_data_uri(finding.view, "image/png"), alt=f"Close view: {finding.what}")
-    placed = None if finding.row is None else where.prints.get(finding.row)
+    placed = where.prints.get(finding.keys[0]) if finding.keys else None
     if finding.kind.endswith("low-resolution") and placed is not None:
         return _at_size(placed)
     if finding.mm is None or placed is None or placed.transfer.piece.panel is not None:
         return None
     left, top, right, bottom = finding.mm
     return draw_spot(proof.gallery, placed, Box(left, top, right - left, bottom - top))
+
+
+def _covers_print(finding: Finding, where: RowPlaces) -> bool:
+    """Whether a finding's box is as good as the whole print: its numbers tell nothing then."""
+    placed = where.prints.get(finding.keys[0]) if finding.keys else None
+    if finding.mm is None or placed is None:
+        return False
+    piece, (left, top, right, bottom) = placed.transfer.piece, finding.mm
+    return (right - left) * (bottom - top) >= _WHOLE * piece.ink_w_mm * piece.ink_h_mm
 
 
 def _at_size(placed: PlacedTransfer) -> Markup:
@@ -158,8 +169,8 @@ def _at_size(placed: PlacedTransfer) -> Markup:
     return make_element("figure", drawing, make_element("figcaption", caption, class_="quiet small"), class_="crop")
 
 
-def _finding_places(proof: Proof, said: GroupedFinding, ids: Mapping[int, list[str]]) -> Markup:
-    """File, rows, column; where on the print and in the picture; and the transfers concerned."""
+def _finding_places(proof: Proof, said: GroupedFinding, where: RowPlaces) -> Markup:
+    """File, rows, column; where on the print and in the picture, if not all over it; and the transfers concerned."""
     finding = said.first
     parts: list[Content] = []
     if finding.file:
@@ -168,14 +179,15 @@ def _finding_places(proof: Proof, said: GroupedFinding, ids: Mapping[int, list[s
         parts.append(f"row{'s' if len(said.row_numbers) > 1 else ''} {format_ranges(said.row_numbers, ROWS_MOST)}")
     if finding.column:
         parts.append(f"column {finding.column}")
-    if finding.mm is not None:
+    whole = _covers_print(finding, where)
+    if finding.mm is not None and not whole:
         left, top, right, bottom = finding.mm
         across, down = format_length(left, proof.units), format_length(top, proof.units)
         at = f"{across} from the left, {down} from the top of the print"
         parts.append(f"{proof.format_size(right - left, bottom - top)} at {at}")
-    if finding.px is not None:
+    if finding.px is not None and not whole:
         parts.append(f"pixels {finding.px[0]}, {finding.px[1]} to {finding.px[2]}, {finding.px[3]} of the artwork")
-    named = [ident for row in said.row_numbers for ident in ids.get(row, [])]
+    named = list(dict.fromkeys(ident for key in said.keys for ident in where.ids.get(key, [])))
     if named:
         parts.append(["transfers " if len(named) > 1 else "transfer ", link_transfers(named)])
     return join_markup(*(join_markup(", " if n else None, part) for n, part in enumerate(parts)))

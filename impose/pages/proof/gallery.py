@@ -1,4 +1,4 @@
-"""Small pictures of prepared artwork for the screen, made from its deflated rows a band at a time.
+"""Small pictures of prepared artwork for the screen, made from its rows a band at a time.
 
 The rows of a prepared picture are mirrored, over white, 8 bits, each filtered with Up (PNG, section 9.2). They are
 inflated, unfiltered and averaged down band by band, so that a large picture takes the memory of one band and of the
@@ -10,10 +10,10 @@ from __future__ import annotations
 import io
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from impose.art.codec import best_codec
 from impose.art.colour_proof import make_soft_proof
+from impose.art.crop import read_picture_rows
 from impose.art.prepare import PreparedPicture
 from impose.art.rasterise import picture_of
 from impose.art.small_pictures import (
@@ -30,7 +30,6 @@ from impose.art.vector_drawing import Drawing
 from impose.pages.proof.markup import Markup, make_data_uri
 
 if TYPE_CHECKING:
-    import numpy as np
     from PIL import Image
 
 _BAND_BYTES = 4 << 20
@@ -68,7 +67,7 @@ def reduce_picture(picture: PreparedPicture, side: int) -> Image.Image:
         return make_soft_proof(picture_of(picture, side), picture)
     left, top, right, bottom = picture.ink
     reducer = RowReducer(right - left, bottom - top, MODES[picture.components], side)
-    for rows in _read_bands(picture):
+    for rows in read_picture_rows(picture):
         reducer.add_rows(rows)
     small = reducer.make_image()
     return make_soft_proof(small, picture) if picture.icc is not None else small
@@ -93,7 +92,7 @@ def crop_as_worn(picture: PreparedPicture, box: tuple[int, int, int, int]) -> Im
     mode = MODES[picture.components]
     part = Image.new(mode, (right - left, bottom - top))
     y = 0
-    for rows in _read_bands(picture):
+    for rows in read_picture_rows(picture):
         high = rows.shape[0]
         if y + high > top and y < bottom:
             band = Image.frombuffer(mode, (width, high), rows.tobytes(), "raw", mode, 0, 1)
@@ -108,39 +107,6 @@ def crop_as_worn(picture: PreparedPicture, box: tuple[int, int, int, int]) -> Im
 def pack_small(image: Image.Image) -> SmallPicture:
     """The picture as a file for a page."""
     return SmallPicture.from_file(pack_image(image))
-
-
-def _read_bands(picture: PreparedPicture) -> Iterator[np.ndarray[Any, np.dtype[np.uint8]]]:
-    """The unfiltered rows in bands."""
-    import numpy as np
-
-    row = (picture.ink[2] - picture.ink[0]) * picture.components + 1
-    deep = max(1, _BAND_BYTES // row)
-    above = np.zeros(row - 1, np.uint8)
-    for raw in _inflate_blocks(bytes(picture.data), row * deep):
-        rows = np.frombuffer(raw, np.uint8).reshape(-1, row)[:, 1:].copy()
-        for line in rows:  # modulo 256, as the filter means it; numpy's own accumulation is ten times as slow here
-            line += above
-            above = line
-        yield rows
-
-
-def _inflate_blocks(data: bytes, size: int) -> Iterator[bytes]:
-    """What `data` inflates to, `size` bytes at a time, the rest last."""
-    inflater = best_codec().make_inflater()
-    held = bytearray()
-    tail: bytes | memoryview = data
-    while not inflater.eof:
-        piece = inflater.decompress(tail, size - len(held))
-        tail = inflater.unconsumed_tail
-        if not piece and not tail:
-            break
-        held += piece
-        if len(held) == size:
-            yield bytes(held)
-            held.clear()
-    if held:
-        yield bytes(held)
 
 
 class PictureGallery:

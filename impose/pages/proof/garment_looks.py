@@ -134,9 +134,9 @@ def looks_by_order(
 
 def _list_prints(ticket: PressTicket) -> tuple[ProofPrint, ...]:
     """The prints of a garment as its rows name them; panels of one print together, by number."""
-    together: dict[tuple[int, int], list[PressStep]] = {}
+    together: dict[tuple[tuple[int, int], int], list[PressStep]] = {}
     for step in ticket.steps:
-        together.setdefault((step.transfer.piece.row.row, step.transfer.copy), []).append(step)
+        together.setdefault(step.print, []).append(step)
     return tuple(ProofPrint(tuple(sorted(together[key], key=_get_panel_number))) for key in sorted(together))
 
 

@@ -129,7 +129,12 @@ class GroupedFinding:
     @property
     def row_numbers(self) -> list[int]:
         """The rows they are said of, in order, each once."""
-        return sorted({f.row for f in self.all if f.row is not None})
+        return sorted({row for f in self.all for row in f.rows})
+
+    @property
+    def keys(self) -> list[tuple[int, int]]:
+        """The rows with those of their kits, in order, each once."""
+        return sorted({key for f in self.all for key in f.keys})
 
 
 def group_findings(findings: Iterable[Finding]) -> list[GroupedFinding]:

@@ -14,10 +14,10 @@ from impose.sheet.transfer import describe_ordered_garment
 
 def orders_section(proof: Proof, orders: Sequence[OrderLots], said: Sequence[GroupedFinding]) -> Markup:
     """The section: a table for each order."""
-    marks: dict[int, list[tuple[int, Severity]]] = {}
+    marks: dict[tuple[int, int], list[tuple[int, Severity]]] = {}
     for number, customer_order in enumerate(said, 1):
-        for row in customer_order.row_numbers:
-            marks.setdefault(row, []).append((number, customer_order.first.severity))
+        for key in customer_order.keys:
+            marks.setdefault(key, []).append((number, customer_order.first.severity))
     return make_element(
         "section",
         make_element("h2", "Transfers by order"),
@@ -26,7 +26,17 @@ def orders_section(proof: Proof, orders: Sequence[OrderLots], said: Sequence[Gro
     )
 
 
-def _order_table(proof: Proof, order: OrderLots, marks: Mapping[int, list[tuple[int, Severity]]]) -> Markup:
+Marks = Mapping[tuple[int, int], list[tuple[int, Severity]]]
+"""Findings by row and row of its kit: their numbers, and how bad they are."""
+
+
+def _find_marks(lot: RowLot, marks: Marks) -> list[tuple[int, Severity]]:
+    """The findings of a print: those of its row, and of its kit's row where it has one."""
+    keys = dict.fromkeys(((lot.row.row, 0), lot.row.key))
+    return sorted({mark for key in keys for mark in marks.get(key, [])}, key=lambda mark: mark[0])
+
+
+def _order_table(proof: Proof, order: OrderLots, marks: Marks) -> Markup:
     heads = (("Picture", "picture"), ("For", None), ("Print", None), ("Sheet and cost", "end last"))
     return make_element(
         "article",
@@ -54,7 +64,7 @@ def _order_table(proof: Proof, order: OrderLots, marks: Mapping[int, list[tuple[
                 role="rowgroup",
             ),
             make_element(
-                "tbody", [_lot_row(proof, lot, marks.get(lot.row.row, [])) for lot in order.lots], role="rowgroup"
+                "tbody", [_lot_row(proof, lot, _find_marks(lot, marks)) for lot in order.lots], role="rowgroup"
             ),
             role="table",
         ),

@@ -14,7 +14,7 @@ from impose.pages.proof.markup import Content, join_markup, make_element
 from impose.profiles.profiles import Printer, Profiles
 from impose.sheet.layout import BatchLayout
 from impose.sheet.marks import LineShaper
-from impose.units import format_length
+from impose.units import format_length, show_on_ruler
 
 WORDS = {Severity.STOP: "Stop", Severity.WARN: "Warning", Severity.NOTE: "Note"}
 LINKS_MOST = 12
@@ -63,6 +63,10 @@ class Proof:
     def format_size(self, width: float, height: float) -> str:
         """A size in the shop's unit."""
         return f"{format_length(width, self.units)} × {format_length(height, self.units)}"
+
+    def format_on_ruler(self, width: float, height: float) -> str:
+        """A size as a ruler has it, for customers: whole millimetres, or eighths of an inch."""
+        return f"{show_on_ruler(width, self.units)} × {show_on_ruler(height, self.units)}"
 
 
 def make_gallery(layout: BatchLayout) -> PictureGallery:

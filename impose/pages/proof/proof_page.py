@@ -8,6 +8,7 @@ from decimal import Decimal
 from impose.errors import Severity
 from impose.orders.batch import BatchRow
 from impose.pages.proof.findings_section import findings_section
+from impose.pages.proof.kits_section import kits_section
 from impose.pages.proof.legend import draw_legend
 from impose.pages.proof.markup import Content, Markup, join_markup, make_document, make_element, name_element
 from impose.pages.proof.order_lots import (
@@ -51,11 +52,12 @@ def proof_page(proof: Proof, orders: Sequence[OrderLots] | None = None) -> bytes
         _layer_switch("names"),
         _layer_switch("marks"),
         header_section(proof, orders, said),
-        _section_links(bool(said)),
+        _section_links(bool(said), any(row.kit for row in proof.batch.rows)),
         make_element(
             "main",
             _sheets_section(proof, orders),
             findings_section(proof, orders, said),
+            kits_section(proof),
             orders_section(proof, orders, said),
             reprint_section(proof, orders),
             draw_legend(),
@@ -166,9 +168,11 @@ def _count_findings(said: Sequence[GroupedFinding]) -> list[Content]:
     return [make_element("a", parts[0], href="#findings", class_="bad" if bad else None), rest or None]
 
 
-def _section_links(found: bool) -> Markup:
-    """The links to the sections, of which that of findings is there only where something was found."""
+def _section_links(found: bool, kits: bool) -> Markup:
+    """The links to the sections, of which those of findings and kits are there only where there are some."""
     links = [("#sheets", "Sheets"), ("#orders", "Orders"), ("#legend", "Legend")]
+    if kits:
+        links.insert(1, ("#kits", "Kits"))
     if found:
         links.insert(1, ("#findings", "Findings"))
     return make_element(

@@ -82,7 +82,8 @@ def _draw_thumbnail(proof: Proof, proof_print: ProofPrint) -> Markup | None:
 def _list_sizes(proof: Proof, garment: ProofGarment) -> Content:
     prints = [print_ for print_ in garment.prints if not print_.row.words]
     if len(prints) == 1:
-        return proof.format_size(*prints[0].size)
+        return proof.format_on_ruler(*prints[0].size)
     return [
-        make_element("span", f"{print_.place}: {proof.format_size(*print_.size)}", class_="line") for print_ in prints
+        make_element("span", f"{print_.place}: {proof.format_on_ruler(*print_.size)}", class_="line")
+        for print_ in prints
     ]

@@ -100,6 +100,7 @@ tr:first-child>td{border-top:0}
 th:first-child,td:first-child{padding-left:1rem}
 th:last-child,td:last-child{padding-right:1rem}
 .end{text-align:right}
+.expanded th:first-child{width:4rem}.expanded td:nth-child(2){font-weight:650}
 .picture{width:7.3rem}.last{width:28%}
 .worn{display:block;width:5.5rem;height:4.25rem;background:#fff;border-radius:.25rem;border:1px solid var(--line);
 padding:.2rem}
@@ -137,6 +138,8 @@ tr{display:grid;grid-template-columns:4.8rem minmax(0,1fr);gap:.1rem .8rem;paddi
 border-top:1px solid var(--line)}
 tr:first-child{border-top:0}td,td:first-child,td:last-child{border:0;padding:0}.picture{width:auto;grid-row:span 3}
 .worn{width:4.8rem;height:4rem}.end{text-align:left}
+.expanded tr{display:block}.expanded td{display:grid;grid-template-columns:8rem minmax(0,1fr)}
+.expanded td::before{content:attr(data-head);color:var(--quiet);font-size:.85rem;font-weight:400}
 .said li{grid-template-columns:minmax(0,1fr)}.facts dd{font-size:1.15rem}
 .facts{grid-template-columns:1fr 1fr}.facts div:last-child:nth-child(odd){grid-column:1/-1}}
 """
@@ -193,7 +196,8 @@ color:#1d1f21;border:1px solid var(--line);border-radius:.4rem;padding:1rem;marg
 .roster caption,.hidden{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
 .roster th{font-weight:500;text-align:left;color:var(--quiet);font-size:.85rem;padding:.3rem .6rem}
 .roster td{border-top:1px solid var(--line);padding:.4rem .6rem;vertical-align:middle}
-.roster td:first-child b{font-size:1.15rem}
+.roster td:first-child b{font-size:1.15rem}.roster .spelt{font-size:1.15rem}
+.roster td:first-child,.roster td:has(.word){min-width:8.6rem}.print:has(.roster){overflow-x:auto}
 .roster td:last-child,.roster th:last-child{text-align:right;width:4rem}
 .line{display:block}
 .word{display:block;max-width:9rem;max-height:2.2rem;background:#fff;border-radius:.2rem;padding:.1rem .25rem;
@@ -220,7 +224,8 @@ border:2px solid var(--link);background:none;color:var(--link);text-decoration:n
 .roster thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
 .roster tr{display:grid;grid-template-columns:minmax(0,1fr) minmax(0,1fr) 3rem;gap:0 .6rem;
 align-items:end;border-top:1px solid var(--line);padding:.5rem 0}
-.roster td{border:0;padding:.1rem 0;width:auto}
+.roster td,.roster td:first-child,.roster td:has(.word){border:0;padding:.1rem 0;width:auto;min-width:0}
+.roster td[data-head=Sizes]{grid-column:1/3}
 .roster td:last-child{grid-column:3;grid-row:1/span 6;align-self:center;text-align:right;width:auto}
 .roster td[data-head]:nth-child(n+3):not(:last-child)::before{content:attr(data-head);display:block;font-size:.8rem;
 color:var(--quiet)}}

@@ -21,6 +21,7 @@ from impose.pages.tickets.text_blocks import (
     fit_parts,
     wrap_text,
 )
+from impose.sheet.alike_sheets import AlikeSheets, group_alike_sheets
 from impose.sheet.cutting_plan import CutLine, CuttingPlan, HeldPiece, cutting_of
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.transfer import describe_ordered_garment
@@ -30,9 +31,12 @@ Units = Literal["mm", "in"]
 
 SIDE_MM, TOP_MM = 10.0, 9.0
 _PAGE_HEAD_MM, _BLOCK_HEAD_MM = 14.0, 7.5
-_GAP_MM = 5.0
+_GAP_MM, _BETWEEN_MM = 4.0, 6.0
+_LEAST_COLUMN_MM, _LEAST_LONG_MM = 36.0, 50.0  # for a list beside its map, and for one in two columns
+_LEAST_LIST_MM = 60.0
+_IDS_MM = 2.6
 _LINE_MM = SIZE_MM * PITCH * 1.06
-_MOST_IDS = 5
+_MOST_IDS = 4
 
 Image = Callable[[PlacedTransfer], str]
 
@@ -49,13 +53,29 @@ class CuttingEntry(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class CuttingPart:
-    """What one block shows: a sheet, or a slice of a long one, with its list."""
+    """What one block shows: sheets that are cut alike, or a slice of a long one, with their list."""
 
-    sheet: SheetLayout
+    alike: AlikeSheets
     slice: SheetSlice
     entries: tuple[CuttingEntry, ...]
     number: int
     of: int
+
+    @property
+    def sheet(self) -> SheetLayout:
+        """The sheet that is drawn."""
+        return self.alike.first
+
+
+Line = tuple[CuttingEntry, str, bool]
+"""An entry, a line of its text, and whether it is the first one."""
+
+
+class Column(NamedTuple):
+    """Where a block stands: its left edge and its width."""
+
+    x: float
+    wide: float
 
 
 def write_cutting(
@@ -68,16 +88,16 @@ def write_cutting(
 ) -> None:
     """Draw the cutting list of some sheets of a layout, as many a page as fit, on pages of `size`.
 
-    `image` gives the resource of a transfer's picture.
+    `image` gives the resource of a transfer's picture. Sheets with cells at the same places are told once.
     """
     writer = _CuttingWriter(pages, layout, size, units, image)
-    for sheet in sheets:
-        writer.add_sheet(sheet)
+    for alike in group_alike_sheets(sheets):
+        writer.add_sheet(alike)
     writer.end_last_page()
 
 
 class _CuttingWriter:
-    """Pages being filled from the top."""
+    """Pages being filled from the top; blocks with short lists stand side by side."""
 
     def __init__(
         self, pages: PdfPages, layout: BatchLayout, size: tuple[float, float], units: Units, image: Image
@@ -87,43 +107,103 @@ class _CuttingWriter:
         self.transfers = sum(len(sheet.placed) for sheet in layout.sheets)
         self.canvas: PdfCanvas | None = None
         self.y = 0.0
+        self.beside: float | None = None  # the top of a block on the left that has none beside it yet
 
     @property
     def room(self) -> float:
         """The height of a page below its heading."""
         return self.height - 2 * TOP_MM - _PAGE_HEAD_MM
 
-    def add_sheet(self, sheet: SheetLayout) -> None:
-        """One sheet's block, or a block for each slice of a long one."""
-        plan = cutting_of(sheet, self.units)
+    @property
+    def whole(self) -> Column:
+        """The width between the margins."""
+        return Column(SIDE_MM, self.width - 2 * SIDE_MM)
+
+    @property
+    def halves(self) -> tuple[Column, Column]:
+        """The page in two columns."""
+        wide = (self.whole.wide - _BETWEEN_MM) / 2
+        return Column(SIDE_MM, wide), Column(SIDE_MM + wide + _BETWEEN_MM, wide)
+
+    def add_sheet(self, alike: AlikeSheets) -> None:
+        """One block for sheets that are cut alike, or a block for each slice of a long one."""
+        sheet = alike.first
+        plan = cutting_of(sheet, self.units, alike.names)
         scale = map_scale(sheet, self.pages.lettering, self.room)
         slices = list(_make_slices(sheet, plan, scale, self.room - _BLOCK_HEAD_MM - 3))
         for number, piece in enumerate(slices, 1):
-            entries = tuple(_list_entries(sheet, plan, piece, last=number == len(slices)))
-            self._write_part(CuttingPart(sheet, piece, entries, number, len(slices)), plan)
+            entries = tuple(_list_entries(alike, plan, piece, last=number == len(slices)))
+            self._write_part(CuttingPart(alike, piece, entries, number, len(slices)), plan)
 
     def _write_part(self, part: CuttingPart, plan: CuttingPlan) -> None:
-        column = self.width - 2 * SIDE_MM - part.slice.wide - _GAP_MM
-        lines = [line for entry in part.entries for line in self._write_lines(entry, column)]
-        high = _BLOCK_HEAD_MM + max(part.slice.high, len(lines) * _LINE_MM) + 3
-        canvas = self._room_for(min(high, max(part.slice.high + _BLOCK_HEAD_MM, self.room)))
-        top = self._block_head(canvas, part, continued=False)
-        draw_map(canvas, part.sheet, part.slice, plan.cuts, self.image, SIDE_MM, top)
-        x = SIDE_MM + part.slice.wide + _GAP_MM
-        y, map_end = top, top + part.slice.high
-        for entry, text, first in lines:
-            if y + _LINE_MM > self.height - TOP_MM:
-                self._end_page()
-                canvas = self._room_for(20.0)
-                y, map_end = self._block_head(canvas, part, continued=True), 0.0
-            y += _LINE_MM
-            _write_line(canvas, entry, text, x, y - 1.0, first)
-        self.y = max(y, map_end) + 3
+        """Beside its map the list stands in one column or two, whichever takes it; short ones take half a page."""
+        high = max(part.slice.high, _LEAST_LIST_MM)
+        narrow = self.halves[0].wide - part.slice.wide - _GAP_MM
+        if narrow >= _LEAST_COLUMN_MM:
+            lines = self._wrap_entries(part, narrow)
+            if len(lines) * _LINE_MM <= high:
+                self._draw_beside(part, plan, lines)
+                return
+        self.beside = None
+        column = self.whole.wide - part.slice.wide - _GAP_MM
+        lines, columns = self._wrap_entries(part, column), 1
+        if len(lines) * _LINE_MM > high and column - _GAP_MM >= 2 * _LEAST_LONG_MM:
+            lines, columns = self._wrap_entries(part, (column - _GAP_MM) / 2), 2
+        listed = -(-len(lines) // columns) * _LINE_MM
+        need = _BLOCK_HEAD_MM + max(part.slice.high, listed) + 3
+        canvas = self._room_for(min(need, max(part.slice.high + _BLOCK_HEAD_MM, self.room)))
+        top = self._block_head(canvas, part, self.whole, self.y)
+        draw_map(canvas, part.sheet, part.slice, plan.cuts, self.image, SIDE_MM, top, part.alike.names)
+        self._draw_list(part, lines, column, columns, top)
 
-    def _write_lines(self, entry: CuttingEntry, column: float) -> Iterator[tuple[CuttingEntry, str, bool]]:
-        lettering = self.pages.choose_weight(entry.heavy)
-        for number, text in enumerate(wrap_text(lettering, entry.text, entry.size, column - _measure_indent(entry))):
-            yield entry, text, number == 0
+    def _draw_list(self, part: CuttingPart, lines: Sequence[Line], column: float, columns: int, top: float) -> None:
+        """The list beside the map; what the page has no room for goes on on the next."""
+        canvas, map_end = self.canvas, top + part.slice.high
+        while True:
+            assert canvas is not None
+            most = int((self.height - TOP_MM - top) / _LINE_MM)
+            rows = min(most, -(-len(lines) // columns))
+            for index, line in enumerate(lines[: rows * columns]):
+                at, row = divmod(index, rows)
+                x = SIDE_MM + part.slice.wide + _GAP_MM + at * (column + _GAP_MM) / columns
+                _draw_line(canvas, line, x, top + (row + 1) * _LINE_MM - 1.0)
+            self.y = max(top + rows * _LINE_MM, map_end) + 3
+            lines = lines[rows * columns :]
+            if not lines:
+                return
+            self._end_page()
+            canvas = self._room_for(20.0)
+            top, map_end = self._block_head(canvas, part, self.whole, self.y, continued=True), 0.0
+
+    def _draw_beside(self, part: CuttingPart, plan: CuttingPlan, lines: Sequence[Line]) -> None:
+        """A block of half the width: beside the one before, where that waits for one and the page has room."""
+        left, right = self.halves
+        high = _BLOCK_HEAD_MM + max(part.slice.high, len(lines) * _LINE_MM) + 3
+        if self.beside is not None and self.beside + high <= self.height - TOP_MM:
+            assert self.canvas is not None
+            canvas, place, top = self.canvas, right, self.beside
+            self.beside = None
+        else:
+            canvas, place = self._room_for(high), left
+            top = self.beside = self.y
+        y = self._block_head(canvas, part, place, top)
+        draw_map(canvas, part.sheet, part.slice, plan.cuts, self.image, place.x, y, part.alike.names)
+        x = place.x + part.slice.wide + _GAP_MM
+        for number, line in enumerate(lines, 1):
+            _draw_line(canvas, line, x, y + number * _LINE_MM - 1.0)
+        self.y = max(self.y, top + high)
+
+    def _wrap_entries(self, part: CuttingPart, column: float) -> list[Line]:
+        """The list in lines no wider than a column."""
+        return [
+            (entry, text, number == 0)
+            for entry in part.entries
+            for number, text in enumerate(
+                wrap_text(
+                    self.pages.choose_weight(entry.heavy), entry.text, entry.size, column - _measure_indent(entry)
+                )
+            )
+        ]
 
     def _room_for(self, high: float) -> PdfCanvas:
         if self.canvas is not None and self.y + high > self.height - TOP_MM:
@@ -146,28 +226,32 @@ class _CuttingWriter:
         fit_parts(canvas, told, SIDE_MM, TOP_MM + 10.4, self.width - 2 * SIDE_MM, SIZE_MM)
         self.y = TOP_MM + _PAGE_HEAD_MM
 
-    def _block_head(self, canvas: PdfCanvas, part: CuttingPart, continued: bool) -> float:
+    def _block_head(
+        self, canvas: PdfCanvas, part: CuttingPart, place: Column, y: float, *, continued: bool = False
+    ) -> float:
         """The line above a block; returns the y below it."""
-        sheet, y, right = part.sheet, self.y, self.width - SIDE_MM
-        canvas.draw_line(SIDE_MM, y, right, y, 0.3)
+        sheet, right, sheets = part.sheet, place.x + place.wide, part.alike.sheets
+        canvas.draw_line(place.x, y, right, y, 0.3)
         name = f"Sheet {sheet.number} of {len(self.layout.sheets)}"
+        if len(sheets) > 1:
+            name = f"{len(sheets)} sheets alike"
         if part.of > 1:
             name += f", part {part.number} of {part.of}"
-        after = (
-            SIDE_MM
-            + canvas.draw_words(f"{name}{', continued' if continued else ''}", SIDE_MM, y + 5, 4.0, heavy=True)
-            + 4
-        )
+        name += ", continued" if continued else ""
+        after = place.x + canvas.draw_words(name, place.x, y + 5, 4.0, heavy=True) + 3
         size = f"{format_length(sheet.width_mm, self.units)} × {format_length(sheet.height_mm, self.units)}"
         count = f"{len(sheet.placed)} to cut apart" if len(sheet.placed) > 1 else "1 transfer"
-        fit_parts(canvas, f"{sheet.paper.alias}, {size}: {count}", after, y + 5, right - 20 - after, 3.4)
-        draw_tick_box(canvas, right - 15, y + 5, "counted", SIZE_MM)
+        times = f", cut {len(sheets)} times" if len(sheets) > 1 else ""
+        ticked = 16.0 if len(sheets) == 1 else 0.0
+        fit_parts(canvas, f"{sheet.paper.alias}, {size}: {count}{times}", after, y + 5, right - ticked - after, 3.4)
+        if ticked:
+            draw_tick_box(canvas, right - 14, y + 5, "counted", SIZE_MM)
         return y + _BLOCK_HEAD_MM
 
     def _end_page(self) -> None:
         if self.canvas is not None:
             self.pages.add_page(self.canvas)
-            self.canvas = None
+            self.canvas = self.beside = None
 
     def end_last_page(self) -> None:
         """Write the last page."""
@@ -175,10 +259,11 @@ class _CuttingWriter:
 
 
 def _measure_indent(entry: CuttingEntry) -> float:
-    return 4.2 * entry.box + (max(7.0, 2.2 * len(entry.mark)) if entry.mark else 0.0)
+    return 4.2 * entry.box + (max(7.0, 1.9 * len(entry.mark) + 0.6) if entry.mark else 0.0)
 
 
-def _write_line(canvas: PdfCanvas, entry: CuttingEntry, text: str, x: float, y: float, first: bool) -> None:
+def _draw_line(canvas: PdfCanvas, told: Line, x: float, y: float) -> None:
+    entry, text, first = told
     if first and entry.box:
         draw_tick_box(canvas, x, y, size_mm=SMALL_MM)
     if first and entry.mark:
@@ -198,8 +283,8 @@ def _make_slices(sheet: SheetLayout, plan: CuttingPlan, scale: float, room: floa
     yield SheetSlice(top, sheet.height_mm, sheet.width_mm, scale)
 
 
-def _list_entries(sheet: SheetLayout, plan: CuttingPlan, piece: SheetSlice, last: bool) -> Iterator[CuttingEntry]:
-    """The cuts of a slice, then its transfers."""
+def _list_entries(alike: AlikeSheets, plan: CuttingPlan, piece: SheetSlice, last: bool) -> Iterator[CuttingEntry]:
+    """The cuts of a slice, then its transfers; of several sheets, what lies where on each."""
     for cut in plan.cuts:
         if piece.holds_cut(cut.stroke, last):
             yield from _cut_entries(cut)
@@ -210,9 +295,22 @@ def _list_entries(sheet: SheetLayout, plan: CuttingPlan, piece: SheetSlice, last
             )
     if not plan.cuts and not plan.joined:
         yield CuttingEntry("Nothing to part: trim along the corner marks.")
-    for placed in sorted(sheet.placed, key=lambda candidate: candidate.transfer.id):
+    for sheet in alike.sheets if len(alike.sheets) > 1 else ():
+        here = [(name, placed) for name, placed in alike.list_cells(sheet) if piece.holds_box(placed.cell, last)]
+        told = ", ".join(_at_letter(name, placed) for name, placed in here)
+        yield CuttingEntry(told, f"Sheet {sheet.number}", box=True, size=_IDS_MM)
+    for placed in (
+        sorted(alike.first.placed, key=lambda candidate: candidate.transfer.id) if len(alike.sheets) == 1 else ()
+    ):
         if piece.holds_box(placed.cell, last):
-            yield CuttingEntry(_describe_transfer(placed), placed.transfer.id, box=True, size=2.5)
+            yield CuttingEntry(_describe_transfer(placed), placed.transfer.id, box=True, size=_IDS_MM)
+
+
+def _at_letter(letter: str, placed: PlacedTransfer) -> str:
+    """What lies at a letter, and whose it is."""
+    row = placed.transfer.piece.row
+    whose = " ".join(text for text in (row.wearer or row.order, row.words) if text)
+    return f"{letter} {placed.transfer.id} {whose}".strip()
 
 
 def _cut_entries(cut: CutLine) -> Iterator[CuttingEntry]:
@@ -236,10 +334,11 @@ def _name_held(held: HeldPiece) -> str:
 
 
 def _describe_transfer(placed: PlacedTransfer) -> str:
-    """Whose, on what, where; which panel of its print it is, if one."""
+    """Whose, on what where no wearer says it, where; which panel of its print it is, if one."""
     piece = placed.transfer.piece
     row = piece.row
     place = (row.placement or "no placement").replace("-", " ")
     if piece.panel is not None:
         place += f", {piece.panel.describe}"
-    return ", ".join(text for text in (row.wearer or row.order, describe_ordered_garment(row), place) if text)
+    whose = (row.wearer,) if row.wearer else (row.order, describe_ordered_garment(row))
+    return ", ".join(text for text in (*whose, place) if text)

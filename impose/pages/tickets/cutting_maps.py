@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 from impose.pages.pdf.canvas import PdfCanvas
@@ -12,13 +12,14 @@ from impose.sheet.marks import MarkStroke
 from impose.type.lettering import TextShaper
 from impose.units import Box
 
-_SHARES = (3, 2, 1.4)  # of a page's height: three blocks a page, two, one
+_SHARES = ((4, 3.2), (3, 2.3), (2, 2.3), (1.4, 2.3))  # blocks to a page's height, and the least em of an id
 _MOST_WIDE_MM = 112.0
 _BLOCK_MM = 10.5  # what a block takes beside its map
-_ROLL_MM = 100.0
+_ROLL_MM = (72.0, 86.0, 100.0)  # widths of a long sheet's map
 _LONG = 2.2  # a sheet longer than so many widths goes over pages
 _ID_MM, _LEAST_ID_MM = 3.6, 2.3
-_NUMBER_MM = 3.0
+_NUMBER_MM, _HALF_NUMBER_MM = 3.0, 2.1
+_MOST_NUMBER_MM = 2.7  # half the box of a number of two digits
 _INWARD_MM = 5.0  # from a cut's start to its number
 
 
@@ -54,20 +55,34 @@ class SheetSlice(NamedTuple):
 def map_scale(sheet: SheetLayout, lettering: TextShaper, room: float) -> float:
     """The scale of a sheet's map: the smallest at which every id can be read; a long sheet takes a page's column."""
     if sheet.height_mm > _LONG * sheet.width_mm:
-        whole, wide = (room - _BLOCK_MM) / sheet.height_mm, _ROLL_MM / sheet.width_mm
-        return whole if 0.75 * wide < whole < wide else wide
-    heights = [room / share - _BLOCK_MM for share in _SHARES]
-    scales = [
-        min(high * 0.8 / sheet.width_mm, _MOST_WIDE_MM / sheet.width_mm, high / sheet.height_mm) for high in heights
-    ]
-    return next(
-        (s for s in scales if all(_id_size(p, s, lettering)[0] >= _LEAST_ID_MM for p in sheet.placed)), scales[-1]
-    )
+        scales = [wide / sheet.width_mm for wide in _ROLL_MM]
+        whole = (room - _BLOCK_MM) / sheet.height_mm
+        if 0.75 * scales[0] < whole < scales[-1]:
+            scales.insert(0, whole)
+        return next((scale for scale in scales if _all_read(sheet, scale, lettering, _LEAST_ID_MM)), scales[-1])
+    for share, least in _SHARES:
+        high = room / share - _BLOCK_MM
+        scale = min(high * 0.8 / sheet.width_mm, _MOST_WIDE_MM / sheet.width_mm, high / sheet.height_mm)
+        if _all_read(sheet, scale, lettering, least):
+            break
+    return scale
 
 
-def _id_size(placed: PlacedTransfer, scale: float, lettering: TextShaper) -> tuple[float, bool]:
-    """The em of an id within its cell, and whether it has to stand upright."""
-    cell, wide = placed.cell, lettering.shape_line([placed.transfer.id]).width
+def _all_read(sheet: SheetLayout, scale: float, lettering: TextShaper, least: float) -> bool:
+    """Whether every id is as large as asked, and leaves room for the numbers of cuts on both sides of it."""
+    for placed in sheet.placed:
+        size, upright = _id_size(placed, scale, lettering)
+        wide = size if upright else lettering.shape_line([placed.transfer.id]).width * size
+        if size < least or placed.cell.w * scale < wide + 2 * _MOST_NUMBER_MM:
+            return False
+    return True
+
+
+def _id_size(
+    placed: PlacedTransfer, scale: float, lettering: TextShaper, name: str | None = None
+) -> tuple[float, bool]:
+    """The em of an id, or of another name, within its cell, and whether it has to stand upright."""
+    cell, wide = placed.cell, lettering.shape_line([name or placed.transfer.id]).width
     w, h = cell.w * scale - 1.2, cell.h * scale - 1.0
     level, upright = min(w / wide, h), min(h / wide, w)
     return min(_ID_MM, max(level, upright)), upright > level and level < _ID_MM
@@ -81,16 +96,17 @@ def draw_map(
     image: Callable[[PlacedTransfer], str],
     x: float,
     y: float,
+    names: Mapping[str, str],
 ) -> None:
-    """Draw a slice with its upper left corner at `x`, `y`."""
+    """Draw a slice with its upper left corner at `x`, `y`; `names` are what cells are called, if not by their ids."""
     whole = piece.top == 0 and piece.bottom == sheet.height_mm
     if whole:
-        _draw_map(canvas, sheet, piece, cuts, image, x, y)
+        _draw_map(canvas, sheet, piece, cuts, image, x, y, names)
         return
     key = ("map", sheet.number, piece)
     high = piece.high + 2.4  # the number of a cut at the end stands across it
     form = canvas.pages.add_form(
-        key, piece.wide + 0.4, high, lambda drawing: _draw_map(drawing, sheet, piece, cuts, image, 0.2, 0.2)
+        key, piece.wide + 0.4, high, lambda drawing: _draw_map(drawing, sheet, piece, cuts, image, 0.2, 0.2, names)
     )
     canvas.draw_form(form, x - 0.2, y - 0.2, high)
 
@@ -103,12 +119,15 @@ def _draw_map(
     image: Callable[[PlacedTransfer], str],
     x: float,
     y: float,
+    names: Mapping[str, str],
 ) -> None:
     top = y - piece.top * piece.scale
     canvas.draw_box(Box(x, top, piece.wide, sheet.height_mm * piece.scale), 0.35)
     for placed in sheet.placed:
         if placed.cell.y < piece.bottom and placed.cell.bottom > piece.top:
-            _draw_cell(canvas, placed, image(placed), x, top, piece.scale)
+            _draw_cell(
+                canvas, placed, image(placed), x, top, piece.scale, names.get(placed.transfer.id, placed.transfer.id)
+            )
     for cut in cuts:
         stroke = cut.stroke
         if min(stroke.y1, stroke.y2) <= piece.bottom and max(stroke.y1, stroke.y2) >= piece.top:
@@ -119,15 +138,17 @@ def _draw_map(
             _cut_number(canvas, cut.number, stroke, x, top, piece.scale)
 
 
-def _draw_cell(canvas: PdfCanvas, placed: PlacedTransfer, image: str, x: float, y: float, scale: float) -> None:
+def _draw_cell(
+    canvas: PdfCanvas, placed: PlacedTransfer, image: str, x: float, y: float, scale: float, name: str
+) -> None:
     def on_map(box: Box) -> Box:
         return Box(x + box.x * scale, y + box.y * scale, box.w * scale, box.h * scale)
 
     box = on_map(placed.cell)
     canvas.draw_box(box, 0.15, 0.4)
     canvas.draw_picture(image, on_map(placed.ink), placed.turned, mirrored=True)
-    line = canvas.pages.choose_weight(True).shape_line([placed.transfer.id])
-    size, upright = _id_size(placed, scale, canvas.pages.choose_weight(True))
+    line = canvas.pages.choose_weight(True).shape_line([name])
+    size, upright = _id_size(placed, scale, canvas.pages.choose_weight(True), name)
     wide, high, (cx, cy) = line.width * size + 1.0, size * 1.0, box.centre
     back = Box(cx - high / 2, cy - wide / 2, high, wide) if upright else Box(cx - wide / 2, cy - high / 2, wide, high)
     canvas.draw_box(back, None, fill=1.0)
@@ -150,6 +171,6 @@ def _cut_number(canvas: PdfCanvas, number: int, cut: MarkStroke, x: float, y: fl
     level = cut.y1 == cut.y2
     cx, cy = x + cut.x1 * scale + (inward if level else 0.0), y + cut.y1 * scale + (0.0 if level else inward)
     line = canvas.pages.choose_weight(True).shape_line([str(number)])
-    half = max(2.1, line.width * _NUMBER_MM / 2 + 0.7)
+    half = max(_HALF_NUMBER_MM, line.width * _NUMBER_MM / 2 + 0.7)
     canvas.draw_box(Box(cx - half, cy - 1.9, 2 * half, 3.8), 0.2, fill=1.0)
     canvas.draw_words(line, cx, cy + 1.05, _NUMBER_MM, align="centre", heavy=True)

@@ -66,7 +66,10 @@ def _write_summary(
     words = [_format_count(garments, "garment"), _format_count(len(found), "ticket"), _format_count(prints, "print"),
              _format_count(presses, "press", "presses"), f"about {_format_clock(minutes)}"]  # fmt: skip
     fit_parts(canvas, " · ".join(words), SIDE_MM, y + 4.5, style.inner, 5.0, heavy=True)
-    return y + 6.5
+    cloths = list(dict.fromkeys(group.first.worn.cloth.words for group in found))
+    if len(cloths) == 1:
+        fit_parts(canvas, f"All garments: {cloths[0]}", SIDE_MM, y + 9.4, style.inner, _TEXT_MM)
+    return y + (10.6 if len(cloths) == 1 else 6.5)
 
 
 def _format_count(number: int, noun: str, plural: str = "") -> str:
@@ -168,10 +171,11 @@ def _write_index(canvas: PdfCanvas, found: Sequence[AlikeGarments], style: Ticke
     if y + _index_height(found) > canvas.height - _TOP_MM + 3:
         return
     canvas.draw_line(SIDE_MM, y, SIDE_MM + style.inner, y, 0.25)
+    cloths = {group.first.worn.cloth.words for group in found}
+    describe = sentences.describe_garment if len(cloths) > 1 else sentences.name_garment
     for index, group in enumerate(found):
         x, line = SIDE_MM + (index // rows) * wide, y + 4.4 + (index % rows) * _PITCH_MM
         after = draw_tick_box(canvas, x, line, size_mm=size)
         count = f"{len(group.tickets)} × " if len(group.tickets) > 1 else ""
-        heading = f"{group.number}  {sentences.make_heading(group.tickets)}"
-        told = f"{heading}: {count}{sentences.describe_garment(group.first.worn)}"
+        told = f"{group.number}  {sentences.make_heading(group.tickets)}: {count}{describe(group.first.worn)}"
         fit_parts(canvas, told, after, line, x + wide - 3 - after, size)

@@ -37,10 +37,14 @@ class StepSentences(NamedTuple):
     heavy: bool = False
 
 
+def name_garment(worn: GarmentPrints) -> str:
+    """The garment in the customer's words, or in ours where the row names none."""
+    return worn.garment.text or f"{worn.garment.group} {worn.garment.kind} (not named)"
+
+
 def describe_garment(worn: GarmentPrints) -> str:
-    """The garment in the customer's words, or in ours where the row names none; and its cloth."""
-    garment = worn.garment.text or f"{worn.garment.group} {worn.garment.kind} (not named)"
-    return f"{garment}   cloth: {worn.cloth.words}"
+    """The garment and its cloth."""
+    return f"{name_garment(worn)}   cloth: {worn.cloth.words}"
 
 
 def make_heading(tickets: Sequence[PressTicket]) -> str:
@@ -59,26 +63,45 @@ def describe_print_step(step: PressStep) -> str:
     return f"{title[:1].upper()}{title[1:]}"
 
 
-def size_line(step: PressStep, units: Units) -> str:
-    """Ink size on paper, and what of it is allowed for the cloth."""
+def size_line(step: PressStep, units: Units, like: Sequence[PressStep] = ()) -> str:
+    """Ink size on paper, and what of it is allowed for the cloth; of words that differ, from the least to the most."""
     piece = step.transfer.piece
-    width, height = piece.panel.whole if piece.panel else (piece.ink_w_mm, piece.ink_h_mm)
-    size = f"{show_on_ruler(width, units)} × {show_on_ruler(height, units)}"
+    sizes = [_ink_size(each) for each in like or (step,)]
+    size = " × ".join(_show_span([size[axis] for size in sizes], units) for axis in (0, 1))
     if (piece.cloth_x, piece.cloth_y) == (1.0, 1.0):
         return size
     return f"{size} on paper, with {piece.cloth_x:.4g} × {piece.cloth_y:.4g} for the cloth"
 
 
+def _ink_size(step: PressStep) -> tuple[float, float]:
+    piece = step.transfer.piece
+    return piece.panel.whole if piece.panel else (piece.ink_w_mm, piece.ink_h_mm)
+
+
+def _show_span(lengths: Sequence[float], units: Units) -> str:
+    """One length, or the least and the most of several."""
+    return " to ".join(dict.fromkeys(show_on_ruler(mm, units) for mm in (min(lengths), max(lengths))))
+
+
 def describe_steps(
-    steps: Sequence[PressStep], press: HeatPress, usual: HeatPress, units: Units, numbers: Mapping[str, int]
+    steps: Sequence[PressStep],
+    press: HeatPress,
+    usual: HeatPress,
+    units: Units,
+    numbers: Mapping[str, int],
+    like: Sequence[PressStep] = (),
 ) -> list[StepSentences]:
     """All that is said of a print, or of the panels of one, below its title: the usual first, then what is not.
 
-    `numbers` are the turns of the garment's prints by id, since a ticket is for several garments.
+    `numbers` are the turns of the garment's prints by id, since a ticket is for several garments; `like` are the prints
+    at this place on all of them.
     """
     step = steps[0]
-    lines = [
-        StepSentences(size_line(step, units)),
+    lines = []
+    if len({each.transfer.piece.row.words for each in like}) > 1:
+        lines.append(StepSentences("Each its own: see the names below", True))
+    lines += [
+        StepSentences(size_line(step, units, like)),
         *map(StepSentences, describe_place(step, units)),
         *map(StepSentences, describe_folds(step)),
     ]
@@ -124,10 +147,8 @@ def _side_words(placement: PlacementRule, across: PlacementOffset) -> str:
 def make_measuring_line(step: PressStep) -> str:
     """A line to write the measured distances on."""
     names = {"top of print": "top", "centre of print": "middle", "bottom of print": "lower edge"}
-    parts = [
-        f"{names[offset.measured_to]} {_name_reference(offset, step.shape)} ________" for offset in step.spot.measured
-    ]
-    return f"measured: {'; '.join(parts)}" if parts else ""
+    parts = [f"{names[offset.measured_to]}\N{NO-BREAK SPACE}________" for offset in step.spot.measured]
+    return f"measured: {', '.join(parts)}" if parts else ""
 
 
 def _name_reference(offset: PlacementOffset, shape: FaceShape) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from impose.art.prepare import PreparedPicture
+from impose.art.small_pictures import pack_image
 from impose.pages.pdf.canvas import PdfCanvas, PdfPages
 from impose.pages.pdf.font_book import reading_faces
 from impose.pages.pdf.pdf_file import PdfFile
@@ -94,6 +95,7 @@ class _TicketPictures:
 
     def __init__(self, pages: PdfPages, small: SmallPictures | None) -> None:
         self._pages, self._small = pages, small
+        self._names: dict[object, str] = {}
 
     def find_image(self, step: PressStep) -> str:
         """The resource of a step's picture."""
@@ -104,7 +106,15 @@ class _TicketPictures:
         return self._make_image(placed.transfer.piece.picture)
 
     def _make_image(self, picture: PreparedPicture) -> str:
-        return self._pages.add_image((picture.sha256, picture.ink), lambda: _make_thumbnail(picture, self._small))
+        key = picture.sha256, picture.ink
+        if key not in self._names:
+            image = _make_thumbnail(picture, self._small)
+            file = pack_image(image)
+            if file.media == "image/jpeg":  # a photograph deflated is several times larger
+                self._names[key] = self._pages.add_jpeg(key, file.content)
+            else:
+                self._names[key] = self._pages.add_image(key, lambda: image)
+        return self._names[key]
 
     def find_joins(self, step: PressStep) -> list[tuple[str, float]]:
         """Where its heats meet."""

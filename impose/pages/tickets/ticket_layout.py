@@ -153,7 +153,7 @@ def _arrange_ticket(group: AlikeGarments, style: TicketStyle, of: int) -> Iterat
         count = next((n for n in counts if _fits_below(group, numbered[:n], done, style)), 1)
         taken, numbered = numbered[:count], numbered[count:]
         grid = next(_make_grids(group, _count_cells(taken), style))
-        cards = _make_cards(taken, done, style)
+        cards = _make_cards(group, taken, done, style)
         cards = _scale_cards(cards, style, grid.high) or tuple(replace(card, scale=SCALES[-1]) for card in cards)
         blocks = tuple(block for card in cards for block in card.blocks)
         yield HalfPage(group, of, cards, blocks, grid, text_width(len(cards), style))
@@ -178,7 +178,7 @@ def _fits_below(
     if _count_cells(taken) > _MOST_PRINTS:
         return False
     grid = next(_make_grids(group, _count_cells(taken), style))
-    cards = _make_cards(taken, done, style)
+    cards = _make_cards(group, taken, done, style)
     if len(cards) > _MOST_FACES:
         return False
     found = _scale_cards(cards, style, grid.high)
@@ -190,7 +190,10 @@ def _count_cells(taken: Sequence[tuple[int, list[PressStep]]]) -> int:
 
 
 def _make_cards(
-    taken: Sequence[tuple[int, list[PressStep]]], done: Sequence[tuple[int, list[PressStep]]], style: TicketStyle
+    group: AlikeGarments,
+    taken: Sequence[tuple[int, list[PressStep]]],
+    done: Sequence[tuple[int, list[PressStep]]],
+    style: TicketStyle,
 ) -> tuple[FaceCard, ...]:
     faces: dict[str, list[tuple[int, list[PressStep]]]] = {}
     for number, steps in taken:
@@ -200,7 +203,7 @@ def _make_cards(
     cards = []
     for face, held in faces.items():
         before = [(number, steps) for number, steps in done if steps[0].shape.face == face and face != "other"]
-        blocks = tuple(_make_block(number, steps, width, size, style, numbers) for number, steps in held)
+        blocks = tuple(_make_block(group, number, steps, width, size, style, numbers) for number, steps in held)
         earlier = tuple(PrintBlock(number, tuple(steps), (), 0.0) for number, steps in before)
         shown = [step for block in (*blocks, *earlier) for step in block.steps]
         cards.append(FaceCard(face, blocks, earlier, choose_window(shown[0].shape, shown)))
@@ -218,9 +221,16 @@ def text_width(faces: int, style: TicketStyle) -> float:
 
 
 def _make_block(
-    number: int, steps: list[PressStep], width: float, size: float, style: TicketStyle, numbers: Mapping[str, int]
+    group: AlikeGarments,
+    number: int,
+    steps: list[PressStep],
+    width: float,
+    size: float,
+    style: TicketStyle,
+    numbers: Mapping[str, int],
 ) -> PrintBlock:
-    lines = tuple(sentences.describe_steps(steps, style.press, style.usual, style.units, numbers))
+    like = group.list_like(steps[0])
+    lines = tuple(sentences.describe_steps(steps, style.press, style.usual, style.units, numbers, like))
     title = height_of(style.bold, f"{number}  {sentences.describe_print_step(steps[0])}", width, TITLE_MM)
     high = title + 0.6
     for line in lines:
@@ -266,14 +276,23 @@ def _make_grids(group: AlikeGarments, prints: int, style: TicketStyle) -> Iterat
 
 
 def list_garment_labels(group: AlikeGarments) -> list[str]:
-    """What tells the garments of a ticket apart: their wearers, or a number."""
-    if len({ticket.worn.wearer for ticket in group.tickets}) == 1:
+    """What tells the garments of a ticket apart: their wearers and words, or a number."""
+    own = [index for index, step in enumerate(group.first.steps) if words_differ(group.list_like(step))]
+    if not own and len({ticket.worn.wearer for ticket in group.tickets}) == 1:
         return [str(number) for number in range(1, len(group.tickets) + 1)]
-    return [f"{number} {_name_ticket(ticket)}" for number, ticket in enumerate(group.tickets, 1)]
+    return [f"{number} {_name_ticket(ticket, own)}" for number, ticket in enumerate(group.tickets, 1)]
 
 
-def _name_ticket(ticket: PressTicket) -> str:
-    return ticket.worn.wearer or "no name"
+def _name_ticket(ticket: PressTicket, own: Sequence[int]) -> str:
+    """The wearer, and the words that are this garment's own, where they are not the wearer's name."""
+    wearer = ticket.worn.wearer or "no name"
+    words = [ticket.steps[index].transfer.piece.row.words.replace("\n", " / ") for index in own]
+    return " ".join((wearer, *(f"“{text}”" for text in words if text.casefold() != wearer.casefold())))
+
+
+def words_differ(steps: Sequence[PressStep]) -> bool:
+    """Whether prints at the same place of garments that are alike say different things."""
+    return len({step.transfer.piece.row.words for step in steps}) > 1
 
 
 def label_width(group: AlikeGarments, style: TicketStyle) -> float:

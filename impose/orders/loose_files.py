@@ -1,4 +1,4 @@
-"""PNG files, or a folder of them, as a batch: every picture one row, sized by what the command says."""
+"""Artwork, or a folder of it, as a batch: every file one row, sized by what the command says."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
+from impose.file_types import IN_WORDS, is_artwork, parse_page_name
 from impose.orders.art_root import ArtError, ArtRoot, check_art_folder
 from impose.orders.batch import Batch, BatchRow, RowDefaults
 from impose.orders.table_file import TABLES
@@ -18,22 +19,22 @@ from impose.remedies import Remedy
 _HIDDEN = {"thumbs.db", "desktop.ini"}
 
 
-def read_png_files(
+def read_loose(
     paths: Sequence[Path], profiles: Profiles, art_root: Path | None = None, blanks: RowDefaults | None = None
 ) -> Batch:
-    """The batch of PNG files and of the PNGs in folders (not in their sub-folders), in natural order.
+    """The batch of artwork and of the artwork in folders (not in their sub-folders), in natural order.
 
     Every picture is one row, numbered from 1, with the placement, size and copies of `blanks`. `art_root` is
     the folder that `art` is told from, by default the deepest that holds them all; none may lie outside it, by
     link or otherwise, since a reprint finds it from there. Raises `Trouble` with every fault: no size or
-    placement and an unknown one (wrong use), paths that are no files, folders without a PNG, artwork outside.
+    placement and an unknown one (wrong use), paths that are no files, folders without artwork, artwork outside.
     """
     blanks = blanks or RowDefaults()
     findings: list[Finding] = []
     tables = [path for path in paths if path.suffix.casefold() in TABLES and not path.is_dir()] if paths[1:] else []
     placement = _find_placement(profiles, blanks, findings, sized=bool(tables))  # their rows say how large
     if not paths:
-        remedy = "Name a batch CSV, PNG files or a folder of PNGs."
+        remedy = "Name a batch CSV, artwork or a folder of it."
         findings.append(Finding("no artwork is named", remedy, kind="art-missing", exit=Exit.USAGE))
     found = [file for path in paths for file in _list_files(path, path in tables, findings)]
     root = _check_art_root(art_root, findings) or _find_common_folder(found)
@@ -91,7 +92,7 @@ def _check_inside_root(found: Sequence[Path], root: Path, findings: list[Finding
             findings.append(Finding("outside the artwork's folder", remedy, kind="art-path", file=str(file)))
             continue
         try:
-            art.find_art(_path_from_root(file, root))
+            art.find_page(_path_from_root(file, root))
         except ArtError as error:
             odd = error.kind == "art-path" and not file.is_symlink() and error.what.startswith("a name")
             remedy = "Give the file another name." if odd else error.remedy
@@ -99,16 +100,16 @@ def _check_inside_root(found: Sequence[Path], root: Path, findings: list[Finding
 
 
 def _list_files(path: Path, stray: bool, findings: list[Finding]) -> Iterable[Path]:
-    """The file itself, or the PNGs of a folder in natural order, saying what was passed over."""
+    """The file itself, or the artwork of a folder in natural order, saying what was passed over."""
     try:
         if path.is_dir():
-            return _list_pngs(path, findings)
+            return _list_artwork(path, findings)
         if stray:
             what = "a batch file beside other sources: it names its artwork itself"
             remedy = "Give each batch file a command of its own."
             findings.append(Finding(what, remedy, kind="csv", file=str(path), exit=Exit.USAGE))
             return []
-        if path.is_file():
+        if path.is_file() or _split_page(path)[0].is_file():
             return [path]
         what = "not a plain file" if path.exists() else "there is no such file"
         findings.append(Finding(what, "Check the path and the spelling.", kind="art-missing", file=str(path)))
@@ -119,18 +120,18 @@ def _list_files(path: Path, stray: bool, findings: list[Finding]) -> Iterable[Pa
     return []
 
 
-def _list_pngs(folder: Path, findings: list[Finding]) -> list[Path]:
+def _list_artwork(folder: Path, findings: list[Finding]) -> list[Path]:
     entries = [e for e in folder.iterdir() if not e.name.startswith(".") and e.name.casefold() not in _HIDDEN]
-    pngs = [e for e in entries if e.suffix.casefold() == ".png" and not e.is_dir()]
-    others = sorted(e.name for e in entries if e not in set(pngs))
-    if not pngs:
-        remedy = "Put the artwork into it as PNG files."
-        findings.append(Finding("a folder without a PNG", remedy, kind="art-missing", file=str(folder)))
+    found = [e for e in entries if is_artwork(e.name) and not e.is_dir()]
+    others = sorted(e.name for e in entries if e not in set(found))
+    if not found:
+        remedy = f"Put the artwork into it, as {IN_WORDS}."
+        findings.append(Finding("a folder without artwork", remedy, kind="art-missing", file=str(folder)))
     elif others:
         names = ", ".join(others[:5]) + (f" and {len(others) - 5} more" if len(others) > 5 else "")
-        note = f"passed over, since only the PNGs of the folder itself are taken: {names}"
+        note = f"passed over, since only the artwork of the folder itself is taken: {names}"
         findings.append(Finding(note, "", Severity.NOTE, "passed-over", file=str(folder)))
-    return sorted(pngs, key=_natural_sort_key)
+    return sorted(found, key=_natural_sort_key)
 
 
 def _natural_sort_key(path: Path) -> tuple[list[tuple[int, int, str]], str]:
@@ -156,20 +157,29 @@ def _path_from_root(file: Path, root: Path) -> str:
     return _make_absolute(file).relative_to(_make_absolute(root)).as_posix()
 
 
+def _split_page(file: Path) -> tuple[Path, int | None]:
+    """The file that is meant, and the page where one is named; a file of exactly that name wins."""
+    named = None if file.is_file() else parse_page_name(file.name)
+    return (file, None) if named is None else (file.with_name(named[0]), named[1])
+
+
 def _make_row(
     number: int, file: Path, art: str, profiles: Profiles, placement: PlacementRule | None, blanks: RowDefaults
 ) -> BatchRow:
+    path, page = _split_page(file)
     return BatchRow(
         row=number,
         order="",
         wearer="",
         art=art,
-        path=file,
+        path=path,
         placement=placement.name if placement else None,
         garment=profiles.wardrobe.read_garment("").garment,
         copies=1 if blanks.copies is None else blanks.copies,
         width_mm=blanks.width_mm,
         height_mm=blanks.height_mm,
+        page=page or blanks.page,
+        mend=blanks.mend,
     )
 
 
@@ -188,10 +198,10 @@ def _list_common_findings(rows: Sequence[BatchRow], profiles: Profiles) -> tuple
         title = profiles.wardrobe.kinds[garment.kind].title
         what = f"no garment is named; taken as {garment.group} {title}"
         findings.append(Finding(what, "Use a CSV to name garments.", Severity.NOTE, "garment-assumed"))
-    seen: set[Path] = set()
+    seen: set[tuple[Path, int | None]] = set()
     for row in rows:
-        if row.path.absolute() in seen:
+        if (row.path.absolute(), row.page) in seen:
             what = "the same file is named more than once and is made each time"
             findings.append(Finding(what, "", Severity.NOTE, "twice", file=row.art, row=row.row))
-        seen.add(row.path.absolute())
+        seen.add((row.path.absolute(), row.page))
     return tuple(findings)

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from impose.art.cache import PictureCache
-from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
+from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.errors import Exit, Finding, Trouble
+from impose.formats.prepare_file import prepare_file
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +21,7 @@ class CachedRows:
     """Stands for `Picture.data`: `bytes()` of it reads the cache, `len()` is known without.
 
     What the cache has let go in the meantime is prepared again from `path`, if the artwork there is still the same.
+    `made_by` is the converter that is part of the key in the cache.
     """
 
     path: Path
@@ -27,6 +29,7 @@ class CachedRows:
     recipe: PreparationOptions
     folder: Path
     size: int
+    made_by: str = ""
 
     def __len__(self) -> int:
         return self.size
@@ -34,11 +37,11 @@ class CachedRows:
     def __bytes__(self) -> bytes:
         """The rows. Raises `Trouble` if the cache has lost them and the artwork is gone or another one by now."""
         cache = PictureCache(self.folder)
-        found = cache.get_picture(self.sha256, self.recipe)
+        found = cache.get_picture(self.sha256, self.recipe, self.made_by)
         if found is None:
             found = self._prepare_again()
             if self.folder.is_dir():
-                cache.keep_picture(found, self.recipe)
+                cache.keep_picture(found, self.recipe, self.made_by)
         return bytes(found.data)
 
     def _prepare_again(self) -> PreparedPicture:
@@ -51,4 +54,4 @@ class CachedRows:
         if hashlib.sha256(content).hexdigest() != self.sha256:
             what = "the artwork has changed since it was planned"
             raise Trouble(Finding(what, "Plan again.", kind="art-changed", file=str(self.path)))
-        return prepare_picture(content, self.recipe, self.path.name, self.sha256)
+        return prepare_file(content, self.recipe, self.path.name, self.sha256)

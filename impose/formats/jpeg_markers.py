@@ -1,0 +1,75 @@
+"""A JPEG's markers walked: where its data end, and how often its picture is gone through.
+
+A progressive JPEG may go through all of its picture again for a few bytes more, so that a small file would take hours.
+"""
+
+from __future__ import annotations
+
+import re
+
+MOST_SCANS = 64
+"""Encoders write about ten (common practice, no source); of the largest pictures so many take some seconds."""
+
+_MARKER = re.compile(rb"\xff([\x01-\xcf\xd8-\xfe])")  # no stuffed zero, no restart mark, no fill byte
+_ALONE = {0x01, 0xD8}
+_SOS, _EOI = 0xDA, 0xD9
+
+
+def find_scan_fault(content: bytes) -> str:
+    """What is wrong with the markers of a whole JPEG (ITU-T T.81, annex B), "" if nothing."""
+    at, scans = 2, 0
+    while True:
+        # Within a scan, data of any length come before the next marker; behind a segment the marker follows at once.
+        found = _MARKER.search(content, at)
+        if found is None:
+            return "the JPEG is cut off: its end mark is missing"
+        marker, at = found[1][0], found.end()
+        if marker == _EOI:
+            return "" if scans else "the JPEG holds no picture"
+        if marker in _ALONE:
+            continue
+        length = int.from_bytes(content[at : at + 2], "big")
+        if length < 2 or at + length > len(content):
+            return "the JPEG is cut off in the middle of a part"
+        at += length
+        if marker == _SOS:
+            scans += 1
+            if scans > MOST_SCANS:
+                return f"the JPEG goes through its picture more than {MOST_SCANS} times, which no program writes"
+
+
+_KEPT = {0xDB, 0xC0, 0xC1, 0xC4, 0xDA, 0xDD}
+"""DQT, SOF0 and SOF1, DHT, SOS, DRI: what decoding of a sequential JPEG needs (T.81, B.2)."""
+_PROGRESSIVE = set(range(0xC2, 0xD0)) - {0xC4, 0xC8, 0xCC}
+_ADOBE = 0xEE
+
+
+def strip_jpeg(content: bytes) -> bytes | None:
+    """A sound JPEG without notes, thumbnails and what lies behind it; None unless any reader of PDFs decodes it alike.
+
+    That is one of 8 bits, sequential, grey or of three components that stand for Y'CbCr: what is meant where nothing is
+    said (ISO 32000-1, 7.4.8, ColorTransform).
+    """
+    parts, at = [content[:2]], 2
+    while (found := _MARKER.search(content, at)) is not None:
+        marker, start = found[1][0], found.end()
+        if marker == _EOI:
+            return b"".join([*parts, b"\xff\xd9"])
+        length = 0 if marker in _ALONE else int.from_bytes(content[start : start + 2], "big")
+        segment, at = content[start : start + length], start + length
+        if marker in _PROGRESSIVE or (marker in (0xC0, 0xC1) and not _is_usual_frame(segment)):
+            return None
+        if marker == _ADOBE and segment[2:7] == b"Adobe" and segment[13:14] != b"\x01":
+            return None
+        if marker == _SOS:
+            following = _MARKER.search(content, at)
+            at = len(content) if following is None else following.start()
+            segment = content[start:at]
+        if marker in _KEPT:
+            parts += [b"\xff", found[1], segment]
+    return None
+
+
+def _is_usual_frame(segment: bytes) -> bool:
+    """Whether a frame header (T.81, B.2.2) says 8 bits and grey, or three components not named R, G and B."""
+    return segment[2] == 8 and (segment[7] == 1 or (segment[7] == 3 and segment[8::3] != b"RGB"))

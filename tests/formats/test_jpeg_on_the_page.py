@@ -1,0 +1,108 @@
+"""A photograph that fills its canvas lies in the PDF as the JPEG it was: by poppler, Pillow and its bytes."""
+
+from __future__ import annotations
+
+import io
+import json
+import shutil
+import subprocess
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from formats import samples
+from impose.art.crop import crop_picture, read_picture_rows
+from impose.art.icc import SRGB_CURVE, make_rgb_profile
+from impose.art.prepare import PreparationOptions, PreparedPicture
+from impose.formats.prepare_file import prepare_file
+
+SRGB = make_rgb_profile("sRGB", SRGB_CURVE)
+
+
+def photograph(width: int = 160, height: int = 120) -> Image.Image:
+    """Soft colours without white from edge to edge, unlike when mirrored or turned."""
+    y, x = np.mgrid[0:height, 0:width]
+    rgb = np.stack([40 + 180 * x / width, 30 + 160 * y / height, 90 + 60 * np.sin(x / 9)], axis=-1)
+    return Image.fromarray(rgb.astype(np.uint8))
+
+
+def saved(**how) -> bytes:
+    return samples.saved(photograph(), "JPEG", **({"quality": 92, "subsampling": 0} | how))
+
+
+def prepared(content: bytes, **how) -> PreparedPicture:
+    return prepare_file(content, PreparationOptions(**how))
+
+
+def test_it_stays_the_jpeg_without_what_it_tells_of_its_owner():
+    exif = Image.Exif()
+    exif[0x10E] = "SECRET-NOTE"
+    content = saved(exif=exif.tobytes(), comment=b"SECRET", icc_profile=SRGB) + b"SECRET film behind it"
+    picture = prepared(content)
+    assert picture.jpeg
+    assert b"SECRET" not in picture.data
+    assert picture.icc == SRGB
+    mine, theirs = (Image.open(io.BytesIO(file)).convert("RGB") for file in (picture.data, content))
+    assert mine.tobytes() == theirs.tobytes()
+
+
+@pytest.mark.parametrize(
+    ("content", "how"),
+    [
+        (saved(progressive=True), {}),
+        (samples.saved(samples.flat(samples.drawn()), "JPEG"), {}),
+        (saved(keep_rgb=True), {}),
+        (saved(), {"rows": False}),
+    ],
+    ids=["progressive", "with a margin", "stored as RGB", "only examined"],
+)
+def test_what_readers_may_decode_otherwise_or_is_trimmed_is_not(content, how):
+    assert not prepared(content, **how).jpeg
+
+
+def test_coverage_and_rows_are_those_of_the_same_picture_as_a_png():
+    content = saved()
+    decoded = Image.open(io.BytesIO(content)).convert("RGB")
+    plain, picture = prepared(samples.saved(decoded, "PNG")), prepared(content)
+    assert picture.jpeg
+    assert not plain.jpeg
+    assert (picture.coverage, picture.mass, picture.ink) == (plain.coverage, plain.mass, plain.ink)
+    assert picture.small == plain.small
+    rows = [np.concatenate(list(read_picture_rows(made))) for made in (picture, plain)]
+    assert np.array_equal(*rows)
+    parts = [crop_picture(made, (10, 20, 90, 70)) for made in (picture, plain)]
+    assert parts[0].data == parts[1].data
+    assert not parts[0].jpeg
+
+
+@pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="poppler is not installed")
+@pytest.mark.parametrize("size", [(160, 120), (120, 600)], ids=["upright", "turned"])
+def test_poppler_shows_it_mirrored_and_in_its_place(tmp_path: Path, run, size):
+    """Within 3 levels: decoders round otherwise (ITU-T T.83 allows each sample an error of one before colour)."""
+    image = photograph(*size)
+    content = samples.saved(image, "JPEG", quality=95, subsampling=0)
+    (tmp_path / "a.jpg").write_bytes(content)
+    side = "height" if size[0] < size[1] else "width"
+    # A long print on a paper that it fits lying only shows the turned one.
+    length = "260mm" if size[0] < size[1] else "60mm"
+    out = tmp_path / "out"
+    assert run("sheets", str(tmp_path / "a.jpg"), f"--{side}", length, "-p", "a4", "-o", str(out))[0] == 0
+    record = json.loads((out / "batch.json").read_text())
+    (placed,) = record["sheets"][0]["transfers"]
+    pdf = next(out.glob("sheets-*.pdf"))
+    assert b"/DCTDecode" in pdf.read_bytes()
+    where = tmp_path / "page"
+    subprocess.run(["pdfimages", "-all", str(pdf), str(where)], check=True)
+    (found,) = tmp_path.glob("page-*.jpg")
+    assert Image.open(found).convert("RGB").tobytes() == Image.open(tmp_path / "a.jpg").convert("RGB").tobytes()
+    subprocess.run(["pdftoppm", "-r", "127", "-png", "-singlefile", str(pdf), str(where)], check=True)
+    page = np.asarray(Image.open(f"{where}.png").convert("RGB")).astype(int)
+    x, y, w, h = (round(placed["ink_mm"][name] * 5) for name in ("x", "y", "w", "h"))
+    shown = Image.fromarray(page[y : y + h, x : x + w].astype(np.uint8))
+    want = image.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+    if placed["turned"]:
+        want = want.transpose(Image.Transpose.ROTATE_270)
+    a, b = (np.asarray(picture.resize((40, 40), Image.Resampling.BOX)).astype(int) for picture in (shown, want))
+    assert np.abs(a - b)[2:-2, 2:-2].max() <= 6

@@ -1,0 +1,114 @@
+"""A server of the page that is killed while somebody types, and what is found on the disk afterwards."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import random
+import signal
+import subprocess
+import sys
+import threading
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from page.conftest import Tab
+
+RUN = """
+import asyncio, sys
+from pathlib import Path
+from impose.page.application import serve_page
+from impose.page.page_server import PageSetup
+from impose.page.state_file import StateFile
+from impose.page.static_handlers import make_address
+from impose.run.options import Options
+root = Path(sys.argv[1])
+asleep = ("-c", "import sys\\nwhile sys.stdin.buffer.read(1): pass")
+places = [root / name for name in ("ledger.db", "state", "home", "profiles")]
+setup = PageSetup(Options(), *places, planner_script=asleep)
+state = StateFile(root / "state")
+assert state.take_lock()
+def ready(page):
+    print(page.keys.port, page.open_folder(root / "batch"), make_address(page), flush=True)
+asyncio.run(serve_page(setup, state, ready))
+"""
+WITHIN_S = 1.0
+"""What was typed longer ago than that is on the disk, whatever happens."""
+
+
+@dataclass
+class Typed:
+    """What was typed, each with when the page said that it has it."""
+
+    told: list[tuple[float, str]] = field(default_factory=list)
+    stopped: bool = False
+
+
+def start_server(root: Path) -> tuple[subprocess.Popen[str], Tab]:
+    """A server in a process of its own, and a tab of it."""
+    (root / "batch").mkdir(parents=True, exist_ok=True)
+    process = subprocess.Popen([sys.executable, "-c", RUN, str(root)], stdout=subprocess.PIPE, text=True)
+    port, batch, address = process.stdout.readline().split()
+    tab = Tab(int(port))
+    _, headers, _ = tab.ask("GET", address.split(port, 1)[1])
+    tab.cookie = headers["Set-Cookie"].split(";")[0]
+    tab.token = headers["Location"].partition("token=")[2].partition("&")[0]
+    tab.batch = batch
+    return process, tab
+
+
+def type_on(tab: Tab, typed: Typed) -> None:
+    """Type, row after row, until nobody answers."""
+    number = len(tab.rows)
+    while not typed.stopped:
+        number += 1
+        try:
+            tab.change({"op": "add", "cells": {"order": f"order {number}", "art": "a.png", "note": "x" * 200}})
+        except (OSError, AssertionError):
+            return
+        typed.told.append((time.monotonic(), f"order {number}"))
+        time.sleep(0.01)
+
+
+def kill_once(root: Path, chance: random.Random) -> list[str]:
+    """Kill a server while rows are typed; what is wrong afterwards."""
+    process, tab = start_server(root)
+    typed = Typed()
+    typist = threading.Thread(target=type_on, args=(tab, typed), daemon=True)
+    typist.start()
+    time.sleep(chance.uniform(0.05, 2.5))
+    killed = time.monotonic()
+    process.send_signal(signal.SIGKILL)
+    process.wait()
+    typed.stopped = True
+    typist.join()
+    process.stdout.close()
+    return find_faults(root / "batch", typed, killed)
+
+
+def find_faults(folder: Path, typed: Typed, killed: float) -> list[str]:
+    """Rows that are lost though they were typed long enough ago, and files that are not whole."""
+    path = folder / "orders.csv"
+    due = [name for at, name in typed.told if killed - at > WITHIN_S]
+    if not path.exists():
+        return [f"{len(due)} rows and no file"] if due else []
+    text = path.read_bytes().decode("utf-8-sig")
+    rows = list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
+    faults = [f"{name} is lost" for name in due if name not in {row["order"] for row in rows}]
+    if not text.endswith("\r\n") or any(None in row or None in row.values() for row in rows):
+        faults.append("the file is not whole")
+    return faults
+
+
+def count_processes(root: Path) -> int:
+    """Processes that still run for a folder: a planner must end with its server."""
+    found = 0
+    for entry in Path("/proc").iterdir() if Path("/proc").is_dir() else ():
+        if entry.name.isdigit() and int(entry.name) != os.getpid():
+            try:
+                found += str(root).encode() in (entry / "cmdline").read_bytes()
+            except OSError:
+                continue
+    return found
