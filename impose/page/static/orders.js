@@ -32,12 +32,14 @@ function freeOrder() {
 const words = (draft) => [draft.kind.replaceAll("-", " "), draft.group, draft.size].filter(Boolean).join(" ");
 
 function chosenGarment() {
+  // A garment that nobody asked for or touched gives way to those that came from elsewhere.
+  if (board.draft?.untouched && held.batch.rows.length) board.draft = null;
   if (board.draft) return { draft: true, key: "draft", order: board.draft.order, wearer: board.draft.wearer, garment: words(board.draft), kit: "", rows: [] };
   const found = board.pinned ? pinnedGarment() : board.row && garmentOfRow(board.row);
   if (found) return found;
   const first = allGarments()[0];
   if (first) { board.row = first.rows[0].id; return first; }
-  board.draft = newDraft();
+  board.draft = { ...newDraft(), untouched: true };
   return chosenGarment();
 }
 
@@ -221,7 +223,7 @@ function pictureButton(one, used, pressed, run) {
   return h("button", {
     class: "picture", "aria-pressed": pressed === null ? null : String(pressed), draggable: "true", title: nameOfArt(one.art),
     on: { click: run, dragstart: (event) => { event.dataTransfer.setData("text/x-impose-art", one.art); event.dataTransfer.effectAllowed = "copy"; } },
-  }, h("img", { src: `${one.small}?side=160`, alt: "", loading: "lazy", width: 80, height: 64, draggable: "false", on: { error: askAgain } }),
+  }, taking.of > 3 ? h("span", { class: "wait" }) : h("img", { src: `${one.small}?side=160`, alt: "", loading: "lazy", width: 80, height: 64, draggable: "false", on: { error: askAgain } }),
     h("span", { class: "name" }, nameOfArt(one.art)), !used && h("span", { class: "free" }, "not placed"));
 }
 
@@ -290,7 +292,7 @@ function boardView(garment) {
 function whoFields(garment) {
   const draft = board.draft ?? splitWords(drawingOf(garment)?.garment ?? garment.garment);
   const set = (name, value) => {
-    if (board.draft) { board.draft[name] = value; redraw(); return; }
+    if (board.draft) { Object.assign(board.draft, { [name]: value, untouched: false }); redraw(); return; }
     change(`${name === "order" ? "Order" : "Name"} of one garment`, garment.rows.map((row) => ({ op: "set", id: row.id, column: name, value })), `${name}-${garment.rows[0].id}`);
   };
   const shape = (name, value) => {
@@ -298,7 +300,7 @@ function whoFields(garment) {
     const sizes = sizesOf(next.kind, next.group);
     if (!sizes.includes(next.size)) next.size = sizes.includes("M") ? "M" : sizes[0] ?? "";
     held.lastKind = next.kind;
-    if (board.draft) { Object.assign(board.draft, next); redraw(); return; }
+    if (board.draft) { Object.assign(board.draft, next, { untouched: false }); redraw(); return; }
     change("Garment", garment.rows.map((row) => ({ op: "set", id: row.id, column: "garment", value: words(next) })));
   };
   const select = (label, name, choices) => h("label", { class: "field" }, label, h("select", { name, value: draft[name] ?? "", on: { change: (event) => shape(name, event.target.value) } },

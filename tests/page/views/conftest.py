@@ -157,8 +157,8 @@ def visit(chromium: Any) -> Iterator[Callable[..., Any]]:
 
 
 def faults(said: list[str]) -> list[str]:
-    """What the console said, less pictures that were not ready yet: they are asked for again."""
-    return [line for line in said if " 503 " not in line]
+    """What the console said, less pictures that were not ready yet (503), and files that are no pictures (415)."""
+    return [line for line in said if " 503 " not in line and " 415 " not in line]
 
 
 def enter(context: Any, program: Program, said: list[str]) -> Any:
