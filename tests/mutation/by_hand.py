@@ -55,15 +55,16 @@ FAULTS = (
              "SizingRules(profiles, areas, options.tear,", "SizingRules(profiles, areas, None,",
              "tests/test_options_heard.py"),
     HandMade("cost shared by the area of the ink", "impose/sheet/costs.py",
-             "one.piece.cell_w_mm * one.piece.cell_h_mm", "one.piece.ink_w_mm * one.piece.ink_h_mm",
+             "transfer.piece.cell_w_mm * transfer.piece.cell_h_mm", "transfer.piece.ink_w_mm * transfer.piece.ink_h_mm",
              "tests/sheet/test_cost_shares.py"),
     HandMade("cost shared by width", "impose/sheet/costs.py",
-             "one.piece.cell_w_mm * one.piece.cell_h_mm", "one.piece.cell_w_mm", "tests/sheet/test_cost_shares.py"),
+             "transfer.piece.cell_w_mm * transfer.piece.cell_h_mm", "transfer.piece.cell_w_mm",
+             "tests/sheet/test_cost_shares.py"),
     HandMade("the best of a quote not the cheapest", "impose/run/quote.py",
-             "return min(made, key=lambda offer: offer.cost, default=None)",
-             "return max(made, key=lambda offer: offer.cost, default=None)", "tests/run/test_best_offer.py"),
+             "return min(made, key=lambda offer: offer.worked_cost, default=None)",
+             "return max(made, key=lambda offer: offer.worked_cost, default=None)", "tests/run/test_best_offer.py"),
     HandMade("the best of a quote the first", "impose/run/quote.py",
-             "return min(made, key=lambda offer: offer.cost, default=None)", "return made[0] if made else None",
+             "return min(made, key=lambda offer: offer.worked_cost, default=None)", "return made[0] if made else None",
              "tests/run/test_best_offer.py"),
     HandMade("a turning that the row forbids accepted by the proof", "impose/nest/prove.py",
              "if placed.turned and not piece.may_turn:", "if False:", _PROOF),
@@ -104,19 +105,19 @@ FAULTS = (
 
 def main() -> None:
     """Make each fault and tell who noticed."""
-    wanted = [one for one in FAULTS if all(word in one.what for word in sys.argv[1:])]
+    wanted = [fault for fault in FAULTS if all(word in fault.what for word in sys.argv[1:])]
     missed = 0
     with tempfile.TemporaryDirectory(prefix="by-hand-") as folder:
         copy = HouseCopy(Path(folder) / "copy")
-        for one in wanted:
-            text = (HOUSE / one.module).read_text("utf-8")
-            if one.right not in text:
+        for fault in wanted:
+            text = (HOUSE / fault.module).read_text("utf-8")
+            if fault.right not in text:
                 state, by = "gone", "the line is not there any more"
             else:
-                answer = copy.try_fault(one.module, text.replace(one.right, one.wrong, 1), [one.test], 180.0)
+                answer = copy.try_fault(fault.module, text.replace(fault.right, fault.wrong, 1), [fault.test], 180.0)
                 state, by = answer.state, answer.by
             missed += state != "killed"
-            print(f"{state:9} {one.what}: {by}", flush=True)
+            print(f"{state:9} {fault.what}: {by}", flush=True)
     print(f"{len(wanted) - missed} of {len(wanted)} noticed")
     sys.exit(missed > 0)
 

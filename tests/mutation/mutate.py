@@ -1,12 +1,12 @@
 """Faults made at random in the rooms, to see whether the tests notice them. Not run by the suite.
 
-    python tests/mutation/mutate.py --seed 1 --count 60 [--data .coverage --times junit.xml]
+    python tests/mutation/mutate.py --seed 1 --count 60 [--rooms sheet,nest] [--measured FOLDER]
 
 A fault is a comparison, a sum, a constant or a condition turned over, a statement left out, or two like arguments
-exchanged. For each the tests of its module run (`OWN_TESTS`; without them it is passed over), or, with contexts
-of a coverage file, those that touch its line, the quickest first:
-
-    python -m pytest --cov=impose --cov-context=test --cov-report= --junitxml=junit.xml tests
+exchanged. First the tests of each room run once, with coverage, so that it is known which of them touch a line and how
+long each takes; with `--measured` that is kept in a folder and read from there the next time. Then each fault is tried
+by the tests that touch its line, the quickest first. Five times the processor time of a right run, and twenty seconds,
+is the limit: who takes longer does not end, and was noticed.
 
 Survivors are printed with their line, to be judged by hand: a fault without effect is no fault.
 """
@@ -15,19 +15,17 @@ from __future__ import annotations
 
 import argparse
 import ast
+import json
 import random
-import re
 import sqlite3
 import tempfile
 from collections import Counter
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
-from queue import Queue
-from xml.etree import ElementTree
 
-from copies import HOUSE, Answer, HouseCopy
+from copies import HOUSE, HouseCopy
 
 ROOMS = {
     "sheet": "impose/sheet/*.py",
@@ -42,37 +40,23 @@ ROOMS = {
     "art": "impose/art/**/*.py",
 }
 
-OWN_TESTS = {
-    "impose/sheet/costs.py": "tests/sheet/test_bill.py tests/sheet/test_cost_shares.py",
-    "impose/sheet/money.py": "tests/sheet/test_bill.py tests/sheet/test_money_shown.py",
-    "impose/sheet/marks.py": "tests/sheet/test_join_ticks.py tests/pages/test_sheets.py tests/sheet/test_panels.py",
-    "impose/sheet/panels.py": "tests/sheet/test_panels.py tests/sheet/test_join_ticks.py",
-    "impose/sheet/press_steps.py": "tests/pages/test_folds_and_sides.py tests/sheet/test_laid.py "
-    "tests/sheet/test_pressing.py tests/pages/test_tickets.py",
-    "impose/sheet/press_heats.py": "tests/sheet/test_heats.py tests/sheet/test_pressing.py",
-    "impose/pages/tickets/sentences.py": "tests/pages/test_folds_and_sides.py tests/pages/test_tickets.py",
-    "impose/pages/tickets/views.py": "tests/pages/test_folds_and_sides.py tests/pages/test_tickets.py",
-    "impose/pages/csv_list.py": "tests/pages/test_for_spreadsheets.py",
-    "impose/pages/proof/filenames.py": "tests/pages/proof/test_approval.py",
-    "impose/run/quote.py": "tests/run/test_best_offer.py tests/run/test_no_cost.py tests/test_cli.py",
-    "impose/run/straight_cut_cost.py": "tests/run/test_straight_price.py",
-    "impose/ledger/stock.py": "tests/ledger/test_returned.py tests/run/test_shelf.py tests/run/test_stock.py",
-    "impose/ledger/store.py": "tests/ledger/test_store.py",
-    "impose/desk/recover.py": "tests/desk/test_kept_while_needed.py tests/desk/test_awake.py",
-    "impose/desk/lock.py": "tests/desk/test_kept_while_needed.py tests/desk/test_troubles.py",
-    "impose/nest/prove.py": "tests/nest/test_proof_sees.py tests/nest/test_nest.py tests/nest/test_large.py",
-    "impose/nest/model.py": "tests/nest/test_proof_sees.py tests/nest/test_nest.py tests/nest/test_roll.py",
-    "impose/nest/bounds.py": "tests/nest/test_bounds.py tests/nest/test_nest.py",
-    "impose/orders/code_pages.py": "tests/shop/test_codepages.py",
-    "impose/orders/csv_text.py": "tests/shop/test_read.py tests/shop/test_limits.py tests/shop/test_codepages.py",
-    "impose/orders/cells.py": "tests/shop/test_read.py tests/shop/test_codepages.py",
-    "impose/orders/garment_groups.py": "tests/shop/test_assign.py tests/sheet/test_bill.py",
-    "impose/profiles/settings.py": "tests/shop/test_profiles.py",
-    "impose/profiles/paper.py": "tests/shop/test_papers.py tests/shop/test_profiles.py",
-    "impose/art/ink.py": "tests/art/test_ink.py",
-    "impose/art/specks.py": "tests/art/test_ink.py tests/art/test_findings.py",
+_WHOLE = "tests/test_run.py tests/test_truth_on_paper.py tests/test_options_heard.py"
+ROOM_TESTS = {
+    "sheet": "tests/sheet tests/pages/test_sheets.py tests/pages/test_tickets.py tests/pages/test_folds_and_sides.py "
+    f"tests/pages/test_cutting.py tests/shop/test_figures.py tests/run/test_reprint.py {_WHOLE}",
+    "tickets": "tests/pages/test_tickets.py tests/pages/test_folds_and_sides.py tests/pages/test_drawings.py "
+    "tests/pages/test_cutting.py tests/sheet/test_alike.py tests/sheet/test_pressing.py",
+    "proof": "tests/pages/proof",
+    "run": f"tests/run {_WHOLE} tests/test_cli.py tests/test_library.py --deselect tests/run/test_cluster.py",
+    "ledger": "tests/ledger tests/run/test_stock.py tests/run/test_shelf.py tests/run/test_shortage.py "
+    "tests/desk/test_kept_while_needed.py tests/desk/test_again.py tests/desk/test_taken.py",
+    "desk": "tests/desk tests/ledger",
+    "nest": "tests/nest",
+    "orders": "tests/shop tests/test_hostile.py",
+    "profiles": "tests/shop",
+    "art": "tests/art",
 }
-"""The tests of a module, the quickest first."""
+"""What the tests of a room are: those of its own folder, and those that look at what it makes."""
 
 _COMPARE: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
@@ -97,20 +81,16 @@ class Fault:
     text: str
 
 
-def list_faults(room: str, module: Path) -> list[Fault]:
-    """Every fault that can be made in a module, in the order of its lines."""
+def make_fault(room: str, module: Path, node: ast.expr | ast.stmt, kind: str, after: str) -> Fault | None:
+    """The fault that puts `after` in the place of a node, None where that is no program."""
     text = module.read_text("utf-8")
-    found = []
-    for node, kind, after in _walk(ast.parse(text)):
-        start, end = _offset(text, node.lineno, node.col_offset), _offset(text, node.end_lineno, node.end_col_offset)
-        before = text[start:end]
-        changed = text[:start] + after + text[end:]
-        try:
-            ast.parse(changed)
-        except SyntaxError:
-            continue
-        found.append(Fault(room, _name_module(module), node.lineno, kind, before, after, changed))
-    return found
+    start, end = _offset(text, node.lineno, node.col_offset), _offset(text, node.end_lineno, node.end_col_offset)
+    changed = text[:start] + after + text[end:]
+    try:
+        ast.parse(changed)
+    except SyntaxError:
+        return None
+    return Fault(room, _name_module(module), node.lineno, kind, text[start:end], after, changed)
 
 
 def _name_module(path: Path) -> str:
@@ -122,7 +102,7 @@ def _offset(text: str, line: int | None, column: int | None) -> int:
     assert line is not None
     assert column is not None
     lines = text.split("\n")
-    return sum(len(one) + 1 for one in lines[: line - 1]) + len(lines[line - 1].encode()[:column].decode())
+    return sum(len(before) + 1 for before in lines[: line - 1]) + len(lines[line - 1].encode()[:column].decode())
 
 
 def _walk(tree: ast.AST) -> Iterator[tuple[ast.expr | ast.stmt, str, str]]:  # noqa: C901 - one line a kind
@@ -176,8 +156,8 @@ def _descend(node: ast.AST) -> Iterator[ast.AST]:
 
 def _has_text(node: ast.AST) -> bool:
     return any(
-        isinstance(one, ast.JoinedStr) or (isinstance(one, ast.Constant) and isinstance(one.value, str | bytes))
-        for one in ast.walk(node)
+        isinstance(part, ast.JoinedStr) or (isinstance(part, ast.Constant) and isinstance(part.value, str | bytes))
+        for part in ast.walk(node)
     )
 
 
@@ -186,92 +166,92 @@ def _like_arguments(node: ast.Call) -> bool:
     simple = (ast.Name, ast.Attribute)
     return (
         len(node.args) >= 2
-        and all(isinstance(one, simple) for one in node.args[:2])
+        and all(isinstance(argument, simple) for argument in node.args[:2])
         and not isinstance(node.func, ast.Name)
         | (isinstance(node.func, ast.Name) and node.func.id in ("isinstance", "getattr", "min", "max", "zip"))
     )
 
 
 class TestChoice:
-    """Which tests touch a line, by the contexts of a coverage file, and how long each takes."""
+    """Which tests touch a line, by the contexts of a coverage file, and the seconds of processor time each takes."""
 
     __test__ = False
 
-    def __init__(self, data: Path, times: Path | None) -> None:
+    def __init__(self, data: Path, times: Path) -> None:
         self._db = sqlite3.connect(f"file:{data}?mode=ro", uri=True, check_same_thread=False)
         self._files = {
-            Path(path).as_posix().partition("/impose/")[2]: number
+            Path(path).as_posix().rpartition("/impose/")[2]: number
             for number, path in self._db.execute("SELECT id, path FROM file")
         }
-        self._times = _read_times(times) if times else {}
+        self.times: dict[str, float] = json.loads(times.read_text("utf-8"))
 
-    def tests_of(self, module: str, line: int, most: int) -> list[str]:
-        """The quickest tests that touch a line, `most` at the most; for a line never touched none."""
+    def list_tests(self, module: str, line: int, most: int) -> list[str]:
+        """The quickest tests that touch a line, `most` at the most; for a line never touched none.
+
+        What only makes ready for a test may have done so for others too: then the whole file is asked, last.
+        """
         number = self._files.get(module.removeprefix("impose/"))
-        found = set()
+        found, files = set(), set()
         for context, bits in self._db.execute(
             "SELECT context.context, numbits FROM line_bits JOIN context ON context.id = context_id WHERE file_id = ?",
             (number,),
         ):
             if context and line // 8 < len(bits) and bits[line // 8] >> line % 8 & 1:
-                found.add(re.sub(r"\|(setup|call|run|teardown)$", "", context))
-        return sorted(found, key=lambda one: (self._times.get(one, 1.0), one))[:most]
+                test, _, phase = context.rpartition("|")
+                found.add(test)
+                if phase == "setup":
+                    files.add(test.partition("::")[0])
+        return [*sorted(found, key=lambda test: (self.times.get(test, 1.0), test))[:most], *sorted(files)]
+
+    def add_up(self, tests: list[str]) -> float:
+        """Seconds of processor time that these tests, or files of tests, take."""
+        wanted = set(tests)
+        return sum(time for test, time in self.times.items() if test in wanted or test.partition("::")[0] in wanted)
 
 
-def _read_times(path: Path) -> dict[str, float]:
-    """Seconds by test id, as JUnit's XML has them."""
-    found = {}
-    for case in ElementTree.parse(path).iter("testcase"):
-        *folders, _ = case.attrib["classname"].split("."), ""
-        file = "/".join(folders[0]) + ".py"
-        found[f"{file}::{case.attrib['name']}"] = float(case.attrib["time"])
-    return found
+def measure_room(copy: HouseCopy, room: str, folder: Path) -> TestChoice:
+    """Run the tests of a room once, with coverage, unless a folder has what came of it."""
+    data, times = folder / f"{room}.coverage", folder / f"{room}.json"
+    if not times.exists():
+        copy.measure_tests(ROOM_TESTS[room].split(), data, times)
+    return TestChoice(data, times)
 
 
-def choose_faults(seed: int, count: int, rooms: list[str], choice: TestChoice | None) -> list[Fault]:
-    """As many faults from each room, drawn by the seed; without coverage only from modules whose tests are named."""
-    drawn = []
+def choose_faults(seed: int, count: int, rooms: list[str]) -> dict[str, list[Fault]]:
+    """As many faults from each room, drawn by the seed."""
+    drawn = {}
     for room in rooms:
-        paths = [path for path in sorted(HOUSE.glob(ROOMS[room])) if choice or _name_module(path) in OWN_TESTS]
-        faults = [one for path in paths for one in list_faults(room, path)]
-        drawn += random.Random(f"{seed} {room}").sample(faults, min(len(faults), -(-count // len(rooms))))
+        paths = sorted(HOUSE.glob(ROOMS[room]))
+        places = [(path, *place) for path in paths for place in _walk(ast.parse(path.read_text("utf-8")))]
+        random.Random(f"{seed} {room}").shuffle(places)
+        made = (make_fault(room, *place) for place in places)
+        drawn[room] = list(islice((fault for fault in made if fault), -(-count // len(rooms))))
     return drawn
 
 
 def main() -> None:
     """Draw, try and tell."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--data", type=Path)
-    parser.add_argument("--times", type=Path)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--count", type=int, default=60)
     parser.add_argument("--rooms", default=",".join(ROOMS))
-    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--measured", type=Path, help="a folder for what the tests touch")
     parser.add_argument("--tests", type=int, default=60, help="the quickest tests of a line, at most")
-    parser.add_argument("--seconds", type=float, default=120.0, help="the limit of one fault")
     given = parser.parse_args()
-    choice = TestChoice(given.data, given.times) if given.data else None
-    faults = choose_faults(given.seed, given.count, given.rooms.split(","), choice)
     told: dict[str, Counter[str]] = {}
-    with tempfile.TemporaryDirectory(prefix="mutants-") as folder, ThreadPoolExecutor(given.workers) as pool:
-        free: Queue[HouseCopy] = Queue()
-        for number in range(given.workers):
-            free.put(HouseCopy(Path(folder) / str(number)))
-
-        def attempt(fault: Fault) -> tuple[Fault, Answer]:
-            copy = free.get()
-            try:
-                own = OWN_TESTS.get(fault.module, "").split()
-                tests = choice.tests_of(fault.module, fault.line, given.tests) if choice else own
-                return fault, copy.try_fault(fault.module, fault.text, tests, given.seconds)
-            finally:
-                free.put(copy)
-
-        for fault, answer in pool.map(attempt, faults):
-            told.setdefault(fault.room, Counter())[answer.state] += 1
-            where = f"{fault.module}:{fault.line}"
-            print(f"{answer.state:9} {where} {fault.kind}: {_short(fault.before)} -> {_short(fault.after)} {answer.by}",
-                  flush=True)  # fmt: skip
+    with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
+        measured = given.measured or Path(folder)
+        measured.mkdir(parents=True, exist_ok=True)
+        copy = HouseCopy(Path(folder) / "copy")
+        for room, faults in choose_faults(given.seed, given.count, given.rooms.split(",")).items():
+            choice = measure_room(copy, room, measured.resolve())
+            counts = told.setdefault(room, Counter())
+            for fault in faults:
+                tests = choice.list_tests(fault.module, fault.line, given.tests)
+                answer = copy.try_fault(fault.module, fault.text, tests, 20 + 5 * choice.add_up(tests))
+                counts[answer.state] += 1
+                print(f"{answer.state:9} {fault.module}:{fault.line} {fault.kind}: "
+                      f"{_short(fault.before)} -> {_short(fault.after)} {answer.by}", flush=True)  # fmt: skip
     for room, counts in told.items():
         print(f"{room:10} {dict(counts)}")
 
