@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import importlib
 import json
-from collections.abc import Callable
+import tempfile
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 from PIL import Image
 
 import schemas
 
-# Cores are shared by the tests, so that no example has a deadline. `.ci/long` takes ten times as many.
-settings.register_profile("suite", deadline=None, max_examples=60)
-settings.register_profile("long", deadline=None, max_examples=600)
+# Cores are shared by the tests, so that no example has a deadline or is too slow to make. `.ci/long` takes twenty times
+# as many.
+settings.register_profile("suite", deadline=None, max_examples=30, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile("long", deadline=None, max_examples=600, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("suite")
 
 SHAPES = ("ellipse", "words", "gradient", "noise")
@@ -47,10 +49,13 @@ def draw(kind: str, width: int, height: int, seed: int = 0) -> Image.Image:
     return Image.fromarray(rgba, "RGBA")
 
 
-@pytest.fixture(autouse=True)
-def _no_ledger_of_ours(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
-    """No test counts the paper of whoever runs it."""
-    monkeypatch.setenv("IMPOSE_LEDGER", str(tmp_path_factory.getbasetemp() / "none" / "ledger.db"))
+@pytest.fixture(autouse=True, scope="session")
+def _nothing_of_ours() -> Iterator[None]:
+    """No test counts the paper of whoever runs it, nor reads or fills that person's cache of pictures."""
+    with tempfile.TemporaryDirectory(prefix="impose-tests-") as folder, pytest.MonkeyPatch.context() as patch:
+        patch.setenv("IMPOSE_LEDGER", str(Path(folder) / "none" / "ledger.db"))
+        patch.setenv("XDG_CACHE_HOME", str(Path(folder) / "cache"))
+        yield
 
 
 @pytest.fixture(autouse=True)

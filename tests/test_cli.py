@@ -317,23 +317,40 @@ def test_an_empty_name_is_not_the_folder_at_hand(run, tmp_path, monkeypatch, com
     assert list(tmp_path.iterdir()) == []
 
 
+# Several commands of one interpreter, whose streams are set up by the environment as a pipe's are.
+COMMANDS = """
+import json, os, sys
+from impose.cli import main
+for words in json.loads(sys.argv[1]):
+    try:
+        main(words)
+    except SystemExit as left:
+        assert not left.code, words
+    sys.stdout.flush()
+    os.write(1, bytes(1))
+"""
+
+
 @pytest.mark.parametrize("page", ["cp1252", "ascii", "cp437"])
 def test_a_code_page_that_lacks_the_customers_letters_ends_nothing(batch, page):
     """What Windows gives a pipe: the encoding is the system's, and has no Hebrew."""
-    source = batch(["שלום,Zoë 🦉,owl.png,,adult M,1,60 mm,,,,"], {"owl.png": ("ellipse", 300, 300)})
-    kept = {**os.environ, "PYTHONIOENCODING": page, "PYTHONUTF8": "0"}
-
-    def out(*words: object) -> bytes:
-        command = [sys.executable, "-m", "impose", *map(str, words)]
-        done = subprocess.run(command, capture_output=True, env=kept, cwd=Path(__file__).parents[1], check=False)
-        assert done.returncode == 0, done.stderr
-        return done.stdout
-
-    assert b"1 picture examined" in out("check", source)
+    source = str(batch(["שלום,Zoë 🦉,owl.png,,adult M,1,60 mm,,,,"], {"owl.png": ("ellipse", 300, 300)}))
+    commands = [["check", source], ["quote", source], ["quote", source, "--json"], ["quote", source, "--csv"]]
+    done = subprocess.run(
+        [sys.executable, "-c", COMMANDS, json.dumps(commands)],
+        capture_output=True,
+        env={**os.environ, "PYTHONIOENCODING": page, "PYTHONUTF8": "0"},
+        cwd=Path(__file__).parents[1],
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    checked, quoted, as_json, as_csv, rest = done.stdout.split(b"\0")
+    assert rest == b""
+    assert b"1 picture examined" in checked
     # An ASCII stream is taken for a system that was set up wrongly, and is written in UTF-8.
-    assert (b"\\u05e9" if page != "ascii" else "ש".encode()) in out("quote", source)
-    assert "שלום" in json.loads(out("quote", source, "--json"))["offers"][0]["money"]["orders"][0]["order"]
-    assert "שלום" in out("quote", source, "--csv").decode("utf-8")
+    assert (b"\\u05e9" if page != "ascii" else "ש".encode()) in quoted
+    assert "שלום" in json.loads(as_json)["offers"][0]["money"]["orders"][0]["order"]
+    assert "שלום" in as_csv.decode("utf-8")
 
 
 def test_margins_are_told_in_the_units_asked_for(batch, run):

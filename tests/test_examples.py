@@ -46,7 +46,13 @@ def test_every_picture_has_its_drawing_and_every_drawing_its_picture(script: Mod
     assert len(ART) >= 8
 
 
-@pytest.mark.parametrize("name", ART)
+# The large ones take seconds each, and change only where somebody redraws them.
+QUICK = {"ferry-stamp", "light-the-water", "moth", "steward"}
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=[] if name in QUICK else [pytest.mark.long]) for name in ART]
+)
 def test_script_draws_the_committed_pixels(script: ModuleType, name: str) -> None:
     make, _, _ = script.ARTWORK[name]
     drawn, kept = make(), committed(name)

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from functools import lru_cache
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import TypeVar
@@ -178,23 +179,47 @@ def load_profiles(shipped: Traversable, own: Path | None = None) -> Profiles:
     (wrong use), files and folders that cannot be read (a system error).
     """
     findings: list[Finding] = []
-    shelves = {kind: ProfileLayers() for kind in KINDS}
-    for kind in KINDS:
-        _lay_file(shelves[kind], shipped / f"{kind}.toml", f"shipped {kind}.toml", findings)
+    files = [(kind, shipped / f"{kind}.toml", f"shipped {kind}.toml") for kind in KINDS]
     if own is not None:
-        for path in _list_own_files(own, findings):
-            _lay_file(shelves[path.stem], path, str(path), findings)
+        files += [(path.stem, path, str(path)) for path in _list_own_files(own, findings)]
+    contents = []
+    for kind, file, origin in files:
+        if (content := _read_content(file, origin, findings)) is not None:
+            contents.append((kind, origin, content))
+    if any(finding.severity is Severity.STOP for finding in findings):
+        # What is there is still looked at, but not taken together: what is missing would be missed in every table.
+        raise_stops([*findings, *(fault for _, *file in contents for fault in parse_toml(file[1], file[0])[1])])
+    made, faults = _parse_contents(tuple(contents))
+    findings += faults
     raise_stops(findings)
+    assert made is not None
+    return replace(made, findings=tuple(findings))
+
+
+@lru_cache(maxsize=4)
+def _parse_contents(contents: tuple[tuple[str, str, bytes], ...]) -> tuple[Profiles | None, tuple[Finding, ...]]:
+    """Profiles out of files (kind, origin, content), None if there was any fault; the same files are parsed once.
+
+    A desk reads its profiles anew for every batch, and mostly finds the same. Nothing ever changes a `Profiles`.
+    """
+    findings: list[Finding] = []
+    shelves = {kind: ProfileLayers() for kind in KINDS}
+    for kind, origin, content in contents:
+        data, faults = parse_toml(content, origin)
+        findings += faults
+        shelves[kind].lay_file(data, origin)
+    if any(finding.severity is Severity.STOP for finding in findings):
+        return None, tuple(findings)
     read = parse_profiles(shelves, findings)
-    raise_stops(findings)
-    assert read is not None
+    if read is None:
+        return None, tuple(findings)
     origins = {".".join((kind, *path)): o for kind in KINDS for path, o in shelves[kind].origins.items()}
-    return Profiles(**read, origins=origins, findings=tuple(findings))
+    return Profiles(**read, origins=origins), tuple(findings)
 
 
-def _lay_file(layers: ProfileLayers, file: Traversable, origin: str, findings: list[Finding]) -> None:
+def _read_content(file: Traversable, origin: str, findings: list[Finding]) -> bytes | None:
     try:
-        content = file.read_bytes()
+        return file.read_bytes()
     except OSError as error:
         why = error.strerror or type(error).__name__
         findings.append(
@@ -206,10 +231,7 @@ def _lay_file(layers: ProfileLayers, file: Traversable, origin: str, findings: l
                 exit=Exit.SYSTEM,
             )
         )
-        return
-    data, faults = parse_toml(content, origin)
-    findings += faults
-    layers.lay_file(data, origin)
+        return None
 
 
 def _list_own_files(own: Path, findings: list[Finding]) -> list[Path]:

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from PIL import Image, ImageDraw, ImageFilter, ImageFont, PngImagePlugin
@@ -271,7 +271,6 @@ def test_dots_that_belong_are_not_dropped():
     )
 
 
-@settings(max_examples=60, deadline=None)
 @given(arrays(np.bool_, st.tuples(st.integers(1, 14), st.integers(1, 14))))
 def test_regions_are_those_of_a_plain_search(mask):
     expected = Counter()
@@ -299,7 +298,6 @@ def widths(solid: np.ndarray) -> tuple[list[int], list[int]]:
     return [t.width for t in strokes], [t.width for t in gaps]
 
 
-@settings(max_examples=40, deadline=None)
 @given(st.integers(1, 20), st.integers(70, 90), st.booleans(), st.booleans())
 def test_a_bar_shows_its_width_whichever_way_it_lies(width, at, turned, gap):
     solid = np.zeros((200, 200), np.bool_)
@@ -430,7 +428,6 @@ def test_clean_art_raises_no_alarm():
     assert notes.total() <= CLEAN // 20
 
 
-@settings(max_examples=80, deadline=None)
 @given(
     st.sampled_from(["L", "LA", "RGB", "RGBA"]).flatmap(
         lambda mode: st.tuples(

@@ -6,7 +6,7 @@ import io
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
@@ -34,7 +34,6 @@ def found(rgba: np.ndarray, tint: float) -> tuple[int, int, int, int] | None:
     return None if ink is None else ink.bounds
 
 
-@settings(max_examples=150, deadline=None)
 @given(st.integers(0, 2**32 - 1), st.integers(1, 150), st.integers(1, 150), st.sampled_from([0.0, 0.02, 0.1, 0.5]))
 def test_bounds_are_those_of_the_definition(seed, width, height, tint):
     """Canvases with faint, white and hidden colours, some soft, few with ink to the edges."""

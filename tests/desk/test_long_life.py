@@ -35,6 +35,7 @@ def open_files() -> int:
     return len(os.listdir("/proc/self/fd"))  # noqa: PTH208
 
 
+@pytest.mark.long  # every allocation is traced; .ci/run has it too, in a process of its own
 @pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="open files are counted in /proc")
 def test_memory_and_open_files_do_not_grow(bed):
     bed.said = bed.maker.made = _Nothing()  # what a test keeps would be counted as well

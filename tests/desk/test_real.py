@@ -22,9 +22,26 @@ from impose.run import Options
 ROOT = Path(__file__).parents[2]
 
 
-def impose(*arguments: object) -> subprocess.CompletedProcess[str]:
+def impose_alone(*arguments: object) -> subprocess.CompletedProcess[str]:
+    """The command in a process of its own, as a person starts it."""
     words = [sys.executable, "-m", "impose", *map(str, arguments)]
     return subprocess.run(words, cwd=ROOT, capture_output=True, text=True, timeout=120, check=False)
+
+
+@pytest.fixture
+def impose(run):
+    """The command in this process; sheets are still made by a process of their own."""
+    handlers = {number: signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)}
+
+    def command(*arguments: object) -> subprocess.CompletedProcess[str]:
+        try:
+            code, out, err = run(*arguments)
+        finally:
+            for number, handler in handlers.items():
+                signal.signal(number, handler)
+        return subprocess.CompletedProcess(arguments, code, out, err)
+
+    return command
 
 
 def test_drops_become_sheets_that_measure_right_and_can_be_found_again(tmp_path):
@@ -39,7 +56,7 @@ def test_drops_become_sheets_that_measure_right_and_can_be_found_again(tmp_path)
         "order,wearer,art,placement,copies\nK-1,Ilka,crest.png,left-chest,2\nK-2,Bo,crest.png,left-chest,1\n", "utf-8"
     )
     prints.mkdir()
-    done = impose("watch", desk, "--once", "--settle", "0.2", "--print-folder", prints, "--steps", "50")
+    done = impose_alone("watch", desk, "--once", "--settle", "0.2", "--print-folder", prints, "--steps", "50")
     assert done.returncode == 0, done.stderr
     assert sorted(done.stdout.splitlines()) == [str(desk / "sheets" / name) for name in ("club", "left-chest")]
     records = {path.parent: json.loads(path.read_text("utf-8")) for path in desk.glob("sheets/*/batch.json")}
@@ -57,12 +74,12 @@ def test_drops_become_sheets_that_measure_right_and_can_be_found_again(tmp_path)
     assert {round(max(t["ink_mm"]["w"], t["ink_mm"]["h"]), 3) for t in owls} == {90.0}
     printed = sorted(path.read_bytes() for path in prints.glob("[!.]*/*"))
     assert printed == sorted(path.read_bytes() for path in desk.glob("sheets/*/sheets-*.pdf"))
-    again = impose("watch", desk, "--once", "--settle", "0.2")
+    again = impose_alone("watch", desk, "--once", "--settle", "0.2")
     assert again.returncode == 0
     assert len(list(desk.glob("sheets/*"))) == 2
 
 
-def test_a_delivery_in_parts_is_printed_whole(tmp_path):
+def test_a_delivery_in_parts_is_printed_whole(tmp_path, impose):
     desk, prints = tmp_path / "desk", tmp_path / "print"
     (desk / "in" / "full-back").mkdir(parents=True)
     prints.mkdir()
@@ -80,7 +97,7 @@ def test_a_delivery_in_parts_is_printed_whole(tmp_path):
     assert printed == sorted(path.read_bytes() for path in folder.glob("sheets-*.pdf"))
 
 
-def test_what_the_maker_refuses_says_its_row_in_the_dropped_file(tmp_path):
+def test_what_the_maker_refuses_says_its_row_in_the_dropped_file(tmp_path, impose):
     desk = tmp_path / "desk"
     (desk / "in" / "left-chest").mkdir(parents=True)
     draw("ellipse", 400, 300, 1).save(desk / "in" / "owl.png")
@@ -135,7 +152,7 @@ def test_held_drops_go_when_the_real_sheets_are_full(bed):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="signals")
-def test_one_watcher_a_desk_and_sigterm_ends_it_cleanly(tmp_path):
+def test_one_watcher_a_desk_and_sigterm_ends_it_cleanly(tmp_path, impose):
     desk = tmp_path / "desk"
     made = impose("desk", "--new", desk)
     assert made.returncode == 0
@@ -168,7 +185,7 @@ def test_one_watcher_a_desk_and_sigterm_ends_it_cleanly(tmp_path):
     assert json.loads(impose("desk", desk, "--json").stdout)["watcher"]["state"] == "stopped"
 
 
-def test_a_new_desk_has_what_a_person_needs_and_keeps_what_is_there(tmp_path):
+def test_a_new_desk_has_what_a_person_needs_and_keeps_what_is_there(tmp_path, impose):
     desk = tmp_path / "the evening's desk"
     desk.mkdir()
     (desk / "HOW TO.txt").write_text("mine")
@@ -221,7 +238,7 @@ def test_wrong_use_is_said_in_a_sentence(run, tmp_path, words, said):
     assert "Traceback" not in err
 
 
-def test_a_column_map_explains_exports_and_leaves_pictures_alone(tmp_path):
+def test_a_column_map_explains_exports_and_leaves_pictures_alone(tmp_path, impose):
     inbox = tmp_path / "desk" / "in"
     (inbox / "left-chest").mkdir(parents=True)
     (tmp_path / "words.toml").write_text('[art]\nfrom = "Design"\n[width]\nfrom = "Size"\n', "utf-8")
@@ -233,7 +250,7 @@ def test_a_column_map_explains_exports_and_leaves_pictures_alone(tmp_path):
     assert sorted(path.name for path in (tmp_path / "desk" / "sheets").iterdir()) == ["owl", "shop"]
 
 
-def test_a_desk_may_have_the_workers_of_a_scheduler(tmp_path):
+def test_a_desk_may_have_the_workers_of_a_scheduler(tmp_path, impose):
     distributed = pytest.importorskip("distributed")
     inbox = tmp_path / "desk" / "in" / "left-chest"
     inbox.mkdir(parents=True)

@@ -12,9 +12,9 @@ from impose.nest import Rectangle, Stock, nest
 from impose.nest.bounds import _bound_dearest_alone, bound_cost, bound_sheets
 from impose.nest.dual_feasible import list_duals
 from impose.nest.instance import make_instance
+from laws import examples
 
 
-@settings(max_examples=60, deadline=None)
 @given(st.lists(st.integers(1, 30), min_size=1, max_size=6), st.integers(5, 30))
 def test_dual_functions_keep_their_definition(lengths, top):
     """Fekete and Schepers 2004, definition: whatever lengths add up to at most the top weigh at most the whole."""
@@ -43,7 +43,7 @@ def test_room_that_no_row_can_fill_is_left_out():
     assert bound_sheets(job, 0) == 2  # four a sheet; by area alone 0.96
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=examples(1 / 3))
 @given(
     st.lists(st.tuples(st.integers(10, 90), st.integers(10, 90), st.booleans()), min_size=1, max_size=12),
     st.integers(1, 9),

@@ -6,7 +6,7 @@ import itertools
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from impose.nest import NestedSheet, Nesting, Placement, Rectangle, Stock, nest
@@ -120,7 +120,6 @@ def _corner_fit(sizes, width, height, placed=()):
     return False
 
 
-@settings(max_examples=40, deadline=None)
 @given(st.lists(st.tuples(st.integers(2, 9), st.integers(2, 9)), min_size=1, max_size=4))
 def test_tiny_cases_against_exhaustive_search(sizes):
     pieces = [Rectangle(str(i), w, h) for i, (w, h) in enumerate(sizes)]
@@ -148,7 +147,6 @@ STOCKS = st.lists(
 )
 
 
-@settings(max_examples=30, deadline=None)
 @given(PIECES, STOCKS, st.booleans(), st.integers(0, 3))
 def test_laws_of_every_nesting(sizes, stocks, straight, seed):
     """Each id once, nothing overlaps, all inside, limits kept, bound below cost, the same answer again."""
@@ -165,7 +163,6 @@ def test_laws_of_every_nesting(sizes, stocks, straight, seed):
         assert all(len(sheet.placements) < 2 or sheet.cuts for sheet in found.sheets)
 
 
-@settings(max_examples=30, deadline=None)
 @given(PIECES)
 def test_a_mix_is_never_dearer_than_one_paper(sizes):
     pieces = [Rectangle(f"T{i}", w * MM, h * MM, turn) for i, (w, h, turn, _) in enumerate(sizes)]

@@ -21,6 +21,7 @@ from impose.errors import Exit, Trouble
 from impose.ledger import stock
 from impose.ledger.stock import PaperTake
 from impose.run.paper_stock import PaperStock, ReturnedSheets, list_replaced, record_hash
+from laws import examples
 
 PAPERS = ("iso_a4_210x297mm", "iso_a3_297x420mm")
 UNCOUNTED = "na_letter_8.5x11in"
@@ -199,9 +200,8 @@ class StockMachine(RuleBasedStateMachine):
 
 TestStock = StockMachine.TestCase
 TestStock.settings = settings(
-    max_examples=25,
+    max_examples=examples(1 / 3),
     stateful_step_count=12,
-    deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )
 TestStock = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and SIGKILL")(TestStock)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 import uharfbuzz as hb
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from impose.pages.pdf.font_book import ShippedFonts
@@ -298,7 +298,6 @@ NAMES = st.text(
 
 
 @given(st.lists(NAMES, max_size=4))
-@settings(max_examples=150, deadline=None)
 def test_any_text_at_all_is_drawn_or_reported(fields: list[str]) -> None:
     line = LETTERING.shape_line(fields)
     assert all(glyph.gid for run in line.runs for glyph in run.glyphs if glyph.text.strip())
@@ -316,7 +315,6 @@ def test_any_text_at_all_is_drawn_or_reported(fields: list[str]) -> None:
 
 
 @given(NAMES, st.floats(0, 20))
-@settings(max_examples=150, deadline=None)
 def test_a_cut_text_fits_and_ends_between_characters(text: str, width: float) -> None:
     line = LETTERING.fit_line(text, width)
     assert line.width <= width

@@ -6,7 +6,7 @@ import io
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image, ImageCms
 
@@ -28,7 +28,6 @@ def noise(mode: str, width: int, height: int, seed: int = 1) -> Image.Image:
     return Image.fromarray(rng.integers(0, 200, (height, width, *bands), dtype=np.uint8), mode)
 
 
-@settings(max_examples=40, deadline=None)
 @given(st.sampled_from(["L", "RGB", "RGBA"]), st.integers(1, 90), st.integers(1, 90), st.integers(1, 400))
 def test_the_rows_are_the_pixels(mode, width, height, band):
     """At full size: Pillow's own compositing over white and mirroring, to the last pixel, whatever the bands."""
