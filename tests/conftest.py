@@ -11,14 +11,15 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 from PIL import Image
 
 import schemas
 
-# Cores are shared by the tests, so that no example has a deadline. `.ci/long` takes twenty times as many.
-settings.register_profile("suite", deadline=None, max_examples=30)
-settings.register_profile("long", deadline=None, max_examples=600)
+# Cores are shared by the tests, so that no example has a deadline or is too slow to make. `.ci/long` takes twenty times
+# as many.
+settings.register_profile("suite", deadline=None, max_examples=30, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile("long", deadline=None, max_examples=600, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("suite")
 
 SHAPES = ("ellipse", "words", "gradient", "noise")

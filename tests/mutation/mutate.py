@@ -22,6 +22,7 @@ import tempfile
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 
 from copies import HOUSE, HouseCopy
@@ -80,20 +81,16 @@ class Fault:
     text: str
 
 
-def list_faults(room: str, module: Path) -> list[Fault]:
-    """Every fault that can be made in a module, in the order of its lines."""
+def make_fault(room: str, module: Path, node: ast.expr | ast.stmt, kind: str, after: str) -> Fault | None:
+    """The fault that puts `after` in the place of a node, None where that is no program."""
     text = module.read_text("utf-8")
-    found = []
-    for node, kind, after in _walk(ast.parse(text)):
-        start, end = _offset(text, node.lineno, node.col_offset), _offset(text, node.end_lineno, node.end_col_offset)
-        before = text[start:end]
-        changed = text[:start] + after + text[end:]
-        try:
-            ast.parse(changed)
-        except SyntaxError:
-            continue
-        found.append(Fault(room, _name_module(module), node.lineno, kind, before, after, changed))
-    return found
+    start, end = _offset(text, node.lineno, node.col_offset), _offset(text, node.end_lineno, node.end_col_offset)
+    changed = text[:start] + after + text[end:]
+    try:
+        ast.parse(changed)
+    except SyntaxError:
+        return None
+    return Fault(room, _name_module(module), node.lineno, kind, text[start:end], after, changed)
 
 
 def _name_module(path: Path) -> str:
@@ -224,8 +221,11 @@ def choose_faults(seed: int, count: int, rooms: list[str]) -> dict[str, list[Fau
     """As many faults from each room, drawn by the seed."""
     drawn = {}
     for room in rooms:
-        faults = [fault for path in sorted(HOUSE.glob(ROOMS[room])) for fault in list_faults(room, path)]
-        drawn[room] = random.Random(f"{seed} {room}").sample(faults, min(len(faults), -(-count // len(rooms))))
+        paths = sorted(HOUSE.glob(ROOMS[room]))
+        places = [(path, *place) for path in paths for place in _walk(ast.parse(path.read_text("utf-8")))]
+        random.Random(f"{seed} {room}").shuffle(places)
+        made = (make_fault(room, *place) for place in places)
+        drawn[room] = list(islice((fault for fault in made if fault), -(-count // len(rooms))))
     return drawn
 
 

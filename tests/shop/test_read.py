@@ -90,7 +90,7 @@ CELLS = st.text(
 )
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(
     # Eight rows of 300: far below the 250,000 transfers that a batch may have, which is refused, and rightly so.
     rows=st.lists(st.tuples(CELLS, CELLS, st.integers(1, 300)), min_size=1, max_size=8),
@@ -120,7 +120,7 @@ def test_what_a_csv_writer_wrote_reads_back(
     assert {row.height_mm for row in batch.rows} == {75.0}
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(st.binary(max_size=200) | st.text(alphabet="artwidh,;\t\"\n 0159mc./='#", max_size=120).map(str.encode))
 def test_no_file_breaks_the_reader(desk: Path, profiles: Profiles, content: bytes) -> None:
     for start in (b"", b"art,width\n"):

@@ -151,7 +151,7 @@ def test_a_file_cut_short_is_refused(desk: Path, profiles: Profiles, cut: float)
 
 
 @given(st.lists(st.tuples(st.integers(4, 100_000), st.integers(0, 255)), min_size=1, max_size=20))
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 def test_bytes_changed_anywhere_are_read_or_refused(
     desk: Path, profiles: Profiles, changes: list[tuple[int, int]]
 ) -> None:
