@@ -1,13 +1,16 @@
 """Deliveries straight to a printer: each sheets PDF is a job, made, sent and followed by the ledger, once.
 
 Nobody sits at the desk, so whatever a person must say waits and is shown by the desk's own command: another paper, a
-warning, a job of which only the printer's tray can tell.
+warning, a job of which only the printer's tray can tell. A printer may take seconds to answer, or never do it; so it
+is spoken to in a thread of its own, and the desk goes on listening.
 """
 
 from __future__ import annotations
 
 import os
+import threading
 from collections.abc import Callable, Collection
+from concurrent.futures import Future, wait
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -16,12 +19,16 @@ from impose.desk.time_slices import Steps
 from impose.errors import Exit, Trouble, quote_for_shell
 from impose.files import RECORD_NAME
 from impose.ledger.drops import DropLedger, PrintJob
-from impose.ledger.print_jobs import PrintLedger
+from impose.ledger.print_jobs import PRINT_JOBS, PrintLedger
+from impose.ledger.store import open_ledger
 from impose.printing.batch_printer import BatchPrinter, RunState, Standing
 from impose.printing.printer_access import OpenPrinter, PrintQuestion, named_printer, open_printer, refuse_unmarked
 from impose.printing.sheet_runs import PrintBatch, SheetRun, read_batch
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
+
+WAIT_S = 0.01
+"""How long one step waits for the printer's thread."""
 
 LOOK_S, ASK_S, AWAY_S = 1.0, 8.0, 30.0  # how soon to look again: at a job, for an answer, for a printer that is away
 
@@ -59,7 +66,7 @@ class PrinterSink:
             self._say(f"{source} is gone, so it was not printed")
             return self._drops.set_print(job, "printed")
         try:
-            state = self._advance_job(job, source)
+            state = yield from self._advance_aside(job, source)
         except Trouble as trouble:
             self._printer = None
             raise self._note_waiting(job, str(trouble), AWAY_S if trouble.exit is Exit.SYSTEM else ASK_S) from None
@@ -91,45 +98,59 @@ class PrinterSink:
             if pdf.file in files or not files:  # a paper that was not asked about is still to be printed
                 self._drops.set_print(pdf, "printed")
 
-    def _advance_job(self, job: PrintJob, source: Path) -> RunState:
+    def _advance_aside(self, job: PrintJob, source: Path) -> Steps[RunState]:
+        """Go on with a job in a thread of its own; it ends with the watch, and the ledger says where it stood."""
+        agreed, answer = self._is_agreed(job), Future[RunState]()
+
+        def advance() -> None:
+            try:
+                with open_ledger(self._drops.ledger.path, [PRINT_JOBS]) as ledger:
+                    answer.set_result(self._advance_job(PrintLedger(ledger), job, source, agreed))
+            except BaseException as error:  # whatever it is belongs to the watch
+                answer.set_exception(error)
+
+        threading.Thread(target=advance, daemon=True, name="impose-printer").start()
+        while not wait([answer], WAIT_S).done:
+            yield
+        return answer.result()
+
+    def _advance_job(self, books: PrintLedger, job: PrintJob, source: Path, agreed: bool) -> RunState:
         record = source.parent / RECORD_NAME
         batch = read_batch(record, record.read_bytes())
         run = next((run for run in batch.runs if run.pdf.name == job.file), None)
         if run is None:
             return RunState(Standing.ASKS, f"the record does not name {job.file}")
-        press = BatchPrinter(
-            self._agreed_to(job, batch), self._open_printer(), self._books, _tell_time, self._accepted, step=self._step
-        )
+        if agreed:
+            batch = replace(batch, warnings=())
+        press = BatchPrinter(batch, self._open_printer(books), books, _tell_time, self._accepted, step=self._step)
         left = press.find_unprinted(run)
         if left is not None:  # what is on its way already was checked when it was sent
             press.check_runs([run])
         state = press.advance_run(run)
-        return self._as_question(batch, run, state)
+        return self._as_question(books, batch, run, state)
 
-    def _agreed_to(self, job: PrintJob, batch: PrintBatch) -> PrintBatch:
-        """The batch less its warnings, where a person has let the delivery go."""
+    def _is_agreed(self, job: PrintJob) -> bool:
+        """Whether a person has let the delivery go, whatever its warnings."""
         delivery = self._drops.read_delivery(job.delivery)
-        agreed = (delivery is not None and delivery.accepted) or self._drops.read_fact(
-            _name_agreement(job.delivery)
-        ) == "yes"
-        return replace(batch, warnings=()) if agreed else batch
+        accepted = delivery is not None and delivery.accepted
+        return bool(accepted) or self._drops.read_fact(_name_agreement(job.delivery)) == "yes"
 
-    def _as_question(self, batch: PrintBatch, run: SheetRun, state: RunState) -> RunState:
+    def _as_question(self, books: PrintLedger, batch: PrintBatch, run: SheetRun, state: RunState) -> RunState:
         """A job that somebody cancelled is not sent again by itself, even if surely nothing came out."""
         if state.standing is not Standing.FAILED:
             return state
         numbers = {sheet.number for sheet in run.sheets}
-        for job in self._books.list_jobs_of(batch.record):
+        for job in books.list_jobs_of(batch.record):
             if job.state == "failed" and numbers & set(job.sheets):
                 last = job
-        self._books.move_job(last, "unsure", last.note, _tell_time())
+        books.move_job(last, "unsure", last.note, _tell_time())
         return RunState(Standing.ASKS, state.words)
 
-    def _open_printer(self) -> OpenPrinter:
+    def _open_printer(self, books: PrintLedger) -> OpenPrinter:
         if self._printer is None:
             named = named_printer(self.name, self._profiles, os.environ)
-            printer = open_printer(named, self._profiles, self._books, _ask_nobody, self._say)
-            self._printer = refuse_unmarked(printer, self._books, _ask_nobody, self._say)
+            printer = open_printer(named, self._profiles, books, _ask_nobody, self._say)
+            self._printer = refuse_unmarked(printer, books, _ask_nobody, self._say)
         return self._printer
 
     def _note_waiting(self, job: PrintJob, words: str, wait_s: float) -> StillPrinting:

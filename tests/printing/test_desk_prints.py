@@ -136,3 +136,33 @@ def test_a_desk_killed_while_it_prints_prints_once(watch, point):
         assert command(printer)[0] == 0
         (folder,) = (desk / "sheets").iterdir()
         assert printer.documents == [(folder / "sheets-a4.pdf").read_bytes()]
+
+
+def test_a_silent_printer_holds_the_desk_up_no_longer_than_a_moment(tmp_path, monkeypatch):
+    import threading
+    import time
+
+    from impose.desk.printer_sink import PrinterSink
+    from impose.ledger.drops import DROPS, DropLedger, PrintJob
+    from impose.ledger.print_jobs import PRINT_JOBS
+    from impose.ledger.store import open_ledger
+    from impose.printing.batch_printer import RunState, Standing
+
+    heard = threading.Event()
+    pdf = tmp_path / "sheets-a4.pdf"
+    pdf.touch()
+
+    def advance(*asked: object) -> RunState:
+        heard.wait(30)
+        return RunState(Standing.PRINTED, "")
+
+    with open_ledger(tmp_path / "ledger", [DROPS, PRINT_JOBS]) as ledger:
+        sink = PrinterSink("studio", tmp_path, None, DropLedger(ledger), (), print, print)  # type: ignore[arg-type]
+        monkeypatch.setattr(sink, "_advance_job", advance)
+        steps = sink.drop_pdf(PrintJob(1, "sheets-a4.pdf", "a4", "owl.pdf", "due"), pdf)
+        begun = time.monotonic()
+        for _ in range(20):
+            next(steps)  # each is a chance for the desk to hear a signal, a reply or a drop
+        assert time.monotonic() - begun < 1.0
+        heard.set()
+        assert all(step is None for step in steps), "and it comes to its end"
