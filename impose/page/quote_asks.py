@@ -44,6 +44,7 @@ def quote_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
     best = found.best_offer
     return {
         "currency": found.currency,
+        "left_out": [plain_finding(finding)["what"] for finding in found.left_out if finding.kind == "left-out"],
         "offers": [_describe_offer(offer, found, offer is best, planner) for offer in found.offers],
         "levels": [] if best is None or best.bill is None else list(_list_levels(best)),
     }

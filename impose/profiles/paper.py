@@ -36,6 +36,13 @@ class Paper:
     setting: PressSetting | None = None
 
     @property
+    def title(self) -> str:
+        """Its everyday name as a person reads it: A4, SRA3, Tabloid, 13x19, Roll 13 in."""
+        series = re.fullmatch(r"[a-z]{1,3}\d", self.alias)
+        words = re.sub(r"(?<=\d)in\b", " in", self.alias.replace("-", " "))
+        return self.alias.upper() if series else f"{words[:1].upper()}{words[1:]}"
+
+    @property
     def is_roll(self) -> bool:
         """Whether its length is free."""
         return self.height_mm is None

@@ -34,6 +34,7 @@ function view() {
         h("td", {}, one.refused?.length ? h("span", { class: "wrong" }, one.says) : Object.entries(one.sheets).map(([name, count]) => `${count} × ${name}`).join(", ")),
         h("td", { class: "figure" }, one.yield ? `${Math.round(one.yield * 100)} %` : ""), h("td", { class: "figure end" }, one.cost ?? ""),
         h("td", {}, one.ops && !one.refused?.length && h("button", { class: "small", on: { click: () => use(one) } }, `Use ${one.title}`))))))),
+    result && (result.left_out ?? []).map((one) => h("p", { key: one, class: "quiet" }, one)),
     result?.levels?.length > 0 && h("details", {}, h("summary", {}, "What each order and garment costs"), h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Shares" }, h("table", {}, h("tbody", {}, result.levels.filter((one) => one.level !== "transfer").map((one, at) => h("tr", { key: at }, h("th", { scope: "row", dir: "auto" }, one.name || one.level), h("td", {}, one.level), h("td", { class: "end figure" }, one.cost))))))),
     h("div", { class: "foot" }, h("button", { on: { click: closeDialog } }, "Close")));
 }
