@@ -157,7 +157,8 @@ def _hold_header(content: bytes, kind: FileType, name: str, pixel_limit: int) ->
             raise make_refusal("the WebP is damaged: it does not say its size", AGAIN, name)
         _hold_size(size, pixel_limit, name)
     if kind is JPEG and (fault := find_scan_fault(content)):
-        raise make_refusal(fault, "Save it again as an ordinary (baseline) JPEG.", name)
+        remedy = AGAIN if "cut off" in fault else "Save it again as an ordinary (baseline) JPEG."
+        raise make_refusal(fault, remedy, name)
 
 
 def read_webp_size(content: bytes) -> tuple[int, int] | None:

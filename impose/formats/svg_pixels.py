@@ -5,6 +5,10 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
+_CSS_DPI = 96
+"""CSS pixels in an inch, by which mm, cm, in and pt are measured (CSS Values and Units 3, section 6.2); the library
+takes none by itself, so that a drawing "80mm" wide would have no size."""
+
 _NONE = "no typeface has this name"
 _PROBE = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="64" height="32"><text x="2" y="26" font-size="24" '
@@ -34,7 +38,8 @@ def draw_svg(blob: bytes, side: int, lettered: bool) -> tuple[None, bytes]:
     if lettered:
         families = _find_stand_ins()
         fonts = {**families, "font_family": families.get("sans_serif_family")}
-    return None, bytes(resvg_py.svg_to_bytes(svg_string=blob.decode(), width=side, height=side, **fonts))
+    drawn = resvg_py.svg_to_bytes(svg_string=blob.decode(), width=side, height=side, dpi=_CSS_DPI, **fonts)
+    return None, bytes(drawn)
 
 
 def find_missing_families(families: list[str]) -> tuple[dict[str, Any], bytes]:

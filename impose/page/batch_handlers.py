@@ -10,7 +10,16 @@ from impose.page.artwork_store import MOST_FILE, ArtworkStore, Upload, refuse_fo
 from impose.page.batch_values import batch_values, list_columns
 from impose.page.handlers import GuardedHandler
 from impose.page.open_batch import OpenBatch
-from impose.page.refusal import Refusal
+from impose.page.refusal import UNSHOWN, Refusal
+
+UNSHOWN_PICTURE = (
+    b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 80 64" width="320" height="256">'
+    b'<rect width="80" height="64" fill="#fff"/><path d="M26 8h20l9 9v27H26zM46 8v9h9" fill="none" stroke="#5b6168" '
+    b'stroke-width="2"/><path d="M34 23l13 13m0-13L34 36" stroke="#a3231f" stroke-width="3"/>'
+    b'<text x="40" y="59" font-family="sans-serif" font-size="10" text-anchor="middle" fill="#a3231f">'
+    b"cannot be shown</text></svg>"
+)
+"""In place of a file that is damaged or no picture, so that it is seen at once where it lies."""
 
 _stores: dict[Path, ArtworkStore] = {}
 
@@ -212,5 +221,11 @@ class SmallArtHandler(BatchHandler):
         if not side.isdigit() or not 16 <= int(side) <= 1024:
             raise Refusal(400, "malformed", "That is no size of a picture.")
         path = await asyncio.to_thread(store_of(self.find_batch(ident)).find_file, sha)
-        content = await self.ask(ident, "art", sha=sha, path=str(path), side=int(side))
+        try:
+            content = await self.ask(ident, "art", sha=sha, path=str(path), side=int(side))
+        except Refusal as refusal:
+            if refusal.code != UNSHOWN:
+                raise
+            self.send_bytes(UNSHOWN_PICTURE, "image/svg+xml")
+            return
         self.send_bytes(content, "image/png")

@@ -41,6 +41,11 @@ _TITLES = {
 _CENTRES = (("ink", "Its ink"), ("canvas", "The whole picture"), ("mass", "The middle of its weight"))
 
 
+def title_of_column(name: str) -> str:
+    """What the page calls a column."""
+    return _TITLES[name][0] if name in _TITLES else name.replace("_", " ").capitalize()
+
+
 def batch_values(batch: OpenBatch, art: Sequence[ArtFile], plan: int | None) -> dict[str, Any]:
     """All of it."""
     state, history = batch.state, batch.history

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -39,6 +40,14 @@ def say_sentence(words: str) -> str:
     return f"{words[:1].upper()}{words[1:]}{'' if words.endswith(('.', '!', '?', '”')) else '.'}"
 
 
+_KEY = re.compile(r"(?:top level|table \[[^\]]*\]), key ([\w-]+): ")
+
+
+def _name_field(words: str) -> str:
+    """What is wrong with a value of a profile, by what the value is called, for whoever sees a form and no file."""
+    return _KEY.sub(lambda found: f"{found[1].replace('_', ' ').replace('-', ' ')}: ", words)
+
+
 def plain_finding(finding: Finding, rows: RowNames | None = None) -> dict[str, Any]:
     """A finding without a plan, such as what is wrong with a form."""
     named = [name for line in finding.rows if rows is not None and (name := rows.find_name(line))]
@@ -46,7 +55,7 @@ def plain_finding(finding: Finding, rows: RowNames | None = None) -> dict[str, A
         "severity": str(finding.severity),
         "kind": finding.kind,
         "title": title_of(finding),
-        "what": say_sentence(finding.what),
+        "what": say_sentence(_name_field(finding.what)),
         "why": say_sentence(finding.why),
         "remedy": str(finding.remedy),
         "row": named[0] if named else None,

@@ -21,6 +21,7 @@ from impose.orders.kits import places_of
 from impose.orders.roster_paste import read_roster
 from impose.orders.table_file import TABLES, read_table_file
 from impose.page.batch_handlers import BatchHandler, step_values
+from impose.page.batch_values import title_of_column
 from impose.page.finding_values import plain_finding, say_sentence
 from impose.page.open_batch import OpenBatch
 from impose.page.refusal import Refusal
@@ -132,7 +133,7 @@ class ImportHandler(BatchHandler):
                 "rows": len(rest),
                 "map": _known_map(batch, heading.cells)
                 or {column.name: column.heading for column in columns if column.name},
-                "columns": [{"name": entry, "title": entry.replace("_", " ").capitalize()} for entry in COLUMNS],
+                "columns": [{"name": entry, "title": title_of_column(entry)} for entry in COLUMNS],
                 "findings": list(found.findings),
             }
         )

@@ -19,8 +19,8 @@ from impose.run.load_batch import LoadedBatch
 from impose.run.options import Options, Progress
 from impose.run.owned_papers import can_feed, owned_papers
 from impose.run.quote import list_job_large_prints
-from impose.sheet.costs import format_amount
 from impose.sheet.large_print_options import LargePrint, PrintOption
+from impose.sheet.money import show_money
 from impose.units import format_length, show_at_most
 
 if TYPE_CHECKING:
@@ -93,17 +93,34 @@ def describe_large(choices: LargeChoices, rows: Sequence[BatchRow], large: Large
 
 
 def offer_paper(finding: Finding, prints: Iterable[tuple[list[BatchRow], LargePrint]], job: LoadedBatch) -> list[Mend]:
-    """The cheapest paper that takes what a finding says fits none, to be used as well."""
-    for rows, large in prints:
+    """The paper that takes what a finding says fits none, and most else that fits none, to be used as well.
+
+    A cut sheet goes before a roll: what feeds sheets seldom feeds rolls (common practice, no source).
+    """
+    known = list(prints)
+    every = [paper for _, large in known for paper in _list_other_papers(large)]
+    for rows, large in known:
         if not any(row.row == finding.row and finding.kit_row in (0, row.kit_row) for row in rows):
             continue
-        ways = [way for way in large.ways if not way.offered and way.panels == 1]
-        if ways:
-            best = min(ways, key=lambda way: way.cost)
-            title = title_of_paper(job.profiles, best.paper.name)
-            papers = [*(paper.alias for paper in job.papers), best.paper.alias]
-            return [Mend("paper", f"Use {title} as well", "For this batch.", choices={"papers": papers})]
+        enough = _list_other_papers(large)
+        if enough:
+            paper = max((other for other in every if _covers(other, enough[0])), key=lambda other: other.width_mm)
+            papers = [*(offered.alias for offered in job.papers), paper.alias]
+            return [Mend("paper", f"Use {paper.title} as well", "For this batch.", choices={"papers": papers})]
     return []
+
+
+def _list_other_papers(large: LargePrint) -> list[Paper]:
+    """The papers not on offer that take a print whole, cut sheets first."""
+    ways = [way for way in large.ways if not way.offered and way.panels == 1]
+    return [way.paper for way in sorted(ways, key=lambda way: (way.paper.is_roll, way.cost))]
+
+
+def _covers(paper: Paper, other: Paper) -> bool:
+    """Whether a paper of the same kind takes all that another takes."""
+    if paper.is_roll != other.is_roll:
+        return False
+    return paper.width_mm >= other.width_mm and (paper.height_mm or 0.0) >= (other.height_mm or 0.0)
 
 
 def _describe_way(way: PrintOption, large: LargePrint, choices: LargeChoices) -> dict[str, Any]:
@@ -125,7 +142,7 @@ def _describe_way(way: PrintOption, large: LargePrint, choices: LargeChoices) ->
         "way": kind,
         "label": label,
         "paper": way.paper.alias,
-        "cost": format_amount(way.cost),
+        "cost": show_money(way.cost),
         "taken": way.taken,
         "turned": way.turned,
         "panels": way.panels,

@@ -13,6 +13,7 @@ from typing import Any
 from impose import files
 from impose.folder_exchange import RECORD_NAME, record_in
 from impose.page.refusal import Refusal
+from impose.profiles.paper import make_title
 
 SHEETS = "sheets"
 
@@ -98,7 +99,7 @@ def describe_file(name: str, record: Mapping[str, Any]) -> tuple[str, str]:
         order = str(found[0].get("order", "")) if found else ""
         return "approval", f"For {order} to agree to" if order else "For the customer to agree to"
     if name.startswith("sheets-"):
-        return "sheets", f"Sheets on {Path(name).stem.removeprefix('sheets-')}"
+        return "sheets", f"Sheets on {make_title(Path(name).stem.removeprefix('sheets-'))}"
     if name.startswith("preview/"):
         return "preview", f"Picture of {Path(name).stem}"
     for start, title in _KINDS:

@@ -154,8 +154,7 @@ def alias_of(profiles: Profiles, name: str) -> str:
 
 def title_of_paper(profiles: Profiles, name: str) -> str:
     """A paper's everyday name as a heading."""
-    alias = alias_of(profiles, name)
-    return alias.upper() if len(alias) <= 3 else f"{alias[:1].upper()}{alias[1:]}"
+    return next((paper.title for paper in profiles.papers.values() if paper.name == name), name)
 
 
 def title_of_place(profiles: Profiles, name: str | None) -> str:

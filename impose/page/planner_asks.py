@@ -24,7 +24,7 @@ from impose.page.drawings import PictureNames, crop_png, draw_plan_sheet, small_
 from impose.page.finding_values import crop_box
 from impose.page.garment_asks import list_garments
 from impose.page.planner_process import BatchPlanner
-from impose.page.refusal import Refusal
+from impose.page.refusal import UNSHOWN, Refusal
 from impose.profiles.word_styles import parse_style
 from impose.run.artwork import make_preparation_options
 from impose.run.live_artwork import LiveArtwork
@@ -92,7 +92,7 @@ def _prepare_file(planner: BatchPlanner, path: Path, mends: Mapping[str, bool]) 
         outcome = artwork.prepare_pictures([(path, recipe)], check, lambda done, of: None)[path, recipe]
         artwork.forget_others([])
     if isinstance(outcome, Trouble):
-        raise Refusal(404, "no-picture", "This file cannot be shown.", str(outcome.findings[0].remedy))
+        raise Refusal(404, UNSHOWN, "This file cannot be shown.", str(outcome.findings[0].remedy))
     return outcome
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from impose.page.finding_values import plain_finding
 from impose.page.plan_values import title_of_paper, title_of_place
+from impose.profiles.paper import make_title
 from impose.run.check import check
 from impose.run.options import Options, Progress
 from impose.run.quote import PaperOffer, Quote, quote
@@ -44,6 +45,7 @@ def quote_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
     best = found.best_offer
     return {
         "currency": found.currency,
+        "left_out": [plain_finding(finding)["what"] for finding in found.left_out if finding.kind == "left-out"],
         "offers": [_describe_offer(offer, found, offer is best, planner) for offer in found.offers],
         "levels": [] if best is None or best.bill is None else list(_list_levels(best)),
     }
@@ -52,13 +54,13 @@ def quote_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
 def _describe_offer(offer: PaperOffer, found: Quote, best: bool, planner: BatchPlanner) -> dict[str, Any]:
     titles = [title_of_paper(planner.find_newest().plan.profiles, paper.name) for paper in offer.papers]
     refused = [plain_finding(entry) for entry in offer.refused]
-    told = " and ".join(f"{count} × {name}" for name, count in offer.sheets.items() if count)
+    told = " and ".join(f"{count} × {make_title(name)}" for name, count in offer.sheets.items() if count)
     cost = None if offer.refused else format_amount(offer.cost)
     says = refused[0]["what"] if refused else f"{told}, {cost} {found.currency} of paper"
     return {
         "papers": [paper.alias for paper in offer.papers],
         "title": " and ".join(titles),
-        "sheets": dict(offer.sheets),
+        "sheets": {make_title(name): count for name, count in offer.sheets.items()},
         "yield": round(offer.yield_, 4),
         "cost": cost,
         "best": best,

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+UNSHOWN = "no-picture"
+"""The code of a file that is no picture, or is damaged: asking again changes nothing."""
+
 
 class Refusal(Exception):
     """An answer that is an error; `code` is for the page, `what` and `remedy` are read by the person."""

@@ -88,7 +88,7 @@ def _list_papers(profiles: Profiles, counts: Mapping[str, str]) -> list[dict[str
             {
                 "paper": paper.alias,
                 "name": paper.name,
-                "title": paper.alias.upper() if len(paper.alias) <= 3 else _capitalise_words(paper.alias),
+                "title": paper.title,
                 "size": f"{format_length(paper.width_mm, units)} wide" if paper.is_roll else size,
                 "roll": paper.is_roll,
                 "width_mm": paper.width_mm,

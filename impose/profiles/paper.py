@@ -17,6 +17,12 @@ LEAST_PAPER_MM = 20.0
 """Smaller than this there is no room for a print with its tear margin."""
 
 
+def make_title(alias: str) -> str:
+    """A paper's everyday name as a person reads it: A4, SRA3, Tabloid, 13x19, Roll 13 in."""
+    words = re.sub(r"(?<=\d)in\b", " in", alias.replace("-", " "))
+    return alias.upper() if re.fullmatch(r"[a-z]{1,3}\d", alias) else f"{words[:1].upper()}{words[1:]}"
+
+
 @dataclass(frozen=True, slots=True)
 class Paper:
     """A sheet, or a roll where `height_mm` is None; `cost` is per sheet, or per metre of roll.
@@ -34,6 +40,11 @@ class Paper:
     max_length_mm: float | None = None
     note: str = ""
     setting: PressSetting | None = None
+
+    @property
+    def title(self) -> str:
+        """Its everyday name as a person reads it."""
+        return make_title(self.alias)
 
     @property
     def is_roll(self) -> bool:

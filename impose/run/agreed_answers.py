@@ -27,8 +27,12 @@ MARK = "NOT WHAT WAS AGREED"
 
 
 def agreed_file(source: str, batch: str) -> Path:
-    """Where the answers to a batch lie: beside its file, under its name."""
-    return Path(source).parent / f"{batch}-agreed.json"
+    """Where the answers to a batch lie: beside its file, under that file's name, whatever the batch itself is called.
+
+    Only a batch without a file of its own lends its name: a folder of pictures.
+    """
+    path = Path(source)
+    return path.parent / f"{path.stem if path.is_file() else batch}-agreed.json"
 
 
 def note_agreed(folder: Path, by: str, on: str, order: str | None = None) -> tuple[Path, list[str]]:

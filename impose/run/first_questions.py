@@ -67,8 +67,7 @@ def _paper_title(alias: str, profiles: Profiles) -> str:
     paper = profiles.find_paper(alias)
     units = profiles.settings.units
     high = "" if paper.height_mm is None else f" × {format_length(paper.height_mm, units)}"
-    title = alias.upper() if len(alias) <= 3 else f"{alias[:1].upper()}{alias[1:]}"
-    return f"{title}, {format_length(paper.width_mm, units)}{high}"
+    return f"{paper.title}, {format_length(paper.width_mm, units)}{high}"
 
 
 def answer_questions(answers: Mapping[str, Any], folder: Path, options: Options, ledger: Path) -> str:

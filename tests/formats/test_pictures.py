@@ -155,6 +155,15 @@ def test_a_page_is_what_poppler_makes_of_it(tmp_path):
     assert (off > 32).mean() < 0.04
 
 
+@pytest.mark.parametrize("size", ["80mm", "8cm", "3in", "90pt", "6pc", "300px", "300"])
+def test_an_svg_may_say_its_size_in_any_unit(size):
+    """Drawing programs write mm by custom; units of SVG 1.1, section 4.2. A disc fills pi/4 of its square."""
+    drawing = f'<svg xmlns="http://www.w3.org/2000/svg" width="{size}" height="{size}" viewBox="0 0 80 80">'
+    seen = pixels(f'{drawing}<circle cx="40" cy="40" r="40" fill="#123a7a"/></svg>'.encode())
+    assert seen.shape[0] == seen.shape[1]
+    assert (seen[..., 0] < 128).mean() == pytest.approx(np.pi / 4, abs=0.01)
+
+
 BROWSER = shutil.which("chromium")
 
 

@@ -83,6 +83,18 @@ def test_of_several_orders_one_is_named(made, run, tmp_path):
     assert [one.order for one in read_agreed(agreed_file(str(source), "evening"))] == ["Band"]
 
 
+def test_the_answers_lie_under_the_files_name_whatever_the_batch_is_called(made):
+    """The page calls a batch by its folder, the commands by its file: both find the same answers."""
+    source, _, _ = made
+    assert (
+        agreed_file(str(source), "Saturday")
+        == agreed_file(str(source), "evening")
+        == source.with_name("evening-agreed.json")
+    )
+    folder = source.parent / "out"
+    assert agreed_file(str(folder), "out").name == "out-agreed.json"
+
+
 @pytest.mark.parametrize("content", ["", "{", "[]", '{"format": "impose-agreed/1", "orders": [3]}'])
 def test_a_damaged_file_of_answers_is_a_warning(made, content):
     source, _, options = made

@@ -52,7 +52,13 @@ function point(heading, column) {
 
 function always(column) {
   const said = work.map[column.name]?.always ?? "";
-  return h("label", { key: column.name, class: "field" }, `${column.title}, the same in all rows`, h("input", { value: said, list: null, on: { input: (event) => { if (event.target.value) work.map[column.name] = { always: event.target.value }; else delete work.map[column.name]; work.tried = null; } } }));
+  const setAlways = (value) => { if (value) work.map[column.name] = { always: value }; else delete work.map[column.name]; work.tried = null; };
+  const choices = held.columns.find((one) => one.name === column.name)?.choices ?? [];
+  if (choices.length) {
+    return h("label", { key: column.name, class: "field" }, `${column.title}, the same in all rows`, h("select", { value: said, on: { change: (event) => setAlways(event.target.value) } },
+      h("option", { value: "" }, "not said"), choices.map((one) => h("option", { value: one.value }, one.title))));
+  }
+  return h("label", { key: column.name, class: "field" }, `${column.title}, the same in all rows`, h("input", { value: said, list: null, on: { input: (event) => setAlways(event.target.value) } }));
 }
 
 function view() {

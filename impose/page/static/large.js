@@ -13,7 +13,7 @@ let prints = null;
 export async function openLarge() {
   prints = null;
   openDialog(view, "Prints too large for the paper", { wide: true });
-  try { prints = (await get(`${base()}/large`)).prints; } catch (error) { tell(error); prints = []; }
+  try { prints = (await get(`${base()}/large`)).prints; } catch (error) { closeDialog(); tell(error); return; }
   redrawDialog();
 }
 
@@ -27,7 +27,7 @@ function titleOf(print) {
   return [cells.order, cells.wearer, titleOfPlace(cells.placement)].filter(Boolean).join(", ") || "A print";
 }
 
-const view = () => h("div", { class: "dialog" }, h("h2", {}, "Too large for the paper"), h("p", { class: "lead" }, "Choose what to do. Each picture shows the print on its paper, to one scale."),
+const view = () => h("div", { class: "dialog" }, h("h2", {}, "Too large for the paper"), h("p", { class: "lead" }, "Choose what to do. Each picture shows the print on its paper."),
   prints === null && h("p", { class: "quiet" }, "Working out the ways."),
   prints?.length === 0 && h("p", {}, "Every print fits now."),
   (prints ?? []).map((print) => h("section", { key: print.row, class: "stack" }, h("h3", { dir: "auto" }, `${titleOf(print)}: ${print.size}`),

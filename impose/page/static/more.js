@@ -13,6 +13,7 @@ const page = { choices: null, name: "", checked: null, doing: null };
 
 export async function enter() {
   page.checked = null;
+  loadState().then(redraw, () => {}); // the batches' rows as they are now
   await load();
 }
 
