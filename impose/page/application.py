@@ -13,11 +13,10 @@ from tornado.netutil import bind_sockets
 from tornado.web import Application
 
 from impose.page import batch_handlers as batch
-from impose.page import import_page
+from impose.page import import_page, print_handlers
 from impose.page import made_handlers as made
 from impose.page import overview_handlers as overview
 from impose.page import plan_handlers as plan
-from impose.page import print_handlers
 from impose.page import shop_handlers as shop
 from impose.page import static_handlers as static
 from impose.page.guard import AccessKeys

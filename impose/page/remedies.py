@@ -58,11 +58,11 @@ WORDINGS: Mapping[str, Wording] = {
     "make-for-its-papers": "Choose a paper that it takes, and make the sheets again.",
     "make-for-its-edges": "Enter its edges ({edges}) under Shop, Printers, and make the sheets again.",
     "make-for-its-edges-or-accept": (
-        "Enter its edges ({edges}) under Shop, Printers, and make the sheets again. Nothing lies there on these sheets: "
-        "agree to it here and they print whole."
+        "Enter its edges ({edges}) under Shop, Printers, and make the sheets again. Nothing lies there on these "
+        "sheets: agree to it here and they print whole."
     ),
     "test-its-scaling": "Measure it under Shop, Printers. If the page is true to size, agree to it here.",
-    "test-media-type": "Print the page of rulers with it (Shop, Printers). If its words are readable, agree to it here.",
+    "test-media-type": "Print the page of rulers with it (Shop, Printers). If it is readable, agree to it here.",
     "print-test-page": "Measure it under Shop, Printers: scale and colours belong to one way and one kind of paper.",
     "print-new-test-page": "Measure it anew under Shop, Printers; or agree to it here.",
     "read-test-page": "Enter what you read on its page under Shop, Printers: {printer}, {paper}.",
