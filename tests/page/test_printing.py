@@ -40,7 +40,6 @@ def printing(bed: Bed, sheets: Path, monkeypatch: pytest.MonkeyPatch) -> Bed:
 
 
 def ask(tab: Tab, step: str, status: int = 200, **more: object) -> dict:
-
     found: dict = tab.post(f"{tab.base}/made/{tab.made}/print/{step}", {"file": FILE, **more}, status)
     return found
 

@@ -133,7 +133,7 @@ function device(one, kind, list) {
   kind === "printer" && h("p", { class: "quiet" }, one.address ? `Sheets are sent to it at ${one.address}.` : "Nothing is sent to it: it is not found yet."),
   h("details", one.chosen ? { open: true } : {}, h("summary", {}, "Values", hidden(` of ${one.title}`)), h("div", { class: "values" }, one.values.map((value) => valueField(`${kind}-${name}-${value.name}`, value, change_(value))))));
 }
-const printers = (shop) => [h("p", { key: "lead", class: "lead" }, "A printer leaves a blank edge, and a print of 200 mm is not always 200 mm long. Measure yours once, with a steel rule."), h("p", { key: "another" }, h("button", { on: { click: () => openPrinters() } }, "Find a printer to print to")), ...shop.printers.map((one) => device(one, "printer", shop))];
+const printers = (shop) => [h("p", { key: "lead", class: "lead" }, "A printer leaves a blank edge, and a print of 200 mm is not always 200 mm long. Measure yours once, with a steel rule."), h("p", { key: "another" }, h("button", { on: { click: () => openPrinters() } }, "Find a printer to print to")), ...[...shop.printers].sort((one, other) => Number(other.chosen) - Number(one.chosen)).map((one) => device(one, "printer", shop))];
 const presses = (shop) => [h("p", { key: "lead", class: "lead" }, "The size of the platen decides what is pressed in one go. Times and temperatures are starting points: test them on scrap."), ...shop.presses.map((one) => device(one, "press", shop))];
 
 // ---- garments and the shop's own figures
