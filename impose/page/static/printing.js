@@ -29,8 +29,7 @@ export function printState(made, file) {
   if (!at?.says.length && !at?.trouble) return null;
   const unsure = at.runs.find((one) => one.standing === "asks");
   return h("li", { key: `state-${file.name}`, class: `said ${at.ended ? (at.runs.every((one) => one.standing === "printed") ? "good" : "warning") : ""}` },
-    at.says.map((words, number) => h("p", { key: number }, words)),
-    at.trouble && h("p", { key: "trouble", class: "is-stop" }, at.trouble),
+    h("div", { key: "says", role: "status" }, at.says.map((words, number) => h("p", { key: number }, words)), at.trouble && h("p", { key: "trouble", class: "is-stop" }, at.trouble)),
     unsure && h("p", {}, h("button", { class: "small", on: { click: () => openPrint(made, file, { again: true, sheets: unsure.sheets.join(", ") }) } }, "It did not come out: print it again")));
 }
 

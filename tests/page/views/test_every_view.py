@@ -201,7 +201,7 @@ def test_printing_asks_first_says_where_it_stands_and_is_found_again(made, visit
         page.locator("dialog .asked-of input").first.check()
         page.click("#print-now:not([aria-disabled])")
         page.wait_for_selector(".files .said:has-text('Sheets 1-')")
-        wait_until(lambda: "waits" in page.inner_text("#state"), "the state is said")
+        page.wait_for_selector(".files [role=status]:has-text('waits')")
         page.set_viewport_size(NARROW)
         page.reload()
         page.wait_for_selector("body[data-ready]")
