@@ -13,7 +13,7 @@ from tornado.netutil import bind_sockets
 from tornado.web import Application
 
 from impose.page import batch_handlers as batch
-from impose.page import import_page
+from impose.page import import_page, print_handlers
 from impose.page import made_handlers as made
 from impose.page import overview_handlers as overview
 from impose.page import plan_handlers as plan
@@ -22,7 +22,9 @@ from impose.page import static_handlers as static
 from impose.page.guard import AccessKeys
 from impose.page.handlers import NothingHandler
 from impose.page.page_server import PageServer, PageSetup
+from impose.page.remedies import WORDINGS
 from impose.page.state_file import RunningServer, StateFile
+from impose.remedies import word_remedies
 
 MOST_HEADER = 32 << 10
 
@@ -67,6 +69,7 @@ ROUTES: list[tuple[str, Any]] = [
     (_M + r"/agreed", made.AgreedHandler),
     *import_page.ROUTES,
     *shop.ROUTES,
+    *print_handlers.ROUTES,
     (r".*", NothingHandler),
 ]
 
@@ -98,8 +101,9 @@ async def serve_page(setup: PageSetup, state: StateFile, ready: Callable[[PageSe
     state.write_server(RunningServer(keys.port, keys.secret, os.getpid()))
     _hear_signals(page)
     try:
-        ready(page)
-        await page.watch_files()
+        with word_remedies(WORDINGS):
+            ready(page)
+            await page.watch_files()
     finally:
         server.stop()
         await page.close()

@@ -18,6 +18,7 @@ from impose.page.jobs import JobList, say_progress
 from impose.page.open_batch import OpenBatch
 from impose.page.planner_client import CHILD, HelperEnded, PlannerClient
 from impose.page.planner_messages import PlanFault, PlannerSetup, PlanRequest, PlanTold, ProgressTold
+from impose.page.print_values import PrintKeeper
 from impose.page.refusal import Refusal
 from impose.run.options import Options
 from impose.run.own_profiles import with_own_profiles
@@ -54,6 +55,7 @@ class PageServer:
     setup: PageSetup
     keys: AccessKeys
     batches: BatchList = field(init=False)
+    prints: PrintKeeper = field(init=False)
     events: EventHub = field(default_factory=EventHub)
     jobs: JobList = field(init=False)
     open: dict[str, OpenBatch] = field(default_factory=dict)
@@ -69,6 +71,7 @@ class PageServer:
     def __post_init__(self) -> None:
         self.batches = BatchList(self.setup.state_folder / "batches.json", self.setup.home)
         self.jobs = JobList(self.events.tell)
+        self.prints = PrintKeeper(self.setup.ledger)
 
     @property
     def options(self) -> Options:
@@ -117,7 +120,7 @@ class PageServer:
 
     def can_print(self) -> bool:
         """Whether there is a way to a printer."""
-        return False
+        return True
 
     def find_batch(self, ident: str) -> OpenBatch:
         """A batch by its name, opened if it is not. Raises `Refusal`."""

@@ -52,6 +52,34 @@ WORDINGS: Mapping[str, Wording] = {
     "ask-again": "Send the customer the new page, and note the new answer. Or put it back.",
     "save-readings": "Enter these readings under Shop, for the paper {paper} and the printer {printer}.",
     "print-list-again": "Mark them under Press.",
+    # Printing
+    "accept-kind": "Look at the proof. Then agree to it here.",
+    "make-for-printer": "Choose the printer {printer} under More and make the sheets again, or agree to it here.",
+    "make-for-its-papers": "Choose a paper that it takes, and make the sheets again.",
+    "make-for-its-edges": "Enter its edges ({edges}) under Shop, Printers, and make the sheets again.",
+    "make-for-its-edges-or-accept": (
+        "Enter its edges ({edges}) under Shop, Printers, and make the sheets again. Nothing lies there on these "
+        "sheets: agree to it here and they print whole."
+    ),
+    "test-its-scaling": "Measure it under Shop, Printers. If the page is true to size, agree to it here.",
+    "test-media-type": "Print the page of rulers with it (Shop, Printers). If it is readable, agree to it here.",
+    "print-test-page": "Measure it under Shop, Printers: scale and colours belong to one way and one kind of paper.",
+    "print-new-test-page": "Measure it anew under Shop, Printers; or agree to it here.",
+    "read-test-page": "Enter what you read on its page under Shop, Printers: {printer}, {paper}.",
+    "copy-then-read-test-page": "Name the printer at {address} under Shop, Printers, and enter what you read there.",
+    "print-first-test": "measure it under Shop, Printers",
+    "colours-for-dots": "Make the sheets without an output profile (More), or agree to it here.",
+    "name-that-printer": "Choose that printer here: {printer}.",
+    "print-unsure-again": "Look at the printer. If sheets {sheets} are not there, print them again.",
+    "print-printed-again": "Ask here to print them once more.",
+    "see-what-it-takes": "Nothing was printed. Save the PDF and print it with the printer's own program.",
+    "write-address": "Find it under Shop, Printers.",
+    "trust-changed": (
+        "If it was reset or exchanged, agree to the new one here. If not, something else answers in its place."
+    ),
+    "trust-new": "Compare it with what the printer's own page shows, and agree to it here.",
+    "say-sublimation-ink": "Say so here.",
+    # The desk
     "new-desk": "Choose a desk's folder.",
     "start-desk": "Start it by its icon.",
     "start-desk-again": "Start it again by its icon.",

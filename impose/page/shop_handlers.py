@@ -20,7 +20,6 @@ from impose.page.shop_page import list_choices, shop_values
 from impose.run.calibrate import read_calibration, write_calibration_page
 from impose.run.calibration_readings import NAMES
 from impose.run.first_questions import answer_questions, list_questions
-from impose.run.load_batch import load_profiles_in_force
 from impose.run.own_profiles import with_own_profiles
 from impose.run.shop_changes import change_shop
 from impose.run.stock_counts import CountedStock
@@ -275,20 +274,6 @@ class DeskProofHandler(GuardedHandler):
         self.send_bytes(content, "text/html; charset=utf-8")
 
 
-class PrintersHandler(GuardedHandler):
-    """Printers as they speak of themselves."""
-
-    async def get(self) -> None:
-        """Not yet: this version prints through the person's own program."""
-        profiles = await asyncio.to_thread(load_profiles_in_force, self.page.options)
-        raise Refusal(
-            501,
-            "no-printing",
-            f"Sheets are not sent to {profiles.settings.printer} from here yet.",
-            "Save the PDF and print it at actual size, the driver's mirroring off.",
-        )
-
-
 ROUTES: list[tuple[str, Any]] = [
     (r"/api/garments", GarmentWordsHandler),
     (r"/api/garments/drawing", GarmentDrawingHandler),
@@ -301,5 +286,4 @@ ROUTES: list[tuple[str, Any]] = [
     (r"/api/shop/calibration/readings", ReadingsHandler),
     (r"/api/desk", DeskHandler),
     (r"/api/desk/([0-9]{1,9})/proof", DeskProofHandler),
-    (r"/api/printers", PrintersHandler),
 ]

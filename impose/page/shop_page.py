@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from impose.errors import Trouble
+from impose.printing.queues import hide_secret
 from impose.profiles.profiles import Profiles
 from impose.run.batch_choices import NAMES, lay_choices
 from impose.run.load_batch import load_profiles_in_force
@@ -43,6 +44,7 @@ def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
                 "chosen": name == settings.printer,
                 "note": printer.note,
                 "measured": printer.note.startswith("Measured:"),
+                "address": hide_secret(printer.address),
                 "values": [value.values() for value in list_printer_values(profiles, printer)],
             }
             for name, printer in profiles.printers.items()

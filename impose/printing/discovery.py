@@ -38,7 +38,7 @@ def find_printers(seconds: float = LISTEN_S) -> list[FoundPrinter]:
     heard: dict[str, FoundPrinter] = {}
     lock = threading.Lock()
 
-    class Listener(zeroconf.ServiceListener):  # type: ignore[misc]
+    class PrinterListener(zeroconf.ServiceListener):  # type: ignore[misc]
         """Keeps what is announced."""
 
         def add_service(self, zc: Any, type_: str, name: str) -> None:
@@ -54,7 +54,7 @@ def find_printers(seconds: float = LISTEN_S) -> list[FoundPrinter]:
             """Nor is what goes within two seconds."""
 
     with zeroconf.Zeroconf() as network:
-        browser = zeroconf.ServiceBrowser(network, list(SERVICES), Listener())
+        browser = zeroconf.ServiceBrowser(network, list(SERVICES), PrinterListener())
         time.sleep(seconds)
         browser.cancel()
     with lock:

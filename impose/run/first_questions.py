@@ -135,6 +135,8 @@ def _printer_changes(said: Any, profiles: Profiles) -> tuple[str, list[dict[str,
     values = {}
     if said.get("widest"):
         values["feed_width"] = f"{profiles.find_paper(str(said['widest'])).width_mm:g} mm"
+    if said.get("address"):  # the question says that this one holds sublimation ink
+        values |= {"address": str(said["address"]), "sublimation_ink": "true"}
     slug = (
         "-".join("".join(c if c.isascii() and c.isalnum() else " " for c in name.casefold()).split()) or "own-printer"
     )

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from impose.errors import Trouble
+from impose.printing.ipp_client import parse_address
 from impose.profiles.paper import fold_name
 from impose.profiles.profiles import Profiles
 from impose.profiles.settings import RULES
@@ -146,6 +147,10 @@ def _spell_value(name: str, text: str, profiles: Profiles) -> str:
             raise make_wrong(f"{name.replace('_', ' ')}: {error.what}", error.remedy, text) from None
     if name in _NUMBERS:
         return spell_number(text, name.replace("_", " "))
+    if name == "address":
+        return spell_text(str(parse_address(text.strip()))) if text.strip() else spell_text("")
+    if name == "sublimation_ink":
+        return "true" if text == "true" else "false"
     if name in _TEXTS:
         return spell_text(text)
     raise make_wrong("not a value that can be entered", "Reload the page.", name)

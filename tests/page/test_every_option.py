@@ -74,7 +74,7 @@ PLACES: dict[str, dict[str, str]] = {
         "--enter": "address: shop",
     },
     "calibrate": {
-        "--path": "not: for what is sent to a printer, which the page does not do yet",
+        "--path": "not: readings entered on the page are of the way that its PDF was printed",
         "--out": "not: the page of rulers is shown, to be printed or saved",
         "--replace": "not: it is made anew each time",
         "--read": "address: readings",
@@ -109,6 +109,22 @@ PLACES: dict[str, dict[str, str]] = {
         "--because": "address: again",
         "--take-new-art": "address: again",
     },
+    "print": {
+        "--printer": "address: print/send",
+        "--sheets": "address: print/check",
+        "--again": "address: print/check",
+        "--cancel": "address: print/cancel",
+        "--accept": "address: print/check",
+        "--trust-again": "address: print/check",
+        "--test": "not: the page of rulers is under Shop, Printers, to be printed like any PDF",
+        "--wait": "not: the page goes on looking until the paper is there, or the person stops it",
+    },
+    "printers": {
+        "--printer": "address: printers",
+        "--copy-to": "address: printers",
+        "--paper": "not: a printer that is named gets the widest edges of the papers it takes",
+        "--trust-again": "address: print/check",
+    },
     "open": {
         "--no-browser": "not: opens the page",
         "--icon": "not: opens the page",
@@ -119,13 +135,11 @@ PLACES: dict[str, dict[str, str]] = {
 
 def where(command: str, option: str) -> str:
     """Where the page has an option of a command; empty where nobody has said."""
-    if command in ("print", "printers"):
-        return "not: the page does not send sheets to a printer yet; it shows the PDF, to be printed or saved"
     if command == "watch":
         return "not: watching is a program of its own, which goes on without a page"
     if command == "calibrate" and option in ("--paper", "--printer"):
         return "address: calibration"
-    if command in ("desk", "reprint", "check") and option in PLACES[command]:
+    if command in ("desk", "reprint", "check", "print", "printers") and option in PLACES[command]:
         return PLACES[command][option]
     return PLACES.get(command, {}).get(option) or _BATCH.get(option, "")
 

@@ -2,6 +2,7 @@
 
 import { h, s, say } from "./dom.js";
 import { get, post } from "./server.js";
+import { findPrinters, whereFrom } from "./printers.js";
 import { held, redraw, tell, loadState, loadShop, notice, route } from "./batch.js";
 
 const page = { questions: null, answers: {}, at: 0, busy: false };
@@ -9,6 +10,8 @@ const page = { questions: null, answers: {}, at: 0, busy: false };
 export async function enter() {
   Object.assign(page, { answers: {}, at: 0 });
   try { page.questions = (await get("/api/first")).questions; } catch (error) { tell(error); page.questions = []; }
+  redraw();
+  try { page.found = await findPrinters(); } catch { page.found = []; } // none found: it can be named later
   redraw();
 }
 
@@ -68,9 +71,9 @@ const titles = (one) => (one.choices ?? []).map((each) => (typeof each === "stri
 
 function printerBody(one) {
   const said = page.answers.printer ?? {};
-  const named = titles(one).filter((each) => each.printer), widest = titles(one).filter((each) => !each.printer);
+  const named = page.found ?? [], widest = titles(one);
   return h("div", { class: "stack" },
-    named.length > 0 && h("fieldset", { class: "stack" }, h("legend", { class: "unseen" }, one.question), named.map((each) => choice("printer", each.value, each.title, each.help, said.name === each.value, () => set("printer", { ...said, name: each.value })))),
+    named.length > 0 && h("fieldset", { class: "stack" }, h("legend", { class: "unseen" }, one.question), named.map((each) => choice("printer", each.address, each.name, whereFrom(each), said.address === each.address, () => set("printer", { ...said, name: each.name, address: each.address })))),
     h("label", { class: "field measure" }, "What you call it", h("input", { name: "printer-name", value: said.name ?? "", placeholder: "studio", on: { input: (event) => set("printer", { ...said, name: event.target.value }) } })),
     widest.length > 0 && h("label", { class: "field measure" }, "Widest paper it feeds", h("select", { name: "widest", value: said.widest ?? "", on: { change: (event) => set("printer", { ...said, widest: event.target.value }) } }, h("option", { value: "" }, "not said"), widest.map((each) => h("option", { value: each.value }, each.title)))));
 }

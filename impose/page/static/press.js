@@ -2,16 +2,17 @@
 
 import { h, hidden, plural, say } from "./dom.js";
 import { get, post } from "./server.js";
-import { held, base, redraw, notice, tell, onEvent, loadMade } from "./batch.js";
+import { held, base, redraw, notice, tell, onEvent, loadMade, loadShop } from "./batch.js";
 import { TAB } from "./server.js";
 import { stillFace } from "./garment.js";
 import { openDialog, closeDialog, redrawDialog } from "./dialog.js";
-import { fileLinks } from "./sheets.js";
+import { fileLinks, sheetFiles } from "./sheets.js";
 import { follow } from "./server.js";
 
 const page = { made: null, by: null, press: null, again: null, at: null, doing: null, asking: null };
 
 export async function enter() {
+  loadShop();
   await loadMade();
   if (!held.made?.some((one) => one.id === page.made)) page.made = held.made?.[0]?.id ?? null;
   await load();
@@ -127,7 +128,7 @@ function side(press) {
     page.doing && h("section", { class: "card doing" }, h("p", { class: "strong" }, "Making again"), h("progress", { "aria-label": "Making again", max: page.doing.of || 1, value: page.doing.of ? page.doing.done : null }), h("p", { class: "quiet" }, page.doing.says ?? ""), page.doing.stop && h("button", { class: "small", on: { click: page.doing.stop } }, "Stop")),
     press.setting && h("section", { class: "card stack" }, h("h2", {}, "Set the press"), h("ul", { class: "setting" }, press.setting.says.map((one, at) => h("li", { key: at, class: "figure strong" }, one))), h("p", { class: "quiet small" }, press.setting.from), h("p", { class: "small" }, "A starting point: test it on scrap first.")),
     press.cautions?.length > 0 && h("details", { class: "card slim" }, h("summary", {}, "Take care"), h("ul", { class: "stack small" }, press.cautions.map((one, at) => h("li", { key: at }, one)))),
-    made && h("section", { class: "card stack" }, h("h2", {}, "Files"), h("ul", { class: "files" }, fileLinks(made, ["sheets", "tickets", "proof"]))));
+    made && h("section", { class: "card stack" }, h("h2", {}, "Files"), h("ul", { class: "files" }, sheetFiles(made), fileLinks(made, ["tickets", "proof"]))));
 }
 
 // ---- making again

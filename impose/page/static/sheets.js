@@ -9,6 +9,7 @@ import { byRank, severityClass } from "./lots.js";
 import { openDialog, closeDialog } from "./dialog.js";
 import { openLarge } from "./large.js";
 import { openQuote } from "./quote.js";
+import { printParts, printState } from "./printing.js";
 
 const page = { chosen: null, doing: null, tips: null, tipsOf: null, tipsWork: null, made: null, large: null, largeOf: null, notes: false };
 const svgs = new Map(); // the drawing of each sheet of the newest plan
@@ -234,12 +235,14 @@ export const doingView = (doing) => h("section", { key: "doing", class: "card do
   h("div", { class: "line apart" }, h("span", { class: "quiet" }, doing.says || "Beginning"), doing.stop && h("button", { class: "small", on: { click: doing.stop } }, "Stop")));
 
 export const fileLinks = (made, kinds) => made.files.filter((one) => kinds.includes(one.kind)).map((one) => h("li", { key: one.name, class: "line apart file" }, h("span", {}, one.title),
-  h("span", { class: "line" }, h("a", { class: "button small", href: one.url, target: "_blank", rel: "noopener" }, "Look", hidden(`: ${one.title}, opens a new tab`)), h("a", { class: "button small", href: `${one.url}?save=1`, download: one.name.split("/").pop() }, "Save", hidden(`: ${one.title}`)))));
+  h("span", { class: "line" }, h("a", { class: "button small", href: one.url, target: "_blank", rel: "noopener" }, "Look", hidden(`: ${one.title}, opens a new tab`)), h("a", { class: "button small", href: `${one.url}?save=1`, download: one.name.split("/").pop() }, "Save", hidden(`: ${one.title}`)), one.kind === "sheets" && printParts(made, one))));
+
+export const sheetFiles = (made) => made.files.filter((one) => one.kind === "sheets").flatMap((one) => [fileLinks({ ...made, files: [one] }, ["sheets"]), printState(made, one)]);
 
 export function madeView(made) {
   return h("section", { key: "made", class: "card made-now stack", "aria-label": "Made" }, h("h2", {}, `Made: ${plural(made.sheets, "sheet")}, ${plural(made.transfers, "print")}`),
     h("p", { class: "lead" }, "Print at actual size, on the coated side, with mirroring off in the printer: the artwork is mirrored already."),
-    h("ul", { class: "files" }, fileLinks(made, ["sheets"]), fileLinks(made, ["tickets", "proof"])),
+    h("ul", { class: "files" }, sheetFiles(made), fileLinks(made, ["tickets", "proof"])),
     made.files.some((one) => one.kind === "approval") && h("details", {}, h("summary", {}, "Pages for your customers to agree to"), h("ul", { class: "files" }, fileLinks(made, ["approval"]))),
     h("p", { class: "line" }, h("a", { class: "button main-act", href: "/press" }, "Press them"), h("span", { class: "quiet small" }, `Batch ${made.code}. It stays in the list under Press.`)));
 }

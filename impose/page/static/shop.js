@@ -6,6 +6,7 @@ import { held, redraw, tell, notice, loadShop } from "./batch.js";
 import { openDialog, closeDialog, redrawDialog } from "./dialog.js";
 import { TRUE_FALSE } from "./fields.js";
 import { openCalibration } from "./calibration.js";
+import { openPrinters } from "./printers.js";
 
 const page = { part: "papers", wrong: {}, placement: null, filter: "", stock: null, busy: null };
 const PARTS = [["papers", "Papers and stock"], ["printers", "Printers"], ["presses", "Presses and pads"], ["figures", "Garments and figures"], ["settings", "How things are made"]];
@@ -127,10 +128,12 @@ function device(one, kind, list) {
   const change_ = (value) => (said) => send([{ op: kind, [kind]: name, values: { [value.name]: said } }], `${kind}-${name}-${value.name}`, `${value.title} saved.`);
   return h("section", { key: name, class: "card stack" }, h("div", { class: "line apart" }, h("h2", {}, one.title, " ", one.chosen && h("span", { class: "tag good" }, "in use"), kind === "printer" && h("span", { class: `tag ${one.measured ? "good" : "warning"}` }, one.measured ? "measured" : "not measured")),
     h("span", { class: "line" }, !one.chosen && h("button", { class: "small", on: { click: () => send([{ op: "setting", name: kind, value: name }], "device", `${one.title} is in use now.`) } }, "Use this", hidden(` ${kind}: ${one.title}`)),
+      kind === "printer" && h("button", { class: "small", on: { click: () => openPrinters(name) } }, one.address ? "Another address" : "Find it", hidden(`: ${one.title}`)),
       kind === "printer" && h("button", { class: one.chosen && !one.measured ? "small main-act" : "small", on: { click: () => openCalibration(one, list) } }, "Measure", hidden(` ${one.title}`)))),
+  kind === "printer" && h("p", { class: "quiet" }, one.address ? `Sheets are sent to it at ${one.address}.` : "Nothing is sent to it: it is not found yet."),
   h("details", one.chosen ? { open: true } : {}, h("summary", {}, "Values", hidden(` of ${one.title}`)), h("div", { class: "values" }, one.values.map((value) => valueField(`${kind}-${name}-${value.name}`, value, change_(value))))));
 }
-const printers = (shop) => [h("p", { key: "lead", class: "lead" }, "A printer leaves a blank edge, and a print of 200 mm is not always 200 mm long. Measure yours once, with a steel rule."), ...shop.printers.map((one) => device(one, "printer", shop))];
+const printers = (shop) => [h("p", { key: "lead", class: "lead" }, "A printer leaves a blank edge, and a print of 200 mm is not always 200 mm long. Measure yours once, with a steel rule."), h("p", { key: "another" }, h("button", { on: { click: () => openPrinters() } }, "Find a printer to print to")), ...[...shop.printers].sort((one, other) => Number(other.chosen) - Number(one.chosen)).map((one) => device(one, "printer", shop))];
 const presses = (shop) => [h("p", { key: "lead", class: "lead" }, "The size of the platen decides what is pressed in one go. Times and temperatures are starting points: test them on scrap."), ...shop.presses.map((one) => device(one, "press", shop))];
 
 // ---- garments and the shop's own figures

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from page.views.conftest import NARROW, WIDE, wait_until
+from printing.test_print_door import SlowPrinter
 
 VIEWS = ("orders", "sheets", "press", "shop", "more", "start")
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
@@ -177,3 +178,36 @@ def test_states_are_said(made, visit):
     said = wait_until(lambda: page.inner_text("#state"), "the state in words")
     assert "sheet" in said.lower()
     assert page.get_attribute("#state", "aria-live") == "polite"
+
+
+def test_printing_asks_first_says_where_it_stands_and_is_found_again(made, visit):
+    with SlowPrinter() as printer:
+        page = visit(made)
+        show(page, "press")
+        page.locator(".file button", has_text="Print").first.click()
+        page.click("dialog button:has-text('To the printers')")
+        page.click("button:has-text('Find a printer to print to')")
+        page.fill("dialog [name=address]", printer.address)
+        page.fill("dialog [name=call]", "Studio")
+        assert violations(page) == []
+        page.click("dialog .main-act")
+        page.wait_for_selector(f"text={printer.address}")
+        show(page, "press")
+        page.locator(".file button", has_text="Print").first.click()
+        page.wait_for_selector("dialog fieldset.asked-of")
+        assert violations(page) == []
+        for box in page.locator("dialog input[type=checkbox]").all():
+            box.check()
+        page.locator("dialog .asked-of input").first.check()
+        page.click("#print-now:not([aria-disabled])")
+        page.wait_for_selector(".files .said:has-text('Sheets 1-')")
+        page.wait_for_selector(".files [role=status]:has-text('waits')")
+        page.set_viewport_size(NARROW)
+        page.reload()
+        page.wait_for_selector("body[data-ready]")
+        page.wait_for_selector(".files button:has-text('Stop printing')")
+        assert violations(page) == []
+        assert page.evaluate("document.documentElement.scrollWidth") <= NARROW["width"]
+        printer.finish_jobs()
+        page.wait_for_selector(".files .said.good:has-text('printed')")
+        assert len(printer.documents) == 1
