@@ -20,7 +20,7 @@ from impose.remedies import PLAIN, Remedy, word_remedies
 from impose.sheet.record import finding_record
 
 PACKAGE = Path(__file__).resolve().parent.parent / "impose"
-DOORS = ("cli/", "desk/remedies.py", "desk/new_desk.py")
+DOORS = ("cli/", "desk/remedies.py", "desk/new_desk.py", "page/icon.py")
 """Where words of a door stand: its tables, and the files that start a desk."""
 
 
