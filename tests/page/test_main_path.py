@@ -141,3 +141,33 @@ def test_one_faulty_row_leaves_the_view(planning: Bed):
     kinds = {finding["row"]: finding["kind"] for finding in plan["findings"] if finding["severity"] == "stop"}
     assert kinds == {"r2": "damaged", "r3": "bad-placement"}
     assert tab.ask("GET", damaged["small"])[0] == 404
+
+
+def test_a_damaged_picture_is_shown_as_such_where_it_lies(planning):
+    """A JPEG ends with its mark EOI (ITU-T T.81, B.1.1.3); one that is cut off is no picture, and no missing file."""
+    whole = io.BytesIO()
+    Image.new("RGB", (600, 600), "teal").save(whole, "JPEG")
+    tab = planning.tab()
+    cut = tab.drop("cut.jpg", whole.getvalue()[:-200])
+    status, headers, content = tab.ask("GET", f"{cut['small']}?side=160")
+    assert (status, headers["Content-Type"]) == (200, "image/svg+xml")
+    assert b"cannot be shown" in content
+
+
+def test_one_sheet_is_offered_for_all_that_fits_no_paper(planning):
+    """B4 (ISO 216: 250 mm wide) takes the smaller back; 300 mm and 2 x 14 mm to tear need 13 in, which take both."""
+    tab = planning.tab()
+    art = tab.drop("back.png", png("noise", 900, 1000, 3))["art"]
+    add_row(tab, art, "full-back", width="215 mm")
+    made = add_row(tab, art, "full-back", width="300 mm")
+    told = [f for f in tab.plan(made["revision"])["findings"] if f["kind"] == "no-room"]
+    offers = [mend for f in told for mend in f["mends"] if mend["mend"] == "paper"]
+    assert len(offers) == len(told) == 2
+    assert {offer["label"] for offer in offers} == {"Use 13x19 as well"}
+
+
+def test_a_value_that_is_refused_is_named_as_its_field(bed):
+    tab = bed.tab()
+    refused = tab.post("/api/shop", {"ops": [{"op": "setting", "name": "currency", "value": "euro"}]}, 422)["error"]
+    assert "urrency: not a currency code" in str(refused)
+    assert "key currency" not in str(refused)
