@@ -21,7 +21,7 @@ CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 REPOSITORY = Path(__file__).parents[3]
 EXAMPLE = REPOSITORY / "examples" / "lantern-night"
 NARROW, WIDE = {"width": 390, "height": 844}, {"width": 1280, "height": 900}
-MOST_MS = 240_000  # far more than it takes: a machine may be busy with other tests
+MOST_MS = 90_000  # far more than it takes: a machine may be busy with other tests
 
 # A drop as a browser makes it: files carried by a DataTransfer, told to what lies under the point.
 DROP = """async ([selector, items, at]) => {
