@@ -28,7 +28,7 @@ async function send(body) {
   page.busy = false; redraw();
 }
 
-const answers = () => Object.fromEntries(Object.entries(page.answers).filter(([, value]) => value !== null && value !== undefined));
+const answers = () => Object.fromEntries(Object.entries(page.answers ?? {}).filter(([, value]) => value !== null && value !== undefined));
 function next() {
   if (page.at + 1 < page.questions.length) {
     page.at += 1; redraw();

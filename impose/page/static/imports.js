@@ -42,9 +42,9 @@ async function attempt(really) {
 }
 
 // What column of ours a heading of the export is; the map is kept by our columns.
-const chosenFor = (heading) => Object.entries(work.map).find(([, from]) => from === heading)?.[0] ?? "";
+const chosenFor = (heading) => Object.entries(work.map ?? {}).find(([, from]) => from === heading)?.[0] ?? "";
 function point(heading, column) {
-  for (const [name, from] of Object.entries(work.map)) if (from === heading) delete work.map[name];
+  for (const [name, from] of Object.entries(work.map ?? {})) if (from === heading) delete work.map[name];
   if (column) work.map[column] = heading;
   work.tried = null;
   redrawDialog();

@@ -34,7 +34,7 @@ function view() {
     result && h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Papers compared" }, h("table", {}, h("caption", { class: "unseen" }, "Cost on each paper"),
       h("thead", {}, h("tr", {}, ["Paper", "Sheets", "Used", `Cost, ${result.currency}`, ""].map((one) => h("th", { scope: "col" }, one || h("span", { class: "unseen" }, "Choose"))))),
       h("tbody", {}, result.offers.map((one) => h("tr", { key: one.papers.join() }, h("th", { scope: "row" }, one.title, one.best && result.offers.length > 1 && [" ", h("span", { class: "tag good" }, "cheapest")]),
-        h("td", {}, one.refused?.length ? h("span", { class: "wrong" }, one.says) : Object.entries(one.sheets).map(([name, count]) => `${count} × ${name}`).join(", ")),
+        h("td", {}, one.refused?.length ? h("span", { class: "wrong" }, one.says) : Object.entries(one.sheets ?? {}).map(([name, count]) => `${count} × ${name}`).join(", ")),
         h("td", { class: "figure" }, one.yield ? `${Math.round(one.yield * 100)} %` : ""), h("td", { class: "figure end" }, one.cost ?? ""),
         h("td", {}, one.ops && !one.refused?.length && !inUse(one) && h("button", { class: "small", on: { click: () => use(one) } }, `Use ${one.title}`))))))),
     result && (result.left_out ?? []).map((one) => h("p", { key: one, class: "quiet" }, one)),

@@ -84,7 +84,7 @@ function papers() {
 function summary(plan) {
   const { cost } = plan;
   const number = plan.sheets.reduce((sum, one) => sum + one.transfers.length, 0);
-  const left = Object.values(plan.rows).filter((one) => one.state !== "planned").length;
+  const left = Object.values(plan.rows ?? {}).filter((one) => one.state !== "planned").length;
   const worst = plan.findings.filter((one) => !one.accepted && severityClass(one.severity) !== "note").length;
   const fact = (title, value, about, cls = "") => h("div", {}, h("dt", {}, title), h("dd", { class: `figure ${cls}` }, value), about && h("dd", { class: "about" }, about));
   return h("dl", { class: "facts" },
@@ -149,7 +149,7 @@ function lookAt(plan) {
   const chosen = page.chosen && held.plan.sheets.flatMap((sheet) => sheet.transfers).find((one) => one.id === page.chosen);
   const loud = all.filter((one) => severityClass(one.severity) !== "note");
   const notes = all.filter((one) => severityClass(one.severity) === "note");
-  const large = Object.values(plan.rows).some((one) => one.state !== "planned") && all.some((one) => one.kind === "no-room");
+  const large = Object.values(plan.rows ?? {}).some((one) => one.state !== "planned") && all.some((one) => one.kind === "no-room");
   return h("section", { class: "look", "aria-label": "To look at" },
     chosen && h("div", { class: "card chosen-card" }, h("h2", {}, chosen.id), h("p", { dir: "auto" }, [chosen.order, chosen.wearer].filter(Boolean).join(", ")), h("p", {}, `${chosen.place}, ${chosen.garment}`),
       h("p", { class: "figure" }, [chosen.size, chosen.ppi && `${Math.round(chosen.ppi)} pixels per inch`, chosen.cost && `${chosen.cost} ${plan.cost.currency}`].filter(Boolean).join(" · ")),

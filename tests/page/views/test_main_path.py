@@ -14,6 +14,9 @@ from PIL import Image
 
 from page.views.conftest import EXAMPLE, WIDE, drop, enter, faults, paste, pictures, wait_until
 
+# A browser on a busy machine: run by .ci/long. What the server does of it is in tests/page.
+pytestmark = pytest.mark.long
+
 ROSTER = """Inge 7 M
 Łukasz 12 L
 Bronagh 3 S
