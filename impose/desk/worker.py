@@ -25,7 +25,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from impose import __version__
-from impose.messages import read_message, write_message
+from impose.messages import end_child, read_message, start_child, write_message
 from impose.remedies import word_remedies
 
 if TYPE_CHECKING:  # loaded only once the process has begun to listen
@@ -214,15 +214,7 @@ class ProcessWorkerClient:
             write_message(self._process.stdin, (self._sent, request))  # type: ignore[arg-type]
 
     def _start_process(self) -> None:
-        # -P: the folder one happens to stand in, where anyone may drop files, is no place to import from.
-        environment = {**os.environ, "PYTHONPATH": os.pathsep.join(path for path in sys.path if path)}
-        self._process = subprocess.Popen(
-            [sys.executable, "-P", *self._script],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            env=environment,
-            start_new_session=os.name != "nt",
-        )
+        self._process = start_child(self._script)
         self._replies = queue.SimpleQueue()
         self._sent, self._ready = 0, False
         threading.Thread(
@@ -233,15 +225,7 @@ class ProcessWorkerClient:
         process, self._process = self._process, None
         if process is None:
             return None
-        with contextlib.suppress(OSError):
-            if process.stdin:
-                process.stdin.close()
-        try:
-            code = process.wait(0.05)
-        except subprocess.TimeoutExpired:
-            process.kill()
-            code = process.wait()
-        return code
+        return end_child(process)
 
     def forget_requests(self) -> None:
         """Forget every request; a process that is at one is ended, and a new one starts with the next request."""

@@ -7,17 +7,15 @@ request starts another. It ends when this process does, however that ends: its r
 from __future__ import annotations
 
 import atexit
-import contextlib
 import os
 import subprocess
-import sys
 import threading
-from pathlib import Path
 from typing import Any
 
 from impose.errors import Exit, Finding, Trouble
 from impose.formats.child import LARGE_S, SMALL_S, TOTAL_S, read_plain, write_plain
 from impose.formats.conversion import make_refusal
+from impose.messages import end_child, start_child
 
 LONGEST_S = 8 * LARGE_S
 """By the clock, on a machine with other work; the child itself counts processor time."""
@@ -103,32 +101,15 @@ class Renderer:
         process, self._process = self._process, None
         if process is None or self._owner != os.getpid():
             return None
-        with contextlib.suppress(OSError):
-            if process.stdin:
-                process.stdin.close()
-        try:
-            code = process.wait(2)
-        except subprocess.TimeoutExpired:
-            process.kill()
-            code = process.wait()
+        code = end_child(process, 2)
         if process.stdout:
             process.stdout.close()
         return code
 
 
 def _start_process() -> subprocess.Popen[bytes]:
-    # -P: the folder one happens to stand in, where anyone may drop files, is no place to import from.
-    paths = [str(Path(path).absolute()) for path in sys.path if path]
-    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(paths)}
     try:
-        return subprocess.Popen(
-            [sys.executable, "-P", "-m", "impose.formats.child"],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            env=environment,
-            start_new_session=os.name != "nt",
-        )
+        return start_child(("-m", "impose.formats.child"), stderr=subprocess.DEVNULL)
     except OSError as error:
         what = f"the process that draws SVGs and PDFs cannot be started: {error.strerror or error}"
         raise Trouble(Finding(what, "Close other programs and try again.", exit=Exit.SYSTEM)) from None

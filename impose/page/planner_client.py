@@ -8,17 +8,15 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import os
 import queue
 import subprocess
-import sys
 import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from impose.messages import read_message, write_message
+from impose.messages import end_child, read_message, start_child, write_message
 from impose.page.planner_messages import (
     Answer,
     AskRequest,
@@ -81,15 +79,7 @@ class PlannerClient:
 
     def start_process(self) -> None:
         """Start the process and tell it the newest state."""
-        # -P: the folder one happens to stand in, where anyone may drop files, is no place to import from.
-        environment = {**os.environ, "PYTHONPATH": os.pathsep.join(path for path in sys.path if path)}
-        process = subprocess.Popen(
-            [sys.executable, "-P", *self.script],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            env=environment,
-            start_new_session=os.name != "nt",
-        )
+        process = start_child(self.script)
         self._process, self._outbox = process, queue.SimpleQueue()
         # Written by a thread: a process that does not read must not hold the server up.
         threading.Thread(target=_write_all, args=(process, self._outbox), daemon=True).start()
@@ -126,7 +116,7 @@ class PlannerClient:
         process, self._process = self._process, None
         if process is not None:
             self._outbox.put(None)
-            _end_process(process)
+            end_child(process)
 
     def _send_message(self, message: Any) -> None:
         self._outbox.put(message)
@@ -162,7 +152,7 @@ class PlannerClient:
             return
         self._process = None
         self._outbox.put(None)
-        _end_process(process)
+        end_child(process)
         for future in self._asked.values():
             if not future.done():
                 what = "The planning helper ended while it was at this."
@@ -219,14 +209,3 @@ def _write_all(process: subprocess.Popen[bytes], outbox: queue.SimpleQueue[Any])
             write_message(process.stdin, message)  # type: ignore[arg-type]
         except (OSError, ValueError):
             return
-
-
-def _end_process(process: subprocess.Popen[bytes]) -> None:
-    with contextlib.suppress(OSError):
-        if process.stdin:
-            process.stdin.close()
-    try:
-        process.wait(0.05)
-    except subprocess.TimeoutExpired:
-        process.kill()
-        process.wait()

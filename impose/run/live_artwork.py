@@ -7,10 +7,8 @@ can be called away at any moment; what is under way then is finished all the sam
 from __future__ import annotations
 
 import contextlib
-import os
 import queue
 import subprocess
-import sys
 import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
@@ -24,7 +22,7 @@ from impose.art.output_profile import OutputProfile
 from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.art.prepare_many import Outcome
 from impose.errors import Exit, Finding, Trouble
-from impose.messages import read_message, write_message
+from impose.messages import end_child, read_message, start_child, write_message
 from impose.run.cached_rows import CachedRows
 
 CHILD = ("-m", "impose.run.artwork_worker")
@@ -88,7 +86,7 @@ class LiveArtwork:
     def close(self) -> None:
         """End the processes, whatever they are at."""
         for child in self._children:
-            _end_process(child.process)
+            end_child(child.process)
         self._children.clear()
 
     def _knows_version(self, key: Key, version: Version) -> bool:
@@ -150,7 +148,7 @@ class LiveArtwork:
 
     def _explain_death(self, child: _Child) -> None:
         """What a death means: before the process was ready no artwork can be to blame for it."""
-        code = _end_process(child.process)
+        code = end_child(child.process)
         if child in self._children:
             self._children.remove(child)
         if child.at is None:
@@ -167,15 +165,7 @@ class LiveArtwork:
         self._known[key] = version, Trouble(said)
 
     def _start_child(self) -> _Child:
-        # -P: the folder one happens to stand in, where anyone may drop files, is no place to import from.
-        environment = {**os.environ, "PYTHONPATH": os.pathsep.join(path for path in sys.path if path)}
-        process = subprocess.Popen(
-            [sys.executable, "-P", *self.script],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            env=environment,
-            start_new_session=os.name != "nt",
-        )
+        process = start_child(self.script)
         child = _Child(process)
         assert process.stdin is not None
         with contextlib.suppress(OSError):
@@ -194,18 +184,6 @@ def _receive_replies(child: _Child, replies: queue.SimpleQueue[tuple[_Child, Any
             except (EOFError, OSError, ValueError):
                 replies.put((child, None, False))
                 return
-
-
-def _end_process(process: subprocess.Popen[bytes]) -> int:
-    """End a process; its exit code."""
-    with contextlib.suppress(OSError):
-        if process.stdin:
-            process.stdin.close()
-    try:
-        return process.wait(0.05)
-    except subprocess.TimeoutExpired:
-        process.kill()
-        return process.wait()
 
 
 def _read_version(path: Path) -> Version:
