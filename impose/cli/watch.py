@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -112,14 +112,14 @@ def watch(desk: Path, **chosen: Any) -> int:
         watcher = DeskWatch(
             places, habits, log, DeskEnvironment(sleep=sleeper.sleep_until_woken), wake=sleeper.wake_up, tell=tell
         )
-        interrupted = _listen_for_stop(watcher)
-        log(f"watching {places.root}" + (" once" if habits.once else ""))
-        try:
-            code = watcher.run_watch(lock)
-        finally:
-            sleeper.end_following()
-            log("stopped")
-            log.close()
+        with _listen_for_stop(watcher) as interrupted:
+            log(f"watching {places.root}" + (" once" if habits.once else ""))
+            try:
+                code = watcher.run_watch(lock)
+            finally:
+                sleeper.end_following()
+                log("stopped")
+                log.close()
     return int(Exit.INTERRUPTED if interrupted() else code)
 
 
@@ -138,18 +138,25 @@ def _print_line(line: str) -> None:
         click.echo(make_terminal_safe(line), err=True)
 
 
-def _listen_for_stop(watcher: DeskWatch) -> Callable[[], bool]:
-    """Stop on SIGTERM and Ctrl-C (on Windows Ctrl-Break too); returns whether it was Ctrl-C."""
+@contextlib.contextmanager
+def _listen_for_stop(watcher: DeskWatch) -> Iterator[Callable[[], bool]]:
+    """Stop on SIGTERM and Ctrl-C (on Windows Ctrl-Break too) inside the block; yields whether it was Ctrl-C.
+
+    The handlers of before are back after it: whoever runs the command inside a longer process keeps its own.
+    """
     heard: list[int] = []
 
     def stop(number: int, frame: object) -> None:
         heard.append(number)
         watcher.ask_to_stop()
 
-    for name in ("SIGTERM", "SIGINT", "SIGBREAK"):
-        if hasattr(signal, name):
-            signal.signal(getattr(signal, name), stop)
-    return lambda: signal.SIGINT in heard
+    numbers = [getattr(signal, name) for name in ("SIGTERM", "SIGINT", "SIGBREAK") if hasattr(signal, name)]
+    usual = {number: signal.signal(number, stop) for number in numbers}
+    try:
+        yield lambda: signal.SIGINT in heard
+    finally:
+        for number, handler in usual.items():
+            signal.signal(number, handler)
 
 
 def _make_watch_options(

@@ -31,14 +31,9 @@ def impose_alone(*arguments: object) -> subprocess.CompletedProcess[str]:
 @pytest.fixture
 def impose(run):
     """The command in this process; sheets are still made by a process of their own."""
-    handlers = {number: signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)}
 
     def command(*arguments: object) -> subprocess.CompletedProcess[str]:
-        try:
-            code, out, err = run(*arguments)
-        finally:
-            for number, handler in handlers.items():
-                signal.signal(number, handler)
+        code, out, err = run(*arguments)
         return subprocess.CompletedProcess(arguments, code, out, err)
 
     return command
@@ -77,6 +72,12 @@ def test_drops_become_sheets_that_measure_right_and_can_be_found_again(tmp_path)
     again = impose_alone("watch", desk, "--once", "--settle", "0.2")
     assert again.returncode == 0
     assert len(list(desk.glob("sheets/*"))) == 2
+
+
+def test_a_watch_inside_a_longer_process_gives_its_signals_back(tmp_path, impose):
+    usual = [signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)]
+    assert impose("watch", tmp_path / "desk", "--once", "--settle", "0.1").returncode == 0
+    assert [signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)] == usual
 
 
 def test_a_delivery_in_parts_is_printed_whole(tmp_path, impose):
