@@ -107,6 +107,7 @@ def describe_steps(
     ]
     if write := make_measuring_line(step):
         lines.append(StepSentences(write))
+    lines += describe_pad(max(like, key=_measure_need) if like else step, units)
     lines += [StepSentences(text, True) for text in list_exceptions(steps, press, usual, units, numbers)]
     row = step.transfer.piece.row
     notes = [row.note, *(f"{heading}: {text}" for heading, text in row.extra)]
@@ -281,6 +282,25 @@ def _describe_second_heat(step: PressStep, numbers: Mapping[str, int]) -> str:
         cure = "It cannot be kept off this platen: use a smaller one, or cover it and expect it to change."
     names = " and ".join(str(number) for number in sorted({numbers[again] for again in step.again}))
     return f"HEATS {names} AGAIN, pressed before on this side. {cure}"
+
+
+def _measure_need(step: PressStep) -> float:
+    return 0.0 if step.pad is None else step.pad.least[0] * step.pad.least[1]
+
+
+def describe_pad(step: PressStep, units: Units) -> Iterator[StepSentences]:
+    """The pad inside the garment, or why none of the shop's will do; and what is shielded from this heat."""
+    choice = step.pad
+    if choice is not None and choice.pad is not None:
+        how = (", folded once" if choice.folded else "") + (", cut to fit" if choice.cut else "")
+        yield StepSentences(f"pad: {choice.pad.title}{how}")
+    elif choice is not None:
+        least = " × ".join(show_on_ruler(mm, units) for mm in choice.least)
+        why = "the print with its margin reaches a seam: press clear of it" if choice.crowded else f"it takes {least}"
+        yield StepSentences(f"No pad of yours fits; {why}.", True)
+    beneath = list(dict.fromkeys(shield.title for shield in step.shields if shield.beneath))
+    if beneath:
+        yield StepSentences(f"{' and '.join(beneath)} beneath (hatched): pad or card between the layers", True)
 
 
 def setting_words(press: HeatPress) -> str:
