@@ -58,15 +58,15 @@ def choose_pad(shape: FaceShape, ink: Box, pads: tuple[PressPad, ...]) -> PadCho
     found = [choice for pad in pads if pad.owned for choice in _lay_pad(pad, shape, need, room)]
     if not found:
         return PadChoice(None, least, (max(0.0, room.w), max(0.0, room.h)))
-    best = min(found, key=lambda choice: (choice.cut, choice.folded, _measure_pad(choice)))
+    best = min(found, key=_rank_choice)
     pad, box, folded, cut = best.pad, best.box, best.folded, best.cut
     return PadChoice(pad, least, (room.w, room.h), box, folded, cut)
 
 
-def _measure_pad(choice: PadChoice) -> tuple[float, float]:
-    """How large a pad is: by its longer side, then by its area."""
-    box = choice.box or Box(0, 0, 0, 0)
-    return max(box.w, box.h), box.w * box.h
+def _rank_choice(choice: PadChoice) -> tuple[bool, bool, bool, float, float]:
+    """Pads before cards, whole cards before cut ones, folded before flat, since that lifts; then by the longer side."""
+    box, card = choice.box or Box(0, 0, 0, 0), choice.pad is not None and choice.pad.card
+    return card, choice.cut, card and not choice.folded, max(box.w, box.h), box.w * box.h
 
 
 def _lay_pad(pad: PressPad, shape: FaceShape, need: Box, room: Box) -> Iterable[PadChoice]:
@@ -87,9 +87,11 @@ _TOUCH = 1e-6
 
 
 def _cut_card(shape: FaceShape, need: Box, room: Box, wide: float, high: float) -> tuple[float, float]:
-    """A card cut to its place: of a sleeve no longer than to the end of the print, and as narrow as it is there."""
-    down = min(high, room.h, need.bottom if shape.face in ("left sleeve", "right sleeve") else high)
-    return min(wide, room.w), down
+    """A card cut to its place: in a sleeve to the print's own length, and as narrow as the sleeve is where that ends."""
+    if shape.face in ("left sleeve", "right sleeve"):
+        narrowest = min(sleeve_half_width(shape, need.y), sleeve_half_width(shape, need.bottom))
+        return min(wide, 2 * narrowest), min(high, need.h)
+    return min(wide, room.w), min(high, room.h)
 
 
 def _place_in_room(shape: FaceShape, need: Box, room: Box, w: float, h: float) -> Box | None:
@@ -100,8 +102,8 @@ def _place_in_room(shape: FaceShape, need: Box, room: Box, w: float, h: float) -
     y = min(max(need.centre[1] - h / 2, room.y), room.bottom - h)
     if shape.face in ("left sleeve", "right sleeve"):
         # As far up as it goes, since a sleeve narrows towards its cuff.
-        y = min(need.y, max(room.y, need.bottom - h))
-        if max(abs(x), abs(x + w)) > sleeve_half_width(shape, y + h) + _TOUCH:
+        y = max(_find_cap_top(shape, 2 * max(-x, x + w)), need.bottom - h)
+        if y > need.y + _TOUCH or max(-x, x + w) > sleeve_half_width(shape, y + h) + 1e-3:
             return None
     return Box(x, y, w, h)
 
@@ -121,12 +123,31 @@ def find_room(shape: FaceShape, need: Box) -> Box:
 
 
 def sleeve_half_width(shape: FaceShape, y: float) -> float:
-    """Half of how wide a sleeve lies flat at `y`: full at its underarm, then narrowing evenly to its end, as drawn."""
+    """Half of how wide a sleeve lies flat at `y`: its cap, full at the underarm, then narrowing evenly, as drawn."""
     half = shape.width / 2
     end, cap = half * (CUFF if shape.long_sleeves else SHORT_END), min(shape.length * 0.32, half * 1.3)
     if y <= cap:
-        return half
+        return half * _cap_share(max(0.0, y) / cap)
     return half - (half - end) * min(1.0, (y - cap) / (shape.length - cap))
+
+
+def _cap_share(down: float) -> float:
+    """The width of a sleeve's cap in shares of the sleeve's, `down` in shares of its height: the curve that is drawn."""
+    low, high = 0.0, 1.0  # along the curve, from the underarm to the top of the shoulder
+    for _ in range(30):
+        t = (low + high) / 2
+        y = (1 - t) ** 3 + 3 * (1 - t) ** 2 * t * 0.42
+        low, high = (t, high) if y > down else (low, t)
+    return (1 - low) ** 3 + 3 * (1 - low) ** 2 * low * 0.72 + 3 * (1 - low) * low**2 * 0.4
+
+
+def _find_cap_top(shape: FaceShape, w: float) -> float:
+    """The highest y at which a pad of that width is within the cap."""
+    low, high = 0.0, min(shape.length * 0.32, shape.width / 2 * 1.3)
+    for _ in range(30):
+        y = (low + high) / 2
+        low, high = (y, high) if sleeve_half_width(shape, y) < w / 2 else (low, y)
+    return high
 
 
 def _body_room(shape: FaceShape, need: Box) -> Box:

@@ -128,7 +128,7 @@ def draw_face(canvas: PdfCanvas, drawn: DrawnPrint, view: Box, frame: ViewFrame)
         if step.spot.pad is not None:
             _draw_pad(canvas, step, frame)
     for shield in dict.fromkeys(shield for _, step in drawn.steps for shield in step.shields if shield.beneath):
-        _draw_shield(canvas, shield, frame)
+        _draw_shield(canvas, shield, view, frame)
     prints = _by_number(drawn.steps)
     for steps in prints.values():
         canvas.draw_polygon(_make_torn_edges(frame.map_box(_measure_paper(steps))), 0.2, fill=0.9)
@@ -160,9 +160,13 @@ def _draw_pad(canvas: PdfCanvas, step: PressStep, frame: ViewFrame) -> None:
 _HATCH_MM = 2.4
 
 
-def _draw_shield(canvas: PdfCanvas, shield: HeatShield, frame: ViewFrame) -> None:
-    """What is pressed on the other side and lies beneath the platen: hatched, with its name."""
-    box = frame.map_box(shield.box)
+def _draw_shield(canvas: PdfCanvas, shield: HeatShield, view: Box, frame: ViewFrame) -> None:
+    """What is pressed on the other side and lies beneath the platen: hatched as far as it is in view, with its name."""
+    x, y = max(shield.box.x, view.x), max(shield.box.y, view.y)
+    seen = Box(x, y, min(shield.box.right, view.right) - x, min(shield.box.bottom, view.bottom) - y)
+    if min(seen.w, seen.h) <= 0:
+        return
+    box = frame.map_box(seen)
     canvas.draw_box(box, 0.2, 0.35, dash=(0.6, 0.6))
     for number in range(1, int((box.w + box.h) / _HATCH_MM) + 1):
         along = number * _HATCH_MM
