@@ -18,6 +18,7 @@ from impose.run.load_batch import LoadedBatch, load_job
 from impose.run.nest_batch import NestedBatch, nest_on, size_transfers
 from impose.run.options import Options, Progress, report_nothing
 from impose.run.owned_papers import owned_papers
+from impose.run.press_forecast import PressForecast, forecast_pressing
 from impose.run.severity_policy import judge_findings
 from impose.run.size_advice import SizeAdvice, advise_sizes
 from impose.sheet.costs import BatchCost, compute_costs, cost_record, cost_values, format_amount, list_cost_lines
@@ -79,7 +80,10 @@ class PaperOffer:
 
 @dataclass(frozen=True, slots=True)
 class Quote:
-    """Every paper offered alone, then all of them together where there are several."""
+    """Every paper offered alone, then all of them together where there are several.
+
+    `pressing` is what the best offer comes to at the press, with the blanks to buy.
+    """
 
     batch: Batch
     transfers: int
@@ -88,6 +92,7 @@ class Quote:
     large: tuple[LargePrint, ...] = ()
     advice: tuple[SizeAdvice, ...] = ()
     units: Literal["mm", "in"] = "mm"
+    pressing: PressForecast | None = None
 
     @property
     def best_offer(self) -> PaperOffer | None:
@@ -147,6 +152,8 @@ class Quote:
             "large": [_large_print_values(large) for large in self.large],
             "advice": [advice.list_values(self.aliases) for advice in self.advice],
             "kits": [asdict(kit) for kit in self.kits],
+            "pressing": None if self.pressing is None else self.pressing.evening.list_values(),
+            "blanks": [] if self.pressing is None else [line.list_values() for line in self.pressing.blanks],
             "left_out": [str(finding) for finding in self.left_out],
         }
 
@@ -187,7 +194,10 @@ def _quote_sources(sources: Sequence[Path], options: Options, progress: Progress
         units=job.profiles.settings.units,
     )
     best = next((nested for offer, nested in made if offer is quoted.best_offer), None)
-    return quoted if best is None else replace(quoted, advice=tuple(advise_sizes(job, best, job.papers, options)))
+    if best is None:
+        return quoted
+    pressing = forecast_pressing(best, job.profiles)
+    return replace(quoted, advice=tuple(advise_sizes(job, best, job.papers, options)), pressing=pressing)
 
 
 def list_job_large_prints(

@@ -7,8 +7,9 @@ was spoiled with it only the shop knows.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from fractions import Fraction
+from typing import Any
 
 from impose.orders.garment_groups import GarmentPrints
 from impose.profiles.blank_spares import BlankSpares
@@ -40,6 +41,10 @@ class BlankLine:
     def total(self) -> int:
         """What to buy."""
         return self.needed + self.spares
+
+    def list_values(self) -> dict[str, Any]:
+        """Plain values for JSON."""
+        return {**asdict(self), "orders": list(self.orders), "total": self.total}
 
 
 def list_blanks(
@@ -109,7 +114,7 @@ def _add_spares(lines: Sequence[BlankLine], rule: BlankSpares) -> list[BlankLine
 
 
 def share_out(spares: int, counts: Sequence[int]) -> list[int]:
-    """Spares in proportion to counts, by largest remainder; of equal ones the larger count goes first, then the first."""
+    """Spares in proportion to counts, by largest remainder; of equal ones the larger count first, then the first."""
     total = sum(counts)
     exact = [Fraction(spares * count, total) for count in counts]
     shares = [int(share) for share in exact]

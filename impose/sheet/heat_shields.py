@@ -1,4 +1,4 @@
-"""What a print's heat must not reach: what is pressed already beside it on its face, or beneath it on the other side."""
+"""What a print's heat must not reach: what is pressed already on its face, or beneath it on the other side."""
 
 from __future__ import annotations
 

@@ -87,7 +87,7 @@ _TOUCH = 1e-6
 
 
 def _cut_card(shape: FaceShape, need: Box, room: Box, wide: float, high: float) -> tuple[float, float]:
-    """A card cut to its place: in a sleeve to the print's own length, and as narrow as the sleeve is where that ends."""
+    """A card cut to its place: in a sleeve to the print's length, and as narrow as the sleeve is at its ends."""
     if shape.face in ("left sleeve", "right sleeve"):
         narrowest = min(sleeve_half_width(shape, need.y), sleeve_half_width(shape, need.bottom))
         return min(wide, 2 * narrowest), min(high, need.h)
@@ -132,7 +132,7 @@ def sleeve_half_width(shape: FaceShape, y: float) -> float:
 
 
 def _cap_share(down: float) -> float:
-    """The width of a sleeve's cap in shares of the sleeve's, `down` in shares of its height: the curve that is drawn."""
+    """The width of a sleeve's cap in shares of the sleeve's, `down` in shares of its height: the curve drawn."""
     low, high = 0.0, 1.0  # along the curve, from the underarm to the top of the shoulder
     for _ in range(30):
         t = (low + high) / 2

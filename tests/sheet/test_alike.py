@@ -8,6 +8,7 @@ from conftest import draw
 from impose.profiles.press import HeatPress, PressSetting
 from impose.run import Options, plan
 from impose.sheet.garment_variants import AlikeGarments, group_alike, list_setups
+from impose.sheet.press_prints import prints_of
 from impose.sheet.press_steps import PressTicket, make_tickets
 
 HEADING = "order,wearer,art,placement,garment,copies,width,note"

@@ -54,7 +54,8 @@ def test_a_sleeve_takes_no_pad_that_is_wider_than_it_where_it_ends():
     assert max(found.box.right, -found.box.x) <= sleeve_half_width(shape, found.box.bottom)
     assert found.box.y >= 0
     # A sleeve's own figures: 190 mm flat at the upper arm, less towards the cuff.
-    assert sleeve_half_width(shape, 0) == pytest.approx(95)
+    assert max(sleeve_half_width(shape, y) for y in range(620)) == pytest.approx(95, abs=0.1)
+    assert sleeve_half_width(shape, 0) < 1
     assert sleeve_half_width(shape, 620) < 60
 
 

@@ -21,8 +21,8 @@ _STARTS = (0.0, 9.0, 27.0, 45.0, 64.0, 76.0)  # bought, counted in, needed, spar
 _HEADS = ("buy", "counted in", "needed", "spare", "in all", "garment")
 
 TOLD = (
-    "Buy and count these in before anything is printed: a print that has no garment waits, and a spoiled garment needs a "
-    "new blank of its size and all its prints again."
+    "Buy and count these in before anything is printed: a print that has no garment waits, and a spoiled garment needs "
+    "a new blank of its size and all its prints again."
 )
 
 

@@ -131,11 +131,14 @@ def describe_times(evening: PressEvening, press: HeatPress) -> str:
     told = ", ".join(f"{name} {-(-seconds // 60)}" for name, seconds in parts if seconds)
     orders = {"garment": "garment by garment", "platen": "set-up by set-up"}
     other = next(words for name, words in orders.items() if name != evening.by)
-    more = f" {other.capitalize()} it would be about {_format_clock(evening.other.minutes)}." if (
-        evening.other.minutes != times.minutes) else ""
+    more = (
+        f" {other.capitalize()} it would be about {_format_clock(evening.other.minutes)}."
+        if (evening.other.minutes != times.minutes)
+        else ""
+    )
     return (
-        f"Minutes, {orders[evening.by]}: {told}.{more} Reckoned with {press.handling_seconds} s of taping and lifting a "
-        f"print, {press.turning_seconds} s of turning a face, {press.setup_seconds} s a change: time your own evening."
+        f"Minutes, {orders[evening.by]}: {told}.{more} Reckoned with {press.handling_seconds} s of taping and lifting "
+        f"a print, {press.turning_seconds} s of turning a face, {press.setup_seconds} s a change: time your own evening."
     )
 
 

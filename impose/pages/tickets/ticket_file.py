@@ -1,4 +1,4 @@
-"""`tickets.pdf`: what the evening holds, the blanks to buy, the cutting list, then two tickets a page, on plain paper."""
+"""`tickets.pdf`: what the evening holds, blanks to buy, the cutting list, then two tickets a page, on plain paper."""
 
 from __future__ import annotations
 
