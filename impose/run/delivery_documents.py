@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from impose.sheet.layout import BatchLayout
     from impose.sheet.press_steps import PressTicket
 
-TICKETS_NAME, PROOF_NAME = "tickets.pdf", "proof.html"
+TICKETS_NAME, PROOF_NAME, SLIPS_NAME = "tickets.pdf", "proof.html", "slips.pdf"
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +91,17 @@ def _write_blanks(contents: PressContents) -> None:
     (contents.folder / BLANKS_NAME).write_bytes(make_blanks_list(contents.blanks))
 
 
+def _write_slips(contents: PressContents) -> None:
+    from impose.pages.slips import write_slips
+    from impose.pages.tickets.ticket_file import PAPERS
+    from impose.sheet.packing import list_packed_orders
+
+    profiles, settings = contents.profiles, contents.profiles.settings
+    path, size = contents.folder / SLIPS_NAME, PAPERS[settings.ticket_paper]
+    orders = list_packed_orders(contents.tickets)
+    write_slips(path, orders, profiles.texts, settings.care_notes, contents.layout.code, size)
+
+
 def _say_title(title: str) -> Callable[[str, Mapping[str, Any]], str]:
     return lambda name, record: title
 
@@ -114,6 +125,9 @@ DOCUMENTS = (
     DeliveryDocument("sheets", r"sheets-.+\.pdf", _name_sheets),
     DeliveryDocument("tickets", r"tickets(-[0-9]+)?\.pdf", _say_title("Press tickets, on plain paper")),
     DeliveryDocument("blanks", r"blanks\.csv", _say_title("Garments to buy and count in"), write_pressed=_write_blanks),
+    DeliveryDocument(
+        "slips", r"slips\.pdf", _say_title("Packing slips and care notes, on plain paper"), write_pressed=_write_slips
+    ),
     DeliveryDocument("preview", r"preview/.+", _name_preview),
     DeliveryDocument("proof", r"proof(-[0-9]+)?\.html", _say_title("Proof to look at"), _write_proof),
     DeliveryDocument("approval", r"approval/.+", _name_approval, _write_approval),

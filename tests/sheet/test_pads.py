@@ -43,7 +43,8 @@ def chosen(placement: str, garment: str, w: float, h: float, pads=PADS):
 )
 def test_the_smallest_pad_that_carries_the_print_is_named(placement, garment, w, h, pad):
     found, spot, _ = chosen(placement, garment, w, h)
-    assert found is not None and found.pad is not None
+    assert found is not None
+    assert found.pad is not None
     assert found.pad.name == pad
     # It reaches 1/4 in past the ink on every side.
     assert found.box.contains_box(spot.box.inset_by(*(-INCH / 4,) * 4))
@@ -67,10 +68,12 @@ def test_a_pad_lies_between_the_seams_of_its_place_and_off_a_zip():
 
 def test_none_is_named_where_none_goes():
     found, *_ = chosen("full-back", "hoodie adult M", 15, 15)
-    assert found.pad is None and not found.crowded
+    assert found.pad is None
+    assert not found.crowded
     assert found.least == pytest.approx((15.5 * INCH, 15.5 * INCH))
     found, *_ = chosen("full-back", "infant 3M", 11, 8)
-    assert found.pad is None and found.crowded
+    assert found.pad is None
+    assert found.crowded
 
 
 def test_a_pad_that_is_not_owned_is_not_named():
