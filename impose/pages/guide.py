@@ -256,7 +256,9 @@ def _draw_centre(canvas: PdfCanvas, guide: PlacementGuide, frame: ViewFrame) -> 
     canvas.draw_line(*top, *bottom, 0.35, dash=_CREASE)
     name = "SLEEVE'S FOLD LINE" if "sleeve" in guide.shape.face else "CENTRE LINE"
     name = "ZIP" if guide.shape.zip else name
-    canvas.draw_words(name, bottom[0] - 1.2, bottom[1] - 3, 2.8, angle=90, heavy=True)
+    low = guide.spot.anchor_y > guide.spot.box.bottom  # then the seam is where the name would stand
+    y = frame.map_point(0, guide.spot.box.bottom)[1] - 14.0 if low else bottom[1] - 3.0
+    canvas.draw_words(name, bottom[0] - 1.2, y, 2.8, angle=90, heavy=True)
 
 
 def _draw_drop(canvas: PdfCanvas, guide: PlacementGuide, frame: ViewFrame) -> None:

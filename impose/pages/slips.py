@@ -27,8 +27,9 @@ _STRIP_MM = 7.0  # along the top of a page, cut off: says what it is
 _INSET_MM = 7.0
 _HEAD_MM, _SMALL_MM, _LINE_MM, _PLACE_MM, _CARE_MM = 5.0, 2.6, 3.6, 2.8, 2.9
 _ROW_MM = 9.4
-_BOX_MM = 3.6
-_SLIPS, _NOTES = (2, 2), (2, 5)  # columns and rows on a page
+_BOX_MM, _NOTE_HEAD_MM = 3.6, 9.6
+_SLIPS = (2, 2)  # columns and rows on a page
+_MOST_NOTE_ROWS = 8
 _CARE_KEYS = ("wait", "wash", "dry", "fibre", "label")
 
 
@@ -102,10 +103,13 @@ class _SlipWriter:
             self.pages.add_page(canvas)
 
     def write_notes(self, notes: Sequence[tuple[PackedOrder, PackedGarment]]) -> None:
-        """The care notes, ten a page, each with whose it is."""
-        cells = self._list_cells(_NOTES)
+        """The care notes, two across and as many down as their words leave room for, each with whose it is."""
+        inner = self.width / 2 - 2 * _INSET_MM
+        high = 2 * _INSET_MM + _NOTE_HEAD_MM + self._measure_care(inner)
+        grid = (2, max(1, min(_MOST_NOTE_ROWS, int((self.height - _STRIP_MM) / high))))
+        cells = self._list_cells(grid)
         for start in range(0, len(notes), len(cells)):
-            canvas = self._new_page(_NOTES)
+            canvas = self._new_page(grid)
             for cell, (order, garment) in zip(cells, notes[start : start + len(cells)], strict=False):
                 self._draw_note(canvas, order, garment, cell)
             self.pages.add_page(canvas)
@@ -163,7 +167,7 @@ class _SlipWriter:
         name = garment.wearer or self._name_order(order)
         self._write_line(canvas, name, inner, inner.y + 3.6, 4.4, heavy=True)
         self._write_line(canvas, garment.garment, inner, inner.y + 7.8, 3.0)
-        self._draw_care(canvas, inner, inner.y + 9.6)
+        self._draw_care(canvas, inner, inner.y + _NOTE_HEAD_MM)
 
     def _name_order(self, order: PackedOrder) -> str:
         if order.name:

@@ -137,8 +137,8 @@ def describe_times(evening: PressEvening, press: HeatPress) -> str:
         else ""
     )
     return (
-        f"Minutes, {orders[evening.by]}: {told}.{more} Reckoned with {press.handling_seconds} s of taping and lifting "
-        f"a print, {press.turning_seconds} s of turning a face, {press.setup_seconds} s a change: time your own evening."
+        f"Minutes {orders[evening.by]} go into {told}.{more} Reckoned with {press.handling_seconds} s of taping and "
+        f"lifting a print, {press.turning_seconds} s of turning a face, {press.setup_seconds} s a change: time your own."
     )
 
 
