@@ -200,5 +200,5 @@ class _SlipWriter:
         if wide > room.w:
             size = max(size * 0.7, size * room.w / wide)
             line = lettering.fit_line(text, room.w / size)
-        x, align = (room.right, "right") if self.rtl else (room.x, "left")
-        canvas.draw_words(line, x, y, size, align=align, heavy=heavy)
+        x = room.right if self.rtl else room.x
+        canvas.draw_words(line, x, y, size, align="right" if self.rtl else "left", heavy=heavy)

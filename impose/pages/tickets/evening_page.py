@@ -138,7 +138,7 @@ def describe_times(evening: PressEvening, press: HeatPress) -> str:
     )
     return (
         f"Minutes {orders[evening.by]} go into {told}.{more} Reckoned with {press.handling_seconds} s of taping and "
-        f"lifting a print, {press.turning_seconds} s of turning a face, {press.setup_seconds} s a change: time your own."
+        f"lifting a print, {press.turning_seconds} s of turning a face, {press.setup_seconds} s a change: time yours."
     )
 
 
