@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from math import gcd
 from typing import TYPE_CHECKING
 
 from impose.nest.dual_feasible import DualFunction, array_of, list_duals
@@ -30,6 +31,7 @@ CLIMBS = 300  # steps of climbing to the best blend
 SHARES = 1 << 20
 COARSE = 1 << 20  # the greatest value while climbing
 LOST = 1 << 62  # more than any value
+SUMS_MOST = 4_000_000  # of the greatest unit that all prices are whole in; sums of more are not looked at
 SCREENED = 12_000_000  # products looked at when choosing functions
 
 
@@ -210,12 +212,16 @@ def bound_cost(job: NestingInstance, stop: Callable[[], bool] | None = None) -> 
     return _round_up_to_attainable(job, max(-(-total // fine), _bound_dearest_alone(job)))
 
 
-def compute_worths(job: NestingInstance) -> tuple[list[int], int]:
+def compute_worths(job: NestingInstance, stop: Callable[[], bool] | None = None) -> tuple[list[int], int]:
     """What a piece of each kind is worth, and how many parts the cost unit has there.
 
-    Pieces that share a sheet are together worth no more than it costs, whichever paper it is of.
+    Pieces that share a sheet are together worth no more than it costs, whichever paper it is of. Once `stop` says so
+    nothing is worth anything.
     """
-    return _compute_worths(job, NEVER)
+    try:
+        return _compute_worths(job, _StopCheck(stop))
+    except _Stopped:
+        return [0] * len(job.kinds), 1
 
 
 @lru_cache(maxsize=4)
@@ -309,15 +315,17 @@ def _round_up_to_attainable(job: NestingInstance, cost: int) -> int:
 
 def _find_least_sum(prices: list[int], cost: int) -> int:
     """The least sum of prices (each any number of times) at or above `cost`."""
-    top = prices[-1]
-    if cost > 400 * top:
+    unit = gcd(*prices)
+    least, top = -(-cost // unit), prices[-1] // unit
+    room = least + top
+    if room > SUMS_MOST:
         return cost
-    sums = {0}
-    best = -(-cost // prices[0]) * prices[0]
-    for price in reversed(prices):
-        if len(sums) > 20_000:
-            return cost
-        sums = {s + n * price for s in sums for n in range((best - s) // price + 1)}
-        best = min((s for s in sums if s >= cost), default=best)
-        sums = {s for s in sums if s < cost}
-    return best
+    sums = 1  # bit n stands for n units
+    for price in prices:
+        step = price // unit
+        while step <= room:
+            sums |= sums << step
+            step *= 2
+        sums &= (1 << (room + 1)) - 1
+    above = sums >> least
+    return (least + (above & -above).bit_length() - 1) * unit

@@ -61,7 +61,7 @@ def _solve_few(
     job: NestingInstance, stock: int, chunks: ChunkNester, fewest: int, budget: SearchBudget, seed: int
 ) -> tuple[list[FilledSheet], int]:
     """Few pieces: the best of several starts, its weakest sheet emptied; a start that is worse is not followed."""
-    best = make_first_sheets(job, stock, chunks.kinds, chunks.straight)
+    best = make_first_sheets(job, stock, chunks.kinds, chunks.straight, budget)
     budget.report_better(best)
     if fewest == 1 and len(best) == 2 and not chunks.straight:
         best = merge_on_one(job, stock, best, budget)
