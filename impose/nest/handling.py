@@ -23,6 +23,11 @@ def add_handling(job: NestingInstance) -> NestingInstance:
     return replace(job, stocks=tuple(stocks))
 
 
+def drop_handling(job: NestingInstance) -> NestingInstance:
+    """The job in which handling costs nothing."""
+    return replace(job, stocks=tuple(replace(stock, handling=0) for stock in job.stocks))
+
+
 def count_changes(sheets: Sequence[FilledSheet]) -> int:
     """How often the paper changes, each paper printed in one run."""
     return max(0, len({sheet.stock for sheet in sheets}) - 1)

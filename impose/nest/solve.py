@@ -11,7 +11,7 @@ from impose.nest.bounds import bound_by_area, bound_cost, bound_sheets
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkResult, ChunkTask, Spread
 from impose.nest.finish import finish_sheets
-from impose.nest.handling import add_handling, count_changes, search_paper_choices
+from impose.nest.handling import add_handling, count_changes, drop_handling, search_paper_choices
 from impose.nest.instance import FilledSheet, NestingInstance, make_instance
 from impose.nest.large_jobs import solve_paper
 from impose.nest.mix import Alone, find_cheapest_mix
@@ -72,7 +72,7 @@ class _NestingSearch:
     def _raise_bounds(self) -> None:
         """Compute the bounds, which takes longer than a first answer."""
         over = self.budget.ends_first_bounds
-        self.paper, self.fewest = _compute_bounds(self.job, over)
+        self.paper, self.fewest = _compute_bounds(drop_handling(self.job), over)
         if not self.worked:
             self.least = self.paper
         elif self._has_one_size():
