@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     Wholes = NDArray[np.int64]
 
 FINE = 1 << 40  # values are kept in this fraction of a cost unit, rounded down
+MOST_PAIRS = 24  # pairs of functions that a bound is blended of
 MANY = 600  # different sizes looked at when choosing functions: of more, every second, every third, ...
 CLIMBS = 300  # steps of climbing to the best blend
 SHARES = 1 << 20
@@ -163,6 +164,15 @@ def choose_dual_pairs(
     job: NestingInstance, lying: OrientedLengths, most: int, check: _StopCheck = NEVER
 ) -> list[tuple[DualFunction, DualFunction]]:
     """The most promising pairs of functions for one paper, best first; the plain pair (area) is always among them."""
+    ranked, plain = _rank_dual_pairs(job.counts, lying, check)
+    return [*ranked[:most], plain]
+
+
+@lru_cache(maxsize=8)
+def _rank_dual_pairs(
+    counts: tuple[int, ...], lying: OrientedLengths, check: _StopCheck
+) -> tuple[list[tuple[DualFunction, DualFunction]], tuple[DualFunction, DualFunction]]:
+    """The best `MOST_PAIRS` pairs, and the plain one. They are the same whatever the paper costs."""
     import numpy as np
 
     kinds = [k for k, way in enumerate(lying.lie) if way]
@@ -173,19 +183,19 @@ def choose_dual_pairs(
         down = list_duals(sorted({h for k in kinds for _, h in lying.lie[k]}), lying.height, per_axis)
     else:
         down = [DualFunction(lambda h: h, lambda h: h, 1, 1)]
-    counts = np.array([job.counts[k] for k in kinds], dtype=np.float64)
+    of_each = np.array([counts[k] for k in kinds], dtype=np.float64)
     first = [(lying.lie[k][0], lying.lie[k][-1]) for k in kinds]
     fa, fb = (_tabulate_functions(across, [pair[i][0] for pair in first]) for i in (0, 1))
     ga, gb = (_tabulate_functions(down, [pair[i][1] for pair in first]) for i in (0, 1))
     rows = []
     for i in range(len(across)):
         check.raise_if_stopped()
-        rows.append(np.minimum(fa[i] * ga, fb[i] * gb) @ counts)
+        rows.append(np.minimum(fa[i] * ga, fb[i] * gb) @ of_each)
     score = np.stack(rows)
     score = score.round(6)  # so that the last bits, which differ between machines, decide nothing
-    order = np.argsort(-score, axis=None, kind="stable")[:most]
+    order = np.argsort(-score, axis=None, kind="stable")[:MOST_PAIRS]
     chosen = [(across[i // len(down)], down[i % len(down)]) for i in order.tolist()]
-    return [*chosen, (across[0], down[0])]
+    return chosen, (across[0], down[0])
 
 
 def _tabulate_functions(functions: list[DualFunction], lengths: list[int]) -> Floats:
@@ -282,7 +292,7 @@ def _tabulate_values(job: NestingInstance, stock: int, check: _StopCheck) -> lis
     paper = job.stocks[stock]
     lying = list_oriented_lengths(job, stock)
     out = []
-    for f, g in choose_dual_pairs(job, lying, 24 if len(job.kinds) <= MANY else 6, check):
+    for f, g in choose_dual_pairs(job, lying, MOST_PAIRS if len(job.kinds) <= MANY else 6, check):
         check.raise_if_stopped()
         # on a roll `g` is the length itself, paid at the cost of a metre
         whole = f.whole * (g.whole if lying.height else UM_PER_METRE)
