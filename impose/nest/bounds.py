@@ -14,7 +14,7 @@ from functools import lru_cache
 from math import gcd
 from typing import TYPE_CHECKING
 
-from impose.nest.dual_feasible import DualFunction, array_of, list_duals
+from impose.nest.dual_feasible import DualFunction, array_of, list_weighed_duals
 from impose.nest.instance import NestingInstance
 from impose.nest.model import UM_PER_METRE
 
@@ -178,15 +178,16 @@ def _rank_dual_pairs(
     kinds = [k for k, way in enumerate(lying.lie) if way]
     kinds = kinds[:: max(1, -(-len(kinds) // MANY))]
     per_axis = int(max(6, min(90, (SCREENED / max(1, len(kinds))) ** 0.5)))
-    across = list_duals(sorted({w for k in kinds for w, _ in lying.lie[k]}), lying.width, per_axis)
+    wide, high = (sorted({way[axis] for k in kinds for way in lying.lie[k]}) for axis in (0, 1))
+    across, of_width = _weigh_lengths(wide, lying.width, per_axis)
     if lying.height:
-        down = list_duals(sorted({h for k in kinds for _, h in lying.lie[k]}), lying.height, per_axis)
+        down, of_height = _weigh_lengths(high, lying.height, per_axis)
     else:
-        down = [DualFunction(lambda h: h, lambda h: h, 1, 1)]
+        down, of_height = [DualFunction(lambda h: h, lambda h: h, 1, 1)], np.array([high], dtype=np.float64)
     of_each = np.array([counts[k] for k in kinds], dtype=np.float64)
-    first = [(lying.lie[k][0], lying.lie[k][-1]) for k in kinds]
-    fa, fb = (_tabulate_functions(across, [pair[i][0] for pair in first]) for i in (0, 1))
-    ga, gb = (_tabulate_functions(down, [pair[i][1] for pair in first]) for i in (0, 1))
+    at_width, at_height = ({length: n for n, length in enumerate(lengths)} for lengths in (wide, high))
+    fa, fb = (of_width[:, [at_width[lying.lie[k][i][0]] for k in kinds]] for i in (0, -1))
+    ga, gb = (of_height[:, [at_height[lying.lie[k][i][1]] for k in kinds]] for i in (0, -1))
     rows = []
     for i in range(len(across)):
         check.raise_if_stopped()
@@ -198,11 +199,12 @@ def _rank_dual_pairs(
     return chosen, (across[0], down[0])
 
 
-def _tabulate_functions(functions: list[DualFunction], lengths: list[int]) -> Floats:
+def _weigh_lengths(lengths: list[int], top: int, most: int) -> tuple[list[DualFunction], Floats]:
+    """Functions for lengths up to `top`, and what each makes of these, all of which are distinct and within it."""
     import numpy as np
 
-    every = array_of(lengths, max(lengths, default=0))
-    return np.array([f.weigh_all(every) / f.whole for f in functions], dtype=np.float64)
+    weighed = list_weighed_duals(lengths, top, most)
+    return [dual for dual, _ in weighed], np.array([values for _, values in weighed], dtype=np.float64)
 
 
 def bound_cost(job: NestingInstance, stop: Callable[[], bool] | None = None) -> int:
