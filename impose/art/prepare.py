@@ -20,7 +20,7 @@ from impose.art.ink import PixelBox
 from impose.art.output_profile import ColourConversion, OutputProfile, make_conversion
 from impose.art.png import AGAIN, PIXEL_LIMIT, PngFile, read_png
 from impose.art.scanlines import deflate_ink, measure_ink
-from impose.art.small_pictures import MODES, WORN_PX, RowReducer, SmallPair, make_small_pair
+from impose.art.small_pictures import MODES, WORN_PX, RowReducer, SmallCopies, make_small_copies
 from impose.errors import Finding, Severity, Trouble
 from impose.remedies import Remedy
 
@@ -96,7 +96,7 @@ class PreparedPicture:
     findings: tuple[Finding, ...] = ()
     coverage: float = 0.0
     facts: PictureFacts = field(default_factory=PictureFacts)
-    small: SmallPair | None = field(default=None, repr=False)
+    small: SmallCopies | None = field(default=None, repr=False)
     jpeg: bool = False
 
 
@@ -169,7 +169,7 @@ def prepare_picture(
         facts=looked.facts,
         jpeg=bool(data) and data is jpeg,
     )
-    return picture if reducer is None else replace(picture, small=make_small_pair(reducer.make_image(), picture))
+    return picture if reducer is None else replace(picture, small=make_small_copies(reducer.make_image(), picture))
 
 
 # How each Exif orientation is undone, and in words (Exif 2.32, 4.6.4 A; values 5 to 8 swap width and height).

@@ -96,14 +96,14 @@ def _solve_as_sheets(
     sheet = replace(job.stocks[stock], height=tallest, max_height=None, limit=None)
     as_sheets = NestingInstance(job.kinds, job.counts, job.members, (sheet,))
     part = budget.split_off(2)
-    made = solve_sheets(as_sheets, 0, bound_sheets(as_sheets, 0), part, strip.seed, strip.straight)
+    made = solve_sheets(as_sheets, 0, bound_sheets(as_sheets, 0, part.ends_bounds), part, strip.seed, strip.straight)
     budget.add_steps(part.done)
     sheets = [FilledSheet(stock, s.spots) for s in made]
     last = min(range(len(sheets)), key=lambda i: used_area(job, sheets[i]))
     return [
         strip.find_shortest(s.kinds, budget, s)
         if i == last
-        else min([s, *strip.list_simple_fillings(s.kinds)], key=lambda filling: filling.used_height)
+        else min([s, *strip.list_simple_fillings(s.kinds, budget)], key=lambda filling: filling.used_height)
         for i, s in enumerate(sheets)
     ]
 
@@ -146,7 +146,7 @@ class _RollStrip:
 
     def find_shortest(self, pieces: list[int], budget: SearchBudget, known: FilledSheet | None = None) -> FilledSheet:
         """The pieces on as short a length as the budget finds; `known` is one way of doing it."""
-        best = known or min(self.list_simple_fillings(pieces), key=lambda s: s.used_height)
+        best = known or min(self.list_simple_fillings(pieces, budget), key=lambda s: s.used_height)
         least = self.least_length(pieces)
         if len(pieces) <= MOST and not self.straight:
             part = budget.split_off(4)
@@ -198,8 +198,8 @@ class _RollStrip:
                 breadth = breadth * 3 // 2
         return best
 
-    def list_simple_fillings(self, pieces: Sequence[int]) -> list[FilledSheet]:
-        """One filling for each order, rule and way of lying."""
+    def list_simple_fillings(self, pieces: Sequence[int], budget: SearchBudget) -> list[FilledSheet]:
+        """One filling for each order, rule and way of lying, as many as the clock allows."""
         room = sum(max(self.job.kinds[k][:2]) for k in pieces)
         ways = self.ways if len(pieces) < 1000 else self.ways[:1]
         found = []
@@ -209,6 +209,8 @@ class _RollStrip:
                     spots, left, _ = self.filler(kinds, self.width, room, order, rule, 0)
                     if not left:
                         found.append(FilledSheet(self.stock, spots))
+                    if found and budget.over:
+                        return found
         return found
 
     def least_length(self, pieces: Sequence[int]) -> int:
