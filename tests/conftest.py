@@ -60,7 +60,7 @@ def _nothing_of_ours() -> Iterator[None]:
 
 @pytest.fixture(autouse=True)
 def _records_fit_their_schema(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Each record, desk's state, check and quote as JSON that a test makes here is held against its published schema."""
+    """Records, desks' states, checks and quotes as JSON that a test makes are held against their published schemas."""
     status = importlib.import_module("impose.desk.monitor")
     produce = importlib.import_module("impose.run.produce")  # of impose.run it is the function of that name
 
