@@ -8,6 +8,7 @@ import pytest
 from PIL import Image, ImageDraw
 
 from impose.errors import Finding, Trouble
+from impose.files import find_shipped_profiles
 from impose.orders import batch_reader
 from impose.orders.batch import leave_out_refused
 from impose.orders.batch_reader import read_batch
@@ -38,7 +39,7 @@ def source(tmp_path):
 
 
 def test_a_refusal_of_several_rows_takes_the_orders_of_all_of_them(source):
-    batch = read_batch(source(*ROWS), load_profiles())
+    batch = read_batch(source(*ROWS), load_profiles(find_shipped_profiles()))
     stop = Finding("these two lie over each other", row=2, also=(5,))
     assert [row.order for row in leave_out_refused(batch, [stop], skip_bad=True).rows] == ["B", "B"]
     for stops, skip_bad in (([stop], False), ([stop, Finding("of no row")], True)):
