@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 WORTH = 400
 """Transfers from which on the tickets take longer than a process takes to start and to be told of them."""
 
-Key = tuple[str, tuple[int, int, int, int]]
+Key = tuple[object, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ def write_tickets(job: TicketJob) -> None:
 
 
 def _piece_key(picture: PreparedPicture) -> Key:
-    return picture.sha256, picture.ink
+    return picture.look
 
 
 def _strip_layout(layout: BatchLayout) -> BatchLayout:

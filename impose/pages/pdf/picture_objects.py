@@ -80,7 +80,7 @@ class PictureObjects:
 
 def _picture_identity(picture: PreparedPicture) -> tuple[object, ...]:
     """What makes two pictures the same object: content and everything done to it."""
-    return type(picture), picture.sha256, picture.ink, picture.components, picture.icc, picture.codec, len(picture.data)
+    return type(picture), *picture.look, picture.components, picture.icc, picture.codec, len(picture.data)
 
 
 def picture_matrix(

@@ -42,7 +42,7 @@ class TicketPart:
     first: bool = False
 
 
-SmallPictures = Mapping[tuple[str, tuple[int, int, int, int]], bytes]
+SmallPictures = Mapping[tuple[object, ...], bytes]
 """Pictures as worn, small, as files: by the artwork's hash and the ink's bounds."""
 
 
@@ -106,7 +106,7 @@ class _TicketPictures:
         return self._make_image(placed.transfer.piece.picture)
 
     def _make_image(self, picture: PreparedPicture) -> str:
-        key = picture.sha256, picture.ink
+        key = picture.look
         if key not in self._names:
             image = _make_thumbnail(picture, self._small)
             file = pack_image(image)
@@ -134,7 +134,7 @@ def _make_thumbnail(picture: PreparedPicture, small: SmallPictures | None) -> Im
 
     if small is None:
         return mirror_image(reduce_picture(picture, _PICTURE_PX))
-    image = Image.open(io.BytesIO(small[picture.sha256, picture.ink]))
+    image = Image.open(io.BytesIO(small[picture.look]))
     image.thumbnail((_PICTURE_PX, _PICTURE_PX), Image.Resampling.BOX)
     return image
 
