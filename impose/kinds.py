@@ -111,6 +111,7 @@ _SHEETS = (
     ("unwritable", "letters that no font has"),
     ("not-text", "a name has marks that are no letters"),
     ("no-slug", "no room for the sheet's own line"),
+    ("no-swatch", "no clean waste for a swatch"),
     ("no-cost", "a paper without a price"),
     ("straight-cuts", "what straight cuts cost in paper"),
     ("stock", "the stock of a paper is too small or not counted"),

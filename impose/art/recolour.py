@@ -7,10 +7,10 @@ brought into the artwork's colours and stay there, so that everything else of th
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from impose.art.blended_edges import exchange_colours
+from impose.art.blended_edges import EXACT, LOSSY, EdgeLimits, exchange_colours, is_lossy
 from impose.art.cielab import format_hex, measure_difference, parse_hex, to_lab
 from impose.art.colour import ColourDescription
 from impose.art.decode import DecodedFrame
@@ -24,6 +24,7 @@ from impose.file_types import ColourChange
 if TYPE_CHECKING:
     from PIL import Image
 
+_KEPT = 0.003  # of the picture; a smaller area is no colour of its own in a noisy picture
 _NAMED = 3  # flat colours that are named where the one asked for is not there
 _SEEN = 2.0  # of CIEDE2000, between the colour asked for and what the artwork's profile can say of it
 
@@ -83,7 +84,7 @@ def recolour_frame(
     image, icc = _make_coloured(frame, colours.icc)
     numbers = ColourNumbers(icc)
     flats = [(format_hex(numbers.to_srgb(flat.levels)), flat) for flat in list_flat_colours(image)]
-    exchanged: list[tuple[Levels, Levels]] = []
+    exchanged: list[tuple[list[Levels], Levels]] = []
     faults: list[Finding] = []
     said: list[str] = []
     for change in changes:
@@ -92,14 +93,27 @@ def recolour_frame(
             faults.append(_make_absent(change.before, flats, name))
             continue
         after = numbers.from_srgb(parse_hex(change.after))
-        exchanged += [(flat.levels, after) for flat in found]
+        exchanged.append(([flat.levels for flat in found], after))
         said.append(_describe_change(change, sum(flat.share for flat in found), format_hex(numbers.to_srgb(after))))
     if faults:
         raise Trouble(faults)
     pixels = np.array(image)
-    exchange_colours(pixels, exchanged)
+    lossy = any(is_lossy(pixels, shades[0]) for shades, _ in exchanged)
+    limits = LOSSY if lossy else EXACT
+    exchange_colours(pixels, exchanged, limits, list(_list_kept(flats, exchanged, limits)))
     made = DecodedFrame(Image.fromarray(pixels, image.mode), None, False)
-    return made, icc, [_make_done(frame, made, said, name)]
+    return made, icc, [_make_done(frame, made, said, lossy, name)]
+
+
+def _list_kept(
+    flats: Sequence[tuple[str, FlatColour]], exchanged: Sequence[tuple[list[Levels], Levels]], limits: EdgeLimits
+) -> Iterator[Levels]:
+    """The flat colours that stay: those that noise around an exchanged one cannot have made."""
+    gone = [shade for shades, _ in exchanged for shade in shades]
+    for _, flat in flats:
+        ways = [max(abs(a - b) for a, b in zip(flat.levels, shade, strict=True)) for shade in gone]
+        if flat.share >= _KEPT and min(ways) > 2 * limits.near:
+            yield flat.levels
 
 
 def _make_coloured(frame: DecodedFrame, icc: bytes | None) -> tuple[Image.Image, bytes | None]:
@@ -155,9 +169,12 @@ def _describe_change(change: ColourChange, share: float, printed: str) -> str:
     return f"{said}, as {printed}, the nearest that its profile can say" if way > _SEEN else said
 
 
-def _make_done(before: DecodedFrame, after: DecodedFrame, said: Sequence[str], name: str) -> Finding:
+def _make_done(before: DecodedFrame, after: DecodedFrame, said: Sequence[str], lossy: bool, name: str) -> Finding:
     pair = views.join_side_by_side(*(views.draw_plain(frame, views.PANE) for frame in (before, after)))
     remedy = "Look at the picture before and after; soft edges keep their share of the new colour."
     box = (0, 0, *after.image.size)
-    what = "; ".join(said)
-    return Finding(what, remedy, Severity.NOTE, "recolour", file=name, px=box, view=views.encode_png(pair))
+    what, severity = "; ".join(said), Severity.NOTE
+    if lossy:
+        what, severity = f"{what}; its areas are noisy, as JPEG leaves them", Severity.WARN
+        remedy = "Look at its edges: a rim of the old colour may show. A PNG of the artwork has none."
+    return Finding(what, remedy, severity, "recolour", file=name, px=box, view=views.encode_png(pair))

@@ -24,7 +24,17 @@ KITS = "kits"
 FILE = f"{KITS}.csv"
 PLACES = ("name", "number")
 OF_THE_KIT = (
-    "art", "words", "font", "letters", "placement", "width", "height", "tear", "centre", "may_turn", "mend",
+    "art",
+    "words",
+    "font",
+    "letters",
+    "placement",
+    "width",
+    "height",
+    "tear",
+    "centre",
+    "may_turn",
+    "mend",
     "recolour",
 )
 """Columns of which a kit speaks: a row that names a kit leaves them blank."""

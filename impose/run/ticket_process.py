@@ -102,6 +102,6 @@ def _strip_layout(layout: BatchLayout) -> BatchLayout:
             )
             for placed_transfer in sheet.placed
         ]
-        return replace(sheet, placed=tuple(placed), ticks=(), labels=(), arrows=(), slug=(), rulers=())
+        return replace(sheet, placed=tuple(placed), ticks=(), labels=(), arrows=(), slug=(), rulers=(), swatches=())
 
     return BatchLayout(layout.code, layout.name, tuple(bare(sheet) for sheet in layout.sheets), ())

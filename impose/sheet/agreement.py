@@ -21,7 +21,10 @@ SAME_MM = 0.2  # sizes less than this apart are the same to any eye
 _LARGEST_MM = 1e6
 
 _NAMES = {
-    "copies": "copies", "words": "the words", "size_mm": "the size", "sha256": "the picture",
+    "copies": "copies",
+    "words": "the words",
+    "size_mm": "the size",
+    "sha256": "the picture",
     "recolour": "the colours",
 }
 

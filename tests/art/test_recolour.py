@@ -95,7 +95,7 @@ def test_pictures_of_every_kind_are_recoloured(name):
         at = Image.open(io.BytesIO(art)).convert("RGB").getpixel((20, 60))
         change = (ColourChange("#{:02X}{:02X}{:02X}".format(*at), "#12A05B"),)
     elif name.startswith("grey"):
-        art, change = encode(grey if "alpha" in name else draw(RED, False).convert("L")), (ColourChange(dark, "#12A05B"),)
+        art, change = encode(grey if "alpha" in name else grey.convert("L")), (ColourChange(dark, "#12A05B"),)
     else:
         art = encode(draw(RED, False), "WEBP", lossless=True) if "webp" in name else encode(draw(RED, False), "TIFF")
         change = CHANGE
@@ -109,9 +109,16 @@ def test_what_a_lossy_format_made_of_a_colour_is_that_colour():
     """JPEG at everyday quality: the whole disc is green, and nothing that was not red is touched far from it."""
     picture = prepare(encode(draw(RED, False), "JPEG", quality=90))
     got, left, top = printed(picture), *picture.ink[:2]
-    inside = got[95 - top : 112 - top, 50 - left : 70 - left]
+    inside = got[95 - top : 112 - top, 45 - left : 60 - left]
     assert np.abs(inside - np.array(GREEN)).max() <= 12
+    wanted = Image.open(io.BytesIO(encode(draw(GREEN, False), "JPEG", quality=90)))
+    off = misses(picture, wanted)
+    assert off.mean() < 4
+    assert (off > 60).sum() < 0.003 * off.size  # where the format smeared the old colour over an edge
     assert not picture.jpeg
+    (finding,) = [f for f in picture.findings if f.kind == "recolour"]
+    assert finding.severity is Severity.WARN
+    assert "rim" in finding.remedy
 
 
 def test_a_number_means_srgb_whatever_the_profile_of_the_artwork():
@@ -130,7 +137,7 @@ def test_a_number_means_srgb_whatever_the_profile_of_the_artwork():
     assert picture.icc == p3
     left, top = picture.ink[:2]
     shown = Image.new("RGB", (1, 1), tuple(int(v) for v in printed(picture)[60 - top, 20 - left]))
-    assert np.abs(np.array(convert(shown, p3, srgb).getpixel((0, 0))) - np.array(GREEN)).max() <= 2
+    assert np.abs(np.array(convert(shown, p3, srgb).getpixel((0, 0))) - np.array(GREEN)).max() <= 3  # 8 bits twice
     blue = tuple(int(v) for v in printed(picture)[60 - top, 60 - left])
     assert blue == art.getpixel((60, 60))  # what was not asked for keeps its own numbers
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
 
 from impose.art.icc import is_printers
 from impose.art.output_profile import OutputProfile
@@ -20,7 +19,7 @@ from impose.pages.pdf.outline_objects import form_matrix
 from impose.pages.pdf.pdf_file import VIEWING, PdfFile, encode_boxes, encode_dictionary, encode_number, encode_text
 from impose.pages.pdf.picture_objects import PictureObjects, picture_matrix
 from impose.profiles.profiles import Printer
-from impose.sheet.layout import BatchLayout, SheetLayout
+from impose.sheet.layout import BatchLayout, PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.sheet.marks import STROKE_MM, MarkShape, MarkStroke, PlacedWords
 from impose.type.lettering import TextShaper
 from impose.units import POINTS_PER_MM
@@ -86,10 +85,10 @@ class _SheetWriter:
 
     def _page_content(self, sheet: SheetLayout, names: dict[int, str]) -> bytes:
         """The page's content, layer by layer."""
-        artwork = [self._draw_picture(sheet, placed, names) for placed in sheet.placed]
+        artwork = [self._draw_picture(sheet, placed, names) for placed in sheet.pictures]
         ticks = [_encode_strokes(sheet.ticks, sheet.height_mm)]
         labels = [
-            self._draw_words(sheet.labels, sheet),
+            self._draw_words((*sheet.labels, *(word for swatch in sheet.swatches for word in swatch.words)), sheet),
             *(_encode_shape(arrow, sheet.height_mm) for arrow in sheet.arrows),
         ]
         slug = [_encode_strokes(sheet.rulers, sheet.height_mm), self._draw_words(sheet.slug, sheet)]
@@ -107,8 +106,8 @@ class _SheetWriter:
         drop = sheet.height_mm * POINTS_PER_MM * (1 - sy)
         return f"{encode_number(sx)} 0 0 {encode_number(sy)} 0 {encode_number(drop)} cm\n".encode()
 
-    def _draw_picture(self, sheet: SheetLayout, placed: Any, names: dict[int, str]) -> bytes:
-        picture = placed.transfer.piece.picture
+    def _draw_picture(self, sheet: SheetLayout, placed: PlacedTransfer | PlacedSwatch, names: dict[int, str]) -> bytes:
+        picture = placed.picture
         xref = self.pictures.object_of(picture)
         name = names.setdefault(xref, f"P{len(names) + 1}")
         self.content.update(picture.sha256.encode())
