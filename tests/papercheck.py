@@ -112,16 +112,20 @@ def faults(
     with tempfile.TemporaryDirectory() as scratch:
         for file in sorted({sheet["file"] for sheet in record["sheets"] if sheet["file"].startswith(only)}):
             sheets = [sheet for sheet in record["sheets"] if sheet["file"] == file]
-            found += _file_faults(out / file, sheets, art_root, renderer, Path(scratch), measured, faces or {}, finer)
+            found += _file_faults(
+                out / file, sheets, art_root, renderer, Path(scratch), measured, faces or {}, finer,
+                record.get("swatches", []),
+            )  # fmt: skip
     return found
 
 
 def _file_faults(
     pdf: Path, sheets: list[dict[str, Any]], art_root: Path, renderer: str, scratch: Path, measured: Measured,
-    faces: Mapping[str, Path], finer: int,
+    faces: Mapping[str, Path], finer: int, swatches: list[dict[str, Any]],
 ) -> list[str]:  # fmt: skip
     crops = Crops(pdf, scratch)
     checks: list[Callable[[], Iterator[str]]] = []
+    found: list[str] = []
     render = getattr(crops, renderer)
     for sheet in sheets:
         for transfer in sheet["transfers"]:
@@ -136,8 +140,71 @@ def _file_faults(
             else:
                 checks.append(lambda t=transfer, n=ink: _artwork_faults(render, n, t, art_root, measured, finer))
             checks.append(lambda t=transfer, n=cell: _margin_faults(render, n, t, measured))
+        for swatch in swatches:
+            if swatch["sheet"] == sheet["sheet"]:
+                found += _swatch_place_faults(swatch, sheet)
+                checks += _swatch_checks(crops, swatch, render, art_root, measured, finer)
     crops.save()
-    return [*_page_faults(pdf, sheets, measured), *(fault for check in checks for fault in check())]
+    return [*found, *_page_faults(pdf, sheets, measured), *(fault for check in checks for fault in check())]
+
+
+SWATCH_MM = 25.0  # the least side of what is drawn, where the print is as large
+CLEAR_MM = 2.0  # from a cell's edge, which is as far from its neighbour's marks
+
+
+def _swatch_place_faults(swatch: dict[str, Any], sheet: dict[str, Any]) -> Iterator[str]:
+    """A swatch lies in what is printed on, clear of every cell, slug, ruler and other swatch."""
+    place, ink, area = swatch["place_mm"], swatch["ink_mm"], sheet["printable_mm"]
+    if not _lies_within(place, area, 0.0) or not _lies_within(ink, place, CLEAR_MM):
+        yield f"{swatch['id']}: outside what is printed on, or its ink at the edge of its place"
+    for transfer in sheet["transfers"]:
+        if _overlap(place, transfer["cell_mm"]) or _overlap(_grow(ink, CLEAR_MM), transfer["cell_mm"]):
+            yield f"{swatch['id']}: lies over the cell of {transfer['id']}"
+    if sum(_overlap(place, mark) for mark in sheet["marks_mm"]) != 1:  # itself
+        yield f"{swatch['id']}: lies over slug, ruler or another swatch, or is not among what is printed"
+    for x1, y1, x2, y2 in sheet.get("cuts_mm", []):
+        if _overlap(place, {"x": min(x1, x2), "y": min(y1, y2), "w": abs(x2 - x1), "h": abs(y2 - y1)}):
+            yield f"{swatch['id']}: a straight cut goes through it"
+
+
+def _grow(box: Box, by: float) -> Box:
+    return {"x": box["x"] - by, "y": box["y"] - by, "w": box["w"] + 2 * by, "h": box["h"] + 2 * by}
+
+
+def _lies_within(box: Box, outer: Box, clear: float) -> bool:
+    inner = _grow(box, clear - 1e-5)
+    return (
+        inner["x"] >= outer["x"]
+        and inner["y"] >= outer["y"]
+        and inner["x"] + inner["w"] <= outer["x"] + outer["w"]
+        and inner["y"] + inner["h"] <= outer["y"] + outer["h"]
+    )
+
+
+def _overlap(a: Box, b: Box) -> bool:
+    return all(a[x] + a[w] > b[x] + 1e-5 and b[x] + b[w] > a[x] + 1e-5 for x, w in (("x", "w"), ("y", "h")))
+
+
+def _swatch_checks(
+    crops: Crops, swatch: dict[str, Any], render: Callable[[int, float], Raster], art_root: Path, measured: Measured,
+    finer: int,
+) -> Iterator[Callable[[], Iterator[str]]]:  # fmt: skip
+    """Its pixels are the artwork's own; around them is blank paper; its label is there and not mirrored away."""
+    ink = crops.add(swatch["page"], swatch["ink_mm"])
+    place = crops.add(swatch["page"], swatch["place_mm"])
+    if swatch["ink_px"] is not None and "recolour" not in swatch:
+        yield lambda: _artwork_faults(render, ink, {**swatch, "turned": 0}, art_root, measured, finer)
+    yield lambda: _swatch_rim_faults(render, place, swatch)
+
+
+def _swatch_rim_faults(render: Callable[[int, float], Raster], crop: int, swatch: dict[str, Any]) -> Iterator[str]:
+    raster = render(crop, 254.0).min(axis=2)  # ten pixels to a millimetre
+    rim = np.concatenate([raster[:17].ravel(), raster[:, :17].ravel(), raster[:, -17:].ravel()])
+    if rim.min() < 250:
+        yield f"{swatch['id']}: something is printed in the clear paper around it"
+    below = raster[round((swatch["ink_mm"]["y"] + swatch["ink_mm"]["h"] - swatch["place_mm"]["y"]) * 10) + 5 :]
+    if below.min() > 150:
+        yield f"{swatch['id']}: no label"
 
 
 def _page_faults(pdf: Path, sheets: list[dict[str, Any]], measured: Measured) -> Iterator[str]:

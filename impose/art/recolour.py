@@ -64,10 +64,15 @@ def _make_srgb() -> bytes:
     return make_rgb_profile("sRGB", SRGB_CURVE)
 
 
-def find_flat_colours(frame: DecodedFrame, colours: ColourDescription) -> list[tuple[str, FlatColour]]:
-    """The flat colours of a picture, each as sRGB `#RRGGBB` and in its own numbers, most first."""
+def find_flat_colours(
+    frame: DecodedFrame, colours: ColourDescription
+) -> tuple[bytes | None, list[tuple[str, FlatColour]]]:
+    """The profile of a picture, and its flat colours, each as sRGB `#RRGGBB` and in its own numbers, most first."""
     image, icc = _make_coloured(frame, colours.icc)
-    numbers = ColourNumbers(icc)
+    return icc, _name_flat_colours(image, ColourNumbers(icc))
+
+
+def _name_flat_colours(image: Image.Image, numbers: ColourNumbers) -> list[tuple[str, FlatColour]]:
     return [(format_hex(numbers.to_srgb(flat.levels)), flat) for flat in list_flat_colours(image)]
 
 
@@ -83,7 +88,7 @@ def recolour_frame(
 
     image, icc = _make_coloured(frame, colours.icc)
     numbers = ColourNumbers(icc)
-    flats = [(format_hex(numbers.to_srgb(flat.levels)), flat) for flat in list_flat_colours(image)]
+    flats = _name_flat_colours(image, numbers)
     exchanged: list[tuple[list[Levels], Levels]] = []
     faults: list[Finding] = []
     said: list[str] = []

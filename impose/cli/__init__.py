@@ -16,6 +16,7 @@ import click
 from impose import __version__
 from impose.cli.calibrate import calibrate
 from impose.cli.check import check
+from impose.cli.colours import colours
 from impose.cli.desk import desk
 from impose.cli.open import open_page
 from impose.cli.printers import printers
@@ -78,6 +79,6 @@ def _run_command(arguments: Sequence[str] | None) -> int:
     return code if isinstance(code, int) else Exit.DONE
 
 
-_COMMANDS = (sheets, quote, check, print_command, printers, profiles, calibrate, stock, watch, desk, reprint)
+_COMMANDS = (sheets, quote, check, print_command, printers, profiles, calibrate, stock, watch, desk, reprint, colours)
 for _command in (*_COMMANDS, open_page):
     cli.add_command(_command)

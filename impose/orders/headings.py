@@ -21,7 +21,8 @@ COLUMNS = (
 _SYNONYMS = {
     "order number": "order", "order no": "order", "order id": "order", "artwork": "art", "qty": "copies",
     "quantity": "copies", "center": "centre", "notes": "note", "may turn": "may_turn",
-    "recolor": "recolour", "cloth colour": "cloth_colour", "cloth color": "cloth_colour", "cloth_color": "cloth_colour", "fabric": "cloth",
+    "recolor": "recolour",
+    "cloth colour": "cloth_colour", "cloth color": "cloth_colour", "cloth_color": "cloth_colour", "fabric": "cloth",
 }  # fmt: skip
 LENGTHS = ("width", "height", "tear", "letters")
 _UNITS: dict[str, Bare] = {

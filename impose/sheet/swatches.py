@@ -8,6 +8,7 @@ top left corner, printed side.
 from __future__ import annotations
 
 import math
+from collections import OrderedDict
 from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
@@ -98,9 +99,24 @@ def _cut_swatch(name: str, piece: Piece) -> Swatch:
     picture = piece.picture
     left, top, right, bottom = picture.ink
     across, down = (right - left) / piece.ink_w_mm, (bottom - top) / piece.ink_h_mm
-    box = find_busiest_part(picture, math.ceil(SIDE_MM * across), math.ceil(SIDE_MM * down))
-    width, height = (box[2] - box[0]) / across, (box[3] - box[1]) / down
-    return Swatch(name, piece, crop_picture(picture, box), width, height)
+    part = _cut_picture(picture, math.ceil(SIDE_MM * across), math.ceil(SIDE_MM * down))
+    box = part.ink
+    return Swatch(name, piece, part, (box[2] - box[0]) / across, (box[3] - box[1]) / down)
+
+
+_CUTS: OrderedDict[Hashable, PreparedPicture] = OrderedDict()
+_MOST_CUTS = 64  # some 100 KB each
+
+
+def _cut_picture(picture: PreparedPicture, width: int, height: int) -> PreparedPicture:
+    """The busiest part of a picture; kept, because a live plan is drawn again and again."""
+    key = (*picture.look, picture.components, picture.icc, picture.codec, len(picture.data), width, height)
+    if key not in _CUTS:
+        _CUTS[key] = crop_picture(picture, find_busiest_part(picture, width, height))
+        while len(_CUTS) > _MOST_CUTS:
+            _CUTS.popitem(last=False)
+    _CUTS.move_to_end(key)
+    return _CUTS[key]
 
 
 def _rank_sheets(swatch: Swatch, sheets: Sequence[SheetLayout]) -> list[int]:

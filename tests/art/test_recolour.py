@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from functools import cache
 
 import numpy as np
 import pytest
@@ -18,10 +19,11 @@ from impose.formats.prepare_file import prepare_file
 
 RED, GREEN, BLUE, YELLOW = (200, 30, 40), (18, 160, 91), (20, 60, 160), (255, 220, 0)
 CHANGE = (ColourChange("#C81E28", "#12A05B"),)
-FINER = 8
+FINER = 6
 SIDE = 160
 
 
+@cache
 def draw(colour: tuple[int, int, int], clear: bool, blue: tuple[int, int, int] = BLUE) -> Image.Image:
     """A scene whose edges are mixed as a renderer mixes them: drawn eight times as fine, averaged, alpha multiplied."""
     image = Image.new("RGBA", (SIDE * FINER, SIDE * FINER), (0, 0, 0, 0) if clear else (255, 255, 255, 255))

@@ -11,13 +11,12 @@ import hashlib
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from impose.art.icc import is_printers
 from impose.art.output_profile import OutputProfile
 from impose.art.vector_drawing import Drawing
 from impose.pages.pdf.font_book import FontBook
 from impose.pages.pdf.outline_objects import form_matrix
 from impose.pages.pdf.pdf_file import VIEWING, PdfFile, encode_boxes, encode_dictionary, encode_number, encode_text
-from impose.pages.pdf.picture_objects import PictureObjects, picture_matrix
+from impose.pages.pdf.picture_objects import PictureObjects, make_output_intent, picture_matrix
 from impose.profiles.profiles import Printer
 from impose.sheet.layout import BatchLayout, PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.sheet.marks import STROKE_MM, MarkShape, MarkStroke, PlacedWords
@@ -137,21 +136,8 @@ class _SheetWriter:
         return (
             f"/OCProperties<</OCGs[{every}]/D<</ON[{every}]/OFF[]/Order[{every}]/RBGroups[]>>>>"
             f"/ViewerPreferences<<{VIEWING}>>/PageLabels<</Nums[0<<{labels}>>]>>/PageLayout/SinglePage"
-            f"{self._write_output_intent()}"
+            f"{make_output_intent(self.pictures, self.output)}"
         )
-
-    def _write_output_intent(self) -> str:
-        """The printer's profile as the document's output intent (ISO 32000-2, 14.11.5), so that others can prove it.
-
-        The subtype is that of ISO 15930, since the condition is a printer's; no conformance to PDF/X is claimed. There
-        it has to be a profile of class prtr: a screen's, such as sRGB, is none, and the document names none then.
-        """
-        if self.output is None or not is_printers(self.output[1].icc):
-            return ""
-        name, output = self.output
-        profile = self.pictures.make_profile(output.icc, output.components)
-        named = f"/OutputConditionIdentifier{encode_text('Custom')}/Info{encode_text(name)}"
-        return f"/OutputIntents[<</Type/OutputIntent/S/GTS_PDFX{named}/DestOutputProfile {profile} 0 R>>]"
 
 
 def _encode_point(x: float, y: float, height_mm: float) -> str:
