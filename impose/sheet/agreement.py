@@ -133,7 +133,8 @@ def _list_differences(then: Entry, now: Entry, units: Any) -> str:
             parts.append(f"the picture {now['art'] or 'of the words'} has changed")
         else:
             was, is_ = (_format_value(entry.get(name), units) for entry in (then, now))
-            parts.append(f"{_NAMES[name]} {'were' if name in ('copies', 'words') else 'was'} {was}, now {is_}")
+            verb = "were" if name in ("copies", "words", "recolour") else "was"
+            parts.append(f"{_NAMES[name]} {verb} {was}, now {is_}")
     return ", ".join(parts)
 
 
