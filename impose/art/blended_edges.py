@@ -39,6 +39,9 @@ LOSSY = EdgeLimits(12, 4, 40.0, 90.0)
 are measured on JPEG of quality 75 to 95)."""
 
 _LOSSY_SHARE = 0.01  # of the inside of a flat colour's areas that is a level or more off it
+BAND = 512
+"""Rows handled at a time, so that all but the picture itself is small."""
+
 _FLAT_NEIGHBOURS = 3  # of 8 that equal it: then it is a colour of its own; along a straight edge they are 2
 _CHUNK = 1 << 18
 
@@ -61,6 +64,25 @@ def exchange_colours(
     Each change is a colour, first, with what else a lossy format made of it, and what takes its place. All changes are
     those of the picture as it was: two colours can change places. Pixels of the colours `kept` stay what they are.
     """
+    import numpy as np
+
+    above = pixels[:0]
+    for top in range(0, len(pixels), BAND):
+        bottom = min(top + BAND, len(pixels))
+        band = np.concatenate([above, pixels[top : bottom + limits.reach]])
+        start = len(above)
+        above = pixels[max(0, bottom - limits.reach) : bottom].copy()
+        _exchange_in_band(band, changes, limits, kept)
+        pixels[top:bottom] = band[start : start + bottom - top]
+
+
+def _exchange_in_band(
+    pixels: Array,
+    changes: Sequence[tuple[Sequence[Levels], Levels]],
+    limits: EdgeLimits,
+    kept: Sequence[Levels],
+) -> None:
+    """The same for rows that bring along as many on either side as edges are looked for in."""
     import numpy as np
 
     held = np.zeros(pixels.shape[:2], np.bool_)

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageCms, ImageDraw
 
+from impose.art import blended_edges
 from impose.art.cache import PictureCache
 from impose.art.crop import read_picture_rows
 from impose.art.icc import SRGB_CURVE, make_rgb_profile
@@ -85,6 +86,13 @@ def test_two_colours_change_places():
     off = misses(prepare(encode(draw(RED, True)), both), draw(BLUE, True, blue=RED))
     assert (off > 4).sum() <= 12
     assert off.mean() < 0.1
+
+
+def test_bands_leave_no_trace(monkeypatch):
+    art = encode(draw(RED, True))
+    whole = prepare(art)
+    monkeypatch.setattr(blended_edges, "BAND", 7)
+    assert bytes(prepare(art).data) == bytes(whole.data)
 
 
 @pytest.mark.parametrize("name", ["palette", "grey", "grey with alpha", "lossless webp", "tiff"])
