@@ -19,7 +19,7 @@ import numpy as np
 import pikepdf
 import pypdfium2
 import pypdfium2.raw as pdfium_c
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw, ImageFilter, ImageFont
 
 POINT_MM = 25.4 / 72  # ISO 32000-1, 8.3.2.3: the default user space unit is 1/72 inch
 DARK = 128
@@ -197,7 +197,7 @@ def _swatch_checks(
     """Its pixels are the artwork's own; around them is blank paper; its label is there and not mirrored away."""
     ink = crops.add(swatch["page"], swatch["ink_mm"])
     place = crops.add(swatch["page"], swatch["place_mm"])
-    if swatch["ink_px"] is not None and "recolour" not in swatch:
+    if swatch["ink_px"] is not None:
         yield lambda: _artwork_faults(render, ink, {**swatch, "turned": 0}, art_root, measured, finer)
     yield lambda: _swatch_rim_faults(render, place, swatch)
 
@@ -233,6 +233,23 @@ def expected_artwork(path: Path, ink_px: list[int], turned: int) -> Raster:
     return np.rot90(mirrored, -1) if turned else mirrored
 
 
+def recoloured(path: Path, transfer: dict[str, Any], plain: Raster) -> tuple[Raster, np.ndarray[Any, Any]]:
+    """The artwork with the colours of the record exchanged, for artwork in sRGB; and where that can be told from here:
+    wherever a colour is whole, and farther from it than an edge is wide.
+    """
+    rgba = np.asarray(Image.open(path).convert("RGBA").crop(tuple(transfer["ink_px"])))
+    made, near, whole = plain.copy(), np.zeros(plain.shape[:2], np.bool_), np.zeros(plain.shape[:2], np.bool_)
+    for change in transfer["recolour"]:
+        before, after = ([int(change[end][at : at + 2], 16) for at in (1, 3, 5)] for end in ("from", "to"))
+        there = (np.abs(rgba[..., :3].astype(np.int16) - np.array(before)).max(axis=2) <= 3) & (rgba[..., 3] == 255)
+        there = there[:, ::-1]
+        there = np.rot90(there, -1) if transfer["turned"] else there
+        made[there] = after
+        whole |= there
+        near |= np.asarray(Image.fromarray(there).convert("L").filter(ImageFilter.MaxFilter(7))) > 0
+    return made, whole | ~near
+
+
 def _artwork_faults(
     render: Callable[[int, float], Raster], crop: int, transfer: dict[str, Any], art_root: Path, measured: Measured,
     finer: int,
@@ -248,7 +265,10 @@ def _artwork_faults(
     if raster.shape != expected.shape:
         yield f"{transfer['id']}: drawn {raster.shape}, expected {expected.shape} pixels"
         return
-    error = int(np.abs(raster.astype(np.int16) - expected.astype(np.int16)).max())
+    judged = np.ones(expected.shape[:2], np.bool_)
+    if transfer.get("recolour"):
+        expected, judged = recoloured(art_root / transfer["art"], transfer, expected)
+    error = int(np.abs(raster.astype(np.int16) - expected.astype(np.int16))[judged].max())
     measured.pixel = max(measured.pixel, error)
     if error > 1:
         yield f"{transfer['id']}: pixels differ by up to {error} levels of 255"

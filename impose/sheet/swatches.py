@@ -112,7 +112,9 @@ def _cut_picture(picture: PreparedPicture, width: int, height: int) -> PreparedP
     """The busiest part of a picture; kept, because a live plan is drawn again and again."""
     key = (*picture.look, picture.components, picture.icc, picture.codec, len(picture.data), width, height)
     if key not in _CUTS:
-        _CUTS[key] = crop_picture(picture, find_busiest_part(picture, width, height))
+        box = find_busiest_part(picture, width, height)
+        # A small picture whole is the very object that its print is.
+        _CUTS[key] = picture if box == picture.ink else crop_picture(picture, box)
         while len(_CUTS) > _MOST_CUTS:
             _CUTS.popitem(last=False)
     _CUTS.move_to_end(key)

@@ -25,9 +25,9 @@ from impose.run.selection import ReprintRequest
 from papercheck import Measured, faults
 
 ROWS = """order,wearer,art,words,width,copies,recolour
-A,Ann,disc.png,,60mm,3,
+A,Ann,disc.png,,60mm,1,
 A,Bo,disc.png,,60mm,1,#C81E3C > #12A05B
-A,Cy,noise.png,,40mm,2,
+A,Cy,noise.png,,40mm,1,
 B,Di,,DIANA,80mm,1,
 B,Ed,,EDGAR,90mm,1,
 B,Fy,small.png,,20mm,1,
@@ -44,6 +44,7 @@ def orders(tmp_path_factory) -> Path:
     ):
         draw(kind, *size, seed=len(name)).save(folder / f"{name}.png")
     (folder / "orders.csv").write_text(ROWS)
+    (folder / "many.csv").write_text(ROWS.replace("disc.png,,60mm,1,\n", "disc.png,,60mm,9,\n"))
     return folder / "orders.csv"
 
 
@@ -144,8 +145,10 @@ def test_nothing_is_looked_at_when_they_are_off(orders, monkeypatch):
     ],
 )
 def test_rolls_straight_cuts_and_parts_have_them_too(orders, tmp_path, name, settings, more):
-    said = make(orders, tmp_path / name, settings=settings, **more)
-    assert said["swatches"]
+    source = orders.with_name("many.csv") if name in ("roll", "parts") else orders
+    said = make(source, tmp_path / name, settings=settings, **more)
+    assert len(said["swatches"]) >= 3
+    assert len({sheet["file"] for sheet in said["sheets"]}) == (2 if name == "parts" else 1)
     # The PDF may round a number of a long page: see the loupe.
     assert faults(tmp_path / name, orders.parent, finer=5 if name == "roll" else 1) == []
 
