@@ -104,10 +104,10 @@ def _list_places(colour: str, grid: PatchGrid) -> Iterator[tuple[int, Triple]]:
             continue
         turned = hue + (block - 1) * TURN
         strength = min(1.0, max(0.0, grid.saturation + (column - grid.column) * STRONGER))
-        yield number, _mix(light, strength * _find_most_chroma(light, turned), turned)
+        yield number, _make_lab(light, strength * _find_most_chroma(light, turned), turned)
 
 
-def _mix(lightness: float, chroma: float, hue: float) -> Triple:
+def _make_lab(lightness: float, chroma: float, hue: float) -> Triple:
     return lightness, chroma * math.cos(math.radians(hue)), chroma * math.sin(math.radians(hue))
 
 
@@ -116,5 +116,5 @@ def _find_most_chroma(lightness: float, hue: float) -> float:
     low, high = 0.0, _MOST_CHROMA
     while high - low > 0.05:
         middle = (low + high) / 2
-        low, high = (middle, high) if from_lab(_mix(lightness, middle, hue)) is not None else (low, middle)
+        low, high = (middle, high) if from_lab(_make_lab(lightness, middle, hue)) is not None else (low, middle)
     return low

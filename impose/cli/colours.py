@@ -39,7 +39,7 @@ from impose.errors import Exit
 )
 @run_command_body
 def colours(sources: tuple[Path, ...], named: tuple[str, ...], out: Path | None, replace: bool, **chosen: Any) -> int:
-    """Print numbered patches around colours, to press and choose from.
+    """Make a page of patches of colours, to press and choose from.
 
     The colours are those that cover most of the artwork, or those named. The number you choose goes into the column
     recolour of a row: #C81E28 > 17.
