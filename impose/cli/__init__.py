@@ -38,6 +38,7 @@ _COMMANDS = {
     "watch": "watch.watch",
     "desk": "desk.desk",
     "reprint": "reprint.reprint",
+    "colours": "colours.colours",
     "open": "open.open_page",
 }
 """Where each command is found below this room."""
@@ -47,7 +48,7 @@ class _CommandGroup(click.Group):
     """The commands, each loaded when it is needed; the help ends with the order of work and the cautions."""
 
     @property
-    def commands(self) -> dict[str, click.Command]:  # type: ignore[override]
+    def commands(self) -> dict[str, click.Command]:
         """All commands by name, loaded."""
         return {name: _load_command(place) for name, place in _COMMANDS.items()}
 
