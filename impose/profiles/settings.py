@@ -56,6 +56,7 @@ class Settings:
     panel_overlap: float
     blank_spares: BlankSpares
     care_notes: Literal["garment", "order", "none"]
+    swatches: bool
     origins: Mapping[str, str] = field(default_factory=dict)
 
     def lay_over(self, values: Mapping[str, Any], origin: str) -> Settings:
@@ -229,6 +230,7 @@ RULES: dict[str, SettingRule] = {
     "panel_overlap": SettingRule(_read_panel_overlap),
     "blank_spares": SettingRule(read_spares),
     "care_notes": SettingRule(_make_choice_reader(("garment", "order", "none"))),
+    "swatches": SettingRule(TomlTable.take_flag, by_option=True),
 }
 """Every setting, by the name that it has in settings.toml, as an option, as a variable and in the record."""
 

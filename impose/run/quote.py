@@ -21,6 +21,7 @@ from impose.run.owned_papers import owned_papers
 from impose.run.press_forecast import PressForecast, forecast_pressing
 from impose.run.severity_policy import judge_findings
 from impose.run.size_advice import SizeAdvice, advise_sizes
+from impose.run.swatch_count import SwatchCount, count_swatches
 from impose.sheet.costs import BatchCost, compute_costs, cost_record, cost_values, format_amount, list_cost_lines
 from impose.sheet.large_print_options import LargePrint, list_large_prints
 from impose.sheet.margins import print_area
@@ -93,6 +94,7 @@ class Quote:
     advice: tuple[SizeAdvice, ...] = ()
     units: Literal["mm", "in"] = "mm"
     pressing: PressForecast | None = None
+    swatches: SwatchCount | None = None
 
     @property
     def best_offer(self) -> PaperOffer | None:
@@ -154,6 +156,7 @@ class Quote:
             "kits": [asdict(kit) for kit in self.kits],
             "pressing": None if self.pressing is None else self.pressing.evening.list_values(),
             "blanks": [] if self.pressing is None else [line.list_values() for line in self.pressing.blanks],
+            **({} if self.swatches is None else {"swatches": asdict(self.swatches)}),
             "left_out": [str(finding) for finding in self.left_out],
         }
 
@@ -196,8 +199,13 @@ def _quote_sources(sources: Sequence[Path], options: Options, progress: Progress
     best = next((nested for offer, nested in made if offer is quoted.best_offer), None)
     if best is None:
         return quoted
-    pressing = forecast_pressing(best, job.profiles)
-    return replace(quoted, advice=tuple(advise_sizes(job, best, job.papers, options)), pressing=pressing)
+    swatches = count_swatches(best, job) if job.profiles.settings.swatches else None
+    return replace(
+        quoted,
+        advice=tuple(advise_sizes(job, best, job.papers, options)),
+        swatches=swatches,
+        pressing=forecast_pressing(best, job.profiles),
+    )
 
 
 def list_job_large_prints(
