@@ -103,12 +103,17 @@ def _print_quote(quoted: Quote) -> None:
         _print_large_prints(large, quoted)
     for kit in quoted.kits:
         _print_kit(kit)
-    if quoted.best_offer is not None and quoted.best_offer.bill is not None:
+    _print_best(quoted)
+
+
+def _print_best(quoted: Quote) -> None:
+    """The best offer order by order, and what it comes to at the press; or why there is none."""
+    if quoted.best_offer is None:
+        print_findings(quoted.offers[-1].refused)
+    elif quoted.best_offer.bill is not None:
         _print_orders(quoted.best_offer.bill, quoted.currency)
     if quoted.pressing is not None:
         _print_pressing(quoted.pressing)
-    if quoted.best_offer is None:
-        print_findings(quoted.offers[-1].refused)
 
 
 def _print_handling(quoted: Quote) -> None:

@@ -100,7 +100,8 @@ class _DocumentWriter:
         try:
             yield
             done = aside is not None and aside.wait_until_done()
-            self.pressing = take_noted(self.folder) if done else write_tickets(job)
+            noted = take_noted(self.folder)
+            self.pressing = noted if done and noted is not None else write_tickets(job)
         finally:
             if aside is not None:
                 aside.end_process()

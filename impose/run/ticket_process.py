@@ -77,12 +77,15 @@ def _write_and_note(job: TicketJob) -> None:
     (job.folder / _NOTED).write_text(json.dumps(write_tickets(job)), "utf-8")
 
 
-def take_noted(folder: Path) -> dict[str, Any]:
-    """What the other process has told of the evening; its note is taken away."""
+def take_noted(folder: Path) -> dict[str, Any] | None:
+    """What the other process has told of the evening, None where it has told nothing; its note is taken away."""
     note = folder / _NOTED
-    values: dict[str, Any] = json.loads(note.read_text("utf-8"))
-    note.unlink()
-    return values
+    try:
+        values: dict[str, Any] = json.loads(note.read_text("utf-8"))
+    except (FileNotFoundError, ValueError):
+        values = {}
+    note.unlink(missing_ok=True)
+    return values or None
 
 
 def write_tickets(job: TicketJob) -> dict[str, Any]:

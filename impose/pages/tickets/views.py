@@ -149,12 +149,10 @@ def draw_face(canvas: PdfCanvas, drawn: DrawnPrint, view: Box, frame: ViewFrame)
 
 
 def _draw_pad(canvas: PdfCanvas, step: PressStep, frame: ViewFrame) -> None:
-    """The pad inside the garment, where it reaches past the paper; beside a zip with its name below it."""
+    """The pad inside the garment, where it reaches past the paper."""
     assert step.spot.pad is not None
     box = frame.map_box(step.spot.pad)
     canvas.draw_box(box, 0.25, 0.2, fill=0.97, dash=(1.2, 0.6))
-    if step.shape.zip:
-        _on_white(canvas, "pad", box.x + 0.4, box.bottom + TEXT_MM)
 
 
 _HATCH_MM = 2.4
