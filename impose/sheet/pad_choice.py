@@ -103,7 +103,7 @@ def _place_in_room(shape: FaceShape, need: Box, room: Box, w: float, h: float) -
     if shape.face in ("left sleeve", "right sleeve"):
         # As far up as it goes, since a sleeve narrows towards its cuff.
         y = max(_find_cap_top(shape, 2 * max(-x, x + w)), need.bottom - h)
-        if y > need.y + _TOUCH or max(-x, x + w) > sleeve_half_width(shape, y + h) + 1e-3:
+        if y > need.y + 1e-3 or max(-x, x + w) > sleeve_half_width(shape, y + h) + 1e-3:
             return None
     return Box(x, y, w, h)
 
@@ -131,23 +131,31 @@ def sleeve_half_width(shape: FaceShape, y: float) -> float:
     return half - (half - end) * min(1.0, (y - cap) / (shape.length - cap))
 
 
-def _cap_share(down: float) -> float:
-    """The width of a sleeve's cap in shares of the sleeve's, `down` in shares of its height: the curve drawn."""
-    low, high = 0.0, 1.0  # along the curve, from the underarm to the top of the shoulder
-    for _ in range(30):
+def _find_cap_point(t: float) -> tuple[float, float]:
+    """A point of a cap's drawn curve, from the underarm (0) to the top of the shoulder (1): width and height left."""
+    u = 1 - t
+    return u**3 + 3 * u * u * t * 0.72 + 3 * u * t * t * 0.4, u**3 + 3 * u * u * t * 0.42
+
+
+def _search_cap(axis: int, value: float) -> tuple[float, float]:
+    """The point of a cap's curve at a width (axis 0) or a height (1), in shares of the cap's."""
+    low, high = 0.0, 1.0
+    for _ in range(24):
         t = (low + high) / 2
-        y = (1 - t) ** 3 + 3 * (1 - t) ** 2 * t * 0.42
-        low, high = (t, high) if y > down else (low, t)
-    return (1 - low) ** 3 + 3 * (1 - low) ** 2 * low * 0.72 + 3 * (1 - low) * low**2 * 0.4
+        low, high = (t, high) if _find_cap_point(t)[axis] > value else (low, t)
+    return _find_cap_point(low)
+
+
+def _cap_share(down: float) -> float:
+    """The width of a sleeve's cap in shares of the sleeve's, `down` in shares of its height."""
+    return _search_cap(1, down)[0]
 
 
 def _find_cap_top(shape: FaceShape, w: float) -> float:
     """The highest y at which a pad of that width is within the cap."""
-    low, high = 0.0, min(shape.length * 0.32, shape.width / 2 * 1.3)
-    for _ in range(30):
-        y = (low + high) / 2
-        low, high = (y, high) if sleeve_half_width(shape, y) < w / 2 else (low, y)
-    return high
+    half = shape.width / 2
+    cap = min(shape.length * 0.32, half * 1.3)
+    return cap if w / 2 >= half else cap * _search_cap(0, w / 2 / half)[1]
 
 
 def _body_room(shape: FaceShape, need: Box) -> Box:

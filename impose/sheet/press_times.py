@@ -6,7 +6,7 @@ All of it is reckoned, nothing measured; the figures that are shipped are common
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import astuple, dataclass, fields
+from dataclasses import dataclass, fields
 from typing import Any
 
 from impose.profiles.press import HeatPress
@@ -26,12 +26,19 @@ class PressTimes:
     changing: int = 0
 
     def __add__(self, other: PressTimes) -> PressTimes:
-        return PressTimes(*(mine + theirs for mine, theirs in zip(astuple(self), astuple(other), strict=True)))
+        return PressTimes(
+            self.prepress + other.prepress,
+            self.pressing + other.pressing,
+            self.resting + other.resting,
+            self.taping + other.taping,
+            self.turning + other.turning,
+            self.changing + other.changing,
+        )
 
     @property
     def seconds(self) -> int:
         """All of it."""
-        return sum(astuple(self))
+        return self.prepress + self.pressing + self.resting + self.taping + self.turning + self.changing
 
     @property
     def minutes(self) -> int:
