@@ -157,9 +157,7 @@ def _print_large_prints(large: LargePrint, quoted: Quote) -> None:
             how = f"in {way.panels} panels, a seam shows (--oversize panels)"
         mark = "taken" if way.taken else "" if way.offered else "on file, offer it with -p"
         rows.append((f"  {way.paper.alias}", how, format_money(way.cost), mark))
-    for paper, width, height in large.most:
-        most = f"takes at most {show_at_most(width, quoted.units)} × {show_at_most(height, quoted.units)}"
-        rows.append((f"  {paper.alias}", most if width > 0 else "takes nothing of it", "-", ""))
+    rows += [(f"  {size.paper.alias}", size.told.removeprefix(f"{size.paper.alias} "), "-", "") for size in large.most]
     print_table(rows)
 
 

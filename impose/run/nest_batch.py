@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -269,6 +269,7 @@ def make_pieces_for(
             _check_count(pieces, batch)
             return batch, pieces, [*findings, *find_size_findings(pieces, profiles)], slack
         batch = leave_out_refused(batch, [_place_in_file(stop, batch) for stop in stops], options.skip_bad)
+        batch = replace(batch, findings=tuple(_without_refused_garments(batch.findings, stops)))
 
 
 def make_all_pieces(
@@ -279,6 +280,14 @@ def make_all_pieces(
     pieces, findings, slack = make_pieces(batch.rows, of_rows, sizing)
     laid = [*laid_together(pieces, sizing.profiles), *cloth_findings(batch.rows, sizing.profiles)]
     return pieces, [*findings, *agreed_stops(laid, batch, options)], slack
+
+
+def _without_refused_garments(findings: Sequence[Finding], stops: Sequence[Finding]) -> Iterator[Finding]:
+    """Findings without those on what garments were made of rows that are refused after all."""
+    refused = {stop.row for stop in stops if stop.kind == "prints-overlap"}
+    for finding in findings:
+        if finding.kind != "like-garments" or refused.isdisjoint((finding.row, *finding.also)):
+            yield finding
 
 
 def _check_count(pieces: Sequence[Piece], batch: Batch) -> None:

@@ -37,7 +37,8 @@ class Piece:
 NAMES = r"(?:T\d+|[A-Z]{1,2}\b)(?: (?:T\d+|[A-Z]{1,2}\b))*(?: and \d+ more)?"
 LINE = re.compile(
     rf"In hand: (?P<hand>{NAMES})"
-    rf"|(?:(?P<taken>{NAMES}): )?(?P<way>across|down), (?P<at>[\d./ ]+) (?P<unit>mm|in) from the (?P<new>new )?(?P<edge>top|left) edge: "
+    rf"|(?:(?P<taken>{NAMES}): )?(?P<way>across|down), "
+    r"(?P<at>[\d./ ]+) (?P<unit>mm|in) from the (?P<new>new )?(?P<edge>top|left) edge: "
     rf"(?P<off>bare paper|{NAMES}) off"
     rf"|(?P<joined>{NAMES}): no straight cut parts them"
 )

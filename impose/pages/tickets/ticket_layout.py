@@ -281,9 +281,7 @@ def _scale_cards(cards: Sequence[FaceCard], style: TicketStyle, grid: float) -> 
     return found
 
 
-def _all_scaled(
-    cards: Sequence[FaceCard], wide: Sequence[float], high: Sequence[float]
-) -> tuple[FaceCard, ...] | None:
+def _all_scaled(cards: Sequence[FaceCard], wide: Sequence[float], high: Sequence[float]) -> tuple[FaceCard, ...] | None:
     scaled = [card.with_scale(*room) for card, *room in zip(cards, wide, high, strict=True)]
     found = tuple(card for card in scaled if card is not None)
     return found if len(found) == len(cards) else None
