@@ -126,7 +126,7 @@ def test_nobody_is_told_to_install_by_the_bare_name() -> None:
     """A registry's package of that name is anybody's: ours is installed from its folder."""
     told = [
         path.name
-        for folder in (HOUSE / "impose", HOUSE / "shared" / "docs")
+        for folder in (ROOT / "impose", ROOT / "shared" / "docs")
         for path in folder.rglob("*")
         if path.suffix in (".py", ".md", ".js") and re.search(r"pip install +['\"]?impose\b", path.read_text("utf-8"))
     ]
