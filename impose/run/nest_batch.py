@@ -32,6 +32,7 @@ from impose.run.straight_cut_cost import StraightCutPrice, price_straight_cuts
 from impose.sheet.cloth_findings import cloth_findings
 from impose.sheet.costs import OneToASheet, SheetCharge
 from impose.sheet.margins import PrintArea, print_area
+from impose.sheet.missing_places import missing_places
 from impose.sheet.money import compute_sheet_cost, to_millionths
 from impose.sheet.print_overlaps import laid_together
 from impose.sheet.record import FewestBound
@@ -278,7 +279,12 @@ def make_all_pieces(
     """The pieces of all rows, what is found about them and their cloth, and the slack of all cells; no row leaves."""
     of_rows = [pictures[row.asked] for row in batch.rows]
     pieces, findings, slack = make_pieces(batch.rows, of_rows, sizing)
-    laid = [*laid_together(pieces, sizing.profiles), *cloth_findings(batch.rows, sizing.profiles)]
+    profiles = sizing.profiles
+    laid = [
+        *missing_places(batch.rows, profiles),
+        *laid_together(pieces, profiles),
+        *cloth_findings(batch.rows, profiles),
+    ]
     return pieces, [*findings, *agreed_stops(laid, batch, options)], slack
 
 
