@@ -78,6 +78,7 @@ _ORDERS = (
     ("size-borrowed", "the size of another garment was taken"),
     ("size-lacking", "a size that the garment does not come in"),
     ("like-garments", "rows without a wearer were laid on like garments"),
+    ("missing-place", "the garment has no such place"),
     ("prints-overlap", "prints of one garment would lie over each other"),
     ("cloth-unknown", "a word for cloth that is on no list"),
     ("cloth-blend", "the cloth is polyester only in part"),

@@ -20,14 +20,13 @@ from impose.profiles.cloth import WHITE_POLYESTER, Cloth
 from impose.profiles.garment import Garment
 from impose.profiles.placement import PlacementRule, is_borrowed
 from impose.profiles.toml_tables import suggest_word
-from impose.profiles.word_styles import StyleError, WordStyle, parse_style
+from impose.profiles.word_styles import DEFAULT_STYLE, StyleError, WordStyle, parse_style
 from impose.remedies import Remedy
 
 T = TypeVar("T")
 
 _NAMED = "Write the path of its file."
 
-DEFAULT_STYLE = "plain"
 MOST_LINES = 4
 MOST_LETTERS = 200
 

@@ -130,7 +130,7 @@ def _parse_printer(table: TomlTable) -> Printer:
         ink_ml_per_m2=table.take_number("ink_ml_per_m2", "0", "100", "0"),
         ink_cost=_parse_cost(table, "ink_cost", "0"),
         intent=table.take_text("intent", "", choices=("", *INTENTS)),
-        feed_width_mm=table.take_length("feed_width") if "feed_width" in table else None,
+        feed_width_mm=table.take_optional_length("feed_width"),
         sublimation_ink=table.take_flag("sublimation_ink", False),
         path=table.take_text("path", "", choices=("", "straight", "queue", "dialog")),
         **values,

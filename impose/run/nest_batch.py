@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -32,6 +32,7 @@ from impose.run.straight_cut_cost import StraightCutPrice, price_straight_cuts
 from impose.sheet.cloth_findings import cloth_findings
 from impose.sheet.costs import OneToASheet, SheetCharge
 from impose.sheet.margins import PrintArea, print_area
+from impose.sheet.missing_places import missing_places
 from impose.sheet.money import compute_sheet_cost, to_millionths
 from impose.sheet.print_overlaps import laid_together
 from impose.sheet.record import FewestBound
@@ -269,6 +270,7 @@ def make_pieces_for(
             _check_count(pieces, batch)
             return batch, pieces, [*findings, *find_size_findings(pieces, profiles)], slack
         batch = leave_out_refused(batch, [_place_in_file(stop, batch) for stop in stops], options.skip_bad)
+        batch = replace(batch, findings=tuple(_without_refused_garments(batch.findings, stops)))
 
 
 def make_all_pieces(
@@ -277,8 +279,21 @@ def make_all_pieces(
     """The pieces of all rows, what is found about them and their cloth, and the slack of all cells; no row leaves."""
     of_rows = [pictures[row.asked] for row in batch.rows]
     pieces, findings, slack = make_pieces(batch.rows, of_rows, sizing)
-    laid = [*laid_together(pieces, sizing.profiles), *cloth_findings(batch.rows, sizing.profiles)]
+    profiles = sizing.profiles
+    laid = [
+        *missing_places(batch.rows, profiles),
+        *laid_together(pieces, profiles),
+        *cloth_findings(batch.rows, profiles),
+    ]
     return pieces, [*findings, *agreed_stops(laid, batch, options)], slack
+
+
+def _without_refused_garments(findings: Sequence[Finding], stops: Sequence[Finding]) -> Iterator[Finding]:
+    """Findings without those on what garments were made of rows that are refused after all."""
+    refused = {stop.row for stop in stops if stop.kind == "prints-overlap"}
+    for finding in findings:
+        if finding.kind != "like-garments" or refused.isdisjoint((finding.row, *finding.also)):
+            yield finding
 
 
 def _check_count(pieces: Sequence[Piece], batch: Batch) -> None:

@@ -215,7 +215,7 @@ def list_job_large_prints(
             job.batch.rows, pictures, request_sizes(job.batch.rows, pictures, sizing), strict=True
         )
     ]
-    return list_large_prints(prints, offered, others, profiles.settings.panel_overlap)
+    return list_large_prints(prints, offered, others, profiles.settings.panel_overlap, profiles.settings.units)
 
 
 def _large_print_values(large: LargePrint) -> dict[str, Any]:
@@ -238,8 +238,12 @@ def _large_print_values(large: LargePrint) -> dict[str, Any]:
             for way in large.ways
         ],
         "most": [
-            {"paper": paper.name, "width_mm": to_um_down(width) / 1000, "height_mm": to_um_down(height) / 1000}
-            for paper, width, height in large.most
+            {
+                "paper": size.paper.name,
+                "width_mm": to_um_down(size.width_mm) / 1000,
+                "height_mm": to_um_down(size.height_mm) / 1000,
+            }
+            for size in large.most
         ],
     }
 

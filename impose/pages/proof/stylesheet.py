@@ -185,7 +185,7 @@ text-align:center}
 .apart{margin-top:2.5rem}
 .faces{display:flex;flex-wrap:wrap;gap:.75rem 1.25rem;align-items:flex-end;justify-content:center;background:#eeece6;
 color:#1d1f21;border:1px solid var(--line);border-radius:.4rem;padding:1rem;margin:1rem 0}
-.faces figure{max-width:100%}.faces svg{display:block;max-width:100%;height:auto}
+.faces figure{max-width:100%}.faces svg{display:block;max-width:100%;height:auto;margin:0 auto}
 .faces figcaption{text-align:center;font-size:.875rem;color:#44484d;margin-top:.3rem}
 .cloth{fill:none;stroke:#6d7278;stroke-width:1px;vector-effect:non-scaling-stroke}
 .cloth.edge{fill:#fff;stroke-width:1.6px;stroke-dasharray:none}.cloth.hidden{stroke-dasharray:3 3}

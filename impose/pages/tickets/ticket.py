@@ -85,10 +85,10 @@ def _draw_faces(canvas: PdfCanvas, half: HalfPage, style: TicketStyle, top: floa
     for index, card in enumerate(cards):
         if index:
             canvas.draw_line(x - GAP_MM / 2, top, x - GAP_MM / 2, bottom, 0.15, 0.5)
-        wide = (style.inner - GAP_MM * (len(cards) - 1)) / len(cards) if below else card.wide
+        wide = card.column if below else card.wide
         _draw_face(canvas, card, style, Box(x, top, wide, bottom - top))
         if below:
-            _write_sentences(canvas, card, x, told_y, half.text_mm)
+            _write_sentences(canvas, card, x, max(told_y, top + card.high), half.text_mm)
             x += wide + GAP_MM
         else:
             _write_sentences(canvas, card, x + wide, top + CAPTION_MM - 1.5, text + spare - 2)
