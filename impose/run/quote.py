@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.orders.batch import Batch
@@ -19,12 +19,14 @@ from impose.run.nest_batch import NestedBatch, nest_on, size_transfers
 from impose.run.options import Options, Progress, report_nothing
 from impose.run.owned_papers import owned_papers
 from impose.run.severity_policy import judge_findings
-from impose.run.size_advice import SizeAdvice, advise_sizes
 from impose.sheet.costs import BatchCost, compute_costs, cost_record, cost_values, format_amount, list_cost_lines
-from impose.sheet.large_print_options import LargePrint, list_large_prints
 from impose.sheet.margins import print_area
 from impose.sheet.transfer import SizingRules, describe_ordered_garment, request_sizes
 from impose.units import to_um_down
+
+if TYPE_CHECKING:
+    from impose.run.size_advice import SizeAdvice
+    from impose.sheet.large_print_options import LargePrint
 
 Cells = tuple[str, ...]
 
@@ -187,7 +189,11 @@ def _quote_sources(sources: Sequence[Path], options: Options, progress: Progress
         units=job.profiles.settings.units,
     )
     best = next((nested for offer, nested in made if offer is quoted.best_offer), None)
-    return quoted if best is None else replace(quoted, advice=tuple(advise_sizes(job, best, job.papers, options)))
+    if best is None:
+        return quoted
+    from impose.run.size_advice import advise_sizes
+
+    return replace(quoted, advice=tuple(advise_sizes(job, best, job.papers, options)))
 
 
 def list_job_large_prints(
@@ -209,6 +215,8 @@ def list_job_large_prints(
             job.batch.rows, pictures, request_sizes(job.batch.rows, pictures, sizing), strict=True
         )
     ]
+    from impose.sheet.large_print_options import list_large_prints
+
     return list_large_prints(prints, offered, others, profiles.settings.panel_overlap)
 
 
