@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from concurrent.futures import Executor
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from impose.art.cache import PictureCache
 from impose.art.output_profile import OutputProfile
@@ -19,10 +20,11 @@ from impose.orders.cells import format_recolour
 from impose.profiles.profiles import Profiles
 from impose.profiles.settings import Settings
 from impose.run.options import Options, Progress
-from impose.run.typeset_words import set_rows
 from impose.sheet.sizing import size_on_paper
 from impose.work import default_workers
 
+if TYPE_CHECKING:
+    from impose.art.vector_drawing import Drawing
 RECOLOURED = ("recolour", "recolour-absent")
 """Findings that a picture has because of the cell recolour."""
 
@@ -64,7 +66,7 @@ def prepare_artwork(
     Raises `Trouble` for all unusable artwork together, or, with `skip_bad`, returns the batch without the orders that
     need it.
     """
-    batch, drawn, unset = set_rows(batch, profiles, progress, output)
+    batch, drawn, unset = _set_words(batch, profiles, progress, output)
     batch = replace(batch, rows=tuple(add_drawn_size(row, profiles) for row in batch.rows))
     asked = list(dict.fromkeys(row.asked for row in batch.rows if not row.words))
     pictures: dict[Asked, PreparedPicture] = {Asked(path): drawing for path, drawing in drawn.items()}
@@ -83,6 +85,16 @@ def prepare_artwork(
         if not isinstance(outcome, Trouble):
             pictures[wish] = outcome
     return pictures, _judge_pictures(batch, found, unset, options)
+
+
+def _set_words(
+    batch: Batch, profiles: Profiles, progress: Progress, output: OutputProfile | None
+) -> tuple[Batch, Mapping[Path, Drawing], list[Finding]]:
+    if not any(row.words for row in batch.rows):
+        return batch, {}, []
+    from impose.run.typeset_words import set_rows
+
+    return set_rows(batch, profiles, progress, output)
 
 
 def add_drawn_size(row: BatchRow, profiles: Profiles) -> BatchRow:

@@ -12,7 +12,6 @@ from impose.orders.batch import Batch
 from impose.profiles.paper import Paper, Printer
 from impose.profiles.profiles import Profiles
 from impose.run.agreed_answers import agreement_findings, mark_rows
-from impose.run.alternative_paper import suggest_other_paper
 from impose.run.batch_choices import add_batch_choices
 from impose.run.executors import open_executors
 from impose.run.load_batch import LoadedBatch, load_job
@@ -77,6 +76,8 @@ def _plan_sources(sources: Sequence[Path] | Batch, options: Options, progress: P
         onto = None if options.onto is None else open_onto(options.onto, job)
         nested = nest_on(job.papers, job, options, progress, onto)
     except StockShortage as short:
+        from impose.run.alternative_paper import suggest_other_paper
+
         raise Trouble([*short.findings, *suggest_other_paper(short, job, options)]) from short
     return draw_plan(nested, job.profiles, job.printer, options, progress, onto=onto)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.orders.batch import Batch
@@ -19,13 +19,15 @@ from impose.run.nest_batch import NestedBatch, nest_on, size_transfers
 from impose.run.options import Options, Progress, report_nothing
 from impose.run.owned_papers import owned_papers
 from impose.run.severity_policy import judge_findings
-from impose.run.size_advice import SizeAdvice, advise_sizes
 from impose.run.swatch_count import SwatchCount, count_swatches
 from impose.sheet.costs import BatchCost, compute_costs, cost_record, cost_values, format_amount, list_cost_lines
-from impose.sheet.large_print_options import LargePrint, list_large_prints
 from impose.sheet.margins import print_area
 from impose.sheet.transfer import SizingRules, describe_ordered_garment, request_sizes
 from impose.units import to_um_down
+
+if TYPE_CHECKING:
+    from impose.run.size_advice import SizeAdvice
+    from impose.sheet.large_print_options import LargePrint
 
 Cells = tuple[str, ...]
 
@@ -192,6 +194,8 @@ def _quote_sources(sources: Sequence[Path], options: Options, progress: Progress
     best = next((nested for offer, nested in made if offer is quoted.best_offer), None)
     if best is None:
         return quoted
+    from impose.run.size_advice import advise_sizes
+
     swatches = count_swatches(best, job) if job.profiles.settings.swatches else None
     return replace(quoted, advice=tuple(advise_sizes(job, best, job.papers, options)), swatches=swatches)
 
@@ -215,6 +219,8 @@ def list_job_large_prints(
             job.batch.rows, pictures, request_sizes(job.batch.rows, pictures, sizing), strict=True
         )
     ]
+    from impose.sheet.large_print_options import list_large_prints
+
     return list_large_prints(prints, offered, others, profiles.settings.panel_overlap, profiles.settings.units)
 
 
