@@ -1,6 +1,6 @@
 """How a finding is mended, as a code and its arguments: open to every room, worded by each door.
 
-Below the doors nobody knows whether a person types commands, drops files or calls the library, so no flag and no
+Below the doors it is not known whether a person types commands, drops files or calls the library, so no flag and no
 command is named there. A `Remedy` is words that are true at every door, and it knows its code and arguments; a door
 that has better words, such as the name of an option, puts its table in force with `word_remedies`.
 """
@@ -149,7 +149,7 @@ _in_force: Mapping[str, Wording] = PLAIN
 
 
 class Remedy(str):
-    """The plain words of a code with its arguments; `str` and f-strings give those of the door that speaks.
+    """The plain words of a code with its arguments; `str` and f-strings give those of the door that prints it.
 
     Raises KeyError for a code that is not in `PLAIN`, or an argument that its words ask for and nobody gave.
     """

@@ -120,7 +120,7 @@ def _hash_output_profile(content: bytes) -> str:
 
 
 def default_cache_folder() -> Path:
-    """Where the system wants caches: on Linux by the XDG Base Directory Specification 0.8, else its own place."""
+    """Where the system keeps caches: on Linux by the XDG Base Directory Specification 0.8, else its own place."""
     return platformdirs.user_cache_path("impose", appauthor=False)
 
 

@@ -39,7 +39,7 @@ ONCE_WAIT_S = 8.0
 
 
 class DeskParts:
-    """Everything that lives between opening the ledger and the next trouble."""
+    """Everything that is open from the opening of the ledger to the next trouble."""
 
     def __init__(
         self,

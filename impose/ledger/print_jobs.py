@@ -1,6 +1,6 @@
 """What was sent to printers, and what is known of each: the tables behind printing exactly once.
 
-A job goes from `begun` (written before the printer hears of it) over `made` (the printer gave it a number) and
+A job goes from `begun` (written before anything is sent to the printer) over `made` (the printer gave it a number) and
 `sending` (written before the first byte of its document) to `sent` (the printer has all of it), and ends as `printed`,
 `failed` (surely nothing came out) or `unsure` (only a person can know). No secret is kept: a certificate is known by
 its SHA-256. No clock is read here.

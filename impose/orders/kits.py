@@ -37,7 +37,7 @@ OF_THE_KIT = (
     "mend",
     "recolour",
 )
-"""Columns of which a kit speaks: a row that names a kit leaves them blank."""
+"""Columns that a kit fills: a row that names a kit leaves them blank."""
 
 _PLACE = re.compile(r"\{([^{}]*)\}")
 

@@ -157,7 +157,7 @@ def nest_transfers(
 
 
 def make_rectangles(made: SizedTransfers) -> list[Rectangle]:
-    """The transfers as the packer sees them, in whole micrometres."""
+    """The transfers for the packer, in whole micrometres."""
     garments = _name_garments(made.batch)
     return [
         Rectangle(
@@ -173,7 +173,7 @@ def make_rectangles(made: SizedTransfers) -> list[Rectangle]:
 
 
 def make_stocks(areas: Sequence[PrintArea], slack_mm: float, rates: HandlingRates) -> list[Stock]:
-    """The papers as the packer sees them; by their area where one of them has no price."""
+    """The papers for the packer; by their area where one of them has no price."""
     priced = all(area.paper.cost > 0 for area in areas)
     return [replace(_make_stock(area, slack_mm, priced), handling=rates.sheet) for area in areas]
 
@@ -310,7 +310,7 @@ def _place_in_file(finding: Finding, batch: Batch) -> Finding:
 
 
 def _make_stock(area: PrintArea, slack_mm: float, priced: bool) -> Stock:
-    """The paper as the packer sees it, in whole micrometres; without prices, paper costs its area."""
+    """The paper for the packer, in whole micrometres; without prices, paper costs its area."""
     room, paper = area.grow_by_slack(slack_mm), area.paper
     width, height = to_um_down(room.w), to_um_down(room.h)
     price = to_millionths(paper.cost)

@@ -20,7 +20,7 @@ from impose.units import to_um_up
 
 LESS_MM = (5.0, 10.0, 15.0, 20.0, 30.0)
 MOST_SHARE = 0.15
-"""Of a print's width: less than that nobody sees beside the one before; more is another design (own choice)."""
+"""Of a print's width: less is not seen beside the one before; more is another design (own choice)."""
 MOST_TRANSFERS = 2000
 
 

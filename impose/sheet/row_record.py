@@ -1,4 +1,4 @@
-"""A row of a batch in a record, and read back: the one place that knows which field stands under which key.
+"""A row of a batch in a record, and read back: the one place that says which field stands under which key.
 
 What a reprint shall know of a row has to stand here; a test goes through every field of a row and finds it either
 here both ways or among those left out.
