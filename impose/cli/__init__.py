@@ -15,6 +15,7 @@ import click
 
 from impose import __version__
 from impose.cli.calibrate import calibrate
+from impose.cli.changes import changes
 from impose.cli.check import check
 from impose.cli.desk import desk
 from impose.cli.open import open_page
@@ -42,7 +43,9 @@ class _Help(click.Group):
 
 
 @click.group(cls=_Help, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
-@click.version_option(__version__, prog_name="impose")
+@click.version_option(
+    __version__, prog_name="impose", message="%(prog)s, version %(version)s (what changed: impose changes)"
+)
 def cli() -> None:
     """Nest dye-sublimation transfers on sheets of transfer paper: mirrored once, true to size, ready to print.
 
@@ -78,6 +81,6 @@ def _run_command(arguments: Sequence[str] | None) -> int:
     return code if isinstance(code, int) else Exit.DONE
 
 
-_COMMANDS = (sheets, quote, check, print_command, printers, profiles, calibrate, stock, watch, desk, reprint)
+_COMMANDS = (sheets, quote, check, print_command, printers, profiles, calibrate, stock, watch, desk, reprint, changes)
 for _command in (*_COMMANDS, open_page):
     cli.add_command(_command)

@@ -6,6 +6,7 @@ The note is of what a delivered folder's record says was shown, never of what th
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -113,8 +114,7 @@ def read_agreed(path: Path) -> list[Agreement]:
         if path.stat().st_size > MOST_BYTES:
             raise ValueError
         values = json.loads(path.read_text("utf-8-sig"))
-        if values["format"] != FORMAT:
-            raise ValueError
+        _check_format(str(values["format"]), path)
         return [
             Agreement(
                 str(order["order"]),
@@ -131,6 +131,17 @@ def read_agreed(path: Path) -> list[Agreement]:
         what = "the customers' answers cannot be read, so nothing is held against them"
         remedy = "Take a copy of it from before, or delete it and note the answers again."
         raise Trouble(Finding(what, remedy, Severity.WARN, "not-agreed", file=str(path))) from None
+
+
+def _check_format(written: str, path: Path) -> None:
+    """Raises `Trouble` for answers of a newer version, `ValueError` for what holds none."""
+    version = re.fullmatch(r"impose-agreed/([0-9]{1,9})", written)
+    if version and int(version[1]) > int(FORMAT.rpartition("/")[2]):
+        what = "a newer version of this program wrote them, so the customers' answers are not held against the batch"
+        remedy = "Use that version, or note the answers again with this one."
+        raise Trouble(Finding(what, remedy, Severity.WARN, "not-agreed", file=str(path)))
+    if written != FORMAT:
+        raise ValueError
 
 
 def agreement_findings(batch: Batch, pieces: Iterable[Piece], units: Any) -> list[Finding]:
