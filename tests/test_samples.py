@@ -27,6 +27,7 @@ from impose.page.batch_files import BatchFiles
 from impose.profiles.profiles import load_profiles
 from impose.run.agreed_answers import read_agreed
 from impose.run.options import Options
+from impose.run.press_ticks import read_ticks
 from impose.run.shop_unpack import unpack_shop
 from impose.sheet.record_reader import read_record_content
 
@@ -82,6 +83,15 @@ def test_batch_folders(run, kept: Path) -> None:
     assert [rule.column for rule in read_column_map(kept / "batch" / "columns.toml").rules] == ["order", "art"]
     (agreed,) = read_agreed(kept / "batch" / "orders-agreed.json")
     assert (agreed.order, agreed.by, agreed.on) == ("Crew", "Ada", "2026-11-28")
+
+
+def test_ticks_of_the_press(kept: Path, told) -> None:
+    ticks = read_ticks(kept / "batch").of_batch(told["code"])
+    assert sorted((tick.pressed, tick.spoiled or "") for tick in ticks.values()) == [(False, "paper"), (True, "")]
+    path = kept / "batch" / "press.json"
+    path.write_text(path.read_text("utf-8").replace("impose-press/1", "impose-press/2"), "utf-8")
+    with pytest.raises(Trouble, match="a newer version of this program wrote the ticks"):
+        read_ticks(kept / "batch")
 
 
 def test_profiles_loose_and_packed(kept: Path, tmp_path: Path) -> None:

@@ -6,7 +6,6 @@ The note is of what a delivered folder's record says was shown, never of what th
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -16,6 +15,7 @@ from impose import files
 from impose.errors import Exit, Finding, Severity, Trouble, quote_text
 from impose.orders.batch import Batch, BatchRow
 from impose.remedies import Remedy
+from impose.run.format_versions import is_newer
 from impose.sheet.agreement import Agreement, compare_with_agreement, shown_by_order
 from impose.sheet.piece import Piece
 from impose.sheet.record_reader import MOST_BYTES as MOST_RECORD_BYTES
@@ -135,8 +135,7 @@ def read_agreed(path: Path) -> list[Agreement]:
 
 def _check_format(written: str, path: Path) -> None:
     """Raises `Trouble` for answers of a newer version, `ValueError` for what holds none."""
-    version = re.fullmatch(r"impose-agreed/([0-9]{1,9})", written)
-    if version and int(version[1]) > int(FORMAT.rpartition("/")[2]):
+    if is_newer(written, FORMAT):
         what = "a newer version of this program wrote them, so the customers' answers are not held against the batch"
         remedy = "Use that version, or note the answers again with this one."
         raise Trouble(Finding(what, remedy, Severity.WARN, "not-agreed", file=str(path)))

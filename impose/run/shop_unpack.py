@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 import struct
 import tempfile
 import zipfile
@@ -21,6 +20,7 @@ from impose.files import write_new_file
 from impose.profiles.profile_parser import KINDS
 from impose.profiles.toml_limits import MOST_BYTES as MOST_TOML
 from impose.remedies import Remedy
+from impose.run.format_versions import is_newer
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
 from impose.run.packed_names import MOST_BYTES, MOST_FILES, MOST_FOLDERS, MOST_TOGETHER, find_name_fault
@@ -30,7 +30,6 @@ _AGAIN = "Pack the shop again on the other computer, and bring that file."
 _PLAIN_KINDS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _ENCRYPTED = 0x1  # general purpose bit flag 0: PKWARE, APPNOTE 6.3.10, 4.4.4
 _LINK, _KIND = 0o120000, 0o170000  # of a file's mode in the upper half of its external attributes
-_VERSION = int(FORMAT.rpartition("/")[2])
 # ICC.1:2022, 7.2.9; OpenType 1.9.1, "Organization of an OpenType Font".
 _STARTS = {".icc": (36, (b"acsp",)), ".icm": (36, (b"acsp",))} | dict.fromkeys(
     (".ttf", ".otf"), (0, (b"\0\1\0\0", b"OTTO", b"true", b"ttcf"))
@@ -134,13 +133,12 @@ def _check_manifest(manifest: bytes, read: Mapping[str, bytes], path: Path) -> N
         written, digests = str(values["format"]), dict(values["files"])
     except (ValueError, KeyError, TypeError, RecursionError):
         raise _make_fault(path, f"no packed shop: its {MANIFEST} cannot be read") from None
-    version = re.fullmatch(r"impose-shop/([0-9]{1,9})", written)
-    if version is None:
-        raise _make_fault(path, f"no packed shop: its format is {quote_text(written)}")
-    if int(version[1]) > _VERSION:
+    if is_newer(written, FORMAT):
         what = "a newer version of this program packed it"
         remedy = "Use that version here too, or pack the shop with this one."
         raise Trouble(Finding(what, remedy, kind="profile", file=str(path), exit=Exit.USAGE))
+    if written != FORMAT:
+        raise _make_fault(path, f"no packed shop: its format is {quote_text(written)}")
     if digests != {name: hashlib.sha256(content).hexdigest() for name, content in read.items()}:
         raise _make_fault(path, "its files are not those that were packed")
 

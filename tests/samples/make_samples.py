@@ -17,6 +17,7 @@ import numpy as np
 from PIL import Image
 
 from impose import __version__
+from impose.run.press_ticks import read_ticks
 
 HERE = Path(__file__).resolve().parent
 BATCH = 'papers = ["a4"]\ntear = "tight"\nsteps = 50\naccept = ["low-resolution"]\n'
@@ -57,6 +58,16 @@ def write_batch(folder: Path) -> None:
         (folder / name).write_text(text, "utf-8")
 
 
+def tick_press(batch: Path) -> None:
+    """The first transfer is pressed, the second was spoiled on paper."""
+    record = json.loads((batch / "sheets" / "batch.json").read_text("utf-8"))
+    names = [transfer["id"] for sheet in record["sheets"] for transfer in sheet["transfers"]]
+    ticks = read_ticks(batch)
+    ticks.set_tick(record["code"], names[0], True, None, "2026-11-28 20:00")
+    ticks.set_tick(record["code"], names[1], None, "paper", "2026-11-28 20:01")
+    ticks.write_file()
+
+
 def main() -> int:
     """Make them; refuse to make them again."""
     kept = HERE / __version__
@@ -74,6 +85,7 @@ def main() -> int:
         made = ("--profiles", "profiles", "-o", "batch/sheets")
         run_command(where, "sheets", "batch/orders.csv", *made, "-q")
         run_command(where, "check", "batch/sheets", "--agreed", "Ada", "--order", "Crew", "--on", "2026-11-28")
+        tick_press(where / "batch")
         run_command(where, "desk", "--new", "desk")
         shutil.copy(where / "batch" / "owl.png", where / "desk" / "in" / "left-chest" / "owl (2 copies, 30 mm).png")
         run_command(where, "watch", "desk", "--once", "--settle", "0", "--steps", "50", "--accept", "low-resolution")
