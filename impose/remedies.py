@@ -54,6 +54,7 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "list-profiles": "The profiles on file are listed by name.",
         "copy-profiles": "Copy the shipped profiles into a folder of your own.",
         "name-profiles": "Name the folder of your own profiles.",
+        "replace-profiles": "Have them replaced; what is there is kept in a folder beside.",
         "write-cost": "Write its cost into a papers.toml of your own.",
         "add-output-profile": "Add an output profile, or leave the intent out.",
         "leave-intent-out": "Leave intent and black point out to get the same colours.",

@@ -57,6 +57,7 @@ WORDINGS: Mapping[str, Wording] = {
     # Profiles and settings
     "list-profiles": "“impose profiles papers” lists those on file.",
     "copy-profiles": "“impose profiles --copy-to DIR” makes one.",
+    "replace-profiles": "Pass --replace; what is there is kept in a folder beside.",
     "name-profiles": "Give --profiles DIR, or set IMPOSE_PROFILES.",
     "write-cost": "Write its cost into a papers.toml of your own (impose profiles papers --copy-to DIR).",
     "add-output-profile": "Add --output-profile FILE, or leave --intent out.",
