@@ -116,9 +116,11 @@ def test_they_cost_nothing_and_move_nothing(made, orders, tmp_path):
         "\n"
     )
     assert "S01" not in (made / "reprint.csv").read_text()
-    # Slug and rulers are where they were: the first marks of each sheet.
+    # Slug and rulers are where they were, the first marks of each sheet; the slug's code is another one.
     for one, other in zip(with_them["sheets"], without["sheets"], strict=True):
-        assert one["marks_mm"][: len(other["marks_mm"])] == other["marks_mm"]
+        slug, *rulers = one["marks_mm"][: len(other["marks_mm"])]
+        assert rulers == other["marks_mm"][1:]
+        assert (slug["x"], slug["y"]) == (other["marks_mm"][0]["x"], other["marks_mm"][0]["y"])
 
 
 def test_the_same_input_gives_the_same_bytes(made, orders, tmp_path):
