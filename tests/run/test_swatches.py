@@ -21,6 +21,7 @@ from impose.art.prepare import prepare_picture
 from impose.run import Options, plan, produce, quote
 from impose.run.record_file import read_record
 from impose.run.reprint import plan_reprint
+from impose.run.reuse_sheets import OntoRequest
 from impose.run.selection import ReprintRequest
 from papercheck import Measured, faults
 
@@ -220,3 +221,18 @@ def test_the_part_with_most_colours_is_taken():
     assert right >= 350
     assert top <= 450
     assert bottom >= 515
+
+
+def test_on_a_printed_sheet_they_keep_clear_of_what_is_there(orders, tmp_path):
+    """Paper that is printed a second time: old cells, slug, rulers and swatches are obstacles like any."""
+    first = make(orders, tmp_path / "first")
+    onto = OntoRequest(tmp_path / "first")
+    (orders.parent / "late.csv").write_text("art,width\nsmall.png,20mm\n")
+    second = make(orders.with_name("late.csv"), tmp_path / "second", onto=onto)
+    (swatch,) = second["swatches"]
+    sheet = next(s for s in second["sheets"] if s["sheet"] == swatch["sheet"])
+    assert "onto" in sheet
+    old = first["sheets"][0]
+    for box in [*(t["cell_mm"] for t in old["transfers"]), *old["marks_mm"]]:
+        assert not papercheck._overlap(swatch["place_mm"], box)
+    assert faults(tmp_path / "second", orders.parent) == []
