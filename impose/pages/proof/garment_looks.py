@@ -148,9 +148,14 @@ def _get_panel_number(step: PressStep) -> int:
 
 
 def _make_look_key(prints: Sequence[ProofPrint]) -> object:
-    """What garments share that look alike: places and pictures; of words only that there are some."""
+    """What garments share that look alike: places, pictures, their colours; of words only that there are some."""
     of = [
-        (proof_print.row.placement, proof_print.piece.up, bool(proof_print.row.words) or proof_print.row.art)
+        (
+            proof_print.row.placement,
+            proof_print.piece.up,
+            bool(proof_print.row.words) or proof_print.row.art,
+            proof_print.row.recolour,
+        )
         for proof_print in prints
     ]
     return prints[0].steps[0].shape.kind, tuple(of)
