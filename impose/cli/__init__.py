@@ -34,6 +34,7 @@ _COMMANDS = {
     "printers": "printers.printers",
     "profiles": "profiles.profiles",
     "calibrate": "calibrate.calibrate",
+    "guide": "guide.guide",
     "stock": "stock.stock",
     "watch": "watch.watch",
     "desk": "desk.desk",

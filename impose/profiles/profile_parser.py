@@ -11,6 +11,7 @@ from impose.errors import Finding
 from impose.profiles.cloth import SHADES, ClothWords, Fibre, Shade
 from impose.profiles.customer_texts_reader import read_customer_texts
 from impose.profiles.garment import BodyGroup, GarmentCatalogue, GarmentFigure, GarmentKind
+from impose.profiles.pads import read_pad
 from impose.profiles.paper import (
     LONGEST_PAGE_MM,
     MediaName,
@@ -26,7 +27,7 @@ from impose.profiles.settings import INTENTS, Settings, read_settings, read_tear
 from impose.profiles.toml_tables import ProfileLayers, TomlTable, suggest_word
 from impose.profiles.word_styles import read_style
 
-KINDS = ("papers", "printers", "placements", "garments", "presses", "lettering", "settings", "texts")
+KINDS = ("papers", "printers", "placements", "garments", "presses", "pads", "lettering", "settings", "texts")
 """The profile files, less their `.toml`."""
 
 T = TypeVar("T")
@@ -39,6 +40,7 @@ def parse_profiles(shelves: Mapping[str, ProfileLayers], faults: list[Finding]) 
     papers = _parse_tables(tops["papers"], _parse_paper)
     printers = _parse_tables(tops["printers"], _parse_printer)
     presses = _parse_tables(tops["presses"], _parse_press)
+    pads = _parse_tables(tops["pads"], read_pad)
     wardrobe = _parse_catalogue(tops["garments"])
     placements = _parse_tables(tops["placements"], lambda table: _parse_placement(table, wardrobe))
     lettering = _parse_tables(tops["lettering"], read_style)
@@ -55,6 +57,7 @@ def parse_profiles(shelves: Mapping[str, ProfileLayers], faults: list[Finding]) 
         "placements": placements,
         "wardrobe": wardrobe,
         "presses": presses,
+        "pads": pads,
         "lettering": lettering,
         "settings": settings,
         "texts": texts,
@@ -150,7 +153,9 @@ def _parse_press(table: TomlTable) -> HeatPress:
         prepress_seconds=table.take_whole("prepress_seconds", 0, 120),
         cover=table.take_text("cover"),
         rest_seconds=table.take_whole("rest_seconds", 0, 600, 10),
-        handling_seconds=table.take_whole("handling_seconds", 0, 3600, 90),
+        handling_seconds=table.take_whole("handling_seconds", 0, 3600, 60),
+        turning_seconds=table.take_whole("turning_seconds", 0, 3600, 30),
+        setup_seconds=table.take_whole("setup_seconds", 0, 3600, 30),
         cool_down=table.take_text("cool_down", ""),
         source=table.take_text("source"),
         note=table.take_text("note", ""),

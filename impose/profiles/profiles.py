@@ -1,4 +1,4 @@
-"""Everything a shop keeps on file: papers, printers, placements, garments, presses, lettering, settings and texts.
+"""What a shop keeps on file: papers, printers, placements, garments, presses, pads, lettering, settings and texts.
 
 The shipped files are laid first, the shop's own over them, key by key. All faults of all files are raised
 together, each with file, table and key.
@@ -18,6 +18,7 @@ from typing import TypeVar
 from impose.errors import Exit, Finding, Severity, Trouble, quote_text, raise_stops
 from impose.profiles.customer_texts import CustomerTexts
 from impose.profiles.garment import Garment, GarmentCatalogue
+from impose.profiles.pads import PressPad
 from impose.profiles.paper import (
     MediaName,
     Paper,
@@ -65,6 +66,7 @@ class Profiles:
     placements: Mapping[str, PlacementRule]
     wardrobe: GarmentCatalogue
     presses: Mapping[str, HeatPress]
+    pads: Mapping[str, PressPad]
     lettering: Mapping[str, WordStyle]
     settings: Settings
     texts: CustomerTexts

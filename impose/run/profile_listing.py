@@ -26,6 +26,7 @@ def list_profiles(options: Options, kind: str | None = None) -> dict[str, Rows]:
         "placements": _list_placements,
         "garments": _list_garments,
         "presses": _list_presses,
+        "pads": _list_pads,
         "lettering": _list_lettering,
         "settings": _list_settings,
         "texts": _list_texts,
@@ -165,6 +166,20 @@ def _list_presses(profiles: Profiles) -> Rows:
         clear = f"{format_length(press.border_mm, units)} clear"
         rows.append((name, platen, clear, f"start from {start}", press.note, _find_origin(profiles, "presses", name)))
     return rows
+
+
+def _list_pads(profiles: Profiles) -> Rows:
+    units = profiles.settings.units
+    return [
+        (
+            name,
+            f"{format_length(pad.width_mm, units)} × {format_length(pad.height_mm, units)}",
+            "card, may be folded once" if pad.card else "",
+            "" if pad.owned else "not owned",
+            _find_origin(profiles, "pads", name),
+        )
+        for name, pad in profiles.pads.items()
+    ]
 
 
 def _list_lettering(profiles: Profiles) -> Rows:

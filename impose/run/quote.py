@@ -18,6 +18,7 @@ from impose.run.load_batch import LoadedBatch, load_job
 from impose.run.nest_batch import NestedBatch, nest_on, size_transfers
 from impose.run.options import Options, Progress, report_nothing
 from impose.run.owned_papers import owned_papers
+from impose.run.press_forecast import PressForecast, forecast_pressing
 from impose.run.severity_policy import judge_findings
 from impose.run.swatch_count import SwatchCount, count_swatches
 from impose.sheet.costs import BatchCost, compute_costs, cost_record, cost_values, format_amount, list_cost_lines
@@ -82,7 +83,10 @@ class PaperOffer:
 
 @dataclass(frozen=True, slots=True)
 class Quote:
-    """Every paper offered alone, then all of them together where there are several."""
+    """Every paper offered alone, then all of them together where there are several.
+
+    `pressing` is what the best offer comes to at the press, with the blanks to buy.
+    """
 
     batch: Batch
     transfers: int
@@ -91,6 +95,7 @@ class Quote:
     large: tuple[LargePrint, ...] = ()
     advice: tuple[SizeAdvice, ...] = ()
     units: Literal["mm", "in"] = "mm"
+    pressing: PressForecast | None = None
     swatches: SwatchCount | None = None
 
     @property
@@ -151,6 +156,8 @@ class Quote:
             "large": [_large_print_values(large) for large in self.large],
             "advice": [advice.list_values(self.aliases) for advice in self.advice],
             "kits": [asdict(kit) for kit in self.kits],
+            "pressing": None if self.pressing is None else self.pressing.evening.list_values(),
+            "blanks": [] if self.pressing is None else [line.list_values() for line in self.pressing.blanks],
             **({} if self.swatches is None else {"swatches": asdict(self.swatches)}),
             "left_out": [str(finding) for finding in self.left_out],
         }
@@ -197,7 +204,12 @@ def _quote_sources(sources: Sequence[Path], options: Options, progress: Progress
     from impose.run.size_advice import advise_sizes
 
     swatches = count_swatches(best, job) if job.profiles.settings.swatches else None
-    return replace(quoted, advice=tuple(advise_sizes(job, best, job.papers, options)), swatches=swatches)
+    return replace(
+        quoted,
+        advice=tuple(advise_sizes(job, best, job.papers, options)),
+        swatches=swatches,
+        pressing=forecast_pressing(best, job.profiles),
+    )
 
 
 def list_job_large_prints(

@@ -100,6 +100,8 @@ _PRESS = (
     _Field("prepress_seconds", "Pre-press", "whole", lambda p: p.prepress_seconds, unit="s"),
     _Field("rest_seconds", "Rest before lifting", "whole", lambda p: p.rest_seconds, unit="s", help="0: lifted hot."),
     _Field("handling_seconds", "Laying, taping, covering", "whole", lambda p: p.handling_seconds, unit="s"),
+    _Field("turning_seconds", "Turning the garment", "whole", lambda p: p.turning_seconds, unit="s"),
+    _Field("setup_seconds", "Changing the set-up", "whole", lambda p: p.setup_seconds, unit="s"),
     _Field("scale_x", "Made larger across, for the cloth", "number", lambda p: p.scale_x),
     _Field("scale_y", "Made larger along, for the cloth", "number", lambda p: p.scale_y),
 )

@@ -17,7 +17,9 @@ from impose.profiles.placement import Face, PlacementRule
 from impose.profiles.press import HeatPress, PressSetting
 from impose.profiles.profiles import Profiles
 from impose.sheet.garment_faces import FaceShape, PrintSpot, locate_print, lower_spot, make_face_shape, measure_lowering
+from impose.sheet.heat_shields import HeatShield, PressedPrint, find_shields
 from impose.sheet.layout import BatchLayout, SheetLayout
+from impose.sheet.pad_choice import PadChoice, choose_pad
 from impose.sheet.press_heats import HeatJoin, count_closings, joins_of
 from impose.sheet.transfer import Piece, Transfer
 from impose.units import Box
@@ -40,6 +42,7 @@ class PressStep:
     platen would heat again; `avoidable` says that the garment can be laid so that it does not, `together` that both lie
     on the platen at once. `joins` are where one heat may end and the next begin. `butted` says that the panels of this
     print lie on the platen together, edge to edge, and are pressed at once. `setting` is that of the sheet's paper.
+    `pad` is the pad inside the garment, None where the place is not known; `shields` is what is kept from its heat.
     """
 
     transfer: Transfer
@@ -56,6 +59,8 @@ class PressStep:
     butted: bool = False
     paper: str = ""
     setting: PressSetting | None = None
+    pad: PadChoice | None = None
+    shields: tuple[HeatShield, ...] = ()
 
     @property
     def print(self) -> tuple[tuple[int, int], int]:
@@ -151,7 +156,34 @@ def _make_ticket(worn: GarmentPrints, found: ByCopy, profiles: Profiles) -> Pres
     pairs = [pair for row, copy in worn.prints for pair in found.get((row.key, copy), ())]
     steps = _lower_stacked([_make_step(transfer, sheet, profiles) for transfer, sheet in pairs])
     steps.sort(key=lambda step: (_setup_rank(step.setup, order), step.shape.face))
-    return PressTicket(worn, tuple(_find_heated_prints(steps, profiles.find_press(profiles.settings.press))))
+    press = profiles.find_press(profiles.settings.press)
+    return PressTicket(worn, tuple(_shield_prints(_lay_pads(_find_heated_prints(steps, press), profiles), press)))
+
+
+def _lay_pads(steps: Sequence[PressStep], profiles: Profiles) -> list[PressStep]:
+    """The steps, each with the pad for its print: of panels, for the whole."""
+    pads, found = tuple(profiles.pads.values()), []
+    for step in steps:
+        boxes = [step.spot.box]
+        if step.transfer.piece.panel is not None:
+            boxes = [each.spot.box for each in steps if each.print == step.print]
+        pad = choose_pad(step.shape, _enclosing_box(boxes), pads)
+        spot = step.spot if pad is None or pad.box is None else replace(step.spot, pad=pad.box)
+        found.append(replace(step, pad=pad, spot=spot))
+    return found
+
+
+def _shield_prints(steps: Sequence[PressStep], press: HeatPress) -> list[PressStep]:
+    """The steps, each with what is pressed before it and has to be kept from its heat."""
+    before: list[PressedPrint] = []
+    found = []
+    for step in steps:
+        covered = () if step.together or step.avoidable else step.again
+        shields = find_shields(step.shape.face, _platen_box(step, press), before, covered)
+        found.append(replace(step, shields=shields) if shields else step)
+        title = step.placement.title if step.placement else "print"
+        before.append(PressedPrint(step.transfer.id, title, step.shape.face, step.spot.box))
+    return found
 
 
 def _lower_stacked(steps: Sequence[PressStep]) -> list[PressStep]:
@@ -271,7 +303,8 @@ def _find_heated_prints(steps: Iterable[PressStep], press: HeatPress) -> list[Pr
             boxes = [earlier.spot.box for earlier in over]
             avoidable = all(_can_separate(step.spot.box, box, press.border_mm) for box in boxes)
             apart = not any(step.spot.box.overlaps_box(box) for box in boxes)
-            together = apart and press.holds_print(*_enclosing_span([step.spot.box, *boxes]))
+            around = _enclosing_box([step.spot.box, *boxes])
+            together = apart and press.holds_print(around.w, around.h)
             again = tuple(earlier.transfer.id for earlier in over)
             step = replace(step, again=again, avoidable=avoidable, together=together)
         done.append(step)
@@ -297,7 +330,8 @@ def _can_separate(box: Box, other: Box, border: float) -> bool:
     )
 
 
-def _enclosing_span(boxes: Sequence[Box]) -> tuple[float, float]:
-    wide = max(box.right for box in boxes) - min(box.x for box in boxes)
-    high = max(box.bottom for box in boxes) - min(box.y for box in boxes)
-    return wide, high
+def _enclosing_box(boxes: Sequence[Box]) -> Box:
+    if len(boxes) == 1:
+        return boxes[0]
+    x, y = min(box.x for box in boxes), min(box.y for box in boxes)
+    return Box(x, y, max(box.right for box in boxes) - x, max(box.bottom for box in boxes) - y)

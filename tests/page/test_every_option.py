@@ -67,6 +67,7 @@ PLACES: dict[str, dict[str, str]] = {
     "quote": {
         "--out": "not: the page shows it; a file of it is the command's",
         "--csv": "not: the page shows it; a file of it is the command's",
+        "--blanks": "not: the page's output holds the list, as blanks.csv",
         "--by": "address: quote",
     },
     "check": {"--agreed": "address: agreed", "--order": "address: agreed", "--on": "address: agreed"},
@@ -80,6 +81,13 @@ PLACES: dict[str, dict[str, str]] = {
         "--replace": "not: it is made anew each time",
         "--read": "address: readings",
         "--read-to": "address: readings",
+    },
+    "guide": {
+        "--placement": "not: the page has no guides yet; the command makes them",
+        "--garment": "not: the page has no guides yet; the command makes them",
+        "--out": "not: the page has no guides yet; the command makes them",
+        "--replace": "not: the page has no guides yet; the command makes them",
+        "--paper": "not: the page has no guides yet; the command makes them",
     },
     "colours": {
         "--colour": "not: patches are printed and pressed by the command; the column recolour is on the page",
