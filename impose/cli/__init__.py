@@ -18,6 +18,7 @@ from impose.cli.calibrate import calibrate
 from impose.cli.check import check
 from impose.cli.desk import desk
 from impose.cli.open import open_page
+from impose.cli.price import price
 from impose.cli.printers import printers
 from impose.cli.printing import print_command
 from impose.cli.profiles import profiles
@@ -78,6 +79,6 @@ def _run_command(arguments: Sequence[str] | None) -> int:
     return code if isinstance(code, int) else Exit.DONE
 
 
-_COMMANDS = (sheets, quote, check, print_command, printers, profiles, calibrate, stock, watch, desk, reprint)
+_COMMANDS = (sheets, quote, check, print_command, printers, profiles, calibrate, stock, watch, desk, reprint, price)
 for _command in (*_COMMANDS, open_page):
     cli.add_command(_command)

@@ -67,7 +67,8 @@ def sheets(
     """
     from impose import files
     from impose.run import plan, produce
-    from impose.run.paper_stock import PaperStock, list_replaced, list_takes
+    from impose.run.made_work import enter_delivery
+    from impose.run.paper_stock import PaperStock, list_replaced
     from impose.run.produce import PREVIEW_PPI
     from impose.run.record_file import refuse_own_record
 
@@ -83,9 +84,10 @@ def sheets(
     )
     with Progress(chosen["quiet"]) as progress:
         planned = plan(sources, options, progress)
-        deliver = shelf.make_deliver_step(list_takes(planned.layout), out, planned.layout.code, returning)
+        deliver, memory = enter_delivery(planned, out, shelf, returning)
         produce(planned, out, replace, progress, deliver, PREVIEW_PPI if preview else None)
     print_result(planned, out, **chosen)
+    print_findings(memory.troubles)
     return int(planned.exit)
 
 

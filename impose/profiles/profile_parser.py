@@ -21,11 +21,12 @@ from impose.profiles.paper import (
 )
 from impose.profiles.placement import Face, MeasuringWay, PlacementOffset, PlacementRule, Reading, Side, SizeRule
 from impose.profiles.press import PRESSURES, HeatPress, PressSetting
+from impose.profiles.prices import read_prices
 from impose.profiles.settings import INTENTS, Settings, read_settings, read_tear
 from impose.profiles.toml_tables import ProfileLayers, TomlTable, suggest_word
 from impose.profiles.word_styles import read_style
 
-KINDS = ("papers", "printers", "placements", "garments", "presses", "lettering", "settings")
+KINDS = ("papers", "printers", "placements", "garments", "presses", "lettering", "settings", "prices")
 """The profile files, less their `.toml`."""
 
 T = TypeVar("T")
@@ -42,20 +43,16 @@ def parse_profiles(shelves: Mapping[str, ProfileLayers], faults: list[Finding]) 
     placements = _parse_tables(tops["placements"], lambda table: _parse_placement(table, wardrobe))
     lettering = _parse_tables(tops["lettering"], read_style)
     settings = read_settings(tops["settings"])
+    prices = read_prices(tops["prices"], wardrobe)
     _check_distinct(tops["papers"], ((p.alias, (p.alias, p.name, *p.aliases)) for p in papers.values()))
     _check_distinct(tops["placements"], ((p.name, (p.name, *p.aliases)) for p in placements.values()))
     _check_settings_names(tops["settings"], settings, papers, printers, presses)
     if len(faults) > before:
         return None
     return {
-        "papers": papers,
-        "printers": printers,
-        "placements": placements,
-        "wardrobe": wardrobe,
-        "presses": presses,
-        "lettering": lettering,
-        "settings": settings,
-    }
+        "papers": papers, "printers": printers, "placements": placements, "wardrobe": wardrobe, "presses": presses,
+        "lettering": lettering, "settings": settings, "prices": prices,
+    }  # fmt: skip
 
 
 def _parse_tables(top: TomlTable, reader: Callable[[TomlTable], T]) -> dict[str, T]:
