@@ -174,6 +174,7 @@ _REFUSED = (
     ("ledger", "the ledger cannot be used"),
     ("record", "not a whole record of ours"),
     ("reprint", "what is to be printed again is not in the record"),
+    ("made", "nothing was named that is looked for"),
     ("missing-cost", "a cost is unknown, so that no price can be given"),
     ("again", "what an order made again asks for is not in the record, or not clear"),
     ("calibration", "a measurement that cannot be right"),

@@ -17,6 +17,7 @@ from impose import __version__
 from impose.cli.calibrate import calibrate
 from impose.cli.check import check
 from impose.cli.desk import desk
+from impose.cli.find import find
 from impose.cli.open import open_page
 from impose.cli.price import price
 from impose.cli.printers import printers
@@ -26,6 +27,7 @@ from impose.cli.quote import quote
 from impose.cli.remedies import WORDINGS
 from impose.cli.reprint import reprint
 from impose.cli.sheets import sheets
+from impose.cli.spoilage import spoilage
 from impose.cli.stock import stock
 from impose.cli.watch import watch
 from impose.errors import Exit
@@ -79,6 +81,21 @@ def _run_command(arguments: Sequence[str] | None) -> int:
     return code if isinstance(code, int) else Exit.DONE
 
 
-_COMMANDS = (sheets, quote, check, print_command, printers, profiles, calibrate, stock, watch, desk, reprint, price)
+_COMMANDS = (
+    sheets,
+    quote,
+    check,
+    print_command,
+    printers,
+    profiles,
+    calibrate,
+    stock,
+    watch,
+    desk,
+    reprint,
+    find,
+    spoilage,
+    price,
+)
 for _command in (*_COMMANDS, open_page):
     cli.add_command(_command)

@@ -251,7 +251,7 @@ def enter_delivery(
 def make_content(plan: Plan) -> MadeContent:
     """What is entered of a plan."""
     placed = (
-        (placed.transfer.piece.row, placed.transfer.id, placed.transfer.piece.finished_size, sheet.paper.alias)
+        (placed.transfer.piece.row, placed.transfer.id, placed.transfer.piece.finished_size, sheet.paper.name)
         for sheet in plan.layout.sheets
         for placed in sheet.placed
     )
@@ -312,7 +312,7 @@ def gather_prints(placed: Iterable[tuple[BatchRow, str, tuple[float, float], str
     for row, ident, size, paper in placed:
         _, ids, _, papers = found.setdefault(row.key, (row, [], size, {}))
         ids.append(ident)
-        papers[paper] = None
+        papers[paper.rpartition("_")[2]] = None  # its size, which ends a name of PWG 5101.1
     return tuple(_make_print(*entry) for _, entry in sorted(found.items()))
 
 

@@ -118,17 +118,22 @@ def price_made(
         what = f"round_to is {prices.round_to}, which is no whole number of the smallest coin of {currency}"
         remedy = f"Write a multiple of {format_amount(smallest)} in prices.toml."
         raise Trouble(Finding(what, remedy, kind="profile", exit=Exit.USAGE))
+    origin = values.get("reprint_of")
     spoilage = counted or _start_spoilage(prices)
+    anew: set[str] | None = None
+    if origin is not None:  # an allowance was made for it when the first were charged
+        spoilage = SpoilageRates(Fraction(0), Fraction(0), "none is added to prints that are made again")
+        anew = {name for garment in origin.get("garments", ()) for name in garment["transfers"]}
     tickets = read_tickets(source, profiles, "garment").tickets
     press = profiles.find_press(profiles.settings.press)
-    garments, missing = charge_garments(tickets, _read_made_costs(values, profiles), press, prices, spoilage)
+    garments, missing = charge_garments(tickets, _read_made_costs(values, profiles), press, prices, spoilage, anew)
     if prices.markup is None:
         missing.append(MissingCost("the mark-up is not entered", "markup"))
     if prices.tax is None:
         missing.append(MissingCost("the rate of tax is not entered", "tax"))
     orders = _group_by_order(garments)
     known = not missing
-    charged = "reprint_of" not in values
+    charged = origin is None
     priced = [price_order(key, _part_lines(of), prices, smallest, known and charged) for key, of in orders.items()]
     findings = tuple(_make_finding(entry) for entry in missing) if charged else ()
     return PricedBatch(source, currency, prices, spoilage, tuple(priced), findings, charged)

@@ -9,7 +9,7 @@ mean cost, with the mark-up and less what the quantity takes off, rounded once. 
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
@@ -114,15 +114,28 @@ class MissingCost:
 
 
 def charge_garments(
-    tickets: Sequence[PressTicket], made: MadeCosts, press: HeatPress, prices: ShopPrices, spoilage: SpoilageRates
+    tickets: Sequence[PressTicket],
+    made: MadeCosts,
+    press: HeatPress,
+    prices: ShopPrices,
+    spoilage: SpoilageRates,
+    anew: Collection[str] | None = None,
 ) -> tuple[list[GarmentCharge], list[MissingCost]]:
-    """What each garment costs, and what of it is not known."""
+    """What each garment costs, and what of it is not known.
+
+    Of a reprint `anew` are the transfers whose garments are begun anew: the others have their blank.
+    """
     seconds = [measure_seconds(ticket, press) for ticket in tickets]
     missing: dict[str, MissingCost] = {}
     parts: dict[str, list[int]] = {}
     _add_made(parts, tickets, made, missing)
     _add_work(parts, seconds, prices, missing)
-    blanks = [_find_blank_cost(ticket, prices, missing) for ticket in tickets]
+    blanks = [
+        _find_blank_cost(ticket, prices, missing)
+        if anew is None or any(step.transfer.id in anew for step in ticket.steps)
+        else 0
+        for ticket in tickets
+    ]
     if spoilage.prints is None or spoilage.blanks is None:
         missing["spoilage"] = MissingCost("the share of prints that are spoiled is not entered", "spoilage")
     else:
