@@ -109,6 +109,7 @@ _SHEETS = (
     ("short-label", "a label was shortened"),
     ("unwritable", "letters that no font has"),
     ("not-text", "a name has marks that are no letters"),
+    ("first-off", "what printing one garment of each run first takes"),
     ("no-slug", "no room for the sheet's own line"),
     ("no-cost", "a paper without a price"),
     ("straight-cuts", "what straight cuts cost in paper"),

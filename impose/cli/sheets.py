@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     help="Write in parts of N sheets, for large batches.",
 )
 @option("--preview", is_flag=True, group="Output", help="Also write a PNG of every sheet.")
+@option("--first", is_flag=True, group="What is made", help="Sheets of their own for one garment of each run.")
 @option("--printed", is_flag=True, group="Output", help="With --replace: the old sheets were printed.")
 @add_recurring_options
 @LEDGER
@@ -53,6 +54,7 @@ def sheets(
     replace: bool,
     part_sheets: int | None,
     preview: bool,
+    first: bool,
     printed: bool,
     ledger: Path | None,
     onto: Path | None,
@@ -80,7 +82,7 @@ def sheets(
     returning = list_replaced(out) if replace and not printed else []
     wish = read_onto_request(onto, onto_sheets, onto_clear, chosen["units"])
     options = dataclasses.replace(
-        make_options(**chosen), onto=wish, part_sheets=part_sheets, limits=shelf.read_left(returning)
+        make_options(**chosen), onto=wish, part_sheets=part_sheets, first=first, limits=shelf.read_left(returning)
     )
     with Progress(chosen["quiet"]) as progress:
         planned = plan(sources, options, progress)
@@ -135,7 +137,7 @@ def _make_summary(planned: Plan, out: Path) -> list[str]:
         f"{record['cost']} {record['currency']} of paper ({best})"
     )
     lines += _describe_handling(record)
-    lines += [finding.what for finding in planned.findings if finding.kind == "straight-cuts"]
+    lines += [f.what for f in planned.findings if f.kind in ("straight-cuts", "first-off")]
     lines += _describe_offcut(record["offcut"], out, planned.profiles.settings.units)
     lines += [f"{sheet['file']}: {sheet['onto']['feed']}" for sheet in record["sheets"] if "onto" in sheet]
     lines.append(f"batch {record['code']}: {out}")

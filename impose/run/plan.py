@@ -129,6 +129,8 @@ def draw_plan(
     record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill)
     record["handling"] = None if nested.handling is None else nested.handling.record_values()
     record["approval"] = _describe_approval(approval_files(batch), nested.pieces)
+    if nested.first is not None:
+        record["first"] = nested.first.record_values()
     record["offcut"] = find_offcut(layout.sheets)
     if options.part_sheets is not None:
         # Not among what names the batch: the same sheets in other files are the same sheets.
@@ -143,7 +145,15 @@ def draw_plan(
 
 
 def _draw_sheets(nested: NestedBatch, press: SlugFacts, part_sheets: int | None, progress: Progress) -> BatchLayout:
-    steps = lay_out(nested.nesting, nested.transfers, nested.areas, nested.slack_mm, press, part_sheets)
+    steps = lay_out(
+        nested.nesting,
+        nested.transfers,
+        nested.areas,
+        nested.slack_mm,
+        press,
+        part_sheets,
+        frozenset() if nested.first is None else nested.first.transfers,
+    )
     while True:
         try:
             progress("sheets", *next(steps))
@@ -194,6 +204,7 @@ def list_deciding_options(
         "strict": options.strict,
         "accept": sorted(options.accept),
         "stops": sorted(settings.stops),
+        **({"first": True} if options.first else {}),
     }
 
 

@@ -43,7 +43,10 @@ def print_sheets(
         for finding in press.check_runs(runs):
             person.say(f"{finding.severity}: {finding}")
         ask_nozzles(press, person)
-        return _print_runs(press, runs, wish, person)
+        done = _print_runs(press, runs, wish, person)
+        if press.batch.held and all(run.state.standing is Standing.PRINTED for run in done):
+            person.say("These are the first ones off: press them and look at them. Print again for the rest.")
+        return done
 
 
 @contextmanager
@@ -57,6 +60,9 @@ def open_batch(
         MadeWork(ledger).remember_record(source)
     named = named_printer(wish.printer or profiles.settings.printer, profiles, os.environ)
     with open_books(ledger) as books:
+        if not wish.sheets:
+            done = [job for job in books.list_jobs_of(batch.record) if job.state == "printed"]
+            batch = batch.hold_rest({number for job in done for number in job.sheets})
         printer = open_printer(named, profiles, books, person.ask, person.say, wish.trust_again)
         now, accepted = person.make_stamp, options.accept
         yield BatchPrinter(batch, printer, books, now, accepted, wish.again, person.step, asked_after)

@@ -72,7 +72,21 @@ def _make_sheets(
         placed = tuple(on_sheet.get(sheet.number, ()))
         paper = _find_paper(sheet, profiles)
         found.append(
-            SheetLayout(sheet.number, paper, sheet.width_mm, sheet.height_mm, sheet.area, placed, (), (), (), (), (), 0)
+            SheetLayout(
+                sheet.number,
+                paper,
+                sheet.width_mm,
+                sheet.height_mm,
+                sheet.area,
+                placed,
+                (),
+                (),
+                (),
+                (),
+                (),
+                0,
+                first=sheet.first,
+            )
         )
     return tuple(found)
 

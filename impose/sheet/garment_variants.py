@@ -49,7 +49,8 @@ def group_alike(tickets: Sequence[PressTicket]) -> list[AlikeGarments]:
     """
     groups: dict[Hashable, list[PressTicket]] = {}
     for ticket in tickets:
-        key = ticket.worn.order, ticket.worn.garment, ticket.setup, tuple(_make_look_key(step) for step in ticket.steps)
+        whose = ticket.first, ticket.worn.order, ticket.worn.garment, ticket.setup
+        key = whose, tuple(_make_look_key(step) for step in ticket.steps)
         groups.setdefault(key, []).append(ticket)
     return [AlikeGarments(number, tuple(group)) for number, group in enumerate(groups.values(), 1)]
 

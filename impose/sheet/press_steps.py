@@ -70,11 +70,15 @@ class PressStep:
 
 @dataclass(frozen=True, slots=True)
 class PressTicket:
-    """A garment with its prints in pressing order; `setup` names the one it is for where tickets go by set-up."""
+    """A garment with its prints in pressing order; `setup` names the one it is for where tickets go by set-up.
+
+    `first` says that it is pressed and looked at before the rest is printed.
+    """
 
     worn: GarmentPrints
     steps: tuple[PressStep, ...]
     setup: str = ""
+    first: bool = False
 
     @property
     def faces(self) -> list[tuple[Face, list[PressStep]]]:
@@ -98,7 +102,10 @@ def make_tickets(rows: Sequence[BatchRow], layout: BatchLayout, profiles: Profil
     """
     settings = profiles.settings
     found = _group_by_copy(layout)
+    first = {placed.transfer.id for sheet in layout.sheets if sheet.first for placed in sheet.placed}
     made = [_make_ticket(garment, found, profiles) for garment in _list_garments(rows, found)]
+    made = [replace(ticket, first=any(step.transfer.id in first for step in ticket.steps)) for ticket in made]
+    made.sort(key=lambda ticket: not ticket.first)
     if settings.ticket_grouping == "garment":
         return made
     setups = sorted(
@@ -106,7 +113,7 @@ def make_tickets(rows: Sequence[BatchRow], layout: BatchLayout, profiles: Profil
         key=lambda name: _setup_rank(name, settings.press_order),
     )
     return [
-        PressTicket(ticket.worn, tuple(step for step in ticket.steps if step.setup == setup), setup)
+        PressTicket(ticket.worn, tuple(step for step in ticket.steps if step.setup == setup), setup, ticket.first)
         for setup in setups
         for ticket in made
         if any(step.setup == setup for step in ticket.steps)

@@ -53,21 +53,23 @@ def make_batch_code(content: object) -> str:
     return "".join(letters)
 
 
-def name_sheet_file(paper: Paper, part: int | None = None, digits: int = 3) -> str:
-    """The PDF that holds the sheets of one paper, or one part of them."""
-    return f"sheets-{paper.alias}.pdf" if part is None else f"sheets-{paper.alias}-{part:0{digits}}.pdf"
+def name_sheet_file(paper: Paper, part: int | None = None, digits: int = 3, first: bool = False) -> str:
+    """The PDF that holds the sheets of one paper, or one part of them; those of the first ones off have their own."""
+    stem = f"{'first' if first else 'sheets'}-{paper.alias}"
+    return f"{stem}.pdf" if part is None else f"{stem}-{part:0{digits}}.pdf"
 
 
 def list_files(layout: BatchLayout) -> list[tuple[str, list[SheetLayout]]]:
     """The PDFs of a layout, each with its sheets: one for a paper, or as many as it takes with `part_sheets` each."""
     most = layout.part_sheets
     if most is None:
-        return [(name_sheet_file(paper), run) for paper, run in layout.group_by_paper()]
+        return [(name_sheet_file(run[0].paper, first=run[0].first), run) for run in layout.group_by_run()]
     found = []
-    for paper, run in layout.group_by_paper():
+    for run in layout.group_by_run():
+        paper, first = run[0].paper, run[0].first
         digits = max(3, len(str(-(-len(run) // most))))
         for part, start in enumerate(range(0, len(run), most), 1):
-            found.append((name_sheet_file(paper, part, digits), run[start : start + most]))
+            found.append((name_sheet_file(paper, part, digits, first), run[start : start + most]))
     return found
 
 
@@ -239,6 +241,7 @@ def _sheet_record(
         "marks_mm": [_box_record(box) for box in sheet.marks],  # slug and rulers; a second printing keeps clear of them
         "file": file,
         "page": page,
+        **({"first": True} if sheet.first else {}),
         "yield": round(sheet.paper_yield, 4),
         "cost": format_amount(sheet.cost),
         "transfers": transfers if many else list(transfers),

@@ -83,7 +83,7 @@ class PrintedSheet:
     """One sheet of a record: its paper by name, its size, where the printer reaches, and what else is printed on it.
 
     `marks` are slug and rulers, and whatever an earlier printing of the same sheet left; None if the record does not
-    say.
+    say. `first` says that it is printed, pressed and looked at before the rest.
     """
 
     number: int
@@ -92,6 +92,7 @@ class PrintedSheet:
     height_mm: float
     area: Box
     marks: tuple[Box, ...] | None
+    first: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,6 +193,7 @@ def _read_sheet(entry: Mapping[str, Any], at: str) -> PrintedSheet:
         _read_length(entry, "height_mm", at),
         _read_box(entry, "printable_mm", at),
         marks,
+        _read_flag(entry, "first", at, False),
     )
 
 
