@@ -14,6 +14,7 @@ from collections.abc import Sequence
 import click
 
 from impose import __version__
+from impose.cli.again import again
 from impose.cli.calibrate import calibrate
 from impose.cli.check import check
 from impose.cli.desk import desk
@@ -93,6 +94,7 @@ _COMMANDS = (
     watch,
     desk,
     reprint,
+    again,
     find,
     spoilage,
     price,

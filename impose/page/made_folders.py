@@ -100,6 +100,8 @@ def describe_file(name: str, record: Mapping[str, Any]) -> tuple[str, str]:
         return "approval", f"For {order} to agree to" if order else "For the customer to agree to"
     if name.startswith("sheets-"):
         return "sheets", f"Sheets on {make_title(Path(name).stem.removeprefix('sheets-'))}"
+    if name.startswith("first-"):
+        return "sheets", f"First ones off, on {make_title(Path(name).stem.removeprefix('first-'))}"
     if name.startswith("preview/"):
         return "preview", f"Picture of {Path(name).stem}"
     for start, title in _KINDS:

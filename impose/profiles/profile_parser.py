@@ -19,7 +19,17 @@ from impose.profiles.paper import (
     fold_name,
     parse_media_name,
 )
-from impose.profiles.placement import Face, MeasuringWay, PlacementOffset, PlacementRule, Reading, Side, SizeRule
+from impose.profiles.placement import (
+    FROM,
+    TO,
+    Face,
+    MeasuringWay,
+    PlacementOffset,
+    PlacementRule,
+    Reading,
+    Side,
+    SizeRule,
+)  # fmt: skip
 from impose.profiles.press import PRESSURES, HeatPress, PressSetting
 from impose.profiles.prices import read_prices
 from impose.profiles.settings import INTENTS, Settings, read_settings, read_tear
@@ -353,20 +363,6 @@ def _is_own(table: TomlTable) -> bool:
     if table.key_origin("usual").startswith("shipped"):
         return False
     return table.key_origin("source").startswith("shipped") or "common practice" not in str(table.peek_value("source"))
-
-
-FROM = (
-    "collar",
-    "neck seam",
-    "shoulder seam",
-    "sleeve seam",
-    "hem seam",
-    "centre line",
-    "pocket top",
-    "hood edge",
-    "cuff",
-)
-TO = ("top of print", "centre of print", "bottom of print")
 
 
 def _check_distinct(top: TomlTable, named: Iterable[tuple[str, tuple[str, ...]]]) -> None:

@@ -27,6 +27,7 @@ from impose.run.shortage import StockShortage
 from impose.sheet.agreement import shown_by_order
 from impose.sheet.costs import BatchCost, compute_costs
 from impose.sheet.layout import BatchLayout, SlugFacts, lay_out
+from impose.sheet.press_steps import describe_place
 from impose.sheet.record import FewestBound, make_batch_code, make_record
 from impose.sheet.row_record import row_values
 from impose.sheet.size_findings import place_findings
@@ -126,7 +127,8 @@ def draw_plan(
     findings = weigh(found, batch, options, profiles.settings.stops)
     codec = next((piece.picture.codec for piece in nested.pieces), "")
     bill = compute_costs(nested.list_charges(), printer, nested.alone)
-    record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill)
+    places = {row.key: describe_place(row, profiles) for row in batch.rows}
+    record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill, places)
     record["handling"] = None if nested.handling is None else nested.handling.record_values()
     record["approval"] = _describe_approval(approval_files(batch), nested.pieces)
     if nested.first is not None:

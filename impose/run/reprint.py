@@ -128,7 +128,7 @@ def load_recorded(
     printed = source.printed
     printer = profiles.find_printer(profiles.settings.printer)
     wanted = [transfer for transfer in printed.transfers if transfer.id in chosen]
-    root = options.art_root or _find_art_root(source, wanted)
+    root = options.art_root or find_recorded_root(source, wanted)
     rows = make_rows(wanted, root, profiles, str(source.path))
     orders = {row.order_key for row in rows.values()}
     others = make_rows(printed.transfers, root, profiles, str(source.path), look=False)
@@ -142,7 +142,7 @@ def load_recorded(
     return LoadedBatch(profiles, papers, printer, replace(batch, rows=tuple(everyone)), pictures, output)
 
 
-def _find_art_root(source: RecordFile, wanted: Sequence[PrintedTransfer]) -> Path:
+def find_recorded_root(source: RecordFile, wanted: Sequence[PrintedTransfer]) -> Path:
     """The folder of the artwork as the record names it; a relative one is looked for from the record upwards as well.
 
     A wrong one does no harm: every picture is held to its hash.

@@ -82,9 +82,10 @@ def make_record(
     codec: str,
     findings: Sequence[Finding],
     bill: BatchCost,
+    places: Mapping[tuple[int, int], Mapping[str, str] | None],
 ) -> dict[str, Any]:
     """The record as plain values, ready for `encode_record`; of a batch in parts the transfers are made as they
-    are read.
+    are read. `places` are where each row's print is measured to on the garment.
     """
     papers = layout.group_by_paper()
     costs = bill.costs_by_id()
@@ -107,7 +108,7 @@ def make_record(
         "fewest": fewest_values(fewest),
         "money": cost_record(bill),
         "sheets": [
-            _sheet_record(sheet, file, page, costs, layout.part_sheets is not None)
+            _sheet_record(sheet, file, page, (costs, places), layout.part_sheets is not None)
             for file, run in list_files(layout)
             for page, sheet in enumerate(run, 1)
         ],
@@ -165,16 +166,21 @@ def _is_plain_list(value: Any) -> bool:
 _plain = json.JSONEncoder(ensure_ascii=False, sort_keys=True, default=list).encode
 
 
+_Known = tuple[Mapping[str, PaperAndInk], Mapping[tuple[int, int], Mapping[str, str] | None]]
+"""Costs by transfer, and places by row."""
+
+
 class TransferValues(Sequence[dict[str, Any]]):
     """The transfers of a sheet as plain values, each made anew whenever it is read.
 
     Of a hundred thousand transfers the values alone would take 400 MB. What is changed in them is lost: take a list.
     """
 
-    __slots__ = ("_costs", "_placed")
+    __slots__ = ("_costs", "_placed", "_places")
 
-    def __init__(self, placed: Sequence[PlacedTransfer], costs: Mapping[str, PaperAndInk]) -> None:
-        self._placed, self._costs = placed, costs
+    def __init__(self, placed: Sequence[PlacedTransfer], known: _Known) -> None:
+        self._placed = placed
+        self._costs, self._places = known
 
     def __len__(self) -> int:
         return len(self._placed)
@@ -194,7 +200,9 @@ class TransferValues(Sequence[dict[str, Any]]):
     __hash__ = None  # type: ignore[assignment]
 
     def _make_values(self, placed: PlacedTransfer) -> dict[str, Any]:
-        return _transfer_record(placed, self._costs[placed.transfer.id])
+        place = self._places.get(placed.transfer.piece.row.key)
+        values = _transfer_record(placed, self._costs[placed.transfer.id])
+        return values if place is None else {**values, "measured": dict(place)}
 
 
 def fewest_values(fewest: FewestBound) -> dict[str, Any]:
@@ -226,10 +234,8 @@ def _round_mm(value: float) -> float:
     return round(value, 6) + 0.0  # + 0.0 turns a negative zero into zero
 
 
-def _sheet_record(
-    sheet: SheetLayout, file: str, page: int, costs: Mapping[str, PaperAndInk], many: bool
-) -> dict[str, Any]:
-    transfers = TransferValues(sheet.placed, costs)
+def _sheet_record(sheet: SheetLayout, file: str, page: int, known: _Known, many: bool) -> dict[str, Any]:
+    transfers = TransferValues(sheet.placed, known)
     return {
         "sheet": sheet.number,
         "paper": sheet.paper.name,
