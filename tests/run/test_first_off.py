@@ -59,7 +59,7 @@ def test_the_first_garment_of_each_run_lies_on_sheets_of_its_own(made, run):
 
 
 def test_the_files_are_what_the_record_says_by_another_renderer(made, tmp_path):
-    assert papercheck.faults(made("--first"), tmp_path) == []
+    assert papercheck.faults(made("--first"), tmp_path, only="") == []
 
 
 def test_what_it_takes_more_is_told_and_true(made):
@@ -115,7 +115,7 @@ def test_in_parts_the_first_ones_have_files_of_their_own(made, tmp_path):
     assert files[:first] == [f"first-a4-{n:03}.pdf" for n in range(1, first + 1)]
     assert files[first:] == [f"sheets-a4-{n:03}.pdf" for n in range(1, len(files) - first + 1)]
     assert all((folder / name).exists() for name in files)
-    assert papercheck.faults(folder, tmp_path) == []
+    assert papercheck.faults(folder, tmp_path, only="") == []
 
 
 def test_what_is_left_of_the_paper_is_for_both_together(made, run, tmp_path, monkeypatch):
