@@ -9,6 +9,7 @@ from impose.desk.folders import DeskFolders
 from impose.desk.monitor import KINDS, leave_request, read_status
 from impose.page.finding_values import say_sentence
 from impose.page.refusal import Refusal
+from impose.run.delivery_documents import PROOF_NAME
 
 _STATES = {
     "watching": "Somebody watches it.",
@@ -78,7 +79,7 @@ def desk_proof(desk: Path, number: int, wall: float) -> bytes:
     """The proof of a delivery that waits. Raises `Refusal`."""
     for entry in read_status(DeskFolders(desk), None, wall).values["asking"]:
         if entry["number"] == number:
-            path = Path(entry["folder"]) / "proof.html"
+            path = Path(entry["folder"]) / PROOF_NAME
             if path.is_file() and not path.is_symlink():
                 return path.read_bytes()
     raise Refusal(404, "gone", "This delivery does not wait any more.")
