@@ -9,47 +9,30 @@ from __future__ import annotations
 import os
 import re
 import sqlite3
-import unicodedata
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from impose import files
 from impose.errors import Finding, Severity, Trouble
 from impose.ledger import made_records
-from impose.ledger.made_records import MADE_RECORDS, MadeAgain, MadePrint, MadeRecord, NewBlank, SpoiledCount
+from impose.ledger.made_records import MADE_RECORDS, MadePrint, MadeRecord, SpoiledCount
 from impose.ledger.print_jobs import PRINT_JOBS, PrinterJob, PrintLedger
 from impose.ledger.store import Ledger, open_ledger
-from impose.orders.batch import BatchRow
-from impose.orders.garment_groups import assign_garments
 from impose.remedies import Remedy
+from impose.run.made_content import MadeContent, begin_made, fold_words, make_content, make_content_of
 from impose.run.paper_stock import PaperStock, ReturnedSheets, list_takes, record_hash, utc_now
 from impose.run.record_file import RecordFile, read_record
 from impose.sheet.charges import SpoilageRates
-from impose.sheet.piece import describe_ordered_garment
 
 if TYPE_CHECKING:
     from impose.run.plan import Plan
 
 _ID = re.compile(r"(?:(?P<code>[0-9A-Za-z]{4})-)?(?P<id>[Tt][0-9]{3,}[A-Za-z0-9.-]*)")
-
-
-@dataclass(frozen=True, slots=True)
-class MadeContent:
-    """What is entered of a delivery: its prints by row, what of it is made again, and the garments begun anew."""
-
-    code: str
-    batch: str
-    printer: str
-    prints: tuple[MadePrint, ...]
-    garments: int
-    source: str = ""
-    again: tuple[MadeAgain, ...] = ()
-    blanks: tuple[NewBlank, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +70,7 @@ class MadeWork:
         """The last step of an output folder, entered in the index around `deliver`."""
 
         def enter_and_deliver(part: Path, put: Callable[[], None]) -> None:
-            number = self._try_to(lambda db: self._begin(db, content, record_hash(part), place))
+            number = self._try_to(lambda db: begin_made(db, content, record_hash(part), place, self.now()))
             try:
                 deliver(part, put)
             except BaseException:
@@ -118,7 +101,7 @@ class MadeWork:
             made_records.move_record(db, gone[-1].number, place)
         else:
             at = _file_day(source.path)
-            made_records.finish_record(db, self._begin(db, content, source.sha256, Path(place), at))
+            made_records.finish_record(db, begin_made(db, content, source.sha256, Path(place), at))
         return True
 
     def find_prints(self, words: Sequence[str]) -> list[FoundPrint]:
@@ -179,16 +162,6 @@ class MadeWork:
             self.troubles = [_soften(Finding(f"the ledger {self.path} cannot be used: {error}", kind="ledger"))]
         return None
 
-    def _begin(
-        self, db: sqlite3.Connection, content: MadeContent, record: str, place: Path, at: str | None = None
-    ) -> int:
-        transfers = sum(len(made.ids) for made in content.prints)
-        made = MadeRecord(
-            record, str(place.absolute()), content.code, content.batch, content.source, content.printer, transfers,
-            content.garments, at or self.now(),
-        )  # fmt: skip
-        return made_records.begin_record(db, made, content.prints, content.again, content.blanks)
-
     @contextmanager
     def _open_ledger(self, printing: bool = False) -> Iterator[Ledger]:
         """The ledger, with every entry settled that a dead process left open."""
@@ -246,96 +219,6 @@ def enter_delivery(
     if source is not None:
         work.remember_record(source)
     return work.make_deliver_step(make_content(plan), out, deliver), work
-
-
-def make_content(plan: Plan) -> MadeContent:
-    """What is entered of a plan."""
-    placed = (
-        (placed.transfer.piece.row, placed.transfer.id, placed.transfer.piece.finished_size, sheet.paper.name)
-        for sheet in plan.layout.sheets
-        for placed in sheet.placed
-    )
-    content = MadeContent(
-        plan.layout.code, plan.layout.name, plan.printer.name, gather_prints(placed), _count_garments(plan.batch.rows)
-    )
-    origin = plan.record.get("reprint_of")
-    if origin is None:
-        return content
-    again = tuple(
-        MadeAgain(origin["record_sha256"], values["reprint_of"]["id"], values["placement"] or "",
-                  values["reprint_of"]["because"])
-        for sheet in plan.record["sheets"]
-        for values in sheet["transfers"]
-    )  # fmt: skip
-    return replace(content, source=origin["record_sha256"], again=again, blanks=tuple(list_blanks(origin)))
-
-
-def make_content_of(source: RecordFile) -> MadeContent:
-    """What is entered of a record that is found."""
-    printed = source.printed
-    papers = {sheet.number: sheet.paper for sheet in printed.sheets}
-    transfers = [(t.ordered, t.id, _measure_finished(t), papers.get(t.sheet, "")) for t in printed.transfers]
-    rows = list({t.key: t.ordered for t in printed.transfers}.values())
-    origin: Any = printed.origin or {}
-    printer = printed.options.get("printer")
-    name = printer.get("name") if isinstance(printer, dict) else ""
-    again = [
-        MadeAgain(origin.get("record_sha256", ""), t.again[0], t.ordered.placement or "", t.again[1])
-        for t in printed.transfers
-        if t.again is not None
-    ]
-    return MadeContent(
-        printed.code, printed.batch, str(name or ""), gather_prints(transfers), _count_garments(rows),
-        str(origin.get("record_sha256", "")), tuple(again), tuple(list_blanks(origin)),
-    )  # fmt: skip
-
-
-def list_blanks(origin: Mapping[str, Any]) -> Iterator[NewBlank]:
-    """The garments begun anew of a reprint, by what its record says that it comes from."""
-    for garment in origin.get("garments", ()):
-        yield NewBlank(origin["record_sha256"], garment["garment"], garment["wearer"], garment["because"])
-
-
-def _measure_finished(transfer: Any) -> tuple[float, float]:
-    width, height = transfer.panel.whole if transfer.panel else (transfer.ink_w_mm, transfer.ink_h_mm)
-    return width / transfer.cloth[0], height / transfer.cloth[1]
-
-
-def _count_garments(rows: Sequence[BatchRow]) -> int:
-    worn, refused = assign_garments(rows)
-    return len(worn) + sum(row.copies for row in rows if refused and row.row in {f.row for f in refused})
-
-
-def gather_prints(placed: Iterable[tuple[BatchRow, str, tuple[float, float], str]]) -> tuple[MadePrint, ...]:
-    """Transfers by their row: row, id, size as worn, paper."""
-    found: dict[tuple[int, int], tuple[BatchRow, list[str], tuple[float, float], dict[str, None]]] = {}
-    for row, ident, size, paper in placed:
-        _, ids, _, papers = found.setdefault(row.key, (row, [], size, {}))
-        ids.append(ident)
-        papers[paper.rpartition("_")[2]] = None  # its size, which ends a name of PWG 5101.1
-    return tuple(_make_print(*entry) for _, entry in sorted(found.items()))
-
-
-def _make_print(row: BatchRow, ids: list[str], size: tuple[float, float], papers: Mapping[str, None]) -> MadePrint:
-    garment = describe_ordered_garment(row)
-    folded = fold_words(
-        "\n".join((row.order, row.wearer, row.name, row.number, garment, row.placement or "", row.art, row.words))
-    )
-    return MadePrint(
-        row.row, row.kit_row, row.order, row.wearer, garment, row.placement or "", row.art, round(size[0], 2),
-        round(size[1], 2), ", ".join(papers), tuple(sorted(dict.fromkeys(ids))), folded,
-    )  # fmt: skip
-
-
-def fold_words(text: str) -> str:
-    """Text as it is looked for: capitals, accents and the width of letters do not matter (Unicode NFKD, casefold)."""
-    parts = unicodedata.normalize("NFKD", unicodedata.normalize("NFKC", text).casefold())
-    plain = "".join(c for c in parts if not unicodedata.combining(c))
-    return plain.translate(_LIKE)
-
-
-_LIKE = str.maketrans({"ł": "l", "ø": "o", "đ": "d", "ð": "d", "ħ": "h", "ı": "i", "æ": "ae", "œ": "oe", "þ": "th"})
-"""Letters that people type for others, and that have no decomposition in Unicode."""
 
 
 def _part_words(words: Sequence[str]) -> tuple[str, str, list[str]]:

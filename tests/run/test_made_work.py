@@ -15,7 +15,8 @@ from impose.ledger import made_records
 from impose.ledger.made_records import MADE_RECORDS, MadeAgain, MadePrint, MadeRecord
 from impose.ledger.stock import STOCK
 from impose.ledger.store import open_ledger
-from impose.run.made_work import MadeContent, MadeWork, fold_words
+from impose.run.made_content import MadeContent, fold_words
+from impose.run.made_work import MadeWork
 from impose.run.paper_stock import record_hash
 
 PICTURES = {"owl.png": ("ellipse", 200, 200), "fox.png": ("noise", 200, 200)}

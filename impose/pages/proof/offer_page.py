@@ -9,6 +9,8 @@ from impose.pages.proof.offer import Offer, OfferLine
 from impose.pages.proof.proof_model import Proof
 from impose.pages.proof.stylesheet import OFFER_STYLE
 
+_FACE_REM = 8.5
+
 
 def make_offer_page(proof: Proof, offer: Offer) -> bytes:
     """The page; it needs no other file, fetches nothing and runs nothing."""
@@ -18,9 +20,9 @@ def make_offer_page(proof: Proof, offer: Offer) -> bytes:
         make_element("p", f"Offer · reference {offer.reference}", class_="quiet"),
         make_element("h1", name_element(offer.title)),
         store_pictures(proof, offer.looks),
-        make_element("div", [_draw_look(proof, offer, n) for n in range(1, len(offer.looks) + 1)], class_="looks"),
         _make_table(offer),
         make_element("p", name_element(offer.terms), class_="terms") if offer.terms else None,
+        make_element("div", [_draw_look(proof, offer, n) for n in range(1, len(offer.looks) + 1)], class_="looks"),
         [make_element("p", note, class_="quiet small") for note in offer.notes],
     )
     return make_document(f"Offer: {offer.title}", OFFER_STYLE, body)
@@ -31,7 +33,7 @@ def _draw_look(proof: Proof, offer: Offer, number: int) -> Markup:
     what = f"{look.first.words} with its prints in place, drawn to scale"
     return make_element(
         "section",
-        garment_drawing(look.first.prints, proof.gallery, what),
+        garment_drawing(look.first.prints, proof.gallery, what, _FACE_REM),
         make_element("p", f"{number}. ", make_element("span", offer.describe_look(number))),
         class_="print",
     )

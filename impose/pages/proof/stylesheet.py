@@ -238,7 +238,7 @@ break-inside:avoid}.print:has(.roster){break-inside:auto}.roster tr,.faces{break
 
 _OFFER = """
 .looks{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,20rem),1fr));gap:1rem;margin:1.25rem 0}
-.looks .print{margin:0}.looks .faces{margin-top:0}
+.looks .print{margin:0;padding:.75rem}.looks .faces{margin:0 0 .6rem;padding:.6rem;gap:.5rem .9rem}
 .prices{border-collapse:collapse;width:100%;background:var(--card);border:1px solid var(--line);border-radius:.6rem;
 margin:1.5rem 0}
 .prices :is(th,td){padding:.6rem .9rem;vertical-align:top;text-align:left;border-top:1px solid var(--line)}
