@@ -40,7 +40,10 @@ OPEN_STATES = ("begun", "made", "sending", "sent")
 
 @dataclass(frozen=True, slots=True)
 class PrinterJob:
-    """One job: the record it is of (SHA-256 of its bytes), its PDF and sheets, the printer's number for it, and when it was begun."""
+    """One job: the record it is of (SHA-256 of its bytes), its PDF and sheets, and the printer's number for it.
+
+    `at` is when it was begun.
+    """
 
     number: int
     record: str
