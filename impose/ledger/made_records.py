@@ -121,12 +121,12 @@ def begin_record(
     again: Iterable[MadeAgain] = (),
     blanks: Iterable[NewBlank] = (),
 ) -> int:
-    """Enter a delivery that is about to take its place, whole; the same record at the same place anew. Its number."""
+    """Enter a delivery that is about to take its place, whole; its number. The same record at the same place stays."""
     row = db.execute(
         "SELECT number FROM made_record WHERE record = ? AND place = ?", (made.record, made.place)
     ).fetchone()
     if row is not None:
-        remove_record(db, row["number"])
+        return int(row["number"])
     number = db.execute(
         "INSERT INTO made_record (state, at, record, place, code, batch, source, printer, transfers, garments) "
         "VALUES ('open', ?, ?, ?, ?, ?, ?, ?, ?, ?)",
@@ -163,8 +163,10 @@ def finish_record(db: sqlite3.Connection, number: int) -> None:
     )
 
 
-def remove_record(db: sqlite3.Connection, number: int) -> None:
-    """The folder never got to its place: nothing was made."""
+def remove_open(db: sqlite3.Connection, number: int) -> None:
+    """The folder never got to its place: nothing was made. What was made before stays."""
+    if db.execute("SELECT 1 FROM made_record WHERE number = ? AND state = 'open'", (number,)).fetchone() is None:
+        return
     for table in ("made_print", "made_again", "made_blank"):
         db.execute(f"DELETE FROM {table} WHERE made = ?", (number,))
     db.execute("DELETE FROM made_record WHERE number = ?", (number,))

@@ -75,7 +75,7 @@ class MadeWork:
                 deliver(part, put)
             except BaseException:
                 if number is not None:
-                    self._try_to(lambda db: made_records.remove_record(db, number))
+                    self._try_to(lambda db: made_records.remove_open(db, number))
                 raise
             if number is not None:
                 self._try_to(lambda db: made_records.finish_record(db, number))
@@ -86,11 +86,11 @@ class MadeWork:
         """Enter a record that lies in its folder, if it is not known: one of an earlier version, or moved since."""
 
         def remember(db: sqlite3.Connection) -> None:
-            self._add(db, source, make_content_of(source))
+            self._add(db, source)
 
         self._try_to(remember)
 
-    def _add(self, db: sqlite3.Connection, source: RecordFile, content: MadeContent) -> bool:
+    def _add(self, db: sqlite3.Connection, source: RecordFile) -> bool:
         """Whether it was new, or lay somewhere else."""
         place = str(source.path.parent.absolute())
         known = made_records.list_records(db, record=source.sha256)
@@ -101,6 +101,7 @@ class MadeWork:
             made_records.move_record(db, gone[-1].number, place)
         else:
             at = _file_day(source.path)
+            content = make_content_of(source)
             made_records.finish_record(db, begin_made(db, content, source.sha256, Path(place), at))
         return True
 
@@ -188,7 +189,7 @@ def add_folders(work: MadeWork, folders: Iterable[Path], report: Callable[[Path,
                 findings += [_soften(finding) for finding in trouble.findings]
                 continue
             with ledger.begin_change() as db:
-                new = work._add(db, source, make_content_of(source))
+                new = work._add(db, source)
             report(path.parent, new)
     return findings
 
@@ -266,7 +267,7 @@ def _settle(db: sqlite3.Connection, left: Sequence[MadeRecord]) -> None:
         if record_hash(Path(made.place)) == made.record:
             made_records.finish_record(db, made.number)
         else:
-            made_records.remove_record(db, made.number)
+            made_records.remove_open(db, made.number)
 
 
 def _soften(finding: Finding) -> Finding:

@@ -160,6 +160,18 @@ def test_a_folder_that_never_took_its_place_was_not_made(tmp_path, ledger):
         assert made_records.list_records(db) == []
 
 
+def test_the_same_sheets_made_again_in_vain_are_still_known(made, run, tmp_path, ledger):
+    folder = made([ROWS[3]])
+    content = MadeContent("AB34", "b", "", (), 1)
+
+    def fail(part: Path, put: Any) -> None:
+        raise OSError("the disk is full")
+
+    with pytest.raises(OSError, match="full"):
+        MadeWork(ledger).make_deliver_step(content, folder, fail)(folder, lambda: None)
+    assert [entry["wearer"] for entry in found(run, "owl")] == ["Zoë (cox)"]
+
+
 def test_what_a_killed_process_left_open_is_settled_by_where_the_folder_is(made, run, tmp_path, ledger):
     """Killed after the folder took its place, and killed before: the file system says which."""
     folder = made()
