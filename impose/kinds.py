@@ -165,6 +165,8 @@ _REFUSED = (
     ("bad-may-turn", "the cell may_turn cannot be read"),
     ("bad-order", "the cell order cannot be read"),
     ("bad-placement", "the cell placement cannot be read"),
+    ("bad-drop", "the cell drop cannot be read"),
+    ("bad-across", "the cell across cannot be read"),
     ("bad-tear", "the cell tear cannot be read"),
     ("bad-width", "the cell width cannot be read"),
     ("cluster", "a scheduler or its workers cannot be used"),

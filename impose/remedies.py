@@ -36,7 +36,6 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "other-ledger": "Give another file; this one was left alone.",
         "replace-offers": "Move them away, or allow them to be replaced.",
         "enter-made": "Nothing that was made is lost. Enter its folder later.",
-        "find-delivery": "Name the folder where it lies now. Folders that were moved are entered anew.",
         "newer-program": "Use that version, or another file.",
         # Orders
         "name-in-art-folder": "Name it from the folder of the CSV, or say which folder files are named from.",

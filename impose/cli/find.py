@@ -29,7 +29,7 @@ _SHOWN = 200
     type=PATH,
     metavar="FOLDER",
     group="What is made",
-    help="Enter the sheets in and below it: moved, or made elsewhere.",
+    help="Enter the sheets in and below it: moved, or earlier.",
 )
 @make_ledger_option("Where it is kept what was made for whom.")
 @option("--units", type=click.Choice(["mm", "in"]), metavar="UNIT", group="Program", help="mm or in: for sizes.")

@@ -139,7 +139,6 @@ WORDINGS: Mapping[str, Wording] = {
     ),
     "replace-offers": "Move them away, or replace them with --replace.",
     "enter-made": "Nothing that was made is lost. Enter its folder later: impose find --add FOLDER",
-    "find-delivery": "Name the folder where it lies now. Enter folders that were moved: impose find --add FOLDER",
     # The desk
     "new-desk": "Make one with: impose desk --new {desk}",
     "start-desk": "start with: impose watch {desk}",
