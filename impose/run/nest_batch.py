@@ -261,7 +261,12 @@ def _nest_first_apart(
         part = replace(options, limits={} if len(pieces) == len(rectangles) else limits)
         return _nest_within_limits(pieces, stocks, transfers, aliases, rates, straight, part)[0]
 
-    return nest_apart(rectangles, stocks, transfers, nest_pieces, sum_paper_taken)
+    try:
+        return nest_apart(rectangles, stocks, transfers, nest_pieces, sum_paper_taken)
+    except StockShortage:
+        # Told of the whole batch where that is short too, and not of the part that had nothing left.
+        _nest_within_limits(rectangles, stocks, transfers, aliases, rates, straight, options)
+        raise
 
 
 def _cost_one_to_a_sheet(

@@ -26,10 +26,13 @@ ROWS = [
 CHANGED = """
 [left-chest.sizes.adult]
 width = "60 mm"
+least = "50 mm"
 [left-chest.offsets."hoodie adult"]
 from = "collar"
 to = "centre of print"
 usual = "111 mm"
+least = "100 mm"
+most = "120 mm"
 source = "our own card"
 """
 
@@ -240,9 +243,9 @@ def test_an_existing_folder_is_left_alone(made, run, tmp_path):
 )
 def test_a_place_in_a_cell_is_read_or_refused(batch, run, tmp_path, cell, says):
     source = batch([f"A,owl.png,left-chest,hoodie adult M,{cell}"], PICTURES, "order,art,placement,garment,drop")
-    code, _, err = run("check", source)
+    code, out, _ = run("check", source)
     assert code == 3
-    assert says in err
+    assert says in out
 
 
 def test_a_place_in_a_cell_goes_before_the_placements(batch, run, tmp_path):

@@ -90,7 +90,7 @@ def test_an_order_is_priced_as_worked_out_by_hand(made, run, shop):
     spoilage = up(before / 20)
     unit = (before + spoilage) / 2 * (1 + Fraction("0.6137"))
     unit = (unit / Fraction("0.05") + Fraction(1, 2)) // 1 * Fraction("0.05")
-    tax = (2 * unit * Fraction("0.23") * 100 + Fraction(1, 2)) // 1 / 100
+    tax = Fraction((2 * unit * Fraction("0.23") * 100 + Fraction(1, 2)) // 1, 100)
 
     told = price(run, folder, shop)
     (order,) = told["orders"]
@@ -112,7 +112,7 @@ def test_costs_add_up_exactly_from_garment_to_batch(made, run, shop):
     ]
     told = price(run, made(*rows), shop)
     parts = [name for name in told["costs"] if name != "total"]
-    assert parts == ["blank", "paper", "ink", "handling", "press", "power", "spoilage"]
+    assert set(parts) == {"blank", "paper", "ink", "handling", "press", "power", "spoilage"}
     for name in [*parts, "total"]:
         of_orders = [Decimal(order["costs"][name]) for order in told["orders"]]
         assert sum(of_orders) == Decimal(told["costs"][name])
