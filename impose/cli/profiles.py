@@ -19,7 +19,9 @@ from impose.errors import Exit
     "kind",
     required=False,
     metavar="[KIND]",
-    type=click.Choice(["papers", "printers", "placements", "garments", "presses", "lettering", "settings", "prices"]),
+    type=click.Choice(
+        ["papers", "printers", "placements", "garments", "presses", "lettering", "settings", "prices", "texts"]
+    ),
 )
 @option(
     "--copy-to",
@@ -52,7 +54,7 @@ def profiles(
 ) -> int:
     """Show your papers, printers and settings, and their files.
 
-    A kind is papers, printers, placements, garments, presses, lettering, settings or prices; without one, you see all.
+    A kind is papers, printers, placements, garments, presses, lettering, settings, prices or texts; without one, all.
     A figure of your own: impose profiles --profiles mine --enter full-back "hoodie adult" drop 5.5in.
     The third word is drop, across, width or height.
     """

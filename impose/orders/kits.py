@@ -24,7 +24,7 @@ KITS = "kits"
 FILE = f"{KITS}.csv"
 PLACES = ("name", "number")
 OF_THE_KIT = ("art", "words", "font", "letters", "placement", "width", "height", "tear", "centre", "may_turn", "mend",
-              "drop", "across")  # fmt: skip
+              "recolour", "drop", "across")  # fmt: skip
 """Columns of which a kit speaks: a row that names a kit leaves them blank."""
 
 _PLACE = re.compile(r"\{([^{}]*)\}")

@@ -87,6 +87,7 @@ class RowReader:
             mend=self._read_mend(words),
             drop=self._read_offset("drop", placement),
             across=self._read_offset("across", placement),
+            recolour=self._read_cell("recolour", cells.read_recolour, ()),
         )
 
     def _check_places(self, words: str) -> None:

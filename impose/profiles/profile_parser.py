@@ -9,6 +9,7 @@ from typing import Any, TypeVar, cast
 
 from impose.errors import Finding
 from impose.profiles.cloth import SHADES, ClothWords, Fibre, Shade
+from impose.profiles.customer_texts_reader import read_customer_texts
 from impose.profiles.garment import BodyGroup, GarmentCatalogue, GarmentFigure, GarmentKind
 from impose.profiles.paper import (
     LONGEST_PAGE_MM,
@@ -36,7 +37,7 @@ from impose.profiles.settings import INTENTS, Settings, read_settings, read_tear
 from impose.profiles.toml_tables import ProfileLayers, TomlTable, suggest_word
 from impose.profiles.word_styles import read_style
 
-KINDS = ("papers", "printers", "placements", "garments", "presses", "lettering", "settings", "prices")
+KINDS = ("papers", "printers", "placements", "garments", "presses", "lettering", "settings", "prices", "texts")
 """The profile files, less their `.toml`."""
 
 T = TypeVar("T")
@@ -54,6 +55,7 @@ def parse_profiles(shelves: Mapping[str, ProfileLayers], faults: list[Finding]) 
     lettering = _parse_tables(tops["lettering"], read_style)
     settings = read_settings(tops["settings"])
     prices = read_prices(tops["prices"], wardrobe)
+    texts = read_customer_texts(tops["texts"], placements)
     _check_distinct(tops["papers"], ((p.alias, (p.alias, p.name, *p.aliases)) for p in papers.values()))
     _check_distinct(tops["placements"], ((p.name, (p.name, *p.aliases)) for p in placements.values()))
     _check_settings_names(tops["settings"], settings, papers, printers, presses)
@@ -61,7 +63,7 @@ def parse_profiles(shelves: Mapping[str, ProfileLayers], faults: list[Finding]) 
         return None
     return {
         "papers": papers, "printers": printers, "placements": placements, "wardrobe": wardrobe, "presses": presses,
-        "lettering": lettering, "settings": settings, "prices": prices,
+        "lettering": lettering, "settings": settings, "prices": prices, "texts": texts,
     }  # fmt: skip
 
 

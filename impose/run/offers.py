@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace as with_fields
+from decimal import Decimal
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Severity, Trouble
@@ -18,11 +19,12 @@ from impose.orders.batch import Batch
 from impose.pages.proof.approval_page import FOLDER as APPROVAL
 from impose.pages.proof.approval_page import approval_files
 from impose.pages.proof.garment_looks import GarmentLook, list_prints, looks_by_order, make_look_key, order_code
-from impose.pages.proof.offer import Offer, OfferLine
+from impose.pages.proof.offer import Offer, OfferLine, join_texts
 from impose.pages.proof.offer_page import make_offer_page
 from impose.pages.proof.offer_pdf import write_offer
 from impose.pages.proof.proof_model import Proof, make_gallery
-from impose.profiles.currencies import format_minor
+from impose.profiles.currencies import MILLIONTHS, count_minor_digits
+from impose.profiles.customer_texts import CustomerTexts
 from impose.remedies import Remedy
 from impose.run.load_batch import LoadedBatch, load_profiles_in_force
 from impose.run.options import Options, Progress, report_nothing
@@ -30,7 +32,7 @@ from impose.run.price import PricedBatch
 from impose.run.record_file import RecordFile, read_values
 from impose.run.reprint import load_recorded, make_recorded_piece, restore_options
 from impose.run.tickets_from_record import read_tickets
-from impose.sheet.charges import OrderCharge, describe_garments
+from impose.sheet.charges import GarmentCharge, OrderCharge, count_garments
 from impose.sheet.piece import Piece
 from impose.type.sanitise import clean_text
 
@@ -59,38 +61,57 @@ def write_offers(
 
 def make_offer(priced: PricedBatch, order: OrderCharge, looks: list[GarmentLook], proof: Proof) -> Offer:
     """What the offer of an order says: amounts as texts, prices alone."""
-    code, prices = priced.currency, priced.prices
+    code, prices, texts = priced.currency, priced.prices, proof.profiles.texts
     if order.net is None or order.tax is None or order.total is None or prices.tax is None:
         raise ValueError("an order without a price has no offer")
+
+    def tell(amount: int | None) -> str:
+        return texts.format_number(Decimal(amount or 0) / MILLIONTHS, count_minor_digits(code))
+
     numbers = {make_look_key(look.first.prints): number for number, look in enumerate(looks, 1)}
     lines = [
         OfferLine(
             numbers[make_look_key(list_prints(line.garments[0].ticket))],
-            describe_garments(line.garments),
+            _describe_garments(line.garments, texts),
             len(line.garments),
-            format_minor(line.unit or 0, code),
-            format_minor(line.amount or 0, code),
-            tuple((count, format_minor(price, code)) for count, price in line.by_step.items()
-                  if count > len(order.garments)),
+            tell(line.unit),
+            tell(line.amount),
+            tuple((count, tell(price)) for count, price in line.by_step.items() if count > len(order.garments)),
         )
         for line in order.lines
-    ]  # fmt: skip
+    ]
     first = min(row.row for row, _ in order.garments[0].ticket.worn.prints)
     return Offer(
-        title=clean_text(order.key[0])[0] or f"Row {first}, no order name",
+        texts=texts,
+        title=clean_text(order.key[0])[0] or texts.fill_sentence("approval", "unnamed_order", row=str(first)),
         reference=f"{priced.source.printed.code}-{order_code(looks)}",
         shop=prices.shop,
         terms=prices.terms,
         currency=code,
         looks=tuple(looks),
+        places=tuple(join_texts(texts, map(proof.name_place, look.first.prints)) for look in looks),
         lines=tuple(sorted(lines, key=lambda line: line.look)),
-        net=format_minor(order.net, code),
-        tax=format_minor(order.tax, code),
-        tax_rate=f"{float(prices.tax) * 100:.6g}" if prices.tax else "",
-        total=format_minor(order.total, code),
-        less=f"{float(order.share_off) * 100:.6g}" if order.share_off else "",
-        rounded=format_minor(priced.round_to, code),
+        net=tell(order.net),
+        tax=tell(order.tax),
+        tax_rate=_tell_share(prices.tax, texts),
+        total=tell(order.total),
+        less=_tell_share(order.share_off, texts),
+        rounded=tell(priced.round_to),
     )
+
+
+def _tell_share(share: Decimal, texts: CustomerTexts) -> str:
+    """A share in per cent, with as many digits as it has; nothing for none."""
+    return texts.custom.write_digits(f"{(share * 100).normalize():f}") if share else ""
+
+
+def _describe_garments(garments: Sequence[GarmentCharge], texts: CustomerTexts) -> str:
+    """The garments of a line in the customer's words, each with how many."""
+    told = [
+        texts.fill_sentence("approval", "several", count=count, garment=words) if count > 1 else words
+        for words, count in count_garments(garments).items()
+    ]
+    return join_texts(texts, told)
 
 
 def _make_proof(

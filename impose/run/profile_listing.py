@@ -29,6 +29,7 @@ def list_profiles(options: Options, kind: str | None = None) -> dict[str, Rows]:
         "lettering": _list_lettering,
         "settings": _list_settings,
         "prices": _list_prices,
+        "texts": _list_texts,
     }
     return {name: rows(profiles) for name, rows in shelves.items() if kind in (None, name)}
 
@@ -210,4 +211,13 @@ def _list_prices(profiles: Profiles) -> Rows:
     return rows + [
         (f"from {count}", f"{share} off", _find_origin(profiles, "prices", "steps", str(count)))
         for count, share in steps
+    ]
+
+
+def _list_texts(profiles: Profiles) -> Rows:
+    """Each sentence for customers in the form that most numbers have."""
+    return [
+        (f"{document} {key}", forms["other"], _find_origin(profiles, "texts", document, key))
+        for document, sentences in profiles.texts.sentences.items()
+        for key, forms in sentences.items()
     ]

@@ -274,10 +274,16 @@ def make_line_key(garment: GarmentCharge, look: Hashable) -> Hashable:
     return look, garment.costs.get("blank")
 
 
-def describe_garments(garments: Sequence[GarmentCharge]) -> str:
-    """The garments of a line in the customer's words, each with how many: 3 × hoodie adult M, hoodie adult L."""
+def count_garments(garments: Sequence[GarmentCharge]) -> dict[str, int]:
+    """How many there are of each garment of a line, in the customer's words."""
     counts: dict[str, int] = {}
     for garment in garments:
         words = describe_ordered_garment(garment.ticket.worn.prints[0][0])
         counts[words] = counts.get(words, 0) + 1
+    return counts
+
+
+def describe_garments(garments: Sequence[GarmentCharge]) -> str:
+    """The same as a text: 3 × hoodie adult M, hoodie adult L."""
+    counts = count_garments(garments)
     return ", ".join(f"{count} × {words}" if count > 1 else words for words, count in counts.items())

@@ -17,7 +17,7 @@ def make_offer_page(proof: Proof, offer: Offer) -> bytes:
     body = make_element(
         "main",
         make_element("p", name_element(offer.shop), class_="quiet") if offer.shop else None,
-        make_element("p", f"Offer · reference {offer.reference}", class_="quiet"),
+        make_element("p", offer.say_sentence("reference", reference=offer.reference), class_="quiet"),
         make_element("h1", name_element(offer.title)),
         store_pictures(proof, offer.looks),
         _make_table(offer),
@@ -25,28 +25,28 @@ def make_offer_page(proof: Proof, offer: Offer) -> bytes:
         make_element("div", [_draw_look(proof, offer, n) for n in range(1, len(offer.looks) + 1)], class_="looks"),
         [make_element("p", note, class_="quiet small") for note in offer.notes],
     )
-    return make_document(f"Offer: {offer.title}", OFFER_STYLE, body)
+    custom = offer.texts.custom
+    return make_document(
+        offer.say_sentence("page_title", order=offer.title), OFFER_STYLE, body,
+        language=custom.language, right_to_left=custom.right_to_left,
+    )  # fmt: skip
 
 
 def _draw_look(proof: Proof, offer: Offer, number: int) -> Markup:
     look = offer.looks[number - 1]
-    what = f"{look.first.words} with its prints in place, drawn to scale"
+    what = offer.texts.fill_sentence("approval", "drawing", garment=look.first.words)
     return make_element(
         "section",
-        garment_drawing(look.first.prints, proof.gallery, what, _FACE_REM),
-        make_element("p", f"{number}. ", make_element("span", offer.describe_look(number))),
+        garment_drawing(look.first.prints, proof.gallery, what, offer.texts, _FACE_REM),
+        make_element("p", offer.caption_look(number)),
         class_="print",
     )
 
 
 def _make_table(offer: Offer) -> Markup:
-    numbered = len(offer.looks) > 1
+    garments, *others = offer.heads
     head = make_element(
-        "tr",
-        make_element("th", "Garments"),
-        make_element("th", "Number", class_="end"),
-        make_element("th", "Each", class_="end"),
-        make_element("th", f"Amount in {offer.currency}", class_="end"),
+        "tr", make_element("th", garments), [make_element("th", words, class_="end") for words in others]
     )
     sums = [
         make_element(
@@ -60,24 +60,23 @@ def _make_table(offer: Offer) -> Markup:
     return make_element(
         "table",
         make_element("thead", head),
-        make_element("tbody", [_make_row(offer, line, numbered) for line in offer.lines]),
+        make_element("tbody", [_make_row(offer, line) for line in offer.lines]),
         make_element("tfoot", sums),
         class_="prices",
     )
 
 
-def _make_row(offer: Offer, line: OfferLine, numbered: bool) -> Markup:
-    drawn = f"As drawn in {line.look}: " if numbered else ""
+def _make_row(offer: Offer, line: OfferLine) -> Markup:
     steps = offer.list_steps(line)
+    _, number, each, amount = offer.heads
+    cells = ((number, str(line.count)), (each, line.each), (amount, line.amount))
     return make_element(
         "tr",
         make_element(
             "td",
             make_element("span", name_element(line.garments), class_="what"),
-            make_element("span", drawn, offer.describe_look(line.look), class_="quiet small"),
+            make_element("span", offer.describe_prints(line), class_="quiet small"),
             make_element("span", steps, class_="quiet small") if steps else None,
         ),
-        make_element("td", str(line.count), class_="end number", data_head="Number"),
-        make_element("td", line.each, class_="end number", data_head="Each"),
-        make_element("td", line.amount, class_="end number", data_head="Amount"),
+        [make_element("td", text, class_="end number", data_head=words) for words, text in cells],
     )

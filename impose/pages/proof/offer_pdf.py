@@ -29,13 +29,13 @@ _GAP = 6.0
 def write_offer(path: Path, proof: Proof, offer: Offer, faces: tuple[TextShaper, TextShaper]) -> None:
     """Write the file of one order, in a regular and a bold face."""
     title, size = clean_text(offer.title)[0], PAPERS[proof.profiles.settings.ticket_paper]
-    head = f"Offer {offer.reference} · {title}"
+    head = offer.say_sentence("file_title", reference=offer.reference, order=title)
     with PdfFile() as document:
         pages = PdfPages(document, *faces)
-        flow = PageFlow(pages, size, head)
+        flow = PageFlow(pages, size, head, offer.texts)
         if offer.shop:
             flow.write_text(clean_text(offer.shop)[0], _SMALL, after=2)
-        flow.write_text(f"Offer · reference {offer.reference}", _SMALL)
+        flow.write_text(offer.say_sentence("reference", reference=offer.reference), _SMALL)
         flow.write_text(title, _LARGE, heavy=True, after=3)
         _draw_looks(flow, proof, offer)
         _write_table(flow, offer)
@@ -62,8 +62,7 @@ def _draw_looks(flow: PageFlow, proof: Proof, offer: Offer) -> None:
             left = EDGE + column * (wide + _GAP)
             drawn = draw_worn_faces(flow.canvas, proof, offer.looks[number - 1].first.prints,
                                     (left, flow.y, wide, high))  # fmt: skip
-            caption = f"{number}. {offer.describe_look(number)}"
-            line = fit_words(flow.pages.lettering, caption, wide / _SMALL)
+            line = fit_words(flow.pages.lettering, offer.caption_look(number), wide / _SMALL)
             flow.canvas.draw_words(line, left, flow.y + drawn + 8.5, _SMALL)
             tops.append(drawn)
         flow.y += max(tops) + _CAPTION + _GAP
@@ -79,8 +78,7 @@ def _measure_words(flow: PageFlow, offer: Offer) -> float:
 
 def _describe_line(offer: Offer, line: OfferLine) -> list[tuple[str, float, bool]]:
     """The words of a row: text, size, heavy."""
-    drawn = f"As drawn in {line.look}: " if len(offer.looks) > 1 else ""
-    texts = [(clean_text(line.garments)[0], _TEXT, True), (f"{drawn}{offer.describe_look(line.look)}", _SMALL, False),
+    texts = [(clean_text(line.garments)[0], _TEXT, True), (offer.describe_prints(line), _SMALL, False),
              (offer.list_steps(line), _SMALL, False)]  # fmt: skip
     return [entry for entry in texts if entry[0]]
 
@@ -91,7 +89,7 @@ def _measure_row(flow: PageFlow, offer: Offer, line: OfferLine) -> float:
 
 
 def _write_table(flow: PageFlow, offer: Offer) -> None:
-    _write_cells(flow, ("Garments", "Number", "Each", f"Amount in {offer.currency}"), _SMALL, 0.35)
+    _write_cells(flow, offer.heads, _SMALL, 0.35)
     flow.y += 6
     for line in offer.lines:
         flow.ensure_room(_measure_row(flow, offer, line))
