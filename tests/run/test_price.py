@@ -273,6 +273,23 @@ def test_an_offer_shows_prices_and_never_a_cost_or_the_mark_up(made, run, shop):
     assert str(folder / "offers" / "a-1.pdf") in out
 
 
+def test_an_offer_has_the_reference_of_the_page_for_approval_and_the_customers_own_custom(made, run, shop):
+    folder = made(CREW.format(count=4))
+    approval = (folder / "approval" / "a-1.html").read_text("utf-8")
+    (reference,) = set(re.findall(r"reference ([0-9A-Z]{4}-[0-9A-Z]{4})", approval))
+    (shop / "texts.toml").write_text(
+        '[custom]\nlanguage = "de"\ndecimal = ","\nthousands = "."\n[offer]\ntotal = "Zu zahlen"\n'
+    )
+    code, _, err = run("price", folder, "--profiles", shop)
+    assert code == 0, err
+    (order,) = price(run, folder, shop)["orders"]
+    for name in ("a-1.html", "a-1.pdf"):
+        text = read_offer(folder / "offers" / name)
+        assert reference in text
+        assert "Zu zahlen" in text
+        assert f"{Decimal(order['total']):.2f}".replace(".", ",") in text
+
+
 def test_offers_are_the_same_bytes_again_and_are_not_overwritten_unasked(made, run, shop):
     folder = made(CREW.format(count=2))
     assert run("price", folder, "--profiles", shop)[0] == 0
