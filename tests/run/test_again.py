@@ -255,3 +255,26 @@ def test_a_place_in_a_cell_goes_before_the_placements(batch, run, tmp_path):
     record = json.loads((tmp_path / "out" / "batch.json").read_text("utf-8"))
     transfer = record["sheets"][0]["transfers"][0]
     assert transfer["measured"]["drop"] == transfer["drop"] == "139.7 mm from collar to centre of print"
+
+
+def test_every_column_of_a_batch_is_written_again():
+    from impose.orders import headings
+    from impose.run.again_folder import COLUMNS
+
+    assert set(COLUMNS) == set(headings.COLUMNS) - {"kit"}  # kits are written out, a row for each print
+
+
+def test_exchanged_colours_and_mends_are_written_again(batch, run, tmp_path):
+    from PIL import Image
+
+    row = 'A,Ann,flat.png,left-chest,T-shirt adult M,60mm,"#C81E28 > #12A05B",drop-specks'
+    source = batch([row], {}, "order,wearer,art,placement,garment,width,recolour,mend")
+    Image.new("RGB", (300, 300), (200, 30, 40)).save(tmp_path / "flat.png")
+    assert run("sheets", source, "-o", tmp_path / "old", "--steps", 20)[0] == 0
+    code, _, err = run("again", tmp_path / "old", "-o", tmp_path / "new")
+    assert code == 0, err
+    (made,) = rows_of(tmp_path / "new")
+    assert (made["recolour"], made["mend"]) == ("#C81E28 > #12A05B", "drop-specks")
+    assert run("sheets", tmp_path / "new", "-o", tmp_path / "now", "--steps", 20)[0] == 0
+    (then,), (now,) = transfers(tmp_path / "old").values(), transfers(tmp_path / "now").values()
+    assert (now["recolour"], now["ink_mm"]["w"]) == (then["recolour"], then["ink_mm"]["w"])
