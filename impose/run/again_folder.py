@@ -16,8 +16,8 @@ from impose.run.rows_from_record import PLAIN
 
 TABLE = "orders.csv"
 COLUMNS = ("order", "wearer", "art", "words", "font", "letters", "placement", "garment", "copies", "width", "height",
-           "tear", "centre", "may_turn", "accept", "note", "cloth", "cloth_colour", "mend", "recolour", "drop", "across",
-           "name", "number")  # fmt: skip
+           "tear", "centre", "may_turn", "accept", "note", "cloth", "cloth_colour", "mend", "recolour", "drop",
+           "across", "name", "number")  # fmt: skip
 _RUNS_AS_FORMULA = re.compile(r"[=+\-@\t\r]")
 
 
@@ -64,7 +64,8 @@ def _list_cells(group: AgainGroup, made: AgainRow) -> dict[str, str]:
         "centre": "" if row.centre == "ink" else row.centre, "may_turn": "" if row.may_turn else "no",
         "accept": " ".join(sorted(row.accept)), "note": row.note, "cloth": row.cloth.text,
         "cloth_colour": row.cloth.colour, "mend": " ".join(sorted(row.mend)),
-        "recolour": "; ".join(f"{change.before} > {change.after}" for change in row.recolour), "drop": made.drop, "across": made.across,
+        "recolour": "; ".join(f"{change.before} > {change.after}" for change in row.recolour),
+        "drop": made.drop, "across": made.across,
         "name": row.name, "number": row.number,
     }  # fmt: skip
     known = {*COLUMNS, "kit"}
