@@ -35,6 +35,8 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "reach-ledger": "See that the place can be reached, or name another file.",
         "write-ledger": "Allow writing to the file and its folder, or name another file.",
         "other-ledger": "Give another file; this one was left alone.",
+        "replace-offers": "Move them away, or allow them to be replaced.",
+        "enter-made": "Nothing that was made is lost. Enter its folder later.",
         "newer-program": "Use that version, or another file.",
         # Orders
         "name-in-art-folder": "Name it from the folder of the CSV, or say which folder files are named from.",

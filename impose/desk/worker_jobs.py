@@ -184,6 +184,7 @@ def _list_facts(
         "paper": record["paper"],
         "files": files,
         "warnings": [str(finding) for finding in warnings],
+        "index": planned.profiles.settings.keep_index,
         "takes": [[take.sheet, take.paper, take.amount] for take in list_takes(planned.layout)],
         "left_out": [str(stop) for stop in stops],
     }

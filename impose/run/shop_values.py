@@ -218,6 +218,7 @@ _SETTINGS: tuple[tuple[str, str, str, str, str], ...] = (
     ("sheet_handling", "Cost of handling a sheet", "Prices", "money", ""),
     ("paper_change", "Cost of changing the paper", "Prices", "money", ""),
     ("panel_overlap", "Panels overlap by", "Size and margins", "length", ""),
+    ("keep_index", "Remember what was made for whom", "Checks", "yes-no", "Old prints are found by name."),
 )
 
 
