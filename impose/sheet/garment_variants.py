@@ -97,7 +97,7 @@ def list_setups(tickets: Sequence[PressTicket], press: HeatPress) -> list[PressS
 
 def measure_seconds(ticket: PressTicket, press: HeatPress) -> int:
     """The seconds at the press that a garment takes, by the same reckoning."""
-    return sum(setup.seconds for setup in list_setups([ticket], press))
+    return sum(setup.times.seconds for setup in list_setups([ticket], press))
 
 
 def _make_setup(
