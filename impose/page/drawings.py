@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from impose.art.faults.thumbnails import exaggerate_tints
 from impose.art.prepare import PreparedPicture
 from impose.art.small_pictures import WORN_PX, mirror_image, shrink_within
 from impose.page.finding_values import RowNames
@@ -122,8 +123,13 @@ def box_values(box: Box) -> dict[str, float]:
     return {"x": round(box.x, 2), "y": round(box.y, 2), "w": round(box.w, 2), "h": round(box.h, 2)}
 
 
-def small_png(picture: PreparedPicture, worn: bool, side: int = 640) -> bytes:
-    """A picture for the screen, at most so many pixels long: as worn, or mirrored as it is printed."""
+def small_png(
+    picture: PreparedPicture, worn: bool, side: int = 640, part: tuple[float, float, float, float] | None = None
+) -> bytes:
+    """A picture for the screen, at most so many pixels long: as worn, or mirrored as it is printed.
+
+    `part` is what is shown of it, as shares of the whole as worn: left, top, right, bottom.
+    """
     from PIL import Image
 
     side = max(16, min(side, 1024))
@@ -132,12 +138,18 @@ def small_png(picture: PreparedPicture, worn: bool, side: int = 640) -> bytes:
     else:
         image = mirror_image(reduce_picture(picture, side))
     image = shrink_within(image, side)
+    if part is not None:
+        wide, high = image.size
+        left, top, right, bottom = part
+        image = image.crop((round(left * wide), round(top * high), round(right * wide), round(bottom * high)))
     return encode_png(image if worn else mirror_image(image))
 
 
-def crop_png(picture: PreparedPicture, box: tuple[int, int, int, int]) -> bytes:
-    """A part of the picture as worn, pixel by pixel."""
+def crop_png(picture: PreparedPicture, box: tuple[int, int, int, int], strong: bool = False) -> bytes:
+    """A part of the picture as worn, pixel by pixel; `strong` shows every tint twelve times as strong."""
     image = crop_as_worn(picture, box)
+    if strong:
+        image = exaggerate_tints(image)
     if max(image.size) > 1600:
         image = shrink_within(image, 1600)
     return encode_png(image)

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
 
 from impose.errors import Finding, Severity
 from impose.kinds import KINDS
 from impose.orders.kits import OF_THE_KIT
+from impose.profiles.paper import make_title
 from impose.run.finding_mends import Mend, list_mends
 from impose.run.plan import Plan
 from impose.sheet.finding_causes import by_cause
 from impose.sheet.layout import PlacedTransfer
+
+if TYPE_CHECKING:
+    from impose.page.planner_messages import PlanRequest
 
 CROP_MM = 30.0
 """The longer side of a crop at print size."""
@@ -40,6 +45,25 @@ def say_sentence(words: str) -> str:
     return f"{words[:1].upper()}{words[1:]}{'' if words.endswith(('.', '!', '?', '”')) else '.'}"
 
 
+_PAPER = re.compile(r"(?<![\w./“-])(?:[a-z]{1,3}[0-9]{1,2}|roll-[0-9.]+(?:in|mm))(?![\w-])(?!\.\w)")
+"""A paper by its everyday name, as the commands take it; what a person wrote stands in quotation marks."""
+
+
+def title_papers(words: str, aliases: Collection[str]) -> str:
+    """Words in which papers are called as the page calls them."""
+    return _PAPER.sub(lambda found: make_title(found[0]) if found[0] in aliases else found[0], words)
+
+
+@lru_cache(maxsize=1)
+def list_shipped_papers() -> frozenset[str]:
+    """The everyday names of the papers that come with the program."""
+    from impose.run.load_batch import load_profiles_in_force
+    from impose.run.options import Options
+
+    profiles = load_profiles_in_force(Options())
+    return frozenset(paper.alias for paper in profiles.papers.values())
+
+
 _KEY = re.compile(r"(?:top level|table \[[^\]]*\]), key ([\w-]+): ")
 
 
@@ -48,16 +72,19 @@ def _name_field(words: str) -> str:
     return _KEY.sub(lambda found: f"{found[1].replace('_', ' ').replace('-', ' ')}: ", words)
 
 
-def plain_finding(finding: Finding, rows: RowNames | None = None) -> dict[str, Any]:
-    """A finding without a plan, such as what is wrong with a form."""
+def plain_finding(
+    finding: Finding, rows: RowNames | None = None, papers: Collection[str] = frozenset()
+) -> dict[str, Any]:
+    """A finding without a plan, such as what is wrong with a form; `papers` are those of the shop by everyday name."""
+    papers = papers or list_shipped_papers()
     named = [name for line in finding.rows if rows is not None and (name := rows.find_name(line))]
     return {
         "severity": str(finding.severity),
         "kind": finding.kind,
         "title": title_of(finding),
-        "what": say_sentence(_name_field(finding.what)),
-        "why": say_sentence(finding.why),
-        "remedy": str(finding.remedy),
+        "what": say_sentence(title_papers(_name_field(finding.what), papers)),
+        "why": say_sentence(title_papers(finding.why, papers)),
+        "remedy": title_papers(str(finding.remedy), papers),
         "row": named[0] if named else None,
         "rows": named,
         "line": finding.row,
@@ -72,6 +99,17 @@ def title_of(finding: Finding) -> str:
     return (say_sentence(known.says) if known else "").removesuffix(".")
 
 
+def name_rows(request: PlanRequest) -> RowNames:
+    """The names of a revision's rows by their line in the file."""
+    orders, kits = request.state.orders, request.state.kits
+    lines = orders.number_lines()
+    shown = orders.list_shown()
+    of_kits = {} if kits is None else {line: name for name, line in kits.number_lines().items()}
+    return RowNames(
+        {lines[row.id]: row.id for row in shown}, {row.id: orders.read_values(row) for row in shown}, of_kits
+    )
+
+
 class FindingWriter:
     """The findings of one plan, told once where one act mends several."""
 
@@ -84,6 +122,7 @@ class FindingWriter:
             for placed in sheet.placed:
                 self.prints.setdefault(placed.transfer.piece.row.row, []).append((sheet.number, placed))
         self.found: dict[str, Finding] = {}
+        self.papers = frozenset(paper.alias for paper in plan.profiles.papers.values())
 
     def write_all(self, findings: Iterable[Finding]) -> list[dict[str, Any]]:
         """All of them, worst first."""
@@ -97,7 +136,7 @@ class FindingWriter:
         lines = sorted({line for entry in group for line in entry.rows})
         named = [name for line in lines if (name := self.rows.find_name(line))]
         return {
-            **plain_finding(first, self.rows),
+            **plain_finding(first, self.rows, self.papers),
             "id": ident,
             "row": named[0] if named else None,
             "rows": named,

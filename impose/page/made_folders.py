@@ -82,6 +82,8 @@ class MadeFolder:
             "currency": record.get("currency"),
             "reprint_of": again.get("code") if isinstance(again, dict) else None,
             "printed": record.get("printed"),
+            "feed": _list_feeding(record),
+            "approval": _list_approvals(record),
             "files": [self._describe_entry(name, f"{base}/made/{self.id}/file/{name}") for name in self.list_names()],
         }
 
@@ -98,6 +100,9 @@ def describe_file(name: str, record: Mapping[str, Any]) -> tuple[str, str]:
         found = [page for page in pages if isinstance(page, dict) and page.get("file") == name] if pages else []
         order = str(found[0].get("order", "")) if found else ""
         return "approval", f"For {order} to agree to" if order else "For the customer to agree to"
+    again = next((told for told in _find_onto(record) if told["file"] == name), None)
+    if again is not None:
+        return "sheets", f"Sheet {again['sheet']} of {again['code']}, fed once more"
     if name.startswith("sheets-"):
         return "sheets", f"Sheets on {make_title(Path(name).stem.removeprefix('sheets-'))}"
     if name.startswith("preview/"):
@@ -106,6 +111,31 @@ def describe_file(name: str, record: Mapping[str, Any]) -> tuple[str, str]:
         if name.startswith(start):
             return start.removesuffix(".json"), title
     return "other", name
+
+
+def _find_onto(record: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
+    """The sheets that are printed on printed ones: the file, and which one it is."""
+    for sheet in record.get("sheets", []):
+        if isinstance(sheet.get("onto"), dict):
+            yield {**sheet["onto"], "file": sheet.get("file")}
+
+
+def _list_feeding(record: Mapping[str, Any]) -> list[str]:
+    """How sheets that are printed already go into the printer; or why none does, where that was asked for."""
+    found = [str(told.get("feed", "")) for told in _find_onto(record)]
+    asked = record.get("options", {}).get("onto")
+    if asked and not found:
+        found = [f"No free place on the sheets of {asked.get('code')} saves paper: all of it is on new paper."]
+    return found
+
+
+def _list_approvals(record: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The orders that a customer can agree to: what they are called, and by what they are named to us."""
+    pages = [page for page in record.get("approval") or [] if isinstance(page, dict)]
+    return [
+        {"file": page.get("file"), "order": page.get("order") or str(page.get("row")), "title": page.get("order") or ""}
+        for page in pages
+    ]
 
 
 def _is_servable(name: str) -> bool:

@@ -76,11 +76,14 @@ _own: dict[int, LiveArtwork] = {}
 _own_lock = threading.Lock()
 
 
-def _prepare_file(planner: BatchPlanner, path: Path, mends: Mapping[str, bool]) -> PreparedPicture:
+def _prepare_file(
+    planner: BatchPlanner, path: Path, mends: Mapping[str, bool], asked: Asked | None = None
+) -> PreparedPicture:
     """A picture prepared in a process of its own, beside the plan's. Raises `Refusal` where it cannot be shown."""
     profiles = load_profiles_in_force(planner.options)
     recipe: PreparationOptions = make_preparation_options(profiles.settings, None)
-    recipe = make_own_recipe(replace(recipe, **mends) if mends else recipe, Asked(path))  # type: ignore[arg-type]
+    own = Asked(path) if asked is None else asked._replace(path=path)
+    recipe = make_own_recipe(replace(recipe, **mends) if mends else recipe, own)  # type: ignore[arg-type]
     until = time.monotonic() + WAIT_S
 
     def check() -> None:
@@ -114,7 +117,7 @@ def prepare_row(planner: BatchPlanner, row: BatchRow, root: Path) -> PreparedPic
         path = ArtRoot(folder).find_art(row.art)
     except ArtError as error:
         raise Refusal(404, "no-picture", "The picture is not there any more.", str(error.remedy)) from None
-    return _prepare_file(planner, path, {})
+    return _prepare_file(planner, path, {}, row.asked)
 
 
 def show_crop(planner: BatchPlanner, progress: Progress, plan: int, finding: str, mend: str = "") -> bytes:

@@ -16,7 +16,7 @@ from impose.page.garment_values import draw_garment, list_garment_words
 from impose.page.guard import DOCUMENT_POLICY
 from impose.page.handlers import GuardedHandler
 from impose.page.refusal import Refusal
-from impose.page.shop_page import list_choices, shop_values
+from impose.page.shop_page import describe_movement, list_choices, shop_values
 from impose.run.calibrate import read_calibration, write_calibration_page
 from impose.run.calibration_readings import NAMES
 from impose.run.first_questions import answer_questions, list_questions
@@ -88,9 +88,10 @@ class StockHandler(GuardedHandler):
     """What changed the counts of paper."""
 
     async def get(self) -> None:
-        """Newest last."""
+        """Newest first."""
         shelf = CountedStock(self.page.setup.ledger, self.page.options)
-        self.send_json({"history": await asyncio.to_thread(shelf.list_history)})
+        history = await asyncio.to_thread(shelf.list_history)
+        self.send_json({"history": [describe_movement(entry) for entry in reversed(history)]})
 
 
 class ChoicesHandler(BatchHandler):

@@ -47,13 +47,17 @@ class ShopValue:
             "value": self.value,
             "kind": self.kind,
             "origin": self.origin,
-            "from": f"{_WORDS[self.origin]}{f': {self.source}' if self.source else ''}",
+            "from": self.source if self.origin == SHIPPED and self.source else _join_words(self.origin, self.source),
             "choices": [{"value": value, "title": title} for value, title in self.choices] or None,
             "unit": self.unit,
             "help": self.help,
             "group": self.group,
             "enter": self.enter,
         }
+
+
+def _join_words(origin: str, source: str) -> str:
+    return f"{_WORDS[origin]}: {source}" if source else _WORDS[origin]
 
 
 def origin_of(profiles: Profiles, *path: str) -> str:
@@ -262,7 +266,7 @@ def setting_choices(profiles: Profiles, name: str) -> tuple[tuple[str, str], ...
     if name == "press":
         return tuple((entry, press.title) for entry, press in profiles.presses.items())
     if name == "papers":
-        return tuple((paper.alias, paper.alias) for paper in profiles.papers.values())
+        return tuple((paper.alias, paper.title) for paper in profiles.papers.values())
     if name == "placement":
         return tuple((placement, place.title) for placement, place in profiles.placements.items())
     return ()
