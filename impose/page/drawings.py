@@ -15,22 +15,20 @@ from typing import TYPE_CHECKING, Any
 from impose.art.faults.thumbnails import exaggerate_tints
 from impose.art.prepare import PreparedPicture
 from impose.art.small_pictures import WORN_PX, mirror_image, shrink_within
+from impose.page.face_views import face_view
 from impose.page.finding_values import RowNames
 from impose.pages.proof.gallery import crop_as_worn, picture_key, reduce_picture
 from impose.pages.proof.garment_drawings import draw_cloth, placed_picture
 from impose.pages.proof.markup import Markup, escape_text, format_number, make_element
 from impose.pages.proof.order_lots import list_orders
 from impose.pages.proof.sheet_drawing import DrawingContext, draw_sheet
-from impose.pages.tickets.garment_outlines import outline_extent
 from impose.run.plan import Plan
 from impose.sheet.garment_faces import FaceShape
 from impose.sheet.press_steps import PressStep
-from impose.units import Box
 
 if TYPE_CHECKING:
     from PIL import Image
 
-_AROUND_MM = 12.0
 _USE = re.compile(r'<use href="#(p[0-9a-f]{24})"')
 _TRANSFER = re.compile(r'<g id="([^"]+)" class="one ')
 
@@ -108,19 +106,6 @@ def _draw_print(step: PressStep, names: PictureNames, row_of: Any) -> Markup:
     ident = step.transfer.id
     row = row_of(step)
     return make_element("g", use, class_=f"print{guessed}", data_transfer=ident, data_row=row or "")
-
-
-def face_view(shape: FaceShape, steps: Sequence[PressStep] = ()) -> tuple[float, float, float, float]:
-    """The part of the cloth that a drawing shows: x, y, width, height in mm."""
-    boxes = [outline_extent(shape), *(step.spot.box for step in steps)]
-    x, y = min(box.x for box in boxes) - _AROUND_MM, min(box.y for box in boxes) - _AROUND_MM
-    right, bottom = max(box.right for box in boxes) + _AROUND_MM, max(box.bottom for box in boxes) + _AROUND_MM
-    return tuple(round(value, 3) for value in (x, y, right - x, bottom - y))  # type: ignore[return-value]
-
-
-def box_values(box: Box) -> dict[str, float]:
-    """A box for the page."""
-    return {"x": round(box.x, 2), "y": round(box.y, 2), "w": round(box.w, 2), "h": round(box.h, 2)}
 
 
 def small_png(

@@ -12,13 +12,13 @@ from impose.errors import Finding, Severity
 from impose.kinds import KINDS
 from impose.orders.kits import OF_THE_KIT
 from impose.profiles.paper import make_title
-from impose.run.finding_mends import Mend, list_mends
-from impose.run.plan import Plan
 from impose.sheet.finding_causes import by_cause
-from impose.sheet.layout import PlacedTransfer
 
 if TYPE_CHECKING:
     from impose.page.planner_messages import PlanRequest
+    from impose.run.finding_mends import Mend
+    from impose.run.plan import Plan
+    from impose.sheet.layout import PlacedTransfer
 
 CROP_MM = 30.0
 """The longer side of a crop at print size."""
@@ -177,6 +177,8 @@ class FindingWriter:
         return None
 
     def _describe_mends(self, ident: str, finding: Finding, named: Sequence[str]) -> list[dict[str, Any]]:
+        from impose.run.finding_mends import list_mends
+
         placed = self.first_print(finding)
         piece = None if placed is None else placed.transfer.piece
         mends = [*self.offers(finding), *list_mends(finding, piece, self.plan.profiles)]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from impose.page.drawings import PictureNames, box_values, draw_face, face_view
+from impose.page.drawings import PictureNames, draw_face
+from impose.page.face_views import box_values, face_title, face_view
 from impose.page.plan_values import title_of_place
 from impose.pages.tickets.sentences import describe_place
 from impose.sheet.press_steps import PressStep, PressTicket, make_tickets
@@ -87,8 +88,3 @@ def describe_worn(ticket: PressTicket) -> str:
     """A garment in words."""
     garment = describe_ordered_garment(ticket.steps[0].transfer.piece.row)
     return f"{garment[:1].upper()}{garment[1:]}"
-
-
-def face_title(face: str) -> str:
-    """A face as a heading."""
-    return "Place not named" if face == "other" else f"{face[:1].upper()}{face[1:]}"

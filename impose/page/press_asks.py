@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from impose.errors import Severity
-from impose.page.drawings import PictureNames, draw_face, face_view, small_png
+from impose.page.drawings import PictureNames, draw_face, small_png
+from impose.page.face_views import face_title, face_view
 from impose.page.finding_values import list_shipped_papers, say_sentence, title_papers
-from impose.page.garment_asks import describe_worn, face_title
+from impose.page.garment_asks import describe_worn
 from impose.page.made_folders import MadeFolder, find_made, free_output
 from impose.page.onto_requests import read_onto
 from impose.page.plan_values import title_of_place

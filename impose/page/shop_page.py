@@ -113,8 +113,9 @@ _MOVEMENTS = {
     "add": "Bought",
     "waste": "Spoiled",
     "stop": "Not counted any more",
-    "batch": "Printed",
+    "made": "Sheets made",
     "returned": "Not printed after all",
+    "undone": "Not made after all",
 }
 
 

@@ -6,14 +6,16 @@ from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from impose.errors import Exit, Finding, Trouble
 from impose.kinds import ACCEPTABLE, KINDS
 from impose.orders.batch import RowDefaults
 from impose.profiles.placement import TearMargin
 from impose.profiles.toml_tables import suggest_word
-from impose.run.reuse_sheets import OntoRequest
+
+if TYPE_CHECKING:
+    from impose.run.reuse_sheets import OntoRequest
 
 Progress = Callable[[str, int, int], None]
 """Called with a stage ("words", "artwork", "nesting", "sheets", "writing"), how much is done, and of how much."""

@@ -29,7 +29,7 @@ function freeOrder() {
   while (taken.has(`Order ${at}`)) at += 1;
   return `Order ${at}`;
 }
-const words = (draft) => [draft.kind.replaceAll("-", " "), draft.group, draft.size].filter(Boolean).join(" ");
+const words = (draft) => [draft.kind, draft.group, draft.size].filter(Boolean).join(" ");
 
 function chosenGarment() {
   // A garment that nobody asked for or touched gives way to those that came from elsewhere.
