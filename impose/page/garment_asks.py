@@ -21,10 +21,11 @@ MOST = 200
 def list_garments(
     planner: BatchPlanner, kept: KeptPlan, names: PictureNames, start: int, count: int, row: str = ""
 ) -> dict[str, Any]:
-    """So many garments from a number on; with `row` only those that carry a print of it."""
+    """So many garments from a number on; with `row` only those that carry a print of it, or of several (“r1,r2”)."""
     plan = kept.plan
     every = list(enumerate(make_tickets(plan.batch.rows, plan.layout, plan.profiles), 1))
-    tickets = [(number, entry) for number, entry in every if not row or row in _list_rows(entry, kept)]
+    wanted = set(row.split(",")) if row else set()
+    tickets = [pair for pair in every if not wanted or wanted.intersection(_list_rows(pair[1], kept))]
     shown = tickets[start : start + max(1, min(count, MOST))]
     found = [_describe_garment(f"g{number}", entry, kept, names, planner.base) for number, entry in shown]
     return {"plan": kept.number, "garments": found, "more": max(0, len(tickets) - start - len(shown))}

@@ -32,8 +32,11 @@ from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Progress
 from impose.run.typeset_words import Typesetter
 
-WAIT_S = 20.0
+WAIT_S, LOOK_S = 20.0, 0.05
 """For a picture that is being prepared."""
+PATIENCE_S = 0.3
+"""So long after a picture is dropped it may be put on a garment."""
+IDLE_S = 30.0
 
 _names = PictureNames()
 _cards: dict[tuple[str, int], bytes] = {}
@@ -64,16 +67,71 @@ def show_artwork(planner: BatchPlanner, progress: Progress, sha: str, path: str,
 
 
 def _find_picture(planner: BatchPlanner, sha: str, path: Path) -> PreparedPicture:
+    """A picture as it was prepared for the sheets; one that is on none is prepared beside them.
+
+    What was just dropped is on its way there as a rule: it is waited for, and not prepared twice.
+    """
+    now = time.monotonic()
+    patience = now + (0.0 if _OWN.started else PATIENCE_S)
+    while time.monotonic() < now + WAIT_S:
+        found = _find_prepared(planner, sha)
+        if found is not None:
+            return found
+        live = planner.live
+        coming = live is not None and live.busy and live.examined is None
+        if not coming and time.monotonic() >= patience:
+            break
+        time.sleep(LOOK_S)
+    return _prepare_file(planner, path, {})
+
+
+def _find_prepared(planner: BatchPlanner, sha: str) -> PreparedPicture | None:
+    examined = None if planner.live is None else planner.live.examined
+    for picture in () if examined is None else examined.pictures.values():
+        if picture.sha256 == sha:
+            return picture
     for kept in list(planner.kept.values()):
         for sheet_layout in kept.plan.layout.sheets:
             for placed in sheet_layout.placed:
                 if placed.transfer.piece.picture.sha256 == sha:
                     return placed.transfer.piece.picture
-    return _prepare_file(planner, path, {})
+    return None
 
 
-_own: dict[int, LiveArtwork] = {}
-_own_lock = threading.Lock()
+class _OwnArtwork:
+    """A process for pictures that are on no sheet: started when one is asked for, ended when none is for a while."""
+
+    def __init__(self) -> None:
+        self.started = False
+        self._lock = threading.Lock()
+        self._artwork: LiveArtwork | None = None
+        self._timer: threading.Timer | None = None
+
+    def prepare_picture(
+        self, path: Path, recipe: PreparationOptions, check: Callable[[], None]
+    ) -> PreparedPicture | Trouble:
+        """The picture, or why there is none."""
+        with self._lock:
+            if self._timer is not None:
+                self._timer.cancel()
+            if self._artwork is None:
+                self._artwork = LiveArtwork(PictureCache())
+            self.started = True
+            outcome = self._artwork.prepare_pictures([(path, recipe)], check, lambda done, of: None)[path, recipe]
+            self._artwork.forget_others([])
+            self._timer = threading.Timer(IDLE_S, self._end_idle)
+            self._timer.daemon = True
+            self._timer.start()
+            return outcome
+
+    def _end_idle(self) -> None:
+        with self._lock:
+            artwork, self._artwork, self.started = self._artwork, None, False
+        if artwork is not None:
+            artwork.close()
+
+
+_OWN = _OwnArtwork()
 
 
 def _prepare_file(
@@ -90,10 +148,7 @@ def _prepare_file(
         if time.monotonic() > until:
             raise Refusal(503, "busy", "The picture is not ready yet.", "Wait a moment.")
 
-    with _own_lock:
-        artwork = _own.setdefault(0, LiveArtwork(PictureCache()))
-        outcome = artwork.prepare_pictures([(path, recipe)], check, lambda done, of: None)[path, recipe]
-        artwork.forget_others([])
+    outcome = _OWN.prepare_picture(path, recipe, check)
     if isinstance(outcome, Trouble):
         raise Refusal(404, UNSHOWN, "This file cannot be shown.", str(outcome.findings[0].remedy))
     return outcome
