@@ -131,13 +131,28 @@ def small_png(
 
 
 def crop_png(picture: PreparedPicture, box: tuple[int, int, int, int], strong: bool = False) -> bytes:
-    """A part of the picture as worn, pixel by pixel; `strong` shows every tint twelve times as strong."""
-    image = crop_as_worn(picture, box)
+    """A part of the picture as worn, pixel by pixel, white beyond its ink; `strong` is twelve times as strong."""
+    image = _crop_over_white(picture, box)
     if strong:
         image = exaggerate_tints(image)
     if max(image.size) > 1600:
         image = shrink_within(image, 1600)
     return encode_png(image)
+
+
+def _crop_over_white(picture: PreparedPicture, box: tuple[int, int, int, int]) -> Image.Image:
+    """The part of a picture that a box holds, which may reach over it, on white."""
+    from PIL import Image
+
+    left, top, right, bottom = box
+    wide, high = picture.ink[2] - picture.ink[0], picture.ink[3] - picture.ink[1]
+    within = (max(0, left), max(0, top), min(wide, right), min(high, bottom))
+    if within == box:
+        return crop_as_worn(picture, box)
+    whole = Image.new("RGB", (right - left, bottom - top), "white")
+    if within[0] < within[2] and within[1] < within[3]:
+        whole.paste(crop_as_worn(picture, within).convert("RGB"), (within[0] - left, within[1] - top))
+    return whole
 
 
 def encode_png(image: Image.Image) -> bytes:

@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     from impose.run.plan import Plan
     from impose.sheet.layout import PlacedTransfer
 
+OVER_ALL = frozenset(("haze", "off-white", "ground"))
+"""What lies over much of a picture is seen at its corner, beside bare paper; in its middle there is nothing to see."""
+FAINT = frozenset(("haze", "off-white"))
+"""What is hardly there is shown twelve times as strong."""
 CROP_MM = 30.0
 """The longer side of a crop at print size."""
 
@@ -166,7 +170,8 @@ class FindingWriter:
         size = crop_size(finding, self.first_print(finding))
         if size is None:
             return None
-        return {"before": f"{self.base}/findings/{ident}/before.png", "width_mm": size[0], "height_mm": size[1]}
+        return {"before": f"{self.base}/findings/{ident}/before.png", "width_mm": size[0], "height_mm": size[1],
+                "strong": finding.kind in FAINT}  # fmt: skip
 
     def first_print(self, finding: Finding) -> PlacedTransfer | None:
         """The first print that the finding is of, as it lies on its sheet."""
@@ -239,7 +244,9 @@ def crop_box(finding: Finding, placed: PlacedTransfer) -> tuple[int, int, int, i
     left, top, right, bottom = piece.picture.ink
     wide, high = right - left, bottom - top
     side = max(8, round(CROP_MM * wide / piece.ink_w_mm))
-    if finding.mm is not None:
+    if finding.mm is not None and finding.kind in OVER_ALL:
+        x, y = (at * wide / piece.ink_w_mm for at in finding.mm[:2])
+    elif finding.mm is not None:
         x = (finding.mm[0] + finding.mm[2]) / 2 * wide / piece.ink_w_mm
         y = (finding.mm[1] + finding.mm[3]) / 2 * high / piece.ink_h_mm
     elif finding.kind.endswith("low-resolution"):

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,12 +16,12 @@ from impose.art.cache import PictureCache
 from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.art.prepare_many import make_own_recipe
 from impose.errors import Trouble
-from impose.file_types import Asked
+from impose.file_types import MENDS, Asked
 from impose.orders.art_root import ArtError, ArtRoot
 from impose.orders.batch import BatchRow
 from impose.page import large_asks, make_asks, press_asks, quote_asks
 from impose.page.drawings import PictureNames, crop_png, draw_plan_sheet, small_png
-from impose.page.finding_values import crop_box
+from impose.page.finding_values import FAINT, crop_box
 from impose.page.garment_asks import list_garments
 from impose.page.planner_process import BatchPlanner
 from impose.page.refusal import UNSHOWN, Refusal
@@ -82,7 +82,7 @@ def _find_picture(planner: BatchPlanner, sha: str, path: Path) -> PreparedPictur
         if not coming and time.monotonic() >= patience:
             break
         time.sleep(LOOK_S)
-    return _prepare_file(planner, path, {})
+    return _prepare_file(planner, path)
 
 
 def _find_prepared(planner: BatchPlanner, sha: str) -> PreparedPicture | None:
@@ -134,14 +134,12 @@ class _OwnArtwork:
 _OWN = _OwnArtwork()
 
 
-def _prepare_file(
-    planner: BatchPlanner, path: Path, mends: Mapping[str, bool], asked: Asked | None = None
-) -> PreparedPicture:
+def _prepare_file(planner: BatchPlanner, path: Path, asked: Asked | None = None) -> PreparedPicture:
     """A picture prepared in a process of its own, beside the plan's. Raises `Refusal` where it cannot be shown."""
     profiles = load_profiles_in_force(planner.options)
     recipe: PreparationOptions = make_preparation_options(profiles.settings, None)
     own = Asked(path) if asked is None else asked._replace(path=path)
-    recipe = make_own_recipe(replace(recipe, **mends) if mends else recipe, own)  # type: ignore[arg-type]
+    recipe = make_own_recipe(recipe, own)
     until = time.monotonic() + WAIT_S
 
     def check() -> None:
@@ -172,7 +170,7 @@ def prepare_row(planner: BatchPlanner, row: BatchRow, root: Path) -> PreparedPic
         path = ArtRoot(folder).find_art(row.art)
     except ArtError as error:
         raise Refusal(404, "no-picture", "The picture is not there any more.", str(error.remedy)) from None
-    return _prepare_file(planner, path, {}, row.asked)
+    return _prepare_file(planner, path, row.asked)
 
 
 def show_crop(planner: BatchPlanner, progress: Progress, plan: int, finding: str, mend: str = "") -> bytes:
@@ -183,20 +181,16 @@ def show_crop(planner: BatchPlanner, progress: Progress, plan: int, finding: str
     box = None if entry is None or placed is None else crop_box(entry, placed)
     if placed is None or box is None:
         raise Refusal(404, "no-picture", "There is no picture of this.")
-    piece = placed.transfer.piece
+    piece, strong = placed.transfer.piece, entry is not None and entry.kind in FAINT
     if not mend:
-        return crop_png(piece.picture, box)
-    flag = mend.replace("-", "_")
-    if flag not in ("clean_haze", "drop_specks"):
+        return crop_png(piece.picture, box, strong)
+    if mend not in MENDS:
         raise Refusal(404, "no-picture", "There is no picture of this.")
-    mended = _prepare_file(planner, piece.row.path, {flag: True})
-    # The ink bounds may have changed: the same place of the canvas is shown, as far as there is ink.
+    asked = piece.row.asked
+    mended = _prepare_file(planner, piece.row.path, asked._replace(mend=asked.mend | {mend}))
+    # The ink bounds may have changed: the same place of the canvas is shown, blank where no ink is left.
     left, top = piece.picture.ink[0] - mended.ink[0], piece.picture.ink[1] - mended.ink[1]
-    wide, high = mended.ink[2] - mended.ink[0], mended.ink[3] - mended.ink[1]
-    moved = (max(0, box[0] + left), max(0, box[1] + top), min(wide, box[2] + left), min(high, box[3] + top))
-    if moved[0] >= moved[2] or moved[1] >= moved[3]:
-        raise Refusal(404, "no-picture", "Nothing is left there.")
-    return crop_png(mended, moved)
+    return crop_png(mended, (box[0] + left, box[1] + top, box[2] + left, box[3] + top), strong)
 
 
 def show_garments(planner: BatchPlanner, progress: Progress, start: int, count: int, row: str = "") -> dict[str, Any]:
