@@ -79,6 +79,11 @@ class Crops:
             return np.asarray(Image.open(out).convert("RGB"))
 
 
+def darkest_channel(raster: Raster) -> Raster:
+    """The least of red, green and blue of each pixel; numpy takes ten times as long to do it along the last axis."""
+    return np.minimum(np.minimum(raster[..., 0], raster[..., 1]), raster[..., 2])
+
+
 @dataclass
 class Measured:
     """The largest errors seen."""
@@ -204,7 +209,7 @@ def _edge_faults(
         yield f"{transfer['id']}: no ink"
         return
     for side, number in sides.items():
-        raster = render(number, dpi).min(axis=2)
+        raster = darkest_channel(render(number, dpi))
         lines = raster.min(axis=0 if side in ("left", "right") else 1)
         if side in ("right", "bottom"):
             lines = lines[::-1]
@@ -232,7 +237,7 @@ def _letter_faults(
 ) -> Iterator[str]:
     """The letters are FreeType's, mirrored once: holes, joined scripts and the order of letters included."""
     ink = transfer["ink_mm"]
-    raster = render(crop, LETTERS_PX * 25.4 / max(ink["w"], ink["h"])).min(axis=2)
+    raster = darkest_channel(render(crop, LETTERS_PX * 25.4 / max(ink["w"], ink["h"])))
     upright = np.rot90(raster, 1) if transfer["turned"] else raster
     ours = upright < (255 + int(raster.min())) / 2
     # Cut to the ink, whose place is looked at elsewhere: a crop is rounded up to whole pixels.
@@ -250,7 +255,7 @@ def _margin_faults(
 ) -> Iterator[str]:
     """Blank kept paper and tear zone, and every tick on its crease line."""
     dpi = 600.0
-    raster = render(crop, dpi).min(axis=2)
+    raster = darkest_channel(render(crop, dpi))
     px = dpi / 25.4
     cell, ink = transfer["cell_mm"], transfer["ink_mm"]
     tear = _as_lying(transfer)

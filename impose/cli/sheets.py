@@ -113,6 +113,8 @@ def print_result(planned: Plan, out: Path, *, as_json: bool, quiet: bool, verbos
 
 
 def _make_summary(planned: Plan, out: Path) -> list[str]:
+    from impose.run.delivery_documents import PROOF_NAME
+
     record = planned.record
     lines = [
         f"sheet {sheet['sheet']:>3}  {sheet['file']} page {sheet['page']}  "
@@ -137,7 +139,7 @@ def _make_summary(planned: Plan, out: Path) -> list[str]:
     lines += _describe_offcut(record["offcut"], out, planned.profiles.settings.units)
     lines += [f"{sheet['file']}: {sheet['onto']['feed']}" for sheet in record["sheets"] if "onto" in sheet]
     lines.append(f"batch {record['code']}: {out}")
-    lines.append(f"Look at {out / 'proof.html'} before you print; approval/ has a page for each customer.")
+    lines.append(f"Look at {out / PROOF_NAME} before you print; approval/ has a page for each customer.")
     lines.append(
         "Print at actual size on the coated side, driver mirroring off. Labels read normally; artwork is mirrored."
     )

@@ -11,6 +11,7 @@ from impose.desk.monitor import KINDS, leave_request, list_requests, read_status
 from impose.page.finding_values import list_shipped_papers, say_sentence, title_papers
 from impose.page.refusal import Refusal
 from impose.profiles.paper import make_title
+from impose.run.delivery_documents import PROOF_NAME
 
 _STATES = {
     "watching": "At work",
@@ -134,7 +135,7 @@ def desk_proof(desk: Path, number: int, wall: float) -> bytes:
     """The proof of a delivery that waits. Raises `Refusal`."""
     for entry in read_status(DeskFolders(desk), None, wall).values["asking"]:
         if entry["number"] == number:
-            path = Path(entry["folder"]) / "proof.html"
+            path = Path(entry["folder"]) / PROOF_NAME
             if path.is_file() and not path.is_symlink():
                 return path.read_bytes()
     raise Refusal(404, "gone", "This delivery does not wait any more.")

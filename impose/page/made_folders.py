@@ -13,18 +13,9 @@ from typing import Any
 from impose import files
 from impose.folder_exchange import RECORD_NAME, record_in
 from impose.page.refusal import Refusal
-from impose.profiles.paper import make_title
+from impose.run.delivery_documents import describe_document
 
 SHEETS = "sheets"
-
-_KINDS = (
-    ("sheets", "Sheets"),
-    ("tickets", "Press tickets, on plain paper"),
-    ("proof", "Proof to look at"),
-    ("cutting", "Cutting list"),
-    ("reprint", "List for making again"),
-    ("batch.json", "Record"),
-)
 
 MEDIA = {
     ".pdf": "application/pdf",
@@ -88,29 +79,9 @@ class MadeFolder:
         }
 
     def _describe_entry(self, name: str, address: str) -> dict[str, Any]:
-        kind, title = describe_file(name, self.record)
+        kind, title = describe_document(name, self.record)
         size = (self.path / name).stat().st_size
         return {"name": name, "kind": kind, "title": title, "url": address, "bytes": size}
-
-
-def describe_file(name: str, record: Mapping[str, Any]) -> tuple[str, str]:
-    """The kind of a file and what it is called."""
-    if name.startswith("approval/"):
-        pages = record.get("approval")
-        found = [page for page in pages if isinstance(page, dict) and page.get("file") == name] if pages else []
-        order = str(found[0].get("order", "")) if found else ""
-        return "approval", f"For {order} to agree to" if order else "For the customer to agree to"
-    again = next((told for told in _find_onto(record) if told["file"] == name), None)
-    if again is not None:
-        return "sheets", f"Sheet {again['sheet']} of {again['code']}, fed once more"
-    if name.startswith("sheets-"):
-        return "sheets", f"Sheets on {make_title(Path(name).stem.removeprefix('sheets-'))}"
-    if name.startswith("preview/"):
-        return "preview", f"Picture of {Path(name).stem}"
-    for start, title in _KINDS:
-        if name.startswith(start):
-            return start.removesuffix(".json"), title
-    return "other", name
 
 
 def _find_onto(record: Mapping[str, Any]) -> Iterator[dict[str, Any]]:

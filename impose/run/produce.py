@@ -8,15 +8,14 @@ from pathlib import Path
 
 from impose import files
 from impose.folder_exchange import sums_of
-from impose.pages.csv_list import LIST_NAME, make_reprint_list
 from impose.pages.pdf import LIBRARY
+from impose.run.delivery_documents import TICKETS_NAME, DeliveryContents, write_documents
 from impose.run.options import Progress, report_nothing
 from impose.run.plan import Plan
 from impose.run.ticket_process import WORTH, make_ticket_job, start_tickets, write_tickets
 from impose.sheet.layout import SheetLayout
 from impose.sheet.record import encode_in_pieces, list_files
 
-TICKETS_NAME = "tickets.pdf"
 PREVIEW_PPI = 100
 """Pixels an inch of previews: an A4 sheet is 827 x 1169 pixels, which fits a screen and still shows its labels."""
 
@@ -54,7 +53,6 @@ def produce(
                     write_previews(path, folder / "preview", preview_ppi)
                 pages.write_part(name, sheets)
             pages.write_whole()
-            (folder / LIST_NAME).write_bytes(make_reprint_list(plan.record))
         # Last, for it tells what else is there, and so what a later exchange may let go.
         record = {**plan.record, "files": sums_of(folder)}
         with (folder / files.RECORD_NAME).open("wb") as file:
@@ -121,16 +119,7 @@ class _DocumentWriter:
 
     def write_whole(self) -> None:
         """What is one for the whole batch."""
-        from impose.pages.proof.approval_page import approval_attachments, approval_pages
         from impose.pages.proof.order_lots import list_orders
-        from impose.pages.proof.part_pages import proof_index
-        from impose.pages.proof.proof_page import proof_page
 
         orders = list_orders(self.plan.layout, self.plan.record)
-        page = proof_index(self.proof, orders) if self.parted else proof_page(self.proof, orders)
-        (self.folder / "proof.html").write_bytes(page)
-        for name, content in approval_pages(self.proof, orders):
-            path = self.folder / name
-            path.parent.mkdir(exist_ok=True)
-            path.write_bytes(content)
-        approval_attachments(self.proof, orders, self.folder)
+        write_documents(DeliveryContents(self.plan, self.folder, self.proof, orders, self.parted))

@@ -84,7 +84,7 @@ def test_a_delivery_in_parts_is_printed_whole(tmp_path, impose):
     desk, prints = tmp_path / "desk", tmp_path / "print"
     (desk / "in" / "full-back").mkdir(parents=True)
     prints.mkdir()
-    draw("ellipse", 400, 300, 1).save(desk / "in" / "full-back" / "owl (3 copies, 180 mm).png")
+    draw("ellipse", 400, 300, 1).save(desk / "in" / "full-back" / "owl (2 copies, 170 mm).png")
     options = ["--once", "--settle", "0.1", "--steps", "50", "--part-sheets", "1", "--print-folder", prints, "-p", "a4"]
     done = impose("watch", desk, *options)
     assert done.returncode == 0, done.stderr

@@ -240,6 +240,10 @@ export const doingView = (doing) => h("section", { key: "doing", class: "card do
 export const fileLinks = (made, kinds) => made.files.filter((one) => kinds.includes(one.kind)).map((one) => h("li", { key: one.name, class: "line apart file" }, h("span", {}, one.title),
   h("span", { class: "line" }, h("a", { class: "button small", href: one.url, target: "_blank", rel: "noopener" }, "Look", hidden(`: ${one.title}, opens a new tab`)), h("a", { class: "button small", href: `${one.url}?save=1`, download: one.name.split("/").pop() }, "Save", hidden(`: ${one.title}`)), one.kind === "sheets" && printParts(made, one))));
 
+// What is made beside the sheets, whatever it is; what goes to customers and the record are shown elsewhere.
+const ELSEWHERE = new Set(["sheets", "approval", "reprint", "batch", "other"]);
+export const otherFiles = (made) => fileLinks(made, [...new Set(made.files.map((one) => one.kind))].filter((kind) => !ELSEWHERE.has(kind)));
+
 export const sheetFiles = (made) => made.files.filter((one) => one.kind === "sheets").flatMap((one) => [fileLinks({ ...made, files: [one] }, ["sheets"]), printState(made, one)]);
 
 // How a sheet that is printed already goes into the printer once more.
@@ -249,7 +253,7 @@ export function madeView(made) {
   return h("section", { key: "made", class: "card made-now stack", "aria-label": "Made" }, h("h2", {}, `Made: ${plural(made.sheets, "sheet")}, ${plural(made.transfers, "print")}`),
     h("p", { class: "lead" }, made.files.some((one) => one.kind === "sheets") ? "Print at actual size, on the coated side, with mirroring off in the printer: the artwork is mirrored already." : "Pictures to look at; nothing to print."),
     feeding(made),
-    h("ul", { class: "files" }, sheetFiles(made), fileLinks(made, ["tickets", "proof"])),
+    h("ul", { class: "files" }, sheetFiles(made), otherFiles(made)),
     agreements(made),
     h("p", { class: "line" }, h("a", { class: "button main-act", href: "/press" }, "Press them"), h("span", { class: "quiet small" }, `Batch ${made.code}. It stays in the list under Press.`)));
 }
