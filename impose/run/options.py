@@ -50,7 +50,7 @@ class Options:
     blanks: RowDefaults = field(default_factory=RowDefaults)
     bare: Literal["mm", "in"] | None = None
     tear: TearMargin | None = None
-    oversize: Literal["refuse", "shrink", "panels"] = "refuse"
+    oversize: Literal["refuse", "shrink", "panels"] | None = None
     steps: int | None = None
     seconds: float | None = None
     skip_bad: bool = False
@@ -63,6 +63,11 @@ class Options:
     part_sheets: int | None = None
     limits: Mapping[str, int] = field(default_factory=dict)
     onto: OntoRequest | None = None
+
+    @property
+    def oversize_way(self) -> Literal["refuse", "shrink", "panels"]:
+        """What becomes of a print too large for every paper: it is refused where nobody says otherwise."""
+        return self.oversize or "refuse"
 
     def __post_init__(self) -> None:
         if self.part_sheets is not None and self.part_sheets < 1:

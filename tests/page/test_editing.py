@@ -255,3 +255,13 @@ def test_the_server_starts_without_what_it_does_not_need_yet():
     script = "import sys, impose.page.application; print(*[name for name in sys.argv[1:] if name in sys.modules])"
     done = subprocess.run([sys.executable, "-c", script, *heavy], capture_output=True, text=True, check=True)
     assert done.stdout.split() == []
+
+
+def test_what_is_said_now_goes_before_what_the_batch_says(tmp_path):
+    from impose.run.batch_choices import lay_choices
+    from impose.run.options import Options
+
+    batch = {"oversize": "panels"}
+    assert lay_choices(Options(), batch, tmp_path).oversize_way == "panels"
+    assert lay_choices(Options(oversize="refuse"), batch, tmp_path).oversize_way == "refuse"
+    assert lay_choices(Options(), {}, tmp_path).oversize_way == "refuse"
