@@ -30,6 +30,7 @@ _FLAGS = (
     "straight_cuts",
     "black_point",
     "smallest_decides",
+    "swatches",
 )
 _WHOLE = ("ppi_serious", "ppi_warn", "ppi_note", "pixel_limit")
 

@@ -203,6 +203,13 @@ _SETTINGS: tuple[tuple[str, str, str, str, str], ...] = (
     ("ppi_warn", "Too few pixels below", "Checks", "whole", ""),
     ("ppi_note", "Few pixels below", "Checks", "whole", ""),
     ("pixel_limit", "Largest picture", "Checks", "whole", "In pixels; larger ones are refused."),
+    (
+        "swatches",
+        "Pieces to press first, in the waste",
+        "Artwork and colour",
+        "yes-no",
+        "On scrap, before the garment.",
+    ),
     ("orientation", "Picture stored turned", "Artwork and colour", "choice", ""),
     ("keep_specks", "Specks far away count as ink", "Artwork and colour", "yes-no", ""),
     ("clean_haze", "Take haze off every picture", "Artwork and colour", "yes-no", ""),

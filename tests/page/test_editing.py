@@ -265,3 +265,13 @@ def test_what_is_said_now_goes_before_what_the_batch_says(tmp_path):
     assert lay_choices(Options(), batch, tmp_path).oversize_way == "panels"
     assert lay_choices(Options(oversize="refuse"), batch, tmp_path).oversize_way == "refuse"
     assert lay_choices(Options(), {}, tmp_path).oversize_way == "refuse"
+
+
+def test_every_choice_of_a_batch_can_be_shown(tmp_path):
+    from impose.page.shop_page import list_choices
+    from impose.run.batch_choices import NAMES
+    from impose.run.options import Options
+
+    told = list_choices(Options(), {}, tmp_path)
+    assert [entry["name"] for entry in told] == list(NAMES)
+    assert all(entry["title"] and entry["group"] for entry in told)

@@ -84,9 +84,9 @@ PLACES: dict[str, dict[str, str]] = {
         "--read-to": "address: readings",
     },
     "colours": {
-        "--colour": "not: patches are printed and pressed by the command; the column recolour is on the page",
-        "--out": "not: patches are printed and pressed by the command",
-        "--replace": "not: patches are printed and pressed by the command",
+        "--colour": "address: colours",
+        "--out": "not: the page is shown, to be printed or saved",
+        "--replace": "not: it is made anew each time",
     },
     "stock": {
         "--set": "address: shop",
@@ -185,6 +185,7 @@ SENT = {
               "--history": "/api/shop/stock"},
     "calibrate": {"--read": "/calibration/readings", "--read-to": "read_to"},
     "quote": {"--by": "result.levels"},
+    "colours": {"--colour": "colours: page.named"},
 }  # fmt: skip
 """What the page's script sends for an option: an address that no button asks is no place."""
 

@@ -7,9 +7,10 @@ import { openDialog, closeDialog, redrawDialog } from "./dialog.js";
 import { TRUE_FALSE } from "./fields.js";
 import { openCalibration } from "./calibration.js";
 import { openPrinters } from "./printers.js";
+import { coloursCard } from "./documents.js";
 
 const page = { part: "papers", wrong: {}, placement: null, filter: "", stock: null, busy: null };
-const PARTS = [["papers", "Papers and stock"], ["printers", "Printers"], ["presses", "Presses and pads"], ["figures", "Garments and figures"], ["settings", "How things are made"]];
+const PARTS = [["papers", "Papers and stock"], ["printers", "Printers"], ["presses", "Presses and pads"], ["figures", "Garments and figures"], ["documents", "Pages to print"], ["settings", "How things are made"]];
 const GENERAL = "Came with the program, an example or common practice"; // said once above, and not beside each value
 const ORIGINS = { yours: "yours", measured: "measured", shipped: "example", "set for this run": "for now" };
 
@@ -34,7 +35,7 @@ async function send(ops, mark, words) {
 
 export function view() {
   const { shop } = held;
-  const view_ = { papers, printers, presses, figures, settings }[page.part];
+  const view_ = { papers, printers, presses, figures, documents, settings }[page.part];
   return h("div", { key: "shop" }, h("div", { class: "head" }, h("h1", {}, "Shop")),
     h("div", { class: "shop" }, h("nav", { "aria-label": "Parts of the shop", class: "parts" }, PARTS.map(([name, title]) => h("a", { href: `#${name}`, "aria-current": page.part === name ? "true" : null, on: { click: (event) => { event.preventDefault(); page.part = name; history.replaceState(null, "", `#${name}`); redraw(); } } }, title))),
       h("div", { class: "stack" }, shop && h("p", { class: "quiet small" }, h("span", { class: "tag warning" }, "example"), " came with the program: write your own over it."), shop ? view_(shop) : h("p", { class: "waiting" }, "Looking into the shop."))));
@@ -162,6 +163,8 @@ function ownFigure(chosen) {
     h("label", { class: "field" }, "Measured", h("input", { name: "own-length", placeholder: "140 mm", value: own.length, on: { input: (event) => { own.length = event.target.value; } } }))),
   page.wrong["own-figure"] && h("p", { class: "wrong", role: "alert" }, page.wrong["own-figure"]), h("p", {}, h("button", {}, "Save the figure"))));
 }
+
+const documents = () => [coloursCard()];
 
 // ---- settings
 
