@@ -70,7 +70,7 @@ function drawingOf(garment) {
 // The garment as it was planned: the faces that hold any print of these rows. Only the one that is looked at is drawn
 // by the program; until it is drawn anew, what was drawn before is shown.
 const planCache = new Map();
-let lastPlanned = [];
+let lastPlanned = [], plannedIn = "";
 function plannedOf(garment) {
   const ids = garment.kit ? [board.member ?? garment.rows[0]?.id].filter(Boolean) : garment.rows.map((row) => row.id);
   const faces = new Map();
@@ -82,6 +82,7 @@ function fetchPlanned(ids) {
   const plan = held.plan?.sheets.length ? held.plan.plan : 0;
   if (!plan || !ids.length) return [];
   const mark = ids.join(",");
+  if (plannedIn !== base()) { plannedIn = base(); planCache.clear(); lastPlanned = []; } // rows of another batch
   const of = (one) => one.rows?.some((id) => ids.includes(id)) || one.faces.some((face) => face.prints.some((print) => ids.includes(print.row)));
   if (planCache.size > 50) planCache.clear();
   const kept = planCache.get(mark) ?? { asked: 0, garments: lastPlanned.filter(of) };
