@@ -113,9 +113,7 @@ def find_dialog_faults(page: Any) -> dict[str, Any]:
         found = violations(page)
         if found:
             wrong[presses[0]] = found
-        over = page.evaluate(
-            "() => { const box = document.querySelector('dialog').getBoundingClientRect(); return box.right - innerWidth; }"
-        )
+        over = page.evaluate("() => document.querySelector('dialog').getBoundingClientRect().right - innerWidth")
         if over > 0:
             wrong[f"{presses[0]} wider"] = f"{over} px wider than the window"
         page.keyboard.press("Escape")
@@ -134,7 +132,7 @@ BUSY_DESK = {
     "inbox": [{"name": "carp.png", "why": "Waits for a CSV that names it."}], "waiting": [],
     "unprinted": ["left-chest, number 1, on A4"],
     "refused": [{"name": "broken.png, in left-chest", "why": "The file is cut off."}],
-    "delivered": [{"number": 1, "name": "left-chest", "says": "2 prints on 1 sheet, batch 8WB9", "warnings": 1, "asked": None}],
+    "delivered": [{"number": 1, "name": "left-chest", "says": "2 prints on 1 sheet", "warnings": 1, "asked": None}],
     "counts": {}, "paper": [{"paper": "A4", "shown": "25 sheets"}],
 }  # fmt: skip
 """A desk with something of each kind, in the shape that tests/page/test_desk_view.py holds."""
