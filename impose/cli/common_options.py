@@ -97,7 +97,6 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
     option(
         "--oversize",
         type=click.Choice(["refuse", "shrink", "panels"]),
-        default="refuse",
         metavar="HOW",
         group="Size and margins",
         help="A print too large: refuse (default), shrink, panels.",
@@ -273,7 +272,7 @@ def make_options(
     height: str | None = None,
     copies: int | None = None,
     tear: str | None = None,
-    oversize: Literal["refuse", "shrink", "panels"] = "refuse",
+    oversize: Literal["refuse", "shrink", "panels"] | None = None,
     no_black_point: bool = False,
     steps: int | None = None,
     seconds: float | None = None,

@@ -162,7 +162,7 @@ def place_at_row(batch: Batch, row: BatchRow, findings: Iterable[Finding]) -> It
 
 
 def _place_in_cell(finding: Finding, row: BatchRow) -> Finding:
-    """A finding of a picture in its cell: the one that names the picture, or says which of its colours are exchanged."""
+    """A finding of a picture in its cell: the one that names the picture, or says which colours are exchanged."""
     if finding.kind in RECOLOURED:
         return replace(finding, column="recolour", read=format_recolour(row.recolour))
     return replace(finding, column="art", read=row.art)

@@ -107,6 +107,11 @@ def _say_title(title: str) -> Callable[[str, Mapping[str, Any]], str]:
 
 
 def _name_sheets(name: str, record: Mapping[str, Any]) -> str:
+    again = next(
+        (sheet["onto"] for sheet in record.get("sheets", []) if sheet.get("onto") and sheet["file"] == name), None
+    )
+    if again is not None:
+        return f"Sheet {again['sheet']} of {again['code']}, fed once more"
     kind, _, paper = Path(name).stem.partition("-")
     return f"{'First ones off, on' if kind == 'first' else 'Sheets on'} {make_title(paper)}"
 

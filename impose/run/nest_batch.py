@@ -300,7 +300,7 @@ def make_pieces_for(
     options: Options,
 ) -> tuple[Batch, list[Piece], list[Finding], float]:
     """The pieces of a batch; with `skip_bad` whole orders leave until all that is left fits."""
-    sizing = SizingRules(profiles, areas, options.tear, profiles.settings.keep_upright, options.oversize)
+    sizing = SizingRules(profiles, areas, options.tear, profiles.settings.keep_upright, options.oversize_way)
     while True:
         pieces, findings, slack = make_all_pieces(batch, pictures, sizing, options)
         stops = [finding for finding in findings if finding.severity is Severity.STOP]

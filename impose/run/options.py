@@ -6,14 +6,16 @@ from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from impose.errors import Exit, Finding, Trouble
 from impose.kinds import ACCEPTABLE, KINDS
 from impose.orders.batch import RowDefaults
 from impose.profiles.placement import TearMargin
 from impose.profiles.toml_tables import suggest_word
-from impose.run.reuse_sheets import OntoRequest
+
+if TYPE_CHECKING:
+    from impose.run.reuse_sheets import OntoRequest
 
 Progress = Callable[[str, int, int], None]
 """Called with a stage ("words", "artwork", "nesting", "sheets", "writing"), how much is done, and of how much."""
@@ -49,7 +51,7 @@ class Options:
     blanks: RowDefaults = field(default_factory=RowDefaults)
     bare: Literal["mm", "in"] | None = None
     tear: TearMargin | None = None
-    oversize: Literal["refuse", "shrink", "panels"] = "refuse"
+    oversize: Literal["refuse", "shrink", "panels"] | None = None
     steps: int | None = None
     seconds: float | None = None
     skip_bad: bool = False
@@ -63,6 +65,11 @@ class Options:
     limits: Mapping[str, int] = field(default_factory=dict)
     onto: OntoRequest | None = None
     first: bool = False
+
+    @property
+    def oversize_way(self) -> Literal["refuse", "shrink", "panels"]:
+        """What becomes of a print too large for every paper: it is refused where nobody says otherwise."""
+        return self.oversize or "refuse"
 
     def __post_init__(self) -> None:
         if self.part_sheets is not None and self.part_sheets < 1:

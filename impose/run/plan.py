@@ -206,7 +206,7 @@ def list_deciding_options(
         "tear_mm": (options.tear or settings.tear).total_mm,
         "panel_overlap_mm": settings.panel_overlap,
         "output": None if chosen is None else chosen.record_values(),
-        "oversize": options.oversize,
+        "oversize": options.oversize_way,
         "steps": options.steps,
         "seconds": options.seconds,
         "skip_bad": options.skip_bad,

@@ -183,6 +183,11 @@ def _quote_sources(sources: Sequence[Path], options: Options, progress: Progress
         # Left out on all papers together, so that every offer is for the same orders.
         areas = tuple(print_area(paper, job.printer) for paper in job.papers)
         job = replace(job, batch=size_transfers(areas, job, options).batch)
+    return quote_job(job, options, progress)
+
+
+def quote_job(job: LoadedBatch, options: Options, progress: Progress = report_nothing) -> Quote:
+    """The same of a batch that is read already, of all its rows. Raises `Trouble` if it is at fault."""
     mixes = [(paper,) for paper in job.papers] + ([job.papers] if len(job.papers) > 1 else [])
     made = [_make_offer(mix, job, replace(options, skip_bad=False), progress) for mix in mixes]
     offers = [offer for offer, _ in made]

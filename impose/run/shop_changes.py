@@ -31,6 +31,7 @@ _FLAGS = (
     "black_point",
     "smallest_decides",
     "keep_index",
+    "swatches",
 )
 _WHOLE = ("ppi_serious", "ppi_warn", "ppi_note", "pixel_limit")
 

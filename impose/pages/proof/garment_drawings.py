@@ -7,15 +7,18 @@ follows from the largest face, so that a chest print beside a back print is as s
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
-from impose.pages.proof.gallery import PictureGallery
-from impose.pages.proof.garment_looks import ProofPrint
 from impose.pages.proof.markup import Markup, format_number, make_element
 from impose.pages.tickets.garment_outlines import Segments, draw_outline, outline_extent
 from impose.profiles.customer_texts import CustomerTexts
 from impose.sheet.garment_faces import FaceShape
-from impose.sheet.press_steps import PressStep
 from impose.units import Box
+
+if TYPE_CHECKING:
+    from impose.pages.proof.gallery import PictureGallery
+    from impose.pages.proof.garment_looks import ProofPrint
+    from impose.sheet.press_steps import PressStep
 
 _WIDEST_REM = 19.0
 _NARROWEST_REM = 4.0
