@@ -175,9 +175,7 @@ def _print_large_prints(large: LargePrint, quoted: Quote) -> None:
             how = f"in {way.panels} panels, a seam shows (--oversize panels)"
         mark = "taken" if way.taken else "" if way.offered else "on file, offer it with -p"
         rows.append((f"  {way.paper.alias}", how, format_money(way.cost), mark))
-    for paper, width, height in large.most:
-        most = f"takes at most {show_at_most(width, quoted.units)} × {show_at_most(height, quoted.units)}"
-        rows.append((f"  {paper.alias}", most if width > 0 else "takes nothing of it", "-", ""))
+    rows += [(f"  {size.paper.alias}", size.told.removeprefix(f"{size.paper.alias} "), "-", "") for size in large.most]
     print_table(rows)
 
 
@@ -210,9 +208,10 @@ def _print_orders(bill: BatchCost, currency: str) -> None:
         show_column([getattr(order.total_cost, column) for order in orders], getattr(bill.total_cost, column))
         for column in ("paper", "used", "ink", "total")
     )
-    for part, name, *costs in zip([*orders, bill], names, paper, used, ink, total, strict=True):
-        counts = (str(len(part.split_by_garment())), str(len(part.lines)))
-        rows.append((name, *counts, costs[0], costs[1], f"{part.total_cost.ink_ul / 1000:g}", costs[2], costs[3]))
+    # Hundredths of a millilitre, as money is in hundredths: nobody measures ink finer.
+    volumes = show_column([order.total_cost.ink_ul * 1000 for order in orders], bill.total_cost.ink_ul * 1000)
+    for part, name, *costs in zip([*orders, bill], names, paper, used, volumes, ink, total, strict=True):
+        rows.append((name, str(len(part.split_by_garment())), str(len(part.lines)), *costs))
     click.echo("")
     print_table(rows)
 

@@ -31,6 +31,7 @@ from impose.profiles.paper import (
 )
 from impose.profiles.placement import PlacementOffset, PlacementRule, SizeRule, TearMargin, split_tear
 from impose.profiles.press import HeatPress
+from impose.profiles.prices import ShopPrices
 from impose.profiles.profile_parser import KINDS, parse_profiles
 from impose.profiles.settings import Settings
 from impose.profiles.toml_limits import parse_toml
@@ -70,6 +71,7 @@ class Profiles:
     lettering: Mapping[str, WordStyle]
     settings: Settings
     texts: CustomerTexts
+    prices: ShopPrices = field(default_factory=ShopPrices)
     origins: Mapping[str, str] = field(default_factory=dict, repr=False)
     findings: tuple[Finding, ...] = ()
 

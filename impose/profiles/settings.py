@@ -57,6 +57,7 @@ class Settings:
     blank_spares: BlankSpares
     care_notes: Literal["garment", "order", "none"]
     swatches: bool
+    keep_index: bool
     origins: Mapping[str, str] = field(default_factory=dict)
 
     def lay_over(self, values: Mapping[str, Any], origin: str) -> Settings:
@@ -231,6 +232,7 @@ RULES: dict[str, SettingRule] = {
     "blank_spares": SettingRule(read_spares),
     "care_notes": SettingRule(_make_choice_reader(("garment", "order", "none"))),
     "swatches": SettingRule(TomlTable.take_flag, by_option=True),
+    "keep_index": SettingRule(TomlTable.take_flag),
 }
 """Every setting, by the name that it has in settings.toml, as an option, as a variable and in the record."""
 

@@ -107,7 +107,13 @@ def _say_title(title: str) -> Callable[[str, Mapping[str, Any]], str]:
 
 
 def _name_sheets(name: str, record: Mapping[str, Any]) -> str:
-    return f"Sheets on {make_title(Path(name).stem.removeprefix('sheets-'))}"
+    again = next(
+        (sheet["onto"] for sheet in record.get("sheets", []) if sheet.get("onto") and sheet["file"] == name), None
+    )
+    if again is not None:
+        return f"Sheet {again['sheet']} of {again['code']}, fed once more"
+    kind, _, paper = Path(name).stem.partition("-")
+    return f"{'First ones off, on' if kind == 'first' else 'Sheets on'} {make_title(paper)}"
 
 
 def _name_preview(name: str, record: Mapping[str, Any]) -> str:
@@ -122,7 +128,7 @@ def _name_approval(name: str, record: Mapping[str, Any]) -> str:
 
 
 DOCUMENTS = (
-    DeliveryDocument("sheets", r"sheets-.+\.pdf", _name_sheets),
+    DeliveryDocument("sheets", r"(sheets|first)-.+\.pdf", _name_sheets),
     DeliveryDocument("tickets", r"tickets(-[0-9]+)?\.pdf", _say_title("Press tickets, on plain paper")),
     DeliveryDocument("blanks", r"blanks\.csv", _say_title("Garments to buy and count in"), write_pressed=_write_blanks),
     DeliveryDocument(

@@ -30,6 +30,8 @@ _FLAGS = (
     "straight_cuts",
     "black_point",
     "smallest_decides",
+    "keep_index",
+    "swatches",
 )
 _WHOLE = ("ppi_serious", "ppi_warn", "ppi_note", "pixel_limit")
 

@@ -51,7 +51,8 @@ def group_alike(tickets: Sequence[PressTicket]) -> list[AlikeGarments]:
     """
     groups: dict[Hashable, list[PressTicket]] = {}
     for ticket in tickets:
-        key = ticket.worn.order, ticket.worn.garment, ticket.setup, tuple(_make_look_key(step) for step in ticket.steps)
+        whose = ticket.first, ticket.worn.order, ticket.worn.garment, ticket.setup
+        key = whose, tuple(_make_look_key(step) for step in ticket.steps)
         groups.setdefault(key, []).append(ticket)
     return [AlikeGarments(number, tuple(group)) for number, group in enumerate(groups.values(), 1)]
 
@@ -92,6 +93,11 @@ def list_setups(tickets: Sequence[PressTicket], press: HeatPress) -> list[PressS
         for key, steps in mine.items():
             found.setdefault(key, []).append((ticket, steps))
     return [_make_setup(name, ", ".join(papers[name, set_]), set_, held) for (name, set_), held in found.items()]
+
+
+def measure_seconds(ticket: PressTicket, press: HeatPress) -> int:
+    """The seconds at the press that a garment takes, by the same reckoning."""
+    return sum(setup.times.seconds for setup in list_setups([ticket], press))
 
 
 def _make_setup(

@@ -13,7 +13,7 @@ from typing import Literal
 
 from impose.orders.batch import BatchRow
 from impose.orders.garment_groups import GarmentPrints, assign_garments
-from impose.profiles.placement import Face, PlacementRule
+from impose.profiles.placement import Face, PlacementRule, spell_offset
 from impose.profiles.press import HeatPress, PressSetting
 from impose.profiles.profiles import Profiles
 from impose.sheet.garment_faces import FaceShape, PrintSpot, locate_print, lower_spot, make_face_shape, measure_lowering
@@ -75,11 +75,15 @@ class PressStep:
 
 @dataclass(frozen=True, slots=True)
 class PressTicket:
-    """A garment with its prints in pressing order; `setup` names the one it is for where tickets go by set-up."""
+    """A garment with its prints in pressing order; `setup` names the one it is for where tickets go by set-up.
+
+    `first` says that it is pressed and looked at before the rest is printed.
+    """
 
     worn: GarmentPrints
     steps: tuple[PressStep, ...]
     setup: str = ""
+    first: bool = False
 
     @property
     def faces(self) -> list[tuple[Face, list[PressStep]]]:
@@ -103,7 +107,10 @@ def make_tickets(rows: Sequence[BatchRow], layout: BatchLayout, profiles: Profil
     """
     settings = profiles.settings
     found = _group_by_copy(layout)
+    first = {placed.transfer.id for sheet in layout.sheets if sheet.first for placed in sheet.placed}
     made = [_make_ticket(garment, found, profiles) for garment in _list_garments(rows, found)]
+    made = [replace(ticket, first=any(step.transfer.id in first for step in ticket.steps)) for ticket in made]
+    made.sort(key=lambda ticket: not ticket.first)
     if settings.ticket_grouping == "garment":
         return made
     setups = sorted(
@@ -111,7 +118,7 @@ def make_tickets(rows: Sequence[BatchRow], layout: BatchLayout, profiles: Profil
         key=lambda name: _setup_rank(name, settings.press_order),
     )
     return [
-        PressTicket(ticket.worn, tuple(step for step in ticket.steps if step.setup == setup), setup)
+        PressTicket(ticket.worn, tuple(step for step in ticket.steps if step.setup == setup), setup, ticket.first)
         for setup in setups
         for ticket in made
         if any(step.setup == setup for step in ticket.steps)
@@ -186,13 +193,22 @@ def _shield_prints(steps: Sequence[PressStep], press: HeatPress) -> list[PressSt
     return found
 
 
+def describe_place(row: BatchRow, profiles: Profiles) -> dict[str, str] | None:
+    """Where a row's print is measured to, as the columns of a batch say it; None without a placement."""
+    if row.placement is None:
+        return None
+    placement = profiles.require_placement(row.placement).pin_place(row.drop, row.across)
+    drop, across = (find(row.garment, profiles.wardrobe) for find in (placement.find_drop, placement.find_across))
+    return {"drop": spell_offset(drop), "across": spell_offset(across)}
+
+
 def _lower_stacked(steps: Sequence[PressStep]) -> list[PressStep]:
     """The steps, those lowered that belong below another print of their face."""
     placed = [(step.placement, step.spot, step.shape.face) for step in steps if step.placement is not None]
     found = []
     for step in steps:
         others = [(rule, spot) for rule, spot, face in placed if face == step.shape.face]
-        own = [spot for rule, spot in others if rule is step.placement]
+        own = [spot for rule, spot in others if step.placement is not None and rule.name == step.placement.name]
         # Of a print in panels the uppermost says how far all of them go.
         top = min(own, key=lambda spot: spot.box.y, default=step.spot)
         by = measure_lowering(step.placement, top, others) if step.placement is not None else 0.0
@@ -231,6 +247,7 @@ def lay_on_garment(
     """The placement of a print, the face it is on and where it lies there; on the smallest of the group if asked."""
     row, wardrobe = piece.row, profiles.wardrobe
     placement = profiles.require_placement(row.placement) if row.placement is not None else None
+    placement = placement and placement.pin_place(row.drop, row.across)
     # Of a panel, the whole print is laid on the face, and the panel within it.
     w, h = piece.finished_size
     around = _measure_whole(piece, placement)

@@ -457,3 +457,18 @@ def test_boxes_nest_and_printing_is_at_actual_size(made: Made) -> None:
         for page in document.pages:
             assert [float(v) for v in page.MediaBox] == [float(v) for v in page.TrimBox]
         assert str(document.Root.PageLabels.Nums[1].P) == "T-"
+
+
+def test_four_faces_of_a_hoodie_are_on_one_half_page(tmp_path: Path) -> None:
+    """Back, chest and both sleeves of an adult's hoodie, the back as wide as 13 x 19 in paper takes: a ticket each."""
+    places = ("full-back", "left-chest", "left-long-sleeve", "right-long-sleeve")
+    made = make(
+        tmp_path, [f"R-1,{who},crest.png,{place},hoodie adult L,1" for who in ("Ada", "Bo") for place in places]
+    )
+    text = "\n".join(made.texts)
+    assert "ticket 1 of 2" in text
+    assert "part 1 of 2" not in text
+    page, top, bottom, words = half(made, "Ada")
+    assert [words.count(face) for face in ("BACK", "FRONT", "LEFT SLEEVE", "RIGHT SLEEVE")] == [1, 1, 1, 1]
+    assert max(int(scale) for scale in re.findall(r"1 : (\d+)", words)) <= 15
+    assert bottom - top < page.height / 2 + 1

@@ -68,10 +68,18 @@ def _write_summary(
     words = [_format_count(garments, "garment"), _format_count(len(found), "ticket"), _format_count(prints, "print"),
              _format_count(presses, "press", "presses"), f"about {_format_clock(minutes)}"]  # fmt: skip
     fit_parts(canvas, " · ".join(words), SIDE_MM, y + 4.5, style.inner, 5.0, heavy=True)
+    y += 6.5
     cloths = list(dict.fromkeys(group.first.worn.cloth.words for group in found))
     if len(cloths) == 1:
-        fit_parts(canvas, f"All garments: {cloths[0]}", SIDE_MM, y + 9.4, style.inner, _TEXT_MM)
-    return y + (10.6 if len(cloths) == 1 else 6.5)
+        y += 4.1
+        fit_parts(canvas, f"All garments: {cloths[0]}", SIDE_MM, y - 1.2, style.inner, _TEXT_MM)
+    firsts = [group.number for group in found if group.first.first]
+    if firsts:
+        y += 4.6
+        which = f"ticket {firsts[0]}" if len(firsts) == 1 else f"tickets {firsts[0]} to {firsts[-1]}"
+        told = f"First ones off: {which}. Press them and look at them before you print the rest."
+        fit_parts(canvas, told, SIDE_MM, y - 1.2, style.inner, _TEXT_MM, heavy=True)
+    return y
 
 
 def _format_count(number: int, noun: str, plural: str = "") -> str:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from impose.orders.garment_groups import GarmentPrints
 from impose.profiles.placement import PlacementOffset, PlacementRule
 from impose.profiles.press import HeatPress
 from impose.sheet.garment_faces import FaceShape, PrintSpot
 from impose.sheet.margins import has_marks
-from impose.sheet.press_steps import PressStep, PressTicket
 from impose.units import show_at_most, show_on_ruler
+
+if TYPE_CHECKING:
+    from impose.sheet.press_steps import PressStep, PressTicket
 
 Units = Literal["mm", "in"]
 
