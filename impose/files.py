@@ -108,7 +108,7 @@ def open_plain(path: Path) -> BinaryIO:
 @contextlib.contextmanager
 def write_new_file(path: Path) -> Iterator[Path]:
     """A temporary beside `path` that takes its name when the block ends well and is deleted when it does not."""
-    if not path.parent.is_dir():  # else the error would name the temporary, which nobody knows
+    if not path.parent.is_dir():  # else the error would name the temporary, which is no name that a person gave
         raise FileNotFoundError(errno.ENOENT, "there is no such folder", str(path.parent))
     handle, name = tempfile.mkstemp(prefix=_make_hidden_prefix(path), suffix=".part", dir=path.parent)
     os.close(handle)
@@ -180,6 +180,24 @@ def sweep_parts(path: Path) -> None:
             if lock is not None:
                 shutil.rmtree(part, ignore_errors=True)
                 os.close(lock)
+
+
+@contextlib.contextmanager
+def open_scratch_folder() -> Iterator[Path]:
+    """A folder among the system's temporary ones while the block runs; those that killed processes left go first.
+
+    It may hold a customer's sheets, and a temporary folder is emptied at the next start of the machine, if at all.
+    """
+    path = Path(tempfile.gettempdir()) / "impose"
+    sweep_parts(path)
+    folder = Path(tempfile.mkdtemp(prefix=_make_hidden_prefix(path), suffix=".part", dir=path.parent))
+    lock = _lock_folder(folder)
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+        if lock is not None:
+            os.close(lock)
 
 
 def _make_hidden_prefix(path: Path) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import functools
 import re
 import subprocess
 import sys
@@ -57,9 +58,15 @@ def room(module: str) -> str:
     return parts[1] if len(parts) > 1 else ""
 
 
-def imported(path: Path, top_only: bool = False) -> set[str]:
-    tree = ast.parse(path.read_text("utf-8"))
-    nodes = tree.body if top_only else list(ast.walk(tree))
+@functools.cache
+def read_nodes(path: Path) -> list[ast.AST]:
+    """Everything that a module's source is made of; read once for all tests."""
+    return list(ast.walk(ast.parse(path.read_text("utf-8"))))
+
+
+@functools.cache
+def imported(path: Path) -> set[str]:
+    nodes = read_nodes(path)
     names: set[str] = set()
     for node in nodes:
         if isinstance(node, ast.Import):
@@ -110,6 +117,16 @@ def test_start_up_loads_nothing_heavy(code):
     script = f"import sys; {code}; print([m for m in {HEAVY!r} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_a_command_loads_no_other_command():
+    script = (
+        "import sys\nfrom impose.cli import cli\nassert cli.get_command(None, 'stock').name == 'stock'\n"
+        "modules = {f'impose.cli.{name}' for name in cli.list_commands(None)}\n"
+        "print(sorted(modules & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "['impose.cli.stock']"
 
 
 def test_the_top_level_is_as_agreed():
@@ -185,11 +202,10 @@ def test_help_has_one_line_an_option_under_a_heading():
 
 def defined(kind: type[ast.AST]) -> list[tuple[str, ast.AST]]:
     """Every definition of a kind, with the file it stands in."""
-    found = [(path, ast.walk(ast.parse(path.read_text("utf-8")))) for path in modules()]
     return [
         (path.relative_to(PACKAGE).as_posix(), node)
-        for path, nodes in found
-        for node in nodes
+        for path in modules()
+        for node in read_nodes(path)
         if isinstance(node, kind)
     ]
 
@@ -235,11 +251,6 @@ def test_no_variable_is_called_one():
         assert node.id != "one", f"{path}:{node.lineno}"
     for path, node in defined(ast.arg):
         assert node.arg != "one", f"{path}:{node.lineno}"
-
-
-def test_the_shop_is_parted_into_profiles_and_orders():
-    assert not (PACKAGE / "shop").exists()
-    assert not [path for path in modules() if any(name.startswith("impose.shop") for name in imported(path))]
 
 
 def test_modules_are_of_a_size_to_be_read():

@@ -27,6 +27,7 @@ STAGES = ("artwork", "nesting", "sheets", "writing")
 def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     shutil.copytree(ROOT / "examples" / "lantern-night", tmp_path / "desk")
     lines = (tmp_path / "desk" / "orders.csv").read_text("utf-8").splitlines()
+    (tmp_path / "desk" / "orders.csv").write_text("\n".join(lines[:9]), "utf-8")
     (tmp_path / "desk" / "few.csv").write_text("\n".join(lines[:3]), "utf-8")
     monkeypatch.chdir(tmp_path / "desk")
     return tmp_path / "desk"

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
@@ -137,6 +138,15 @@ class Interrupted(ThreadPoolExecutor):
         return future
 
 
+@pytest.fixture
+def usual_interrupts() -> Iterator[None]:
+    """Ctrl-C as a terminal has it: whoever starts a program in the background may have it ignored."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+@pytest.mark.usefixtures("usual_interrupts")
 def test_ctrl_c_waits_until_work_is_handed_over():
     with Interrupted(1) as executor:
         with pytest.raises(KeyboardInterrupt):
@@ -172,6 +182,7 @@ if __name__ == "__main__":
 
 
 @pytest.mark.skipif(os.name == "nt", reason="a group of processes is interrupted otherwise there")
+@pytest.mark.usefixtures("usual_interrupts")
 def test_ctrl_c_ends_everything_in_silence(tmp_path):
     """The whole group gets the signal, as from a terminal; only the parent speaks."""
     script = tmp_path / "script.py"

@@ -22,7 +22,9 @@ if TYPE_CHECKING:
     "kind",
     required=False,
     metavar="[KIND]",
-    type=click.Choice(["papers", "printers", "placements", "garments", "presses", "lettering", "settings", "texts"]),
+    type=click.Choice(
+        ["papers", "printers", "placements", "garments", "presses", "pads", "lettering", "settings", "prices", "texts"]
+    ),
 )
 @option(
     "--copy-to",
@@ -61,7 +63,8 @@ def profiles(
 ) -> int:
     """Show your papers, printers and settings, and their files.
 
-    A kind is papers, printers, placements, garments, presses, lettering, settings or texts; without one, all are shown.
+    A kind is papers, printers, placements, garments, presses, pads, lettering, settings, prices or texts; without one,
+    all are shown.
     A figure of your own: impose profiles --profiles mine --enter full-back "hoodie adult" drop 5.5in.
     The third word is drop, across, width or height.
     To another computer: impose profiles --pack shop.zip here, impose profiles --unpack shop.zip there. Keys, printers'

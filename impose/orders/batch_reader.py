@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble, quote_for_shell, raise_stops
 from impose.orders.art_root import ArtRoot, check_art_folder
-from impose.orders.batch import MOST_TRANSFERS, Batch, BatchRow, RowDefaults, remove_refused_orders
-from impose.orders.column_map import ColumnMap, ColumnTranslation
+from impose.orders.batch import MOST_TRANSFERS, Batch, BatchRow, RowDefaults, leave_out_refused
 from impose.orders.csv_text import TableRecord
 from impose.orders.findings_log import FindingsLog, RemedySource
 from impose.orders.garment_groups import assign_garments, like_garments
@@ -20,12 +19,15 @@ from impose.orders.loose_files import read_loose
 from impose.orders.name_checks import check_names, report_expansions
 from impose.orders.reading_context import ReadingContext
 from impose.orders.roster import RosterLine
-from impose.orders.row_mappings import Rows, make_records
 from impose.orders.row_reader import RowReader
 from impose.orders.table_file import is_reprint_list, read_table_file
 from impose.profiles.profiles import Profiles
 from impose.profiles.word_styles import find_font_file
 from impose.remedies import Remedy
+
+if TYPE_CHECKING:
+    from impose.orders.column_map import ColumnMap, ColumnTranslation
+    from impose.orders.row_mappings import Rows
 
 __all__ = ["read_batch", "read_loose", "read_rows"]
 
@@ -88,6 +90,8 @@ def read_rows(
     """
     blanks = blanks or RowDefaults()
     tally = FindingsLog(source)
+    from impose.orders.row_mappings import make_records
+
     heading, *records = make_records(rows)
     columns = _read_columns(heading, tally, blanks)
     root = check_art_folder(art_root)
@@ -226,6 +230,8 @@ def _report_reprint_list(path: Path) -> Finding:
 
 def _make_translation(heading: TableRecord, column_map: ColumnMap, tally: FindingsLog) -> ColumnTranslation:
     """The column map laid over this file; a heading that it names and the file lacks stops the whole file."""
+    from impose.orders.column_map import ColumnTranslation
+
     translation = ColumnTranslation(column_map, heading.cells, heading.line, tally.file)
     if heading.fault:
         tally.add_stop(heading.line, "", heading.fault, heading.remedy, None, "csv")
@@ -278,14 +284,10 @@ def _judge_batch(batch: Batch, context: ReadingContext, skip_bad: bool) -> Batch
     if not batch.rows and not stops:
         stops = [_report_no_rows(batch, any(f.kind == "row-skipped" for f in findings))]
     batch = replace(batch, findings=tuple(f for f in findings if f.severity is not Severity.STOP))
-    if not stops:
-        return batch
-    may_leave = context.refused - context.nameless
-    if skip_bad and all(f.rows and may_leave.issuperset(f.rows) for f in stops):
-        rest = remove_refused_orders(batch, may_leave, stops)
-        if rest.rows:
-            return rest
-    raise Trouble(stops)
+    rest = leave_out_refused(batch, stops, skip_bad, context.refused - context.nameless)
+    if not rest.rows:
+        raise Trouble(stops)
+    return rest
 
 
 def _too_many(batch: Batch, leaving: Collection[int]) -> list[Finding]:

@@ -13,18 +13,9 @@ from typing import Any
 from impose import files
 from impose.folder_exchange import RECORD_NAME, record_in
 from impose.page.refusal import Refusal
-from impose.profiles.paper import make_title
+from impose.run.delivery_documents import describe_document
 
 SHEETS = "sheets"
-
-_KINDS = (
-    ("sheets", "Sheets"),
-    ("tickets", "Press tickets, on plain paper"),
-    ("proof", "Proof to look at"),
-    ("cutting", "Cutting list"),
-    ("reprint", "List for making again"),
-    ("batch.json", "Record"),
-)
 
 MEDIA = {
     ".pdf": "application/pdf",
@@ -82,30 +73,40 @@ class MadeFolder:
             "currency": record.get("currency"),
             "reprint_of": again.get("code") if isinstance(again, dict) else None,
             "printed": record.get("printed"),
+            "feed": _list_feeding(record),
+            "approval": _list_approvals(record),
             "files": [self._describe_entry(name, f"{base}/made/{self.id}/file/{name}") for name in self.list_names()],
         }
 
     def _describe_entry(self, name: str, address: str) -> dict[str, Any]:
-        kind, title = describe_file(name, self.record)
+        kind, title = describe_document(name, self.record)
         size = (self.path / name).stat().st_size
         return {"name": name, "kind": kind, "title": title, "url": address, "bytes": size}
 
 
-def describe_file(name: str, record: Mapping[str, Any]) -> tuple[str, str]:
-    """The kind of a file and what it is called."""
-    if name.startswith("approval/"):
-        pages = record.get("approval")
-        found = [page for page in pages if isinstance(page, dict) and page.get("file") == name] if pages else []
-        order = str(found[0].get("order", "")) if found else ""
-        return "approval", f"For {order} to agree to" if order else "For the customer to agree to"
-    if name.startswith("sheets-"):
-        return "sheets", f"Sheets on {make_title(Path(name).stem.removeprefix('sheets-'))}"
-    if name.startswith("preview/"):
-        return "preview", f"Picture of {Path(name).stem}"
-    for start, title in _KINDS:
-        if name.startswith(start):
-            return start.removesuffix(".json"), title
-    return "other", name
+def _find_onto(record: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
+    """The sheets that are printed on printed ones: the file, and which one it is."""
+    for sheet in record.get("sheets", []):
+        if isinstance(sheet.get("onto"), dict):
+            yield {**sheet["onto"], "file": sheet.get("file")}
+
+
+def _list_feeding(record: Mapping[str, Any]) -> list[str]:
+    """How sheets that are printed already go into the printer; or why none does, where that was asked for."""
+    found = [str(told.get("feed", "")) for told in _find_onto(record)]
+    asked = record.get("options", {}).get("onto")
+    if asked and not found:
+        found = [f"No free place on the sheets of {asked.get('code')} saves paper: all of it is on new paper."]
+    return found
+
+
+def _list_approvals(record: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The orders that a customer can agree to: what they are called, and by what they are named to us."""
+    pages = [page for page in record.get("approval") or [] if isinstance(page, dict)]
+    return [
+        {"file": page.get("file"), "order": page.get("order") or str(page.get("row")), "title": page.get("order") or ""}
+        for page in pages
+    ]
 
 
 def _is_servable(name: str) -> bool:

@@ -10,12 +10,14 @@ import json
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from impose.errors import Exit, Finding, Trouble
 from impose.files import write_new_file
 from impose.run.format_versions import is_newer
-from impose.sheet.press_steps import PressTicket
+
+if TYPE_CHECKING:
+    from impose.sheet.press_steps import PressTicket
 
 FILE = "press.json"
 FORMAT = "impose-press/1"

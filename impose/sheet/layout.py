@@ -11,15 +11,16 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import groupby
 
+from impose.art.prepare import PreparedPicture
 from impose.errors import Finding, Severity
-from impose.nest import Cut, Nesting
+from impose.nest import Cut, NestedSheet, Nesting
 from impose.profiles.profiles import Paper
 from impose.sheet.label import make_job_label
 from impose.sheet.margins import PrintArea, has_marks
-from impose.sheet.marks import LineShaper, MarkShape, MarkStroke, PlacedWords, list_strokes
+from impose.sheet.marks import LineShaper, MarkShape, MarkStroke, PlacedWords, list_strokes, outer_edge
 from impose.sheet.money import compute_sheet_cost
+from impose.sheet.piece import Piece, Transfer
 from impose.sheet.slug_and_rulers import WastePaper
-from impose.sheet.transfer import Transfer
 from impose.units import Box, format_length
 
 Point = tuple[float, float]
@@ -35,6 +36,16 @@ class PlacedTransfer:
     turned: int
 
     @property
+    def name(self) -> str:
+        """The transfer's id."""
+        return self.transfer.id
+
+    @property
+    def picture(self) -> PreparedPicture:
+        """What is drawn."""
+        return self.transfer.piece.picture
+
+    @property
     def cell(self) -> Box:
         """Ink and margin, as it lies."""
         piece = self.transfer.piece
@@ -47,6 +58,19 @@ class PlacedTransfer:
         ink = self.transfer.piece.ink
         x, y = self.to_sheet(ink.x, ink.bottom) if self.turned else self.to_sheet(ink.x, ink.y)
         return Box(x, y, ink.h, ink.w) if self.turned else Box(x, y, ink.w, ink.h)
+
+    @property
+    def marks_area(self) -> Box:
+        """The cell less the blank rest of its bands, on the sheet: ink, kept paper, tear zone and marks. No cut enters.
+
+        A side without a band has no such rest.
+        """
+        piece = self.transfer.piece
+        left, top = outer_edge(piece, "left"), outer_edge(piece, "top")
+        right, bottom = piece.cell_w_mm - outer_edge(piece, "right"), piece.cell_h_mm - outer_edge(piece, "bottom")
+        if self.turned:
+            return Box(*self.to_sheet(left, bottom), bottom - top, right - left)
+        return Box(*self.to_sheet(left, top), right - left, bottom - top)
 
     @property
     def to_sheet(self) -> Callable[[float, float], Point]:
@@ -74,6 +98,23 @@ class PlacedTransfer:
 
 
 @dataclass(frozen=True, slots=True)
+class PlacedSwatch:
+    """A part of the picture of `piece`, to be tried on scrap: its ink, its label and the place that both take."""
+
+    name: str
+    piece: Piece
+    picture: PreparedPicture
+    ink: Box
+    place: Box
+    words: tuple[PlacedWords, ...]
+
+    @property
+    def turned(self) -> int:
+        """Swatches lie upright."""
+        return 0
+
+
+@dataclass(frozen=True, slots=True)
 class SheetLayout:
     """One sheet with everything that is drawn on it. `number` counts over the whole batch, from 1."""
 
@@ -90,8 +131,15 @@ class SheetLayout:
     rulers: tuple[MarkStroke, ...]
     cost: int  # whole millionths of the currency unit
     cuts: tuple[MarkStroke, ...] = ()  # straight cuts in their order, where they were asked for
-    marks: tuple[Box, ...] = ()  # the waste that slug and rulers take, and what an earlier printing left
+    marks: tuple[Box, ...] = ()  # the waste that slug, rulers and swatches take, and what an earlier printing left
+    first: bool = False  # of those that are printed, pressed and looked at before the rest
     check: str = ""  # what the slug says to measure where no ruler has room
+    swatches: tuple[PlacedSwatch, ...] = ()
+
+    @property
+    def pictures(self) -> tuple[PlacedTransfer | PlacedSwatch, ...]:
+        """All that is drawn of artwork, in the order in which it is drawn."""
+        return (*self.placed, *self.swatches)
 
     @property
     def paper_yield(self) -> float:
@@ -123,8 +171,19 @@ class BatchLayout:
         return [self.redraw(sheet) for sheet in sheets]
 
     def group_by_paper(self) -> list[tuple[Paper, list[SheetLayout]]]:
-        """The sheets of each paper: one printer run takes one paper."""
-        return [(paper, list(run)) for paper, run in groupby(self.sheets, key=lambda sheet: sheet.paper)]
+        """The sheets of each paper."""
+        found: dict[str, tuple[Paper, list[SheetLayout]]] = {}
+        for sheet in self.sheets:
+            found.setdefault(sheet.paper.name, (sheet.paper, []))[1].append(sheet)
+        return list(found.values())
+
+    def group_by_run(self) -> list[list[SheetLayout]]:
+        """The sheets of each printer run: it takes one paper, and the first ones off have runs of their own."""
+        return [list(run) for _, run in groupby(self.sheets, key=_find_run)]
+
+
+def _find_run(sheet: SheetLayout) -> tuple[bool, str]:
+    return sheet.first, sheet.paper.name
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,16 +207,18 @@ def lay_out(
     slack_mm: float,
     press: SlugFacts,
     part_sheets: int | None = None,
+    first: frozenset[str] = frozenset(),
 ) -> Generator[tuple[int, int], None, BatchLayout]:
     """Draw every sheet of the nesting, ordered by paper so that each printer run is numbered in one piece.
 
-    In steps: yields how many sheets are drawn, of how many, and returns the layout.
+    Sheets of the `first` transfers go before all others. In steps: yields how many sheets are drawn, of how many, and
+    returns the layout.
 
     With `part_sheets` drawings are let go once they are checked, so that memory is that of what lies on the sheets.
     """
     by_name = {area.paper.name: area for area in areas}
     order = {area.paper.name: index for index, area in enumerate(areas)}
-    nested = sorted(nesting.sheets, key=lambda sheet: order[sheet.stock])
+    nested = sorted(nesting.sheets, key=lambda sheet: (not _holds_first(sheet, first), order[sheet.stock]))
     findings: list[Finding] = []
     sheets: list[SheetLayout] = []
     runs = _RunChecks(len(nested), press, thin=part_sheets is not None)
@@ -170,15 +231,19 @@ def lay_out(
         )
         page = _page_size(area, nest_sheet.height, slack_mm)
         sheet = _draw_sheet(number, area.paper, page, placed, press, findings)
-        sheet = replace(sheet, cuts=tuple(_cut_stroke(cut, room) for cut in nest_sheet.cuts))
+        sheet = replace(
+            sheet, first=_holds_first(nest_sheet, first), cuts=tuple(_cut_stroke(cut, room) for cut in nest_sheet.cuts)
+        )
         sheets.append(runs.note_sheet(_add_slug_and_rulers(sheet, len(nested), press)))
         yield number, len(nested)
-    done = [
-        sheet for _, run in groupby(sheets, key=lambda sheet: sheet.paper) for sheet in runs.ensure_checkable(list(run))
-    ]
+    done = [sheet for _, run in groupby(sheets, key=_find_run) for sheet in runs.ensure_checkable(list(run))]
     findings.extend(_report_missing_slug(runs.bare))
     redraw = partial(_redraw_sheet, len(nested), press)
     return BatchLayout(press.code, press.name, tuple(done), tuple(findings), part_sheets, redraw)
+
+
+def _holds_first(sheet: NestedSheet, first: frozenset[str]) -> bool:
+    return any(placement.id in first for placement in sheet.placements)
 
 
 class _RunChecks:
@@ -221,7 +286,8 @@ def _redraw_sheet(of: int, press: SlugFacts, sheet: SheetLayout) -> SheetLayout:
         return sheet
     page = (sheet.width_mm, sheet.height_mm, sheet.area)
     whole = _draw_sheet(sheet.number, sheet.paper, page, sheet.placed, press, [])
-    return _add_slug_and_rulers(replace(whole, cuts=sheet.cuts, check=sheet.check), of, press)
+    drawn = _add_slug_and_rulers(replace(whole, cuts=sheet.cuts, check=sheet.check, first=sheet.first), of, press)
+    return replace(drawn, swatches=sheet.swatches, marks=sheet.marks)
 
 
 def _cut_stroke(cut: Cut, room: Box) -> MarkStroke:
@@ -288,7 +354,7 @@ def _report_missing_slug(bare: Sequence[int]) -> Iterator[Finding]:
 def _slug_texts(sheet: SheetLayout, of: int, press: SlugFacts) -> list[str]:
     """The slug from its longest to its shortest wording; the longest that waste has room for is printed."""
     size = f"{format_length(sheet.width_mm)} × {format_length(sheet.height_mm)}"
-    head = f"{press.code}   sheet {sheet.number} of {of}"
+    head = f"{press.code}   sheet {sheet.number} of {of}{'   first one off' if sheet.first else ''}"
     paper = sheet.paper.alias
     check = f"   {sheet.check}" if sheet.check else ""
     return [

@@ -20,7 +20,7 @@ from impose.errors import Trouble
 from impose.pages.pdf.font_book import ShippedFonts
 from impose.pages.pdf.readback import check_sheets
 from impose.run import Options, Plan, plan, produce
-from papercheck import Crops, Measured, faults
+from papercheck import Crops, Measured, darkest_channel, faults
 
 TRUETYPE = Path(source_sans.SourceSansProBold).with_suffix(".ttf")
 CFF = TRUETYPE.with_suffix(".otf")
@@ -121,7 +121,7 @@ def test_words_as_panels_meet_to_the_pixel(tmp_path):
     crops.save()
     canvas: dict[int, np.ndarray] = {}
     for one, crop in shown:
-        raster = crops.pdfium(crop, 254).min(axis=2)
+        raster = darkest_channel(crops.pdfium(crop, 254))
         worn = (np.rot90(raster, 1) if one["turned"] else raster)[:, ::-1]
         at = round(one["panel"]["worn_mm"]["x"] * 10)
         for column in range(2, worn.shape[1] - 2):

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import numpy as np
 
+from papercheck import darkest_channel
+
 
 @dataclass(frozen=True)
 class Measured:
@@ -59,7 +61,7 @@ def measure_raster(path: Path) -> Measured:
     assert first is not None, "the spooler's own reader finds no page in it"
     dots, dpi = first
     size = dots.shape[1] / dpi * 25.4, dots.shape[0] / dpi * 25.4
-    return _measured(pages, size, dots.min(axis=2), dpi)
+    return _measured(pages, size, darkest_channel(dots), dpi)
 
 
 def _measured(pages: int, page: tuple[float, float], grey: np.ndarray, dpi: int) -> Measured:

@@ -7,6 +7,14 @@ import json
 import pytest
 from PIL import Image, ImageDraw
 
+from impose.errors import Finding, Trouble
+from impose.files import find_shipped_profiles
+from impose.orders import batch_reader
+from impose.orders.batch import leave_out_refused
+from impose.orders.batch_reader import read_batch
+from impose.profiles.profiles import load_profiles
+from impose.run import nest_batch
+
 HEADING = "order,wearer,art,garment,width,accept"
 ROWS = [
     "A,Ann,fine.png,adult M,70mm,",
@@ -28,6 +36,17 @@ def source(tmp_path):
         return path
 
     return write
+
+
+def test_a_refusal_of_several_rows_takes_the_orders_of_all_of_them(source):
+    batch = read_batch(source(*ROWS), load_profiles(find_shipped_profiles()))
+    stop = Finding("these two lie over each other", row=2, also=(5,))
+    assert [row.order for row in leave_out_refused(batch, [stop], skip_bad=True).rows] == ["B", "B"]
+    for stops, skip_bad in (([stop], False), ([stop, Finding("of no row")], True)):
+        with pytest.raises(Trouble):
+            leave_out_refused(batch, stops, skip_bad)
+    with pytest.raises(Trouble):  # nobody can tell whose row 5 is
+        leave_out_refused(batch, [stop], skip_bad=True, refused={2})
 
 
 def orders(folder):
@@ -90,13 +109,15 @@ def test_a_quote_is_as_strict_as_the_sheets(source, run):
     assert run("quote", batch, "-p", "a4", "--strict", "--accept", "low-resolution")[0] == 0
 
 
-def test_more_transfers_than_fit_in_memory_are_refused_before_anything_is_nested(source, run, tmp_path):
+def test_more_transfers_than_fit_in_memory_are_refused_before_anything_is_nested(source, run, tmp_path, monkeypatch):
+    for module in (batch_reader, nest_batch):
+        monkeypatch.setattr(module, "MOST_TRANSFERS", 2_500)  # as with 250,000, in a hundredth of the time
     for row, options in (
-        ("A,Ann,fine.png,adult M,500mm,", ("--copies", "100000", "--oversize", "panels")),  # times its panels
-        ("A,Ann,fine.png,adult M,70mm,\n" * 3, ("--copies", "100000")),
+        ("A,Ann,fine.png,adult M,500mm,", ("--copies", "1000", "--oversize", "panels")),  # times its panels
+        ("A,Ann,fine.png,adult M,70mm,\n" * 3, ("--copies", "1000")),
     ):
         for command in (("sheets", "-o", tmp_path / "out"), ("quote",), ("check",)):
             code, out, err = run(command[0], source(row), "-p", "a4", *options, *command[1:])
             assert code == 3
-            assert "more than 250,000 in one batch" in out + err
+            assert "more than 2,500 in one batch" in out + err
     assert not (tmp_path / "out").exists()

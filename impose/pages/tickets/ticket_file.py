@@ -1,4 +1,4 @@
-"""`tickets.pdf`: what the evening holds, the cutting list, then two tickets a page, on plain paper."""
+"""`tickets.pdf`: what the evening holds, blanks to buy, the cutting list, then two tickets a page, on plain paper."""
 
 from __future__ import annotations
 
@@ -9,19 +9,22 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from impose.art.prepare import PreparedPicture
-from impose.art.small_pictures import pack_image
+from impose.art.small_pictures import TICKET_PX, mirror_image, pack_image, shrink_within
 from impose.pages.pdf.canvas import PdfCanvas, PdfPages
 from impose.pages.pdf.font_book import reading_faces
 from impose.pages.pdf.pdf_file import PdfFile
+from impose.pages.tickets.blanks_page import write_blanks
 from impose.pages.tickets.cutting_list import write_cutting
 from impose.pages.tickets.evening_page import write_evening
 from impose.pages.tickets.heat_joins import chosen_joins
 from impose.pages.tickets.ticket import draw_half
 from impose.pages.tickets.ticket_layout import HalfPage, TicketStyle, arrange_halves
 from impose.profiles.profiles import Profiles
+from impose.sheet.blanks import BlankLine, list_blanks
 from impose.sheet.garment_variants import group_alike, usual_setting
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.press_steps import PressStep, PressTicket
+from impose.sheet.press_times import time_evening
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -29,20 +32,21 @@ if TYPE_CHECKING:
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Plain paper for tickets: ISO 216 and North American letter, as in PWG 5101.1."""
 
-_PICTURE_PX = 300  # the longer side of a small picture: 150 an inch at 50 mm
-
 
 @dataclass(frozen=True, slots=True)
 class TicketPart:
-    """What one of several files holds: the cutting list of some sheets, tickets `start` to `stop`, the first page."""
+    """What one of several files holds: the cutting list of some sheets, tickets `start` to `stop`, the first page
+    with the blanks to buy.
+    """
 
     sheets: Sequence[SheetLayout]
     start: int
     stop: int
     first: bool = False
+    blanks: Sequence[BlankLine] = ()
 
 
-SmallPictures = Mapping[tuple[str, tuple[int, int, int, int]], bytes]
+SmallPictures = Mapping[tuple[object, ...], bytes]
 """Pictures as worn, small, as files: by the artwork's hash and the ink's bounds."""
 
 
@@ -62,7 +66,9 @@ def write_tickets(
     width, height = PAPERS[settings.ticket_paper]
     press = profiles.find_press(settings.press)
     found = group_alike(tickets)
-    part = part or TicketPart(layout.sheets, 0, len(found), first=True)
+    if part is None:
+        blanks = list_blanks(tickets, profiles.wardrobe, settings.blank_spares)
+        part = TicketPart(layout.sheets, 0, len(found), first=True, blanks=blanks)
     regular, bold = reading_faces()
     with PdfFile() as document:
         pages = PdfPages(document, regular, bold)
@@ -80,11 +86,13 @@ def write_tickets(
             held.find_joins,
             regular,
             bold,
+            time_evening(tickets, press),
         )
         if part.first:
             canvas = pages.new_page(width, height)
             write_evening(canvas, found, style)
             pages.add_page(canvas)
+            write_blanks(pages, part.blanks, settings.blank_spares, style)
         write_cutting(pages, layout, part.sheets, (width, height), settings.units, held.of_transfer)
         _draw_garments(pages, arrange_halves(found[part.start : part.stop], style, len(found)), style)
         pages.save_document(path, f"{layout.name} {layout.code} tickets", "T-")
@@ -106,12 +114,16 @@ class _TicketPictures:
         return self._make_image(placed.transfer.piece.picture)
 
     def _make_image(self, picture: PreparedPicture) -> str:
-        key = picture.sha256, picture.ink
+        key = picture.look
         if key not in self._names:
             image = _make_thumbnail(picture, self._small)
-            file = pack_image(image)
-            if file.media == "image/jpeg":  # a photograph deflated is several times larger
-                self._names[key] = self._pages.add_jpeg(key, file.content)
+            if self._small is not None and image.format is not None:  # small enough as it came
+                jpeg = self._small[key] if image.format == "JPEG" else None
+            else:
+                file = pack_image(image)
+                jpeg = file.content if file.media == "image/jpeg" else None
+            if jpeg is not None:  # a photograph deflated is several times larger
+                self._names[key] = self._pages.add_jpeg(key, jpeg)
             else:
                 self._names[key] = self._pages.add_image(key, lambda: image)
         return self._names[key]
@@ -129,14 +141,12 @@ def _make_thumbnail(picture: PreparedPicture, small: SmallPictures | None) -> Im
     """The artwork as worn, as small as it is drawn."""
     from PIL import Image
 
-    from impose.art.small_pictures import mirror_image
     from impose.pages.proof.gallery import reduce_picture
 
     if small is None:
-        return mirror_image(reduce_picture(picture, _PICTURE_PX))
-    image = Image.open(io.BytesIO(small[picture.sha256, picture.ink]))
-    image.thumbnail((_PICTURE_PX, _PICTURE_PX), Image.Resampling.BOX)
-    return image
+        return mirror_image(reduce_picture(picture, TICKET_PX))
+    image = Image.open(io.BytesIO(small[picture.look]))
+    return image if max(image.size) <= TICKET_PX else shrink_within(image, TICKET_PX)
 
 
 def _draw_garments(pages: PdfPages, found: Sequence[HalfPage], style: TicketStyle) -> None:

@@ -14,6 +14,8 @@ import pytest
 
 from page.views.conftest import CHROMIUM, drop, enter, pictures
 
+pytestmark = pytest.mark.long
+
 
 class QuietHandler(http.server.BaseHTTPRequestHandler):
     def do_GET(self) -> None:
