@@ -41,18 +41,21 @@ def make_shown(
         raise Refusal(409, "nothing-to-make", can["what"], can["remedy"])
     if can["left_out"] and not without:
         raise Refusal(409, "left-out", can["what"], can["remedy"])
-    made = kept.plan if onto is None else _plan_onto(planner, progress, onto)
+    made = kept.plan if onto is None else _plan_onto(planner, progress, onto, without)
     folder = planner.setup.folder
     out = find_made(folder, replace).path if replace else free_output(folder)
     returning = list_replaced(out) if replace and not printed else []
     return deliver_plan(planner, made, out, progress, returning, bool(replace), preview)
 
 
-def _plan_onto(planner: BatchPlanner, progress: Progress, onto: Mapping[str, Any]) -> Plan:
-    """The batch as it is saved, on the free places of sheets that are printed already and on new paper."""
+def _plan_onto(planner: BatchPlanner, progress: Progress, onto: Mapping[str, Any], without: bool) -> Plan:
+    """The batch as it is saved, on the free places of sheets that are printed already and on new paper.
+
+    Orders that cannot be made whole are left out where that was agreed to.
+    """
     folder = planner.setup.folder
     wish = read_onto(folder, onto, planner.options)
-    return plan([folder / "orders.csv"], with_fields(planner.options, onto=wish), progress)
+    return plan([folder / "orders.csv"], with_fields(planner.options, onto=wish, skip_bad=without), progress)
 
 
 def deliver_plan(
