@@ -55,7 +55,11 @@ def _plan_onto(planner: BatchPlanner, progress: Progress, onto: Mapping[str, Any
     """
     folder = planner.setup.folder
     wish = read_onto(folder, onto, planner.options)
-    return plan([folder / "orders.csv"], with_fields(planner.options, onto=wish, skip_bad=without), progress)
+    return plan(
+        [folder / "orders.csv"],
+        with_fields(planner.options, onto=wish, skip_bad=without or planner.options.skip_bad),
+        progress,
+    )
 
 
 def deliver_plan(
