@@ -223,7 +223,7 @@ def make_ledger_option(words: str) -> Callable[[Command], Command]:
     return option("--ledger", type=PATH, metavar="FILE", group="Paper and printer", help=words)
 
 
-LEDGER = make_ledger_option("Paper counts (created when you first count paper).")
+LEDGER = make_ledger_option("Paper counts, and what was made for whom.")
 PRINT_LEDGER = make_ledger_option("What was printed, and how (beside the paper counts).")
 
 

@@ -100,7 +100,7 @@ async def serve_page(setup: PageSetup, state: StateFile, ready: Callable[[PageSe
     )
     server.add_sockets([socket])
     state.write_server(RunningServer(keys.port, keys.secret, os.getpid()))
-    _hear_signals(page)
+    _handle_signals(page)
     try:
         with word_remedies(WORDINGS):
             ready(page)
@@ -112,7 +112,7 @@ async def serve_page(setup: PageSetup, state: StateFile, ready: Callable[[PageSe
         state.release_lock()
 
 
-def _hear_signals(page: PageServer) -> None:
+def _handle_signals(page: PageServer) -> None:
     """Ctrl-C, and whoever ends the session of the desktop, end it in order."""
     loop = asyncio.get_running_loop()
     for name in ("SIGINT", "SIGTERM", "SIGHUP"):

@@ -18,7 +18,7 @@ from impose.run.load_batch import LoadedBatch
 from impose.run.options import Options, Progress
 from impose.run.owned_papers import can_feed, is_own
 from impose.run.quote import list_job_large_prints
-from impose.sheet.large_print_options import LargePrint, PrintOption
+from impose.sheet.large_print_options import LargePrint, LargestSize, PrintOption
 from impose.sheet.money import show_money
 from impose.units import Box, format_length, show_at_most
 
@@ -160,14 +160,14 @@ def _describe_way(way: PrintOption, large: LargePrint, choices: LargeChoices) ->
 
 
 def _describe_smaller(
-    most: tuple[Paper, float, float],
+    most: LargestSize,
     large: LargePrint,
     names: Sequence[str],
     kits: Sequence[str],
     choices: LargeChoices,
 ) -> dict[str, Any]:
     """The largest that a paper takes, rounded down, in the rows that ask for it or in their kit."""
-    paper, width, height = most
+    paper, width, height = most.paper, most.width_mm, most.height_mm
     units = choices.profiles.settings.units
     places: list[Mapping[str, str]] = [{"table": "kits", "id": kit} for kit in kits] or [{"id": name} for name in names]
     cells = (("width", f"{int(width * 10) / 10:g} mm"), ("height", f"{int(height * 10) / 10:g} mm"))

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Any
 from impose.page.made_folders import MadeFolder, find_made, free_output, list_made_folders, make_id, read_known
 from impose.page.onto_requests import read_onto
 from impose.page.refusal import Refusal
+from impose.run.made_work import enter_delivery
 from impose.run.options import Progress
-from impose.run.paper_stock import ReturnedSheets, list_replaced, list_takes
+from impose.run.paper_stock import ReturnedSheets, list_replaced
 from impose.run.plan import Plan, plan
 from impose.run.produce import PREVIEW_PPI, produce
 
@@ -73,7 +74,7 @@ def deliver_plan(
 ) -> dict[str, Any]:
     """Write a plan and keep the books of its paper; its entry in the list of outputs."""
     made = with_fields(made, record=drop_folder(made.record, planner.setup.folder))
-    step = planner.stock.make_deliver_step(list_takes(made.layout), out, made.layout.code, returning)
+    step, _ = enter_delivery(made, out, planner.stock, returning)
     produce(made, out, replace, progress, step, PREVIEW_PPI if preview else None)
     record = read_known(out)
     assert record is not None

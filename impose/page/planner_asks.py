@@ -25,7 +25,7 @@ from impose.page.finding_values import FAINT, crop_box
 from impose.page.garment_asks import list_garments
 from impose.page.planner_process import BatchPlanner
 from impose.page.refusal import UNSHOWN, Refusal
-from impose.profiles.word_styles import parse_style
+from impose.profiles.word_styles import DEFAULT_STYLE, parse_style
 from impose.run.artwork import make_preparation_options
 from impose.run.live_artwork import LiveArtwork
 from impose.run.load_batch import load_profiles_in_force
@@ -159,7 +159,7 @@ def prepare_row(planner: BatchPlanner, row: BatchRow, root: Path) -> PreparedPic
     """
     if row.words:
         profiles = load_profiles_in_force(planner.options)
-        style = parse_style(row.font or "plain", profiles.lettering, None)
+        style = parse_style(row.font or DEFAULT_STYLE, profiles.lettering, None)
         setter = Typesetter(profiles, None)
         made = setter.set_row(replace(row, style=style))
         if made.path not in setter.drawings:

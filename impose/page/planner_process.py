@@ -171,7 +171,7 @@ class BatchPlanner:
         return find_offers
 
     def _watch_faults(self) -> None:
-        """Say where a table has no plan at all: papers that nobody knows, an artwork folder that is gone."""
+        """Say where a table has no plan at all: papers that are not on file, an artwork folder that is gone."""
         while True:
             self._waiting.wait()
             self._waiting.clear()
@@ -224,7 +224,7 @@ class BatchPlanner:
         raise Refusal(404, "no-plan", "There is no plan yet.", "Add a row with a picture and a place.")
 
     def progress_of(self, number: int) -> Callable[[str, int, int], None]:
-        """Tells how far an answer is, and ends the work once nobody wants it."""
+        """Tells how far an answer is, and ends the work once it is no longer needed."""
         tell = self._make_progress(number)
 
         def tell_progress(stage: str, done: int, of: int) -> None:
@@ -290,7 +290,7 @@ def make_bug_finding(error: Exception) -> Finding:
 
 def main() -> None:
     """Answer until the parent goes."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent alone hears Ctrl-C and decides
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the parent alone, which decides
     replies = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # a stray print of a library must not look like a reply
     requests = sys.stdin.buffer

@@ -28,12 +28,12 @@ Told = TypeVar("Told")
 
 
 async def run_printing(work: Callable[..., Told], *arguments: Any) -> Told:
-    """Do what speaks with a printer beside the page's own loop."""
+    """Do what exchanges messages with a printer beside the page's own loop."""
     return await asyncio.get_running_loop().run_in_executor(PRINTING, work, *arguments)
 
 
 class PrintersHandler(GuardedHandler):
-    """Printers on file, queues of the computer, those heard of in the network."""
+    """Printers on file, queues of the computer, those announced nearby."""
 
     async def get(self) -> None:
         """By name; none of them is asked anything."""

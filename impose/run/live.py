@@ -57,7 +57,7 @@ class Live:
         _refuse_options(options)
         self._planner = LivePlanner(options, name, source, options.art_root or Path.cwd())
         self._papers = tuple(papers)
-        _ = self._planner.offer_papers(self._papers).offered_papers  # so that a paper that nobody knows is told here
+        _ = self._planner.offer_papers(self._papers).offered_papers  # so that a paper that is not on file is told here
         self._told = told or (lambda plan, final: None)
         self._progress = progress
         self._state = threading.Condition()
@@ -109,7 +109,7 @@ class Live:
         """Wait for the last plan of the newest table.
 
         Raises `TimeoutError` after so many seconds, `LookupError` where there is no table or it was stopped before it
-        had a plan, and what went wrong: `Trouble` for papers that nobody knows or an artwork's folder that is gone.
+        had a plan, and what went wrong: `Trouble` for papers that are not on file or an artwork's folder that is gone.
         """
         with self._state:
             if self._table is None:

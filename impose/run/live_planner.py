@@ -102,7 +102,7 @@ class LivePlanner:
         self.art = LiveArtwork(PictureCache(), output, self.options.workers or min(MOST_PROCESSES, default_workers()))
 
     def plan(self, table: LiveTable, told: Told, check: Check, stop: Callable[[], bool], progress: Progress) -> Plan:
-        """The best plan of a table; `told` hears of each that is better than those before it, the first at once.
+        """The best plan of a table; `told` is called with each that is better than those before it, the first at once.
 
         `check` calls all of it off by raising. Once `stop` says so the search ends, and the best that was found is
         returned.

@@ -1,4 +1,4 @@
-"""Paper counted in the ledger while folders are delivered: drawn down exactly once, whatever dies in between.
+"""Paper counted in the ledger while folders are delivered: drawn down exactly once, whatever is killed in between.
 
 The ledger is told before the last renaming and after it (see `impose.ledger.stock`). What a dead process left open is
 settled by whoever opens the ledger next, by looking where the folder is: its inode number, which a renaming keeps,

@@ -104,6 +104,8 @@ _PRESS = (
     _Field("prepress_seconds", "Pre-press", "whole", lambda p: p.prepress_seconds, unit="s"),
     _Field("rest_seconds", "Rest before lifting", "whole", lambda p: p.rest_seconds, unit="s", help="0: lifted hot."),
     _Field("handling_seconds", "Laying, taping, covering", "whole", lambda p: p.handling_seconds, unit="s"),
+    _Field("turning_seconds", "Turning the garment", "whole", lambda p: p.turning_seconds, unit="s"),
+    _Field("setup_seconds", "Changing the set-up", "whole", lambda p: p.setup_seconds, unit="s"),
     _Field("scale_x", "Made larger across, for the cloth", "number", lambda p: p.scale_x),
     _Field("scale_y", "Made larger along, for the cloth", "number", lambda p: p.scale_y),
 )
@@ -227,6 +229,7 @@ _SETTINGS: tuple[tuple[str, str, str, str, str], ...] = (
     ("sheet_handling", "Cost of handling a sheet", "Prices", "money", ""),
     ("paper_change", "Cost of changing the paper", "Prices", "money", ""),
     ("panel_overlap", "Panels overlap by", "Size and margins", "length", ""),
+    ("keep_index", "Remember what was made for whom", "Checks", "yes-no", "Old prints are found by name."),
 )
 
 

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Literal, NamedTuple
 
 from impose.art.ink import PixelBox
 from impose.profiles.paper import Paper
-from impose.sheet.margins import Level, PrintArea, SizeRequest, TearMargins, find_largest_size, ways_round, widest_on
+from impose.sheet.largest_size import describe_largest, shrunk_to
+from impose.sheet.margins import Level, PrintArea, SizeRequest, TearMargins, ways_round, widest_on
 from impose.sheet.money import compute_sheet_cost
 from impose.sheet.panels import split_into_panels
 from impose.units import Box, to_um_up
@@ -39,11 +41,21 @@ class PrintOption:
     parts: tuple[Box, ...] = ()
 
 
+class LargestSize(NamedTuple):
+    """The largest that a paper takes of a print, as ordered, and the same `told`, with what bare sides would allow."""
+
+    paper: Paper
+    width_mm: float
+    height_mm: float
+    told: str
+
+
 @dataclass(frozen=True, slots=True)
 class LargePrint:
     """A print that some offered paper does not take with its full margin, and what can be done about it.
 
     Its size is that ordered; `most` is the largest size that can be ordered of each paper which does not take it whole.
+    It is the one that shrinking takes: with the tight margin all round, where any is left so.
     """
 
     row: int
@@ -51,7 +63,7 @@ class LargePrint:
     width_mm: float
     height_mm: float
     ways: tuple[PrintOption, ...]
-    most: tuple[tuple[Paper, float, float], ...]
+    most: tuple[LargestSize, ...]
 
 
 def is_large(wanted: SizeRequest, areas: Sequence[PrintArea]) -> bool:
@@ -83,6 +95,7 @@ def list_large_prints(
     offered: Sequence[PrintArea],
     on_file: Sequence[PrintArea],
     overlap_mm: float,
+    units: Literal["mm", "in"] = "mm",
 ) -> tuple[LargePrint, ...]:
     """The large prints of a batch, each size once, largest first; `prints` are row, placement, size and pixels."""
     seen: dict[tuple[float, ...], LargePrint] = {}
@@ -90,7 +103,7 @@ def list_large_prints(
         width, height = wanted.convert_to_worn(wanted.ink_w_mm, wanted.ink_h_mm)
         key = (round(width, 2), round(height, 2), *wanted.cloth)
         if key not in seen and is_large(wanted, offered):
-            most = tuple(_list_largest(wanted, offered))
+            most = tuple(_list_largest(wanted, offered, units))
             found = list_print_options(wanted, ink, offered, on_file, overlap_mm)
             seen[key] = LargePrint(row, placement, width, height, found, most)
     return tuple(sorted(seen.values(), key=lambda large: (-large.width_mm * large.height_mm, large.row)))
@@ -100,10 +113,12 @@ def _mark_taken(way: PrintOption) -> PrintOption:
     return PrintOption(way.paper, way.turned, way.level, way.side_mm, way.cost, way.offered, way.panels, True)
 
 
-def _list_largest(wanted: SizeRequest, areas: Sequence[PrintArea]) -> Iterator[tuple[Paper, float, float]]:
+def _list_largest(wanted: SizeRequest, areas: Sequence[PrintArea], units: Literal["mm", "in"]) -> Iterator[LargestSize]:
     for area in areas:
         if not any(True for _ in _options_on_paper(wanted, area, True)):
-            yield area.paper, *wanted.convert_to_worn(*find_largest_size(wanted, area))
+            width = shrunk_to(wanted, [area])
+            size = wanted.convert_to_worn(width, wanted.ink_h_mm * width / wanted.ink_w_mm)
+            yield LargestSize(area.paper, *size, describe_largest(wanted, area, units))
 
 
 def _options_on_paper(wanted: SizeRequest, area: PrintArea, offered: bool) -> Iterator[PrintOption]:

@@ -64,11 +64,13 @@ PLACES: dict[str, dict[str, str]] = {
         "--out": _OUT,
         "--replace": "address: make",
         "--preview": "address: make",
+        "--first": "not: which sheets are printed first is chosen sheet by sheet on the page",
         "--printed": "address: make",
     },
     "quote": {
         "--out": "not: the page shows it; a file of it is the command's",
         "--csv": "not: the page shows it; a file of it is the command's",
+        "--blanks": "not: the page's output holds the list, as blanks.csv",
         "--by": "address: quote",
     },
     "check": {"--agreed": "address: agreed", "--order": "address: agreed", "--on": "address: agreed"},
@@ -82,6 +84,13 @@ PLACES: dict[str, dict[str, str]] = {
         "--replace": "not: it is made anew each time",
         "--read": "address: readings",
         "--read-to": "address: readings",
+    },
+    "guide": {
+        "--placement": "not: the page has no guides yet; the command makes them",
+        "--garment": "not: the page has no guides yet; the command makes them",
+        "--out": "not: the page has no guides yet; the command makes them",
+        "--replace": "not: the page has no guides yet; the command makes them",
+        "--paper": "not: the page has no guides yet; the command makes them",
     },
     "colours": {
         "--colour": "address: colours",
@@ -115,6 +124,7 @@ PLACES: dict[str, dict[str, str]] = {
         "--sheet": "address: again",
         "--list": "not: ticks of the press view are that list",
         "--because": "address: again",
+        "--garment": "not: a spoiled garment is ticked in the press view, which makes all its prints again",
         "--take-new-art": "address: again",
     },
     "print": {
@@ -133,6 +143,19 @@ PLACES: dict[str, dict[str, str]] = {
         "--paper": "not: a printer that is named gets the widest edges of the papers it takes",
         "--trust-again": "address: print/check",
     },
+    "again": {
+        "--roster": "not: a new order from an old one is the command's; its folder opens on the page",
+        "--listed-only": "not: as the roster",
+        "--order": "not: as the roster",
+        "--take-new-art": "not: as the roster",
+        "--out": _OUT,
+    },
+    "find": {"--add": "not: the page lists what lies in its own batch folders"},
+    "spoilage": {"--since": "not: the count is the command's"},
+    "price": {
+        "--no-offers": "not: prices and offers are the command's",
+        "--replace": "not: prices and offers are the command's",
+    },
     "open": {
         "--no-browser": "not: opens the page",
         "--icon": "not: opens the page",
@@ -147,7 +170,7 @@ def where(command: str, option: str) -> str:
         return "not: watching is a program of its own, which goes on without a page"
     if command == "calibrate" and option in ("--paper", "--printer"):
         return "address: calibration"
-    if command in ("desk", "reprint", "check", "print", "printers") and option in PLACES[command]:
+    if command in ("desk", "reprint", "check", "print", "printers", "again", "price") and option in PLACES[command]:
         return PLACES[command][option]
     return PLACES.get(command, {}).get(option) or _BATCH.get(option, "")
 

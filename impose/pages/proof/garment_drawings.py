@@ -26,8 +26,14 @@ _AROUND_MM = 8.0
 _BADGE = 0.055  # radius of a number, as a share of the widest face
 
 
-def garment_drawing(prints: Sequence[ProofPrint], gallery: PictureGallery, what: str, texts: CustomerTexts) -> Markup:
-    """The faces side by side; `what` says in words what is drawn."""
+def garment_drawing(
+    prints: Sequence[ProofPrint],
+    gallery: PictureGallery,
+    what: str,
+    texts: CustomerTexts,
+    widest_rem: float = _WIDEST_REM,
+) -> Markup:
+    """The faces side by side, the widest of them `widest_rem` wide; `what` says in words what is drawn."""
     faces: dict[tuple[object, ...], list[tuple[int, ProofPrint]]] = {}
     for index, proof_print in enumerate(prints, 1):
         shape = proof_print.steps[0].shape
@@ -35,7 +41,7 @@ def garment_drawing(prints: Sequence[ProofPrint], gallery: PictureGallery, what:
         faces.setdefault((shape.face, index if shape.face == "other" else 0), []).append((index, proof_print))
     spans = [_measure_span(of) for of in faces.values()]
     widest = max(box.w for box in spans)
-    scale = _WIDEST_REM / widest
+    scale = widest_rem / widest
     captions = [name_face(of[0][1].steps[0].shape.face, texts) for of in faces.values()]
     drawn = [_draw_face(of, box, scale, widest, gallery) for of, box in zip(faces.values(), spans, strict=True)]
     figures = [
