@@ -144,17 +144,17 @@ PLACES: dict[str, dict[str, str]] = {
         "--trust-again": "address: print/check",
     },
     "again": {
-        "--roster": "not: a new order from an old one is the command's; its folder opens on the page",
-        "--listed-only": "not: as the roster",
-        "--order": "not: as the roster",
-        "--take-new-art": "not: as the roster",
-        "--out": _OUT,
+        "--roster": "address: again-batch",
+        "--listed-only": "address: again-batch",
+        "--order": "address: again-batch",
+        "--take-new-art": "address: again-batch",
+        "--out": "not: it lies beside the other batches, under a free name",
     },
-    "find": {"--add": "not: the page lists what lies in its own batch folders"},
+    "find": {"--add": "not: what the page makes is entered as it is made; older sheets by the command"},
     "spoilage": {"--since": "not: the count is the command's"},
     "price": {
-        "--no-offers": "not: prices and offers are the command's",
-        "--replace": "not: prices and offers are the command's",
+        "--no-offers": "address: price",
+        "--replace": "address: price",
     },
     "open": {
         "--no-browser": "not: opens the page",
@@ -209,6 +209,9 @@ SENT = {
     "calibrate": {"--read": "/calibration/readings", "--read-to": "read_to"},
     "quote": {"--by": "result.levels"},
     "colours": {"--colour": "colours: page.named"},
+    "again": {"--roster": "roster: wish.roster", "--listed-only": "listed_only: wish.listed",
+              "--order": "orders: [...wish.orders], roster", "--take-new-art": "take_new_art: wish.art"},
+    "price": {"--no-offers": "reckon({})", "--replace": "write: true, replace: true"},
 }  # fmt: skip
 """What the page's script sends for an option: an address that no button asks is no place."""
 
