@@ -1,12 +1,13 @@
-"""Prices, offers, finding and a new batch from an old one, as the page has them; what is served is only what is listed."""
+"""Prices, offers, finding and a new batch from an old one, as the page has them; only what is listed is served."""
 
 from __future__ import annotations
 
-import os
+import json
 from decimal import Decimal
 
 import pytest
 
+from impose.page.made_folders import make_id
 from page.conftest import Bed, Tab
 from page.test_main_path import add_row, png
 
@@ -63,17 +64,13 @@ def test_an_unknown_cost_is_named_then_a_price_is_offered_and_found_again(planni
     "name", ["..%2fbatch.json", "%2e%2e", "batch.json", ".hidden.pdf", "link.pdf", "notes.txt", "x" * 300]
 )
 def test_nothing_but_a_listed_offer_is_served(bed: Bed, tab: Tab, name):
-    import json
-
     out = bed.folder / "sheets"
     (out / "offers").mkdir(parents=True)
     record = {"format": "impose-batch/1", "code": "AAAA", "sheets": [], "files": {}}
     (out / "batch.json").write_text(json.dumps(record), "utf-8")
     (out / "offers" / ".hidden.pdf").write_bytes(b"%PDF-1.7")
     (out / "offers" / "notes.txt").write_text("mine", "utf-8")
-    os.symlink(out / "batch.json", out / "offers" / "link.pdf")
-    from impose.page.made_folders import make_id
-
+    (out / "offers" / "link.pdf").symlink_to(out / "batch.json")
     status, _, body = tab.ask("GET", f"{tab.base}/made/{make_id(out)}/offers/{name}")
     assert status == 404, body
     stranger = Tab(tab.port)
