@@ -221,5 +221,6 @@ ASKS: dict[str, Callable[..., Any]] = {
     "again": press_asks.show_again,
     "reprint": press_asks.make_again,
     "colours": shop_documents.make_colours,
+    "guide": shop_documents.make_guide,
     "price": price_asks.price_made_batch,
 }

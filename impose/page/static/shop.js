@@ -7,7 +7,7 @@ import { openDialog, closeDialog, redrawDialog } from "./dialog.js";
 import { TRUE_FALSE } from "./fields.js";
 import { openCalibration } from "./calibration.js";
 import { openPrinters } from "./printers.js";
-import { coloursCard } from "./documents.js";
+import { coloursCard, guideCard } from "./documents.js";
 
 const page = { part: "papers", wrong: {}, placement: null, filter: "", stock: null, busy: null };
 const PARTS = [["papers", "Papers and stock"], ["printers", "Printers"], ["presses", "Presses and pads"], ["figures", "Garments and figures"], ["prices", "Prices"], ["documents", "Pages to print"], ["settings", "How things are made"]];
@@ -164,7 +164,7 @@ function ownFigure(chosen) {
   page.wrong["own-figure"] && h("p", { class: "wrong", role: "alert" }, page.wrong["own-figure"]), h("p", {}, h("button", {}, "Save the figure"))));
 }
 
-const documents = () => [coloursCard()];
+const documents = (shop) => [guideCard(shop), coloursCard()];
 
 // ---- prices
 
