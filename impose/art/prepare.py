@@ -20,9 +20,11 @@ from impose.art.ink import PixelBox
 from impose.art.orientation import TURNS, turn_upright
 from impose.art.output_profile import ColourConversion, OutputProfile, make_conversion
 from impose.art.png import AGAIN, PIXEL_LIMIT, PngFile, read_png
+from impose.art.recolour import recolour_frame
 from impose.art.scanlines import deflate_ink, measure_ink
-from impose.art.small_pictures import MODES, WORN_PX, RowReducer, SmallPair, make_small_pair
+from impose.art.small_pictures import MODES, WORN_PX, RowReducer, SmallCopies, make_small_copies
 from impose.errors import Finding, Severity, Trouble
+from impose.file_types import ColourChange
 from impose.remedies import Remedy
 
 if TYPE_CHECKING:
@@ -40,7 +42,8 @@ class PreparationOptions:
     `output` is the printer's profile to turn colours into, None to leave them as they are. `clean_haze` takes away
     faint alpha and off-white grounds, `drop_specks` all lonely specks, inside the picture too, `ground` makes a light
     ground white. Of a drawing `page` is the one to print and `drawn_mm` the size of its ink in print, either of them
-    None where the other decides. Without `rows` the picture is only examined, and has no `data`.
+    None where the other decides. Without `rows` the picture is only examined, and has no `data`. `recolour` are flat
+    colours and what takes their place.
     """
 
     tint: float = 0.02
@@ -54,6 +57,7 @@ class PreparationOptions:
     ground: bool = False
     page: int | None = None
     drawn_mm: tuple[float | None, float | None] | None = None
+    recolour: tuple[ColourChange, ...] = ()
 
     def __post_init__(self) -> None:
         if not 0 <= self.tint <= 1:
@@ -82,7 +86,7 @@ class PreparedPicture:
     average over the three colours, 0 for white and 1 for solid black, to within 0.2 %: what ink is counted by.
     `facts` are those that only the size in print can judge; `small` shows the ink bounds on a screen. With `jpeg`,
     `data` are a JPEG file of the whole canvas instead, not mirrored and stored by the Exif orientation `stored`: in a
-    PDF, DCTDecode.
+    PDF, DCTDecode. `recolour` are the flat colours that were exchanged in it.
     """
 
     sha256: str
@@ -98,9 +102,15 @@ class PreparedPicture:
     findings: tuple[Finding, ...] = ()
     coverage: float = 0.0
     facts: PictureFacts = field(default_factory=PictureFacts)
-    small: SmallPair | None = field(default=None, repr=False)
+    small: SmallCopies | None = field(default=None, repr=False)
     jpeg: bool = False
     stored: int = 1
+    recolour: tuple[ColourChange, ...] = ()
+
+    @property
+    def look(self) -> tuple[object, ...]:
+        """What tells it from every picture that shows something else: its artwork, colours exchanged, its part."""
+        return self.sha256, self.recolour, self.ink
 
 
 def prepare_picture(
@@ -127,9 +137,13 @@ def prepare_picture(
     colours = read_colours(png, name)
     findings += colours.findings
     decoded = decode_png(png, name) if image is None else DecodedFrame(image, None, png.header.grey)
-    turned = frame = decoded if turn == 1 else decoded.with_image(turn_upright(decoded.image, turn))
-    if frame.surplus:
-        what = f"{frame.surplus:,} bytes after the end of the picture's data were ignored"
+    turned = decoded if turn == 1 else decoded.with_image(turn_upright(decoded.image, turn))
+    frame, icc = turned, colours.icc
+    if recipe.recolour:
+        frame, icc, said = recolour_frame(frame, colours, recipe.recolour, name)
+        findings += said
+    if decoded.surplus:
+        what = f"{decoded.surplus:,} bytes after the end of the picture's data were ignored"
         findings.append(Finding(what, AGAIN, Severity.WARN, "trailing-data", file=name))
     looked = inspect_picture(
         frame,
@@ -142,7 +156,7 @@ def prepare_picture(
         raise Trouble(_make_blank_finding(recipe, name))
     output, conversion = recipe.output, None
     if output is not None:
-        conversion = make_conversion(colours.icc, frame.grey, output, name)
+        conversion = make_conversion(icc, frame.grey, output, name)
         findings += _report_conversion(conversion, frame, ink.bounds, recipe, colours, name)
     middle = ((ink.bounds[0] + ink.bounds[2]) / 2, (ink.bounds[1] + ink.bounds[3]) / 2)
     data, mass, coverage = b"", middle, 0.0
@@ -150,7 +164,7 @@ def prepare_picture(
     left, top, right, bottom = ink.bounds
     reducer = RowReducer(right - left, bottom - top, MODES[components], WORN_PX) if recipe.rows else None
     if reducer is not None:
-        if jpeg is not None and (frame is not turned or not _prints_whole(frame, ink.bounds, colours.icc, conversion)):
+        if jpeg is not None and (frame is not turned or not _prints_whole(frame, ink.bounds, icc, conversion)):
             jpeg = None
         if jpeg is not None:
             data, (mass, coverage) = jpeg, measure_ink(frame, ink.bounds, reducer.add_rows)
@@ -163,7 +177,7 @@ def prepare_picture(
         ink=ink.bounds,
         mass=mass,
         components=components,
-        icc=output.icc if output else colours.icc,
+        icc=output.icc if output else icc,
         data=data,
         codec=best_codec().name,
         colour=colours.source,
@@ -172,8 +186,9 @@ def prepare_picture(
         facts=looked.facts,
         jpeg=bool(data) and data is jpeg,
         stored=turn if data and data is jpeg else 1,
+        recolour=recipe.recolour,
     )
-    return picture if reducer is None else replace(picture, small=make_small_pair(reducer.make_image(), picture))
+    return picture if reducer is None else replace(picture, small=make_small_copies(reducer.make_image(), picture))
 
 
 def _choose_orientation(png: PngFile, recipe: PreparationOptions, name: str, findings: list[Finding]) -> int:

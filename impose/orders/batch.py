@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble
-from impose.file_types import MENDS, Asked
+from impose.file_types import MENDS, Asked, ColourChange
 from impose.orders.findings_log import list_few
 from impose.profiles.cloth import WHITE_POLYESTER, Cloth
 from impose.profiles.garment import Garment
@@ -38,8 +38,9 @@ class BatchRow:
     out where the letters' height decides it. `accept` holds the kinds of findings the customer has agreed to. `extra`
     are the cells of columns that are not ours, kept for the ticket. `cloth` is what the garment is made of. Of a row
     that came from a kit, `row` is the row of the batch, `kit_row` the kit's, `name` and `number` what was put into its
-    words. `page` of its file is the one to print, `mend` what is mended in it (see `impose.file_types.MENDS`), and
-    `drawn_mm` the size of its ink for which a drawing is rendered.
+    words. `page` of its file is the one to print, `mend` what is mended in it (see `impose.file_types.MENDS`),
+    `recolour` which of its flat colours others take the place of, and `drawn_mm` the size of its ink for which a
+    drawing is rendered.
     """
 
     row: int
@@ -71,11 +72,12 @@ class BatchRow:
     page: int | None = None
     mend: frozenset[str] = frozenset()
     drawn_mm: tuple[float | None, float | None] | None = None
+    recolour: tuple[ColourChange, ...] = ()
 
     @property
     def asked(self) -> Asked:
         """What is asked of its file: rows that ask the same share a picture."""
-        return Asked(self.path, self.page, self.mend, self.drawn_mm)
+        return Asked(self.path, self.page, self.mend, self.drawn_mm, () if self.words else self.recolour)
 
     @property
     def fitted(self) -> bool:

@@ -8,12 +8,13 @@ its canvas stays the JPEG it was: a tenth of the bytes, turned upright and mirro
 
 from __future__ import annotations
 
-from impose.art.icc import uses_tables
+from impose.art.icc import is_printers, uses_tables
 from impose.art.orientation import MIRRORED, TURNED_CLOCKWISE, UPRIGHT, LinearMap, chain_maps, find_map
+from impose.art.output_profile import OutputProfile
 from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
 from impose.pages.pdf.outline_objects import form_content, form_keys
-from impose.pages.pdf.pdf_file import PdfFile
+from impose.pages.pdf.pdf_file import PdfFile, encode_text
 from impose.units import POINTS_PER_MM, Box
 
 # An edge that falls on a whole pixel in theory lands a hair outside it in floating point, and two of three renderers
@@ -81,9 +82,23 @@ class PictureObjects:
         return self._profiles[icc]
 
 
+def make_output_intent(pictures: PictureObjects, output: tuple[str, OutputProfile] | None) -> str:
+    """The printer's profile as the document's output intent (ISO 32000-2, 14.11.5), so that others can prove it.
+
+    The subtype is that of ISO 15930, since the condition is a printer's; no conformance to PDF/X is claimed. There
+    it has to be a profile of class prtr: a screen's, such as sRGB, is none, and the document names none then.
+    """
+    if output is None or not is_printers(output[1].icc):
+        return ""
+    name, printed = output
+    profile = pictures.make_profile(printed.icc, printed.components)
+    named = f"/OutputConditionIdentifier{encode_text('Custom')}/Info{encode_text(name)}"
+    return f"/OutputIntents[<</Type/OutputIntent/S/GTS_PDFX{named}/DestOutputProfile {profile} 0 R>>]"
+
+
 def _picture_identity(picture: PreparedPicture) -> tuple[object, ...]:
     """What makes two pictures the same object: content and everything done to it."""
-    return type(picture), picture.sha256, picture.ink, picture.components, picture.icc, picture.codec, len(picture.data)
+    return type(picture), *picture.look, picture.components, picture.icc, picture.codec, len(picture.data)
 
 
 def map_stored(picture: PreparedPicture, turned: int) -> LinearMap:
