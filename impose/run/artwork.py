@@ -146,11 +146,9 @@ def place_at_row(batch: Batch, row: BatchRow, findings: Iterable[Finding]) -> It
             replace(f, file=batch.source, row=row.row, kit_row=row.kit_row, column="font", read=row.font or None)
             for f in findings
         ]
-    return [replace(f, file=batch.source, row=row.row, kit_row=row.kit_row, **_find_cell(row, f)) for f in findings]
-
-
-def _find_cell(row: BatchRow, finding: Finding) -> dict[str, str]:
-    """The cell that a finding of a picture is of: what it is, or which of its colours are exchanged."""
-    if finding.kind in RECOLOURED:
-        return {"column": "recolour", "read": format_recolour(row.recolour)}
-    return {"column": "art", "read": row.art}
+    placed = []
+    for finding in findings:
+        # What it is, or which of its colours are exchanged.
+        column, read = ("recolour", format_recolour(row.recolour)) if finding.kind in RECOLOURED else ("art", row.art)
+        placed.append(replace(finding, file=batch.source, row=row.row, kit_row=row.kit_row, column=column, read=read))
+    return placed

@@ -172,10 +172,12 @@ def _read_changes(values: Mapping[str, Any]) -> tuple[ColourChange, ...]:
         raise EntryError("recolour")
     changes = []
     for entry in found:
-        ends = [entry.get("from"), entry.get("to")] if isinstance(entry, dict) else []
-        if not ends or not all(isinstance(end, str) and _COLOUR.fullmatch(end) for end in ends):
+        if not isinstance(entry, dict):
             raise EntryError("recolour")
-        changes.append(ColourChange(*ends, _read_whole_number({"patch": 0, **entry}, "patch", 9999)))
+        before, after = str(entry.get("from")), str(entry.get("to"))
+        if not (_COLOUR.fullmatch(before) and _COLOUR.fullmatch(after)):
+            raise EntryError("recolour")
+        changes.append(ColourChange(before, after, _read_whole_number({"patch": 0, **entry}, "patch", 9999)))
     return tuple(changes)
 
 
