@@ -28,7 +28,7 @@ from impose.art.codec import best_codec
 from impose.art.faults.inspect import PictureFacts
 from impose.art.faults.thin import ThinPart
 from impose.art.prepare import PreparationOptions, PreparedPicture
-from impose.art.small_pictures import SmallFile, SmallPair
+from impose.art.small_pictures import SmallCopies, SmallFile
 from impose.errors import Finding, Severity
 from impose.file_types import ColourChange
 
@@ -184,11 +184,11 @@ def _read_facts(values: dict[str, Any]) -> PictureFacts:
     return PictureFacts(strokes, gaps, tuple(values["straight"]))
 
 
-def _read_small(values: dict[str, Any] | None) -> SmallPair | None:
+def _read_small(values: dict[str, Any] | None) -> SmallCopies | None:
     if values is None:
         return None
     files = {name: SmallFile(**(file | {"content": b64decode(file["content"])})) for name, file in values.items()}
-    return SmallPair(**files)
+    return SmallCopies(**files)
 
 
 def _read_finding(facts: dict[str, Any]) -> Finding:

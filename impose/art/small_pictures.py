@@ -18,8 +18,9 @@ if TYPE_CHECKING:
     Rows = np.ndarray[Any, np.dtype[np.uint8]]
 
 MODES = {1: "L", 3: "RGB", 4: "CMYK"}
-WORN_PX, PRINTED_PX = 900, 640
-"""The longer side, as worn for approvals and tickets, as printed for drawings of sheets."""
+WORN_PX, PRINTED_PX, TICKET_PX = 900, 640, 300
+"""The longer side: as worn for approvals, as printed for drawings of sheets, as worn for tickets (150 an inch at
+50 mm)."""
 
 _JPEG_QUALITY = 82
 _FLAT_COLOURS = 2048  # a few inks and the blends along their edges; a photograph has tens of thousands
@@ -36,11 +37,12 @@ class SmallFile:
 
 
 @dataclass(frozen=True, slots=True)
-class SmallPair:
-    """A picture small: mirrored as it is printed, and as it is worn."""
+class SmallCopies:
+    """A picture small: mirrored as it is printed, as it is worn, and smaller still for a ticket."""
 
     printed: SmallFile
     worn: SmallFile
+    ticket: SmallFile
 
 
 class RowReducer:
@@ -95,12 +97,14 @@ class RowReducer:
         self._done += part.height
 
 
-def make_small_pair(reduced: Image.Image, picture: PreparedPicture) -> SmallPair:
+def make_small_copies(reduced: Image.Image, picture: PreparedPicture) -> SmallCopies:
     """The files of a picture that was averaged down to `WORN_PX`, in sRGB."""
     from impose.art.colour_proof import make_soft_proof
 
     large = make_soft_proof(reduced, picture) if picture.icc is not None else reduced
-    return SmallPair(pack_image(shrink_within(large, PRINTED_PX)), pack_image(mirror_image(large)))
+    printed = shrink_within(large, PRINTED_PX)
+    ticket = mirror_image(shrink_within(printed, TICKET_PX))
+    return SmallCopies(pack_image(printed), pack_image(mirror_image(large)), pack_image(ticket))
 
 
 def pack_image(image: Image.Image) -> SmallFile:

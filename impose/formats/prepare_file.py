@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 from dataclasses import replace
 from functools import cache
-from importlib.metadata import PackageNotFoundError, version
 
 from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
 from impose.errors import Trouble
@@ -66,6 +65,8 @@ def describe_converter(content: bytes) -> str:
 
 @cache
 def _read_version(library: str) -> str:
+    from importlib.metadata import PackageNotFoundError, version  # loads the reading of mail, for headers of packages
+
     try:
         return version(library)
     except PackageNotFoundError:

@@ -11,9 +11,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from math import gcd
 from typing import TYPE_CHECKING
 
-from impose.nest.dual_feasible import DualFunction, array_of, list_duals
+from impose.nest.dual_feasible import DualFunction, array_of, list_weighed_duals
 from impose.nest.instance import NestingInstance
 from impose.nest.model import UM_PER_METRE
 
@@ -25,11 +26,13 @@ if TYPE_CHECKING:
     Wholes = NDArray[np.int64]
 
 FINE = 1 << 40  # values are kept in this fraction of a cost unit, rounded down
+MOST_PAIRS = 24  # pairs of functions that a bound is blended of
 MANY = 600  # different sizes looked at when choosing functions: of more, every second, every third, ...
 CLIMBS = 300  # steps of climbing to the best blend
 SHARES = 1 << 20
 COARSE = 1 << 20  # the greatest value while climbing
 LOST = 1 << 62  # more than any value
+SUMS_MOST = 4_000_000  # of the greatest unit that all prices are whole in; sums of more are not looked at
 SCREENED = 12_000_000  # products looked at when choosing functions
 
 
@@ -161,36 +164,47 @@ def choose_dual_pairs(
     job: NestingInstance, lying: OrientedLengths, most: int, check: _StopCheck = NEVER
 ) -> list[tuple[DualFunction, DualFunction]]:
     """The most promising pairs of functions for one paper, best first; the plain pair (area) is always among them."""
+    ranked, plain = _rank_dual_pairs(job.counts, lying, check)
+    return [*ranked[:most], plain]
+
+
+@lru_cache(maxsize=8)
+def _rank_dual_pairs(
+    counts: tuple[int, ...], lying: OrientedLengths, check: _StopCheck
+) -> tuple[list[tuple[DualFunction, DualFunction]], tuple[DualFunction, DualFunction]]:
+    """The best `MOST_PAIRS` pairs, and the plain one. They are the same whatever the paper costs."""
     import numpy as np
 
     kinds = [k for k, way in enumerate(lying.lie) if way]
     kinds = kinds[:: max(1, -(-len(kinds) // MANY))]
     per_axis = int(max(6, min(90, (SCREENED / max(1, len(kinds))) ** 0.5)))
-    across = list_duals(sorted({w for k in kinds for w, _ in lying.lie[k]}), lying.width, per_axis)
+    wide, high = (sorted({way[axis] for k in kinds for way in lying.lie[k]}) for axis in (0, 1))
+    across, of_width = _weigh_lengths(wide, lying.width, per_axis)
     if lying.height:
-        down = list_duals(sorted({h for k in kinds for _, h in lying.lie[k]}), lying.height, per_axis)
+        down, of_height = _weigh_lengths(high, lying.height, per_axis)
     else:
-        down = [DualFunction(lambda h: h, lambda h: h, 1, 1)]
-    counts = np.array([job.counts[k] for k in kinds], dtype=np.float64)
-    first = [(lying.lie[k][0], lying.lie[k][-1]) for k in kinds]
-    fa, fb = (_tabulate_functions(across, [pair[i][0] for pair in first]) for i in (0, 1))
-    ga, gb = (_tabulate_functions(down, [pair[i][1] for pair in first]) for i in (0, 1))
+        down, of_height = [DualFunction(lambda h: h, lambda h: h, 1, 1)], np.array([high], dtype=np.float64)
+    of_each = np.array([counts[k] for k in kinds], dtype=np.float64)
+    at_width, at_height = ({length: n for n, length in enumerate(lengths)} for lengths in (wide, high))
+    fa, fb = (of_width[:, [at_width[lying.lie[k][i][0]] for k in kinds]] for i in (0, -1))
+    ga, gb = (of_height[:, [at_height[lying.lie[k][i][1]] for k in kinds]] for i in (0, -1))
     rows = []
     for i in range(len(across)):
         check.raise_if_stopped()
-        rows.append(np.minimum(fa[i] * ga, fb[i] * gb) @ counts)
+        rows.append(np.minimum(fa[i] * ga, fb[i] * gb) @ of_each)
     score = np.stack(rows)
     score = score.round(6)  # so that the last bits, which differ between machines, decide nothing
-    order = np.argsort(-score, axis=None, kind="stable")[:most]
+    order = np.argsort(-score, axis=None, kind="stable")[:MOST_PAIRS]
     chosen = [(across[i // len(down)], down[i % len(down)]) for i in order.tolist()]
-    return [*chosen, (across[0], down[0])]
+    return chosen, (across[0], down[0])
 
 
-def _tabulate_functions(functions: list[DualFunction], lengths: list[int]) -> Floats:
+def _weigh_lengths(lengths: list[int], top: int, most: int) -> tuple[list[DualFunction], Floats]:
+    """Functions for lengths up to `top`, and what each makes of these, all of which are distinct and within it."""
     import numpy as np
 
-    every = array_of(lengths, max(lengths, default=0))
-    return np.array([f.weigh_all(every) / f.whole for f in functions], dtype=np.float64)
+    weighed = list_weighed_duals(lengths, top, most)
+    return [dual for dual, _ in weighed], np.array([values for _, values in weighed], dtype=np.float64)
 
 
 def bound_cost(job: NestingInstance, stop: Callable[[], bool] | None = None) -> int:
@@ -210,12 +224,16 @@ def bound_cost(job: NestingInstance, stop: Callable[[], bool] | None = None) -> 
     return _round_up_to_attainable(job, max(-(-total // fine), _bound_dearest_alone(job)))
 
 
-def compute_worths(job: NestingInstance) -> tuple[list[int], int]:
+def compute_worths(job: NestingInstance, stop: Callable[[], bool] | None = None) -> tuple[list[int], int]:
     """What a piece of each kind is worth, and how many parts the cost unit has there.
 
-    Pieces that share a sheet are together worth no more than it costs, whichever paper it is of.
+    Pieces that share a sheet are together worth no more than it costs, whichever paper it is of. Once `stop` says so
+    nothing is worth anything.
     """
-    return _compute_worths(job, NEVER)
+    try:
+        return _compute_worths(job, _StopCheck(stop))
+    except _Stopped:
+        return [0] * len(job.kinds), 1
 
 
 @lru_cache(maxsize=4)
@@ -276,7 +294,7 @@ def _tabulate_values(job: NestingInstance, stock: int, check: _StopCheck) -> lis
     paper = job.stocks[stock]
     lying = list_oriented_lengths(job, stock)
     out = []
-    for f, g in choose_dual_pairs(job, lying, 24 if len(job.kinds) <= MANY else 6, check):
+    for f, g in choose_dual_pairs(job, lying, MOST_PAIRS if len(job.kinds) <= MANY else 6, check):
         check.raise_if_stopped()
         # on a roll `g` is the length itself, paid at the cost of a metre
         whole = f.whole * (g.whole if lying.height else UM_PER_METRE)
@@ -309,15 +327,17 @@ def _round_up_to_attainable(job: NestingInstance, cost: int) -> int:
 
 def _find_least_sum(prices: list[int], cost: int) -> int:
     """The least sum of prices (each any number of times) at or above `cost`."""
-    top = prices[-1]
-    if cost > 400 * top:
+    unit = gcd(*prices)
+    least, top = -(-cost // unit), prices[-1] // unit
+    room = least + top
+    if room > SUMS_MOST:
         return cost
-    sums = {0}
-    best = -(-cost // prices[0]) * prices[0]
-    for price in reversed(prices):
-        if len(sums) > 20_000:
-            return cost
-        sums = {s + n * price for s in sums for n in range((best - s) // price + 1)}
-        best = min((s for s in sums if s >= cost), default=best)
-        sums = {s for s in sums if s < cost}
-    return best
+    sums = 1  # bit n stands for n units
+    for price in prices:
+        step = price // unit
+        while step <= room:
+            sums |= sums << step
+            step *= 2
+        sums &= (1 << (room + 1)) - 1
+    above = sums >> least
+    return (least + (above & -above).bit_length() - 1) * unit

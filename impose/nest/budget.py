@@ -10,6 +10,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from impose.nest.instance import FilledSheet
 
+BOUND_LEAST = 0.12  # seconds that the first bounds may take, however little the clock allows
+BOUND_PART = 0.5  # of the clock, otherwise
+GRACE = 0.03  # seconds past its clock after which a bound worked out within a search is given up
 STEPS = 20_000  # sheets filled before giving up: a third of a second for a hundred pieces in plain Python
 
 
@@ -29,7 +32,8 @@ class SearchBudget:
     tell: Callable[[list[FilledSheet]], None] | None = None
 
     def __post_init__(self) -> None:
-        self.end = None if self.seconds is None else monotonic() + self.seconds
+        self.begun = monotonic()
+        self.end = None if self.seconds is None else self.begun + self.seconds
 
     def spend_step(self) -> bool:
         """Take one step; False once there are none left."""
@@ -51,6 +55,18 @@ class SearchBudget:
     def over(self) -> bool:
         """Whether the clock has run out or the caller wants no more, whatever steps are left."""
         if self.end is not None and monotonic() >= self.end:
+            return True
+        return self.stop is not None and self.stop()
+
+    def ends_first_bounds(self) -> bool:
+        """Whether the bounds worked out before any search have had their part of the clock."""
+        if self.seconds is not None and monotonic() - self.begun >= max(BOUND_LEAST, BOUND_PART * self.seconds):
+            return True
+        return self.stop is not None and self.stop()
+
+    def ends_bounds(self) -> bool:
+        """Whether even a bound worked out within a search has to end."""
+        if self.end is not None and monotonic() >= self.end + GRACE:
             return True
         return self.stop is not None and self.stop()
 

@@ -24,6 +24,10 @@ from impose.nest.search import choose_filler
 CHUNK = 800  # pieces nested together at first
 CARRIED = 0.15  # of the sheets of a round, the worst filled, are taken apart for the next
 LOOK = 16  # tries between looks at the clock
+TWICE_A_SECOND = {
+    False: 12_000,
+    True: 4000,
+}  # pieces, straight cuts or not: of more, each sheet is filled once at first
 PAIRS = 3  # pieces a sheet: with fewer, what is laid beside the largest had better be large itself
 
 Spread = Callable[[Callable[["ChunkTask"], "ChunkResult"], Iterable["ChunkTask"]], Iterator["ChunkResult"]]
@@ -72,7 +76,8 @@ class ChunkNester:
 
         Where a clock decides, what the last tries took tells how many it allows; where that was too few, once more.
         """
-        tries, pairs = 2, False
+        hurried = budget.seconds is not None and len(self.kinds) > TWICE_A_SECOND[self.straight] * budget.seconds
+        tries, pairs = 1 if hurried else 2, False
         sheets: list[FilledSheet] = []
         while True:
             before = budget.remaining

@@ -78,7 +78,7 @@ class SheetCover:
                 for number, (cost, sheet, rest) in enumerate(
                     self._list_fillings(index, left, limits[index], chance, tries)
                 ):
-                    if number > 1 and not number % LOOK and budget.over:
+                    if number and (tries == 1 or not number % LOOK) and budget.over:
                         break
                     price = cost * dearer[index]
                     if best is None or (price, index) < best[:2]:

@@ -46,6 +46,12 @@ def choose_where(test: Any, yes: Any, other: Any) -> Any:
 
 def list_duals(lengths: Sequence[int], top: int, most: int) -> list[DualFunction]:
     """At most about `most` functions for lengths up to `top`, their thresholds taken from the lengths themselves."""
+    return [dual for dual, _ in list_weighed_duals(lengths, top, most)]
+
+
+def list_weighed_duals(lengths: Sequence[int], top: int, most: int) -> list[tuple[DualFunction, tuple[float, ...]]]:
+    """The functions of `list_duals`, each with what it makes of the distinct lengths within `top`, shortest first, as
+    parts of the whole."""
     marks = sorted({min(x, top - x) for x in lengths if 0 < x < top} | {x for x in lengths if 2 * x <= top})
     marks = _pick_spread([m for m in marks if m > 0], max(2, most // 3))
     out = [_identity_function(top)]
@@ -63,16 +69,16 @@ def _pick_spread(marks: list[int], most: int) -> list[int]:
     return [marks[i * (len(marks) - 1) // (most - 1)] for i in range(most)]
 
 
-def _keep_distinct(found: list[DualFunction], lengths: Sequence[int]) -> list[DualFunction]:
-    """Drop functions that weigh these lengths as an earlier one does."""
+def _keep_distinct(found: list[DualFunction], lengths: Sequence[int]) -> list[tuple[DualFunction, tuple[float, ...]]]:
+    """Drop functions that weigh these lengths as an earlier one does; the others with what they weigh."""
     seen: set[tuple[float, ...]] = set()
-    out: list[DualFunction] = []
+    out: list[tuple[DualFunction, tuple[float, ...]]] = []
     some = array_of(sorted({x for x in lengths if x <= found[0].top}), found[0].top)
     for dual in found:
         signature = tuple((dual.weigh_all(some) / dual.whole).tolist())
         if signature not in seen:
             seen.add(signature)
-            out.append(dual)
+            out.append((dual, signature))
     return out
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
+from collections.abc import Callable
 
 from impose.nest.bounds import compute_worths
 from impose.nest.exact_sets import NodeBudget, NodesSpent, SharingJudge, list_bits
@@ -22,11 +23,18 @@ Limits = tuple[int | None, ...]  # sheets left of each paper; None for no limit
 class MixSearch:
     """The search for a nesting of all pieces of the job, sheets only, that costs less than `best`."""
 
-    def __init__(self, job: NestingInstance, straight: bool, nodes: NodeBudget, best: int) -> None:
+    def __init__(
+        self,
+        job: NestingInstance,
+        straight: bool,
+        nodes: NodeBudget,
+        best: int,
+        stop: Callable[[], bool] | None = None,
+    ) -> None:
         self.stocks, self.nodes, self.best = job.stocks, nodes, best
         self.papers = sorted(range(len(job.stocks)), key=lambda s: (job.stocks[s].cost, s))
         self.sharing = [SharingJudge(job, s, straight, nodes) for s in range(len(job.stocks))]
-        worth, self.fine = compute_worths(job)
+        worth, self.fine = compute_worths(job, stop)
         self.worth = [worth[k] for k in job.list_pieces()]
         self.area = [job.piece_area(k) for k in job.list_pieces()]
         self.sums = _list_sums(sorted({stock.cost for stock in job.stocks}), best)

@@ -1,40 +1,39 @@
 """Whether a few pieces fit a box together, exactly: every arrangement there can be is tried or ruled out.
 
-Any arrangement can be pushed together towards one corner, and its pieces then taken in an order in which each lies
-beyond all before it: at an inner corner of the staircase that bounds everything before from above and from the right.
-So it is enough to try every piece, either way round, at every inner corner of the staircase so far. S. Martello,
-D. Pisinger and D. Vigo, The three-dimensional bin packing problem, Operations Research 48 (2000) 256-267, give the
-corners. What lies behind the staircase is lost, and so is what no sum of lengths of pieces left can fill; where more is
-lost than can be spared, or less was lost before with the same pieces left and in vain, a staircase is not followed.
+Any arrangement can be pushed to the left, until each piece begins at the edge or where another one ends (J. C. Herz,
+Recursive computational procedure for two-dimensional stock cutting, IBM Journal 16 (1972) 462-469). So the box is swept
+from left to right, and at each such place it is decided which pieces begin, so that what stands in a column is never
+higher than the box. Columns too low to be filled are lost; where more is lost than can be spared, or what is left was
+tried in vain from there before, a sweep is not followed. How the pieces lie above each other is asked last, once all of
+them have their columns: J.-F. Cote, M. Dell'Amico and M. Iori, Combinatorial Benders' cuts for the strip packing
+problem, Operations Research 62 (2014) 643-661, part the problem in that way.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
-MOST = 9  # pieces; the ways to arrange more are too many
+SURE = 9  # pieces: of so many the shortest length is proven, as a rule
+MOST = 12  # pieces: of so many shorter lengths are found, seldom proven shortest; more have too many arrangements
 
 Size = tuple[int, int]
 Laid = tuple[int, int, int, int, int]  # piece, x, y, width, height as placed
-Steps = tuple[Size, ...]  # (from, top): each step of the staircase is lower than the one before
+Standing = tuple[Size, ...]  # what stands where the sweep is: (where it ends, its height)
 
 
-class _NextPiece(NamedTuple):
-    """One more piece laid: what is lost then, which piece, where, how, and the staircase."""
+class _Span(NamedTuple):
+    """Where a piece begins, and its width and height as placed."""
 
-    lost: int
-    piece: int
-    corner: Size
-    way: Size
-    steps: Steps
+    x: int
+    width: int
+    height: int
 
 
 class StripFitting:
     """The search for an arrangement of pieces, each with its one or two (width, height), in boxes of one width.
 
-    `nodes` is how many more staircases may be looked at, none once it is `over`; then an answer of None means nothing.
+    `nodes` is how many more places may be looked at, none once it is `over`; then an answer of None means nothing.
     """
 
     def __init__(
@@ -43,109 +42,114 @@ class StripFitting:
         order = sorted(range(len(lie)), key=lambda i: (-lie[i][0][0] * lie[i][0][1], sorted(lie[i]), i))
         self.names = order
         self.lie = [tuple(dict.fromkeys(lie[i])) for i in order]
-        self.area = [ways[0][0] * ways[0][1] for ways in self.lie]
         self.alike = [i > 0 and set(self.lie[i]) == set(self.lie[i - 1]) for i in range(len(order))]
+        self.area = sum([ways[0][0] * ways[0][1] for ways in self.lie])
         self.nodes, self.over = nodes, over
         self.width = max(list_sums(width, [[w for w, _ in ways] for ways in self.lie]))
         self.height = 0
-        self.failed: dict[int, list[Steps]] = {}
-        self.sums: dict[int, tuple[list[int], list[int]]] = {}
-        self.laid: list[Laid] = []
+        self.spans: list[_Span] = [_Span(0, 0, 0)] * len(order)
+        self.bottoms = [0] * len(order)
+        self.swept = 0  # sweeps that gave every piece its columns
+        self.failed: dict[tuple[int, Standing, int], int] = {}
 
     def find_within(self, height: int) -> list[Laid] | None:
         """The pieces within that height, or None: then there is no such arrangement, unless the nodes are spent."""
         self.height = max(list_sums(height, [[h for _, h in ways] for ways in self.lie]))
-        self.failed, self.sums, self.laid = {}, {}, []
-        if self.width * self.height < sum(self.area) or not self._lay_pieces((1 << len(self.lie)) - 1, ((0, 0),)):
+        self.failed, self.swept = {}, 0
+        spare = self.width * self.height - self.area
+        if spare < 0 or not self._sweep_from(0, (), (1 << len(self.lie)) - 1, spare):
             return None
-        return [(self.names[i], x, y, w, h) for i, x, y, w, h in self.laid]
+        return [
+            (name, span.x, y, span.width, span.height)
+            for name, span, y in zip(self.names, self.spans, self.bottoms, strict=True)
+        ]
 
-    def _lay_pieces(self, left: int, steps: Steps) -> bool:
-        """Whether what is left was laid beyond the staircase; `laid` says how."""
-        if not left:
-            return True
+    def _spend_node(self) -> bool:
+        """Whether one more place may be looked at."""
         if self.over is not None and self.over():
             self.nodes = 0
-        if self.nodes <= 0:
-            return False
-        failed = self.failed.setdefault(left, [])
-        if any(is_behind(other, steps) for other in failed):
-            return False
         self.nodes -= 1
-        for _, i, corner, way, after in sorted(self._list_next_pieces(left, steps)):
-            self.laid.append((i, *corner, *way))
-            if self._lay_pieces(left ^ 1 << i, after):
-                return True
-            self.laid.pop()
-        failed.append(steps)
+        return self.nodes >= 0
+
+    def _sweep_from(self, x: int, standing: Standing, left: int, spare: int) -> bool:
+        """Whether the pieces `left` go beyond `x`; `spare` is the area that may yet be lost."""
+        key = x, standing, left
+        if self.failed.get(key, -1) >= spare or not self._spend_node():
+            return False
+        before = self.swept
+        if self._begin_pieces(x, standing, left, spare, 0):
+            return True
+        # Only what ran short of columns fails whatever stands to the left of it.
+        if self.swept == before and self.nodes >= 0:
+            self.failed[key] = spare
         return False
 
-    def _list_next_pieces(self, left: int, steps: Steps) -> list[_NextPiece]:
-        """The ways to lay one more piece; none where one of those left fits at no corner."""
-        pieces = [i for i in range(len(self.lie)) if left >> i & 1]
-        spare = self.width * self.height - sum([self.area[i] for i in pieces])
-        found: list[_NextPiece] = []
-        before = -1
-        for i in pieces:
-            same, before = self.alike[i] and before == i - 1, i
-            if same:  # equal pieces are taken in order
-                continue
-            corners = [
-                (x, y, w, h) for w, h in self.lie[i] for x, y in steps if x + w <= self.width and y + h <= self.height
-            ]
-            if not corners:
-                return []
-            across, down = self._list_reaches(left ^ 1 << i)
-            for x, y, w, h in corners:
-                if i == 0 and (2 * x > self.width - w or 2 * y > self.height - h):
-                    continue  # mirrored, the largest piece lies in the nearer half
-                after = raise_staircase(steps, x + w, y + h)
-                lost = self._measure_lost_area(after, across, down)
-                if lost <= spare + self.area[i]:
-                    found.append(_NextPiece(lost, i, (x, y), (w, h), after))
-        return found
-
-    def _measure_lost_area(self, steps: Steps, across: list[int], down: list[int]) -> int:
-        """Area that nothing left can cover: columns above each step and rows beside it hold sums of lengths only."""
-        columns = rows = 0
-        right, above = self.width, self.height
-        for x, top in reversed(steps):
-            columns += (right - x) * (self.height - down[bisect_right(down, self.height - top) - 1])
-            right = x
-        for x, top in steps:
-            rows += (above - top) * (self.width - across[bisect_right(across, self.width - x) - 1])
-            above = top
-        return max(columns, rows + above * self.width)
-
-    def _list_reaches(self, left: int) -> tuple[list[int], list[int]]:
-        """All sums of lengths that rows and columns of what is left can have, ascending."""
-        known = self.sums.get(left)
-        if known is None:
-            ways = [self.lie[i] for i in range(len(self.lie)) if left >> i & 1]
-            across = list_sums(self.width, [[w for w, _ in way] for way in ways])
-            down = list_sums(self.height, [[h for _, h in way] for way in ways])
-            known = self.sums[left] = sorted(across), sorted(down)
-        return known
-
-
-def raise_staircase(steps: Steps, right: int, top: int) -> Steps:
-    """The staircase once everything left of `right` and below `top` is behind it too."""
-    higher = [step for step in steps if step[1] > top]
-    start = next(x for x, y in steps if y <= top)
-    low = next(y for x, y in reversed(steps) if x <= right)
-    beyond = [step for step in steps if step[0] > right]
-    return (*higher, (start, top), (right, low), *beyond)
-
-
-def is_behind(steps: Steps, other: Steps) -> bool:
-    """Whether what is behind one staircase is behind the other too."""
-    at = len(steps) - 1
-    for x, top in reversed(other):  # from there to the next step the one is highest here, as it falls
-        while steps[at][0] > x:
-            at -= 1
-        if steps[at][1] > top:
+    def _begin_pieces(self, x: int, standing: Standing, left: int, spare: int, first: int) -> bool:
+        """Whether it goes with more of the pieces from `first` on beginning at `x`, or with none of them."""
+        free = self.height - sum([height for _, height in standing])
+        for i, span in self._list_beginnings(x, left, free, first):
+            self.spans[i] = span
+            began = (*standing, (x + span.width, span.height))
+            if self._begin_pieces(x, began, left ^ 1 << i, spare, i + 1):
+                return True
+        if not standing:
+            return False  # a piece would begin where none ends
+        if not left:
+            self.swept += 1
+            return self._stack_columns()
+        after = min([end for end, _ in standing])
+        spare -= (after - x) * free
+        if spare < 0:
             return False
-    return True
+        beyond = tuple(sorted([(end, height) for end, height in standing if end > after]))
+        return self._sweep_from(after, beyond, left, spare)
+
+    def _list_beginnings(self, x: int, left: int, free: int, first: int) -> Iterator[tuple[int, _Span]]:
+        """The ways a piece can begin at `x` in columns with that much free height."""
+        for i in range(first, len(self.lie)):
+            if not left >> i & 1 or (self.alike[i] and left >> (i - 1) & 1):  # equal pieces are taken in order
+                continue
+            for width, height in self.lie[i]:
+                if height > free or x + width > self.width:
+                    continue
+                if i == 0 and 2 * x > self.width - width:
+                    continue  # mirrored, the largest piece lies in the nearer half
+                yield i, _Span(x, width, height)
+
+    def _stack_columns(self) -> bool:
+        """Whether the pieces, each in its columns, lie above each other within the height; `bottoms` says how."""
+        places = sorted({span.x for span in self.spans} | {span.x + span.width for span in self.spans})
+        at = {x: number for number, x in enumerate(places)}
+        reach = [range(at[span.x], at[span.x + span.width]) for span in self.spans]
+        above = [0] * len(places)  # what has yet to lie in each column
+        for columns, span in zip(reach, self.spans, strict=True):
+            for column in columns:
+                above[column] += span.height
+        return self._lay_lowest((1 << len(self.spans)) - 1, 0, reach, [0] * len(places), above)
+
+    def _lay_lowest(self, left: int, lowest: int, reach: list[range], tops: list[int], above: list[int]) -> bool:
+        """Whether what is left can be laid on top, each piece no lower than the one before it.
+
+        Pushed down, every piece rests on what is below it; so, taken from the bottom up, each has one place to go.
+        """
+        if not left:
+            return True
+        if not self._spend_node():
+            return False
+        for i, columns in enumerate(reach):
+            if not left >> i & 1:
+                continue
+            bottom, height = max([tops[column] for column in columns]), self.spans[i].height
+            if bottom < lowest or any(bottom + above[column] > self.height for column in columns):
+                continue
+            raised, rest = list(tops), list(above)
+            for column in columns:
+                raised[column] = bottom + height
+                rest[column] -= height
+            self.bottoms[i] = bottom
+            if self._lay_lowest(left ^ 1 << i, bottom, reach, raised, rest):
+                return True
+        return False
 
 
 def list_sums(room: int, lengths: Sequence[Sequence[int]]) -> set[int]:

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 TIDIED = 60  # sheets placed anew for a larger offcut; in a larger batch nobody looks for one
 
+LOOK = 64  # pieces between looks at the clock while an offcut is found
+
 Waiting = list[dict[str, list[int]]]  # for each kind, the pieces of each group that have no spot yet
 
 
@@ -32,7 +34,7 @@ def finish_sheets(
     """Finished sheets, papers as offered and the emptiest last, and the pieces that found no spot.
 
     Sheets of an earlier nesting come first, in its order, and what lies there as it did keeps its name. Once it is
-    `over`, no sheet is laid anew for its offcut.
+    `over`, no sheet is laid anew for its offcut, and on crowded ones none is looked for.
     """
     waiting: Waiting = []
     for members in job.members:
@@ -48,7 +50,7 @@ def finish_sheets(
     done = []
     for i in sorted(range(len(sheets)), key=lambda i: (sheets[i].stock, place[i], -used[i])):
         laid = _consolidate_waste(job, sheets[i]) if tidy and matched[i] is None and not over() else sheets[i]
-        done.append(_make_sheet(job, laid, pieces, waiting, straight, names[i]))
+        done.append(_make_sheet(job, laid, pieces, waiting, straight, names[i], over))
     return done, waiting
 
 
@@ -90,6 +92,7 @@ def _make_sheet(
     waiting: Waiting,
     straight: bool,
     names: Mapping[PlacedSpot, int],
+    over: Callable[[], bool],
 ) -> NestedSheet:
     paper = job.stocks[sheet.stock]
     height = paper.height if paper.height is not None else sheet.used_height
@@ -103,8 +106,8 @@ def _make_sheet(
     placed.sort(key=lambda p: (p.y, p.x))
     cuts = find_cuts(placed, paper.width, height) if straight else ()
     assert cuts is not None  # a sheet filled by splits can always be cut apart
-    space = find_offcut(paper.width, height, sheet.spots)
-    return NestedSheet(paper.name, paper.width, height, paper.piece_cost(height), tuple(placed), cuts, space)
+    offcut = find_offcut(paper.width, height, sheet.spots, over)
+    return NestedSheet(paper.name, paper.width, height, paper.piece_cost(height), tuple(placed), cuts, offcut)
 
 
 def _order_by_candidates(spots: Sequence[PlacedSpot], waiting: Waiting) -> list[PlacedSpot]:
@@ -118,10 +121,14 @@ def _take_piece(by_group: dict[str, list[int]], here: Counter[str]) -> int:
     return by_group[name].pop()
 
 
-def find_offcut(width: int, height: int, spots: Sequence[PlacedSpot]) -> tuple[int, int, int, int] | None:
-    """The largest clean rectangle left on a sheet: (x, y, width, height), or None if it is full."""
+def find_offcut(
+    width: int, height: int, spots: Sequence[PlacedSpot], over: Callable[[], bool] = lambda: False
+) -> tuple[int, int, int, int] | None:
+    """The largest clean rectangle left on a sheet: (x, y, width, height); None if it is full, or over too soon."""
     free: list[Free] = [(0, 0, width, height, width, height)]
-    for spot in spots:
+    for number, spot in enumerate(spots, 1):
+        if not number % LOOK and over():
+            return None
         free = carve_free(free, spot.x, spot.y, spot.x + spot.width, spot.y + spot.height, 1)
     if not free:
         return None

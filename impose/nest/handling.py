@@ -23,6 +23,11 @@ def add_handling(job: NestingInstance) -> NestingInstance:
     return replace(job, stocks=tuple(stocks))
 
 
+def drop_handling(job: NestingInstance) -> NestingInstance:
+    """The job in which handling costs nothing."""
+    return replace(job, stocks=tuple(replace(stock, handling=0) for stock in job.stocks))
+
+
 def count_changes(sheets: Sequence[FilledSheet]) -> int:
     """How often the paper changes, each paper printed in one run."""
     return max(0, len({sheet.stock for sheet in sheets}) - 1)
@@ -41,7 +46,7 @@ def search_paper_choices(
     choices = _PaperChoices(job, changing, budget, search)
     choices.search_alone()
     several = bound + changing  # what two papers or more cost at least
-    if choices.best is None or several < choices.total:
+    if choices.best is None or (several < choices.total and not budget.over):
         several = choices.search_mix() + changing
         choices.drop_papers()
     assert choices.best is not None
@@ -63,7 +68,7 @@ class _PaperChoices:
         papers = {}
         for s in range(len(self.job.stocks)):
             if fewer := self._restrict_papers((s,)):
-                self.needed[s] = bound_cost(fewer, self.budget.stop)
+                self.needed[s] = bound_cost(fewer, self.budget.ends_bounds)
                 papers[s] = fewer
         order = sorted(papers, key=lambda s: (self.needed[s], s))
         for number, s in enumerate(order):
@@ -90,7 +95,9 @@ class _PaperChoices:
         for out in used if len(used) > 2 else ():
             chosen = tuple(s for s in used if s != out)
             fewer = self._restrict_papers(chosen)
-            if fewer and not self.budget.over and bound_cost(fewer, self.budget.stop) + self.changing < self.total:
+            if not fewer or self.budget.over:
+                continue
+            if bound_cost(fewer, self.budget.ends_bounds) + self.changing < self.total:
                 self._keep_better(self._search_part(fewer, chosen, 2)[0])
 
     def _restrict_papers(self, chosen: tuple[int, ...]) -> NestingInstance | None:

@@ -25,12 +25,14 @@ from impose.nest.search import (
     improve_sheets,
     make_first_sheets,
     merge_on_one,
+    used_area,
 )
 
 CHUNKS_PART = 0.8  # of the budget goes into nesting many pieces sheet after sheet
 FRESH_PART = 0.05  # of the budget, and of few pieces
 FRESH = (0, 1, 2)  # rounds in which few pieces are nested sheet after sheet first
 ROUNDS = 4  # in which the weakest of few sheets is emptied; a round is no longer than half of the patience either
+LIGHT = 0.3  # of a sheet's area: a weakest sheet that holds more has never been emptied by the rounds that follow
 PARTED_MOST = 40  # pieces whose partings are tried, for about a tenth of the time that the budget takes
 GROUP_PIECES = 700  # pieces on the sheets of a group that together try to save one: few large groups save more
 GROUP_STEPS = 10_000  # sheets filled by a group in a round, at most
@@ -61,7 +63,7 @@ def _solve_few(
     job: NestingInstance, stock: int, chunks: ChunkNester, fewest: int, budget: SearchBudget, seed: int
 ) -> tuple[list[FilledSheet], int]:
     """Few pieces: the best of several starts, its weakest sheet emptied; a start that is worse is not followed."""
-    best = make_first_sheets(job, stock, chunks.kinds, chunks.straight)
+    best = make_first_sheets(job, stock, chunks.kinds, chunks.straight, budget)
     budget.report_better(best)
     if fewest == 1 and len(best) == 2 and not chunks.straight:
         best = merge_on_one(job, stock, best, budget)
@@ -79,11 +81,18 @@ def _solve_few(
         made = improve_sheets(job, stock, begun, fewest, part, chance, chunks.straight)
         budget.add_steps(part.done)
         if emptiest_key(job, made) < emptiest_key(job, best):
+            if len(made) < len(best) or _is_weakest_light(job, stock, made):
+                budget.note_gain()
             best = made
             budget.report_better(best)
-            budget.note_gain()
         number += 1
     return best, fewest
+
+
+def _is_weakest_light(job: NestingInstance, stock: int, sheets: list[FilledSheet]) -> bool:
+    """Whether so little lies on the weakest sheet that emptying it is likely: else patience does not begin anew."""
+    paper = job.stocks[stock]
+    return min(used_area(job, sheet) for sheet in sheets) <= LIGHT * paper.width * (paper.height or 0)
 
 
 def _improve_by_exact_search(

@@ -88,7 +88,7 @@ def _nest_counted(
     """Where the greedy mix left some over: every deal of few pieces, then the search; and what they cost at least."""
     job = cover.job
     if job.piece_count <= DEALT_MOST and all(stock.height is not None for stock in job.stocks):
-        dealing = MixSearch(job, straight, nodes_for_budget(budget), _most_cost(job))
+        dealing = MixSearch(job, straight, nodes_for_budget(budget), _most_cost(job), budget.ends_bounds)
         sheets = dealing.find_sheets()
         if sheets is not None:
             return sheets, [], bound if dealing.open else job.total_cost(sheets)
@@ -114,7 +114,7 @@ def _improve_by_exact_mix(
         or any(stock.height is None for stock in job.stocks)
     ):
         return best, bound
-    dealing = MixSearch(job, straight, nodes_for_budget(budget), job.total_cost(best))
+    dealing = MixSearch(job, straight, nodes_for_budget(budget), job.total_cost(best), budget.ends_bounds)
     best = dealing.find_sheets() or best
     return best, bound if dealing.open else job.total_cost(best)
 
@@ -140,13 +140,15 @@ def _solve_single_papers(
         if known is not None and budget.is_spent:
             break
         # Each paper has the whole budget of steps, as if it were alone: so a mix is never worse than one paper.
-        seconds = None if budget.remaining is None else budget.remaining / (1 + len(fit) - number)
+        # Of the clock each has a part, and the mix that comes after them; a roll on its own has all of it.
+        parts = len(fit) - number + (len(job.stocks) > 1 or stock.height is not None)
+        seconds = None if budget.remaining is None else budget.remaining / parts
         part = replace(budget.share_budget(budget.steps, seconds, budget.patience), tell=budget.tell)
         if stock.height is None:
             solved = solve_roll(job, index, part, seed, straight, _bind_spread(spread))
             sheets, bound = (None, 0) if solved is None else solved
         else:
-            fewest = bound_sheets(job, index, budget.stop)
+            fewest = bound_sheets(job, index, budget.ends_bounds)
             if least is not None and fewest * stock.cost >= least:
                 continue
             sheets, fewest = solve_paper(job, index, fewest, part, seed, straight, spread)
@@ -172,7 +174,7 @@ def _bind_spread(spread: Spread) -> SolvePaper:
 
 def _make_greedy_mixes(cover: SheetCover, budget: SearchBudget, seed: int) -> tuple[list[FilledSheet], list[int]]:
     """The better of two greedy mixes of all pieces: by the simple orders, and with as many tries as a part allows."""
-    before, count = budget.remaining, SearchBudget(None)
+    before, count = budget.remaining, budget.share_budget(None, budget.remaining)
     best, left = _make_greedy_mix(cover, count)
     if before is not None and budget.remaining is not None:
         tries = int(GREEDY_PART * budget.remaining * SIMPLE_TRIES / max(1e-9, before - budget.remaining))

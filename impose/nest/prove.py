@@ -87,12 +87,25 @@ def _lies_inside(x: int, y: int, width: int, height: int, box: tuple[int, int, i
 
 
 def find_overlap(placements: Sequence[Placement]) -> tuple[Placement, Placement] | None:
-    """The first pair that shares area, or None. A sweep from left to right: each piece meets only those still open."""
+    """A pair that shares area, or None. A sweep along the longer side: each piece meets only those still open."""
+    if max((p.y + p.height for p in placements), default=0) > max((p.x + p.width for p in placements), default=0):
+        return _sweep_down(placements)
     open_: list[Placement] = []
     for piece in sorted(placements, key=lambda p: (p.x, p.y)):
         open_ = [o for o in open_ if o.x + o.width > piece.x]
         for other in open_:
             if other.y < piece.y + piece.height and piece.y < other.y + other.height:
+                return other, piece
+        open_.append(piece)
+    return None
+
+
+def _sweep_down(placements: Sequence[Placement]) -> tuple[Placement, Placement] | None:
+    open_: list[Placement] = []
+    for piece in sorted(placements, key=lambda p: (p.y, p.x)):
+        open_ = [o for o in open_ if o.y + o.height > piece.y]
+        for other in open_:
+            if other.x < piece.x + piece.width and piece.x < other.x + other.width:
                 return other, piece
         open_.append(piece)
     return None

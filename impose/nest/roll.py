@@ -13,23 +13,19 @@ from dataclasses import replace
 
 from impose.nest.bounds import bound_sheets
 from impose.nest.budget import SearchBudget
-from impose.nest.exact_roll import MOST, StripFitting
+from impose.nest.exact_roll import MOST, SURE, StripFitting
 from impose.nest.free_rectangles import RULES, Rule, area_grain, leftover_burden
 from impose.nest.instance import FilledSheet, NestingInstance, PieceSize, PlacedSpot
-from impose.nest.lowest_gap import LowestGapSearch
 from impose.nest.model import UM_PER_METRE, Stock
 from impose.nest.roll_beam import TASTES, RollBeam
-from impose.nest.roll_order import ORDERS, ORDERS_A_STEP, RUNS, RollOrder
 from impose.nest.search import Filler, choose_filler, list_orders, list_orientations, used_area
 
 BREADTH = 8  # strips side by side at first; doubled each time no shorter length is found
 SHORTENING = 6000  # steps for all pieces of roll in a mix
 GREATEST_PART = 20  # a length at least this part shorter is tried first, then ever smaller parts of the waste
 
-STACKED = 14_000  # nodes of `stacking` for each length tried
-STACKED_NODES = 3  # of them take about as long as a step
-ORDERED_LEAST = 6  # pieces: of fewer every arrangement is tried as fast
-FEW_NODES = 4  # steps that a staircase looked at counts for where few pieces are tried every way (`fitting`)
+NODES_A_STEP = 10  # places looked at that count for a step where few pieces are tried every way
+UNSURE_PART = 0.4  # of them where no proof is to be expected: what can be found is found by then
 
 SolvePaper = Callable[[NestingInstance, int, int, SearchBudget, int, bool], list[FilledSheet]]
 
@@ -100,14 +96,14 @@ def _solve_as_sheets(
     sheet = replace(job.stocks[stock], height=tallest, max_height=None, limit=None)
     as_sheets = NestingInstance(job.kinds, job.counts, job.members, (sheet,))
     part = budget.split_off(2)
-    made = solve_sheets(as_sheets, 0, bound_sheets(as_sheets, 0), part, strip.seed, strip.straight)
+    made = solve_sheets(as_sheets, 0, bound_sheets(as_sheets, 0, part.ends_bounds), part, strip.seed, strip.straight)
     budget.add_steps(part.done)
     sheets = [FilledSheet(stock, s.spots) for s in made]
     last = min(range(len(sheets)), key=lambda i: used_area(job, sheets[i]))
     return [
         strip.find_shortest(s.kinds, budget, s)
         if i == last
-        else min([s, *strip.list_simple_fillings(s.kinds)], key=lambda filling: filling.used_height)
+        else min([s, *strip.list_simple_fillings(s.kinds, budget)], key=lambda filling: filling.used_height)
         for i, s in enumerate(sheets)
     ]
 
@@ -128,11 +124,12 @@ def shorten_rolls(
     return out
 
 
-def _count_allowed_nodes(budget: SearchBudget) -> int:
-    """Staircases that may be looked at."""
+def _count_allowed_nodes(budget: SearchBudget, pieces: int) -> int:
+    """Places that the search of every arrangement may look at."""
     if budget.remaining is not None:
-        return int(budget.remaining * 10_000)
-    return (budget.steps or 0) // FEW_NODES
+        return int(budget.remaining * 100_000)
+    nodes = (budget.steps or 0) * NODES_A_STEP
+    return nodes if pieces <= SURE else int(nodes * UNSURE_PART)
 
 
 class _RollStrip:
@@ -149,7 +146,7 @@ class _RollStrip:
 
     def find_shortest(self, pieces: list[int], budget: SearchBudget, known: FilledSheet | None = None) -> FilledSheet:
         """The pieces on as short a length as the budget finds; `known` is one way of doing it."""
-        best = known or min(self.list_simple_fillings(pieces), key=lambda s: s.used_height)
+        best = known or min(self.list_simple_fillings(pieces, budget), key=lambda s: s.used_height)
         least = self.least_length(pieces)
         if len(pieces) <= MOST and not self.straight:
             part = budget.split_off(4)
@@ -166,10 +163,9 @@ class _RollStrip:
 
     def _try_shorter(self, best: FilledSheet, least: int, budget: SearchBudget) -> tuple[FilledSheet, int]:
         """Few pieces: every shorter arrangement tried; and the least length, as far as that is proven."""
-        best = self._try_orders(best, least, budget)
-        best = self._try_shorter_lengths(best, least, budget)
         kinds = best.kinds
-        fitting = StripFitting(self._lie_down(kinds), self.width, _count_allowed_nodes(budget), lambda: budget.over)
+        nodes = _count_allowed_nodes(budget, len(kinds))
+        fitting = StripFitting(self._lie_down(kinds), self.width, nodes, lambda: budget.over)
         before = fitting.nodes
         while best.used_height > least and fitting.nodes > 0:
             laid = fitting.find_within(best.used_height - 1)
@@ -178,38 +174,8 @@ class _RollStrip:
                 budget.note_gain()
             elif fitting.nodes > 0:
                 least = best.used_height
-        budget.add_steps(FEW_NODES * (before - fitting.nodes))
+        budget.add_steps((before - fitting.nodes) // NODES_A_STEP)
         return best, least
-
-    def _try_orders(self, best: FilledSheet, least: int, budget: SearchBudget) -> FilledSheet:
-        """The pieces laid one after the other in ever better orders; so few are left to the exact search."""
-        kinds = best.kinds
-        if len(kinds) < ORDERED_LEAST or best.used_height <= least:
-            return best
-        part = budget.split_off(2)
-        orders = RUNS * ORDERS if part.steps is None else min(RUNS * ORDERS, ORDERS_A_STEP * part.steps)
-        by_order = RollOrder(self._lie_down(kinds), self.width, random.Random(self.seed))
-        laid = by_order.find_shorter(best.used_height, least, orders, lambda: part.over)
-        budget.add_steps(by_order.tried // ORDERS_A_STEP)
-        if laid is None:
-            return best
-        budget.note_gain()
-        return FilledSheet(self.stock, [PlacedSpot(kinds[i], *place) for i, *place in laid])
-
-    def _try_shorter_lengths(self, best: FilledSheet, least: int, budget: SearchBudget) -> FilledSheet:
-        """Ever shorter lengths, by less and less of the waste, each tried with so many nodes."""
-        kinds = best.kinds
-        stacking = LowestGapSearch(self._lie_down(kinds), self.width, lambda: budget.over)
-        part = 2
-        while best.used_height > least and part <= GREATEST_PART and not budget.over:
-            nodes = STACKED if budget.steps is None else min(STACKED, budget.steps)
-            laid = stacking.fit_within(best.used_height - max(1, (best.used_height - least) // part), nodes)
-            budget.add_steps((nodes - stacking.nodes) // STACKED_NODES)
-            part = part if laid is not None else part * 2
-            if laid is not None:
-                best = FilledSheet(self.stock, [PlacedSpot(kinds[i], *place) for i, *place in laid])
-                budget.note_gain()
-        return best
 
     def _lie_down(self, kinds: Sequence[int]) -> list[list[tuple[int, int]]]:
         ways = [[(w, h), (h, w)] if turn else [(w, h)] for w, h, turn in (self.job.kinds[k] for k in kinds)]
@@ -232,8 +198,8 @@ class _RollStrip:
                 breadth = breadth * 3 // 2
         return best
 
-    def list_simple_fillings(self, pieces: Sequence[int]) -> list[FilledSheet]:
-        """One filling for each order, rule and way of lying."""
+    def list_simple_fillings(self, pieces: Sequence[int], budget: SearchBudget) -> list[FilledSheet]:
+        """One filling for each order, rule and way of lying, as many as the clock allows."""
         room = sum(max(self.job.kinds[k][:2]) for k in pieces)
         ways = self.ways if len(pieces) < 1000 else self.ways[:1]
         found = []
@@ -243,6 +209,8 @@ class _RollStrip:
                     spots, left, _ = self.filler(kinds, self.width, room, order, rule, 0)
                     if not left:
                         found.append(FilledSheet(self.stock, spots))
+                    if found and budget.over:
+                        return found
         return found
 
     def least_length(self, pieces: Sequence[int]) -> int:

@@ -9,7 +9,7 @@ answer is the same on every machine.
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from types import ModuleType
 
 from impose.nest import compiled as swift
@@ -75,19 +75,28 @@ def fill_all_sheets(
     return sheets
 
 
-def make_first_sheets(job: NestingInstance, stock: int, kinds: Sequence[int], straight: bool) -> list[FilledSheet]:
-    """The best of the simple ways: rectpack's own settings where it is quick enough, and ours."""
-    filler = choose_filler(straight)
-    turns = list_orientations(job, stock) if len(kinds) <= RECTPACK_MOST else [job.kinds]
-    found = [
-        fill_all_sheets(job, stock, order, rule, filler, turn)
-        for turn in turns
-        for order in list_orders(job, kinds)
-        for rule in RULES
-    ]
-    if not straight and len(kinds) <= RECTPACK_MOST:
-        found += list(run_portfolio(job, stock, list(kinds), len(kinds)))
+def make_first_sheets(
+    job: NestingInstance, stock: int, kinds: Sequence[int], straight: bool, budget: SearchBudget
+) -> list[FilledSheet]:
+    """The best of the simple ways, as many as the clock allows: ours, and rectpack's own where it is quick enough."""
+    found: list[list[FilledSheet]] = []
+    for sheets in _list_simple_ways(job, stock, kinds, straight):
+        found.append(sheets)
+        if budget.over:
+            break
     return min(found, key=lambda sheets: emptiest_key(job, sheets))
+
+
+def _list_simple_ways(
+    job: NestingInstance, stock: int, kinds: Sequence[int], straight: bool
+) -> Iterator[list[FilledSheet]]:
+    filler = choose_filler(straight)
+    for turn in list_orientations(job, stock) if len(kinds) <= RECTPACK_MOST else [job.kinds]:
+        for order in list_orders(job, kinds):
+            for rule in RULES:
+                yield fill_all_sheets(job, stock, order, rule, filler, turn)
+    if not straight and len(kinds) <= RECTPACK_MOST:
+        yield from run_portfolio(job, stock, list(kinds), len(kinds))
 
 
 def improve_sheets(

@@ -11,7 +11,7 @@ from impose.nest.bounds import bound_by_area, bound_cost, bound_sheets
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkResult, ChunkTask, Spread
 from impose.nest.finish import finish_sheets
-from impose.nest.handling import add_handling, count_changes, search_paper_choices
+from impose.nest.handling import add_handling, count_changes, drop_handling, search_paper_choices
 from impose.nest.instance import FilledSheet, NestingInstance, make_instance
 from impose.nest.large_jobs import solve_paper
 from impose.nest.mix import Alone, find_cheapest_mix
@@ -71,13 +71,14 @@ class _NestingSearch:
 
     def _raise_bounds(self) -> None:
         """Compute the bounds, which takes longer than a first answer."""
-        self.paper, self.fewest = _compute_bounds(self.job, self.budget.stop)
+        over = self.budget.ends_first_bounds
+        self.paper, self.fewest = _compute_bounds(drop_handling(self.job), over)
         if not self.worked:
             self.least = self.paper
         elif self._has_one_size():
             self.least = self.fewest * self.priced.stocks[0].cost
         else:
-            self.least = _compute_bounds(self.priced, self.budget.stop)[0]
+            self.least = max(self.paper, _compute_bounds(self.priced, over)[0])
 
     def _has_one_size(self) -> bool:
         """Whether all sheets are of one size and price."""
@@ -106,7 +107,7 @@ class _NestingSearch:
 
         def search(papers: NestingInstance, part: SearchBudget, alone: Alone) -> tuple[list[FilledSheet], int]:
             return _search_sheets(
-                papers, *_compute_bounds(papers, part.stop), part, seed, self.straight, workers, alone
+                papers, *_compute_bounds(papers, part.ends_bounds), part, seed, self.straight, workers, alone
             )[:2]
 
         sheets, least = search_paper_choices(self.priced, self.least, self.changing, self.budget, search)

@@ -147,20 +147,24 @@ def _make_unusable(name: str, wanted: str, read: str) -> Finding:
     return Finding(f"--{name} out of range", f"Give {wanted}.", kind="bad-option", read=read, exit=Exit.USAGE)
 
 
-def leave_out_refused(batch: Batch, stops: Sequence[Finding], skip_bad: bool) -> Batch:
+def leave_out_refused(
+    batch: Batch, stops: Sequence[Finding], skip_bad: bool, refused: Collection[int] | None = None
+) -> Batch:
     """The batch less the orders of the rows that `stops` refuse, if `skip_bad` allows it: decided here, nowhere else.
 
-    Raises `Trouble` with all stops if orders may not be left out, or one of the stops is of no row, so that no order
-    could be left out to be rid of it.
+    `refused` are the refused rows whose order can be told, where these are not the rows of the stops. Raises `Trouble`
+    with all stops if orders may not be left out, or one of the stops is of no row, or of one whose order nobody can
+    tell, so that no order could be left out to be rid of it.
     """
     if not stops:
         return batch
-    if not skip_bad or any(stop.row is None for stop in stops):
+    leaving = frozenset(row for stop in stops for row in stop.rows) if refused is None else frozenset(refused)
+    if not skip_bad or not all(stop.rows and leaving.issuperset(stop.rows) for stop in stops):
         raise Trouble(stops)
-    return remove_refused_orders(batch, {stop.row for stop in stops if stop.row is not None}, stops)
+    return _remove_orders(batch, leaving, stops)
 
 
-def remove_refused_orders(batch: Batch, refused: Collection[int], findings: Collection[Finding] = ()) -> Batch:
+def _remove_orders(batch: Batch, refused: Collection[int], findings: Collection[Finding]) -> Batch:
     """The batch less every order that has one of the `refused` rows, with a warning that says so on top.
 
     A half order is worse than a late one, so orders leave whole. `findings` are those that refused the

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from impose.art.cielab import parse_hex
 from impose.art.colour_patches import ACROSS, BLOCKS, COLUMNS, ROWS, list_patches, locate_patch, make_grid
+from impose.art.orientation import UPRIGHT
 from impose.art.output_profile import OutputProfile
 from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
 from impose.art.recolour import ColourNumbers
@@ -137,7 +138,7 @@ def _draw_colour(
     printed = Box(canvas.width - box.right, box.y, box.w, box.h)
     key = "patches", chosen.colour, chosen.icc
     name = canvas.pages.add_object(key, lambda: pictures.object_of(picture))
-    canvas.draw_object(name, picture_matrix(printed, canvas.height, 0))
+    canvas.draw_object(name, picture_matrix(printed, canvas.height, UPRIGHT))
     with canvas.mirror_page():
         source = f"   {chosen.source}" if chosen.source else ""
         canvas.draw_words(f"{chosen.colour}{source}   (framed: as it is)", x, y - _HEAD_MM + _LINE_MM, _LINE_MM)

@@ -48,8 +48,11 @@ def make_ticket_job(
     gallery: PictureGallery,
     files: Sequence[tuple[str, range]],
 ) -> TicketJob:
-    """The tickets of a layout as a job; pictures are taken small."""
-    small = {_piece_key(picture): gallery.as_worn(picture).content for _, picture in gallery}
+    """The tickets of a layout as a job; pictures are taken small, as they were made while they were prepared."""
+    small = {
+        _piece_key(picture): (gallery.as_worn(picture) if picture.small is None else picture.small.ticket).content
+        for _, picture in gallery
+    }
     return TicketJob(folder, layout, tuple(rows), profiles, small, files)
 
 

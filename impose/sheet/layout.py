@@ -17,7 +17,7 @@ from impose.nest import Cut, Nesting
 from impose.profiles.profiles import Paper
 from impose.sheet.label import make_job_label
 from impose.sheet.margins import PrintArea, has_marks
-from impose.sheet.marks import LineShaper, MarkShape, MarkStroke, PlacedWords, list_strokes
+from impose.sheet.marks import LineShaper, MarkShape, MarkStroke, PlacedWords, list_strokes, outer_edge
 from impose.sheet.money import compute_sheet_cost
 from impose.sheet.piece import Piece, Transfer
 from impose.sheet.slug_and_rulers import WastePaper
@@ -58,6 +58,19 @@ class PlacedTransfer:
         ink = self.transfer.piece.ink
         x, y = self.to_sheet(ink.x, ink.bottom) if self.turned else self.to_sheet(ink.x, ink.y)
         return Box(x, y, ink.h, ink.w) if self.turned else Box(x, y, ink.w, ink.h)
+
+    @property
+    def marks_area(self) -> Box:
+        """The cell less the blank rest of its bands, on the sheet: ink, kept paper, tear zone and marks. No cut enters.
+
+        A side without a band has no such rest.
+        """
+        piece = self.transfer.piece
+        left, top = outer_edge(piece, "left"), outer_edge(piece, "top")
+        right, bottom = piece.cell_w_mm - outer_edge(piece, "right"), piece.cell_h_mm - outer_edge(piece, "bottom")
+        if self.turned:
+            return Box(*self.to_sheet(left, bottom), bottom - top, right - left)
+        return Box(*self.to_sheet(left, top), right - left, bottom - top)
 
     @property
     def to_sheet(self) -> Callable[[float, float], Point]:

@@ -214,6 +214,26 @@ def test_a_run_with_no_cache_neither_reads_nor_writes_one(batch, run, tmp_path, 
             assert (tmp_path / name / file).read_bytes() == (tmp_path / "first" / file).read_bytes()
 
 
+def test_what_was_checked_is_decoded_no_more_when_it_is_made(batch, run, tmp_path, monkeypatch):
+    """Each distinct picture is decoded once over `check`, `quote`, `sheets` and `sheets` again."""
+    from impose.art import prepare
+
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    rows = [f"R-{n},Ilka,{name}.png,left-chest,youth M,1,,,,," for n, name in enumerate(("owl", "fox", "owl"), 1)]
+    source = batch(rows, {"owl.png": ("noise", 120, 90), "fox.png": ("noise", 90, 120)})
+    decoded, decode = [], prepare.decode_png
+
+    def count(png, name=""):
+        decoded.append(name)
+        return decode(png, name)
+
+    monkeypatch.setattr(prepare, "decode_png", count)
+    for number, command in enumerate(("check", "quote", "sheets", "sheets")):
+        out = ("-o", tmp_path / f"out{number}", "--steps", "50") if command == "sheets" else ()
+        assert run(command, source, "--workers", "1", *out)[0] == 0
+        assert len(decoded) == 2, command
+
+
 def test_the_default_folder_is_the_systems(monkeypatch, tmp_path):
     monkeypatch.setattr(sys, "platform", "linux")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))

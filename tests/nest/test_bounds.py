@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from impose.nest import Rectangle, Stock, nest
-from impose.nest.bounds import _bound_dearest_alone, bound_cost, bound_sheets
+from impose.nest.bounds import _bound_dearest_alone, _find_least_sum, bound_cost, bound_sheets
 from impose.nest.dual_feasible import list_duals
 from impose.nest.instance import make_instance
 from laws import examples
@@ -89,3 +89,15 @@ def test_a_bound_that_nobody_waits_for_is_the_one_by_area():
     both = make_instance(pieces, range(5), [one, other])
     assert bound_cost(both, lambda: True) == 13  # 1.8 sheets at 7, rounded up
     assert bound_cost(both) == 35
+
+
+@given(st.lists(st.integers(1, 40), min_size=1, max_size=4, unique=True), st.integers(1, 300), st.integers(1, 1000))
+@settings(max_examples=examples(60))
+def test_costs_are_rounded_up_to_what_prices_add_up_to(prices, cost, unit):
+    """Against every sum there is, counted up from nothing; prices in whole cents, say, make no difference."""
+    prices, cost = sorted(price * unit for price in prices), cost * unit - unit // 2
+    sums = {0}
+    for total in range(0, cost + prices[-1] + 1, unit):
+        if any(total - price in sums for price in prices):
+            sums.add(total)
+    assert _find_least_sum(prices, cost) == min(total for total in sums if total >= cost)

@@ -137,3 +137,71 @@ def test_a_changed_table_is_answered_before_its_bound_is_known(monkeypatch):
     nest(changed, [paper], steps=50, start=before.sheets, told=hear)
     assert order[:2] == ["told", "bounds"]
     assert not told[0].unplaced
+
+
+def many(count):
+    """Prints of some 25 sizes, as a large order has them (common practice, no source)."""
+    return [replace(piece, id=f"T{i}") for i, piece in enumerate(prints(25, "many") * (count // 25))]
+
+
+ROLL = Stock("roll", 600 * MM, None, 2_000_000)
+MIX = [A4, A3, Stock("super b", 326 * MM, 470 * MM, 1_500_000)]
+
+
+@pytest.mark.parametrize(
+    ("papers", "changing", "most"),
+    [(MIX, 0, 0.2), (MIX, 10**6, 0.2), ([ROLL], 0, 0.25)],
+    ids=["mix", "changes", "roll"],
+)
+def test_what_is_always_worked_out_keeps_to_the_clock_too(papers, changing, most, monkeypatch):
+    """Bounds and simple ways of 1,000 prints: in processor time, with half of what the clock may be exceeded by."""
+    monkeypatch.setattr(budget, "monotonic", time.process_time)
+    nest(prints(3, "loads numpy and rectpack"), papers, steps=0)
+    begun = time.process_time()
+    found = nest(many(1000), papers, seconds=0.1, changing=changing)
+    assert time.process_time() - begun < most + 0.1
+    assert not found.unplaced
+    assert found.clock
+
+
+@pytest.mark.parametrize("papers", [MIX, [ROLL], [A4]], ids=["mix", "roll", "sheets"])
+def test_a_clock_that_has_run_out_leaves_the_first_simple_way(papers, monkeypatch):
+    """Time is up at the second look: nothing is filled that the answer does not need, and bounds are those by area."""
+    from impose.nest import cover, free_rectangles, roll, search
+
+    looks, fillings = iter(range(10**9)), []
+    monkeypatch.setattr(budget, "monotonic", lambda: float(next(looks)))
+
+    def count(*given):
+        fillings.append(1)
+        return free_rectangles.fill_sheet(*given)
+
+    for room in (cover, roll, search):
+        for name in ("fill_sheet", "choose_filler"):
+            if hasattr(room, name):
+                monkeypatch.setattr(room, name, count if name == "fill_sheet" else lambda straight: count)
+    monkeypatch.setattr("impose.nest.mix.choose_filler", lambda straight: count)
+    found = nest(prints(60, "late"), papers, seconds=0.5)
+    assert not found.unplaced
+    assert len(fillings) <= 3 * len(found.sheets) * len(papers) + 3
+    area = sum(q.width * q.height for sheet in found.sheets for q in sheet.placements)
+    if papers == [A4]:
+        assert found.fewest == -(-area // (A4.width * A4.height))
+
+
+def test_a_roll_on_its_own_has_the_whole_clock(monkeypatch):
+    """Nothing comes after it: what is left over of the clock would be lost."""
+    from impose.nest import mix
+
+    given = []
+    solve = mix.solve_roll
+
+    def watch(job, stock, part, *rest):
+        given.append(part.seconds)
+        return solve(job, stock, part, *rest)
+
+    monkeypatch.setattr(mix, "solve_roll", watch)
+    nest(prints(12, "alone"), [ROLL], seconds=0.2)
+    assert 0.15 < given[0] <= 0.2
+    nest(prints(12, "alone"), [ROLL, A3], seconds=0.2)
+    assert given[1] < 0.12

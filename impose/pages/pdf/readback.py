@@ -14,7 +14,7 @@ from typing import Any
 from impose.art.vector_drawing import Drawing
 from impose.errors import Exit, Finding, Trouble
 from impose.pages.pdf.outline_readback import TOLERANCE_PT, PathsRead, drawing_faults
-from impose.pages.pdf.picture_objects import INSET_PT
+from impose.pages.pdf.picture_objects import INSET_PT, map_stored
 from impose.profiles.profiles import Printer
 from impose.sheet.layout import PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.units import POINTS_PER_MM
@@ -102,18 +102,16 @@ def _find_picture_faults(
 ) -> Iterator[str]:
     name, picture = placed.name, placed.picture
     left, top, right, bottom = picture.ink
-    if (info["width"], info["height"]) != (right - left, bottom - top):
-        yield f"{name}: {info['width']} x {info['height']} pixels instead of {right - left} x {bottom - top}"
+    width, height = (bottom - top, right - left) if picture.stored > 4 else (right - left, bottom - top)
+    if (info["width"], info["height"]) != (width, height):
+        yield f"{name}: {info['width']} x {info['height']} pixels instead of {width} x {height}"
     want, ink = [], placed.ink
     for value, scale in zip((ink.x, ink.y, ink.right, ink.bottom), (printer.scale_x, printer.scale_y) * 2, strict=True):
         want.append(value * POINTS_PER_MM / scale)
     if any(abs(a - b) > TOLERANCE_PT + INSET_PT for a, b in zip(info["bbox"], want, strict=True)):
         yield f"{name} on sheet {sheet.number} lies at {info['bbox']} pt instead of {want}"
-    a, b, c, d, *_ = info["transform"]
-    if picture.jpeg:  # as it was stored: the page mirrors it
-        a, b = -a, -b
-    upright, turned = a > 0 and d > 0 and b == c == 0, b > 0 and c < 0 and a == d == 0
-    if not (turned if placed.turned else upright):
+    signs = tuple((value > 0) - (value < 0) for value in info["transform"][:4])
+    if signs != map_stored(picture, placed.turned):
         yield f"{name} on sheet {sheet.number} is not turned by {placed.turned} degrees"
     # A picture is drawn as often as it is ordered, and its bytes need comparing once.
     key = (info["xref"], id(picture))

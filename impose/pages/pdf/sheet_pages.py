@@ -16,7 +16,7 @@ from impose.art.vector_drawing import Drawing
 from impose.pages.pdf.font_book import FontBook
 from impose.pages.pdf.outline_objects import form_matrix
 from impose.pages.pdf.pdf_file import VIEWING, PdfFile, encode_boxes, encode_dictionary, encode_number, encode_text
-from impose.pages.pdf.picture_objects import PictureObjects, make_output_intent, picture_matrix
+from impose.pages.pdf.picture_objects import PictureObjects, make_output_intent, map_stored, picture_matrix
 from impose.profiles.profiles import Printer
 from impose.sheet.layout import BatchLayout, PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.sheet.marks import STROKE_MM, MarkShape, MarkStroke, PlacedWords
@@ -113,7 +113,7 @@ class _SheetWriter:
         if isinstance(picture, Drawing):
             matrix = form_matrix(picture, placed.ink, sheet.height_mm, placed.turned)
         else:
-            matrix = picture_matrix(placed.ink, sheet.height_mm, placed.turned, picture.jpeg)
+            matrix = picture_matrix(placed.ink, sheet.height_mm, map_stored(picture, placed.turned))
         return f"q {' '.join(encode_number(value) for value in matrix)} cm /{name} Do Q".encode()
 
     def _draw_words(self, words: Sequence[PlacedWords], sheet: SheetLayout) -> bytes:

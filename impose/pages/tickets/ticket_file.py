@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from impose.art.prepare import PreparedPicture
-from impose.art.small_pictures import pack_image
+from impose.art.small_pictures import TICKET_PX, mirror_image, pack_image, shrink_within
 from impose.pages.pdf.canvas import PdfCanvas, PdfPages
 from impose.pages.pdf.font_book import reading_faces
 from impose.pages.pdf.pdf_file import PdfFile
@@ -28,8 +28,6 @@ if TYPE_CHECKING:
 
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Plain paper for tickets: ISO 216 and North American letter, as in PWG 5101.1."""
-
-_PICTURE_PX = 300  # the longer side of a small picture: 150 an inch at 50 mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,9 +107,13 @@ class _TicketPictures:
         key = picture.look
         if key not in self._names:
             image = _make_thumbnail(picture, self._small)
-            file = pack_image(image)
-            if file.media == "image/jpeg":  # a photograph deflated is several times larger
-                self._names[key] = self._pages.add_jpeg(key, file.content)
+            if self._small is not None and image.format is not None:  # small enough as it came
+                jpeg = self._small[key] if image.format == "JPEG" else None
+            else:
+                file = pack_image(image)
+                jpeg = file.content if file.media == "image/jpeg" else None
+            if jpeg is not None:  # a photograph deflated is several times larger
+                self._names[key] = self._pages.add_jpeg(key, jpeg)
             else:
                 self._names[key] = self._pages.add_image(key, lambda: image)
         return self._names[key]
@@ -129,14 +131,12 @@ def _make_thumbnail(picture: PreparedPicture, small: SmallPictures | None) -> Im
     """The artwork as worn, as small as it is drawn."""
     from PIL import Image
 
-    from impose.art.small_pictures import mirror_image
     from impose.pages.proof.gallery import reduce_picture
 
     if small is None:
-        return mirror_image(reduce_picture(picture, _PICTURE_PX))
+        return mirror_image(reduce_picture(picture, TICKET_PX))
     image = Image.open(io.BytesIO(small[picture.look]))
-    image.thumbnail((_PICTURE_PX, _PICTURE_PX), Image.Resampling.BOX)
-    return image
+    return image if max(image.size) <= TICKET_PX else shrink_within(image, TICKET_PX)
 
 
 def _draw_garments(pages: PdfPages, found: Sequence[HalfPage], style: TicketStyle) -> None:
