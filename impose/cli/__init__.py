@@ -47,7 +47,7 @@ class _CommandGroup(click.Group):
     """The commands, each loaded when it is needed; the help ends with the order of work and the cautions."""
 
     @property
-    def commands(self) -> dict[str, click.Command]:  # type: ignore[override]
+    def commands(self) -> dict[str, click.Command]:
         """All commands by name, loaded."""
         return {name: _load_command(place) for name, place in _COMMANDS.items()}
 
