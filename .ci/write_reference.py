@@ -1,4 +1,4 @@
-"""Write the pages that come from the code: options and exit codes, the record, the public door.
+"""Write the pages that come from the code: options and exit codes, the public door, what commands print as JSON.
 
 python .ci/write_reference.py            write them
 python .ci/write_reference.py --check    exit 1 if one differs from the code
@@ -7,6 +7,7 @@ python .ci/write_reference.py --check    exit 1 if one differs from the code
 from __future__ import annotations
 
 import inspect
+import json
 import re
 import sys
 from collections.abc import Callable, Iterator
@@ -21,7 +22,8 @@ import impose.run
 from impose.cli import cli
 from impose.errors import Exit
 
-REFERENCE = Path(__file__).resolve().parents[1] / "shared" / "docs" / "reference"
+SHARED = Path(__file__).resolve().parents[1] / "shared"
+REFERENCE = SHARED / "docs" / "reference"
 MARK = re.compile(r"(?<=<!-- generated: begin -->\n).*?(?=<!-- generated: end -->)", re.S)
 
 EXIT_MEANINGS = {
@@ -86,7 +88,38 @@ def list_door_lines(door: ModuleType) -> Iterator[str]:
         yield from describe_name(name, getattr(door, name))
 
 
+JSON_OUTPUTS = ("check", "quote", "desk")
+"""Commands whose JSON has a schema; the record, which `sheets` and `reprint` print, has a page of its own."""
+
+
+def list_json_lines() -> Iterator[str]:
+    """Every key that a command prints as JSON, a table for each object, in the words of the schema."""
+    for name in JSON_OUTPUTS:
+        schema = json.loads((SHARED / f"{name}.schema.json").read_text("utf-8"))
+        yield f"\n## impose {name}\n\n{schema['description']} [The schema](../../{name}.schema.json).\n"
+        yield from _list_keys(schema)
+        for part, value in schema.get("definitions", {}).items():
+            if "properties" in value:
+                yield f"\n### {part}\n\n{value['description']}\n"
+                yield from _list_keys(value)
+
+
+def _list_keys(schema: dict[str, Any], before: str = "") -> Iterator[str]:
+    """The keys of an object, those of objects within it behind a point."""
+    if not before:
+        yield "| key | what it holds |\n|---|---|"
+    for key, value in schema["properties"].items():
+        starred = "" if key in schema.get("required", ()) else " *"
+        refer = re.search(r'"#/definitions/(\w+)"', json.dumps(value))
+        points = f" See {refer[1]}." if refer and refer[1] not in ("amount", "box", "point", "margin") else ""
+        yield f"| `{before}{key}`{starred} | {value.get('description', '')}{points} |"
+        inner = value.get("items", value)
+        if "properties" in inner:
+            yield from _list_keys(inner, f"{before}{key}{'[]' if 'items' in value else ''}.")
+
+
 PAGES = {
+    "json.md": lambda: "\n".join(list_json_lines()),
     "options.md": lambda: "\n".join(list_option_lines()),
     "library.md": lambda: "\n".join(line for door in (impose.run, impose.nest) for line in list_door_lines(door)),
 }

@@ -152,16 +152,26 @@ MENDS = ("clean-haze", "drop-specks", "ground")
 """What may be mended in a picture, as the column and the option `mend` name it."""
 
 
+class ColourChange(NamedTuple):
+    """A flat colour and what takes its place, both sRGB as `#RRGGBB`; `patch` is the number it was chosen by, or 0."""
+
+    before: str
+    after: str
+    patch: int = 0
+
+
 class Asked(NamedTuple):
     """What is asked of one file of artwork: its page, its mends, and of a drawing the size of its ink, millimetres.
 
-    `drawn_mm` are a width and a height to fit inside, either of them None where the other decides.
+    `drawn_mm` are a width and a height to fit inside, either of them None where the other decides; `recolour` are the
+    flat colours that others take the place of.
     """
 
     path: Path
     page: int | None = None
     mend: frozenset[str] = frozenset()
     drawn_mm: tuple[float | None, float | None] | None = None
+    recolour: tuple[ColourChange, ...] = ()
 
 
 MOST_PAGE = 9999

@@ -182,6 +182,24 @@ def sweep_parts(path: Path) -> None:
                 os.close(lock)
 
 
+@contextlib.contextmanager
+def open_scratch_folder() -> Iterator[Path]:
+    """A folder among the system's temporary ones while the block runs; those that killed processes left go first.
+
+    It may hold a customer's sheets, and a temporary folder is emptied at the next start of the machine, if at all.
+    """
+    path = Path(tempfile.gettempdir()) / "impose"
+    sweep_parts(path)
+    folder = Path(tempfile.mkdtemp(prefix=_make_hidden_prefix(path), suffix=".part", dir=path.parent))
+    lock = _lock_folder(folder)
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+        if lock is not None:
+            os.close(lock)
+
+
 def _make_hidden_prefix(path: Path) -> str:
     """How the names of temporaries beside `path` begin; short, since its own name may be as long as names may be."""
     short = os.fsdecode(os.fsencode(path.name)[:100])

@@ -44,6 +44,7 @@ _ARTWORK = (
     ("lossy-alpha", "see-through edges are kept only roughly by the format"),
     ("missing-font", "a typeface is not there, and another stands in"),
     ("not-drawn", "parts of a drawing that are not drawn"),
+    ("recolour", "flat colours of the picture were exchanged"),
     ("trailing-data", "bytes after the picture were ignored"),
 )
 _COLOUR = (
@@ -110,6 +111,7 @@ _SHEETS = (
     ("unwritable", "letters that no font has"),
     ("not-text", "a name has marks that are no letters"),
     ("no-slug", "no room for the sheet's own line"),
+    ("no-swatch", "no clean waste for a swatch"),
     ("no-cost", "a paper without a price"),
     ("straight-cuts", "what straight cuts cost in paper"),
     ("stock", "the stock of a paper is too small or not counted"),
@@ -160,6 +162,8 @@ _REFUSED = (
     ("bad-garment", "the cell garment cannot be read"),
     ("bad-height", "the cell height cannot be read"),
     ("bad-mend", "the cell mend cannot be read"),
+    ("bad-recolour", "the cell recolour cannot be read"),
+    ("recolour-absent", "a colour to be exchanged is not in the picture"),
     ("bad-letters", "the cell letters cannot be read"),
     ("bad-may-turn", "the cell may_turn cannot be read"),
     ("bad-order", "the cell order cannot be read"),

@@ -26,6 +26,7 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "erase-speck": "Have specks dropped if that is dirt.",
         "perceptual-intent": "Choose the perceptual intent, or ask for a profile that has it.",
         "relative-intent": "Use the relative intent, which keeps blank paper blank.",
+        "name-colour": "Name a colour, such as #C81E28, or artwork with flat colours.",
         "decide-orientation": "Say whether it is to be turned or printed as stored; look at the proof.",
         # Files and folders
         "other-output": "Choose another folder, or allow an earlier output to be replaced.",

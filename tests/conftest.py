@@ -60,7 +60,7 @@ def _nothing_of_ours() -> Iterator[None]:
 
 @pytest.fixture(autouse=True)
 def _records_fit_their_schema(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Every record and every desk's state that a test makes in this process is held against its published schema."""
+    """Records, desks' states, checks and quotes as JSON that a test makes are held against their published schemas."""
     status = importlib.import_module("impose.desk.monitor")
     produce = importlib.import_module("impose.run.produce")  # of impose.run it is the function of that name
 
@@ -76,6 +76,15 @@ def _records_fit_their_schema(monkeypatch: pytest.MonkeyPatch) -> None:
         schemas.strict("desk")(json.loads(json.dumps(found.values)))
         return found
 
+    for module, result in (("check", "CheckResult"), ("quote", "Quote")):
+        shown = getattr(importlib.import_module(f"impose.run.{module}"), result)
+
+        def list_fitting(self: Any, name: str = module, listed: Callable[[Any], Any] = shown.json_values) -> Any:
+            values = listed(self)
+            schemas.strict(name)(json.loads(json.dumps(values, default=list)))
+            return values
+
+        monkeypatch.setattr(shown, "json_values", list_fitting)
     monkeypatch.setattr(produce, "encode_in_pieces", encode_fitting)
     monkeypatch.setattr(status, "read_status", read_fitting)
 

@@ -19,7 +19,7 @@ import numpy as np
 import pikepdf
 import pypdfium2
 import pypdfium2.raw as pdfium_c
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw, ImageFilter, ImageFont
 
 POINT_MM = 25.4 / 72  # ISO 32000-1, 8.3.2.3: the default user space unit is 1/72 inch
 DARK = 128
@@ -117,16 +117,20 @@ def faults(
     with tempfile.TemporaryDirectory() as scratch:
         for file in sorted({sheet["file"] for sheet in record["sheets"] if sheet["file"].startswith(only)}):
             sheets = [sheet for sheet in record["sheets"] if sheet["file"] == file]
-            found += _file_faults(out / file, sheets, art_root, renderer, Path(scratch), measured, faces or {}, finer)
+            found += _file_faults(
+                out / file, sheets, art_root, renderer, Path(scratch), measured, faces or {}, finer,
+                record.get("swatches", []),
+            )  # fmt: skip
     return found
 
 
 def _file_faults(
     pdf: Path, sheets: list[dict[str, Any]], art_root: Path, renderer: str, scratch: Path, measured: Measured,
-    faces: Mapping[str, Path], finer: int,
+    faces: Mapping[str, Path], finer: int, swatches: list[dict[str, Any]],
 ) -> list[str]:  # fmt: skip
     crops = Crops(pdf, scratch)
     checks: list[Callable[[], Iterator[str]]] = []
+    found: list[str] = []
     render = getattr(crops, renderer)
     for sheet in sheets:
         for transfer in sheet["transfers"]:
@@ -141,8 +145,71 @@ def _file_faults(
             else:
                 checks.append(lambda t=transfer, n=ink: _artwork_faults(render, n, t, art_root, measured, finer))
             checks.append(lambda t=transfer, n=cell: _margin_faults(render, n, t, measured))
+        for swatch in swatches:
+            if swatch["sheet"] == sheet["sheet"]:
+                found += _swatch_place_faults(swatch, sheet)
+                checks += _swatch_checks(crops, swatch, render, art_root, measured, finer)
     crops.save()
-    return [*_page_faults(pdf, sheets, measured), *(fault for check in checks for fault in check())]
+    return [*found, *_page_faults(pdf, sheets, measured), *(fault for check in checks for fault in check())]
+
+
+SWATCH_MM = 25.0  # the least side of what is drawn, where the print is as large
+CLEAR_MM = 2.0  # from a cell's edge, which is as far from its neighbour's marks
+
+
+def _swatch_place_faults(swatch: dict[str, Any], sheet: dict[str, Any]) -> Iterator[str]:
+    """A swatch lies in what is printed on, clear of every cell, slug, ruler and other swatch."""
+    place, ink, area = swatch["place_mm"], swatch["ink_mm"], sheet["printable_mm"]
+    if not _lies_within(place, area, 0.0) or not _lies_within(ink, place, CLEAR_MM):
+        yield f"{swatch['id']}: outside what is printed on, or its ink at the edge of its place"
+    for transfer in sheet["transfers"]:
+        if _overlap(place, transfer["cell_mm"]) or _overlap(_grow(ink, CLEAR_MM), transfer["cell_mm"]):
+            yield f"{swatch['id']}: lies over the cell of {transfer['id']}"
+    if sum(_overlap(place, mark) for mark in sheet["marks_mm"]) != 1:  # itself
+        yield f"{swatch['id']}: lies over slug, ruler or another swatch, or is not among what is printed"
+    for x1, y1, x2, y2 in sheet.get("cuts_mm", []):
+        if _overlap(place, {"x": min(x1, x2), "y": min(y1, y2), "w": abs(x2 - x1), "h": abs(y2 - y1)}):
+            yield f"{swatch['id']}: a straight cut goes through it"
+
+
+def _grow(box: Box, by: float) -> Box:
+    return {"x": box["x"] - by, "y": box["y"] - by, "w": box["w"] + 2 * by, "h": box["h"] + 2 * by}
+
+
+def _lies_within(box: Box, outer: Box, clear: float) -> bool:
+    inner = _grow(box, clear - 1e-5)
+    return (
+        inner["x"] >= outer["x"]
+        and inner["y"] >= outer["y"]
+        and inner["x"] + inner["w"] <= outer["x"] + outer["w"]
+        and inner["y"] + inner["h"] <= outer["y"] + outer["h"]
+    )
+
+
+def _overlap(a: Box, b: Box) -> bool:
+    return all(a[x] + a[w] > b[x] + 1e-5 and b[x] + b[w] > a[x] + 1e-5 for x, w in (("x", "w"), ("y", "h")))
+
+
+def _swatch_checks(
+    crops: Crops, swatch: dict[str, Any], render: Callable[[int, float], Raster], art_root: Path, measured: Measured,
+    finer: int,
+) -> Iterator[Callable[[], Iterator[str]]]:  # fmt: skip
+    """Its pixels are the artwork's own; around them is blank paper; its label is there and not mirrored away."""
+    ink = crops.add(swatch["page"], swatch["ink_mm"])
+    place = crops.add(swatch["page"], swatch["place_mm"])
+    if swatch["ink_px"] is not None:
+        yield lambda: _artwork_faults(render, ink, {**swatch, "turned": 0}, art_root, measured, finer)
+    yield lambda: _swatch_rim_faults(render, place, swatch)
+
+
+def _swatch_rim_faults(render: Callable[[int, float], Raster], crop: int, swatch: dict[str, Any]) -> Iterator[str]:
+    raster = render(crop, 254.0).min(axis=2)  # ten pixels to a millimetre
+    rim = np.concatenate([raster[:17].ravel(), raster[:, :17].ravel(), raster[:, -17:].ravel()])
+    if rim.min() < 250:
+        yield f"{swatch['id']}: something is printed in the clear paper around it"
+    below = raster[round((swatch["ink_mm"]["y"] + swatch["ink_mm"]["h"] - swatch["place_mm"]["y"]) * 10) + 5 :]
+    if below.min() > 150:
+        yield f"{swatch['id']}: no label"
 
 
 def _page_faults(pdf: Path, sheets: list[dict[str, Any]], measured: Measured) -> Iterator[str]:
@@ -166,6 +233,23 @@ def expected_artwork(path: Path, ink_px: list[int], turned: int) -> Raster:
     return np.rot90(mirrored, -1) if turned else mirrored
 
 
+def recoloured(path: Path, transfer: dict[str, Any], plain: Raster) -> tuple[Raster, np.ndarray[Any, Any]]:
+    """The artwork with the colours of the record exchanged, for artwork in sRGB; and where that can be told from here:
+    wherever a colour is whole, and farther from it than an edge is wide.
+    """
+    rgba = np.asarray(Image.open(path).convert("RGBA").crop(tuple(transfer["ink_px"])))
+    made, near, whole = plain.copy(), np.zeros(plain.shape[:2], np.bool_), np.zeros(plain.shape[:2], np.bool_)
+    for change in transfer["recolour"]:
+        before, after = ([int(change[end][at : at + 2], 16) for at in (1, 3, 5)] for end in ("from", "to"))
+        there = (np.abs(rgba[..., :3].astype(np.int16) - np.array(before)).max(axis=2) <= 3) & (rgba[..., 3] == 255)
+        there = there[:, ::-1]
+        there = np.rot90(there, -1) if transfer["turned"] else there
+        made[there] = after
+        whole |= there
+        near |= np.asarray(Image.fromarray(there).convert("L").filter(ImageFilter.MaxFilter(7))) > 0
+    return made, whole | ~near
+
+
 def _artwork_faults(
     render: Callable[[int, float], Raster], crop: int, transfer: dict[str, Any], art_root: Path, measured: Measured,
     finer: int,
@@ -181,7 +265,10 @@ def _artwork_faults(
     if raster.shape != expected.shape:
         yield f"{transfer['id']}: drawn {raster.shape}, expected {expected.shape} pixels"
         return
-    error = int(np.abs(raster.astype(np.int16) - expected.astype(np.int16)).max())
+    judged = np.ones(expected.shape[:2], np.bool_)
+    if transfer.get("recolour"):
+        expected, judged = recoloured(art_root / transfer["art"], transfer, expected)
+    error = int(np.abs(raster.astype(np.int16) - expected.astype(np.int16))[judged].max())
     measured.pixel = max(measured.pixel, error)
     if error > 1:
         yield f"{transfer['id']}: pixels differ by up to {error} levels of 255"

@@ -40,7 +40,7 @@ def test_the_readme_begins_with_the_two_blocks():
     assert fences[:4] == ["sh", "", "sh", ""]
 
 
-@pytest.mark.parametrize("name", ["options.md", "library.md"])
+@pytest.mark.parametrize("name", ["options.md", "library.md", "json.md"])
 def test_generated_pages_are_what_the_code_says(name):
     writer = load_writer()
     assert "<!-- generated: begin -->" in writer.text_of(name)

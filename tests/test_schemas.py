@@ -1,4 +1,4 @@
-"""`batch.json` and a desk's state against their published schemas (JSON Schema draft 7), judged by fastjsonschema."""
+"""What is written and printed as JSON against its published schema (JSON Schema draft 7), judged by fastjsonschema."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ def test_a_newer_version_is_refused_with_a_sentence(record):
             read_record_content(json.dumps({**record, "format": stranger}).encode(), "batch.json")
 
 
-@pytest.mark.parametrize("name", ["record", "desk"])
+@pytest.mark.parametrize("name", ["record", "desk", "check", "quote"])
 def test_a_schema_is_sound_and_says_what_each_key_is(name):
     def walk(value: Any) -> None:
         if isinstance(value, dict):
@@ -105,3 +105,28 @@ def test_a_schema_is_sound_and_says_what_each_key_is(name):
     assert schema["$schema"] == "http://json-schema.org/draft-07/schema#"
     walk(schema)
     fastjsonschema.compile(schema)
+
+
+def test_what_check_and_quote_print_fits_and_no_key_is_undocumented(batch, run):
+    """A print larger than its paper and one that is refused, so that offers are refused and large prints are listed."""
+    lines = ["A-1,Ada,owl.png,,tee adult M,2,50mm,,,,", "A-2,Bo,owl.png,full-back,tee adult M,1,8.25in,,,,"]
+    source = batch(lines, {"owl.png": ("ellipse", 400, 300)})
+    checked = run("check", source, "-p", "a4", "-p", "letter", "--json")
+    quoted = run("quote", source, "-p", "a4", "-p", "letter", "--json", "--steps", 50)
+    schemas.strict("check")(json.loads(checked[1]))
+    values = json.loads(quoted[1])
+    schemas.strict("quote")(values)
+    assert values["large"]
+    for key in schemas.load("quote")["required"]:
+        less = {name: value for name, value in values.items() if name != key}
+        with pytest.raises(fastjsonschema.JsonSchemaValueException):
+            schemas.strict("quote")(less)
+
+
+def test_what_two_schemas_define_by_one_name_is_the_same():
+    record = schemas.load("record")
+    parts = {**record["definitions"], "money": record["properties"]["money"]}
+    for name in ("check", "quote"):
+        for part, value in schemas.load(name)["definitions"].items():
+            assert value == parts.get(part, value), part
+    assert {"amount", "garment", "order", "money"} <= schemas.load("quote")["definitions"].keys() & parts.keys()

@@ -30,6 +30,7 @@ from impose.art.faults.thin import ThinPart
 from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.art.small_pictures import SmallCopies, SmallFile
 from impose.errors import Finding, Severity
+from impose.file_types import ColourChange
 
 LIMIT = 2 << 30
 """Bytes the folder may hold by default: some two thousand prepared pictures."""
@@ -170,6 +171,7 @@ def _unpack_picture(entry: bytes, sha256: str) -> PreparedPicture | None:
         "findings": findings,
         "small": _read_small(facts["small"]),
         "facts": _read_facts(facts["facts"]),
+        "recolour": tuple(ColourChange(*change) for change in facts["recolour"]),
     }
     return PreparedPicture(**(facts | own | {"ink": (left, top, right, bottom), "mass": (x, y)}))
 

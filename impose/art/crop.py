@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from impose.art.codec import best_codec
 from impose.art.decode import split_into_bands
 from impose.art.ink import PixelBox
+from impose.art.orientation import turn_upright
 from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
 
@@ -36,7 +37,7 @@ def crop_picture(picture: PreparedPicture, box: PixelBox) -> PreparedPicture:
     deflater = best_codec().make_deflater("repeats")
     parts = [deflater.compress(rows) for rows in _filter_scanlines(picture, box[1], box[3], first, last)]
     parts.append(deflater.flush())
-    return replace(picture, ink=box, data=b"".join(parts), codec=best_codec().name, small=None, jpeg=False)
+    return replace(picture, ink=box, data=b"".join(parts), codec=best_codec().name, small=None, jpeg=False, stored=1)
 
 
 def _filter_scanlines(picture: PreparedPicture, top: int, bottom: int, first: int, last: int) -> Iterator[memoryview]:
@@ -68,7 +69,7 @@ def _decode_jpeg_rows(picture: PreparedPicture) -> Iterator[Array]:
     from PIL.Image import Transpose
     from PIL.JpegImagePlugin import JpegImageFile
 
-    image = JpegImageFile(io.BytesIO(bytes(picture.data)))
+    image = turn_upright(JpegImageFile(io.BytesIO(bytes(picture.data))), picture.stored)
     for top, bottom in split_into_bands(*image.size):
         band = image.crop((0, top, image.width, bottom)).transpose(Transpose.FLIP_LEFT_RIGHT)
         yield np.frombuffer(band.tobytes(), np.uint8).reshape(band.height, -1)

@@ -17,11 +17,14 @@ from impose.art.faults.inspect import InspectionOptions, PictureFacts, inspect_p
 from impose.art.gamut import find_out_of_gamut
 from impose.art.icc import uses_tables
 from impose.art.ink import PixelBox
+from impose.art.orientation import TURNS, turn_upright
 from impose.art.output_profile import ColourConversion, OutputProfile, make_conversion
 from impose.art.png import AGAIN, PIXEL_LIMIT, PngFile, read_png
+from impose.art.recolour import recolour_frame
 from impose.art.scanlines import deflate_ink, measure_ink
 from impose.art.small_pictures import MODES, WORN_PX, RowReducer, SmallCopies, make_small_copies
 from impose.errors import Finding, Severity, Trouble
+from impose.file_types import ColourChange
 from impose.remedies import Remedy
 
 if TYPE_CHECKING:
@@ -39,7 +42,8 @@ class PreparationOptions:
     `output` is the printer's profile to turn colours into, None to leave them as they are. `clean_haze` takes away
     faint alpha and off-white grounds, `drop_specks` all lonely specks, inside the picture too, `ground` makes a light
     ground white. Of a drawing `page` is the one to print and `drawn_mm` the size of its ink in print, either of them
-    None where the other decides. Without `rows` the picture is only examined, and has no `data`.
+    None where the other decides. Without `rows` the picture is only examined, and has no `data`. `recolour` are flat
+    colours and what takes their place.
     """
 
     tint: float = 0.02
@@ -53,6 +57,7 @@ class PreparationOptions:
     ground: bool = False
     page: int | None = None
     drawn_mm: tuple[float | None, float | None] | None = None
+    recolour: tuple[ColourChange, ...] = ()
 
     def __post_init__(self) -> None:
         if not 0 <= self.tint <= 1:
@@ -80,7 +85,8 @@ class PreparedPicture:
     colours are described ("icc", "srgb", "gamma", "cicp", "untagged"). `coverage` is how dark the ink bounds are on
     average over the three colours, 0 for white and 1 for solid black, to within 0.2 %: what ink is counted by.
     `facts` are those that only the size in print can judge; `small` shows the ink bounds on a screen. With `jpeg`,
-    `data` are a JPEG file of the whole canvas instead, not mirrored: in a PDF, DCTDecode.
+    `data` are a JPEG file of the whole canvas instead, not mirrored and stored by the Exif orientation `stored`: in a
+    PDF, DCTDecode. `recolour` are the flat colours that were exchanged in it.
     """
 
     sha256: str
@@ -98,6 +104,13 @@ class PreparedPicture:
     facts: PictureFacts = field(default_factory=PictureFacts)
     small: SmallCopies | None = field(default=None, repr=False)
     jpeg: bool = False
+    stored: int = 1
+    recolour: tuple[ColourChange, ...] = ()
+
+    @property
+    def look(self) -> tuple[object, ...]:
+        """What tells it from every picture that shows something else: its artwork, colours exchanged, its part."""
+        return self.sha256, self.recolour, self.ink
 
 
 def prepare_picture(
@@ -124,9 +137,13 @@ def prepare_picture(
     colours = read_colours(png, name)
     findings += colours.findings
     decoded = decode_png(png, name) if image is None else DecodedFrame(image, None, png.header.grey)
-    frame = _turn_frame(decoded, turn)
-    if frame.surplus:
-        what = f"{frame.surplus:,} bytes after the end of the picture's data were ignored"
+    turned = decoded if turn == 1 else decoded.with_image(turn_upright(decoded.image, turn))
+    frame, icc = turned, colours.icc
+    if recipe.recolour:
+        frame, icc, said = recolour_frame(frame, colours, recipe.recolour, name)
+        findings += said
+    if decoded.surplus:
+        what = f"{decoded.surplus:,} bytes after the end of the picture's data were ignored"
         findings.append(Finding(what, AGAIN, Severity.WARN, "trailing-data", file=name))
     looked = inspect_picture(
         frame,
@@ -139,7 +156,7 @@ def prepare_picture(
         raise Trouble(_make_blank_finding(recipe, name))
     output, conversion = recipe.output, None
     if output is not None:
-        conversion = make_conversion(colours.icc, frame.grey, output, name)
+        conversion = make_conversion(icc, frame.grey, output, name)
         findings += _report_conversion(conversion, frame, ink.bounds, recipe, colours, name)
     middle = ((ink.bounds[0] + ink.bounds[2]) / 2, (ink.bounds[1] + ink.bounds[3]) / 2)
     data, mass, coverage = b"", middle, 0.0
@@ -147,7 +164,7 @@ def prepare_picture(
     left, top, right, bottom = ink.bounds
     reducer = RowReducer(right - left, bottom - top, MODES[components], WORN_PX) if recipe.rows else None
     if reducer is not None:
-        if jpeg is not None and (frame is not decoded or not _prints_whole(frame, ink.bounds, colours.icc, conversion)):
+        if jpeg is not None and (frame is not turned or not _prints_whole(frame, ink.bounds, icc, conversion)):
             jpeg = None
         if jpeg is not None:
             data, (mass, coverage) = jpeg, measure_ink(frame, ink.bounds, reducer.add_rows)
@@ -160,7 +177,7 @@ def prepare_picture(
         ink=ink.bounds,
         mass=mass,
         components=components,
-        icc=output.icc if output else colours.icc,
+        icc=output.icc if output else icc,
         data=data,
         codec=best_codec().name,
         colour=colours.source,
@@ -168,20 +185,10 @@ def prepare_picture(
         coverage=coverage,
         facts=looked.facts,
         jpeg=bool(data) and data is jpeg,
+        stored=turn if data and data is jpeg else 1,
+        recolour=recipe.recolour,
     )
     return picture if reducer is None else replace(picture, small=make_small_copies(reducer.make_image(), picture))
-
-
-# How each Exif orientation is undone, and in words (Exif 2.32, 4.6.4 A; values 5 to 8 swap width and height).
-_TURNS = {
-    2: ("FLIP_LEFT_RIGHT", "mirrored"),
-    3: ("ROTATE_180", "upside down"),
-    4: ("FLIP_TOP_BOTTOM", "mirrored and upside down"),
-    5: ("TRANSPOSE", "mirrored and on its side"),
-    6: ("ROTATE_270", "on its side"),
-    7: ("TRANSVERSE", "mirrored and on its side"),
-    8: ("ROTATE_90", "on its side"),
-}
 
 
 def _choose_orientation(png: PngFile, recipe: PreparationOptions, name: str, findings: list[Finding]) -> int:
@@ -189,7 +196,7 @@ def _choose_orientation(png: PngFile, recipe: PreparationOptions, name: str, fin
     value = png.orientation
     if value == 1:
         return 1
-    said = f"an Exif note (orientation {value}) says that the artwork is stored {_TURNS[value][1]}"
+    said = f"an Exif note (orientation {value}) says that the artwork is stored {TURNS[value][1]}"
     if recipe.orientation == "ask":
         why = "Programs disagree on whether to follow such a note, so it may look different from what you saw."
         remedy = Remedy("decide-orientation")
@@ -210,14 +217,6 @@ def _prints_whole(
     """
     whole = bounds == (0, 0, *frame.image.size)
     return whole and conversion is None and not (icc is not None and uses_tables(icc))
-
-
-def _turn_frame(frame: DecodedFrame, value: int) -> DecodedFrame:
-    if value == 1:
-        return frame
-    from PIL.Image import Transpose
-
-    return frame.with_image(frame.image.transpose(Transpose[_TURNS[value][0]]))
 
 
 def _report_conversion(

@@ -85,6 +85,7 @@ def make_own_recipe(recipe: PreparationOptions, asked: Asked) -> PreparationOpti
         ground=recipe.ground or "ground" in asked.mend,
         page=asked.page,
         drawn_mm=asked.drawn_mm,
+        recolour=asked.recolour,
     )
 
 

@@ -38,6 +38,7 @@ _COMMANDS = {
     "watch": "watch.watch",
     "desk": "desk.desk",
     "reprint": "reprint.reprint",
+    "colours": "colours.colours",
     "open": "open.open_page",
 }
 """Where each command is found below this room."""

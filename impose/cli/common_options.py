@@ -152,6 +152,12 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         "--drop-specks", is_flag=True, group="Artwork and colour", help="Remove lone specks, inside the picture too."
     ),
     option(
+        "--swatches",
+        is_flag=True,
+        group="Artwork and colour",
+        help="A piece of each picture in waste, to press on scrap.",
+    ),
+    option(
         "--output-profile",
         metavar="FILE",
         group="Artwork and colour",

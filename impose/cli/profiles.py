@@ -19,7 +19,7 @@ from impose.errors import Exit
     "kind",
     required=False,
     metavar="[KIND]",
-    type=click.Choice(["papers", "printers", "placements", "garments", "presses", "lettering", "settings"]),
+    type=click.Choice(["papers", "printers", "placements", "garments", "presses", "lettering", "settings", "texts"]),
 )
 @option(
     "--copy-to",
@@ -52,7 +52,7 @@ def profiles(
 ) -> int:
     """Show your papers, printers and settings, and their files.
 
-    A kind is papers, printers, placements, garments, presses, lettering or settings; without one, all are shown.
+    A kind is papers, printers, placements, garments, presses, lettering, settings or texts; without one, all are shown.
     A figure of your own: impose profiles --profiles mine --enter full-back "hoodie adult" drop 5.5in.
     The third word is drop, across, width or height.
     """

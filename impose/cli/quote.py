@@ -86,6 +86,9 @@ def _print_quote(quoted: Quote) -> None:
     print_table(rows)
     click.echo(count_noun(quoted.transfers, "transfer"))
     _print_handling(quoted)
+    if quoted.swatches is not None:
+        count = quoted.swatches
+        click.echo(f"swatches in waste: {count.placed} of {count_noun(count.pictures, 'picture')}")
     for advice in quoted.advice:
         click.echo(_describe_advice(advice, quoted))
     for large in quoted.large[:LARGE_SHOWN]:

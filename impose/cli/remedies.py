@@ -23,6 +23,7 @@ WORDINGS: Mapping[str, Wording] = {
     "erase-speck": "Use --drop-specks if that is dirt.",
     "perceptual-intent": "Choose --intent perceptual, or ask for a profile that has it.",
     "relative-intent": "Use --intent relative, which keeps blank paper blank.",
+    "name-colour": "Name one with --colour, such as --colour “#C81E28”, or give artwork with flat colours.",
     "decide-orientation": (
         "Use --orientation apply to turn it, --orientation ignore to print it as stored; look at the proof."
     ),

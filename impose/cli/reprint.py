@@ -63,6 +63,7 @@ from impose.cli.sheets import print_result
     "output_profile",
     "intent",
     "no_black_point",
+    "swatches",
     "units",
     "workers",
     "no_cache",

@@ -17,6 +17,7 @@ from impose.cli.onto_options import add_onto_options, read_onto_request
 from impose.cli.output import Progress, count_noun, describe_visits, make_terminal_safe, print_json
 from impose.errors import Severity
 from impose.folder_exchange import RECORD_NAME
+from impose.orders.findings_log import format_spans
 from impose.units import format_length
 
 if TYPE_CHECKING:
@@ -136,6 +137,7 @@ def _make_summary(planned: Plan, out: Path) -> list[str]:
     )
     lines += _describe_handling(record)
     lines += [finding.what for finding in planned.findings if finding.kind == "straight-cuts"]
+    lines += _describe_swatches(record)
     lines += _describe_offcut(record["offcut"], out, planned.profiles.settings.units)
     lines += [f"{sheet['file']}: {sheet['onto']['feed']}" for sheet in record["sheets"] if "onto" in sheet]
     lines.append(f"batch {record['code']}: {out}")
@@ -168,6 +170,15 @@ def _describe_handling(record: dict[str, Any]) -> list[str]:
     if handling["garments"]:
         lines.append(describe_visits(handling["garments"], handling["visits"]))
     return lines
+
+
+def _describe_swatches(record: dict[str, Any]) -> list[str]:
+    if not record.get("swatches"):
+        return []
+    sheets = sorted({swatch["sheet"] for swatch in record["swatches"]})
+    where = f"sheet{'' if len(sheets) == 1 else 's'} {format_spans(sheets)}"
+    count = len(record["swatches"])
+    return [f"{count} swatch{'' if count == 1 else 'es'} in waste of {where}: press on scrap first"]
 
 
 def _describe_offcut(kept: dict[str, Any] | None, out: Path, units: Literal["mm", "in"]) -> list[str]:

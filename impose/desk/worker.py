@@ -16,15 +16,14 @@ import signal
 import struct
 import subprocess
 import sys
-import tempfile
 import threading
 import zlib
 from collections import deque
 from collections.abc import Callable, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from impose import __version__
+from impose.files import open_scratch_folder
 from impose.messages import end_child, read_message, start_child, write_message
 from impose.remedies import word_remedies
 
@@ -74,8 +73,7 @@ def load_everything() -> None:
     from impose.orders.batch import RowDefaults
     from impose.run.options import Options
 
-    with contextlib.suppress(OSError), tempfile.TemporaryDirectory(prefix="impose-") as name:
-        folder = Path(name)
+    with contextlib.suppress(OSError), open_scratch_folder() as folder:
         (folder / "dot.png").write_bytes(_make_dot())
         parcel = DropContent(1, "dot.png", folder, "dot.png", RowDefaults(width_mm=20.0))
         answer_request(MakeJob(0, "", "rehearsal", (parcel,), Options(cache=False, workers=1), folder / "out", None))

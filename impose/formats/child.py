@@ -12,9 +12,10 @@ import os
 import signal
 import struct
 import sys
-import tempfile
 from collections.abc import Callable, Mapping
 from typing import Any, BinaryIO
+
+from impose.files import open_scratch_folder
 
 SMALL_S, LARGE_S = 4, 12
 """Processor time that a small rendering and the final one may take; of the small ones there are two at most."""
@@ -32,7 +33,7 @@ def main() -> None:
     # What a library prints must not get between the replies.
     os.dup2(2, 1)
     _limit_memory()
-    with tempfile.TemporaryDirectory() as empty:
+    with open_scratch_folder() as empty:
         os.chdir(empty)
         while (request := read_plain(requests)) is not None:
             write_plain(replies, *_answer_request(*request))

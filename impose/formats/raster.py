@@ -46,7 +46,7 @@ def convert_raster(content: bytes, kind: FileType, name: str, pixel_limit: int) 
         pixels = _make_plain(image, kind, icc, name, findings)
     if mode == "CMYK":
         icc = None
-    jpeg = strip_jpeg(content) if kind is JPEG and mode in ("L", "RGB") and orientation == 1 else None
+    jpeg = strip_jpeg(content) if kind is JPEG and mode in ("L", "RGB") else None
     if frames > 1:
         findings.append(_report_first(frames, kind, name))
     if kind is PSD:

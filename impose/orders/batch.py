@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble
-from impose.file_types import MENDS, Asked
+from impose.file_types import MENDS, Asked, ColourChange
 from impose.orders.findings_log import list_few
 from impose.profiles.cloth import WHITE_POLYESTER, Cloth
 from impose.profiles.garment import Garment
@@ -38,8 +38,9 @@ class BatchRow:
     out where the letters' height decides it. `accept` holds the kinds of findings the customer has agreed to. `extra`
     are the cells of columns that are not ours, kept for the ticket. `cloth` is what the garment is made of. Of a row
     that came from a kit, `row` is the row of the batch, `kit_row` the kit's, `name` and `number` what was put into its
-    words. `page` of its file is the one to print, `mend` what is mended in it (see `impose.file_types.MENDS`), and
-    `drawn_mm` the size of its ink for which a drawing is rendered.
+    words. `page` of its file is the one to print, `mend` what is mended in it (see `impose.file_types.MENDS`),
+    `recolour` which of its flat colours others take the place of, and `drawn_mm` the size of its ink for which a
+    drawing is rendered.
     """
 
     row: int
@@ -71,11 +72,12 @@ class BatchRow:
     page: int | None = None
     mend: frozenset[str] = frozenset()
     drawn_mm: tuple[float | None, float | None] | None = None
+    recolour: tuple[ColourChange, ...] = ()
 
     @property
     def asked(self) -> Asked:
         """What is asked of its file: rows that ask the same share a picture."""
-        return Asked(self.path, self.page, self.mend, self.drawn_mm)
+        return Asked(self.path, self.page, self.mend, self.drawn_mm, () if self.words else self.recolour)
 
     @property
     def fitted(self) -> bool:
@@ -145,20 +147,24 @@ def _make_unusable(name: str, wanted: str, read: str) -> Finding:
     return Finding(f"--{name} out of range", f"Give {wanted}.", kind="bad-option", read=read, exit=Exit.USAGE)
 
 
-def leave_out_refused(batch: Batch, stops: Sequence[Finding], skip_bad: bool) -> Batch:
+def leave_out_refused(
+    batch: Batch, stops: Sequence[Finding], skip_bad: bool, refused: Collection[int] | None = None
+) -> Batch:
     """The batch less the orders of the rows that `stops` refuse, if `skip_bad` allows it: decided here, nowhere else.
 
-    Raises `Trouble` with all stops if orders may not be left out, or one of the stops is of no row, so that no order
-    could be left out to be rid of it.
+    `refused` are the refused rows whose order can be told, where these are not the rows of the stops. Raises `Trouble`
+    with all stops if orders may not be left out, or one of the stops is of no row, or of one whose order nobody can
+    tell, so that no order could be left out to be rid of it.
     """
     if not stops:
         return batch
-    if not skip_bad or any(stop.row is None for stop in stops):
+    leaving = frozenset(row for stop in stops for row in stop.rows) if refused is None else frozenset(refused)
+    if not skip_bad or not all(stop.rows and leaving.issuperset(stop.rows) for stop in stops):
         raise Trouble(stops)
-    return remove_refused_orders(batch, {stop.row for stop in stops if stop.row is not None}, stops)
+    return _remove_orders(batch, leaving, stops)
 
 
-def remove_refused_orders(batch: Batch, refused: Collection[int], findings: Collection[Finding] = ()) -> Batch:
+def _remove_orders(batch: Batch, refused: Collection[int], findings: Collection[Finding]) -> Batch:
     """The batch less every order that has one of the `refused` rows, with a warning that says so on top.
 
     A half order is worse than a late one, so orders leave whole. `findings` are those that refused the

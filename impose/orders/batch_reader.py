@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble, quote_for_shell, raise_stops
 from impose.orders.art_root import ArtRoot, check_art_folder
-from impose.orders.batch import MOST_TRANSFERS, Batch, BatchRow, RowDefaults, remove_refused_orders
+from impose.orders.batch import MOST_TRANSFERS, Batch, BatchRow, RowDefaults, leave_out_refused
 from impose.orders.csv_text import TableRecord
 from impose.orders.findings_log import FindingsLog, RemedySource
 from impose.orders.garment_groups import assign_garments, like_garments
@@ -284,14 +284,10 @@ def _judge_batch(batch: Batch, context: ReadingContext, skip_bad: bool) -> Batch
     if not batch.rows and not stops:
         stops = [_report_no_rows(batch, any(f.kind == "row-skipped" for f in findings))]
     batch = replace(batch, findings=tuple(f for f in findings if f.severity is not Severity.STOP))
-    if not stops:
-        return batch
-    may_leave = context.refused - context.nameless
-    if skip_bad and all(f.rows and may_leave.issuperset(f.rows) for f in stops):
-        rest = remove_refused_orders(batch, may_leave, stops)
-        if rest.rows:
-            return rest
-    raise Trouble(stops)
+    rest = leave_out_refused(batch, stops, skip_bad, context.refused - context.nameless)
+    if not rest.rows:
+        raise Trouble(stops)
+    return rest
 
 
 def _too_many(batch: Batch, leaving: Collection[int]) -> list[Finding]:

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from functools import partial
 from typing import cast
 
 from impose.errors import quote_text
-from impose.file_types import MENDS
+from impose.file_types import MENDS, ColourChange
 from impose.orders.batch import MOST_COPIES, Centre
 from impose.orders.findings_log import RemedySource
 from impose.profiles.placement import TearMargin
 from impose.profiles.settings import parse_tear
 from impose.profiles.toml_tables import suggest_word
+from impose.profiles.word_styles import parse_colour
 from impose.units import Bare, LengthError, parse_length
 
 LONGEST_CELL = 2000
@@ -142,6 +144,49 @@ def read_mend(text: str) -> frozenset[str]:
         if word not in MENDS:
             raise CellError(f"“{word}” is nothing that is mended", f"Write {', '.join(MENDS[:-1])} or {MENDS[-1]}.")
     return frozenset(words)
+
+
+_CHANGE = re.compile(r"(\S+?)\s*(?:->|=>|>|→)\s*(\S+)")
+_HEX = re.compile(r"#(?:[0-9A-Fa-f]{3}|[0-9A-Fa-f]{6})")
+_AS_CHANGE = "Write it as #C81E28 > #12A05B, or with the number of a patch, #C81E28 > 17; part several by ;"
+
+
+def read_recolour(text: str) -> tuple[ColourChange, ...]:
+    """Flat colours and what takes their place, parted by semicolons or commas; in the order of the first."""
+    changes = [_read_change(part.strip()) for part in re.split(r"[;,]", text) if part.strip()]
+    named = [change.before for change in changes]
+    for colour in named:
+        if named.count(colour) > 1:
+            raise CellError(f"{colour} is to become two colours", "Write it once.")
+    return tuple(sorted(changes))
+
+
+def _read_change(text: str) -> ColourChange:
+    from impose.art.colour_patches import list_patches
+    from impose.orders.findings_log import format_spans
+
+    found = _CHANGE.fullmatch(text)
+    if not found or not _HEX.fullmatch(found[1]):
+        raise CellError(f"{quote_text(text)} is no exchange of colours", _AS_CHANGE)
+    before = parse_colour(found[1])
+    if _HEX.fullmatch(found[2]):
+        change = ColourChange(before, parse_colour(found[2]))
+    elif re.fullmatch(r"[0-9]{1,4}", found[2]):
+        number, patches = int(found[2]), list_patches(before)
+        if number not in patches:
+            there = format_spans(sorted(patches))
+            raise CellError(f"there is no patch {number} around {before}", f"The page of colours has {there}.")
+        change = ColourChange(before, patches[number], number)
+    else:
+        raise CellError(f"{quote_text(found[2])} is neither a colour nor the number of a patch", _AS_CHANGE)
+    if change.after == before:
+        raise CellError(f"{before} is to become itself", "Clear the cell, or write another colour.")
+    return change
+
+
+def format_recolour(changes: Sequence[ColourChange]) -> str:
+    """Changes as they are written into a cell; a patch by its number."""
+    return "; ".join(f"{change.before} > {change.patch or change.after}" for change in changes)
 
 
 def read_accept(text: str, kinds: frozenset[str] | None) -> frozenset[str]:

@@ -15,11 +15,13 @@ from impose.units import Bare
 COLUMNS = (
     "order", "wearer", "art", "words", "font", "letters", "placement", "garment", "copies", "width", "height", "tear",
     "centre", "may_turn", "accept", "note", "cloth", "cloth_colour", "kit", "name", "number", "mend",
+    "recolour",
 )  # fmt: skip
 
 _SYNONYMS = {
     "order number": "order", "order no": "order", "order id": "order", "artwork": "art", "qty": "copies",
     "quantity": "copies", "center": "centre", "notes": "note", "may turn": "may_turn",
+    "recolor": "recolour",
     "cloth colour": "cloth_colour", "cloth color": "cloth_colour", "cloth_color": "cloth_colour", "fabric": "cloth",
 }  # fmt: skip
 LENGTHS = ("width", "height", "tear", "letters")

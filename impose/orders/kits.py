@@ -23,7 +23,20 @@ from impose.profiles.toml_tables import suggest_word
 KITS = "kits"
 FILE = f"{KITS}.csv"
 PLACES = ("name", "number")
-OF_THE_KIT = ("art", "words", "font", "letters", "placement", "width", "height", "tear", "centre", "may_turn", "mend")
+OF_THE_KIT = (
+    "art",
+    "words",
+    "font",
+    "letters",
+    "placement",
+    "width",
+    "height",
+    "tear",
+    "centre",
+    "may_turn",
+    "mend",
+    "recolour",
+)
 """Columns of which a kit speaks: a row that names a kit leaves them blank."""
 
 _PLACE = re.compile(r"\{([^{}]*)\}")

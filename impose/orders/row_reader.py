@@ -85,6 +85,7 @@ class RowReader:
             cloth=self._read_cloth(),
             page=page,
             mend=self._read_mend(words),
+            recolour=self._read_cell("recolour", cells.read_recolour, ()),
         )
 
     def _check_places(self, words: str) -> None:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import asyncio
 import secrets
-import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from impose.errors import Finding, raise_stops
+from impose.files import open_scratch_folder
 from impose.orders.column_map import ColumnTranslation
 from impose.orders.column_map_file import FILE as MAP_FILE
 from impose.orders.column_map_file import encode_column_map, make_column_map, read_map_data
@@ -148,8 +148,8 @@ def _known_map(batch: OpenBatch, headings: Sequence[str]) -> dict[str, Any]:
 
 
 def _read_dropped(content: bytes, ending: str) -> Any:
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / f"export{ending}"
+    with open_scratch_folder() as folder:
+        path = folder / f"export{ending}"
         path.write_bytes(content)
         return read_table_file(path, SPELLINGS)
 

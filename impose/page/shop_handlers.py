@@ -5,10 +5,9 @@ from __future__ import annotations
 import asyncio
 import json
 import time
-from pathlib import Path
 from typing import Any
 
-from impose.files import write_new_file
+from impose.files import open_scratch_folder, write_new_file
 from impose.page.batch_handlers import BatchHandler
 from impose.page.desk_page import ask_desk, desk_proof, desk_values
 from impose.page.finding_values import plain_finding, say_sentence
@@ -223,12 +222,11 @@ def _judge_readings(paper: str | None, printer: str, words: str, options: Any, r
     """The readings judged; without `write` in a folder that is none."""
     from dataclasses import replace
     from shutil import copytree
-    from tempfile import TemporaryDirectory
 
     if write:
         return read_calibration(paper, printer, words, options, read_to)
-    with TemporaryDirectory() as name:
-        trial = Path(name) / "profiles"
+    with open_scratch_folder() as folder:
+        trial = folder / "profiles"
         if options.profiles_dir is not None:
             copytree(options.profiles_dir, trial)
         done = read_calibration(paper, printer, words, replace(options, profiles_dir=trial), read_to)

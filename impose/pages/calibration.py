@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from impose.pages.own_page import is_own_page
 from impose.pages.pdf.canvas import PdfCanvas, PdfPages
 from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.tickets.text_blocks import PITCH, draw_paragraph, wrap_text
@@ -19,7 +20,7 @@ from impose.units import Box, format_length
 SIZE_MM = 2.35
 _LINE_MM = 0.15
 _GAP_MM = 3.0
-_LARGEST = 16 << 20
+LABEL = "C-"
 
 
 def write_calibration(
@@ -35,18 +36,12 @@ def write_calibration(
             _draw_stairs(canvas, stairs)
         _draw_middle(canvas, chart, _list_texts(chart, paper, printer_name))
         pages.add_page(canvas)
-        pages.save_document(path, f"calibration {paper.alias} {printer_name}", "C-")
+        pages.save_document(path, f"calibration {paper.alias} {printer_name}", LABEL)
 
 
 def is_calibration(path: Path) -> bool:
-    """Whether a file is a calibration page as we wrote it, by its title and labels; not one that was added to since."""
-    try:
-        with path.open("rb") as file:
-            content = file.read(_LARGEST + 1)
-    except OSError:
-        return False
-    marked = b"(calibration " in content and b"/P(C-)" in content.replace(b" ", b"")
-    return content.startswith(b"%PDF-") and len(content) <= _LARGEST and marked and content.count(b"%%EOF") == 1
+    """Whether a file is a calibration page as we wrote it."""
+    return is_own_page(path, "calibration", LABEL)
 
 
 def measure_words_height(chart: CalibrationChart, paper: Paper, printer_name: str, lettering: TextShaper) -> float:

@@ -6,13 +6,13 @@ it until the run has ended. All that must be remembered is in the ledger, so any
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Severity, Trouble
+from impose.files import open_scratch_folder
 from impose.ledger.print_jobs import PrinterJob, PrintLedger, printed_sheets
 from impose.pages.pdf.raster import write_excerpt
 from impose.printing.checks import (
@@ -228,8 +228,8 @@ class BatchPrinter:
         numbers = tuple(sheet.number for sheet in run.sheets)
         wanted = PrinterJob(0, self.batch.record, run.pdf.name, numbers, address, name, None, "begun", "")
         self.sender.validate_job(ticket, name)
-        with tempfile.TemporaryDirectory(prefix="impose-print-") as folder:
-            document = _prepare_document(run, ticket, Path(folder))
+        with open_scratch_folder() as folder:
+            document = _prepare_document(run, ticket, folder)
             try:
                 job = self.sender.send_job(wanted, ticket, document)
             except PrinterBusy:

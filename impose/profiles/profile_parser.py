@@ -9,6 +9,7 @@ from typing import Any, TypeVar, cast
 
 from impose.errors import Finding
 from impose.profiles.cloth import SHADES, ClothWords, Fibre, Shade
+from impose.profiles.customer_texts_reader import read_customer_texts
 from impose.profiles.garment import BodyGroup, GarmentCatalogue, GarmentFigure, GarmentKind
 from impose.profiles.paper import (
     LONGEST_PAGE_MM,
@@ -25,7 +26,7 @@ from impose.profiles.settings import INTENTS, Settings, read_settings, read_tear
 from impose.profiles.toml_tables import ProfileLayers, TomlTable, suggest_word
 from impose.profiles.word_styles import read_style
 
-KINDS = ("papers", "printers", "placements", "garments", "presses", "lettering", "settings")
+KINDS = ("papers", "printers", "placements", "garments", "presses", "lettering", "settings", "texts")
 """The profile files, less their `.toml`."""
 
 T = TypeVar("T")
@@ -42,6 +43,7 @@ def parse_profiles(shelves: Mapping[str, ProfileLayers], faults: list[Finding]) 
     placements = _parse_tables(tops["placements"], lambda table: _parse_placement(table, wardrobe))
     lettering = _parse_tables(tops["lettering"], read_style)
     settings = read_settings(tops["settings"])
+    texts = read_customer_texts(tops["texts"], placements)
     _check_distinct(tops["papers"], ((p.alias, (p.alias, p.name, *p.aliases)) for p in papers.values()))
     _check_distinct(tops["placements"], ((p.name, (p.name, *p.aliases)) for p in placements.values()))
     _check_settings_names(tops["settings"], settings, papers, printers, presses)
@@ -55,6 +57,7 @@ def parse_profiles(shelves: Mapping[str, ProfileLayers], faults: list[Finding]) 
         "presses": presses,
         "lettering": lettering,
         "settings": settings,
+        "texts": texts,
     }
 
 
@@ -359,16 +362,8 @@ def _is_own(table: TomlTable) -> bool:
 
 
 FROM = (
-    "collar",
-    "neck seam",
-    "shoulder seam",
-    "sleeve seam",
-    "hem seam",
-    "centre line",
-    "pocket top",
-    "hood edge",
-    "cuff",
-)
+    "collar", "neck seam", "shoulder seam", "sleeve seam", "hem seam", "centre line", "pocket top", "hood edge", "cuff"
+)  # fmt: skip
 TO = ("top of print", "centre of print", "bottom of print")
 
 

@@ -1,4 +1,4 @@
-"""Everything a shop keeps on file: papers, printers, placements, garments, presses, lettering and settings.
+"""Everything a shop keeps on file: papers, printers, placements, garments, presses, lettering, settings and texts.
 
 The shipped files are laid first, the shop's own over them, key by key. All faults of all files are raised
 together, each with file, table and key.
@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from impose.errors import Exit, Finding, Severity, Trouble, quote_text, raise_stops
+from impose.profiles.customer_texts import CustomerTexts
 from impose.profiles.garment import Garment, GarmentCatalogue
 from impose.profiles.paper import (
     MediaName,
@@ -66,6 +67,7 @@ class Profiles:
     presses: Mapping[str, HeatPress]
     lettering: Mapping[str, WordStyle]
     settings: Settings
+    texts: CustomerTexts
     origins: Mapping[str, str] = field(default_factory=dict, repr=False)
     findings: tuple[Finding, ...] = ()
 

@@ -53,6 +53,7 @@ class Settings:
     ticket_paper: Literal["a4", "letter"]
     smallest_decides: bool
     panel_overlap: float
+    swatches: bool
     origins: Mapping[str, str] = field(default_factory=dict)
 
     def lay_over(self, values: Mapping[str, Any], origin: str) -> Settings:
@@ -224,6 +225,7 @@ RULES: dict[str, SettingRule] = {
     "ticket_paper": SettingRule(_make_choice_reader(("a4", "letter"))),
     "smallest_decides": SettingRule(TomlTable.take_flag, by_option=True, recorded=True),
     "panel_overlap": SettingRule(_read_panel_overlap),
+    "swatches": SettingRule(TomlTable.take_flag, by_option=True),
 }
 """Every setting, by the name that it has in settings.toml, as an option, as a variable and in the record."""
 

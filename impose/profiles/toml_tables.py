@@ -27,13 +27,15 @@ def suggest_word(word: str, known: Collection[str]) -> str:
 
 @dataclass(slots=True)
 class ProfileLayers:
-    """One kind of profile as laid over by later files: the merged data, and where every key came from."""
+    """One kind of profile as laid over by later files: the merged data, where every key came from, what was first."""
 
     data: dict[str, Any] = field(default_factory=dict)
     origins: dict[Keys, str] = field(default_factory=dict)
+    shipped: Mapping[str, Any] = field(default_factory=dict)
 
     def lay_file(self, data: Mapping[str, Any], origin: str) -> None:
-        """Lay a file over what is there: tables merge key by key, anything else replaces."""
+        """Lay a file over what is there: tables merge key by key, anything else replaces. The first is the shipped."""
+        self.shipped = self.shipped or data
         self._lay_table(self.data, data, origin, ())
 
     def _lay_table(self, below: dict[str, Any], above: Mapping[str, Any], origin: str, path: Keys) -> None:
@@ -198,9 +200,23 @@ class TomlTable:
             return None
         return TomlTable(self._layers, (*self.path, key), self.faults, self.file, loose=self._loose)
 
-    def key_origin(self, key: str) -> str:
-        """The file that a key's value came from."""
-        return self._layers.origins.get((*self.path, key), self.file)
+    def key_origin(self, *key: str) -> str:
+        """The file that a key's value, or that of a key below it, came from."""
+        return self._layers.origins.get((*self.path, *key), self.file)
+
+    def peek_shipped(self, key: str) -> object:
+        """The value that the first file laid has at a key; None where it has none."""
+        return self._find_shipped().get(key)
+
+    def list_shipped(self) -> list[str]:
+        """The keys that the first file laid has here."""
+        return list(self._find_shipped())
+
+    def _find_shipped(self) -> Mapping[str, Any]:
+        data: Any = self._layers.shipped
+        for key in self.path:
+            data = data.get(key) if isinstance(data, Mapping) else None
+        return data if isinstance(data, Mapping) else {}
 
     def declare_keys(self, keys: Collection[str]) -> None:
         """Name keys that could stand here, for the near misses of `close`."""

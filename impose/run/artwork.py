@@ -16,6 +16,7 @@ from impose.errors import Finding, Severity, Trouble
 from impose.file_types import HEAD, PNG, Asked, identify
 from impose.formats.prepare_file import describe_converter, prepare_file
 from impose.orders.batch import Batch, BatchRow, leave_out_refused
+from impose.orders.cells import format_recolour
 from impose.profiles.profiles import Profiles
 from impose.profiles.settings import Settings
 from impose.run.options import Options, Progress
@@ -24,6 +25,9 @@ from impose.work import default_workers
 
 if TYPE_CHECKING:
     from impose.art.vector_drawing import Drawing
+
+RECOLOURED = ("recolour", "recolour-absent")
+"""Findings that a picture has because of the cell recolour."""
 
 PIXELS_A_WORKER = 30_000_000
 """What is prepared in the time that a worker takes to start, about a third of a second."""
@@ -155,6 +159,11 @@ def place_at_row(batch: Batch, row: BatchRow, findings: Iterable[Finding]) -> It
             replace(f, file=batch.source, row=row.row, kit_row=row.kit_row, column="font", read=row.font or None)
             for f in findings
         ]
-    return [
-        replace(f, file=batch.source, row=row.row, kit_row=row.kit_row, column="art", read=row.art) for f in findings
-    ]
+    return [replace(f, file=batch.source, row=row.row, kit_row=row.kit_row, **_find_cell(row, f)) for f in findings]
+
+
+def _find_cell(row: BatchRow, finding: Finding) -> dict[str, str]:
+    """The cell that a finding of a picture is of: what it is, or which of its colours are exchanged."""
+    if finding.kind in RECOLOURED:
+        return {"column": "recolour", "read": format_recolour(row.recolour)}
+    return {"column": "art", "read": row.art}

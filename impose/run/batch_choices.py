@@ -26,7 +26,7 @@ FILE = "batch.toml"
 OF_SETTINGS = (
     "papers", "printer", "press", "units", "orientation", "output_profile", "intent", "black_point", "keep_upright",
     "straight_cuts", "smallest_decides", "clean_haze", "drop_specks", "keep_specks", "ticket_grouping", "ticket_paper",
-    "press_order", "panel_overlap", "stops", "sheet_handling", "paper_change",
+    "press_order", "panel_overlap", "stops", "sheet_handling", "paper_change", "swatches",
 )  # fmt: skip
 """Settings that a batch may decide for itself."""
 OF_ROWS = ("placement", "width", "height", "copies", "mend")

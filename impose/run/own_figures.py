@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -142,8 +141,7 @@ def _sets_key(line: str, keys: Mapping[str, str]) -> bool:
 
 def _check_profiles(text: str, folder: Path) -> None:
     """Read the profiles as they would be; raises `Trouble` with what is wrong."""
-    with tempfile.TemporaryDirectory() as name:
-        trial = Path(name)
+    with files.open_scratch_folder() as trial:
         for own in folder.glob("*.toml") if folder.is_dir() else ():
             if own.is_file():
                 (trial / own.name).write_bytes(own.read_bytes())

@@ -7,13 +7,12 @@ change leaves profiles that cannot be read; whatever else stands in them stays, 
 from __future__ import annotations
 
 import re
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble
-from impose.files import write_new_file
+from impose.files import open_scratch_folder, write_new_file
 from impose.ledger.location import default_ledger_path
 from impose.profiles.profiles import Profiles
 from impose.profiles.toml_limits import parse_toml
@@ -66,8 +65,7 @@ class ProfileChanges:
 
     def check_profiles(self) -> Profiles:
         """The profiles as they would be. Raises `Trouble` with what is wrong."""
-        with tempfile.TemporaryDirectory() as name:
-            trial = Path(name)
+        with open_scratch_folder() as trial:
             for own in self.folder.glob("*.toml") if self.folder.is_dir() else ():
                 if own.is_file():
                     (trial / own.name).write_bytes(own.read_bytes())

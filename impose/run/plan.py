@@ -26,7 +26,7 @@ from impose.run.shortage import StockShortage
 from impose.sheet.agreement import shown_by_order
 from impose.sheet.costs import BatchCost, compute_costs
 from impose.sheet.layout import BatchLayout, SlugFacts, lay_out
-from impose.sheet.record import FewestBound, make_batch_code, make_record
+from impose.sheet.record import FewestBound, list_swatch_record, make_batch_code, make_record
 from impose.sheet.row_record import row_values
 from impose.sheet.size_findings import place_findings
 from impose.sheet.transfer import Piece
@@ -121,6 +121,10 @@ def draw_plan(
     content = [*_list_content(nested, shown), *([] if origin is None else [origin])]
     press = SlugFacts(make_batch_code(content), batch.name, lettering, blocked=blocked)
     layout = _draw_sheets(nested, press, options.part_sheets, progress)
+    if profiles.settings.swatches:
+        from impose.sheet.swatches import add_swatches
+
+        layout = add_swatches(layout, nested.pieces, lettering)
     again = [] if onto is None else onto.list_findings(nested.nesting)
     found = place_findings([*batch.findings, *nested.findings, *layout.findings, *again, *agreed], nested.pieces)
     weigh = judge_findings if refuse else weigh_severities
@@ -131,6 +135,8 @@ def draw_plan(
     record["handling"] = None if nested.handling is None else nested.handling.record_values()
     record["approval"] = _describe_approval(approval_files(batch), nested.pieces)
     record["offcut"] = find_offcut(layout.sheets)
+    if profiles.settings.swatches:
+        record["swatches"] = list_swatch_record(layout)
     if options.part_sheets is not None:
         # Not among what names the batch: the same sheets in other files are the same sheets.
         record["options"] = {**record["options"], "part_sheets": options.part_sheets}
@@ -195,6 +201,8 @@ def list_deciding_options(
         "strict": options.strict,
         "accept": sorted(options.accept),
         "stops": sorted(settings.stops),
+        # Only where there are any, so that all other sheets keep their names.
+        **({"swatches": True} if settings.swatches else {}),
     }
 
 

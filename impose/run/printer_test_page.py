@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import tempfile
 from dataclasses import replace
 from pathlib import Path
 
 from impose.errors import Finding, Trouble
+from impose.files import open_scratch_folder
 from impose.ledger.print_jobs import KnownPrinter, PrintLedger
 from impose.printing.batch_printer import BatchPrinter, Standing
 from impose.printing.checks import printer_findings, refuse_findings
@@ -34,8 +34,8 @@ def print_test_page(
     for finding in refuse_findings((f for f in findings if f.kind not in ABOUT_TESTS), options.accept):
         person.say(f"{finding.severity}: {finding}")
     name = printer.named.profile.name if printer.named.profile else "printer"
-    with tempfile.TemporaryDirectory(prefix="impose-test-") as folder:
-        page = write_calibration_page(run.paper, name, Path(folder) / "test.pdf", options)
+    with open_scratch_folder() as folder:
+        page = write_calibration_page(run.paper, name, folder / "test.pdf", options)
         test = replace(run, pdf=page, sheets=(replace(run.sheets[0], number=0, page=0),), whole=True)
         state = RunFollower(press, test, wish, person).follow_run()
     if state.standing is not Standing.PRINTED:

@@ -28,6 +28,7 @@ def list_profiles(options: Options, kind: str | None = None) -> dict[str, Rows]:
         "presses": _list_presses,
         "lettering": _list_lettering,
         "settings": _list_settings,
+        "texts": _list_texts,
     }
     return {name: rows(profiles) for name, rows in shelves.items() if kind in (None, name)}
 
@@ -181,3 +182,12 @@ def _list_lettering(profiles: Profiles) -> Rows:
 
 def _list_settings(profiles: Profiles) -> Rows:
     return list(profiles.settings.list_shown())
+
+
+def _list_texts(profiles: Profiles) -> Rows:
+    """Each sentence for customers in the form that most numbers have."""
+    return [
+        (f"{document} {key}", forms["other"], _find_origin(profiles, "texts", document, key))
+        for document, sentences in profiles.texts.sentences.items()
+        for key, forms in sentences.items()
+    ]

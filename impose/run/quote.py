@@ -19,6 +19,7 @@ from impose.run.nest_batch import NestedBatch, nest_on, size_transfers
 from impose.run.options import Options, Progress, report_nothing
 from impose.run.owned_papers import owned_papers
 from impose.run.severity_policy import judge_findings
+from impose.run.swatch_count import SwatchCount, count_swatches
 from impose.sheet.costs import BatchCost, compute_costs, cost_record, cost_values, format_amount, list_cost_lines
 from impose.sheet.margins import print_area
 from impose.sheet.transfer import SizingRules, describe_ordered_garment, request_sizes
@@ -90,6 +91,7 @@ class Quote:
     large: tuple[LargePrint, ...] = ()
     advice: tuple[SizeAdvice, ...] = ()
     units: Literal["mm", "in"] = "mm"
+    swatches: SwatchCount | None = None
 
     @property
     def best_offer(self) -> PaperOffer | None:
@@ -149,6 +151,7 @@ class Quote:
             "large": [_large_print_values(large) for large in self.large],
             "advice": [advice.list_values(self.aliases) for advice in self.advice],
             "kits": [asdict(kit) for kit in self.kits],
+            **({} if self.swatches is None else {"swatches": asdict(self.swatches)}),
             "left_out": [str(finding) for finding in self.left_out],
         }
 
@@ -193,7 +196,8 @@ def _quote_sources(sources: Sequence[Path], options: Options, progress: Progress
         return quoted
     from impose.run.size_advice import advise_sizes
 
-    return replace(quoted, advice=tuple(advise_sizes(job, best, job.papers, options)))
+    swatches = count_swatches(best, job) if job.profiles.settings.swatches else None
+    return replace(quoted, advice=tuple(advise_sizes(job, best, job.papers, options)), swatches=swatches)
 
 
 def list_job_large_prints(

@@ -111,6 +111,7 @@ def restore_options(printed: RecordContent, options: Options) -> Options:
         for name in INHERITED
         if then.get(name) is not None
     }
+    kept["swatches"] = False  # they were tried the first time; whoever wants them again says so now
     if isinstance(printer, dict) and isinstance(printer.get("name"), str):
         kept["printer"] = printer["name"]
     return replace(options, settings={**kept, **options.settings})

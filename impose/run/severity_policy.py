@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from impose.errors import Finding, Severity, raise_stops
 from impose.kinds import ACCEPTABLE
-from impose.orders.batch import Batch, remove_refused_orders
+from impose.orders.batch import Batch, leave_out_refused
 from impose.run.options import Options
 
 Accepted = dict[tuple[int, int], frozenset[str]]
@@ -48,9 +48,7 @@ def remove_stopped_orders(
     rest = tuple(
         finding for finding in batch.findings if replace(finding, file=finding.file or batch.source) not in said
     )
-    return remove_refused_orders(
-        replace(batch, findings=rest), {row for finding in stopped for row in finding.rows}, stopped
-    )
+    return leave_out_refused(replace(batch, findings=rest), stopped, skip_bad=True)
 
 
 def agreed_stops(findings: Iterable[Finding], batch: Batch, options: Options) -> list[Finding]:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 WORTH = 400
 """Transfers from which on the tickets take longer than a process takes to start and to be told of them."""
 
-Key = tuple[str, tuple[int, int, int, int]]
+Key = tuple[object, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +80,7 @@ def write_tickets(job: TicketJob) -> None:
 
 
 def _piece_key(picture: PreparedPicture) -> Key:
-    return picture.sha256, picture.ink
+    return picture.look
 
 
 def _strip_layout(layout: BatchLayout) -> BatchLayout:
@@ -105,6 +105,6 @@ def _strip_layout(layout: BatchLayout) -> BatchLayout:
             )
             for placed_transfer in sheet.placed
         ]
-        return replace(sheet, placed=tuple(placed), ticks=(), labels=(), arrows=(), slug=(), rulers=())
+        return replace(sheet, placed=tuple(placed), ticks=(), labels=(), arrows=(), slug=(), rulers=(), swatches=())
 
     return BatchLayout(layout.code, layout.name, tuple(bare(sheet) for sheet in layout.sheets), ())

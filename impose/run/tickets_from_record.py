@@ -97,4 +97,5 @@ def _make_transfer(printed: PrintedTransfer, row: BatchRow) -> Transfer:
 def stand_in(printed: PrintedTransfer) -> PreparedPicture:
     """A picture that is known by its hash and its ink bounds alone, and holds nothing."""
     left, top, right, bottom = printed.ink_px or (0, 0, 1, 1)
-    return PreparedPicture(printed.art_sha256, right, bottom, (left, top, right, bottom), (0.0, 0.0), 3, None, b"", "")
+    whole = PreparedPicture(printed.art_sha256, right, bottom, (left, top, right, bottom), (0.0, 0.0), 3, None, b"", "")
+    return replace(whole, recolour=printed.ordered.recolour)

@@ -11,9 +11,11 @@ from impose.art.output_profile import OutputProfile, make_conversion
 from impose.art.vector_drawing import Drawing
 from impose.errors import Exit, Finding, Severity, Trouble, quote_text
 from impose.orders.batch import Batch, BatchRow
+from impose.orders.cells import format_recolour
 from impose.profiles.profiles import Profiles
 from impose.profiles.word_styles import WordStyle
 from impose.run.options import Progress
+from impose.run.recoloured_words import find_style_faults, recolour_style, report_exchange
 from impose.sheet.word_art import COLOURED, FittedWords, NoOutline, WordSize, draw_words, fit_words
 from impose.type import block_letters as block
 from impose.type.lettering import TextShaper, describe_unwritten
@@ -48,7 +50,12 @@ class Typesetter:
             return row
         self.findings += _report_unwritable(row, lettering)
         # How high the letters are changes nothing about their outlines.
-        style = replace(row.style, letter_height_mm=1.0, letters_said=False)
+        plain = replace(row.style, letter_height_mm=1.0, letters_said=False)
+        style = recolour_style(plain, row.recolour)
+        faults = list(find_style_faults(plain, row.recolour))
+        if faults:
+            self.findings += [self._place_exchange(row, fault) for fault in faults]
+            return row
         key = (row.words, style)
         if key not in self._drawn:
             self._drawn[key] = self._make_picture(row.words, style, lettering)
@@ -56,12 +63,20 @@ class Typesetter:
         if isinstance(path, Finding):
             self.findings.append(replace(path, row=row.row, kit_row=row.kit_row, read=row.words))
             return row
+        if row.recolour:
+            before = draw_words(row.words.split("\n"), plain, lettering, self.profiles.settings.tint)
+            after = draw_words(row.words.split("\n"), style, lettering, self.profiles.settings.tint)
+            self.findings.append(self._place_exchange(row, report_exchange(row.recolour, before, after)))
         size = self._find_room(row, row.style)
         if size.fill:
             return replace(row, path=path)
         fitted = fit_words(self.drawings[path], row.style, size, lettering)
         self.findings += self._report_smaller(row, row.style, fitted)
         return replace(row, path=path, set_mm=fitted.width_mm)
+
+    def _place_exchange(self, row: BatchRow, finding: Finding) -> Finding:
+        read = format_recolour(row.recolour)
+        return replace(finding, row=row.row, kit_row=row.kit_row, column="recolour", read=read)
 
     def _find_room(self, row: BatchRow, style: WordStyle) -> WordSize:
         """An explicit size is filled, unless the row says how high its letters are: then it is a limit.

@@ -20,7 +20,13 @@ Entry = Mapping[str, Any]
 SAME_MM = 0.2  # sizes less than this apart are the same to any eye
 _LARGEST_MM = 1e6
 
-_NAMES = {"copies": "copies", "words": "the words", "size_mm": "the size", "sha256": "the picture"}
+_NAMES = {
+    "copies": "copies",
+    "words": "the words",
+    "size_mm": "the size",
+    "sha256": "the picture",
+    "recolour": "the colours",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +65,7 @@ def _make_entry(piece: Piece) -> dict[str, Any]:
         "art": "" if row.words else PurePosixPath(row.art.replace("\\", "/")).name,
         "sha256": "" if row.words else piece.picture.sha256,
         "size_mm": [round(mm, 1) for mm in piece.finished_size],
+        **({"recolour": "; ".join(f"{was} > {now}" for was, now, _ in row.recolour)} if row.recolour else {}),
     }
 
 
@@ -126,14 +133,15 @@ def _list_differences(then: Entry, now: Entry, units: Any) -> str:
             parts.append(f"the picture {now['art'] or 'of the words'} has changed")
         else:
             was, is_ = (_format_value(entry.get(name), units) for entry in (then, now))
-            parts.append(f"{_NAMES[name]} {'were' if name in ('copies', 'words') else 'was'} {was}, now {is_}")
+            verb = "were" if name in ("copies", "words", "recolour") else "was"
+            parts.append(f"{_NAMES[name]} {verb} {was}, now {is_}")
     return ", ".join(parts)
 
 
 def _format_value(value: Any, units: Any) -> str:
     if _is_size(value):
         return " × ".join(format_length(float(mm), units) for mm in value)
-    return f"“{value}”" if isinstance(value, str) else str(value)
+    return f"“{value}”" if isinstance(value, str) else "as drawn" if value is None else str(value)
 
 
 def _name_entry(entry: Entry) -> str:

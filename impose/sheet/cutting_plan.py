@@ -1,11 +1,13 @@
 """How a sheet is cut apart: straight cuts in their order, each across the whole piece in hand, told from its edge.
 
-Found for every layout, whatever it was nested by: as long as a straight line parts the piece in hand without entering a
-cell, it is cut there. Strips come off first, each measured from the near edge of what is left, so that a trimmer's stop
-can be set and no distance is longer than a strip. What no straight line parts stays together for knife or scissors.
+Found for every layout, whatever it was nested by: as long as a straight line parts the piece in hand without entering
+what a transfer needs, it is cut there. That is ink, kept paper, tear zone and marks, not the blank rest of its band.
+Strips come off first, each measured from the near edge of what is left, so that a trimmer's stop can be set and no
+distance is longer than a strip. What no straight line parts stays together for knife or scissors.
 
-Distances are those a person sets: whole millimetres or eighths of an inch where the paper between cells allows one,
-else the finest that a ruler shows. Every later piece begins where the cut really was, so roundings do not add up.
+Distances are those a person sets: whole millimetres or eighths of an inch wherever the blank paper between transfers
+holds one that a knife may miss by half a millimetre, else the finest that a ruler shows. Every later piece begins where
+the cut really was, so roundings do not add up.
 """
 
 from __future__ import annotations
@@ -28,11 +30,13 @@ OFFCUT_MM = 40.0
 _FINEST = {"mm": (1, 2, 10), "in": (1, 2, 4, 8)}  # parts of a millimetre or of an eighth, coarsest first
 _STEP = {"mm": 1.0, "in": MM_PER_INCH / 8}
 _TOUCH_MM = 1e-3
+_ASTRAY_MM = 0.5  # by which a knife along a rule, or a trimmer, goes astray (common practice, no source)
+_BESIDE_MM = 2.0  # from what lies beside bare paper to where that is cut off
 
 
 @dataclass(frozen=True, slots=True)
 class HeldPiece:
-    """A piece in hand: where it lies on the sheet, and the ids of the cells on it."""
+    """A piece in hand: where it lies on the sheet, and what lies on it: ids, each with what no cut may enter."""
 
     box: Box
     cells: tuple[tuple[str, Box], ...]
@@ -48,7 +52,7 @@ class CutLine:
     """One cut: across or down the piece in hand, `distance_mm` from its top or left edge.
 
     `told` is the distance in words. `off` comes off on that side, `left` is what is left in hand. `first` says that the
-    piece is taken up for it, `whole` that it crosses the whole sheet.
+    piece is taken up for it, `sole` that it is put down again after it, `whole` that it crosses the whole sheet.
     """
 
     number: int
@@ -60,6 +64,7 @@ class CutLine:
     left: HeldPiece
     first: bool
     whole: bool
+    sole: bool = False
 
     @property
     def stroke(self) -> MarkStroke:
@@ -83,7 +88,7 @@ class CuttingPlan:
 def cutting_of(sheet: SheetLayout, units: Units, names: Mapping[str, str] | None = None) -> CuttingPlan:
     """How a sheet is cut apart; `names` are what its cells are called where that is not their ids."""
     names = names or {}
-    cells = tuple((names.get(placed.transfer.id, placed.transfer.id), placed.cell) for placed in sheet.placed)
+    cells = tuple((names.get(placed.transfer.id, placed.transfer.id), placed.marks_area) for placed in sheet.placed)
     return plan_cuts(HeldPiece(Box(0.0, 0.0, sheet.width_mm, sheet.height_mm), cells), units)
 
 
@@ -95,7 +100,8 @@ def plan_cuts(sheet: HeldPiece, units: Units) -> CuttingPlan:
     while waiting:
         hand = waiting.pop(0)
         strips = list(_peel_cuts(hand, sheet, units))
-        cuts += [replace(cut, number=len(cuts) + number) for number, cut in enumerate(strips, 1)]
+        sole = len(strips) == 1
+        cuts += [replace(cut, number=len(cuts) + number, sole=sole) for number, cut in enumerate(strips, 1)]
         if strips:
             parts = [*(cut.off for cut in strips), strips[-1].left]
             waiting += [part for part in parts if part.cells]
@@ -149,20 +155,20 @@ def _list_gaps(hand: HeldPiece, axis: Axis) -> Iterator[tuple[float, float]]:
     if not runs:
         return
     if runs[0][0] - start >= OFFCUT_MM:
-        yield runs[0][0] - 1.0, runs[0][0]
+        yield runs[0][0] - _BESIDE_MM, runs[0][0]
     for (_, low), (high, _) in pairwise(runs):
         yield low, max(low, high)
     if end - runs[-1][1] >= OFFCUT_MM:
-        yield runs[-1][1], runs[-1][1] + 1.0
+        yield runs[-1][1], runs[-1][1] + _BESIDE_MM
 
 
 def _choose_distance(low: float, high: float, units: Units) -> tuple[float, str]:
-    """The roundest distance within a gap, and its words; where the gap holds none, the nearest to it of the finest."""
-    middle = (low + high) / 2
+    """The roundest distance well within a gap, and its words; where it holds none, the finest nearest to its middle."""
+    middle, clear = (low + high) / 2, min(_ASTRAY_MM, (high - low) / 4)
     for finest in _FINEST[units]:
         step = _STEP[units] / finest
         at = round(middle / step) * step
-        if low - _TOUCH_MM <= at <= high + _TOUCH_MM:
+        if low + clear - _TOUCH_MM <= at <= high - clear + _TOUCH_MM:
             return at, show_on_ruler(at, units, finest)
     finest = _FINEST[units][-1]
     step = _STEP[units] / finest

@@ -64,7 +64,7 @@ def _make_look_key(step: PressStep) -> Hashable:
         place = spot.drop, spot.across, spot.midway, spot.turned, spot.pad is None
         return told, row.font, row.centre, piece.level, has_marks(piece.sides.left), place, _anchor(step)
     size = piece.ink_w_mm, piece.ink_h_mm, piece.crease_x_mm, piece.crease_y_mm
-    return told, spot, size, piece.sides, piece.panel, piece.picture.sha256, piece.picture.ink
+    return told, spot, size, piece.sides, piece.panel, piece.picture.look
 
 
 def _anchor(step: PressStep) -> float:

@@ -11,15 +11,16 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import groupby
 
+from impose.art.prepare import PreparedPicture
 from impose.errors import Finding, Severity
 from impose.nest import Cut, Nesting
 from impose.profiles.profiles import Paper
 from impose.sheet.label import make_job_label
 from impose.sheet.margins import PrintArea, has_marks
-from impose.sheet.marks import LineShaper, MarkShape, MarkStroke, PlacedWords, list_strokes
+from impose.sheet.marks import LineShaper, MarkShape, MarkStroke, PlacedWords, list_strokes, outer_edge
 from impose.sheet.money import compute_sheet_cost
+from impose.sheet.piece import Piece, Transfer
 from impose.sheet.slug_and_rulers import WastePaper
-from impose.sheet.transfer import Transfer
 from impose.units import Box, format_length
 
 Point = tuple[float, float]
@@ -35,6 +36,16 @@ class PlacedTransfer:
     turned: int
 
     @property
+    def name(self) -> str:
+        """The transfer's id."""
+        return self.transfer.id
+
+    @property
+    def picture(self) -> PreparedPicture:
+        """What is drawn."""
+        return self.transfer.piece.picture
+
+    @property
     def cell(self) -> Box:
         """Ink and margin, as it lies."""
         piece = self.transfer.piece
@@ -47,6 +58,19 @@ class PlacedTransfer:
         ink = self.transfer.piece.ink
         x, y = self.to_sheet(ink.x, ink.bottom) if self.turned else self.to_sheet(ink.x, ink.y)
         return Box(x, y, ink.h, ink.w) if self.turned else Box(x, y, ink.w, ink.h)
+
+    @property
+    def marks_area(self) -> Box:
+        """The cell less the blank rest of its bands, on the sheet: ink, kept paper, tear zone and marks. No cut enters.
+
+        A side without a band has no such rest.
+        """
+        piece = self.transfer.piece
+        left, top = outer_edge(piece, "left"), outer_edge(piece, "top")
+        right, bottom = piece.cell_w_mm - outer_edge(piece, "right"), piece.cell_h_mm - outer_edge(piece, "bottom")
+        if self.turned:
+            return Box(*self.to_sheet(left, bottom), bottom - top, right - left)
+        return Box(*self.to_sheet(left, top), right - left, bottom - top)
 
     @property
     def to_sheet(self) -> Callable[[float, float], Point]:
@@ -74,6 +98,23 @@ class PlacedTransfer:
 
 
 @dataclass(frozen=True, slots=True)
+class PlacedSwatch:
+    """A part of the picture of `piece`, to be tried on scrap: its ink, its label and the place that both take."""
+
+    name: str
+    piece: Piece
+    picture: PreparedPicture
+    ink: Box
+    place: Box
+    words: tuple[PlacedWords, ...]
+
+    @property
+    def turned(self) -> int:
+        """Swatches lie upright."""
+        return 0
+
+
+@dataclass(frozen=True, slots=True)
 class SheetLayout:
     """One sheet with everything that is drawn on it. `number` counts over the whole batch, from 1."""
 
@@ -90,8 +131,14 @@ class SheetLayout:
     rulers: tuple[MarkStroke, ...]
     cost: int  # whole millionths of the currency unit
     cuts: tuple[MarkStroke, ...] = ()  # straight cuts in their order, where they were asked for
-    marks: tuple[Box, ...] = ()  # the waste that slug and rulers take, and what an earlier printing left
+    marks: tuple[Box, ...] = ()  # the waste that slug, rulers and swatches take, and what an earlier printing left
     check: str = ""  # what the slug says to measure where no ruler has room
+    swatches: tuple[PlacedSwatch, ...] = ()
+
+    @property
+    def pictures(self) -> tuple[PlacedTransfer | PlacedSwatch, ...]:
+        """All that is drawn of artwork, in the order in which it is drawn."""
+        return (*self.placed, *self.swatches)
 
     @property
     def paper_yield(self) -> float:
@@ -221,7 +268,8 @@ def _redraw_sheet(of: int, press: SlugFacts, sheet: SheetLayout) -> SheetLayout:
         return sheet
     page = (sheet.width_mm, sheet.height_mm, sheet.area)
     whole = _draw_sheet(sheet.number, sheet.paper, page, sheet.placed, press, [])
-    return _add_slug_and_rulers(replace(whole, cuts=sheet.cuts, check=sheet.check), of, press)
+    drawn = _add_slug_and_rulers(replace(whole, cuts=sheet.cuts, check=sheet.check), of, press)
+    return replace(drawn, swatches=sheet.swatches, marks=sheet.marks)
 
 
 def _cut_stroke(cut: Cut, room: Box) -> MarkStroke:

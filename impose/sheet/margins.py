@@ -37,6 +37,11 @@ class TearMargins:
         return cls(tear, tear, tear, tear)
 
     @property
+    def every(self) -> tuple[TearMargin, ...]:
+        """The four sides, clockwise from the top."""
+        return self.top, self.right, self.bottom, self.left
+
+    @property
     def across_mm(self) -> float:
         """Left and right together."""
         return self.left.total_mm + self.right.total_mm
@@ -49,7 +54,7 @@ class TearMargins:
     @property
     def slack_mm(self) -> float:
         """The blank paper that every side can spare beyond its marks."""
-        return min(side.slack_mm for side in (self.top, self.right, self.bottom, self.left))
+        return min(side.slack_mm for side in self.every)
 
 
 def has_marks(side: TearMargin) -> bool:

@@ -18,7 +18,7 @@ from impose.errors import Finding, Severity
 from impose.orders.batch import Batch
 from impose.profiles.profiles import Paper
 from impose.sheet.costs import BatchCost, PaperAndInk, cost_record, format_amount
-from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
+from impose.sheet.layout import BatchLayout, PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.sheet.margins import TearMargins
 from impose.sheet.panels import Panel
 from impose.sheet.row_record import row_values
@@ -109,6 +109,36 @@ def make_record(
             for file, run in list_files(layout)
             for page, sheet in enumerate(run, 1)
         ],
+    }
+
+
+def list_swatch_record(layout: BatchLayout) -> list[dict[str, Any]]:
+    """The swatches of all sheets, by name: no transfers, and counted nowhere."""
+    found = [
+        _swatch_record(swatch, sheet, layout.code, (file, page))
+        for file, run in list_files(layout)
+        for page, sheet in enumerate(run, 1)
+        for swatch in sheet.swatches
+    ]
+    return sorted(found, key=lambda values: str(values["id"]))
+
+
+def _swatch_record(swatch: PlacedSwatch, sheet: SheetLayout, code: str, where: tuple[str, int]) -> dict[str, Any]:
+    row, drawing = swatch.piece.row, swatch.piece.ppi is None
+    return {
+        "id": swatch.name,
+        "label": f"{code}-{swatch.name}",
+        "sheet": sheet.number,
+        "file": where[0],
+        "page": where[1],
+        "row": row.row,
+        "art": row.art,
+        "art_sha256": swatch.picture.sha256,
+        **({"recolour": row_values(row)["recolour"]} if row.recolour else {}),
+        "ink_px": None if drawing else list(swatch.picture.ink),
+        "ink_mm": _box_record(swatch.ink),
+        "place_mm": _box_record(swatch.place),
+        "mirrored": True,
     }
 
 
@@ -236,7 +266,7 @@ def _sheet_record(
         "printable_mm": _box_record(sheet.area),
         # Straight cuts, in their order; each from edge to edge of the part it divides.
         **({"cuts_mm": [[_round_mm(at) for at in cut] for cut in sheet.cuts]} if sheet.cuts else {}),
-        "marks_mm": [_box_record(box) for box in sheet.marks],  # slug and rulers; a second printing keeps clear of them
+        "marks_mm": [_box_record(box) for box in sheet.marks],  # slug, rulers, swatches: kept clear of later
         "file": file,
         "page": page,
         "yield": round(sheet.paper_yield, 4),

@@ -6,11 +6,12 @@ here both ways or among those left out.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, cast
 
-from impose.file_types import MENDS, MOST_PAGE
+from impose.file_types import MENDS, MOST_PAGE, ColourChange
 from impose.orders.batch import MOST_COPIES, BatchRow, Centre
 from impose.profiles.cloth import Cloth
 from impose.profiles.garment import Garment
@@ -24,6 +25,9 @@ LEFT_OUT = {
     "may_turn": "it stands at the transfer, where an option may have forbidden it to every row",
 }
 """Fields of a row that are not in its entry, and why."""
+
+
+_COLOUR = re.compile(r"#[0-9A-F]{6}")
 
 
 class EntryError(ValueError):
@@ -52,6 +56,7 @@ def row_values(row: BatchRow) -> dict[str, Any]:
         **({"cloth_colour": row.cloth.colour} if row.cloth.colour else {}),
         **({"page": row.page} if row.page else {}),
         **({"mend": sorted(row.mend)} if row.mend else {}),
+        **({"recolour": [_list_change(change) for change in row.recolour]} if row.recolour else {}),
         **({"drawn_mm": [None if mm is None else round(mm, 6) for mm in row.drawn_mm]} if row.drawn_mm else {}),
         **({"kit": row.kit, "kit_row": row.kit_row, "name": row.name, "number": row.number} if row.kit else {}),
     }
@@ -95,6 +100,7 @@ def read_row(values: Mapping[str, Any]) -> BatchRow:
         page=_read_whole_number(values, "page", MOST_PAGE) or None if "page" in values else None,
         mend=_read_mends(values),
         drawn_mm=_read_drawn_size(values),
+        recolour=_read_changes(values),
     )
 
 
@@ -152,6 +158,25 @@ def _read_mends(values: Mapping[str, Any]) -> frozenset[str]:
     if not found <= set(MENDS):
         raise EntryError("mend")
     return found
+
+
+def _list_change(change: ColourChange) -> dict[str, Any]:
+    patch = {"patch": change.patch} if change.patch else {}
+    return {"from": change.before, "to": change.after, **patch}
+
+
+def _read_changes(values: Mapping[str, Any]) -> tuple[ColourChange, ...]:
+    """The colours that were exchanged: those that a patch stood for, whatever its number means today."""
+    found = values.get("recolour", [])
+    if not isinstance(found, list):
+        raise EntryError("recolour")
+    changes = []
+    for entry in found:
+        ends = [entry.get("from"), entry.get("to")] if isinstance(entry, dict) else []
+        if not ends or not all(isinstance(end, str) and _COLOUR.fullmatch(end) for end in ends):
+            raise EntryError("recolour")
+        changes.append(ColourChange(*ends, _read_whole_number({"patch": 0, **entry}, "patch", 9999)))
+    return tuple(changes)
 
 
 def _read_drawn_size(values: Mapping[str, Any]) -> tuple[float | None, float | None] | None:

@@ -80,12 +80,13 @@ class WastePaper:
     def __post_init__(self) -> None:
         self.free = find_free_rectangles(self.area, self.taken)
 
-    def _find_room(self, across: float, down: float) -> Box | None:
+    def find_room(self, across: float, down: float) -> Box | None:
         """The free rectangle that holds the size with the least paper to spare in its depth."""
         fitting = [box for box in self.free if box.w >= across and box.h >= down]
         return min(fitting, key=lambda box: (min(box.w - across, box.h - down), box.y, box.x), default=None)
 
-    def _take_room(self, box: Box) -> None:
+    def take_room(self, box: Box) -> None:
+        """Leave a place to what is laid there."""
         self.taken.append(box)
         self.free = sorted(_subtract_obstacle(self.free, box), key=_size_key)
 
@@ -95,21 +96,21 @@ class WastePaper:
             line = shaper.shape_line(text.split(GAP))  # part by part: all but the sheet's number comes again
             long = line.width * SLUG_SIZE_MM + 2 * CLEAR_MM
             drop = (SLUG_DEEP_MM - (line.ascent + line.descent) * SLUG_SIZE_MM) / 2 + line.ascent * SLUG_SIZE_MM
-            if (box := self._find_room(long, SLUG_DEEP_MM)) is not None:
+            if (box := self.find_room(long, SLUG_DEEP_MM)) is not None:
                 y = box.bottom - SLUG_DEEP_MM
                 self.words.append(PlacedWords(line, box.x + CLEAR_MM, y + drop, SLUG_SIZE_MM, 0))
-                self._take_room(Box(box.x, y, long, SLUG_DEEP_MM))
+                self.take_room(Box(box.x, y, long, SLUG_DEEP_MM))
                 return True
-            if (box := self._find_room(SLUG_DEEP_MM, long)) is not None:
+            if (box := self.find_room(SLUG_DEEP_MM, long)) is not None:
                 x = box.right - SLUG_DEEP_MM
                 self.words.append(PlacedWords(line, x + drop, box.bottom - CLEAR_MM, SLUG_SIZE_MM, 270))
-                self._take_room(Box(x, box.bottom - long, SLUG_DEEP_MM, long))
+                self.take_room(Box(x, box.bottom - long, SLUG_DEEP_MM, long))
                 return True
         return False
 
     def add_ruler_across(self, shaper: LineShaper) -> bool:
         """A 100 mm ruler along the sheet's width, where waste has room."""
-        box = self._find_room(RULER_MM + 2 * CLEAR_MM, RULER_DEEP_MM)
+        box = self.find_room(RULER_MM + 2 * CLEAR_MM, RULER_DEEP_MM)
         if box is None:
             return False
         x, y = box.x + CLEAR_MM, box.bottom - 0.8
@@ -117,12 +118,12 @@ class WastePaper:
         for at, high in _ruler_divisions():
             self.strokes.append(MarkStroke(x + at, y - high, x + at, y))
         self.words.append(PlacedWords(shaper.shape_line(["100 mm"]), x + 2.0, y - 2.6, 1.65, 0))
-        self._take_room(Box(box.x, box.bottom - RULER_DEEP_MM, RULER_MM + 2 * CLEAR_MM, RULER_DEEP_MM))
+        self.take_room(Box(box.x, box.bottom - RULER_DEEP_MM, RULER_MM + 2 * CLEAR_MM, RULER_DEEP_MM))
         return True
 
     def add_ruler_down(self, shaper: LineShaper) -> bool:
         """A 100 mm ruler along the sheet's length, where waste has room."""
-        box = self._find_room(RULER_DEEP_MM, RULER_MM + 2 * CLEAR_MM)
+        box = self.find_room(RULER_DEEP_MM, RULER_MM + 2 * CLEAR_MM)
         if box is None:
             return False
         x, y = box.right - 0.8, box.y + CLEAR_MM
@@ -130,7 +131,7 @@ class WastePaper:
         for at, high in _ruler_divisions():
             self.strokes.append(MarkStroke(x - high, y + at, x, y + at))
         self.words.append(PlacedWords(shaper.shape_line(["100 mm"]), x - 2.6, y + RULER_MM - 2.0, 1.65, 270))
-        self._take_room(Box(box.right - RULER_DEEP_MM, box.y, RULER_DEEP_MM, RULER_MM + 2 * CLEAR_MM))
+        self.take_room(Box(box.right - RULER_DEEP_MM, box.y, RULER_DEEP_MM, RULER_MM + 2 * CLEAR_MM))
         return True
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import tempfile
 import time
 import tracemalloc
 import zlib
@@ -16,13 +17,14 @@ from pathlib import Path
 import pytest
 
 from desk.fake import png
+from impose import files
 from impose.art.png import read_png
 from impose.desk import file_integrity as whole
 from impose.desk import time_slices as slices
 from impose.desk.file_integrity import LARGEST, find_png_fault, hash_file
 from impose.desk.time_slices import STEP_S, finish_steps
 from impose.errors import Trouble
-from impose.files import sweep_parts, write_new_file, write_new_folder
+from impose.files import open_scratch_folder, sweep_parts, write_new_file, write_new_folder
 
 MB = 1 << 20
 
@@ -304,6 +306,37 @@ def test_a_half_built_folder_of_a_kill_is_swept_by_the_next_and_one_at_work_is_n
         assert living.exists()
     assert target.is_dir()
     assert all(stranger.exists() for stranger in strangers)
+
+
+def test_a_scratch_folder_of_a_kill_is_swept_by_the_next_and_one_in_use_is_not(tmp_path, monkeypatch):
+    """A kill leaves it, a customer's sheets within; nothing that others put beside it is ours to remove."""
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    child = os.fork()
+    if child == 0:
+        with open_scratch_folder() as folder:
+            (folder / "sheets.pdf").write_bytes(b"x")
+            os.kill(os.getpid(), 9)
+    os.waitpid(child, 0)
+    (dead,) = tmp_path.iterdir()
+    strangers = [tmp_path / name for name in ("impose-abcdefgh", ".impose.part", ".other.abcdefgh.part", "tmpabc")]
+    for stranger in strangers:
+        stranger.mkdir()
+    with open_scratch_folder() as living:
+        assert dead.exists(), "a young one may not be locked yet"
+        for folder in (dead, living, *strangers):
+            os.utime(folder, (0, 0))
+        with open_scratch_folder() as another:
+            assert not dead.exists()
+            assert living.exists()
+    assert sorted(tmp_path.iterdir()) == sorted(strangers)
+    assert not another.exists()
+
+
+def test_no_temporary_folder_is_made_another_way():
+    """One that a kill leaves is swept by nobody."""
+    package = Path(files.__file__).parent
+    users = {path.name for path in package.rglob("*.py") if "TemporaryDirectory" in path.read_text("utf-8")}
+    assert not users
 
 
 def test_an_output_may_have_a_name_as_long_as_names_may_be(tmp_path):

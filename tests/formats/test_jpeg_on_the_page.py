@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageOps
 
 from formats import samples
 from impose.art.crop import crop_picture, read_picture_rows
@@ -60,6 +60,52 @@ def test_it_stays_the_jpeg_without_what_it_tells_of_its_owner():
 )
 def test_what_readers_may_decode_otherwise_or_is_trimmed_is_not(content, how):
     assert not prepared(content, **how).jpeg
+
+
+@pytest.mark.parametrize("value", range(1, 9))
+def test_one_that_is_stored_turned_stays_the_jpeg_and_is_turned_by_the_page(value):
+    """Each orientation of Exif 2.32, 4.6.4 A, as Pillow's `exif_transpose` undoes it and poppler draws the page."""
+    exif = Image.Exif()
+    exif[0x0112] = value
+    content = saved(exif=exif.tobytes())
+    upright = ImageOps.exif_transpose(Image.open(io.BytesIO(content)))
+    plain = prepared(samples.saved(upright, "PNG"))
+    picture = prepared(content, orientation="apply")
+    assert picture.jpeg
+    assert (picture.width, picture.height) == upright.size
+    assert (picture.coverage, picture.mass, picture.ink) == (plain.coverage, plain.mass, plain.ink)
+    rows = [np.concatenate(list(read_picture_rows(made))) for made in (picture, plain)]
+    assert np.array_equal(*rows)
+    assert crop_picture(picture, (10, 20, 90, 70)).data == crop_picture(plain, (10, 20, 90, 70)).data
+
+
+@pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="poppler is not installed")
+@pytest.mark.parametrize("value", [3, 5, 6, 8])
+@pytest.mark.parametrize("turned", [False, True])
+def test_poppler_shows_one_that_is_stored_turned_upright_and_mirrored(tmp_path: Path, run, value, turned):
+    exif = Image.Exif()
+    exif[0x0112] = value
+    size = (120, 600) if turned == (value < 5) else (600, 120)
+    source = photograph(*size)
+    source.save(tmp_path / "a.jpg", quality=95, subsampling=0, exif=exif.tobytes())
+    upright = ImageOps.exif_transpose(Image.open(tmp_path / "a.jpg"))
+    side, length = ("height", "260mm") if turned else ("width", "150mm")
+    out = tmp_path / "out"
+    more = ("--orientation", "apply", "-p", "a4", "-o", out)
+    assert run("sheets", tmp_path / "a.jpg", f"--{side}", length, *more)[0] == 0
+    record = json.loads((out / "batch.json").read_text())
+    (placed,) = record["sheets"][0]["transfers"]
+    pdf = next(out.glob("sheets-*.pdf"))
+    assert b"/DCTDecode" in pdf.read_bytes()
+    subprocess.run(["pdftoppm", "-r", "127", "-png", "-singlefile", pdf, tmp_path / "page"], check=True)
+    page = Image.open(tmp_path / "page.png").convert("RGB")
+    x, y, w, h = (round(placed["ink_mm"][name] * 5) for name in ("x", "y", "w", "h"))
+    want = upright.convert("RGB").transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+    if placed["turned"]:
+        want = want.transpose(Image.Transpose.ROTATE_270)
+    small = [image.resize((40, 40), Image.Resampling.BOX) for image in (page.crop((x, y, x + w, y + h)), want)]
+    a, b = (np.asarray(image).astype(int) for image in small)
+    assert np.abs(a - b)[2:-2, 2:-2].max() <= 6
 
 
 def test_coverage_and_rows_are_those_of_the_same_picture_as_a_png():

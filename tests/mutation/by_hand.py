@@ -30,6 +30,7 @@ _FOLDS = "tests/pages/test_folds_and_sides.py"
 _PROOF = "tests/nest/test_proof_sees.py"
 _KEPT = "tests/desk/test_kept_while_needed.py"
 _LISTS = "tests/pages/test_for_spreadsheets.py"
+_SWATCHES = "tests/run/test_swatches.py"
 _SYNCED = "tests/test_synced.py"
 
 FAULTS = (
@@ -100,6 +101,16 @@ FAULTS = (
     HandMade("@ let through in the list for spreadsheets", "impose/pages/csv_list.py",
              'tuple("=+-@', 'tuple("=+-', _LISTS),
     HandMade("full-width @ let through", "impose/pages/csv_list.py", "－＠", "－", _LISTS),
+    HandMade("a swatch laid over a cell", "impose/sheet/swatches.py",
+             "placed in sheet.placed:\n        cell, ink", "placed in ():\n        cell, ink", _SWATCHES),
+    HandMade("a swatch cut through", "impose/sheet/swatches.py",
+             "    for cut in sheet.cuts:", "    for cut in ():", _SWATCHES),
+    HandMade("two colours of an artwork taken for one picture on sheets", "impose/pages/pdf/picture_objects.py",
+             "*picture.look, ", "picture.sha256, picture.ink, ", "tests/run/test_recolour_rows.py"),
+    HandMade("two colours of an artwork taken for one picture on tickets", "impose/pages/tickets/ticket_file.py",
+             "key = picture.look", "key = picture.sha256, picture.ink", "tests/run/test_recolour_rows.py"),
+    HandMade("a rim of the old colour along edges", "impose/art/blended_edges.py",
+             "share[mixed, None] * step", "0 * share[mixed, None] * step", "tests/art/test_recolour.py"),
 )  # fmt: skip
 
 

@@ -41,6 +41,7 @@ _BATCH = {
     "--mend": "choice: mend",
     "--sheet-handling": "choice: sheet_handling",
     "--paper-change": "choice: paper_change",
+    "--swatches": "choice: swatches",
     "--art": "not: artwork lies in the batch's own folder, where dropping puts it",
     "--profiles": "not: the page works on the shop's own profiles; another folder is named when it is opened",
     "--ledger": "not: paper is counted in one place; another is named when the page is opened",
@@ -79,6 +80,11 @@ PLACES: dict[str, dict[str, str]] = {
         "--replace": "not: it is made anew each time",
         "--read": "address: readings",
         "--read-to": "address: readings",
+    },
+    "colours": {
+        "--colour": "not: patches are printed and pressed by the command; the column recolour is on the page",
+        "--out": "not: patches are printed and pressed by the command",
+        "--replace": "not: patches are printed and pressed by the command",
     },
     "stock": {
         "--set": "address: shop",

@@ -37,10 +37,11 @@ class Piece:
 NAMES = r"(?:T\d+|[A-Z]{1,2}\b)(?: (?:T\d+|[A-Z]{1,2}\b))*(?: and \d+ more)?"
 LINE = re.compile(
     rf"In hand: (?P<hand>{NAMES})"
-    r"|(?P<way>across|down), (?P<at>[\d./ ]+) (?P<unit>mm|in) from the (?P<new>new )?(?P<edge>top|left) edge: "
+    rf"|(?:(?P<taken>{NAMES}): )?(?P<way>across|down), (?P<at>[\d./ ]+) (?P<unit>mm|in) from the (?P<new>new )?(?P<edge>top|left) edge: "
     rf"(?P<off>bare paper|{NAMES}) off"
     rf"|(?P<joined>{NAMES}): no straight cut parts them"
 )
+NUMBERED = rf"\b(\d+) (?:{NAMES}: )?(?:across|down), "
 
 
 def made(folder: Path, rows: int, papers: list[str], **settings: object) -> tuple[Path, dict[str, Any]]:
@@ -109,6 +110,8 @@ def cut_apart(words: Told, sheet: dict[str, Any], graze: float) -> tuple[list[Pi
         elif line["joined"]:
             joined.append(line["joined"])
         else:
+            if line["taken"]:
+                hand = next(piece for piece in pieces if names(line["taken"], piece))
             hand, across = _cut(pieces, hand, line, sheet, graze, across)
     return pieces, joined, across
 
@@ -168,7 +171,7 @@ def test_paper_cut_as_the_list_says_comes_apart_whole(
 def test_cuts_across_the_whole_sheet_come_first_and_are_numbered_in_order(tmp_path: Path) -> None:
     out, record = made(tmp_path, 14, ["13x19"], straight_cuts="yes")
     for number, words in listed(out / "tickets.pdf").items():
-        told = [int(n) for n in re.findall(r"(\d+) (?:across|down), ", words)]
+        told = [int(n) for n in re.findall(NUMBERED, words)]
         assert told == list(range(1, len(told) + 1))
         first = words.find("In hand")
         sheet = next(one for one in record["sheets"] if one["sheet"] == number)
@@ -191,7 +194,7 @@ def test_a_long_piece_of_roll_goes_over_pages_and_every_cut_is_told_once(tmp_pat
     out, record = made(tmp_path, 60, ["roll-13in"], straight_cuts="yes")
     (words,) = listed(out / "tickets.pdf").values() if len(record["sheets"]) == 1 else [Told()]
     assert "part 2 of" in words
-    told = [int(n) for n in re.findall(r"(\d+) (?:across|down), ", words)]
+    told = [int(n) for n in re.findall(NUMBERED, words)]
     assert sorted(told) == list(range(1, len(told) + 1))
 
 

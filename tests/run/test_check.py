@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 from PIL import Image, ImageDraw
 
+import impose.art.prepare
+import impose.formats.raster
 from conftest import draw
 from impose.errors import Severity
-from impose.run import Options, check, plan
+from impose.run import Options, check, plan, produce
+from impose.run.record_file import read_record
+from impose.run.reprint import plan_reprint
+from impose.run.selection import ReprintRequest
 
 CLEAN = {"owl.png": ("ellipse", 900, 900)}
 
@@ -133,3 +139,32 @@ def test_loose_files_are_examined_too(run, tmp_path):
     code, out, _ = run("check", tmp_path / "a.png", "--width", "90mm")
     assert code == 0
     assert "very-low-resolution" in out
+
+
+def test_what_was_checked_is_not_decoded_again_when_it_is_made(tmp_path, monkeypatch):
+    """A PNG, a JPEG and a recoloured copy: each decoded once in check, sheets and reprint together; then never."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    decoded: list[str] = []
+    for name, place in (("decode_png", impose.art.prepare), ("convert_raster", impose.formats.raster)):
+        real = getattr(place, name)
+        monkeypatch.setattr(place, name, lambda *a, real=real, name=name: (decoded.append(name), real(*a))[1])
+    image = Image.new("RGB", (120, 90), "white")
+    image.paste((200, 30, 40), (10, 10, 110, 80))
+    image.save(tmp_path / "flag.png")
+    image.save(tmp_path / "photo.jpg", quality=95)
+    rows = [
+        "art,width,recolour",
+        "flag.png,40mm,",
+        "flag.png,50mm,",
+        "flag.png,40mm,#C81E28 > #12A05B",
+        "photo.jpg,40mm,",
+    ]
+    (tmp_path / "orders.csv").write_text("\n".join(rows) + "\n")
+    options = Options(steps=5, workers=1)
+    assert check([tmp_path / "orders.csv"], options).exit == 0
+    assert sorted(decoded) == ["convert_raster", "decode_png", "decode_png"]
+    produce(plan([tmp_path / "orders.csv"], options), tmp_path / "out")
+    plan_reprint(read_record(tmp_path / "out"), ReprintRequest(only=("T001",)), options)
+    assert len(decoded) == 3
+    plan([tmp_path / "orders.csv"], replace(options, cache=False))
+    assert len(decoded) == 6  # the count would tell

@@ -7,7 +7,12 @@ import json
 import pytest
 from PIL import Image, ImageDraw
 
+from impose.errors import Finding, Trouble
+from impose.files import find_shipped_profiles
 from impose.orders import batch_reader
+from impose.orders.batch import leave_out_refused
+from impose.orders.batch_reader import read_batch
+from impose.profiles.profiles import load_profiles
 from impose.run import nest_batch
 
 HEADING = "order,wearer,art,garment,width,accept"
@@ -31,6 +36,17 @@ def source(tmp_path):
         return path
 
     return write
+
+
+def test_a_refusal_of_several_rows_takes_the_orders_of_all_of_them(source):
+    batch = read_batch(source(*ROWS), load_profiles(find_shipped_profiles()))
+    stop = Finding("these two lie over each other", row=2, also=(5,))
+    assert [row.order for row in leave_out_refused(batch, [stop], skip_bad=True).rows] == ["B", "B"]
+    for stops, skip_bad in (([stop], False), ([stop, Finding("of no row")], True)):
+        with pytest.raises(Trouble):
+            leave_out_refused(batch, stops, skip_bad)
+    with pytest.raises(Trouble):  # nobody can tell whose row 5 is
+        leave_out_refused(batch, [stop], skip_bad=True, refused={2})
 
 
 def orders(folder):

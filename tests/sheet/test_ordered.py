@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from impose.file_types import ColourChange
 from impose.orders.batch import BatchRow
 from impose.profiles.cloth import Cloth
 from impose.profiles.garment import Garment
@@ -43,6 +44,7 @@ FULL = BatchRow(
     page=2,
     mend=frozenset({"ground", "drop-specks"}),
     drawn_mm=(88.9, None),
+    recolour=(ColourChange("#143CA0", "#004484", 20), ColourChange("#C81E28", "#12A05B")),
 )
 BLANK = BatchRow(2, "", "", "a.png", Path("a.png"), None, Garment("t-shirt", "adult", "", ""), 1, None, None)
 
@@ -78,7 +80,8 @@ def test_no_field_of_the_full_row_is_its_default():
     ("key", "value"),
     [("order", 5), ("copies", 1e400), ("copies", True), ("row", -1), ("asked_mm", 3), ("asked_mm", [1]),
      ("asked_mm", [10**400, None]), ("asked_mm", ["1", None]), ("centre", []), ("accept", "haze"), ("accept", [1]),
-     ("extra", [["a"]]), ("extra", {}), ("note", None), ("garment_written", 1), ("placement", {})],
+     ("extra", [["a"]]), ("extra", {}), ("note", None), ("garment_written", 1), ("placement", {}),
+     ("recolour", "#C81E28"), ("recolour", [{"from": "#C81E28"}]), ("recolour", [{"from": "red", "to": "#C81E28"}])],
 )  # fmt: skip
 def test_what_does_not_fit_is_refused_under_its_key(key, value):
     with pytest.raises(EntryError, match=key):

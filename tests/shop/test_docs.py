@@ -95,12 +95,15 @@ def test_every_key_of_the_shipped_files_is_in_the_examples(shipped: Path, kind: 
         found = set()
         for key, value in data.items():
             if isinstance(value, dict):
+                found |= {key} if kind == "texts" else set()
                 found |= keys(value, depth + 1)
             else:
                 found.add(key)
         return found
 
-    used = keys(tomllib.loads((shipped / f"{kind}.toml").read_text(encoding="utf-8")), 0)
+    data = tomllib.loads((shipped / f"{kind}.toml").read_text(encoding="utf-8"))
+    # The shipped texts are their own list of sentences: the page shows what each part of the file is for.
+    used = set(data) | set(data["custom"]) if kind == "texts" else keys(data, 0)
     assert used <= keys(tomllib.loads(EXAMPLES[f"{kind}.toml"]), 0)
 
 

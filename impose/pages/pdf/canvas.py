@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import hashlib
 import io
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -93,18 +94,24 @@ class PdfPages:
             self._name_resource(key, self.document.add_deflated_stream(head, content, "DCTDecode"))
         return self._by_key[key]
 
+    def add_object(self, key: object, make: Callable[[], int]) -> str:
+        """The resource of an object of the document, made at the first call with its key."""
+        if key not in self._by_key:
+            self._name_resource(key, make())
+        return self._by_key[key]
+
     def _name_resource(self, key: object, resource: int) -> None:
         self._by_key[key] = name = f"X{len(self._resources) + 1}"
         self._resources[name] = resource
 
-    def save_document(self, path: Path, title: str, label: str = "") -> None:
-        """Write the document; pages are numbered after `label`."""
+    def save_document(self, path: Path, title: str, label: str = "", more: str = "") -> None:
+        """Write the document; pages are numbered after `label`, and `more` stands in its catalog."""
         self.document.put_object(self._fonts, f"<<{self.fonts.embed_fonts()}>>")
         self.document.put_object(
             self._shared, f"<</Font {self._fonts} 0 R/XObject{encode_dictionary(self._resources)}>>"
         )
         labels = f"/S/D/P{encode_text(label)}/St 1"
-        catalog = f"/ViewerPreferences<<{VIEWING}>>/PageLabels<</Nums[0<<{labels}>>]>>"
+        catalog = f"/ViewerPreferences<<{VIEWING}>>/PageLabels<</Nums[0<<{labels}>>]>>{more}"
         self.document.save_document(path, catalog, title, self._content.hexdigest()[:32])
 
 
@@ -206,6 +213,17 @@ class PdfCanvas:
             state += f" {encode_number(grey)} G {encode_number(size_mm * 0.035 * POINTS_PER_MM)} w 2 Tr"
         self._parts.append(b"q %s\n%sQ" % (state.encode(), operators))
         return length
+
+    @contextmanager
+    def mirror_page(self) -> Iterator[None]:
+        """Whatever is drawn meanwhile is mirrored about the page's upright middle: it reads once it is pressed."""
+        self._parts.append(f"q -1 0 0 1 {encode_number(self.width * POINTS_PER_MM)} 0 cm".encode())
+        yield
+        self._parts.append(b"Q")
+
+    def draw_object(self, name: str, matrix: Sequence[float]) -> None:
+        """An object of the document by the matrix that its kind is drawn with."""
+        self._parts.append(f"q {' '.join(encode_number(value) for value in matrix)} cm /{name} Do Q".encode())
 
     def draw_form(self, form: str, x: float, y: float, height_mm: float) -> None:
         """A form of that height with its top left corner at `x`, `y`."""

@@ -8,7 +8,7 @@ from typing import Any, cast
 from impose.art.vector_drawing import Drawing
 from impose.pages.pdf.outline_objects import fill_box, form_content, form_matrix
 from impose.profiles.profiles import Printer
-from impose.sheet.layout import PlacedTransfer, SheetLayout
+from impose.sheet.layout import PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.units import POINTS_PER_MM
 
 TOLERANCE_PT = 0.01  # 3.5 micrometres
@@ -37,13 +37,13 @@ def drawing_faults(
     document: Any,
     xref: int,
     paths: PathsRead,
-    placed: PlacedTransfer,
+    placed: PlacedTransfer | PlacedSwatch,
     sheet: SheetLayout,
     printer: Printer,
     same: dict[tuple[int, int], bool],
 ) -> Iterator[str]:
     """Whatever of a drawing on a page is not as laid out: its curves, their place, mirroring and turn."""
-    name, drawing = placed.transfer.id, cast("Drawing", placed.transfer.piece.picture)
+    name, drawing = placed.name, cast("Drawing", placed.picture)
     # A drawing is drawn as often as it is ordered, and its curves need comparing once.
     key = (xref, id(drawing))
     if key not in same:
@@ -66,18 +66,18 @@ def drawing_faults(
 
 
 def _find_misplaced(
-    found: list[dict[str, Any]], placed: PlacedTransfer, sheet: SheetLayout, printer: Printer
+    found: list[dict[str, Any]], placed: PlacedTransfer | PlacedSwatch, sheet: SheetLayout, printer: Printer
 ) -> Iterator[str]:
     rects = list(zip(*(path["rect"] for path in found), strict=True))
     got = (min(rects[0]), min(rects[1]), max(rects[2]), max(rects[3]))
-    box = fill_box(cast("Drawing", placed.transfer.piece.picture), placed.ink, placed.turned)
+    box = fill_box(cast("Drawing", placed.picture), placed.ink, placed.turned)
     scales = (printer.scale_x, printer.scale_y) * 2
     want = tuple(
         value * POINTS_PER_MM / scale
         for value, scale in zip((box.x, box.y, box.right, box.bottom), scales, strict=True)
     )
     if _lie_apart(got, want):
-        yield f"{placed.transfer.id} on sheet {sheet.number} lies at {got} pt instead of {want}"
+        yield f"{placed.name} on sheet {sheet.number} lies at {got} pt instead of {want}"
 
 
 def _on_page(

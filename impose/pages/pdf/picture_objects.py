@@ -3,16 +3,18 @@
 The library's own way of inserting a picture keeps it uncompressed until saving, changes the colours of soft edges and
 tags untagged artwork. An image object is a dictionary and a stream; the stream is what `impose.art.prepare` made
 (PNG predictor, so that photographs halve), stored as it is and once however often it is drawn. A photograph that fills
-its canvas stays the JPEG it was: a tenth of the bytes, mirrored by the matrix that draws it.
+its canvas stays the JPEG it was: a tenth of the bytes, turned upright and mirrored by the matrix that draws it.
 """
 
 from __future__ import annotations
 
-from impose.art.icc import uses_tables
+from impose.art.icc import is_printers, uses_tables
+from impose.art.orientation import MIRRORED, TURNED_CLOCKWISE, UPRIGHT, LinearMap, chain_maps, find_map
+from impose.art.output_profile import OutputProfile
 from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
 from impose.pages.pdf.outline_objects import form_content, form_keys
-from impose.pages.pdf.pdf_file import PdfFile
+from impose.pages.pdf.pdf_file import PdfFile, encode_text
 from impose.units import POINTS_PER_MM, Box
 
 # An edge that falls on a whole pixel in theory lands a hair outside it in floating point, and two of three renderers
@@ -52,6 +54,8 @@ class PictureObjects:
         left, top, right, bottom = picture.ink
         width, height = right - left, bottom - top
         if picture.jpeg:
+            if picture.stored > 4:  # on its side
+                width, height = height, width
             keys = f"/Type/XObject/Subtype/Image/Width {width}/Height {height}/BitsPerComponent 8"
             keys += f"/ColorSpace {self._colour_space(picture)}"
             return self._document.add_deflated_stream(keys, bytes(picture.data), "DCTDecode")
@@ -78,17 +82,35 @@ class PictureObjects:
         return self._profiles[icc]
 
 
+def make_output_intent(pictures: PictureObjects, output: tuple[str, OutputProfile] | None) -> str:
+    """The printer's profile as the document's output intent (ISO 32000-2, 14.11.5), so that others can prove it.
+
+    The subtype is that of ISO 15930, since the condition is a printer's; no conformance to PDF/X is claimed. There
+    it has to be a profile of class prtr: a screen's, such as sRGB, is none, and the document names none then.
+    """
+    if output is None or not is_printers(output[1].icc):
+        return ""
+    name, printed = output
+    profile = pictures.make_profile(printed.icc, printed.components)
+    named = f"/OutputConditionIdentifier{encode_text('Custom')}/Info{encode_text(name)}"
+    return f"/OutputIntents[<</Type/OutputIntent/S/GTS_PDFX{named}/DestOutputProfile {profile} 0 R>>]"
+
+
 def _picture_identity(picture: PreparedPicture) -> tuple[object, ...]:
     """What makes two pictures the same object: content and everything done to it."""
-    return type(picture), picture.sha256, picture.ink, picture.components, picture.icc, picture.codec, len(picture.data)
+    return type(picture), *picture.look, picture.components, picture.icc, picture.codec, len(picture.data)
+
+
+def map_stored(picture: PreparedPicture, turned: int) -> LinearMap:
+    """What the page does to a picture's rows as they are stored; `turned` is by 0 or 90 degrees clockwise."""
+    stored = chain_maps(find_map(picture.stored), MIRRORED) if picture.jpeg else UPRIGHT
+    return chain_maps(stored, TURNED_CLOCKWISE) if turned else stored
 
 
 def picture_matrix(
-    box: Box, page_height_mm: float, turned: int, mirror: bool = False
+    box: Box, page_height_mm: float, stored: LinearMap
 ) -> tuple[float, float, float, float, float, float]:
-    """The PDF matrix that draws a picture in `box` (millimetres, origin top left), turned clockwise by 0 or 90.
-
-    `mirror` is for one whose rows are not mirrored yet.
+    """The PDF matrix that draws a picture in `box` (millimetres, origin top left) by the map of its rows.
 
     In points, y up, as ISO 32000-1, 8.3.3 writes it: x' = a x + c y + e, y' = b x + d y + f.
     """
@@ -96,8 +118,8 @@ def picture_matrix(
     bottom = (page_height_mm - box.bottom) * POINTS_PER_MM + INSET_PT
     width = box.w * POINTS_PER_MM - 2 * INSET_PT
     height = box.h * POINTS_PER_MM - 2 * INSET_PT
-    if mirror:
-        return (0.0, height, width, 0.0, left, bottom) if turned else (-width, 0.0, 0.0, height, left + width, bottom)
-    if turned:
-        return (0.0, -height, width, 0.0, left, bottom + height)
-    return (width, 0.0, 0.0, height, left, bottom)
+    a, b, c, d = stored
+    b, c = -b, -c  # y up
+    left += width * ((a < 0) + (c < 0))
+    bottom += height * ((b < 0) + (d < 0))
+    return a * width, b * height, c * width, d * height, left, bottom

@@ -14,9 +14,9 @@ from typing import Any
 from impose.art.vector_drawing import Drawing
 from impose.errors import Exit, Finding, Trouble
 from impose.pages.pdf.outline_readback import TOLERANCE_PT, PathsRead, drawing_faults
-from impose.pages.pdf.picture_objects import INSET_PT
+from impose.pages.pdf.picture_objects import INSET_PT, map_stored
 from impose.profiles.profiles import Printer
-from impose.sheet.layout import PlacedTransfer, SheetLayout
+from impose.sheet.layout import PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.units import POINTS_PER_MM
 
 MOST_HELD = 16 << 20  # bytes of pictures the reader may keep: it would keep 256 MB, and we hold the same ones already
@@ -54,20 +54,20 @@ def _find_faults(document: Any, sheets: Sequence[SheetLayout], printer: Printer)
         page = document[index]
         yield from _find_box_faults(page, sheet)
         objects = _list_drawn_objects(page)
-        drawings = [isinstance(placed.transfer.piece.picture, Drawing) for placed in sheet.placed]
+        drawings = [isinstance(placed.picture, Drawing) for placed in sheet.pictures]
         found, paths = iter(page.get_image_info()), PathsRead(page if any(drawings) else None)
-        if len(objects) != len(sheet.placed):
-            yield f"sheet {sheet.number} holds {len(objects)} pictures instead of {len(sheet.placed)}"
+        if len(objects) != len(sheet.pictures):
+            yield f"sheet {sheet.number} holds {len(objects)} pictures instead of {len(sheet.pictures)}"
             continue
-        held |= {id(placed.transfer.piece.picture): len(placed.transfer.piece.picture.data) for placed in sheet.placed}
+        held |= {id(placed.picture): len(placed.picture.data) for placed in sheet.pictures}
         if sum(held.values()) > MOST_HELD:
             pymupdf.TOOLS.store_shrink(100)
             held.clear()
-        for xref, drawing, placed in zip(objects, drawings, sheet.placed, strict=True):
+        for xref, drawing, placed in zip(objects, drawings, sheet.pictures, strict=True):
             if drawing:
                 yield from drawing_faults(document, xref, paths, placed, sheet, printer, same)
             elif (info := next(found, None)) is None:
-                yield f"{placed.transfer.id} on sheet {sheet.number} is no picture"
+                yield f"{placed.name} on sheet {sheet.number} is no picture"
             else:
                 yield from _find_picture_faults(document, info | {"xref": xref}, placed, sheet, printer, same)
         if next(found, None) is not None or not paths.all_read:
@@ -95,26 +95,23 @@ def _find_box_faults(page: Any, sheet: SheetLayout) -> Iterator[str]:
 def _find_picture_faults(
     document: Any,
     info: dict[str, Any],
-    placed: PlacedTransfer,
+    placed: PlacedTransfer | PlacedSwatch,
     sheet: SheetLayout,
     printer: Printer,
     same: dict[tuple[int, int], bool],
 ) -> Iterator[str]:
-    name = placed.transfer.id
-    picture = placed.transfer.piece.picture
+    name, picture = placed.name, placed.picture
     left, top, right, bottom = picture.ink
-    if (info["width"], info["height"]) != (right - left, bottom - top):
-        yield f"{name}: {info['width']} x {info['height']} pixels instead of {right - left} x {bottom - top}"
+    width, height = (bottom - top, right - left) if picture.stored > 4 else (right - left, bottom - top)
+    if (info["width"], info["height"]) != (width, height):
+        yield f"{name}: {info['width']} x {info['height']} pixels instead of {width} x {height}"
     want, ink = [], placed.ink
     for value, scale in zip((ink.x, ink.y, ink.right, ink.bottom), (printer.scale_x, printer.scale_y) * 2, strict=True):
         want.append(value * POINTS_PER_MM / scale)
     if any(abs(a - b) > TOLERANCE_PT + INSET_PT for a, b in zip(info["bbox"], want, strict=True)):
         yield f"{name} on sheet {sheet.number} lies at {info['bbox']} pt instead of {want}"
-    a, b, c, d, *_ = info["transform"]
-    if picture.jpeg:  # as it was stored: the page mirrors it
-        a, b = -a, -b
-    upright, turned = a > 0 and d > 0 and b == c == 0, b > 0 and c < 0 and a == d == 0
-    if not (turned if placed.turned else upright):
+    signs = tuple((value > 0) - (value < 0) for value in info["transform"][:4])
+    if signs != map_stored(picture, placed.turned):
         yield f"{name} on sheet {sheet.number} is not turned by {placed.turned} degrees"
     # A picture is drawn as often as it is ordered, and its bytes need comparing once.
     key = (info["xref"], id(picture))

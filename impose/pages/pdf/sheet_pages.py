@@ -10,17 +10,15 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
 
-from impose.art.icc import is_printers
 from impose.art.output_profile import OutputProfile
 from impose.art.vector_drawing import Drawing
 from impose.pages.pdf.font_book import FontBook
 from impose.pages.pdf.outline_objects import form_matrix
 from impose.pages.pdf.pdf_file import VIEWING, PdfFile, encode_boxes, encode_dictionary, encode_number, encode_text
-from impose.pages.pdf.picture_objects import PictureObjects, picture_matrix
+from impose.pages.pdf.picture_objects import PictureObjects, make_output_intent, map_stored, picture_matrix
 from impose.profiles.profiles import Printer
-from impose.sheet.layout import BatchLayout, SheetLayout
+from impose.sheet.layout import BatchLayout, PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.sheet.marks import STROKE_MM, MarkShape, MarkStroke, PlacedWords
 from impose.type.lettering import TextShaper
 from impose.units import POINTS_PER_MM
@@ -86,10 +84,10 @@ class _SheetWriter:
 
     def _page_content(self, sheet: SheetLayout, names: dict[int, str]) -> bytes:
         """The page's content, layer by layer."""
-        artwork = [self._draw_picture(sheet, placed, names) for placed in sheet.placed]
+        artwork = [self._draw_picture(sheet, placed, names) for placed in sheet.pictures]
         ticks = [_encode_strokes(sheet.ticks, sheet.height_mm)]
         labels = [
-            self._draw_words(sheet.labels, sheet),
+            self._draw_words((*sheet.labels, *(word for swatch in sheet.swatches for word in swatch.words)), sheet),
             *(_encode_shape(arrow, sheet.height_mm) for arrow in sheet.arrows),
         ]
         slug = [_encode_strokes(sheet.rulers, sheet.height_mm), self._draw_words(sheet.slug, sheet)]
@@ -107,15 +105,15 @@ class _SheetWriter:
         drop = sheet.height_mm * POINTS_PER_MM * (1 - sy)
         return f"{encode_number(sx)} 0 0 {encode_number(sy)} 0 {encode_number(drop)} cm\n".encode()
 
-    def _draw_picture(self, sheet: SheetLayout, placed: Any, names: dict[int, str]) -> bytes:
-        picture = placed.transfer.piece.picture
+    def _draw_picture(self, sheet: SheetLayout, placed: PlacedTransfer | PlacedSwatch, names: dict[int, str]) -> bytes:
+        picture = placed.picture
         xref = self.pictures.object_of(picture)
         name = names.setdefault(xref, f"P{len(names) + 1}")
         self.content.update(picture.sha256.encode())
         if isinstance(picture, Drawing):
             matrix = form_matrix(picture, placed.ink, sheet.height_mm, placed.turned)
         else:
-            matrix = picture_matrix(placed.ink, sheet.height_mm, placed.turned, picture.jpeg)
+            matrix = picture_matrix(placed.ink, sheet.height_mm, map_stored(picture, placed.turned))
         return f"q {' '.join(encode_number(value) for value in matrix)} cm /{name} Do Q".encode()
 
     def _draw_words(self, words: Sequence[PlacedWords], sheet: SheetLayout) -> bytes:
@@ -138,21 +136,8 @@ class _SheetWriter:
         return (
             f"/OCProperties<</OCGs[{every}]/D<</ON[{every}]/OFF[]/Order[{every}]/RBGroups[]>>>>"
             f"/ViewerPreferences<<{VIEWING}>>/PageLabels<</Nums[0<<{labels}>>]>>/PageLayout/SinglePage"
-            f"{self._write_output_intent()}"
+            f"{make_output_intent(self.pictures, self.output)}"
         )
-
-    def _write_output_intent(self) -> str:
-        """The printer's profile as the document's output intent (ISO 32000-2, 14.11.5), so that others can prove it.
-
-        The subtype is that of ISO 15930, since the condition is a printer's; no conformance to PDF/X is claimed. There
-        it has to be a profile of class prtr: a screen's, such as sRGB, is none, and the document names none then.
-        """
-        if self.output is None or not is_printers(self.output[1].icc):
-            return ""
-        name, output = self.output
-        profile = self.pictures.make_profile(output.icc, output.components)
-        named = f"/OutputConditionIdentifier{encode_text('Custom')}/Info{encode_text(name)}"
-        return f"/OutputIntents[<</Type/OutputIntent/S/GTS_PDFX{named}/DestOutputProfile {profile} 0 R>>]"
 
 
 def _encode_point(x: float, y: float, height_mm: float) -> str:

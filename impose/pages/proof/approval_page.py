@@ -8,31 +8,31 @@ that no press can mend. No paper, no cost, no sheet, no other order.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from typing import Any
 
-from impose.orders.batch import Batch, BatchRow
+from impose.orders.batch import Batch
 from impose.pages.pdf.font_book import reading_faces
 from impose.pages.proof.answer_form import SCRIPT, answer_section
 from impose.pages.proof.approval_pdf import write_approval
 from impose.pages.proof.filenames import choose_file_names
 from impose.pages.proof.garment_drawings import garment_drawing
 from impose.pages.proof.garment_looks import GarmentLook, ProofPrint, Size, looks_by_order, order_code
-from impose.pages.proof.markup import Markup, format_number, make_document, make_element, name_element
+from impose.pages.proof.markup import Markup, fill_markup, format_number, make_document, make_element, name_element
 from impose.pages.proof.order_lots import OrderLots, list_orders
+from impose.pages.proof.print_sentences import choose_drawn_key, choose_print_key, tell_sizes
 from impose.pages.proof.proof_page import Proof
 from impose.pages.proof.roster_table import make_roster_table
 from impose.pages.proof.stylesheet import APPROVAL_STYLE
 from impose.sheet.press_steps import PressStep
-from impose.units import MM_PER_INCH, show_on_ruler
+from impose.units import MM_PER_INCH
 
 FOLDER = "approval"
 _FOOT_MM = 14.0  # room under the picture for the scale
 _SCALES = {
-    "mm": ((100.0, "100 mm"), (50.0, "50 mm"), (20.0, "20 mm"), (10.0, "10 mm"), (5.0, "5 mm")),
-    "in": tuple((inches * MM_PER_INCH, f"{inches:g} in") for inches in (4, 2, 1, 0.5, 0.25)),
+    "mm": (100.0, 50.0, 20.0, 10.0, 5.0),
+    "in": tuple(inches * MM_PER_INCH for inches in (4, 2, 1, 0.5, 0.25)),
 }
-_READS = {"left": "reads from the cuff up", "right": "reads from the shoulder down"}
 
 
 def approval_files(batch: Batch) -> list[dict[str, Any]]:
@@ -70,7 +70,7 @@ def approval_attachments(proof: Proof, orders: Sequence[OrderLots], folder: Path
     for order in orders:
         key = order.lots[0].row.order_key
         path = (folder / files[key]).with_suffix(".pdf")
-        write_approval(path, proof, order.title, _make_reference(proof, looks[key]), looks[key], faces)
+        write_approval(path, proof, proof.title_order(order), _make_reference(proof, looks[key]), looks[key], faces)
 
 
 def _make_reference(proof: Proof, looks: Sequence[GarmentLook]) -> str:
@@ -79,25 +79,25 @@ def _make_reference(proof: Proof, looks: Sequence[GarmentLook]) -> str:
 
 
 def _make_page(proof: Proof, order: OrderLots, looks: Sequence[GarmentLook]) -> bytes:
+    texts, title = proof.profiles.texts, proof.title_order(order)
     reference = _make_reference(proof, looks)
     pictures = _list_pictures(looks)
     body = make_element(
         "main",
-        make_element("p", f"For your approval · reference {reference}", class_="quiet"),
-        make_element("h1", name_element(order.title)),
-        make_element(
-            "p",
-            "Please check every spelling, every picture, its size and its place before you agree. What is shown here "
-            "is what will be pressed, and a print that is pressed cannot be taken off again.",
-            class_="lead",
-        ),
+        make_element("p", fill_markup(texts, "approval", "reference", reference=reference), class_="quiet"),
+        make_element("h1", name_element(title)),
+        make_element("p", texts.fill_sentence("approval", "lead"), class_="lead"),
         _store_pictures(proof, looks),
         [_draw_look(proof, look, number) for number, look in enumerate(looks, 1)],
-        make_element("h2", "The pictures at their size", class_="apart") if pictures else None,
+        make_element("h2", texts.fill_sentence("approval", "pictures"), class_="apart") if pictures else None,
         [_draw_picture(proof, proof_print, sizes) for proof_print, sizes in pictures],
-        answer_section(reference, order.title),
+        answer_section(texts, reference, title),
     )
-    return make_document(f"For approval: {order.title}", APPROVAL_STYLE, body, script=SCRIPT)
+    head = texts.fill_sentence("approval", "page_title", order=title)
+    custom = texts.custom
+    return make_document(
+        head, APPROVAL_STYLE, body, script=SCRIPT, language=custom.language, right_to_left=custom.right_to_left
+    )
 
 
 def _store_pictures(proof: Proof, looks: Sequence[GarmentLook]) -> Markup:
@@ -116,24 +116,16 @@ def _store_pictures(proof: Proof, looks: Sequence[GarmentLook]) -> Markup:
 
 def _draw_look(proof: Proof, look: GarmentLook, number: int) -> Markup:
     """Garments that look alike: the first drawn, its prints listed, and a row for each of them."""
-    first = look.first
-    shown = (
-        [name_element(first.words), " for ", name_element(first.wearer)] if first.wearer else name_element(first.words)
-    )
-    drawing = garment_drawing(first.prints, proof.gallery, f"{first.words} with its prints in place, drawn to scale")
-    garments = "garment" if look.count == 1 else "garments"
-    several = len(look.garments) > 1
+    texts, first = proof.profiles.texts, look.first
+    shown: dict[str, Markup] = {"garment": name_element(first.words)}
+    if first.wearer:
+        shown["wearer"] = name_element(first.wearer)
+    drawing = texts.fill_sentence("approval", "drawing", garment=first.words)
     return make_element(
         "section",
-        make_element("h2", f"{number}. {look.count} {garments}"),
-        make_element(
-            "p",
-            "Drawn to scale: ",
-            shown,
-            "; the others carry the same at the same places." if several else ".",
-            class_="quiet",
-        ),
-        drawing,
+        make_element("h2", fill_markup(texts, "approval", "look", number=number, count=look.count)),
+        make_element("p", fill_markup(texts, "approval", choose_drawn_key(look), **shown), class_="quiet"),
+        garment_drawing(first.prints, proof.gallery, drawing, texts),
         make_element("ol", [_draw_print(proof, look, index) for index in range(len(first.prints))], class_="prints"),
         make_roster_table(proof, look, number),
         class_="print",
@@ -143,18 +135,17 @@ def _draw_look(proof: Proof, look: GarmentLook, number: int) -> Markup:
 def _draw_print(proof: Proof, look: GarmentLook, index: int) -> Markup:
     """One of the prints drawn: its place, its size on each garment of the look, which way it reads, what it is."""
     proof_print = look.first.prints[index]
-    place = f"{proof_print.place[:1].upper()}{proof_print.place[1:]}"
-    sizes = look.list_sizes(index)
-    told = list(dict.fromkeys(proof.format_on_ruler(*size) for size in sizes))
-    size = told[0]
-    if len(told) > 1 and not proof_print.row.words:
-        size = f"{told[0]} to {told[-1]}, by garment"
-    elif len(told) > 1:
-        high = dict.fromkeys(show_on_ruler(h, proof.units) for h in sorted({h for _, h in sizes}))
-        size = f"{' to '.join(dict.fromkeys((*list(high)[:1], *list(high)[-1:])))} high, as long as the words are"
-    reads = f", {_READS[proof_print.piece.up]}" if proof_print.piece.up in _READS else ""
+    place = proof.name_place(proof_print)
     return make_element(
-        "li", make_element("b", place), f": {size}{reads} · ", name_element(_name_source(proof_print.row))
+        "li",
+        fill_markup(
+            proof.profiles.texts,
+            "approval",
+            choose_print_key(proof_print),
+            place=make_element("b", f"{place[:1].upper()}{place[1:]}"),
+            size=tell_sizes(proof, look, index),
+            what=name_element(proof.name_source(proof_print.row)),
+        ),
     )
 
 
@@ -175,16 +166,11 @@ def _list_pictures(looks: Sequence[GarmentLook]) -> list[tuple[ProofPrint, list[
 
 
 def _draw_picture(proof: Proof, proof_print: ProofPrint, sizes: Sequence[Size]) -> Markup:
-    told = list(dict.fromkeys(proof.format_on_ruler(*size) for size in sorted(sizes)))
-    facts = " and ".join(told[:4])
-    more = f" and {len(told) - 4} more sizes" if len(told) > 4 else ""
-    said = "; the largest is shown" if len(told) > 1 else ""
-    seam = ", pressed in parts that meet in a seam" if len(proof_print.steps) > 1 else ""
     row = proof_print.row
     return make_element(
         "section",
-        make_element("h3", name_element(_name_source(row))),
-        make_element("p", facts, more, said, seam, class_="quiet"),
+        make_element("h3", name_element(proof.name_source(row))),
+        make_element("p", _tell_picture_sizes(proof, proof_print, sizes), class_="quiet"),
         make_element("p", [make_element("span", name_element(line)) for line in row.words.split("\n")], class_="spelt")
         if row.words
         else None,
@@ -193,11 +179,17 @@ def _draw_picture(proof: Proof, proof_print: ProofPrint, sizes: Sequence[Size]) 
     )
 
 
-def _name_source(row: BatchRow) -> str:
-    """The picture's file without its folder, which may be named for another customer; or that it is words."""
-    if row.words:
-        return f"words in {row.font}" if row.font else "words"
-    return PurePosixPath(row.art.replace("\\", "/")).name
+def _tell_picture_sizes(proof: Proof, proof_print: ProofPrint, sizes: Sequence[Size]) -> str:
+    texts = proof.profiles.texts
+    told = list(dict.fromkeys(proof.format_for_customer(*size) for size in sorted(sizes)))
+    facts = told[0]
+    for size in told[1:4]:
+        facts = texts.fill_sentence("approval", "both", first=facts, second=size)
+    if len(told) > 4:
+        facts = texts.fill_sentence("approval", "more_sizes", sizes=facts, count=len(told) - 4)
+    if len(told) > 1:
+        facts = texts.fill_sentence("approval", "largest_shown", sizes=facts)
+    return texts.fill_sentence("approval", "in_parts", sizes=facts) if len(proof_print.steps) > 1 else facts
 
 
 def _draw_stage(proof: Proof, proof_print: ProofPrint) -> Markup:
@@ -207,7 +199,7 @@ def _draw_stage(proof: Proof, proof_print: ProofPrint) -> Markup:
     wide = max(w, bar) + 2
     high = h + _FOOT_MM + wide * 0.02
     left = (wide - w) / 2
-    title = f"The print as it will be worn, {proof.format_on_ruler(w, h)}"
+    title = proof.profiles.texts.fill_sentence("approval", "picture", size=proof.format_for_customer(w, h))
     return make_element(
         "svg",
         make_element("title", title),
@@ -237,7 +229,8 @@ def _draw_use(proof: Proof, step: PressStep, left: float) -> Markup:
 def _choose_scale(width: float, proof: Proof) -> tuple[float, str]:
     """The longest round length that is no longer than the print; for the smallest prints the shortest there is."""
     scales = _SCALES[proof.units]
-    return next((scale for scale in scales if scale[0] <= width), scales[-1])
+    length = next((scale for scale in scales if scale <= width), scales[-1])
+    return length, proof.profiles.texts.format_length(length, proof.units)
 
 
 def _draw_scale_bar(wide: float, y: float, length: float, words: str) -> Markup:

@@ -14,10 +14,13 @@ from impose.pages.pdf.canvas import PdfCanvas, PdfPages
 from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.proof.answer_form import CHECKS
 from impose.pages.proof.gallery import picture_key
+from impose.pages.proof.garment_drawings import name_face
 from impose.pages.proof.garment_looks import GarmentLook, ProofGarment, ProofPrint
+from impose.pages.proof.print_sentences import choose_drawn_key, choose_print_key, tell_sizes
 from impose.pages.proof.proof_model import Proof
 from impose.pages.tickets.garment_outlines import draw_outline, outline_extent
 from impose.pages.tickets.text_blocks import draw_paragraph
+from impose.profiles.customer_texts import CustomerTexts
 from impose.sheet.press_steps import PressStep
 from impose.type.lettering import ShapedLine, TextShaper
 from impose.type.sanitise import clean_text
@@ -38,8 +41,8 @@ _AROUND_MM = 8.0
 class _PageFlow:
     """Pages filled from top to bottom; `need` begins a new one where the rest is too low."""
 
-    def __init__(self, pages: PdfPages, size: tuple[float, float], title: str) -> None:
-        self.pages, self.size, self.title = pages, size, title
+    def __init__(self, pages: PdfPages, size: tuple[float, float], title: str, texts: CustomerTexts) -> None:
+        self.pages, self.size, self.title, self.texts = pages, size, title, texts
         self.count = 0
         self._begin_page()
 
@@ -47,7 +50,7 @@ class _PageFlow:
         self.count += 1
         self.canvas: PdfCanvas = self.pages.new_page(*self.size)
         self.y = _EDGE
-        foot = f"{self.title} · page {self.count}"
+        foot = self.texts.fill_sentence("approval", "page_foot", title=self.title, page=self.count)
         self.canvas.draw_words(
             _fit_text(self.pages.lettering, foot, self.width / _SMALL), _EDGE, self.size[1] - 7, _SMALL, grey=0.35
         )
@@ -83,17 +86,14 @@ def write_approval(
 ) -> None:
     """Write the file of one order, in a regular and a bold face."""
     size = PAPERS[proof.profiles.settings.ticket_paper]
-    head = f"For approval {reference} · {clean_text(title)[0]}"
+    texts = proof.profiles.texts
+    head = texts.fill_sentence("approval", "file_title", reference=reference, order=clean_text(title)[0])
     with PdfFile() as document:
         pages = PdfPages(document, *faces)
-        flow = _PageFlow(pages, size, head)
-        flow.write_text(f"For your approval · reference {reference}", _SMALL)
+        flow = _PageFlow(pages, size, head, texts)
+        flow.write_text(texts.fill_sentence("approval", "reference", reference=reference), _SMALL)
         flow.write_text(clean_text(title)[0], _LARGE, heavy=True, after=3)
-        flow.write_text(
-            "Please check every spelling, every picture, its size and its place before you agree. What is shown here "
-            "is what will be pressed, and a print that is pressed cannot be taken off again.",
-            after=4,
-        )
+        flow.write_text(texts.fill_sentence("approval", "lead"), after=4)
         for number, look in enumerate(looks, 1):
             _draw_look(flow, proof, look, number)
         _draw_signature(flow, reference)
@@ -103,20 +103,26 @@ def write_approval(
 
 def _draw_look(flow: _PageFlow, proof: Proof, look: GarmentLook, number: int) -> None:
     flow.ensure_room(_FACES_HIGH + 40)
-    flow.write_text(f"{number}. {look.count} {'garment' if look.count == 1 else 'garments'}", 4.4, heavy=True, after=1)
-    whose = f" for {clean_text(look.first.wearer)[0]}" if look.first.wearer else ""
-    flow.write_text(f"Drawn to scale: {clean_text(look.first.words)[0]}{whose}", _SMALL, after=2)
+    flow.write_text(
+        flow.texts.fill_sentence("approval", "look", number=number, count=look.count), 4.4, heavy=True, after=1
+    )
+    shown = {"garment": clean_text(look.first.words)[0]}
+    if look.first.wearer:
+        shown["wearer"] = clean_text(look.first.wearer)[0]
+    flow.write_text(flow.texts.fill_sentence("approval", choose_drawn_key(look), **shown), _SMALL, after=2)
     _draw_faces(flow, proof, look.first.prints)
     for index, proof_print in enumerate(look.first.prints):
-        sizes = list(dict.fromkeys(proof.format_on_ruler(*size) for size in look.list_sizes(index)))
-        size = sizes[0] if len(sizes) == 1 else f"{sizes[0]} to {sizes[-1]}"
-        what = "words" if proof_print.row.words else proof_print.row.art.replace("\\", "/").rpartition("/")[2]
-        flow.write_text(
-            f"{index + 1}  {proof_print.place[:1].upper()}{proof_print.place[1:]}: {size} · {clean_text(what)[0]}",
-            after=0.6,
+        place = proof.name_place(proof_print)
+        sentence = flow.texts.fill_sentence(
+            "approval",
+            choose_print_key(proof_print),
+            place=f"{place[:1].upper()}{place[1:]}",
+            size=tell_sizes(proof, look, index),
+            what=clean_text(proof.name_source(proof_print.row))[0],
         )
+        flow.write_text(f"{index + 1}  {sentence}", after=0.6)
     flow.y += 2
-    _write_roster(flow, look)
+    _write_roster(flow, look, [proof.name_place(proof_print) for proof_print in look.first.prints])
     flow.y += 5
 
 
@@ -132,7 +138,7 @@ def _draw_faces(flow: _PageFlow, proof: Proof, prints: Sequence[ProofPrint]) -> 
     x, high = _EDGE, max(box.h for box in spans) * scale
     for of, box in zip(faces.values(), spans, strict=True):
         _draw_face(flow.canvas, proof, of, box, (x, flow.y + high - box.h * scale, scale))
-        caption = of[0][1].steps[0].shape.face
+        caption = name_face(of[0][1].steps[0].shape.face, flow.texts)
         flow.canvas.draw_words(caption, x + box.w * scale / 2, flow.y + high + 3.5, _SMALL, align="centre", grey=0.3)
         x += box.w * scale + _BETWEEN
     flow.y += high + 7
@@ -185,24 +191,24 @@ def _make_image(pages: PdfPages, proof: Proof, step: PressStep) -> str:
     return pages.add_image(picture_key(picture), make)
 
 
-def _write_roster(flow: _PageFlow, look: GarmentLook) -> None:
+def _write_roster(flow: _PageFlow, look: GarmentLook, places: Sequence[str]) -> None:
     """A line for each garment: for whom, what, its words, a box."""
     worded = [index for index, proof_print in enumerate(look.first.prints) if proof_print.row.words]
     parts = [0.3, 0.3, *(0.34 / max(1, len(worded)) for _ in worded)]
-    heads = ["For", "Garment", *(look.first.prints[index].place for index in worded)]
+    heads = [flow.texts.fill_sentence("approval", f"roster_{key}") for key in ("for", "garment")]
+    heads += [places[index] for index in worded]
     flow.ensure_room(3 * _ROW)
     _write_cells(flow, heads, parts, _SMALL, 0.35)
     for garment in look.garments:
         flow.ensure_room(_ROW)
         flow.canvas.draw_line(_EDGE, flow.y, _EDGE + flow.width, flow.y, 0.15, 0.6)
-        _write_cells(flow, _list_cells(garment, worded), parts, _TEXT, 0.0)
+        _write_cells(flow, _list_cells(flow.texts, garment, worded), parts, _TEXT, 0.0)
         flow.canvas.draw_box(Box(_EDGE + flow.width - 5, flow.y - _ROW + 1.7, 4, 4), 0.3)
 
 
-def _list_cells(garment: ProofGarment, worded: Sequence[int]) -> list[str]:
-    count = f"{garment.count} × " if garment.count > 1 else ""
+def _list_cells(texts: CustomerTexts, garment: ProofGarment, worded: Sequence[int]) -> list[str]:
     words = [garment.prints[index].row.words.replace("\n", " / ") for index in worded]
-    return [garment.wearer or "no name given", f"{count}{garment.words}", *words]
+    return [garment.wearer or texts.fill_sentence("approval", "nobody"), garment.tell_count(texts), *words]
 
 
 def _write_cells(flow: _PageFlow, cells: Sequence[str], parts: Sequence[float], size: float, grey: float) -> None:
@@ -222,19 +228,18 @@ def _fit_text(lettering: TextShaper, text: str, width_em: float) -> ShapedLine:
 
 def _draw_signature(flow: _PageFlow, reference: str) -> None:
     flow.ensure_room(74)
-    flow.write_text("Please check and sign", 4.4, heavy=True)
+    flow.write_text(flow.texts.fill_sentence("approval", "sign"), 4.4, heavy=True)
     for check in CHECKS:
         flow.ensure_room(12)
         flow.canvas.draw_box(Box(_EDGE, flow.y + 0.8, 4, 4), 0.3)
-        flow.y = draw_paragraph(flow.canvas, check, _EDGE + 7, flow.y, flow.width - 7, _TEXT) + 2
-    flow.write_text(
-        f"I agree to everything shown under reference {reference}, spelling included. Changes, if any:", after=14
-    )
+        text = flow.texts.fill_sentence("approval", check)
+        flow.y = draw_paragraph(flow.canvas, text, _EDGE + 7, flow.y, flow.width - 7, _TEXT) + 2
+    flow.write_text(flow.texts.fill_sentence("approval", "sign_agree", reference=reference), after=14)
     flow.canvas.draw_line(_EDGE, flow.y - 5, _EDGE + flow.width, flow.y - 5, 0.15, 0.5)
     flow.y += 10
     third = flow.width / 3
-    for index, word in enumerate(("Name", "Signature", "Date")):
+    for index, key in enumerate(("name", "signature", "date")):
         x = _EDGE + index * third
         flow.canvas.draw_line(x, flow.y, x + third - 5, flow.y, 0.25)
-        flow.canvas.draw_words(word, x, flow.y + 4, _SMALL, grey=0.35)
+        flow.canvas.draw_words(flow.texts.fill_sentence("approval", key), x, flow.y + 4, _SMALL, grey=0.35)
     flow.y += 8

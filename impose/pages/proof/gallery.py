@@ -52,7 +52,7 @@ class SmallPicture(SmallFile):
 
 def picture_key(picture: PreparedPicture) -> tuple[object, ...]:
     """What makes two pictures look alike: content and everything that was done to it."""
-    return picture.sha256, picture.ink, picture.components, picture.codec, len(picture.data)
+    return *picture.look, picture.components, picture.codec, len(picture.data)
 
 
 def choose_side(count: int, most: int, least: int, budget: int) -> int:

@@ -12,6 +12,7 @@ from impose.pages.proof.gallery import PictureGallery
 from impose.pages.proof.garment_looks import ProofPrint
 from impose.pages.proof.markup import Markup, format_number, make_element
 from impose.pages.tickets.garment_outlines import Segments, draw_outline, outline_extent
+from impose.profiles.customer_texts import CustomerTexts
 from impose.sheet.garment_faces import FaceShape
 from impose.sheet.press_steps import PressStep
 from impose.units import Box
@@ -22,7 +23,7 @@ _AROUND_MM = 8.0
 _BADGE = 0.055  # radius of a number, as a share of the widest face
 
 
-def garment_drawing(prints: Sequence[ProofPrint], gallery: PictureGallery, what: str) -> Markup:
+def garment_drawing(prints: Sequence[ProofPrint], gallery: PictureGallery, what: str, texts: CustomerTexts) -> Markup:
     """The faces side by side; `what` says in words what is drawn."""
     faces: dict[tuple[object, ...], list[tuple[int, ProofPrint]]] = {}
     for index, proof_print in enumerate(prints, 1):
@@ -32,8 +33,13 @@ def garment_drawing(prints: Sequence[ProofPrint], gallery: PictureGallery, what:
     spans = [_measure_span(of) for of in faces.values()]
     widest = max(box.w for box in spans)
     scale = _WIDEST_REM / widest
+    captions = [name_face(of[0][1].steps[0].shape.face, texts) for of in faces.values()]
     drawn = [_draw_face(of, box, scale, widest, gallery) for of, box in zip(faces.values(), spans, strict=True)]
-    return make_element("div", drawn, class_="faces", role="img", aria_label=what)
+    figures = [
+        make_element("figure", drawing, make_element("figcaption", caption))
+        for drawing, caption in zip(drawn, captions, strict=True)
+    ]
+    return make_element("div", figures, class_="faces", role="img", aria_label=what)
 
 
 def _measure_span(prints: Sequence[tuple[int, ProofPrint]]) -> Box:
@@ -51,7 +57,7 @@ def _draw_face(
     steps = [step for _, proof_print in prints for step in proof_print.steps]
     view = f"{format_number(box.x)} {format_number(box.y)} {format_number(box.w)} {format_number(box.h)}"
     wide = max(_NARROWEST_REM, box.w * scale)
-    drawing = make_element(
+    return make_element(
         "svg",
         list(draw_cloth(shape)),
         [placed_picture(step, gallery) for step in steps],
@@ -62,14 +68,11 @@ def _draw_face(
         aria_hidden="true",
         focusable="false",
     )
-    return make_element("figure", drawing, make_element("figcaption", _make_caption(shape)))
 
 
-def _make_caption(shape: FaceShape) -> str:
-    if shape.face == "other":
-        return "Place as agreed with you"
-    seen = " from outside" if "sleeve" in shape.face or shape.face == "hood" else ""
-    return f"{shape.face.capitalize()}{seen}"
+def name_face(face: str, texts: CustomerTexts) -> str:
+    """A face of a garment in the customer's words."""
+    return texts.fill_sentence("faces", face.replace(" ", "_"))
 
 
 def draw_cloth(shape: FaceShape) -> Iterator[Markup]:

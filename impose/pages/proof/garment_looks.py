@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from impose.orders.batch import BatchRow
 from impose.orders.garment_groups import GarmentPrints
 from impose.pages.proof.gallery import picture_key
+from impose.profiles.customer_texts import CustomerTexts
 from impose.profiles.profiles import Profiles
 from impose.sheet.layout import BatchLayout
 from impose.sheet.piece import Piece
@@ -61,11 +62,6 @@ class ProofPrint:
         return round(wide, 2), round(high, 2)
 
     @property
-    def place(self) -> str:
-        """Where it goes, in words."""
-        return (self.row.placement or "own place").replace("-", " ")
-
-    @property
     def pictures(self) -> tuple[object, ...]:
         """What tells its picture from others, size and placement aside."""
         return tuple(picture_key(step.transfer.piece.picture) for step in self.steps)
@@ -88,6 +84,12 @@ class ProofGarment:
     def words(self) -> str:
         """The garment in the customer's words."""
         return describe_ordered_garment(self.prints[0].row)
+
+    def tell_count(self, texts: CustomerTexts) -> str:
+        """The garment, and how many where they are several."""
+        if self.count == 1:
+            return self.words
+        return texts.fill_sentence("approval", "several", count=self.count, garment=self.words)
 
 
 @dataclass(frozen=True, slots=True)

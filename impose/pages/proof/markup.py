@@ -14,6 +14,7 @@ import re
 from collections.abc import Iterable
 from functools import lru_cache
 
+from impose.profiles.customer_texts import CustomerTexts
 from impose.type.sanitise import clean_text
 
 REPLACEMENT = "\ufffd"
@@ -85,6 +86,23 @@ def name_element(text: str, class_: str | None = None) -> Markup:
     return make_element("bdi", clean_text(text)[0], dir="auto", class_=class_)
 
 
+def fill_markup(texts: CustomerTexts, document: str, key: str, **values: Content | int) -> Markup:
+    """A sentence for customers with its values, markup as it is and text escaped; `count` also chooses the form.
+
+    Where lines run from right to left, plain text that is filled in stands in an isolate, so that `90 mm` stays so.
+    """
+    count = values.get("count")
+    parts = texts.split_parts(document, key, count if isinstance(count, int) else None)
+    return join_markup(*(_fill_part(texts, values[part.name]) if part.name else part.text for part in parts))
+
+
+def _fill_part(texts: CustomerTexts, value: Content | int) -> Content:
+    content = texts.format_number(value) if isinstance(value, int) else value
+    if texts.custom.right_to_left and isinstance(content, str) and not isinstance(content, Markup):
+        return make_element("bdi", content)
+    return content
+
+
 def format_number(value: float) -> str:
     """A number of a drawing in mm: to the tenth of a micrometre, no exponent, no trailing zeros."""
     text = f"{value:.4f}".rstrip("0").rstrip(".")
@@ -100,7 +118,10 @@ def _compute_digest(text: str) -> str:
     return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode('ascii')}'"
 
 
-def make_document(title: str, style: str, body: Content, description: str = "", script: str = "") -> bytes:
+def make_document(
+    title: str, style: str, body: Content, description: str = "", script: str = "", language: str = "en",
+    right_to_left: bool = False,
+) -> bytes:  # fmt: skip
     """A whole HTML document that can fetch nothing, and run nothing but the one `script` of ours, if it has one.
 
     Its content security policy (W3C CSP Level 3) allows pictures that stand in the page itself and the style sheet and
@@ -122,9 +143,10 @@ def make_document(title: str, style: str, body: Content, description: str = "", 
         Markup(f"<style>{style}</style>"),
     )
     running = Markup(f"<script>{script}</script>") if script else None
+    attributes = {"lang": language, "dir": "rtl" if right_to_left else None}
     whole = join_markup(
         Markup("<!doctype html>\n"),
-        make_element("html", make_element("head", head), "\n", make_element("body", body, running), lang="en"),
+        make_element("html", make_element("head", head), "\n", make_element("body", body, running), **attributes),
         "\n",
     )
     return whole.encode("utf-8")

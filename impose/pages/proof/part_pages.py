@@ -37,7 +37,8 @@ def proof_of_part(whole: Proof, number: int, file: str, sheets: Sequence[SheetLa
     ]
     rows = {transfer["row"] for sheet in said for transfer in sheet["transfers"]}
     record = {**whole.record, "sheets": said, "money": _sum_costs(said)}
-    pictures = (placed.transfer.piece.picture for sheet in sheets for placed in sheet.placed)
+    pictures = [placed.picture for sheet in sheets for placed in sheet.placed]
+    pictures += [swatch.piece.picture for sheet in sheets for swatch in sheet.swatches]
     return replace(
         whole,
         layout=BatchLayout(whole.layout.code, whole.layout.name, tuple(sheets), ()),

@@ -5,16 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
+from pathlib import PurePosixPath
 from typing import Any
 
 from impose.errors import Finding, Severity
-from impose.orders.batch import Batch
+from impose.orders.batch import Batch, BatchRow
 from impose.pages.proof.gallery import PictureGallery, picture_key
+from impose.pages.proof.garment_looks import ProofPrint
 from impose.pages.proof.markup import Content, join_markup, make_element
+from impose.pages.proof.order_lots import OrderLots
 from impose.profiles.profiles import Printer, Profiles
 from impose.sheet.layout import BatchLayout
 from impose.sheet.marks import LineShaper
-from impose.units import format_length, show_on_ruler
+from impose.type.sanitise import clean_text
+from impose.units import format_length
 
 WORDS = {Severity.STOP: "Stop", Severity.WARN: "Warning", Severity.NOTE: "Note"}
 LINKS_MOST = 12
@@ -64,9 +68,27 @@ class Proof:
         """A size in the shop's unit."""
         return f"{format_length(width, self.units)} × {format_length(height, self.units)}"
 
-    def format_on_ruler(self, width: float, height: float) -> str:
-        """A size as a ruler has it, for customers: whole millimetres, or eighths of an inch."""
-        return f"{show_on_ruler(width, self.units)} × {show_on_ruler(height, self.units)}"
+    def format_for_customer(self, width: float, height: float) -> str:
+        """A size as a ruler has it, in the customer's custom: whole millimetres, or eighths of an inch."""
+        return self.profiles.texts.format_size(width, height, self.units)
+
+    def name_place(self, proof_print: ProofPrint) -> str:
+        """Where a print goes, in the customer's words."""
+        texts, placement = self.profiles.texts, proof_print.row.placement
+        return texts.name_place(placement) if placement else texts.fill_sentence("approval", "own_place")
+
+    def name_source(self, row: BatchRow) -> str:
+        """The picture's file without its folder, which may be named for another customer; or that it is words."""
+        if row.words and row.font:
+            return self.profiles.texts.fill_sentence("approval", "words_in", font=row.font)
+        if row.words:
+            return self.profiles.texts.fill_sentence("approval", "words")
+        return PurePosixPath(row.art.replace("\\", "/")).name
+
+    def title_order(self, order: OrderLots) -> str:
+        """What an order is called before its customer."""
+        row = str(order.lots[0].row.row)
+        return clean_text(order.name)[0] or self.profiles.texts.fill_sentence("approval", "unnamed_order", row=row)
 
 
 def make_gallery(layout: BatchLayout) -> PictureGallery:

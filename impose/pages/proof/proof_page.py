@@ -220,6 +220,8 @@ def _sheet_figure(proof: Proof, sheet: SheetLayout, where: str, pen: DrawingCont
         f"The printed side to scale: {count_words(len(sheet.placed), 'transfer')} on {sheet.paper.alias}, {size}. "
         "Artwork is mirrored, as it will lie."
     )
+    if sheet.swatches:
+        text += f" In its waste: {count_words(len(sheet.swatches), 'piece')} of artwork to press on scrap."
     cost = format_money(to_decimal(sheet.cost), proof.currency)
     facts = f"{sheet.paper.alias}, {size} · {sheet.paper_yield:.0%} used · {cost} · {where}"
     return make_element(

@@ -4,25 +4,27 @@ from __future__ import annotations
 
 from impose.pages.proof.answer_form import make_tick_box
 from impose.pages.proof.garment_looks import GarmentLook, ProofGarment, ProofPrint
-from impose.pages.proof.markup import Content, Markup, format_number, make_element, name_element
+from impose.pages.proof.markup import Content, Markup, fill_markup, format_number, make_element, name_element
 from impose.pages.proof.proof_model import Proof
 from impose.type.sanitise import clean_text
 
 
 def make_roster_table(proof: Proof, look: GarmentLook, ident: int) -> Markup:
     """The table; a column for each place with words, sizes only where they differ."""
+    texts = proof.profiles.texts
     worded = [index for index, proof_print in enumerate(look.first.prints) if proof_print.row.words]
-    places = [look.first.prints[index].place for index in worded]
-    heads = ["For", "Garment", *(f"{place[:1].upper()}{place[1:]}" for place in places)]
+    places = [proof.name_place(look.first.prints[index]) for index in worded]
+    heads = [texts.fill_sentence("approval", f"roster_{key}") for key in ("for", "garment")]
+    heads += [f"{place[:1].upper()}{place[1:]}" for place in places]
     if not look.one_size:
-        heads.append("Sizes")
-    heads.append("Right")
+        heads.append(texts.fill_sentence("approval", "roster_sizes"))
+    heads.append(texts.fill_sentence("approval", "roster_right"))
     rows = [
         _make_row(proof, look, garment, f"g{ident}-{n}", worded, heads) for n, garment in enumerate(look.garments, 1)
     ]
     return make_element(
         "table",
-        make_element("caption", "Who gets it"),
+        make_element("caption", texts.fill_sentence("approval", "roster")),
         make_element(
             "thead",
             make_element(
@@ -39,25 +41,37 @@ def make_roster_table(proof: Proof, look: GarmentLook, ident: int) -> Markup:
 def _make_row(
     proof: Proof, look: GarmentLook, garment: ProofGarment, ident: str, worded: list[int], heads: list[str]
 ) -> Markup:
-    wearer = clean_text(garment.wearer)[0]
-    count = f"{garment.count} × " if garment.count > 1 else ""
+    texts = proof.profiles.texts
     who = (
         make_element("b", name_element(garment.wearer))
-        if wearer
-        else make_element("span", "no name given", class_="quiet")
+        if clean_text(garment.wearer)[0]
+        else make_element("span", texts.fill_sentence("approval", "nobody"), class_="quiet")
     )
-    cells: list[Content] = [who, [make_element("b", count) if count else None, name_element(garment.words)]]
+    cells: list[Content] = [who, _name_garment(proof, garment)]
     cells += [_spell_words(proof, garment.prints[index]) for index in worded]
     if not look.one_size:
         cells.append(_list_sizes(proof, garment))
     words = [garment.prints[index].row.words.replace("\n", " / ") for index in worded]
-    says = ", ".join(clean_text(text)[0] for text in (garment.wearer, count + garment.words, *words) if text)
-    cells.append(make_tick_box(ident, says, make_element("span", "right", class_="hidden"), class_="tick"))
+    says = ", ".join(clean_text(text)[0] for text in (garment.wearer, garment.tell_count(texts), *words) if text)
+    hidden = make_element("span", texts.fill_sentence("approval", "tick_right"), class_="hidden")
+    cells.append(make_tick_box(ident, says, hidden, class_="tick"))
+    sizes = None if look.one_size else len(cells) - 2
     return make_element(
         "tr",
-        [make_element("td", cell, data_head=head, role="cell") for head, cell in zip(heads, cells, strict=True)],
+        [
+            make_element("td", cell, class_="sizes" if at == sizes else None, data_head=head, role="cell")
+            for at, (head, cell) in enumerate(zip(heads, cells, strict=True))
+        ],
         role="row",
     )
+
+
+def _name_garment(proof: Proof, garment: ProofGarment) -> Content:
+    name = name_element(garment.words)
+    if garment.count == 1:
+        return name
+    count = make_element("b", proof.profiles.texts.format_number(garment.count))
+    return fill_markup(proof.profiles.texts, "approval", "several", count=count, garment=name)
 
 
 def _spell_words(proof: Proof, proof_print: ProofPrint) -> Content:
@@ -82,8 +96,10 @@ def _draw_thumbnail(proof: Proof, proof_print: ProofPrint) -> Markup | None:
 def _list_sizes(proof: Proof, garment: ProofGarment) -> Content:
     prints = [print_ for print_ in garment.prints if not print_.row.words]
     if len(prints) == 1:
-        return proof.format_on_ruler(*prints[0].size)
-    return [
-        make_element("span", f"{print_.place}: {proof.format_on_ruler(*print_.size)}", class_="line")
-        for print_ in prints
-    ]
+        return proof.format_for_customer(*prints[0].size)
+    return [make_element("span", _tell_place_size(proof, print_), class_="line") for print_ in prints]
+
+
+def _tell_place_size(proof: Proof, proof_print: ProofPrint) -> Markup:
+    size = proof.format_for_customer(*proof_print.size)
+    return fill_markup(proof.profiles.texts, "approval", "place_size", place=proof.name_place(proof_print), size=size)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from impose.pages.proof.gallery import PictureGallery
 from impose.pages.proof.markup import Markup, format_number, make_element
 from impose.pages.proof.order_lots import name_recipient
-from impose.sheet.layout import PlacedTransfer, SheetLayout
+from impose.sheet.layout import PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.sheet.marks import LineShaper, MarkShape, MarkStroke, PlacedWords
 from impose.units import Box
 
@@ -66,6 +66,7 @@ def draw_sheet(sheet: SheetLayout, pen: DrawingContext, title: str, text: str) -
         _draw_rectangle(Box(0, 0, sheet.width_mm, sheet.height_mm), "stock"),
         _draw_rectangle(sheet.area, "area"),
         [_draw_transfer(placed, pen) for placed in sheet.placed],
+        [_draw_swatch(swatch, pen) for swatch in sheet.swatches],
         make_element("path", class_="ticks", d=_draw_strokes(sheet.ticks)),
         _draw_labels(sheet) if pen.labels else None,
         make_element(
@@ -145,6 +146,21 @@ def _draw_transfer(placed: PlacedTransfer, pen: DrawingContext) -> Markup:
         id=placed.transfer.id,
         class_=f"one hue{pen.hues[placed.transfer.id]}",
     )
+
+
+def _draw_swatch(swatch: PlacedSwatch, pen: DrawingContext) -> Markup:
+    """The part of the picture where it lies, cut out of the same stored picture, and its label."""
+    left, top, right, bottom = swatch.piece.picture.ink
+    part, wide, high = swatch.picture.ink, right - left, bottom - top
+    # The stored picture is one unit square and mirrored.
+    view = ((right - part[2]) / wide, (part[1] - top) / high, (part[2] - part[0]) / wide, (part[3] - part[1]) / high)
+    use = make_element("use", href=f"#{pen.gallery.picture_name(swatch.piece.picture)}")
+    ink = swatch.ink
+    window = make_element(
+        "svg", use, x=ink.x, y=ink.y, width=ink.w, height=ink.h, preserveAspectRatio="none",
+        viewBox=" ".join(f"{value:.6f}" for value in view),
+    )  # fmt: skip
+    return make_element("g", window, make_element("g", _draw_lines_of_text(swatch.words), class_="labels"))
 
 
 def _draw_tag(placed: PlacedTransfer, tall: float, pen: DrawingContext) -> Markup:

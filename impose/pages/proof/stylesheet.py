@@ -191,14 +191,14 @@ color:#1d1f21;border:1px solid var(--line);border-radius:.4rem;padding:1rem;marg
 .cloth.edge{fill:#fff;stroke-width:1.6px;stroke-dasharray:none}.cloth.hidden{stroke-dasharray:3 3}
 .badge circle{fill:#1d1f21}.badge text{fill:#fff;font-weight:700;font-family:system-ui,-apple-system,"Segoe UI",Roboto,
 "Noto Sans",Arial,sans-serif}
-.prints{margin:0 0 1rem 1.4rem}.prints li{padding:.15rem 0}.prints li::marker{font-weight:700}
+.prints{margin:0 0 1rem;margin-inline-start:1.4rem}.prints li{padding:.15rem 0}.prints li::marker{font-weight:700}
 .roster{border-collapse:collapse;width:100%;font-size:1rem;line-height:1.35}
 .roster caption,.hidden{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
-.roster th{font-weight:500;text-align:left;color:var(--quiet);font-size:.85rem;padding:.3rem .6rem}
+.roster th{font-weight:500;text-align:start;color:var(--quiet);font-size:.85rem;padding:.3rem .6rem}
 .roster td{border-top:1px solid var(--line);padding:.4rem .6rem;vertical-align:middle}
 .roster td:first-child b{font-size:1.15rem}.roster .spelt{font-size:1.15rem}
 .roster td:first-child,.roster td:has(.word){min-width:8.6rem}.print:has(.roster){overflow-x:auto}
-.roster td:last-child,.roster th:last-child{text-align:right;width:4rem}
+.roster td:last-child,.roster th:last-child{text-align:end;width:4rem}
 .line{display:block}
 .word{display:block;max-width:9rem;max-height:2.2rem;background:#fff;border-radius:.2rem;padding:.1rem .25rem;
 border:1px solid var(--line)}
@@ -225,8 +225,8 @@ border:2px solid var(--link);background:none;color:var(--link);text-decoration:n
 .roster tr{display:grid;grid-template-columns:minmax(0,1fr) minmax(0,1fr) 3rem;gap:0 .6rem;
 align-items:end;border-top:1px solid var(--line);padding:.5rem 0}
 .roster td,.roster td:first-child,.roster td:has(.word){border:0;padding:.1rem 0;width:auto;min-width:0}
-.roster td[data-head=Sizes]{grid-column:1/3}
-.roster td:last-child{grid-column:3;grid-row:1/span 6;align-self:center;text-align:right;width:auto}
+.roster td.sizes{grid-column:1/3}
+.roster td:last-child{grid-column:3;grid-row:1/span 6;align-self:center;text-align:end;width:auto}
 .roster td[data-head]:nth-child(n+3):not(:last-child)::before{content:attr(data-head);display:block;font-size:.8rem;
 color:var(--quiet)}}
 @media print{body{padding:0}.print{padding:4mm 0;border:0;border-top:1px solid var(--line);border-radius:0;

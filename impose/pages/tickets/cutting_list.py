@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from impose.pages.pdf.canvas import PdfCanvas, PdfPages
-from impose.pages.tickets.cutting_maps import SheetSlice, draw_map, map_scale
+from impose.pages.tickets.cutting_maps import SheetSlice, draw_map, make_slices
 from impose.pages.tickets.text_blocks import (
     PITCH,
     SIZE_MM,
@@ -32,7 +32,7 @@ Units = Literal["mm", "in"]
 SIDE_MM, TOP_MM = 10.0, 9.0
 _PAGE_HEAD_MM, _BLOCK_HEAD_MM = 14.0, 7.5
 _GAP_MM, _BETWEEN_MM = 4.0, 6.0
-_LEAST_COLUMN_MM, _LEAST_LONG_MM = 36.0, 50.0  # for a list beside its map, and for one in two columns
+_LEAST_COLUMN_MM, _LEAST_LONG_MM = 33.0, 46.0  # for a list beside its map, and for one in two columns
 _LEAST_LIST_MM = 60.0
 _IDS_MM = 2.6
 _LINE_MM = SIZE_MM * PITCH * 1.06
@@ -71,6 +71,10 @@ Line = tuple[CuttingEntry, str, bool]
 """An entry, a line of its text, and whether it is the first one."""
 
 
+NarrowBlock = tuple[CuttingPart, CuttingPlan, list[Line]]
+"""A block of half a page's width, with its list in lines."""
+
+
 class Column(NamedTuple):
     """Where a block stands: its left edge and its width."""
 
@@ -97,7 +101,7 @@ def write_cutting(
 
 
 class _CuttingWriter:
-    """Pages being filled from the top; blocks with short lists stand side by side."""
+    """Pages being filled from the top."""
 
     def __init__(
         self, pages: PdfPages, layout: BatchLayout, size: tuple[float, float], units: Units, image: Image
@@ -107,7 +111,7 @@ class _CuttingWriter:
         self.transfers = sum(len(sheet.placed) for sheet in layout.sheets)
         self.canvas: PdfCanvas | None = None
         self.y = 0.0
-        self.beside: float | None = None  # the top of a block on the left that has none beside it yet
+        self.waiting: NarrowBlock | None = None  # a block that may stand beside the next
 
     @property
     def room(self) -> float:
@@ -129,27 +133,46 @@ class _CuttingWriter:
         """One block for sheets that are cut alike, or a block for each slice of a long one."""
         sheet = alike.first
         plan = cutting_of(sheet, self.units, alike.names)
-        scale = map_scale(sheet, self.pages.lettering, self.room)
-        slices = list(_make_slices(sheet, plan, scale, self.room - _BLOCK_HEAD_MM - 3))
+        slices = list(make_slices(sheet, plan.cuts, self.pages.lettering, self.room))
         for number, piece in enumerate(slices, 1):
             entries = tuple(_list_entries(alike, plan, piece, last=number == len(slices)))
             self._write_part(CuttingPart(alike, piece, entries, number, len(slices)), plan)
 
     def _write_part(self, part: CuttingPart, plan: CuttingPlan) -> None:
-        """Beside its map the list stands in one column or two, whichever takes it; short ones take half a page."""
+        """Two blocks with short lists in a row share the width of a page; any other one has all of it."""
+        narrow = self._list_narrow(part)
+        if narrow is None:
+            self._write_waiting()
+            self._write_wide(part, plan)
+        elif self.waiting is None:
+            self.waiting = (part, plan, narrow)
+        else:
+            self._draw_pair(self.waiting, (part, plan, narrow))
+            self.waiting = None
+
+    def _write_waiting(self) -> None:
+        """A block that was to have one beside it, and has none."""
+        if self.waiting is not None:
+            part, plan, _ = self.waiting
+            self.waiting = None
+            self._write_wide(part, plan)
+
+    def _list_narrow(self, part: CuttingPart) -> list[Line] | None:
+        """The list of a block of half a page's width; None where it is too long for that."""
+        column = self.halves[0].wide - part.slice.wide - _GAP_MM
+        if column < _LEAST_COLUMN_MM:
+            return None
+        lines = self._wrap_entries(part, column)
+        return lines if len(lines) * _LINE_MM <= max(part.slice.high, _LEAST_LIST_MM) else None
+
+    def _write_wide(self, part: CuttingPart, plan: CuttingPlan) -> None:
+        """Beside its map the list stands in one column, or in two where it is longer than the map."""
         high = max(part.slice.high, _LEAST_LIST_MM)
-        narrow = self.halves[0].wide - part.slice.wide - _GAP_MM
-        if narrow >= _LEAST_COLUMN_MM:
-            lines = self._wrap_entries(part, narrow)
-            if len(lines) * _LINE_MM <= high:
-                self._draw_beside(part, plan, lines)
-                return
-        self.beside = None
         column = self.whole.wide - part.slice.wide - _GAP_MM
         lines, columns = self._wrap_entries(part, column), 1
         if len(lines) * _LINE_MM > high and column - _GAP_MM >= 2 * _LEAST_LONG_MM:
             lines, columns = self._wrap_entries(part, (column - _GAP_MM) / 2), 2
-        listed = -(-len(lines) // columns) * _LINE_MM
+        listed = max(map(len, _part_columns(lines, columns, len(lines))), default=0) * _LINE_MM
         need = _BLOCK_HEAD_MM + max(part.slice.high, listed) + 3
         canvas = self._room_for(min(need, max(part.slice.high + _BLOCK_HEAD_MM, self.room)))
         top = self._block_head(canvas, part, self.whole, self.y)
@@ -161,37 +184,30 @@ class _CuttingWriter:
         canvas, map_end = self.canvas, top + part.slice.high
         while True:
             assert canvas is not None
-            most = int((self.height - TOP_MM - top) / _LINE_MM)
-            rows = min(most, -(-len(lines) // columns))
-            for index, line in enumerate(lines[: rows * columns]):
-                at, row = divmod(index, rows)
+            parted = list(_part_columns(lines, columns, int((self.height - TOP_MM - top) / _LINE_MM)))
+            for at, held in enumerate(parted):
                 x = SIDE_MM + part.slice.wide + _GAP_MM + at * (column + _GAP_MM) / columns
-                _draw_line(canvas, line, x, top + (row + 1) * _LINE_MM - 1.0)
-            self.y = max(top + rows * _LINE_MM, map_end) + 3
-            lines = lines[rows * columns :]
+                for row, line in enumerate(held, 1):
+                    _draw_line(canvas, line, x, top + row * _LINE_MM - 1.0)
+            self.y = max(top + max(map(len, parted)) * _LINE_MM, map_end) + 3
+            lines = lines[sum(map(len, parted)) :]
             if not lines:
                 return
             self._end_page()
             canvas = self._room_for(20.0)
             top, map_end = self._block_head(canvas, part, self.whole, self.y, continued=True), 0.0
 
-    def _draw_beside(self, part: CuttingPart, plan: CuttingPlan, lines: Sequence[Line]) -> None:
-        """A block of half the width: beside the one before, where that waits for one and the page has room."""
-        left, right = self.halves
-        high = _BLOCK_HEAD_MM + max(part.slice.high, len(lines) * _LINE_MM) + 3
-        if self.beside is not None and self.beside + high <= self.height - TOP_MM:
-            assert self.canvas is not None
-            canvas, place, top = self.canvas, right, self.beside
-            self.beside = None
-        else:
-            canvas, place = self._room_for(high), left
-            top = self.beside = self.y
-        y = self._block_head(canvas, part, place, top)
-        draw_map(canvas, part.sheet, part.slice, plan.cuts, self.image, place.x, y, part.alike.names)
-        x = place.x + part.slice.wide + _GAP_MM
-        for number, line in enumerate(lines, 1):
-            _draw_line(canvas, line, x, y + number * _LINE_MM - 1.0)
-        self.y = max(self.y, top + high)
+    def _draw_pair(self, *blocks: NarrowBlock) -> None:
+        """Two blocks side by side."""
+        most = max(max(part.slice.high, len(lines) * _LINE_MM) for part, _, lines in blocks)
+        canvas = self._room_for(_BLOCK_HEAD_MM + most + 3)
+        for place, (part, plan, lines) in zip(self.halves, blocks, strict=True):
+            y = self._block_head(canvas, part, place, self.y)
+            draw_map(canvas, part.sheet, part.slice, plan.cuts, self.image, place.x, y, part.alike.names)
+            x = place.x + part.slice.wide + _GAP_MM
+            for number, line in enumerate(lines, 1):
+                _draw_line(canvas, line, x, y + number * _LINE_MM - 1.0)
+        self.y += _BLOCK_HEAD_MM + most + 3
 
     def _wrap_entries(self, part: CuttingPart, column: float) -> list[Line]:
         """The list in lines no wider than a column."""
@@ -220,8 +236,8 @@ class _CuttingWriter:
         count = f"{len(layout.sheets)} sheets, {self.transfers} transfers"
         canvas.draw_words(f"batch {layout.code}   {layout.name}   {count}", right, TOP_MM + 3.6, SIZE_MM, align="right")
         told = (
-            "Maps show the printed side. Every cut crosses the whole piece in hand; its distance is from that piece's "
-            "own edge. Count before the next sheet."
+            "Maps show the printed side. Every cut crosses the whole piece in hand, named before it; its distance is "
+            "from that piece's own edge. Count before the next sheet."
         )
         fit_parts(canvas, told, SIDE_MM, TOP_MM + 10.4, self.width - 2 * SIDE_MM, SIZE_MM)
         self.y = TOP_MM + _PAGE_HEAD_MM
@@ -251,11 +267,30 @@ class _CuttingWriter:
     def _end_page(self) -> None:
         if self.canvas is not None:
             self.pages.add_page(self.canvas)
-            self.canvas = self.beside = None
+            self.canvas = None
 
     def end_last_page(self) -> None:
-        """Write the last page."""
+        """Write what waits, and the last page."""
+        self._write_waiting()
         self._end_page()
+
+
+def _part_columns(lines: Sequence[Line], columns: int, most: int) -> Iterator[Sequence[Line]]:
+    """The columns of a page, as even as entries allow: none is parted, and no piece in hand stands apart from its cuts.
+
+    A column has `most` lines at the most; what is left over belongs on the next page.
+    """
+    for left in range(columns, 0, -1):
+        rows = -(-len(lines) // left)
+        ends = [end for end in range(1, min(most, len(lines)) + 1) if _may_part(lines, end)]
+        end = next((end for end in ends if end >= rows), ends[-1] if ends else min(most, len(lines)))
+        yield lines[:end]
+        lines = lines[end:]
+
+
+def _may_part(lines: Sequence[Line], end: int) -> bool:
+    """Whether a column may end before a line: where an entry begins, and not behind what only heads the next."""
+    return end == len(lines) or (lines[end][2] and (lines[end - 1][0].box or not lines[end - 1][0].heavy))
 
 
 def _measure_indent(entry: CuttingEntry) -> float:
@@ -270,17 +305,6 @@ def _draw_line(canvas: PdfCanvas, told: Line, x: float, y: float) -> None:
         canvas.draw_words(entry.mark, x + 4.2 * entry.box, y, SIZE_MM, heavy=True)
     line = canvas.pages.choose_weight(entry.heavy).shape_sentence(text)
     canvas.draw_words(line, x + _measure_indent(entry), y, entry.size, heavy=entry.heavy)
-
-
-def _make_slices(sheet: SheetLayout, plan: CuttingPlan, scale: float, room: float) -> Iterator[SheetSlice]:
-    """The sheet in one, or, where its map is longer than a page, in parts that end where the whole sheet is cut."""
-    top, most = 0.0, room / scale
-    ends = [cut.stroke.y1 for cut in plan.cuts if cut.whole and cut.axis == "across"]
-    while sheet.height_mm - top > most + 1e-6:
-        end = max((y for y in ends if top < y <= top + most), default=top + most)
-        yield SheetSlice(top, end, sheet.width_mm, scale)
-        top = end
-    yield SheetSlice(top, sheet.height_mm, sheet.width_mm, scale)
 
 
 def _list_entries(alike: AlikeSheets, plan: CuttingPlan, piece: SheetSlice, last: bool) -> Iterator[CuttingEntry]:
@@ -314,14 +338,17 @@ def _at_letter(letter: str, placed: PlacedTransfer) -> str:
 
 
 def _cut_entries(cut: CutLine) -> Iterator[CuttingEntry]:
-    """A cut in words; a piece that is taken up anew is named first."""
+    """A cut in words; a piece that is taken up anew is named first, on a line of its own where it is cut again."""
     edge = "top" if cut.axis == "across" else "left"
-    if cut.first and not cut.whole:
-        yield CuttingEntry(f"In hand: {_name_held(cut.hand)}", heavy=True)
+    hand = "" if cut.whole or not cut.first else _name_held(cut.hand)
+    if hand and not cut.sole:
+        yield CuttingEntry(f"In hand: {hand}", heavy=True)
+    taken = f"{hand}: " if hand and cut.sole else ""
     new = "" if cut.first else "new "
     off = _name_held(cut.off) if cut.off.cells else "bare paper"
     rest = "" if cut.left.cells else "; bare paper is left"
-    yield CuttingEntry(f"{cut.axis}, {cut.told} from the {new}{edge} edge: {off} off{rest}", str(cut.number), box=True)
+    told = f"{taken}{cut.axis}, {cut.told} from the {new}{edge} edge: {off} off{rest}"
+    yield CuttingEntry(told, str(cut.number), box=True)
 
 
 def _name_held(held: HeldPiece) -> str:

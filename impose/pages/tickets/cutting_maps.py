@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from impose.pages.pdf.canvas import PdfCanvas
@@ -12,14 +12,15 @@ from impose.sheet.marks import MarkStroke
 from impose.type.lettering import TextShaper
 from impose.units import Box
 
-_SHARES = ((4, 3.2), (3, 2.3), (2, 2.3), (1.4, 2.3))  # blocks to a page's height, and the least em of an id
+_SHARES = ((4, 2.6), (3, 2.3), (2, 2.3), (1.4, 2.3))  # blocks to a page's height, and the least em of an id
 _MOST_WIDE_MM = 112.0
 _BLOCK_MM = 10.5  # what a block takes beside its map
-_ROLL_MM = (72.0, 86.0, 100.0)  # widths of a long sheet's map
+_LONG_WIDE_MM = (49.0, 60.0, 72.0, 86.0, 100.0)  # widths of a long sheet's map
 _LONG = 2.2  # a sheet longer than so many widths goes over pages
 _ID_MM, _LEAST_ID_MM = 3.6, 2.3
 _NUMBER_MM, _HALF_NUMBER_MM = 3.0, 2.1
 _MOST_NUMBER_MM = 2.7  # half the box of a number of two digits
+_NUMBER_BOX_MM = 1.9  # half the height of that box
 _INWARD_MM = 5.0  # from a cut's start to its number
 
 
@@ -53,39 +54,73 @@ class SheetSlice(NamedTuple):
 
 
 def map_scale(sheet: SheetLayout, lettering: TextShaper, room: float) -> float:
-    """The scale of a sheet's map: the smallest at which every id can be read; a long sheet takes a page's column."""
-    if sheet.height_mm > _LONG * sheet.width_mm:
-        scales = [wide / sheet.width_mm for wide in _ROLL_MM]
-        whole = (room - _BLOCK_MM) / sheet.height_mm
-        if 0.75 * scales[0] < whole < scales[-1]:
-            scales.insert(0, whole)
-        return next((scale for scale in scales if _all_read(sheet, scale, lettering, _LEAST_ID_MM)), scales[-1])
+    """The scale of a sheet's map: the smallest at which every id can be read."""
     for share, least in _SHARES:
         high = room / share - _BLOCK_MM
         scale = min(high * 0.8 / sheet.width_mm, _MOST_WIDE_MM / sheet.width_mm, high / sheet.height_mm)
-        if _all_read(sheet, scale, lettering, least):
+        if all(_can_read(placed, scale, lettering, least) for placed in sheet.placed):
             break
     return scale
 
 
-def _all_read(sheet: SheetLayout, scale: float, lettering: TextShaper, least: float) -> bool:
-    """Whether every id is as large as asked, and leaves room for the numbers of cuts on both sides of it."""
-    for placed in sheet.placed:
-        size, upright = _id_size(placed, scale, lettering)
-        wide = size if upright else lettering.shape_line([placed.transfer.id]).width * size
-        if size < least or placed.cell.w * scale < wide + 2 * _MOST_NUMBER_MM:
-            return False
-    return True
+def make_slices(
+    sheet: SheetLayout, cuts: Sequence[CutLine], lettering: TextShaper, room: float
+) -> Iterator[SheetSlice]:
+    """The sheet in one; a long one in parts no higher than a page, each at the smallest scale at which it can be read.
+
+    Parts end where the whole sheet is cut, as long as there is such a cut.
+    """
+    if sheet.height_mm <= _LONG * sheet.width_mm:
+        yield SheetSlice(0.0, sheet.height_mm, sheet.width_mm, map_scale(sheet, lettering, room))
+        return
+    ends = [cut.stroke.y1 for cut in cuts if cut.whole and cut.axis == "across"]
+    top = 0.0
+    while sheet.height_mm - top > 1e-6:
+        piece = max(
+            (_cut_slice(sheet, ends, top, wide / sheet.width_mm, room - _BLOCK_MM) for wide in _LONG_WIDE_MM),
+            key=lambda piece: _rate_slice(sheet, piece, lettering),
+        )
+        yield piece
+        top = piece.bottom
 
 
-def _id_size(
-    placed: PlacedTransfer, scale: float, lettering: TextShaper, name: str | None = None
-) -> tuple[float, bool]:
-    """The em of an id, or of another name, within its cell, and whether it has to stand upright."""
-    cell, wide = placed.cell, lettering.shape_line([name or placed.transfer.id]).width
+def _cut_slice(sheet: SheetLayout, ends: Sequence[float], top: float, scale: float, room: float) -> SheetSlice:
+    """What a page takes of a sheet from `top` on."""
+    end = top + room / scale
+    if end >= sheet.height_mm - 1e-6:
+        return SheetSlice(top, sheet.height_mm, sheet.width_mm, scale)
+    return SheetSlice(top, max((y for y in ends if top < y <= end), default=end), sheet.width_mm, scale)
+
+
+def _rate_slice(sheet: SheetLayout, piece: SheetSlice, lettering: TextShaper) -> tuple[bool, float]:
+    """Whether all ids of a slice can be read, then how much it holds for its width on the page."""
+    held = [placed for placed in sheet.placed if placed.cell.y < piece.bottom and placed.cell.bottom > piece.top]
+    read = all(_can_read(placed, piece.scale, lettering, _LEAST_ID_MM) for placed in held)
+    return read, -piece.scale if read else piece.scale
+
+
+def _can_read(placed: PlacedTransfer, scale: float, lettering: TextShaper, least: float) -> bool:
+    """Whether an id is as large as asked, with room for the numbers of cuts around it."""
+    return _size_between_numbers(placed, scale, lettering, placed.transfer.id)[0] >= least
+
+
+def _size_between_numbers(placed: PlacedTransfer, scale: float, lettering: TextShaper, name: str) -> tuple[float, bool]:
+    """The em of a name that leaves room for numbers on all sides of it, and whether it stands upright."""
+    cell, long = placed.cell, lettering.shape_line([name]).width
+    w, h = cell.w * scale - 2 * _MOST_NUMBER_MM, cell.h * scale - 2 * _NUMBER_BOX_MM
+    level, upright = min(w / long, h, _ID_MM), min(h / long, w, _ID_MM)
+    return max(level, upright), upright > level
+
+
+def _id_size(placed: PlacedTransfer, scale: float, lettering: TextShaper, name: str) -> tuple[float, bool]:
+    """The em of a name on the map, and whether it has to stand upright; in a narrow cell numbers come near it."""
+    size, upright = _size_between_numbers(placed, scale, lettering, name)
+    if size >= _LEAST_ID_MM:
+        return size, upright
+    cell, long = placed.cell, lettering.shape_line([name]).width
     w, h = cell.w * scale - 1.2, cell.h * scale - 1.0
-    level, upright = min(w / wide, h), min(h / wide, w)
-    return min(_ID_MM, max(level, upright)), upright > level and level < _ID_MM
+    level, standing = min(w / long, h), min(h / long, w)
+    return min(_ID_MM, max(level, standing)), standing > level and level < _ID_MM
 
 
 def draw_map(
@@ -172,5 +207,5 @@ def _cut_number(canvas: PdfCanvas, number: int, cut: MarkStroke, x: float, y: fl
     cx, cy = x + cut.x1 * scale + (inward if level else 0.0), y + cut.y1 * scale + (0.0 if level else inward)
     line = canvas.pages.choose_weight(True).shape_line([str(number)])
     half = max(_HALF_NUMBER_MM, line.width * _NUMBER_MM / 2 + 0.7)
-    canvas.draw_box(Box(cx - half, cy - 1.9, 2 * half, 3.8), 0.2, fill=1.0)
+    canvas.draw_box(Box(cx - half, cy - _NUMBER_BOX_MM, 2 * half, 2 * _NUMBER_BOX_MM), 0.2, fill=1.0)
     canvas.draw_words(line, cx, cy + 1.05, _NUMBER_MM, align="centre", heavy=True)

@@ -113,7 +113,7 @@ def _make_look_key(block: PrintBlock) -> tuple[object, ...]:
 def _step_look(step: PressStep) -> tuple[object, ...]:
     piece = step.transfer.piece
     size = (piece.ink_w_mm, piece.ink_h_mm, piece.cloth_x, piece.cloth_y, piece.crease_x_mm, piece.crease_y_mm)
-    return step.shape, step.spot, piece.picture.sha256, piece.picture.ink, piece.sides, piece.panel is None, size
+    return step.shape, step.spot, piece.picture.look, piece.sides, piece.panel is None, size
 
 
 def _draw_card(canvas: PdfCanvas, card: FaceCard, area: Box, style: TicketStyle) -> None:

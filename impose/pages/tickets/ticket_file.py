@@ -40,7 +40,7 @@ class TicketPart:
     first: bool = False
 
 
-SmallPictures = Mapping[tuple[str, tuple[int, int, int, int]], bytes]
+SmallPictures = Mapping[tuple[object, ...], bytes]
 """Pictures as worn, small, as files: by the artwork's hash and the ink's bounds."""
 
 
@@ -104,7 +104,7 @@ class _TicketPictures:
         return self._make_image(placed.transfer.piece.picture)
 
     def _make_image(self, picture: PreparedPicture) -> str:
-        key = picture.sha256, picture.ink
+        key = picture.look
         if key not in self._names:
             image = _make_thumbnail(picture, self._small)
             if self._small is not None and image.format is not None:  # small enough as it came
@@ -135,7 +135,7 @@ def _make_thumbnail(picture: PreparedPicture, small: SmallPictures | None) -> Im
 
     if small is None:
         return mirror_image(reduce_picture(picture, TICKET_PX))
-    image = Image.open(io.BytesIO(small[picture.sha256, picture.ink]))
+    image = Image.open(io.BytesIO(small[picture.look]))
     return image if max(image.size) <= TICKET_PX else shrink_within(image, TICKET_PX)
 
 

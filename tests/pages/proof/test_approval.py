@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import re
+from pathlib import Path
 
+import pypdfium2
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -192,3 +194,58 @@ def test_a_team_is_one_drawing_and_a_table(tmp_path):
     # Where each lies on the shirt (drops of the shipped placements): the name above the number, both on the back.
     assert "drawn to scale" in root.text.casefold()
     assert (out / "approval" / "crew.pdf").read_bytes().startswith(b"%PDF-")
+
+
+TEXTS = Path(__file__).parents[2] / "samples" / "texts"
+
+
+def _made_with_texts(tmp_path, text):
+    """A crew of two with words, a sleeve and a picture, whose customer reads another language."""
+    draw("ellipse", 300, 300).save(tmp_path / "owl.png")
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / "texts.toml").write_text(text, "utf-8")
+    rows = ["order,wearer,art,words,placement,garment,width,copies"]
+    for who in ("דנה", "Bo {place}"):
+        rows += [f"Crew <1>,{who},owl.png,,left-chest,adult M,,1", f"Crew <1>,{who},,{who},full-back,adult M,90 mm,1"]
+    return _delivered(tmp_path, rows, profiles_dir=tmp_path / "own") / "approval" / "crew-1.html"
+
+
+def test_a_page_in_german(tmp_path):
+    page = _made_with_texts(tmp_path, (TEXTS / "de.toml").read_text("utf-8")).read_text("utf-8")
+    root = parsed(page)
+    (html,) = root.all("html")
+    assert html.attributes == {"lang": "de"}
+    assert "Maßstäblich gezeichnet: adult M für דנה; die anderen tragen dasselbe an denselben Stellen." in root.text
+    assert "Brust links: 89 mm × 89 mm · owl.png" in root.text
+    assert [node.text for node in root.all("th")] == ["Für", "Kleidungsstück", "Rücken groß", "Richtig"]
+    # Nothing of the English is left over: each word that only English has.
+    assert not re.search(r"\b(the|your|please|and|garments?|approval|answer|sizes)\b", root.all("main")[0].text, re.I)
+    texts = json.loads(root.all("section", id="answer")[0].attributes["data-texts"])
+    assert texts["boxes_open"]["other"] == "{count} Felder sind noch nicht angekreuzt."
+    pdf = pypdfium2.PdfDocument(tmp_path / "out" / "approval" / "crew-1.pdf")
+    told = " ".join(pdf[0].get_textpage().get_text_range().split())
+    assert "Bitte prüfen Sie jede Schreibweise" in told
+    assert "Brust links: 89 mm × 89 mm · owl.png" in told
+
+
+def test_a_page_from_right_to_left(tmp_path):
+    page = _made_with_texts(tmp_path, (TEXTS / "he.toml").read_text("utf-8")).read_text("utf-8")
+    root = parsed(page)
+    (html,) = root.all("html")
+    assert html.attributes == {"lang": "he", "dir": "rtl"}
+    assert "שני בגדים" in root.text
+    # Sizes and names stand in isolates of their own (UAX #9, section 6.3), so that neither turns the other round.
+    (item, _) = root.all("ol", class_="prints")[0].all("li")
+    assert [node.text for node in item.all("bdi")] == ["89 מ״מ × 89 מ״מ", "owl.png"]
+
+
+def test_sentences_of_a_shop_are_text_and_no_markup(tmp_path):
+    own = '[approval]\nlead = "<script>alert(1)</script> & \'x\'"\nagree = "</section>\\"><b>"\n'
+    page = _made_with_texts(tmp_path, own).read_text("utf-8")
+    assert "&lt;script&gt;alert(1)&lt;/script&gt; &amp; &#39;x&#39;" in page
+    assert page.count("<script>") == 1
+    root = parsed(page)  # refuses faulty nesting
+    assert (
+        json.loads(root.all("section", id="answer")[0].attributes["data-texts"])["agree"]["other"] == '</section>"><b>'
+    )
+    assert "Bo {place}" in root.text

@@ -1,0 +1,36 @@
+"""How many swatches the waste of a batch has room for, before anything is made of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from impose.run.load_batch import LoadedBatch
+from impose.run.nest_batch import NestedBatch
+from impose.sheet.layout import SlugFacts, lay_out
+from impose.sheet.swatches import add_swatches, list_swatches
+from impose.type.lettering import TextShaper
+
+
+@dataclass(frozen=True, slots=True)
+class SwatchCount:
+    """Swatches that find room, of so many pictures."""
+
+    placed: int
+    pictures: int
+
+
+def count_swatches(nested: NestedBatch, job: LoadedBatch) -> SwatchCount:
+    """The swatches of a nested batch, its sheets laid out as they will be made but for their code."""
+    from impose.pages.pdf.font_book import ShippedFonts
+
+    lettering = TextShaper(ShippedFonts())
+    press = SlugFacts("XXXX", nested.batch.name, lettering)  # four wide letters: what fits them fits any code
+    steps = lay_out(nested.nesting, nested.transfers, nested.areas, nested.slack_mm, press)
+    while True:
+        try:
+            next(steps)
+        except StopIteration as end:
+            layout = end.value
+            break
+    made = add_swatches(layout, nested.pieces, lettering)
+    return SwatchCount(sum(len(sheet.swatches) for sheet in made.sheets), len(list(list_swatches(nested.pieces))))
