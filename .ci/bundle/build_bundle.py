@@ -1,8 +1,20 @@
 """Make the folder to unpack and double-click: python .ci/bundle/build_bundle.py OUT, in an environment with the wheel.
 
 The environment holds the built wheel with the extra `bundle` and the extras that go along; nothing is fetched here. OUT
-gets the folder `impose`, the packed folder, and its checksum. Tried on Linux. The same script makes it on Windows and
-macOS, by the same steps; nobody has tried that yet.
+gets the folder `impose`, the packed folder, and its checksum. `.ci/run` and `.ci/release` do that on Linux.
+
+On Windows and macOS the same script makes it. NOBODY HAS TRIED THAT YET; the steps, with Python of python.org 3.11 or
+newer (macOS: `bin/` for `Scripts\\`, `python3` for `py`), in a checkout of the tag and beside the wheel of the release:
+
+    py -m venv packing
+    packing\\Scripts\\pip install "impose-X.Y.Z-py3-none-any.whl[bundle,fast,watch,discover,fonts]"
+    set SOURCE_DATE_EPOCH=(the seconds of the commit: git log -1 --format=%ct)
+    packing\\Scripts\\python .ci\\bundle\\build_bundle.py OUT
+    packing\\Scripts\\python .ci\\bundle\\smoke_bundle.py OUT\\impose packing\\Scripts\\impose.exe
+
+What is known to differ: nothing is signed, so Windows and macOS ask before the first start. A bundle is for one kind of
+processor: Intel and Apple's own each need one. Children are started by `spawn` there, which the launcher's
+`freeze_support` serves. The page and the printer are tried by hand.
 """
 
 from __future__ import annotations
