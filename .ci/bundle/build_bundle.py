@@ -63,12 +63,13 @@ def build_folder(out: Path) -> Path:
     """The folder, with its licences and a word to whoever opens it."""
     packages = sorted(list_requirements("impose", EXTRAS), key=str.casefold)
     work = out / "work"
+    # Not from where we happen to stand: a checkout there would be taken for the wheel that is installed.
     # The same bytes for the same input: sets of names are walked in the order of their hashes.
     given = {"PYTHONHASHSEED": "0", "BUNDLE_PACKAGES": ",".join(packages), "BUNDLE_ICON": draw_icon(work)}
     subprocess.run(
-        [sys.executable, "-m", "PyInstaller", "--noconfirm", "--log-level=WARN", "--distpath", str(out),
+        [sys.executable, "-P", "-m", "PyInstaller", "--noconfirm", "--log-level=WARN", "--distpath", str(out),
          "--workpath", str(work), str(HERE / "impose.spec")],
-        env={**os.environ, **given}, check=True,
+        env={**os.environ, **given}, check=True, cwd=out,
     )  # fmt: skip
     folder = out / "impose"
     strip_python(folder / "_internal")
@@ -155,7 +156,7 @@ def main() -> int:
     packed = pack_folder(folder, out, int(os.environ.get("SOURCE_DATE_EPOCH", "0")))
     digest = hashlib.sha256(packed.read_bytes()).hexdigest()
     (out / "SHA256SUMS").write_text(f"{digest}  {packed.name}\n", "utf-8")
-    size = sum(path.stat().st_size for path in folder.rglob("*") if path.is_file())
+    size = sum(path.stat().st_size for path in folder.rglob("*") if path.is_file() and not path.is_symlink())
     print(f"{packed.name}: {packed.stat().st_size / 1e6:.1f} MB packed, {size / 1e6:.1f} MB unpacked")
     return 0
 
