@@ -25,6 +25,7 @@ from impose.work import default_workers
 
 if TYPE_CHECKING:
     from impose.art.vector_drawing import Drawing
+
 RECOLOURED = ("recolour", "recolour-absent")
 """Findings that a picture has because of the cell recolour."""
 
