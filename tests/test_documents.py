@@ -120,3 +120,14 @@ def test_the_developers_table_has_every_room_on_its_floor():
         for room in re.findall(r"`([\w/]+)`", rooms)
     }
     assert said == {room: floor for room, floor in FLOORS.items() if room != "__main__"}
+
+
+def test_nobody_is_told_to_install_by_the_bare_name() -> None:
+    """A registry's package of that name is anybody's: ours is installed from its folder."""
+    told = [
+        path.name
+        for folder in (ROOT / "impose", ROOT / "shared" / "docs")
+        for path in folder.rglob("*")
+        if path.suffix in (".py", ".md", ".js") and re.search(r"pip install +['\"]?impose\b", path.read_text("utf-8"))
+    ]
+    assert told == []

@@ -23,6 +23,7 @@ FLOORS = {
     "messages": 2,
     "folder_exchange": 2,
     "file_types": 2,
+    "source_files": 2,
     "nest": 2,
     "type": 2,
     "files": 3,

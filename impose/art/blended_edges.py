@@ -156,7 +156,7 @@ def _read_mixed(pixels: Array, rows: Array, columns: Array) -> Array:
     if found.shape[1] == 3:
         return np.concatenate([found, np.full((len(found), 1), 255.0)], axis=1)
     found[:, :3] *= found[:, 3:] / 255
-    return found
+    return np.asarray(found)
 
 
 def _measure_shares(pixels: Array, places: Array, colour: Levels, limits: EdgeLimits) -> Array:

@@ -146,7 +146,7 @@ def _by_code_page(content: bytes, path: Path, trouble: Trouble, findings: list[F
 
 
 def _is_utf8_but_for_little(content: bytes) -> bool:
-    """UTF-8 with a damaged place: two or more bytes that lead a letter are followed as UTF-8 wants it."""
+    """UTF-8 with a damaged place: two or more bytes that lead a letter are followed as UTF-8 requires."""
     return len(re.findall(rb"[\xc3-\xdf][\x80-\xbf]", content)) > len(re.findall(rb"[\x80-\xff]+", content)) / 2
 
 

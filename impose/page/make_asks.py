@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import replace as with_fields
 from pathlib import Path
@@ -10,8 +11,9 @@ from typing import TYPE_CHECKING, Any
 from impose.page.made_folders import MadeFolder, find_made, free_output, list_made_folders, make_id, read_known
 from impose.page.onto_requests import read_onto
 from impose.page.refusal import Refusal
+from impose.run.made_work import enter_delivery
 from impose.run.options import Progress
-from impose.run.paper_stock import ReturnedSheets, list_replaced, list_takes
+from impose.run.paper_stock import ReturnedSheets, list_replaced
 from impose.run.plan import Plan, plan
 from impose.run.produce import PREVIEW_PPI, produce
 
@@ -64,11 +66,23 @@ def deliver_plan(
     preview: bool = False,
 ) -> dict[str, Any]:
     """Write a plan and keep the books of its paper; its entry in the list of outputs."""
-    step = planner.stock.make_deliver_step(list_takes(made.layout), out, made.layout.code, returning)
+    made = with_fields(made, record=drop_folder(made.record, planner.setup.folder))
+    step, _ = enter_delivery(made, out, planner.stock, returning)
     produce(made, out, replace, progress, step, PREVIEW_PPI if preview else None)
     record = read_known(out)
     assert record is not None
     return MadeFolder(make_id(out), out, record).values(planner.base)
+
+
+def drop_folder(values: Any, folder: Path) -> Any:
+    """A record in which the batch folder is named by nothing but its files: it may lie elsewhere tomorrow."""
+    if isinstance(values, str):
+        return "." if values == str(folder) else values.replace(f"{folder}{os.sep}", "")
+    if isinstance(values, Mapping):
+        return {key: drop_folder(value, folder) for key, value in values.items()}
+    if isinstance(values, list | tuple):
+        return [drop_folder(value, folder) for value in values]
+    return values
 
 
 def list_made(planner: BatchPlanner, progress: Progress) -> list[dict[str, Any]]:

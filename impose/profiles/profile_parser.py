@@ -11,6 +11,7 @@ from impose.errors import Finding
 from impose.profiles.cloth import SHADES, ClothWords, Fibre, Shade
 from impose.profiles.customer_texts_reader import read_customer_texts
 from impose.profiles.garment import BodyGroup, GarmentCatalogue, GarmentFigure, GarmentKind
+from impose.profiles.pads import read_pad
 from impose.profiles.paper import (
     LONGEST_PAGE_MM,
     MediaName,
@@ -20,13 +21,24 @@ from impose.profiles.paper import (
     fold_name,
     parse_media_name,
 )
-from impose.profiles.placement import Face, MeasuringWay, PlacementOffset, PlacementRule, Reading, Side, SizeRule
+from impose.profiles.placement import (
+    FROM,
+    TO,
+    Face,
+    MeasuringWay,
+    PlacementOffset,
+    PlacementRule,
+    Reading,
+    Side,
+    SizeRule,
+)  # fmt: skip
 from impose.profiles.press import PRESSURES, HeatPress, PressSetting
+from impose.profiles.prices import read_prices
 from impose.profiles.settings import INTENTS, Settings, read_settings, read_tear
 from impose.profiles.toml_tables import ProfileLayers, TomlTable, suggest_word
 from impose.profiles.word_styles import read_style
 
-KINDS = ("papers", "printers", "placements", "garments", "presses", "lettering", "settings", "texts")
+KINDS = ("papers", "printers", "placements", "garments", "presses", "pads", "lettering", "settings", "prices", "texts")
 """The profile files, less their `.toml`."""
 
 T = TypeVar("T")
@@ -39,10 +51,12 @@ def parse_profiles(shelves: Mapping[str, ProfileLayers], faults: list[Finding]) 
     papers = _parse_tables(tops["papers"], _parse_paper)
     printers = _parse_tables(tops["printers"], _parse_printer)
     presses = _parse_tables(tops["presses"], _parse_press)
+    pads = _parse_tables(tops["pads"], read_pad)
     wardrobe = _parse_catalogue(tops["garments"])
     placements = _parse_tables(tops["placements"], lambda table: _parse_placement(table, wardrobe))
     lettering = _parse_tables(tops["lettering"], read_style)
     settings = read_settings(tops["settings"])
+    prices = read_prices(tops["prices"], wardrobe)
     texts = read_customer_texts(tops["texts"], placements)
     _check_distinct(tops["papers"], ((p.alias, (p.alias, p.name, *p.aliases)) for p in papers.values()))
     _check_distinct(tops["placements"], ((p.name, (p.name, *p.aliases)) for p in placements.values()))
@@ -55,8 +69,10 @@ def parse_profiles(shelves: Mapping[str, ProfileLayers], faults: list[Finding]) 
         "placements": placements,
         "wardrobe": wardrobe,
         "presses": presses,
+        "pads": pads,
         "lettering": lettering,
         "settings": settings,
+        "prices": prices,
         "texts": texts,
     }
 
@@ -130,7 +146,7 @@ def _parse_printer(table: TomlTable) -> Printer:
         ink_ml_per_m2=table.take_number("ink_ml_per_m2", "0", "100", "0"),
         ink_cost=_parse_cost(table, "ink_cost", "0"),
         intent=table.take_text("intent", "", choices=("", *INTENTS)),
-        feed_width_mm=table.take_length("feed_width") if "feed_width" in table else None,
+        feed_width_mm=table.take_optional_length("feed_width"),
         sublimation_ink=table.take_flag("sublimation_ink", False),
         path=table.take_text("path", "", choices=("", "straight", "queue", "dialog")),
         **values,
@@ -150,7 +166,9 @@ def _parse_press(table: TomlTable) -> HeatPress:
         prepress_seconds=table.take_whole("prepress_seconds", 0, 120),
         cover=table.take_text("cover"),
         rest_seconds=table.take_whole("rest_seconds", 0, 600, 10),
-        handling_seconds=table.take_whole("handling_seconds", 0, 3600, 90),
+        handling_seconds=table.take_whole("handling_seconds", 0, 3600, 60),
+        turning_seconds=table.take_whole("turning_seconds", 0, 3600, 30),
+        setup_seconds=table.take_whole("setup_seconds", 0, 3600, 30),
         cool_down=table.take_text("cool_down", ""),
         source=table.take_text("source"),
         note=table.take_text("note", ""),
@@ -359,12 +377,6 @@ def _is_own(table: TomlTable) -> bool:
     if table.key_origin("usual").startswith("shipped"):
         return False
     return table.key_origin("source").startswith("shipped") or "common practice" not in str(table.peek_value("source"))
-
-
-FROM = (
-    "collar", "neck seam", "shoulder seam", "sleeve seam", "hem seam", "centre line", "pocket top", "hood edge", "cuff"
-)  # fmt: skip
-TO = ("top of print", "centre of print", "bottom of print")
 
 
 def _check_distinct(top: TomlTable, named: Iterable[tuple[str, tuple[str, ...]]]) -> None:

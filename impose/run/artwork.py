@@ -159,11 +159,11 @@ def place_at_row(batch: Batch, row: BatchRow, findings: Iterable[Finding]) -> It
             replace(f, file=batch.source, row=row.row, kit_row=row.kit_row, column="font", read=row.font or None)
             for f in findings
         ]
-    return [replace(f, file=batch.source, row=row.row, kit_row=row.kit_row, **_find_cell(row, f)) for f in findings]
+    return [_place_in_cell(replace(f, file=batch.source, row=row.row, kit_row=row.kit_row), row) for f in findings]
 
 
-def _find_cell(row: BatchRow, finding: Finding) -> dict[str, str]:
-    """The cell that a finding of a picture is of: what it is, or which of its colours are exchanged."""
+def _place_in_cell(finding: Finding, row: BatchRow) -> Finding:
+    """A finding of a picture in its cell: the one that names the picture, or says which colours are exchanged."""
     if finding.kind in RECOLOURED:
-        return {"column": "recolour", "read": format_recolour(row.recolour)}
-    return {"column": "art", "read": row.art}
+        return replace(finding, column="recolour", read=format_recolour(row.recolour))
+    return replace(finding, column="art", read=row.art)

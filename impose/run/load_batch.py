@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from impose import files
-from impose.art.prepare import PreparedPicture
 from impose.errors import Exit, Finding, Trouble, raise_stops
 from impose.file_types import Asked, is_artwork, parse_page_name
 from impose.kinds import ACCEPTABLE
@@ -16,10 +15,11 @@ from impose.orders.batch import Batch
 from impose.profiles.paper import Paper, Printer
 from impose.profiles.profiles import Profiles, load_profiles
 from impose.remedies import Remedy
-from impose.run.artwork import prepare_artwork
 from impose.run.options import Options, Progress
-from impose.run.output_profile_choice import ChosenProfile, choose_output_profile
-from impose.sheet.sizing import check_cloth_scales
+
+if TYPE_CHECKING:
+    from impose.art.prepare import PreparedPicture
+    from impose.run.output_profile_choice import ChosenProfile
 
 if TYPE_CHECKING:
     from impose.orders.column_map import ColumnMap
@@ -47,6 +47,11 @@ def load_job(sources: Sequence[Path] | Batch, options: Options, progress: Progre
 
     Raises `Trouble` with everything that is wrong with the batch or its artwork.
     """
+    # Profiles alone are asked for far more often than a whole batch.
+    from impose.run.artwork import prepare_artwork
+    from impose.run.output_profile_choice import choose_output_profile
+    from impose.sheet.sizing import check_cloth_scales
+
     profiles = load_profiles_in_force(options)
     raise_stops(list(check_cloth_scales(profiles)))
     papers = profiles.offered_papers

@@ -20,7 +20,7 @@ from impose.units import LengthError, parse_length
 
 _LENGTHS = ("left", "top", "right", "bottom", "feed_width", "platen_width", "platen_height", "border")
 _NUMBERS = ("scale_x", "scale_y", "ink_ml_per_m2", "ink_cost", "cost", "temperature_c", "seconds", "prepress_seconds",
-            "rest_seconds", "handling_seconds")  # fmt: skip
+            "rest_seconds", "handling_seconds", "turning_seconds", "setup_seconds")  # fmt: skip
 _TEXTS = ("pressure", "output_profile", "intent", "note", "title")
 _FLAGS = (
     "keep_specks",
@@ -30,6 +30,8 @@ _FLAGS = (
     "straight_cuts",
     "black_point",
     "smallest_decides",
+    "keep_index",
+    "swatches",
 )
 _WHOLE = ("ppi_serious", "ppi_warn", "ppi_note", "pixel_limit")
 

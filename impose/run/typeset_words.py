@@ -20,7 +20,7 @@ from impose.sheet.word_art import COLOURED, FittedWords, NoOutline, WordSize, dr
 from impose.type import block_letters as block
 from impose.type.lettering import TextShaper, describe_unwritten
 from impose.type.shaping import FontFace
-from impose.units import format_length
+from impose.units import format_length, show_size
 
 _GROUPS = ("fonts_ttf", "fonts_otf")  # what font packages on PyPI announce their faces under
 BOLD = "SourceSansPro-Black"
@@ -97,7 +97,7 @@ class Typesetter:
             return
         units = self.profiles.settings.units
         asked, got = format_length(style.letter_height_mm, units), format_length(fitted.letters_mm, units)
-        wide = format_length(fitted.width_mm, units)
+        wide = show_size(fitted.width_mm, units)
         own = row.width_mm is not None or row.height_mm is not None
         room = "the size of the row" if own else "the placement"
         yield Finding(

@@ -5,6 +5,8 @@ The page's places are named by what its script sends: an address, an operation, 
 
 from __future__ import annotations
 
+from importlib.resources import files
+
 import pytest
 
 from impose.cli import cli
@@ -62,11 +64,13 @@ PLACES: dict[str, dict[str, str]] = {
         "--out": _OUT,
         "--replace": "address: make",
         "--preview": "address: make",
+        "--first": "not: which sheets are printed first is chosen sheet by sheet on the page",
         "--printed": "address: make",
     },
     "quote": {
         "--out": "not: the page shows it; a file of it is the command's",
         "--csv": "not: the page shows it; a file of it is the command's",
+        "--blanks": "not: the page's output holds the list, as blanks.csv",
         "--by": "address: quote",
     },
     "check": {"--agreed": "address: agreed", "--order": "address: agreed", "--on": "address: agreed"},
@@ -81,10 +85,17 @@ PLACES: dict[str, dict[str, str]] = {
         "--read": "address: readings",
         "--read-to": "address: readings",
     },
+    "guide": {
+        "--placement": "not: the page has no guides yet; the command makes them",
+        "--garment": "not: the page has no guides yet; the command makes them",
+        "--out": "not: the page has no guides yet; the command makes them",
+        "--replace": "not: the page has no guides yet; the command makes them",
+        "--paper": "not: the page has no guides yet; the command makes them",
+    },
     "colours": {
-        "--colour": "not: patches are printed and pressed by the command; the column recolour is on the page",
-        "--out": "not: patches are printed and pressed by the command",
-        "--replace": "not: patches are printed and pressed by the command",
+        "--colour": "address: colours",
+        "--out": "not: the page is shown, to be printed or saved",
+        "--replace": "not: it is made anew each time",
     },
     "stock": {
         "--set": "address: shop",
@@ -113,6 +124,7 @@ PLACES: dict[str, dict[str, str]] = {
         "--sheet": "address: again",
         "--list": "not: ticks of the press view are that list",
         "--because": "address: again",
+        "--garment": "not: a spoiled garment is ticked in the press view, which makes all its prints again",
         "--take-new-art": "address: again",
     },
     "print": {
@@ -131,6 +143,19 @@ PLACES: dict[str, dict[str, str]] = {
         "--paper": "not: a printer that is named gets the widest edges of the papers it takes",
         "--trust-again": "address: print/check",
     },
+    "again": {
+        "--roster": "not: a new order from an old one is the command's; its folder opens on the page",
+        "--listed-only": "not: as the roster",
+        "--order": "not: as the roster",
+        "--take-new-art": "not: as the roster",
+        "--out": _OUT,
+    },
+    "find": {"--add": "not: the page lists what lies in its own batch folders"},
+    "spoilage": {"--since": "not: the count is the command's"},
+    "price": {
+        "--no-offers": "not: prices and offers are the command's",
+        "--replace": "not: prices and offers are the command's",
+    },
     "open": {
         "--no-browser": "not: opens the page",
         "--icon": "not: opens the page",
@@ -145,7 +170,7 @@ def where(command: str, option: str) -> str:
         return "not: watching is a program of its own, which goes on without a page"
     if command == "calibrate" and option in ("--paper", "--printer"):
         return "address: calibration"
-    if command in ("desk", "reprint", "check", "print", "printers") and option in PLACES[command]:
+    if command in ("desk", "reprint", "check", "print", "printers", "again", "price") and option in PLACES[command]:
         return PLACES[command][option]
     return PLACES.get(command, {}).get(option) or _BATCH.get(option, "")
 
@@ -168,6 +193,38 @@ def test_an_option_has_a_place_or_a_reason(command, option):
         assert any(f"/{rest}" in route[0] or f"{rest}|" in route[0] or f"|{rest}" in route[0] for route in ROUTES)
     else:
         assert len(rest) > 10
+
+
+SENT = {
+    "sheets": {"--onto": "onto: {", "--onto-sheet": "sheets: [...wish.sheets]", "--onto-clear": "clear: wish.clear",
+               "--replace": "replace: wish.made", "--preview": "preview: true", "--printed": "printed: wish.printed"},
+    "reprint": {"--onto": "onto, new_art", "--onto-sheet": "sheet: wish.onto", "--only": "ids: page.again.ids",
+                "--order": '"orders", "Whole orders"', "--sheet": '"sheets", "Whole sheets"',
+                "--because": "because: wish.because", "--take-new-art": "new_art: wish.newArt"},
+    "check": {"--agreed": "/agreed`", "--order": "order: order.order", "--on": "on: said.on"},
+    "desk": {"--make-now": '"make-now"', "--accept": '"accept"', "--reject": '"reject"', "--stop": '"stop"',
+             "--printed": '"printed"', "--print-again": '"print-again"'},
+    "stock": {"--set": '"set"', "--add": '"add"', "--waste": '"waste"', "--stop": '"stop"', "--because": "said.because",
+              "--history": "/api/shop/stock"},
+    "calibrate": {"--read": "/calibration/readings", "--read-to": "read_to"},
+    "quote": {"--by": "result.levels"},
+    "colours": {"--colour": "colours: page.named"},
+}  # fmt: skip
+"""What the page's script sends for an option: an address that no button asks is no place."""
+
+
+def test_what_has_an_address_is_asked_by_the_script():
+    script = "\n".join(
+        path.read_text("utf-8") for path in (files("impose.page") / "static").iterdir() if path.name.endswith(".js")
+    )
+    for command, options in PLACES.items():
+        for option, place in options.items():
+            if place.startswith("address: ") and command not in ("print", "printers", "profiles"):
+                words = SENT[command].get(option)
+                if (command, option) == ("reprint", "--onto-clear"):
+                    continue
+                assert words is not None, f"{command} {option}: nobody has said what the script sends"
+                assert words in script, f"{command} {option}: no button sends it"
 
 
 def test_nothing_is_told_of_options_that_are_not_there():

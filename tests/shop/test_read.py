@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from impose.errors import Exit, Finding, Severity, Trouble
-from impose.orders.batch import Batch, RowDefaults, remove_refused_orders
+from impose.orders.batch import Batch, RowDefaults, leave_out_refused
 from impose.orders.batch_reader import read_batch
 from impose.orders.findings_log import format_spans
 from impose.profiles.placement import split_tear
@@ -475,7 +475,7 @@ def test_what_cannot_be_laid_to_an_order_stops_the_batch(desk: Path, profiles: P
 def test_orders_may_leave_later_too(desk: Path, profiles: Profiles) -> None:
     text = "order,art,width\nA,art/owl.png,5cm\nA,art/fox.png,5cm\nB,art/owl.png,5cm\n"
     batch = read_batch(_write(desk, text), profiles)
-    rest = remove_refused_orders(batch, {3}, [Finding("damaged", "Send it again.", row=3)])
+    rest = leave_out_refused(batch, [Finding("damaged", "Send it again.", row=3)], skip_bad=True)
     assert [row.order for row in rest.rows] == ["B"]
     assert "2 rows" in rest.findings[0].what
 

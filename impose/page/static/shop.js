@@ -7,9 +7,11 @@ import { openDialog, closeDialog, redrawDialog } from "./dialog.js";
 import { TRUE_FALSE } from "./fields.js";
 import { openCalibration } from "./calibration.js";
 import { openPrinters } from "./printers.js";
+import { coloursCard } from "./documents.js";
 
 const page = { part: "papers", wrong: {}, placement: null, filter: "", stock: null, busy: null };
-const PARTS = [["papers", "Papers and stock"], ["printers", "Printers"], ["presses", "Presses and pads"], ["figures", "Garments and figures"], ["settings", "How things are made"]];
+const PARTS = [["papers", "Papers and stock"], ["printers", "Printers"], ["presses", "Presses and pads"], ["figures", "Garments and figures"], ["documents", "Pages to print"], ["settings", "How things are made"]];
+const GENERAL = "Came with the program, an example or common practice"; // said once above, and not beside each value
 const ORIGINS = { yours: "yours", measured: "measured", shipped: "example", "set for this run": "for now" };
 
 export function enter() {
@@ -33,13 +35,13 @@ async function send(ops, mark, words) {
 
 export function view() {
   const { shop } = held;
-  const view_ = { papers, printers, presses, figures, settings }[page.part];
+  const view_ = { papers, printers, presses, figures, documents, settings }[page.part];
   return h("div", { key: "shop" }, h("div", { class: "head" }, h("h1", {}, "Shop")),
     h("div", { class: "shop" }, h("nav", { "aria-label": "Parts of the shop", class: "parts" }, PARTS.map(([name, title]) => h("a", { href: `#${name}`, "aria-current": page.part === name ? "true" : null, on: { click: (event) => { event.preventDefault(); page.part = name; history.replaceState(null, "", `#${name}`); redraw(); } } }, title))),
-      h("div", { class: "stack" }, shop ? view_(shop) : h("p", { class: "waiting" }, "Looking into the shop."))));
+      h("div", { class: "stack" }, shop && h("p", { class: "quiet small" }, h("span", { class: "tag warning" }, "example"), " came with the program: write your own over it."), shop ? view_(shop) : h("p", { class: "waiting" }, "Looking into the shop."))));
 }
 
-const origin = (one) => h("p", { class: "origin small" }, h("span", { class: `tag ${one.origin === "shipped" ? "warning" : one.origin === "measured" ? "good" : "note"}` }, ORIGINS[one.origin] ?? one.origin), " ", h("span", { class: "quiet" }, one.from));
+const origin = (one) => h("p", { class: "origin small" }, h("span", { class: `tag ${one.origin === "shipped" ? "warning" : one.origin === "measured" ? "good" : "note"}` }, ORIGINS[one.origin] ?? one.origin), " ", one.from !== GENERAL && h("span", { class: "quiet" }, one.from));
 
 // One value: a field, and where the value comes from. It is sent when the field is left.
 function valueField(mark, one, save) {
@@ -60,7 +62,7 @@ function papers(shop) {
   const rest = shop.papers.filter((one) => !mine.includes(one));
   return [h("div", { key: "p", class: "card stack" }, h("h2", {}, "Papers"), h("p", { class: "lead" }, "Say what you pay and what you have. A paper that you never counted has no limit."),
     h("ul", { class: "papers-list" }, mine.map((one) => paperView(one, shop))),
-    rest.length > 0 && h("details", {}, h("summary", {}, `Other papers on file (${rest.length})`), h("ul", { class: "papers-list" }, rest.map((one) => paperView(one, shop))))),
+    rest.length > 0 && h("details", {}, h("summary", {}, `Sizes that are sold, not in your shop (${rest.length})`), h("ul", { class: "papers-list" }, rest.map((one) => paperView(one, shop))))),
   h("details", { key: "new", class: "card" }, h("summary", {}, "Another paper"), newPaper()),
   h("details", { key: "history", class: "card", on: { toggle: (event) => { if (event.target.open) loadStock(); } } }, h("summary", {}, "What became of the paper"), history_())];
 }
@@ -119,18 +121,19 @@ async function loadStock() {
 }
 const history_ = () => (page.stock === null ? h("p", { class: "quiet" }, "Reading.") : page.stock.length === 0 ? h("p", { class: "quiet" }, "Nothing was counted yet.")
   : h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "History of the paper" }, h("table", {}, h("thead", {}, h("tr", {}, ["When", "Paper", "Change", "Left", "Why"].map((one) => h("th", { scope: "col" }, one)))),
-    h("tbody", {}, page.stock.map((one, at) => h("tr", { key: at }, h("td", { class: "figure" }, one.at), h("td", {}, one.paper), h("td", { class: "figure end" }, one.change), h("td", { class: "figure end" }, one.left), h("td", {}, [one.kind, one.reason].filter(Boolean).join(": ")))))))); 
+    h("tbody", {}, page.stock.map((one, at) => h("tr", { key: at }, h("td", { class: "figure" }, one.at), h("td", {}, one.paper), h("td", { class: "figure end" }, one.change), h("td", { class: "figure end" }, one.left), h("td", {}, one.why))))))); 
 
 // ---- printers and presses
 
 function device(one, kind, list) {
   const name = one[kind];
   const change_ = (value) => (said) => send([{ op: kind, [kind]: name, values: { [value.name]: said } }], `${kind}-${name}-${value.name}`, `${value.title} saved.`);
-  return h("section", { key: name, class: "card stack" }, h("div", { class: "line apart" }, h("h2", {}, one.title, " ", one.chosen && h("span", { class: "tag good" }, "in use"), kind === "printer" && h("span", { class: `tag ${one.measured ? "good" : "warning"}` }, one.measured ? "measured" : "not measured")),
+  return h("section", { key: name, class: "card stack" }, h("div", { class: "line apart" }, h("h2", {}, one.title, " ", one.chosen && h("span", { class: "tag good" }, "in use"), " ", kind === "printer" && (one.chosen || one.yours || one.measured) && h("span", { class: `tag ${one.measured ? "good" : "warning"}` }, one.measured ? "measured" : "not measured")),
     h("span", { class: "line" }, !one.chosen && h("button", { class: "small", on: { click: () => send([{ op: "setting", name: kind, value: name }], "device", `${one.title} is in use now.`) } }, "Use this", hidden(` ${kind}: ${one.title}`)),
       kind === "printer" && h("button", { class: "small", on: { click: () => openPrinters(name) } }, one.address ? "Another address" : "Find it", hidden(`: ${one.title}`)),
       kind === "printer" && h("button", { class: one.chosen && !one.measured ? "small main-act" : "small", on: { click: () => openCalibration(one, list) } }, "Measure", hidden(` ${one.title}`)))),
-  kind === "printer" && h("p", { class: "quiet" }, one.address ? `Sheets are sent to it at ${one.address}.` : "Nothing is sent to it: it is not found yet."),
+  kind === "printer" && !one.yours && h("p", { class: "quiet" }, one.note ? `An example. ${one.note}` : "An example: use it until yours is measured."),
+  kind === "printer" && one.chosen && h("p", { class: "quiet" }, one.address ? `Sheets are sent to it at ${one.address}.` : "Nothing is sent to it: it is not found yet."),
   h("details", one.chosen ? { open: true } : {}, h("summary", {}, "Values", hidden(` of ${one.title}`)), h("div", { class: "values" }, one.values.map((value) => valueField(`${kind}-${name}-${value.name}`, value, change_(value))))));
 }
 const printers = (shop) => [h("p", { key: "lead", class: "lead" }, "A printer leaves a blank edge, and a print of 200 mm is not always 200 mm long. Measure yours once, with a steel rule."), h("p", { key: "another" }, h("button", { on: { click: () => openPrinters() } }, "Find a printer to print to")), ...[...shop.printers].sort((one, other) => Number(other.chosen) - Number(one.chosen)).map((one) => device(one, "printer", shop))];
@@ -160,6 +163,8 @@ function ownFigure(chosen) {
     h("label", { class: "field" }, "Measured", h("input", { name: "own-length", placeholder: "140 mm", value: own.length, on: { input: (event) => { own.length = event.target.value; } } }))),
   page.wrong["own-figure"] && h("p", { class: "wrong", role: "alert" }, page.wrong["own-figure"]), h("p", {}, h("button", {}, "Save the figure"))));
 }
+
+const documents = () => [coloursCard()];
 
 // ---- settings
 

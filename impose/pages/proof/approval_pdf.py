@@ -38,7 +38,7 @@ _BETWEEN = 6.0
 _AROUND_MM = 8.0
 
 
-class _PageFlow:
+class PageFlow:
     """Pages filled from top to bottom; `need` begins a new one where the rest is too low."""
 
     def __init__(self, pages: PdfPages, size: tuple[float, float], title: str, texts: CustomerTexts) -> None:
@@ -52,7 +52,7 @@ class _PageFlow:
         self.y = _EDGE
         foot = self.texts.fill_sentence("approval", "page_foot", title=self.title, page=self.count)
         self.canvas.draw_words(
-            _fit_text(self.pages.lettering, foot, self.width / _SMALL), _EDGE, self.size[1] - 7, _SMALL, grey=0.35
+            fit_words(self.pages.lettering, foot, self.width / _SMALL), _EDGE, self.size[1] - 7, _SMALL, grey=0.35
         )
 
     @property
@@ -90,7 +90,7 @@ def write_approval(
     head = texts.fill_sentence("approval", "file_title", reference=reference, order=clean_text(title)[0])
     with PdfFile() as document:
         pages = PdfPages(document, *faces)
-        flow = _PageFlow(pages, size, head, texts)
+        flow = PageFlow(pages, size, head, texts)
         flow.write_text(texts.fill_sentence("approval", "reference", reference=reference), _SMALL)
         flow.write_text(clean_text(title)[0], _LARGE, heavy=True, after=3)
         flow.write_text(texts.fill_sentence("approval", "lead"), after=4)
@@ -101,7 +101,7 @@ def write_approval(
         pages.save_document(path, head)
 
 
-def _draw_look(flow: _PageFlow, proof: Proof, look: GarmentLook, number: int) -> None:
+def _draw_look(flow: PageFlow, proof: Proof, look: GarmentLook, number: int) -> None:
     flow.ensure_room(_FACES_HIGH + 40)
     flow.write_text(
         flow.texts.fill_sentence("approval", "look", number=number, count=look.count), 4.4, heavy=True, after=1
@@ -126,34 +126,43 @@ def _draw_look(flow: _PageFlow, proof: Proof, look: GarmentLook, number: int) ->
     flow.y += 5
 
 
-def _draw_faces(flow: _PageFlow, proof: Proof, prints: Sequence[ProofPrint]) -> None:
-    """The faces in a row, as large as the page takes them, each print where it is worn."""
+def _draw_faces(flow: PageFlow, proof: Proof, prints: Sequence[ProofPrint]) -> None:
+    flow.y += 7 + draw_worn_faces(flow.canvas, proof, prints, (_EDGE, flow.y, flow.width, _FACES_HIGH))
+
+
+def draw_worn_faces(
+    canvas: PdfCanvas, proof: Proof, prints: Sequence[ProofPrint], room: tuple[float, float, float, float]
+) -> float:
+    """The faces in a row within x, y, width and height, each print where it is worn; how high they came out."""
+    left, top, wide, most = room
     faces: dict[tuple[object, ...], list[tuple[int, ProofPrint]]] = {}
     for index, proof_print in enumerate(prints, 1):
         face = proof_print.steps[0].shape.face
         faces.setdefault((face, index if face == "other" else 0), []).append((index, proof_print))
-    spans = [_measure_span(of) for of in faces.values()]
-    room = flow.width - _BETWEEN * (len(spans) - 1)
-    scale = min(room / sum(box.w for box in spans), _FACES_HIGH / max(box.h for box in spans))
-    x, high = _EDGE, max(box.h for box in spans) * scale
+    spans = [measure_face_span(of) for of in faces.values()]
+    free = wide - _BETWEEN * (len(spans) - 1)
+    scale = min(free / sum(box.w for box in spans), most / max(box.h for box in spans))
+    x, high = left, max(box.h for box in spans) * scale
     for of, box in zip(faces.values(), spans, strict=True):
-        _draw_face(flow.canvas, proof, of, box, (x, flow.y + high - box.h * scale, scale))
-        caption = name_face(of[0][1].steps[0].shape.face, flow.texts)
-        flow.canvas.draw_words(caption, x + box.w * scale / 2, flow.y + high + 3.5, _SMALL, align="centre", grey=0.3)
+        draw_worn_face(canvas, proof, of, box, (x, top + high - box.h * scale, scale))
+        caption = name_face(of[0][1].steps[0].shape.face, proof.profiles.texts)
+        canvas.draw_words(caption, x + box.w * scale / 2, top + high + 3.5, _SMALL, align="centre", grey=0.3)
         x += box.w * scale + _BETWEEN
-    flow.y += high + 7
+    return high
 
 
-def _measure_span(prints: Sequence[tuple[int, ProofPrint]]) -> Box:
+def measure_face_span(prints: Sequence[tuple[int, ProofPrint]]) -> Box:
+    """What a drawing of a face spans: the cloth and every print on it, in mm of cloth."""
     steps = [step for _, proof_print in prints for step in proof_print.steps]
     boxes = [outline_extent(steps[0].shape), *(step.spot.box for step in steps)]
     x, y = min(box.x for box in boxes) - _AROUND_MM, min(box.y for box in boxes) - _AROUND_MM
     return Box(x, y, max(b.right for b in boxes) + _AROUND_MM - x, max(b.bottom for b in boxes) + _AROUND_MM - y)
 
 
-def _draw_face(
+def draw_worn_face(
     canvas: PdfCanvas, proof: Proof, prints: Sequence[tuple[int, ProofPrint]], span: Box, at: tuple[float, float, float]
 ) -> None:
+    """A face with its prints; `at` is where its span begins on the page, and the scale."""
     left, top, scale = at
 
     def put(x: float, y: float) -> tuple[float, float]:
@@ -191,7 +200,7 @@ def _make_image(pages: PdfPages, proof: Proof, step: PressStep) -> str:
     return pages.add_image(picture_key(picture), make)
 
 
-def _write_roster(flow: _PageFlow, look: GarmentLook, places: Sequence[str]) -> None:
+def _write_roster(flow: PageFlow, look: GarmentLook, places: Sequence[str]) -> None:
     """A line for each garment: for whom, what, its words, a box."""
     worded = [index for index, proof_print in enumerate(look.first.prints) if proof_print.row.words]
     parts = [0.3, 0.3, *(0.34 / max(1, len(worded)) for _ in worded)]
@@ -211,22 +220,23 @@ def _list_cells(texts: CustomerTexts, garment: ProofGarment, worded: Sequence[in
     return [garment.wearer or texts.fill_sentence("approval", "nobody"), garment.tell_count(texts), *words]
 
 
-def _write_cells(flow: _PageFlow, cells: Sequence[str], parts: Sequence[float], size: float, grey: float) -> None:
+def _write_cells(flow: PageFlow, cells: Sequence[str], parts: Sequence[float], size: float, grey: float) -> None:
     x = _EDGE
     for text, part in zip(cells, parts, strict=True):
         room = part * (flow.width - 8)
-        line = _fit_text(flow.pages.lettering, clean_text(text)[0], (room - 2) / size)
+        line = fit_words(flow.pages.lettering, clean_text(text)[0], (room - 2) / size)
         flow.canvas.draw_words(line, x, flow.y + _ROW - 2.4, size, grey=grey)
         x += room
     flow.y += _ROW
 
 
-def _fit_text(lettering: TextShaper, text: str, width_em: float) -> ShapedLine:
+def fit_words(lettering: TextShaper, text: str, width_em: float) -> ShapedLine:
+    """A line of text, shortened where it is wider than the room."""
     line = lettering.shape_line([text])
     return line if line.width <= width_em else lettering.fit_line(text, width_em)
 
 
-def _draw_signature(flow: _PageFlow, reference: str) -> None:
+def _draw_signature(flow: PageFlow, reference: str) -> None:
     flow.ensure_room(74)
     flow.write_text(flow.texts.fill_sentence("approval", "sign"), 4.4, heavy=True)
     for check in CHECKS:

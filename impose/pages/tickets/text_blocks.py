@@ -78,9 +78,11 @@ def draw_tick_box(canvas: PdfCanvas, x: float, y: float, text: str = "", size_mm
     return x + side + 0.8 + (canvas.draw_words(text, x + side + 0.8, y, size_mm) if text else 0.0)
 
 
-def draw_plain_paper_heading(canvas: PdfCanvas, x: float, y: float, size_mm: float = 2.8) -> float:
-    """The heading that keeps a ticket off transfer paper: white on black; returns its width."""
-    line = canvas.pages.choose_weight(True).shape_line(["PLAIN PAPER"])
+def draw_plain_paper_heading(
+    canvas: PdfCanvas, x: float, y: float, size_mm: float = 2.8, words: str = "PLAIN PAPER"
+) -> float:
+    """The heading that keeps a ticket off transfer paper, or other words: white on black; returns its width."""
+    line = canvas.pages.choose_weight(True).shape_line([words])
     wide = line.width * size_mm + 3
     canvas.draw_box(Box(x, y, wide, size_mm * 1.7), None, fill=0.0)
     canvas.draw_words(line, x + 1.5, y + size_mm * 1.2, size_mm, grey=1.0, heavy=True)

@@ -95,6 +95,7 @@ def test_names_are_headed_large_and_copies_counted(made: Made):
     assert "reads from the shoulder down" in root.text
     assert "Signature" in root.text
     assert "spelling" in root.text
+    assert "cloth does not look like a screen" in root.text
 
 
 # Microsoft, "Naming Files, Paths, and Namespaces": reserved whatever their case and ending.
