@@ -130,7 +130,7 @@ def pack_folder(folder: Path, out: Path, moment: int) -> Path:
     path = out / f"{stem}.tar.gz"
     with (
         path.open("wb") as raw,
-        gzip.GzipFile("", "wb", 9, raw, mtime=moment) as inner,
+        gzip.GzipFile("", "wb", 6, raw, mtime=moment) as inner,
         tarfile.open(fileobj=inner, mode="w", format=tarfile.PAX_FORMAT) as packed,
     ):
         for file in files:

@@ -14,7 +14,7 @@ from impose.cli.common_options import LEDGER, PATH, SOURCES, add_recurring_optio
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.onto_options import add_onto_options, read_onto_request
-from impose.cli.output import Progress, count_noun, describe_visits, make_terminal_safe, print_json
+from impose.cli.output import Progress, count_noun, describe_visits, format_money, make_terminal_safe, print_json
 from impose.errors import Severity
 from impose.folder_exchange import RECORD_NAME
 from impose.orders.findings_log import format_spans
@@ -133,11 +133,13 @@ def _make_summary(planned: Plan, out: Path) -> list[str]:
         best = "no fewer sheets possible" if fewest["sheets"] is not None else mix
     elif fewest["sheets"] is not None:
         best = f"at least {fewest['sheets']} needed"
+    elif Decimal(fewest["cost"]) >= Decimal(record["cost"]):
+        best = "no cheaper paper possible"
     else:
-        best = f"at least {fewest['cost']} {record['currency']} needed"
+        best = f"at least {_show_amount(fewest['cost'])} {record['currency']} needed"
     lines.append(
         f"{count_noun(planned.transfer_count, 'transfer')} on {count_noun(total, 'sheet')}, "
-        f"{record['cost']} {record['currency']} of paper ({best})"
+        f"{_show_amount(record['cost'])} {record['currency']} of paper ({best})"
     )
     lines += _describe_handling(record)
     lines += [f.what for f in planned.findings if f.kind in ("straight-cuts", "first-off")]
@@ -152,6 +154,13 @@ def _make_summary(planned: Plan, out: Path) -> list[str]:
     return lines
 
 
+def _show_amount(text: str) -> str:
+    """An amount of the record, which is exact, in cents."""
+    from impose.sheet.money import to_millionths
+
+    return format_money(to_millionths(Decimal(text)))
+
+
 def _has_handling(record: dict[str, Any]) -> bool:
     return record["handling"] is not None and bool(Decimal(record["handling"]["cost"]))
 
@@ -163,13 +172,13 @@ def _describe_handling(record: dict[str, Any]) -> list[str]:
         return []
     lines = []
     if _has_handling(record):
-        lines.append(f"handling: {handling['cost']} {record['currency']}")
+        lines.append(f"handling: {_show_amount(handling['cost'])} {record['currency']}")
     if handling["least_paper"] is not None:
         other = handling["least_paper"]
         papers = count_noun(len(other["sheets"]), "paper")
         lines.append(
             f"cheapest paper alone: {count_noun(sum(other['sheets'].values()), 'sheet')} of {papers}, "
-            f"{other['cost']} {record['currency']} and {other['handling']} of handling"
+            f"{_show_amount(other['cost'])} {record['currency']} and {_show_amount(other['handling'])} of handling"
         )
     if handling["garments"]:
         lines.append(describe_visits(handling["garments"], handling["visits"]))

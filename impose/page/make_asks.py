@@ -30,11 +30,13 @@ def make_shown(
     preview: bool = False,
     without: bool = False,
     onto: Mapping[str, Any] | None = None,
+    first: bool = False,
 ) -> dict[str, Any]:
     """Make a plan; its entry in the list of outputs.
 
     `replace` names an output whose place it takes; unless it was `printed` its paper comes back. `without` agrees to
-    leave out what must be mended. `onto` names an output whose sheets are printed once more: that is planned anew.
+    leave out what must be mended. `onto` names an output whose sheets are printed once more, `first` puts one garment
+    of each run on sheets of its own: both are planned anew.
     """
     kept = planner.plan_of(plan)
     can = kept.writer.write_all()["can_make"]
@@ -42,18 +44,23 @@ def make_shown(
         raise Refusal(409, "nothing-to-make", can["what"], can["remedy"])
     if can["left_out"] and not without:
         raise Refusal(409, "left-out", can["what"], can["remedy"])
-    made = kept.plan if onto is None else _plan_onto(planner, progress, onto)
+    made = kept.plan if onto is None and not first else _plan_anew(planner, progress, without, onto)
     folder = planner.setup.folder
     out = find_made(folder, replace).path if replace else free_output(folder)
     returning = list_replaced(out) if replace and not printed else []
     return deliver_plan(planner, made, out, progress, returning, bool(replace), preview)
 
 
-def _plan_onto(planner: BatchPlanner, progress: Progress, onto: Mapping[str, Any]) -> Plan:
-    """The batch as it is saved, on the free places of sheets that are printed already and on new paper."""
-    folder = planner.setup.folder
-    wish = read_onto(folder, onto, planner.options)
-    return plan([folder / "orders.csv"], with_fields(planner.options, onto=wish), progress)
+def _plan_anew(planner: BatchPlanner, progress: Progress, without: bool, onto: Mapping[str, Any] | None) -> Plan:
+    """The batch as it is saved, on printed sheets with room and new paper; or one garment of each run apart.
+
+    Orders that cannot be made whole are left out where that was agreed to.
+    """
+    folder, options = planner.setup.folder, planner.options
+    options = with_fields(options, skip_bad=without or options.skip_bad, first=onto is None)
+    if onto is not None:
+        options = with_fields(options, onto=read_onto(folder, onto, options))
+    return plan([folder / "orders.csv"], options, progress)
 
 
 def deliver_plan(

@@ -19,7 +19,7 @@ from impose.errors import Trouble
 from impose.file_types import MENDS, Asked
 from impose.orders.art_root import ArtError, ArtRoot
 from impose.orders.batch import BatchRow
-from impose.page import large_asks, make_asks, press_asks, quote_asks, shop_documents
+from impose.page import large_asks, make_asks, press_asks, price_asks, quote_asks, shop_documents
 from impose.page.drawings import PictureNames, crop_png, draw_plan_sheet, small_png
 from impose.page.finding_values import FAINT, crop_box
 from impose.page.garment_asks import list_garments
@@ -221,4 +221,6 @@ ASKS: dict[str, Callable[..., Any]] = {
     "again": press_asks.show_again,
     "reprint": press_asks.make_again,
     "colours": shop_documents.make_colours,
+    "guide": shop_documents.make_guide,
+    "price": price_asks.price_made_batch,
 }

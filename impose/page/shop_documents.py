@@ -1,4 +1,4 @@
-"""Pages that a shop prints for itself, made on the page: patches of colours to choose from."""
+"""Pages that a shop prints for itself, made on the page: patches of colours to choose from, placement guides."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from impose.page.planner_process import BatchPlanner
 
 MOST_NAMED = 20
-KINDS = ("colours",)
+KINDS = ("colours", "guide")
 
 
 def make_colours(
@@ -39,6 +39,31 @@ def make_colours(
             for entry in made.colours
         ],
     }
+
+
+def make_guide(
+    planner: BatchPlanner, progress: Progress, out: str, placement: str, garment: str, paper: str
+) -> dict[str, Any]:
+    """The page that a garment is laid against, true to size."""
+    from impose.run.guide import write_guide
+
+    path = Path(out)
+    path.unlink(missing_ok=True)
+    write_guide(placement, garment, paper or None, path, planner.options)
+    return {"paper": paper}
+
+
+class GuideHandler(BatchHandler):
+    """A placement guide."""
+
+    async def post(self, ident: str) -> None:
+        """Make it, for a place on a garment."""
+        said = self.json_body()
+        self.find_batch(ident)
+        words = {key: str(said.get(key) or "")[:200] for key in ("placement", "garment", "paper")}
+        out = document_path(self.page.setup.state_folder, "guide", ident)
+        out.parent.mkdir(parents=True, exist_ok=True)
+        self.start_job(ident, "guide", None, out=str(out), **words)
 
 
 class ColoursPageHandler(BatchHandler):
@@ -87,5 +112,6 @@ def _read_names(said: dict[str, Any], key: str) -> list[str]:
 _B = r"/api/b/([0-9a-z]{1,32})"
 ROUTES: list[tuple[str, Any]] = [
     (_B + r"/colours", ColoursPageHandler),
+    (_B + r"/guide", GuideHandler),
     (_B + rf"/documents/({'|'.join(KINDS)})\.pdf", ShopDocumentHandler),
 ]

@@ -14,6 +14,7 @@ from impose.profiles.profiles import Profiles
 from impose.run.batch_choices import NAMES, lay_choices
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
+from impose.run.price_values import list_price_values
 from impose.run.shop_values import (
     SHIPPED,
     YOURS,
@@ -77,6 +78,7 @@ def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
         ],
         "lettering": [{"name": name, "title": _capitalise_words(name)} for name in profiles.lettering],
         "settings": [value.values() for value in list_setting_values(profiles)],
+        "prices": list_price_values(profiles),
         "stock": "/api/shop/stock",
     }
 

@@ -122,9 +122,10 @@ def _name_preview(name: str, record: Mapping[str, Any]) -> str:
 
 def _name_approval(name: str, record: Mapping[str, Any]) -> str:
     pages = record.get("approval")
-    found = [page for page in pages if isinstance(page, dict) and page.get("file") == name] if pages else []
-    order = str(found[0].get("order", "")) if found else ""
-    return f"For {order} to agree to" if order else "For the customer to agree to"
+    stem = Path(name).with_suffix("")
+    told = [page for page in pages or () if isinstance(page, dict)]
+    order = next((page.get("order") for page in told if Path(str(page.get("file"))).with_suffix("") == stem), "")
+    return f"For {order or 'the customer'} to agree to{', to print' if name.endswith('.pdf') else ''}"
 
 
 DOCUMENTS = (

@@ -34,6 +34,7 @@ from impose.sheet.charges import (
     charge_garments,
     make_line_key,
     price_order,
+    share_seconds,
 )
 from impose.sheet.costs import format_amount
 from impose.sheet.money import to_millionths
@@ -126,7 +127,9 @@ def price_made(
         anew = {name for garment in origin.get("garments", ()) for name in garment["transfers"]}
     tickets = read_tickets(source, profiles, "garment").tickets
     press = profiles.find_press(profiles.settings.press)
-    garments, missing = charge_garments(tickets, _read_made_costs(values, profiles), press, prices, spoilage, anew)
+    seconds = share_seconds(tickets, press, profiles.settings.ticket_grouping)
+    made = _read_made_costs(values, profiles)
+    garments, missing = charge_garments(tickets, seconds, made, prices, spoilage, anew)
     if prices.markup is None:
         missing.append(MissingCost("the mark-up is not entered", "markup"))
     if prices.tax is None:

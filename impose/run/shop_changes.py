@@ -16,6 +16,7 @@ from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
 from impose.run.own_figures import list_figure_changes, read_figure
 from impose.run.own_profiles import ProfileChanges, make_wrong, spell_key, spell_number, spell_text, with_own_profiles
+from impose.run.price_values import change_prices
 from impose.units import LengthError, parse_length
 
 _LENGTHS = ("left", "top", "right", "bottom", "feed_width", "platen_width", "platen_height", "border")
@@ -172,5 +173,10 @@ class _Kinds(dict[str, Any]):
 
 
 _KINDS = _Kinds(
-    setting=_change_setting, paper=_change_paper, printer=_change_printer, press=_change_press, figure=_change_figure
+    setting=_change_setting,
+    paper=_change_paper,
+    printer=_change_printer,
+    press=_change_press,
+    figure=_change_figure,
+    price=change_prices,
 )

@@ -212,8 +212,10 @@ def _report_unwritable(row: BatchRow, lettering: TextShaper) -> Iterator[Finding
     others = {c for line in lines for run in line.runs if run.face != primary.name for c in run.text if not c.isspace()}
     # The tool's own face is of no moment for a line of words; on a team's garments one of another look stands out.
     if others and row.style is not None and (row.style.font or row.kit):
-        letters = " ".join(sorted(others))
-        what = f"the typeface has no {letters}, so that another one sets them"
+        lacking = sorted(letter for letter in others if not primary.covers_text(letter)) or sorted(others)
+        # A word is set in one face, so letters that the typeface has may be in another one for a neighbour's sake.
+        whole = "the whole word" if len(lacking) < len(others) else "it" if len(lacking) == 1 else "them"
+        what = f"the typeface has no {' '.join(lacking)}, so that another one sets {whole}"
         remedy = "Look at the proof, or name a typeface that has them."
         yield Finding(
             what,

@@ -17,10 +17,10 @@ from fractions import Fraction
 from impose.profiles.currencies import MILLIONTHS
 from impose.profiles.press import HeatPress
 from impose.profiles.prices import ShopPrices
-from impose.sheet.garment_variants import measure_seconds
 from impose.sheet.money import split_by_weight
 from impose.sheet.piece import describe_ordered_garment
 from impose.sheet.press_steps import PressTicket
+from impose.sheet.press_times import time_evening, time_steps
 
 PARTS = ("blank", "paper", "ink", "handling", "press", "power", "spoilage")
 """The costs of a garment, in the order in which they are told."""
@@ -113,19 +113,29 @@ class MissingCost:
     names: tuple[str, ...] = ()
 
 
+def share_seconds(tickets: Sequence[PressTicket], press: HeatPress, grouping: str) -> list[int]:
+    """The seconds of the evening at the press, changes of the set-up included, shared by what each garment takes.
+
+    `grouping` is the order of work: garment or platen.
+    """
+    evening = time_evening(tickets, press)
+    whole = evening.times if evening.by == grouping else evening.other
+    own = [time_steps(ticket.steps, press).seconds for ticket in tickets]
+    return split_by_weight(whole.seconds, [float(seconds) for seconds in own], 1)
+
+
 def charge_garments(
     tickets: Sequence[PressTicket],
+    seconds: Sequence[int],
     made: MadeCosts,
-    press: HeatPress,
     prices: ShopPrices,
     spoilage: SpoilageRates,
     anew: Collection[str] | None = None,
 ) -> tuple[list[GarmentCharge], list[MissingCost]]:
-    """What each garment costs, and what of it is not known.
+    """What each garment costs, and what of it is not known. `seconds` are those that each takes at the press.
 
     Of a reprint `anew` are the transfers whose garments are begun anew: the others have their blank.
     """
-    seconds = [measure_seconds(ticket, press) for ticket in tickets]
     missing: dict[str, MissingCost] = {}
     parts: dict[str, list[int]] = {}
     _add_made(parts, tickets, made, missing)

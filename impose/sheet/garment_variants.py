@@ -95,11 +95,6 @@ def list_setups(tickets: Sequence[PressTicket], press: HeatPress) -> list[PressS
     return [_make_setup(name, ", ".join(papers[name, set_]), set_, held) for (name, set_), held in found.items()]
 
 
-def measure_seconds(ticket: PressTicket, press: HeatPress) -> int:
-    """The seconds at the press that a garment takes, by the same reckoning."""
-    return sum(setup.times.seconds for setup in list_setups([ticket], press))
-
-
 def _make_setup(
     name: str, paper: str, press: HeatPress, held: Sequence[tuple[PressTicket, list[PressStep]]]
 ) -> PressSetup:

@@ -186,9 +186,9 @@ def _read_changes(values: Mapping[str, Any]) -> tuple[ColourChange, ...]:
         raise EntryError("recolour")
     changes = []
     for entry in found:
-        before, after = (entry.get("from"), entry.get("to")) if isinstance(entry, dict) else (None, None)
-        if not isinstance(before, str) or not isinstance(after, str):
+        if not isinstance(entry, dict):
             raise EntryError("recolour")
+        before, after = str(entry.get("from")), str(entry.get("to"))
         if not (_COLOUR.fullmatch(before) and _COLOUR.fullmatch(after)):
             raise EntryError("recolour")
         changes.append(ColourChange(before, after, _read_whole_number({"patch": 0, **entry}, "patch", 9999)))

@@ -64,7 +64,7 @@ PLACES: dict[str, dict[str, str]] = {
         "--out": _OUT,
         "--replace": "address: make",
         "--preview": "address: make",
-        "--first": "not: which sheets are printed first is chosen sheet by sheet on the page",
+        "--first": "address: make",
         "--printed": "address: make",
     },
     "quote": {
@@ -75,6 +75,9 @@ PLACES: dict[str, dict[str, str]] = {
     },
     "check": {"--agreed": "address: agreed", "--order": "address: agreed", "--on": "address: agreed"},
     "profiles": {
+        "--pack": "not: a whole shop is moved to another computer by the command",
+        "--unpack": "not: as packing",
+        "--replace": "not: as packing",
         "--copy-to": "not: the page writes the shop's own values alone, value by value",
         "--enter": "address: shop",
     },
@@ -86,11 +89,11 @@ PLACES: dict[str, dict[str, str]] = {
         "--read-to": "address: readings",
     },
     "guide": {
-        "--placement": "not: the page has no guides yet; the command makes them",
-        "--garment": "not: the page has no guides yet; the command makes them",
-        "--out": "not: the page has no guides yet; the command makes them",
-        "--replace": "not: the page has no guides yet; the command makes them",
-        "--paper": "not: the page has no guides yet; the command makes them",
+        "--placement": "address: guide",
+        "--garment": "address: guide",
+        "--paper": "address: guide",
+        "--out": "not: the page is shown, to be printed or saved",
+        "--replace": "not: it is made anew each time",
     },
     "colours": {
         "--colour": "address: colours",
@@ -144,17 +147,17 @@ PLACES: dict[str, dict[str, str]] = {
         "--trust-again": "address: print/check",
     },
     "again": {
-        "--roster": "not: a new order from an old one is the command's; its folder opens on the page",
-        "--listed-only": "not: as the roster",
-        "--order": "not: as the roster",
-        "--take-new-art": "not: as the roster",
-        "--out": _OUT,
+        "--roster": "address: again-batch",
+        "--listed-only": "address: again-batch",
+        "--order": "address: again-batch",
+        "--take-new-art": "address: again-batch",
+        "--out": "not: it lies beside the other batches, under a free name",
     },
-    "find": {"--add": "not: the page lists what lies in its own batch folders"},
+    "find": {"--add": "not: what the page makes is entered as it is made; older sheets by the command"},
     "spoilage": {"--since": "not: the count is the command's"},
     "price": {
-        "--no-offers": "not: prices and offers are the command's",
-        "--replace": "not: prices and offers are the command's",
+        "--no-offers": "address: price",
+        "--replace": "address: price",
     },
     "open": {
         "--no-browser": "not: opens the page",
@@ -197,7 +200,8 @@ def test_an_option_has_a_place_or_a_reason(command, option):
 
 SENT = {
     "sheets": {"--onto": "onto: {", "--onto-sheet": "sheets: [...wish.sheets]", "--onto-clear": "clear: wish.clear",
-               "--replace": "replace: wish.made", "--preview": "preview: true", "--printed": "printed: wish.printed"},
+               "--replace": "replace: wish.made", "--preview": "preview: true",
+               "--first": "first: true", "--printed": "printed: wish.printed"},
     "reprint": {"--onto": "onto, new_art", "--onto-sheet": "sheet: wish.onto", "--only": "ids: page.again.ids",
                 "--order": '"orders", "Whole orders"', "--sheet": '"sheets", "Whole sheets"',
                 "--because": "because: wish.because", "--take-new-art": "new_art: wish.newArt"},
@@ -209,6 +213,11 @@ SENT = {
     "calibrate": {"--read": "/calibration/readings", "--read-to": "read_to"},
     "quote": {"--by": "result.levels"},
     "colours": {"--colour": "colours: page.named"},
+    "guide": {"--placement": "placement: wish.placement", "--garment": "garment: [wish.kind",
+              "--paper": "paper: wish.paper"},
+    "again": {"--roster": "roster: wish.roster", "--listed-only": "listed_only: wish.listed",
+              "--order": "orders: [...wish.orders], roster", "--take-new-art": "take_new_art: wish.art"},
+    "price": {"--no-offers": "reckon({})", "--replace": "write: true, replace: true"},
 }  # fmt: skip
 """What the page's script sends for an option: an address that no button asks is no place."""
 

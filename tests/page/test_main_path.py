@@ -149,6 +149,9 @@ def test_panels_are_shown_as_the_parts_that_they_are(planning: Bed):
     art = tab.drop("corners.png", file.getvalue())["art"]
     add_row(tab, art, "full-back", width="300 mm", height="300 mm")
     made = tab.change({"op": "choose", "name": "oversize", "value": "panels"})
+    (large,) = tab.get(f"{tab.base}/large")["prints"]  # while it is planned anew
+    ways = {way["way"]: way for way in large["ways"]}
+    assert ways["panels"]["svg"].count('class="print"') == ways["panels"]["panels"] > 1
     plan = tab.plan(made["revision"])
     entry = tab.job(tab.post(f"{tab.base}/make", {"plan": plan["plan"]}, 202))
     (garment,) = tab.get(f"{tab.base}/made/{entry['id']}/press")["garments"]

@@ -21,6 +21,14 @@ def test_patches_of_a_pictures_colours_are_made_and_shown(planning: Bed):
     assert "reddish" in str(wrong)
 
 
+def test_a_guide_is_made_for_a_place_on_a_garment(planning: Bed):
+    tab = planning.tab()
+    tab.job(tab.post(f"{tab.base}/guide", {"placement": "left-chest", "garment": "hoodie adult M"}, 202))
+    assert tab.ask("GET", f"{tab.base}/documents/guide.pdf")[2][:5] == b"%PDF-"
+    wrong = tab.job(tab.post(f"{tab.base}/guide", {"placement": "left-chest", "garment": "curtain"}, 202), "failed")
+    assert "curtain" in str(wrong["error"])
+
+
 def test_what_is_asked_of_them_is_held_to_what_there_is(bed: Bed, tab: Tab):
     assert tab.post(f"{tab.base}/colours", {}, 422)["error"]["code"] == "nothing"
     assert tab.post(f"{tab.base}/colours", {"art": "x"}, 400)["error"]["code"] == "malformed"

@@ -6,12 +6,14 @@ import { base, loadPlan, notice } from "./batch.js";
 import { openDialog, closeDialog, redrawDialog } from "./dialog.js";
 import { fileLinks } from "./sheets.js";
 
+const stem = (name) => name.replace(/\.[^.]*$/, "");
+
 export function agreements(made) {
   const pages = made.approval ?? [];
   if (!pages.length) return null;
   return h("details", {}, h("summary", {}, "Pages for your customers to agree to"),
     h("p", { class: "quiet small" }, "Send the page. When the answer has come, note it here: a change after that is pointed out before it is printed."),
-    h("ul", { class: "files" }, pages.map((one) => h("li", { key: one.order }, h("ul", {}, fileLinks({ ...made, files: made.files.filter((file) => file.name === one.file) }, ["approval"])),
+    h("ul", { class: "files" }, pages.map((one) => h("li", { key: one.order }, h("ul", {}, fileLinks({ ...made, files: made.files.filter((file) => stem(file.name) === stem(one.file)) }, ["approval"])),
       h("button", { class: "small", on: { click: () => openAgreed(made, one) } }, "They agreed", hidden(`: ${one.title || "this order"}`))))));
 }
 

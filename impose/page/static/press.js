@@ -10,6 +10,7 @@ import { feeding, otherFiles, sheetFiles } from "./sheets.js";
 import { agreements } from "./agreed.js";
 import { fitTicks, isFit } from "./making.js";
 import { openChosen } from "./again.js";
+import { openAgainBatch, openPrice } from "./price.js";
 import { follow } from "./server.js";
 
 const page = { made: null, by: null, press: null, again: null, at: null, doing: null, asking: null };
@@ -135,7 +136,7 @@ function side(press) {
     page.doing && h("section", { class: "card doing" }, h("p", { class: "strong" }, "Making again"), h("progress", { "aria-label": "Making again", max: page.doing.of || 1, value: page.doing.of ? page.doing.done : null }), h("p", { class: "quiet" }, page.doing.says ?? ""), page.doing.stop && h("button", { class: "small", on: { click: page.doing.stop } }, "Stop")),
     press.setting && h("section", { class: "card stack" }, h("h2", {}, "Set the press"), h("ul", { class: "setting" }, press.setting.says.map((one, at) => h("li", { key: at, class: "figure strong" }, one))), h("p", { class: "quiet small" }, press.setting.from), h("p", { class: "small" }, "A starting point: test it on scrap first.")),
     press.cautions?.length > 0 && h("details", { class: "card slim" }, h("summary", {}, "Take care"), h("ul", { class: "stack small" }, press.cautions.map((one, at) => h("li", { key: at }, one)))),
-    made && h("section", { class: "card stack" }, h("h2", {}, "Files"), feeding(made), h("ul", { class: "files" }, sheetFiles(made), otherFiles(made)), agreements(made), h("button", { class: "small", on: { click: () => openChosen(press, made, makeChosen) } }, "Make some of it again")));
+    made && h("section", { class: "card stack" }, h("h2", {}, "Files"), feeding(made), h("ul", { class: "files" }, sheetFiles(made), otherFiles(made)), agreements(made), h("div", { class: "line" }, h("button", { class: "small", on: { click: () => openPrice(made) } }, "What to charge"), h("button", { class: "small", on: { click: () => openChosen(press, made, makeChosen) } }, "Make some of it again"), h("button", { class: "small", on: { click: () => openAgainBatch(made, press) } }, "A new batch like it"))));
 }
 
 // ---- making again

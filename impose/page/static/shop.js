@@ -7,10 +7,10 @@ import { openDialog, closeDialog, redrawDialog } from "./dialog.js";
 import { TRUE_FALSE } from "./fields.js";
 import { openCalibration } from "./calibration.js";
 import { openPrinters } from "./printers.js";
-import { coloursCard } from "./documents.js";
+import { coloursCard, guideCard } from "./documents.js";
 
 const page = { part: "papers", wrong: {}, placement: null, filter: "", stock: null, busy: null };
-const PARTS = [["papers", "Papers and stock"], ["printers", "Printers"], ["presses", "Presses and pads"], ["figures", "Garments and figures"], ["documents", "Pages to print"], ["settings", "How things are made"]];
+const PARTS = [["papers", "Papers and stock"], ["printers", "Printers"], ["presses", "Presses and pads"], ["figures", "Garments and figures"], ["prices", "Prices"], ["documents", "Pages to print"], ["settings", "How things are made"]];
 const GENERAL = "Came with the program, an example or common practice"; // said once above, and not beside each value
 const ORIGINS = { yours: "yours", measured: "measured", shipped: "example", "set for this run": "for now" };
 
@@ -35,7 +35,7 @@ async function send(ops, mark, words) {
 
 export function view() {
   const { shop } = held;
-  const view_ = { papers, printers, presses, figures, documents, settings }[page.part];
+  const view_ = { papers, printers, presses, figures, prices, documents, settings }[page.part];
   return h("div", { key: "shop" }, h("div", { class: "head" }, h("h1", {}, "Shop")),
     h("div", { class: "shop" }, h("nav", { "aria-label": "Parts of the shop", class: "parts" }, PARTS.map(([name, title]) => h("a", { href: `#${name}`, "aria-current": page.part === name ? "true" : null, on: { click: (event) => { event.preventDefault(); page.part = name; history.replaceState(null, "", `#${name}`); redraw(); } } }, title))),
       h("div", { class: "stack" }, shop && h("p", { class: "quiet small" }, h("span", { class: "tag warning" }, "example"), " came with the program: write your own over it."), shop ? view_(shop) : h("p", { class: "waiting" }, "Looking into the shop."))));
@@ -164,7 +164,28 @@ function ownFigure(chosen) {
   page.wrong["own-figure"] && h("p", { class: "wrong", role: "alert" }, page.wrong["own-figure"]), h("p", {}, h("button", {}, "Save the figure"))));
 }
 
-const documents = () => [coloursCard()];
+const documents = (shop) => [guideCard(shop), coloursCard()];
+
+// ---- prices
+
+const freshPrice = { blank: "", cost: "", from: "", off: "" };
+function prices(shop) {
+  const { values, blanks, steps, currency } = shop.prices;
+  const save = (op, mark, words) => send([{ op: "price", ...op }], mark, words);
+  const add = (names, op, mark, words) => async (event) => { event.preventDefault(); await save(op(), mark, words); if (!page.wrong[mark]) { for (const name of names) freshPrice[name] = ""; redraw(); } };
+  const field = (name, label, hint) => h("label", { class: "field" }, label, h("input", { name: `price-${name}`, placeholder: hint, value: freshPrice[name], on: { input: (event) => { freshPrice[name] = event.target.value; } } }));
+  const row = (mark, title, value, unit, op, words) => valueField(mark, { title, value, unit, kind: "money", origin: "yours", from: "Your own", help: "" }, (said) => save(op(said), mark, words));
+  return [h("section", { key: "rates", class: "card stack" }, h("h2", {}, "What you charge by"), h("p", { class: "lead" }, "A cost that you do not enter is not known, and there is no price until it is. Enter 0 where you have none."),
+    h("div", { class: "values" }, values.map((one) => valueField(`price-${one.name}`, one, (value) => save({ name: one.name, value }, `price-${one.name}`, `${one.title} saved.`))))),
+  h("section", { key: "blanks", class: "card stack" }, h("h2", {}, "What you pay for blanks"), h("p", { class: "quiet" }, "By kind; by group, size and colour where they cost something else."),
+    h("div", { class: "values" }, blanks.map((one) => row(`blank-${one.name}`, one.name, one.cost, currency, (cost) => ({ blank: one.name, cost }), `${one.name} saved.`))),
+    h("form", { class: "line", on: { submit: add(["blank", "cost"], () => ({ blank: freshPrice.blank, cost: freshPrice.cost }), "new-blank", "The blank was added.") } }, field("blank", "Garment", "hoodie adult 2XL"), field("cost", `Price, ${currency}`, "18.00"), h("button", { class: "low" }, "Add it")),
+    page.wrong["new-blank"] && h("p", { class: "wrong", role: "alert" }, page.wrong["new-blank"])),
+  h("section", { key: "steps", class: "card stack" }, h("h2", {}, "Less for many"), h("p", { class: "quiet" }, "Taken off each garment's price, from so many garments in an order."),
+    h("div", { class: "values" }, steps.map((one) => row(`step-${one.from}`, `From ${one.from} garments`, one.off, "%", (off) => ({ from: one.from, off }), "Saved."))),
+    h("form", { class: "line", on: { submit: add(["from", "off"], () => ({ from: freshPrice.from, off: freshPrice.off }), "new-step", "The step was added.") } }, field("from", "From so many garments", "12"), field("off", "Taken off, %", "5"), h("button", { class: "low" }, "Add it")),
+    page.wrong["new-step"] && h("p", { class: "wrong", role: "alert" }, page.wrong["new-step"]))];
+}
 
 // ---- settings
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from impose.pages.pdf.canvas import PdfCanvas, PdfPages
+from impose.pages.pdf.canvas import Align, PdfCanvas, PdfPages
 from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.proof.answer_form import CHECKS
 from impose.pages.proof.gallery import picture_key
@@ -51,14 +51,28 @@ class PageFlow:
         self.canvas: PdfCanvas = self.pages.new_page(*self.size)
         self.y = _EDGE
         foot = self.texts.fill_sentence("approval", "page_foot", title=self.title, page=self.count)
-        self.canvas.draw_words(
-            fit_words(self.pages.lettering, foot, self.width / _SMALL), _EDGE, self.size[1] - 7, _SMALL, grey=0.35
-        )
+        self.draw_line_of_text(fit_words(self.pages.lettering, foot, self.width / _SMALL), 0, self.size[1] - 7, 0.35)
 
     @property
     def width(self) -> float:
         """Of the column of text."""
         return self.size[0] - 2 * _EDGE
+
+    @property
+    def right_to_left(self) -> bool:
+        """Whether the customer reads from right to left."""
+        return self.texts.custom.right_to_left
+
+    def place_along(self, along: float, wide: float = 0.0) -> float:
+        """The left edge of what is so wide and begins so far along a line, by the direction of reading."""
+        return self.size[0] - _EDGE - along - wide if self.right_to_left else _EDGE + along
+
+    def draw_line_of_text(
+        self, text: str | ShapedLine, along: float, y: float, grey: float, size: float = _SMALL
+    ) -> None:
+        """One line that begins so far along, on the baseline `y`."""
+        align: Align = "right" if self.right_to_left else "left"
+        self.canvas.draw_words(text, self.place_along(along), y, size, grey=grey, align=align)
 
     def ensure_room(self, height: float) -> None:
         """See that so much room is left on the page."""
@@ -73,7 +87,10 @@ class PageFlow:
     def write_text(self, words: str, size: float = _TEXT, heavy: bool = False, after: float = 1.5) -> None:
         """A paragraph."""
         self.ensure_room(size * 3)
-        self.y = draw_paragraph(self.canvas, words, _EDGE, self.y, self.width, size, heavy=heavy) + after
+        below = draw_paragraph(
+            self.canvas, words, _EDGE, self.y, self.width, size, heavy=heavy, right_to_left=self.right_to_left
+        )
+        self.y = below + after
 
 
 def write_approval(
@@ -212,7 +229,7 @@ def _write_roster(flow: PageFlow, look: GarmentLook, places: Sequence[str]) -> N
         flow.ensure_room(_ROW)
         flow.canvas.draw_line(_EDGE, flow.y, _EDGE + flow.width, flow.y, 0.15, 0.6)
         _write_cells(flow, _list_cells(flow.texts, garment, worded), parts, _TEXT, 0.0)
-        flow.canvas.draw_box(Box(_EDGE + flow.width - 5, flow.y - _ROW + 1.7, 4, 4), 0.3)
+        flow.canvas.draw_box(Box(flow.place_along(flow.width - 5, 4), flow.y - _ROW + 1.7, 4, 4), 0.3)
 
 
 def _list_cells(texts: CustomerTexts, garment: ProofGarment, worded: Sequence[int]) -> list[str]:
@@ -221,12 +238,12 @@ def _list_cells(texts: CustomerTexts, garment: ProofGarment, worded: Sequence[in
 
 
 def _write_cells(flow: PageFlow, cells: Sequence[str], parts: Sequence[float], size: float, grey: float) -> None:
-    x = _EDGE
+    along = 0.0
     for text, part in zip(cells, parts, strict=True):
         room = part * (flow.width - 8)
         line = fit_words(flow.pages.lettering, clean_text(text)[0], (room - 2) / size)
-        flow.canvas.draw_words(line, x, flow.y + _ROW - 2.4, size, grey=grey)
-        x += room
+        flow.draw_line_of_text(line, along, flow.y + _ROW - 2.4, grey, size)
+        along += room
     flow.y += _ROW
 
 
@@ -241,15 +258,16 @@ def _draw_signature(flow: PageFlow, reference: str) -> None:
     flow.write_text(flow.texts.fill_sentence("approval", "sign"), 4.4, heavy=True)
     for check in CHECKS:
         flow.ensure_room(12)
-        flow.canvas.draw_box(Box(_EDGE, flow.y + 0.8, 4, 4), 0.3)
-        text = flow.texts.fill_sentence("approval", check)
-        flow.y = draw_paragraph(flow.canvas, text, _EDGE + 7, flow.y, flow.width - 7, _TEXT) + 2
+        flow.canvas.draw_box(Box(flow.place_along(0, 4), flow.y + 0.8, 4, 4), 0.3)
+        text, wide = flow.texts.fill_sentence("approval", check), flow.width - 7
+        left = flow.place_along(7, wide)
+        flow.y = draw_paragraph(flow.canvas, text, left, flow.y, wide, _TEXT, right_to_left=flow.right_to_left) + 2
     flow.write_text(flow.texts.fill_sentence("approval", "sign_agree", reference=reference), after=14)
     flow.canvas.draw_line(_EDGE, flow.y - 5, _EDGE + flow.width, flow.y - 5, 0.15, 0.5)
     flow.y += 10
     third = flow.width / 3
     for index, key in enumerate(("name", "signature", "date")):
-        x = _EDGE + index * third
+        x = flow.place_along(index * third, third - 5)
         flow.canvas.draw_line(x, flow.y, x + third - 5, flow.y, 0.25)
-        flow.canvas.draw_words(flow.texts.fill_sentence("approval", key), x, flow.y + 4, _SMALL, grey=0.35)
+        flow.draw_line_of_text(flow.texts.fill_sentence("approval", key), index * third, flow.y + 4, 0.35)
     flow.y += 8

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from weakref import WeakKeyDictionary
 
-from impose.pages.pdf.canvas import PdfCanvas
+from impose.pages.pdf.canvas import Align, PdfCanvas
 from impose.type.lettering import TextShaper
 from impose.units import Box
 
@@ -51,13 +51,17 @@ def height_of(lettering: TextShaper, text: str, width_mm: float, size_mm: float 
 
 
 def draw_paragraph(
-    canvas: PdfCanvas, text: str, x: float, y: float, width_mm: float, size_mm: float = SIZE_MM, *, heavy: bool = False
-) -> float:
-    """Text below `y` in as many lines as it takes; returns the y below it."""
+    canvas: PdfCanvas, text: str, x: float, y: float, width_mm: float, size_mm: float = SIZE_MM, *,
+    heavy: bool = False, right_to_left: bool = False,
+) -> float:  # fmt: skip
+    """Text below `y` in as many lines as it takes, from the edge that its reading begins at; returns the y below it."""
     lettering = canvas.pages.choose_weight(heavy)
     for line in wrap_text(lettering, text, size_mm, width_mm):
         y += size_mm * PITCH
-        canvas.draw_words(lettering.shape_sentence(line), x, y - size_mm * 0.26, size_mm, heavy=heavy)
+        shaped = lettering.shape_paragraph_line(line, right_to_left)
+        at = x + width_mm if right_to_left else x
+        align: Align = "right" if right_to_left else "left"
+        canvas.draw_words(shaped, at, y - size_mm * 0.26, size_mm, heavy=heavy, align=align)
     return y
 
 
