@@ -108,7 +108,7 @@ def open_plain(path: Path) -> BinaryIO:
 @contextlib.contextmanager
 def write_new_file(path: Path) -> Iterator[Path]:
     """A temporary beside `path` that takes its name when the block ends well and is deleted when it does not."""
-    if not path.parent.is_dir():  # else the error would name the temporary, which nobody knows
+    if not path.parent.is_dir():  # else the error would name the temporary, which is no name that a person gave
         raise FileNotFoundError(errno.ENOENT, "there is no such folder", str(path.parent))
     handle, name = tempfile.mkstemp(prefix=_make_hidden_prefix(path), suffix=".part", dir=path.parent)
     os.close(handle)

@@ -41,7 +41,7 @@ def _read_exactly(stream: BinaryIO, size: int) -> bytes:
 def start_child(script: Sequence[str], stderr: int | None = None) -> subprocess.Popen[bytes]:
     """Start a Python process that reads messages and writes them; `script` as after `python`. Raises `OSError`.
 
-    It is a session of its own, so that Ctrl-C at the terminal is heard by its parent alone.
+    It is a session of its own, so that Ctrl-C at the terminal reaches its parent alone.
     """
     # -P: the folder one happens to stand in, where anyone may drop files, is no place to import from.
     paths = [str(Path(path).absolute()) for path in sys.path if path]

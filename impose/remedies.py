@@ -1,6 +1,6 @@
 """How a finding is mended, as a code and its arguments: open to every room, worded by each door.
 
-Below the doors nobody knows whether a person types commands, drops files or calls the library, so no flag and no
+Below the doors it is not known whether a person types commands, drops files or calls the library, so no flag and no
 command is named there. A `Remedy` is words that are true at every door, and it knows its code and arguments; a door
 that has better words, such as the name of an option, puts its table in force with `word_remedies`.
 """
@@ -35,6 +35,8 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "reach-ledger": "See that the place can be reached, or name another file.",
         "write-ledger": "Allow writing to the file and its folder, or name another file.",
         "other-ledger": "Give another file; this one was left alone.",
+        "replace-offers": "Move them away, or allow them to be replaced.",
+        "enter-made": "Nothing that was made is lost. Enter its folder later.",
         "newer-program": "Use that version, or another file.",
         # Orders
         "name-in-art-folder": "Name it from the folder of the CSV, or say which folder files are named from.",
@@ -54,6 +56,7 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "list-profiles": "The profiles on file are listed by name.",
         "copy-profiles": "Copy the shipped profiles into a folder of your own.",
         "name-profiles": "Name the folder of your own profiles.",
+        "replace-profiles": "Have them replaced; what is there is kept in a folder beside.",
         "write-cost": "Write its cost into a papers.toml of your own.",
         "add-output-profile": "Add an output profile, or leave the intent out.",
         "leave-intent-out": "Leave intent and black point out to get the same colours.",
@@ -149,7 +152,7 @@ _in_force: Mapping[str, Wording] = PLAIN
 
 
 class Remedy(str):
-    """The plain words of a code with its arguments; `str` and f-strings give those of the door that speaks.
+    """The plain words of a code with its arguments; `str` and f-strings give those of the door that prints it.
 
     Raises KeyError for a code that is not in `PLAIN`, or an argument that its words ask for and nobody gave.
     """

@@ -36,7 +36,7 @@ def open_executor(workers: int, kind: Kind = "processes") -> Executor | None:
     Raises `Trouble` for processes in a script that every one of them would run again (see `runs_itself_again`).
 
     Processes are started from a clean server process where the system has one: a fork of a program that already runs
-    threads can hang. They ignore Ctrl-C, so that only the parent speaks about it and ends them in order.
+    threads can hang. They ignore Ctrl-C, so that only the parent reports it and ends them in order.
     """
     if workers < 1:
         raise ValueError(f"workers must be 1 or more, not {workers}")
@@ -171,7 +171,7 @@ def _run_through(
     window: int,
     close: bool = False,
 ) -> Generator[Result, None, None]:
-    """Keep `window` items submitted and hand back the oldest first."""
+    """Keep `window` items submitted and return the oldest first."""
     if window < 1:
         raise ValueError(f"window must be 1 or more, not {window}")
     waiting: deque[Future[Result]] = deque()

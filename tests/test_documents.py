@@ -131,3 +131,12 @@ def test_nobody_is_told_to_install_by_the_bare_name() -> None:
         if path.suffix in (".py", ".md", ".js") and re.search(r"pip install +['\"]?impose\b", path.read_text("utf-8"))
     ]
     assert told == []
+
+
+def test_what_is_added_is_added_where_the_developers_page_says():
+    """Every file that its table names is there, in the repository or in the package."""
+    section = (ROOT / "DEVELOPERS.md").read_text("utf-8").split("## How to add\n")[1].split("\n## ")[0]
+    named = re.findall(r"`([\w./]+/[\w./]*)`", section)
+    assert len(named) >= 12
+    missing = [name for name in named if not any((base / name).exists() for base in (ROOT, ROOT / "impose", DOCS))]
+    assert not missing

@@ -115,6 +115,10 @@ def test_the_example_raises_few_alarms_and_only_true_ones() -> None:
         ("thin-stroke", 33),
         ("two-sizes", 25),
     }
+    # 304.8 + 2 t = 324.2 + 2: paper hangs over each edge by the 1 mm that the sleeves' tight margin leaves.
+    (margin,) = [f for f in checked.findings if f.kind == "tight-margin"]
+    assert margin.what.startswith("tear margin 10.7 mm instead of 14 mm")
+    assert "10.7 mm" in (EXAMPLES / "README.md").read_text("utf-8")
     assert {f.kind for f in checked.findings if f.severity is Severity.NOTE} == {
         "like-garments",
         "missing-place",  # the rowers' long-sleeved T-shirts are called so in a note alone

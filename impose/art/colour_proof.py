@@ -22,7 +22,7 @@ def make_soft_proof(image: Image.Image, picture: PreparedPicture, paper: bool = 
     """`image` (mode L, RGB or CMYK, pixels of `picture` at any size) as an RGB image in sRGB.
 
     Colours are matched relative to white, so that blank paper is white on the screen; with `paper` the colour of the
-    paper is shown too, as the profile knows it (absolute intent). A picture without a profile is taken for sRGB.
+    paper is shown too, as the profile describes it (absolute intent). A picture without a profile is taken for sRGB.
     """
     from PIL import ImageCms
 

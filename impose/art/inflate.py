@@ -51,7 +51,7 @@ class ScanlineReader:
         inflater = best_codec().make_inflater()
         try:
             for part in self._png.list_idat():
-                # In slices: the inflater hands back what it has not used yet as a copy.
+                # In slices: the inflater returns what it has not used yet as a copy.
                 for at in range(0, len(part), _SLICE):
                     yield from self._inflate_chunk(inflater, part[at : at + _SLICE])
             while not inflater.eof and (piece := inflater.decompress(b"", STEP)):

@@ -256,7 +256,7 @@ def _check_order(chunks: tuple[PngChunk, ...], header: PngHeader, name: str) -> 
     if unknown:
         part = quote_text(unknown[0].decode("latin-1"))
         _refuse_png(
-            name, f"the file says that its part {part} is needed to read it, and no PNG standard knows it", AGAIN
+            name, f"the file says that its part {part} is needed to read it, and no PNG standard describes it", AGAIN
         )
     if b"IDAT" not in names:
         _refuse_png(name, "the file holds no picture data (IDAT)", AGAIN)

@@ -52,7 +52,7 @@ def prepare_pictures(
     with the same bytes, of which the same is asked, are prepared once. Findings carry the path's last part as their
     file. `window` bounds the files held at a time; `prepare` does the
     work, and `made_by` says what of it, besides this room, decides the result for a content. Raises `Trouble` if a
-    worker dies.
+    worker ends before its answer.
     """
     recipe = recipe or PreparationOptions()
     gathering = _OrderedOutcomes(recipe, cache, made_by)

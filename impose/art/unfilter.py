@@ -106,7 +106,7 @@ def _decode_strip_by_spng(header: PngHeader, rows: Sequence[bytes | memoryview],
     spng = find_fast_decoder()
     assert spng is not None  # it was there when it was chosen
     try:
-        # Colour comes with a fourth byte, so that the frame can lie in memory as Pillow wants it.
+        # Colour comes with a fourth byte, so that the frame can lie in memory as Pillow keeps it.
         pixels = spng.load(make_png(header, len(memory), rows), "L" if header.channels == 1 else "RGBA")
     except RuntimeError as error:
         raise FilterError(str(error)) from None

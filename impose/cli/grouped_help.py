@@ -26,7 +26,7 @@ LINE_WIDTH = 80
 
 
 class GroupedOption(click.Option):
-    """An option that knows the heading of the help it stands under."""
+    """An option with the heading of the help it stands under."""
 
     def __init__(self, *args: Any, group: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -14,7 +14,7 @@ from impose.cli.common_options import LEDGER, PATH, SOURCES, add_recurring_optio
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.onto_options import add_onto_options, read_onto_request
-from impose.cli.output import Progress, count_noun, describe_visits, make_terminal_safe, print_json
+from impose.cli.output import Progress, count_noun, describe_visits, format_money, make_terminal_safe, print_json
 from impose.errors import Severity
 from impose.folder_exchange import RECORD_NAME
 from impose.orders.findings_log import format_spans
@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     help="Write in parts of N sheets, for large batches.",
 )
 @option("--preview", is_flag=True, group="Output", help="Also write a PNG of every sheet.")
+@option("--first", is_flag=True, group="What is made", help="Sheets of their own for one garment of each run.")
 @option("--printed", is_flag=True, group="Output", help="With --replace: the old sheets were printed.")
 @add_recurring_options
 @LEDGER
@@ -54,6 +55,7 @@ def sheets(
     replace: bool,
     part_sheets: int | None,
     preview: bool,
+    first: bool,
     printed: bool,
     ledger: Path | None,
     onto: Path | None,
@@ -68,7 +70,8 @@ def sheets(
     """
     from impose import files
     from impose.run import plan, produce
-    from impose.run.paper_stock import PaperStock, list_replaced, list_takes
+    from impose.run.made_work import enter_delivery
+    from impose.run.paper_stock import PaperStock, list_replaced
     from impose.run.produce import PREVIEW_PPI
     from impose.run.record_file import refuse_own_record
 
@@ -80,13 +83,14 @@ def sheets(
     returning = list_replaced(out) if replace and not printed else []
     wish = read_onto_request(onto, onto_sheets, onto_clear, chosen["units"])
     options = dataclasses.replace(
-        make_options(**chosen), onto=wish, part_sheets=part_sheets, limits=shelf.read_left(returning)
+        make_options(**chosen), onto=wish, part_sheets=part_sheets, first=first, limits=shelf.read_left(returning)
     )
     with Progress(chosen["quiet"]) as progress:
         planned = plan(sources, options, progress)
-        deliver = shelf.make_deliver_step(list_takes(planned.layout), out, planned.layout.code, returning)
+        deliver, memory = enter_delivery(planned, out, shelf, returning)
         produce(planned, out, replace, progress, deliver, PREVIEW_PPI if preview else None)
     print_result(planned, out, **chosen)
+    print_findings(memory.troubles)
     return int(planned.exit)
 
 
@@ -129,14 +133,16 @@ def _make_summary(planned: Plan, out: Path) -> list[str]:
         best = "no fewer sheets possible" if fewest["sheets"] is not None else mix
     elif fewest["sheets"] is not None:
         best = f"at least {fewest['sheets']} needed"
+    elif Decimal(fewest["cost"]) >= Decimal(record["cost"]):
+        best = "no cheaper paper possible"
     else:
-        best = f"at least {fewest['cost']} {record['currency']} needed"
+        best = f"at least {_show_amount(fewest['cost'])} {record['currency']} needed"
     lines.append(
         f"{count_noun(planned.transfer_count, 'transfer')} on {count_noun(total, 'sheet')}, "
-        f"{record['cost']} {record['currency']} of paper ({best})"
+        f"{_show_amount(record['cost'])} {record['currency']} of paper ({best})"
     )
     lines += _describe_handling(record)
-    lines += [finding.what for finding in planned.findings if finding.kind == "straight-cuts"]
+    lines += [f.what for f in planned.findings if f.kind in ("straight-cuts", "first-off")]
     lines += _describe_swatches(record)
     lines += _describe_offcut(record["offcut"], out, planned.profiles.settings.units)
     lines += [f"{sheet['file']}: {sheet['onto']['feed']}" for sheet in record["sheets"] if "onto" in sheet]
@@ -146,6 +152,13 @@ def _make_summary(planned: Plan, out: Path) -> list[str]:
         "Print at actual size on the coated side, driver mirroring off. Labels read normally; artwork is mirrored."
     )
     return lines
+
+
+def _show_amount(text: str) -> str:
+    """An amount of the record, which is exact, in cents."""
+    from impose.sheet.money import to_millionths
+
+    return format_money(to_millionths(Decimal(text)))
 
 
 def _has_handling(record: dict[str, Any]) -> bool:
@@ -159,13 +172,13 @@ def _describe_handling(record: dict[str, Any]) -> list[str]:
         return []
     lines = []
     if _has_handling(record):
-        lines.append(f"handling: {handling['cost']} {record['currency']}")
+        lines.append(f"handling: {_show_amount(handling['cost'])} {record['currency']}")
     if handling["least_paper"] is not None:
         other = handling["least_paper"]
         papers = count_noun(len(other["sheets"]), "paper")
         lines.append(
             f"cheapest paper alone: {count_noun(sum(other['sheets'].values()), 'sheet')} of {papers}, "
-            f"{other['cost']} {record['currency']} and {other['handling']} of handling"
+            f"{_show_amount(other['cost'])} {record['currency']} and {_show_amount(other['handling'])} of handling"
         )
     if handling["garments"]:
         lines.append(describe_visits(handling["garments"], handling["visits"]))

@@ -144,16 +144,16 @@ def _listen_for_stop(watcher: DeskWatch) -> Iterator[Callable[[], bool]]:
 
     The handlers of before are back after it: whoever runs the command inside a longer process keeps its own.
     """
-    heard: list[int] = []
+    caught: list[int] = []
 
     def stop(number: int, frame: object) -> None:
-        heard.append(number)
+        caught.append(number)
         watcher.ask_to_stop()
 
     numbers = [getattr(signal, name) for name in ("SIGTERM", "SIGINT", "SIGBREAK") if hasattr(signal, name)]
     usual = {number: signal.signal(number, stop) for number in numbers}
     try:
-        yield lambda: signal.SIGINT in heard
+        yield lambda: signal.SIGINT in caught
     finally:
         for number, handler in usual.items():
             signal.signal(number, handler)

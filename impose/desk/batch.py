@@ -59,7 +59,7 @@ Try = Callable[[Sequence[Drop], Callable[[Shares | None], None]], None]
 
 
 class BatchChooser:
-    """Remembers how long drops have waited, and which company was weighed last."""
+    """Keeps how long drops have waited, and which company was weighed last."""
 
     def __init__(self, settle_s: float, fill: float, most: int, ask: Try) -> None:
         self._settle_s, self._fill, self._most, self._ask = settle_s, fill, most, ask

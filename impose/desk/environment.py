@@ -86,7 +86,7 @@ class WakeableSleep:
 def follow_changes(folder: Path, wake: Callable[[], None], over: threading.Event) -> None:
     """Call `wake` whenever anything below `folder` changes, until `over` is set or the folder cannot be followed.
 
-    The optional library `watchfiles` hears of it from the system: it wraps what each system has (inotify, FSEvents,
+    The optional library `watchfiles` is told of it by the system: it wraps what each system has (inotify, FSEvents,
     ReadDirectoryChangesW) behind one call. Without it nobody is woken. Nothing depends on it: a share sends no events,
     an overflowing queue loses some, so the folder is listed on a timer all the same.
     """

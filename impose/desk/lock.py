@@ -1,4 +1,4 @@
-"""One watcher a desk: a lock that the system itself frees when its holder dies, and that names the holder."""
+"""One watcher a desk: a lock that the system itself frees when its holder ends, and that names the holder."""
 
 from __future__ import annotations
 

@@ -149,8 +149,8 @@ class PrinterSink:
     def _open_printer(self, books: PrintLedger) -> OpenPrinter:
         if self._printer is None:
             named = named_printer(self.name, self._profiles, os.environ)
-            printer = open_printer(named, self._profiles, books, _ask_nobody, self._say)
-            self._printer = refuse_unmarked(printer, books, _ask_nobody, self._say)
+            printer = open_printer(named, self._profiles, books, _refuse_question, self._say)
+            self._printer = refuse_unmarked(printer, books, _refuse_question, self._say)
         return self._printer
 
     def _note_waiting(self, job: PrintJob, words: str, wait_s: float) -> StillPrinting:
@@ -177,5 +177,5 @@ def _tell_time() -> str:
     return datetime.now().isoformat(timespec="seconds")
 
 
-def _ask_nobody(question: PrintQuestion) -> None:
+def _refuse_question(question: PrintQuestion) -> None:
     """Nobody is there to be asked."""

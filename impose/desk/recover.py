@@ -55,7 +55,7 @@ def _reopen_claims(places: DeskFolders, drops: DropLedger) -> None:
 
 
 def _remove_leftovers(places: DeskFolders, drops: DropLedger, say: Say) -> None:
-    """Folders of deliveries that will not be, and of drops that nobody knows: what a crash left.
+    """Folders of deliveries that will not be, and of drops that are not in the ledger: what a crash left.
 
     Nothing that the ledger does not know at all is deleted: it may be all there is of somebody's artwork.
     """

@@ -27,7 +27,7 @@ _LABEL = re.compile(r"\s*'?([0-9A-Za-z]{4})-[0-9A-Za-z.-]+\s*")
 _CODE = re.compile(rb'^"code": "([0-9A-Z]{4})"', re.MULTILINE)
 _HEAD = 1 << 16  # bytes of a record in which its code stands, unless very many orders stand before it
 
-# Decided by the record of the first printing, and not by options of a watch, which speak of new work.
+# Decided by the record of the first printing, and not by options of a watch, which are for new work.
 _THEIRS = (*INHERITED, "printer")
 
 

@@ -182,7 +182,7 @@ def compute_long_rest(settle_s: float) -> float:
 
 
 class RestTimer:
-    """Remembers stamps between scans; holds no more than what lies in the inbox."""
+    """Keeps stamps between scans; holds no more than what lies in the inbox."""
 
     def __init__(self) -> None:
         self._since: dict[str, tuple[Stamp, float]] = {}

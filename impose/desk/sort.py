@@ -58,7 +58,7 @@ class _FileCheck:
 
 
 class DropSorter:
-    """Sorts scan after scan; remembers which files were found whole, for as long as they lie there unchanged."""
+    """Sorts scan after scan; keeps which files were found whole, for as long as they lie there unchanged."""
 
     def __init__(
         self,

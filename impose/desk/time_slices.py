@@ -1,4 +1,4 @@
-"""Long work in short steps, so that the watcher hears a signal, a reply or a drop at least once a second.
+"""Long work in short steps, so that the watcher takes a signal, a reply or a drop at least once a second.
 
 A piece of work is a generator that yields between steps of about a millisecond to a hundredth of a second.
 """

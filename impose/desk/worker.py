@@ -33,7 +33,7 @@ if TYPE_CHECKING:  # loaded only once the process has begun to listen
 
 def main() -> None:
     """Answer until the parent goes."""
-    # The parent alone hears Ctrl-C and decides; a stray print of a library must not look like a reply.
+    # Ctrl-C is for the parent alone, which decides; a stray print of a library must not look like a reply.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     replies = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
@@ -102,7 +102,7 @@ CHILD = ("-m", "impose.desk.worker")
 
 
 class WorkerClient(Protocol):
-    """Does requests one after another and hands back replies when polled."""
+    """Does requests one after another and returns replies when polled."""
 
     def queue_request(self, request: Request, then: Then, urgent: bool = False) -> None:
         """Queue a request; `then` is called by a later `poll` with the reply."""

@@ -184,6 +184,7 @@ def _list_facts(
         "paper": record["paper"],
         "files": files,
         "warnings": [str(finding) for finding in warnings],
+        "index": planned.profiles.settings.keep_index,
         "takes": [[take.sheet, take.paper, take.amount] for take in list_takes(planned.layout)],
         "left_out": [str(stop) for stop in stops],
     }
@@ -229,7 +230,7 @@ def _place_in_drop(finding: Finding, row: int, parcel: DropContent) -> Finding:
     name = PurePosixPath(finding.read or "").name
     whole = not name or parcel.shown.endswith(name)
     read = None if finding.column == "art" and whole else name if finding.column == "art" else finding.read
-    return replace(finding, file=parcel.shown, row=None, column=None, read=read)
+    return replace(finding, file=parcel.shown, row=None, column="", read=read)
 
 
 def _join_words(findings: Sequence[Finding]) -> str:

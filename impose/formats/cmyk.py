@@ -1,4 +1,4 @@
-"""Pictures in process inks brought to sRGB by their own profile; without one nobody knows their colours."""
+"""Pictures in process inks brought to sRGB by their own profile; without one their colours cannot be known."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def convert_cmyk(image: Image.Image, icc: bytes | None, name: str) -> tuple[Imag
     from PIL import ImageCms
 
     if icc is None:
-        what = "its colours are process inks (CMYK) without a profile, so nobody knows what they look like"
+        what = "its colours are process inks (CMYK) without a profile, so what they look like cannot be known"
         raise make_refusal(what, _REMEDY, name, "cmyk-unknown", _WHY)
     fault = find_profile_fault(icc, "CMYK")
     if fault is not None or not can_convert_to_screen(icc, "CMYK"):

@@ -1,4 +1,4 @@
-"""An SVG walked through before any renderer sees it: nothing that leads out of the file, nothing without measure.
+"""An SVG walked through before any renderer gets it: nothing that leads out of the file, nothing without measure.
 
 The walk is expat's, which keeps no tree. What it finds decides what is refused and what is said: letters and their
 typefaces, and elements that the renderer does not draw.

@@ -1,6 +1,6 @@
 """What was sent to printers, and what is known of each: the tables behind printing exactly once.
 
-A job goes from `begun` (written before the printer hears of it) over `made` (the printer gave it a number) and
+A job goes from `begun` (written before anything is sent to the printer) over `made` (the printer gave it a number) and
 `sending` (written before the first byte of its document) to `sent` (the printer has all of it), and ends as `printed`,
 `failed` (surely nothing came out) or `unsure` (only a person can know). No secret is kept: a certificate is known by
 its SHA-256. No clock is read here.
@@ -40,7 +40,10 @@ OPEN_STATES = ("begun", "made", "sending", "sent")
 
 @dataclass(frozen=True, slots=True)
 class PrinterJob:
-    """One job: the record it is of (SHA-256 of its bytes), its PDF and sheets, and the printer's number for it."""
+    """One job: the record it is of (SHA-256 of its bytes), its PDF and sheets, and the printer's number for it.
+
+    `at` is when it was begun.
+    """
 
     number: int
     record: str
@@ -51,6 +54,7 @@ class PrinterJob:
     job: int | None
     state: str
     note: str
+    at: str = ""
 
     @property
     def is_open(self) -> bool:
@@ -136,7 +140,7 @@ def printed_sheets(jobs: Sequence[PrinterJob]) -> dict[int, PrinterJob]:
 def _read_job_row(row: sqlite3.Row) -> PrinterJob:
     return PrinterJob(
         row["number"], row["record"], row["file"], tuple(json.loads(row["sheets"])), row["printer"], row["name"],
-        row["job"], row["state"], row["note"],
+        row["job"], row["state"], row["note"], row["at"],
     )  # fmt: skip
 
 

@@ -73,7 +73,7 @@ class StockMovement:
 
 @dataclass(frozen=True, slots=True)
 class StockDelivery:
-    """A folder on its way: `part` is where it was built, `identity` how the file system knows it in either place."""
+    """A folder on its way: `part` is where it was built, `identity` what the file system calls it in either place."""
 
     place: str
     part: str

@@ -71,7 +71,7 @@ class SearchBudget:
         return self.stop is not None and self.stop()
 
     def report_better(self, sheets: list[FilledSheet]) -> None:
-        """Hand on sheets that hold all pieces of the whole job, to whoever wants to hear of them."""
+        """Hand on sheets that hold all pieces of the whole job, to whoever is to be told of them."""
         if self.tell is not None:
             self.tell(sheets)
 

@@ -1,6 +1,6 @@
 """A table of orders that a person edits: read once, changed cell by cell, written back as it came.
 
-What nobody touched is written back byte for byte: records, their quotes, blank lines, columns that are not ours, the
+What was not edited is written back byte for byte: records, their quotes, blank lines, columns that are not ours, the
 separator, the ends of lines, the byte-order mark. Tables and rows are values: a change makes a new table that shares
 what stayed, so that keeping every earlier one for undoing costs little.
 """

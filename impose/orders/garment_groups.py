@@ -55,7 +55,7 @@ def assign_garments(rows: Sequence[BatchRow]) -> tuple[list[GarmentPrints], list
 
 
 def _group_rows(rows: Sequence[BatchRow]) -> list[list[BatchRow]]:
-    """Rows that speak of the same garments: the same wearer and garment within an order.
+    """Rows that are about the same garments: the same wearer and garment within an order.
 
     Rows without an order stand alone, as everywhere, unless a wearer's name ties them together.
     """

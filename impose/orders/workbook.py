@@ -205,7 +205,7 @@ def _report_other_sheets(sheet: Any, rest: list[Any], path: Path) -> Finding:
 
 
 def _report_sheet_shape(content: bytes, part: str, path: Path) -> Iterator[Finding]:
-    """What the eye sees in a spreadsheet and its cells do not say: rows hidden by a filter, cells merged downwards."""
+    """What a spreadsheet shows and its cells do not hold: rows hidden by a filter, cells merged downwards."""
     with zipfile.ZipFile(io.BytesIO(content)) as packed:
         xml = packed.read(part)
     hidden = [int(m[1]) for m in re.finditer(rb'<row\b(?=[^>]*\bhidden="(?:1|true)")[^>]*\br="([0-9]+)"', xml)]

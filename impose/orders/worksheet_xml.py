@@ -39,7 +39,7 @@ def check_sheet(stream: IO[bytes]) -> None:
 
 
 def find_prolog_fault(stream: IO[bytes]) -> str:
-    """What no part of a spreadsheet has before its root element: a document type, or an encoding nobody knows; else "".
+    """What no part of a spreadsheet has before its root element: a document type, or an unknown encoding; else "".
 
     XML 1.0 (2.8) has the type there, however much stands before it. Parts are UTF-8 or UTF-16 (ECMA-376, part 2,
     "XML usage"); in an encoding that is not known here another parser might find a type that this one cannot see.

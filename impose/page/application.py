@@ -13,7 +13,7 @@ from tornado.netutil import bind_sockets
 from tornado.web import Application
 
 from impose.page import batch_handlers as batch
-from impose.page import import_page, print_handlers
+from impose.page import import_page, price_handlers, print_handlers, shop_documents
 from impose.page import made_handlers as made
 from impose.page import overview_handlers as overview
 from impose.page import plan_handlers as plan
@@ -70,6 +70,8 @@ ROUTES: list[tuple[str, Any]] = [
     *import_page.ROUTES,
     *shop.ROUTES,
     *print_handlers.ROUTES,
+    *shop_documents.ROUTES,
+    *price_handlers.ROUTES,
     (r".*", NothingHandler),
 ]
 
@@ -99,7 +101,7 @@ async def serve_page(setup: PageSetup, state: StateFile, ready: Callable[[PageSe
     )
     server.add_sockets([socket])
     state.write_server(RunningServer(keys.port, keys.secret, os.getpid()))
-    _hear_signals(page)
+    _handle_signals(page)
     try:
         with word_remedies(WORDINGS):
             ready(page)
@@ -111,7 +113,7 @@ async def serve_page(setup: PageSetup, state: StateFile, ready: Callable[[PageSe
         state.release_lock()
 
 
-def _hear_signals(page: PageServer) -> None:
+def _handle_signals(page: PageServer) -> None:
     """Ctrl-C, and whoever ends the session of the desktop, end it in order."""
     loop = asyncio.get_running_loop()
     for name in ("SIGINT", "SIGTERM", "SIGHUP"):

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 MOST_JSON = 8 << 20
 """A roster of thousands of lines fits."""
 DRAINED = 64 << 20
-"""Of a body that is refused so much is read and thrown away, so that the browser hears why."""
+"""Of a body that is refused so much is read and thrown away, so that the browser gets the answer that says why."""
 
 
 @stream_request_body

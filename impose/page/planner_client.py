@@ -36,15 +36,15 @@ MOST_ENDS = 3
 ENDS_S = 60.0
 """So many ends within so many seconds, and it is not started again before something changes."""
 
-Hear = Callable[[Any], None]
+TakeMessage = Callable[[Any], None]
 
 
 @dataclass(slots=True)
 class PlannerClient:
-    """One process; `hear` takes what it tells unasked. All calls come from the server's loop."""
+    """One process; `take_message` is called with what it sends unasked. All calls come from the server's loop."""
 
     setup: PlannerSetup
-    hear: Hear
+    take_message: TakeMessage
     script: Sequence[str] = CHILD
     newest: PlanRequest | None = None
     plan: PlanTold | None = None
@@ -135,7 +135,7 @@ class PlannerClient:
             self.plan, self.fault = message, None
         elif isinstance(message, PlanFault):
             self.fault = message
-        self.hear(message)
+        self.take_message(message)
 
     def _take_answer(self, answer: Answer) -> None:
         future = self._asked.get(answer.number)
@@ -161,9 +161,9 @@ class PlannerClient:
         self._ends = [at for at in self._ends if now - at < ENDS_S] + [now]
         if len(self._ends) < MOST_ENDS:
             self.start_process()
-            self.hear(HelperEnded(True))
+            self.take_message(HelperEnded(True))
         else:
-            self.hear(HelperEnded(False))
+            self.take_message(HelperEnded(False))
 
 
 @dataclass(frozen=True, slots=True)

@@ -114,7 +114,7 @@ class PrintKeeper:
             agreed = replace(options, accept=options.accept | asked.accept)
             runs = send_sheets(folder, asked.wish, agreed, self.ledger, asked.asked_after)
         except Trouble as trouble:
-            # A printer that falls silent is asked again; what else stands in the way needs the person.
+            # A printer that does not answer is asked again; what else stands in the way needs the person.
             if all(finding.exit is not Exit.SYSTEM for finding in trouble.findings):
                 self.kept.pop(key, None)
             raise

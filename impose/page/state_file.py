@@ -1,4 +1,4 @@
-"""Where the running server is found again: a file that its owner alone can read, and a lock that says that it lives."""
+"""Where the running server is found again: a file that its owner alone can read, and a lock held while it runs."""
 
 from __future__ import annotations
 

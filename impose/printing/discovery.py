@@ -32,10 +32,10 @@ def can_discover() -> bool:
 
 
 def find_printers(seconds: float = LISTEN_S) -> list[FoundPrinter]:
-    """The printers heard of within some seconds, by name; the encrypted way where one offers both."""
+    """The printers that announce themselves within some seconds, by name; the encrypted way where one offers both."""
     import zeroconf
 
-    heard: dict[str, FoundPrinter] = {}
+    found_by_name: dict[str, FoundPrinter] = {}
     lock = threading.Lock()
 
     class PrinterListener(zeroconf.ServiceListener):  # type: ignore[misc]
@@ -44,8 +44,12 @@ def find_printers(seconds: float = LISTEN_S) -> list[FoundPrinter]:
         def add_service(self, zc: Any, type_: str, name: str) -> None:
             found = _read_announcement(zc.get_service_info(type_, name, 1000), type_, name)
             with lock:
-                if found is not None and len(heard) < MOST_FOUND and not (found.name in heard and type_ == SERVICES[1]):
-                    heard[found.name] = found
+                if (
+                    found is not None
+                    and len(found_by_name) < MOST_FOUND
+                    and not (found.name in found_by_name and type_ == SERVICES[1])
+                ):
+                    found_by_name[found.name] = found
 
         def update_service(self, zc: Any, type_: str, name: str) -> None:
             """What changes is of no interest."""
@@ -58,7 +62,7 @@ def find_printers(seconds: float = LISTEN_S) -> list[FoundPrinter]:
         time.sleep(seconds)
         browser.cancel()
     with lock:
-        return sorted(heard.values(), key=lambda printer: printer.name)
+        return sorted(found_by_name.values(), key=lambda printer: printer.name)
 
 
 def _read_announcement(info: Any, service: str, name: str) -> FoundPrinter | None:

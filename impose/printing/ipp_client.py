@@ -252,7 +252,7 @@ def _http_words(status: int) -> str:
     if status in (401, 403):
         return "it asks for a password, which this program neither sends nor keeps; allow printing without one"
     if status == 426:
-        return "it speaks encrypted only; write ipps:// instead of ipp://"
+        return "it takes encrypted connections only; write ipps:// instead of ipp://"
     if status == 404:
         return "there is no printer at that path; most are at /ipp/print"
     return f"it answers with HTTP {status}"

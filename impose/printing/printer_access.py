@@ -146,7 +146,7 @@ def _ask_attributes(client: IppClient) -> Group:
 
 
 def _agree_certificate(stranger: UnknownCertificate, ask: Ask, trust_again: bool) -> None:
-    """A certificate that nobody knows is asked about once; one that has changed is refused unless told otherwise."""
+    """An unknown certificate is asked about once; one that has changed is refused unless told otherwise."""
     mark = ":".join(stranger.sha256[at : at + 4] for at in range(0, 32, 4))
     if trust_again:
         return

@@ -96,7 +96,7 @@ class GarmentReading:
 
 @dataclass(frozen=True, slots=True)
 class GarmentCatalogue:
-    """The garments a shop knows, and the words for them."""
+    """The garments on file in a shop, and the words for them."""
 
     kinds: Mapping[str, GarmentKind]
     groups: Mapping[str, BodyGroup]

@@ -223,5 +223,5 @@ def _find_shared_unit(first: str | None, second: str) -> str | None:
 
 
 def _format_dimension(number: Fraction) -> str:
-    """A dimension as the grammar wants it: no zeros in front or behind."""
+    """A dimension as the grammar requires: no zeros in front or behind."""
     return f"{float(number):.6f}".rstrip("0").rstrip(".")

@@ -32,7 +32,7 @@ Prepared = tuple[PreparedPicture, int, str] | Trouble
 
 def main() -> None:
     """Answer until the parent goes."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent alone hears Ctrl-C and decides
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the parent alone, which decides
     replies = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # a stray print of a library must not look like a reply
     requests: queue.SimpleQueue[Any] = queue.SimpleQueue()

@@ -31,7 +31,7 @@ class FirstQuestion:
 
 
 def list_questions(options: Options, found: Sequence[tuple[str, str]] = ()) -> list[FirstQuestion]:
-    """The questions; `found` are printers that speak for themselves, by name and title."""
+    """The questions; `found` are printers that announce themselves, by name and title."""
     profiles = load_profiles_in_force(options)
     widest = tuple((p.alias, _paper_title(p.alias, profiles)) for p in _by_width(profiles))
     return [

@@ -15,7 +15,7 @@ from impose.units import Box, format_length
 
 FACES: tuple[Face, ...] = ("front", "back", "left sleeve", "right sleeve", "hood", "other")
 _SQUARE_MM = 90.0
-_HIGHER = 1.15  # of its width: a print whose height nobody knows is drawn a little higher than wide, for the eye
+_HIGHER = 1.15  # of its width: a print of unknown height is drawn a little higher than wide
 
 
 @dataclass(frozen=True, slots=True)

@@ -57,7 +57,7 @@ class Live:
         _refuse_options(options)
         self._planner = LivePlanner(options, name, source, options.art_root or Path.cwd())
         self._papers = tuple(papers)
-        _ = self._planner.offer_papers(self._papers).offered_papers  # so that a paper that nobody knows is told here
+        _ = self._planner.offer_papers(self._papers).offered_papers  # so that a paper that is not on file is told here
         self._told = told or (lambda plan, final: None)
         self._progress = progress
         self._state = threading.Condition()
@@ -109,7 +109,7 @@ class Live:
         """Wait for the last plan of the newest table.
 
         Raises `TimeoutError` after so many seconds, `LookupError` where there is no table or it was stopped before it
-        had a plan, and what went wrong: `Trouble` for papers that nobody knows or an artwork's folder that is gone.
+        had a plan, and what went wrong: `Trouble` for papers that are not on file or an artwork's folder that is gone.
         """
         with self._state:
             if self._table is None:
@@ -133,14 +133,15 @@ class Live:
 
     @property
     def examined(self) -> LoadedBatch | None:
-        """The rows that were read last, with their pictures, whether a paper takes them or not."""
-        return self._planner.examined
+        """The rows of the newest table with their pictures, on paper or not; None until they are read."""
+        with self._state:
+            return self._planner.examined if self._planned == self._asked else None
 
     @property
     def busy(self) -> bool:
-        """Whether a plan is being made."""
+        """Whether a plan is being made, or about to be."""
         with self._state:
-            return self._at > 0
+            return self._at > 0 or (self._asked > self._planned and not self._closing)
 
     def close(self) -> None:
         """End everything; the plans that were told stay good."""
@@ -172,6 +173,7 @@ class Live:
                     return
                 number = self._planned = self._at = self._asked
                 table = self._table
+                self._planner.examined = None
             assert table is not None
             self._plan_table(number, table)
 

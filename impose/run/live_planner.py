@@ -102,7 +102,7 @@ class LivePlanner:
         self.art = LiveArtwork(PictureCache(), output, self.options.workers or min(MOST_PROCESSES, default_workers()))
 
     def plan(self, table: LiveTable, told: Told, check: Check, stop: Callable[[], bool], progress: Progress) -> Plan:
-        """The best plan of a table; `told` hears of each that is better than those before it, the first at once.
+        """The best plan of a table; `told` is called with each that is better than those before it, the first at once.
 
         `check` calls all of it off by raising. Once `stop` says so the search ends, and the best that was found is
         returned.
@@ -177,7 +177,7 @@ class LivePlanner:
     ) -> SizedTransfers:
         """Sizes and margins of the rows that fit a paper and have no finding that is made to stop."""
         settings = profiles.settings
-        sizing = SizingRules(profiles, areas, self.options.tear, settings.keep_upright, self.options.oversize)
+        sizing = SizingRules(profiles, areas, self.options.tear, settings.keep_upright, self.options.oversize_way)
         while True:
             pieces, findings, slack = make_all_pieces(batch, pictures, sizing, self.options)
             findings += find_size_findings(pieces, profiles)

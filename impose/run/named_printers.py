@@ -1,4 +1,4 @@
-"""A printer that the person names as theirs: where it is, that it holds sublimation ink, and the edges it speaks of."""
+"""A printer that the person names as theirs: where it is, that it holds sublimation ink, and the edges it reports."""
 
 from __future__ import annotations
 

@@ -16,6 +16,7 @@ from impose.orders.garment_groups import assign_garments
 from impose.profiles.paper import Paper
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
+from impose.run.first_off import NOTHING_FIRST, FirstOff, nest_apart
 from impose.run.handling_choice import (
     HandlingRates,
     HandlingReport,
@@ -57,6 +58,7 @@ class NestedBatch:
     chosen: ChosenProfile | None
     handling: HandlingReport | None = None
     straight: StraightCutPrice | None = None
+    first: FirstOff | None = None
 
     def paper_length_mm(self, sheet: NestedSheet) -> float:
         """The length of paper that a nested sheet takes, unprintable ends of a piece of roll included."""
@@ -144,11 +146,22 @@ def nest_transfers(
         stocks = [*again.list_stocks(slack, [(p.cell_w_mm, p.cell_h_mm) for p in made.pieces]), *stocks]
     aliases = {area.paper.name: area.paper.alias for area in areas}
     straight_cuts = settings.straight_cuts
-    nesting, least_paper = _nest_within_limits(rectangles, stocks, transfers, aliases, rates, straight_cuts, options)
+    first = None
+    if options.first:
+        first = _nest_first_apart(rectangles, stocks, transfers, aliases, rates, straight_cuts, options)
+    if first is not None:
+        nesting, least_paper = first[0], None
+    else:
+        nesting, least_paper = _nest_within_limits(
+            rectangles, stocks, transfers, aliases, rates, straight_cuts, options
+        )
     progress("nesting", len(rectangles), len(rectangles))
     nested = make_nested_batch(made, areas, nesting, job.chosen, again)
     handling = report_handling(nested.nesting, least_paper, rectangles, stocks, rates)
     nested = replace(nested, handling=handling)
+    if options.first:
+        told = NOTHING_FIRST if first is None else first[1].make_finding(settings.currency)
+        nested = replace(nested, first=None if first is None else first[1], findings=(*nested.findings, told))
     if not straight_cuts:
         return nested
     straight = price_straight_cuts(nesting, rectangles, stocks, rates.change, options)
@@ -157,7 +170,7 @@ def nest_transfers(
 
 
 def make_rectangles(made: SizedTransfers) -> list[Rectangle]:
-    """The transfers as the packer sees them, in whole micrometres."""
+    """The transfers for the packer, in whole micrometres."""
     garments = _name_garments(made.batch)
     return [
         Rectangle(
@@ -173,7 +186,7 @@ def make_rectangles(made: SizedTransfers) -> list[Rectangle]:
 
 
 def make_stocks(areas: Sequence[PrintArea], slack_mm: float, rates: HandlingRates) -> list[Stock]:
-    """The papers as the packer sees them; by their area where one of them has no price."""
+    """The papers for the packer; by their area where one of them has no price."""
     priced = all(area.paper.cost > 0 for area in areas)
     return [replace(_make_stock(area, slack_mm, priced), handling=rates.sheet) for area in areas]
 
@@ -232,6 +245,31 @@ def _nest_within_limits(
     return within, least_paper
 
 
+def _nest_first_apart(
+    rectangles: Sequence[Rectangle],
+    stocks: Sequence[Stock],
+    transfers: Mapping[str, Transfer],
+    aliases: Mapping[str, str],
+    rates: HandlingRates,
+    straight: bool,
+    options: Options,
+) -> tuple[Nesting, FirstOff] | None:
+    """One garment of each run, then the rest on what is left; None where no run has two."""
+
+    def nest_pieces(pieces: Sequence[Rectangle], taken: Mapping[str, int]) -> Nesting:
+        limits = {paper: max(0, left - taken.get(paper, 0)) for paper, left in options.limits.items()}
+        # All of them together are nested only to tell what that would take.
+        part = replace(options, limits={} if len(pieces) == len(rectangles) else limits)
+        return _nest_within_limits(pieces, stocks, transfers, aliases, rates, straight, part)[0]
+
+    try:
+        return nest_apart(rectangles, stocks, transfers, nest_pieces, sum_paper_taken)
+    except StockShortage:
+        # Told of the whole batch where that is short too, and not of the part that had nothing left.
+        _nest_within_limits(rectangles, stocks, transfers, aliases, rates, straight, options)
+        raise
+
+
 def _cost_one_to_a_sheet(
     transfers: Iterable[Transfer], areas: Sequence[PrintArea], slack_mm: float
 ) -> OneToASheet | None:
@@ -262,7 +300,7 @@ def make_pieces_for(
     options: Options,
 ) -> tuple[Batch, list[Piece], list[Finding], float]:
     """The pieces of a batch; with `skip_bad` whole orders leave until all that is left fits."""
-    sizing = SizingRules(profiles, areas, options.tear, profiles.settings.keep_upright, options.oversize)
+    sizing = SizingRules(profiles, areas, options.tear, profiles.settings.keep_upright, options.oversize_way)
     while True:
         pieces, findings, slack = make_all_pieces(batch, pictures, sizing, options)
         stops = [finding for finding in findings if finding.severity is Severity.STOP]
@@ -310,7 +348,7 @@ def _place_in_file(finding: Finding, batch: Batch) -> Finding:
 
 
 def _make_stock(area: PrintArea, slack_mm: float, priced: bool) -> Stock:
-    """The paper as the packer sees it, in whole micrometres; without prices, paper costs its area."""
+    """The paper for the packer, in whole micrometres; without prices, paper costs its area."""
     room, paper = area.grow_by_slack(slack_mm), area.paper
     width, height = to_um_down(room.w), to_um_down(room.h)
     price = to_millionths(paper.cost)

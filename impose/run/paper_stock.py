@@ -1,4 +1,4 @@
-"""Paper counted in the ledger while folders are delivered: drawn down exactly once, whatever dies in between.
+"""Paper counted in the ledger while folders are delivered: drawn down exactly once, whatever is killed in between.
 
 The ledger is told before the last renaming and after it (see `impose.ledger.stock`). What a dead process left open is
 settled by whoever opens the ledger next, by looking where the folder is: its inode number, which a renaming keeps,
@@ -13,6 +13,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from impose import files
 from impose.errors import Exit, Finding, Trouble
@@ -21,8 +22,10 @@ from impose.ledger.stock import STOCK, PaperShortage, PaperTake, StockDelivery, 
 from impose.ledger.store import Ledger, open_ledger
 from impose.remedies import Remedy
 from impose.run.paper_amounts import format_paper_amount
-from impose.sheet.layout import BatchLayout
 from impose.units import to_um_up
+
+if TYPE_CHECKING:
+    from impose.sheet.layout import BatchLayout
 
 TRIES = 20
 

@@ -51,7 +51,7 @@ class PrintCheck:
 
 
 def list_printers(options: Options) -> list[ListedPrinter]:
-    """Every printer there is to name: on file, the spooler's queues, those heard of. None of them is asked anything."""
+    """Every printer there is to name: on file, queues, those announced nearby. None of them is asked anything."""
     return list_and_listen(options)[0]
 
 

@@ -19,14 +19,14 @@ from impose.printing.sheet_runs import SheetRun
 
 POLL_S = 0.5
 STILL_S = 600.0  # how long nothing may change before a command that nobody watches ends
-LOST_S = 60.0  # how long a printer that has the job may be silent before the command ends
+LOST_S = 60.0  # how long a printer that has the job may give no answer before the command ends
 
 
 def _say_nothing(line: str) -> None:
     """Say nothing."""
 
 
-def _ask_nobody(question: PrintQuestion) -> None:
+def _refuse_question(question: PrintQuestion) -> None:
     """Nobody is there to be asked."""
 
 
@@ -52,7 +52,7 @@ class Person:
     """Who is told and asked, and the clocks; a program passes its own."""
 
     say: Say = _say_nothing
-    ask: Ask = _ask_nobody
+    ask: Ask = _refuse_question
     clock: Callable[[], float] = time.monotonic
     sleep: Callable[[float], object] = time.sleep
     now: Callable[[], datetime] = field(default=datetime.now)
@@ -105,7 +105,7 @@ class RunFollower:
         try:
             state = self._press.advance_run(self._run)
         except Trouble as trouble:
-            # A printer that has the job and falls silent is given time; before that the person is told at once.
+            # A printer that has the job and does not answer is given time; before that the person is told at once.
             if not self._sent or trouble.exit is not Exit.SYSTEM or self._person.clock() - self._heard > LOST_S:
                 raise
             return RunState(Standing.WAITING, str(trouble), sent=True)

@@ -17,7 +17,7 @@ from impose.sheet.piece import Piece, describe_ordered_garment
 from impose.units import format_length
 
 Entry = Mapping[str, Any]
-SAME_MM = 0.2  # sizes less than this apart are the same to any eye
+SAME_MM = 0.2  # sizes less than this apart look the same
 _LARGEST_MM = 1e6
 
 _NAMES = {

@@ -55,7 +55,7 @@ def _check_words(cloth: Cloth, profiles: Profiles) -> Iterator[Finding]:
     fibres = ", ".join(fibre.title for fibre in profiles.wardrobe.cloth_words.fibres.values())
     if cloth.unknown:
         words = " ".join(cloth.unknown)
-        what = f"“{words}” is not a fibre on file, so nobody knows whether it holds the dye"
+        what = f"“{words}” is not a fibre on file, so it is not known whether it holds the dye"
         remedy = f"Read the garment's label and write what it says; known are {fibres}."
         yield _make_caution(what, remedy, "cloth-unknown", "cloth", cloth.text)
     if cloth.unknown_colour:

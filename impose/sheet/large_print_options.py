@@ -17,7 +17,7 @@ from impose.sheet.largest_size import describe_largest, shrunk_to
 from impose.sheet.margins import Level, PrintArea, SizeRequest, TearMargins, ways_round, widest_on
 from impose.sheet.money import compute_sheet_cost
 from impose.sheet.panels import split_into_panels
-from impose.units import to_um_up
+from impose.units import Box, to_um_up
 
 LEVELS: tuple[Level, ...] = ("full", "tight", "thin")
 
@@ -27,7 +27,7 @@ class PrintOption:
     """One way to print it: on which paper, turned or not, with which margin, in how many panels, for how much.
 
     `side_mm` is the margin left and right of the upright print, `cost` whole millionths for one print on paper of its
-    own. `taken` is the way that a run takes.
+    own. `taken` is the way that a run takes; `parts` are the panels' places in the whole print, mm.
     """
 
     paper: Paper
@@ -38,6 +38,7 @@ class PrintOption:
     offered: bool
     panels: int = 1
     taken: bool = False
+    parts: tuple[Box, ...] = ()
 
 
 class LargestSize(NamedTuple):
@@ -146,4 +147,6 @@ def _panel_options(
             continue
         costs = [min(_options_on_paper(panel.wanted, area, True), key=lambda way: way.cost) for panel in parted]
         cost = sum(way.cost for way in costs)
-        yield PrintOption(area.paper, costs[0].turned, costs[0].level, costs[0].side_mm, cost, True, len(parted))
+        parts = tuple(panel.panel.box for panel in parted)
+        level, side_mm = costs[0].level, costs[0].side_mm
+        yield PrintOption(area.paper, costs[0].turned, level, side_mm, cost, True, len(parted), parts=parts)

@@ -14,7 +14,7 @@ from impose.profiles.placement import TIGHT, split_tear
 from impose.sheet.margins import PrintArea, SizeRequest, find_largest_size
 from impose.units import show_at_most
 
-_SAME_MM = 0.5  # of less difference nobody speaks
+_SAME_MM = 0.5  # less difference is not worth a sentence
 
 
 def largest_with_tight(wanted: SizeRequest, area: PrintArea, slack_mm: float = math.inf) -> tuple[float, float]:

@@ -267,7 +267,7 @@ _TOLERANCE = 1e-6  # a nanometre: sums of decimal millimetres in binary must not
 
 
 def _turn_room(room: Box, turned: bool) -> tuple[float, float]:
-    """(across, down) as the upright transfer sees the room."""
+    """(across, down) of the room, in the directions of the upright transfer."""
     return (room.h, room.w) if turned else (room.w, room.h)
 
 

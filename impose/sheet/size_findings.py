@@ -73,7 +73,7 @@ def place_findings(findings: Sequence[Finding], pieces: Sequence[Piece]) -> list
 
 
 def _place_finding(finding: Finding, pieces: Sequence[Piece]) -> Finding:
-    """A finding on the print of its row; of a kit's prints, on its own or the one whose artwork it speaks of."""
+    """A finding on the print of its row; of a kit's prints, on its own or the one whose artwork it is about."""
     mine = [piece for piece in pieces if piece.row.kit_row == finding.kit_row] or pieces
     meant = [piece for piece in mine if finding.read in (piece.row.art, piece.row.words)] or mine
     return place_on_print(finding, meant[-1]) if meant else finding
@@ -100,7 +100,7 @@ def _check_resolution(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     if limit is None:
         return
     serious = limit == settings.ppi_serious
-    # What would be enough to hear no more of it than a note.
+    # What would be enough for a note in place of a warning.
     wide = piece.finished_size[0]
     largest = wide * ppi / max(limit, settings.ppi_warn)
     shows = "; single pixels will show" if serious else ""

@@ -50,7 +50,7 @@ class People:
         self.lists: dict[str, set[str]] = {}
         self.kinds = Counter[str]()
         self.shared: set[str] = set()
-        self.half: list[tuple[Path, bytes]] = []
+        self.half: list[tuple[Path, bytes, int]] = []  # the path, all of it, and how much of it is written
         self.asked = Counter[str]()
         self.places = DeskFolders(desk)
         (self.inbox / "left-chest").mkdir(parents=True)
@@ -64,10 +64,11 @@ class People:
         return content
 
     def finish(self) -> None:
-        """Write the second halves of what was begun."""
-        for path, rest in self.half:
+        """Write the second halves of what was begun; whole again what was refused meanwhile, for it rested too long."""
+        for path, content, begun in self.half:
+            whole = not path.exists()
             with path.open("ab") as file:
-                file.write(rest)
+                file.write(content if whole else content[begun:])
         self.half.clear()
 
     def act(self) -> None:
@@ -135,7 +136,7 @@ class People:
         content = self.picture()
         path = self.inbox / "left-chest" / f"slow{self.number}.png"
         path.write_bytes(content[:60])
-        self.half.append((path, content[60:]))
+        self.half.append((path, content, 60))
 
     def table(self, folder: Path, stem: str, rows: list[list[str]]) -> str:
         """Write a table as one of the kinds that people save; its name. Only .xlsx, whose end shows, in halves."""
@@ -154,7 +155,7 @@ class People:
             content = "".join(separator.join(row) + "\r\n" for row in rows).encode("utf-8-sig")
         if ending == ".xlsx" and self.chance.random() < 0.3:
             path.write_bytes(content[: len(content) // 2])
-            self.half.append((path, content[len(content) // 2 :]))
+            self.half.append((path, content, len(content) // 2))
         else:
             path.write_bytes(content)
         return path.name

@@ -333,11 +333,20 @@ def test_order_of_work_and_cautions_stand_once_clean_sheet_before_pressing(made:
 
 
 def test_minutes_are_the_sum_of_what_the_evening_holds(made: Made) -> None:
-    """By hand: 10 prints of 40 s and 10 s of rest, 90 s of handling each, 5 s for each face of seven garments.
+    """By hand: 10 prints of 40 s and 10 s of rest, 60 s of taping each; 5 s of touch and 30 s of turning for each face.
 
-    Ilka has 3 faces (back, front, right sleeve), Borys 1, Cy 2 (back, sleeve), R-3 1 each, and the unplaced 1 each.
+    Ilka has 3 faces (back, front, right sleeve), Borys 1, Cy 2 (back, sleeve), R-3 1 each, and the unplaced 1 each. The
+    set-up changes twice within Ilka, to Borys's chest, to Cy's back and sleeve, to the chests of R-3 and to the
+    unplaced: seven times 30 s; set-up by set-up it is back, chest, sleeve and the unplaced, three times.
     """
-    seconds = 10 * (40 + 10 + 90) + 5 * (3 + 1 + 2 + 2 + 2)
+    work = 10 * (40 + 10 + 60) + (5 + 30) * (3 + 1 + 2 + 2 + 2)
+    seconds = work + 7 * 30
+    pressing = made.record["pressing"]
+    assert (pressing["seconds"], pressing["minutes"], pressing["by"]) == (seconds, -(-seconds // 60), "garment")
+    assert pressing["minutes_other"] == -(-(work + 3 * 30) // 60)
+    parts = [value for name, value in pressing.items() if name.endswith("_s")]
+    assert sum(parts) == seconds
+    assert (pressing["garments"], pressing["prints"], pressing["presses"]) == (7, 10, 10)
     shown = re.search(r"about (\d+) min", made.texts[0])
     assert shown
     assert int(shown[1]) == -(-seconds // 60)
@@ -363,7 +372,8 @@ def test_a_paper_with_a_setting_of_its_own_is_said_on_the_tickets_it_is_for(tmp_
 
 def test_every_half_page_is_headed_plain_paper_and_so_is_the_cutting_list(made: Made) -> None:
     assert "The press evening" in made.texts[0]
-    assert "Cutting list" in made.texts[1]
+    assert "Blank garments" in made.texts[1]
+    assert "Cutting list" in made.texts[2]
     assert all("PLAIN PAPER" in text for text in made.texts)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 from decimal import Decimal
 
 import pytest
@@ -26,3 +28,15 @@ def test_a_column_adds_up_as_it_is_shown(parts: list[int]) -> None:
     assert abs(total - Decimal(sum(parts)) / 1_000_000) <= Decimal("0.005")
     for text, part in zip(shown, parts, strict=True):
         assert abs(text - Decimal(part) / 1_000_000) < Decimal("0.02")
+
+
+def test_the_summary_is_in_cents_and_the_record_exact(batch, run, tmp_path) -> None:
+    """A piece of roll costs its length times the price a metre: a fraction of a cent that nobody pays."""
+    source = batch(["A,Ada,owl.png,,tee adult M,1,50mm,,,,"], {"owl.png": ("ellipse", 40, 30)})
+    code, out, _ = run("sheets", source, "-p", "roll-13in", "-o", tmp_path / "out", "--steps", 50)
+    assert code == 0
+    amounts = re.findall(r"(\S+) EUR", out)
+    assert len(amounts) == 2
+    assert all(re.fullmatch(r"\d+\.\d\d", amount) for amount in amounts)
+    record = json.loads((tmp_path / "out" / "batch.json").read_text("utf-8"))
+    assert len(record["cost"].partition(".")[2]) > 2

@@ -475,7 +475,7 @@ def test_what_cannot_be_laid_to_an_order_stops_the_batch(desk: Path, profiles: P
 def test_orders_may_leave_later_too(desk: Path, profiles: Profiles) -> None:
     text = "order,art,width\nA,art/owl.png,5cm\nA,art/fox.png,5cm\nB,art/owl.png,5cm\n"
     batch = read_batch(_write(desk, text), profiles)
-    rest = leave_out_refused(batch, [Finding("damaged", "Send it again.", row=3)], True)
+    rest = leave_out_refused(batch, [Finding("damaged", "Send it again.", row=3)], skip_bad=True)
     assert [row.order for row in rest.rows] == ["B"]
     assert "2 rows" in rest.findings[0].what
 

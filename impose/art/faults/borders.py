@@ -131,7 +131,7 @@ def _measure_tint(frame: DecodedFrame, box: PixelBox) -> Array:
 
 
 def recognise_screenshot(png: PngFile, samples: TintSamples) -> list[str]:
-    """Why this looks like a screenshot, in words; empty unless enough speaks for it and the picture is opaque."""
+    """Why this looks like a screenshot, in words; empty unless enough signs are there and the picture is opaque."""
     if samples.alpha is not None and (samples.alpha < 255).any():
         return []
     reasons = []

@@ -15,8 +15,10 @@ from impose.pages.tickets.sentences import StepSentences
 from impose.pages.tickets.text_blocks import SIZE_MM, height_of
 from impose.pages.tickets.views import SCALES, choose_window
 from impose.profiles.press import HeatPress
-from impose.sheet.garment_variants import AlikeGarments, prints_of
+from impose.sheet.garment_variants import AlikeGarments
+from impose.sheet.press_prints import prints_of
 from impose.sheet.press_steps import PressStep, PressTicket
+from impose.sheet.press_times import PressEvening
 from impose.type.lettering import TextShaper
 from impose.units import Box
 
@@ -53,6 +55,7 @@ class TicketStyle:
     joins: Callable[[PressStep], Sequence[tuple[str, float]]]
     regular: TextShaper
     bold: TextShaper
+    evening: PressEvening
 
     @property
     def inner(self) -> float:
