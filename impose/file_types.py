@@ -18,7 +18,7 @@ DRAWING = "Export it from a drawing program as PDF, SVG or PNG."
 
 HEIC_REMEDY = (
     "Send it as JPEG: on the phone choose “Most Compatible” (iPhone: Settings, Camera, Formats) or share it as JPEG. "
-    "Or install the reader: pip install 'impose[heic]'."
+    "Or install the reader: pip install pillow-heif."
 )
 
 
@@ -53,7 +53,7 @@ ENDINGS = tuple(ending for kind in TAKEN for ending in kind.endings)
 
 IN_WORDS = "PNG, JPEG, WebP, TIFF, AVIF, HEIC, PSD, SVG or PDF"
 
-_ARCHIVE = "Take the artwork out of it first."
+_ARCHIVE = "Take the artwork out of it first; save a table as .xlsx or as CSV UTF-8."
 _SIGNATURES: tuple[tuple[bytes, FileType], ...] = (
     (b"\x89PNG\r\n\x1a\n", PNG),
     (b"\xff\xd8\xff", JPEG),
@@ -77,6 +77,7 @@ _SIGNATURES: tuple[tuple[bytes, FileType], ...] = (
     (b"gimp xcf ", FileType("XCF", "a layered XCF document", (), EXPORT)),
     (b"BM", FileType("BMP", "a BMP picture")),
     (b"PK\x03\x04", FileType("ZIP", "a ZIP archive or an office or layered-picture document", (), _ARCHIVE)),
+    (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", FileType("office", "an office document of an old format", (), _ARCHIVE)),
     (b"\x1f\x8b", FileType("gzip", "a gzip archive", (), "Unpack it first.")),
     (b"Rar!", FileType("RAR", "a RAR archive", (), _ARCHIVE)),
     (b"7z\xbc\xaf\x27\x1c", FileType("7z", "a 7z archive", (), _ARCHIVE)),

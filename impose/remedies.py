@@ -35,6 +35,8 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "reach-ledger": "See that the place can be reached, or name another file.",
         "write-ledger": "Allow writing to the file and its folder, or name another file.",
         "other-ledger": "Give another file; this one was left alone.",
+        "replace-offers": "Move them away, or allow them to be replaced.",
+        "enter-made": "Nothing that was made is lost. Enter its folder later.",
         "newer-program": "Use that version, or another file.",
         # Orders
         "name-in-art-folder": "Name it from the folder of the CSV, or say which folder files are named from.",
@@ -54,6 +56,7 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "list-profiles": "The profiles on file are listed by name.",
         "copy-profiles": "Copy the shipped profiles into a folder of your own.",
         "name-profiles": "Name the folder of your own profiles.",
+        "replace-profiles": "Have them replaced; what is there is kept in a folder beside.",
         "write-cost": "Write its cost into a papers.toml of your own.",
         "add-output-profile": "Add an output profile, or leave the intent out.",
         "leave-intent-out": "Leave intent and black point out to get the same colours.",

@@ -161,10 +161,18 @@ def format_length(mm: float, units: Literal["mm", "in"] = "mm") -> str:
     return f"{'0' if number in ('-0', '') else number} {units}"
 
 
+_SMALL_MM = 20.0
+
+
 def show_at_most(mm: float, units: Literal["mm", "in"] = "mm") -> str:
     """A limit for people, rounded down: whoever takes it at its word stays within it; `209.9 mm`, `8.26 in`."""
     per_step = (0.1 if units == "mm" else MM_PER_INCH / 100) / (10 if mm < 1 else 1)
     return format_length(math.floor(mm / per_step + 1e-6) * per_step, units)
+
+
+def show_size(mm: float, units: Literal["mm", "in"] = "mm") -> str:
+    """The size of a print for people: whole millimetres, tenths where it is so small that they matter; `3.5 in`."""
+    return format_length(float(round(mm)) if units == "mm" and mm >= _SMALL_MM else mm, units)
 
 
 def show_on_ruler(mm: float, units: Literal["mm", "in"] = "mm", finest: int = 1) -> str:

@@ -54,6 +54,7 @@ def _nothing_of_ours() -> Iterator[None]:
     """No test counts the paper of whoever runs it, nor reads or fills that person's cache of pictures."""
     with tempfile.TemporaryDirectory(prefix="impose-tests-") as folder, pytest.MonkeyPatch.context() as patch:
         patch.setenv("IMPOSE_LEDGER", str(Path(folder) / "none" / "ledger.db"))
+        patch.setenv("IMPOSE_KEEP_INDEX", "no")  # tests of the index put it back
         patch.setenv("XDG_CACHE_HOME", str(Path(folder) / "cache"))
         yield
 

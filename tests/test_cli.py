@@ -360,3 +360,14 @@ def test_margins_are_told_in_the_units_asked_for(batch, run):
         code, out, _ = run("check", source, "-p", "letter", "--units", units, "--keep-upright")
         assert code == 0
         assert f"left and right only {told}, and no tick" in out
+
+
+def test_version_and_changes(run):
+    """Both of the package and the changelog that is shipped; the version of a checkout stands under its heading."""
+    from impose import __version__
+
+    code, out, _ = run("--version")
+    assert (code, out) == (0, f"impose, version {__version__} (what changed: impose changes)\n")
+    code, out, _ = run("changes")
+    assert (code, out.splitlines()[0]) == (0, f"impose, version {__version__}")
+    assert "## " in out

@@ -122,6 +122,17 @@ def test_the_developers_table_has_every_room_on_its_floor():
     assert said == {room: floor for room, floor in FLOORS.items() if room != "__main__"}
 
 
+def test_nobody_is_told_to_install_by_the_bare_name() -> None:
+    """A registry's package of that name is anybody's: ours is installed from its folder."""
+    told = [
+        path.name
+        for folder in (ROOT / "impose", ROOT / "shared" / "docs")
+        for path in folder.rglob("*")
+        if path.suffix in (".py", ".md", ".js") and re.search(r"pip install +['\"]?impose\b", path.read_text("utf-8"))
+    ]
+    assert told == []
+
+
 def test_what_is_added_is_added_where_the_developers_page_says():
     """Every file that its table names is there, in the repository or in the package."""
     section = (ROOT / "DEVELOPERS.md").read_text("utf-8").split("## How to add\n")[1].split("\n## ")[0]

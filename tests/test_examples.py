@@ -121,6 +121,7 @@ def test_the_example_raises_few_alarms_and_only_true_ones() -> None:
     assert "10.7 mm" in (EXAMPLES / "README.md").read_text("utf-8")
     assert {f.kind for f in checked.findings if f.severity is Severity.NOTE} == {
         "like-garments",
+        "missing-place",  # the rowers' long-sleeved T-shirts are called so in a note alone
         "size-borrowed",
         "thin-gap",
         "thin-stroke",

@@ -23,6 +23,7 @@ FLOORS = {
     "messages": 2,
     "folder_exchange": 2,
     "file_types": 2,
+    "source_files": 2,
     "nest": 2,
     "type": 2,
     "files": 3,
@@ -116,6 +117,16 @@ def test_start_up_loads_nothing_heavy(code):
     script = f"import sys; {code}; print([m for m in {HEAVY!r} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_a_command_loads_no_other_command():
+    script = (
+        "import sys\nfrom impose.cli import cli\nassert cli.get_command(None, 'stock').name == 'stock'\n"
+        "modules = {f'impose.cli.{name}' for name in cli.list_commands(None)}\n"
+        "print(sorted(modules & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "['impose.cli.stock']"
 
 
 def test_the_top_level_is_as_agreed():

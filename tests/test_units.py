@@ -19,6 +19,7 @@ from impose.units import (
     parse_length,
     show_at_most,
     show_on_ruler,
+    show_size,
     to_um_down,
     to_um_up,
 )
@@ -202,3 +203,12 @@ def test_boxes() -> None:
 def test_the_error_crosses_processes() -> None:
     again = pickle.loads(pickle.dumps(LengthError("what", "remedy")))
     assert (again.what, again.remedy) == ("what", "remedy")
+
+
+@pytest.mark.parametrize(
+    ("mm", "units", "told"),
+    [(304.8, "mm", "305 mm"), (101.6, "mm", "102 mm"), (20.0, "mm", "20 mm"), (11.43, "mm", "11.4 mm"),
+     (0.25, "mm", "0.25 mm"), (88.9, "in", "3.5 in"), (304.8, "in", "12 in")],
+)  # fmt: skip
+def test_sizes_of_prints_are_whole_millimetres_but_for_small_ones(mm, units, told) -> None:
+    assert show_size(mm, units) == told

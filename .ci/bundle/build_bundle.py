@@ -64,7 +64,7 @@ def build_folder(out: Path) -> Path:
     packages = sorted(list_requirements("impose", EXTRAS), key=str.casefold)
     work = out / "work"
     # The same bytes for the same input: sets of names are walked in the order of their hashes.
-    given = {"PYTHONHASHSEED": "0", "BUNDLE_PACKAGES": ",".join(packages), "BUNDLE_ICON": find_icon()}
+    given = {"PYTHONHASHSEED": "0", "BUNDLE_PACKAGES": ",".join(packages), "BUNDLE_ICON": draw_icon(work)}
     subprocess.run(
         [sys.executable, "-m", "PyInstaller", "--noconfirm", "--log-level=WARN", "--distpath", str(out),
          "--workpath", str(work), str(HERE / "impose.spec")],
@@ -90,11 +90,23 @@ def strip_python(inside: Path) -> None:
         subprocess.run([strip, "--strip-unneeded", str(path)], check=True)
 
 
-def find_icon() -> str:
-    """A picture for the program's file where the system keeps one in it."""
+def draw_icon(work: Path) -> str:
+    """The picture of impose/page/static/icon.svg where a system keeps one in the program's file; else nothing."""
     if sys.platform not in ("win32", "darwin"):
         return ""
-    return str(HERE / ("impose.ico" if sys.platform == "win32" else "impose.icns"))
+    from PIL import Image, ImageDraw
+
+    work.mkdir(parents=True, exist_ok=True)
+    path = work / ("impose.ico" if sys.platform == "win32" else "impose.icns")
+    side = 1024
+    image = Image.new("RGBA", (side, side))
+    pen = ImageDraw.Draw(image)
+    unit = side / 32
+    pen.rounded_rectangle([3 * unit, 3 * unit, 29 * unit, 29 * unit], 3 * unit, "#fff", "#0b57a4", round(2 * unit))
+    for x, y, wide, high in ((8, 8, 7, 9), (17, 8, 7, 5), (17, 15, 7, 9), (8, 19, 7, 5)):
+        pen.rectangle([x * unit, y * unit, (x + wide) * unit - 1, (y + high) * unit - 1], "#0b57a4")
+    image.save(path)
+    return str(path)
 
 
 def name_system() -> str:
@@ -118,7 +130,7 @@ def pack_folder(folder: Path, out: Path, moment: int) -> Path:
     path = out / f"{stem}.tar.gz"
     with (
         path.open("wb") as raw,
-        gzip.GzipFile("", "wb", 9, raw, mtime=moment) as inner,
+        gzip.GzipFile("", "wb", 6, raw, mtime=moment) as inner,
         tarfile.open(fileobj=inner, mode="w", format=tarfile.PAX_FORMAT) as packed,
     ):
         for file in files:

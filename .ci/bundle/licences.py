@@ -1,7 +1,7 @@
 """The licences of what a bundle ships: a list, and their texts. A package or library without one is a fault.
 
-What is shipped is read from the bundle's own folder: the metadata of each Python package that lies there, Python itself,
-and the shared libraries that came from the system, whose licences are those of the system's packages.
+What is shipped is read from the bundle's own folder: the metadata of each Python package that lies there, Python
+itself, and the shared libraries that came from the system, whose licences are those of the system's packages.
 """
 
 from __future__ import annotations

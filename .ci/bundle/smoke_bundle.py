@@ -1,8 +1,8 @@
 """Whether the bundle works on its own: python .ci/bundle/smoke_bundle.py FOLDER [PEER], from a checkout with its tests.
 
 FOLDER is moved away from where it was built. Each kind of child process is made to do something, and what is made is
-held against PEER (the same version's command, installed from the wheel): the same input gives the same bytes. The page is
-looked at in a real Chromium, and a sheet is printed on the spooler's software printer, where there are such.
+held against PEER (the same version's command, installed from the wheel): the same input gives the same bytes. The page
+is looked at in a real Chromium, and a sheet is printed on the software printer of the tests, where there are such.
 """
 
 from __future__ import annotations

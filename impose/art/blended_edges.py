@@ -152,11 +152,11 @@ def _read_mixed(pixels: Array, rows: Array, columns: Array) -> Array:
     import numpy as np
 
     height, width = pixels.shape[:2]
-    found = pixels[np.clip(rows, 0, height - 1), np.clip(columns, 0, width - 1)].astype(np.float64)
+    found: Array = pixels[np.clip(rows, 0, height - 1), np.clip(columns, 0, width - 1)].astype(np.float64)
     if found.shape[1] == 3:
         return np.concatenate([found, np.full((len(found), 1), 255.0)], axis=1)
     found[:, :3] *= found[:, 3:] / 255
-    return found
+    return np.asarray(found)
 
 
 def _measure_shares(pixels: Array, places: Array, colour: Levels, limits: EdgeLimits) -> Array:

@@ -31,6 +31,7 @@ from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.art.small_pictures import SmallCopies, SmallFile
 from impose.errors import Finding, Severity
 from impose.file_types import ColourChange
+from impose.source_files import list_code_files
 
 LIMIT = 2 << 30
 """Bytes the folder may hold by default: some two thousand prepared pictures."""
@@ -131,7 +132,7 @@ def code_fingerprint() -> str:
     from PIL import features
 
     source = hashlib.sha256()
-    for path in sorted(Path(__file__).parent.rglob("*.py")):
+    for path in list_code_files(Path(__file__).parent):
         source.update(path.read_bytes())
     return f"{__version__} {PIL.__version__} {features.version('littlecms2')} {source.hexdigest()}"
 

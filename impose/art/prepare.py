@@ -109,8 +109,8 @@ class PreparedPicture:
 
     @property
     def look(self) -> tuple[object, ...]:
-        """What tells it from every picture that shows something else: its artwork, colours exchanged, its part."""
-        return self.sha256, self.recolour, self.ink
+        """What tells it from every picture that shows something else: its artwork, its part, colours exchanged."""
+        return self.sha256, self.ink, *self.recolour
 
 
 def prepare_picture(

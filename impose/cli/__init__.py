@@ -34,11 +34,17 @@ _COMMANDS = {
     "printers": "printers.printers",
     "profiles": "profiles.profiles",
     "calibrate": "calibrate.calibrate",
+    "guide": "guide.guide",
     "stock": "stock.stock",
     "watch": "watch.watch",
     "desk": "desk.desk",
     "reprint": "reprint.reprint",
+    "again": "again.again",
+    "find": "find.find",
+    "spoilage": "spoilage.spoilage",
+    "price": "price.price",
     "colours": "colours.colours",
+    "changes": "changes.changes",
     "open": "open.open_page",
 }
 """Where each command is found below this room."""
@@ -69,7 +75,9 @@ class _CommandGroup(click.Group):
 
 
 @click.group(cls=_CommandGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
-@click.version_option(__version__, prog_name="impose")
+@click.version_option(
+    __version__, prog_name="impose", message="%(prog)s, version %(version)s (what changed: impose changes)"
+)
 def cli() -> None:
     """Nest dye-sublimation transfers on sheets of transfer paper: mirrored once, true to size, ready to print.
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -67,16 +69,19 @@ def _print_check(checked: CheckResult, quiet: bool) -> None:
     """Findings, each once for all the rows that have its cause, then a count."""
     from impose.sheet.finding_causes import gather_causes
 
-    for finding in gather_causes(f for f in checked.findings if not quiet or f.severity is not Severity.NOTE):
+    found = list(gather_causes(f for f in checked.findings if not quiet or f.severity is not Severity.NOTE))
+    for finding in found:
         colour = {"stop": "red", "warn": "yellow"}.get(finding.severity)
         kind = f" [{finding.kind}]" if finding.kind else ""
         click.echo(f"{click.style(str(finding.severity), fg=colour)}{kind}: {make_terminal_safe(str(finding))}")
     if not quiet:
-        click.echo(_make_summary(checked))
+        click.echo(_make_summary(checked, found))
 
 
-def _make_summary(checked: CheckResult) -> str:
+def _make_summary(checked: CheckResult, told: Sequence[Finding]) -> str:
+    """How much was examined, and how much was told: what is so of many rows counts once."""
     examined = f"{count_noun(checked.rows, 'row')} and {count_noun(checked.pictures, 'picture')} examined"
     names = {Severity.STOP: "stop", Severity.WARN: "warning", Severity.NOTE: "note"}
-    found = [count_noun(count, names[severity]) for severity, count in checked.severity_counts.items() if count]
+    counts = Counter(finding.severity for finding in told)
+    found = [count_noun(counts[severity], name) for severity, name in names.items() if counts[severity]]
     return f"{examined}: {', '.join(found) or 'nothing found'}"

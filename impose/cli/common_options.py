@@ -97,7 +97,6 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
     option(
         "--oversize",
         type=click.Choice(["refuse", "shrink", "panels"]),
-        default="refuse",
         metavar="HOW",
         group="Size and margins",
         help="A print too large: refuse (default), shrink, panels.",
@@ -224,7 +223,7 @@ def make_ledger_option(words: str) -> Callable[[Command], Command]:
     return option("--ledger", type=PATH, metavar="FILE", group="Paper and printer", help=words)
 
 
-LEDGER = make_ledger_option("Paper counts (created when you first count paper).")
+LEDGER = make_ledger_option("Paper counts, and what was made for whom.")
 PRINT_LEDGER = make_ledger_option("What was printed, and how (beside the paper counts).")
 
 
@@ -273,7 +272,7 @@ def make_options(
     height: str | None = None,
     copies: int | None = None,
     tear: str | None = None,
-    oversize: Literal["refuse", "shrink", "panels"] = "refuse",
+    oversize: Literal["refuse", "shrink", "panels"] | None = None,
     no_black_point: bool = False,
     steps: int | None = None,
     seconds: float | None = None,

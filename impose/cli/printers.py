@@ -79,5 +79,5 @@ def _list_names(options: Options, as_json: bool, copy_to: Path | None) -> int:
     if not found:
         click.echo("No printer is on file, and no queue was found.", err=True)
     if not listened:
-        click.echo("Not looked for in the network: that takes pip install 'impose[discover]'.", err=True)
+        click.echo("Not looked for in the network: that takes: pip install zeroconf", err=True)
     return int(Exit.DONE)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import click
 
@@ -11,7 +11,10 @@ from impose.cli.common_options import PATH, keep_options, make_options
 from impose.cli.error_boundary import run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import make_terminal_safe, print_json, print_table
-from impose.errors import Exit
+from impose.errors import Exit, Finding, Trouble
+
+if TYPE_CHECKING:
+    from impose.run.options import Options
 
 
 @click.command(cls=GroupedCommand)
@@ -19,7 +22,9 @@ from impose.errors import Exit
     "kind",
     required=False,
     metavar="[KIND]",
-    type=click.Choice(["papers", "printers", "placements", "garments", "presses", "lettering", "settings", "texts"]),
+    type=click.Choice(
+        ["papers", "printers", "placements", "garments", "presses", "pads", "lettering", "settings", "prices", "texts"]
+    ),
 )
 @option(
     "--copy-to",
@@ -28,6 +33,9 @@ from impose.errors import Exit
     group="Output",
     help="Copy profiles to DIR; files there stay as they are.",
 )
+@option("--pack", type=PATH, metavar="FILE", group="Output", help="Pack your own profiles for another computer.")
+@option("--unpack", type=PATH, metavar="FILE", group="Output", help="Put packed profiles in place of yours.")
+@option("--replace", is_flag=True, group="Output", help="Replace what is there; --unpack keeps it in before-1.")
 @option(
     "--enter",
     nargs=4,
@@ -45,6 +53,9 @@ def profiles(
     kind: str | None,
     profiles_dir: Path | None,
     copy_to: Path | None,
+    pack: Path | None,
+    unpack: Path | None,
+    replace: bool,
     enter: tuple[str, str, str, str] | None,
     units: Literal["mm", "in"] | None,
     as_json: bool,
@@ -52,9 +63,12 @@ def profiles(
 ) -> int:
     """Show your papers, printers and settings, and their files.
 
-    A kind is papers, printers, placements, garments, presses, lettering, settings or texts; without one, all are shown.
+    A kind is papers, printers, placements, garments, presses, pads, lettering, settings, prices or texts; without one,
+    all are shown.
     A figure of your own: impose profiles --profiles mine --enter full-back "hoodie adult" drop 5.5in.
     The third word is drop, across, width or height.
+    To another computer: impose profiles --pack shop.zip here, impose profiles --unpack shop.zip there. Keys, printers'
+    passwords, paper counts and customers stay behind.
     """
     from impose.run.profile_listing import copy_profiles, list_profiles
 
@@ -66,6 +80,9 @@ def profiles(
             click.echo(make_terminal_safe(f"left as it is: {name}"), err=True)
         return int(Exit.DONE)
     options = make_options(profiles_dir=profiles_dir, units=units)
+    if pack is not None or unpack is not None:
+        _move_shop(pack, unpack, options, replace)
+        return int(Exit.DONE)
     if enter is not None:
         from impose.run.own_figures import enter_figure
 
@@ -82,3 +99,26 @@ def profiles(
         print_table(rows)
         click.echo()
     return int(Exit.DONE)
+
+
+def _move_shop(pack: Path | None, unpack: Path | None, options: Options, replace: bool) -> None:
+    """Pack the own profiles, or unpack some; say which files."""
+    from impose.run.own_profiles import default_profiles_folder
+    from impose.run.shop_pack import pack_shop
+    from impose.run.shop_unpack import unpack_shop
+
+    folder = options.profiles_dir or default_profiles_folder()
+    if pack is not None and unpack is not None:
+        what = "--pack and --unpack are both given"
+        raise Trouble(Finding(what, "Do first the one, then the other.", exit=Exit.USAGE))
+    if pack is not None:
+        names, kept = pack_shop(folder, pack, options, replace), None
+    else:
+        assert unpack is not None
+        names, kept = unpack_shop(unpack, folder, options, replace)
+    for name in names:
+        click.echo(make_terminal_safe(name if pack is not None else str(folder / name)))
+    if kept is not None:
+        click.echo(make_terminal_safe(f"what was there is in {kept}"), err=True)
+    if pack is None and not names:
+        click.echo("All of it is there already.", err=True)

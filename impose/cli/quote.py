@@ -14,6 +14,7 @@ from impose.cli.output import (
     Progress,
     count_noun,
     describe_visits,
+    format_minutes,
     format_money,
     print_json,
     print_table,
@@ -26,22 +27,24 @@ from impose.units import format_length, show_at_most
 if TYPE_CHECKING:
     from impose.orders.kit_expansions import KitExpansion
     from impose.run import Quote
+    from impose.run.press_forecast import PressForecast
     from impose.run.quote import PaperOffer
     from impose.run.size_advice import SizeAdvice
     from impose.sheet.costs import BatchCost
     from impose.sheet.large_print_options import LargePrint
 
-LARGE_SHOWN, KIT_SHOWN = 3, 60
-"""Large prints, and lines of a kit's roster, told on a terminal; JSON has all."""
+LARGE_SHOWN, KIT_SHOWN, BLANKS_SHOWN = 3, 60, 30
+"""Large prints, lines of a kit's roster, and kinds of garments told on a terminal; JSON has all."""
 
 
 @click.command(cls=GroupedCommand)
 @SOURCES
 @option("--csv", "as_csv", is_flag=True, group="Program", help="Print a table for spreadsheets, to the transfer.")
+@option("--blanks", is_flag=True, group="Program", help="Print the garments to buy, as a table for spreadsheets.")
 @add_recurring_options
 @LEDGER
 @run_command_body
-def quote(sources: tuple[Path, ...], as_csv: bool, ledger: Path | None, **chosen: Any) -> int:
+def quote(sources: tuple[Path, ...], as_csv: bool, blanks: bool, ledger: Path | None, **chosen: Any) -> int:
     """Compare papers: sheets, paper and ink for a batch.
 
     Also for the cheapest mix, and for each order. Nothing is written.
@@ -49,8 +52,9 @@ def quote(sources: tuple[Path, ...], as_csv: bool, ledger: Path | None, **chosen
     from impose.run import quote as quote_batch
     from impose.run.paper_stock import PaperStock
 
-    if as_csv and chosen["as_json"]:
-        raise Trouble(Finding("--csv and --json are both given", "Choose one of them.", exit=Exit.USAGE))
+    asked = [name for name, on in (("--csv", as_csv), ("--blanks", blanks), ("--json", chosen["as_json"])) if on]
+    if len(asked) > 1:
+        raise Trouble(Finding(f"{' and '.join(asked)} are both given", "Choose one of them.", exit=Exit.USAGE))
 
     limits = PaperStock(find_ledger_file(ledger)).read_left()
     with Progress(chosen["quiet"]) as progress:
@@ -63,6 +67,10 @@ def quote(sources: tuple[Path, ...], as_csv: bool, ledger: Path | None, **chosen
         from impose.run.quote import CSV_HEADING
 
         write_for_programs(make_csv(CSV_HEADING, quoted.csv_rows()))
+    elif blanks:
+        from impose.pages.blanks_list import make_blanks_text
+
+        write_for_programs(make_blanks_text(quoted.pressing.blanks if quoted.pressing else ()))
     else:
         _print_quote(quoted)
     return int(quoted.exit)
@@ -95,10 +103,17 @@ def _print_quote(quoted: Quote) -> None:
         _print_large_prints(large, quoted)
     for kit in quoted.kits:
         _print_kit(kit)
-    if quoted.best_offer is not None and quoted.best_offer.bill is not None:
-        _print_orders(quoted.best_offer.bill, quoted.currency)
+    _print_best(quoted)
+
+
+def _print_best(quoted: Quote) -> None:
+    """The best offer order by order, and what it comes to at the press; or why there is none."""
     if quoted.best_offer is None:
         print_findings(quoted.offers[-1].refused)
+    elif quoted.best_offer.bill is not None:
+        _print_orders(quoted.best_offer.bill, quoted.currency)
+    if quoted.pressing is not None:
+        _print_pressing(quoted.pressing)
 
 
 def _print_handling(quoted: Quote) -> None:
@@ -160,9 +175,7 @@ def _print_large_prints(large: LargePrint, quoted: Quote) -> None:
             how = f"in {way.panels} panels, a seam shows (--oversize panels)"
         mark = "taken" if way.taken else "" if way.offered else "on file, offer it with -p"
         rows.append((f"  {way.paper.alias}", how, format_money(way.cost), mark))
-    for paper, width, height in large.most:
-        most = f"takes at most {show_at_most(width, quoted.units)} × {show_at_most(height, quoted.units)}"
-        rows.append((f"  {paper.alias}", most if width > 0 else "takes nothing of it", "-", ""))
+    rows += [(f"  {size.paper.alias}", size.told.removeprefix(f"{size.paper.alias} "), "-", "") for size in large.most]
     print_table(rows)
 
 
@@ -195,8 +208,32 @@ def _print_orders(bill: BatchCost, currency: str) -> None:
         show_column([getattr(order.total_cost, column) for order in orders], getattr(bill.total_cost, column))
         for column in ("paper", "used", "ink", "total")
     )
-    for part, name, *costs in zip([*orders, bill], names, paper, used, ink, total, strict=True):
-        counts = (str(len(part.split_by_garment())), str(len(part.lines)))
-        rows.append((name, *counts, costs[0], costs[1], f"{part.total_cost.ink_ul / 1000:g}", costs[2], costs[3]))
+    # Hundredths of a millilitre, as money is in hundredths: nobody measures ink finer.
+    volumes = show_column([order.total_cost.ink_ul * 1000 for order in orders], bill.total_cost.ink_ul * 1000)
+    for part, name, *costs in zip([*orders, bill], names, paper, used, volumes, ink, total, strict=True):
+        rows.append((name, str(len(part.split_by_garment())), str(len(part.lines)), *costs))
     click.echo("")
     print_table(rows)
+
+
+def _print_pressing(pressing: PressForecast) -> None:
+    """How long pressing takes, in the shop's order and in the other, and the garments to buy."""
+    evening = pressing.evening
+    orders = {"garment": "garment by garment", "platen": "set-up by set-up"}
+    other = next(words for name, words in orders.items() if name != evening.by)
+    click.echo(
+        f"\npressing: {count_noun(evening.garments, 'garment')}, {count_noun(evening.prints, 'print')}, "
+        f"about {format_minutes(evening.times.minutes)} {orders[evening.by]} "
+        f"({format_minutes(evening.other.minutes)} {other})"
+    )
+    lines = pressing.blanks[:BLANKS_SHOWN]
+    rows = [("buy", "garment", "cut", "size", "colour", "cloth", "needed", "spare")]
+    rows += [
+        (str(line.total), line.kind, line.group, line.size or "not said", line.colour, line.cloth, str(line.needed),
+         str(line.spares))
+        for line in lines
+    ]  # fmt: skip
+    click.echo("")
+    print_table(rows)
+    if len(pressing.blanks) > len(lines):
+        click.echo(f"and {len(pressing.blanks) - len(lines)} more kinds of garment; --blanks prints all")

@@ -57,6 +57,7 @@ WORDINGS: Mapping[str, Wording] = {
     # Profiles and settings
     "list-profiles": "“impose profiles papers” lists those on file.",
     "copy-profiles": "“impose profiles --copy-to DIR” makes one.",
+    "replace-profiles": "Pass --replace; what is there is kept in a folder beside.",
     "name-profiles": "Give --profiles DIR, or set IMPOSE_PROFILES.",
     "write-cost": "Write its cost into a papers.toml of your own (impose profiles papers --copy-to DIR).",
     "add-output-profile": "Add --output-profile FILE, or leave --intent out.",
@@ -77,7 +78,7 @@ WORDINGS: Mapping[str, Wording] = {
     "leave-straight-cuts": "Leave out --straight-cuts to save it.",
     "keep-less-clear": "Keep less clear with --onto-clear, turn or part the batch, or go on with the new paper.",
     # Reprints and answers
-    "name-prints": "Give --only ID,ID or --order or --sheet or --list.",
+    "name-prints": "Give --only ID,ID or --order or --sheet or --garment or --list.",
     "name-whole-sheet": ("A sheet was printed or it was not: name all of it with --sheet, or give another reason."),
     "take-new-art": "Put the old file back, or pass --take-new-art to print what is there now.",
     "take-outlines": "Pass --take-new-art to print them as outlines in the same size.",
@@ -138,6 +139,8 @@ WORDINGS: Mapping[str, Wording] = {
     "say-sublimation-ink": (
         "Run the same in a terminal and say so, or write sublimation_ink = true into its table in printers.toml."
     ),
+    "replace-offers": "Move them away, or replace them with --replace.",
+    "enter-made": "Nothing that was made is lost. Enter its folder later: impose find --add FOLDER",
     # The desk
     "new-desk": "Make one with: impose desk --new {desk}",
     "start-desk": "start with: impose watch {desk}",

@@ -9,10 +9,10 @@ from typing import Any, Literal
 import click
 
 from impose.cli.common_options import LEDGER, PATH, find_ledger_file, keep_options, make_options
-from impose.cli.error_boundary import run_command_body
+from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.onto_options import add_onto_options, read_onto_request
-from impose.cli.output import Progress
+from impose.cli.output import Progress, make_terminal_safe
 from impose.cli.sheets import print_result
 
 
@@ -30,6 +30,14 @@ from impose.cli.sheets import print_result
     metavar="N",
     group="What is made",
     help="All transfers of a sheet.",
+)
+@option(
+    "--garment",
+    "garments",
+    multiple=True,
+    metavar="WHO",
+    group="What is made",
+    help="A whole spoiled garment: an id on it, or its wearer.",
 )
 @option("--list", "listed", type=PATH, metavar="FILE", group="What is made", help="What is ticked in this reprint.csv.")
 @option(
@@ -79,6 +87,7 @@ def reprint(
     ids: tuple[str, ...],
     orders: tuple[str, ...],
     numbers: tuple[int, ...],
+    garments: tuple[str, ...],
     listed: Path | None,
     because: Literal["spoiled", "lost", "unprinted"],
     take_new_art: bool,
@@ -92,12 +101,14 @@ def reprint(
 ) -> int:
     """Make transfers of a RECORD again, as they were.
 
-    RECORD is an output folder, or the batch.json in it. Name what is to be made again with --only, --order, --sheet or
-    --list; several add up. Artwork, sizes and margins stay; the transfers are nested anew on the fewest sheets.
+    RECORD is an output folder, or the batch.json in it. Name what is to be made again with --only, --order, --sheet,
+    --garment or --list; several add up. Artwork, sizes and margins stay; the transfers are nested anew on the fewest
+    sheets. Prints made again are at no charge; with --garment all its prints are, and it needs a new blank.
     """
     from impose import files
     from impose.run import produce
-    from impose.run.paper_stock import PaperStock, list_replaced, list_takes
+    from impose.run.made_work import enter_delivery
+    from impose.run.paper_stock import PaperStock, list_replaced
     from impose.run.record_file import read_record, refuse_own_record
     from impose.run.reprint import list_returning, plan_reprint
     from impose.run.selection import ReprintRequest, select_transfers
@@ -109,17 +120,31 @@ def reprint(
     if onto is not None:
         refuse_own_record(out, onto)
     named = tuple(part for text in ids for part in text.split(",") if part.strip())
-    wish = ReprintRequest(named, orders, numbers, listed, because, take_new_art)
+    wish = ReprintRequest(named, orders, numbers, listed, because, take_new_art, garments)
     shelf = PaperStock(find_ledger_file(ledger))
     coming = list_returning(source, select_transfers(source.printed, wish))[0] + (list_replaced(out) if replace else [])
     again = read_onto_request(onto, onto_sheets, onto_clear, chosen["units"])
     options = dataclasses.replace(make_options(**chosen), onto=again, limits=shelf.read_left(coming))
     with Progress(chosen["quiet"]) as progress:
         made = plan_reprint(source, wish, options, progress)
-        deliver = shelf.make_deliver_step(list_takes(made.plan.layout), out, made.plan.layout.code, coming)
+        deliver, memory = enter_delivery(made.plan, out, shelf, coming, source)
         produce(made.plan, out, replace, progress, deliver)
     print_result(made.plan, out, **chosen)
+    print_findings(memory.troubles)
+    if not chosen["as_json"] and not chosen["quiet"]:
+        for line in _list_blanks(made.plan.record["reprint_of"]):
+            click.echo(make_terminal_safe(line))
     return int(made.plan.exit)
+
+
+def _list_blanks(origin: dict[str, Any]) -> list[str]:
+    """What is needed beside paper: a new blank for each garment that is begun anew."""
+    return [
+        f"new blank, at no charge: {garment['garment']}"
+        + (f", {garment['cloth']}" if garment["cloth"] else "")
+        + (f", for {garment['wearer']}" if garment["wearer"] else "")
+        for garment in origin.get("garments", ())
+    ]
 
 
 def _default_folder(record: Path) -> Path:

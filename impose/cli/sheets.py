@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     help="Write in parts of N sheets, for large batches.",
 )
 @option("--preview", is_flag=True, group="Output", help="Also write a PNG of every sheet.")
+@option("--first", is_flag=True, group="What is made", help="Sheets of their own for one garment of each run.")
 @option("--printed", is_flag=True, group="Output", help="With --replace: the old sheets were printed.")
 @add_recurring_options
 @LEDGER
@@ -54,6 +55,7 @@ def sheets(
     replace: bool,
     part_sheets: int | None,
     preview: bool,
+    first: bool,
     printed: bool,
     ledger: Path | None,
     onto: Path | None,
@@ -68,7 +70,8 @@ def sheets(
     """
     from impose import files
     from impose.run import plan, produce
-    from impose.run.paper_stock import PaperStock, list_replaced, list_takes
+    from impose.run.made_work import enter_delivery
+    from impose.run.paper_stock import PaperStock, list_replaced
     from impose.run.produce import PREVIEW_PPI
     from impose.run.record_file import refuse_own_record
 
@@ -80,13 +83,14 @@ def sheets(
     returning = list_replaced(out) if replace and not printed else []
     wish = read_onto_request(onto, onto_sheets, onto_clear, chosen["units"])
     options = dataclasses.replace(
-        make_options(**chosen), onto=wish, part_sheets=part_sheets, limits=shelf.read_left(returning)
+        make_options(**chosen), onto=wish, part_sheets=part_sheets, first=first, limits=shelf.read_left(returning)
     )
     with Progress(chosen["quiet"]) as progress:
         planned = plan(sources, options, progress)
-        deliver = shelf.make_deliver_step(list_takes(planned.layout), out, planned.layout.code, returning)
+        deliver, memory = enter_delivery(planned, out, shelf, returning)
         produce(planned, out, replace, progress, deliver, PREVIEW_PPI if preview else None)
     print_result(planned, out, **chosen)
+    print_findings(memory.troubles)
     return int(planned.exit)
 
 
@@ -138,7 +142,7 @@ def _make_summary(planned: Plan, out: Path) -> list[str]:
         f"{_show_amount(record['cost'])} {record['currency']} of paper ({best})"
     )
     lines += _describe_handling(record)
-    lines += [finding.what for finding in planned.findings if finding.kind == "straight-cuts"]
+    lines += [f.what for f in planned.findings if f.kind in ("straight-cuts", "first-off")]
     lines += _describe_swatches(record)
     lines += _describe_offcut(record["offcut"], out, planned.profiles.settings.units)
     lines += [f"{sheet['file']}: {sheet['onto']['feed']}" for sheet in record["sheets"] if "onto" in sheet]

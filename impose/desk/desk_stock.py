@@ -11,11 +11,14 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from impose.ledger import stock
+from impose.errors import Trouble
+from impose.ledger import made_records, stock
 from impose.ledger.drops import DeskDelivery
 from impose.ledger.stock import PaperTake, StockShort
 from impose.ledger.store import Ledger
+from impose.run.made_content import begin_made, make_content_of
 from impose.run.paper_stock import ReturnedSheets, record_hash, returned_by_delivery
+from impose.run.record_file import read_record
 
 
 def read_paper_left(ledger: Ledger, coming: Sequence[Any] = ()) -> dict[str, int]:
@@ -53,13 +56,15 @@ def describe_shortage(ledger: Ledger, delivery: DeskDelivery) -> str:
 
 
 def make_draw_step(place: Path, wall: Callable[[], float]) -> Callable[[sqlite3.Connection, DeskDelivery], None]:
-    """What is done beside writing a delivery down: its paper is drawn, into the history as for any other output."""
+    """What is done beside writing a delivery down: it is entered as made, and its paper is drawn."""
 
     def beside(db: sqlite3.Connection, delivery: DeskDelivery) -> None:
+        at = datetime.fromtimestamp(wall(), UTC).isoformat(timespec="seconds")
+        if delivery.made.get("index"):
+            _enter_made(db, place / delivery.name, at)
         wanted = list_takes(delivery)
         if not stock.read_counts(db) or not wanted:
             return
-        at = datetime.fromtimestamp(wall(), UTC).isoformat(timespec="seconds")
         folder = place / delivery.name
         entry = stock.StockDelivery(str(folder), "", "", record_hash(folder), str(delivery.made.get("code", "")))
         back = returned_by_delivery(db, _read_returning(delivery.made.get("coming", ())))
@@ -72,3 +77,12 @@ def make_draw_step(place: Path, wall: Callable[[], float]) -> Callable[[sqlite3.
                 stock.change_count(db, short.paper, -short.wanted, at, "made", f"delivery {delivery.id}")
 
     return beside
+
+
+def _enter_made(db: sqlite3.Connection, folder: Path, at: str) -> None:
+    """Enter what lies in its place now; a folder that somebody has taken away meanwhile is not remembered."""
+    try:
+        source = read_record(folder)
+    except Trouble:
+        return
+    made_records.finish_record(db, begin_made(db, make_content_of(source), source.sha256, folder, at))

@@ -17,7 +17,10 @@ from impose.orders.batch import RowDefaults
 ReadTable = Callable[[Path, Stamp], "NamedFiles | None"]
 """The artwork and fonts that a batch file names, once somebody has read it; None until then."""
 
-NEITHER = f"It is neither artwork ({IN_WORDS}) nor a batch file (CSV). Save artwork as PNG; write orders as CSV."
+NEITHER = (
+    f"It is neither artwork ({IN_WORDS}) nor a batch file (CSV or .xlsx). Save artwork as PNG; write "
+    "orders as CSV or .xlsx."
+)
 
 LONE_FONT = "It is a font, and no batch file names it. Drop it together with the CSV, best both in one folder."
 

@@ -28,6 +28,10 @@ WORDINGS: Mapping[str, Wording] = {
     "give-size": "Write a placement or a size into its name, or drop it into a placement's folder.",
     "measure-width": "Measure the garment and write a width into its name.",
     "add-size-column": "Add one of them.",
+    "map-columns": (
+        "{first} Or leave the file as it is: whoever set up the desk can start it with --columns FILE, which says "
+        "which heading means what (docs: orders)."
+    ),
     "correct-count-or-offer": "Correct the count if it is wrong (impose stock), or start the desk with more papers.",
     "print-list-again": ("save it, and drop it into the desk's folder in; or run: impose reprint FOLDER --list {list}"),
     "accept-kind": "Look at its proof.html; --print-again with its number prints it all the same.",

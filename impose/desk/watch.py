@@ -28,6 +28,7 @@ from impose.desk.watch_options import WatchOptions
 from impose.desk.worker import ProcessWorkerClient, WorkerClient
 from impose.errors import Exit, Finding, Trouble, describe_system_error
 from impose.ledger.drops import DROPS, DeskDelivery, DropLedger
+from impose.ledger.made_records import MADE_RECORDS
 from impose.ledger.print_jobs import PRINT_JOBS
 from impose.ledger.stock import STOCK
 from impose.ledger.store import Ledger, open_ledger
@@ -187,7 +188,7 @@ class DeskWatch:
         self._lock = lock
         if self.habits.ledger is not None and not self._adopt:
             self.places.require_ledger(self._ledger_path)
-        ledger = open_ledger(self._ledger_path, [DROPS, STOCK, PRINT_JOBS])
+        ledger = open_ledger(self._ledger_path, [DROPS, STOCK, PRINT_JOBS, MADE_RECORDS])
         try:
             self._check_same_desk(DropLedger(ledger))
             self._desk = desk = DeskParts(

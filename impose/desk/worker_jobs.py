@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any, Literal
 
 from impose.desk.batch import CombinedBatch, DropContent, combine_drops, report_made_before
@@ -13,6 +13,7 @@ from impose.desk.desk_stock import returning_record
 from impose.desk.drop_rules import NamedFiles
 from impose.desk.reprint_lists import ReprintFolders, list_returning_of_list, plan_listed_reprint, read_list_code
 from impose.errors import Exit, Finding, Severity, Trouble
+from impose.file_types import is_artwork
 from impose.files import open_plain
 from impose.orders.batch_reader import list_files_named
 from impose.orders.column_map import read_column_map
@@ -114,7 +115,7 @@ def _make_delivery(request: MakeJob) -> MadeDelivery | FailedJob:
     try:
         planned = plan(combined.batch, options)
     except Trouble as trouble:
-        return _blame_drops(trouble, combined)
+        return _blame_drops(trouble, combined, {parcel.number: parcel for parcel in request.parcels})
     if request.out is not None:
         record = {**planned.record, "desk": _describe_origin(request, combined)}
         if request.art_root is not None:
@@ -183,6 +184,7 @@ def _list_facts(
         "paper": record["paper"],
         "files": files,
         "warnings": [str(finding) for finding in warnings],
+        "index": planned.profiles.settings.keep_index,
         "takes": [[take.sheet, take.paper, take.amount] for take in list_takes(planned.layout)],
         "left_out": [str(stop) for stop in stops],
     }
@@ -206,7 +208,7 @@ def _make_refused(faults: Mapping[int, Sequence[Finding]]) -> FailedJob:
     return FailedJob("system" if system else "refused", {n: _join_words(findings) for n, findings in faults.items()})
 
 
-def _blame_drops(trouble: Trouble, combined: CombinedBatch) -> FailedJob:
+def _blame_drops(trouble: Trouble, combined: CombinedBatch, parcels: Mapping[int, DropContent]) -> FailedJob:
     """The trouble at the drops whose rows it names, each row as the drop's own file counts."""
     if any(finding.kind == "stock" for finding in trouble.findings):
         return FailedJob("short", common=str(trouble))
@@ -214,11 +216,21 @@ def _blame_drops(trouble: Trouble, combined: CombinedBatch) -> FailedJob:
     for finding in trouble.findings:
         origin = combined.origin.get(finding.row) if finding.row is not None else None
         if origin is not None:
-            by_drop.setdefault(origin[0], []).append(replace(finding, row=origin[1]))
+            by_drop.setdefault(origin[0], []).append(_place_in_drop(finding, origin[1], parcels[origin[0]]))
     if by_drop:
         return _make_refused(by_drop)
     kind: Literal["system", "refused"] = "system" if trouble.exit is Exit.SYSTEM else "refused"
     return FailedJob(kind, common=str(trouble))
+
+
+def _place_in_drop(finding: Finding, row: int, parcel: DropContent) -> Finding:
+    """A finding as whoever dropped it looks for it: at the row of their file, or at the picture that they dropped."""
+    if parcel.main and not is_artwork(parcel.main):
+        return replace(finding, row=row)
+    name = PurePosixPath(finding.read or "").name
+    whole = not name or parcel.shown.endswith(name)
+    read = None if finding.column == "art" and whole else name if finding.column == "art" else finding.read
+    return replace(finding, file=parcel.shown, row=None, column="", read=read)
 
 
 def _join_words(findings: Sequence[Finding]) -> str:

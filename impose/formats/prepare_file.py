@@ -11,6 +11,7 @@ from impose.errors import Trouble
 from impose.file_types import HEIC, PDF, PNG, SVG, FileType, identify
 from impose.formats.conversion import Converted
 from impose.formats.resolution import FIRST_SIDE
+from impose.source_files import list_code_files
 
 _AT_SIGHT = (FIRST_SIDE / 400 * 25.4, FIRST_SIDE / 400 * 25.4)
 """Millimetres that a drawing is looked at in where nobody says how large it is printed."""
@@ -79,6 +80,6 @@ def _hash_sources() -> str:
     from pathlib import Path
 
     source = hashlib.sha256()
-    for path in sorted(Path(__file__).parent.glob("*.py")):
+    for path in list_code_files(Path(__file__).parent):
         source.update(path.read_bytes())
     return source.hexdigest()

@@ -40,7 +40,10 @@ OPEN_STATES = ("begun", "made", "sending", "sent")
 
 @dataclass(frozen=True, slots=True)
 class PrinterJob:
-    """One job: the record it is of (SHA-256 of its bytes), its PDF and sheets, and the printer's number for it."""
+    """One job: the record it is of (SHA-256 of its bytes), its PDF and sheets, and the printer's number for it.
+
+    `at` is when it was begun.
+    """
 
     number: int
     record: str
@@ -51,6 +54,7 @@ class PrinterJob:
     job: int | None
     state: str
     note: str
+    at: str = ""
 
     @property
     def is_open(self) -> bool:
@@ -136,7 +140,7 @@ def printed_sheets(jobs: Sequence[PrinterJob]) -> dict[int, PrinterJob]:
 def _read_job_row(row: sqlite3.Row) -> PrinterJob:
     return PrinterJob(
         row["number"], row["record"], row["file"], tuple(json.loads(row["sheets"])), row["printer"], row["name"],
-        row["job"], row["state"], row["note"],
+        row["job"], row["state"], row["note"], row["at"],
     )  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from impose.file_types import MENDS, Asked, ColourChange
 from impose.orders.findings_log import list_few
 from impose.profiles.cloth import WHITE_POLYESTER, Cloth
 from impose.profiles.garment import Garment
-from impose.profiles.placement import TearMargin
+from impose.profiles.placement import PlacementOffset, TearMargin
 from impose.profiles.word_styles import WordStyle
 
 Centre = Literal["ink", "canvas", "mass"]
@@ -40,7 +40,8 @@ class BatchRow:
     that came from a kit, `row` is the row of the batch, `kit_row` the kit's, `name` and `number` what was put into its
     words. `page` of its file is the one to print, `mend` what is mended in it (see `impose.file_types.MENDS`),
     `recolour` which of its flat colours others take the place of, and `drawn_mm` the size of its ink for which a
-    drawing is rendered.
+    drawing is rendered. `drop` and `across` say where on the garment it is measured to, where the row says it and not
+    its placement.
     """
 
     row: int
@@ -72,6 +73,8 @@ class BatchRow:
     page: int | None = None
     mend: frozenset[str] = frozenset()
     drawn_mm: tuple[float | None, float | None] | None = None
+    drop: PlacementOffset | None = None
+    across: PlacementOffset | None = None
     recolour: tuple[ColourChange, ...] = ()
 
     @property

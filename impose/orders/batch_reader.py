@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble, quote_for_shell, raise_stops
 from impose.orders.art_root import ArtRoot, check_art_folder
 from impose.orders.batch import MOST_TRANSFERS, Batch, BatchRow, RowDefaults, leave_out_refused
-from impose.orders.column_map import ColumnMap, ColumnTranslation
 from impose.orders.csv_text import TableRecord
 from impose.orders.findings_log import FindingsLog, RemedySource
 from impose.orders.garment_groups import assign_garments, like_garments
@@ -20,12 +19,15 @@ from impose.orders.loose_files import read_loose
 from impose.orders.name_checks import check_names, report_expansions
 from impose.orders.reading_context import ReadingContext
 from impose.orders.roster import RosterLine
-from impose.orders.row_mappings import Rows, make_records
 from impose.orders.row_reader import RowReader
 from impose.orders.table_file import is_reprint_list, read_table_file
 from impose.profiles.profiles import Profiles
 from impose.profiles.word_styles import find_font_file
 from impose.remedies import Remedy
+
+if TYPE_CHECKING:
+    from impose.orders.column_map import ColumnMap, ColumnTranslation
+    from impose.orders.row_mappings import Rows
 
 __all__ = ["read_batch", "read_loose", "read_rows"]
 
@@ -88,6 +90,8 @@ def read_rows(
     """
     blanks = blanks or RowDefaults()
     tally = FindingsLog(source)
+    from impose.orders.row_mappings import make_records
+
     heading, *records = make_records(rows)
     columns = _read_columns(heading, tally, blanks)
     root = check_art_folder(art_root)
@@ -226,6 +230,8 @@ def _report_reprint_list(path: Path) -> Finding:
 
 def _make_translation(heading: TableRecord, column_map: ColumnMap, tally: FindingsLog) -> ColumnTranslation:
     """The column map laid over this file; a heading that it names and the file lacks stops the whole file."""
+    from impose.orders.column_map import ColumnTranslation
+
     translation = ColumnTranslation(column_map, heading.cells, heading.line, tally.file)
     if heading.fault:
         tally.add_stop(heading.line, "", heading.fault, heading.remedy, None, "csv")

@@ -11,7 +11,7 @@ from impose.errors import quote_text
 from impose.file_types import MENDS, ColourChange
 from impose.orders.batch import MOST_COPIES, Centre
 from impose.orders.findings_log import RemedySource
-from impose.profiles.placement import TearMargin
+from impose.profiles.placement import PlacementOffset, TearMargin, parse_offset
 from impose.profiles.settings import parse_tear
 from impose.profiles.toml_tables import suggest_word
 from impose.profiles.word_styles import parse_colour
@@ -112,6 +112,14 @@ def read_tear(text: str, bare: Bare | None) -> TearMargin:
     """A tear margin: normal, tight or a length."""
     try:
         return parse_tear(text, bare)
+    except LengthError as error:
+        raise CellError(error.what, error.remedy) from None
+
+
+def read_offset(text: str, bare: Bare | None) -> PlacementOffset:
+    """A distance from a seam to the print: 127 mm from neck seam to top of print."""
+    try:
+        return parse_offset(text, bare)
     except LengthError as error:
         raise CellError(error.what, error.remedy) from None
 

@@ -10,11 +10,14 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from impose.errors import Exit, Finding, Severity, Trouble
-from impose.orders import code_pages as codepages
 from impose.orders.batch import MOST_TRANSFERS
 from impose.orders.headings import fold_heading
+
+if TYPE_CHECKING:
+    from impose.orders import code_pages as codepages
 
 MOST_BYTES = 64 * 1024 * 1024
 """More than half a million orders: a larger file is not a batch."""
@@ -129,6 +132,8 @@ def text_of(content: bytes, path: Path, findings: list[Finding]) -> CsvText:
 
 def _by_code_page(content: bytes, path: Path, trouble: Trouble, findings: list[Finding]) -> CsvText:
     """The text by the one code page that makes sense of it; raises `trouble`, with the readings, where none does."""
+    from impose.orders import code_pages as codepages
+
     found = None if _is_utf8_but_for_little(content) else codepages.read_page(content)
     if isinstance(found, codepages.CodePageReading):
         findings.append(_read_by(found, path))
@@ -146,6 +151,8 @@ def _is_utf8_but_for_little(content: bytes) -> bool:
 
 
 def _read_by(reading: codepages.CodePageReading, path: Path) -> Finding:
+    from impose.orders import code_pages as codepages
+
     words = codepages.shown_words(reading)
     return Finding(
         f"not UTF-8 text; read as {codepages.PAGES[reading.page]}{f', such as {words}' if words else ''}",

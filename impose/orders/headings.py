@@ -15,7 +15,7 @@ from impose.units import Bare
 COLUMNS = (
     "order", "wearer", "art", "words", "font", "letters", "placement", "garment", "copies", "width", "height", "tear",
     "centre", "may_turn", "accept", "note", "cloth", "cloth_colour", "kit", "name", "number", "mend",
-    "recolour",
+    "drop", "across", "recolour",
 )  # fmt: skip
 
 _SYNONYMS = {

@@ -24,18 +24,8 @@ KITS = "kits"
 FILE = f"{KITS}.csv"
 PLACES = ("name", "number")
 OF_THE_KIT = (
-    "art",
-    "words",
-    "font",
-    "letters",
-    "placement",
-    "width",
-    "height",
-    "tear",
-    "centre",
-    "may_turn",
-    "mend",
-    "recolour",
+    *("art", "words", "font", "letters", "placement", "width", "height", "tear", "centre", "may_turn", "mend"),
+    *("recolour", "drop", "across"),
 )
 """Columns that a kit fills: a row that names a kit leaves them blank."""
 

@@ -105,6 +105,8 @@ class RosterLine(RowReader):
             letters_mm=row.letters_mm,
             cloth=base.cloth if base.cloth.said else row.cloth,
             kit_row=row.row,
+            drop=row.drop,
+            across=row.across,
         )
 
     def _kit_garment(self, of_kit: str) -> str:

@@ -18,16 +18,15 @@ from impose.orders.kits import KitError, check_places
 from impose.orders.reading_context import ReadingContext
 from impose.profiles.cloth import WHITE_POLYESTER, Cloth
 from impose.profiles.garment import Garment
-from impose.profiles.placement import PlacementRule, is_borrowed
+from impose.profiles.placement import PlacementOffset, PlacementRule, is_borrowed
 from impose.profiles.toml_tables import suggest_word
-from impose.profiles.word_styles import StyleError, WordStyle, parse_style
+from impose.profiles.word_styles import DEFAULT_STYLE, StyleError, WordStyle, parse_style
 from impose.remedies import Remedy
 
 T = TypeVar("T")
 
 _NAMED = "Write the path of its file."
 
-DEFAULT_STYLE = "plain"
 MOST_LINES = 4
 MOST_LETTERS = 200
 
@@ -85,6 +84,8 @@ class RowReader:
             cloth=self._read_cloth(),
             page=page,
             mend=self._read_mend(words),
+            drop=self._read_offset("drop", placement),
+            across=self._read_offset("across", placement),
             recolour=self._read_cell("recolour", cells.read_recolour, ()),
         )
 
@@ -165,6 +166,15 @@ class RowReader:
 
     def _read_length(self, name: str) -> float | None:
         return self._read_cell(name, lambda text: cells.read_length(text, self._bare_unit(name)), None)
+
+    def _read_offset(self, name: str, placement: PlacementRule | None) -> PlacementOffset | None:
+        """Where the print is measured to on the garment; without a placement nothing is measured."""
+        found = self._read_cell(name, lambda text: cells.read_offset(text, self._bare_unit(name)), None)
+        if found is not None and placement is None and not self._has_fault("placement"):
+            what = "a distance on the garment, but no placement"
+            self._note_fault(name, what, "Name the placement, or clear the cell.", self._read_text(name), f"bad-{name}")
+            return None
+        return found
 
     def _read_mend(self, words: str) -> frozenset[str]:
         """What is mended in the row's artwork; words have nothing to mend."""

@@ -13,7 +13,7 @@ from tornado.netutil import bind_sockets
 from tornado.web import Application
 
 from impose.page import batch_handlers as batch
-from impose.page import import_page, print_handlers
+from impose.page import import_page, price_handlers, print_handlers, shop_documents
 from impose.page import made_handlers as made
 from impose.page import overview_handlers as overview
 from impose.page import plan_handlers as plan
@@ -70,6 +70,8 @@ ROUTES: list[tuple[str, Any]] = [
     *import_page.ROUTES,
     *shop.ROUTES,
     *print_handlers.ROUTES,
+    *shop_documents.ROUTES,
+    *price_handlers.ROUTES,
     (r".*", NothingHandler),
 ]
 

@@ -63,6 +63,12 @@ class BatchList:
 
     def begin_batch(self, name: str) -> str:
         """Make a folder for a new batch in the person's own folder; its name on the page. Raises `Refusal`."""
+        folder = self.free_folder(name)
+        (folder / "art").mkdir(parents=True)
+        return self.add_batch(folder)
+
+    def free_folder(self, name: str) -> Path:
+        """A folder of that name in the person's own folder that is not there yet. Raises `Refusal`."""
         clean = clean_folder_name(name)
         if not clean:
             raise Refusal(422, "name", "A batch needs a name.", "Write one, such as Saturday.")
@@ -71,8 +77,7 @@ class BatchList:
         while folder.exists():
             number += 1
             folder = self.home / f"{clean} {number}"
-        (folder / "art").mkdir(parents=True)
-        return self.add_batch(folder)
+        return folder
 
     def begin_example(self) -> str:
         """A copy of the example, made once, that may be changed at will."""

@@ -2,28 +2,67 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
 from impose.desk.folders import DeskFolders
-from impose.desk.monitor import KINDS, leave_request, read_status
-from impose.page.finding_values import say_sentence
+from impose.desk.monitor import KINDS, leave_request, list_requests, read_status
+from impose.page.finding_values import list_shipped_papers, say_sentence, title_papers
 from impose.page.refusal import Refusal
+from impose.profiles.paper import make_title
 from impose.run.delivery_documents import PROOF_NAME
 
 _STATES = {
-    "watching": "Somebody watches it.",
-    "stopping": "It is about to stop.",
-    "in trouble": "It cannot go on for now.",
-    "silent": "Nothing was heard of it for a while.",
-    "stopped": "Nobody watches it. Start it by its icon.",
+    "watching": "At work",
+    "stopping": "About to stop",
+    "in trouble": "Cannot go on for now",
+    "silent": "Nothing heard for a while: look at its computer",
+    "stopped": "Not started: start it by its icon",
 }
+_PLACE = re.compile(r"^(?:(?P<name>[^,:]+?)(?:, row \d+)?(?:, column [\w-]+)?: )?(?P<what>.*)$", re.DOTALL)
+_READ = re.compile(r" \(read: “[^”]*”\)")
+"""Where the desk wrote a finding for its log: line, column, and the name of a working copy."""
+
+
+def say_of_drop(words: str) -> str:
+    """What the desk says of a drop, without the lines and columns of lists that it made for itself."""
+    words = _READ.sub("", " ".join(words.split()))
+    found = _PLACE.match(words)
+    if found is not None and found["name"] and found["name"] != words:
+        name = found["name"].rpartition("/")[2]
+        plain = found["what"] if name == "prints" else f"{name}: {found['what']}"
+        words = plain if ", row " in words[: found.start("what")] else words
+    return say_sentence(title_papers(words, list_shipped_papers()))
+
+
+def _name_drop(path: str) -> str:
+    """A drop by its own name, and the folder it was put into."""
+    folder, _, name = path.rpartition("/")
+    return f"{name}, in {folder}" if folder else name
+
+
+def list_wishes(places: DeskFolders) -> set[tuple[str, int]]:
+    """What was asked for, and is not done yet."""
+    return {(kind, number) for kind, number, _ in list_requests(places)}
+
+
+def desk_mark(desk: Path) -> tuple[float, ...]:
+    """What changes when the desk does something, read at no cost: the times of its files."""
+    places = DeskFolders(desk)
+    found = []
+    for path in (places.heartbeat, places.ledger, Path(f"{places.ledger}-wal"), places.requests):
+        try:
+            found.append(path.stat().st_mtime)
+        except OSError:
+            found.append(0.0)
+    return tuple(found)
 
 
 def desk_values(desk: Path, wall: float) -> dict[str, Any]:
     """What it is doing. Raises `Trouble` where there is no desk."""
     values = read_status(DeskFolders(desk), None, wall).values
-    watcher = values["watcher"]
+    watcher, wishes = values["watcher"], list_wishes(DeskFolders(desk))
     return {
         "name": desk.name,
         "state": watcher["state"],
@@ -33,25 +72,42 @@ def desk_values(desk: Path, wall: float) -> dict[str, Any]:
             {
                 "number": entry["number"],
                 "name": entry["name"],
-                "warnings": [say_sentence(str(text)) for text in entry["warnings"]],
+                "warnings": [say_of_drop(str(text)) for text in entry["warnings"]],
+                "answered": next((kind for kind in ("accept", "reject") if (kind, entry["number"]) in wishes), None),
                 "proof": f"/api/desk/{entry['number']}/proof",
             }
             for entry in values["asking"]
         ],
         "making": values["making"],
-        "inbox": [{"name": entry["path"], "why": say_sentence(str(entry["why"]))} for entry in values["inbox"]],
-        "waiting": [{"name": entry["path"], "why": say_sentence(str(entry["why"]))} for entry in values["waiting"]],
+        "inbox": [_describe_drop(entry) for entry in values["inbox"]],
+        "waiting": [_describe_drop(entry) for entry in values["waiting"]],
+        "stopping": ("stop", 0) in wishes,
         "unprinted": values["unprinted"],
-        "refused": [{"name": entry["path"], "why": say_sentence(str(entry["why"]))} for entry in values["refused"]],
-        "delivered": [
-            {
-                key: entry.get(key)
-                for key in ("number", "name", "code", "transfers", "sheets", "cost", "currency", "warnings")
-            }
-            for entry in values["delivered"]
-        ],
+        "refused": [_describe_drop(entry) for entry in values["refused"]],
+        "delivered": [_describe_delivery(entry, wishes) for entry in values["delivered"]],
         "counts": values["counts"],
-        "paper": [{"paper": entry["paper"], "shown": entry["shown"]} for entry in values["paper"]],
+        "paper": [{"paper": make_title(entry["paper"]), "shown": entry["shown"]} for entry in values["paper"]],
+    }
+
+
+def _describe_drop(entry: dict[str, Any]) -> dict[str, Any]:
+    return {"name": _name_drop(str(entry["path"])), "why": say_of_drop(str(entry["why"]))}
+
+
+def _describe_delivery(entry: dict[str, Any], wishes: set[tuple[str, int]]) -> dict[str, Any]:
+    prints, sheets = entry.get("transfers"), entry.get("sheets")
+    told = [
+        f"{prints} print{'' if prints == 1 else 's'} on {sheets} sheet{'' if sheets == 1 else 's'}",
+        f"{entry['cost']} {entry.get('currency') or ''}".strip() if entry.get("cost") else "",
+        f"batch {entry['code']}" if entry.get("code") else "",
+    ]
+    asked = next((kind for kind in ("printed", "print-again") if (kind, entry["number"]) in wishes), None)
+    return {
+        "number": entry["number"],
+        "name": entry["name"],
+        "says": ", ".join(part for part in told if part),
+        "warnings": len(entry.get("warnings") or []),
+        "asked": asked,
     }
 
 
@@ -71,8 +127,8 @@ def ask_desk(desk: Path, kind: str, number: Any, wall: float) -> str:
         wanted = number
     leave_request(DeskFolders(desk), kind, wanted)
     if values["watcher"]["state"] != "stopped":
-        return "The watcher does it at its next turn."
-    return "Nobody watches the desk." if kind == "stop" else "The next watcher does it."
+        return "The desk does it in a moment."
+    return "The desk is not started." if kind == "stop" else "It is done once the desk is started."
 
 
 def desk_proof(desk: Path, number: int, wall: float) -> bytes:

@@ -12,24 +12,23 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from impose.art.faults.thumbnails import exaggerate_tints
 from impose.art.prepare import PreparedPicture
 from impose.art.small_pictures import WORN_PX, mirror_image, shrink_within
+from impose.page.face_views import face_view
 from impose.page.finding_values import RowNames
 from impose.pages.proof.gallery import crop_as_worn, picture_key, reduce_picture
 from impose.pages.proof.garment_drawings import draw_cloth, placed_picture
 from impose.pages.proof.markup import Markup, escape_text, format_number, make_element
 from impose.pages.proof.order_lots import list_orders
 from impose.pages.proof.sheet_drawing import DrawingContext, draw_sheet
-from impose.pages.tickets.garment_outlines import outline_extent
 from impose.run.plan import Plan
 from impose.sheet.garment_faces import FaceShape
 from impose.sheet.press_steps import PressStep
-from impose.units import Box
 
 if TYPE_CHECKING:
     from PIL import Image
 
-_AROUND_MM = 12.0
 _USE = re.compile(r'<use href="#(p[0-9a-f]{24})"')
 _TRANSFER = re.compile(r'<g id="([^"]+)" class="one ')
 
@@ -109,21 +108,13 @@ def _draw_print(step: PressStep, names: PictureNames, row_of: Any) -> Markup:
     return make_element("g", use, class_=f"print{guessed}", data_transfer=ident, data_row=row or "")
 
 
-def face_view(shape: FaceShape, steps: Sequence[PressStep] = ()) -> tuple[float, float, float, float]:
-    """The part of the cloth that a drawing shows: x, y, width, height in mm."""
-    boxes = [outline_extent(shape), *(step.spot.box for step in steps)]
-    x, y = min(box.x for box in boxes) - _AROUND_MM, min(box.y for box in boxes) - _AROUND_MM
-    right, bottom = max(box.right for box in boxes) + _AROUND_MM, max(box.bottom for box in boxes) + _AROUND_MM
-    return tuple(round(value, 3) for value in (x, y, right - x, bottom - y))  # type: ignore[return-value]
+def small_png(
+    picture: PreparedPicture, worn: bool, side: int = 640, part: tuple[float, float, float, float] | None = None
+) -> bytes:
+    """A picture for the screen, at most so many pixels long: as worn, or mirrored as it is printed.
 
-
-def box_values(box: Box) -> dict[str, float]:
-    """A box for the page."""
-    return {"x": round(box.x, 2), "y": round(box.y, 2), "w": round(box.w, 2), "h": round(box.h, 2)}
-
-
-def small_png(picture: PreparedPicture, worn: bool, side: int = 640) -> bytes:
-    """A picture for the screen, at most so many pixels long: as worn, or mirrored as it is printed."""
+    `part` is what is shown of it, as shares of the whole as worn: left, top, right, bottom.
+    """
     from PIL import Image
 
     side = max(16, min(side, 1024))
@@ -132,15 +123,36 @@ def small_png(picture: PreparedPicture, worn: bool, side: int = 640) -> bytes:
     else:
         image = mirror_image(reduce_picture(picture, side))
     image = shrink_within(image, side)
+    if part is not None:
+        wide, high = image.size
+        left, top, right, bottom = part
+        image = image.crop((round(left * wide), round(top * high), round(right * wide), round(bottom * high)))
     return encode_png(image if worn else mirror_image(image))
 
 
-def crop_png(picture: PreparedPicture, box: tuple[int, int, int, int]) -> bytes:
-    """A part of the picture as worn, pixel by pixel."""
-    image = crop_as_worn(picture, box)
+def crop_png(picture: PreparedPicture, box: tuple[int, int, int, int], strong: bool = False) -> bytes:
+    """A part of the picture as worn, pixel by pixel, white beyond its ink; `strong` is twelve times as strong."""
+    image = _crop_over_white(picture, box)
+    if strong:
+        image = exaggerate_tints(image)
     if max(image.size) > 1600:
         image = shrink_within(image, 1600)
     return encode_png(image)
+
+
+def _crop_over_white(picture: PreparedPicture, box: tuple[int, int, int, int]) -> Image.Image:
+    """The part of a picture that a box holds, which may reach over it, on white."""
+    from PIL import Image
+
+    left, top, right, bottom = box
+    wide, high = picture.ink[2] - picture.ink[0], picture.ink[3] - picture.ink[1]
+    within = (max(0, left), max(0, top), min(wide, right), min(high, bottom))
+    if within == box:
+        return crop_as_worn(picture, box)
+    whole = Image.new("RGB", (right - left, bottom - top), "white")
+    if within[0] < within[2] and within[1] < within[3]:
+        whole.paste(crop_as_worn(picture, within).convert("RGB"), (within[0] - left, within[1] - top))
+    return whole
 
 
 def encode_png(image: Image.Image) -> bytes:

@@ -3,18 +3,27 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
 
 from impose.errors import Finding, Severity
 from impose.kinds import KINDS
 from impose.orders.kits import OF_THE_KIT
-from impose.run.finding_mends import Mend, list_mends
-from impose.run.plan import Plan
+from impose.profiles.paper import make_title
 from impose.sheet.finding_causes import by_cause
-from impose.sheet.layout import PlacedTransfer
 
+if TYPE_CHECKING:
+    from impose.page.planner_messages import PlanRequest
+    from impose.run.finding_mends import Mend
+    from impose.run.plan import Plan
+    from impose.sheet.layout import PlacedTransfer
+
+OVER_ALL = frozenset(("haze", "off-white", "ground"))
+"""What lies over much of a picture is seen at its corner, beside bare paper; in its middle there is nothing to see."""
+FAINT = frozenset(("haze", "off-white"))
+"""What is hardly there is shown twelve times as strong."""
 CROP_MM = 30.0
 """The longer side of a crop at print size."""
 
@@ -40,6 +49,25 @@ def say_sentence(words: str) -> str:
     return f"{words[:1].upper()}{words[1:]}{'' if words.endswith(('.', '!', '?', '”')) else '.'}"
 
 
+_PAPER = re.compile(r"(?<![\w./“-])(?:[a-z]{1,3}[0-9]{1,2}|roll-[0-9.]+(?:in|mm))(?![\w-])(?!\.\w)")
+"""A paper by its everyday name, as the commands take it; what a person wrote stands in quotation marks."""
+
+
+def title_papers(words: str, aliases: Collection[str]) -> str:
+    """Words in which papers are called as the page calls them."""
+    return _PAPER.sub(lambda found: make_title(found[0]) if found[0] in aliases else found[0], words)
+
+
+@lru_cache(maxsize=1)
+def list_shipped_papers() -> frozenset[str]:
+    """The everyday names of the papers that come with the program."""
+    from impose.run.load_batch import load_profiles_in_force
+    from impose.run.options import Options
+
+    profiles = load_profiles_in_force(Options())
+    return frozenset(paper.alias for paper in profiles.papers.values())
+
+
 _KEY = re.compile(r"(?:top level|table \[[^\]]*\]), key ([\w-]+): ")
 
 
@@ -48,16 +76,19 @@ def _name_field(words: str) -> str:
     return _KEY.sub(lambda found: f"{found[1].replace('_', ' ').replace('-', ' ')}: ", words)
 
 
-def plain_finding(finding: Finding, rows: RowNames | None = None) -> dict[str, Any]:
-    """A finding without a plan, such as what is wrong with a form."""
+def plain_finding(
+    finding: Finding, rows: RowNames | None = None, papers: Collection[str] = frozenset()
+) -> dict[str, Any]:
+    """A finding without a plan, such as what is wrong with a form; `papers` are those of the shop by everyday name."""
+    papers = papers or list_shipped_papers()
     named = [name for line in finding.rows if rows is not None and (name := rows.find_name(line))]
     return {
         "severity": str(finding.severity),
         "kind": finding.kind,
         "title": title_of(finding),
-        "what": say_sentence(_name_field(finding.what)),
-        "why": say_sentence(finding.why),
-        "remedy": str(finding.remedy),
+        "what": say_sentence(title_papers(_name_field(finding.what), papers)),
+        "why": say_sentence(title_papers(finding.why, papers)),
+        "remedy": title_papers(str(finding.remedy), papers),
         "row": named[0] if named else None,
         "rows": named,
         "line": finding.row,
@@ -72,6 +103,17 @@ def title_of(finding: Finding) -> str:
     return (say_sentence(known.says) if known else "").removesuffix(".")
 
 
+def name_rows(request: PlanRequest) -> RowNames:
+    """The names of a revision's rows by their line in the file."""
+    orders, kits = request.state.orders, request.state.kits
+    lines = orders.number_lines()
+    shown = orders.list_shown()
+    of_kits = {} if kits is None else {line: name for name, line in kits.number_lines().items()}
+    return RowNames(
+        {lines[row.id]: row.id for row in shown}, {row.id: orders.read_values(row) for row in shown}, of_kits
+    )
+
+
 class FindingWriter:
     """The findings of one plan, told once where one act mends several."""
 
@@ -84,6 +126,7 @@ class FindingWriter:
             for placed in sheet.placed:
                 self.prints.setdefault(placed.transfer.piece.row.row, []).append((sheet.number, placed))
         self.found: dict[str, Finding] = {}
+        self.papers = frozenset(paper.alias for paper in plan.profiles.papers.values())
 
     def write_all(self, findings: Iterable[Finding]) -> list[dict[str, Any]]:
         """All of them, worst first."""
@@ -97,7 +140,7 @@ class FindingWriter:
         lines = sorted({line for entry in group for line in entry.rows})
         named = [name for line in lines if (name := self.rows.find_name(line))]
         return {
-            **plain_finding(first, self.rows),
+            **plain_finding(first, self.rows, self.papers),
             "id": ident,
             "row": named[0] if named else None,
             "rows": named,
@@ -127,7 +170,8 @@ class FindingWriter:
         size = crop_size(finding, self.first_print(finding))
         if size is None:
             return None
-        return {"before": f"{self.base}/findings/{ident}/before.png", "width_mm": size[0], "height_mm": size[1]}
+        return {"before": f"{self.base}/findings/{ident}/before.png", "width_mm": size[0], "height_mm": size[1],
+                "strong": finding.kind in FAINT}  # fmt: skip
 
     def first_print(self, finding: Finding) -> PlacedTransfer | None:
         """The first print that the finding is of, as it lies on its sheet."""
@@ -138,6 +182,8 @@ class FindingWriter:
         return None
 
     def _describe_mends(self, ident: str, finding: Finding, named: Sequence[str]) -> list[dict[str, Any]]:
+        from impose.run.finding_mends import list_mends
+
         placed = self.first_print(finding)
         piece = None if placed is None else placed.transfer.piece
         mends = [*self.offers(finding), *list_mends(finding, piece, self.plan.profiles)]
@@ -198,7 +244,9 @@ def crop_box(finding: Finding, placed: PlacedTransfer) -> tuple[int, int, int, i
     left, top, right, bottom = piece.picture.ink
     wide, high = right - left, bottom - top
     side = max(8, round(CROP_MM * wide / piece.ink_w_mm))
-    if finding.mm is not None:
+    if finding.mm is not None and finding.kind in OVER_ALL:
+        x, y = (at * wide / piece.ink_w_mm for at in finding.mm[:2])
+    elif finding.mm is not None:
         x = (finding.mm[0] + finding.mm[2]) / 2 * wide / piece.ink_w_mm
         y = (finding.mm[1] + finding.mm[3]) / 2 * high / piece.ink_h_mm
     elif finding.kind.endswith("low-resolution"):

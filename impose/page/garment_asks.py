@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from impose.page.drawings import PictureNames, box_values, draw_face, face_view
+from impose.page.drawings import PictureNames, draw_face
+from impose.page.face_views import box_values, face_title, face_view
 from impose.page.plan_values import title_of_place
 from impose.pages.tickets.sentences import describe_place
 from impose.sheet.press_steps import PressStep, PressTicket, make_tickets
@@ -20,10 +21,11 @@ MOST = 200
 def list_garments(
     planner: BatchPlanner, kept: KeptPlan, names: PictureNames, start: int, count: int, row: str = ""
 ) -> dict[str, Any]:
-    """So many garments from a number on; with `row` only those that carry a print of it."""
+    """So many garments from a number on; with `row` only those that carry a print of it, or of several (“r1,r2”)."""
     plan = kept.plan
     every = list(enumerate(make_tickets(plan.batch.rows, plan.layout, plan.profiles), 1))
-    tickets = [(number, entry) for number, entry in every if not row or row in _list_rows(entry, kept)]
+    wanted = set(row.split(",")) if row else set()
+    tickets = [pair for pair in every if not wanted or wanted.intersection(_list_rows(pair[1], kept))]
     shown = tickets[start : start + max(1, min(count, MOST))]
     found = [_describe_garment(f"g{number}", entry, kept, names, planner.base) for number, entry in shown]
     return {"plan": kept.number, "garments": found, "more": max(0, len(tickets) - start - len(shown))}
@@ -87,8 +89,3 @@ def describe_worn(ticket: PressTicket) -> str:
     """A garment in words."""
     garment = describe_ordered_garment(ticket.steps[0].transfer.piece.row)
     return f"{garment[:1].upper()}{garment[1:]}"
-
-
-def face_title(face: str) -> str:
-    """A face as a heading."""
-    return "Place not named" if face == "other" else f"{face[:1].upper()}{face[1:]}"

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from impose.page.drawings import box_values, face_view
-from impose.page.garment_asks import face_title
+from impose.page.face_views import box_values, face_title, face_view
 from impose.pages.proof.garment_drawings import draw_cloth
 from impose.pages.proof.markup import format_number, make_element
 from impose.profiles.profiles import Profiles

@@ -6,6 +6,7 @@ import os
 import shlex
 import subprocess
 import sys
+from importlib.resources import files
 from pathlib import Path
 
 from impose.files import write_new_file
@@ -18,6 +19,7 @@ Type=Application
 Name={name}
 Comment=Sheets of transfers, ready to print
 Terminal=false
+Icon={picture}
 Exec={command}
 """
 
@@ -53,7 +55,16 @@ def _icon_file() -> tuple[str, str, str]:
         return f"{NAME}.bat", _BAT.format(python=sys.executable.replace("%", "%%")), "\r\n"
     if sys.platform == "darwin":
         return f"{NAME}.command", _COMMAND.format(command=" ".join(map(shlex.quote, words))), "\n"
-    return f"{NAME}.desktop", _DESKTOP.format(name=NAME, command=" ".join(map(_quote_word, words))), "\n"
+    return (
+        f"{NAME}.desktop",
+        _DESKTOP.format(name=NAME, picture=_find_picture(), command=" ".join(map(_quote_word, words))),
+        "\n",
+    )
+
+
+def _find_picture() -> str:
+    """The page's own picture, as a string of the Desktop Entry Specification 1.5 has it: a backslash twice."""
+    return str(files("impose.page") / "static" / "icon.svg").replace("\\", "\\\\")
 
 
 def _quote_word(word: str) -> str:

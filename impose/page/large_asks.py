@@ -10,18 +10,17 @@ from impose.errors import Finding
 from impose.orders.batch import BatchRow
 from impose.page.finding_values import RowNames
 from impose.page.plan_values import title_of_paper, title_of_place
-from impose.page.refusal import Refusal
-from impose.pages.proof.markup import make_element
+from impose.pages.proof.markup import Markup, make_element
 from impose.profiles.paper import Paper
 from impose.profiles.profiles import Profiles
 from impose.run.finding_mends import Mend
 from impose.run.load_batch import LoadedBatch
 from impose.run.options import Options, Progress
-from impose.run.owned_papers import can_feed, owned_papers
+from impose.run.owned_papers import can_feed, is_own
 from impose.run.quote import list_job_large_prints
-from impose.sheet.large_print_options import LargePrint, PrintOption
+from impose.sheet.large_print_options import LargePrint, LargestSize, PrintOption
 from impose.sheet.money import show_money
-from impose.units import format_length, show_at_most
+from impose.units import Box, format_length, show_at_most
 
 if TYPE_CHECKING:
     from impose.page.planner_process import BatchPlanner
@@ -54,19 +53,21 @@ class LargeChoices:
         yield from sorted(found.values(), key=lambda pair: -pair[1].width_mm * pair[1].height_mm)
 
     def _list_others(self) -> list[Paper]:
-        """Papers that may be named: those that the shop owns; where it owns none, any that the printer feeds."""
-        owned = list(owned_papers(self.job))
+        """Papers that may be named: those that the shop has; where it has none, any that the printer feeds."""
         offered = {paper.name for paper in self.job.papers}
-        papers = self.profiles.papers.values()
-        return owned or [p for p in papers if p.name not in offered and can_feed(self.job.printer, p)]
+        fed = [p for p in self.profiles.papers.values() if p.name not in offered and can_feed(self.job.printer, p)]
+        return [paper for paper in fed if self.has_paper(paper)] or fed
+
+    def has_paper(self, paper: Paper) -> bool:
+        """Whether the shop has a paper: said anything of it, or counted it."""
+        key = next(key for key, known in self.profiles.papers.items() if known.name == paper.name)
+        return is_own(self.profiles, key) or paper.name in self.options.limits
 
 
 def make_large_choices(planner: BatchPlanner) -> LargeChoices:
     """What the newest table holds. Raises `Refusal` where there is none."""
-    job = None if planner.live is None else planner.live.examined
-    if job is None:
-        raise Refusal(404, "no-plan", "There is no plan yet.", "Add a row with a picture and a place.")
-    return LargeChoices(job, planner.options, planner.find_newest().rows)
+    job, rows = planner.find_table()
+    return LargeChoices(job, planner.options, rows)
 
 
 def list_large(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
@@ -92,20 +93,23 @@ def describe_large(choices: LargeChoices, rows: Sequence[BatchRow], large: Large
     }
 
 
-def offer_paper(finding: Finding, prints: Iterable[tuple[list[BatchRow], LargePrint]], job: LoadedBatch) -> list[Mend]:
+def offer_paper(
+    finding: Finding, prints: Iterable[tuple[list[BatchRow], LargePrint]], choices: LargeChoices
+) -> list[Mend]:
     """The paper that takes what a finding says fits none, and most else that fits none, to be used as well.
 
-    A cut sheet goes before a roll: what feeds sheets seldom feeds rolls (common practice, no source).
+    Only what the shop has; a cut sheet goes before a roll: what feeds sheets seldom feeds rolls (common practice, no
+    source).
     """
     known = list(prints)
-    every = [paper for _, large in known for paper in _list_other_papers(large)]
+    every = [paper for _, large in known for paper in _list_other_papers(large) if choices.has_paper(paper)]
     for rows, large in known:
         if not any(row.row == finding.row and finding.kit_row in (0, row.kit_row) for row in rows):
             continue
-        enough = _list_other_papers(large)
+        enough = [paper for paper in _list_other_papers(large) if choices.has_paper(paper)]
         if enough:
             paper = max((other for other in every if _covers(other, enough[0])), key=lambda other: other.width_mm)
-            papers = [*(offered.alias for offered in job.papers), paper.alias]
+            papers = [*(offered.alias for offered in choices.job.papers), paper.alias]
             return [Mend("paper", f"Use {paper.title} as well", "For this batch.", choices={"papers": papers})]
     return []
 
@@ -137,6 +141,8 @@ def _describe_way(way: PrintOption, large: LargePrint, choices: LargeChoices) ->
         kind, label = "margin", f"On {title}{turned}{margin}"
     else:
         kind, label = "paper", f"Use {title} as well"
+        if not choices.has_paper(way.paper):
+            label = f"If you have {title}: use it as well"
         operations = [{"op": "choose", "name": "papers", "value": [*offered, way.paper.alias]}]
     return {
         "way": kind,
@@ -147,19 +153,21 @@ def _describe_way(way: PrintOption, large: LargePrint, choices: LargeChoices) ->
         "turned": way.turned,
         "panels": way.panels,
         "ops": operations,
-        "svg": draw_way(way.paper, large.width_mm, large.height_mm, way.turned, way.panels),
+        "svg": draw_parts(way.paper, way.parts)
+        if way.parts
+        else draw_way(way.paper, large.width_mm, large.height_mm, way.turned),
     }
 
 
 def _describe_smaller(
-    most: tuple[Paper, float, float],
+    most: LargestSize,
     large: LargePrint,
     names: Sequence[str],
     kits: Sequence[str],
     choices: LargeChoices,
 ) -> dict[str, Any]:
     """The largest that a paper takes, rounded down, in the rows that ask for it or in their kit."""
-    paper, width, height = most
+    paper, width, height = most.paper, most.width_mm, most.height_mm
     units = choices.profiles.settings.units
     places: list[Mapping[str, str]] = [{"table": "kits", "id": kit} for kit in kits] or [{"id": name} for name in names]
     cells = (("width", f"{int(width * 10) / 10:g} mm"), ("height", f"{int(height * 10) / 10:g} mm"))
@@ -175,30 +183,40 @@ def _describe_smaller(
         "ops": [
             {"op": "set", **place, "column": column, "value": value} for place in places for column, value in cells
         ],
-        "svg": draw_way(paper, width, height, width > height and paper.width_mm < (paper.height_mm or 0), 1),
+        "svg": draw_way(paper, width, height, width > height and paper.width_mm < (paper.height_mm or 0)),
     }
 
 
-def draw_way(paper: Paper, width: float, height: float, turned: bool, panels: int) -> str:
+def draw_way(paper: Paper, width: float, height: float, turned: bool) -> str:
     """The paper and the print on it, to scale; what hangs over is seen to."""
     across, down = (height, width) if turned else (width, height)
     high = paper.height_mm or max(down * 1.2, paper.width_mm)
     x, y = (paper.width_mm - across) / 2, (high - down) / 2
     left, top = min(0.0, x) - 5, min(0.0, y) - 5
-    view = f"{left:.1f} {top:.1f} {max(paper.width_mm, across) + 10:.1f} {max(high, down) + 10:.1f}"
-    cuts = [
-        make_element("line", class_="seam", x1=x, x2=x + across, y1=y + down * n / panels, y2=y + down * n / panels)
-        for n in range(1, panels)
-    ]
-    return str(
-        make_element(
-            "svg",
-            make_element("rect", class_="stock", x=0, y=0, width=paper.width_mm, height=high),
-            make_element("rect", class_="print", x=x, y=y, width=across, height=down),
-            cuts,
-            viewBox=view,
-            class_="way-drawing",
-            aria_hidden="true",
-            focusable="false",
-        )
-    )
+    view = (left, top, max(paper.width_mm, across) + 10, max(high, down) + 10)
+    return _draw_scene(view, [_draw_box("stock", 0, 0, paper.width_mm, high), _draw_box("print", x, y, across, down)])
+
+
+def draw_parts(paper: Paper, parts: Sequence[Box]) -> str:
+    """Panels side by side as they are joined, each on a sheet of its own, to scale."""
+    columns, rows = sorted({part.x for part in parts}), sorted({part.y for part in parts})
+    turned = any(part.w > paper.width_mm for part in parts)
+    high = paper.height_mm or max(part.w if turned else part.h for part in parts) * 1.2
+    wide, high = (high, paper.width_mm) if turned else (paper.width_mm, high)
+    gap = wide / 12
+    shapes = []
+    for part in parts:
+        x, y = columns.index(part.x) * (wide + gap), rows.index(part.y) * (high + gap)
+        shapes.append(_draw_box("stock", x, y, wide, high))
+        shapes.append(_draw_box("print", x + (wide - part.w) / 2, y + (high - part.h) / 2, part.w, part.h))
+    size = (len(columns) * (wide + gap) - gap + 10, len(rows) * (high + gap) - gap + 10)
+    return _draw_scene((-5, -5, *size), shapes)
+
+
+def _draw_box(kind: str, x: float, y: float, width: float, height: float) -> Markup:
+    return make_element("rect", class_=kind, x=x, y=y, width=width, height=height)
+
+
+def _draw_scene(view: Sequence[float], shapes: Sequence[Markup]) -> str:
+    box = " ".join(f"{value:.1f}" for value in view)
+    return str(make_element("svg", shapes, viewBox=box, class_="way-drawing", aria_hidden="true", focusable="false"))

@@ -73,6 +73,8 @@ class MadeFolder:
             "currency": record.get("currency"),
             "reprint_of": again.get("code") if isinstance(again, dict) else None,
             "printed": record.get("printed"),
+            "feed": _list_feeding(record),
+            "approval": _list_approvals(record),
             "files": [self._describe_entry(name, f"{base}/made/{self.id}/file/{name}") for name in self.list_names()],
         }
 
@@ -80,6 +82,31 @@ class MadeFolder:
         kind, title = describe_document(name, self.record)
         size = (self.path / name).stat().st_size
         return {"name": name, "kind": kind, "title": title, "url": address, "bytes": size}
+
+
+def _find_onto(record: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
+    """The sheets that are printed on printed ones: the file, and which one it is."""
+    for sheet in record.get("sheets", []):
+        if isinstance(sheet.get("onto"), dict):
+            yield {**sheet["onto"], "file": sheet.get("file")}
+
+
+def _list_feeding(record: Mapping[str, Any]) -> list[str]:
+    """How sheets that are printed already go into the printer; or why none does, where that was asked for."""
+    found = [str(told.get("feed", "")) for told in _find_onto(record)]
+    asked = record.get("options", {}).get("onto")
+    if asked and not found:
+        found = [f"No free place on the sheets of {asked.get('code')} saves paper: all of it is on new paper."]
+    return found
+
+
+def _list_approvals(record: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The orders that a customer can agree to: what they are called, and by what they are named to us."""
+    pages = [page for page in record.get("approval") or [] if isinstance(page, dict)]
+    return [
+        {"file": page.get("file"), "order": page.get("order") or str(page.get("row")), "title": page.get("order") or ""}
+        for page in pages
+    ]
 
 
 def _is_servable(name: str) -> bool:

@@ -14,7 +14,6 @@ from impose.page.made_folders import MEDIA, find_made
 from impose.page.open_batch import OpenBatch
 from impose.page.press_progress import overlay_ticks
 from impose.page.refusal import Refusal
-from impose.run.agreed_answers import note_agreed
 from impose.run.press_ticks import PressTicks, read_ticks
 
 PART = 1 << 18
@@ -154,6 +153,8 @@ class AgreedHandler(BatchHandler):
 
     async def post(self, ident: str, made: str) -> None:
         """Note it, beside the orders; the next plan says what differs from it."""
+        from impose.run.agreed_answers import note_agreed
+
         said = self.json_body()
         batch = self.find_batch(ident)
         folder = await asyncio.to_thread(find_made, batch.folder, made)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import replace as with_fields
 from pathlib import Path
@@ -10,8 +11,9 @@ from typing import TYPE_CHECKING, Any
 from impose.page.made_folders import MadeFolder, find_made, free_output, list_made_folders, make_id, read_known
 from impose.page.onto_requests import read_onto
 from impose.page.refusal import Refusal
+from impose.run.made_work import enter_delivery
 from impose.run.options import Progress
-from impose.run.paper_stock import ReturnedSheets, list_replaced, list_takes
+from impose.run.paper_stock import ReturnedSheets, list_replaced
 from impose.run.plan import Plan, plan
 from impose.run.produce import PREVIEW_PPI, produce
 
@@ -28,11 +30,13 @@ def make_shown(
     preview: bool = False,
     without: bool = False,
     onto: Mapping[str, Any] | None = None,
+    first: bool = False,
 ) -> dict[str, Any]:
     """Make a plan; its entry in the list of outputs.
 
     `replace` names an output whose place it takes; unless it was `printed` its paper comes back. `without` agrees to
-    leave out what must be mended. `onto` names an output whose sheets are printed once more: that is planned anew.
+    leave out what must be mended. `onto` names an output whose sheets are printed once more, `first` puts one garment
+    of each run on sheets of its own: both are planned anew.
     """
     kept = planner.plan_of(plan)
     can = kept.writer.write_all()["can_make"]
@@ -40,18 +44,23 @@ def make_shown(
         raise Refusal(409, "nothing-to-make", can["what"], can["remedy"])
     if can["left_out"] and not without:
         raise Refusal(409, "left-out", can["what"], can["remedy"])
-    made = kept.plan if onto is None else _plan_onto(planner, progress, onto)
+    made = kept.plan if onto is None and not first else _plan_anew(planner, progress, without, onto)
     folder = planner.setup.folder
     out = find_made(folder, replace).path if replace else free_output(folder)
     returning = list_replaced(out) if replace and not printed else []
     return deliver_plan(planner, made, out, progress, returning, bool(replace), preview)
 
 
-def _plan_onto(planner: BatchPlanner, progress: Progress, onto: Mapping[str, Any]) -> Plan:
-    """The batch as it is saved, on the free places of sheets that are printed already and on new paper."""
-    folder = planner.setup.folder
-    wish = read_onto(folder, onto, planner.options)
-    return plan([folder / "orders.csv"], with_fields(planner.options, onto=wish), progress)
+def _plan_anew(planner: BatchPlanner, progress: Progress, without: bool, onto: Mapping[str, Any] | None) -> Plan:
+    """The batch as it is saved, on printed sheets with room and new paper; or one garment of each run apart.
+
+    Orders that cannot be made whole are left out where that was agreed to.
+    """
+    folder, options = planner.setup.folder, planner.options
+    options = with_fields(options, skip_bad=without or options.skip_bad, first=onto is None)
+    if onto is not None:
+        options = with_fields(options, onto=read_onto(folder, onto, options))
+    return plan([folder / "orders.csv"], options, progress)
 
 
 def deliver_plan(
@@ -64,11 +73,23 @@ def deliver_plan(
     preview: bool = False,
 ) -> dict[str, Any]:
     """Write a plan and keep the books of its paper; its entry in the list of outputs."""
-    step = planner.stock.make_deliver_step(list_takes(made.layout), out, made.layout.code, returning)
+    made = with_fields(made, record=drop_folder(made.record, planner.setup.folder))
+    step, _ = enter_delivery(made, out, planner.stock, returning)
     produce(made, out, replace, progress, step, PREVIEW_PPI if preview else None)
     record = read_known(out)
     assert record is not None
     return MadeFolder(make_id(out), out, record).values(planner.base)
+
+
+def drop_folder(values: Any, folder: Path) -> Any:
+    """A record in which the batch folder is named by nothing but its files: it may lie elsewhere tomorrow."""
+    if isinstance(values, str):
+        return "." if values == str(folder) else values.replace(f"{folder}{os.sep}", "")
+    if isinstance(values, Mapping):
+        return {key: drop_folder(value, folder) for key, value in values.items()}
+    if isinstance(values, list | tuple):
+        return [drop_folder(value, folder) for value in values]
+    return values
 
 
 def list_made(planner: BatchPlanner, progress: Progress) -> list[dict[str, Any]]:

@@ -67,6 +67,7 @@ class PageServer:
     imports: dict[str, Any] = field(default_factory=dict)
     ticking: asyncio.Lock = field(default_factory=asyncio.Lock)
     clock: Callable[[], float] = time.monotonic
+    _desk_mark: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
         self.batches = BatchList(self.setup.state_folder / "batches.json", self.setup.home)
@@ -176,10 +177,22 @@ class PageServer:
             for batch in list(self.open.values()):
                 with contextlib.suppress(OSError):
                     await batch.look()
+            await self._look_at_desk()
             if self.events.listeners:
                 self.note_visit()
             elif self.clock() - self.last_seen > LONELY_S:
                 self.ended.set()
+
+    async def _look_at_desk(self) -> None:
+        """Tell those who look on that the desk did something."""
+        if self.setup.desk is None or not self.events.listeners:
+            return
+        from impose.page.desk_page import desk_mark
+
+        mark = await asyncio.to_thread(desk_mark, self.setup.desk)
+        if mark != self._desk_mark:
+            self._desk_mark = mark
+            self.events.tell("desk")
 
     async def close(self) -> None:
         """Save everything, end every process, say goodbye."""

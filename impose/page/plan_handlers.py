@@ -143,6 +143,7 @@ class MakeHandler(BatchHandler):
             preview=said.get("preview") is True,
             without=said.get("without") is True,
             onto=onto if isinstance(onto, dict) else None,
+            first=said.get("first") is True,
         )
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,24 +16,27 @@ from impose.art.cache import PictureCache
 from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.art.prepare_many import make_own_recipe
 from impose.errors import Trouble
-from impose.file_types import Asked
+from impose.file_types import MENDS, Asked
 from impose.orders.art_root import ArtError, ArtRoot
 from impose.orders.batch import BatchRow
-from impose.page import large_asks, make_asks, press_asks, quote_asks
+from impose.page import large_asks, make_asks, press_asks, price_asks, quote_asks, shop_documents
 from impose.page.drawings import PictureNames, crop_png, draw_plan_sheet, small_png
-from impose.page.finding_values import crop_box
+from impose.page.finding_values import FAINT, crop_box
 from impose.page.garment_asks import list_garments
 from impose.page.planner_process import BatchPlanner
 from impose.page.refusal import UNSHOWN, Refusal
-from impose.profiles.word_styles import parse_style
+from impose.profiles.word_styles import DEFAULT_STYLE, parse_style
 from impose.run.artwork import make_preparation_options
 from impose.run.live_artwork import LiveArtwork
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Progress
 from impose.run.typeset_words import Typesetter
 
-WAIT_S = 20.0
+WAIT_S, LOOK_S = 20.0, 0.05
 """For a picture that is being prepared."""
+PATIENCE_S = 0.3
+"""So long after a picture is dropped it may be put on a garment."""
+IDLE_S = 30.0
 
 _names = PictureNames()
 _cards: dict[tuple[str, int], bytes] = {}
@@ -64,33 +67,86 @@ def show_artwork(planner: BatchPlanner, progress: Progress, sha: str, path: str,
 
 
 def _find_picture(planner: BatchPlanner, sha: str, path: Path) -> PreparedPicture:
+    """A picture as it was prepared for the sheets; one that is on none is prepared beside them.
+
+    What was just dropped is on its way there as a rule: it is waited for, and not prepared twice.
+    """
+    now = time.monotonic()
+    patience = now + (0.0 if _OWN.started else PATIENCE_S)
+    while time.monotonic() < now + WAIT_S:
+        found = _find_prepared(planner, sha)
+        if found is not None:
+            return found
+        live = planner.live
+        coming = live is not None and live.busy and live.examined is None
+        if not coming and time.monotonic() >= patience:
+            break
+        time.sleep(LOOK_S)
+    return _prepare_file(planner, path)
+
+
+def _find_prepared(planner: BatchPlanner, sha: str) -> PreparedPicture | None:
+    examined = None if planner.live is None else planner.live.examined
+    for picture in () if examined is None else examined.pictures.values():
+        if picture.sha256 == sha:
+            return picture
     for kept in list(planner.kept.values()):
         for sheet_layout in kept.plan.layout.sheets:
             for placed in sheet_layout.placed:
                 if placed.transfer.piece.picture.sha256 == sha:
                     return placed.transfer.piece.picture
-    return _prepare_file(planner, path, {})
+    return None
 
 
-_own: dict[int, LiveArtwork] = {}
-_own_lock = threading.Lock()
+class _OwnArtwork:
+    """A process for pictures that are on no sheet: started when one is asked for, ended when none is for a while."""
+
+    def __init__(self) -> None:
+        self.started = False
+        self._lock = threading.Lock()
+        self._artwork: LiveArtwork | None = None
+        self._timer: threading.Timer | None = None
+
+    def prepare_picture(
+        self, path: Path, recipe: PreparationOptions, check: Callable[[], None]
+    ) -> PreparedPicture | Trouble:
+        """The picture, or why there is none."""
+        with self._lock:
+            if self._timer is not None:
+                self._timer.cancel()
+            if self._artwork is None:
+                self._artwork = LiveArtwork(PictureCache())
+            self.started = True
+            outcome = self._artwork.prepare_pictures([(path, recipe)], check, lambda done, of: None)[path, recipe]
+            self._artwork.forget_others([])
+            self._timer = threading.Timer(IDLE_S, self._end_idle)
+            self._timer.daemon = True
+            self._timer.start()
+            return outcome
+
+    def _end_idle(self) -> None:
+        with self._lock:
+            artwork, self._artwork, self.started = self._artwork, None, False
+        if artwork is not None:
+            artwork.close()
 
 
-def _prepare_file(planner: BatchPlanner, path: Path, mends: Mapping[str, bool]) -> PreparedPicture:
+_OWN = _OwnArtwork()
+
+
+def _prepare_file(planner: BatchPlanner, path: Path, asked: Asked | None = None) -> PreparedPicture:
     """A picture prepared in a process of its own, beside the plan's. Raises `Refusal` where it cannot be shown."""
     profiles = load_profiles_in_force(planner.options)
     recipe: PreparationOptions = make_preparation_options(profiles.settings, None)
-    recipe = make_own_recipe(replace(recipe, **mends) if mends else recipe, Asked(path))  # type: ignore[arg-type]
+    own = Asked(path) if asked is None else asked._replace(path=path)
+    recipe = make_own_recipe(recipe, own)
     until = time.monotonic() + WAIT_S
 
     def check() -> None:
         if time.monotonic() > until:
             raise Refusal(503, "busy", "The picture is not ready yet.", "Wait a moment.")
 
-    with _own_lock:
-        artwork = _own.setdefault(0, LiveArtwork(PictureCache()))
-        outcome = artwork.prepare_pictures([(path, recipe)], check, lambda done, of: None)[path, recipe]
-        artwork.forget_others([])
+    outcome = _OWN.prepare_picture(path, recipe, check)
     if isinstance(outcome, Trouble):
         raise Refusal(404, UNSHOWN, "This file cannot be shown.", str(outcome.findings[0].remedy))
     return outcome
@@ -103,7 +159,7 @@ def prepare_row(planner: BatchPlanner, row: BatchRow, root: Path) -> PreparedPic
     """
     if row.words:
         profiles = load_profiles_in_force(planner.options)
-        style = parse_style(row.font or "plain", profiles.lettering, None)
+        style = parse_style(row.font or DEFAULT_STYLE, profiles.lettering, None)
         setter = Typesetter(profiles, None)
         made = setter.set_row(replace(row, style=style))
         if made.path not in setter.drawings:
@@ -114,7 +170,7 @@ def prepare_row(planner: BatchPlanner, row: BatchRow, root: Path) -> PreparedPic
         path = ArtRoot(folder).find_art(row.art)
     except ArtError as error:
         raise Refusal(404, "no-picture", "The picture is not there any more.", str(error.remedy)) from None
-    return _prepare_file(planner, path, {})
+    return _prepare_file(planner, path, row.asked)
 
 
 def show_crop(planner: BatchPlanner, progress: Progress, plan: int, finding: str, mend: str = "") -> bytes:
@@ -125,20 +181,16 @@ def show_crop(planner: BatchPlanner, progress: Progress, plan: int, finding: str
     box = None if entry is None or placed is None else crop_box(entry, placed)
     if placed is None or box is None:
         raise Refusal(404, "no-picture", "There is no picture of this.")
-    piece = placed.transfer.piece
+    piece, strong = placed.transfer.piece, entry is not None and entry.kind in FAINT
     if not mend:
-        return crop_png(piece.picture, box)
-    flag = mend.replace("-", "_")
-    if flag not in ("clean_haze", "drop_specks"):
+        return crop_png(piece.picture, box, strong)
+    if mend not in MENDS:
         raise Refusal(404, "no-picture", "There is no picture of this.")
-    mended = _prepare_file(planner, piece.row.path, {flag: True})
-    # The ink bounds may have changed: the same place of the canvas is shown, as far as there is ink.
+    asked = piece.row.asked
+    mended = _prepare_file(planner, piece.row.path, asked._replace(mend=asked.mend | {mend}))
+    # The ink bounds may have changed: the same place of the canvas is shown, blank where no ink is left.
     left, top = piece.picture.ink[0] - mended.ink[0], piece.picture.ink[1] - mended.ink[1]
-    wide, high = mended.ink[2] - mended.ink[0], mended.ink[3] - mended.ink[1]
-    moved = (max(0, box[0] + left), max(0, box[1] + top), min(wide, box[2] + left), min(high, box[3] + top))
-    if moved[0] >= moved[2] or moved[1] >= moved[3]:
-        raise Refusal(404, "no-picture", "Nothing is left there.")
-    return crop_png(mended, moved)
+    return crop_png(mended, (box[0] + left, box[1] + top, box[2] + left, box[3] + top), strong)
 
 
 def show_garments(planner: BatchPlanner, progress: Progress, start: int, count: int, row: str = "") -> dict[str, Any]:
@@ -168,4 +220,7 @@ ASKS: dict[str, Callable[..., Any]] = {
     "press_picture": press_asks.show_picture,
     "again": press_asks.show_again,
     "reprint": press_asks.make_again,
+    "colours": shop_documents.make_colours,
+    "guide": shop_documents.make_guide,
+    "price": price_asks.price_made_batch,
 }

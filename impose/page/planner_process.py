@@ -19,7 +19,7 @@ from typing import Any, BinaryIO
 
 from impose.errors import Exit, Finding, Trouble, describe_system_error
 from impose.messages import read_message, write_message
-from impose.page.finding_values import RowNames, plain_finding
+from impose.page.finding_values import RowNames, name_rows, plain_finding
 from impose.page.large_asks import LargeChoices, offer_paper
 from impose.page.plan_values import PlanWriter
 from impose.page.planner_messages import (
@@ -39,6 +39,7 @@ from impose.remedies import word_remedies
 from impose.run.batch_choices import lay_choices
 from impose.run.finding_mends import Mend
 from impose.run.live import Live
+from impose.run.load_batch import LoadedBatch
 from impose.run.options import Options
 from impose.run.paper_stock import PaperStock
 from impose.run.plan import Plan
@@ -48,6 +49,8 @@ KEPT = 4
 ASKERS = 3
 PROGRESS_S = 0.1
 ORDERS = "orders.csv"
+WAIT_S, LOOK_S = 20.0, 0.05
+"""For a table that is being read."""
 
 
 class Cancelled(Exception):
@@ -154,14 +157,16 @@ class BatchPlanner:
     def _make_offers(self, live: Live, rows: RowNames) -> Callable[[Finding], list[Mend]]:
         """The paper to use as well for what fits none, found when the first such finding is written."""
         known: list[tuple[list[Any], Any]] = []
+        choices: list[LargeChoices] = []
 
         def find_offers(finding: Finding) -> list[Mend]:
             job = live.examined
             if finding.kind != "no-room" or job is None:
                 return []
-            if not known:
-                known.extend(LargeChoices(job, self.options, rows).list_prints())
-            return offer_paper(finding, known, job)
+            if not choices:
+                choices.append(LargeChoices(job, self.options, rows))
+                known.extend(choices[0].list_prints())
+            return offer_paper(finding, known, choices[0])
 
         return find_offers
 
@@ -204,6 +209,20 @@ class BatchPlanner:
                 raise Refusal(404, "no-plan", "There is no plan yet.", "Add a row with a picture and a place.")
             return next(reversed(self.kept.values()))
 
+    def find_table(self) -> tuple[LoadedBatch, RowNames]:
+        """The newest table as it was read, with what names its rows; waited for. Raises `Refusal`."""
+        until = time.monotonic() + WAIT_S
+        while time.monotonic() < until:
+            with self._lock:
+                live, request = self.live, self.request
+                job = None if live is None else live.examined
+            if job is not None and request is not None:
+                return job, name_rows(request)
+            if live is None or not live.busy:
+                break
+            time.sleep(LOOK_S)
+        raise Refusal(404, "no-plan", "There is no plan yet.", "Add a row with a picture and a place.")
+
     def progress_of(self, number: int) -> Callable[[str, int, int], None]:
         """Tells how far an answer is, and ends the work once it is no longer needed."""
         tell = self._make_progress(number)
@@ -243,17 +262,6 @@ class BatchPlanner:
             self.send(Answer(request.number, refused=explain_error(error)))
         finally:
             self._cancelled.discard(request.number)
-
-
-def name_rows(request: PlanRequest) -> RowNames:
-    """The names of a revision's rows by their line in the file."""
-    orders, kits = request.state.orders, request.state.kits
-    lines = orders.number_lines()
-    shown = orders.list_shown()
-    of_kits = {} if kits is None else {line: name for name, line in kits.number_lines().items()}
-    return RowNames(
-        {lines[row.id]: row.id for row in shown}, {row.id: orders.read_values(row) for row in shown}, of_kits
-    )
 
 
 def explain_error(error: Exception) -> tuple[int, str, str, str, tuple[dict[str, Any], ...]]:

@@ -6,11 +6,13 @@ import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
-from impose.orders.batch import BatchRow
-from impose.page.drawings import PictureNames, draw_face, face_view, small_png
-from impose.page.garment_asks import describe_worn, face_title
+from impose.errors import Severity
+from impose.page.drawings import PictureNames, draw_face, small_png
+from impose.page.face_views import face_title, face_view
+from impose.page.finding_values import list_shipped_papers, say_sentence, title_papers
+from impose.page.garment_asks import describe_worn
 from impose.page.made_folders import MadeFolder, find_made, free_output
 from impose.page.onto_requests import read_onto
 from impose.page.plan_values import title_of_place
@@ -26,6 +28,7 @@ from impose.run.record_file import RecordFile, read_record
 from impose.run.reprint import list_returning, plan_reprint
 from impose.run.selection import REASONS, ReprintRequest, select_transfers
 from impose.run.tickets_from_record import Grouping, RecordTickets, read_tickets
+from impose.sheet.piece import Piece
 from impose.sheet.press_steps import PressStep, PressTicket
 from impose.units import format_length
 
@@ -33,6 +36,7 @@ if TYPE_CHECKING:
     from impose.page.planner_process import BatchPlanner
 
 GROUPINGS: Mapping[str, Grouping] = {"garment": "garment", "place": "platen"}
+MOST_REASONS = 20
 UPS = 3
 """Lines beside a print at the press; the rest is told when it is asked for."""
 
@@ -44,7 +48,7 @@ class _PressedBatch:
     record: RecordFile
     found: RecordTickets
     names: PictureNames = field(default_factory=PictureNames)
-    rows: dict[str, BatchRow] = field(default_factory=dict)
+    pieces: dict[str, Piece] = field(default_factory=dict)
 
 
 _read: dict[tuple[str, str, int], _PressedBatch] = {}
@@ -78,8 +82,17 @@ def show_press(planner: BatchPlanner, progress: Progress, made: str, by: str) ->
         "cautions": list(CAUTIONS),
         "order_of_work": list(ORDER_OF_WORK),
         "setting": {"says": _split_setting(press), "from": press.source or press.note, "test": STARTING_POINT},
+        "left_out": list_left_out(folder.record),
         "garments": [_describe_garment(f"g{n}", ticket, held, press, base) for n, ticket in enumerate(tickets, 1)],
     }
+
+
+def list_left_out(record: Mapping[str, Any]) -> list[str]:
+    """Why rows of the orders are not in an output, each reason once: what is pressed is not all that was ordered."""
+    stops = [entry for entry in record.get("findings", []) if entry.get("severity") == str(Severity.STOP)]
+    papers = list_shipped_papers()
+    told = (say_sentence(title_papers(str(entry.get("what", "")), papers)) for entry in stops)
+    return list(dict.fromkeys(told))[:MOST_REASONS]
 
 
 def _split_setting(press: HeatPress) -> list[str]:
@@ -124,7 +137,7 @@ def _describe_face(face: str, steps: list[PressStep], held: _PressedBatch, base:
 def _note_picture(step: PressStep, held: _PressedBatch) -> str:
     piece = step.transfer.piece
     name = held.names.picture_name(piece.picture)
-    held.rows[name] = piece.row
+    held.pieces[name] = piece
     return name
 
 
@@ -138,7 +151,7 @@ def _describe_print(
 ) -> dict[str, Any]:
     piece, profiles = step.transfer.piece, held.found.profiles
     units = profiles.settings.units
-    width, height = piece.finished_size
+    size = _describe_size(piece, units)
     name = _note_picture(step, held)
     title = title_of_place(profiles, piece.row.placement) or "Place not named"
     panel = "" if piece.panel is None else f", panel {piece.panel.number} of {piece.panel.of}"
@@ -149,10 +162,21 @@ def _describe_print(
         "says": _few_words(step, profiles),
         "more": lines,
         "sheet": step.sheet,
-        "size": f"{format_length(width, units)} × {format_length(height, units)}",
+        "size": size,
         "picture": f"{base}/pictures/{name}.png?worn=1",
         "heats_again": list(step.again),
     }
+
+
+def _describe_size(piece: Piece, units: Literal["mm", "in"]) -> str:
+    """How large it is as worn; of a panel first its own size."""
+    width, height = piece.finished_size
+    whole = f"{format_length(width, units)} × {format_length(height, units)}"
+    if piece.panel is None:
+        return whole
+    box = piece.panel.box
+    across, down = format_length(box.w / piece.cloth_x, units), format_length(box.h / piece.cloth_y, units)
+    return f"{across} × {down} of {whole}"
 
 
 def _few_words(step: PressStep, profiles: Profiles) -> list[str]:
@@ -167,14 +191,27 @@ def show_picture(planner: BatchPlanner, progress: Progress, made: str, name: str
     from impose.page.planner_asks import prepare_row
 
     folder = find_made(planner.setup.folder, made)
-    row = next((held.rows[name] for held in list(_read.values()) if name in held.rows), None)
-    if row is None:
+    piece = _find_piece(name)
+    if piece is None:
         for by in GROUPINGS:
             show_press(planner, progress, folder.id, by)
-        row = next((held.rows[name] for held in list(_read.values()) if name in held.rows), None)
-    if row is None:
+        piece = _find_piece(name)
+    if piece is None:
         raise Refusal(404, "gone", "This picture is not there any more.")
-    return small_png(prepare_row(planner, row, Path(str(folder.record.get("art_root", ".")))), True)
+    picture = prepare_row(planner, piece.row, Path(str(folder.record.get("art_root", "."))))
+    return small_png(picture, True, part=_find_part(piece))
+
+
+def _find_piece(name: str) -> Piece | None:
+    return next((held.pieces[name] for held in list(_read.values()) if name in held.pieces), None)
+
+
+def _find_part(piece: Piece) -> tuple[float, float, float, float] | None:
+    """The part of the picture that a panel is, as shares of the whole as worn; None where it is the whole."""
+    if piece.panel is None:
+        return None
+    box, (wide, high) = piece.panel.box, piece.panel.whole
+    return box.x / wide, box.y / high, box.right / wide, box.bottom / high
 
 
 def show_again(planner: BatchPlanner, progress: Progress, made: str) -> dict[str, Any]:
@@ -194,7 +231,7 @@ def show_again(planner: BatchPlanner, progress: Progress, made: str) -> dict[str
     return {
         "ids": sorted(again.reasons),
         "prints": [
-            {"transfer": name, "title": titles[name][0], "garment": titles[name][1], "because": f"spoiled {why}"}
+            {"transfer": name, "title": titles[name][0], "garment": titles[name][1], "because": f"{why} spoiled"}
             for name, why in sorted(again.reasons.items())
         ],
         "garments": [
@@ -205,10 +242,20 @@ def show_again(planner: BatchPlanner, progress: Progress, made: str) -> dict[str
             }
             for garment in again.garments
         ],
-        "sheets": [
-            {"sheet": sheet["sheet"], "says": f"Sheet {sheet['sheet']}"} for sheet in folder.record.get("sheets", [])
-        ],
+        "sheets": list_sheet_words(folder.record),
     }
+
+
+def list_sheet_words(record: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The sheets of an output that may be fed again, those with the most free paper first."""
+    sheets = sorted(record.get("sheets", []), key=lambda sheet: sheet.get("yield", 1.0))
+    return [
+        {
+            "sheet": sheet["sheet"],
+            "says": f"Sheet {sheet['sheet']}, {100 - round(100 * sheet.get('yield', 1.0))} % free",
+        }
+        for sheet in sheets
+    ]
 
 
 def _new_blank(count: int) -> str:

@@ -15,7 +15,6 @@ from impose.page.made_folders import MadeFolder, find_made
 from impose.page.print_values import check_values, run_values
 from impose.page.refusal import Refusal
 from impose.run.load_batch import load_profiles_in_force
-from impose.run.named_printers import ask_edges, name_printer
 from impose.run.options import Options
 
 if TYPE_CHECKING:
@@ -47,6 +46,8 @@ class PrintersHandler(GuardedHandler):
         if not address:
             raise Refusal(422, "address", "Which printer is it?", "Choose one that was found, or write its address.")
         page = self.page
+        from impose.run.named_printers import ask_edges, name_printer
+
         edges = await run_printing(ask_edges, name, address, page.options, page.setup.ledger)
         async with page.ticking:
             name = await asyncio.to_thread(name_printer, name, address, edges, page.setup.own_profiles, page.options)

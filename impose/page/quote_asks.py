@@ -9,12 +9,16 @@ from typing import TYPE_CHECKING, Any
 
 from impose.page.finding_values import plain_finding
 from impose.page.plan_values import title_of_paper, title_of_place
+from impose.page.refusal import Refusal
 from impose.profiles.paper import make_title
 from impose.run.check import check
-from impose.run.options import Options, Progress
-from impose.run.quote import PaperOffer, Quote, quote
-from impose.run.smaller_kit import list_savings
+from impose.run.load_batch import LoadedBatch
+from impose.run.nest_batch import nest_on
+from impose.run.options import Progress
+from impose.run.quote import PaperOffer, Quote, quote_job
+from impose.run.size_advice import SizeAdvice, advise_sizes
 from impose.sheet.costs import format_amount, list_cost_lines
+from impose.sheet.sizing import compute_sizes
 from impose.units import format_length
 
 if TYPE_CHECKING:
@@ -23,9 +27,16 @@ if TYPE_CHECKING:
 ORDERS = "orders.csv"
 
 
-def _make_options(planner: BatchPlanner) -> Options:
-    """The batch's options, the rows that must be mended left out."""
-    return replace(planner.options, skip_bad=True)
+def _find_planned(planner: BatchPlanner) -> tuple[LoadedBatch, KeptPlan]:
+    """The rows that are on the sheets of the newest plan, read already, so that all views tell of the same prints."""
+    kept = planner.find_newest()
+    job, _ = planner.find_table()
+    pictures = {row.asked: job.pictures[row.asked] for row in kept.plan.batch.rows if row.asked in job.pictures}
+    if len(pictures) < len({row.asked for row in kept.plan.batch.rows}):
+        raise Refusal(409, "old-plan", "The sheets are about to change.", "Wait a moment, then ask again.")
+    rows = {row.key: row for row in kept.plan.batch.rows}
+    batch = replace(job.batch, rows=tuple(row for row in job.batch.rows if row.key in rows), findings=())
+    return replace(job, batch=batch, pictures=pictures), kept
 
 
 def check_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
@@ -40,12 +51,14 @@ def check_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
 
 
 def quote_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
-    """The batch as it is saved on each paper alone and on all together."""
-    found = quote([planner.setup.folder / ORDERS], _make_options(planner), progress)
+    """What is on the sheets of the newest plan, on each paper alone and on all together."""
+    job, kept = _find_planned(planner)
+    found = quote_job(job, planner.options, progress)
     best = found.best_offer
+    left_out = kept.writer.write_all()["can_make"]
     return {
         "currency": found.currency,
-        "left_out": [plain_finding(finding)["what"] for finding in found.left_out if finding.kind == "left-out"],
+        "left_out": [left_out["what"]] if left_out["left_out"] else [],
         "offers": [_describe_offer(offer, found, offer is best, planner) for offer in found.offers],
         "levels": [] if best is None or best.bill is None else list(_list_levels(best)),
     }
@@ -88,30 +101,45 @@ def _list_levels(offer: PaperOffer) -> Iterator[dict[str, Any]]:
 
 
 def find_tips(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
-    """What the newest plan would cost with a whole placement a little smaller."""
+    """What the newest plan would cost with a whole placement a little smaller; nothing while something is left out."""
     kept = planner.find_newest()
-    profiles = kept.plan.profiles
-    found = []
-    for saving in list_savings(kept.plan, planner.options, progress):
-        place = title_of_place(profiles, saving.placement) or "All prints"
-        less = format_length(saving.less_mm, profiles.settings.units)
-        cost = f"{Decimal(saving.saved) / 1_000_000:.2f} {profiles.settings.currency}"
-        found.append(
-            {
-                "says": f"{place}, all of them {less} smaller: saves {cost} of paper.",
-                "label": "Make them smaller",
-                "ops": list(_size_operations(kept, saving.widths)),
-            }
-        )
-    return {"tips": found}
+    if not kept.plan.layout.sheets or kept.writer.write_all()["can_make"]["left_out"]:
+        return {"tips": []}
+    job, kept = _find_planned(planner)
+    best = nest_on(job.papers, job, planner.options, progress)
+    return {
+        "tips": [_describe_tip(advice, job, kept) for advice in advise_sizes(job, best, job.papers, planner.options)]
+    }
 
 
-def _size_operations(kept: KeptPlan, widths: dict[tuple[int, int], float]) -> Iterator[dict[str, Any]]:
+def _describe_tip(advice: SizeAdvice, job: LoadedBatch, kept: KeptPlan) -> dict[str, Any]:
+    profiles = job.profiles
+    place = title_of_place(profiles, advice.placement or None) or "These prints"
+    less = format_length(advice.less_mm, profiles.settings.units)
+    saved = f"{Decimal(advice.saved) / 1_000_000:.2f} {profiles.settings.currency}"
+    fewer = (
+        f", {advice.saved_sheets} sheet{'' if advice.saved_sheets == 1 else 's'} fewer"
+        if advice.saved_sheets > 0
+        else ""
+    )
+    return {
+        "says": f"{place}, all of them {less} narrower: saves {saved}{fewer}.",
+        "label": "Make them smaller",
+        "ops": list(_size_operations(advice, job, kept)),
+    }
+
+
+def _size_operations(advice: SizeAdvice, job: LoadedBatch, kept: KeptPlan) -> Iterator[dict[str, Any]]:
     """New widths in the rows, or in their kits."""
     done: set[str] = set()
-    for (row, kit_row), width in widths.items():
-        where = {"table": "kits", "id": kept.rows.kits.get(kit_row)} if kit_row else {"id": kept.rows.find_name(row)}
+    rows = [row for row in job.batch.rows if row.row in advice.rows and (row.placement or "") == advice.placement]
+    sizes = compute_sizes(rows, [job.pictures[row.asked] for row in rows], job.profiles)[0]
+    for row, size in zip(rows, sizes, strict=True):
+        if advice.kit and row.kit != advice.kit:
+            continue
+        kit = kept.rows.kits.get(row.kit_row) if row.kit_row else None
+        where = {"table": "kits", "id": kit} if kit else {"id": kept.rows.find_name(row.row)}
         if where["id"] and where["id"] not in done:
             done.add(str(where["id"]))
-            yield {"op": "set", **where, "column": "width", "value": f"{width:g} mm"}
+            yield {"op": "set", **where, "column": "width", "value": f"{size.worn_w_mm - advice.less_mm:.4g} mm"}
             yield {"op": "set", **where, "column": "height", "value": ""}

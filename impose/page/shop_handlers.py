@@ -9,18 +9,12 @@ from typing import Any
 
 from impose.files import open_scratch_folder, write_new_file
 from impose.page.batch_handlers import BatchHandler
-from impose.page.desk_page import ask_desk, desk_proof, desk_values
 from impose.page.finding_values import plain_finding, say_sentence
-from impose.page.garment_values import draw_garment, list_garment_words
 from impose.page.guard import DOCUMENT_POLICY
 from impose.page.handlers import GuardedHandler
 from impose.page.refusal import Refusal
-from impose.page.shop_page import list_choices, shop_values
-from impose.run.calibrate import read_calibration, write_calibration_page
-from impose.run.calibration_readings import NAMES
-from impose.run.first_questions import answer_questions, list_questions
+from impose.page.shop_page import describe_movement, list_choices, shop_values
 from impose.run.own_profiles import with_own_profiles
-from impose.run.shop_changes import change_shop
 from impose.run.stock_counts import CountedStock
 
 MOST_OPERATIONS = 200
@@ -31,6 +25,8 @@ class GarmentWordsHandler(GuardedHandler):
 
     async def get(self) -> None:
         """Kinds, groups and sizes."""
+        from impose.page.garment_values import list_garment_words
+
         self.send_json(await asyncio.to_thread(list_garment_words, self.page.options))
 
 
@@ -39,6 +35,8 @@ class GarmentDrawingHandler(GuardedHandler):
 
     async def get(self) -> None:
         """By its words."""
+        from impose.page.garment_values import draw_garment
+
         text = self.get_query_argument("garment", "")[:200]
         self.send_json(await asyncio.to_thread(draw_garment, self.page.options, text))
 
@@ -65,6 +63,8 @@ class ShopHandler(GuardedHandler):
         await self.get()
 
     def _change_values(self, operations: list[dict[str, Any]]) -> None:
+        from impose.run.shop_changes import change_shop
+
         page = self.page
         rest = [operation for operation in operations if operation.get("op") != "count"]
         if rest:
@@ -87,9 +87,10 @@ class StockHandler(GuardedHandler):
     """What changed the counts of paper."""
 
     async def get(self) -> None:
-        """Newest last."""
+        """Newest first."""
         shelf = CountedStock(self.page.setup.ledger, self.page.options)
-        self.send_json({"history": await asyncio.to_thread(shelf.list_history)})
+        history = await asyncio.to_thread(shelf.list_history)
+        self.send_json({"history": [describe_movement(entry) for entry in reversed(history)]})
 
 
 class ChoicesHandler(BatchHandler):
@@ -107,6 +108,8 @@ class FirstHandler(GuardedHandler):
 
     async def get(self) -> None:
         """What is asked."""
+        from impose.run.first_questions import list_questions
+
         asked = await asyncio.to_thread(list_questions, self.page.options)
         questions = [
             {
@@ -123,6 +126,8 @@ class FirstHandler(GuardedHandler):
 
     async def post(self) -> None:
         """What was answered, or that it is passed over."""
+        from impose.run.first_questions import answer_questions
+
         said = self.json_body()
         page, printer = self.page, ""
         if said.get("skip") is not True:
@@ -144,6 +149,8 @@ class CalibrationHandler(GuardedHandler):
 
     async def post(self) -> None:
         """Write it."""
+        from impose.run.calibrate import write_calibration_page
+
         said = self.json_body()
         path = self.page.setup.state_folder / "calibration.pdf"
         printer, paper = _read_printer(said), str(said.get("paper") or "") or None
@@ -167,7 +174,6 @@ _FIELDS = (
     ("upper", "Upper distance", ""),
     ("lower", "Lower distance", ""),
 )
-assert {name for name, _, _ in _FIELDS} == set(NAMES)
 
 
 def _read_printer(said: dict[str, Any]) -> str:
@@ -223,6 +229,8 @@ def _judge_readings(paper: str | None, printer: str, words: str, options: Any, r
     from dataclasses import replace
     from shutil import copytree
 
+    from impose.run.calibrate import read_calibration
+
     if write:
         return read_calibration(paper, printer, words, options, read_to)
     with open_scratch_folder() as folder:
@@ -243,6 +251,8 @@ class DeskHandler(GuardedHandler):
             self.set_status(204)
             self.finish()
             return
+        from impose.page.desk_page import desk_values
+
         self.send_json(await asyncio.to_thread(desk_values, desk, time.time()))
 
     async def post(self) -> None:
@@ -251,6 +261,8 @@ class DeskHandler(GuardedHandler):
         if desk is None:
             raise Refusal(404, "gone", "No desk is shown.", "Name one when the page is opened.")
         said = self.json_body()
+        from impose.page.desk_page import ask_desk
+
         words = await asyncio.to_thread(ask_desk, desk, str(said.get("ask")), said.get("number"), time.time())
         self.page.events.tell("desk")
         self.send_json({"says": words})
@@ -266,6 +278,8 @@ class DeskProofHandler(GuardedHandler):
         desk = self.page.setup.desk
         if desk is None:
             raise Refusal(404, "gone", "No desk is shown.")
+        from impose.page.desk_page import desk_proof
+
         content = await asyncio.to_thread(desk_proof, desk, int(number), time.time())
         self.set_header("Content-Security-Policy", DOCUMENT_POLICY)
         self.clear_header("X-Frame-Options")

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
+from datetime import datetime
+from pathlib import Path, PurePath
 from typing import Any
 
 from impose.errors import Trouble
 from impose.printing.queues import hide_secret
+from impose.profiles.paper import make_title
 from impose.profiles.profiles import Profiles
 from impose.run.batch_choices import NAMES, lay_choices
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
+from impose.run.price_values import list_price_values
 from impose.run.shop_values import (
     SHIPPED,
     YOURS,
@@ -40,7 +43,8 @@ def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
         "printers": [
             {
                 "printer": name,
-                "title": name,
+                "title": _capitalise_words(name),
+                "yours": origin_of(profiles, "printers", name) == YOURS,
                 "chosen": name == settings.printer,
                 "note": printer.note,
                 "measured": printer.note.startswith("Measured:"),
@@ -74,6 +78,7 @@ def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
         ],
         "lettering": [{"name": name, "title": _capitalise_words(name)} for name in profiles.lettering],
         "settings": [value.values() for value in list_setting_values(profiles)],
+        "prices": list_price_values(profiles),
         "stock": "/api/shop/stock",
     }
 
@@ -103,6 +108,31 @@ def _list_papers(profiles: Profiles, counts: Mapping[str, str]) -> list[dict[str
             }
         )
     return found
+
+
+_MOVEMENTS = {
+    "set": "Counted",
+    "add": "Bought",
+    "waste": "Spoiled",
+    "stop": "Not counted any more",
+    "made": "Sheets made",
+    "returned": "Not printed after all",
+    "undone": "Not made after all",
+}
+
+
+def describe_movement(entry: Mapping[str, str]) -> dict[str, str]:
+    """One change of a count as a person reads it: when by the clock here, which paper, why."""
+    at = datetime.fromisoformat(entry["at"]).astimezone()
+    kind = _MOVEMENTS.get(entry["kind"], entry["kind"].replace("-", " ").capitalize())
+    reason = PurePath(entry["reason"]).name if "/" in entry["reason"] or "\\" in entry["reason"] else entry["reason"]
+    return {
+        "at": at.strftime("%Y-%m-%d %H:%M"),
+        "paper": make_title(entry["paper"]),
+        "change": entry["change"],
+        "left": entry["left"],
+        "why": f"{kind}: {reason}" if reason else kind,
+    }
 
 
 def _list_garments(profiles: Profiles) -> list[dict[str, Any]]:

@@ -165,8 +165,8 @@ def make_patch_picture(chosen: ChosenColour, output: OutputProfile | None) -> Pr
     image = Image.new("RGB", (round(WIDE_MM * _PER_MM), round(ROWS * _STEP_Y * _PER_MM)), "white")
     for number, colour in list_patches(chosen.colour).items():
         box = _place_patch(number)
-        edges = tuple(round(edge * _PER_MM) for edge in (box.x, box.y, box.right, box.bottom))
-        image.paste(numbers.from_srgb(parse_hex(colour)), edges)
+        left, top, right, bottom = (round(edge * _PER_MM) for edge in (box.x, box.y, box.right, box.bottom))
+        image.paste(numbers.from_srgb(parse_hex(colour)), (left, top, right, bottom))
     file = io.BytesIO()
     image.save(file, "PNG", **({} if chosen.icc is None else {"icc_profile": chosen.icc}))
     recipe = PreparationOptions(tint=_FAINTEST, keep_specks=True, output=output)

@@ -54,6 +54,15 @@ class PrintBatch:
     printer: str  # the profile that the sheets were made for
     scale: tuple[float, float]
     output: bool  # whether colours were turned into a printer's own
+    first: frozenset[int] = frozenset()  # sheets to be printed, pressed and looked at before the rest
+    held: bool = False  # whether the rest is held back until they are printed
+
+    def hold_rest(self, printed: Collection[int]) -> PrintBatch:
+        """The first ones alone, while they are not all `printed`."""
+        if self.first <= set(printed) or not self.first:
+            return self
+        runs = tuple(run for run in self.runs if {sheet.number for sheet in run.sheets} <= self.first)
+        return replace(self, runs=runs, held=len(runs) < len(self.runs)) if runs else self
 
 
 def read_batch(record: Path, content: bytes, wanted: Collection[int] = ()) -> PrintBatch:
@@ -85,6 +94,7 @@ def read_batch(record: Path, content: bytes, wanted: Collection[int] = ()) -> Pr
         printer=str(_find_printer_values(options).get("name", "")),
         scale=_read_scale(_find_printer_values(options)),
         output=options.get("output") is not None,
+        first=frozenset(sheet.number for sheet in printed.sheets if sheet.first),
     )
 
 

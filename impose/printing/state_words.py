@@ -36,7 +36,6 @@ _JOB = {
     "job-data-insufficient": "its document is not whole yet",
     "job-hold-until-specified": "it is held at the printer",
     "job-printing": "it prints",
-    "job-queued": "it waits its turn",
     "job-stopped": "it has stopped",
     "job-canceled-by-user": "it was cancelled",
     "job-canceled-by-operator": "it was cancelled",
@@ -57,7 +56,8 @@ _STATES = {
     8: "was given up by the printer",
     9: "is printed",
 }
-QUIET = frozenset({"none", "job-printing", "job-completed-successfully", "processing-to-stop-point"})
+QUIET = frozenset({"none", "job-printing", "job-queued", "job-completed-successfully", "processing-to-stop-point"})
+"""What a job's state says already."""
 
 
 def printer_words(reasons: Iterable[str]) -> list[str]:

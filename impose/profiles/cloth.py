@@ -7,7 +7,7 @@ what it looks like. Whatever is not said is taken as white polyester, and told a
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -19,7 +19,8 @@ _PARTS = {
     "lining": "lining", "lined": "lining", "collar": "collar", "ribs": "ribs", "rib": "ribs", "cuffs": "ribs",
     "cuff": "ribs", "panels": "panels", "panel": "panels", "sides": "panels", "trim": "trim", "piping": "trim",
 }  # fmt: skip
-_FILLERS = frozenset({"with", "and", "contrast", "contrasting", "in", "coloured", "colored", "body", "the", "of"})
+_DYED = frozenset({"contrast", "contrasting", "coloured", "colored", "dyed"})  # of a colour that is not said
+_FILLERS = frozenset({"with", "and", "in", "body", "the", "of"})
 _WORD = re.compile(r"[^\W_]+", re.UNICODE)
 
 
@@ -102,7 +103,10 @@ class ClothWords:
         numbers: list[float] = []
         last = ""
         behind = re.match(r"\s*[0-9]", text) is None  # as in “polyester 80, cotton 20”: then no number comes first
-        for word in _split_tokens(text):
+        words = list(_split_tokens(text))
+        while words:
+            names, taken = self._find_fibres(words)
+            word, words = words[0], words[taken:]
             if re.fullmatch(r"[0-9]+(?:[.,][0-9]+)?", word):
                 number = float(word.replace(",", "."))
                 if last and found[last] is None and not numbers and behind:
@@ -110,7 +114,6 @@ class ClothWords:
                 else:
                     numbers.append(number)
                 continue
-            names = self._find_fibres(word)
             for name in names:
                 found[name] = numbers.pop(0) if numbers else found.get(name)
                 last = name
@@ -123,11 +126,17 @@ class ClothWords:
         shares = tuple(found.items()) or WHITE_POLYESTER.shares
         return shares, tuple(unknown)
 
-    def _find_fibres(self, word: str) -> tuple[str, ...]:
-        """The fibres of a word; “polycotton” names two."""
-        for fibre in self.fibres.values():
-            if word in (fibre.name, *fibre.words):
-                return (fibre.name,)
+    def _find_fibres(self, words: Sequence[str]) -> tuple[tuple[str, ...], int]:
+        """The fibres at the front of some words, the longest name that is listed, and how many words it takes."""
+        for count in range(min(3, len(words)), 0, -1):
+            phrase = " ".join(words[:count])
+            for fibre in self.fibres.values():
+                if phrase in (fibre.name, *fibre.words):
+                    return (fibre.name,), count
+        return self._part_word(words[0]), 1
+
+    def _part_word(self, word: str) -> tuple[str, ...]:
+        """The two fibres of a word such as “polycotton”; none of another."""
         for known in self.fibres.values():
             for start in (known.name, *known.words):
                 rest = word.removeprefix(start)
@@ -148,6 +157,10 @@ class ClothWords:
                 if last is not None:
                     shades.setdefault("body" if "body" not in shades else "trim", last)
                 last = shade
+            elif words[0] in _DYED:
+                if last is None or "body" not in shades:
+                    shades.setdefault("body", last or "white")
+                    last = "dark"
             elif words[0] in _PARTS and last is not None:
                 shades[_PARTS[words[0]]] = last
                 last = None
@@ -172,7 +185,28 @@ class ClothWords:
 
 
 _FIBRE_FILLERS = frozenset(
-    {"and", "with", "blend", "mix", "of", "pure", "all", "fleece", "knit", "jersey", "interlock"}
+    {
+        "and",
+        "with",
+        "blend",
+        "mix",
+        "of",
+        "pure",
+        "all",
+        "recycled",
+        "fabric",
+        "fibre",
+        "fiber",
+        "microfibre",
+        "microfiber",
+        "fleece",
+        "brushed",
+        "knit",
+        "jersey",
+        "interlock",
+        "mesh",
+        "tricot",
+    }
 )
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from impose.profiles.garment import Garment, GarmentCatalogue
+from impose.units import Bare, LengthError, parse_length
 
 MARKS_MM = 3.0
 """Ticks and label lie in this inner part of the marks band; what is left of the band is blank slack."""
@@ -110,6 +112,44 @@ class PlacementOffset:
     own: bool = False
 
 
+FROM = (
+    "collar",
+    "neck seam",
+    "shoulder seam",
+    "sleeve seam",
+    "hem seam",
+    "centre line",
+    "pocket top",
+    "hood edge",
+    "cuff",
+)
+TO = ("top of print", "centre of print", "bottom of print")
+"""What a print is measured from, and to which part of it."""
+
+
+def spell_offset(offset: PlacementOffset | None) -> str:
+    """An offset in the words of a cell: 127 mm from neck seam to top of print; nothing where there is none."""
+    if offset is None:
+        return ""
+    length = f"{offset.usual_mm:.4f}".rstrip("0").rstrip(".")
+    return f"{length} mm from {offset.measured_from} to {offset.measured_to}"
+
+
+def parse_offset(text: str, bare: Bare | None = None) -> PlacementOffset:
+    """An offset from such words. Raises `LengthError`."""
+    match = re.fullmatch(r"(.+?) from (?:the )?(.+?) to (?:the )?(.+)", " ".join(text.split()), re.IGNORECASE)
+    if match is None:
+        raise LengthError("not a distance from a seam to the print", _OFFSET_HELP)
+    start, end = match[2].casefold(), match[3].casefold()
+    if start not in FROM or end not in TO:
+        known = ", ".join(FROM if start not in FROM else TO)
+        raise LengthError("not a seam or an edge that is measured from or to", f"Known are {known}.")
+    return PlacementOffset(start, end, parse_length(match[1], bare), source="said in the order", own=True)
+
+
+_OFFSET_HELP = "Write it as: 127 mm from neck seam to top of print."
+
+
 @dataclass(frozen=True, slots=True)
 class MeasuringWay:
     """Another way of measuring the same place: the offsets by garment that it has of its own."""
@@ -127,7 +167,8 @@ class PlacementRule:
     placement's own margin, if it has one; at `least_side_mm` the left and right margins stop shrinking. `face` is the
     side of the garment that lies up in the press, `side` the wearer's side of its centre line. `ways` are other ways of
     measuring it, by name, and `way` is the one that the shop uses ("" for none of them).
-    `below` are placements of the same face that it lies below where a garment carries both.
+    `below` are placements of the same face that it lies below where a garment carries both. What is pinned holds for
+    every garment: an order has said it.
     """
 
     name: str
@@ -146,6 +187,12 @@ class PlacementRule:
     ways: Mapping[str, MeasuringWay] = field(default_factory=dict)
     way: str = ""
     below: tuple[str, ...] = ()
+    pinned_drop: PlacementOffset | None = None
+    pinned_across: PlacementOffset | None = None
+
+    def pin_place(self, drop: PlacementOffset | None, across: PlacementOffset | None) -> PlacementRule:
+        """The placement measured as an order says, where it says it."""
+        return self if drop is None and across is None else replace(self, pinned_drop=drop, pinned_across=across)
 
     def find_size(self, garment: Garment, wardrobe: GarmentCatalogue) -> tuple[SizeRule, str] | None:
         """The size rule for a garment and the name it stands under, or None where no figure is known.
@@ -164,12 +211,16 @@ class PlacementRule:
         Unlike a size, a drop does not carry over from the T-shirt to a garment with another collar or a
         hood.
         """
+        if self.pinned_drop is not None:
+            return self.pinned_drop
         keys = _list_offset_keys(garment, wardrobe)
         way = self.ways.get(self.way)
         return (_find_first(way.offsets, keys) if way else None) or _find_first(self.offsets, keys)
 
     def find_across(self, garment: Garment, wardrobe: GarmentCatalogue) -> PlacementOffset | None:
         """The sideways distance, from the centre line or as the shop's way says; None where centred or unknown."""
+        if self.pinned_across is not None:
+            return self.pinned_across
         keys = _list_offset_keys(garment, wardrobe)
         way = self.ways.get(self.way)
         return (_find_first(way.across, keys) if way else None) or _find_first(self.across, keys)

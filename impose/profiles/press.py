@@ -26,7 +26,9 @@ class HeatPress:
 
     Platen and border are in mm; `border_mm` is kept clear around a print. Temperature is in degrees Celsius.
     `rest_seconds` is how long the transfer rests before it is lifted, 0 where it is lifted at once; `cool_down` is the
-    shop's own wording of that. `handling_seconds` is what a print takes with the press open. `scale_x` and `scale_y`
+    shop's own wording of that. `handling_seconds` is what a print takes with the press open: laying, taping, covering,
+    lifting; `turning_seconds` what a face takes: the garment laid on, or turned, with its pad and clean sheet;
+    `setup_seconds` what a change to another set-up of the press takes. `scale_x` and `scale_y`
     are what a print is made larger by on paper, across the garment and along it, for what the cloth does under this
     press.
     """
@@ -42,7 +44,9 @@ class HeatPress:
     prepress_seconds: int
     cover: str
     rest_seconds: int = 10
-    handling_seconds: int = 90
+    handling_seconds: int = 60
+    turning_seconds: int = 30
+    setup_seconds: int = 30
     cool_down: str = ""
     source: str = ""
     note: str = ""

@@ -4,29 +4,33 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping
-from decimal import Decimal
 from typing import Any, TypeVar, cast
 
 from impose.errors import Finding
 from impose.profiles.cloth import SHADES, ClothWords, Fibre, Shade
 from impose.profiles.customer_texts_reader import read_customer_texts
+from impose.profiles.equipment_parser import parse_paper, parse_press, parse_printer
 from impose.profiles.garment import BodyGroup, GarmentCatalogue, GarmentFigure, GarmentKind
-from impose.profiles.paper import (
-    LONGEST_PAGE_MM,
-    MediaName,
-    Paper,
-    PaperNameError,
-    Printer,
-    fold_name,
-    parse_media_name,
-)
-from impose.profiles.placement import Face, MeasuringWay, PlacementOffset, PlacementRule, Reading, Side, SizeRule
-from impose.profiles.press import PRESSURES, HeatPress, PressSetting
-from impose.profiles.settings import INTENTS, Settings, read_settings, read_tear
+from impose.profiles.pads import read_pad
+from impose.profiles.paper import Paper, Printer, fold_name
+from impose.profiles.placement import (
+    FROM,
+    TO,
+    Face,
+    MeasuringWay,
+    PlacementOffset,
+    PlacementRule,
+    Reading,
+    Side,
+    SizeRule,
+)  # fmt: skip
+from impose.profiles.press import HeatPress
+from impose.profiles.prices import read_prices
+from impose.profiles.settings import Settings, read_settings, read_tear
 from impose.profiles.toml_tables import ProfileLayers, TomlTable, suggest_word
 from impose.profiles.word_styles import read_style
 
-KINDS = ("papers", "printers", "placements", "garments", "presses", "lettering", "settings", "texts")
+KINDS = ("papers", "printers", "placements", "garments", "presses", "pads", "lettering", "settings", "prices", "texts")
 """The profile files, less their `.toml`."""
 
 T = TypeVar("T")
@@ -36,13 +40,15 @@ def parse_profiles(shelves: Mapping[str, ProfileLayers], faults: list[Finding]) 
     """All profiles out of the layered files, as fields of `Profiles`; None if there was any fault."""
     before = len(faults)
     tops = {kind: TomlTable(shelves[kind], (), faults, f"{kind}.toml") for kind in KINDS}
-    papers = _parse_tables(tops["papers"], _parse_paper)
-    printers = _parse_tables(tops["printers"], _parse_printer)
-    presses = _parse_tables(tops["presses"], _parse_press)
+    papers = _parse_tables(tops["papers"], parse_paper)
+    printers = _parse_tables(tops["printers"], parse_printer)
+    presses = _parse_tables(tops["presses"], parse_press)
+    pads = _parse_tables(tops["pads"], read_pad)
     wardrobe = _parse_catalogue(tops["garments"])
     placements = _parse_tables(tops["placements"], lambda table: _parse_placement(table, wardrobe))
     lettering = _parse_tables(tops["lettering"], read_style)
     settings = read_settings(tops["settings"])
+    prices = read_prices(tops["prices"], wardrobe)
     texts = read_customer_texts(tops["texts"], placements)
     _check_distinct(tops["papers"], ((p.alias, (p.alias, p.name, *p.aliases)) for p in papers.values()))
     _check_distinct(tops["placements"], ((p.name, (p.name, *p.aliases)) for p in placements.values()))
@@ -55,8 +61,10 @@ def parse_profiles(shelves: Mapping[str, ProfileLayers], faults: list[Finding]) 
         "placements": placements,
         "wardrobe": wardrobe,
         "presses": presses,
+        "pads": pads,
         "lettering": lettering,
         "settings": settings,
+        "prices": prices,
         "texts": texts,
     }
 
@@ -70,92 +78,6 @@ def _parse_tables(top: TomlTable, reader: Callable[[TomlTable], T]) -> dict[str,
         things[table.table_name] = reader(table)
         table.report_unknown_keys()
     return things
-
-
-def _parse_paper(table: TomlTable) -> Paper:
-    media = MediaName("", "", "", 0.0, None)
-    name = table.take_text("name")
-    try:
-        media = parse_media_name(name) if name else media
-    except PaperNameError as error:
-        table.note_fault("name", error.what, error.remedy, name)
-    longest = table.take_length("max_length", "5000 mm")
-    if longest > LONGEST_PAGE_MM:
-        table.note_fault("max_length", f"over {LONGEST_PAGE_MM:g} mm, the longest PDF page", "Write less.", longest)
-    if media.height_mm is not None and "max_length" in table:
-        table.note_fault("max_length", "is for rolls only", "Take it out, or name a roll.")
-    return Paper(
-        name=media.name,
-        alias=table.table_name,
-        aliases=table.take_texts("aliases", ()),
-        width_mm=media.width_mm,
-        height_mm=media.height_mm,
-        cost=_parse_cost(table),
-        max_length_mm=longest if media.height_mm is None else None,
-        note=table.take_text("note", ""),
-        setting=_parse_setting(table),
-    )
-
-
-def _parse_setting(table: TomlTable) -> PressSetting | None:
-    """How the press is set for a paper, in keys of the paper's own table."""
-    keys = ("temperature_c", "seconds", "pressure", "rest_seconds")
-    if not any(key in table for key in keys):
-        return None
-    return PressSetting(
-        temperature_c=table.take_whole("temperature_c", 100, 250) if "temperature_c" in table else None,
-        seconds=table.take_whole("seconds", 1, 600) if "seconds" in table else None,
-        pressure=table.take_text("pressure", choices=PRESSURES) if "pressure" in table else None,
-        rest_seconds=table.take_whole("rest_seconds", 0, 600) if "rest_seconds" in table else None,
-    )
-
-
-def _parse_cost(table: TomlTable, key: str = "cost", blank: str | None = None) -> Decimal:
-    """Money in whole millionths, the finest that the nesting counts."""
-    cost = table.take_number(key, "0", "100000", blank)
-    if cost != round(cost, 6):
-        table.note_fault(key, "finer than millionths", "Round it to six places.", cost)
-    return cost
-
-
-def _parse_printer(table: TomlTable) -> Printer:
-    edges = {f"{side}_mm": table.take_length(side, zero=True) for side in ("left", "top", "right", "bottom")}
-    if max(edges.values()) > 100:
-        table.note_fault("", "an unprintable edge of over 100 mm", "Check the length and its unit.")
-    scales = {key: float(table.take_number(key, "0.95", "1.06", "1")) for key in ("scale_x", "scale_y")}
-    texts = {key: table.take_text(key, "") for key in ("note", "output_profile", "address", "media_type")}
-    values: dict[str, Any] = {**edges, **scales, **texts}
-    return Printer(
-        name=table.table_name,
-        ink_ml_per_m2=table.take_number("ink_ml_per_m2", "0", "100", "0"),
-        ink_cost=_parse_cost(table, "ink_cost", "0"),
-        intent=table.take_text("intent", "", choices=("", *INTENTS)),
-        feed_width_mm=table.take_length("feed_width") if "feed_width" in table else None,
-        sublimation_ink=table.take_flag("sublimation_ink", False),
-        path=table.take_text("path", "", choices=("", "straight", "queue", "dialog")),
-        **values,
-    )
-
-
-def _parse_press(table: TomlTable) -> HeatPress:
-    return HeatPress(
-        name=table.table_name,
-        title=table.take_text("title"),
-        platen_width_mm=table.take_length("platen_width"),
-        platen_height_mm=table.take_length("platen_height"),
-        border_mm=table.take_length("border", zero=True),
-        temperature_c=table.take_whole("temperature_c", 100, 250),
-        seconds=table.take_whole("seconds", 1, 600),
-        pressure=table.take_text("pressure", choices=PRESSURES),
-        prepress_seconds=table.take_whole("prepress_seconds", 0, 120),
-        cover=table.take_text("cover"),
-        rest_seconds=table.take_whole("rest_seconds", 0, 600, 10),
-        handling_seconds=table.take_whole("handling_seconds", 0, 3600, 90),
-        cool_down=table.take_text("cool_down", ""),
-        source=table.take_text("source"),
-        note=table.take_text("note", ""),
-        **{key: float(table.take_number(key, "0.9", "1.12", "1")) for key in ("scale_x", "scale_y")},
-    )
 
 
 def _parse_catalogue(top: TomlTable) -> GarmentCatalogue:
@@ -359,12 +281,6 @@ def _is_own(table: TomlTable) -> bool:
     if table.key_origin("usual").startswith("shipped"):
         return False
     return table.key_origin("source").startswith("shipped") or "common practice" not in str(table.peek_value("source"))
-
-
-FROM = (
-    "collar", "neck seam", "shoulder seam", "sleeve seam", "hem seam", "centre line", "pocket top", "hood edge", "cuff"
-)  # fmt: skip
-TO = ("top of print", "centre of print", "bottom of print")
 
 
 def _check_distinct(top: TomlTable, named: Iterable[tuple[str, tuple[str, ...]]]) -> None:

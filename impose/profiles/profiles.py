@@ -1,4 +1,4 @@
-"""Everything a shop keeps on file: papers, printers, placements, garments, presses, lettering, settings and texts.
+"""What a shop keeps on file: papers, printers, placements, garments, presses, pads, lettering, settings and texts.
 
 The shipped files are laid first, the shop's own over them, key by key. All faults of all files are raised
 together, each with file, table and key.
@@ -18,6 +18,7 @@ from typing import TypeVar
 from impose.errors import Exit, Finding, Severity, Trouble, quote_text, raise_stops
 from impose.profiles.customer_texts import CustomerTexts
 from impose.profiles.garment import Garment, GarmentCatalogue
+from impose.profiles.pads import PressPad
 from impose.profiles.paper import (
     MediaName,
     Paper,
@@ -30,6 +31,7 @@ from impose.profiles.paper import (
 )
 from impose.profiles.placement import PlacementOffset, PlacementRule, SizeRule, TearMargin, split_tear
 from impose.profiles.press import HeatPress
+from impose.profiles.prices import ShopPrices
 from impose.profiles.profile_parser import KINDS, parse_profiles
 from impose.profiles.settings import Settings
 from impose.profiles.toml_limits import parse_toml
@@ -65,9 +67,11 @@ class Profiles:
     placements: Mapping[str, PlacementRule]
     wardrobe: GarmentCatalogue
     presses: Mapping[str, HeatPress]
+    pads: Mapping[str, PressPad]
     lettering: Mapping[str, WordStyle]
     settings: Settings
     texts: CustomerTexts
+    prices: ShopPrices = field(default_factory=ShopPrices)
     origins: Mapping[str, str] = field(default_factory=dict, repr=False)
     findings: tuple[Finding, ...] = ()
 

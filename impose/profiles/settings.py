@@ -10,6 +10,7 @@ from typing import Any, Literal
 
 from impose.errors import Finding, quote_text, raise_stops
 from impose.kinds import ACCEPTABLE
+from impose.profiles.blank_spares import BlankSpares, read_spares
 from impose.profiles.placement import LEAST_MM, NAMED_TEARS, TearMargin, split_tear
 from impose.profiles.toml_tables import ProfileLayers, TomlTable, suggest_word
 from impose.units import LengthError, format_length, parse_length
@@ -53,7 +54,10 @@ class Settings:
     ticket_paper: Literal["a4", "letter"]
     smallest_decides: bool
     panel_overlap: float
+    blank_spares: BlankSpares
+    care_notes: Literal["garment", "order", "none"]
     swatches: bool
+    keep_index: bool
     origins: Mapping[str, str] = field(default_factory=dict)
 
     def lay_over(self, values: Mapping[str, Any], origin: str) -> Settings:
@@ -225,7 +229,10 @@ RULES: dict[str, SettingRule] = {
     "ticket_paper": SettingRule(_make_choice_reader(("a4", "letter"))),
     "smallest_decides": SettingRule(TomlTable.take_flag, by_option=True, recorded=True),
     "panel_overlap": SettingRule(_read_panel_overlap),
+    "blank_spares": SettingRule(read_spares),
+    "care_notes": SettingRule(_make_choice_reader(("garment", "order", "none"))),
     "swatches": SettingRule(TomlTable.take_flag, by_option=True),
+    "keep_index": SettingRule(TomlTable.take_flag),
 }
 """Every setting, by the name that it has in settings.toml, as an option, as a variable and in the record."""
 

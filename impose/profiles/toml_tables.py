@@ -68,6 +68,7 @@ class TomlTable:
         self._data: Mapping[str, Any] = data
 
     def __contains__(self, key: str) -> bool:
+        self._taken.add(key)  # who asks for a key knows it
         return key in self._data
 
     def __iter__(self) -> Iterator[str]:

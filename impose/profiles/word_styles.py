@@ -17,6 +17,8 @@ from impose.units import Bare, LengthError, parse_length
 
 FONT_FILES = (".ttf", ".otf")
 MOST_BENT = 180
+DEFAULT_STYLE = "plain"
+_CHANGES = ("colour", "outline", "arc", "letters")
 
 
 class StyleError(ValueError):
@@ -107,6 +109,8 @@ def parse_style(text: str, styles: Mapping[str, WordStyle], bare: Bare | None = 
     A font file is returned as it is written, with `folder` blank: where it lies is for the caller to find.
     """
     head, *changes = [part.strip() for part in text.split(",")]
+    if _names_change(head):  # of the style that a blank cell has
+        head, changes = DEFAULT_STYLE, [head, *changes]
     name = "-".join(head.casefold().split())
     if head.lower().endswith(FONT_FILES):
         style = WordStyle(head, head, head)
@@ -120,6 +124,12 @@ def parse_style(text: str, styles: Mapping[str, WordStyle], bare: Bare | None = 
     for change in changes:
         style = _apply_change(style, change, bare)
     return style
+
+
+def _names_change(part: str) -> bool:
+    """Whether a part of the cell changes a style, and is not the name of one."""
+    word, _, value = part.partition(" ")
+    return bool(value) and word.casefold().replace("color", "colour") in _CHANGES
 
 
 def _apply_change(style: WordStyle, change: str, bare: Bare | None) -> WordStyle:

@@ -15,6 +15,7 @@ from impose import files
 from impose.errors import Exit, Finding, Severity, Trouble, quote_text
 from impose.orders.batch import Batch, BatchRow
 from impose.remedies import Remedy
+from impose.run.format_versions import is_newer
 from impose.sheet.agreement import Agreement, compare_with_agreement, shown_by_order
 from impose.sheet.piece import Piece
 from impose.sheet.record_reader import MOST_BYTES as MOST_RECORD_BYTES
@@ -113,8 +114,7 @@ def read_agreed(path: Path) -> list[Agreement]:
         if path.stat().st_size > MOST_BYTES:
             raise ValueError
         values = json.loads(path.read_text("utf-8-sig"))
-        if values["format"] != FORMAT:
-            raise ValueError
+        _check_format(str(values["format"]), path)
         return [
             Agreement(
                 str(order["order"]),
@@ -131,6 +131,16 @@ def read_agreed(path: Path) -> list[Agreement]:
         what = "the customers' answers cannot be read, so nothing is held against them"
         remedy = "Take a copy of it from before, or delete it and note the answers again."
         raise Trouble(Finding(what, remedy, Severity.WARN, "not-agreed", file=str(path))) from None
+
+
+def _check_format(written: str, path: Path) -> None:
+    """Raises `Trouble` for answers of a newer version, `ValueError` for what holds none."""
+    if is_newer(written, FORMAT):
+        what = "a newer version of this program wrote them, so the customers' answers are not held against the batch"
+        remedy = "Use that version, or note the answers again with this one."
+        raise Trouble(Finding(what, remedy, Severity.WARN, "not-agreed", file=str(path)))
+    if written != FORMAT:
+        raise ValueError
 
 
 def agreement_findings(batch: Batch, pieces: Iterable[Piece], units: Any) -> list[Finding]:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from concurrent.futures import Executor
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from impose.art.cache import PictureCache
 from impose.art.output_profile import OutputProfile
@@ -19,9 +20,11 @@ from impose.orders.cells import format_recolour
 from impose.profiles.profiles import Profiles
 from impose.profiles.settings import Settings
 from impose.run.options import Options, Progress
-from impose.run.typeset_words import set_rows
 from impose.sheet.sizing import size_on_paper
 from impose.work import default_workers
+
+if TYPE_CHECKING:
+    from impose.art.vector_drawing import Drawing
 
 RECOLOURED = ("recolour", "recolour-absent")
 """Findings that a picture has because of the cell recolour."""
@@ -64,7 +67,7 @@ def prepare_artwork(
     Raises `Trouble` for all unusable artwork together, or, with `skip_bad`, returns the batch without the orders that
     need it.
     """
-    batch, drawn, unset = set_rows(batch, profiles, progress, output)
+    batch, drawn, unset = _set_words(batch, profiles, progress, output)
     batch = replace(batch, rows=tuple(add_drawn_size(row, profiles) for row in batch.rows))
     asked = list(dict.fromkeys(row.asked for row in batch.rows if not row.words))
     pictures: dict[Asked, PreparedPicture] = {Asked(path): drawing for path, drawing in drawn.items()}
@@ -83,6 +86,16 @@ def prepare_artwork(
         if not isinstance(outcome, Trouble):
             pictures[wish] = outcome
     return pictures, _judge_pictures(batch, found, unset, options)
+
+
+def _set_words(
+    batch: Batch, profiles: Profiles, progress: Progress, output: OutputProfile | None
+) -> tuple[Batch, Mapping[Path, Drawing], list[Finding]]:
+    if not any(row.words for row in batch.rows):
+        return batch, {}, []
+    from impose.run.typeset_words import set_rows
+
+    return set_rows(batch, profiles, progress, output)
 
 
 def add_drawn_size(row: BatchRow, profiles: Profiles) -> BatchRow:
@@ -146,11 +159,11 @@ def place_at_row(batch: Batch, row: BatchRow, findings: Iterable[Finding]) -> It
             replace(f, file=batch.source, row=row.row, kit_row=row.kit_row, column="font", read=row.font or None)
             for f in findings
         ]
-    return [replace(f, file=batch.source, row=row.row, kit_row=row.kit_row, **_find_cell(row, f)) for f in findings]
+    return [_place_in_cell(replace(f, file=batch.source, row=row.row, kit_row=row.kit_row), row) for f in findings]
 
 
-def _find_cell(row: BatchRow, finding: Finding) -> dict[str, str]:
-    """The cell that a finding of a picture is of: what it is, or which of its colours are exchanged."""
+def _place_in_cell(finding: Finding, row: BatchRow) -> Finding:
+    """A finding of a picture in its cell: the one that names the picture, or says which colours are exchanged."""
     if finding.kind in RECOLOURED:
-        return {"column": "recolour", "read": format_recolour(row.recolour)}
-    return {"column": "art", "read": row.art}
+        return replace(finding, column="recolour", read=format_recolour(row.recolour))
+    return replace(finding, column="art", read=row.art)

@@ -118,10 +118,10 @@ class _ChoiceReader:
             return None
 
     def read_oversize(self) -> Any:
-        wanted = self.choices.get("oversize", "refuse")
-        if wanted not in OVERSIZE:
+        wanted = self.choices.get("oversize")
+        if wanted is not None and wanted not in OVERSIZE:
             self._note_fault("oversize", "not a way with prints too large", f"Write one of: {', '.join(OVERSIZE)}.")
-        return wanted if self.options.oversize == "refuse" and wanted in OVERSIZE else self.options.oversize
+        return self.options.oversize or (wanted if wanted in OVERSIZE else None)
 
     def read_whole(self, name: str) -> int | None:
         value = self.choices.get(name)

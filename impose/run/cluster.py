@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from impose.errors import Exit, Finding, Trouble
+from impose.source_files import list_code_files
 
 Result = TypeVar("Result")
 
@@ -44,7 +45,7 @@ def describe_worker_build() -> str:
     from impose.art.codec import best_codec
 
     nest = hashlib.sha256()
-    for path in sorted((Path(__file__).parent.parent / "nest").glob("*.py")):
+    for path in list_code_files(Path(__file__).parent.parent / "nest"):
         nest.update(path.read_bytes())
     others = ", ".join(f"{name} {version(name)}" for name in ("numpy", "rectpack"))
     return f"impose {code_fingerprint()[:-48]}, nest {nest.hexdigest()[:16]}, codec {best_codec().name}, {others}"

@@ -12,15 +12,20 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from impose.pages.blanks_list import BLANKS_NAME, make_blanks_list
 from impose.pages.csv_list import LIST_NAME, make_reprint_list
 from impose.profiles.paper import make_title
 
 if TYPE_CHECKING:
     from impose.pages.proof.order_lots import OrderLots
     from impose.pages.proof.proof_model import Proof
+    from impose.profiles.profiles import Profiles
     from impose.run.plan import Plan
+    from impose.sheet.blanks import BlankLine
+    from impose.sheet.layout import BatchLayout
+    from impose.sheet.press_steps import PressTicket
 
-TICKETS_NAME, PROOF_NAME = "tickets.pdf", "proof.html"
+TICKETS_NAME, PROOF_NAME, SLIPS_NAME = "tickets.pdf", "proof.html", "slips.pdf"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,16 +40,29 @@ class DeliveryContents:
 
 
 @dataclass(frozen=True, slots=True)
+class PressContents:
+    """What documents for the bench are written from: the garments with their prints, and the blanks for them."""
+
+    folder: Path
+    layout: BatchLayout
+    profiles: Profiles
+    tickets: Sequence[PressTicket]
+    blanks: Sequence[BlankLine]
+
+
+@dataclass(frozen=True, slots=True)
 class DeliveryDocument:
     """A document: `kind` is its name, `files` the pattern of its files' names, `title` what it is called on a page.
 
-    `write` puts it into the folder once for the whole batch; without it, it is written along with the sheets.
+    `write` puts it into the folder once for the whole batch, `write_pressed` does from the press tickets, which may be
+    in another process; without either it is written along with the sheets.
     """
 
     kind: str
     files: str
     title: Callable[[str, Mapping[str, Any]], str]
     write: Callable[[DeliveryContents], None] | None = None
+    write_pressed: Callable[[PressContents], None] | None = None
 
 
 def _write_proof(contents: DeliveryContents) -> None:
@@ -69,12 +87,33 @@ def _write_reprint_list(contents: DeliveryContents) -> None:
     (contents.folder / LIST_NAME).write_bytes(make_reprint_list(contents.plan.record))
 
 
+def _write_blanks(contents: PressContents) -> None:
+    (contents.folder / BLANKS_NAME).write_bytes(make_blanks_list(contents.blanks))
+
+
+def _write_slips(contents: PressContents) -> None:
+    from impose.pages.slips import write_slips
+    from impose.pages.tickets.ticket_file import PAPERS
+    from impose.sheet.packing import list_packed_orders
+
+    profiles, settings = contents.profiles, contents.profiles.settings
+    path, size = contents.folder / SLIPS_NAME, PAPERS[settings.ticket_paper]
+    orders = list_packed_orders(contents.tickets)
+    write_slips(path, orders, profiles.texts, settings.care_notes, contents.layout.code, size)
+
+
 def _say_title(title: str) -> Callable[[str, Mapping[str, Any]], str]:
     return lambda name, record: title
 
 
 def _name_sheets(name: str, record: Mapping[str, Any]) -> str:
-    return f"Sheets on {make_title(Path(name).stem.removeprefix('sheets-'))}"
+    again = next(
+        (sheet["onto"] for sheet in record.get("sheets", []) if sheet.get("onto") and sheet["file"] == name), None
+    )
+    if again is not None:
+        return f"Sheet {again['sheet']} of {again['code']}, fed once more"
+    kind, _, paper = Path(name).stem.partition("-")
+    return f"{'First ones off, on' if kind == 'first' else 'Sheets on'} {make_title(paper)}"
 
 
 def _name_preview(name: str, record: Mapping[str, Any]) -> str:
@@ -83,14 +122,19 @@ def _name_preview(name: str, record: Mapping[str, Any]) -> str:
 
 def _name_approval(name: str, record: Mapping[str, Any]) -> str:
     pages = record.get("approval")
-    found = [page for page in pages if isinstance(page, dict) and page.get("file") == name] if pages else []
-    order = str(found[0].get("order", "")) if found else ""
-    return f"For {order} to agree to" if order else "For the customer to agree to"
+    stem = Path(name).with_suffix("")
+    told = [page for page in pages or () if isinstance(page, dict)]
+    order = next((page.get("order") for page in told if Path(str(page.get("file"))).with_suffix("") == stem), "")
+    return f"For {order or 'the customer'} to agree to{', to print' if name.endswith('.pdf') else ''}"
 
 
 DOCUMENTS = (
-    DeliveryDocument("sheets", r"sheets-.+\.pdf", _name_sheets),
+    DeliveryDocument("sheets", r"(sheets|first)-.+\.pdf", _name_sheets),
     DeliveryDocument("tickets", r"tickets(-[0-9]+)?\.pdf", _say_title("Press tickets, on plain paper")),
+    DeliveryDocument("blanks", r"blanks\.csv", _say_title("Garments to buy and count in"), write_pressed=_write_blanks),
+    DeliveryDocument(
+        "slips", r"slips\.pdf", _say_title("Packing slips and care notes, on plain paper"), write_pressed=_write_slips
+    ),
     DeliveryDocument("preview", r"preview/.+", _name_preview),
     DeliveryDocument("proof", r"proof(-[0-9]+)?\.html", _say_title("Proof to look at"), _write_proof),
     DeliveryDocument("approval", r"approval/.+", _name_approval, _write_approval),
@@ -111,3 +155,10 @@ def write_documents(contents: DeliveryContents) -> None:
     for document in DOCUMENTS:
         if document.write is not None:
             document.write(contents)
+
+
+def write_press_documents(contents: PressContents) -> None:
+    """Write what is made from the press tickets of the whole batch, but for the tickets."""
+    for document in DOCUMENTS:
+        if document.write_pressed is not None:
+            document.write_pressed(contents)

@@ -44,6 +44,7 @@ class Mend:
 _OF_PICTURES = {
     "haze": ("clean-haze", "Take the haze off"),
     "off-white": ("clean-haze", "Make the ground white"),
+    "ground": ("ground", "Make the ground white"),
     "speck": ("drop-specks", "Drop the specks"),
     "speck-inside": ("drop-specks", "Drop the specks"),
     "spots": ("drop-specks", "Drop the specks"),
@@ -61,12 +62,13 @@ def list_mends(finding: Finding, piece: Piece | None, profiles: Profiles) -> lis
 
 def _picture_mends(finding: Finding) -> Iterator[Mend]:
     """What is cleaned off this row's picture alone; for the whole batch where rows cannot say so."""
-    if finding.kind not in _OF_PICTURES:
+    # A note of the same kind tells that it was mended.
+    if finding.kind not in _OF_PICTURES or (finding.severity is Severity.NOTE and finding.kind == "ground"):
         return
     name, label = _OF_PICTURES[finding.kind]
     if "mend" in COLUMNS and finding.rows:
         yield Mend(name, label, "In this row alone.", {"mend": name}, added=True, shown=True)
-    else:
+    elif name != "ground":
         yield Mend(name, label, "In every picture of this batch.", choices={name.replace("-", "_"): True}, shown=True)
 
 

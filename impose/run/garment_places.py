@@ -10,6 +10,7 @@ from impose.profiles.garment import Garment
 from impose.profiles.placement import Face, PlacementRule, SizeRule
 from impose.profiles.profiles import Profiles
 from impose.sheet.garment_faces import FaceShape, PrintSpot, locate_print, make_face_shape
+from impose.sheet.missing_places import has_place
 from impose.units import Box, format_length
 
 FACES: tuple[Face, ...] = ("front", "back", "left sleeve", "right sleeve", "hood", "other")
@@ -50,7 +51,7 @@ def list_faces(garment: Garment, profiles: Profiles) -> list[GarmentFace]:
         places = tuple(
             _make_place(placement, garment, profiles)
             for placement in placements
-            if _suits_garment(placement, garment, profiles)
+            if has_place(placement, garment.kind, profiles.wardrobe)
         )
         if not places:
             continue
@@ -58,19 +59,6 @@ def list_faces(garment: Garment, profiles: Profiles) -> list[GarmentFace]:
         shape = make_face_shape(face, garment, places[0].placement, profiles.wardrobe, around)
         found.append(GarmentFace(face, shape, places))
     return found
-
-
-def _suits_garment(placement: PlacementRule, garment: Garment, profiles: Profiles) -> bool:
-    """Whether a garment has such a place: a hood only a hoodie, a long sleeve only what has one."""
-    lineage = profiles.wardrobe.kind_lineage(garment.kind)
-    if placement.face == "hood":
-        return "hoodie" in lineage
-    long = any(kind in ("long-sleeve", "sweatshirt", "hoodie") for kind in lineage)
-    if "long-sleeve" in placement.name:
-        return long
-    if "short-sleeve" in placement.name:
-        return not long
-    return True
 
 
 def _make_place(placement: PlacementRule, garment: Garment, profiles: Profiles) -> GarmentPlace:

@@ -133,14 +133,15 @@ class Live:
 
     @property
     def examined(self) -> LoadedBatch | None:
-        """The rows that were read last, with their pictures, whether a paper takes them or not."""
-        return self._planner.examined
+        """The rows of the newest table with their pictures, on paper or not; None until they are read."""
+        with self._state:
+            return self._planner.examined if self._planned == self._asked else None
 
     @property
     def busy(self) -> bool:
-        """Whether a plan is being made."""
+        """Whether a plan is being made, or about to be."""
         with self._state:
-            return self._at > 0
+            return self._at > 0 or (self._asked > self._planned and not self._closing)
 
     def close(self) -> None:
         """End everything; the plans that were told stay good."""
@@ -172,6 +173,7 @@ class Live:
                     return
                 number = self._planned = self._at = self._asked
                 table = self._table
+                self._planner.examined = None
             assert table is not None
             self._plan_table(number, table)
 

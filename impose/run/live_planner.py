@@ -177,7 +177,7 @@ class LivePlanner:
     ) -> SizedTransfers:
         """Sizes and margins of the rows that fit a paper and have no finding that is made to stop."""
         settings = profiles.settings
-        sizing = SizingRules(profiles, areas, self.options.tear, settings.keep_upright, self.options.oversize)
+        sizing = SizingRules(profiles, areas, self.options.tear, settings.keep_upright, self.options.oversize_way)
         while True:
             pieces, findings, slack = make_all_pieces(batch, pictures, sizing, self.options)
             findings += find_size_findings(pieces, profiles)

@@ -5,21 +5,24 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from impose import files
-from impose.art.prepare import PreparedPicture
 from impose.errors import Exit, Finding, Trouble, raise_stops
 from impose.file_types import Asked, is_artwork, parse_page_name
 from impose.kinds import ACCEPTABLE
 from impose.orders.batch import Batch
-from impose.orders.column_map import read_column_map
 from impose.profiles.paper import Paper, Printer
 from impose.profiles.profiles import Profiles, load_profiles
 from impose.remedies import Remedy
-from impose.run.artwork import prepare_artwork
 from impose.run.options import Options, Progress
-from impose.run.output_profile_choice import ChosenProfile, choose_output_profile
-from impose.sheet.sizing import check_cloth_scales
+
+if TYPE_CHECKING:
+    from impose.art.prepare import PreparedPicture
+    from impose.run.output_profile_choice import ChosenProfile
+
+if TYPE_CHECKING:
+    from impose.orders.column_map import ColumnMap
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,11 @@ def load_job(sources: Sequence[Path] | Batch, options: Options, progress: Progre
 
     Raises `Trouble` with everything that is wrong with the batch or its artwork.
     """
+    # Profiles alone are asked for far more often than a whole batch.
+    from impose.run.artwork import prepare_artwork
+    from impose.run.output_profile_choice import choose_output_profile
+    from impose.sheet.sizing import check_cloth_scales
+
     profiles = load_profiles_in_force(options)
     raise_stops(list(check_cloth_scales(profiles)))
     papers = profiles.offered_papers
@@ -81,12 +89,20 @@ def read_sources(sources: Sequence[Path], profiles: Profiles, options: Options) 
             options.blanks,
             skip_bad=options.skip_bad,
             kinds=ACCEPTABLE,
-            column_map=None if options.columns is None else read_column_map(options.columns),
+            column_map=_read_columns(options.columns),
         )
     if options.columns is not None:
         what = "a column map is given, but no batch file whose columns it could explain"
         raise Trouble(Finding(what, Remedy("leave-columns-out"), exit=Exit.USAGE))
     return shop.read_loose(sources, profiles, options.art_root, options.blanks)
+
+
+def _read_columns(path: Path | None) -> ColumnMap | None:
+    if path is None:
+        return None
+    from impose.orders.column_map import read_column_map  # few batches have one
+
+    return read_column_map(path)
 
 
 def _is_art(path: Path) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -16,6 +16,7 @@ from impose.orders.garment_groups import assign_garments
 from impose.profiles.paper import Paper
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
+from impose.run.first_off import NOTHING_FIRST, FirstOff, nest_apart
 from impose.run.handling_choice import (
     HandlingRates,
     HandlingReport,
@@ -32,6 +33,7 @@ from impose.run.straight_cut_cost import StraightCutPrice, price_straight_cuts
 from impose.sheet.cloth_findings import cloth_findings
 from impose.sheet.costs import OneToASheet, SheetCharge
 from impose.sheet.margins import PrintArea, print_area
+from impose.sheet.missing_places import missing_places
 from impose.sheet.money import compute_sheet_cost, to_millionths
 from impose.sheet.print_overlaps import laid_together
 from impose.sheet.record import FewestBound
@@ -56,6 +58,7 @@ class NestedBatch:
     chosen: ChosenProfile | None
     handling: HandlingReport | None = None
     straight: StraightCutPrice | None = None
+    first: FirstOff | None = None
 
     def paper_length_mm(self, sheet: NestedSheet) -> float:
         """The length of paper that a nested sheet takes, unprintable ends of a piece of roll included."""
@@ -143,11 +146,22 @@ def nest_transfers(
         stocks = [*again.list_stocks(slack, [(p.cell_w_mm, p.cell_h_mm) for p in made.pieces]), *stocks]
     aliases = {area.paper.name: area.paper.alias for area in areas}
     straight_cuts = settings.straight_cuts
-    nesting, least_paper = _nest_within_limits(rectangles, stocks, transfers, aliases, rates, straight_cuts, options)
+    first = None
+    if options.first:
+        first = _nest_first_apart(rectangles, stocks, transfers, aliases, rates, straight_cuts, options)
+    if first is not None:
+        nesting, least_paper = first[0], None
+    else:
+        nesting, least_paper = _nest_within_limits(
+            rectangles, stocks, transfers, aliases, rates, straight_cuts, options
+        )
     progress("nesting", len(rectangles), len(rectangles))
     nested = make_nested_batch(made, areas, nesting, job.chosen, again)
     handling = report_handling(nested.nesting, least_paper, rectangles, stocks, rates)
     nested = replace(nested, handling=handling)
+    if options.first:
+        told = NOTHING_FIRST if first is None else first[1].make_finding(settings.currency)
+        nested = replace(nested, first=None if first is None else first[1], findings=(*nested.findings, told))
     if not straight_cuts:
         return nested
     straight = price_straight_cuts(nesting, rectangles, stocks, rates.change, options)
@@ -231,6 +245,31 @@ def _nest_within_limits(
     return within, least_paper
 
 
+def _nest_first_apart(
+    rectangles: Sequence[Rectangle],
+    stocks: Sequence[Stock],
+    transfers: Mapping[str, Transfer],
+    aliases: Mapping[str, str],
+    rates: HandlingRates,
+    straight: bool,
+    options: Options,
+) -> tuple[Nesting, FirstOff] | None:
+    """One garment of each run, then the rest on what is left; None where no run has two."""
+
+    def nest_pieces(pieces: Sequence[Rectangle], taken: Mapping[str, int]) -> Nesting:
+        limits = {paper: max(0, left - taken.get(paper, 0)) for paper, left in options.limits.items()}
+        # All of them together are nested only to tell what that would take.
+        part = replace(options, limits={} if len(pieces) == len(rectangles) else limits)
+        return _nest_within_limits(pieces, stocks, transfers, aliases, rates, straight, part)[0]
+
+    try:
+        return nest_apart(rectangles, stocks, transfers, nest_pieces, sum_paper_taken)
+    except StockShortage:
+        # Told of the whole batch where that is short too, and not of the part that had nothing left.
+        _nest_within_limits(rectangles, stocks, transfers, aliases, rates, straight, options)
+        raise
+
+
 def _cost_one_to_a_sheet(
     transfers: Iterable[Transfer], areas: Sequence[PrintArea], slack_mm: float
 ) -> OneToASheet | None:
@@ -261,7 +300,7 @@ def make_pieces_for(
     options: Options,
 ) -> tuple[Batch, list[Piece], list[Finding], float]:
     """The pieces of a batch; with `skip_bad` whole orders leave until all that is left fits."""
-    sizing = SizingRules(profiles, areas, options.tear, profiles.settings.keep_upright, options.oversize)
+    sizing = SizingRules(profiles, areas, options.tear, profiles.settings.keep_upright, options.oversize_way)
     while True:
         pieces, findings, slack = make_all_pieces(batch, pictures, sizing, options)
         stops = [finding for finding in findings if finding.severity is Severity.STOP]
@@ -269,6 +308,7 @@ def make_pieces_for(
             _check_count(pieces, batch)
             return batch, pieces, [*findings, *find_size_findings(pieces, profiles)], slack
         batch = leave_out_refused(batch, [_place_in_file(stop, batch) for stop in stops], options.skip_bad)
+        batch = replace(batch, findings=tuple(_without_refused_garments(batch.findings, stops)))
 
 
 def make_all_pieces(
@@ -277,8 +317,21 @@ def make_all_pieces(
     """The pieces of all rows, what is found about them and their cloth, and the slack of all cells; no row leaves."""
     of_rows = [pictures[row.asked] for row in batch.rows]
     pieces, findings, slack = make_pieces(batch.rows, of_rows, sizing)
-    laid = [*laid_together(pieces, sizing.profiles), *cloth_findings(batch.rows, sizing.profiles)]
+    profiles = sizing.profiles
+    laid = [
+        *missing_places(batch.rows, profiles),
+        *laid_together(pieces, profiles),
+        *cloth_findings(batch.rows, profiles),
+    ]
     return pieces, [*findings, *agreed_stops(laid, batch, options)], slack
+
+
+def _without_refused_garments(findings: Sequence[Finding], stops: Sequence[Finding]) -> Iterator[Finding]:
+    """Findings without those on what garments were made of rows that are refused after all."""
+    refused = {stop.row for stop in stops if stop.kind == "prints-overlap"}
+    for finding in findings:
+        if finding.kind != "like-garments" or refused.isdisjoint((finding.row, *finding.also)):
+            yield finding
 
 
 def _check_count(pieces: Sequence[Piece], batch: Batch) -> None:

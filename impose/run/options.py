@@ -6,14 +6,16 @@ from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from impose.errors import Exit, Finding, Trouble
 from impose.kinds import ACCEPTABLE, KINDS
 from impose.orders.batch import RowDefaults
 from impose.profiles.placement import TearMargin
 from impose.profiles.toml_tables import suggest_word
-from impose.run.reuse_sheets import OntoRequest
+
+if TYPE_CHECKING:
+    from impose.run.reuse_sheets import OntoRequest
 
 Progress = Callable[[str, int, int], None]
 """Called with a stage ("words", "artwork", "nesting", "sheets", "writing"), how much is done, and of how much."""
@@ -35,8 +37,9 @@ class Options:
     `executor` does the work instead of processes of our own, `scheduler` is the address of a Dask scheduler that does
     (see `impose.run.cluster`); they change nothing else either. `part_sheets` writes files of so many sheets, with
     memory that does not grow with the sheets' drawings; labels stay what they are. `limits` is the paper left by its
-    full name, in sheets or in micrometres of a roll; it changes nothing while there is enough. Raises `Trouble`
-    (wrong use) if `accept` names what is no kind of warning or note.
+    full name, in sheets or in micrometres of a roll; it changes nothing while there is enough. `first` puts one garment
+    of each run on sheets of its own (see `impose.run.first_off`). Raises `Trouble` (wrong use) if `accept` names what
+    is no kind of warning or note, or `first` and `onto` are both asked for.
     """
 
     settings: Mapping[str, Any] = field(default_factory=dict)
@@ -48,7 +51,7 @@ class Options:
     blanks: RowDefaults = field(default_factory=RowDefaults)
     bare: Literal["mm", "in"] | None = None
     tear: TearMargin | None = None
-    oversize: Literal["refuse", "shrink", "panels"] = "refuse"
+    oversize: Literal["refuse", "shrink", "panels"] | None = None
     steps: int | None = None
     seconds: float | None = None
     skip_bad: bool = False
@@ -61,11 +64,20 @@ class Options:
     part_sheets: int | None = None
     limits: Mapping[str, int] = field(default_factory=dict)
     onto: OntoRequest | None = None
+    first: bool = False
+
+    @property
+    def oversize_way(self) -> Literal["refuse", "shrink", "panels"]:
+        """What becomes of a print too large for every paper: it is refused where nobody says otherwise."""
+        return self.oversize or "refuse"
 
     def __post_init__(self) -> None:
         if self.part_sheets is not None and self.part_sheets < 1:
             what = "sheets in a part: a part has one sheet or more"
             raise Trouble(Finding(what, kind="bad-option", read=str(self.part_sheets), exit=Exit.USAGE))
+        if self.first and self.onto is not None:
+            what = "first ones off and printed sheets are both asked for: the first ones get new sheets of their own"
+            raise Trouble(Finding(what, "Leave out one of them.", kind="bad-option", exit=Exit.USAGE))
         unknown = [kind for kind in sorted(self.accept) if kind not in ACCEPTABLE]
         if unknown:
             raise Trouble([_make_unaccepted_finding(kind) for kind in unknown])

@@ -18,7 +18,6 @@ from impose.profiles.profiles import Profiles
 from impose.profiles.toml_limits import parse_toml
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
-from impose.run.own_figures import set_keys
 
 
 def default_profiles_folder() -> Path:
@@ -50,6 +49,8 @@ class ProfileChanges:
         text = self.texts.get(file)
         if text is None:
             text = self._read_text(file)
+        from impose.run.own_figures import set_keys
+
         self.texts[file] = set_top_keys(text, keys) if not table else set_keys(text, f"[{table}]", keys)
 
     def _read_text(self, file: str) -> str:
@@ -83,19 +84,16 @@ class ProfileChanges:
 
 def set_top_keys(text: str, keys: Mapping[str, str]) -> str:
     """A TOML text with keys set before its first table."""
+    from impose.run.own_figures import sets_key
+
     lines = text.splitlines()
     end = next((n for n, line in enumerate(lines) if line.lstrip().startswith("[")), len(lines))
-    kept = [line for line in lines[:end] if not _sets_key(line, keys)]
+    kept = [line for line in lines[:end] if not sets_key(line, keys)]
     while kept and not kept[-1].strip():
         kept.pop()
-    made = [f"{key} = {value}" for key, value in keys.items()]
+    made = [f"{key} = {value}" for key, value in keys.items() if value]
     rest = ["", *lines[end:]] if lines[end:] else []
     return "\n".join([*kept, *made, *rest]) + "\n"
-
-
-def _sets_key(line: str, keys: Mapping[str, str]) -> bool:
-    match = re.match(r"\s*\"?([a-z_]+)\"?\s*=", line)
-    return match is not None and match[1] in keys
 
 
 def spell_text(text: str) -> str:

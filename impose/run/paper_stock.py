@@ -13,6 +13,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from impose import files
 from impose.errors import Exit, Finding, Trouble
@@ -21,8 +22,10 @@ from impose.ledger.stock import STOCK, PaperShortage, PaperTake, StockDelivery, 
 from impose.ledger.store import Ledger, open_ledger
 from impose.remedies import Remedy
 from impose.run.paper_amounts import format_paper_amount
-from impose.sheet.layout import BatchLayout
 from impose.units import to_um_up
+
+if TYPE_CHECKING:
+    from impose.sheet.layout import BatchLayout
 
 TRIES = 20
 

@@ -12,7 +12,6 @@ from impose.orders.batch import Batch
 from impose.profiles.paper import Paper, Printer
 from impose.profiles.profiles import Profiles
 from impose.run.agreed_answers import agreement_findings, mark_rows
-from impose.run.alternative_paper import suggest_other_paper
 from impose.run.batch_choices import add_batch_choices
 from impose.run.executors import open_executors
 from impose.run.load_batch import LoadedBatch, load_job
@@ -27,6 +26,7 @@ from impose.run.shortage import StockShortage
 from impose.sheet.agreement import shown_by_order
 from impose.sheet.costs import BatchCost, compute_costs
 from impose.sheet.layout import BatchLayout, SlugFacts, lay_out
+from impose.sheet.press_steps import describe_place
 from impose.sheet.record import FewestBound, list_swatch_record, make_batch_code, make_record
 from impose.sheet.row_record import row_values
 from impose.sheet.size_findings import place_findings
@@ -77,6 +77,8 @@ def _plan_sources(sources: Sequence[Path] | Batch, options: Options, progress: P
         onto = None if options.onto is None else open_onto(options.onto, job)
         nested = nest_on(job.papers, job, options, progress, onto)
     except StockShortage as short:
+        from impose.run.alternative_paper import suggest_other_paper
+
         raise Trouble([*short.findings, *suggest_other_paper(short, job, options)]) from short
     return draw_plan(nested, job.profiles, job.printer, options, progress, onto=onto)
 
@@ -130,9 +132,12 @@ def draw_plan(
     findings = weigh(found, batch, options, profiles.settings.stops)
     codec = next((piece.picture.codec for piece in nested.pieces), "")
     bill = compute_costs(nested.list_charges(), printer, nested.alone)
-    record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill)
+    places = {row.key: describe_place(row, profiles) for row in batch.rows}
+    record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill, places)
     record["handling"] = None if nested.handling is None else nested.handling.record_values()
     record["approval"] = _describe_approval(approval_files(batch), nested.pieces)
+    if nested.first is not None:
+        record["first"] = nested.first.record_values()
     record["offcut"] = find_offcut(layout.sheets)
     if profiles.settings.swatches:
         record["swatches"] = list_swatch_record(layout)
@@ -149,7 +154,15 @@ def draw_plan(
 
 
 def _draw_sheets(nested: NestedBatch, press: SlugFacts, part_sheets: int | None, progress: Progress) -> BatchLayout:
-    steps = lay_out(nested.nesting, nested.transfers, nested.areas, nested.slack_mm, press, part_sheets)
+    steps = lay_out(
+        nested.nesting,
+        nested.transfers,
+        nested.areas,
+        nested.slack_mm,
+        press,
+        part_sheets,
+        frozenset() if nested.first is None else nested.first.transfers,
+    )
     while True:
         try:
             progress("sheets", *next(steps))
@@ -193,13 +206,14 @@ def list_deciding_options(
         "tear_mm": (options.tear or settings.tear).total_mm,
         "panel_overlap_mm": settings.panel_overlap,
         "output": None if chosen is None else chosen.record_values(),
-        "oversize": options.oversize,
+        "oversize": options.oversize_way,
         "steps": options.steps,
         "seconds": options.seconds,
         "skip_bad": options.skip_bad,
         "strict": options.strict,
         "accept": sorted(options.accept),
         "stops": sorted(settings.stops),
+        **({"first": True} if options.first else {}),
         # Only where there are any, so that all other sheets keep their names.
         **({"swatches": True} if settings.swatches else {}),
     }

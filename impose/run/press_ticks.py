@@ -10,11 +10,14 @@ import json
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from impose.errors import Exit, Finding, Trouble
 from impose.files import write_new_file
-from impose.sheet.press_steps import PressTicket
+from impose.run.format_versions import is_newer
+
+if TYPE_CHECKING:
+    from impose.sheet.press_steps import PressTicket
 
 FILE = "press.json"
 FORMAT = "impose-press/1"
@@ -79,6 +82,9 @@ def read_ticks(folder: Path) -> PressTicks:
     try:
         with path.open("rb") as file:
             values = json.loads(file.read(MOST_BYTES))
+        if is_newer(values["format"], FORMAT):
+            what = "a newer version of this program wrote the ticks of the press, so they are left alone"
+            raise Trouble(Finding(what, "Use that version here too.", kind="record", file=FILE, exit=Exit.SYSTEM))
         if values["format"] != FORMAT or not isinstance(values["batches"], dict):
             raise ValueError(FORMAT)
     except (OSError, ValueError, KeyError, TypeError, RecursionError):

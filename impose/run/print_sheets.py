@@ -14,10 +14,11 @@ from impose.printing.batch_printer import BatchPrinter, RunState, Standing, numb
 from impose.printing.printer_access import PrintQuestion, named_printer, open_printer, refuse_unmarked
 from impose.printing.sheet_runs import PrintBatch, SheetRun, read_batch
 from impose.run.load_batch import load_profiles_in_force
+from impose.run.made_work import MadeWork
 from impose.run.options import Options
 from impose.run.print_session import Person, PrintedRun, PrintWish, RunFollower, open_books
 from impose.run.printer_test_page import print_test_page
-from impose.run.record_file import read_record
+from impose.run.record_file import RecordFile, read_record
 
 
 def print_sheets(
@@ -42,7 +43,10 @@ def print_sheets(
         for finding in press.check_runs(runs):
             person.say(f"{finding.severity}: {finding}")
         ask_nozzles(press, person)
-        return _print_runs(press, runs, wish, person)
+        done = _print_runs(press, runs, wish, person)
+        if press.batch.held and all(run.state.standing is Standing.PRINTED for run in done):
+            person.say("These are the first ones off: press them and look at them. Print again for the rest.")
+        return done
 
 
 @contextmanager
@@ -50,10 +54,15 @@ def open_batch(
     folder: Path, wish: PrintWish, options: Options, ledger: Path, person: Person, asked_after: int | None = None
 ) -> Iterator[BatchPrinter]:
     """An output folder at the printer that was named; nothing but questions has gone to it. Raises `Trouble`."""
-    batch = _read_print_batch(folder, wish)
+    source, batch = _read_print_batch(folder, wish)
     profiles = load_profiles_in_force(options)
+    if profiles.settings.keep_index:
+        MadeWork(ledger).remember_record(source)
     named = named_printer(wish.printer or profiles.settings.printer, profiles, os.environ)
     with open_books(ledger) as books:
+        if not wish.sheets:
+            done = [job for job in books.list_jobs_of(batch.record) if job.state == "printed"]
+            batch = batch.hold_rest({number for job in done for number in job.sheets})
         printer = open_printer(named, profiles, books, person.ask, person.say, wish.trust_again)
         now, accepted = person.make_stamp, options.accept
         yield BatchPrinter(batch, printer, books, now, accepted, wish.again, person.step, asked_after)
@@ -74,7 +83,7 @@ def make_printed_run(run: SheetRun, state: RunState) -> PrintedRun:
     return PrintedRun(run.paper, tuple(sheet.number for sheet in run.sheets), state)
 
 
-def _read_print_batch(folder: Path, wish: PrintWish) -> PrintBatch:
+def _read_print_batch(folder: Path, wish: PrintWish) -> tuple[RecordFile, PrintBatch]:
     try:
         source = read_record(folder)
     except Trouble as trouble:
@@ -82,7 +91,7 @@ def _read_print_batch(folder: Path, wish: PrintWish) -> PrintBatch:
     batch = read_batch(source.path, source.path.read_bytes(), wish.sheets)
     if not batch.runs:
         raise Trouble(Finding("there is no sheet in it to be printed", kind="record", file=str(source.path)))
-    return batch
+    return source, batch
 
 
 def settle_left(press: BatchPrinter, person: Person) -> list[SheetRun]:

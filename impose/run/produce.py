@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from impose import files
 from impose.folder_exchange import sums_of
@@ -12,7 +13,7 @@ from impose.pages.pdf import LIBRARY
 from impose.run.delivery_documents import TICKETS_NAME, DeliveryContents, write_documents
 from impose.run.options import Progress, report_nothing
 from impose.run.plan import Plan
-from impose.run.ticket_process import WORTH, make_ticket_job, start_tickets, write_tickets
+from impose.run.ticket_process import WORTH, make_ticket_job, start_tickets, take_noted, write_tickets
 from impose.sheet.layout import SheetLayout
 from impose.sheet.record import encode_in_pieces, list_files
 
@@ -54,7 +55,7 @@ def produce(
                 pages.write_part(name, sheets)
             pages.write_whole()
         # Last, for it tells what else is there, and so what a later exchange may let go.
-        record = {**plan.record, "files": sums_of(folder)}
+        record = {**plan.record, "pressing": pages.pressing, "files": sums_of(folder)}
         with (folder / files.RECORD_NAME).open("wb") as file:
             file.writelines(encode_in_pieces(record))
     return out
@@ -70,6 +71,7 @@ class _DocumentWriter:
         self.files = len(list_files(plan.layout))
         self.parted = plan.layout.part_sheets is not None
         self.done = 0
+        self.pressing: dict[str, Any] = {}
         self.proof = Proof(
             plan.layout,
             plan.record,
@@ -86,13 +88,20 @@ class _DocumentWriter:
         """Write the tickets: beside the block by a process of their own, or after it."""
         plan = self.plan
         job = make_ticket_job(
-            self.folder, plan.layout, plan.batch.rows, plan.profiles, self.proof.gallery, self._ticket_files()
+            self.folder,
+            plan.layout,
+            plan.batch.rows,
+            plan.profiles,
+            self.proof.gallery,
+            self._ticket_files(),
+            _list_spoiled(plan.record),
         )
         aside = start_tickets(job) if workers > 1 and plan.transfer_count >= WORTH else None
         try:
             yield
-            if aside is None or not aside.wait_until_done():
-                write_tickets(job)
+            done = aside is not None and aside.wait_until_done()
+            noted = take_noted(self.folder)
+            self.pressing = noted if done and noted is not None else write_tickets(job)
         finally:
             if aside is not None:
                 aside.end_process()
@@ -123,3 +132,11 @@ class _DocumentWriter:
 
         orders = list_orders(self.plan.layout, self.plan.record)
         write_documents(DeliveryContents(self.plan, self.folder, self.proof, orders, self.parted))
+
+
+def _list_spoiled(record: Mapping[str, Any]) -> frozenset[str] | None:
+    """Of a reprint the transfers that were spoiled; None where every garment is to be bought."""
+    if "reprint_of" not in record:
+        return None
+    said = (transfer for sheet in record["sheets"] for transfer in sheet["transfers"])
+    return frozenset(transfer["id"] for transfer in said if transfer["reprint_of"]["because"] == "spoiled")

@@ -26,8 +26,10 @@ def list_profiles(options: Options, kind: str | None = None) -> dict[str, Rows]:
         "placements": _list_placements,
         "garments": _list_garments,
         "presses": _list_presses,
+        "pads": _list_pads,
         "lettering": _list_lettering,
         "settings": _list_settings,
+        "prices": _list_prices,
         "texts": _list_texts,
     }
     return {name: rows(profiles) for name, rows in shelves.items() if kind in (None, name)}
@@ -167,6 +169,20 @@ def _list_presses(profiles: Profiles) -> Rows:
     return rows
 
 
+def _list_pads(profiles: Profiles) -> Rows:
+    units = profiles.settings.units
+    return [
+        (
+            name,
+            f"{format_length(pad.width_mm, units)} × {format_length(pad.height_mm, units)}",
+            "card, may be folded once" if pad.card else "",
+            "" if pad.owned else "not owned",
+            _find_origin(profiles, "pads", name),
+        )
+        for name, pad in profiles.pads.items()
+    ]
+
+
 def _list_lettering(profiles: Profiles) -> Rows:
     units = profiles.settings.units
     rows: Rows = []
@@ -182,6 +198,35 @@ def _list_lettering(profiles: Profiles) -> Rows:
 
 def _list_settings(profiles: Profiles) -> Rows:
     return list(profiles.settings.list_shown())
+
+
+def _list_prices(profiles: Profiles) -> Rows:
+    """What is charged by; what is not entered is named as unknown."""
+    prices, currency = profiles.prices, profiles.settings.currency
+    told = {
+        "press_rate": (prices.press_rate, f"{currency} an hour"),
+        "power_kw": (prices.power_kw, "kW"),
+        "power_cost": (prices.power_cost, f"{currency} a kilowatt-hour"),
+        "spoilage": (prices.spoilage, "of all prints, until the ledger has counted 50"),
+        "markup": (prices.markup, "of all costs, added"),
+        "tax": (prices.tax, "of the price"),
+        "round_to": (prices.round_to, f"{currency}, for a garment"),
+    }
+    rows: Rows = [
+        (name, "not entered" if value is None else f"{value} {unit}", _find_origin(profiles, "prices", name))
+        for name, (value, unit) in told.items()
+    ]
+    rows += [(name, text or "not entered", _find_origin(profiles, "prices", name))
+             for name, text in (("shop", prices.shop), ("terms", prices.terms))]  # fmt: skip
+    rows += [
+        (f"blank {blank.name}", f"{blank.cost} {currency}", _find_origin(profiles, "prices", "blanks", blank.name))
+        for blank in prices.blanks
+    ]
+    steps = prices.steps.items()
+    return rows + [
+        (f"from {count}", f"{share} off", _find_origin(profiles, "prices", "steps", str(count)))
+        for count, share in steps
+    ]
 
 
 def _list_texts(profiles: Profiles) -> Rows:

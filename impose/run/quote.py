@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.orders.batch import Batch
@@ -18,14 +18,17 @@ from impose.run.load_batch import LoadedBatch, load_job
 from impose.run.nest_batch import NestedBatch, nest_on, size_transfers
 from impose.run.options import Options, Progress, report_nothing
 from impose.run.owned_papers import owned_papers
+from impose.run.press_forecast import PressForecast, forecast_pressing
 from impose.run.severity_policy import judge_findings
-from impose.run.size_advice import SizeAdvice, advise_sizes
 from impose.run.swatch_count import SwatchCount, count_swatches
 from impose.sheet.costs import BatchCost, compute_costs, cost_record, cost_values, format_amount, list_cost_lines
-from impose.sheet.large_print_options import LargePrint, list_large_prints
 from impose.sheet.margins import print_area
 from impose.sheet.transfer import SizingRules, describe_ordered_garment, request_sizes
 from impose.units import to_um_down
+
+if TYPE_CHECKING:
+    from impose.run.size_advice import SizeAdvice
+    from impose.sheet.large_print_options import LargePrint
 
 Cells = tuple[str, ...]
 
@@ -80,7 +83,10 @@ class PaperOffer:
 
 @dataclass(frozen=True, slots=True)
 class Quote:
-    """Every paper offered alone, then all of them together where there are several."""
+    """Every paper offered alone, then all of them together where there are several.
+
+    `pressing` is what the best offer comes to at the press, with the blanks to buy.
+    """
 
     batch: Batch
     transfers: int
@@ -89,6 +95,7 @@ class Quote:
     large: tuple[LargePrint, ...] = ()
     advice: tuple[SizeAdvice, ...] = ()
     units: Literal["mm", "in"] = "mm"
+    pressing: PressForecast | None = None
     swatches: SwatchCount | None = None
 
     @property
@@ -149,6 +156,8 @@ class Quote:
             "large": [_large_print_values(large) for large in self.large],
             "advice": [advice.list_values(self.aliases) for advice in self.advice],
             "kits": [asdict(kit) for kit in self.kits],
+            "pressing": None if self.pressing is None else self.pressing.evening.list_values(),
+            "blanks": [] if self.pressing is None else [line.list_values() for line in self.pressing.blanks],
             **({} if self.swatches is None else {"swatches": asdict(self.swatches)}),
             "left_out": [str(finding) for finding in self.left_out],
         }
@@ -174,6 +183,11 @@ def _quote_sources(sources: Sequence[Path], options: Options, progress: Progress
         # Left out on all papers together, so that every offer is for the same orders.
         areas = tuple(print_area(paper, job.printer) for paper in job.papers)
         job = replace(job, batch=size_transfers(areas, job, options).batch)
+    return quote_job(job, options, progress)
+
+
+def quote_job(job: LoadedBatch, options: Options, progress: Progress = report_nothing) -> Quote:
+    """The same of a batch that is read already, of all its rows. Raises `Trouble` if it is at fault."""
     mixes = [(paper,) for paper in job.papers] + ([job.papers] if len(job.papers) > 1 else [])
     made = [_make_offer(mix, job, replace(options, skip_bad=False), progress) for mix in mixes]
     offers = [offer for offer, _ in made]
@@ -192,8 +206,15 @@ def _quote_sources(sources: Sequence[Path], options: Options, progress: Progress
     best = next((nested for offer, nested in made if offer is quoted.best_offer), None)
     if best is None:
         return quoted
+    from impose.run.size_advice import advise_sizes
+
     swatches = count_swatches(best, job) if job.profiles.settings.swatches else None
-    return replace(quoted, advice=tuple(advise_sizes(job, best, job.papers, options)), swatches=swatches)
+    return replace(
+        quoted,
+        advice=tuple(advise_sizes(job, best, job.papers, options)),
+        swatches=swatches,
+        pressing=forecast_pressing(best, job.profiles),
+    )
 
 
 def list_job_large_prints(
@@ -215,7 +236,9 @@ def list_job_large_prints(
             job.batch.rows, pictures, request_sizes(job.batch.rows, pictures, sizing), strict=True
         )
     ]
-    return list_large_prints(prints, offered, others, profiles.settings.panel_overlap)
+    from impose.sheet.large_print_options import list_large_prints
+
+    return list_large_prints(prints, offered, others, profiles.settings.panel_overlap, profiles.settings.units)
 
 
 def _large_print_values(large: LargePrint) -> dict[str, Any]:
@@ -238,8 +261,12 @@ def _large_print_values(large: LargePrint) -> dict[str, Any]:
             for way in large.ways
         ],
         "most": [
-            {"paper": paper.name, "width_mm": to_um_down(width) / 1000, "height_mm": to_um_down(height) / 1000}
-            for paper, width, height in large.most
+            {
+                "paper": size.paper.name,
+                "width_mm": to_um_down(size.width_mm) / 1000,
+                "height_mm": to_um_down(size.height_mm) / 1000,
+            }
+            for size in large.most
         ],
     }
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from impose import files
 from impose.errors import Exit, Finding, Trouble
@@ -19,6 +21,16 @@ class RecordFile:
     printed: RecordContent
     path: Path
     sha256: str
+
+
+def read_values(source: RecordFile) -> dict[str, Any]:
+    """The record's own values, proven by its hash. Raises `Trouble` where the file was changed since it was read."""
+    content = source.path.read_bytes()
+    if hashlib.sha256(content).hexdigest() != source.sha256:
+        what = "the record was changed while it was read"
+        raise Trouble(Finding(what, "Run again.", kind="record", file=str(source.path), exit=Exit.SYSTEM))
+    values: dict[str, Any] = json.loads(content.decode("utf-8-sig"))
+    return values
 
 
 def read_record(path: Path) -> RecordFile:

@@ -6,7 +6,7 @@ changes nothing. The printer is taken as it is measured today.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -33,7 +33,7 @@ from impose.run.paper_stock import ReturnedSheets
 from impose.run.plan import Plan, draw_plan, open_onto
 from impose.run.record_file import RecordFile
 from impose.run.rows_from_record import make_rows
-from impose.run.selection import Reason, ReprintRequest, select_transfers
+from impose.run.selection import Reason, ReprintRequest, select_garments, select_transfers
 from impose.run.shortage import StockShortage
 from impose.sheet.margins import PrintArea, SizeRequest, fits_paper, print_area
 from impose.sheet.panels import Panel
@@ -88,7 +88,7 @@ def _plan_reprint(source: RecordFile, wish: ReprintRequest, options: Options, pr
     options = restore_options(printed, options)
     profiles = load_profiles_in_force(options)
     papers = profiles.offered_papers
-    job = _load_reprint(source, chosen, profiles, papers, options, progress)
+    job = load_recorded(source, chosen, profiles, papers, options, progress)
     areas = tuple(print_area(paper, job.printer) for paper in papers)
     wanted = [transfer for transfer in printed.transfers if transfer.id in chosen]
     made = _make_transfers(wanted, job, areas, wish.take_new_art, [*findings, *job.batch.findings])
@@ -97,7 +97,7 @@ def _plan_reprint(source: RecordFile, wish: ReprintRequest, options: Options, pr
         nested = nest_transfers(made, areas, job, options, progress, onto)
     except StockShortage as short:
         raise Trouble([*short.findings, *suggest_other_paper(short, job, options)]) from short
-    origin = _describe_origin(source, chosen)
+    origin = _describe_origin(source, chosen, wish)
     plan = draw_plan(nested, profiles, job.printer, options, progress, origin, onto)
     return ReprintPlan(_annotate_plan(plan, origin), tuple(returning))
 
@@ -117,9 +117,9 @@ def restore_options(printed: RecordContent, options: Options) -> Options:
     return replace(options, settings={**kept, **options.settings})
 
 
-def _load_reprint(
+def load_recorded(
     source: RecordFile,
-    chosen: Mapping[str, Reason],
+    chosen: Collection[str],
     profiles: Profiles,
     papers: tuple[Paper, ...],
     options: Options,
@@ -129,7 +129,7 @@ def _load_reprint(
     printed = source.printed
     printer = profiles.find_printer(profiles.settings.printer)
     wanted = [transfer for transfer in printed.transfers if transfer.id in chosen]
-    root = options.art_root or _find_art_root(source, wanted)
+    root = options.art_root or find_recorded_root(source, wanted)
     rows = make_rows(wanted, root, profiles, str(source.path))
     orders = {row.order_key for row in rows.values()}
     others = make_rows(printed.transfers, root, profiles, str(source.path), look=False)
@@ -143,7 +143,7 @@ def _load_reprint(
     return LoadedBatch(profiles, papers, printer, replace(batch, rows=tuple(everyone)), pictures, output)
 
 
-def _find_art_root(source: RecordFile, wanted: Sequence[PrintedTransfer]) -> Path:
+def find_recorded_root(source: RecordFile, wanted: Sequence[PrintedTransfer]) -> Path:
     """The folder of the artwork as the record names it; a relative one is looked for from the record upwards as well.
 
     A wrong one does no harm: every picture is held to its hash.
@@ -200,7 +200,7 @@ def _make_transfers(
     said = list(findings)
     for printed in wanted:
         if _piece_key(printed) not in pieces:
-            pieces[_piece_key(printed)] = _make_piece(
+            pieces[_piece_key(printed)] = make_recorded_piece(
                 printed, rows[printed.key], job.pictures[rows[printed.key].asked], take_new, said
             )
     slack = min(piece.sides.slack_mm for piece in pieces.values())
@@ -214,9 +214,10 @@ def _make_transfers(
     return SizedTransfers(replace(job.batch, findings=()), tuple(pieces.values()), transfers, slack, tuple(said))
 
 
-def _make_piece(
+def make_recorded_piece(
     printed: PrintedTransfer, row: BatchRow, picture: PreparedPicture, take_new: bool, findings: list[Finding]
 ) -> Piece:
+    """A piece as it was printed; where its artwork is another one now, that is said in `findings`."""
     same = picture.sha256 == printed.art_sha256 and _still_holds(picture, printed)
     if same and printed.panel is not None:
         picture = crop_picture(
@@ -315,15 +316,21 @@ def _report_no_room(piece: Piece, areas: Sequence[PrintArea]) -> Finding:
     )
 
 
-def _describe_origin(source: RecordFile, chosen: Mapping[str, Reason]) -> dict[str, Any]:
+def _describe_origin(source: RecordFile, chosen: Mapping[str, Reason], wish: ReprintRequest) -> dict[str, Any]:
     """Where a reprint comes from, for the record and for what names the batch."""
     reasons = {name: chosen[name] for name in sorted(chosen)}
-    return {"code": source.printed.code, "record_sha256": source.sha256, "because": reasons}
+    origin: dict[str, Any] = {"code": source.printed.code, "record_sha256": source.sha256, "because": reasons}
+    garments = [
+        {"order": of.order, "wearer": of.wearer, "garment": of.garment, "cloth": of.cloth,
+         "transfers": list(of.ids), "because": wish.because}
+        for of in select_garments(source.printed, wish)
+    ]  # fmt: skip
+    return {**origin, "garments": garments} if garments else origin
 
 
 def _annotate_plan(plan: Plan, origin: Mapping[str, Any]) -> Plan:
-    """The plan, its record saying which record and transfer each one comes from."""
-    record = {**plan.record, "reprint_of": {"code": origin["code"], "record_sha256": origin["record_sha256"]}}
+    """The plan, its record saying which record and transfer each one comes from, and which garments need a blank."""
+    record = {**plan.record, "reprint_of": {key: value for key, value in origin.items() if key != "because"}}
     for sheet in record["sheets"]:
         sheet["transfers"] = list(sheet["transfers"])
         for transfer in sheet["transfers"]:

@@ -14,6 +14,7 @@ from impose.orders.findings_log import format_spans
 from impose.orders.table_file import AGAIN, read_table_file
 from impose.profiles.toml_tables import find_near_word
 from impose.remedies import Remedy
+from impose.sheet.record_garments import RecordedGarment, list_garments
 from impose.sheet.record_reader import RecordContent
 
 Reason = Literal["spoiled", "lost", "unprinted"]
@@ -25,7 +26,10 @@ _UNTICKED = {"", "0", "no", "n", "false", "-", "☐"}
 
 @dataclass(frozen=True, slots=True)
 class ReprintRequest:
-    """What is to be made again; several ways of naming add up. `because` holds where a list names no reason."""
+    """What is to be made again; several ways of naming add up. `because` holds where a list names no reason.
+
+    `garments` are whole garments, by an id on them or their wearer: all their prints, and a new blank.
+    """
 
     only: tuple[str, ...] = ()
     orders: tuple[str, ...] = ()
@@ -33,6 +37,7 @@ class ReprintRequest:
     listed: Path | None = None
     because: Reason = "spoiled"
     take_new_art: bool = False
+    garments: tuple[str, ...] = ()
 
 
 def select_transfers(printed: RecordContent, wish: ReprintRequest) -> dict[str, Reason]:
@@ -45,6 +50,8 @@ def select_transfers(printed: RecordContent, wish: ReprintRequest) -> dict[str, 
         _add_names(chosen, _select_by_order(printed, order, findings), wish.because)
     for sheet in wish.sheets:
         _add_names(chosen, _select_by_sheet(printed, sheet, findings), wish.because)
+    for garment in find_garments(printed, wish, findings):
+        _add_names(chosen, garment.ids, wish.because)
     if wish.listed is not None:
         for name, reason in read_ticked(wish.listed, wish.because, findings):
             _add_names(chosen, _select_by_id(printed, name, findings), reason)
@@ -53,6 +60,55 @@ def select_transfers(printed: RecordContent, wish: ReprintRequest) -> dict[str, 
     if findings:
         raise Trouble(findings)
     return chosen
+
+
+def select_garments(printed: RecordContent, wish: ReprintRequest) -> list[RecordedGarment]:
+    """The whole garments that a wish names. Raises `Trouble` (wrong use) with every name unknown."""
+    findings: list[Finding] = []
+    found = find_garments(printed, wish, findings)
+    if findings:
+        raise Trouble(findings)
+    return found
+
+
+def find_garments(printed: RecordContent, wish: ReprintRequest, findings: list[Finding]) -> list[RecordedGarment]:
+    """The same, with what is wrong in `findings`."""
+    if not wish.garments:
+        return []
+    if wish.because == "unprinted":
+        what = "a whole garment is named, but the reason is that it was never printed"
+        findings.append(_make_usage_finding(what, "A spoiled or lost garment needs a new blank: say which it is."))
+    known = list_garments(printed)
+    found: dict[tuple[str, ...], RecordedGarment] = {}
+    for name in wish.garments:
+        garment = _find_garment(printed, known, name, findings)
+        if garment is not None:
+            found.setdefault(garment.ids, garment)
+    return list(found.values())
+
+
+def _find_garment(
+    printed: RecordContent, known: Sequence[RecordedGarment], name: str, findings: list[Finding]
+) -> RecordedGarment | None:
+    wanted = " ".join(name.split()).casefold()
+    by_wearer = [garment for garment in known if " ".join(garment.wearer.split()).casefold() == wanted]
+    if not by_wearer:
+        if not re.fullmatch(r"(?:[0-9A-Za-z]{4}-)?[Tt]?[0-9]+[A-Za-z0-9.-]*", name.strip()):
+            wearers = {garment.wearer for garment in known if garment.wearer}
+            like = find_near_word(name, wearers)
+            remedy = f"Did you mean {quote_text(like)}?" if like else "Give an id that is on it, such as T014."
+            findings.append(_make_usage_finding("no garment of that wearer in the record", remedy, name))
+            return None
+        ids = _select_by_id(printed, name, findings)
+        return next((garment for garment in known if ids and ids[0] in garment.ids), None)
+    if len(by_wearer) > 1:
+        told = "; ".join(
+            f"{garment.ids[0]} ({garment.order or 'no order'}, {garment.garment})" for garment in by_wearer
+        )
+        what = f"{len(by_wearer)} garments are for that wearer"
+        findings.append(_make_usage_finding(what, f"Give an id that is on the one that is meant: {told}.", name))
+        return None
+    return by_wearer[0]
 
 
 def _make_nothing_named(wish: ReprintRequest) -> Finding:

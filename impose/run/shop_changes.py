@@ -16,11 +16,12 @@ from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
 from impose.run.own_figures import list_figure_changes, read_figure
 from impose.run.own_profiles import ProfileChanges, make_wrong, spell_key, spell_number, spell_text, with_own_profiles
+from impose.run.price_values import change_prices
 from impose.units import LengthError, parse_length
 
 _LENGTHS = ("left", "top", "right", "bottom", "feed_width", "platen_width", "platen_height", "border")
 _NUMBERS = ("scale_x", "scale_y", "ink_ml_per_m2", "ink_cost", "cost", "temperature_c", "seconds", "prepress_seconds",
-            "rest_seconds", "handling_seconds")  # fmt: skip
+            "rest_seconds", "handling_seconds", "turning_seconds", "setup_seconds")  # fmt: skip
 _TEXTS = ("pressure", "output_profile", "intent", "note", "title")
 _FLAGS = (
     "keep_specks",
@@ -30,6 +31,8 @@ _FLAGS = (
     "straight_cuts",
     "black_point",
     "smallest_decides",
+    "keep_index",
+    "swatches",
 )
 _WHOLE = ("ppi_serious", "ppi_warn", "ppi_note", "pixel_limit")
 
@@ -170,5 +173,10 @@ class _Kinds(dict[str, Any]):
 
 
 _KINDS = _Kinds(
-    setting=_change_setting, paper=_change_paper, printer=_change_printer, press=_change_press, figure=_change_figure
+    setting=_change_setting,
+    paper=_change_paper,
+    printer=_change_printer,
+    press=_change_press,
+    figure=_change_figure,
+    price=change_prices,
 )

@@ -47,13 +47,17 @@ class ShopValue:
             "value": self.value,
             "kind": self.kind,
             "origin": self.origin,
-            "from": f"{_WORDS[self.origin]}{f': {self.source}' if self.source else ''}",
+            "from": self.source if self.origin == SHIPPED and self.source else _join_words(self.origin, self.source),
             "choices": [{"value": value, "title": title} for value, title in self.choices] or None,
             "unit": self.unit,
             "help": self.help,
             "group": self.group,
             "enter": self.enter,
         }
+
+
+def _join_words(origin: str, source: str) -> str:
+    return f"{_WORDS[origin]}: {source}" if source else _WORDS[origin]
 
 
 def origin_of(profiles: Profiles, *path: str) -> str:
@@ -100,6 +104,8 @@ _PRESS = (
     _Field("prepress_seconds", "Pre-press", "whole", lambda p: p.prepress_seconds, unit="s"),
     _Field("rest_seconds", "Rest before lifting", "whole", lambda p: p.rest_seconds, unit="s", help="0: lifted hot."),
     _Field("handling_seconds", "Laying, taping, covering", "whole", lambda p: p.handling_seconds, unit="s"),
+    _Field("turning_seconds", "Turning the garment", "whole", lambda p: p.turning_seconds, unit="s"),
+    _Field("setup_seconds", "Changing the set-up", "whole", lambda p: p.setup_seconds, unit="s"),
     _Field("scale_x", "Made larger across, for the cloth", "number", lambda p: p.scale_x),
     _Field("scale_y", "Made larger along, for the cloth", "number", lambda p: p.scale_y),
 )
@@ -199,6 +205,13 @@ _SETTINGS: tuple[tuple[str, str, str, str, str], ...] = (
     ("ppi_warn", "Too few pixels below", "Checks", "whole", ""),
     ("ppi_note", "Few pixels below", "Checks", "whole", ""),
     ("pixel_limit", "Largest picture", "Checks", "whole", "In pixels; larger ones are refused."),
+    (
+        "swatches",
+        "Pieces to press first, in the waste",
+        "Artwork and colour",
+        "yes-no",
+        "On scrap, before the garment.",
+    ),
     ("orientation", "Picture stored turned", "Artwork and colour", "choice", ""),
     ("keep_specks", "Specks far away count as ink", "Artwork and colour", "yes-no", ""),
     ("clean_haze", "Take haze off every picture", "Artwork and colour", "yes-no", ""),
@@ -216,6 +229,7 @@ _SETTINGS: tuple[tuple[str, str, str, str, str], ...] = (
     ("sheet_handling", "Cost of handling a sheet", "Prices", "money", ""),
     ("paper_change", "Cost of changing the paper", "Prices", "money", ""),
     ("panel_overlap", "Panels overlap by", "Size and margins", "length", ""),
+    ("keep_index", "Remember what was made for whom", "Checks", "yes-no", "Old prints are found by name."),
 )
 
 
@@ -262,7 +276,7 @@ def setting_choices(profiles: Profiles, name: str) -> tuple[tuple[str, str], ...
     if name == "press":
         return tuple((entry, press.title) for entry, press in profiles.presses.items())
     if name == "papers":
-        return tuple((paper.alias, paper.alias) for paper in profiles.papers.values())
+        return tuple((paper.alias, paper.title) for paper in profiles.papers.values())
     if name == "placement":
         return tuple((placement, place.title) for placement, place in profiles.placements.items())
     return ()

@@ -49,7 +49,7 @@ class CountedStock:
     def change_count(self, name: str, how: str, amount: str, because: str) -> None:
         """Count a paper by hand: `how` is set, add, waste or stop."""
         paper = self.profiles.find_paper(name)
-        number = 0 if how == "stop" else _parse_amount(amount, paper, f"--{how}")
+        number = 0 if how == "stop" else _parse_amount(amount, paper)
 
         def work(db: sqlite3.Connection, at: str) -> None:
             if how == "set":
@@ -90,11 +90,11 @@ class CountedStock:
         return format_paper_amount(amount, name, self.profiles.settings.units)
 
 
-def _parse_amount(text: str, paper: Paper, option: str) -> int:
+def _parse_amount(text: str, paper: Paper) -> int:
     """Whole sheets, or a roll's length in micrometres; metres are taken too, since rolls are bought by them."""
     if not paper.is_roll:
         if not re.fullmatch(r"[0-9]{1,8}", text.strip()) or int(text) > MOST:
-            raise _make_unusable(option, text, f"Give whole sheets, 0 to {MOST:,}.")
+            raise _make_unusable(text, f"Give whole sheets, 0 to {MOST:,}.")
         return int(text)
     metres = re.fullmatch(r"([0-9]{1,6}(?:[.,][0-9]{1,6})?)\s*m", text.strip())
     if metres:
@@ -103,8 +103,8 @@ def _parse_amount(text: str, paper: Paper, option: str) -> int:
         return round(parse_length(text, zero=True) * 1000)
     except LengthError:
         # The remedy for any other length would forbid the metres that are wanted here.
-        raise _make_unusable(option, text, "Give a roll's length, such as 12.5m or 12500 mm.") from None
+        raise _make_unusable(text, "Give a roll's length, such as 12.5m or 12500 mm.") from None
 
 
-def _make_unusable(option: str, text: str, remedy: str) -> Trouble:
-    return Trouble(Finding(f"{option} cannot be read", remedy, kind="stock", read=text, exit=Exit.USAGE))
+def _make_unusable(text: str, remedy: str) -> Trouble:
+    return Trouble(Finding("the amount cannot be read", remedy, kind="stock", read=text, exit=Exit.USAGE))

@@ -1,4 +1,5 @@
-"""Tickets beside the sheets: a process of its own writes them while this one writes the sheets and the proof.
+"""Tickets beside the sheets: a process of its own writes them, and all else that is made from them, while this one
+writes the sheets and the proof.
 
 It is handed what lies on the sheets and small pictures, never artwork. Whether it did the work or this process does
 shows in nothing but the time.
@@ -6,10 +7,11 @@ shows in nothing but the time.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
@@ -30,7 +32,10 @@ Key = tuple[object, ...]
 
 @dataclass(frozen=True, slots=True)
 class TicketJob:
-    """All tickets of a batch: `files` are their names, with the numbers of the sheets whose cutting list each holds."""
+    """All tickets of a batch: `files` are their names, with the numbers of the sheets whose cutting list each holds.
+
+    Of a reprint `spoiled` are the transfers whose garment may need a new blank.
+    """
 
     folder: Path
     layout: BatchLayout
@@ -38,6 +43,7 @@ class TicketJob:
     profiles: Profiles
     small: Mapping[Key, bytes]
     files: Sequence[tuple[str, range]]
+    spoiled: frozenset[str] | None = None
 
 
 def make_ticket_job(
@@ -47,36 +53,64 @@ def make_ticket_job(
     profiles: Profiles,
     gallery: PictureGallery,
     files: Sequence[tuple[str, range]],
+    spoiled: frozenset[str] | None = None,
 ) -> TicketJob:
     """The tickets of a layout as a job; pictures are taken small, as they were made while they were prepared."""
     small = {
         _piece_key(picture): (gallery.as_worn(picture) if picture.small is None else picture.small.ticket).content
         for _, picture in gallery
     }
-    return TicketJob(folder, layout, tuple(rows), profiles, small, files)
+    return TicketJob(folder, layout, tuple(rows), profiles, small, files, spoiled)
 
 
 def start_tickets(job: TicketJob) -> SideProcess | None:
     """Have another process write the tickets, unless it would run the caller's script again."""
     if runs_itself_again():
         return None
-    return SideProcess(write_tickets, replace(job, layout=_strip_layout(job.layout)))
+    return SideProcess(_write_and_note, replace(job, layout=_strip_layout(job.layout)))
 
 
-def write_tickets(job: TicketJob) -> None:
-    """Write every file of tickets."""
+_NOTED = ".pressing.json"  # what the other process has to tell, until this one has read it
+
+
+def _write_and_note(job: TicketJob) -> None:
+    (job.folder / _NOTED).write_text(json.dumps(write_tickets(job)), "utf-8")
+
+
+def take_noted(folder: Path) -> dict[str, Any] | None:
+    """What the other process has told of the evening, None where it has told nothing; its note is taken away."""
+    note = folder / _NOTED
+    try:
+        values: dict[str, Any] = json.loads(note.read_text("utf-8"))
+    except (FileNotFoundError, ValueError):
+        values = {}
+    note.unlink(missing_ok=True)
+    return values or None
+
+
+def write_tickets(job: TicketJob) -> dict[str, Any]:
+    """Write every file of tickets and what else is made from them; returns the evening as the record has it."""
     from impose.pages.tickets.ticket_file import TicketPart, write_tickets
+    from impose.run.delivery_documents import PressContents, write_press_documents
+    from impose.sheet.blanks import list_blanks
     from impose.sheet.garment_variants import group_alike
     from impose.sheet.press_steps import make_tickets
+    from impose.sheet.press_times import time_evening
 
     # A reprint makes some prints of some garments: what has none of them needs no ticket.
     made = [ticket for ticket in make_tickets(job.rows, job.layout, job.profiles) if ticket.steps]
+    settings = job.profiles.settings
+    blanks = list_blanks(made, job.profiles.wardrobe, settings.blank_spares, job.spoiled)
 
     count = len(group_alike(made))
     for number, (name, sheets) in enumerate(job.files):
         start, stop = (count * n // len(job.files) for n in (number, number + 1))
-        part = TicketPart(job.layout.sheets[sheets.start - 1 : sheets.stop - 1], start, stop, first=number == 0)
+        first = number == 0
+        on_sheets = job.layout.sheets[sheets.start - 1 : sheets.stop - 1]
+        part = TicketPart(on_sheets, start, stop, first, blanks if first else ())
         write_tickets(job.folder / name, job.layout, made, job.profiles, job.small, part)
+    write_press_documents(PressContents(job.folder, job.layout, job.profiles, made, blanks))
+    return time_evening(made, job.profiles.find_press(settings.press)).list_values()
 
 
 def _piece_key(picture: PreparedPicture) -> Key:

@@ -6,7 +6,7 @@ were by their hash; whoever wants to show one finds it by its row.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
@@ -33,19 +33,25 @@ class RecordTickets:
     tickets: list[PressTicket]
     rows: dict[tuple[int, int], BatchRow]
     profiles: Profiles
+    layout: BatchLayout
 
 
-def read_tickets(record: RecordFile, profiles: Profiles, grouping: Grouping) -> RecordTickets:
-    """A ticket for each garment; with `platen` one for each set-up, in the order of the setting."""
+def read_tickets(
+    record: RecordFile, profiles: Profiles, grouping: Grouping, pieces: Mapping[str, Piece] | None = None
+) -> RecordTickets:
+    """A ticket for each garment; with `platen` one for each set-up, in the order of the setting.
+
+    `pieces`, by transfer, are those whose pictures were looked for and found.
+    """
     printed = record.printed
     rows = make_rows(printed.transfers, Path(printed.art_root), profiles, str(record.path), look=False)
     settings = replace(profiles.settings, ticket_grouping=grouping)
     laid = replace(profiles, settings=settings)
     layout = BatchLayout(
-        printed.code, printed.batch, _make_sheets(printed.sheets, printed.transfers, rows, profiles), ()
+        printed.code, printed.batch, _make_sheets(printed.sheets, printed.transfers, rows, profiles, pieces or {}), ()
     )
     everyone = sorted(rows.values(), key=lambda row: row.key)
-    return RecordTickets(make_tickets(everyone, layout, laid), rows, profiles)
+    return RecordTickets(make_tickets(everyone, layout, laid), rows, profiles, layout)
 
 
 def _make_sheets(
@@ -53,17 +59,34 @@ def _make_sheets(
     transfers: Sequence[PrintedTransfer],
     rows: dict[tuple[int, int], BatchRow],
     profiles: Profiles,
+    pieces: Mapping[str, Piece],
 ) -> tuple[SheetLayout, ...]:
     """The sheets with what lies on them; marks are of no use to who presses."""
+    on_sheet: dict[int, list[PlacedTransfer]] = {}
+    for entry in transfers:
+        piece = pieces.get(entry.id)
+        made = _make_transfer(entry, rows[entry.key]) if piece is None else Transfer(entry.id, piece, entry.copy)
+        on_sheet.setdefault(entry.sheet, []).append(PlacedTransfer(made, entry.cell.x, entry.cell.y, 0))
     found = []
     for sheet in sheets:
-        on_it = [transfer for transfer in transfers if transfer.sheet == sheet.number]
-        placed = tuple(
-            PlacedTransfer(_make_transfer(entry, rows[entry.key]), entry.cell.x, entry.cell.y, 0) for entry in on_it
-        )
+        placed = tuple(on_sheet.get(sheet.number, ()))
         paper = _find_paper(sheet, profiles)
         found.append(
-            SheetLayout(sheet.number, paper, sheet.width_mm, sheet.height_mm, sheet.area, placed, (), (), (), (), (), 0)
+            SheetLayout(
+                sheet.number,
+                paper,
+                sheet.width_mm,
+                sheet.height_mm,
+                sheet.area,
+                placed,
+                (),
+                (),
+                (),
+                (),
+                (),
+                0,
+                first=sheet.first,
+            )
         )
     return tuple(found)
 

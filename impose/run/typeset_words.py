@@ -20,7 +20,7 @@ from impose.sheet.word_art import COLOURED, FittedWords, NoOutline, WordSize, dr
 from impose.type import block_letters as block
 from impose.type.lettering import TextShaper, describe_unwritten
 from impose.type.shaping import FontFace
-from impose.units import format_length
+from impose.units import format_length, show_size
 
 _GROUPS = ("fonts_ttf", "fonts_otf")  # what font packages on PyPI announce their faces under
 BOLD = "SourceSansPro-Black"
@@ -97,7 +97,7 @@ class Typesetter:
             return
         units = self.profiles.settings.units
         asked, got = format_length(style.letter_height_mm, units), format_length(fitted.letters_mm, units)
-        wide = format_length(fitted.width_mm, units)
+        wide = show_size(fitted.width_mm, units)
         own = row.width_mm is not None or row.height_mm is not None
         room = "the size of the row" if own else "the placement"
         yield Finding(
@@ -212,8 +212,10 @@ def _report_unwritable(row: BatchRow, lettering: TextShaper) -> Iterator[Finding
     others = {c for line in lines for run in line.runs if run.face != primary.name for c in run.text if not c.isspace()}
     # The tool's own face is of no moment for a line of words; on a team's garments one of another look stands out.
     if others and row.style is not None and (row.style.font or row.kit):
-        letters = " ".join(sorted(others))
-        what = f"the typeface has no {letters}, so that another one sets them"
+        lacking = sorted(letter for letter in others if not primary.covers_text(letter)) or sorted(others)
+        # A word is set in one face, so letters that the typeface has may be in another one for a neighbour's sake.
+        whole = "the whole word" if len(lacking) < len(others) else "it" if len(lacking) == 1 else "them"
+        what = f"the typeface has no {' '.join(lacking)}, so that another one sets {whole}"
         remedy = "Look at the proof, or name a typeface that has them."
         yield Finding(
             what,

@@ -23,10 +23,13 @@ _LARGEST_MM = 1e6
 _NAMES = {
     "copies": "copies",
     "words": "the words",
+    "font": "the lettering",
+    "cloth": "the cloth",
     "size_mm": "the size",
     "sha256": "the picture",
     "recolour": "the colours",
 }
+_LATER = ("font", "cloth")  # what answers noted by an earlier version do not say
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +65,8 @@ def _make_entry(piece: Piece) -> dict[str, Any]:
         "placement": row.placement or "",
         "copies": row.copies,
         "words": row.words,
+        "font": row.font if row.words else "",
+        "cloth": row.cloth.words,
         "art": "" if row.words else PurePosixPath(row.art.replace("\\", "/")).name,
         "sha256": "" if row.words else piece.picture.sha256,
         "size_mm": [round(mm, 1) for mm in piece.finished_size],
@@ -111,6 +116,8 @@ def _are_same(entry: Entry, other: Entry) -> bool:
 
 def _list_differing(entry: Entry, other: Entry) -> Iterator[str]:
     for name in _NAMES:
+        if name in _LATER and name not in entry:
+            continue
         if name == "size_mm":
             then: Any = entry.get(name)
             now = other[name]

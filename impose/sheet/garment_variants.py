@@ -7,7 +7,9 @@ from dataclasses import dataclass
 
 from impose.profiles.press import HeatPress, PressSetting
 from impose.sheet.margins import has_marks
+from impose.sheet.press_prints import presses_of, prints_of
 from impose.sheet.press_steps import PressStep, PressTicket
+from impose.sheet.press_times import PressTimes, time_steps
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +32,7 @@ class AlikeGarments:
 
 @dataclass(frozen=True, slots=True)
 class PressSetup:
-    """What is pressed in one set-up of the platen with one setting: garments, prints, closings, seconds."""
+    """What is pressed in one set-up of the platen with one setting: garments, prints, closings, and its time."""
 
     name: str
     paper: str
@@ -38,7 +40,7 @@ class PressSetup:
     garments: int
     prints: int
     presses: int
-    seconds: int
+    times: PressTimes
 
 
 def group_alike(tickets: Sequence[PressTicket]) -> list[AlikeGarments]:
@@ -49,7 +51,8 @@ def group_alike(tickets: Sequence[PressTicket]) -> list[AlikeGarments]:
     """
     groups: dict[Hashable, list[PressTicket]] = {}
     for ticket in tickets:
-        key = ticket.worn.order, ticket.worn.garment, ticket.setup, tuple(_make_look_key(step) for step in ticket.steps)
+        whose = ticket.first, ticket.worn.order, ticket.worn.garment, ticket.setup
+        key = whose, tuple(_make_look_key(step) for step in ticket.steps)
         groups.setdefault(key, []).append(ticket)
     return [AlikeGarments(number, tuple(group)) for number, group in enumerate(groups.values(), 1)]
 
@@ -77,7 +80,7 @@ def _anchor(step: PressStep) -> float:
 def list_setups(tickets: Sequence[PressTicket], press: HeatPress) -> list[PressSetup]:
     """The evening by set-up of the platen and setting, in the order of the tickets.
 
-    Seconds are the press closed, the rest before lifting, a light touch for each face, and the handling of each print.
+    Changes from one set-up to another are in none of them.
     """
     found: dict[tuple[str, HeatPress], list[tuple[PressTicket, list[PressStep]]]] = {}
     papers: dict[tuple[str, HeatPress], dict[str, None]] = {}
@@ -95,30 +98,10 @@ def list_setups(tickets: Sequence[PressTicket], press: HeatPress) -> list[PressS
 def _make_setup(
     name: str, paper: str, press: HeatPress, held: Sequence[tuple[PressTicket, list[PressStep]]]
 ) -> PressSetup:
-    prints = [one_print for _, steps in held for one_print in prints_of(steps)]
-    presses = sum(presses_of(one_print) for one_print in prints)
-    closed = presses * (press.seconds + press.rest_seconds)
-    faces = sum(len({step.shape.face for step in steps}) for _, steps in held)
-    seconds = closed + faces * press.prepress_seconds + len(prints) * press.handling_seconds
-    return PressSetup(name, paper, press, len(held), len(prints), presses, seconds)
-
-
-def prints_of(steps: Sequence[PressStep]) -> list[list[PressStep]]:
-    """The steps by print: the panels of one print are together, everything else stands alone."""
-    found: list[list[PressStep]] = []
-    for step in steps:
-        if step.transfer.piece.panel is not None and found and found[-1][0].print == step.print:
-            found[-1].append(step)
-        else:
-            found.append([step])
-    return found
-
-
-def presses_of(steps: Sequence[PressStep]) -> int:
-    """How often the press closes for one print."""
-    if steps[0].together:
-        return 0
-    return steps[0].pressings if steps[0].butted else sum(step.pressings for step in steps)
+    prints = [single for _, steps in held for single in prints_of(steps)]
+    presses = sum(map(presses_of, prints))
+    times = sum((time_steps(steps, press) for _, steps in held), PressTimes())
+    return PressSetup(name, paper, press, len(held), len(prints), presses, times)
 
 
 def usual_setting(tickets: Sequence[PressTicket], press: HeatPress) -> HeatPress:

@@ -9,13 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Literal, NamedTuple
 
 from impose.art.ink import PixelBox
 from impose.profiles.paper import Paper
-from impose.sheet.margins import Level, PrintArea, SizeRequest, TearMargins, find_largest_size, ways_round, widest_on
+from impose.sheet.largest_size import describe_largest, shrunk_to
+from impose.sheet.margins import Level, PrintArea, SizeRequest, TearMargins, ways_round, widest_on
 from impose.sheet.money import compute_sheet_cost
 from impose.sheet.panels import split_into_panels
-from impose.units import to_um_up
+from impose.units import Box, to_um_up
 
 LEVELS: tuple[Level, ...] = ("full", "tight", "thin")
 
@@ -25,7 +27,7 @@ class PrintOption:
     """One way to print it: on which paper, turned or not, with which margin, in how many panels, for how much.
 
     `side_mm` is the margin left and right of the upright print, `cost` whole millionths for one print on paper of its
-    own. `taken` is the way that a run takes.
+    own. `taken` is the way that a run takes; `parts` are the panels' places in the whole print, mm.
     """
 
     paper: Paper
@@ -36,6 +38,16 @@ class PrintOption:
     offered: bool
     panels: int = 1
     taken: bool = False
+    parts: tuple[Box, ...] = ()
+
+
+class LargestSize(NamedTuple):
+    """The largest that a paper takes of a print, as ordered, and the same `told`, with what bare sides would allow."""
+
+    paper: Paper
+    width_mm: float
+    height_mm: float
+    told: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +55,7 @@ class LargePrint:
     """A print that some offered paper does not take with its full margin, and what can be done about it.
 
     Its size is that ordered; `most` is the largest size that can be ordered of each paper which does not take it whole.
+    It is the one that shrinking takes: with the tight margin all round, where any is left so.
     """
 
     row: int
@@ -50,7 +63,7 @@ class LargePrint:
     width_mm: float
     height_mm: float
     ways: tuple[PrintOption, ...]
-    most: tuple[tuple[Paper, float, float], ...]
+    most: tuple[LargestSize, ...]
 
 
 def is_large(wanted: SizeRequest, areas: Sequence[PrintArea]) -> bool:
@@ -82,6 +95,7 @@ def list_large_prints(
     offered: Sequence[PrintArea],
     on_file: Sequence[PrintArea],
     overlap_mm: float,
+    units: Literal["mm", "in"] = "mm",
 ) -> tuple[LargePrint, ...]:
     """The large prints of a batch, each size once, largest first; `prints` are row, placement, size and pixels."""
     seen: dict[tuple[float, ...], LargePrint] = {}
@@ -89,7 +103,7 @@ def list_large_prints(
         width, height = wanted.convert_to_worn(wanted.ink_w_mm, wanted.ink_h_mm)
         key = (round(width, 2), round(height, 2), *wanted.cloth)
         if key not in seen and is_large(wanted, offered):
-            most = tuple(_list_largest(wanted, offered))
+            most = tuple(_list_largest(wanted, offered, units))
             found = list_print_options(wanted, ink, offered, on_file, overlap_mm)
             seen[key] = LargePrint(row, placement, width, height, found, most)
     return tuple(sorted(seen.values(), key=lambda large: (-large.width_mm * large.height_mm, large.row)))
@@ -99,10 +113,12 @@ def _mark_taken(way: PrintOption) -> PrintOption:
     return PrintOption(way.paper, way.turned, way.level, way.side_mm, way.cost, way.offered, way.panels, True)
 
 
-def _list_largest(wanted: SizeRequest, areas: Sequence[PrintArea]) -> Iterator[tuple[Paper, float, float]]:
+def _list_largest(wanted: SizeRequest, areas: Sequence[PrintArea], units: Literal["mm", "in"]) -> Iterator[LargestSize]:
     for area in areas:
         if not any(True for _ in _options_on_paper(wanted, area, True)):
-            yield area.paper, *wanted.convert_to_worn(*find_largest_size(wanted, area))
+            width = shrunk_to(wanted, [area])
+            size = wanted.convert_to_worn(width, wanted.ink_h_mm * width / wanted.ink_w_mm)
+            yield LargestSize(area.paper, *size, describe_largest(wanted, area, units))
 
 
 def _options_on_paper(wanted: SizeRequest, area: PrintArea, offered: bool) -> Iterator[PrintOption]:
@@ -131,4 +147,6 @@ def _panel_options(
             continue
         costs = [min(_options_on_paper(panel.wanted, area, True), key=lambda way: way.cost) for panel in parted]
         cost = sum(way.cost for way in costs)
-        yield PrintOption(area.paper, costs[0].turned, costs[0].level, costs[0].side_mm, cost, True, len(parted))
+        parts = tuple(panel.panel.box for panel in parted)
+        level, side_mm = costs[0].level, costs[0].side_mm
+        yield PrintOption(area.paper, costs[0].turned, level, side_mm, cost, True, len(parted), parts=parts)

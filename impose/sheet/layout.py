@@ -13,7 +13,7 @@ from itertools import groupby
 
 from impose.art.prepare import PreparedPicture
 from impose.errors import Finding, Severity
-from impose.nest import Cut, Nesting
+from impose.nest import Cut, NestedSheet, Nesting
 from impose.profiles.profiles import Paper
 from impose.sheet.label import make_job_label
 from impose.sheet.margins import PrintArea, has_marks
@@ -132,6 +132,7 @@ class SheetLayout:
     cost: int  # whole millionths of the currency unit
     cuts: tuple[MarkStroke, ...] = ()  # straight cuts in their order, where they were asked for
     marks: tuple[Box, ...] = ()  # the waste that slug, rulers and swatches take, and what an earlier printing left
+    first: bool = False  # of those that are printed, pressed and looked at before the rest
     check: str = ""  # what the slug says to measure where no ruler has room
     swatches: tuple[PlacedSwatch, ...] = ()
 
@@ -170,8 +171,19 @@ class BatchLayout:
         return [self.redraw(sheet) for sheet in sheets]
 
     def group_by_paper(self) -> list[tuple[Paper, list[SheetLayout]]]:
-        """The sheets of each paper: one printer run takes one paper."""
-        return [(paper, list(run)) for paper, run in groupby(self.sheets, key=lambda sheet: sheet.paper)]
+        """The sheets of each paper."""
+        found: dict[str, tuple[Paper, list[SheetLayout]]] = {}
+        for sheet in self.sheets:
+            found.setdefault(sheet.paper.name, (sheet.paper, []))[1].append(sheet)
+        return list(found.values())
+
+    def group_by_run(self) -> list[list[SheetLayout]]:
+        """The sheets of each printer run: it takes one paper, and the first ones off have runs of their own."""
+        return [list(run) for _, run in groupby(self.sheets, key=_find_run)]
+
+
+def _find_run(sheet: SheetLayout) -> tuple[bool, str]:
+    return sheet.first, sheet.paper.name
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,16 +207,18 @@ def lay_out(
     slack_mm: float,
     press: SlugFacts,
     part_sheets: int | None = None,
+    first: frozenset[str] = frozenset(),
 ) -> Generator[tuple[int, int], None, BatchLayout]:
     """Draw every sheet of the nesting, ordered by paper so that each printer run is numbered in one piece.
 
-    In steps: yields how many sheets are drawn, of how many, and returns the layout.
+    Sheets of the `first` transfers go before all others. In steps: yields how many sheets are drawn, of how many, and
+    returns the layout.
 
     With `part_sheets` drawings are let go once they are checked, so that memory is that of what lies on the sheets.
     """
     by_name = {area.paper.name: area for area in areas}
     order = {area.paper.name: index for index, area in enumerate(areas)}
-    nested = sorted(nesting.sheets, key=lambda sheet: order[sheet.stock])
+    nested = sorted(nesting.sheets, key=lambda sheet: (not _holds_first(sheet, first), order[sheet.stock]))
     findings: list[Finding] = []
     sheets: list[SheetLayout] = []
     runs = _RunChecks(len(nested), press, thin=part_sheets is not None)
@@ -217,15 +231,19 @@ def lay_out(
         )
         page = _page_size(area, nest_sheet.height, slack_mm)
         sheet = _draw_sheet(number, area.paper, page, placed, press, findings)
-        sheet = replace(sheet, cuts=tuple(_cut_stroke(cut, room) for cut in nest_sheet.cuts))
+        sheet = replace(
+            sheet, first=_holds_first(nest_sheet, first), cuts=tuple(_cut_stroke(cut, room) for cut in nest_sheet.cuts)
+        )
         sheets.append(runs.note_sheet(_add_slug_and_rulers(sheet, len(nested), press)))
         yield number, len(nested)
-    done = [
-        sheet for _, run in groupby(sheets, key=lambda sheet: sheet.paper) for sheet in runs.ensure_checkable(list(run))
-    ]
+    done = [sheet for _, run in groupby(sheets, key=_find_run) for sheet in runs.ensure_checkable(list(run))]
     findings.extend(_report_missing_slug(runs.bare))
     redraw = partial(_redraw_sheet, len(nested), press)
     return BatchLayout(press.code, press.name, tuple(done), tuple(findings), part_sheets, redraw)
+
+
+def _holds_first(sheet: NestedSheet, first: frozenset[str]) -> bool:
+    return any(placement.id in first for placement in sheet.placements)
 
 
 class _RunChecks:
@@ -268,7 +286,7 @@ def _redraw_sheet(of: int, press: SlugFacts, sheet: SheetLayout) -> SheetLayout:
         return sheet
     page = (sheet.width_mm, sheet.height_mm, sheet.area)
     whole = _draw_sheet(sheet.number, sheet.paper, page, sheet.placed, press, [])
-    drawn = _add_slug_and_rulers(replace(whole, cuts=sheet.cuts, check=sheet.check), of, press)
+    drawn = _add_slug_and_rulers(replace(whole, cuts=sheet.cuts, check=sheet.check, first=sheet.first), of, press)
     return replace(drawn, swatches=sheet.swatches, marks=sheet.marks)
 
 
@@ -336,7 +354,7 @@ def _report_missing_slug(bare: Sequence[int]) -> Iterator[Finding]:
 def _slug_texts(sheet: SheetLayout, of: int, press: SlugFacts) -> list[str]:
     """The slug from its longest to its shortest wording; the longest that waste has room for is printed."""
     size = f"{format_length(sheet.width_mm)} × {format_length(sheet.height_mm)}"
-    head = f"{press.code}   sheet {sheet.number} of {of}"
+    head = f"{press.code}   sheet {sheet.number} of {of}{'   first one off' if sheet.first else ''}"
     paper = sheet.paper.alias
     check = f"   {sheet.check}" if sheet.check else ""
     return [

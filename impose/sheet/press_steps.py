@@ -13,11 +13,13 @@ from typing import Literal
 
 from impose.orders.batch import BatchRow
 from impose.orders.garment_groups import GarmentPrints, assign_garments
-from impose.profiles.placement import Face, PlacementRule
+from impose.profiles.placement import Face, PlacementRule, spell_offset
 from impose.profiles.press import HeatPress, PressSetting
 from impose.profiles.profiles import Profiles
 from impose.sheet.garment_faces import FaceShape, PrintSpot, locate_print, lower_spot, make_face_shape, measure_lowering
+from impose.sheet.heat_shields import HeatShield, PressedPrint, find_shields
 from impose.sheet.layout import BatchLayout, SheetLayout
+from impose.sheet.pad_choice import PadChoice, choose_pad
 from impose.sheet.press_heats import HeatJoin, count_closings, joins_of
 from impose.sheet.transfer import Piece, Transfer
 from impose.units import Box
@@ -40,6 +42,7 @@ class PressStep:
     platen would heat again; `avoidable` says that the garment can be laid so that it does not, `together` that both lie
     on the platen at once. `joins` are where one heat may end and the next begin. `butted` says that the panels of this
     print lie on the platen together, edge to edge, and are pressed at once. `setting` is that of the sheet's paper.
+    `pad` is the pad inside the garment, None where the place is not known; `shields` is what is kept from its heat.
     """
 
     transfer: Transfer
@@ -56,6 +59,8 @@ class PressStep:
     butted: bool = False
     paper: str = ""
     setting: PressSetting | None = None
+    pad: PadChoice | None = None
+    shields: tuple[HeatShield, ...] = ()
 
     @property
     def print(self) -> tuple[tuple[int, int], int]:
@@ -70,11 +75,15 @@ class PressStep:
 
 @dataclass(frozen=True, slots=True)
 class PressTicket:
-    """A garment with its prints in pressing order; `setup` names the one it is for where tickets go by set-up."""
+    """A garment with its prints in pressing order; `setup` names the one it is for where tickets go by set-up.
+
+    `first` says that it is pressed and looked at before the rest is printed.
+    """
 
     worn: GarmentPrints
     steps: tuple[PressStep, ...]
     setup: str = ""
+    first: bool = False
 
     @property
     def faces(self) -> list[tuple[Face, list[PressStep]]]:
@@ -98,7 +107,10 @@ def make_tickets(rows: Sequence[BatchRow], layout: BatchLayout, profiles: Profil
     """
     settings = profiles.settings
     found = _group_by_copy(layout)
+    first = {placed.transfer.id for sheet in layout.sheets if sheet.first for placed in sheet.placed}
     made = [_make_ticket(garment, found, profiles) for garment in _list_garments(rows, found)]
+    made = [replace(ticket, first=any(step.transfer.id in first for step in ticket.steps)) for ticket in made]
+    made.sort(key=lambda ticket: not ticket.first)
     if settings.ticket_grouping == "garment":
         return made
     setups = sorted(
@@ -106,7 +118,7 @@ def make_tickets(rows: Sequence[BatchRow], layout: BatchLayout, profiles: Profil
         key=lambda name: _setup_rank(name, settings.press_order),
     )
     return [
-        PressTicket(ticket.worn, tuple(step for step in ticket.steps if step.setup == setup), setup)
+        PressTicket(ticket.worn, tuple(step for step in ticket.steps if step.setup == setup), setup, ticket.first)
         for setup in setups
         for ticket in made
         if any(step.setup == setup for step in ticket.steps)
@@ -151,7 +163,43 @@ def _make_ticket(worn: GarmentPrints, found: ByCopy, profiles: Profiles) -> Pres
     pairs = [pair for row, copy in worn.prints for pair in found.get((row.key, copy), ())]
     steps = _lower_stacked([_make_step(transfer, sheet, profiles) for transfer, sheet in pairs])
     steps.sort(key=lambda step: (_setup_rank(step.setup, order), step.shape.face))
-    return PressTicket(worn, tuple(_find_heated_prints(steps, profiles.find_press(profiles.settings.press))))
+    press = profiles.find_press(profiles.settings.press)
+    return PressTicket(worn, tuple(_shield_prints(_lay_pads(_find_heated_prints(steps, press), profiles), press)))
+
+
+def _lay_pads(steps: Sequence[PressStep], profiles: Profiles) -> list[PressStep]:
+    """The steps, each with the pad for its print: of panels, for the whole."""
+    pads, found = tuple(profiles.pads.values()), []
+    for step in steps:
+        boxes = [step.spot.box]
+        if step.transfer.piece.panel is not None:
+            boxes = [each.spot.box for each in steps if each.print == step.print]
+        pad = choose_pad(step.shape, _enclosing_box(boxes), pads)
+        spot = step.spot if pad is None or pad.box is None else replace(step.spot, pad=pad.box)
+        found.append(replace(step, pad=pad, spot=spot))
+    return found
+
+
+def _shield_prints(steps: Sequence[PressStep], press: HeatPress) -> list[PressStep]:
+    """The steps, each with what is pressed before it and has to be kept from its heat."""
+    before: list[PressedPrint] = []
+    found = []
+    for step in steps:
+        covered = () if step.together or step.avoidable else step.again
+        shields = find_shields(step.shape.face, _platen_box(step, press), before, covered)
+        found.append(replace(step, shields=shields) if shields else step)
+        title = step.placement.title if step.placement else "print"
+        before.append(PressedPrint(step.transfer.id, title, step.shape.face, step.spot.box))
+    return found
+
+
+def describe_place(row: BatchRow, profiles: Profiles) -> dict[str, str] | None:
+    """Where a row's print is measured to, as the columns of a batch say it; None without a placement."""
+    if row.placement is None:
+        return None
+    placement = profiles.require_placement(row.placement).pin_place(row.drop, row.across)
+    drop, across = (find(row.garment, profiles.wardrobe) for find in (placement.find_drop, placement.find_across))
+    return {"drop": spell_offset(drop), "across": spell_offset(across)}
 
 
 def _lower_stacked(steps: Sequence[PressStep]) -> list[PressStep]:
@@ -160,7 +208,7 @@ def _lower_stacked(steps: Sequence[PressStep]) -> list[PressStep]:
     found = []
     for step in steps:
         others = [(rule, spot) for rule, spot, face in placed if face == step.shape.face]
-        own = [spot for rule, spot in others if rule is step.placement]
+        own = [spot for rule, spot in others if step.placement is not None and rule.name == step.placement.name]
         # Of a print in panels the uppermost says how far all of them go.
         top = min(own, key=lambda spot: spot.box.y, default=step.spot)
         by = measure_lowering(step.placement, top, others) if step.placement is not None else 0.0
@@ -199,6 +247,7 @@ def lay_on_garment(
     """The placement of a print, the face it is on and where it lies there; on the smallest of the group if asked."""
     row, wardrobe = piece.row, profiles.wardrobe
     placement = profiles.require_placement(row.placement) if row.placement is not None else None
+    placement = placement and placement.pin_place(row.drop, row.across)
     # Of a panel, the whole print is laid on the face, and the panel within it.
     w, h = piece.finished_size
     around = _measure_whole(piece, placement)
@@ -271,7 +320,8 @@ def _find_heated_prints(steps: Iterable[PressStep], press: HeatPress) -> list[Pr
             boxes = [earlier.spot.box for earlier in over]
             avoidable = all(_can_separate(step.spot.box, box, press.border_mm) for box in boxes)
             apart = not any(step.spot.box.overlaps_box(box) for box in boxes)
-            together = apart and press.holds_print(*_enclosing_span([step.spot.box, *boxes]))
+            around = _enclosing_box([step.spot.box, *boxes])
+            together = apart and press.holds_print(around.w, around.h)
             again = tuple(earlier.transfer.id for earlier in over)
             step = replace(step, again=again, avoidable=avoidable, together=together)
         done.append(step)
@@ -297,7 +347,8 @@ def _can_separate(box: Box, other: Box, border: float) -> bool:
     )
 
 
-def _enclosing_span(boxes: Sequence[Box]) -> tuple[float, float]:
-    wide = max(box.right for box in boxes) - min(box.x for box in boxes)
-    high = max(box.bottom for box in boxes) - min(box.y for box in boxes)
-    return wide, high
+def _enclosing_box(boxes: Sequence[Box]) -> Box:
+    if len(boxes) == 1:
+        return boxes[0]
+    x, y = min(box.x for box in boxes), min(box.y for box in boxes)
+    return Box(x, y, max(box.right for box in boxes) - x, max(box.bottom for box in boxes) - y)

@@ -53,21 +53,23 @@ def make_batch_code(content: object) -> str:
     return "".join(letters)
 
 
-def name_sheet_file(paper: Paper, part: int | None = None, digits: int = 3) -> str:
-    """The PDF that holds the sheets of one paper, or one part of them."""
-    return f"sheets-{paper.alias}.pdf" if part is None else f"sheets-{paper.alias}-{part:0{digits}}.pdf"
+def name_sheet_file(paper: Paper, part: int | None = None, digits: int = 3, first: bool = False) -> str:
+    """The PDF that holds the sheets of one paper, or one part of them; those of the first ones off have their own."""
+    stem = f"{'first' if first else 'sheets'}-{paper.alias}"
+    return f"{stem}.pdf" if part is None else f"{stem}-{part:0{digits}}.pdf"
 
 
 def list_files(layout: BatchLayout) -> list[tuple[str, list[SheetLayout]]]:
     """The PDFs of a layout, each with its sheets: one for a paper, or as many as it takes with `part_sheets` each."""
     most = layout.part_sheets
     if most is None:
-        return [(name_sheet_file(paper), run) for paper, run in layout.group_by_paper()]
+        return [(name_sheet_file(run[0].paper, first=run[0].first), run) for run in layout.group_by_run()]
     found = []
-    for paper, run in layout.group_by_paper():
+    for run in layout.group_by_run():
+        paper, first = run[0].paper, run[0].first
         digits = max(3, len(str(-(-len(run) // most))))
         for part, start in enumerate(range(0, len(run), most), 1):
-            found.append((name_sheet_file(paper, part, digits), run[start : start + most]))
+            found.append((name_sheet_file(paper, part, digits, first), run[start : start + most]))
     return found
 
 
@@ -80,9 +82,10 @@ def make_record(
     codec: str,
     findings: Sequence[Finding],
     bill: BatchCost,
+    places: Mapping[tuple[int, int], Mapping[str, str] | None],
 ) -> dict[str, Any]:
     """The record as plain values, ready for `encode_record`; of a batch in parts the transfers are made as they
-    are read.
+    are read. `places` are where each row's print is measured to on the garment.
     """
     papers = layout.group_by_paper()
     costs = bill.costs_by_id()
@@ -105,7 +108,7 @@ def make_record(
         "fewest": fewest_values(fewest),
         "money": cost_record(bill),
         "sheets": [
-            _sheet_record(sheet, file, page, costs, layout.part_sheets is not None)
+            _sheet_record(sheet, file, page, (costs, places), layout.part_sheets is not None)
             for file, run in list_files(layout)
             for page, sheet in enumerate(run, 1)
         ],
@@ -193,16 +196,21 @@ def _is_plain_list(value: Any) -> bool:
 _plain = json.JSONEncoder(ensure_ascii=False, sort_keys=True, default=list).encode
 
 
+_Known = tuple[Mapping[str, PaperAndInk], Mapping[tuple[int, int], Mapping[str, str] | None]]
+"""Costs by transfer, and places by row."""
+
+
 class TransferValues(Sequence[dict[str, Any]]):
     """The transfers of a sheet as plain values, each made anew whenever it is read.
 
     Of a hundred thousand transfers the values alone would take 400 MB. What is changed in them is lost: take a list.
     """
 
-    __slots__ = ("_costs", "_placed")
+    __slots__ = ("_costs", "_placed", "_places")
 
-    def __init__(self, placed: Sequence[PlacedTransfer], costs: Mapping[str, PaperAndInk]) -> None:
-        self._placed, self._costs = placed, costs
+    def __init__(self, placed: Sequence[PlacedTransfer], known: _Known) -> None:
+        self._placed = placed
+        self._costs, self._places = known
 
     def __len__(self) -> int:
         return len(self._placed)
@@ -222,7 +230,9 @@ class TransferValues(Sequence[dict[str, Any]]):
     __hash__ = None  # type: ignore[assignment]
 
     def _make_values(self, placed: PlacedTransfer) -> dict[str, Any]:
-        return _transfer_record(placed, self._costs[placed.transfer.id])
+        place = self._places.get(placed.transfer.piece.row.key)
+        values = _transfer_record(placed, self._costs[placed.transfer.id])
+        return values if place is None else {**values, "measured": dict(place)}
 
 
 def fewest_values(fewest: FewestBound) -> dict[str, Any]:
@@ -254,10 +264,8 @@ def _round_mm(value: float) -> float:
     return round(value, 6) + 0.0  # + 0.0 turns a negative zero into zero
 
 
-def _sheet_record(
-    sheet: SheetLayout, file: str, page: int, costs: Mapping[str, PaperAndInk], many: bool
-) -> dict[str, Any]:
-    transfers = TransferValues(sheet.placed, costs)
+def _sheet_record(sheet: SheetLayout, file: str, page: int, known: _Known, many: bool) -> dict[str, Any]:
+    transfers = TransferValues(sheet.placed, known)
     return {
         "sheet": sheet.number,
         "paper": sheet.paper.name,
@@ -269,6 +277,7 @@ def _sheet_record(
         "marks_mm": [_box_record(box) for box in sheet.marks],  # slug, rulers, swatches: kept clear of later
         "file": file,
         "page": page,
+        **({"first": True} if sheet.first else {}),
         "yield": round(sheet.paper_yield, 4),
         "cost": format_amount(sheet.cost),
         "transfers": transfers if many else list(transfers),

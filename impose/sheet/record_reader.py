@@ -32,10 +32,19 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
+class RecordedPlace:
+    """Where a print was measured to as it was made, in the words of the columns of a batch; "" where it was not."""
+
+    drop: str
+    across: str
+
+
+@dataclass(frozen=True, slots=True)
 class PrintedTransfer:
     """One transfer of a record, upright: sizes and margins before turning, `cell` and `sheet` as it lay.
 
-    `ordered` is its row, artwork and garment not yet read.
+    `ordered` is its row, artwork and garment not yet read. Of a reprint `again` is the id it had, and why it is made
+    again. `place` is where on the garment it was measured to, None where the record does not say.
     """
 
     id: str
@@ -55,6 +64,8 @@ class PrintedTransfer:
     cell: Box
     cloth: tuple[float, float] = (1.0, 1.0)
     panel: Panel | None = None
+    again: tuple[str, str] | None = None
+    place: RecordedPlace | None = None
 
     @property
     def key(self) -> tuple[int, int]:
@@ -72,7 +83,7 @@ class PrintedSheet:
     """One sheet of a record: its paper by name, its size, where the printer reaches, and what else is printed on it.
 
     `marks` are slug and rulers, and whatever an earlier printing of the same sheet left; None if the record does not
-    say.
+    say. `first` says that it is printed, pressed and looked at before the rest.
     """
 
     number: int
@@ -81,11 +92,12 @@ class PrintedSheet:
     height_mm: float
     area: Box
     marks: tuple[Box, ...] | None
+    first: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class RecordContent:
-    """A record as values."""
+    """A record as values; of a reprint `origin` says which record it comes from."""
 
     code: str
     batch: str
@@ -93,6 +105,7 @@ class RecordContent:
     options: Mapping[str, Any]
     transfers: tuple[PrintedTransfer, ...]
     sheets: tuple[PrintedSheet, ...]
+    origin: Mapping[str, Any] | None = None
 
     def find_sheet(self, number: int) -> PrintedSheet:
         """A sheet by its number; KeyError if there is none."""
@@ -163,6 +176,7 @@ def _read_content(values: Mapping[str, Any]) -> RecordContent:
         _read_value(dict, values, "options", ""),
         tuple(sorted(transfers, key=lambda transfer: transfer.id)),
         tuple(sheets),
+        values.get("reprint_of"),
     )
 
 
@@ -179,6 +193,7 @@ def _read_sheet(entry: Mapping[str, Any], at: str) -> PrintedSheet:
         _read_length(entry, "height_mm", at),
         _read_box(entry, "printable_mm", at),
         marks,
+        _read_flag(entry, "first", at, False),
     )
 
 
@@ -209,7 +224,24 @@ def _read_transfer(entry: Mapping[str, Any], at: str, sheet: int) -> PrintedTran
         cell=cell,
         cloth=_read_cloth(entry, at),
         panel=_read_panel(entry, at),
+        again=_read_again(entry, at),
+        place=_read_place(entry, at),
     )
+
+
+def _read_again(entry: Mapping[str, Any], at: str) -> tuple[str, str] | None:
+    if entry.get("reprint_of") is None:
+        return None
+    origin = _read_value(dict, entry, "reprint_of", at)
+    return _read_text(origin, "id", f"{at}reprint_of."), _read_text(origin, "because", f"{at}reprint_of.")
+
+
+def _read_place(entry: Mapping[str, Any], at: str) -> RecordedPlace | None:
+    """Where the print was measured to, in the words that a batch takes."""
+    if entry.get("measured") is None:
+        return None
+    place = _read_value(dict, entry, "measured", at)
+    return RecordedPlace(*(_read_text(place, key, f"{at}measured.") for key in ("drop", "across")))
 
 
 def _read_ordered(entry: Mapping[str, Any], at: str) -> BatchRow:

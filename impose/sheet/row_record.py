@@ -15,7 +15,9 @@ from impose.file_types import MENDS, MOST_PAGE, ColourChange
 from impose.orders.batch import MOST_COPIES, BatchRow, Centre
 from impose.profiles.cloth import Cloth
 from impose.profiles.garment import Garment
+from impose.profiles.placement import PlacementOffset, parse_offset, spell_offset
 from impose.sheet.piece import describe_ordered_garment
+from impose.units import LengthError
 
 LEFT_OUT = {
     "path": "it is found again below the artwork's folder and held to its hash",
@@ -58,6 +60,8 @@ def row_values(row: BatchRow) -> dict[str, Any]:
         **({"mend": sorted(row.mend)} if row.mend else {}),
         **({"recolour": [_list_change(change) for change in row.recolour]} if row.recolour else {}),
         **({"drawn_mm": [None if mm is None else round(mm, 6) for mm in row.drawn_mm]} if row.drawn_mm else {}),
+        **({"drop": spell_offset(row.drop)} if row.drop else {}),
+        **({"across": spell_offset(row.across)} if row.across else {}),
         **({"kit": row.kit, "kit_row": row.kit_row, "name": row.name, "number": row.number} if row.kit else {}),
     }
 
@@ -100,6 +104,8 @@ def read_row(values: Mapping[str, Any]) -> BatchRow:
         page=_read_whole_number(values, "page", MOST_PAGE) or None if "page" in values else None,
         mend=_read_mends(values),
         drawn_mm=_read_drawn_size(values),
+        drop=_read_offset(values, "drop"),
+        across=_read_offset(values, "across"),
         recolour=_read_changes(values),
     )
 
@@ -109,6 +115,14 @@ def _read_text(values: Mapping[str, Any], key: str, blank: str | None = None) ->
     if not isinstance(value, str):
         raise EntryError(key)
     return value
+
+
+def _read_offset(values: Mapping[str, Any], key: str) -> PlacementOffset | None:
+    text = _read_text(values, key, "")
+    try:
+        return parse_offset(text) if text else None
+    except LengthError:
+        raise EntryError(key) from None
 
 
 def _read_flag(values: Mapping[str, Any], key: str) -> bool:
@@ -172,10 +186,12 @@ def _read_changes(values: Mapping[str, Any]) -> tuple[ColourChange, ...]:
         raise EntryError("recolour")
     changes = []
     for entry in found:
-        ends = [entry.get("from"), entry.get("to")] if isinstance(entry, dict) else []
-        if not ends or not all(isinstance(end, str) and _COLOUR.fullmatch(end) for end in ends):
+        if not isinstance(entry, dict):
             raise EntryError("recolour")
-        changes.append(ColourChange(*ends, _read_whole_number({"patch": 0, **entry}, "patch", 9999)))
+        before, after = str(entry.get("from")), str(entry.get("to"))
+        if not (_COLOUR.fullmatch(before) and _COLOUR.fullmatch(after)):
+            raise EntryError("recolour")
+        changes.append(ColourChange(before, after, _read_whole_number({"patch": 0, **entry}, "patch", 9999)))
     return tuple(changes)
 
 

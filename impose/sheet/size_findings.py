@@ -17,7 +17,7 @@ from impose.profiles.placement import NAMED_TEARS
 from impose.profiles.profiles import Profiles
 from impose.sheet.transfer import Piece, describe_ordered_garment
 from impose.sheet.words_over_edge import over_edge
-from impose.units import MM_PER_INCH, format_length, show_at_most
+from impose.units import MM_PER_INCH, format_length, show_at_most, show_size
 
 THIN_MM = 0.5
 """Dye spreads as it turns to vapour: finer strokes break up or fade and finer gaps close."""
@@ -106,7 +106,7 @@ def _check_resolution(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     shows = "; single pixels will show" if serious else ""
     enough = math.ceil(wide * piece.cloth_x / MM_PER_INCH * max(limit, settings.ppi_warn) / 10) * 10
     yield Finding(
-        f"{ppi:.0f} pixels an inch at {format_length(wide, settings.units)} wide, under {limit}{shows}",
+        f"{ppi:.0f} pixels an inch at {show_size(wide, settings.units)} wide, under {limit}{shows}",
         f"Ask for a larger picture, its ink {enough:,} pixels wide or more, or print it at most "
         f"{show_at_most(largest, settings.units)} wide.",
         Severity.NOTE if limit == settings.ppi_note else Severity.WARN,
@@ -203,7 +203,7 @@ def _check_size_range(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
         return
     size = longer if "longest" in what else width
     yield Finding(
-        f"{format_length(size, units)} {what} the {format_length(limit, units)} usual for {placement.title}",
+        f"{show_size(size, units)} {what} the {show_size(limit, units)} usual for {placement.title}",
         "Check the unit and the placement; accept size-unusual if it is meant.",
         Severity.WARN,
         kind="size-unusual",

@@ -14,7 +14,7 @@ from impose.art.prepare import PreparedPicture
 from impose.errors import Exit, Finding, Severity
 from impose.orders.batch import BatchRow
 from impose.profiles.profiles import Profiles
-from impose.units import format_length
+from impose.units import show_size
 
 LEAST_SCALE, MOST_SCALE = 0.95, 1.06
 """Corrections beyond these are slips, not cloth: a published guard for prints that have to be true to size."""
@@ -116,7 +116,7 @@ def _report_one_size(
     garment = rows[least].garment
     what = garment.text or f"{garment.group} {garment.kind}"
     return Finding(
-        f"printed {format_length(sizes[least][0], units)} wide on every garment of the run (rows {others} as well), as "
+        f"printed {show_size(sizes[least][0], units)} wide on every garment of the run (rows {others} as well), as "
         f"the smallest of them, {what}, takes it",
         "Give a row a width of its own, or leave smallest_decides off, to print it larger on larger garments.",
         Severity.NOTE,

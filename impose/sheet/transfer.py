@@ -6,6 +6,7 @@ right. Nothing is turned yet; nesting may turn a whole cell, and layout turns in
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -65,7 +66,8 @@ def make_pieces(
     ]
     chosen, slack = choose_all_margins([request.wanted for request in asked], sizing.areas)
     # Of several that fit nowhere each may come to need thin sides, which leave nothing to hang over an edge.
-    spare = slack if chosen.count(None) == 1 else 0.0
+    fitting = [pair[0] for pair in chosen if pair is not None]
+    spare = 0.0 if chosen.count(None) > 1 else slack if fitting else math.inf
     pieces: list[Piece] = []
     for request, pair in zip(asked, chosen, strict=True):
         if pair is None:

@@ -9,7 +9,7 @@ from impose.errors import Finding, Severity
 from impose.profiles.profiles import Profiles
 from impose.sheet.garment_faces import FaceShape, PrintSpot, locate_print, make_face_shape
 from impose.sheet.piece import Piece, describe_ordered_garment
-from impose.units import Box, format_length
+from impose.units import Box, show_size
 
 _LEAST_MM = 1.0  # less is within what a drawn garment can be trusted to
 
@@ -54,7 +54,7 @@ def _describe_excess(
     """What is too large for what: along a sleeve words run as the garment is high."""
     size, room = (spot.box.h, shape.length) if is_high else (spot.box.w, shape.width)
     as_read = "high" if is_high != bool(spot.turned) else "wide"
-    where = f"a usual one has {format_length(room, units)} there"
+    where = f"a usual one has {show_size(room, units)} there"
     if size <= room:
-        where = f"laid as usual, they reach {format_length(beyond, units)} over its edge"
-    return f"the words are {format_length(size, units)} {as_read} on {describe_ordered_garment(piece.row)}; {where}"
+        where = f"laid as usual, they reach {show_size(beyond, units)} over its edge"
+    return f"the words are {show_size(size, units)} {as_read} on {describe_ordered_garment(piece.row)}; {where}"

@@ -158,6 +158,10 @@ class TextShaper:
         """
         return self.shape_line((text,)) if _may_run_right_to_left(text) else self.shape_line(text.split(" "), " ")
 
+    def shape_paragraph_line(self, text: str, right_to_left: bool) -> ShapedLine:
+        """A line of a paragraph whose direction is known: a word of the other direction in front does not turn it."""
+        return self._join_shaped((self._shape_field(text, 1),), "") if right_to_left else self.shape_sentence(text)
+
     def fit_line(self, text: str, width_em: float) -> ShapedLine:
         """The text as one field no wider than `width_em`, its end replaced by an ellipsis where it must be.
 
@@ -167,7 +171,10 @@ class TextShaper:
         return self._fit(text, width_em)
 
     def _join_fields(self, fields: tuple[str, ...], gap: str) -> ShapedLine:
-        shaped = [field for text in fields if (field := self._field(text)).text or field.removed]
+        return self._join_shaped(tuple(map(self._field, fields)), gap)
+
+    def _join_shaped(self, fields: Sequence[_ShapedField], gap: str) -> ShapedLine:
+        shaped = [field for field in fields if field.text or field.removed]
         seen = [field for field in shaped if field.text]
         spacer, space = self._spacer(gap)
         runs: list[GlyphRun] = []
@@ -216,11 +223,13 @@ class TextShaper:
             shortened=True,
         )
 
-    def _shape_field(self, raw: str) -> _ShapedField:
+    def _shape_field(self, raw: str, base: int | None = None) -> _ShapedField:
+        """A text as a bidirectional paragraph; `base` is its level (UAX #9, HL1), else told by its letters."""
         cleaned, removed = clean_text(raw)
         pieces, missing = self._split_characters(cleaned)
         text = "".join(piece.text for piece in pieces)
-        spans = list(_join_spans(pieces, bidi.find_levels(text) if _may_run_right_to_left(text) else [0] * len(text)))
+        turns = base is not None or _may_run_right_to_left(text)
+        spans = list(_join_spans(pieces, bidi.find_levels(text, base) if turns else [0] * len(text)))
         runs: list[GlyphRun] = []
         width = top = bottom = 0.0
         for at in bidi.find_visual_order([level for _, level in spans]):

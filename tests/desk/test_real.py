@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -104,11 +105,16 @@ def test_what_the_maker_refuses_says_its_row_in_the_dropped_file(tmp_path, impos
     draw("ellipse", 400, 300, 1).save(desk / "in" / "owl.png")
     (desk / "in" / "evening.csv").write_text("art,width,copies\nowl.png,80mm,1\nowl.png,80,1\nowl.png,9mm,0\n", "utf-8")
     draw("ellipse", 90, 90, 1).save(desk / "in" / "left-chest" / "good.png")
+    # A film by its first bytes (ISO/IEC 14496-12, 4.3): named as it was dropped, not by a row that nobody wrote.
+    (desk / "in" / "left-chest" / "crew.heic").write_bytes(b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + bytes(200))
     done = impose("watch", desk, "--once", "--settle", "0.1", "--steps", "50")
     assert done.returncode == 3
     why = (desk / "refused" / "evening.txt").read_text("utf-8")
     assert "evening.csv, row 3, column width" in why
     assert "evening.csv, row 4, column copies" in why
+    why_picture = (desk / "refused" / "crew.heic.txt").read_text("utf-8")
+    assert "left-chest/crew.heic: this is a HEIC photograph" in why_picture
+    assert not re.search(r"\brow\b|\bcolumn\b|drop-", why_picture)
     assert "work" not in why, "where it lay when it was read is nobody's business"
     assert (desk / "sheets" / "good" / "batch.json").exists()
 

@@ -266,6 +266,10 @@ def test_a_hold_without_end_is_refused(bed, hold):
         ("scan.jp2", b"\0\0\0\x0cjP  \r\n\x87\n" + bytes(200), "a JPEG 2000 picture"),
         ("crest.eps", b"%!PS-Adobe-3.0 EPSF-3.0\n", "a PostScript file"),
         ("crest.bmp", b"BM" + bytes(200), "a BMP picture"),
+        # Compound File Binary (MS-CFB 2.2): what spreadsheets and texts were saved in before .xlsx and .docx.
+        ("orders.xls", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600), "save a table as .xlsx or as CSV"),
+        ("letter.docx", b"PK\x03\x04" + bytes(200), "Take the artwork out of it"),
+        ("notes.txt", b"hello", "a batch file (CSV or .xlsx)"),
     ],
 )
 def test_a_picture_of_a_format_that_is_not_read_is_named_with_what_to_do(bed, name, content, words):

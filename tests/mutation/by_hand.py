@@ -33,7 +33,24 @@ _LISTS = "tests/pages/test_for_spreadsheets.py"
 _SWATCHES = "tests/run/test_swatches.py"
 _SYNCED = "tests/test_synced.py"
 
+_PADS, _GUIDE, _TIMES = "tests/sheet/test_pads.py", "tests/pages/test_guide.py", "tests/sheet/test_press_times.py"
+_BLANKS = "tests/pages/test_blanks_and_slips.py"
+
 FAULTS = (
+    HandMade("a pad no larger than the ink", "impose/sheet/pad_choice.py",
+             "LEAST_MARGIN_MM = 6.35", "LEAST_MARGIN_MM = 0.0", _PADS),
+    HandMade("what lies beneath drawn on the wrong side", "impose/sheet/heat_shields.py",
+             "seen = Box(-box.right, box.y, box.w, box.h)", "seen = Box(box.x, box.y, box.w, box.h)", _PADS),
+    HandMade("a guide's pages that do not overlap", "impose/sheet/placement_guide.py",
+             "Box(x0 + column * step_x, y0", "Box(x0 + column * room_w, y0", _GUIDE),
+    HandMade("a guide that is mirrored", "impose/sheet/garment_faces.py",
+             "return away if rightwards else -away", "return -away if rightwards else away", _GUIDE),
+    HandMade("a rest for each heat of a print", "impose/sheet/press_times.py",
+             "rest = own.rest_seconds if closings else 0", "rest = own.rest_seconds * closings", _TIMES),
+    HandMade("spares that are not bought", "impose/sheet/blanks.py",
+             "return self.needed + self.spares", "return self.needed", _BLANKS),
+    HandMade("blanks of a reprint for prints that were lost", "impose/run/produce.py",
+             'if transfer["reprint_of"]["because"] == "spoiled"', "if True", _BLANKS),
     HandMade("a ticket's fold not mirrored", "impose/sheet/press_steps.py",
              "(piece.ink_w_mm - piece.crease_x_mm) / piece.cloth_x", "piece.crease_x_mm / piece.cloth_x", _FOLDS),
     HandMade("a sleeve's fold turned the wrong way", "impose/sheet/press_steps.py",

@@ -80,3 +80,12 @@ def test_the_fewest_sheets_are_told_with_handling_as_without():
     plain, worked = nest(pieces, [A4]), nest(pieces, [replace(A4, handling=10 * CENT)])
     assert (plain.fewest, plain.proven) == (worked.fewest, worked.proven)
     assert plain.bound == worked.bound == plain.fewest * A4.cost
+
+
+def test_the_bound_on_paper_counts_no_handling():
+    """The dear sheet costs 12 and no handling, the cheap one 10 and 5: all lies on either, so paper can cost 10."""
+    pieces = [Rectangle("large", 100, 60), Rectangle("a", 50, 40), Rectangle("b", 50, 40)]
+    papers = [Stock("cheap", 100, 100, cost=10, handling=5), Stock("dear", 100, 100, cost=12)]
+    found = nest(pieces, papers)
+    assert (found.cost, found.handling, found.least, found.proven) == (12, 0, 12, True)
+    assert found.bound == 10

@@ -205,3 +205,11 @@ def test_a_roll_on_its_own_has_the_whole_clock(monkeypatch):
     assert 0.15 < given[0] <= 0.2
     nest(prints(12, "alone"), [ROLL, A3], seconds=0.2)
     assert given[1] < 0.12
+
+
+def test_patience_does_not_begin_anew_for_a_weakest_sheet_that_stays_heavy():
+    """Round after round it grew emptier by a hundredth, and 16,200 fillings went by in which no sheet was saved."""
+    pieces = prints(24, "light 3")
+    found = nest(pieces, [A3])
+    assert (len(found.sheets), found.fewest) == (7, 6)
+    assert found.steps < 2 * budget.usual_budget(len(pieces)).patience

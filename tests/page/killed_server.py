@@ -72,13 +72,25 @@ def type_on(tab: Tab, typed: Typed) -> None:
         time.sleep(0.01)
 
 
-def kill_once(root: Path, chance: random.Random) -> list[str]:
-    """Kill a server while rows are typed; what is wrong afterwards."""
+LONGEST_S = 1.6
+"""Long enough that much of what was typed is due, short enough that a hundred kills are soon done."""
+
+
+@dataclass(frozen=True)
+class Aftermath:
+    """What is wrong after a kill, and how many rows had to be there."""
+
+    faults: list[str]
+    due: int
+
+
+def kill_once(root: Path, chance: random.Random) -> Aftermath:
+    """Kill a server while rows are typed."""
     process, tab = start_server(root)
     typed = Typed()
     typist = threading.Thread(target=type_on, args=(tab, typed), daemon=True)
     typist.start()
-    time.sleep(chance.uniform(0.05, 2.5))
+    time.sleep(chance.uniform(0.05, LONGEST_S))
     killed = time.monotonic()
     process.send_signal(signal.SIGKILL)
     process.wait()
@@ -88,18 +100,18 @@ def kill_once(root: Path, chance: random.Random) -> list[str]:
     return find_faults(root / "batch", typed, killed)
 
 
-def find_faults(folder: Path, typed: Typed, killed: float) -> list[str]:
+def find_faults(folder: Path, typed: Typed, killed: float) -> Aftermath:
     """Rows that are lost though they were typed long enough ago, and files that are not whole."""
     path = folder / "orders.csv"
     due = [name for at, name in typed.told if killed - at > WITHIN_S]
     if not path.exists():
-        return [f"{len(due)} rows and no file"] if due else []
+        return Aftermath([f"{len(due)} rows and no file"] if due else [], len(due))
     text = path.read_bytes().decode("utf-8-sig")
     rows = list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
     faults = [f"{name} is lost" for name in due if name not in {row["order"] for row in rows}]
     if not text.endswith("\r\n") or any(None in row or None in row.values() for row in rows):
         faults.append("the file is not whole")
-    return faults
+    return Aftermath(faults, len(due))
 
 
 def count_processes(root: Path) -> int:

@@ -236,3 +236,42 @@ def test_files_are_as_open_as_others_of_the_folder(bed, tab):
     mask = os.umask(0)
     os.umask(mask)
     assert (bed.folder / "orders.csv").stat().st_mode & 0o777 == 0o666 & ~mask
+
+
+def test_what_is_asked_of_a_measured_page_is_what_can_be_read_off_it():
+    from impose.page.shop_handlers import _FIELDS
+    from impose.run.calibration_readings import NAMES
+
+    assert {name for name, _, _ in _FIELDS} == set(NAMES)
+
+
+def test_the_server_starts_without_what_it_does_not_need_yet():
+    """Who opens the page waits for this: artwork, nesting and drawing are loaded by the helper, or when asked for."""
+    import subprocess
+    import sys
+
+    heavy = ("numpy", "PIL", "pymupdf", "rectpack", "impose.run.plan", "impose.run.nest_batch", "impose.art.prepare",
+             "impose.pages.proof.garment_drawings", "impose.desk.monitor", "impose.printing.batch_printer")  # fmt: skip
+    script = "import sys, impose.page.application; print(*[name for name in sys.argv[1:] if name in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", script, *heavy], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == []
+
+
+def test_what_is_said_now_goes_before_what_the_batch_says(tmp_path):
+    from impose.run.batch_choices import lay_choices
+    from impose.run.options import Options
+
+    batch = {"oversize": "panels"}
+    assert lay_choices(Options(), batch, tmp_path).oversize_way == "panels"
+    assert lay_choices(Options(oversize="refuse"), batch, tmp_path).oversize_way == "refuse"
+    assert lay_choices(Options(), {}, tmp_path).oversize_way == "refuse"
+
+
+def test_every_choice_of_a_batch_can_be_shown(tmp_path):
+    from impose.page.shop_page import list_choices
+    from impose.run.batch_choices import NAMES
+    from impose.run.options import Options
+
+    told = list_choices(Options(), {}, tmp_path)
+    assert [entry["name"] for entry in told] == list(NAMES)
+    assert all(entry["title"] and entry["group"] for entry in told)

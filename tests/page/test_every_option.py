@@ -5,6 +5,8 @@ The page's places are named by what its script sends: an address, an operation, 
 
 from __future__ import annotations
 
+from importlib.resources import files
+
 import pytest
 
 from impose.cli import cli
@@ -62,15 +64,20 @@ PLACES: dict[str, dict[str, str]] = {
         "--out": _OUT,
         "--replace": "address: make",
         "--preview": "address: make",
+        "--first": "address: make",
         "--printed": "address: make",
     },
     "quote": {
         "--out": "not: the page shows it; a file of it is the command's",
         "--csv": "not: the page shows it; a file of it is the command's",
+        "--blanks": "not: the page's output holds the list, as blanks.csv",
         "--by": "address: quote",
     },
     "check": {"--agreed": "address: agreed", "--order": "address: agreed", "--on": "address: agreed"},
     "profiles": {
+        "--pack": "not: a whole shop is moved to another computer by the command",
+        "--unpack": "not: as packing",
+        "--replace": "not: as packing",
         "--copy-to": "not: the page writes the shop's own values alone, value by value",
         "--enter": "address: shop",
     },
@@ -81,10 +88,17 @@ PLACES: dict[str, dict[str, str]] = {
         "--read": "address: readings",
         "--read-to": "address: readings",
     },
+    "guide": {
+        "--placement": "address: guide",
+        "--garment": "address: guide",
+        "--paper": "address: guide",
+        "--out": "not: the page is shown, to be printed or saved",
+        "--replace": "not: it is made anew each time",
+    },
     "colours": {
-        "--colour": "not: patches are printed and pressed by the command; the column recolour is on the page",
-        "--out": "not: patches are printed and pressed by the command",
-        "--replace": "not: patches are printed and pressed by the command",
+        "--colour": "address: colours",
+        "--out": "not: the page is shown, to be printed or saved",
+        "--replace": "not: it is made anew each time",
     },
     "stock": {
         "--set": "address: shop",
@@ -113,6 +127,7 @@ PLACES: dict[str, dict[str, str]] = {
         "--sheet": "address: again",
         "--list": "not: ticks of the press view are that list",
         "--because": "address: again",
+        "--garment": "not: a spoiled garment is ticked in the press view, which makes all its prints again",
         "--take-new-art": "address: again",
     },
     "print": {
@@ -131,6 +146,19 @@ PLACES: dict[str, dict[str, str]] = {
         "--paper": "not: a printer that is named gets the widest edges of the papers it takes",
         "--trust-again": "address: print/check",
     },
+    "again": {
+        "--roster": "address: again-batch",
+        "--listed-only": "address: again-batch",
+        "--order": "address: again-batch",
+        "--take-new-art": "address: again-batch",
+        "--out": "not: it lies beside the other batches, under a free name",
+    },
+    "find": {"--add": "not: what the page makes is entered as it is made; older sheets by the command"},
+    "spoilage": {"--since": "not: the count is the command's"},
+    "price": {
+        "--no-offers": "address: price",
+        "--replace": "address: price",
+    },
     "open": {
         "--no-browser": "not: opens the page",
         "--icon": "not: opens the page",
@@ -145,7 +173,7 @@ def where(command: str, option: str) -> str:
         return "not: watching is a program of its own, which goes on without a page"
     if command == "calibrate" and option in ("--paper", "--printer"):
         return "address: calibration"
-    if command in ("desk", "reprint", "check", "print", "printers") and option in PLACES[command]:
+    if command in ("desk", "reprint", "check", "print", "printers", "again", "price") and option in PLACES[command]:
         return PLACES[command][option]
     return PLACES.get(command, {}).get(option) or _BATCH.get(option, "")
 
@@ -168,6 +196,44 @@ def test_an_option_has_a_place_or_a_reason(command, option):
         assert any(f"/{rest}" in route[0] or f"{rest}|" in route[0] or f"|{rest}" in route[0] for route in ROUTES)
     else:
         assert len(rest) > 10
+
+
+SENT = {
+    "sheets": {"--onto": "onto: {", "--onto-sheet": "sheets: [...wish.sheets]", "--onto-clear": "clear: wish.clear",
+               "--replace": "replace: wish.made", "--preview": "preview: true",
+               "--first": "first: true", "--printed": "printed: wish.printed"},
+    "reprint": {"--onto": "onto, new_art", "--onto-sheet": "sheet: wish.onto", "--only": "ids: page.again.ids",
+                "--order": '"orders", "Whole orders"', "--sheet": '"sheets", "Whole sheets"',
+                "--because": "because: wish.because", "--take-new-art": "new_art: wish.newArt"},
+    "check": {"--agreed": "/agreed`", "--order": "order: order.order", "--on": "on: said.on"},
+    "desk": {"--make-now": '"make-now"', "--accept": '"accept"', "--reject": '"reject"', "--stop": '"stop"',
+             "--printed": '"printed"', "--print-again": '"print-again"'},
+    "stock": {"--set": '"set"', "--add": '"add"', "--waste": '"waste"', "--stop": '"stop"', "--because": "said.because",
+              "--history": "/api/shop/stock"},
+    "calibrate": {"--read": "/calibration/readings", "--read-to": "read_to"},
+    "quote": {"--by": "result.levels"},
+    "colours": {"--colour": "colours: page.named"},
+    "guide": {"--placement": "placement: wish.placement", "--garment": "garment: [wish.kind",
+              "--paper": "paper: wish.paper"},
+    "again": {"--roster": "roster: wish.roster", "--listed-only": "listed_only: wish.listed",
+              "--order": "orders: [...wish.orders], roster", "--take-new-art": "take_new_art: wish.art"},
+    "price": {"--no-offers": "reckon({})", "--replace": "write: true, replace: true"},
+}  # fmt: skip
+"""What the page's script sends for an option: an address that no button asks is no place."""
+
+
+def test_what_has_an_address_is_asked_by_the_script():
+    script = "\n".join(
+        path.read_text("utf-8") for path in (files("impose.page") / "static").iterdir() if path.name.endswith(".js")
+    )
+    for command, options in PLACES.items():
+        for option, place in options.items():
+            if place.startswith("address: ") and command not in ("print", "printers", "profiles"):
+                words = SENT[command].get(option)
+                if (command, option) == ("reprint", "--onto-clear"):
+                    continue
+                assert words is not None, f"{command} {option}: nobody has said what the script sends"
+                assert words in script, f"{command} {option}: no button sends it"
 
 
 def test_nothing_is_told_of_options_that_are_not_there():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 import signal
+import time
 from pathlib import Path
 
 from PIL import Image
@@ -54,6 +55,8 @@ def test_from_a_dropped_picture_to_a_print_made_again(planning: Bed, tmp_path: P
     entry = tab.job(tab.post(f"{tab.base}/make", {"plan": plan["plan"]}, 202))
     assert entry["live"]
     out = planning.folder / entry["name"]
+    # A record is sent, kept and read elsewhere: it holds no machine's paths.
+    assert str(planning.folder) not in (out / "batch.json").read_text("utf-8")
     assert papercheck.faults(out, planning.folder) == []  # by pdfium and poppler, knowing the record alone
     (pdf,) = [file for file in entry["files"] if file["kind"] == "sheets"]
     assert tab.ask("GET", pdf["url"])[2] == (out / pdf["name"]).read_bytes()
@@ -105,9 +108,64 @@ def test_a_kits_print_that_fits_no_paper_leaves_the_others(planning: Bed):
     assert tab.job(tab.post(f"{tab.base}/make", {"plan": plan["plan"]}, 202), "failed")["error"]["code"] == "left-out"
     (large,) = [found for found in tab.get(f"{tab.base}/large")["prints"] if found["place"] == "Full back"]
     assert {"panels", "paper", "shrink"} <= {way["way"] for way in large["ways"]}
+    # A paper that the shop does not have is no mend; once it is counted there it is.
+    assert [mend for mend in stops[0]["mends"] if mend["mend"] == "paper"] == []
+    assert any(way["label"].startswith("If you have ") for way in large["ways"])
+    # Compare is of the very prints that are on the sheets, and says that others are not.
+    quoted = tab.job(tab.post(f"{tab.base}/quote", {}, 202))
+    shown = sum(len(sheet["transfers"]) for sheet in plan["sheets"])
+    assert (sum(sum(offer["sheets"].values()) for offer in quoted["offers"]), shown) == (len(plan["sheets"]), 2)
+    assert "left out" in quoted["left_out"][0]
+    entry = tab.job(tab.post(f"{tab.base}/make", {"plan": plan["plan"], "without": True}, 202))
+    press = tab.get(f"{tab.base}/made/{entry['id']}/press")
+    assert "fits no offered paper: A4 takes" in press["left_out"][0]  # and not "a4"
+    count_paper(tab, "13x19")
+    plan = tab.plan(plan["revision"])
+    stops = [finding for finding in plan["findings"] if finding["severity"] == "stop"]
     (mend,) = [mend for mend in stops[0]["mends"] if mend["mend"] == "paper"]
     plan = tab.plan(tab.change(*mend["ops"])["revision"])
     assert {row["state"] for row in plan["rows"].values()} == {"planned"}
+
+
+def count_paper(tab: Tab, *papers: str) -> None:
+    """Say that the shop has papers; the next plan knows it."""
+    before = tab.get(f"{tab.base}/plan")["plan"]
+    tab.post("/api/shop", {"ops": [{"op": "count", "paper": paper, "how": "set", "amount": "50"} for paper in papers]})
+    until = time.monotonic() + 60
+    while tab.get(f"{tab.base}/plan")["plan"] == before:
+        assert time.monotonic() < until
+        time.sleep(0.05)
+
+
+def test_panels_are_shown_as_the_parts_that_they_are(planning: Bed):
+    """A picture whose corners differ: each panel shows its own corner, and their sizes make up the whole."""
+    tab = planning.tab()
+    corners = Image.new("RGB", (800, 800), "white")
+    colours = {(0, 0): (200, 0, 0), (1, 0): (0, 160, 0), (0, 1): (0, 0, 200), (1, 1): (200, 160, 0)}
+    for (x, y), colour in colours.items():
+        corners.paste(colour, (x * 400, y * 400, x * 400 + 400, y * 400 + 400))
+    file = io.BytesIO()
+    corners.save(file, "PNG")
+    art = tab.drop("corners.png", file.getvalue())["art"]
+    add_row(tab, art, "full-back", width="300 mm", height="300 mm")
+    made = tab.change({"op": "choose", "name": "oversize", "value": "panels"})
+    (large,) = tab.get(f"{tab.base}/large")["prints"]  # while it is planned anew
+    ways = {way["way"]: way for way in large["ways"]}
+    assert ways["panels"]["svg"].count('class="print"') == ways["panels"]["panels"] > 1
+    plan = tab.plan(made["revision"])
+    entry = tab.job(tab.post(f"{tab.base}/make", {"plan": plan["plan"]}, 202))
+    (garment,) = tab.get(f"{tab.base}/made/{entry['id']}/press")["garments"]
+    assert len(garment["prints"]) > 1
+    for told in garment["prints"]:
+        assert " of 300 mm × 300 mm" in told["size"]
+        seen = Image.open(io.BytesIO(tab.ask("GET", told["picture"])[2])).convert("RGB")
+        near = {(x, y): seen.getpixel((x * (seen.width - 1), y * (seen.height - 1))) for x, y in colours}
+        matching = [corner for corner, colour in colours.items() if max_difference(near[corner], colour) < 40]
+        assert 1 <= len(matching) < 4, "a panel that shows the whole picture has all four corners"
+
+
+def max_difference(one: tuple[int, ...], other: tuple[int, ...]) -> int:
+    return max(abs(a - b) for a, b in zip(one, other, strict=True))
 
 
 def test_a_planner_that_is_killed_is_started_again_and_nothing_is_lost(planning: Bed):
@@ -160,6 +218,8 @@ def test_one_sheet_is_offered_for_all_that_fits_no_paper(planning):
     art = tab.drop("back.png", png("noise", 900, 1000, 3))["art"]
     add_row(tab, art, "full-back", width="215 mm")
     made = add_row(tab, art, "full-back", width="300 mm")
+    tab.plan(made["revision"])
+    count_paper(tab, "b4", "13x19")
     told = [f for f in tab.plan(made["revision"])["findings"] if f["kind"] == "no-room"]
     offers = [mend for f in told for mend in f["mends"] if mend["mend"] == "paper"]
     assert len(offers) == len(told) == 2

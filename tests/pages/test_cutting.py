@@ -21,14 +21,14 @@ from conftest import draw
 from impose.run import Options, plan, produce
 
 INCH = 25.4
-# By which a told cut may enter a cell: half of a tenth of a millimetre, half of a 64th of an inch. A normal margin has
-# 2 mm of blank paper outside its marks.
+# By which a told cut may enter what a transfer needs where there is no room between two: half of a tenth of a
+# millimetre, half of a 64th of an inch.
 GRAZE_MM = {"mm": 0.0501, "in": INCH / 128 + 1e-3}
 
 
 @dataclass
 class Piece:
-    """Paper in hand: left, top, right, bottom on the sheet, and the cells on it."""
+    """Paper in hand: left, top, right, bottom on the sheet, and what no cut may enter of the cells on it."""
 
     edges: list[float]
     cells: dict[str, tuple[float, float, float, float]]
@@ -37,7 +37,8 @@ class Piece:
 NAMES = r"(?:T\d+|[A-Z]{1,2}\b)(?: (?:T\d+|[A-Z]{1,2}\b))*(?: and \d+ more)?"
 LINE = re.compile(
     rf"In hand: (?P<hand>{NAMES})"
-    rf"|(?:(?P<taken>{NAMES}): )?(?P<way>across|down), (?P<at>[\d./ ]+) (?P<unit>mm|in) from the (?P<new>new )?(?P<edge>top|left) edge: "
+    rf"|(?:(?P<taken>{NAMES}): )?(?P<way>across|down), "
+    r"(?P<at>[\d./ ]+) (?P<unit>mm|in) from the (?P<new>new )?(?P<edge>top|left) edge: "
     rf"(?P<off>bare paper|{NAMES}) off"
     rf"|(?P<joined>{NAMES}): no straight cut parts them"
 )
@@ -88,6 +89,14 @@ def millimetres(at: str, unit: str) -> float:
     return float(total * (1 if unit == "mm" else Fraction(127, 5)))
 
 
+def needed(transfer: dict[str, Any]) -> tuple[float, float, float, float]:
+    """A cell less what its bands have beyond the 3 mm of marks and label; a side without a band has none."""
+    sides = ("bottom", "left", "top", "right") if transfer["turned"] else ("left", "top", "right", "bottom")
+    left, top, right, bottom = (max(0.0, transfer["tear_mm"][side][2] - 3.0) for side in sides)
+    cell = transfer["cell_mm"]
+    return cell["x"] + left, cell["y"] + top, cell["x"] + cell["w"] - right, cell["y"] + cell["h"] - bottom
+
+
 def names(words: str, piece: Piece) -> bool:
     """Whether the words name what lies on a piece."""
     more = re.search(r" and (\d+) more", words)
@@ -98,10 +107,7 @@ def names(words: str, piece: Piece) -> bool:
 
 def cut_apart(words: Told, sheet: dict[str, Any], graze: float) -> tuple[list[Piece], list[str], int]:
     """Cut a sheet as its list says: the pieces, what is said to hang together, and how many cuts crossed the sheet."""
-    cells = {
-        words.called.get(t["id"], t["id"]): (c["x"], c["y"], c["x"] + c["w"], c["y"] + c["h"])
-        for t in sheet["transfers"] for c in (t["cell_mm"],)
-    }  # fmt: skip
+    cells = {words.called.get(t["id"], t["id"]): needed(t) for t in sheet["transfers"]}
     pieces = [Piece([0.0, 0.0, sheet["width_mm"], sheet["height_mm"]], cells)]
     hand, joined, across = pieces[0], [], 0
     for line in LINE.finditer(words):
@@ -188,6 +194,19 @@ def test_a_whole_millimetre_is_told_where_there_is_one_between_cells(tmp_path: P
     distances = re.findall(r"(?:across|down), ([\d.]+) mm", words)
     assert distances
     assert all("." not in distance for distance in distances)
+
+
+@pytest.mark.parametrize("tear", ["normal", "tight"])
+def test_sheets_for_straight_cuts_are_cut_at_whole_millimetres_clear_of_marks(tmp_path: Path, tear: str) -> None:
+    """Between two bands are 4 mm of blank paper, 2 mm of tight ones: half a millimetre is left on each side."""
+    out, record = made(tmp_path, 14, ["13x19", "roll-24in"], straight_cuts="yes", tear=tear)
+    lists = listed(out / "tickets.pdf")
+    for sheet in record["sheets"]:
+        words = lists[sheet["sheet"]]
+        distances = re.findall(r"(?:across|down), ([\d.]+) mm", words)
+        assert distances or len(sheet["transfers"]) == 1
+        assert all("." not in distance for distance in distances)
+        cut_apart(words, sheet, -0.499)
 
 
 def test_a_long_piece_of_roll_goes_over_pages_and_every_cut_is_told_once(tmp_path: Path) -> None:

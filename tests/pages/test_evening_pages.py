@@ -56,6 +56,13 @@ def test_a_kits_prints_are_each_on_their_own_face_of_the_drawn_garment(team) -> 
     assert matrix(back.all("use")[0])[0] > 150
 
 
+def test_a_column_of_sizes_says_whose_they_are(team) -> None:
+    """Only the crest is no word, and it is smaller on the youth's hoodie: its column is called after its place."""
+    out, _ = team
+    heads = [cell.text for cell in parsed((out / "approval" / "r.html").read_text("utf-8")).all("th")]
+    assert heads == ["For", "Garment", "Full back", "Left long sleeve", "Left chest", "Right"]
+
+
 def test_sizes_for_customers_are_whole_millimetres(team) -> None:
     out, _ = team
     root = parsed((out / "approval" / "r.html").read_text("utf-8"))

@@ -333,11 +333,20 @@ def test_order_of_work_and_cautions_stand_once_clean_sheet_before_pressing(made:
 
 
 def test_minutes_are_the_sum_of_what_the_evening_holds(made: Made) -> None:
-    """By hand: 10 prints of 40 s and 10 s of rest, 90 s of handling each, 5 s for each face of seven garments.
+    """By hand: 10 prints of 40 s and 10 s of rest, 60 s of taping each; 5 s of touch and 30 s of turning for each face.
 
-    Ilka has 3 faces (back, front, right sleeve), Borys 1, Cy 2 (back, sleeve), R-3 1 each, and the unplaced 1 each.
+    Ilka has 3 faces (back, front, right sleeve), Borys 1, Cy 2 (back, sleeve), R-3 1 each, and the unplaced 1 each. The
+    set-up changes twice within Ilka, to Borys's chest, to Cy's back and sleeve, to the chests of R-3 and to the
+    unplaced: seven times 30 s; set-up by set-up it is back, chest, sleeve and the unplaced, three times.
     """
-    seconds = 10 * (40 + 10 + 90) + 5 * (3 + 1 + 2 + 2 + 2)
+    work = 10 * (40 + 10 + 60) + (5 + 30) * (3 + 1 + 2 + 2 + 2)
+    seconds = work + 7 * 30
+    pressing = made.record["pressing"]
+    assert (pressing["seconds"], pressing["minutes"], pressing["by"]) == (seconds, -(-seconds // 60), "garment")
+    assert pressing["minutes_other"] == -(-(work + 3 * 30) // 60)
+    parts = [value for name, value in pressing.items() if name.endswith("_s")]
+    assert sum(parts) == seconds
+    assert (pressing["garments"], pressing["prints"], pressing["presses"]) == (7, 10, 10)
     shown = re.search(r"about (\d+) min", made.texts[0])
     assert shown
     assert int(shown[1]) == -(-seconds // 60)
@@ -363,7 +372,8 @@ def test_a_paper_with_a_setting_of_its_own_is_said_on_the_tickets_it_is_for(tmp_
 
 def test_every_half_page_is_headed_plain_paper_and_so_is_the_cutting_list(made: Made) -> None:
     assert "The press evening" in made.texts[0]
-    assert "Cutting list" in made.texts[1]
+    assert "Blank garments" in made.texts[1]
+    assert "Cutting list" in made.texts[2]
     assert all("PLAIN PAPER" in text for text in made.texts)
 
 
@@ -447,3 +457,18 @@ def test_boxes_nest_and_printing_is_at_actual_size(made: Made) -> None:
         for page in document.pages:
             assert [float(v) for v in page.MediaBox] == [float(v) for v in page.TrimBox]
         assert str(document.Root.PageLabels.Nums[1].P) == "T-"
+
+
+def test_four_faces_of_a_hoodie_are_on_one_half_page(tmp_path: Path) -> None:
+    """Back, chest and both sleeves of an adult's hoodie, the back as wide as 13 x 19 in paper takes: a ticket each."""
+    places = ("full-back", "left-chest", "left-long-sleeve", "right-long-sleeve")
+    made = make(
+        tmp_path, [f"R-1,{who},crest.png,{place},hoodie adult L,1" for who in ("Ada", "Bo") for place in places]
+    )
+    text = "\n".join(made.texts)
+    assert "ticket 1 of 2" in text
+    assert "part 1 of 2" not in text
+    page, top, bottom, words = half(made, "Ada")
+    assert [words.count(face) for face in ("BACK", "FRONT", "LEFT SLEEVE", "RIGHT SLEEVE")] == [1, 1, 1, 1]
+    assert max(int(scale) for scale in re.findall(r"1 : (\d+)", words)) <= 15
+    assert bottom - top < page.height / 2 + 1

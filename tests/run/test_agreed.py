@@ -72,6 +72,30 @@ def test_another_picture_under_the_same_name_is_not_what_was_agreed(made, tmp_pa
     assert len(_told(source, options)) == 2
 
 
+def test_other_lettering_or_cloth_is_not_what_was_agreed(tmp_path):
+    """Both are seen by whoever wears it, and neither is in the words or the size. An older answer says neither."""
+    source, options = tmp_path / "evening.csv", Options(steps=5, workers=1, cache=False)
+    head, row = "order,wearer,words,font,placement,garment,width,cloth_colour", "Crew,Ada,ADA,{},nape,adult M,80 mm,{}"
+
+    def write(*values):
+        source.write_text(f"{head}\n{row.format(*values)}\n", "utf-8")
+
+    write("plain", "white")
+    produce(plan([source], options), tmp_path / "out")
+    note_agreed(tmp_path / "out", "Ada", "Monday")
+    write("bold", "cream")
+    (told,) = _told(source, options)
+    assert "the lettering was “plain”, now “bold”" in told.what
+    assert "the cloth was “white polyester (assumed)”, now “cream polyester (assumed)”" in told.what
+    path = agreed_file(str(source), "evening")
+    values = json.loads(path.read_text("utf-8"))
+    for shown in values["orders"][0]["shows"]:
+        del shown["font"], shown["cloth"], shown["size_mm"]
+        shown["size_mm"] = plan([source], options).record["approval"][0]["shows"][0]["size_mm"]
+    path.write_text(json.dumps(values), "utf-8")
+    assert not _told(source, options)
+
+
 def test_of_several_orders_one_is_named(made, run, tmp_path):
     source, _, options = made
     source.write_text("\n".join([HEAD, *ROWS, ROWS[0].replace("Crew", "Band")]) + "\n", "utf-8")

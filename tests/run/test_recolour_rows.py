@@ -15,7 +15,7 @@ from impose.run import Options, plan, produce
 from impose.run.batch_choices import NAMES
 from impose.run.live import Live
 
-TO = ("#12A05B", "#5BA012")
+TO = ("#12A05B", "#20B0C0")
 
 
 @pytest.fixture
@@ -67,7 +67,7 @@ def test_what_a_customer_agreed_to_is_held_to_its_colours(orders, tmp_path, run)
     assert "not-agreed" not in run("check", orders)[1]
     orders.write_text(orders.read_text().replace(TO[1], "#FFD200"))
     told = run("check", orders)[1]
-    assert "the colours were “#C81E28 > #5BA012”, now “#C81E28 > #FFD200”" in told
+    assert "the colours were “#C81E28 > #20B0C0”, now “#C81E28 > #FFD200”" in told
     pages = json.loads((tmp_path / "out" / "batch.json").read_bytes())["approval"]
     assert [entry["recolour"] for entry in pages[0]["shows"]] == [f"#C81E28 > {to}" for to in TO]
 

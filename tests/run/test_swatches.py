@@ -21,6 +21,7 @@ from impose.art.prepare import prepare_picture
 from impose.run import Options, plan, produce, quote
 from impose.run.record_file import read_record
 from impose.run.reprint import plan_reprint
+from impose.run.reuse_sheets import OntoRequest
 from impose.run.selection import ReprintRequest
 from papercheck import Measured, faults
 
@@ -116,9 +117,11 @@ def test_they_cost_nothing_and_move_nothing(made, orders, tmp_path):
         "\n"
     )
     assert "S01" not in (made / "reprint.csv").read_text()
-    # Slug and rulers are where they were: the first marks of each sheet.
+    # Slug and rulers are where they were, the first marks of each sheet; the slug's code is another one.
     for one, other in zip(with_them["sheets"], without["sheets"], strict=True):
-        assert one["marks_mm"][: len(other["marks_mm"])] == other["marks_mm"]
+        slug, *rulers = one["marks_mm"][: len(other["marks_mm"])]
+        assert rulers == other["marks_mm"][1:]
+        assert (slug["x"], slug["y"]) == (other["marks_mm"][0]["x"], other["marks_mm"][0]["y"])
 
 
 def test_the_same_input_gives_the_same_bytes(made, orders, tmp_path):
@@ -218,3 +221,18 @@ def test_the_part_with_most_colours_is_taken():
     assert right >= 350
     assert top <= 450
     assert bottom >= 515
+
+
+def test_on_a_printed_sheet_they_keep_clear_of_what_is_there(orders, tmp_path):
+    """Paper that is printed a second time: old cells, slug, rulers and swatches are obstacles like any."""
+    first = make(orders, tmp_path / "first")
+    onto = OntoRequest(tmp_path / "first")
+    (orders.parent / "late.csv").write_text("art,width\nsmall.png,20mm\n")
+    second = make(orders.with_name("late.csv"), tmp_path / "second", onto=onto)
+    (swatch,) = second["swatches"]
+    sheet = next(s for s in second["sheets"] if s["sheet"] == swatch["sheet"])
+    assert "onto" in sheet
+    old = first["sheets"][0]
+    for box in [*(t["cell_mm"] for t in old["transfers"]), *old["marks_mm"]]:
+        assert not papercheck._overlap(swatch["place_mm"], box)
+    assert faults(tmp_path / "second", orders.parent) == []

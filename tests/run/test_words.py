@@ -213,3 +213,11 @@ def test_a_typeface_with_colours_of_its_own_is_said(made, monkeypatch, table):
     in_face(monkeypatch, frozenset({table}))
     _, said = made("A,bold,,,60 mm,")
     assert "letters in colours of its own" in said
+
+
+def test_only_letters_that_the_typeface_lacks_are_named(made):
+    """Block letters are A to Z and the numerals alone; BRÍD is set in one face, since two look like a mistake."""
+    _, said = made("BRÍD,block,,,60 mm,")
+    assert "has no Í, so that another one sets the whole word" in said
+    _, said = made("Ελ,block,,,60 mm,")
+    assert "has no Ε λ, so that another one sets them" in said

@@ -7,7 +7,8 @@ from pathlib import Path
 from conftest import draw
 from impose.profiles.press import HeatPress, PressSetting
 from impose.run import Options, plan
-from impose.sheet.garment_variants import AlikeGarments, group_alike, list_setups, prints_of
+from impose.sheet.garment_variants import AlikeGarments, group_alike, list_setups
+from impose.sheet.press_prints import prints_of
 from impose.sheet.press_steps import PressTicket, make_tickets
 
 HEADING = "order,wearer,art,placement,garment,copies,width,note"
@@ -58,7 +59,7 @@ def test_whatever_differs_at_the_press_keeps_garments_apart(tmp_path: Path) -> N
 
 
 def test_an_evening_is_counted_by_set_up(tmp_path: Path) -> None:
-    """By hand: 40 s closed, 10 s of rest and 90 s of handling a print, 5 s a face."""
+    """By hand: 40 s closed, 10 s of rest and 60 s of handling a print, 5 s of touch and 30 s of turning a face."""
     found, press = made(
         tmp_path,
         [
@@ -68,12 +69,12 @@ def test_an_evening_is_counted_by_set_up(tmp_path: Path) -> None:
         ],
     )
     back, chest = list_setups(found, press)
-    assert (back.name, back.garments, back.prints, back.presses, back.seconds) == (
+    assert (back.name, back.garments, back.prints, back.presses, back.times.seconds) == (
         "back",
         2,
         2,
         2,
-        2 * (40 + 10 + 90 + 5),
+        2 * (40 + 10 + 60 + 5 + 30),
     )
     assert (chest.name, chest.garments, chest.prints, chest.presses) == ("chest", 1, 1, 1)
 

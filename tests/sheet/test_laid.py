@@ -150,3 +150,33 @@ def test_a_fitted_hoodie_warns_of_the_adult_figure_and_asks_for_the_shops_own(sa
     assert one.remedy == Remedy("enter-figure", placement="full-front", garment="hoodie women")
     (other,) = said("A,Ada,wide.png,full-front,hoodie 3XL,1,,,")["size-borrowed"]
     assert other.severity is Severity.NOTE  # print shops commonly print one size on all adult sizes
+
+
+def test_no_garment_is_said_to_be_made_of_rows_that_are_refused(said) -> None:
+    """The note on like garments of the last order stays; of the first, whose prints overlap, only the stop is told."""
+    found = said(
+        "A,,a.png,full-front,T-shirt,1,9 in,,", "A,,b.png,left-chest,T-shirt,1,,,",
+        "B,,a.png,full-back,T-shirt,1,9 in,,", "B,,b.png,left-chest,T-shirt,1,,,",
+    )  # fmt: skip
+    (stop,) = found["prints-overlap"]
+    assert stop.row == 3
+    assert [note.row for note in found["like-garments"]] == [4]
+
+
+@pytest.mark.parametrize(
+    ("garment", "placement", "severity"),
+    [
+        ("T-shirt adult L", "hood", Severity.STOP),
+        ("zip hoodie adult L", "hood", None),
+        ("T-shirt adult L", "left-long-sleeve", Severity.NOTE),
+        ("long-sleeved T-shirt adult L", "left-long-sleeve", None),
+        ("hoodie adult L", "right-short-sleeve", Severity.NOTE),
+        ("adult L", "left-long-sleeve", None),
+    ],
+)
+def test_a_place_that_the_garment_has_not_is_told(said, garment: str, placement: str, severity) -> None:
+    """A hood is on a hoodie alone; sleeves of T-shirts are short, those of hoodies long, as their names say."""
+    line = f"A,Ada,a.png,{placement},{garment},1,60 mm,,"
+    assert [one.severity for one in said(line).get("missing-place", [])] == ([severity] if severity else [])
+    if severity is Severity.STOP:
+        assert said(f"{line}missing-place")["missing-place"][0].severity is Severity.WARN

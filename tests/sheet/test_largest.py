@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 
 import pytest
 
 from impose.profiles.paper import Paper, Printer
 from impose.profiles.placement import split_tear
+from impose.run import Options, check, plan
 from impose.sheet.largest_size import describe_largest, largest_with_tight, shrunk_to
 from impose.sheet.margins import SizeRequest, print_area
 
@@ -33,3 +35,14 @@ def test_both_sizes_are_said_and_shrinking_takes_the_first():
 
 def test_where_sides_give_no_more_one_size_is_said():
     assert describe_largest(_wanted(100.0, 400.0), A4, "mm").endswith("with the tight margin")
+
+
+def test_what_is_told_of_a_lone_print_is_what_shrinking_prints(batch, tmp_path):
+    """The 186 mm of above, 124 mm of a printer with edges all alike; neither is less because nothing else is there."""
+    path = batch(["Ada,a.png,full-back,300 mm"], {"a.png": ("ellipse", 300, 200)}, "wearer,art,placement,width")
+    options = {"papers": ["a4"]}
+    (stop,) = [one for one in check([path], Options(settings=options, cache=False)).findings if one.kind == "no-room"]
+    made = plan([path], Options(settings=options, oversize="shrink", steps=5, workers=1, cache=False))
+    width = made.record["sheets"][0]["transfers"][0]["ink_mm"]["w"]
+    (told,) = re.findall(r"a4 takes ([\d.]+) mm × [\d.]+ mm with the tight margin", stop.what)
+    assert float(told) == pytest.approx(width, abs=0.1)

@@ -186,6 +186,8 @@ def test_a_cell_names_a_style_and_changes_parts_of_it() -> None:
     style = parse_style("Outlined, colour #a00, arc -30°, letters 2 in", STYLES)
     assert (style.colour, style.arc, style.letter_height_mm, style.outline) == ("#AA0000", -30, 50.8, "#000000")
     assert parse_style("outlined, outline none", STYLES).outline == ""
+    alone = parse_style("letters 38 mm, arc 10", STYLES)  # of the style that a blank cell has
+    assert (alone.name, alone.letter_height_mm, alone.letters_said, alone.arc) == ("plain", 38.0, True, 10)
     assert parse_style("fonts/Mine.TTF, color #010203", STYLES).colour == "#010203"
 
 

@@ -39,10 +39,13 @@ def said(batch: Callable[..., Path]) -> Callable[..., dict[str, Severity]]:
         ("80% polyester 20% cotton", 80),
         ("65/35 polyester/cotton", 65), ("polyester 52 %, cotton 48 %", 52), ("cotton", 0),
         ("65% polyester", 65), ("95% polyester, 5% elastane", 95), ("60% cotton, 40% polyester", 40),
+        ("60% organic cotton 40% recycled polyester", 40), ("100% polyester microfibre", 100), ("rPET fleece", 100),
     ],
 )  # fmt: skip
 def test_shares_are_read_as_labels_write_them(profiles: Profiles, text: str, share: float) -> None:
-    assert dict(profiles.wardrobe.cloth_words.read_cloth(text, "").shares).get("polyester", 0) == share
+    cloth = profiles.wardrobe.cloth_words.read_cloth(text, "")
+    assert dict(cloth.shares).get("polyester", 0) == share
+    assert not cloth.unknown
 
 
 @pytest.mark.parametrize(
@@ -56,7 +59,10 @@ def test_the_share_of_polyester_decides(said, share: int, kind: str | None) -> N
     assert not kind or found[kind] is (Severity.STOP if kind == "cloth" else Severity.WARN)
 
 
-@pytest.mark.parametrize("text", ["nylon", "80% polyester 20% acrylic", "polypropylene", "90% polyester 10% polyamide"])
+@pytest.mark.parametrize(
+    "text",
+    ["nylon", "80% polyester 20% acrylic", "polypropylene", "90% polyester 10% polyamide", "polyester 10% modacrylic"],
+)
 def test_what_can_melt_stops_in_any_share(said, text: str) -> None:
     """Handbook knowledge, from memory: all three soften at press temperatures of 185 to 205 °C."""
     assert said(text)["cloth"] is Severity.STOP
@@ -89,6 +95,14 @@ def test_dyed_parts_are_named_and_stop_where_they_are_printed_on(said) -> None:
     assert "dark-cloth" not in chest
     assert said(colour="white, navy sleeves", placement="left-long-sleeve")["dark-cloth"] is Severity.STOP
     assert said(colour="white, red lining")["dyed-cloth"] is Severity.WARN
+
+
+@pytest.mark.parametrize("colour", ["white with coloured lining", "white, contrast sleeves", "contrasting hood"])
+def test_a_part_of_a_colour_that_nobody_names_is_dyed(said, colour: str) -> None:
+    found = said(colour=colour)
+    assert found["dyed-cloth"] is Severity.WARN
+    assert "dark-cloth" not in found
+    assert "light-cloth" not in found
 
 
 def test_white_inside_is_said_only_where_the_cloth_is_not_white(tmp_path: Path) -> None:

@@ -195,3 +195,8 @@ def test_presses_are_starting_points(profiles: Profiles, shipped: Path) -> None:
         assert 180 <= each.temperature_c <= 210
         assert 30 <= each.seconds <= 60
     assert "TESTED ON SCRAP" in (shipped / "presses.toml").read_text()
+
+
+def test_a_key_that_may_be_missing_is_known_where_it_is_missing(shipped: Path, own: Path) -> None:
+    (own / "printers.toml").write_text('[mine]\nfeed = "330 mm"\n')
+    assert "feed_width" in " ".join(_faults(shipped, own))

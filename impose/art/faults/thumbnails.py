@@ -39,7 +39,12 @@ def draw_plain(frame: DecodedFrame, side: int = SIDE) -> Image.Image:
 
 def draw_exaggerated(frame: DecodedFrame, side: int = SIDE) -> Image.Image:
     """The same with every tint made twelve times as strong: what is hardly there shows."""
-    return draw_plain(frame, side).point([max(0, 255 - 12 * (255 - level)) for level in range(256)] * 3)
+    return exaggerate_tints(draw_plain(frame, side))
+
+
+def exaggerate_tints(image: Image.Image) -> Image.Image:
+    """A picture over white with every tint twelve times as strong."""
+    return image.convert("RGB").point([max(0, 255 - 12 * (255 - level)) for level in range(256)] * 3)
 
 
 def draw_ringed(frame: DecodedFrame, boxes: Iterable[PixelBox], side: int = SIDE) -> Image.Image:

@@ -5,7 +5,7 @@ import { get, post, put, listen, TAB, Refused } from "./server.js";
 import { say } from "./dom.js";
 
 export const held = {
-  state: null, batch: null, plan: null, columns: [], kinds: null, garments: null, made: null, shop: null, progress: "", saved: true, lost: false,
+  state: null, batch: null, plan: null, columns: [], kinds: null, made: null, shop: null, progress: "", saved: true, lost: false,
 };
 export const route = { go: () => {} }; // set by the frame
 const views = new Set();
@@ -35,10 +35,6 @@ export const loadBatch = single(async () => {
   held.batch = await get(`/api/b/${sessionStorage.getItem("impose-batch") ?? held.state.current}`);
 });
 export const loadPlan = single(async () => { held.plan = await get(`${base()}/plan`); });
-export const loadGarments = single(async () => {
-  if (!held.plan) await loadPlan();
-  held.garments = held.plan?.sheets.length ? await get(`${base()}/garments?from=0&count=200`) : null;
-});
 export const loadMade = single(async () => { held.made = (await get(`${base()}/made`)).made; });
 
 export const loadShop = single(async () => { held.shop = await get("/api/shop"); });
@@ -80,17 +76,17 @@ export async function start(first) {
   held.columns = columns.columns ?? columns;
   held.kinds = kinds;
   first();
-  loadPlan(); loadGarments(); loadMade();
+  loadPlan(); loadMade();
   listen(held.batch.id, hear);
 }
 
 export async function openBatch(id) {
   await post("/api/batches", { open: id });
   sessionStorage.setItem("impose-batch", id);
-  Object.assign(held, { batch: null, plan: null, garments: null, made: null });
+  Object.assign(held, { batch: null, plan: null, made: null });
   await loadState();
   await loadBatch();
-  loadPlan(); loadGarments(); loadMade();
+  loadPlan(); loadMade();
   listen(held.batch.id, hear);
 }
 
@@ -103,12 +99,12 @@ function hear(kind, data) {
     unsaved() { held.saved = false; notice(`${data.what} ${data.remedy ?? ""}`); },
     elsewhere() { loadBatch(); if (!data.ask) notice(data.what); },
     progress() { held.progress = data.of ? data.says : ""; },
-    plan() { loadPlan(); loadGarments(); if (data.final) held.progress = ""; },
+    plan() { loadPlan(); if (data.final) held.progress = ""; },
     helper() { notice(`${data.what} ${data.remedy ?? ""}`); },
     made() { loadMade(); },
     shop() { if (held.shop) loadShop(); },
     lost() { held.lost = "away"; },
-    back() { held.lost = false; loadBatch(); loadPlan(); loadGarments(); },
+    back() { held.lost = false; loadBatch(); loadPlan(); },
     batches() { loadState(); },
     goodbye() { held.lost = "ended"; },
   };

@@ -25,6 +25,8 @@ function trueSize(crop, source, label) {
   return h("figure", { class: "crop" }, h("img", { src: source, alt: label, width: Math.round(wide), height: Math.round(Math.max(24, crop.height_mm * PX)), loading: "lazy" }), h("figcaption", { class: "quiet small" }, label));
 }
 
+const stronger = (crop) => (crop.strong ? ", tints twelve times as strong" : "");
+
 export async function mend(finding, one) {
   const done = await change(one.label, one.ops);
   if (done) notice(`Done: ${one.label}.`, { label: "Undo", run: () => step("undo") });
@@ -35,7 +37,7 @@ function look(finding) {
   openDialog(() => h("div", { class: "dialog" }, h("h2", {}, upper(finding.title || finding.what)),
     h("p", { class: "quiet" }, whereWords(finding)),
     h("p", {}, upper(stop(finding.what))), finding.why && h("p", { class: "quiet" }, finding.why),
-    h("div", { class: "compare" }, trueSize(crop, crop.before, "As it is now, in its true size"),
+    h("div", { class: "compare" }, trueSize(crop, crop.before, `As it is now, in its true size${stronger(crop)}`),
       finding.mends.filter((one) => one.after).map((one) => trueSize(crop, one.after, `After: ${one.label}`))),
     h("div", { class: "foot" }, h("button", { on: { click: closeDialog } }, "Close"),
       finding.mends.map((one) => h("button", { class: one.after ? "main-act" : null, on: { click: () => { closeDialog(); mend(finding, one); } } }, one.label)))), "A closer look", { wide: true });
@@ -53,6 +55,6 @@ export function findingView(finding, { short = false } = {}) {
       h("div", { class: "line" },
         finding.crop && h("button", { class: "small", on: { click: () => look(finding) } }, "Look closer", hidden(`: ${finding.title}`)),
         mends.map((one) => h("button", { key: one.mend, class: "small", "data-mend": one.mend, on: { click: () => mend(finding, one) } }, one.label)))),
-    !short && finding.crop && h("div", { class: "compare" }, trueSize(finding.crop, finding.crop.before, "Now, true size"),
+    !short && finding.crop && h("div", { class: "compare" }, trueSize(finding.crop, finding.crop.before, `Now, true size${stronger(finding.crop)}`),
       mends.filter((one) => one.after).map((one) => trueSize(finding.crop, one.after, `After: ${one.label}`))));
 }

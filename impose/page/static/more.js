@@ -8,6 +8,7 @@ import { openImport } from "./imports.js";
 import { openQuote } from "./quote.js";
 import { findingView } from "./findings.js";
 import { openDialog, closeDialog } from "./dialog.js";
+import { findBox } from "./found.js";
 
 const page = { choices: null, name: "", checked: null, doing: null };
 
@@ -89,7 +90,7 @@ export function view() {
   const groups = new Map();
   for (const one of page.choices ?? []) if (one.name !== "papers") groups.set(one.group, [...(groups.get(one.group) ?? []), one]);
   return h("div", { key: "more" }, h("div", { class: "head" }, h("h1", {}, "More")), h("div", { class: "more" },
-    batches(),
+    batches(), findBox(),
     h("section", { class: "card stack" }, h("h2", {}, "With this batch"), h("div", { class: "line" }, h("button", { on: { click: openImport } }, "Take in a web shop's export"), h("button", { on: { click: openQuote } }, "Compare papers"), h("button", { "aria-disabled": page.doing ? "true" : null, on: { click: () => !page.doing && check() } }, "Check everything")),
       page.doing && h("div", { class: "doing" }, h("progress", { "aria-label": "Checking", max: page.doing.of || 1, value: page.doing.of ? page.doing.done : null }), h("div", { class: "line apart" }, h("span", { class: "quiet" }, page.doing.says), page.doing.stop && h("button", { class: "small", on: { click: page.doing.stop } }, "Stop"))),
       page.checked && h("div", { class: "stack" }, h("p", { class: "strong" }, page.checked.findings.length ? `${plural(page.checked.findings.length, "finding")}` : "Nothing is wrong."), page.checked.findings.slice(0, 60).map((one) => findingView(one)))),

@@ -29,7 +29,7 @@ function freeOrder() {
   while (taken.has(`Order ${at}`)) at += 1;
   return `Order ${at}`;
 }
-const words = (draft) => [draft.kind.replaceAll("-", " "), draft.group, draft.size].filter(Boolean).join(" ");
+const words = (draft) => [draft.kind, draft.group, draft.size].filter(Boolean).join(" ");
 
 function chosenGarment() {
   // A garment that nobody asked for or touched gives way to those that came from elsewhere.
@@ -67,26 +67,35 @@ function drawingOf(garment) {
   return (lastDrawing = drawings.get(text) ?? lastDrawing); // the one before stays until the new one is there
 }
 
-// The garment as it was planned: the faces that hold any print of these rows. Many garments are fetched one by one.
+// The garment as it was planned: the faces that hold any print of these rows. Only the one that is looked at is drawn
+// by the program; until it is drawn anew, what was drawn before is shown.
 const planCache = new Map();
+let lastPlanned = [], plannedIn = "";
 function plannedOf(garment) {
-  const ids = garment.kit ? [board.member ?? garment.rows[0]?.id] : garment.rows.map((row) => row.id);
-  const has = (one) => one.rows?.some((id) => ids.includes(id)) || one.faces.some((face) => face.prints.some((print) => ids.includes(print.row)));
-  const found = held.garments?.garments.filter(has) ?? [];
-  if (!found.length && held.garments?.more && ids[0]) found.push(...fetchPlanned(ids[0]));
+  const ids = garment.kit ? [board.member ?? garment.rows[0]?.id].filter(Boolean) : garment.rows.map((row) => row.id);
   const faces = new Map();
-  for (const face of found.flatMap((one) => one.faces)) if (!faces.has(face.face)) faces.set(face.face, face);
+  for (const face of fetchPlanned(ids).flatMap((one) => one.faces)) if (!faces.has(face.face)) faces.set(face.face, face);
   return { faces: [...faces.values()] };
 }
 
-function fetchPlanned(id) {
-  const mark = `${held.garments.plan} ${id}`;
-  if (!planCache.has(mark)) {
-    if (planCache.size > 50) planCache.clear();
-    planCache.set(mark, []);
-    get(`${base()}/garments?row=${encodeURIComponent(id)}&count=1`).then((made) => { planCache.set(mark, made.garments); redraw(); }, () => {});
+function fetchPlanned(ids) {
+  const plan = held.plan?.sheets.length ? held.plan.plan : 0;
+  if (!plan || !ids.length) return [];
+  const mark = ids.join(",");
+  if (plannedIn !== base()) { plannedIn = base(); planCache.clear(); lastPlanned = []; } // rows of another batch
+  const of = (one) => one.rows?.some((id) => ids.includes(id)) || one.faces.some((face) => face.prints.some((print) => ids.includes(print.row)));
+  if (planCache.size > 50) planCache.clear();
+  const kept = planCache.get(mark) ?? { asked: 0, garments: lastPlanned.filter(of) };
+  planCache.set(mark, kept);
+  if (kept.asked !== plan) {
+    kept.asked = plan;
+    get(`${base()}/garments?row=${encodeURIComponent(mark)}&count=8`).then((made) => {
+      if (kept.asked !== plan) return; // a newer one was asked for
+      kept.garments = lastPlanned = made.garments;
+      redraw();
+    }, () => { kept.asked = 0; });
   }
-  return planCache.get(mark);
+  return kept.garments;
 }
 
 // The faces to draw: the program's drawing with its prints where there is one, else the outline with what is coming.

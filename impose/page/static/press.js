@@ -6,7 +6,11 @@ import { held, base, redraw, notice, tell, onEvent, loadMade, loadShop } from ".
 import { TAB } from "./server.js";
 import { stillFace } from "./garment.js";
 import { openDialog, closeDialog, redrawDialog } from "./dialog.js";
-import { fileLinks, sheetFiles } from "./sheets.js";
+import { feeding, otherFiles, sheetFiles } from "./sheets.js";
+import { agreements } from "./agreed.js";
+import { fitTicks, isFit } from "./making.js";
+import { openChosen } from "./again.js";
+import { openAgainBatch, openPrice } from "./price.js";
 import { follow } from "./server.js";
 
 const page = { made: null, by: null, press: null, again: null, at: null, doing: null, asking: null };
@@ -54,8 +58,12 @@ export function view() {
   if (!press) return h("p", { class: "waiting" }, "Laying out the garments.");
   const garment = press.garments.find((one) => one.id === page.at) ?? press.garments[0];
   const index = press.garments.indexOf(garment);
-  return h("div", { key: "press" }, head(press), h("div", { class: "press" }, list(press, garment), garment && station(press, garment, index), side(press)));
+  return h("div", { key: "press" }, head(press), leftOut(press), h("div", { class: "press" }, list(press, garment), garment && station(press, garment, index), side(press)));
 }
+
+// What was ordered and is not in these sheets: nobody is to think that all is pressed when all of these are.
+const leftOut = (press) => press.left_out?.length > 0 && h("section", { key: "left-out", class: "said warning stack", "aria-label": "Left out" }, h("p", { class: "strong" }, `Not all that was ordered is in this batch. Left out, ${plural(press.left_out.length, "reason")}:`),
+  h("ul", { class: "stack small" }, press.left_out.slice(0, 5).map((one, at) => h("li", { key: at }, one))), h("p", { class: "small" }, "Mend it under Sheets, and make the rest."));
 
 function head(press) {
   const by = (name, label) => h("button", { class: "small", "aria-pressed": String(press.by === name), on: { click: () => { page.by = name; load(); } } }, label);
@@ -128,7 +136,7 @@ function side(press) {
     page.doing && h("section", { class: "card doing" }, h("p", { class: "strong" }, "Making again"), h("progress", { "aria-label": "Making again", max: page.doing.of || 1, value: page.doing.of ? page.doing.done : null }), h("p", { class: "quiet" }, page.doing.says ?? ""), page.doing.stop && h("button", { class: "small", on: { click: page.doing.stop } }, "Stop")),
     press.setting && h("section", { class: "card stack" }, h("h2", {}, "Set the press"), h("ul", { class: "setting" }, press.setting.says.map((one, at) => h("li", { key: at, class: "figure strong" }, one))), h("p", { class: "quiet small" }, press.setting.from), h("p", { class: "small" }, "A starting point: test it on scrap first.")),
     press.cautions?.length > 0 && h("details", { class: "card slim" }, h("summary", {}, "Take care"), h("ul", { class: "stack small" }, press.cautions.map((one, at) => h("li", { key: at }, one)))),
-    made && h("section", { class: "card stack" }, h("h2", {}, "Files"), h("ul", { class: "files" }, sheetFiles(made), fileLinks(made, ["tickets", "proof"]))));
+    made && h("section", { class: "card stack" }, h("h2", {}, "Files"), feeding(made), h("ul", { class: "files" }, sheetFiles(made), otherFiles(made)), agreements(made), h("div", { class: "line" }, h("button", { class: "small", on: { click: () => openPrice(made) } }, "What to charge"), h("button", { class: "small", on: { click: () => openChosen(press, made, makeChosen) } }, "Make some of it again"), h("button", { class: "small", on: { click: () => openAgainBatch(made, press) } }, "A new batch like it"))));
 }
 
 // ---- making again
@@ -143,27 +151,35 @@ function openAgain() {
 function againView() {
   const { again } = page;
   const sheets = again.sheets ?? [];
-  const ready = wish.onto === null || (wish.whole && wish.flat && wish.dry);
-  const said = (name, label) => h("label", { class: "tick" }, h("input", { type: "checkbox", checked: wish[name], on: { change: (event) => { wish[name] = event.target.checked; redrawDialog(); } } }), label);
+  const ready = wish.onto === null || isFit(wish);
   const radio = (value, label, about) => h("label", { key: value === null ? "new" : "onto", class: "tick" }, h("input", { type: "radio", name: "onto", checked: wish.onto === value, on: { change: () => { wish.onto = value; redrawDialog(); } } }), h("span", {}, label, about && h("span", { class: "quiet small" }, ` ${about}`)));
   return h("div", { class: "dialog" }, h("h2", {}, `Make ${plural(again.prints.length, "print")} again`),
     h("ul", { class: "stack" }, again.prints.map((one) => h("li", { key: one.transfer, dir: "auto" }, `${one.transfer} ${one.title}, ${one.garment}: ${one.because}`))),
     h("fieldset", { class: "stack" }, h("legend", { class: "strong" }, "On which paper?"), radio(null, "A new sheet"), sheets.length > 0 && radio(wish.onto ?? sheets[0].sheet, "A sheet that is printed already", "where it has free places"),
       wish.onto !== null && h("label", { class: "field measure" }, "Which sheet", h("select", { value: wish.onto, on: { change: (event) => { wish.onto = Number(event.target.value); redrawDialog(); } } }, sheets.map((one) => h("option", { value: one.sheet }, one.says || `Sheet ${one.sheet}`))))),
-    wish.onto !== null && h("fieldset", { class: "said warning" }, h("legend", { class: "unseen" }, "Is the sheet fit to be fed again?"), h("p", { class: "strong" }, "Look at the sheet. It must be:"), said("whole", "whole: nothing cut out of it"), said("flat", "flat: no crease and no curl"), said("dry", "dry")),
+    wish.onto !== null && fitTicks(wish),
     h("div", { class: "foot" }, h("button", { on: { click: closeDialog } }, "Cancel"), h("button", { class: "main-act", "aria-disabled": ready ? null : "true", on: { click: () => ready && makeAgain() } }, "Make again")));
+}
+
+async function makeChosen(asked) {
+  page.by = null;
+  await runAgain(asked);
 }
 
 async function makeAgain() {
   closeDialog();
   const onto = wish.onto === null ? null : { sheet: wish.onto, whole: wish.whole, flat: wish.flat, dry: wish.dry };
+  await runAgain({ ids: page.again.ids, because: "spoiled", onto, new_art: false });
+}
+
+async function runAgain(asked) {
   page.doing = { says: "", done: 0, of: 0 };
   redraw();
   try {
-    const job = follow(await post(`${base()}/made/${page.made}/again`, { ids: page.again.ids, because: "spoiled", onto, new_art: false }), (told) => { Object.assign(page.doing, told); redraw(); });
+    const job = follow(await post(`${base()}/made/${page.made}/again`, asked), (told) => { Object.assign(page.doing, told); redraw(); });
     page.doing.stop = job.stop;
     const made = await job.work;
-    if (made) { await loadMade(); page.made = made.id; page.at = null; notice(`Made again: ${plural(made.transfers, "print")} on ${plural(made.sheets, "sheet")}. Look at the files, and print them.`); }
+    if (made) { await loadMade(); page.made = made.id; page.at = null; notice([`Made again: ${plural(made.transfers, "print")} on ${plural(made.sheets, "sheet")}.`, made.feed?.length && !made.files.some((one) => /once more/.test(one.title)) ? made.feed[0] : "Look at the files, and print them."].join(" ")); }
   } catch (error) { tell(error); }
   page.doing = null;
   await load();

@@ -10,6 +10,8 @@ import { openDialog, closeDialog } from "./dialog.js";
 import { openLarge } from "./large.js";
 import { openQuote } from "./quote.js";
 import { printParts, printState } from "./printing.js";
+import { agreements } from "./agreed.js";
+import { openMake } from "./making.js";
 
 const page = { chosen: null, doing: null, tips: null, tipsOf: null, tipsWork: null, made: null, large: null, largeOf: null, notes: false };
 const svgs = new Map(); // the drawing of each sheet of the newest plan
@@ -61,7 +63,7 @@ function papers() {
   const { shop } = held;
   const chosen = held.batch.choices.papers ?? shop?.papers.filter((one) => one.offered).map((one) => one.paper) ?? [];
   const offered = (shop?.papers ?? chosen.map((paper) => ({ paper, title: paper, size: "" }))).filter((one) => one.ready !== false);
-  if (shop && !page.few) page.few = new Set(offered.filter((one) => chosen.includes(one.paper) || one.counted || one.offered).map((one) => one.paper));
+  if (shop && !page.few) page.few = new Set(offered.filter((one) => chosen.includes(one.paper) || one.counted || one.offered || one.yours).map((one) => one.paper));
   const few = offered.filter((one) => page.few?.has(one.paper) ?? true); // a box that is ticked stays where it is
   const rest = offered.filter((one) => !few.includes(one));
   const toggle = (one) => {
@@ -75,7 +77,7 @@ function papers() {
     h("span", {}, h("span", { class: "strong" }, one.title), " ", h("span", { class: "quiet small" }, [one.size, one.cost?.value && `${one.cost.value} ${one.cost.unit}`, one.counted && one.left && `${one.left} left`.replace(/ left left$/, " left")].filter(Boolean).join(" · "))));
   return h("section", { class: "card papers", "aria-label": "Paper" }, h("h2", {}, "Paper that may be used"),
     h("div", { class: "line" }, few.map(box)),
-    h("div", { class: "line" }, rest.length > 0 && h("details", {}, h("summary", {}, "Other papers"), h("div", { class: "line" }, rest.map(box))),
+    h("div", { class: "line" }, rest.length > 0 && h("details", {}, h("summary", {}, "Other papers, not in your shop yet"), h("div", { class: "line" }, rest.map(box))),
       h("button", { class: "small", on: { click: openQuote } }, "Compare papers")));
 }
 
@@ -198,6 +200,7 @@ function making() {
   if (!plan?.sheets.length) return null;
   const searching = !plan.final;
   return h("div", { class: "line do" },
+    h("button", { class: "small", on: { click: () => !page.doing && openMake(plan, make) } }, "More ways"),
     searching && h("button", { class: "small", on: { click: () => post(`${base()}/plan/stop`).catch(tell) } }, "Good enough, stop looking"),
     h("button", { class: "main-act", id: "make", "aria-disabled": page.doing ? "true" : null, on: { click: () => !page.doing && make() } }, `Make ${plural(plan.sheets.length, "sheet")}`));
 }
@@ -207,7 +210,7 @@ async function make(extra = {}) {
   const { ok = true, left_out: left = 0, what, remedy } = plan.can_make ?? {};
   if ((!ok || left > 0) && !extra.without) {
     openDialog(() => h("div", { class: "dialog" }, h("h2", {}, ok ? "Make the rest?" : "This cannot be made yet"), h("p", {}, what), remedy && h("p", { class: "quiet" }, remedy),
-      h("div", { class: "foot" }, h("button", { on: { click: closeDialog } }, "I mend it first"), ok && h("button", { class: "main-act", on: { click: () => { closeDialog(); make({ without: true }); } } }, "Make the rest"))), "Not everything can be made");
+      h("div", { class: "foot" }, h("button", { on: { click: closeDialog } }, "I mend it first"), ok && h("button", { class: "main-act", on: { click: () => { closeDialog(); make({ ...extra, without: true }); } } }, "Make the rest"))), "Not everything can be made");
     return;
   }
   await run("Making the sheets", () => post(`${base()}/make`, { plan: plan.plan, ...extra }));
@@ -237,12 +240,20 @@ export const doingView = (doing) => h("section", { key: "doing", class: "card do
 export const fileLinks = (made, kinds) => made.files.filter((one) => kinds.includes(one.kind)).map((one) => h("li", { key: one.name, class: "line apart file" }, h("span", {}, one.title),
   h("span", { class: "line" }, h("a", { class: "button small", href: one.url, target: "_blank", rel: "noopener" }, "Look", hidden(`: ${one.title}, opens a new tab`)), h("a", { class: "button small", href: `${one.url}?save=1`, download: one.name.split("/").pop() }, "Save", hidden(`: ${one.title}`)), one.kind === "sheets" && printParts(made, one))));
 
+// What is made beside the sheets, whatever it is; what goes to customers and the record are shown elsewhere.
+const ELSEWHERE = new Set(["sheets", "approval", "reprint", "batch", "other"]);
+export const otherFiles = (made) => fileLinks(made, [...new Set(made.files.map((one) => one.kind))].filter((kind) => !ELSEWHERE.has(kind)));
+
 export const sheetFiles = (made) => made.files.filter((one) => one.kind === "sheets").flatMap((one) => [fileLinks({ ...made, files: [one] }, ["sheets"]), printState(made, one)]);
+
+// How a sheet that is printed already goes into the printer once more.
+export const feeding = (made) => made.feed?.length > 0 && h("div", { class: "said stack" }, made.feed.map((one, at) => h("p", { key: at }, one)));
 
 export function madeView(made) {
   return h("section", { key: "made", class: "card made-now stack", "aria-label": "Made" }, h("h2", {}, `Made: ${plural(made.sheets, "sheet")}, ${plural(made.transfers, "print")}`),
-    h("p", { class: "lead" }, "Print at actual size, on the coated side, with mirroring off in the printer: the artwork is mirrored already."),
-    h("ul", { class: "files" }, sheetFiles(made), fileLinks(made, ["tickets", "proof"])),
-    made.files.some((one) => one.kind === "approval") && h("details", {}, h("summary", {}, "Pages for your customers to agree to"), h("ul", { class: "files" }, fileLinks(made, ["approval"]))),
+    h("p", { class: "lead" }, made.files.some((one) => one.kind === "sheets") ? "Print at actual size, on the coated side, with mirroring off in the printer: the artwork is mirrored already." : "Pictures to look at; nothing to print."),
+    feeding(made),
+    h("ul", { class: "files" }, sheetFiles(made), otherFiles(made)),
+    agreements(made),
     h("p", { class: "line" }, h("a", { class: "button main-act", href: "/press" }, "Press them"), h("span", { class: "quiet small" }, `Batch ${made.code}. It stays in the list under Press.`)));
 }

@@ -7,9 +7,11 @@ import { openDialog, closeDialog, redrawDialog } from "./dialog.js";
 import { TRUE_FALSE } from "./fields.js";
 import { openCalibration } from "./calibration.js";
 import { openPrinters } from "./printers.js";
+import { coloursCard, guideCard } from "./documents.js";
 
 const page = { part: "papers", wrong: {}, placement: null, filter: "", stock: null, busy: null };
-const PARTS = [["papers", "Papers and stock"], ["printers", "Printers"], ["presses", "Presses and pads"], ["figures", "Garments and figures"], ["settings", "How things are made"]];
+const PARTS = [["papers", "Papers and stock"], ["printers", "Printers"], ["presses", "Presses and pads"], ["figures", "Garments and figures"], ["prices", "Prices"], ["documents", "Pages to print"], ["settings", "How things are made"]];
+const GENERAL = "Came with the program, an example or common practice"; // said once above, and not beside each value
 const ORIGINS = { yours: "yours", measured: "measured", shipped: "example", "set for this run": "for now" };
 
 export function enter() {
@@ -33,13 +35,13 @@ async function send(ops, mark, words) {
 
 export function view() {
   const { shop } = held;
-  const view_ = { papers, printers, presses, figures, settings }[page.part];
+  const view_ = { papers, printers, presses, figures, prices, documents, settings }[page.part];
   return h("div", { key: "shop" }, h("div", { class: "head" }, h("h1", {}, "Shop")),
     h("div", { class: "shop" }, h("nav", { "aria-label": "Parts of the shop", class: "parts" }, PARTS.map(([name, title]) => h("a", { href: `#${name}`, "aria-current": page.part === name ? "true" : null, on: { click: (event) => { event.preventDefault(); page.part = name; history.replaceState(null, "", `#${name}`); redraw(); } } }, title))),
-      h("div", { class: "stack" }, shop ? view_(shop) : h("p", { class: "waiting" }, "Looking into the shop."))));
+      h("div", { class: "stack" }, shop && h("p", { class: "quiet small" }, h("span", { class: "tag warning" }, "example"), " came with the program: write your own over it."), shop ? view_(shop) : h("p", { class: "waiting" }, "Looking into the shop."))));
 }
 
-const origin = (one) => h("p", { class: "origin small" }, h("span", { class: `tag ${one.origin === "shipped" ? "warning" : one.origin === "measured" ? "good" : "note"}` }, ORIGINS[one.origin] ?? one.origin), " ", h("span", { class: "quiet" }, one.from));
+const origin = (one) => h("p", { class: "origin small" }, h("span", { class: `tag ${one.origin === "shipped" ? "warning" : one.origin === "measured" ? "good" : "note"}` }, ORIGINS[one.origin] ?? one.origin), " ", one.from !== GENERAL && h("span", { class: "quiet" }, one.from));
 
 // One value: a field, and where the value comes from. It is sent when the field is left.
 function valueField(mark, one, save) {
@@ -60,7 +62,7 @@ function papers(shop) {
   const rest = shop.papers.filter((one) => !mine.includes(one));
   return [h("div", { key: "p", class: "card stack" }, h("h2", {}, "Papers"), h("p", { class: "lead" }, "Say what you pay and what you have. A paper that you never counted has no limit."),
     h("ul", { class: "papers-list" }, mine.map((one) => paperView(one, shop))),
-    rest.length > 0 && h("details", {}, h("summary", {}, `Other papers on file (${rest.length})`), h("ul", { class: "papers-list" }, rest.map((one) => paperView(one, shop))))),
+    rest.length > 0 && h("details", {}, h("summary", {}, `Sizes that are sold, not in your shop (${rest.length})`), h("ul", { class: "papers-list" }, rest.map((one) => paperView(one, shop))))),
   h("details", { key: "new", class: "card" }, h("summary", {}, "Another paper"), newPaper()),
   h("details", { key: "history", class: "card", on: { toggle: (event) => { if (event.target.open) loadStock(); } } }, h("summary", {}, "What became of the paper"), history_())];
 }
@@ -119,18 +121,19 @@ async function loadStock() {
 }
 const history_ = () => (page.stock === null ? h("p", { class: "quiet" }, "Reading.") : page.stock.length === 0 ? h("p", { class: "quiet" }, "Nothing was counted yet.")
   : h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "History of the paper" }, h("table", {}, h("thead", {}, h("tr", {}, ["When", "Paper", "Change", "Left", "Why"].map((one) => h("th", { scope: "col" }, one)))),
-    h("tbody", {}, page.stock.map((one, at) => h("tr", { key: at }, h("td", { class: "figure" }, one.at), h("td", {}, one.paper), h("td", { class: "figure end" }, one.change), h("td", { class: "figure end" }, one.left), h("td", {}, [one.kind, one.reason].filter(Boolean).join(": ")))))))); 
+    h("tbody", {}, page.stock.map((one, at) => h("tr", { key: at }, h("td", { class: "figure" }, one.at), h("td", {}, one.paper), h("td", { class: "figure end" }, one.change), h("td", { class: "figure end" }, one.left), h("td", {}, one.why))))))); 
 
 // ---- printers and presses
 
 function device(one, kind, list) {
   const name = one[kind];
   const change_ = (value) => (said) => send([{ op: kind, [kind]: name, values: { [value.name]: said } }], `${kind}-${name}-${value.name}`, `${value.title} saved.`);
-  return h("section", { key: name, class: "card stack" }, h("div", { class: "line apart" }, h("h2", {}, one.title, " ", one.chosen && h("span", { class: "tag good" }, "in use"), kind === "printer" && h("span", { class: `tag ${one.measured ? "good" : "warning"}` }, one.measured ? "measured" : "not measured")),
+  return h("section", { key: name, class: "card stack" }, h("div", { class: "line apart" }, h("h2", {}, one.title, " ", one.chosen && h("span", { class: "tag good" }, "in use"), " ", kind === "printer" && (one.chosen || one.yours || one.measured) && h("span", { class: `tag ${one.measured ? "good" : "warning"}` }, one.measured ? "measured" : "not measured")),
     h("span", { class: "line" }, !one.chosen && h("button", { class: "small", on: { click: () => send([{ op: "setting", name: kind, value: name }], "device", `${one.title} is in use now.`) } }, "Use this", hidden(` ${kind}: ${one.title}`)),
       kind === "printer" && h("button", { class: "small", on: { click: () => openPrinters(name) } }, one.address ? "Another address" : "Find it", hidden(`: ${one.title}`)),
       kind === "printer" && h("button", { class: one.chosen && !one.measured ? "small main-act" : "small", on: { click: () => openCalibration(one, list) } }, "Measure", hidden(` ${one.title}`)))),
-  kind === "printer" && h("p", { class: "quiet" }, one.address ? `Sheets are sent to it at ${one.address}.` : "Nothing is sent to it: it is not found yet."),
+  kind === "printer" && !one.yours && h("p", { class: "quiet" }, one.note ? `An example. ${one.note}` : "An example: use it until yours is measured."),
+  kind === "printer" && one.chosen && h("p", { class: "quiet" }, one.address ? `Sheets are sent to it at ${one.address}.` : "Nothing is sent to it: it is not found yet."),
   h("details", one.chosen ? { open: true } : {}, h("summary", {}, "Values", hidden(` of ${one.title}`)), h("div", { class: "values" }, one.values.map((value) => valueField(`${kind}-${name}-${value.name}`, value, change_(value))))));
 }
 const printers = (shop) => [h("p", { key: "lead", class: "lead" }, "A printer leaves a blank edge, and a print of 200 mm is not always 200 mm long. Measure yours once, with a steel rule."), h("p", { key: "another" }, h("button", { on: { click: () => openPrinters() } }, "Find a printer to print to")), ...[...shop.printers].sort((one, other) => Number(other.chosen) - Number(one.chosen)).map((one) => device(one, "printer", shop))];
@@ -159,6 +162,29 @@ function ownFigure(chosen) {
     h("label", { class: "field" }, "Figure", h("select", { value: own.what, on: { change: (event) => { own.what = event.target.value; redraw(); } } }, [["drop", "down from collar or seam"], ["across", "across from the centre"], ["width", "width"], ["height", "height"]].map(([value, title]) => h("option", { value }, title)))),
     h("label", { class: "field" }, "Measured", h("input", { name: "own-length", placeholder: "140 mm", value: own.length, on: { input: (event) => { own.length = event.target.value; } } }))),
   page.wrong["own-figure"] && h("p", { class: "wrong", role: "alert" }, page.wrong["own-figure"]), h("p", {}, h("button", {}, "Save the figure"))));
+}
+
+const documents = (shop) => [guideCard(shop), coloursCard()];
+
+// ---- prices
+
+const freshPrice = { blank: "", cost: "", from: "", off: "" };
+function prices(shop) {
+  const { values, blanks, steps, currency } = shop.prices;
+  const save = (op, mark, words) => send([{ op: "price", ...op }], mark, words);
+  const add = (names, op, mark, words) => async (event) => { event.preventDefault(); await save(op(), mark, words); if (!page.wrong[mark]) { for (const name of names) freshPrice[name] = ""; redraw(); } };
+  const field = (name, label, hint) => h("label", { class: "field" }, label, h("input", { name: `price-${name}`, placeholder: hint, value: freshPrice[name], on: { input: (event) => { freshPrice[name] = event.target.value; } } }));
+  const row = (mark, title, value, unit, op, words) => valueField(mark, { title, value, unit, kind: "money", origin: "yours", from: "Your own", help: "" }, (said) => save(op(said), mark, words));
+  return [h("section", { key: "rates", class: "card stack" }, h("h2", {}, "What you charge by"), h("p", { class: "lead" }, "A cost that you do not enter is not known, and there is no price until it is. Enter 0 where you have none."),
+    h("div", { class: "values" }, values.map((one) => valueField(`price-${one.name}`, one, (value) => save({ name: one.name, value }, `price-${one.name}`, `${one.title} saved.`))))),
+  h("section", { key: "blanks", class: "card stack" }, h("h2", {}, "What you pay for blanks"), h("p", { class: "quiet" }, "By kind; by group, size and colour where they cost something else."),
+    h("div", { class: "values" }, blanks.map((one) => row(`blank-${one.name}`, one.name, one.cost, currency, (cost) => ({ blank: one.name, cost }), `${one.name} saved.`))),
+    h("form", { class: "line", on: { submit: add(["blank", "cost"], () => ({ blank: freshPrice.blank, cost: freshPrice.cost }), "new-blank", "The blank was added.") } }, field("blank", "Garment", "hoodie adult 2XL"), field("cost", `Price, ${currency}`, "18.00"), h("button", { class: "low" }, "Add it")),
+    page.wrong["new-blank"] && h("p", { class: "wrong", role: "alert" }, page.wrong["new-blank"])),
+  h("section", { key: "steps", class: "card stack" }, h("h2", {}, "Less for many"), h("p", { class: "quiet" }, "Taken off each garment's price, from so many garments in an order."),
+    h("div", { class: "values" }, steps.map((one) => row(`step-${one.from}`, `From ${one.from} garments`, one.off, "%", (off) => ({ from: one.from, off }), "Saved."))),
+    h("form", { class: "line", on: { submit: add(["from", "off"], () => ({ from: freshPrice.from, off: freshPrice.off }), "new-step", "The step was added.") } }, field("from", "From so many garments", "12"), field("off", "Taken off, %", "5"), h("button", { class: "low" }, "Add it")),
+    page.wrong["new-step"] && h("p", { class: "wrong", role: "alert" }, page.wrong["new-step"]))];
 }
 
 // ---- settings

@@ -87,7 +87,7 @@ def _make_page(proof: Proof, order: OrderLots, looks: Sequence[GarmentLook]) -> 
         make_element("p", fill_markup(texts, "approval", "reference", reference=reference), class_="quiet"),
         make_element("h1", name_element(title)),
         make_element("p", texts.fill_sentence("approval", "lead"), class_="lead"),
-        _store_pictures(proof, looks),
+        store_pictures(proof, looks),
         [_draw_look(proof, look, number) for number, look in enumerate(looks, 1)],
         make_element("h2", texts.fill_sentence("approval", "pictures"), class_="apart") if pictures else None,
         [_draw_picture(proof, proof_print, sizes) for proof_print, sizes in pictures],
@@ -100,7 +100,7 @@ def _make_page(proof: Proof, order: OrderLots, looks: Sequence[GarmentLook]) -> 
     )
 
 
-def _store_pictures(proof: Proof, looks: Sequence[GarmentLook]) -> Markup:
+def store_pictures(proof: Proof, looks: Sequence[GarmentLook]) -> Markup:
     """Each picture once, one unit square, however many sizes it is shown at."""
     images = {}
     prints = (proof_print for look in looks for garment in look.garments for proof_print in garment.prints)

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from impose.pages.pdf.canvas import PdfCanvas, PdfPages
+from impose.pages.pdf.canvas import Align, PdfCanvas, PdfPages
 from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.proof.answer_form import CHECKS
 from impose.pages.proof.gallery import picture_key
@@ -38,7 +38,7 @@ _BETWEEN = 6.0
 _AROUND_MM = 8.0
 
 
-class _PageFlow:
+class PageFlow:
     """Pages filled from top to bottom; `need` begins a new one where the rest is too low."""
 
     def __init__(self, pages: PdfPages, size: tuple[float, float], title: str, texts: CustomerTexts) -> None:
@@ -51,14 +51,28 @@ class _PageFlow:
         self.canvas: PdfCanvas = self.pages.new_page(*self.size)
         self.y = _EDGE
         foot = self.texts.fill_sentence("approval", "page_foot", title=self.title, page=self.count)
-        self.canvas.draw_words(
-            _fit_text(self.pages.lettering, foot, self.width / _SMALL), _EDGE, self.size[1] - 7, _SMALL, grey=0.35
-        )
+        self.draw_line_of_text(fit_words(self.pages.lettering, foot, self.width / _SMALL), 0, self.size[1] - 7, 0.35)
 
     @property
     def width(self) -> float:
         """Of the column of text."""
         return self.size[0] - 2 * _EDGE
+
+    @property
+    def right_to_left(self) -> bool:
+        """Whether the customer reads from right to left."""
+        return self.texts.custom.right_to_left
+
+    def place_along(self, along: float, wide: float = 0.0) -> float:
+        """The left edge of what is so wide and begins so far along a line, by the direction of reading."""
+        return self.size[0] - _EDGE - along - wide if self.right_to_left else _EDGE + along
+
+    def draw_line_of_text(
+        self, text: str | ShapedLine, along: float, y: float, grey: float, size: float = _SMALL
+    ) -> None:
+        """One line that begins so far along, on the baseline `y`."""
+        align: Align = "right" if self.right_to_left else "left"
+        self.canvas.draw_words(text, self.place_along(along), y, size, grey=grey, align=align)
 
     def ensure_room(self, height: float) -> None:
         """See that so much room is left on the page."""
@@ -73,7 +87,10 @@ class _PageFlow:
     def write_text(self, words: str, size: float = _TEXT, heavy: bool = False, after: float = 1.5) -> None:
         """A paragraph."""
         self.ensure_room(size * 3)
-        self.y = draw_paragraph(self.canvas, words, _EDGE, self.y, self.width, size, heavy=heavy) + after
+        below = draw_paragraph(
+            self.canvas, words, _EDGE, self.y, self.width, size, heavy=heavy, right_to_left=self.right_to_left
+        )
+        self.y = below + after
 
 
 def write_approval(
@@ -90,7 +107,7 @@ def write_approval(
     head = texts.fill_sentence("approval", "file_title", reference=reference, order=clean_text(title)[0])
     with PdfFile() as document:
         pages = PdfPages(document, *faces)
-        flow = _PageFlow(pages, size, head, texts)
+        flow = PageFlow(pages, size, head, texts)
         flow.write_text(texts.fill_sentence("approval", "reference", reference=reference), _SMALL)
         flow.write_text(clean_text(title)[0], _LARGE, heavy=True, after=3)
         flow.write_text(texts.fill_sentence("approval", "lead"), after=4)
@@ -101,7 +118,7 @@ def write_approval(
         pages.save_document(path, head)
 
 
-def _draw_look(flow: _PageFlow, proof: Proof, look: GarmentLook, number: int) -> None:
+def _draw_look(flow: PageFlow, proof: Proof, look: GarmentLook, number: int) -> None:
     flow.ensure_room(_FACES_HIGH + 40)
     flow.write_text(
         flow.texts.fill_sentence("approval", "look", number=number, count=look.count), 4.4, heavy=True, after=1
@@ -126,34 +143,43 @@ def _draw_look(flow: _PageFlow, proof: Proof, look: GarmentLook, number: int) ->
     flow.y += 5
 
 
-def _draw_faces(flow: _PageFlow, proof: Proof, prints: Sequence[ProofPrint]) -> None:
-    """The faces in a row, as large as the page takes them, each print where it is worn."""
+def _draw_faces(flow: PageFlow, proof: Proof, prints: Sequence[ProofPrint]) -> None:
+    flow.y += 7 + draw_worn_faces(flow.canvas, proof, prints, (_EDGE, flow.y, flow.width, _FACES_HIGH))
+
+
+def draw_worn_faces(
+    canvas: PdfCanvas, proof: Proof, prints: Sequence[ProofPrint], room: tuple[float, float, float, float]
+) -> float:
+    """The faces in a row within x, y, width and height, each print where it is worn; how high they came out."""
+    left, top, wide, most = room
     faces: dict[tuple[object, ...], list[tuple[int, ProofPrint]]] = {}
     for index, proof_print in enumerate(prints, 1):
         face = proof_print.steps[0].shape.face
         faces.setdefault((face, index if face == "other" else 0), []).append((index, proof_print))
-    spans = [_measure_span(of) for of in faces.values()]
-    room = flow.width - _BETWEEN * (len(spans) - 1)
-    scale = min(room / sum(box.w for box in spans), _FACES_HIGH / max(box.h for box in spans))
-    x, high = _EDGE, max(box.h for box in spans) * scale
+    spans = [measure_face_span(of) for of in faces.values()]
+    free = wide - _BETWEEN * (len(spans) - 1)
+    scale = min(free / sum(box.w for box in spans), most / max(box.h for box in spans))
+    x, high = left, max(box.h for box in spans) * scale
     for of, box in zip(faces.values(), spans, strict=True):
-        _draw_face(flow.canvas, proof, of, box, (x, flow.y + high - box.h * scale, scale))
-        caption = name_face(of[0][1].steps[0].shape.face, flow.texts)
-        flow.canvas.draw_words(caption, x + box.w * scale / 2, flow.y + high + 3.5, _SMALL, align="centre", grey=0.3)
+        draw_worn_face(canvas, proof, of, box, (x, top + high - box.h * scale, scale))
+        caption = name_face(of[0][1].steps[0].shape.face, proof.profiles.texts)
+        canvas.draw_words(caption, x + box.w * scale / 2, top + high + 3.5, _SMALL, align="centre", grey=0.3)
         x += box.w * scale + _BETWEEN
-    flow.y += high + 7
+    return high
 
 
-def _measure_span(prints: Sequence[tuple[int, ProofPrint]]) -> Box:
+def measure_face_span(prints: Sequence[tuple[int, ProofPrint]]) -> Box:
+    """What a drawing of a face spans: the cloth and every print on it, in mm of cloth."""
     steps = [step for _, proof_print in prints for step in proof_print.steps]
     boxes = [outline_extent(steps[0].shape), *(step.spot.box for step in steps)]
     x, y = min(box.x for box in boxes) - _AROUND_MM, min(box.y for box in boxes) - _AROUND_MM
     return Box(x, y, max(b.right for b in boxes) + _AROUND_MM - x, max(b.bottom for b in boxes) + _AROUND_MM - y)
 
 
-def _draw_face(
+def draw_worn_face(
     canvas: PdfCanvas, proof: Proof, prints: Sequence[tuple[int, ProofPrint]], span: Box, at: tuple[float, float, float]
 ) -> None:
+    """A face with its prints; `at` is where its span begins on the page, and the scale."""
     left, top, scale = at
 
     def put(x: float, y: float) -> tuple[float, float]:
@@ -191,7 +217,7 @@ def _make_image(pages: PdfPages, proof: Proof, step: PressStep) -> str:
     return pages.add_image(picture_key(picture), make)
 
 
-def _write_roster(flow: _PageFlow, look: GarmentLook, places: Sequence[str]) -> None:
+def _write_roster(flow: PageFlow, look: GarmentLook, places: Sequence[str]) -> None:
     """A line for each garment: for whom, what, its words, a box."""
     worded = [index for index, proof_print in enumerate(look.first.prints) if proof_print.row.words]
     parts = [0.3, 0.3, *(0.34 / max(1, len(worded)) for _ in worded)]
@@ -203,7 +229,7 @@ def _write_roster(flow: _PageFlow, look: GarmentLook, places: Sequence[str]) -> 
         flow.ensure_room(_ROW)
         flow.canvas.draw_line(_EDGE, flow.y, _EDGE + flow.width, flow.y, 0.15, 0.6)
         _write_cells(flow, _list_cells(flow.texts, garment, worded), parts, _TEXT, 0.0)
-        flow.canvas.draw_box(Box(_EDGE + flow.width - 5, flow.y - _ROW + 1.7, 4, 4), 0.3)
+        flow.canvas.draw_box(Box(flow.place_along(flow.width - 5, 4), flow.y - _ROW + 1.7, 4, 4), 0.3)
 
 
 def _list_cells(texts: CustomerTexts, garment: ProofGarment, worded: Sequence[int]) -> list[str]:
@@ -211,35 +237,37 @@ def _list_cells(texts: CustomerTexts, garment: ProofGarment, worded: Sequence[in
     return [garment.wearer or texts.fill_sentence("approval", "nobody"), garment.tell_count(texts), *words]
 
 
-def _write_cells(flow: _PageFlow, cells: Sequence[str], parts: Sequence[float], size: float, grey: float) -> None:
-    x = _EDGE
+def _write_cells(flow: PageFlow, cells: Sequence[str], parts: Sequence[float], size: float, grey: float) -> None:
+    along = 0.0
     for text, part in zip(cells, parts, strict=True):
         room = part * (flow.width - 8)
-        line = _fit_text(flow.pages.lettering, clean_text(text)[0], (room - 2) / size)
-        flow.canvas.draw_words(line, x, flow.y + _ROW - 2.4, size, grey=grey)
-        x += room
+        line = fit_words(flow.pages.lettering, clean_text(text)[0], (room - 2) / size)
+        flow.draw_line_of_text(line, along, flow.y + _ROW - 2.4, grey, size)
+        along += room
     flow.y += _ROW
 
 
-def _fit_text(lettering: TextShaper, text: str, width_em: float) -> ShapedLine:
+def fit_words(lettering: TextShaper, text: str, width_em: float) -> ShapedLine:
+    """A line of text, shortened where it is wider than the room."""
     line = lettering.shape_line([text])
     return line if line.width <= width_em else lettering.fit_line(text, width_em)
 
 
-def _draw_signature(flow: _PageFlow, reference: str) -> None:
+def _draw_signature(flow: PageFlow, reference: str) -> None:
     flow.ensure_room(74)
     flow.write_text(flow.texts.fill_sentence("approval", "sign"), 4.4, heavy=True)
     for check in CHECKS:
         flow.ensure_room(12)
-        flow.canvas.draw_box(Box(_EDGE, flow.y + 0.8, 4, 4), 0.3)
-        text = flow.texts.fill_sentence("approval", check)
-        flow.y = draw_paragraph(flow.canvas, text, _EDGE + 7, flow.y, flow.width - 7, _TEXT) + 2
+        flow.canvas.draw_box(Box(flow.place_along(0, 4), flow.y + 0.8, 4, 4), 0.3)
+        text, wide = flow.texts.fill_sentence("approval", check), flow.width - 7
+        left = flow.place_along(7, wide)
+        flow.y = draw_paragraph(flow.canvas, text, left, flow.y, wide, _TEXT, right_to_left=flow.right_to_left) + 2
     flow.write_text(flow.texts.fill_sentence("approval", "sign_agree", reference=reference), after=14)
     flow.canvas.draw_line(_EDGE, flow.y - 5, _EDGE + flow.width, flow.y - 5, 0.15, 0.5)
     flow.y += 10
     third = flow.width / 3
     for index, key in enumerate(("name", "signature", "date")):
-        x = _EDGE + index * third
+        x = flow.place_along(index * third, third - 5)
         flow.canvas.draw_line(x, flow.y, x + third - 5, flow.y, 0.25)
-        flow.canvas.draw_words(flow.texts.fill_sentence("approval", key), x, flow.y + 4, _SMALL, grey=0.35)
+        flow.draw_line_of_text(flow.texts.fill_sentence("approval", key), index * third, flow.y + 4, 0.35)
     flow.y += 8

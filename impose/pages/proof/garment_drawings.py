@@ -7,15 +7,18 @@ follows from the largest face, so that a chest print beside a back print is as s
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
-from impose.pages.proof.gallery import PictureGallery
-from impose.pages.proof.garment_looks import ProofPrint
 from impose.pages.proof.markup import Markup, format_number, make_element
 from impose.pages.tickets.garment_outlines import Segments, draw_outline, outline_extent
 from impose.profiles.customer_texts import CustomerTexts
 from impose.sheet.garment_faces import FaceShape
-from impose.sheet.press_steps import PressStep
 from impose.units import Box
+
+if TYPE_CHECKING:
+    from impose.pages.proof.gallery import PictureGallery
+    from impose.pages.proof.garment_looks import ProofPrint
+    from impose.sheet.press_steps import PressStep
 
 _WIDEST_REM = 19.0
 _NARROWEST_REM = 4.0
@@ -23,8 +26,14 @@ _AROUND_MM = 8.0
 _BADGE = 0.055  # radius of a number, as a share of the widest face
 
 
-def garment_drawing(prints: Sequence[ProofPrint], gallery: PictureGallery, what: str, texts: CustomerTexts) -> Markup:
-    """The faces side by side; `what` says in words what is drawn."""
+def garment_drawing(
+    prints: Sequence[ProofPrint],
+    gallery: PictureGallery,
+    what: str,
+    texts: CustomerTexts,
+    widest_rem: float = _WIDEST_REM,
+) -> Markup:
+    """The faces side by side, the widest of them `widest_rem` wide; `what` says in words what is drawn."""
     faces: dict[tuple[object, ...], list[tuple[int, ProofPrint]]] = {}
     for index, proof_print in enumerate(prints, 1):
         shape = proof_print.steps[0].shape
@@ -32,7 +41,7 @@ def garment_drawing(prints: Sequence[ProofPrint], gallery: PictureGallery, what:
         faces.setdefault((shape.face, index if shape.face == "other" else 0), []).append((index, proof_print))
     spans = [_measure_span(of) for of in faces.values()]
     widest = max(box.w for box in spans)
-    scale = _WIDEST_REM / widest
+    scale = widest_rem / widest
     captions = [name_face(of[0][1].steps[0].shape.face, texts) for of in faces.values()]
     drawn = [_draw_face(of, box, scale, widest, gallery) for of, box in zip(faces.values(), spans, strict=True)]
     figures = [

@@ -126,15 +126,15 @@ def looks_by_order(
     whole = replace(profiles, settings=replace(profiles.settings, ticket_grouping="garment"))
     found: dict[tuple[str, int], dict[object, dict[object, ProofGarment]]] = {}
     for ticket in make_tickets(rows, layout, whole):
-        prints = _list_prints(ticket)
-        garments = found.setdefault(prints[0].row.order_key, {}).setdefault(_make_look_key(prints), {})
+        prints = list_prints(ticket)
+        garments = found.setdefault(prints[0].row.order_key, {}).setdefault(make_look_key(prints), {})
         same = _make_same_key(ticket, prints)
         known = garments.get(same)
         garments[same] = replace(known, count=known.count + 1) if known else ProofGarment(ticket.worn, prints, 1)
     return {key: [GarmentLook(tuple(of.values())) for of in looks.values()] for key, looks in found.items()}
 
 
-def _list_prints(ticket: PressTicket) -> tuple[ProofPrint, ...]:
+def list_prints(ticket: PressTicket) -> tuple[ProofPrint, ...]:
     """The prints of a garment as its rows name them; panels of one print together, by number."""
     together: dict[tuple[tuple[int, int], int], list[PressStep]] = {}
     for step in ticket.steps:
@@ -147,10 +147,15 @@ def _get_panel_number(step: PressStep) -> int:
     return panel.number if panel else 0
 
 
-def _make_look_key(prints: Sequence[ProofPrint]) -> object:
-    """What garments share that look alike: places and pictures; of words only that there are some."""
+def make_look_key(prints: Sequence[ProofPrint]) -> object:
+    """What garments share that look alike: places, pictures, their colours; of words only that there are some."""
     of = [
-        (proof_print.row.placement, proof_print.piece.up, bool(proof_print.row.words) or proof_print.row.art)
+        (
+            proof_print.row.placement,
+            proof_print.piece.up,
+            bool(proof_print.row.words) or proof_print.row.art,
+            proof_print.row.recolour,
+        )
         for proof_print in prints
     ]
     return prints[0].steps[0].shape.kind, tuple(of)

@@ -222,6 +222,7 @@ def _sheet_figure(proof: Proof, sheet: SheetLayout, where: str, pen: DrawingCont
     )
     if sheet.swatches:
         text += f" In its waste: {count_words(len(sheet.swatches), 'piece')} of artwork to press on scrap."
+        where += f" · {count_words(len(sheet.swatches), 'piece')} to try on scrap"
     cost = format_money(to_decimal(sheet.cost), proof.currency)
     facts = f"{sheet.paper.alias}, {size} · {sheet.paper_yield:.0%} used · {cost} · {where}"
     return make_element(

@@ -13,11 +13,13 @@ def make_roster_table(proof: Proof, look: GarmentLook, ident: int) -> Markup:
     """The table; a column for each place with words, sizes only where they differ."""
     texts = proof.profiles.texts
     worded = [index for index, proof_print in enumerate(look.first.prints) if proof_print.row.words]
-    places = [proof.name_place(look.first.prints[index]) for index in worded]
+    places = [_name_column(proof, look.first.prints[index]) for index in worded]
     heads = [texts.fill_sentence("approval", f"roster_{key}") for key in ("for", "garment")]
-    heads += [f"{place[:1].upper()}{place[1:]}" for place in places]
+    heads += places
     if not look.one_size:
-        heads.append(texts.fill_sentence("approval", "roster_sizes"))
+        sized = [shown for shown in look.first.prints if not shown.row.words]
+        several = texts.fill_sentence("approval", "roster_sizes")
+        heads.append(_name_column(proof, sized[0]) if len(sized) == 1 else several)
     heads.append(texts.fill_sentence("approval", "roster_right"))
     rows = [
         _make_row(proof, look, garment, f"g{ident}-{n}", worded, heads) for n, garment in enumerate(look.garments, 1)
@@ -36,6 +38,12 @@ def make_roster_table(proof: Proof, look: GarmentLook, ident: int) -> Markup:
         class_="roster",
         role="table",
     )
+
+
+def _name_column(proof: Proof, shown: ProofPrint) -> str:
+    """The place of a print, as the head of its column."""
+    place = proof.name_place(shown)
+    return f"{place[:1].upper()}{place[1:]}"
 
 
 def _make_row(

@@ -185,7 +185,7 @@ text-align:center}
 .apart{margin-top:2.5rem}
 .faces{display:flex;flex-wrap:wrap;gap:.75rem 1.25rem;align-items:flex-end;justify-content:center;background:#eeece6;
 color:#1d1f21;border:1px solid var(--line);border-radius:.4rem;padding:1rem;margin:1rem 0}
-.faces figure{max-width:100%}.faces svg{display:block;max-width:100%;height:auto}
+.faces figure{max-width:100%}.faces svg{display:block;max-width:100%;height:auto;margin:0 auto}
 .faces figcaption{text-align:center;font-size:.875rem;color:#44484d;margin-top:.3rem}
 .cloth{fill:none;stroke:#6d7278;stroke-width:1px;vector-effect:non-scaling-stroke}
 .cloth.edge{fill:#fff;stroke-width:1.6px;stroke-dasharray:none}.cloth.hidden{stroke-dasharray:3 3}
@@ -236,6 +236,28 @@ break-inside:avoid}.print:has(.roster){break-inside:auto}.roster tr,.faces{break
 .hand{display:block;border-top:1px solid;margin-top:14mm;width:60%}}
 """
 
+_OFFER = """
+.looks{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,20rem),1fr));gap:1rem;margin:1.25rem 0}
+.looks .print{margin:0;padding:.75rem}.looks .faces{margin:0 0 .6rem;padding:.6rem;gap:.5rem .9rem}
+.prices{border-collapse:collapse;width:100%;background:var(--card);border:1px solid var(--line);border-radius:.6rem;
+margin:1.5rem 0}
+.prices :is(th,td){padding:.6rem .9rem;vertical-align:top;text-align:left;border-top:1px solid var(--line)}
+.prices thead th{color:var(--quiet);font-weight:500;font-size:.875rem;border-top:0}
+.prices .end{text-align:right}.prices td span{display:block}.what{font-weight:650}
+.prices tfoot th{font-weight:500}.total :is(th,td){font-size:1.2rem;font-weight:700!important}
+.terms{margin-bottom:.8rem}main>.small{margin-top:.3rem;max-width:46rem}
+@media (max-width:36rem){.prices,.prices :is(tbody,tfoot){display:block}.prices thead{position:absolute;width:1px;
+height:1px;overflow:hidden;clip-path:inset(50%)}
+.prices tr{display:grid;grid-template-columns:1fr 1fr 1fr;gap:.2rem .6rem;padding:.7rem .9rem;
+border-top:1px solid var(--line)}.prices tbody tr:first-child{border-top:0}
+.prices :is(th,td){border:0;padding:0}.prices tbody td:first-child{grid-column:1/-1}
+.prices tbody td[data-head]{text-align:left}.prices tbody td[data-head]:last-child{text-align:right}
+.prices td[data-head]::before{content:attr(data-head);display:block;font-size:.8rem;color:var(--quiet)}
+.prices tfoot tr{grid-template-columns:1fr auto}}
+@media print{.looks{grid-template-columns:repeat(auto-fit,minmax(70mm,1fr));gap:4mm}.looks .print{padding:2mm}
+.looks svg{max-height:62mm}.prices{font-size:10pt}}
+"""
+
 _HUES = (
     "".join(
         f".hue{i}{{--hue:{colour}}}.one.hue{i}{{stroke:{colour};fill:{colour}}}.dot.hue{i}{{background:{colour}}}"
@@ -252,3 +274,4 @@ def _minify_css(*parts: str) -> str:
 
 PROOF_STYLE = _minify_css(_COLOURS, _BASE, _PROOF, _HUES, _TICKING, _PRINTED)
 APPROVAL_STYLE = _minify_css(_COLOURS, _BASE, _PRINTED, _APPROVAL)
+OFFER_STYLE = _minify_css(_COLOURS, _BASE, _PRINTED, _APPROVAL, _OFFER)

@@ -233,7 +233,8 @@ class _CuttingWriter:
         layout, right = self.layout, self.width - SIDE_MM
         x = SIDE_MM + draw_plain_paper_heading(canvas, SIDE_MM, TOP_MM) + 4
         canvas.draw_words("Cutting list", x, TOP_MM + 4.4, 5.6, heavy=True)
-        count = f"{len(layout.sheets)} sheets, {self.transfers} transfers"
+        sheets = len(layout.sheets)
+        count = f"{sheets} sheet{'s' * (sheets != 1)}, {self.transfers} transfer{'s' * (self.transfers != 1)}"
         canvas.draw_words(f"batch {layout.code}   {layout.name}   {count}", right, TOP_MM + 3.6, SIZE_MM, align="right")
         told = (
             "Maps show the printed side. Every cut crosses the whole piece in hand, named before it; its distance is "

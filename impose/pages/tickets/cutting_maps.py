@@ -21,6 +21,7 @@ _ID_MM, _LEAST_ID_MM = 3.6, 2.3
 _NUMBER_MM, _HALF_NUMBER_MM = 3.0, 2.1
 _MOST_NUMBER_MM = 2.7  # half the box of a number of two digits
 _NUMBER_BOX_MM = 1.9  # half the height of that box
+_EDGE_MM = 0.6  # between a name and the edge of its cell, where no number comes between
 _INWARD_MM = 5.0  # from a cut's start to its number
 
 
@@ -53,12 +54,12 @@ class SheetSlice(NamedTuple):
         return self.top - 1e-6 <= box.y < self.bottom - 1e-6 or (last and box.y >= self.bottom - 1e-6)
 
 
-def map_scale(sheet: SheetLayout, lettering: TextShaper, room: float) -> float:
-    """The scale of a sheet's map: the smallest at which every id can be read."""
+def map_scale(sheet: SheetLayout, lettering: TextShaper, room: float, numbered: bool) -> float:
+    """The scale of a sheet's map: the smallest at which every id can be read beside the numbers of cuts, if any."""
     for share, least in _SHARES:
         high = room / share - _BLOCK_MM
         scale = min(high * 0.8 / sheet.width_mm, _MOST_WIDE_MM / sheet.width_mm, high / sheet.height_mm)
-        if all(_can_read(placed, scale, lettering, least) for placed in sheet.placed):
+        if all(_can_read(placed, scale, lettering, least, numbered) for placed in sheet.placed):
             break
     return scale
 
@@ -71,7 +72,7 @@ def make_slices(
     Parts end where the whole sheet is cut, as long as there is such a cut.
     """
     if sheet.height_mm <= _LONG * sheet.width_mm:
-        yield SheetSlice(0.0, sheet.height_mm, sheet.width_mm, map_scale(sheet, lettering, room))
+        yield SheetSlice(0.0, sheet.height_mm, sheet.width_mm, map_scale(sheet, lettering, room, bool(cuts)))
         return
     ends = [cut.stroke.y1 for cut in cuts if cut.whole and cut.axis == "across"]
     top = 0.0
@@ -95,32 +96,34 @@ def _cut_slice(sheet: SheetLayout, ends: Sequence[float], top: float, scale: flo
 def _rate_slice(sheet: SheetLayout, piece: SheetSlice, lettering: TextShaper) -> tuple[bool, float]:
     """Whether all ids of a slice can be read, then how much it holds for its width on the page."""
     held = [placed for placed in sheet.placed if placed.cell.y < piece.bottom and placed.cell.bottom > piece.top]
-    read = all(_can_read(placed, piece.scale, lettering, _LEAST_ID_MM) for placed in held)
+    read = all(_can_read(placed, piece.scale, lettering, _LEAST_ID_MM, True) for placed in held)
     return read, -piece.scale if read else piece.scale
 
 
-def _can_read(placed: PlacedTransfer, scale: float, lettering: TextShaper, least: float) -> bool:
-    """Whether an id is as large as asked, with room for the numbers of cuts around it."""
-    return _size_between_numbers(placed, scale, lettering, placed.transfer.id)[0] >= least
+def _can_read(placed: PlacedTransfer, scale: float, lettering: TextShaper, least: float, numbered: bool) -> bool:
+    """Whether an id is as large as asked, with room for the numbers of cuts around it, where there are any."""
+    return _size_between_numbers(placed, scale, lettering, placed.transfer.id, numbered)[0] >= least
 
 
-def _size_between_numbers(placed: PlacedTransfer, scale: float, lettering: TextShaper, name: str) -> tuple[float, bool]:
+def _size_between_numbers(
+    placed: PlacedTransfer, scale: float, lettering: TextShaper, name: str, numbered: bool
+) -> tuple[float, bool]:
     """The em of a name that leaves room for numbers on all sides of it, and whether it stands upright."""
     cell, long = placed.cell, lettering.shape_line([name]).width
-    w, h = cell.w * scale - 2 * _MOST_NUMBER_MM, cell.h * scale - 2 * _NUMBER_BOX_MM
+    beside, above = (_MOST_NUMBER_MM, _NUMBER_BOX_MM) if numbered else (_EDGE_MM, _EDGE_MM)
+    w, h = cell.w * scale - 2 * beside, cell.h * scale - 2 * above
     level, upright = min(w / long, h, _ID_MM), min(h / long, w, _ID_MM)
     return max(level, upright), upright > level
 
 
-def _id_size(placed: PlacedTransfer, scale: float, lettering: TextShaper, name: str) -> tuple[float, bool]:
+def _id_size(
+    placed: PlacedTransfer, scale: float, lettering: TextShaper, name: str, numbered: bool
+) -> tuple[float, bool]:
     """The em of a name on the map, and whether it has to stand upright; in a narrow cell numbers come near it."""
-    size, upright = _size_between_numbers(placed, scale, lettering, name)
-    if size >= _LEAST_ID_MM:
-        return size, upright
-    cell, long = placed.cell, lettering.shape_line([name]).width
-    w, h = cell.w * scale - 1.2, cell.h * scale - 1.0
-    level, standing = min(w / long, h), min(h / long, w)
-    return min(_ID_MM, max(level, standing)), standing > level and level < _ID_MM
+    size, upright = _size_between_numbers(placed, scale, lettering, name, numbered)
+    if size < _LEAST_ID_MM and numbered:
+        size, upright = _size_between_numbers(placed, scale, lettering, name, False)
+    return size, upright
 
 
 def draw_map(
@@ -161,7 +164,12 @@ def _draw_map(
     for placed in sheet.placed:
         if placed.cell.y < piece.bottom and placed.cell.bottom > piece.top:
             _draw_cell(
-                canvas, placed, image(placed), x, top, piece.scale, names.get(placed.transfer.id, placed.transfer.id)
+                canvas,
+                placed,
+                image(placed),
+                (x, top, piece.scale),
+                names.get(placed.transfer.id, placed.transfer.id),
+                bool(cuts),
             )
     for cut in cuts:
         stroke = cut.stroke
@@ -174,8 +182,11 @@ def _draw_map(
 
 
 def _draw_cell(
-    canvas: PdfCanvas, placed: PlacedTransfer, image: str, x: float, y: float, scale: float, name: str
+    canvas: PdfCanvas, placed: PlacedTransfer, image: str, at: tuple[float, float, float], name: str, numbered: bool
 ) -> None:
+    """A cell with its picture and its name; `at` is the corner of the map and its scale."""
+    x, y, scale = at
+
     def on_map(box: Box) -> Box:
         return Box(x + box.x * scale, y + box.y * scale, box.w * scale, box.h * scale)
 
@@ -183,7 +194,7 @@ def _draw_cell(
     canvas.draw_box(box, 0.15, 0.4)
     canvas.draw_picture(image, on_map(placed.ink), placed.turned, mirrored=True)
     line = canvas.pages.choose_weight(True).shape_line([name])
-    size, upright = _id_size(placed, scale, canvas.pages.choose_weight(True), name)
+    size, upright = _id_size(placed, scale, canvas.pages.choose_weight(True), name, numbered)
     wide, high, (cx, cy) = line.width * size + 1.0, size * 1.0, box.centre
     back = Box(cx - high / 2, cy - wide / 2, high, wide) if upright else Box(cx - wide / 2, cy - high / 2, wide, high)
     canvas.draw_box(back, None, fill=1.0)

@@ -17,7 +17,9 @@ from impose.pages.tickets.text_blocks import (
 )
 from impose.pages.tickets.ticket_layout import SIDE_MM, TicketStyle
 from impose.profiles.guidance import CAUTIONS, ORDER_OF_WORK
+from impose.profiles.press import HeatPress
 from impose.sheet.garment_variants import AlikeGarments, PressSetup, list_setups
+from impose.sheet.press_times import PressEvening
 
 _TOP_MM = 9.0
 _TEXT_MM = 3.2
@@ -62,14 +64,22 @@ def _write_summary(
 ) -> float:
     garments = sum(len(group.tickets) for group in found)
     presses, prints = sum(setup.presses for setup in parts), sum(setup.prints for setup in parts)
-    minutes = -(-sum(setup.seconds for setup in parts) // 60)
+    minutes = style.evening.times.minutes
     words = [_format_count(garments, "garment"), _format_count(len(found), "ticket"), _format_count(prints, "print"),
              _format_count(presses, "press", "presses"), f"about {_format_clock(minutes)}"]  # fmt: skip
     fit_parts(canvas, " · ".join(words), SIDE_MM, y + 4.5, style.inner, 5.0, heavy=True)
+    y += 6.5
     cloths = list(dict.fromkeys(group.first.worn.cloth.words for group in found))
     if len(cloths) == 1:
-        fit_parts(canvas, f"All garments: {cloths[0]}", SIDE_MM, y + 9.4, style.inner, _TEXT_MM)
-    return y + (10.6 if len(cloths) == 1 else 6.5)
+        y += 4.1
+        fit_parts(canvas, f"All garments: {cloths[0]}", SIDE_MM, y - 1.2, style.inner, _TEXT_MM)
+    firsts = [group.number for group in found if group.first.first]
+    if firsts:
+        y += 4.6
+        which = f"ticket {firsts[0]}" if len(firsts) == 1 else f"tickets {firsts[0]} to {firsts[-1]}"
+        told = f"First ones off: {which}. Press them and look at them before you print the rest."
+        fit_parts(canvas, told, SIDE_MM, y - 1.2, style.inner, _TEXT_MM, heavy=True)
+    return y
 
 
 def _format_count(number: int, noun: str, plural: str = "") -> str:
@@ -91,8 +101,9 @@ def _write_setups(canvas: PdfCanvas, parts: Sequence[PressSetup], style: TicketS
     canvas.draw_line(SIDE_MM, y, SIDE_MM + style.inner, y, 0.25)
     for part in parts:
         y += _TEXT_MM * 1.4
-        minutes = str(-(-part.seconds // 60))
-        cells = (part.name, str(part.garments), str(part.prints), str(part.presses), minutes, part.paper)
+        cells = (
+            part.name, str(part.garments), str(part.prints), str(part.presses), str(part.times.minutes), part.paper
+        )  # fmt: skip
         for start, cell in zip(starts, cells, strict=True):
             room = style.inner - start if start == starts[-1] else 30.0
             fit_parts(canvas, cell, SIDE_MM + start, y, room, _TEXT_MM)
@@ -114,11 +125,29 @@ def _write_settings(canvas: PdfCanvas, parts: Sequence[PressSetup], style: Ticke
     )
     y = draw_paragraph(canvas, rest, SIDE_MM, y + 0.6, style.inner, SIZE_MM)
     y = draw_paragraph(canvas, sentences.STARTING_POINT, SIDE_MM, y, style.inner, SIZE_MM, heavy=True)
-    told = (
-        f"Minutes are reckoned with {press.handling_seconds} s for each print with the press open and "
-        f"{press.prepress_seconds} s for each face. {DRAWINGS}"
+    y = draw_paragraph(canvas, describe_times(style.evening, press), SIDE_MM, y, style.inner, SIZE_MM)
+    return draw_paragraph(canvas, DRAWINGS, SIDE_MM, y, style.inner, SIZE_MM)
+
+
+def describe_times(evening: PressEvening, press: HeatPress) -> str:
+    """What the minutes go into, by which figures, and what the other order of working would take."""
+    times = evening.times
+    parts = (
+        ("press closed", times.pressing), ("resting", times.resting), ("light touch", times.prepress),
+        ("taping and lifting", times.taping), ("turning", times.turning), ("changing the set-up", times.changing),
+    )  # fmt: skip
+    told = ", ".join(f"{name} {-(-seconds // 60)}" for name, seconds in parts if seconds)
+    orders = {"garment": "garment by garment", "platen": "set-up by set-up"}
+    other = next(words for name, words in orders.items() if name != evening.by)
+    more = (
+        f" {other.capitalize()} it would be about {_format_clock(evening.other.minutes)}."
+        if (evening.other.minutes != times.minutes)
+        else ""
     )
-    return draw_paragraph(canvas, told, SIDE_MM, y, style.inner, SIZE_MM)
+    return (
+        f"Minutes {orders[evening.by]} go into {told}.{more} Reckoned with {press.handling_seconds} s of taping and "
+        f"lifting a print, {press.turning_seconds} s of turning a face, {press.setup_seconds} s a change: time yours."
+    )
 
 
 def _measure_column(style: TicketStyle) -> float:

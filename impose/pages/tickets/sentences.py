@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from impose.orders.garment_groups import GarmentPrints
 from impose.profiles.placement import PlacementOffset, PlacementRule
 from impose.profiles.press import HeatPress
 from impose.sheet.garment_faces import FaceShape, PrintSpot
 from impose.sheet.margins import has_marks
-from impose.sheet.press_steps import PressStep, PressTicket
 from impose.units import show_at_most, show_on_ruler
+
+if TYPE_CHECKING:
+    from impose.sheet.press_steps import PressStep, PressTicket
 
 Units = Literal["mm", "in"]
 
@@ -98,15 +100,17 @@ def describe_steps(
     """
     step = steps[0]
     lines = []
+    most = max(like, key=_measure_need) if like else step
     if len({each.transfer.piece.row.words for each in like}) > 1:
         lines.append(StepSentences("Each its own: see the names below", True))
     lines += [
-        StepSentences(size_line(step, units, like)),
+        StepSentences(f"{size_line(step, units, like)}{name_pad(most)}"),
         *map(StepSentences, describe_place(step, units)),
         *map(StepSentences, describe_folds(step)),
     ]
     if write := make_measuring_line(step):
         lines.append(StepSentences(write))
+    lines += describe_shields(most, units)
     lines += [StepSentences(text, True) for text in list_exceptions(steps, press, usual, units, numbers)]
     row = step.transfer.piece.row
     notes = [row.note, *(f"{heading}: {text}" for heading, text in row.extra)]
@@ -281,6 +285,31 @@ def _describe_second_heat(step: PressStep, numbers: Mapping[str, int]) -> str:
         cure = "It cannot be kept off this platen: use a smaller one, or cover it and expect it to change."
     names = " and ".join(str(number) for number in sorted({numbers[again] for again in step.again}))
     return f"HEATS {names} AGAIN, pressed before on this side. {cure}"
+
+
+def _measure_need(step: PressStep) -> float:
+    return 0.0 if step.pad is None else step.pad.least[0] * step.pad.least[1]
+
+
+def name_pad(step: PressStep) -> str:
+    """The pad inside the garment, behind the size; nothing where none of the shop's goes."""
+    choice = step.pad
+    if choice is None or choice.pad is None:
+        return ""
+    how = (", folded once" if choice.folded else "") + (", cut to fit" if choice.cut else "")
+    return f"; pad {choice.pad.title}{how}"
+
+
+def describe_shields(step: PressStep, units: Units) -> Iterator[StepSentences]:
+    """Why no pad of the shop's will do; and what is shielded from this heat."""
+    choice = step.pad
+    if choice is not None and choice.pad is None:
+        least = " × ".join(show_on_ruler(mm, units) for mm in choice.least)
+        why = "the print with its margin reaches a seam: press clear of it" if choice.crowded else f"it takes {least}"
+        yield StepSentences(f"No pad of yours fits; {why}.", True)
+    beneath = list(dict.fromkeys(shield.title for shield in step.shields if shield.beneath))
+    if beneath:
+        yield StepSentences(f"{' and '.join(beneath)} beneath (hatched): pad or card between the layers", True)
 
 
 def setting_words(press: HeatPress) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from weakref import WeakKeyDictionary
 
-from impose.pages.pdf.canvas import PdfCanvas
+from impose.pages.pdf.canvas import Align, PdfCanvas
 from impose.type.lettering import TextShaper
 from impose.units import Box
 
@@ -51,13 +51,17 @@ def height_of(lettering: TextShaper, text: str, width_mm: float, size_mm: float 
 
 
 def draw_paragraph(
-    canvas: PdfCanvas, text: str, x: float, y: float, width_mm: float, size_mm: float = SIZE_MM, *, heavy: bool = False
-) -> float:
-    """Text below `y` in as many lines as it takes; returns the y below it."""
+    canvas: PdfCanvas, text: str, x: float, y: float, width_mm: float, size_mm: float = SIZE_MM, *,
+    heavy: bool = False, right_to_left: bool = False,
+) -> float:  # fmt: skip
+    """Text below `y` in as many lines as it takes, from the edge that its reading begins at; returns the y below it."""
     lettering = canvas.pages.choose_weight(heavy)
     for line in wrap_text(lettering, text, size_mm, width_mm):
         y += size_mm * PITCH
-        canvas.draw_words(lettering.shape_sentence(line), x, y - size_mm * 0.26, size_mm, heavy=heavy)
+        shaped = lettering.shape_paragraph_line(line, right_to_left)
+        at = x + width_mm if right_to_left else x
+        align: Align = "right" if right_to_left else "left"
+        canvas.draw_words(shaped, at, y - size_mm * 0.26, size_mm, heavy=heavy, align=align)
     return y
 
 
@@ -78,9 +82,11 @@ def draw_tick_box(canvas: PdfCanvas, x: float, y: float, text: str = "", size_mm
     return x + side + 0.8 + (canvas.draw_words(text, x + side + 0.8, y, size_mm) if text else 0.0)
 
 
-def draw_plain_paper_heading(canvas: PdfCanvas, x: float, y: float, size_mm: float = 2.8) -> float:
-    """The heading that keeps a ticket off transfer paper: white on black; returns its width."""
-    line = canvas.pages.choose_weight(True).shape_line(["PLAIN PAPER"])
+def draw_plain_paper_heading(
+    canvas: PdfCanvas, x: float, y: float, size_mm: float = 2.8, words: str = "PLAIN PAPER"
+) -> float:
+    """The heading that keeps a ticket off transfer paper, or other words: white on black; returns its width."""
+    line = canvas.pages.choose_weight(True).shape_line([words])
     wide = line.width * size_mm + 3
     canvas.draw_box(Box(x, y, wide, size_mm * 1.7), None, fill=0.0)
     canvas.draw_words(line, x + 1.5, y + size_mm * 1.2, size_mm, grey=1.0, heavy=True)

@@ -51,6 +51,8 @@ def _draw_head(canvas: PdfCanvas, half: HalfPage, style: TicketStyle, y: float) 
     group, right = half.alike, SIDE_MM + style.inner
     worn = group.first.worn
     x = SIDE_MM + draw_plain_paper_heading(canvas, SIDE_MM, y) + 3
+    if group.first.first:
+        x += draw_plain_paper_heading(canvas, x, y, words="FIRST ONE OFF") + 3
     part = f", part {half.part} of {half.parts}" if half.parts > 1 else ""
     which = style.bold.shape_line([f"ticket {group.number} of {half.of}{part}"])
     canvas.draw_words(which, right, y + 3.6, 3.4, align="right", heavy=True)
@@ -65,6 +67,7 @@ def _draw_head(canvas: PdfCanvas, half: HalfPage, style: TicketStyle, y: float) 
     wide = fit_parts(canvas, garment, SIDE_MM, y + 12.0, room, 4.6, heavy=True)
     rest = [
         f"order {worn.order}" if worn.order and worn.wearer else "",
+        "look at it before you print the rest" if group.first.first else "",
         f"set-up: {group.first.setup}" if group.first.setup else "",
     ]
     told = "   ".join(text for text in rest if text)
@@ -85,10 +88,10 @@ def _draw_faces(canvas: PdfCanvas, half: HalfPage, style: TicketStyle, top: floa
     for index, card in enumerate(cards):
         if index:
             canvas.draw_line(x - GAP_MM / 2, top, x - GAP_MM / 2, bottom, 0.15, 0.5)
-        wide = (style.inner - GAP_MM * (len(cards) - 1)) / len(cards) if below else card.wide
+        wide = card.column if below else card.wide
         _draw_face(canvas, card, style, Box(x, top, wide, bottom - top))
         if below:
-            _write_sentences(canvas, card, x, told_y, half.text_mm)
+            _write_sentences(canvas, card, x, max(told_y, top + card.high), half.text_mm)
             x += wide + GAP_MM
         else:
             _write_sentences(canvas, card, x + wide, top + CAPTION_MM - 1.5, text + spare - 2)
@@ -113,7 +116,7 @@ def _make_look_key(block: PrintBlock) -> tuple[object, ...]:
 def _step_look(step: PressStep) -> tuple[object, ...]:
     piece = step.transfer.piece
     size = (piece.ink_w_mm, piece.ink_h_mm, piece.cloth_x, piece.cloth_y, piece.crease_x_mm, piece.crease_y_mm)
-    return step.shape, step.spot, piece.picture.look, piece.sides, piece.panel is None, size
+    return step.shape, step.spot, piece.picture.look, piece.sides, piece.panel is None, size, step.shields
 
 
 def _draw_card(canvas: PdfCanvas, card: FaceCard, area: Box, style: TicketStyle) -> None:

@@ -1,4 +1,4 @@
-"""`tickets.pdf`: what the evening holds, the cutting list, then two tickets a page, on plain paper."""
+"""`tickets.pdf`: what the evening holds, blanks to buy, the cutting list, then two tickets a page, on plain paper."""
 
 from __future__ import annotations
 
@@ -13,15 +13,18 @@ from impose.art.small_pictures import TICKET_PX, mirror_image, pack_image, shrin
 from impose.pages.pdf.canvas import PdfCanvas, PdfPages
 from impose.pages.pdf.font_book import reading_faces
 from impose.pages.pdf.pdf_file import PdfFile
+from impose.pages.tickets.blanks_page import write_blanks
 from impose.pages.tickets.cutting_list import write_cutting
 from impose.pages.tickets.evening_page import write_evening
 from impose.pages.tickets.heat_joins import chosen_joins
 from impose.pages.tickets.ticket import draw_half
 from impose.pages.tickets.ticket_layout import HalfPage, TicketStyle, arrange_halves
 from impose.profiles.profiles import Profiles
+from impose.sheet.blanks import BlankLine, list_blanks
 from impose.sheet.garment_variants import group_alike, usual_setting
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.press_steps import PressStep, PressTicket
+from impose.sheet.press_times import time_evening
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -32,12 +35,15 @@ PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 
 @dataclass(frozen=True, slots=True)
 class TicketPart:
-    """What one of several files holds: the cutting list of some sheets, tickets `start` to `stop`, the first page."""
+    """What one of several files holds: the cutting list of some sheets, tickets `start` to `stop`, the first page
+    with the blanks to buy.
+    """
 
     sheets: Sequence[SheetLayout]
     start: int
     stop: int
     first: bool = False
+    blanks: Sequence[BlankLine] = ()
 
 
 SmallPictures = Mapping[tuple[object, ...], bytes]
@@ -60,7 +66,9 @@ def write_tickets(
     width, height = PAPERS[settings.ticket_paper]
     press = profiles.find_press(settings.press)
     found = group_alike(tickets)
-    part = part or TicketPart(layout.sheets, 0, len(found), first=True)
+    if part is None:
+        blanks = list_blanks(tickets, profiles.wardrobe, settings.blank_spares)
+        part = TicketPart(layout.sheets, 0, len(found), first=True, blanks=blanks)
     regular, bold = reading_faces()
     with PdfFile() as document:
         pages = PdfPages(document, regular, bold)
@@ -78,11 +86,13 @@ def write_tickets(
             held.find_joins,
             regular,
             bold,
+            time_evening(tickets, press),
         )
         if part.first:
             canvas = pages.new_page(width, height)
             write_evening(canvas, found, style)
             pages.add_page(canvas)
+            write_blanks(pages, part.blanks, settings.blank_spares, style)
         write_cutting(pages, layout, part.sheets, (width, height), settings.units, held.of_transfer)
         _draw_garments(pages, arrange_halves(found[part.start : part.stop], style, len(found)), style)
         pages.save_document(path, f"{layout.name} {layout.code} tickets", "T-")

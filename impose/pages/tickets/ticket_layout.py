@@ -15,8 +15,10 @@ from impose.pages.tickets.sentences import StepSentences
 from impose.pages.tickets.text_blocks import SIZE_MM, height_of
 from impose.pages.tickets.views import SCALES, choose_window
 from impose.profiles.press import HeatPress
-from impose.sheet.garment_variants import AlikeGarments, prints_of
+from impose.sheet.garment_variants import AlikeGarments
+from impose.sheet.press_prints import prints_of
 from impose.sheet.press_steps import PressStep, PressTicket
+from impose.sheet.press_times import PressEvening
 from impose.type.lettering import TextShaper
 from impose.units import Box
 
@@ -30,6 +32,7 @@ BLOCK_GAP_MM = 2.6
 _BESIDE_MM = {1: 76.0, 2: 40.0}  # the column beside a drawing, by the number of faces; of more it stands below
 _LARGE_MM = 3.4  # em of what stands beside
 _MOST_FACES = 4
+_COLUMN_EDGE_MM, _LENT_MM = 1.5, 2.5  # of a face's share: beside what is told, and left to wider ones
 _MOST_SCALE = 15.0  # smaller drawings are no use at arm's length
 _MOST_PRINTS = 6  # cells beside each other
 _LEAST_BODY_MM = 62.0
@@ -52,6 +55,7 @@ class TicketStyle:
     joins: Callable[[PressStep], Sequence[tuple[str, float]]]
     regular: TextShaper
     bold: TextShaper
+    evening: PressEvening
 
     @property
     def inner(self) -> float:
@@ -78,13 +82,22 @@ class PrintBlock(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class FaceCard:
-    """A face on a half page: what is drawn and told of it, and the prints of earlier half pages on the same face."""
+    """A face on a half page: what is drawn and told of it, and the prints of earlier half pages on the same face.
+
+    `column` is its share of the width, where what is told stands below its drawing.
+    """
 
     face: str
     blocks: tuple[PrintBlock, ...]
     before: tuple[PrintBlock, ...]
     view: Box
     scale: float = 1.0
+    column: float = 0.0
+
+    @property
+    def high(self) -> float:
+        """Its drawing with what stands above and below."""
+        return self.view.h / self.scale + CAPTION_MM + SIDES_MM
 
     @property
     def wide(self) -> float:
@@ -154,7 +167,9 @@ def _arrange_ticket(group: AlikeGarments, style: TicketStyle, of: int) -> Iterat
         taken, numbered = numbered[:count], numbered[count:]
         grid = next(_make_grids(group, _count_cells(taken), style))
         cards = _make_cards(group, taken, done, style)
-        cards = _scale_cards(cards, style, grid.high) or tuple(replace(card, scale=SCALES[-1]) for card in cards)
+        cards = _scale_cards(cards, style, grid.high) or tuple(
+            replace(card, scale=SCALES[-1]) for card in _share_width(cards, style)
+        )
         blocks = tuple(block for card in cards for block in card.blocks)
         yield HalfPage(group, of, cards, blocks, grid, text_width(len(cards), style))
         yield from _arrange_boxes(group, blocks, style, of)
@@ -216,8 +231,20 @@ def told_below(faces: int) -> bool:
 
 
 def text_width(faces: int, style: TicketStyle) -> float:
-    """The width of what is told of a face."""
-    return _BESIDE_MM[faces] if faces in _BESIDE_MM else (style.inner - GAP_MM * (faces - 1)) / faces - 1.5
+    """The width of what is told of a face; of many, less than its share, so that a wide drawing may have more."""
+    if faces in _BESIDE_MM:
+        return _BESIDE_MM[faces]
+    return (style.inner - GAP_MM * (faces - 1)) / faces - _COLUMN_EDGE_MM - (_LENT_MM if faces == _MOST_FACES else 0.0)
+
+
+def _share_width(cards: Sequence[FaceCard], style: TicketStyle) -> list[FaceCard]:
+    """The width of a half page shared out: those that are too wide for a share have what the others do not need."""
+    least = text_width(len(cards), style) + _COLUMN_EDGE_MM
+    spare = style.inner - GAP_MM * (len(cards) - 1) - least * len(cards)
+    needs = [max(0.0, card.view.w / _MOST_SCALE + AROUND_MM - least) for card in cards]
+    even = max(0.0, spare - sum(needs)) / len(cards)
+    share = min(1.0, spare / sum(needs)) if sum(needs) > 0 else 0.0
+    return [replace(card, column=least + need * share + even) for card, need in zip(cards, needs, strict=True)]
 
 
 def _make_block(
@@ -243,21 +270,22 @@ def _scale_cards(cards: Sequence[FaceCard], style: TicketStyle, grid: float) -> 
     high = style.height - 2 * TOP_MM - HEAD_MM - grid - GAP_MM
     told = max(card.text_height for card in cards)
     if told_below(len(cards)):
-        wide = (style.inner - GAP_MM * (len(cards) - 1)) / len(cards)
-        return _all_scaled(cards, [wide] * len(cards), high - told)
+        shared = _share_width(cards, style)
+        return _all_scaled(shared, [card.column for card in shared], [high - card.text_height for card in shared])
     if told + CAPTION_MM > high:
         return None
     room = style.inner - GAP_MM * (len(cards) - 1) - text_width(len(cards), style) * len(cards)
-    found = _all_scaled(cards, [room] * len(cards), high)
+    found = _all_scaled(cards, [room] * len(cards), [high] * len(cards))
     while found and sum(card.wide for card in found) > room:
         most = max(card.wide for card in found)
         # The widest gives way first.
-        found = _all_scaled(found, [card.wide - (card.wide == most) * 1e-6 for card in found], high)
+        rooms = [card.wide - (card.wide == most) * 1e-6 for card in found]
+        found = _all_scaled(found, rooms, [high] * len(found))
     return found
 
 
-def _all_scaled(cards: Sequence[FaceCard], wide: Sequence[float], high: float) -> tuple[FaceCard, ...] | None:
-    scaled = [card.with_scale(room, high) for card, room in zip(cards, wide, strict=True)]
+def _all_scaled(cards: Sequence[FaceCard], wide: Sequence[float], high: Sequence[float]) -> tuple[FaceCard, ...] | None:
+    scaled = [card.with_scale(*room) for card, *room in zip(cards, wide, high, strict=True)]
     found = tuple(card for card in scaled if card is not None)
     return found if len(found) == len(cards) else None
 

@@ -14,6 +14,7 @@ from typing import Literal
 from impose.pages.pdf.canvas import PdfCanvas, Segment
 from impose.pages.tickets.garment_outlines import draw_outline, outline_extent
 from impose.sheet.garment_faces import FaceShape
+from impose.sheet.heat_shields import HeatShield
 from impose.sheet.press_steps import PressStep, find_crease
 from impose.units import Box, show_on_ruler
 
@@ -63,7 +64,7 @@ class ViewFrame:
 def choose_window(shape: FaceShape, steps: Sequence[PressStep]) -> Box:
     """The part of a face that is drawn, in mm of cloth: every print with its paper, and what it is measured from."""
     whole = outline_extent(shape)
-    papers = [_measure_kept(step) for step in steps]
+    papers = [box for step in steps for box in (_measure_kept(step), step.spot.pad) if box is not None]
     left, right = min(box.x for box in papers), max(box.right for box in papers)
     top, bottom = min(box.y for box in papers), max(box.bottom for box in papers)
     if shape.face in ("front", "back"):
@@ -125,7 +126,9 @@ def draw_face(canvas: PdfCanvas, drawn: DrawnPrint, view: Box, frame: ViewFrame)
         _draw_pressed(canvas, number, step, drawn, frame)
     for _, step in drawn.steps:
         if step.spot.pad is not None:
-            _draw_pad(canvas, step.spot.pad, frame)
+            _draw_pad(canvas, step, frame)
+    for shield in dict.fromkeys(shield for _, step in drawn.steps for shield in step.shields if shield.beneath):
+        _draw_shield(canvas, shield, view, frame)
     prints = _by_number(drawn.steps)
     for steps in prints.values():
         canvas.draw_polygon(_make_torn_edges(frame.map_box(_measure_paper(steps))), 0.2, fill=0.9)
@@ -145,11 +148,30 @@ def draw_face(canvas: PdfCanvas, drawn: DrawnPrint, view: Box, frame: ViewFrame)
             _draw_panel(canvas, step, frame)
 
 
-def _draw_pad(canvas: PdfCanvas, pad: Box, frame: ViewFrame) -> None:
-    """The pad inside the garment that keeps the zip out of the press, with its name below it."""
-    box = frame.map_box(pad)
+def _draw_pad(canvas: PdfCanvas, step: PressStep, frame: ViewFrame) -> None:
+    """The pad inside the garment, where it reaches past the paper."""
+    assert step.spot.pad is not None
+    box = frame.map_box(step.spot.pad)
     canvas.draw_box(box, 0.25, 0.2, fill=0.97, dash=(1.2, 0.6))
-    _on_white(canvas, "pad", box.x + 0.4, box.bottom + TEXT_MM)
+
+
+_HATCH_MM = 2.4
+
+
+def _draw_shield(canvas: PdfCanvas, shield: HeatShield, view: Box, frame: ViewFrame) -> None:
+    """What is pressed on the other side and lies beneath the platen: hatched as far as it is in view, with its name."""
+    x, y = max(shield.box.x, view.x), max(shield.box.y, view.y)
+    seen = Box(x, y, min(shield.box.right, view.right) - x, min(shield.box.bottom, view.bottom) - y)
+    if min(seen.w, seen.h) <= 0:
+        return
+    box = frame.map_box(seen)
+    canvas.draw_box(box, 0.2, 0.35, dash=(0.6, 0.6))
+    for number in range(1, int((box.w + box.h) / _HATCH_MM) + 1):
+        along = number * _HATCH_MM
+        x1, y1 = box.x + min(along, box.w), box.y + max(0.0, along - box.w)
+        x2, y2 = box.x + max(0.0, along - box.h), box.y + min(along, box.h)
+        canvas.draw_line(x1, y1, x2, y2, 0.1, 0.55)
+    _on_white(canvas, f"{shield.title} beneath", box.x + 0.6, box.bottom - 0.9)
 
 
 def _by_number(numbered: Sequence[tuple[int, PressStep]]) -> dict[int, list[PressStep]]:

@@ -116,11 +116,11 @@ OW-101 Stewards,Inge Halvorsen,art/light-the-water.png,left-long-sleeve,hoodie a
 """
 
 
-def draw_page(work: Path) -> Image.Image:
-    """The page with a hoodie of three prints, in a browser."""
+def draw_views(work: Path) -> dict[str, Image.Image]:
+    """The views of the page with a hoodie of three prints, in a browser: its sheets made, one print pressed."""
     from playwright.sync_api import sync_playwright
 
-    folder, out = work / "Lantern night", work / "page.png"
+    folder = work / "Lantern night"
     (folder / "art").mkdir(parents=True)
     for name in ("heron-back", "lantern-crest", "light-the-water"):
         shutil.copy(BATCH.parent / "art" / f"{name}.png", folder / "art")
@@ -134,17 +134,44 @@ def draw_page(work: Path) -> Image.Image:
         with sync_playwright() as driver:
             browser = driver.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
             page = browser.new_page(viewport={"width": 1280, "height": 900})
+            page.set_default_timeout(300_000)
             page.goto(program.stdout.readline().strip())
             page.wait_for_selector("body[data-ready]")
-            page.click("text=Orders")
-            page.wait_for_function("() => document.querySelectorAll('.plane g.print').length === 3", timeout=300_000)
-            page.wait_for_timeout(2000)
-            page.screenshot(path=out)
+            walk_views(page, work)
             browser.close()
     finally:
         program.terminate()
         program.wait()
-    return Image.open(out).convert("RGB").resize((900, 633), Image.Resampling.LANCZOS)
+    views = {name: Image.open(work / f"{name}.png").convert("RGB") for name in ("page", *VIEWS)}
+    return {name: image.resize((900, 633), Image.Resampling.LANCZOS) for name, image in views.items()}
+
+
+VIEWS = ("page-sheets", "page-press", "page-shop")
+
+
+def walk_views(page: Any, work: Path) -> None:
+    """Through the four views, a picture of each."""
+
+    def keep(name: str) -> None:
+        page.wait_for_timeout(2000)
+        page.screenshot(path=work / f"{name}.png")
+
+    page.click("nav >> text=Orders")
+    page.wait_for_function("() => document.querySelectorAll('.plane g.print').length === 3")
+    keep("page")
+    page.click("nav >> text=Sheets")
+    page.wait_for_selector(".sheet svg")
+    keep("page-sheets")
+    page.click("#make")
+    page.wait_for_selector(".made-now, dialog .main-act")
+    if page.locator("dialog .main-act").count():
+        page.click("dialog .main-act")
+    page.click("text=Press them")
+    page.check(".to-press-one:first-child [name=pressed]")
+    keep("page-press")
+    page.click("nav >> text=Shop")
+    page.wait_for_selector(".paper-row")
+    keep("page-shop")
 
 
 def main() -> None:
@@ -163,7 +190,8 @@ def main() -> None:
         save_small(render_page(work / "cal.pdf", 1, 55, work / "cal.png"), "calibration.png")
         approval = next((made / "approval").glob("ow-103*.pdf"))
         save_small(render_page(approval, 1, 60, work / "approval.png"), "approval.png")
-        save_small(draw_page(work), "page.png")
+        for name, image in draw_views(work).items():
+            save_small(image, f"{name}.png")
 
 
 if __name__ == "__main__":

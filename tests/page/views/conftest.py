@@ -17,6 +17,10 @@ from typing import Any
 
 import pytest
 
+from impose.desk.new_desk import make_desk
+from impose.run.load_batch import load_profiles_in_force
+from impose.run.options import Options
+
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 REPOSITORY = Path(__file__).parents[3]
 EXAMPLE = REPOSITORY / "examples" / "lantern-night"
@@ -57,13 +61,15 @@ class Program:
     environment: dict[str, str]
     process: subprocess.Popen[str] | None = None
     addresses: list[str] = field(default_factory=list)
+    desk: Path | None = None
 
     def open(self) -> str:
         """An address with a key that works once."""
         command = [sys.executable, "-m", "impose", "open", str(self.folder), "--no-browser"]
         if self.process is None:
+            shown = [] if self.desk is None else ["--desk", str(self.desk)]
             self.process = subprocess.Popen(
-                command, stdout=subprocess.PIPE, env=self.environment, cwd=REPOSITORY, text=True
+                [*command, *shown], stdout=subprocess.PIPE, env=self.environment, cwd=REPOSITORY, text=True
             )
             assert self.process.stdout is not None
             return self.process.stdout.readline().strip()
@@ -96,7 +102,7 @@ def start(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., Pr
     """Starts programs, each with a home of its own; all end with the module."""
     programs: list[Program] = []
 
-    def begin(example: bool = False, answered: bool = True) -> Program:
+    def begin(example: bool = False, answered: bool = True, desk: bool = False) -> Program:
         home = tmp_path_factory.mktemp("home")
         folder = home / "Saturday"
         if example:
@@ -110,6 +116,8 @@ def start(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., Pr
             "PYTHONPATH": str(REPOSITORY),
         }
         program = Program(folder, environment)
+        if desk:
+            program.desk = make_desk(home / "desk", load_profiles_in_force(Options()))[0].root
         programs.append(program)
         if answered:
             answer_first(program)

@@ -15,7 +15,7 @@ import pytest
 from page.views.conftest import NARROW, WIDE, wait_until
 from printing.test_print_door import SlowPrinter
 
-VIEWS = ("orders", "sheets", "press", "shop", "more", "start")
+VIEWS = ("orders", "sheets", "press", "shop", "desk", "more", "start")
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
 
@@ -47,7 +47,7 @@ def show(page: Any, view: str) -> None:
 @pytest.fixture(scope="module")
 def example(start):
     """The example batch, made, so that no view is empty."""
-    return start(example=True)
+    return start(example=True, desk=True)
 
 
 @pytest.fixture(scope="module")
@@ -88,6 +88,80 @@ def test_no_view_fails_on_a_desk_in_the_light_or_a_phone_in_the_dark(made, visit
     page.set_viewport_size(NARROW)
     page.emulate_media(color_scheme="dark", reduced_motion="reduce")
     assert find_faults(page) == {}
+    assert find_dialog_faults(page) == {}
+
+
+DIALOGS = (
+    ("sheets", ["More ways", "On printed sheets with room"]),
+    ("sheets", ["Compare papers"]),
+    ("press", ["Make some of it again", "Single prints"]),
+    ("press", ["Pages for your customers to agree to", "They agreed"]),
+)
+"""Where a dialog is, and what is pressed to see all of it."""
+
+
+def find_dialog_faults(page: Any) -> dict[str, Any]:
+    """What axe-core finds in the dialogs, and whether one is wider than the window."""
+    wrong: dict[str, Any] = {}
+    for view, presses in DIALOGS:
+        show(page, view)
+        for words in presses:
+            page.locator(
+                f"dialog[open] >> text={words}" if page.locator("dialog[open]").count() else f"main >> text={words}"
+            ).first.click()
+        page.wait_for_function("() => !document.querySelector('dialog .doing')")
+        found = violations(page)
+        if found:
+            wrong[presses[0]] = found
+        over = page.evaluate("() => document.querySelector('dialog').getBoundingClientRect().right - innerWidth")
+        if over > 0:
+            wrong[f"{presses[0]} wider"] = f"{over} px wider than the window"
+        page.keyboard.press("Escape")
+    return wrong
+
+
+BUSY_DESK = {
+    "name": "desk", "state": "in trouble", "says": "Cannot go on for now", "stopping": False,
+    "trouble": "The disk is full.",
+    "asking": [
+        {"number": 2, "name": "left-chest", "answered": None, "proof": "/api/desk/2/proof",
+         "warnings": ["Hazy owl.png: haze: faint alpha (12 of 255) lies on 3% of the picture. It prints as a film."]},
+        {"number": 3, "name": "full-back", "answered": "accept", "proof": "/api/desk/3/proof", "warnings": []},
+    ],
+    "making": [{"number": 4, "name": "nape"}],
+    "inbox": [{"name": "carp.png", "why": "Waits for a CSV that names it."}], "waiting": [],
+    "unprinted": ["left-chest, number 1, on A4"],
+    "refused": [{"name": "broken.png, in left-chest", "why": "The file is cut off."}],
+    "delivered": [{"number": 1, "name": "left-chest", "says": "2 prints on 1 sheet", "warnings": 1, "asked": None}],
+    "counts": {}, "paper": [{"paper": "A4", "shown": "25 sheets"}],
+}  # fmt: skip
+"""A desk with something of each kind, in the shape that tests/page/test_desk_view.py holds."""
+
+
+def test_every_question_of_a_desk_has_buttons_and_an_answer_is_seen(made, visit):
+    page = visit(made, NARROW)
+    asked: list[Any] = []
+
+    def answer(route: Any) -> None:
+        if route.request.method == "POST":
+            asked.append(route.request.post_data_json)
+            BUSY_DESK["asking"][0]["answered"] = "accept"  # type: ignore[index]
+            route.fulfill(json={"says": "The desk does it in a moment."})
+        else:
+            route.fulfill(json=BUSY_DESK)
+
+    page.route("**/api/desk", answer)
+    show(page, "desk")
+    page.wait_for_selector("text=Your answer is wanted")
+    assert violations(page) == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= NARROW["width"]
+    words = page.locator("nav.pages a").evaluate_all("all => all.map(one => one.getClientRects().length)")
+    assert words == [1] * 6, "a word of the pages is broken over two lines"
+    page.click("text=Print it like this")
+    page.wait_for_selector(".notice:has-text('left-chest is accepted')")
+    page.wait_for_selector("text=Accepted: it is delivered in a moment")
+    page.click("text=It is on paper")
+    assert asked == [{"ask": "accept", "number": 2}, {"ask": "printed", "number": 1}]
 
 
 def find_faults(page: Any) -> dict[str, Any]:

@@ -95,6 +95,7 @@ def test_names_are_headed_large_and_copies_counted(made: Made):
     assert "reads from the shoulder down" in root.text
     assert "Signature" in root.text
     assert "spelling" in root.text
+    assert "cloth does not look like a screen" in root.text
 
 
 # Microsoft, "Naming Files, Paths, and Namespaces": reserved whatever their case and ending.
@@ -237,6 +238,16 @@ def test_a_page_from_right_to_left(tmp_path):
     # Sizes and names stand in isolates of their own (UAX #9, section 6.3), so that neither turns the other round.
     (item, _) = root.all("ol", class_="prints")[0].all("li")
     assert [node.text for node in item.all("bdi")] == ["89 מ״מ × 89 מ״מ", "owl.png"]
+    # The PDF, as pdfium reads it: no line begins anywhere but at the right margin of 16 mm, names in Latin letters too.
+    sheet = pypdfium2.PdfDocument(tmp_path / "out" / "approval" / "crew-1.pdf")[0]
+    text = sheet.get_textpage()
+    lines: dict[int, float] = {}
+    for index in range(text.count_rects()):
+        _, bottom, right, _ = text.get_rect(index)
+        lines[round(bottom / 4)] = max(lines.get(round(bottom / 4), 0.0), right)
+    ends = [right / 72 * 25.4 for right in lines.values()]
+    assert max(ends) == pytest.approx(210 - 16, abs=0.5)
+    assert sum(end > 210 - 16 - 8 for end in ends) > len(ends) / 2
 
 
 def test_sentences_of_a_shop_are_text_and_no_markup(tmp_path):

@@ -1,0 +1,61 @@
+"""What a finding is of, before and after: at the edge of what lies over all, what is faint made seen."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from impose.art.prepare import PreparationOptions, prepare_picture
+from impose.errors import Severity
+from impose.page.drawings import crop_png
+from impose.run.finding_mends import list_mends
+
+HAZE, INK = 12, 255
+
+
+@pytest.fixture
+def hazy() -> bytes:
+    """A dark square of 60 px in a faint film of 100 px: alpha 12 of 255 over white is 5 % of the colour."""
+    pixels = np.zeros((120, 120, 4), np.uint8)
+    pixels[10:110, 10:110] = (20, 20, 20, HAZE)
+    pixels[30:90, 30:90, 3] = INK
+    file = io.BytesIO()
+    Image.fromarray(pixels, "RGBA").save(file, "PNG", dpi=(300, 300))
+    return file.getvalue()
+
+
+def crop(content: bytes, box: tuple[int, int, int, int], strong: bool, **wish: bool) -> Image.Image:
+    picture = prepare_picture(content, PreparationOptions(**wish))
+    return Image.open(io.BytesIO(crop_png(picture, box, strong))).convert("RGB")
+
+
+def test_what_is_hardly_there_is_seen_and_gone_afterwards(hazy):
+    before = crop(hazy, (0, 0, 40, 40), strong=True)
+    # 255 - (255 - 20) * 12 / 255 = 244 on paper; twelve times as far from white is 123.
+    assert crop(hazy, (0, 0, 40, 40), strong=False).getpixel((2, 2))[0] == pytest.approx(244, abs=2)
+    assert before.getpixel((2, 2))[0] == pytest.approx(123, abs=25)
+    # Mended, the ink begins 20 px further in: the same place of the canvas is white there, and of the same size.
+    after = crop(hazy, (-20, -20, 20, 20), strong=True, clean_haze=True)
+    assert after.size == before.size == (40, 40)
+    assert after.getpixel((2, 2)) == (255, 255, 255)
+    assert max(after.getpixel((38, 38))) < 60
+
+
+def test_a_light_ground_has_the_mend_that_its_remedy_names():
+    pixels = np.full((200, 200, 3), (222, 218, 205), np.uint8)
+    pixels[60:140, 60:140] = (30, 40, 120)
+    file = io.BytesIO()
+    Image.fromarray(pixels, "RGB").save(file, "PNG", dpi=(300, 300))
+    picture = prepare_picture(file.getvalue(), PreparationOptions())
+    (found,) = [finding for finding in picture.findings if finding.kind == "ground"]
+    assert found.severity is Severity.WARN
+    (mend,) = [mend for mend in list_mends(replace(found, row=2), None, None) if mend.name == "ground"]  # type: ignore[arg-type]
+    assert (mend.cells, mend.shown) == ({"mend": "ground"}, True)
+    made = prepare_picture(file.getvalue(), PreparationOptions(ground=True))
+    noted = [replace(finding, row=2) for finding in made.findings if finding.kind == "ground"]
+    assert noted
+    assert [m for finding in noted for m in list_mends(finding, None, None) if m.name == "ground"] == []  # type: ignore[arg-type]
