@@ -48,10 +48,10 @@ def write_offers(
     proof, looks = _make_proof(priced.source, options, progress)
     folder = priced.source.path.parent / FOLDER
     stems = _name_offers(proof.batch)
-    with open_scratch_folder() as place:
+    with open_scratch_folder() as scratch:
         made = []
         for done, order in enumerate(priced.orders, 1):
-            made += _make_files(proof, make_offer(priced, order, looks[order.key], proof), place, stems[order.key])
+            made += _make_files(proof, make_offer(priced, order, looks[order.key], proof), scratch, stems[order.key])
             progress("writing", done, len(priced.orders))
         _refuse_differing(made, folder, replace)
         folder.mkdir(exist_ok=True)
