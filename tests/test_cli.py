@@ -21,7 +21,8 @@ def test_sheets_writes_pdf_and_record_and_says_so(batch, run, tmp_path):
     folder = tmp_path / "evening-sheets"
     assert code == 0
     assert sorted(path.name for path in folder.iterdir()) == [
-        "approval", "batch.json", "proof.html", "reprint.csv", "sheets-a4.pdf", "tickets.pdf",
+        "approval", "batch.json", "blanks.csv", "proof.html", "reprint.csv",
+        "sheets-a4.pdf", "slips.pdf", "tickets.pdf",
     ]  # fmt: skip
     assert "3 transfers on 1 sheet" in out
     assert "no fewer sheets possible" in out

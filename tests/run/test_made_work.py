@@ -219,6 +219,12 @@ def test_a_whole_garment_is_made_again_with_all_its_prints(made, run, tmp_path):
         (garment,) = again["reprint_of"]["garments"]
         assert set(garment["transfers"]) == ids
         assert garment["because"] == "spoiled"
+    both = tmp_path / "both"
+    more = ("--only", "T004", "--garment", "Łukasz Wróbel")
+    assert run("reprint", folder, *more, "-o", both, "--steps", 20)[0] == 0
+    bought = (both / "blanks.csv").read_text("utf-8-sig")
+    assert "Rowers" in bought
+    assert "Mill" not in bought
 
 
 def test_a_garment_that_is_not_clear_is_asked_for(made, run, tmp_path):
