@@ -302,6 +302,13 @@ def test_seconds_that_are_no_time_are_wrong_use(run, tmp_path, number):
     assert not (tmp_path / "desk").exists()
 
 
+def test_a_long_word_is_not_repeated_whole(run):
+    code, _, err = run("check", "x.png", "--orientation", "x" * 5000)
+    assert code == 2
+    assert "--orientation" in err
+    assert max(map(len, err.splitlines())) < 400
+
+
 @pytest.mark.parametrize(
     "command",
     [
