@@ -76,8 +76,8 @@ PLACES: dict[str, dict[str, str]] = {
     "check": {"--agreed": "address: agreed", "--order": "address: agreed", "--on": "address: agreed"},
     "profiles": {
         "--pack": "not: a whole shop is moved to another computer by the command",
-        "--unpack": "not: as packing",
-        "--replace": "not: as packing",
+        "--unpack": "not: it goes with packing",
+        "--replace": "not: it goes with packing",
         "--copy-to": "not: the page writes the shop's own values alone, value by value",
         "--enter": "address: shop",
     },

@@ -66,11 +66,13 @@ def test_an_unknown_cost_is_named_then_a_price_is_offered_and_found_again(planni
 def test_nothing_but_a_listed_offer_is_served(bed: Bed, tab: Tab, name):
     out = bed.folder / "sheets"
     (out / "offers").mkdir(parents=True)
-    record = {"format": "impose-batch/1", "code": "AAAA", "sheets": [], "files": {}}
+    record = {"format": "impose-record/1", "code": "AAAA", "sheets": [], "files": {}}
     (out / "batch.json").write_text(json.dumps(record), "utf-8")
     (out / "offers" / ".hidden.pdf").write_bytes(b"%PDF-1.7")
     (out / "offers" / "notes.txt").write_text("mine", "utf-8")
     (out / "offers" / "link.pdf").symlink_to(out / "batch.json")
+    (out / "offers" / "owls.pdf").write_bytes(b"%PDF-1.7 ours")
+    assert tab.ask("GET", f"{tab.base}/made/{make_id(out)}/offers/owls.pdf")[2] == b"%PDF-1.7 ours"
     status, _, body = tab.ask("GET", f"{tab.base}/made/{make_id(out)}/offers/{name}")
     assert status == 404, body
     stranger = Tab(tab.port)

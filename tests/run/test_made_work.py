@@ -175,6 +175,7 @@ def test_the_same_sheets_made_again_in_vain_are_still_known(made, run, tmp_path,
 def test_what_a_killed_process_left_open_is_settled_by_where_the_folder_is(made, run, tmp_path, ledger):
     """Killed after the folder took its place, and killed before: the file system says which."""
     folder = made()
+    ledger.unlink()  # as before it was entered
     entry = MadeRecord(record_hash(folder), str(folder), "AB34", "b", "", "", 1, 1, at="2020-01-01T00:00:00+00:00")
     ghost = MadeRecord("0" * 64, str(tmp_path / "never"), "AB35", "b", "", "", 1, 1, at="2020-01-01T00:00:00+00:00")
     print_ = MadePrint(2, 0, "", "Ghost", "", "", "", 1.0, 1.0, "", ("T001",), "ghost")
