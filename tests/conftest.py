@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import importlib
 import json
 import tempfile
@@ -80,6 +81,7 @@ def _records_fit_their_schema(monkeypatch: pytest.MonkeyPatch) -> None:
     for module, result in (("check", "CheckResult"), ("quote", "Quote")):
         shown = getattr(importlib.import_module(f"impose.run.{module}"), result)
 
+        @functools.wraps(shown.json_values)
         def list_fitting(self: Any, name: str = module, listed: Callable[[Any], Any] = shown.json_values) -> Any:
             values = listed(self)
             schemas.strict(name)(json.loads(json.dumps(values, default=list)))

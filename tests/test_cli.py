@@ -21,7 +21,8 @@ def test_sheets_writes_pdf_and_record_and_says_so(batch, run, tmp_path):
     folder = tmp_path / "evening-sheets"
     assert code == 0
     assert sorted(path.name for path in folder.iterdir()) == [
-        "approval", "batch.json", "proof.html", "reprint.csv", "sheets-a4.pdf", "tickets.pdf",
+        "approval", "batch.json", "blanks.csv", "proof.html", "reprint.csv",
+        "sheets-a4.pdf", "slips.pdf", "tickets.pdf",
     ]  # fmt: skip
     assert "3 transfers on 1 sheet" in out
     assert "no fewer sheets possible" in out
@@ -299,6 +300,13 @@ def test_seconds_that_are_no_time_are_wrong_use(run, tmp_path, number):
         assert code == 2
         assert "Traceback" not in err
     assert not (tmp_path / "desk").exists()
+
+
+def test_a_long_word_is_not_repeated_whole(run):
+    code, _, err = run("check", "x.png", "--orientation", "x" * 5000)
+    assert code == 2
+    assert "--orientation" in err
+    assert max(map(len, err.splitlines())) < 400
 
 
 @pytest.mark.parametrize(

@@ -36,7 +36,7 @@ def list_commands(page: Path) -> list[list[str]]:
 def parse_words(words: list[str]) -> None:
     """Parse a command as click does, without asking whether its files are there. Raises `click.UsageError`."""
     if words[0].startswith("-"):
-        assert words == ["--help"]
+        assert words in (["--help"], ["--version"])
         return
     command = cli.get_command(click.Context(cli), words[0])
     assert command is not None, f"impose {words[0]} is no command"

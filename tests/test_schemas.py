@@ -109,7 +109,7 @@ def test_a_schema_is_sound_and_says_what_each_key_is(name):
 
 def test_what_check_and_quote_print_fits_and_no_key_is_undocumented(batch, run):
     """A print larger than its paper and one that is refused, so that offers are refused and large prints are listed."""
-    lines = ["A-1,Ada,owl.png,,tee adult M,2,50mm,,,,", "A-2,Bo,owl.png,full-back,tee adult M,1,8.25in,,,,"]
+    lines = ["A-1,Ada,owl.png,,tee adult M,2,50mm,,,,", "A-2,Bo,owl.png,full-back,tee adult M,1,12in,,,,"]
     source = batch(lines, {"owl.png": ("ellipse", 400, 300)})
     checked = run("check", source, "-p", "a4", "-p", "letter", "--json")
     quoted = run("quote", source, "-p", "a4", "-p", "letter", "--json", "--steps", 50)

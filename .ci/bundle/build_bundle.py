@@ -1,8 +1,20 @@
 """Make the folder to unpack and double-click: python .ci/bundle/build_bundle.py OUT, in an environment with the wheel.
 
 The environment holds the built wheel with the extra `bundle` and the extras that go along; nothing is fetched here. OUT
-gets the folder `impose`, the packed folder, and its checksum. Tried on Linux. The same script makes it on Windows and
-macOS, by the same steps; nobody has tried that yet.
+gets the folder `impose`, the packed folder, and its checksum. `.ci/run` and `.ci/release` do that on Linux.
+
+On Windows and macOS the same script makes it. NOBODY HAS TRIED THAT YET; the steps, with Python of python.org 3.11 or
+newer (macOS: `bin/` for `Scripts\\`, `python3` for `py`), in a checkout of the tag and beside the wheel of the release:
+
+    py -m venv packing
+    packing\\Scripts\\pip install "impose-X.Y.Z-py3-none-any.whl[bundle,fast,watch,discover,fonts]"
+    set SOURCE_DATE_EPOCH=(the seconds of the commit: git log -1 --format=%ct)
+    packing\\Scripts\\python .ci\\bundle\\build_bundle.py OUT
+    packing\\Scripts\\python .ci\\bundle\\smoke_bundle.py OUT\\impose packing\\Scripts\\impose.exe
+
+What is known to differ: nothing is signed, so Windows and macOS ask before the first start. A bundle is for one kind of
+processor: Intel and Apple's own each need one. Children are started by `spawn` there, which the launcher's
+`freeze_support` serves. The page and the printer are tried by hand.
 """
 
 from __future__ import annotations
@@ -63,12 +75,13 @@ def build_folder(out: Path) -> Path:
     """The folder, with its licences and a word to whoever opens it."""
     packages = sorted(list_requirements("impose", EXTRAS), key=str.casefold)
     work = out / "work"
+    # Not from where we happen to stand: a checkout there would be taken for the wheel that is installed.
     # The same bytes for the same input: sets of names are walked in the order of their hashes.
     given = {"PYTHONHASHSEED": "0", "BUNDLE_PACKAGES": ",".join(packages), "BUNDLE_ICON": draw_icon(work)}
     subprocess.run(
-        [sys.executable, "-m", "PyInstaller", "--noconfirm", "--log-level=WARN", "--distpath", str(out),
+        [sys.executable, "-P", "-m", "PyInstaller", "--noconfirm", "--log-level=WARN", "--distpath", str(out),
          "--workpath", str(work), str(HERE / "impose.spec")],
-        env={**os.environ, **given}, check=True,
+        env={**os.environ, **given}, check=True, cwd=out,
     )  # fmt: skip
     folder = out / "impose"
     strip_python(folder / "_internal")
@@ -155,7 +168,7 @@ def main() -> int:
     packed = pack_folder(folder, out, int(os.environ.get("SOURCE_DATE_EPOCH", "0")))
     digest = hashlib.sha256(packed.read_bytes()).hexdigest()
     (out / "SHA256SUMS").write_text(f"{digest}  {packed.name}\n", "utf-8")
-    size = sum(path.stat().st_size for path in folder.rglob("*") if path.is_file())
+    size = sum(path.stat().st_size for path in folder.rglob("*") if path.is_file() and not path.is_symlink())
     print(f"{packed.name}: {packed.stat().st_size / 1e6:.1f} MB packed, {size / 1e6:.1f} MB unpacked")
     return 0
 

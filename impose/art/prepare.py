@@ -167,9 +167,9 @@ def prepare_picture(
         if jpeg is not None and (frame is not turned or not _prints_whole(frame, ink.bounds, icc, conversion)):
             jpeg = None
         if jpeg is not None:
-            data, (mass, coverage) = jpeg, measure_ink(frame, ink.bounds, reducer.add_rows)
+            data, (mass, coverage) = jpeg, measure_ink(frame, ink.bounds, reducer.add_band)
         else:
-            data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducer.add_rows)
+            data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducer.add_band)
     picture = PreparedPicture(
         sha256=sha256 or hashlib.sha256(content).hexdigest(),
         width=frame.image.width,

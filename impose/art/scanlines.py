@@ -114,6 +114,7 @@ class CoverageSum:
 
 
 Convert = Callable[["Image.Image"], "Image.Image"]
+TakeBand = Callable[["Image.Image"], object]
 
 _SAMPLES, _SAMPLE_ROWS, _SAMPLE_PIXELS = 3, 8, 1024
 _WORTH = 1.25  # looking for repeats takes twice as long on a photograph as looking for runs
@@ -125,12 +126,12 @@ def deflate_ink(
     frame: DecodedFrame,
     bounds: PixelBox,
     convert: Convert | None = None,
-    on_rows: Callable[[Array], object] = lambda rows: None,
+    on_band: TakeBand = lambda band: None,
 ) -> tuple[bytes, tuple[float, float], float]:
     """The deflated rows of `bounds`, mirrored and filtered, the centre of mass on the canvas, and the coverage.
 
     `convert` turns pixels over white into the printer's colours; centre and coverage are those of the artwork.
-    `on_rows` is called with the mirrored rows of each band, in those colours.
+    `on_band` is called with each band mirrored, in those colours; its mode may be RGBX where RGB is meant.
     """
     left, top, right, bottom = bounds
     deflater = best_codec().make_deflater(_choose_search(frame, bounds, convert))
@@ -139,27 +140,27 @@ def deflate_ink(
     above: Array | None = None
     for y, end in split_into_bands(right - left, bottom - top, top):
         band = flatten_quickly(frame, (left, y, right, end))
-        rows = _mirror_band(band)
+        mirrored = _mirror_band(band)
+        rows = _read_rows(mirrored)
         weights.add_rows(rows)
         if convert is not None:
-            rows = _mirror_band(convert(_to_plain_mode(band)))
-        on_rows(rows)
+            mirrored = _mirror_band(convert(_to_plain_mode(band)))
+            rows = _read_rows(mirrored)
+        on_band(mirrored)
         parts.append(deflater.compress(_filter_up(rows, above)))
         above = rows[-1]
     parts.append(deflater.flush())
     return b"".join(parts), *weights.centre_and_coverage()
 
 
-def measure_ink(
-    frame: DecodedFrame, bounds: PixelBox, on_rows: Callable[[Array], object]
-) -> tuple[tuple[float, float], float]:
+def measure_ink(frame: DecodedFrame, bounds: PixelBox, on_band: TakeBand) -> tuple[tuple[float, float], float]:
     """The centre of mass and the coverage as `deflate_ink` tells them, of what is deflated nowhere."""
     left, top, right, bottom = bounds
     weights = CoverageSum(bounds)
     for y, end in split_into_bands(right - left, bottom - top, top):
-        rows = _mirror_band(flatten_quickly(frame, (left, y, right, end)))
-        weights.add_rows(rows)
-        on_rows(rows)
+        mirrored = _mirror_band(flatten_quickly(frame, (left, y, right, end)))
+        weights.add_rows(_read_rows(mirrored))
+        on_band(mirrored)
     return weights.centre_and_coverage()
 
 
@@ -167,12 +168,16 @@ def _to_plain_mode(band: Image.Image) -> Image.Image:
     return band.convert("RGB") if band.mode == "RGBX" else band
 
 
-def _mirror_band(band: Image.Image) -> Array:
-    import numpy as np
+def _mirror_band(band: Image.Image) -> Image.Image:
     from PIL.Image import Transpose
 
-    turned = band.transpose(Transpose.FLIP_LEFT_RIGHT)
-    data = turned.tobytes("raw", "RGB") if band.mode == "RGBX" else turned.tobytes()
+    return band.transpose(Transpose.FLIP_LEFT_RIGHT)
+
+
+def _read_rows(band: Image.Image) -> Array:
+    import numpy as np
+
+    data = band.tobytes("raw", "RGB") if band.mode == "RGBX" else band.tobytes()
     return np.frombuffer(data, np.uint8).reshape(band.height, -1)
 
 
@@ -198,7 +203,7 @@ def _choose_search(frame: DecodedFrame, bounds: PixelBox, convert: Convert | Non
     for i in range(1, _SAMPLES + 1):
         y = top + (bottom - top) * i // (_SAMPLES + 1)
         band = _to_plain_mode(flatten_quickly(frame, (left, max(top, y - 1), right, min(bottom, y + _SAMPLE_ROWS))))
-        rows = _mirror_band(band if convert is None else convert(band))
+        rows = _read_rows(_mirror_band(band if convert is None else convert(band)))
         samples.append(_filter_up(rows[1:], rows[0]) if len(rows) > 1 else _filter_up(rows, None))
     runs = _measure_deflated_size(samples, "runs")
     if runs < _FLAT * sum(map(len, samples)) or runs > _WORTH * _measure_deflated_size(samples, "repeats"):

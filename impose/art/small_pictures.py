@@ -58,24 +58,28 @@ class RowReducer:
         self._factor = max(1, max(width, height) // side)
         self._small = Image.new(mode, (-(-width // self._factor), -(-height // self._factor)))
         self._done = 0
-        self._held: Rows | None = None
+        self._held: Image.Image | None = None
 
     def add_rows(self, rows: Rows) -> None:
         """The next rows, one line each."""
-        import numpy as np
+        from PIL import Image
 
+        self.add_band(Image.frombuffer(self._mode, (self._width, len(rows)), rows.tobytes(), "raw", self._mode, 0, 1))
+
+    def add_band(self, band: Image.Image) -> None:
+        """The next rows as a picture; its mode may be RGBX where RGB is meant."""
         if self._held is not None:
-            rows = np.concatenate((self._held, rows))
-        whole = len(rows) - len(rows) % self._factor
-        self._paste_rows(rows[:whole])
-        self._held = rows[whole:].copy() if whole < len(rows) else None
+            band = _join_bands(self._held, band)
+        whole = band.height - band.height % self._factor
+        self._paste_band(band, whole)
+        self._held = band.crop((0, whole, band.width, band.height)) if whole < band.height else None
 
     def make_image(self) -> Image.Image:
         """The picture, once all rows have come."""
         from PIL.Image import Resampling
 
         if self._held is not None:
-            self._paste_rows(self._held)
+            self._paste_band(self._held, self._held.height)
             self._held = None
         small = self._small
         scale = self._side / max(small.size)
@@ -86,15 +90,22 @@ class RowReducer:
         box = (0, 0, self._width / self._factor, self._height / self._factor)
         return small.resize(wanted, Resampling.HAMMING, box)
 
-    def _paste_rows(self, rows: Rows) -> None:
-        from PIL import Image
-
-        if not len(rows):
+    def _paste_band(self, band: Image.Image, height: int) -> None:
+        """Paste the upper `height` rows of a band, averaged."""
+        if not height:
             return
-        band = Image.frombuffer(self._mode, (self._width, len(rows)), rows.tobytes(), "raw", self._mode, 0, 1)
-        part = band.reduce(self._factor) if self._factor > 1 else band
-        self._small.paste(part, (0, self._done))
+        part = band.reduce(self._factor, (0, 0, band.width, height))
+        self._small.paste(part if part.mode == self._mode else part.convert(self._mode), (0, self._done))
         self._done += part.height
+
+
+def _join_bands(above: Image.Image, below: Image.Image) -> Image.Image:
+    from PIL import Image
+
+    joined = Image.new(below.mode, (below.width, above.height + below.height))
+    joined.paste(above, (0, 0))
+    joined.paste(below, (0, above.height))
+    return joined
 
 
 def make_small_copies(reduced: Image.Image, picture: PreparedPicture) -> SmallCopies:

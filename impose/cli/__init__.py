@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import gc
 import io
+import re
 import sys
 import traceback
 from collections.abc import Sequence
@@ -111,6 +112,8 @@ def _run_command(arguments: Sequence[str] | None) -> int:
     try:
         code = cli.main(arguments, prog_name="impose", standalone_mode=False)
     except click.ClickException as error:
+        # What was typed is repeated there, whatever its length.
+        error.message = re.sub(r"\S{200,}", lambda long: f"{long[0][:80]}…", error.message)
         error.show()
         return Exit.USAGE
     except (click.Abort, KeyboardInterrupt):

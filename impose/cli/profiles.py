@@ -65,7 +65,7 @@ def profiles(
 
     A kind is papers, printers, placements, garments, presses, pads, lettering, settings, prices or texts; without one,
     all are shown.
-    A figure of your own: impose profiles --profiles mine --enter full-back "hoodie adult" drop 5.5in.
+    A figure of your own is entered so: impose profiles --profiles mine --enter full-back "hoodie adult" drop 5.5in.
     The third word is drop, across, width or height.
     To another computer: impose profiles --pack shop.zip here, impose profiles --unpack shop.zip there. Keys, printers'
     passwords, paper counts and customers stay behind.

@@ -40,7 +40,7 @@ LARGE_SHOWN, KIT_SHOWN, BLANKS_SHOWN = 3, 60, 30
 @click.command(cls=GroupedCommand)
 @SOURCES
 @option("--csv", "as_csv", is_flag=True, group="Program", help="Print a table for spreadsheets, to the transfer.")
-@option("--blanks", is_flag=True, group="Program", help="Print the garments to buy, as a table for spreadsheets.")
+@option("--blanks", is_flag=True, group="Program", help="Print the garments to buy as a table for spreadsheets.")
 @add_recurring_options
 @LEDGER
 @run_command_body

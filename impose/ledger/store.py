@@ -193,6 +193,9 @@ def _raise_as_trouble(path: Path) -> Iterator[None]:
         if finding is None:
             raise
         raise Trouble(finding) from error
+    except UnicodeDecodeError as error:
+        # Of its text, or of SQLite's own message, which names what lies in the file.
+        raise Trouble(_make_damaged_finding(path)) from error
 
 
 def _explain_error(path: Path, error: sqlite3.DatabaseError) -> Finding | None:

@@ -18,6 +18,9 @@ COLUMNS = (
     "drop", "across", "recolour",
 )  # fmt: skip
 
+_OTHERS = ("colour", "color")
+"""Words that are none of ours, though near to one: of a garment, of thread, of a ribbon."""
+
 _SYNONYMS = {
     "order number": "order", "order no": "order", "order id": "order", "artwork": "art", "qty": "copies",
     "quantity": "copies", "center": "centre", "notes": "note", "may turn": "may_turn",
@@ -143,7 +146,8 @@ def _report_unknown(columns: list[HeadingColumn], file: str, row: int) -> list[F
     for column in columns:
         if column.name or not column.heading:
             continue
-        close = find_near_word(fold_heading(column.heading), SPELLINGS, 0.8)
+        folded = fold_heading(column.heading)
+        close = None if folded in _OTHERS else find_near_word(folded, SPELLINGS, 0.8)
         findings.append(
             Finding(
                 what="not a column that is read here; it is kept for the ticket",

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import asyncio
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
+from impose.files import open_scratch_folder
 from impose.page.batch_handlers import BatchHandler
 from impose.page.guard import DOCUMENT_POLICY
 from impose.page.handlers import GuardedHandler
@@ -78,10 +78,10 @@ class AgainBatchHandler(BatchHandler):
         from impose.run.again_folder import write_again
         from impose.run.record_file import read_record
 
-        with tempfile.TemporaryDirectory() as place:
+        with open_scratch_folder() as place:
             path = None
             if roster.strip():
-                path = Path(place) / "what-differs.csv"
+                path = place / "what-differs.csv"
                 path.write_text(roster, "utf-8", newline="")
             wish = AgainRequest(orders, path, listed_only and path is not None, new_art)
             order = plan_again(read_record(record), wish, self.page.options)

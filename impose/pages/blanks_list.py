@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator
 from impose.pages.csv_list import make_csv
 from impose.sheet.blanks import BlankLine
 
-BLANKS_NAME = "blanks.csv"
 BLANKS_HEADING = ("kind", "cut", "size", "cloth", "colour", "needed", "spares", "buy", "counted", "named", "orders")
 
 

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from impose.pages.blanks_list import BLANKS_NAME, make_blanks_list
 from impose.pages.csv_list import LIST_NAME, make_reprint_list
 from impose.profiles.paper import make_title
 
@@ -25,7 +24,7 @@ if TYPE_CHECKING:
     from impose.sheet.layout import BatchLayout
     from impose.sheet.press_steps import PressTicket
 
-TICKETS_NAME, PROOF_NAME, SLIPS_NAME = "tickets.pdf", "proof.html", "slips.pdf"
+TICKETS_NAME, PROOF_NAME, SLIPS_NAME, BLANKS_NAME = "tickets.pdf", "proof.html", "slips.pdf", "blanks.csv"
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +87,8 @@ def _write_reprint_list(contents: DeliveryContents) -> None:
 
 
 def _write_blanks(contents: PressContents) -> None:
+    from impose.pages.blanks_list import make_blanks_list
+
     (contents.folder / BLANKS_NAME).write_bytes(make_blanks_list(contents.blanks))
 
 

@@ -7,14 +7,13 @@ as it keeps whatever people put there.
 from __future__ import annotations
 
 import shutil
-import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import replace as with_fields
 from decimal import Decimal
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Severity, Trouble
-from impose.files import write_new_file
+from impose.files import open_scratch_folder, write_new_file
 from impose.orders.batch import Batch
 from impose.pages.proof.approval_page import FOLDER as APPROVAL
 from impose.pages.proof.approval_page import approval_files
@@ -49,10 +48,10 @@ def write_offers(
     proof, looks = _make_proof(priced.source, options, progress)
     folder = priced.source.path.parent / FOLDER
     stems = _name_offers(proof.batch)
-    with tempfile.TemporaryDirectory(prefix="impose-offers-") as name:
+    with open_scratch_folder() as scratch:
         made = []
         for done, order in enumerate(priced.orders, 1):
-            made += _make_files(proof, make_offer(priced, order, looks[order.key], proof), Path(name), stems[order.key])
+            made += _make_files(proof, make_offer(priced, order, looks[order.key], proof), scratch, stems[order.key])
             progress("writing", done, len(priced.orders))
         _refuse_differing(made, folder, replace)
         folder.mkdir(exist_ok=True)

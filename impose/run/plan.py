@@ -125,7 +125,7 @@ def draw_plan(
     if profiles.settings.swatches:
         from impose.sheet.swatches import add_swatches
 
-        layout = add_swatches(layout, nested.pieces, lettering)
+        layout = add_swatches(layout, nested.pieces, lettering, profiles.settings.units)
     again = [] if onto is None else onto.list_findings(nested.nesting)
     found = place_findings([*batch.findings, *nested.findings, *layout.findings, *again, *agreed], nested.pieces)
     weigh = judge_findings if refuse else weigh_severities

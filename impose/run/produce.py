@@ -135,7 +135,13 @@ class _DocumentWriter:
 
 
 def _list_spoiled(record: Mapping[str, Any]) -> frozenset[str] | None:
-    """Of a reprint the transfers that were spoiled; None where every garment is to be bought."""
+    """Of a reprint the transfers whose garments are to be bought; None where every garment is.
+
+    Where whole garments are named it is these; else those of prints that were spoiled, for nobody has said which went.
+    """
+    anew = (record.get("reprint_of") or {}).get("garments")
+    if anew:
+        return frozenset(name for garment in anew for name in garment["transfers"])
     if "reprint_of" not in record:
         return None
     said = (transfer for sheet in record["sheets"] for transfer in sheet["transfers"])

@@ -9,14 +9,13 @@ from __future__ import annotations
 import hashlib
 import json
 import struct
-import tempfile
 import zipfile
 import zlib
 from collections.abc import Mapping
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble, list_texts, quote_text
-from impose.files import write_new_file
+from impose.files import open_scratch_folder, write_new_file
 from impose.profiles.profile_parser import KINDS
 from impose.profiles.toml_limits import MOST_BYTES as MOST_TOML
 from impose.remedies import Remedy
@@ -145,8 +144,7 @@ def _check_manifest(manifest: bytes, read: Mapping[str, bytes], path: Path) -> N
 
 def _check_together(packed: Mapping[str, bytes], folder: Path, options: Options) -> None:
     """Read the profiles as they would be, with what stays of those that are there. Raises `Trouble`."""
-    with tempfile.TemporaryDirectory() as name:
-        trial = Path(name)
+    with open_scratch_folder() as trial:
         for own in folder.glob("*.toml") if folder.is_dir() else ():
             if own.is_file():
                 (trial / own.name).write_bytes(own.read_bytes())

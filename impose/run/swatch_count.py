@@ -32,5 +32,5 @@ def count_swatches(nested: NestedBatch, job: LoadedBatch) -> SwatchCount:
         except StopIteration as end:
             layout = end.value
             break
-    made = add_swatches(layout, nested.pieces, lettering)
+    made = add_swatches(layout, nested.pieces, lettering, job.profiles.settings.units)
     return SwatchCount(sum(len(sheet.swatches) for sheet in made.sheets), len(list(list_swatches(nested.pieces))))

@@ -139,6 +139,12 @@ def _strip_layout(layout: BatchLayout) -> BatchLayout:
             )
             for placed_transfer in sheet.placed
         ]
-        return replace(sheet, placed=tuple(placed), ticks=(), labels=(), arrows=(), slug=(), rulers=(), swatches=())
+        tried = [
+            replace(swatch, piece=lightened(swatch.piece), picture=lightened(swatch.piece).picture, words=())
+            for swatch in sheet.swatches
+        ]
+        return replace(
+            sheet, placed=tuple(placed), ticks=(), labels=(), arrows=(), slug=(), rulers=(), swatches=tuple(tried)
+        )
 
     return BatchLayout(layout.code, layout.name, tuple(bare(sheet) for sheet in layout.sheets), ())

@@ -83,7 +83,7 @@ def _lay_pad(pad: PressPad, shape: FaceShape, need: Box, room: Box) -> Iterable[
                 yield PadChoice(pad, (need.w, need.h), (room.w, room.h), box, folded, cut)
 
 
-_TOUCH = 1e-6
+_TOUCH, _CURVE = 1e-6, 1e-3  # float noise, and that of searching a curve
 
 
 def _cut_card(shape: FaceShape, need: Box, room: Box, wide: float, high: float) -> tuple[float, float]:
@@ -103,8 +103,9 @@ def _place_in_room(shape: FaceShape, need: Box, room: Box, w: float, h: float) -
     if shape.face in ("left sleeve", "right sleeve"):
         # As far up as it goes, since a sleeve narrows towards its cuff.
         y = max(_find_cap_top(shape, 2 * max(-x, x + w)), need.bottom - h)
-        if y > need.y + 1e-3 or max(-x, x + w) > sleeve_half_width(shape, y + h) + 1e-3:
+        if y > need.y + _CURVE or max(-x, x + w) > sleeve_half_width(shape, y + h) + _CURVE:
             return None
+        y = min(y, need.y)
     return Box(x, y, w, h)
 
 

@@ -19,6 +19,7 @@ from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
 from impose.errors import Finding, Severity
 from impose.orders.findings_log import list_few
+from impose.sheet.cutting_plan import Units, cutting_of
 from impose.sheet.layout import BatchLayout, PlacedSwatch, SheetLayout
 from impose.sheet.marks import CLEAR_MM, LineShaper, PlacedWords
 from impose.sheet.piece import Piece
@@ -37,7 +38,7 @@ SAYS = "swatch, press on scrap"
 
 _SIZE_MM = 1.65
 _LINE_MM = 2.2
-_CUT_MM = 0.5  # either side of a straight cut
+_CUT_MM = 0.5  # either side of a cut, by which a knife goes astray
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +52,11 @@ class Swatch:
     height_mm: float
 
 
-def add_swatches(layout: BatchLayout, pieces: Sequence[Piece], shaper: LineShaper) -> BatchLayout:
+def add_swatches(layout: BatchLayout, pieces: Sequence[Piece], shaper: LineShaper, units: Units) -> BatchLayout:
     """The layout with a swatch of each picture as far as waste has room, and what found none among its findings.
 
-    A picture's own sheets are looked at first, then those of the same papers, then the others.
+    A picture's own sheets are looked at first, then those of the same papers, then the others. `units` are those that
+    the cutting list is told in, since no cut of it may run through a swatch.
     """
     sheets = {sheet.number: sheet for sheet in layout.sheets}
     waste: dict[int, WastePaper] = {}
@@ -63,7 +65,7 @@ def add_swatches(layout: BatchLayout, pieces: Sequence[Piece], shaper: LineShape
         lines = _shape_label(swatch, layout.code, shaper)
         for number in _rank_sheets(swatch, layout.sheets):
             if number not in waste:
-                waste[number] = WastePaper(sheets[number].area, list(_list_obstacles(sheets[number])))
+                waste[number] = WastePaper(sheets[number].area, list(_list_obstacles(sheets[number], units)))
             placed = _place_swatch(swatch, waste[number], lines)
             if placed is not None:
                 sheet = sheets[number]
@@ -129,15 +131,17 @@ def _rank_sheets(swatch: Swatch, sheets: Sequence[SheetLayout]) -> list[int]:
     return [sheet.number for sheet in ranked]
 
 
-def _list_obstacles(sheet: SheetLayout) -> Iterator[Box]:
-    """All that a swatch keeps clear of: cells, with a whole margin around their ink even where theirs is thin."""
+def _list_obstacles(sheet: SheetLayout, units: Units) -> Iterator[Box]:
+    """All that a swatch keeps clear of: cells, with a whole margin around their ink even where theirs is thin; what
+    else is printed; and the cuts that the sheet is parted by.
+    """
     most = max((side.total_mm for placed in sheet.placed for side in placed.transfer.piece.sides.every), default=0.0)
     for placed in sheet.placed:
         cell, ink = placed.cell, placed.ink.inset_by(*[-most] * 4)
         left, top = min(cell.x, ink.x), min(cell.y, ink.y)
         yield Box(left, top, max(cell.right, ink.right) - left, max(cell.bottom, ink.bottom) - top)
     yield from sheet.marks
-    for cut in sheet.cuts:
+    for cut in (*sheet.cuts, *(cut.stroke for cut in cutting_of(sheet, units).cuts)):
         left, top = min(cut.x1, cut.x2) - _CUT_MM, min(cut.y1, cut.y2) - _CUT_MM
         yield Box(left, top, abs(cut.x2 - cut.x1) + 2 * _CUT_MM, abs(cut.y2 - cut.y1) + 2 * _CUT_MM)
 

@@ -113,7 +113,8 @@ def test_what_the_maker_refuses_says_its_row_in_the_dropped_file(tmp_path, impos
     assert "evening.csv, row 3, column width" in why
     assert "evening.csv, row 4, column copies" in why
     why_picture = (desk / "refused" / "crew.heic.txt").read_text("utf-8")
-    assert "left-chest/crew.heic: this is a HEIC photograph" in why_picture
+    assert "left-chest/crew.heic was not used" in why_picture
+    assert "this is a HEIC photograph" in why_picture
     assert not re.search(r"\brow\b|\bcolumn\b|drop-", why_picture)
     assert "work" not in why, "where it lay when it was read is nobody's business"
     assert (desk / "sheets" / "good" / "batch.json").exists()

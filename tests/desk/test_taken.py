@@ -269,7 +269,7 @@ def test_a_hold_without_end_is_refused(bed, hold):
         # Compound File Binary (MS-CFB 2.2): what spreadsheets and texts were saved in before .xlsx and .docx.
         ("orders.xls", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600), "save a table as .xlsx or as CSV"),
         ("letter.docx", b"PK\x03\x04" + bytes(200), "Take the artwork out of it"),
-        ("notes.txt", b"hello", "a batch file (CSV or .xlsx)"),
+        ("notes.md", b"hello", "a batch file (CSV or .xlsx)"),
     ],
 )
 def test_a_picture_of_a_format_that_is_not_read_is_named_with_what_to_do(bed, name, content, words):

@@ -108,6 +108,17 @@ def test_a_damaged_file_is_refused_and_left_alone(tmp_path, at):
     refused(path)
 
 
+def test_a_name_in_it_that_is_no_text_is_damage_too(tmp_path):
+    """SQLite's message about a damaged table repeats its name, byte for byte, and Python cannot read it."""
+    path = tmp_path / "l.db"
+    with open_ledger(path, [ONE]) as ledger:
+        fill(ledger)
+    content = path.read_bytes()
+    assert content.count(b"CREATE TABLE") >= 2
+    path.write_bytes(content.replace(b"CREATE TABLE", b"CREATE \x98ABLE"))
+    assert "damaged" in refused(path)
+
+
 def test_a_file_cut_short_is_refused(tmp_path):
     path = tmp_path / "l.db"
     with open_ledger(path, [ONE]) as ledger:

@@ -179,9 +179,9 @@ def test_cuts_across_the_whole_sheet_come_first_and_are_numbered_in_order(tmp_pa
     for number, words in listed(out / "tickets.pdf").items():
         told = [int(n) for n in re.findall(NUMBERED, words)]
         assert told == list(range(1, len(told) + 1))
-        first = words.find("In hand")
+        first = re.search(rf"In hand|{NAMES}: (?:across|down), ", words)
         sheet = next(one for one in record["sheets"] if one["sheet"] == number)
-        whole = len(re.findall(r"(?:across|down), ", words[: first if first >= 0 else None]))
+        whole = len(re.findall(r"(?:across|down), ", words[: first.start() if first else None]))
         pieces, _, across = cut_apart(words, sheet, GRAZE_MM["mm"])
         # Strips that are as wide as the sheet may be parted the same way again: never before the first of them.
         assert across >= whole >= (len(pieces) > 1)

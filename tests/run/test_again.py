@@ -24,7 +24,7 @@ ROWS = [
 ]
 # Another size and another place for the same placement, as a shop might enter them a year later.
 CHANGED = """
-[left-chest.sizes.adult]
+[left-chest.sizes."hoodie adult"]
 width = "60 mm"
 least = "50 mm"
 [left-chest.offsets."hoodie adult"]

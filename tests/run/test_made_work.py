@@ -175,6 +175,7 @@ def test_the_same_sheets_made_again_in_vain_are_still_known(made, run, tmp_path,
 def test_what_a_killed_process_left_open_is_settled_by_where_the_folder_is(made, run, tmp_path, ledger):
     """Killed after the folder took its place, and killed before: the file system says which."""
     folder = made()
+    ledger.unlink()  # as before it was entered
     entry = MadeRecord(record_hash(folder), str(folder), "AB34", "b", "", "", 1, 1, at="2020-01-01T00:00:00+00:00")
     ghost = MadeRecord("0" * 64, str(tmp_path / "never"), "AB35", "b", "", "", 1, 1, at="2020-01-01T00:00:00+00:00")
     print_ = MadePrint(2, 0, "", "Ghost", "", "", "", 1.0, 1.0, "", ("T001",), "ghost")
@@ -219,6 +220,12 @@ def test_a_whole_garment_is_made_again_with_all_its_prints(made, run, tmp_path):
         (garment,) = again["reprint_of"]["garments"]
         assert set(garment["transfers"]) == ids
         assert garment["because"] == "spoiled"
+    both = tmp_path / "both"
+    more = ("--only", "T004", "--garment", "Łukasz Wróbel")
+    assert run("reprint", folder, *more, "-o", both, "--steps", 20)[0] == 0
+    bought = (both / "blanks.csv").read_text("utf-8-sig")
+    assert "Rowers" in bought
+    assert "Mill" not in bought
 
 
 def test_a_garment_that_is_not_clear_is_asked_for(made, run, tmp_path):

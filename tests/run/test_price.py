@@ -69,7 +69,7 @@ def price(run, folder: Path, shop: Path, *more: Any) -> dict[str, Any]:
 def test_an_order_is_priced_as_worked_out_by_hand(made, run, shop):
     """Two T-shirts alike. By hand, by the rules of the money page: every cost exact, then one rounding.
 
-    Press: presses.toml has 40 s closed, 10 s rest, 5 s before, and 90 s of handling for a print: 145 s a garment.
+    Press: presses.toml has 40 s closed, 10 s rest, 5 s before; 60 s of handling and 30 s of turning: 145 s a garment.
     """
     folder = made(CREW.format(count=2))
     record = json.loads((folder / "batch.json").read_text())

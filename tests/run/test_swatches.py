@@ -8,6 +8,7 @@ import shutil
 from pathlib import Path
 
 import numpy as np
+import pymupdf
 import pytest
 from PIL import Image, ImageDraw
 
@@ -23,6 +24,7 @@ from impose.run.record_file import read_record
 from impose.run.reprint import plan_reprint
 from impose.run.reuse_sheets import OntoRequest
 from impose.run.selection import ReprintRequest
+from impose.sheet.cutting_plan import cutting_of
 from papercheck import Measured, faults
 
 ROWS = """order,wearer,art,words,width,copies,recolour
@@ -170,6 +172,24 @@ def test_a_printers_profile_is_theirs_as_well(orders, tmp_path):
         left, top = (a - b for a, b in zip(part.ink[:2], whole.ink[:2], strict=True))
         cut = np.concatenate(list(read_picture_rows(part))).reshape(-1, part.ink[2] - part.ink[0], 3)[:, ::-1]
         assert np.array_equal(cut, rows[top : top + cut.shape[0], left : left + cut.shape[1]])
+
+
+def test_no_cut_of_the_cutting_list_runs_through_them(orders, tmp_path):
+    made = plan([orders.with_name("many.csv")], Options({"papers": ["a4"], "swatches": True}, steps=20, workers=1))
+    ways = 0
+    for sheet in made.layout.sheets:
+        for cut in cutting_of(sheet, "mm").cuts:
+            x1, y1, x2, y2 = cut.stroke
+            for swatch in sheet.swatches:
+                ways += 1
+                line = {"x": x1, "y": y1, "w": x2 - x1, "h": y2 - y1}
+                place = {"x": swatch.place.x, "y": swatch.place.y, "w": swatch.place.w, "h": swatch.place.h}
+                assert not papercheck._overlap(place, line)
+    assert ways > 5
+    produce(made, tmp_path / "out")
+    with pymupdf.open(tmp_path / "out" / "tickets.pdf") as document:
+        words = "".join(page.get_text() for page in document)
+    assert "press them on scrap: S" in " ".join(words.split())
 
 
 def test_what_finds_no_room_is_said(tmp_path):

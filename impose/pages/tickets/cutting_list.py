@@ -320,6 +320,7 @@ def _list_entries(alike: AlikeSheets, plan: CuttingPlan, piece: SheetSlice, last
             )
     if not plan.cuts and not plan.joined:
         yield CuttingEntry("Nothing to part: trim along the corner marks.")
+    yield from _list_swatches(alike, piece, last)
     for sheet in alike.sheets if len(alike.sheets) > 1 else ():
         here = [(name, placed) for name, placed in alike.list_cells(sheet) if piece.holds_box(placed.cell, last)]
         told = ", ".join(_at_letter(name, placed) for name, placed in here)
@@ -329,6 +330,14 @@ def _list_entries(alike: AlikeSheets, plan: CuttingPlan, piece: SheetSlice, last
     ):
         if piece.holds_box(placed.cell, last):
             yield CuttingEntry(_describe_transfer(placed), placed.transfer.id, box=True, size=_IDS_MM)
+
+
+def _list_swatches(alike: AlikeSheets, piece: SheetSlice, last: bool) -> Iterator[CuttingEntry]:
+    for sheet in alike.sheets:
+        tried = [swatch.name for swatch in sheet.swatches if piece.holds_box(swatch.place, last)]
+        if tried:
+            where = f"Sheet {sheet.number}: s" if len(alike.sheets) > 1 else "S"
+            yield CuttingEntry(f"{where}watches in the waste, cut them out and press them on scrap: {' '.join(tried)}")
 
 
 def _at_letter(letter: str, placed: PlacedTransfer) -> str:

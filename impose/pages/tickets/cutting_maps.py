@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from impose.pages.pdf.canvas import PdfCanvas
 from impose.sheet.cutting_plan import CutLine
-from impose.sheet.layout import PlacedTransfer, SheetLayout
+from impose.sheet.layout import PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.sheet.marks import MarkStroke
 from impose.type.lettering import TextShaper
 from impose.units import Box
@@ -171,6 +171,9 @@ def _draw_map(
                 names.get(placed.transfer.id, placed.transfer.id),
                 bool(cuts),
             )
+    for swatch in sheet.swatches:
+        if swatch.place.y < piece.bottom and swatch.place.bottom > piece.top:
+            _draw_swatch(canvas, swatch, x, top, piece.scale)
     for cut in cuts:
         stroke = cut.stroke
         if min(stroke.y1, stroke.y2) <= piece.bottom and max(stroke.y1, stroke.y2) >= piece.top:
@@ -179,6 +182,15 @@ def _draw_map(
         stroke = cut.stroke
         if piece.top - 1e-6 <= stroke.y1 <= piece.bottom + 1e-6:
             _cut_number(canvas, cut.number, stroke, x, top, piece.scale)
+
+
+def _draw_swatch(canvas: PdfCanvas, swatch: PlacedSwatch, x: float, top: float, scale: float) -> None:
+    """Where a swatch lies, and its name."""
+    place = swatch.place
+    box = Box(x + place.x * scale, top + place.y * scale, place.w * scale, place.h * scale)
+    canvas.draw_box(box, 0.15, 0.5)
+    size = min(_ID_MM, box.w / (1.1 * len(swatch.name)), box.h * 0.6)
+    canvas.draw_words(swatch.name, box.centre[0], box.centre[1] + size * 0.35, size, align="centre", grey=0.3)
 
 
 def _draw_cell(
