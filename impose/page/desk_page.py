@@ -22,12 +22,13 @@ _STATES = {
 }
 _PLACE = re.compile(r"^(?:(?P<name>[^,:]+?)(?:, row \d+)?(?:, column [\w-]+)?: )?(?P<what>.*)$", re.DOTALL)
 _READ = re.compile(r" \(read: “[^”]*”\)")
-"""Where the desk wrote a finding for its log: line, column, and the name of a working copy."""
+_OPTION = re.compile(r",? (?:or )?[^,.;:]*--[a-z][^,.;]*")
+"""What the desk wrote for its log: line, column, the name of a working copy, options of its command."""
 
 
 def say_of_drop(words: str) -> str:
     """What the desk says of a drop, without the lines and columns of lists that it made for itself."""
-    words = _READ.sub("", " ".join(words.split()))
+    words = _OPTION.sub("", _READ.sub("", " ".join(words.split())))
     found = _PLACE.match(words)
     if found is not None and found["name"] and found["name"] != words:
         name = found["name"].rpartition("/")[2]

@@ -118,7 +118,8 @@ def _name_sheets(name: str, record: Mapping[str, Any]) -> str:
 
 
 def _name_preview(name: str, record: Mapping[str, Any]) -> str:
-    return f"Picture of {Path(name).stem}"
+    paper, _, number = Path(name).stem.removeprefix("sheets-").rpartition("-")
+    return f"Picture of sheet {number} on {make_title(paper)}" if paper else f"Picture of {Path(name).stem}"
 
 
 def _name_approval(name: str, record: Mapping[str, Any]) -> str:

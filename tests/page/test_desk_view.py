@@ -28,6 +28,10 @@ from page.conftest import ASLEEP, Bed
         ),
         ("prints, row 1: a print fits no paper: a4 takes 186 mm.", "A print fits no paper: A4 takes 186 mm."),
         ("the file is cut off: its end mark is missing.", "The file is cut off: its end mark is missing."),
+        (
+            "haze: faint. Erase it in the artwork, or start the desk with --clean-haze; the view shows it stronger.",
+            "Haze: faint. Erase it in the artwork; the view shows it stronger.",
+        ),
         ("its turn comes", "Its turn comes."),
     ],
 )  # fmt: skip

@@ -1,4 +1,4 @@
-// Other ways of making: pictures only, in the place of sheets made before, on printed sheets that have room.
+// Other ways of making: with pictures, the first ones apart, in the place of sheets made before, on printed sheets that have room.
 
 import { h, plural } from "./dom.js";
 import { get } from "./server.js";
@@ -39,7 +39,7 @@ function view(plan, wish, make) {
     else make();
   };
   return h("div", { class: "dialog" }, h("h2", {}, "More ways to make them"),
-    h("fieldset", { class: "stack" }, h("legend", { class: "unseen" }, "How"), radio("new", "On new paper", "as the sheets are shown"), radio("first", "The first one of each run apart", "printed, pressed and looked at before the rest"), radio("preview", "Only pictures of the sheets", "nothing to print, no paper is taken"),
+    h("fieldset", { class: "stack" }, h("legend", { class: "unseen" }, "How"), radio("new", "On new paper", "as the sheets are shown"), radio("first", "The first one of each run apart", "printed, pressed and looked at before the rest"), radio("preview", "With a picture of each sheet as well", "small, to look at or to send"),
       made.length > 0 && radio("replace", "In the place of sheets made before", "those are taken away"), made.length > 0 && radio("onto", "On printed sheets with room", "what does not fit there goes on new paper")),
     wish.way === "replace" && h("div", { class: "stack" }, which(), h("label", { class: "tick" }, h("input", { type: "checkbox", name: "printed", checked: wish.printed, on: { change: (event) => { wish.printed = event.target.checked; } } }), "They were printed: their paper is gone")),
     wish.way === "onto" && h("div", { class: "stack" }, which(), wish.list === null ? h("p", { class: "quiet" }, "Looking for room.") : h("fieldset", { class: "line" }, h("legend", { class: "strong" }, "Which sheets"), wish.list.map((one) => h("label", { key: one.sheet, class: "tick" }, h("input", { type: "checkbox", name: "sheet", value: one.sheet, checked: wish.sheets.has(one.sheet), on: { change: (event) => { if (event.target.checked) wish.sheets.add(one.sheet); else wish.sheets.delete(one.sheet); redrawDialog(); } } }), one.says))),

@@ -20,8 +20,8 @@ export function printParts(made, file) {
   const key = keyOf(made, file), at = under.get(key);
   if (!at && named().length && !asked.has(key)) { asked.add(key); pickUp(made, file); }
   const busy = at && !at.ended;
-  return [h("button", { key: "print", "aria-disabled": busy ? "true" : null, on: { click: () => !busy && openPrint(made, file) } }, "Print", hidden(`: ${file.title}`)),
-    busy && h("button", { key: "stop", on: { click: () => stop(made, file) } }, "Stop printing", hidden(`: ${file.title}`))];
+  return [h("button", { key: "print", class: "small", "aria-disabled": busy ? "true" : null, on: { click: () => !busy && openPrint(made, file) } }, "Print", hidden(`: ${file.title}`)),
+    busy && h("button", { key: "stop", class: "small", on: { click: () => stop(made, file) } }, "Stop printing", hidden(`: ${file.title}`))];
 }
 
 export function printState(made, file) {
