@@ -112,9 +112,10 @@ def _run_command(arguments: Sequence[str] | None) -> int:
     try:
         code = cli.main(arguments, prog_name="impose", standalone_mode=False)
     except click.ClickException as error:
+        said = io.StringIO()
+        error.show(said)
         # What was typed is repeated there, whatever its length.
-        error.message = re.sub(r"\S{200,}", lambda long: f"{long[0][:80]}…", error.message)
-        error.show()
+        click.echo(re.sub(r"\S{200,}", lambda long: f"{long[0][:80]}…", said.getvalue()), err=True, nl=False)
         return Exit.USAGE
     except (click.Abort, KeyboardInterrupt):
         click.echo("Interrupted: nothing was written.", err=True)
