@@ -172,8 +172,9 @@ def test_the_same_sheets_made_again_in_vain_are_still_known(made, run, tmp_path,
     assert [entry["wearer"] for entry in found(run, "owl")] == ["Zoë (cox)"]
 
 
-def test_what_a_killed_process_left_open_is_settled_by_where_the_folder_is(made, run, tmp_path, ledger):
+def test_what_a_killed_process_left_open_is_settled_by_where_the_folder_is(made, run, tmp_path, ledger, monkeypatch):
     """Killed after the folder took its place, and killed before: the file system says which."""
+    monkeypatch.setenv("IMPOSE_KEEP_INDEX", "no")  # it is entered here, as the killed process would have
     folder = made()
     ledger.unlink()  # as before it was entered
     entry = MadeRecord(record_hash(folder), str(folder), "AB34", "b", "", "", 1, 1, at="2020-01-01T00:00:00+00:00")
