@@ -176,7 +176,6 @@ def test_what_a_killed_process_left_open_is_settled_by_where_the_folder_is(made,
     """Killed after the folder took its place, and killed before: the file system says which."""
     monkeypatch.setenv("IMPOSE_KEEP_INDEX", "no")  # it is entered here, as the killed process would have
     folder = made()
-    ledger.unlink()  # as before it was entered
     entry = MadeRecord(record_hash(folder), str(folder), "AB34", "b", "", "", 1, 1, at="2020-01-01T00:00:00+00:00")
     ghost = MadeRecord("0" * 64, str(tmp_path / "never"), "AB35", "b", "", "", 1, 1, at="2020-01-01T00:00:00+00:00")
     print_ = MadePrint(2, 0, "", "Ghost", "", "", "", 1.0, 1.0, "", ("T001",), "ghost")

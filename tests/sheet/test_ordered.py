@@ -12,7 +12,7 @@ from impose.file_types import ColourChange
 from impose.orders.batch import BatchRow
 from impose.profiles.cloth import Cloth
 from impose.profiles.garment import Garment
-from impose.profiles.placement import PlacementOffset, split_tear
+from impose.profiles.placement import parse_offset, split_tear
 from impose.sheet.row_record import LEFT_OUT, EntryError, read_row, row_values
 
 FULL = BatchRow(
@@ -44,8 +44,8 @@ FULL = BatchRow(
     page=2,
     mend=frozenset({"ground", "drop-specks"}),
     drawn_mm=(88.9, None),
-    drop=PlacementOffset("neckline", "top of print", 127.0),
-    across=PlacementOffset("centre line", "centre of print", 101.6),
+    drop=parse_offset("127 mm from neck seam to top of print"),
+    across=parse_offset("101.6 mm from centre line to centre of print"),
     recolour=(ColourChange("#143CA0", "#004484", 20), ColourChange("#C81E28", "#12A05B")),
 )
 BLANK = BatchRow(2, "", "", "a.png", Path("a.png"), None, Garment("t-shirt", "adult", "", ""), 1, None, None)
