@@ -34,11 +34,15 @@ def make_shown(
 ) -> dict[str, Any]:
     """Make a plan; its entry in the list of outputs.
 
+    It is the one that was shown: a better one that has come since for the same orders changes nothing.
     `replace` names an output whose place it takes; unless it was `printed` its paper comes back. `without` agrees to
     leave out what must be mended. `onto` names an output whose sheets are printed once more, `first` puts one garment
     of each run on sheets of its own: both are planned anew.
     """
     kept = planner.plan_of(plan)
+    if kept.revision != planner.find_newest().revision:
+        what = "The sheets have changed since they were shown."
+        raise Refusal(409, "old-plan", what, "Look at the newest ones, then make them.")
     can = kept.writer.write_all()["can_make"]
     if not can["ok"]:
         raise Refusal(409, "nothing-to-make", can["what"], can["remedy"])

@@ -128,8 +128,8 @@ class MakeHandler(BatchHandler):
         if batch.saved != batch.revision:
             what = "This batch is not saved, so that nothing can be made of it."
             raise Refusal(409, "unsaved", what, "Make room on the disk, or see to the folder.")
-        told = planner.plan
-        if told is None or told.number != said.get("plan") or told.revision != batch.revision:
+        told, shown = planner.plan, said.get("plan")
+        if told is None or type(shown) is not int or told.revision != batch.revision:
             what = "The sheets have changed since they were shown."
             raise Refusal(409, "old-plan", what, "Look at the newest ones, then make them.")
         onto = said.get("onto")
@@ -137,7 +137,7 @@ class MakeHandler(BatchHandler):
             ident,
             "make",
             lambda made: self.page.made_something(batch, made),
-            plan=told.number,
+            plan=shown,
             replace=str(said.get("replace") or ""),
             printed=said.get("printed") is True,
             preview=said.get("preview") is True,

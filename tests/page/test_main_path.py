@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import io
+import json
 import os
 import signal
 import time
 from pathlib import Path
+from typing import Any
 
 from PIL import Image
 
@@ -162,6 +164,26 @@ def test_panels_are_shown_as_the_parts_that_they_are(planning: Bed):
         near = {(x, y): seen.getpixel((x * (seen.width - 1), y * (seen.height - 1))) for x, y in colours}
         matching = [corner for corner, colour in colours.items() if max_difference(near[corner], colour) < 40]
         assert len(matching) == 1, "a panel that shows the whole picture has all four corners"
+
+
+def test_what_is_shown_is_made_though_a_better_plan_has_come(planning: Bed):
+    """Whoever presses Make while the search goes on gets the sheets that were on the screen, and of no older orders."""
+    tab = planning.tab()
+    file = io.BytesIO()
+    Image.new("RGB", (900, 700), (20, 90, 160)).save(file, "PNG")
+    art = tab.drop("kite.png", file.getvalue())["art"]
+    for width in range(60, 180, 9):
+        last = add_row(tab, art, "left-chest", width=f"{width} mm", height="300 mm")
+    seen: dict[str, Any] = {}
+    while not seen.get("plan") or seen["revision"] < last["revision"]:
+        status, _, body = tab.ask("GET", f"{tab.base}/plan")
+        seen = json.loads(body) if status == 200 else {}
+    newest = tab.plan(last["revision"])
+    entry = tab.job(tab.post(f"{tab.base}/make", {"plan": seen["plan"], "without": True}, 202))
+    assert entry["sheets"] == len(seen["sheets"]) >= len(newest["sheets"])
+    tab.plan(add_row(tab, art, "left-chest", width="70 mm", height="300 mm")["revision"])
+    refused = tab.job(tab.post(f"{tab.base}/make", {"plan": newest["plan"], "without": True}, 202), "failed")
+    assert refused["error"]["code"] == "old-plan"
 
 
 def max_difference(one: tuple[int, ...], other: tuple[int, ...]) -> int:

@@ -75,7 +75,7 @@ function papers() {
   };
   const box = (one) => h("label", { key: one.paper, class: "paper-tick" }, h("input", { type: "checkbox", name: "paper", value: one.paper, checked: chosen.includes(one.paper), on: { change: () => toggle(one) } }),
     h("span", {}, h("span", { class: "strong" }, one.title), " ", h("span", { class: "quiet small" }, [one.size, one.cost?.value && `${one.cost.value} ${one.cost.unit}`, one.counted && one.left && `${one.left} left`.replace(/ left left$/, " left")].filter(Boolean).join(" · "))));
-  return h("section", { class: "card papers", "aria-label": "Paper" }, h("h2", {}, "Paper that may be used"),
+  return h("section", { key: "papers", class: "card papers", "aria-label": "Paper" }, h("h2", {}, "Paper that may be used"),
     h("div", { class: "line" }, few.map(box)),
     h("div", { class: "line" }, rest.length > 0 && h("details", {}, h("summary", {}, "Other papers, not in your shop yet"), h("div", { class: "line" }, rest.map(box))),
       h("button", { class: "small", on: { click: openQuote } }, "Compare papers")));
