@@ -14,6 +14,7 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
+import pypdfium2
 from PIL import Image
 
 HERE = Path(__file__).resolve().parent
@@ -54,6 +55,12 @@ def render_page(pdf: Path, page: int, ppi: int, out: Path) -> Image.Image:
     """One page of a PDF as a picture, by poppler."""
     run("pdftoppm", "-r", str(ppi), "-f", str(page), "-l", str(page), "-singlefile", "-png", pdf, out.with_suffix(""))
     return Image.open(out.with_suffix(".png")).convert("RGB")
+
+
+def find_page(pdf: Path, words: str) -> int:
+    """The first page with some words on it, from 1."""
+    pages = pypdfium2.PdfDocument(pdf)
+    return next(at for at, page in enumerate(pages, 1) if words in page.get_textpage().get_text_bounded())
 
 
 def screenshot(page: Path, width: int, height: int, out: Path) -> Image.Image:
@@ -180,10 +187,14 @@ def main() -> None:
         work = Path(folder)
         made = work / "sheets"
         run(sys.executable, "-m", "impose", "sheets", BATCH, "-p", "a4", "-p", "13x19", "-o", made, "-q")
-        save_small(render_page(made / "sheets-a4.pdf", 2, 50, work / "sheet.png"), "sheet.png")
+        save_small(render_page(next(made.glob("sheets-*.pdf")), 1, 40, work / "sheet.png"), "sheet.png")
         save_small(draw_anatomy(made, work), "transfer.png")
-        save_small(render_page(made / "tickets.pdf", 2, 60, work / "list.png"), "cutting-list.png")
-        ticket = render_page(made / "tickets.pdf", 7, 80, work / "ticket.png")
+        tickets = made / "tickets.pdf"
+        cutting_list = render_page(tickets, find_page(tickets, "Cutting list"), 60, work / "list.png")
+        save_small(cutting_list, "cutting-list.png")
+        ticket = render_page(
+            made / "tickets.pdf", find_page(made / "tickets.pdf", "ticket 1 of"), 80, work / "ticket.png"
+        )
         save_small(ticket.crop((0, 0, ticket.width, ticket.height // 2)), "ticket.png")
         save_small(screenshot(made / "proof.html", 1000, 900, work / "proof.png").resize((700, 630)), "proof.png")
         run(sys.executable, "-m", "impose", "calibrate", "-p", "a4", "--printer", "careful", "-o", work / "cal.pdf")
