@@ -203,7 +203,7 @@ def _swatch_checks(
 
 
 def _swatch_rim_faults(render: Callable[[int, float], Raster], crop: int, swatch: dict[str, Any]) -> Iterator[str]:
-    raster = render(crop, 254.0).min(axis=2)  # ten pixels to a millimetre
+    raster = darkest_channel(render(crop, 254.0))  # ten pixels to a millimetre
     rim = np.concatenate([raster[:17].ravel(), raster[:, :17].ravel(), raster[:, -17:].ravel()])
     if rim.min() < 250:
         yield f"{swatch['id']}: something is printed in the clear paper around it"
@@ -303,7 +303,8 @@ def _edge_faults(
         # Half dark is where the edge runs; a round letter darkens its last pixels only in part.
         dark = np.flatnonzero(lines < (255 + int(lines.min())) / 2)
         where = dark[0] * PIXEL_MM if len(dark) else math.inf
-        error = abs(where - EDGE_MM)
+        # A panel is cut from the whole: ink may end within it, never beyond it.
+        error = max(0.0, EDGE_MM - where) if transfer["panel"] else abs(where - EDGE_MM)
         measured.edge_mm = max(measured.edge_mm, error)
         if error > 1.5 * PIXEL_MM:
             yield f"{transfer['id']}: the ink ends {where - EDGE_MM:.3f} mm from the {side} of its box"
