@@ -14,6 +14,7 @@ from typing import Any
 from impose import files
 from impose.errors import Exit, Finding, Severity, Trouble, quote_text
 from impose.orders.batch import Batch, BatchRow
+from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
 from impose.run.format_versions import is_newer
 from impose.sheet.agreement import Agreement, compare_with_agreement, shown_by_order
@@ -143,7 +144,7 @@ def _check_format(written: str, path: Path) -> None:
         raise ValueError
 
 
-def agreement_findings(batch: Batch, pieces: Iterable[Piece], units: Any) -> list[Finding]:
+def agreement_findings(batch: Batch, pieces: Iterable[Piece], profiles: Profiles) -> list[Finding]:
     """What differs from what the customers agreed to, and which orders stand as agreed."""
     try:
         agreements = read_agreed(agreed_file(batch.source, batch.name)) if batch.source else []
@@ -151,12 +152,12 @@ def agreement_findings(batch: Batch, pieces: Iterable[Piece], units: Any) -> lis
         return list(trouble.findings)
     if not agreements:
         return []
-    now = shown_by_order(pieces)
+    now = shown_by_order(pieces, profiles)
     return [
         finding
         for agreement in agreements
         if agreement.key in now
-        for finding in compare_with_agreement(agreement, now[agreement.key], units)
+        for finding in compare_with_agreement(agreement, now[agreement.key], profiles.settings.units)
     ]
 
 

@@ -77,7 +77,7 @@ def _check_sources(sources: Sequence[Path], options: Options, progress: Progress
 def _examine_batch(job: LoadedBatch, options: Options) -> CheckResult:
     areas = tuple(print_area(paper, job.printer) for paper in job.papers)
     batch, pieces, findings, _ = make_pieces_for(job.batch, job.pictures, areas, job.profiles, options)
-    agreed = agreement_findings(batch, pieces, job.profiles.settings.units)
+    agreed = agreement_findings(batch, pieces, job.profiles)
     found = place_findings([*batch.findings, *findings, *agreed], pieces)
     judged = [finding for finding, _ in weigh_findings(found, batch, options, job.profiles.settings.stops)]
     return CheckResult(_sort_findings(judged), len(job.batch.rows), len(job.pictures))

@@ -110,7 +110,7 @@ def draw_plan(
     from impose.pages.pdf.font_book import ShippedFonts
     from impose.pages.proof.approval_page import approval_files
 
-    agreed = agreement_findings(nested.batch, nested.pieces, profiles.settings.units)
+    agreed = agreement_findings(nested.batch, nested.pieces, profiles)
     nested = with_marks(nested, agreed)
     batch = nested.batch
     blocked = {} if onto is None else onto.blocked_boxes
@@ -135,7 +135,7 @@ def draw_plan(
     places = {row.key: describe_place(row, profiles) for row in batch.rows}
     record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill, places)
     record["handling"] = None if nested.handling is None else nested.handling.record_values()
-    record["approval"] = _describe_approval(approval_files(batch), nested.pieces)
+    record["approval"] = _describe_approval(approval_files(batch), nested.pieces, profiles)
     if nested.first is not None:
         record["first"] = nested.first.record_values()
     record["offcut"] = find_offcut(layout.sheets)
@@ -182,9 +182,11 @@ def with_marks(nested: NestedBatch, agreed: Sequence[Finding]) -> NestedBatch:
     return replace(nested, batch=batch, pieces=tuple(pieces.values()), transfers=transfers)
 
 
-def _describe_approval(pages: list[dict[str, Any]], pieces: Sequence[Piece]) -> list[dict[str, Any]]:
+def _describe_approval(
+    pages: list[dict[str, Any]], pieces: Sequence[Piece], profiles: Profiles
+) -> list[dict[str, Any]]:
     """Each order's page with what it shows, which is what an answer is noted of."""
-    shown = shown_by_order(pieces)
+    shown = shown_by_order(pieces, profiles)
     keys = [(page["order"], 0 if page["order"] else page["row"]) for page in pages]
     return [
         {**page, "shows": [entry for _, entry in shown.get(key, [])]} for page, key in zip(pages, keys, strict=True)

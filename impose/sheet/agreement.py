@@ -12,8 +12,10 @@ from pathlib import PurePosixPath
 from typing import Any, TypeGuard
 
 from impose.errors import Finding, Severity
+from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
 from impose.sheet.piece import Piece, describe_ordered_garment
+from impose.sheet.press_steps import describe_place
 from impose.units import format_length
 
 Entry = Mapping[str, Any]
@@ -25,11 +27,12 @@ _NAMES = {
     "words": "the words",
     "font": "the lettering",
     "cloth": "the cloth",
+    "place": "the place",
     "size_mm": "the size",
     "sha256": "the picture",
     "recolour": "the colours",
 }
-_LATER = ("font", "cloth")  # what answers noted by an earlier version do not say
+_LATER = ("font", "cloth", "place")  # what answers noted by an earlier version do not say
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,17 +51,20 @@ class Agreement:
         return self.order, 0 if self.order else self.row
 
 
-def shown_by_order(pieces: Iterable[Piece]) -> dict[tuple[str, int], list[tuple[int, dict[str, Any]]]]:
+def shown_by_order(
+    pieces: Iterable[Piece], profiles: Profiles
+) -> dict[tuple[str, int], list[tuple[int, dict[str, Any]]]]:
     """What each order's page shows: the number of each row, and its entry."""
     found: dict[tuple[str, int], list[tuple[int, dict[str, Any]]]] = {}
     for piece in pieces:
         if piece.panel is None or piece.panel.number == 1:
-            found.setdefault(piece.row.order_key, []).append((piece.row.row, _make_entry(piece)))
+            found.setdefault(piece.row.order_key, []).append((piece.row.row, _make_entry(piece, profiles)))
     return found
 
 
-def _make_entry(piece: Piece) -> dict[str, Any]:
+def _make_entry(piece: Piece, profiles: Profiles) -> dict[str, Any]:
     row = piece.row
+    place = describe_place(row, profiles) or {}
     return {
         "wearer": row.wearer,
         "garment": describe_ordered_garment(row),
@@ -67,6 +73,7 @@ def _make_entry(piece: Piece) -> dict[str, Any]:
         "words": row.words,
         "font": row.font if row.words else "",
         "cloth": row.cloth.words,
+        "place": "; ".join(filter(None, (place.get("drop"), place.get("across")))),
         "art": "" if row.words else PurePosixPath(row.art.replace("\\", "/")).name,
         "sha256": "" if row.words else piece.picture.sha256,
         "size_mm": [round(mm, 1) for mm in piece.finished_size],

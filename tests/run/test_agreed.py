@@ -96,6 +96,28 @@ def test_other_lettering_or_cloth_is_not_what_was_agreed(tmp_path):
     assert not _told(source, options)
 
 
+def test_another_place_is_not_what_was_agreed(tmp_path):
+    """The drawing shows it: a print that moves by a hand's breadth was not agreed to. An older answer says no place."""
+    source, options = tmp_path / "evening.csv", Options(steps=5, workers=1, cache=False)
+
+    def write(drop):
+        head = "order,wearer,words,placement,garment,width,drop"
+        source.write_text(f"{head}\nCrew,Ada,ADA,nape,adult M,80 mm,{drop}\n", "utf-8")
+
+    write("")
+    produce(plan([source], options), tmp_path / "out")
+    note_agreed(tmp_path / "out", "Ada", "Monday")
+    write("90 mm from collar to top of print")
+    (told,) = _told(source, options)
+    assert "the place was" in told.what
+    assert "now “90 mm from collar to top of print" in told.what
+    path = agreed_file(str(source), "evening")
+    values = json.loads(path.read_text("utf-8"))
+    del values["orders"][0]["shows"][0]["place"]
+    path.write_text(json.dumps(values), "utf-8")
+    assert not _told(source, options)
+
+
 def test_of_several_orders_one_is_named(made, run, tmp_path):
     source, _, options = made
     source.write_text("\n".join([HEAD, *ROWS, ROWS[0].replace("Crew", "Band")]) + "\n", "utf-8")
