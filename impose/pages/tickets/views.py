@@ -159,7 +159,7 @@ _HATCH_MM = 2.4
 
 
 def _draw_shield(canvas: PdfCanvas, shield: HeatShield, view: Box, frame: ViewFrame) -> None:
-    """What is pressed on the other side and lies beneath the platen: hatched as far as it is in view, with its name."""
+    """What is pressed on the other side and lies beneath the platen: hatched; the sentences beside it name it."""
     x, y = max(shield.box.x, view.x), max(shield.box.y, view.y)
     seen = Box(x, y, min(shield.box.right, view.right) - x, min(shield.box.bottom, view.bottom) - y)
     if min(seen.w, seen.h) <= 0:
@@ -171,7 +171,6 @@ def _draw_shield(canvas: PdfCanvas, shield: HeatShield, view: Box, frame: ViewFr
         x1, y1 = box.x + min(along, box.w), box.y + max(0.0, along - box.w)
         x2, y2 = box.x + max(0.0, along - box.h), box.y + min(along, box.h)
         canvas.draw_line(x1, y1, x2, y2, 0.1, 0.55)
-    _on_white(canvas, f"{shield.title} beneath", box.x + 0.6, box.bottom - 0.9)
 
 
 def _by_number(numbered: Sequence[tuple[int, PressStep]]) -> dict[int, list[PressStep]]:
