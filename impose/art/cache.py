@@ -31,7 +31,7 @@ from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.art.small_pictures import SmallCopies, SmallFile
 from impose.errors import Finding, Severity
 from impose.file_types import ColourChange
-from impose.source_files import list_code_files
+from impose.source_files import hash_code
 
 LIMIT = 2 << 30
 """Bytes the folder may hold by default: some two thousand prepared pictures."""
@@ -131,10 +131,7 @@ def code_fingerprint() -> str:
     import PIL
     from PIL import features
 
-    source = hashlib.sha256()
-    for path in list_code_files(Path(__file__).parent):
-        source.update(path.read_bytes())
-    return f"{__version__} {PIL.__version__} {features.version('littlecms2')} {source.hexdigest()}"
+    return f"{__version__} {PIL.__version__} {features.version('littlecms2')} {hash_code(Path(__file__).parent)}"
 
 
 def _pack_picture(picture: PreparedPicture) -> bytes:

@@ -11,7 +11,7 @@ from impose.errors import Trouble
 from impose.file_types import HEIC, PDF, PNG, SVG, FileType, identify
 from impose.formats.conversion import Converted
 from impose.formats.resolution import FIRST_SIDE
-from impose.source_files import list_code_files
+from impose.source_files import hash_code
 
 _AT_SIGHT = (FIRST_SIDE / 400 * 25.4, FIRST_SIDE / 400 * 25.4)
 """Millimetres that a drawing is looked at in where nobody says how large it is printed."""
@@ -79,7 +79,4 @@ def _hash_sources() -> str:
     """This room's own source, so that no edit meets an old entry."""
     from pathlib import Path
 
-    source = hashlib.sha256()
-    for path in list_code_files(Path(__file__).parent):
-        source.update(path.read_bytes())
-    return source.hexdigest()
+    return hash_code(Path(__file__).parent)

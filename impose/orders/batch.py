@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble
@@ -76,6 +76,11 @@ class BatchRow:
     drop: PlacementOffset | None = None
     across: PlacementOffset | None = None
     recolour: tuple[ColourChange, ...] = ()
+
+    @property
+    def art_name(self) -> str:
+        """The artwork's file name, without the folders it lies in: those are the shop's own business."""
+        return PurePosixPath(self.art.replace("\\", "/")).name
 
     @property
     def asked(self) -> Asked:

@@ -14,7 +14,7 @@ from impose.orders.csv_text import TableRecord
 from impose.orders.findings_log import FindingsLog, RemedySource
 from impose.orders.garment_groups import assign_garments, like_garments
 from impose.orders.headings import SPELLINGS, HeadingColumn, read_headings
-from impose.orders.kits import FILE, KitFile, Read, fold_kit_name, kit_records, kits_beside, records_by_kit
+from impose.orders.kits import FILE, KitFile, Read, kit_records, kits_beside, records_by_kit
 from impose.orders.loose_files import read_loose
 from impose.orders.name_checks import check_names, report_expansions
 from impose.orders.reading_context import ReadingContext
@@ -24,6 +24,7 @@ from impose.orders.table_file import is_reprint_list, read_table_file
 from impose.profiles.profiles import Profiles
 from impose.profiles.word_styles import find_font_file
 from impose.remedies import Remedy
+from impose.type.sanitise import fold_text
 
 if TYPE_CHECKING:
     from impose.orders.column_map import ColumnMap, ColumnTranslation
@@ -176,7 +177,7 @@ def list_files_named(csv_path: Path, column_map: ColumnMap | None = None) -> lis
     made = (row if translation is None else translation.translate_record(row, lambda *_: None) for row in rows[1:])
     records = [record for record in made if record is not None]
     named = dict.fromkeys(_files_in(records, columns))
-    kits = {fold_kit_name(name) for name in _list_cells(records, columns, "kit")}
+    kits = {fold_text(name) for name in _list_cells(records, columns, "kit")}
     return list(named | dict.fromkeys(_files_of_kits(csv_path, kits))) if kits else list(named)
 
 

@@ -42,6 +42,7 @@ from impose.orders.findings_log import RemedySource, format_spans
 from impose.orders.headings import COLUMNS, LENGTHS, HeadingColumn, fold_heading
 from impose.profiles.toml_limits import parse_toml
 from impose.profiles.toml_tables import ProfileLayers, TomlTable, find_near_word
+from impose.type.sanitise import fold_text
 from impose.units import Bare
 
 Fault = Callable[[int, str, str, str, RemedySource, str | None, str], None]
@@ -138,7 +139,7 @@ def _read_rule(table: TomlTable) -> ColumnRule:
         after=table.take_raw_text("after"),
         fill=table.take_flag("fill", default=False),
         unit=cast("Bare", unit) or None,
-        values={_fold_text(key): values.take_text(key) for key in values} if values is not None else {},
+        values={fold_text(key): values.take_text(key) for key in values} if values is not None else {},
         keep=table.take_text("unlisted", "refuse", choices=("refuse", "keep")) == "keep",
     )
     if bool(rule.sources) == bool(rule.always):
@@ -152,11 +153,7 @@ def _read_rule(table: TomlTable) -> ColumnRule:
 def _read_skipped(table: TomlTable | None) -> dict[str, frozenset[str]]:
     if table is None:
         return {}
-    return {heading: frozenset(map(_fold_text, table.take_texts(heading))) for heading in table}
-
-
-def _fold_text(text: str) -> str:
-    return " ".join(text.split()).casefold()
+    return {heading: frozenset(map(fold_text, table.take_texts(heading))) for heading in table}
 
 
 @dataclass(slots=True)
@@ -220,7 +217,7 @@ class ColumnTranslation:
         """The same line under our columns, or None where it is passed over; `fault` is told what cannot be taken."""
         given = {heading: record.cells[place] for heading, place in self._places.items()}
         for heading, reasons in self.map.skip.items():
-            if _fold_text(given[heading]) in reasons:
+            if fold_text(given[heading]) in reasons:
                 self._passed.setdefault(f"{heading}: {' '.join(given[heading].split())}", []).append(record.line)
                 return None
         texts: dict[str, str] = {}
@@ -250,8 +247,8 @@ class ColumnTranslation:
             text = inner  # where it is left on, the reader takes it off and says so
         text = text or rule.blank
         if text and rule.values:
-            if _fold_text(text) in rule.values:
-                return rule.values[_fold_text(text)]
+            if fold_text(text) in rule.values:
+                return rule.values[fold_text(text)]
             if not rule.keep:
                 what = f"not in the table of values for {rule.column}"
                 fault(
@@ -261,7 +258,7 @@ class ColumnTranslation:
         return f"{rule.before}{text}{rule.after}" if text else ""
 
     def _look_up_value(self, rule: ColumnRule, text: str) -> str:
-        close = find_near_word(_fold_text(text), rule.values)
+        close = find_near_word(fold_text(text), rule.values)
         also = f" Did you mean {quote_text(close)}?" if close else ""
         return f'Add it to [{rule.column}.values] in {self.map.file}, or write unlisted = "keep" in its table.{also}'
 

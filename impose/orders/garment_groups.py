@@ -15,6 +15,7 @@ from impose.orders.batch import BatchRow
 from impose.orders.findings_log import format_spans, list_few
 from impose.profiles.cloth import WHITE_POLYESTER, Cloth
 from impose.profiles.garment import Garment
+from impose.type.sanitise import fold_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +62,7 @@ def _group_rows(rows: Sequence[BatchRow]) -> list[list[BatchRow]]:
     """
     groups: dict[object, list[BatchRow]] = {}
     for row in rows:
-        text = " ".join(row.garment.text.split()).casefold()
+        text = fold_text(row.garment.text)
         named = bool(row.wearer or text)
         order = row.order or (None if row.wearer else row.row)
         key = (order, row.wearer, text) if named else row.row

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from pathlib import PurePosixPath
 
 from impose.orders.batch import BatchRow
 
@@ -64,5 +63,5 @@ def _name_place(row: BatchRow) -> str:
 
 def _name_content(row: BatchRow) -> str:
     """The words, or the picture's file; and how many, if several."""
-    what = row.words.replace("\n", " / ") or PurePosixPath(row.art.replace("\\", "/")).name
+    what = row.words.replace("\n", " / ") or row.art_name
     return f"{row.copies} × {what}" if row.copies > 1 else what

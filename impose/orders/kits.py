@@ -19,6 +19,7 @@ from impose.orders.findings_log import FindingsLog
 from impose.orders.headings import SPELLINGS, HeadingColumn, read_headings
 from impose.orders.table_file import read_table_file
 from impose.profiles.toml_tables import suggest_word
+from impose.type.sanitise import fold_text
 
 KITS = "kits"
 FILE = f"{KITS}.csv"
@@ -76,7 +77,7 @@ class KitFile:
 
     def find_kit(self, name: str) -> Kit:
         """A kit by its name, capitals and spaces no matter. Raises `KitError` where there is none."""
-        key = fold_kit_name(name)
+        key = fold_text(name)
         if key not in self._known:
             self._known[key] = self._make_kit(name, key)
         return self._known[key]
@@ -148,16 +149,11 @@ def records_by_kit(records: Iterable[TableRecord], at: int, width: int) -> dict[
     name = ""
     for record in records:
         cells = (*record.cells, *([""] * (width - len(record.cells))))
-        name = fold_kit_name(cells[at]) or name
+        name = fold_text(cells[at]) or name
         found.setdefault(name, []).append(
             TableRecord(record.line, cells, record.fault, record.remedy, record.last, record.dates)
         )
     return found
-
-
-def fold_kit_name(name: str) -> str:
-    """A kit's name as names are compared."""
-    return " ".join(name.split()).casefold()
 
 
 def check_places(words: str) -> None:

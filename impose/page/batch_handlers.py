@@ -12,6 +12,10 @@ from impose.page.handlers import GuardedHandler
 from impose.page.open_batch import OpenBatch
 from impose.page.refusal import UNSHOWN, Refusal
 
+BATCH_PATH = r"/api/b/([0-9a-z]{1,32})"
+MADE_PATH = BATCH_PATH + r"/made/([0-9a-z]{1,32})"
+"""The addresses of a batch, and of an output of it."""
+
 UNSHOWN_PICTURE = (
     b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 80 64" width="320" height="256">'
     b'<rect width="80" height="64" fill="#fff"/><path d="M26 8h20l9 9v27H26zM46 8v9h9" fill="none" stroke="#5b6168" '

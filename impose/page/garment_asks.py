@@ -40,14 +40,8 @@ def _list_rows(ticket: PressTicket, kept: KeptPlan) -> list[str]:
 def _describe_garment(
     ident: str, ticket: PressTicket, kept: KeptPlan, names: PictureNames, base: str
 ) -> dict[str, Any]:
-    worn = ticket.worn
     return {
-        "id": ident,
-        "order": worn.order,
-        "wearer": worn.wearer,
-        "garment": describe_worn(ticket),
-        "number": worn.number,
-        "count": worn.of,
+        **list_worn_values(ident, ticket),
         "rows": _list_rows(ticket, kept),
         "faces": [_describe_face(face, steps, kept, names, base) for face, steps in ticket.faces],
     }
@@ -82,6 +76,19 @@ def _describe_print(step: PressStep, row: str | None, kept: KeptPlan) -> dict[st
         "size": f"{format_length(width, units)} × {format_length(height, units)}",
         "offset": "; ".join(describe_place(step, units)),
         "findings": kept.writer.of_row.get(row or "", []),
+    }
+
+
+def list_worn_values(ident: str, ticket: PressTicket) -> dict[str, Any]:
+    """Whose garment it is, and which of how many: what every list of garments on the page says."""
+    worn = ticket.worn
+    return {
+        "id": ident,
+        "order": worn.order,
+        "wearer": worn.wearer,
+        "garment": describe_worn(ticket),
+        "number": worn.number,
+        "count": worn.of,
     }
 
 

@@ -12,7 +12,7 @@ from impose.errors import Severity
 from impose.page.drawings import PictureNames, draw_face, small_png
 from impose.page.face_views import face_title, face_view
 from impose.page.finding_values import list_shipped_papers, say_sentence, title_papers
-from impose.page.garment_asks import describe_worn
+from impose.page.garment_asks import describe_worn, list_worn_values
 from impose.page.made_folders import MadeFolder, find_made, free_output
 from impose.page.onto_requests import read_onto
 from impose.page.plan_values import title_of_place
@@ -102,16 +102,10 @@ def _split_setting(press: HeatPress) -> list[str]:
 def _describe_garment(
     ident: str, ticket: PressTicket, held: _PressedBatch, press: HeatPress, base: str
 ) -> dict[str, Any]:
-    worn = ticket.worn
     numbers = {step.transfer.id: n for n, step in enumerate(ticket.steps, 1)}
     return {
-        "id": ident,
-        "order": worn.order,
-        "wearer": worn.wearer,
-        "garment": describe_worn(ticket),
-        "number": worn.number,
-        "count": worn.of,
-        "cloth": worn.cloth.words,
+        **list_worn_values(ident, ticket),
+        "cloth": ticket.worn.cloth.words,
         "setup": ticket.setup,
         "faces": [_describe_face(face, steps, held, base) for face, steps in ticket.faces],
         "prints": [

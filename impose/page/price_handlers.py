@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from impose.files import open_scratch_folder
-from impose.page.batch_handlers import BatchHandler
+from impose.page.batch_handlers import MADE_PATH, BatchHandler
 from impose.page.guard import DOCUMENT_POLICY
 from impose.page.handlers import GuardedHandler
 from impose.page.made_folders import find_made
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from impose.run.made_work import FoundPrint
 
 MOST_WORDS, MOST_FOUND, MOST_IDS = 200, 200, 6
-_B = r"/api/b/([0-9a-z]{1,32})"
-_M = _B + r"/made/([0-9a-z]{1,32})"
 
 
 class PriceHandler(BatchHandler):
@@ -132,8 +130,8 @@ def _describe_found(entry: FoundPrint) -> dict[str, Any]:
 
 
 ROUTES: list[tuple[str, Any]] = [
-    (_M + r"/price", PriceHandler),
-    (_M + r"/offers/([^/]{1,200})", OfferHandler),
-    (_M + r"/again-batch", AgainBatchHandler),
+    (MADE_PATH + r"/price", PriceHandler),
+    (MADE_PATH + r"/offers/([^/]{1,200})", OfferHandler),
+    (MADE_PATH + r"/again-batch", AgainBatchHandler),
     (r"/api/find", FindHandler),
 ]

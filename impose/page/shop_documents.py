@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from impose.page.batch_handlers import BatchHandler, store_of
+from impose.page.batch_handlers import BATCH_PATH, BatchHandler, store_of
 from impose.page.refusal import Refusal
 from impose.run.options import Progress
 
@@ -109,9 +109,8 @@ def _read_names(said: dict[str, Any], key: str) -> list[str]:
     return [name.strip()[:200] for name in found if name.strip()]
 
 
-_B = r"/api/b/([0-9a-z]{1,32})"
 ROUTES: list[tuple[str, Any]] = [
-    (_B + r"/colours", ColoursPageHandler),
-    (_B + r"/guide", GuideHandler),
-    (_B + rf"/documents/({'|'.join(KINDS)})\.pdf", ShopDocumentHandler),
+    (BATCH_PATH + r"/colours", ColoursPageHandler),
+    (BATCH_PATH + r"/guide", GuideHandler),
+    (BATCH_PATH + rf"/documents/({'|'.join(KINDS)})\.pdf", ShopDocumentHandler),
 ]

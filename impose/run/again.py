@@ -27,6 +27,7 @@ from impose.run.rows_from_record import make_rows
 from impose.sheet.piece import describe_ordered_garment
 from impose.sheet.record_garments import RecordedGarment, list_garments
 from impose.sheet.record_reader import PrintedTransfer
+from impose.type.sanitise import fold_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,20 +147,15 @@ def _choose_orders(
 ) -> list[AgainGroup]:
     if not wish.orders:
         return list(groups)
-    known = {fold_name(group.first.order): group.first.order for group in groups if group.first.order}
+    known = {fold_text(group.first.order): group.first.order for group in groups if group.first.order}
     for order in wish.orders:
-        if fold_name(order) not in known:
+        if fold_text(order) not in known:
             like = find_near_word(order, known.values())
             remedy = f"Did you mean {quote_text(like)}?" if like else "Write it as on the label."
             what = "no order of that name in the record"
             findings.append(Finding(what, remedy, kind="again", file=str(source.path), read=order, exit=Exit.USAGE))
-    wanted = {fold_name(order) for order in wish.orders}
-    return [group for group in groups if fold_name(group.first.order) in wanted]
-
-
-def fold_name(text: str) -> str:
-    """A name as names are compared."""
-    return " ".join(text.split()).casefold()
+    wanted = {fold_text(order) for order in wish.orders}
+    return [group for group in groups if fold_text(group.first.order) in wanted]
 
 
 @dataclass(slots=True)
@@ -207,12 +203,12 @@ class RosterChanges:
 
     def _find_group(self, line: AgainLine, name: str, column: str = "wearer") -> int | None:
         """The garment that a name or an id means; None where there is none of that name."""
-        order = fold_name(line.read_cell("order"))
-        wanted = fold_name(name)
+        order = fold_text(line.read_cell("order"))
+        wanted = fold_text(name)
         if not wanted:
             return None
-        of_order = [(n, g) for n, g in enumerate(self.old) if not order or fold_name(g.first.order) == order]
-        found = [n for n, group in of_order if fold_name(group.first.wearer) == wanted]
+        of_order = [(n, g) for n, g in enumerate(self.old) if not order or fold_text(g.first.order) == order]
+        found = [n for n, group in of_order if fold_text(group.first.wearer) == wanted]
         found = found or [n for n, group in of_order if name.strip().upper() in group.ids]
         if len(found) > 1:
             told = "; ".join(f"{min(self.old[n].ids)} ({_name_group(self.old[n])})" for n in found[:8])
@@ -344,7 +340,7 @@ def _part_alike(groups: Sequence[AgainGroup]) -> list[AgainGroup]:
     seen: dict[tuple[str, str, str], int] = {}
     made = []
     for group in groups:
-        key = group.first.order, group.first.wearer, fold_name(describe_ordered_garment(group.first))
+        key = group.first.order, group.first.wearer, fold_text(describe_ordered_garment(group.first))
         seen[key] = seen.get(key, 0) + 1
         if seen[key] > 1:
             wearer = f"{group.first.wearer} ({seen[key]})".strip()

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Protocol
 
 from impose.orders.again_roster import AgainLine
+from impose.type.sanitise import fold_text
 
 if TYPE_CHECKING:
     from impose.run.again import AgainRow
@@ -29,7 +30,7 @@ class OldNames:
 
     def find_part(self, words: str) -> str:
         """Which column some words were made of: name, number, or neither."""
-        folded = " ".join(words.split()).casefold()
+        folded = fold_text(words)
         if self.number and folded == self.number.casefold():
             return "number"
         names = {self.name.casefold(), self.wearer.casefold(), *self.wearer.casefold().split()} - {""}

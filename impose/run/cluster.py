@@ -8,7 +8,6 @@ that have gone. Artwork is shipped with the work: a worker needs none of our fil
 
 from __future__ import annotations
 
-import hashlib
 import re
 import threading
 import warnings
@@ -20,7 +19,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from impose.errors import Exit, Finding, Trouble
-from impose.source_files import list_code_files
+from impose.source_files import hash_code
 
 Result = TypeVar("Result")
 
@@ -44,11 +43,9 @@ def describe_worker_build() -> str:
     from impose.art.cache import code_fingerprint
     from impose.art.codec import best_codec
 
-    nest = hashlib.sha256()
-    for path in list_code_files(Path(__file__).parent.parent / "nest"):
-        nest.update(path.read_bytes())
+    nest = hash_code(Path(__file__).parent.parent / "nest")
     others = ", ".join(f"{name} {version(name)}" for name in ("numpy", "rectpack"))
-    return f"impose {code_fingerprint()[:-48]}, nest {nest.hexdigest()[:16]}, codec {best_codec().name}, {others}"
+    return f"impose {code_fingerprint()[:-48]}, nest {nest[:16]}, codec {best_codec().name}, {others}"
 
 
 @contextmanager

@@ -179,8 +179,8 @@ def _refuse_differing(made: list[Path], folder: Path, replace: bool) -> None:
     if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
         what = f"{folder} is no folder, so the offers cannot be written there"
         raise Trouble(Finding(what, "Move it away.", kind="name", exit=Exit.USAGE))
-    there = [path.name for path in made if (folder / path.name).exists()]
-    differing = [name for name in there if _differs(folder / name, next(p for p in made if p.name == name))]
+    there = [path for path in made if (folder / path.name).exists()]
+    differing = [path.name for path in there if _differs(folder / path.name, path)]
     if differing and not replace:
         shown = ", ".join(differing[:3]) + (f" and {len(differing) - 3} more" if len(differing) > 3 else "")
         what = f"offers of these orders are in {folder} already and say something else ({shown})"

@@ -121,7 +121,7 @@ def draw_plan(
     lettering = lettering or TextShaper(ShippedFonts())
     content = [*_list_content(nested, shown), *([] if origin is None else [origin])]
     press = SlugFacts(make_batch_code(content), batch.name, lettering, blocked=blocked)
-    layout = _draw_sheets(nested, press, options.part_sheets, progress)
+    layout = draw_sheets(nested, press, options.part_sheets, progress)
     if profiles.settings.swatches:
         from impose.sheet.swatches import add_swatches
 
@@ -153,7 +153,8 @@ def draw_plan(
     )
 
 
-def _draw_sheets(nested: NestedBatch, press: SlugFacts, part_sheets: int | None, progress: Progress) -> BatchLayout:
+def draw_sheets(nested: NestedBatch, press: SlugFacts, part_sheets: int | None, progress: Progress) -> BatchLayout:
+    """The sheets of a nested batch with their marks; `progress` is told of each."""
     steps = lay_out(
         nested.nesting,
         nested.transfers,

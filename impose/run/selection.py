@@ -16,6 +16,7 @@ from impose.profiles.toml_tables import find_near_word
 from impose.remedies import Remedy
 from impose.sheet.record_garments import RecordedGarment, list_garments
 from impose.sheet.record_reader import RecordContent
+from impose.type.sanitise import fold_text
 
 Reason = Literal["spoiled", "lost", "unprinted"]
 REASONS: tuple[Reason, ...] = get_args(Reason)
@@ -90,8 +91,8 @@ def find_garments(printed: RecordContent, wish: ReprintRequest, findings: list[F
 def _find_garment(
     printed: RecordContent, known: Sequence[RecordedGarment], name: str, findings: list[Finding]
 ) -> RecordedGarment | None:
-    wanted = " ".join(name.split()).casefold()
-    by_wearer = [garment for garment in known if " ".join(garment.wearer.split()).casefold() == wanted]
+    wanted = fold_text(name)
+    by_wearer = [garment for garment in known if fold_text(garment.wearer) == wanted]
     if not by_wearer:
         if not re.fullmatch(r"(?:[0-9A-Za-z]{4}-)?[Tt]?[0-9]+[A-Za-z0-9.-]*", name.strip()):
             wearers = {garment.wearer for garment in known if garment.wearer}

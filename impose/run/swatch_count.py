@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from impose.run.load_batch import LoadedBatch
 from impose.run.nest_batch import NestedBatch
-from impose.sheet.layout import SlugFacts, lay_out
+from impose.run.options import report_nothing
+from impose.sheet.layout import SlugFacts
 from impose.sheet.swatches import add_swatches, list_swatches
 from impose.type.lettering import TextShaper
 
@@ -22,15 +23,10 @@ class SwatchCount:
 def count_swatches(nested: NestedBatch, job: LoadedBatch) -> SwatchCount:
     """The swatches of a nested batch, its sheets laid out as they will be made but for their code."""
     from impose.pages.pdf.font_book import ShippedFonts
+    from impose.run.plan import draw_sheets
 
     lettering = TextShaper(ShippedFonts())
     press = SlugFacts("XXXX", nested.batch.name, lettering)  # four wide letters: what fits them fits any code
-    steps = lay_out(nested.nesting, nested.transfers, nested.areas, nested.slack_mm, press)
-    while True:
-        try:
-            next(steps)
-        except StopIteration as end:
-            layout = end.value
-            break
+    layout = draw_sheets(nested, press, None, report_nothing)
     made = add_swatches(layout, nested.pieces, lettering, job.profiles.settings.units)
     return SwatchCount(sum(len(sheet.swatches) for sheet in made.sheets), len(list(list_swatches(nested.pieces))))

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import PurePosixPath
 from typing import Any, TypeGuard
 
 from impose.errors import Finding, Severity
@@ -74,7 +73,7 @@ def _make_entry(piece: Piece, profiles: Profiles) -> dict[str, Any]:
         "font": row.font if row.words else "",
         "cloth": row.cloth.words,
         "place": "; ".join(filter(None, (place.get("drop"), place.get("across")))),
-        "art": "" if row.words else PurePosixPath(row.art.replace("\\", "/")).name,
+        "art": "" if row.words else row.art_name,
         "sha256": "" if row.words else piece.picture.sha256,
         "size_mm": [round(mm, 1) for mm in piece.finished_size],
         **({"recolour": "; ".join(f"{was} > {now}" for was, now, _ in row.recolour)} if row.recolour else {}),

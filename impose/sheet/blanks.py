@@ -15,6 +15,7 @@ from impose.orders.garment_groups import GarmentPrints
 from impose.profiles.blank_spares import BlankSpares
 from impose.profiles.garment import GarmentCatalogue
 from impose.sheet.press_steps import PressTicket
+from impose.type.sanitise import fold_text
 
 _CLOTH, _COLOUR = "polyester", "white"  # where no row says anything
 BlankKey = tuple[str, str, str, str]
@@ -58,15 +59,11 @@ def list_blanks(
     counted: dict[tuple[object, ...], list[GarmentPrints]] = {}
     for garment in worn.values():
         what, cloth = garment.garment, garment.cloth
-        key = what.kind, what.group, what.size, _fold(cloth.text or _CLOTH), _fold(cloth.colour or _COLOUR)
+        key = what.kind, what.group, what.size, fold_text(cloth.text or _CLOTH), fold_text(cloth.colour or _COLOUR)
         counted.setdefault((*key, bool(what.text)), []).append(garment)
     lines = [_make_line(group, wardrobe) for group in counted.values()]
     lines.sort(key=lambda line: _rank_line(line, wardrobe))
     return _add_spares(lines, rule)
-
-
-def _fold(text: str) -> str:
-    return " ".join(text.split()).casefold()
 
 
 def _make_line(group: Sequence[GarmentPrints], wardrobe: GarmentCatalogue) -> BlankLine:

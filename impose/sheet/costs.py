@@ -17,6 +17,7 @@ from impose.orders.garment_groups import assign_garments
 from impose.profiles.paper import Printer
 from impose.sheet.money import CENT, MILLIONTHS, split_by_weight, to_decimal
 from impose.sheet.transfer import Piece, Transfer, describe_ordered_garment
+from impose.type.sanitise import fold_text
 
 INK_STEP = CENT // 100
 """Ink is counted to a hundredth of a cent: a small crest takes less than a cent of it."""
@@ -193,7 +194,7 @@ def list_cost_lines(bill: BatchCost) -> Iterator[tuple[str, BatchCost]]:
 
 def _garment_key(transfer: Transfer) -> Hashable:
     row = transfer.piece.row
-    words = " ".join(describe_ordered_garment(row).split()).casefold()
+    words = fold_text(describe_ordered_garment(row))
     # A row that names neither wearer nor garment stands for as many garments as it has copies.
     own = row.row if not (row.wearer or row.garment.text.strip()) else None
     return row.order_key, row.wearer, words, transfer.copy, own

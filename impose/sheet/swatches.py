@@ -11,7 +11,7 @@ import math
 from collections import OrderedDict
 from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 
 from impose.art.busiest_part import find_busiest_part
 from impose.art.crop import crop_picture
@@ -154,7 +154,7 @@ def _shape_label(swatch: Swatch, code: str, shaper: LineShaper) -> list[ShapedLi
 
 
 def _name_picture(piece: Piece) -> str:
-    return piece.row.art if piece.row.words else PurePosixPath(piece.row.art.replace("\\", "/")).name
+    return piece.row.art if piece.row.words else piece.row.art_name
 
 
 def _place_swatch(swatch: Swatch, waste: WastePaper, lines: Sequence[ShapedLine]) -> PlacedSwatch | None:

@@ -13,6 +13,11 @@ _MARKS_ON_A_LETTER = 4
 _KEPT_FORMAT = frozenset("\u200c\u200d\u0600\u0601\u0602\u0603\u0604\u0605\u06dd\u070f\u0890\u0891\u08e2")
 
 
+def fold_text(text: str) -> str:
+    """Text as names are compared: capitals, and how wide the spaces are, do not matter."""
+    return " ".join(text.split()).casefold()
+
+
 def clean_text(text: str) -> tuple[str, tuple[str, ...]]:
     """One field's text made fit to draw, and the characters taken out of it, each once.
 

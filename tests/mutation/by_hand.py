@@ -122,7 +122,7 @@ FAULTS = (
     HandMade("a file not synced", "impose/files.py",
              "        sync_path(part)\n        part.replace(path)", "        part.replace(path)", _SYNCED),
     HandMade("folder names in the approval page", "impose/pages/proof/proof_model.py",
-             'return PurePosixPath(row.art.replace("\\\\", "/")).name', "return row.art", _LISTS),
+             "return row.art_name", "return row.art", _LISTS),
     HandMade("@ let through in the list for spreadsheets", "impose/pages/csv_list.py",
              'tuple("=+-@', 'tuple("=+-', _LISTS),
     HandMade("full-width @ let through", "impose/pages/csv_list.py", "－＠", "－", _LISTS),

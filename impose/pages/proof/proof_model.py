@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
-from pathlib import PurePosixPath
 from typing import Any
 
 from impose.errors import Finding, Severity
@@ -83,7 +82,7 @@ class Proof:
             return self.profiles.texts.fill_sentence("approval", "words_in", font=row.font)
         if row.words:
             return self.profiles.texts.fill_sentence("approval", "words")
-        return PurePosixPath(row.art.replace("\\", "/")).name
+        return row.art_name
 
     def title_order(self, order: OrderLots) -> str:
         """What an order is called before its customer."""
