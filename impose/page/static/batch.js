@@ -76,7 +76,7 @@ export async function start(first) {
   held.columns = columns.columns ?? columns;
   held.kinds = kinds;
   first();
-  loadPlan(); loadMade();
+  loadMade();
   listen(held.batch.id, hear);
 }
 
@@ -86,14 +86,15 @@ export async function openBatch(id) {
   Object.assign(held, { batch: null, plan: null, made: null });
   await loadState();
   await loadBatch();
-  loadPlan(); loadMade();
+  loadMade();
   listen(held.batch.id, hear);
 }
 
 let server = null;
 function hear(kind, data) {
   const act = {
-    hello() { if (server && server !== data.server) location.reload(); server = data.server; },
+    // Only from here on is every new plan told: one fetched before could be followed by one that is never heard of.
+    hello() { if (server && server !== data.server) location.reload(); server = data.server; loadPlan(); },
     batch() { if (data.by !== TAB || data.revision !== held.batch.revision) loadBatch(); },
     saved() { held.saved = true; if (held.batch) held.batch.saved = data.revision; },
     unsaved() { held.saved = false; notice(`${data.what} ${data.remedy ?? ""}`); },

@@ -164,6 +164,18 @@ def test_every_question_of_a_desk_has_buttons_and_an_answer_is_seen(made, visit)
     assert asked == [{"ask": "accept", "number": 2}, {"ask": "printed", "number": 1}]
 
 
+def test_the_plan_is_fetched_once_new_ones_are_heard_of(made, chromium):
+    """Fetched before, there may be none yet, and the one that comes then is told to nobody: no sheet would be seen."""
+    context = chromium.new_context()
+    page, asked = context.new_page(), []
+    page.on("request", lambda request: asked.append(request.url.split("?")[0].rsplit("/", 1)[1]))
+    page.goto(made.open())
+    page.wait_for_function("() => document.querySelector('body[data-ready]')")
+    wait_until(lambda: "plan" in asked or page.wait_for_timeout(50), "the plan is asked for")
+    context.close()
+    assert asked.index("events") < asked.index("plan")
+
+
 def find_faults(page: Any) -> dict[str, Any]:
     """What axe-core finds in each view, and by how much it is wider than the window."""
     wrong: dict[str, Any] = {}
