@@ -8,18 +8,17 @@ from __future__ import annotations
 
 import datetime
 import io
-import lzma
 import re
 import zipfile
 import zlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
 from impose.errors import Exit, Finding, Severity, Trouble, quote_text
 from impose.orders.csv_text import TableRecord, within_limits
 from impose.orders.findings_log import format_spans
-from impose.orders.worksheet_xml import SheetFault, check_sheet, find_prolog_fault
+from impose.orders.worksheet_xml import SheetFault, check_part, check_sheet
 
 MOST_UNPACKED = 256 * 1024 * 1024
 MOST_PARTS = 2000
@@ -93,12 +92,13 @@ def _check_zip_limits(content: bytes, path: Path) -> None:
             if "[Content_Types].xml" not in packed.namelist():
                 raise _make_trouble(path, "a packed file, but no spreadsheet", _AGAIN)
             for part in parts:  # whatever it is called, since parts are found by links that may name any
-                if fault := _find_part_fault(packed, part):
-                    raise _make_trouble(path, f"{part.filename} {fault}", _AGAIN)
+                try:
+                    _check_part(packed, part)
+                except SheetFault as fault:
+                    raise _make_trouble(path, f"{part.filename} {fault.what}", fault.remedy or _AGAIN) from None
     except (
         zipfile.BadZipFile,
         zlib.error,
-        lzma.LZMAError,
         NotImplementedError,
         OSError,
         EOFError,
@@ -107,20 +107,26 @@ def _check_zip_limits(content: bytes, path: Path) -> None:
         raise _make_trouble(path, f"a damaged spreadsheet: {error}", _AGAIN) from None
 
 
-def _find_part_fault(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> str:
+def _check_part(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> None:
+    # ECMA-376, part 2 (packages): parts are stored or deflated. A damaged header of another way of packing can ask
+    # for gigabytes before the first byte comes out.
+    if part.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+        raise SheetFault("is packed in a way that no spreadsheet uses")
     with packed.open(part) as stream:
-        return find_prolog_fault(stream)
+        check_part(stream)
 
 
-def _check_sheets(content: bytes, sheets: Iterable[Any], path: Path) -> None:
+def _check_sheets(content: bytes, sheets: Collection[Any], path: Path) -> None:
+    if len({_part_of(sheet) for sheet in sheets}) < len(sheets):
+        raise _make_trouble(path, "a damaged spreadsheet: two worksheets are the same part of the file", _AGAIN)
     with zipfile.ZipFile(io.BytesIO(content)) as packed:
         for sheet in sheets:
             try:
                 with packed.open(_part_of(sheet)) as stream:
                     check_sheet(stream)
             except SheetFault as fault:
-                raise _make_trouble(path, f"a damaged spreadsheet: {fault.what}" if not fault.remedy else fault.what,
-                               fault.remedy or _AGAIN) from None  # fmt: skip
+                what = fault.what if fault.remedy else f"a damaged spreadsheet: {fault.what}"
+                raise _make_trouble(path, what, fault.remedy or _AGAIN) from None
 
 
 def _part_of(sheet: Any) -> str:

@@ -15,6 +15,7 @@ LAST_ROW = 1_048_576
 """Of a worksheet (Microsoft, "Excel specifications and limits"; column XFD is the 16,384th)."""
 MOST_COLUMNS = 500
 MOST_CELLS = 10_000_000
+MOST_SHEETS = 500
 
 _STEP = 1 << 16
 _PLACE = re.compile(r"([A-Z]{1,3})([0-9]{1,7})")
@@ -38,30 +39,45 @@ def check_sheet(stream: IO[bytes]) -> None:
     parser.Parse(b"", True)
 
 
-def find_prolog_fault(stream: IO[bytes]) -> str:
-    """What no part of a spreadsheet has before its root element: a document type, or an unknown encoding; else "".
+def check_part(stream: IO[bytes]) -> None:
+    """Raise `SheetFault` for what no part of a spreadsheet has: a document type, an unknown encoding, many worksheets.
 
-    XML 1.0 (2.8) has the type there, however much stands before it. Parts are UTF-8 or UTF-16 (ECMA-376, part 2,
-    "XML usage"); in an encoding that is not known here another parser might find a type that this one cannot see.
+    XML 1.0 (2.8) has the type before the root element, however much stands before it. Parts are UTF-8 or UTF-16
+    (ECMA-376, part 2, "XML usage"); in an encoding that is not known here another parser might find a type that this
+    one cannot see. Only the part whose root is `workbook` is read on, wherever in the file it lies.
     """
-    parser = expat.ParserCreate()
-    began: list[str] = []
-    parser.StartElementHandler = lambda name, _: began.append(name)
+    parser = expat.ParserCreate(namespace_separator=" ")
+    counter = _SheetCounter()
+    parser.StartElementHandler = counter.count_element
     parser.StartDoctypeDeclHandler = _refuse_types
     try:
-        while not began and (data := stream.read(_STEP)):
+        while counter.root in ("", "workbook") and (data := stream.read(_STEP)):
             parser.Parse(data, False)
-    except SheetFault as fault:
-        return fault.what
     except expat.ExpatError:
         pass  # no XML: whoever reads it will say so
     except (LookupError, ValueError):  # of the table of encodings
-        return "is in an encoding that no spreadsheet has"
-    return ""
+        raise SheetFault("is in an encoding that no spreadsheet has") from None
 
 
 def _refuse_types(*_: object) -> None:
     raise SheetFault("declares a document type, which no spreadsheet does")
+
+
+class _SheetCounter:
+    """The root element of a part, and how many worksheets it lists."""
+
+    def __init__(self) -> None:
+        self.root = ""
+        self.sheets = 0
+
+    def count_element(self, name: str, _: Mapping[str, str]) -> None:
+        """A start tag, its name with the namespace before it."""
+        local = name.rpartition(" ")[2]
+        self.root = self.root or local
+        self.sheets += local == "sheet"
+        if self.sheets > MOST_SHEETS:
+            what = f"lists more than {MOST_SHEETS} worksheets"
+            raise SheetFault(what, "Copy the orders into a new spreadsheet.")
 
 
 class _CellCounter:

@@ -137,6 +137,40 @@ def test_a_part_in_an_encoding_of_no_spreadsheet_is_refused(desk: Path, profiles
     assert any("sheet1.xml is in an encoding" in fault.what for fault in _faults(path, profiles))
 
 
+def test_a_part_packed_as_no_spreadsheet_packs_is_refused_unread(desk: Path, profiles: Profiles) -> None:
+    """Stored or deflated (ECMA-376, part 2): a damaged LZMA header asked for gigabytes before the first byte."""
+    path = _write(desk, [HEAD, ["1", "art/owl.png", 50]])
+    with zipfile.ZipFile(path) as packed:
+        parts = {info.filename: packed.read(info) for info in packed.infolist()}
+    for method in (zipfile.ZIP_LZMA, zipfile.ZIP_BZIP2):
+        with zipfile.ZipFile(path, "w", method) as packed:
+            for name, content in parts.items():
+                packed.writestr(name, content)
+        assert "packed in a way that no spreadsheet uses" in _faults(path, profiles)[0].what
+
+
+def test_worksheets_beyond_the_limit_and_one_part_listed_twice_are_refused(desk: Path, profiles: Profiles) -> None:
+    """A list of 600 worksheets that are all the same part held the reader for 11 s."""
+
+    def copied(count: int) -> Path:
+        path = _write(desk, [HEAD, ["1", "art/owl.png", 50]])
+
+        def change(name: str, xml: bytes) -> bytes:
+            if name != "xl/workbook.xml":
+                return xml
+            start = xml.index(b"<sheet ")
+            sheet = xml[start : xml.index(b"/>", start) + 2]
+            more = (sheet.replace(b'name="Sheet"', b'name="S%d"' % n) for n in range(count))
+            return xml.replace(sheet, sheet + b"".join(more))
+
+        return _repacked(path, change)
+
+    assert "two worksheets are the same part" in _faults(copied(1), profiles)[0].what
+    fault = _faults(copied(500), profiles)[0]
+    assert "xl/workbook.xml lists more than 500 worksheets" in fault.what
+    assert "new spreadsheet" in fault.remedy
+
+
 def test_a_far_column_is_refused(desk: Path, profiles: Profiles) -> None:
     far = _write(desk, [HEAD, ["1", "art/owl.png", 50]], lambda book: book.active.cell(2, 16_000, "x"))
     assert "columns" in _faults(far, profiles)[0].what
