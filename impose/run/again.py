@@ -6,7 +6,6 @@ What an old record does not hold is said.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -17,12 +16,11 @@ from impose.orders.batch import BatchRow
 from impose.orders.garment_groups import assign_garments
 from impose.profiles.profiles import Profiles
 from impose.profiles.toml_tables import find_near_word
-from impose.remedies import Remedy
+from impose.run.again_artwork import find_again_artwork
 from impose.run.again_words import replace_words
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
 from impose.run.record_file import RecordFile
-from impose.run.reprint import find_recorded_root
 from impose.run.rows_from_record import make_rows
 from impose.sheet.piece import describe_ordered_garment
 from impose.sheet.record_garments import RecordedGarment, list_garments
@@ -96,7 +94,8 @@ def plan_again(source: RecordFile, wish: AgainRequest, options: Options) -> Agai
         what = "nothing is left to be made"
         findings.append(Finding(what, "Leave a garment in the list.", kind="again", exit=Exit.REFUSED))
     raise_stops(findings)
-    art = _find_artwork(source, made, profiles, options, wish.take_new_art, findings)
+    art = find_again_artwork(source, {row.row.key for group in made for row in group.rows}, profiles, options,
+                             wish.take_new_art, findings)  # fmt: skip
     raise_stops(findings)
     return AgainOrder(source, tuple(_part_alike(made)), art, tuple(findings), tuple(changes.told))
 
@@ -347,46 +346,3 @@ def _part_alike(groups: Sequence[AgainGroup]) -> list[AgainGroup]:
             group = replace(group, rows=tuple(replace(r, row=replace(r.row, wearer=wearer)) for r in group.rows))
         made.append(group)
     return made
-
-
-def _find_artwork(
-    source: RecordFile,
-    groups: Sequence[AgainGroup],
-    profiles: Profiles,
-    options: Options,
-    take_new: bool,
-    findings: list[Finding],
-) -> dict[str, Path]:
-    """The files that the rows name, by their path in the new folder, proven to be those that were printed."""
-    keys = {row.row.key for group in groups for row in group.rows}
-    wanted = [transfer for transfer in source.printed.transfers if transfer.key in keys]
-    root = options.art_root or find_recorded_root(source, wanted)
-    rows = make_rows(wanted, root, profiles, str(source.path))
-    found: dict[str, Path] = {}
-    told: set[Path] = set()
-    for printed in wanted:
-        row = rows[printed.key]
-        if row.words:
-            if row.style is not None and row.style.is_file:
-                font = Path(row.style.folder) if Path(row.style.folder).is_file() else root / row.style.font
-                found[row.style.font] = font
-            continue
-        name = row.art.rpartition("#")[0] if row.page and "#" in row.art else row.art
-        found[name.replace("\\", "/")] = row.path
-        if row.path not in told and _hash_art(row.path) != printed.art_sha256:
-            told.add(row.path)
-            findings.append(_report_changed(row, source, take_new))
-    return found
-
-
-def _report_changed(row: BatchRow, source: RecordFile, take_new: bool) -> Finding:
-    what = "the artwork has changed since it was printed"
-    if take_new:
-        return Finding(f"{what}; the new one is taken", "", Severity.WARN, "art-changed", file=str(source.path),
-                       column="art", read=row.art)  # fmt: skip
-    return Finding(what, Remedy("take-new-art"), kind="art-changed", file=str(source.path), column="art", read=row.art)
-
-
-def _hash_art(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()

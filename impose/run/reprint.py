@@ -134,7 +134,7 @@ def load_recorded(
     orders = {row.order_key for row in rows.values()}
     others = make_rows(printed.transfers, root, profiles, str(source.path), look=False)
     rest = tuple(row for row in others.values() if row.order_key in orders and row.key not in rows)
-    output = _choose_recorded_profile(choose_output_profile(profiles, printer), printed, profiles)
+    output = choose_recorded_profile(printed, profiles)
     findings = _report_other_colours(printed, output)
     batch = Batch(printed.batch, str(source.path), root, tuple(rows.values()), tuple(findings))
     pictures, batch = prepare_artwork(batch, profiles, options, progress, None if output is None else output.output)
@@ -154,11 +154,10 @@ def find_recorded_root(source: RecordFile, wanted: Sequence[PrintedTransfer]) ->
     return next((path for path in (named, *above) if (path / first).exists()), named)
 
 
-def _choose_recorded_profile(
-    chosen: ChosenProfile | None, printed: RecordContent, profiles: Profiles
-) -> ChosenProfile | None:
+def choose_recorded_profile(printed: RecordContent, profiles: Profiles) -> ChosenProfile | None:
     """The output profile; if it is the record's, colours are brought into it as then, but for what is said by hand."""
-    then = _read_recorded_profile(printed)
+    chosen = choose_output_profile(profiles, profiles.find_printer(profiles.settings.printer))
+    then = read_recorded_profile(printed)
     if chosen is None or then.get("sha256") != chosen.output.sha256:
         return chosen
     output, origins = chosen.output, profiles.settings.origins
@@ -171,7 +170,7 @@ def _choose_recorded_profile(
 
 def _report_other_colours(printed: RecordContent, chosen: ChosenProfile | None) -> list[Finding]:
     """Whatever prints other colours than the first time: another output profile, or another way into it."""
-    then, now = _read_recorded_profile(printed), {} if chosen is None else chosen.record_values()
+    then, now = read_recorded_profile(printed), {} if chosen is None else chosen.record_values()
     what, remedy = "", Remedy("leave-intent-out")
     if then.get("sha256") != now.get("sha256"):
         what = "colours are not turned by the output profile that the record was made with"
@@ -183,7 +182,8 @@ def _report_other_colours(printed: RecordContent, chosen: ChosenProfile | None) 
     return [Finding(what, remedy, Severity.WARN, kind="output-profile")] if what else []
 
 
-def _read_recorded_profile(printed: RecordContent) -> dict[str, Any]:
+def read_recorded_profile(printed: RecordContent) -> dict[str, Any]:
+    """What the record says of its output profile; blank where it had none."""
     then = printed.options.get("output")
     return then if isinstance(then, dict) else {}
 

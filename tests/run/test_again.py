@@ -99,6 +99,22 @@ def test_sizes_and_places_are_the_old_ones_though_the_figures_have_changed(made,
     assert chest["measured"]["drop"] == "111 mm from collar to centre of print"
 
 
+def test_letters_that_have_changed_since_are_said_before_anything_is_made(made, run, tmp_path, roster):
+    mine = tmp_path / "mine"
+    mine.mkdir()
+    (mine / "lettering.toml").write_text('[number]\nfont = "SourceSansPro-Black"\nletter_height = "200 mm"\n')
+    code, _, err = run("again", made, "-o", tmp_path / "new", "--profiles", mine)
+    assert code == 3
+    assert "the words are set otherwise than when they were printed (read: “number”)" in err
+    assert "“plain" not in err
+    assert not (tmp_path / "new").exists()
+    code, _, err = run("again", made, "-o", tmp_path / "new", "--profiles", mine, "--take-new-art")
+    assert code == 0
+    assert "they are set as the style is now" in err
+    # Whoever takes only the garments without a number is not asked about it.
+    assert run("again", made, "--order", "Mill", "-o", tmp_path / "mill", "--profiles", mine)[0] == 0
+
+
 def test_as_last_year_four_more_one_new_name(made, run, tmp_path, roster):
     changes = roster("wearer,like,copies,name,number,garment\ncrew,,+4,,,\nBo,,0,,,\nNiamh,Ann Lee,,Niamh,14,\n")
     code, out, err = run("again", made, "--roster", changes, "-o", tmp_path / "new")

@@ -1,0 +1,96 @@
+"""The artwork of an order made again: the files that were printed, and words in the letters they were printed in."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from pathlib import Path
+
+from impose.errors import Finding, Severity
+from impose.orders.batch import Batch, BatchRow
+from impose.profiles.profiles import Profiles
+from impose.remedies import Remedy
+from impose.run.options import Options, report_nothing
+from impose.run.record_file import RecordFile
+from impose.run.reprint import choose_recorded_profile, find_recorded_root, read_recorded_profile
+from impose.run.rows_from_record import make_rows
+from impose.run.typeset_words import set_rows
+from impose.sheet.record_reader import PrintedTransfer
+
+
+def find_again_artwork(
+    source: RecordFile,
+    keys: Collection[tuple[int, int]],
+    profiles: Profiles,
+    options: Options,
+    take_new: bool,
+    findings: list[Finding],
+) -> dict[str, Path]:
+    """The files that these rows name, by their path in the new folder, proven to be those that were printed.
+
+    Pictures are held to their hash, words to the outlines that they were printed as. What has changed goes into
+    `findings`.
+    """
+    wanted = [transfer for transfer in source.printed.transfers if transfer.key in keys]
+    root = options.art_root or find_recorded_root(source, wanted)
+    rows = make_rows(wanted, root, profiles, str(source.path))
+    found: dict[str, Path] = {}
+    told: set[Path] = set()
+    for printed in wanted:
+        row = rows[printed.key]
+        if row.words:
+            if row.style is not None and row.style.is_file:
+                font = Path(row.style.folder) if Path(row.style.folder).is_file() else root / row.style.font
+                found[row.style.font] = font
+            continue
+        name = row.art.rpartition("#")[0] if row.page and "#" in row.art else row.art
+        found[name.replace("\\", "/")] = row.path
+        if row.path not in told and _hash_art(row.path) != printed.art_sha256:
+            told.add(row.path)
+            findings.append(_report_changed(row, source, take_new))
+    findings += _report_reset_words(source, rows, wanted, profiles, take_new)
+    return found
+
+
+def _report_reset_words(
+    source: RecordFile,
+    rows: Mapping[tuple[int, int], BatchRow],
+    wanted: Sequence[PrintedTransfer],
+    profiles: Profiles,
+    take_new: bool,
+) -> Iterator[Finding]:
+    """The styles whose words no longer come out as they were printed: their profile or font file is another one now."""
+    chosen = choose_recorded_profile(source.printed, profiles)
+    if read_recorded_profile(source.printed).get("sha256") != (None if chosen is None else chosen.output.sha256):
+        return  # other colours of the printer: what is drawn cannot be held against what was
+    lettered = tuple(row for row in rows.values() if row.words and row.style is not None)
+    batch = Batch(source.printed.batch, str(source.path), Path(), lettered)
+    reset, drawings, _ = set_rows(batch, profiles, report_nothing, None if chosen is None else chosen.output)
+    printed = {transfer.key: transfer for transfer in wanted}
+    told: set[str] = set()
+    for row in reset.rows:
+        drawing = drawings.get(row.path)
+        was = printed[row.key]
+        if drawing is None or was.ink_px is not None or drawing.sha256 == was.art_sha256 or row.font in told:
+            continue  # not set at all: refused when the new order is read; pixels: printed by an earlier version
+        told.add(row.font)
+        what, remedy = "the words are set otherwise than when they were printed", Remedy("take-new-words")
+        if take_new:
+            yield Finding(f"{what}; they are set as the style is now", "", Severity.WARN, "art-changed",
+                          file=str(source.path), column="font", read=row.font or None)  # fmt: skip
+        else:
+            yield Finding(what, remedy, kind="art-changed", file=str(source.path), column="font",
+                          read=row.font or None)  # fmt: skip
+
+
+def _report_changed(row: BatchRow, source: RecordFile, take_new: bool) -> Finding:
+    what = "the artwork has changed since it was printed"
+    if take_new:
+        return Finding(f"{what}; the new one is taken", "", Severity.WARN, "art-changed", file=str(source.path),
+                       column="art", read=row.art)  # fmt: skip
+    return Finding(what, Remedy("take-new-art"), kind="art-changed", file=str(source.path), column="art", read=row.art)
+
+
+def _hash_art(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
