@@ -6,7 +6,6 @@ import io
 import json
 import os
 import signal
-import time
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +14,7 @@ from PIL import Image
 import papercheck
 from conftest import draw
 from page.conftest import Bed, Tab
+from waiting import wait_until
 
 
 def png(kind: str, width: int, height: int, seed: int = 0) -> bytes:
@@ -133,10 +133,7 @@ def count_paper(tab: Tab, *papers: str) -> None:
     """Say that the shop has papers; the next plan knows it."""
     before = tab.get(f"{tab.base}/plan")["plan"]
     tab.post("/api/shop", {"ops": [{"op": "count", "paper": paper, "how": "set", "amount": "50"} for paper in papers]})
-    until = time.monotonic() + 60
-    while tab.get(f"{tab.base}/plan")["plan"] == before:
-        assert time.monotonic() < until
-        time.sleep(0.05)
+    wait_until(lambda: tab.get(f"{tab.base}/plan")["plan"] != before, "a plan with the paper")
 
 
 def test_panels_are_shown_as_the_parts_that_they_are(planning: Bed):
@@ -174,10 +171,13 @@ def test_what_is_shown_is_made_though_a_better_plan_has_come(planning: Bed):
     art = tab.drop("kite.png", file.getvalue())["art"]
     for width in range(60, 180, 9):
         last = add_row(tab, art, "left-chest", width=f"{width} mm", height="300 mm")
-    seen: dict[str, Any] = {}
-    while not seen.get("plan") or seen["revision"] < last["revision"]:
+
+    def read_first() -> Any:
         status, _, body = tab.ask("GET", f"{tab.base}/plan")
-        seen = json.loads(body) if status == 200 else {}
+        told = json.loads(body) if status == 200 else {}
+        return told if told.get("plan") and told["revision"] >= last["revision"] else None
+
+    seen = wait_until(read_first, "the first plan of the last row", 0.001)
     newest = tab.plan(last["revision"])
     entry = tab.job(tab.post(f"{tab.base}/make", {"plan": seen["plan"], "without": True}, 202))
     assert entry["sheets"] == len(seen["sheets"]) >= len(newest["sheets"])
@@ -198,7 +198,7 @@ def test_a_planner_that_is_killed_is_started_again_and_nothing_is_lost(planning:
     client = planning.page.planners[planning.batch]
     killed = client.pid
     os.kill(killed, signal.SIGKILL)
-    planning.until(lambda: client.pid not in (None, killed), 30)
+    planning.until(lambda: client.pid not in (None, killed))
     client.plan = None
     made = tab.change({"op": "set", "id": "r1", "column": "width", "value": "40 mm"})
     second = tab.plan(made["revision"])
