@@ -259,6 +259,7 @@ def test_a_column_map_explains_exports_and_leaves_pictures_alone(tmp_path, impos
     assert sorted(path.name for path in (tmp_path / "desk" / "sheets").iterdir()) == ["owl", "shop"]
 
 
+@pytest.mark.long  # of an extra; the way from a scheduler to the same bytes is in tests/run/test_cluster.py
 def test_a_desk_may_have_the_workers_of_a_scheduler(tmp_path, impose):
     distributed = pytest.importorskip("distributed")
     inbox = tmp_path / "desk" / "in" / "left-chest"
