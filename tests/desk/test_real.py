@@ -17,6 +17,7 @@ import pytest
 
 import papercheck
 from conftest import draw
+from desk.fake import make_inline
 from impose.desk.worker import ProcessWorkerClient
 from impose.run import Options
 from waiting import wait_until
@@ -31,8 +32,9 @@ def impose_alone(*arguments: object) -> subprocess.CompletedProcess[str]:
 
 
 @pytest.fixture
-def impose(run):
-    """The command in this process; sheets are still made by a process of their own."""
+def impose(run, monkeypatch):
+    """The command in this process, and its sheets too; that they are made in another one is held by other tests."""
+    make_inline(monkeypatch)
 
     def command(*arguments: object) -> subprocess.CompletedProcess[str]:
         code, out, err = run(*arguments)
@@ -41,7 +43,7 @@ def impose(run):
     return command
 
 
-def test_drops_become_sheets_that_measure_right_and_can_be_found_again(tmp_path):
+def test_drops_become_sheets_that_measure_right_and_can_be_found_again(tmp_path, impose):
     desk, prints = tmp_path / "desk", tmp_path / "print"
     inbox = desk / "in"
     (inbox / "left-chest").mkdir(parents=True)
@@ -71,8 +73,7 @@ def test_drops_become_sheets_that_measure_right_and_can_be_found_again(tmp_path)
     assert {round(max(t["ink_mm"]["w"], t["ink_mm"]["h"]), 3) for t in owls} == {90.0}
     printed = sorted(path.read_bytes() for path in prints.glob("[!.]*/*"))
     assert printed == sorted(path.read_bytes() for path in desk.glob("sheets/*/sheets-*.pdf"))
-    again = impose_alone("watch", desk, "--once", "--settle", "0.2")
-    assert again.returncode == 0
+    assert impose("watch", desk, "--once", "--settle", "0.1").returncode == 0
     assert len(list(desk.glob("sheets/*"))) == 2
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from desk.fake import make_inline
 from impose.printing.ipp_encoding import Tag, make_attribute
 from printing.conftest import fork_child, frame_art
 from printing.made_up import A4, MadeUpPrinter, size
@@ -18,8 +19,10 @@ pytestmark = pytest.mark.usefixtures("loopback")
 
 
 @pytest.fixture
-def watch(run, tmp_path: Path):
+def watch(run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     """Watch a desk once, with one picture dropped the first time."""
+    make_inline(monkeypatch)
+    monkeypatch.setattr("impose.desk.printer_sink.LOOK_S", 0.05)
     desk = tmp_path / "desk"
     (desk / "in" / "left-chest").mkdir(parents=True)
     frame_art(desk / "in" / "left-chest" / "crest.png", 400, 560)
