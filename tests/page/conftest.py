@@ -89,15 +89,18 @@ class Tab:
         found: list[dict[str, Any]] = self.get(self.base)["rows"]
         return found
 
-    def plan(self, revision: int) -> Any:
-        """The last plan of a revision."""
+    def plan(self, revision: int, mend: str = "") -> Any:
+        """The last plan of a revision; with `mend`, the first one that offers it."""
 
         def read_last() -> Any:
             status, _, body = self.ask("GET", f"{self.base}/plan")
             found = json.loads(body) if status == 200 else {}
-            return found if found.get("final") and found["revision"] >= revision else None
+            if not found.get("final") or found["revision"] < revision:
+                return None
+            offered = {one["mend"] for finding in found["findings"] for one in finding.get("mends", [])}
+            return found if not mend or mend in offered else None
 
-        return wait_until(read_last, f"a plan of revision {revision}", 0.1)
+        return wait_until(read_last, f"a plan of revision {revision}, {mend}", 0.1)
 
     def job(self, started: dict[str, Any], state: str = "done") -> Any:
         """What came of a job."""
