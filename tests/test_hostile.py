@@ -238,7 +238,7 @@ def started(arguments: list[object], *program: str, **more: object) -> subproces
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no limits on processes there")
-@pytest.mark.parametrize("kilobytes", [0, 1, 8, 16])
+@pytest.mark.parametrize("kilobytes", [0, 8, *(pytest.param(kb, marks=pytest.mark.long) for kb in (1, 16))])
 def test_a_disk_that_fills_at_any_point_is_5_and_leaves_nothing(batch, tmp_path, kilobytes):
     """POSIX setrlimit: writing beyond RLIMIT_FSIZE fails as on a full disk, in every library alike."""
     import resource
