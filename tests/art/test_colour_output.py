@@ -96,8 +96,14 @@ def test_black_point_compensation_keeps_detail_in_the_shadows():
 
 @pytest.mark.parametrize("space", ["RGB", "CMYK"])
 @pytest.mark.parametrize("intent", INTENTS)
-@pytest.mark.parametrize("first", [True, False])
-@pytest.mark.parametrize("stain", [0.0, 0.012])
+@pytest.mark.parametrize(
+    ("first", "stain"),
+    [
+        (True, 0.0),
+        (False, 0.012),
+        *(pytest.param(*how, marks=pytest.mark.long) for how in ((True, 0.012), (False, 0.0))),
+    ],
+)
 def test_blank_paper_stays_blank(space, intent, first, stain):
     """Whatever a profile makes of white, within the 2 % that is no ink: no ink on white and transparent pixels."""
     if intent == "absolute" and stain:
