@@ -122,7 +122,12 @@ class Bed:
         self.folder.mkdir(parents=True, exist_ok=True)
         self.state = root / "state"
         self.setup = PageSetup(
-            Options(workers=1), root / "ledger.db", self.state, root / "home", root / "profiles", planner_script=script
+            Options(workers=1, steps=300),
+            root / "ledger.db",
+            self.state,
+            root / "home",
+            root / "profiles",
+            planner_script=script,
         )
         self.setup = replace(self.setup, **more)
         self.page: PageServer | None = None

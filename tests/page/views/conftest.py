@@ -108,6 +108,7 @@ def start(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., Pr
         folder = home / "Saturday"
         if example:
             shutil.copytree(EXAMPLE, folder)
+            (folder / "batch.toml").write_text("steps = 300\n", "utf-8")  # seen and made, not searched for long
         else:
             folder.mkdir()
         environment = {
