@@ -5,6 +5,8 @@ from __future__ import annotations
 import functools
 import importlib
 import json
+import os
+import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -16,6 +18,11 @@ from hypothesis import HealthCheck, settings
 from PIL import Image
 
 import schemas
+
+# Where Python is told to keep no bytecode, each of the hundred processes of these tests would compile the program anew,
+# which takes longer than most of them take for their work.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 # Cores are shared by the tests, so that no example has a deadline or is too slow to make. `.ci/long` takes twenty times
 # as many.

@@ -12,6 +12,8 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from waiting import LONGEST_S
+
 OWL = {"owl.png": ("ellipse", 120, 90)}
 
 
@@ -264,7 +266,7 @@ def test_interrupted_is_130_and_leaves_nothing(batch, tmp_path):
         "from impose.cli import main\n"
         "def dawdle(*arguments, **more):\n"
         "    print('begun', flush=True)\n"
-        "    time.sleep(60)\n"
+        "    time.sleep(600)\n"
         "sheet_pages.write_sheets = dawdle\n"
         "main()\n"
     )
@@ -279,7 +281,7 @@ def test_interrupted_is_130_and_leaves_nothing(batch, tmp_path):
     assert child.stdout is not None
     assert child.stdout.readline() == "begun\n"
     child.send_signal(signal.SIGINT)
-    _, err = child.communicate(timeout=30)
+    _, err = child.communicate(timeout=LONGEST_S)
     assert child.returncode == 130, err
     assert "Traceback" not in err
     assert sorted(path.name for path in tmp_path.iterdir()) == ["evening.csv", "owl.png"]

@@ -10,7 +10,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 import unicodedata
 from collections.abc import Callable
 from pathlib import Path
@@ -18,6 +17,7 @@ from pathlib import Path
 import pytest
 
 from conftest import draw
+from waiting import LONGEST_S
 
 HEADING = "order,wearer,art,placement,garment,copies,width"
 OWL = {"owl.png": ("ellipse", 120, 90)}
@@ -221,13 +221,13 @@ def test_folders_that_cannot_be_written_are_5(batch, run, tmp_path):
     assert names(tmp_path) == LEFT_ALONE
 
 
-def started(arguments: list[object], **more: object) -> subprocess.Popen[str]:
+def started(arguments: list[object], *program: str, **more: object) -> subprocess.Popen[str]:
     """The command as a process and a group of its own; what `more` has of `cache` is where it keeps its pictures."""
     environment = os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
     if "cache" in more:
         environment["XDG_CACHE_HOME"] = str(more.pop("cache"))
     return subprocess.Popen(
-        [sys.executable, "-m", "impose", *map(str, arguments)],
+        [sys.executable, *(program or ("-m", "impose")), *map(str, arguments)],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
@@ -238,7 +238,7 @@ def started(arguments: list[object], **more: object) -> subprocess.Popen[str]:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no limits on processes there")
-@pytest.mark.parametrize("kilobytes", [0, 1, 8, 16])
+@pytest.mark.parametrize("kilobytes", [0, 8, *(pytest.param(kb, marks=pytest.mark.long) for kb in (1, 16))])
 def test_a_disk_that_fills_at_any_point_is_5_and_leaves_nothing(batch, tmp_path, kilobytes):
     """POSIX setrlimit: writing beyond RLIMIT_FSIZE fails as on a full disk, in every library alike."""
     import resource
@@ -249,7 +249,7 @@ def test_a_disk_that_fills_at_any_point_is_5_and_leaves_nothing(batch, tmp_path,
         ["sheets", source, "-o", tmp_path / "out", "--no-cache"],
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, limit),
     )
-    out, err = child.communicate(timeout=60)
+    out, err = child.communicate(timeout=LONGEST_S)
     assert (child.returncode, out) == (5, ""), err
     assert "Traceback" not in err
     (stop,) = [line for line in err.splitlines() if line.startswith("stop:")]
@@ -294,29 +294,40 @@ def test_a_result_that_cannot_be_told_is_5(batch, tmp_path):
     assert "Traceback" not in child.stderr
 
 
+INTERRUPTED = """
+import os, signal
+from impose.art import prepare_many
+
+def prepare_three(*given, **named):
+    for number, outcome in enumerate(real(*given, **named), 1):
+        if number == 3:
+            os.killpg(0, signal.SIGINT)
+        yield outcome
+
+real, prepare_many.prepare_pictures = prepare_many.prepare_pictures, prepare_three
+from impose.cli import main
+main()
+"""
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="a group of processes is interrupted otherwise there")
 @pytest.mark.parametrize("workers", [1, 2])
 def test_ctrl_c_in_the_middle_is_130_and_leaves_nothing(batch, tmp_path, workers):
-    """The whole group gets the signal, as from a terminal, while pictures are being prepared.
-
-    The moment is known by the cache: it has begun to fill, and most of the pictures are still to come.
-    """
+    """The whole group gets the signal, as from a terminal, when three of thirty pictures are prepared."""
     pictures = [f"p{i:02}.png" for i in range(30)]
-    source = batch([f"R-1,,{name},,adult L,1,50 mm,,,," for name in pictures], {"owl.png": ("noise", 900, 900)})
+    source = batch([f"R-1,,{name},,adult L,1,50 mm,,,," for name in pictures], {"owl.png": ("noise", 90, 90)})
     for number, name in enumerate(pictures):  # made distinct by bytes after the end, which are ignored
         (tmp_path / name).write_bytes((tmp_path / "owl.png").read_bytes() + bytes([number]))
     before, cache = names(tmp_path), tmp_path.with_name(f"{tmp_path.name}-cache")
     child = started(
         ["sheets", source, "--workers", workers],
+        "-c",
+        INTERRUPTED,
         cache=cache,
         # A shell that starts jobs in the background has them ignore Ctrl-C, and children inherit that.
         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
-    deadline = time.monotonic() + 60
-    while not list(cache.rglob("*.picture")) and child.poll() is None and time.monotonic() < deadline:
-        time.sleep(0.01)
-    os.killpg(child.pid, signal.SIGINT)
-    out, err = child.communicate(timeout=60)
+    out, err = child.communicate(timeout=LONGEST_S)
     assert child.returncode == 130, err
     assert out == ""
     assert err.strip() == "Interrupted: nothing was written."

@@ -11,8 +11,9 @@ from pathlib import Path
 
 import pytest
 
+from sources import PACKAGE, list_modules, read_nodes
+
 ROOT = Path(__file__).resolve().parent.parent
-PACKAGE = ROOT / "impose"
 
 FLOORS = {
     "remedies": 0,
@@ -49,19 +50,9 @@ DOCS = ROOT / "shared" / "docs"
 PAGES = sorted(DOCS.rglob("*.md"))
 
 
-def modules() -> list[Path]:
-    return sorted(PACKAGE.rglob("*.py"))
-
-
 def room(module: str) -> str:
     parts = module.split(".")
     return parts[1] if len(parts) > 1 else ""
-
-
-@functools.cache
-def read_nodes(path: Path) -> list[ast.AST]:
-    """Everything that a module's source is made of; read once for all tests."""
-    return list(ast.walk(ast.parse(path.read_text("utf-8"))))
 
 
 @functools.cache
@@ -78,7 +69,7 @@ def imported(path: Path) -> set[str]:
     return names
 
 
-@pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
+@pytest.mark.parametrize("path", list_modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
 def test_imports_point_down_only(path):
     here = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
     if here == "__init__":
@@ -105,7 +96,7 @@ def test_imports_point_down_only(path):
 def test_a_library_has_one_home(library, homes):
     users = [
         path.relative_to(PACKAGE).as_posix()
-        for path in modules()
+        for path in list_modules()
         if any(name == library or name.startswith(f"{library}.") for name in imported(path))
     ]
     assert users
@@ -204,7 +195,7 @@ def defined(kind: type[ast.AST]) -> list[tuple[str, ast.AST]]:
     """Every definition of a kind, with the file it stands in."""
     return [
         (path.relative_to(PACKAGE).as_posix(), node)
-        for path in modules()
+        for path in list_modules()
         for node in read_nodes(path)
         if isinstance(node, kind)
     ]
@@ -254,7 +245,7 @@ def test_no_variable_is_called_one():
 
 
 def test_modules_are_of_a_size_to_be_read():
-    sizes = {path.relative_to(PACKAGE).as_posix(): len(path.read_text("utf-8").splitlines()) for path in modules()}
+    sizes = {path.relative_to(PACKAGE).as_posix(): len(path.read_text("utf-8").splitlines()) for path in list_modules()}
     # The loops that are compiled whole stay in one file.
     assert not {name: size for name, size in sizes.items() if size > 400 and name != "nest/compiled_loops.py"}
     desk = [name for name in sizes if name.startswith("desk/")]

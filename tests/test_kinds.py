@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import functools
 import re
 from collections import defaultdict
 from pathlib import Path
@@ -13,9 +14,9 @@ from impose.errors import Exit, Trouble
 from impose.kinds import ACCEPTABLE, KINDS
 from impose.orders.headings import COLUMNS
 from impose.run import Options
+from sources import list_modules, read_nodes
 
 ROOT = Path(__file__).resolve().parent.parent
-TREES = {path: ast.parse(path.read_text("utf-8")) for path in sorted((ROOT / "impose").rglob("*.py"))}
 DOCUMENT = (ROOT / "shared" / "docs" / "reference" / "findings.md").read_text("utf-8")
 
 
@@ -28,11 +29,12 @@ def given(call: ast.Call, place: int) -> list[ast.expr]:
     return [word.value for word in call.keywords if word.arg == "kind"] or call.args[place : place + 1]
 
 
+@functools.cache
 def makers() -> dict[str, int]:
     """Every function that makes a finding of a kind it is given, and where among its arguments that stands."""
     taking = []
-    for tree in TREES.values():
-        for function in ast.walk(tree):
+    for path in list_modules():
+        for function in read_nodes(path):
             if isinstance(function, ast.FunctionDef):
                 names = [argument.arg for argument in (*function.args.args, *function.args.kwonlyargs)]
                 names = names[1:] if names[:1] in (["self"], ["cls"]) else names
@@ -58,8 +60,8 @@ def used() -> dict[str, set[str]]:
     """Kinds written out in the code, and where."""
     found = defaultdict(set)
     places = makers()
-    for path, tree in TREES.items():
-        for call in ast.walk(tree):
+    for path in list_modules():
+        for call in read_nodes(path):
             if isinstance(call, ast.Call) and called(call) in places:
                 for value in given(call, places[called(call)]):
                     for part in _constants(value):
@@ -83,8 +85,8 @@ def test_every_kind_in_the_code_is_in_the_table():
 
 def test_cells_that_cannot_be_read_have_a_kind_for_each_column():
     """A cell's reader names its kind after the column, so none is written out: the columns are from the code."""
-    tree = TREES[ROOT / "impose" / "orders" / "row_reader.py"]
-    calls = [node for node in ast.walk(tree) if isinstance(node, ast.Call) and called(node) == "_read_cell"]
+    nodes = read_nodes(ROOT / "impose" / "orders" / "row_reader.py")
+    calls = [node for node in nodes if isinstance(node, ast.Call) and called(node) == "_read_cell"]
     cells = {part for call in calls for part in _constants(call.args[0])} | {
         "width",
         "height",
@@ -98,8 +100,8 @@ def test_no_other_kind_is_put_together():
     places = makers()
     found = [
         f"{path.relative_to(ROOT)}:{call.lineno}"
-        for path, tree in TREES.items()
-        for call in ast.walk(tree)
+        for path in list_modules()
+        for call in read_nodes(path)
         if isinstance(call, ast.Call) and called(call) in places
         for value in given(call, places[called(call)])
         if isinstance(value, (ast.JoinedStr, ast.BinOp))

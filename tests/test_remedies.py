@@ -18,8 +18,8 @@ from impose.desk.remedies import WORDINGS as DESK
 from impose.errors import Finding
 from impose.remedies import PLAIN, Remedy, word_remedies
 from impose.sheet.record import finding_record
+from sources import PACKAGE, list_modules, read_nodes
 
-PACKAGE = Path(__file__).resolve().parent.parent / "impose"
 DOORS = ("cli/", "desk/remedies.py", "desk/new_desk.py", "page/icon.py")
 """Where words of a door stand: its tables, and the files that start a desk."""
 
@@ -34,16 +34,16 @@ def _flags() -> re.Pattern[str]:
 
 def _strings(path: Path) -> Iterator[tuple[int, str]]:
     """The strings of a module that are no docstrings, with their lines."""
-    tree = ast.parse(path.read_text("utf-8"))
-    statements = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
-    for node in ast.walk(tree):
+    nodes = read_nodes(path)
+    statements = {id(node.value) for node in nodes if isinstance(node, ast.Expr)}
+    for node in nodes:
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in statements:
             yield node.lineno, node.value
 
 
 def test_no_flag_and_no_command_is_named_below_the_doors():
     flags, found = _flags(), []
-    for path in sorted(PACKAGE.rglob("*.py")):
+    for path in list_modules():
         name = path.relative_to(PACKAGE).as_posix()
         if not name.startswith(DOORS):
             found += [f"{name}:{line}: {text}" for line, text in _strings(path) if flags.search(text)]
@@ -58,7 +58,7 @@ def test_flags_are_seen_where_they_are():
 
 def test_every_code_is_used_and_every_used_code_has_words():
     used = set()
-    for path in PACKAGE.rglob("*.py"):
+    for path in list_modules():
         used |= set(re.findall(r"Remedy\(\s*['\"]([a-z-]+)['\"]", path.read_text("utf-8")))
     indirect = {code for code in PLAIN if code.startswith("smaller-or-")}
     assert used | indirect == set(PLAIN)
@@ -68,8 +68,8 @@ def test_every_code_is_used_and_every_used_code_has_words():
 def test_a_door_has_words_for_known_codes_and_asks_for_no_other_arguments(table):
     assert set(table) <= set(PLAIN)
     given = {}  # the names of arguments by code, as the code of the program gives them
-    for path in PACKAGE.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+    for path in list_modules():
+        for node in read_nodes(path):
             if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Remedy" and node.args:
                 code = getattr(node.args[0], "value", None)
                 given.setdefault(code, set()).update(one.arg for one in node.keywords)

@@ -14,6 +14,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from impose.work import SideProcess, default_workers, open_executor, run_in_order
+from waiting import LONGEST_S
 
 
 def square(n: int) -> int:
@@ -91,7 +92,7 @@ def test_what_has_not_begun_is_cancelled_when_one_stops_listening():
     def work(n: int) -> int:
         begun.append(n)
         if n:
-            gate.wait(10)
+            gate.wait(LONGEST_S)
         return n
 
     with ThreadPoolExecutor(1) as executor:
@@ -159,7 +160,7 @@ def test_a_thread_other_than_the_main_one_may_hand_out_work():
     found: list[int] = []
     thread = threading.Thread(target=lambda: found.extend(run_in_order(square, range(4), 2)))
     thread.start()
-    thread.join(60)
+    thread.join(LONGEST_S)
     assert found == [0, 1, 4, 9]
 
 
@@ -199,7 +200,7 @@ def test_ctrl_c_ends_everything_in_silence(tmp_path):
     assert process.stdout is not None
     assert process.stdout.readline() == "0\n"
     os.killpg(process.pid, signal.SIGINT)
-    out, err = process.communicate(timeout=20)
+    out, err = process.communicate(timeout=LONGEST_S)
     assert process.returncode == 130
     assert out.endswith("interrupted\n")
     assert err == ""
@@ -214,10 +215,8 @@ def test_work_aside_says_whether_it_ended_well(tmp_path):
 
 def test_work_aside_can_be_stopped():
     aside = SideProcess(time.sleep, 600.0)
-    begun = time.monotonic()
     aside.end_process()
-    assert time.monotonic() - begun < 60
-    assert not aside.wait_until_done()
+    assert not aside.wait_until_done(), "and nobody waits for ten minutes"
 
 
 # "Safe importing of main module", the Python documentation's programming guidelines for multiprocessing.
@@ -235,7 +234,7 @@ print("begun")
 def test_a_script_that_its_workers_would_run_again_is_told_in_one_sentence(tmp_path, guard, code, said):
     path = tmp_path / "evening.py"
     path.write_text(SCRIPT.format(guard=guard))
-    done = subprocess.run([sys.executable, str(path)], capture_output=True, text=True, timeout=60)
+    done = subprocess.run([sys.executable, str(path)], capture_output=True, text=True, timeout=LONGEST_S)
     assert done.returncode == code
     assert done.stdout.split("\n")[0] == "begun"
     assert done.stdout.split("\n")[-2] == said[-1]
@@ -252,5 +251,7 @@ def test_a_package_run_by_its_name_and_a_typed_command_need_no_guard(tmp_path):
     (tmp_path / "evening" / "__main__.py").write_text(SCRIPT.format(guard=""))
     typed = "from impose.work import run_in_order; print(list(run_in_order(abs, [-1, 2], 2)))"
     for arguments in (["-m", "evening"], ["-c", typed]):
-        done = subprocess.run([sys.executable, *arguments], cwd=tmp_path, capture_output=True, text=True, timeout=60)
+        done = subprocess.run(
+            [sys.executable, *arguments], cwd=tmp_path, capture_output=True, text=True, timeout=LONGEST_S
+        )
         assert (done.returncode, done.stdout.strip().split("\n")[-1]) == (0, "[1, 2]"), done.stderr

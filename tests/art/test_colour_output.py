@@ -96,8 +96,14 @@ def test_black_point_compensation_keeps_detail_in_the_shadows():
 
 @pytest.mark.parametrize("space", ["RGB", "CMYK"])
 @pytest.mark.parametrize("intent", INTENTS)
-@pytest.mark.parametrize("first", [True, False])
-@pytest.mark.parametrize("stain", [0.0, 0.012])
+@pytest.mark.parametrize(
+    ("first", "stain"),
+    [
+        (True, 0.0),
+        (False, 0.012),
+        *(pytest.param(*how, marks=pytest.mark.long) for how in ((True, 0.012), (False, 0.0))),
+    ],
+)
 def test_blank_paper_stays_blank(space, intent, first, stain):
     """Whatever a profile makes of white, within the 2 % that is no ink: no ink on white and transparent pixels."""
     if intent == "absolute" and stain:
@@ -161,10 +167,11 @@ def test_a_profile_that_cannot_be_printed_with_is_refused(profile, what):
     assert any(part in finding.what for part in what.split("|"))
 
 
-def test_every_profile_bent_anywhere_is_taken_or_refused_and_then_prints_without_a_traceback():
+@pytest.mark.parametrize("rounds", [2, pytest.param(20, marks=pytest.mark.long)])
+def test_every_profile_bent_anywhere_is_taken_or_refused_and_then_prints_without_a_traceback(rounds):
     rng = np.random.default_rng(7)
     pixels = photo(24, 24)
-    for base, intent in ((SRGB, "relative"), (model_profile(), "perceptual"), (model_profile(), "relative")) * 5:
+    for base, intent in ((SRGB, "relative"), (model_profile(), "perceptual"), (model_profile(), "relative")) * rounds:
         bent = bytearray(base)
         for at in rng.integers(4, min(len(bent), 1000), rng.integers(1, 5)):
             bent[at] = rng.integers(0, 256)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import io
 import pickle
 import struct
@@ -121,6 +122,7 @@ def test_unreadable_exif_is_no_question(exif):
     assert not prepare_picture(content[:33] + chunk(b"eXIf", exif) + content[33:]).findings
 
 
+@functools.cache  # it holds the second in which it was made
 def profile(space: str = "RGB") -> bytes:
     """A real profile made by Little CMS; CMYK has its header alone changed, and grey the curve of red as its own."""
     data = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()

@@ -81,7 +81,7 @@ def test_pictures_of_many_strips(mode, size, painter):
     noise = rng.integers(0, 3, smooth.shape) * ((x // 64 + y // 64) % 2)[:, :, None]
     image = Image.fromarray((smooth + noise).astype(np.uint8)).convert(mode)
     file = io.BytesIO()
-    image.save(file, "PNG")
+    image.save(file, "PNG", compress_level=1)
     frame = decode_png(read_png(file.getvalue()))
     ours = np.asarray(composite_over_white(frame, (0, 0, width, height)))
     theirs = np.asarray(image.convert("L" if mode in ("L", "LA") else "RGB"))
@@ -100,7 +100,7 @@ def test_bands_cover_a_picture_of_any_shape_in_few_steps_and_little_memory(width
     assert max(end - start for start, end in found) * width <= max(8 * width, 1 << 20)
 
 
-@pytest.mark.parametrize("size", [(1, 70_000), (3, 12_000), (30_000, 3)])
+@pytest.mark.parametrize("size", [(1, 30_000), (3, 12_000), (30_000, 3)])
 @pytest.mark.parametrize("depth", [8, 16])
 def test_narrow_and_wide_pictures(size, depth):
     """As right as all others, findings included; by row and by column alike."""

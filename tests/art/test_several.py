@@ -17,6 +17,7 @@ from impose.art.cache import PictureCache, default_cache_folder
 from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
 from impose.art.prepare_many import prepare_pictures
 from impose.errors import Exit, Trouble
+from waiting import LONGEST_S
 
 
 @pytest.fixture
@@ -192,7 +193,7 @@ def test_two_processes_share_a_cache_that_is_too_small(pictures, one_by_one, tmp
     running = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(2)]
     right = [getattr(o, "sha256", "") + str(len(getattr(o, "data", b""))) for o in one_by_one]
     for process in running:
-        out, _ = process.communicate(timeout=60)
+        out, _ = process.communicate(timeout=LONGEST_S)
         assert process.returncode == 0
         assert out.splitlines() == [str(right)] * 12
 

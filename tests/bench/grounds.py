@@ -97,10 +97,10 @@ def on(art: Image.Image, paper: np.ndarray, grain: float, quality: int, seed: in
     return Image.open(file).convert("RGB")
 
 
-def with_grounds() -> Iterator[Case]:
-    """Artwork on each ground."""
+def with_grounds(only: str = "") -> Iterator[Case]:
+    """Artwork on each ground; all of it, or that of one title."""
     for seed, (title, art) in enumerate(artworks()):
-        for paper in papers():
+        for paper in papers() if only in ("", title) else ():
             yield Case(f"{title}, {paper[0]}", on(art, *paper[1:], seed), True, True, art)
 
 

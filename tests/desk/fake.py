@@ -110,6 +110,13 @@ class InlineMaker(FakeMaker):
         return answer_request(request)
 
 
+def make_inline(monkeypatch: Any) -> None:
+    """Let every watch make in this process and look again at once: for tests whose promise is not of processes."""
+    monkeypatch.setattr("impose.desk.watch.ProcessWorkerClient", lambda wake: InlineMaker())
+    monkeypatch.setattr("impose.desk.watch.IDLE_S", 0.05)
+    monkeypatch.setattr("impose.desk.watch.BUSY_S", 0.01)
+
+
 class Time:
     """A clock that goes on by being slept, and a wall clock that can be set."""
 

@@ -8,6 +8,7 @@ import pathlib
 import threading
 import time
 import tracemalloc
+from itertools import count
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ import pytest
 from desk.fake import png
 from impose.desk.monitor import LOG_BYTES, LOG_FILES, WatchLog
 from impose.desk.worker import ProcessWorkerClient
+from waiting import LONGEST_S, wait_until
 
 
 def burst(bed, first: int, count: int = 25) -> None:
@@ -108,6 +110,10 @@ def test_the_log_rotates(bed):
     assert all(path.stat().st_size <= LOG_BYTES for path in files)
 
 
+def hand_out(maker: ProcessWorkerClient) -> None:
+    maker.hand_out_replies(time.monotonic())
+
+
 def test_the_makers_process_dies_with_its_parent_and_is_replaced_when_it_dies(tmp_path):
     from impose.desk.drop_rules import NamedFiles
     from impose.desk.worker_jobs import FailedJob, ReadTableJob
@@ -118,10 +124,7 @@ def test_the_makers_process_dies_with_its_parent_and_is_replaced_when_it_dies(tm
     replies: list[object] = []
 
     def answered(count: int) -> list[object]:
-        deadline = time.monotonic() + 30
-        while len(replies) < count and time.monotonic() < deadline:
-            maker.hand_out_replies(time.monotonic())
-            time.sleep(0.01)
+        wait_until(lambda: hand_out(maker) or len(replies) >= count, "the maker's answers")
         return replies
 
     try:
@@ -157,9 +160,7 @@ def test_a_maker_that_cannot_start_is_no_files_fault(code, why):
     maker = ProcessWorkerClient(script=["-c", code])
     replies: list[object] = []
     maker.queue_request(ReadTableJob(Path("evening.csv"), None), replies.append)
-    while not replies:
-        maker.hand_out_replies(time.monotonic())
-        time.sleep(0.01)
+    wait_until(lambda: hand_out(maker) or replies, "the maker's answer")
     maker.end_process()
     (reply,) = replies
     assert isinstance(reply, FailedJob)
@@ -174,11 +175,9 @@ def test_events_wake_the_watcher_where_the_library_is_installed(tmp_path):
     woken, over = threading.Event(), threading.Event()
     follower = threading.Thread(target=follow_changes, args=(tmp_path, woken.set, over), daemon=True)
     follower.start()
-    for number in range(100):
-        (tmp_path / f"{number}.png").write_bytes(b"x")
-        if woken.wait(0.1):
-            break
+    number = count()
+    wait_until(lambda: (tmp_path / f"{next(number)}.png").write_bytes(b"x") and woken.wait(0.1), "the watcher wakes")
     over.set()
-    follower.join(10)
+    follower.join(LONGEST_S)
     assert woken.is_set()
     assert not follower.is_alive()

@@ -23,6 +23,7 @@ from impose.errors import Trouble
 from impose.file_types import identify, parse_page_name
 from impose.formats.completeness import find_missing_end
 from impose.formats.prepare_file import convert_file, prepare_file
+from waiting import LONGEST_S
 
 PLAIN = PreparationOptions(orientation="apply", drawn_mm=(50.0, None))
 
@@ -176,7 +177,7 @@ def test_svgs_are_what_a_browser_makes_of_them(tmp_path):
     shot, height = tmp_path / "shot.png", 300 * len(samples.SVGS)
     flags = ["--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", "--disable-background-networking"]
     size = [f"--window-size=300,{height}", f"--screenshot={shot}"]
-    subprocess.run([BROWSER, *flags, *size, page.as_uri()], check=True, capture_output=True, timeout=60)
+    subprocess.run([BROWSER, *flags, *size, page.as_uri()], check=True, capture_output=True, timeout=LONGEST_S)
     seen = np.asarray(Image.open(shot).convert("RGB")).astype(int)
     for number, (name, inner) in enumerate(samples.SVGS.items()):
         if name == "css":  # its style would hold for the whole page

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import random
 
+import pytest
+
 from impose.nest import Rectangle, Stock, nest
 from impose.nest.bounds import bound_sheets
 from impose.nest.exact_sets import NodeBudget
@@ -32,11 +34,12 @@ def test_three_share_a_sheet_only_as_two_and_one():
     assert not parting([(6, 4), (6, 4), (5, 9)], 10, 10, may_turn=False)[1].sharing.may_share(0b111)
 
 
-def test_what_was_cut_out_of_sheets_is_never_called_impossible():
+@pytest.mark.parametrize("seeds", [range(15), pytest.param(range(15, 60), marks=pytest.mark.long)])
+def test_what_was_cut_out_of_sheets_is_never_called_impossible(seeds):
     """Sheets cut up at random, half of them begun with a pinwheel, so that straight cuts do not part them: as many
     sheets as were cut up are enough by construction."""
     laid = 0
-    for seed in range(60):
+    for seed in seeds:
         chance = random.Random(f"cut {seed}")
         count, (width, height) = chance.randint(2, 5), chance.choice([(20, 20), (30, 20), (24, 17)])
         sizes = [size for _ in range(count) for size in cut_up(width, height, chance)]
@@ -44,7 +47,7 @@ def test_what_was_cut_out_of_sheets_is_never_called_impossible():
         sheets = one.find_sheets(count)
         assert sheets is not None or one.open
         laid += sheets is not None
-    assert laid > 40
+    assert laid > len(seeds) * 2 // 3
 
 
 def cut_up(width, height, chance):

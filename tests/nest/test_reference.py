@@ -57,9 +57,10 @@ def test_fewest_sheets_are_those_of_the_reference(seed):
     assert found.fewest <= count
 
 
-def test_what_is_called_impossible_is_so_by_the_reference():
+@pytest.mark.parametrize("seeds", [range(50), pytest.param(range(50, 250), marks=pytest.mark.long)])
+def test_what_is_called_impossible_is_so_by_the_reference(seeds):
     raised = laid = 0
-    for seed in range(160):
+    for seed in seeds:
         chance = random.Random(f"parting {seed}")
         wide, high = ((9, 15), (2, 7)) if seed % 2 else ((6, 14), (6, 12))
         side = 16 if seed % 2 else 20
@@ -77,7 +78,7 @@ def test_what_is_called_impossible_is_so_by_the_reference():
             fit = sheets_fit(sizes, side, side, count)
             assert fit is not True
             raised += fit is False
-    assert raised > 2, "hardly anything was proven, so hardly anything was checked"
+    assert raised >= len(seeds) // 50, "hardly anything was proven, so hardly anything was checked"
     assert laid, "nothing was laid, so nothing was checked"
 
 
@@ -114,7 +115,7 @@ def least_cost(sizes, papers, below):
     return int(solver.objective_value) if solver.solve(model) in (cp_model.OPTIMAL, cp_model.FEASIBLE) else None
 
 
-@pytest.mark.parametrize("seeds", [range(20), pytest.param(range(20, 60), marks=pytest.mark.long)])
+@pytest.mark.parametrize("seeds", [range(8), pytest.param(range(8, 60), marks=pytest.mark.long)])
 def test_small_mixes_cost_the_least_by_the_reference(seeds):
     """Half of them with one or two sheets left of a paper, so that the cheapest for its area may not do."""
     proven = searched = worse = 0
@@ -140,7 +141,7 @@ def test_small_mixes_cost_the_least_by_the_reference(seeds):
     assert worse <= 1
 
 
-@pytest.mark.parametrize("seeds", [range(8), pytest.param(range(8, 40), marks=pytest.mark.long)])
+@pytest.mark.parametrize("seeds", [range(4), pytest.param(range(4, 40), marks=pytest.mark.long)])
 def test_every_deal_tried_is_the_least_by_the_reference(seeds):
     """From a known cost that is far from the least, so that nothing but the search can find it."""
     sure = 0

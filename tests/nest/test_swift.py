@@ -102,6 +102,7 @@ def test_a_chunk_is_nested_alike(as_they_stand, plain, monkeypatch, size, pairs)
     assert nest_chunk(task).sheets == slow
 
 
+@pytest.mark.long  # compiling takes a quarter of a minute; run by .ci/run where the extra is. The loops alone: above
 def test_compiled_answers_are_the_plain_ones(monkeypatch):
     """The whole way, with numba itself: small and large, one worker and two."""
     pytest.importorskip("numba")

@@ -6,7 +6,6 @@ import asyncio
 import http.client
 import json
 import threading
-import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -21,6 +20,7 @@ from impose.page.planner_client import CHILD
 from impose.page.state_file import StateFile
 from impose.page.static_handlers import make_address
 from impose.run.options import Options
+from waiting import LONGEST_S, wait_until
 
 ASLEEP = ("-c", "import sys\nwhile sys.stdin.buffer.read(1): pass")
 """A planner that takes everything and says nothing."""
@@ -50,7 +50,7 @@ class Tab:
         self, method: str, path: str, body: Any = None, headers: dict[str, str] | None = None
     ) -> tuple[int, dict[str, str], bytes]:
         """Status, headers and body of an answer."""
-        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=LONGEST_S)
         sent = self.headers(method)
         if isinstance(body, dict | list):
             body, sent["Content-Type"] = json.dumps(body), "application/json"
@@ -89,27 +89,29 @@ class Tab:
         found: list[dict[str, Any]] = self.get(self.base)["rows"]
         return found
 
-    def plan(self, revision: int, timeout: float = 60.0) -> Any:
-        """The last plan of a revision."""
-        until = time.monotonic() + timeout
-        while time.monotonic() < until:
+    def plan(self, revision: int, mend: str = "") -> Any:
+        """The last plan of a revision; with `mend`, the first one that offers it."""
+
+        def read_last() -> Any:
             status, _, body = self.ask("GET", f"{self.base}/plan")
             found = json.loads(body) if status == 200 else {}
-            if found.get("final") and found["revision"] >= revision:
-                return found
-            time.sleep(0.1)
-        raise TimeoutError(f"no plan of revision {revision}: {status} {body[:300]!r}")
+            if not found.get("final") or found["revision"] < revision:
+                return None
+            offered = {one["mend"] for finding in found["findings"] for one in finding.get("mends", [])}
+            return found if not mend or mend in offered else None
 
-    def job(self, started: dict[str, Any], state: str = "done", timeout: float = 90.0) -> Any:
+        return wait_until(read_last, f"a plan of revision {revision}, {mend}", 0.1)
+
+    def job(self, started: dict[str, Any], state: str = "done") -> Any:
         """What came of a job."""
-        until = time.monotonic() + timeout
-        while time.monotonic() < until:
+
+        def read_end() -> Any:
             found = self.get(f"/api/jobs/{started['job']}")
-            if found["state"] != "running":
-                assert found["state"] == state, found
-                return found["result"] if state == "done" else found
-            time.sleep(0.02)
-        raise TimeoutError(str(started))
+            return found if found["state"] != "running" else None
+
+        found = wait_until(read_end, str(started))
+        assert found["state"] == state, found
+        return found["result"] if state == "done" else found
 
 
 class Bed:
@@ -120,7 +122,12 @@ class Bed:
         self.folder.mkdir(parents=True, exist_ok=True)
         self.state = root / "state"
         self.setup = PageSetup(
-            Options(workers=1), root / "ledger.db", self.state, root / "home", root / "profiles", planner_script=script
+            Options(workers=1, steps=300),
+            root / "ledger.db",
+            self.state,
+            root / "home",
+            root / "profiles",
+            planner_script=script,
         )
         self.setup = replace(self.setup, **more)
         self.page: PageServer | None = None
@@ -128,7 +135,7 @@ class Bed:
         self._ready = threading.Event()
         self._thread = threading.Thread(target=self._run, daemon=True)
         self._thread.start()
-        assert self._ready.wait(30)
+        assert self._ready.wait(LONGEST_S)
 
     def _run(self) -> None:
         asyncio.run(self._serve())
@@ -155,7 +162,7 @@ class Bed:
         async def inside() -> Any:
             return work(self.page)
 
-        return asyncio.run_coroutine_threadsafe(inside(), self.loop).result(30)
+        return asyncio.run_coroutine_threadsafe(inside(), self.loop).result(LONGEST_S)
 
     def address(self) -> str:
         """An address with a fresh key."""
@@ -172,18 +179,15 @@ class Bed:
         tab.batch = self.batch
         return tab
 
-    def until(self, true: Callable[[], bool], timeout: float = 10.0) -> None:
+    def until(self, true: Callable[[], Any]) -> None:
         """Wait for something, and fail if it does not come."""
-        end = time.monotonic() + timeout
-        while not true():
-            assert time.monotonic() < end, "it did not come"
-            time.sleep(0.01)
+        wait_until(true, "it did not come", 0.01)
 
     def close(self) -> None:
         """End it, as a person does."""
         if self.page is not None and self.loop is not None and self._thread.is_alive():
             self.loop.call_soon_threadsafe(self.page.ended.set)
-        self._thread.join(30)
+        self._thread.join(LONGEST_S)
         assert not self._thread.is_alive()
 
 

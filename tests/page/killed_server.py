@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
 import os
@@ -11,6 +12,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -40,9 +42,9 @@ WITHIN_S = 1.0
 
 @dataclass
 class Typed:
-    """What was typed, each with when the page said that it has it."""
+    """What was typed, each with when the page said that it has it, and the number of that state."""
 
-    told: list[tuple[float, str]] = field(default_factory=list)
+    told: list[tuple[float, int, str]] = field(default_factory=list)
     stopped: bool = False
 
 
@@ -65,10 +67,11 @@ def type_on(tab: Tab, typed: Typed) -> None:
     while not typed.stopped:
         number += 1
         try:
-            tab.change({"op": "add", "cells": {"order": f"order {number}", "art": "a.png", "note": "x" * 200}})
+            cells = {"order": f"order {number}", "art": "a.png", "note": "x" * 200}
+            revision = tab.change({"op": "add", "cells": cells})["revision"]
         except (OSError, AssertionError):
             return
-        typed.told.append((time.monotonic(), f"order {number}"))
+        typed.told.append((time.monotonic(), revision, f"order {number}"))
         time.sleep(0.01)
 
 
@@ -85,25 +88,33 @@ class Aftermath:
 
 
 def kill_once(root: Path, chance: random.Random) -> Aftermath:
-    """Kill a server while rows are typed."""
-    process, tab = start_server(root)
+    """Kill a server at any instant while rows are typed: those typed more than a second ago are due."""
     typed = Typed()
+    with serve_typist(root, typed):
+        time.sleep(chance.uniform(0.05, LONGEST_S))
+        killed = time.monotonic()
+    return find_faults(root / "batch", [name for at, _, name in typed.told if killed - at > WITHIN_S])
+
+
+@contextlib.contextmanager
+def serve_typist(root: Path, typed: Typed) -> Iterator[Tab]:
+    """A server at which somebody types, killed at the end; a tab to ask it by."""
+    process, tab = start_server(root)
     typist = threading.Thread(target=type_on, args=(tab, typed), daemon=True)
     typist.start()
-    time.sleep(chance.uniform(0.05, LONGEST_S))
-    killed = time.monotonic()
-    process.send_signal(signal.SIGKILL)
-    process.wait()
-    typed.stopped = True
-    typist.join()
-    process.stdout.close()
-    return find_faults(root / "batch", typed, killed)
+    try:
+        yield tab
+    finally:
+        process.send_signal(signal.SIGKILL)
+        process.wait()
+        typed.stopped = True
+        typist.join()
+        process.stdout.close()
 
 
-def find_faults(folder: Path, typed: Typed, killed: float) -> Aftermath:
-    """Rows that are lost though they were typed long enough ago, and files that are not whole."""
+def find_faults(folder: Path, due: list[str]) -> Aftermath:
+    """Rows that are lost though they are due, and files that are not whole."""
     path = folder / "orders.csv"
-    due = [name for at, name in typed.told if killed - at > WITHIN_S]
     if not path.exists():
         return Aftermath([f"{len(due)} rows and no file"] if due else [], len(due))
     text = path.read_bytes().decode("utf-8-sig")

@@ -12,6 +12,7 @@ import pytest
 from art import pngbytes
 from impose.page import artwork_store
 from page.test_attacks import raw, request, status_of
+from waiting import LONGEST_S
 
 
 def picture(number: int = 0) -> bytes:
@@ -118,7 +119,7 @@ def test_an_upload_that_breaks_off_leaves_nothing(bed, tab):
         method="PUT",
         path=f"{tab.base}/art?name=a.png",
     )
-    with socket.create_connection(("127.0.0.1", tab.port), timeout=5) as connection:
+    with socket.create_connection(("127.0.0.1", tab.port), timeout=LONGEST_S) as connection:
         connection.sendall(head + picture())
         bed.until(lambda: bool(list((bed.folder / "art").glob(".coming*"))))
     bed.until(lambda: not list((bed.folder / "art").glob(".coming*")))

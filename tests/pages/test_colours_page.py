@@ -52,7 +52,7 @@ def find_patch(pixels: np.ndarray, colour: tuple[int, ...]) -> tuple[float, floa
     return columns[0] / MM, rows[0] / MM, (columns[-1] + 1) / MM, (rows[-1] + 1) / MM
 
 
-@pytest.mark.parametrize("render", [by_pdfium, by_poppler])
+@pytest.mark.parametrize("render", [by_pdfium, pytest.param(by_poppler, marks=pytest.mark.long)])
 def test_every_number_lies_below_its_colour_once_pressed(art, tmp_path, run, render):
     page = tmp_path / "c.pdf"
     code, out, _ = run("colours", art, "--colour", "#7BA4D9", "-o", page, "--json")

@@ -48,7 +48,8 @@ def team(tmp_path_factory: pytest.TempPathFactory) -> tuple[Plan, Path, dict[str
     return made, folder / "out", {font: folder / font for font in faces}
 
 
-@pytest.mark.parametrize("renderer", ["pdfium", "poppler"])
+# Both renderers see every kind of sheet in tests/test_truth_on_paper.py.
+@pytest.mark.parametrize("renderer", ["pdfium", pytest.param("poppler", marks=pytest.mark.long)])
 def test_the_loupe_finds_every_letter_where_freetype_has_it(team, renderer):
     _, out, faces = team
     measured = Measured()

@@ -367,7 +367,7 @@ def test_the_same_bytes_in_another_process() -> None:
         "print(hashlib.sha256(t.write(pages)).hexdigest())"
     )
     seen = {hashlib.sha256(write([[(LETTERING.shape_line([n]), 20, 200, 0)] for n in EVERYTHING])).hexdigest()}
-    for seed in ("0", "1", "4242"):
+    for seed in ("1", "4242"):
         done = subprocess.run(
             [sys.executable, "-W", "ignore", "-c", code, str(Path(__file__).parent)],
             env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": os.pathsep.join(sys.path)},

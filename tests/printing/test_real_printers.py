@@ -12,6 +12,7 @@ import pytest
 from PIL import Image, ImageFilter
 
 from printing.measure import measure_pdf, measure_raster
+from waiting import LONGEST_S, wait_until
 
 AGREED = ("--accept", "straight-edge", "--accept", "low-resolution")
 PDF, RASTER = "ipp://localhost:8631/ipp/print", "ipp://localhost:8632/ipp/print"
@@ -118,11 +119,7 @@ def test_a_queue_set_to_spoil_everything_prints_true(impose, world, shop, queue,
 
 def await_documents(world, count: int) -> None:
     """The spooler hands a job on after it has called it complete."""
-    import time
-
-    end = time.monotonic() + 20
-    while len(world.got("pdf")) < count and time.monotonic() < end:
-        time.sleep(0.05)
+    wait_until(lambda: len(world.got("pdf")) >= count, "the printer has the document")
     assert len(world.got("pdf")) == count
 
 
@@ -262,13 +259,15 @@ def test_ipptool_judges_our_messages(world, tmp_path):
         with connection:
             content = b""
             while b"\r\n\r\n" not in content:
-                content += connection.recv(65536)
+                content += connection.recv(65536) or b"\r\n\r\n"
             head, _, body = content.partition(b"\r\n\r\n")
             if b"100-continue" in head.lower():
                 connection.sendall(b"HTTP/1.1 100 Continue\r\n\r\n")
             while not body.rstrip(b"\r\n0").endswith(b"\x03"):
-                body += connection.recv(65536)
+                body += connection.recv(65536) or b"\x03"
             caught.append(head + b"\r\n\r\n" + body)
+            connection.sendall(b"HTTP/1.1 503 Service Unavailable\r\nContent-Length: 0\r\nConnection: close\r\n\r\n")
+        server.close()
 
     thread = threading.Thread(target=serve)
     thread.start()
@@ -276,9 +275,9 @@ def test_ipptool_judges_our_messages(world, tmp_path):
     job.write_text(JOB, "utf-8")
     address = f"ipp://127.0.0.1:{server.getsockname()[1]}/ipp/print"
     with world.inside():
-        subprocess.run(["ipptool", "-T", "2", "-t", address, str(job)], capture_output=True, check=False, timeout=20)
-    thread.join(10)
-    server.close()
+        words = ["ipptool", "-T", "60", "-t", address, str(job)]
+        subprocess.run(words, capture_output=True, check=False, timeout=LONGEST_S)
+    thread.join(LONGEST_S)
     body = caught[0].partition(b"\r\n\r\n")[2]
     start = body.index(b"\x01\x47\x00\x12attributes-charset") - 8
     end = body.rindex(b"\x03") + 1
@@ -329,8 +328,13 @@ def test_printers_that_announce_themselves_are_found_by_name_and_not_asked(world
     pytest.importorskip("zeroconf", reason="the extra discover is not installed")
     from impose.printing.discovery import find_printers
 
+    found: dict = {}
+
+    def listen() -> bool:
+        found.update({printer.name: printer.address for printer in find_printers(1.0)})
+        return {"pdf", "raster", "slow", "a4"} <= set(found)
+
     with world.inside():
-        found = {printer.name: printer.address for printer in find_printers(1.0)}
-    assert {"pdf", "raster", "slow", "a4"} <= set(found)
+        wait_until(listen, "all of them have announced themselves")
     assert found["pdf"].port == 8631
     assert found["pdf"].path == "/ipp/print"

@@ -17,6 +17,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from waiting import LONGEST_S
+
 NEEDED = ("cupsd", "ippeveprinter", "ipptool", "lpadmin", "dbus-daemon", "avahi-daemon", "ip", "unshare", "setpriv")
 CUPS_PORT = 6631
 CLONE_NEWNET = 0x40000000
@@ -118,7 +120,7 @@ echo "ATTR: printer-state-reasons=none" >&2
 SLOW = """#!/bin/bash
 # Runs out of paper in the middle and is filled again when the file "filled" is there; ink gets low.
 echo "STATE: +media-empty-error" >&2
-for i in $(seq 1 600); do [ -e "$GOT/../filled" ] && break; sleep .05; done
+for i in $(seq 1 2400); do [ -e "$GOT/../filled" ] && break; sleep .05; done
 echo "STATE: -media-empty-error" >&2; echo "ATTR: marker-levels=61,6" >&2
 exec FOLDER/capture.sh "$1"
 """
@@ -231,7 +233,7 @@ class World:
         return self
 
     def _await_ready(self) -> None:
-        end = time.monotonic() + 15
+        end = time.monotonic() + LONGEST_S
         while not (self.folder / "ready").exists():
             assert self._process is not None
             if self._process.poll() is not None or time.monotonic() > end:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -37,12 +38,23 @@ source = "our own card"
 """
 
 
+@pytest.fixture(scope="module")
+def once(tmp_path_factory) -> dict[str, Path]:
+    """Where last year's folder was made for the first test that asked for it."""
+    return {"kept": tmp_path_factory.mktemp("kept") / "old"}
+
+
 @pytest.fixture
-def made(batch, run, tmp_path) -> Path:
-    """Last year's folder."""
+def made(batch, run, tmp_path, once) -> Path:
+    """Last year's folder: made once, and moved with its artwork to every test's own folder."""
     source = batch(ROWS, PICTURES, HEADING)
-    code, _, err = run("sheets", source, "-o", tmp_path / "old", "--steps", 20)
-    assert code == 0, err
+    if "root" not in once:
+        code, _, err = run("sheets", source, "-o", once["kept"], "--steps", 20)
+        assert code == 0, err
+        once["root"] = tmp_path
+    shutil.copytree(once["kept"], tmp_path / "old")
+    record = tmp_path / "old" / "batch.json"
+    record.write_text(record.read_text("utf-8").replace(str(once["root"]), str(tmp_path)), "utf-8")
     return tmp_path / "old"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 
 import pytest
 
@@ -15,14 +16,26 @@ HEAD = "order,wearer,art,placement,garment,copies,width"
 ROWS = ("Crew,Ada,owl.png,left-chest,adult M,1,80 mm", "Crew,Bo,owl.png,left-chest,adult L,1,80 mm")
 
 
-@pytest.fixture
-def made(tmp_path):
-    draw("ellipse", 600, 600).save(tmp_path / "owl.png")
-    source = tmp_path / "evening.csv"
+@pytest.fixture(scope="module")
+def once(tmp_path_factory):
+    """The batch and its output, made once."""
+    folder = tmp_path_factory.mktemp("once")
+    draw("ellipse", 600, 600).save(folder / "owl.png")
+    source = folder / "evening.csv"
     source.write_text("\n".join([HEAD, *ROWS]) + "\n", "utf-8")
     options = Options(steps=5, workers=1, cache=False)
-    produce(plan([source], options), tmp_path / "out")
-    return source, tmp_path / "out", options
+    produce(plan([source], options), folder / "out")
+    return folder, options
+
+
+@pytest.fixture
+def made(tmp_path, once):
+    """Both moved to the test's own folder."""
+    folder, options = once
+    shutil.copytree(folder, tmp_path, dirs_exist_ok=True)
+    record = tmp_path / "out" / "batch.json"
+    record.write_text(record.read_text("utf-8").replace(str(folder), str(tmp_path)), "utf-8")
+    return tmp_path / "evening.csv", tmp_path / "out", options
 
 
 def _told(source, options, kind="not-agreed"):

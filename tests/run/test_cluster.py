@@ -17,7 +17,6 @@ from impose.errors import Exit, Trouble
 from impose.run import Options, plan, produce, quote
 from slowly import slow_pid
 
-distributed = pytest.importorskip("distributed")
 # Its own start and end talk through deprecated calls of others, and leave sockets to the collector.
 pytestmark = [
     pytest.mark.filterwarnings("ignore::DeprecationWarning"),
@@ -26,11 +25,19 @@ pytestmark = [
 ]
 
 
+# Of an extra, and each starts processes that load it: run by .ci/run where the extras are, and by .ci/long.
+extra = pytest.mark.long
+
+
+def open_cluster(**more):
+    """Workers on this machine; the library is loaded when the first are asked for."""
+    distributed = pytest.importorskip("distributed")
+    return distributed.LocalCluster(dashboard_address=":0", silence_logs=50, **more)
+
+
 @pytest.fixture(scope="module")
 def cluster():
-    with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0", silence_logs=50
-    ) as made:
+    with open_cluster(n_workers=2, threads_per_worker=1, processes=True) as made:
         yield made
 
 
@@ -54,6 +61,7 @@ def made(batch: Path, out: Path, **options) -> dict[str, bytes]:
     return {str(p.relative_to(out)): p.read_bytes() for p in out.rglob("*") if p.is_file()}
 
 
+@extra
 def test_the_same_bytes_from_every_executor(batch, tmp_path, cluster):
     alone = made(batch, tmp_path / "1", workers=1)
     assert len(alone) > 4
@@ -63,6 +71,7 @@ def test_the_same_bytes_from_every_executor(batch, tmp_path, cluster):
     assert made(batch, tmp_path / "4", scheduler=cluster.scheduler_address) == alone
 
 
+@extra
 def test_a_worker_killed_in_mid_run_loses_nothing(cluster):
     from impose.run.cluster import join_cluster
     from impose.work import run_in_order
@@ -82,6 +91,7 @@ def test_a_worker_killed_in_mid_run_loses_nothing(cluster):
     assert min(first) not in after[-4:]
 
 
+@extra
 def test_a_worker_of_another_make_is_refused_in_one_sentence(batch, cluster, monkeypatch):
     from impose.run import cluster as room
 
@@ -107,12 +117,11 @@ asyncio.run(work())
 """
 
 
+@extra
 def test_a_worker_without_impose_is_refused_in_one_sentence():
     from impose.run.cluster import join_cluster
 
-    with distributed.LocalCluster(
-        n_workers=0, processes=False, protocol="tcp", dashboard_address=":0", silence_logs=50
-    ) as empty:
+    with open_cluster(n_workers=0, processes=False, protocol="tcp") as empty:
         bare = subprocess.Popen([sys.executable, "-c", BARE, empty.scheduler_address], stderr=subprocess.DEVNULL)
         try:
             with pytest.raises(Trouble) as caught, join_cluster(empty.scheduler_address, 30):
@@ -126,6 +135,7 @@ def test_a_worker_without_impose_is_refused_in_one_sentence():
     assert "\n" not in str(finding)
 
 
+@extra
 def test_a_worker_that_joins_later_is_asked_as_well(cluster, monkeypatch):
     from impose.run import cluster as room
 
@@ -137,7 +147,9 @@ def test_a_worker_that_joins_later_is_asked_as_well(cluster, monkeypatch):
             crew.submit(slow_pid, 0).result(30)
 
 
+@extra
 def test_no_scheduler_no_workers_no_sense(batch, capfd):
+    pytest.importorskip("distributed")
     with socket.socket() as held:
         held.bind(("127.0.0.1", 0))
         port = held.getsockname()[1]
@@ -164,12 +176,11 @@ def test_no_scheduler_no_workers_no_sense(batch, capfd):
     assert caught.value.exit is Exit.USAGE
 
 
+@extra
 def test_all_workers_gone_ends_the_run():
     from impose.run.cluster import join_cluster
 
-    with distributed.LocalCluster(
-        n_workers=0, threads_per_worker=1, processes=False, dashboard_address=":0", silence_logs=50
-    ) as empty:
+    with open_cluster(n_workers=0, threads_per_worker=1, processes=False) as empty:
         with pytest.raises(Trouble, match="has no workers"), join_cluster(empty.scheduler_address, 0.5):
             pass
         empty.scale(1)

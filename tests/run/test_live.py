@@ -22,8 +22,9 @@ from impose.run.live import Live
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.nest_batch import make_rectangles, make_stocks
 from impose.run.reuse_sheets import OntoRequest
+from waiting import LONGEST_S
 
-WAIT_S = 60.0
+WAIT_S = LONGEST_S
 
 
 @pytest.fixture(autouse=True)

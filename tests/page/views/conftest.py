@@ -8,8 +8,6 @@ import os
 import shutil
 import subprocess
 import sys
-import threading
-import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -20,6 +18,7 @@ import pytest
 from impose.desk.new_desk import make_desk
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
+from waiting import LONGEST_S
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 REPOSITORY = Path(__file__).parents[3]
@@ -81,7 +80,7 @@ class Program:
     def end(self) -> None:
         if self.process is not None:
             self.process.terminate()
-            self.process.wait(30)
+            self.process.wait(LONGEST_S)
             assert self.process.stdout is not None
             self.process.stdout.close()
 
@@ -92,7 +91,9 @@ def chromium() -> Iterator[Any]:
         pytest.skip("no Chromium on this machine: the page is not tested in a browser")
     playwright = pytest.importorskip("playwright.sync_api", reason="no playwright: the page is not tested in a browser")
     with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+        browser = driver.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"], timeout=MOST_MS
+        )
         yield browser
         browser.close()
 
@@ -107,6 +108,7 @@ def start(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., Pr
         folder = home / "Saturday"
         if example:
             shutil.copytree(EXAMPLE, folder)
+            (folder / "batch.toml").write_text("steps = 300\n", "utf-8")  # seen and made, not searched for long
         else:
             folder.mkdir()
         environment = {
@@ -191,15 +193,3 @@ def drop(page: Any, selector: str, items: Sequence[tuple[str, str]], at: tuple[f
 
 def paste(page: Any, selector: str, text: str) -> None:
     page.evaluate(PASTE, [selector, text])
-
-
-def wait_until(holds: Callable[[], Any], what: str, seconds: float = 120.0) -> Any:
-    """What `holds` answers, once it is true."""
-    until = time.monotonic() + seconds
-    pause = threading.Event()
-    while time.monotonic() < until:
-        found = holds()
-        if found:
-            return found
-        pause.wait(0.05)
-    raise AssertionError(f"not within {seconds} s: {what}")

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from page.views.conftest import drop, enter, faults, paste, pictures, wait_until
+from page.views.conftest import drop, enter, faults, paste, pictures
+from waiting import wait_until
 
 # A browser on a busy machine: run by .ci/long. What the server does of it is in tests/page.
 pytestmark = pytest.mark.long

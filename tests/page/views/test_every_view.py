@@ -12,8 +12,9 @@ from typing import Any
 
 import pytest
 
-from page.views.conftest import NARROW, WIDE, wait_until
+from page.views.conftest import MOST_MS, NARROW, WIDE
 from printing.test_print_door import SlowPrinter
+from waiting import wait_until
 
 VIEWS = ("orders", "sheets", "press", "shop", "desk", "more", "start")
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
@@ -168,6 +169,7 @@ def test_the_plan_is_fetched_once_new_ones_are_heard_of(made, chromium):
     """Fetched before, there may be none yet, and the one that comes then is told to nobody: no sheet would be seen."""
     context = chromium.new_context()
     page, asked = context.new_page(), []
+    page.set_default_timeout(MOST_MS)
     page.on("request", lambda request: asked.append(request.url.split("?")[0].rsplit("/", 1)[1]))
     page.goto(made.open())
     page.wait_for_function("() => document.querySelector('body[data-ready]')")

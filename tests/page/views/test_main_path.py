@@ -12,7 +12,8 @@ import pypdfium2
 import pytest
 from PIL import Image
 
-from page.views.conftest import EXAMPLE, WIDE, drop, enter, faults, paste, pictures, wait_until
+from page.views.conftest import EXAMPLE, WIDE, drop, enter, faults, paste, pictures
+from waiting import wait_until
 
 # A browser on a busy machine: run by .ci/long. What the server does of it is in tests/page.
 pytestmark = pytest.mark.long

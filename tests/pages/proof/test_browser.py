@@ -13,6 +13,7 @@ import pytest
 from PIL import Image
 
 from pages.proof.reading import Made
+from waiting import LONGEST_S
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
@@ -25,7 +26,7 @@ def browse(folder, page, *arguments):
         subprocess.run(
             [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", "--enable-logging=stderr",
              f"--user-data-dir={folder / 'browser'}", *arguments, page.as_uri()],
-            stdout=said, stderr=said, timeout=90, check=True,
+            stdout=said, stderr=said, timeout=LONGEST_S, check=True,
         )  # fmt: skip
     # What the policy forbids is said on the console; nothing of ours may be.
     assert not re.findall(r"CONSOLE.*", log.read_text("utf-8", "replace"))
