@@ -80,6 +80,21 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "count-first": "Count {paper} first.",
         "leave-straight-cuts": "Leave straight cuts out to save it.",
         "keep-less-clear": "Keep less clear, turn or part the batch, or go on with the new paper.",
+        # Garments
+        "name-wearers": (
+            "Say in the column wearer which garments are meant, such as “1” and “2”: rows of one wearer go on one "
+            "garment."
+        ),
+        "move-or-name-wearers": (
+            "Say in the column wearer which garments are meant, such as “1” and “2”: rows of one wearer go on one "
+            "garment."
+        ),
+        "part-garments": "Tell the garments apart in the column wearer or garment, such as “Ada 1” and “Ada 2”.",
+        "part-like-garments": "If they are for different garments, tell those apart in the column wearer.",
+        "move-overlapping": (
+            "Place or size one of them otherwise, or tell two garments apart in the column wearer; accept "
+            "prints-overlap if one is meant to lie within the other."
+        ),
         # Reprints and answers
         "name-prints": "Name prints, an order, a sheet or a list.",
         "name-whole-sheet": "A sheet was printed or it was not: name all of it, or give another reason.",
