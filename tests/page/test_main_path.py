@@ -122,6 +122,8 @@ def test_a_kits_print_that_fits_no_paper_leaves_the_others(planning: Bed):
     press = tab.get(f"{tab.base}/made/{entry['id']}/press")
     assert "fits no offered paper: A4 takes" in press["left_out"][0]  # and not "a4"
     count_paper(tab, "13x19")
+    before = plan["plan"]
+    planning.until(lambda: tab.plan(plan["revision"])["plan"] > before, 60)
     plan = tab.plan(plan["revision"])
     stops = [finding for finding in plan["findings"] if finding["severity"] == "stop"]
     (mend,) = [mend for mend in stops[0]["mends"] if mend["mend"] == "paper"]
@@ -181,6 +183,9 @@ def test_what_is_shown_is_made_though_a_better_plan_has_come(planning: Bed):
     newest = tab.plan(last["revision"])
     entry = tab.job(tab.post(f"{tab.base}/make", {"plan": seen["plan"], "without": True}, 202))
     assert entry["sheets"] == len(seen["sheets"]) >= len(newest["sheets"])
+    shown = tab.plan(last["revision"])
+    assert (shown["plan"], shown["cost"]) == (seen["plan"], seen["cost"]), "what was made is what stays shown"
+    assert tab.ask("GET", f"{tab.base}/plan/{seen['plan']}/sheets/1.svg")[0] == 200
     tab.plan(add_row(tab, art, "left-chest", width="70 mm", height="300 mm")["revision"])
     refused = tab.job(tab.post(f"{tab.base}/make", {"plan": newest["plan"], "without": True}, 202), "failed")
     assert refused["error"]["code"] == "old-plan"
