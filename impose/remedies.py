@@ -107,6 +107,13 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "save-readings": "Give these readings to impose, for the paper {paper} and the printer {printer}.",
         "print-list-again": "save it, and give it to impose as a list of reprints: {list}",
         # Printing
+        "load-paper": "Load {paper}, coated side as the printer takes it, and run the same again.",
+        "look-at-panel": "Look at its panel, then run the same again.",
+        "switch-printer-on": "See that it is switched on and in this network, then run the same again.",
+        "wait-for-sender": "Wait until it has finished, then run the same again.",
+        "send-later": "Run the same again later.",
+        "learn-what-came": "Look at the printer; run the same again to learn what became of it.",
+        "clean-head": "Clean the head and check again, then run the same.",
         "accept-kind": "Look at the proof. To print all the same, accept findings of the kind {kind}.",
         "make-for-printer": "Make them for the printer {printer}, or accept printer-scale.",
         "make-for-its-papers": "Make the sheets for a paper that it takes.",

@@ -66,6 +66,13 @@ WORDINGS: Mapping[str, Wording] = {
     "save-readings": "Enter these readings under Shop, for the paper {paper} and the printer {printer}.",
     "print-list-again": "Mark them under Press.",
     # Printing
+    "load-paper": "Load {paper}, coated side as the printer takes it. Then look again.",
+    "look-at-panel": "Look at its panel. Then look again here.",
+    "switch-printer-on": "See that it is switched on and in this network. Then look again here.",
+    "wait-for-sender": "Wait until it has finished. Then look again here.",
+    "send-later": "Try it again later.",
+    "learn-what-came": "Look at the printer. It is asked again once you look here.",
+    "clean-head": "Clean the head and check again. Then answer anew.",
     "accept-kind": "Look at the proof. Then agree to it here.",
     "make-for-printer": "Choose the printer {printer} under More and make the sheets again, or agree to it here.",
     "make-for-its-papers": "Choose a paper that it takes, and make the sheets again.",
