@@ -80,6 +80,21 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "count-first": "Count {paper} first.",
         "leave-straight-cuts": "Leave straight cuts out to save it.",
         "keep-less-clear": "Keep less clear, turn or part the batch, or go on with the new paper.",
+        # Garments
+        "name-wearers": (
+            "Say in the column wearer which garments are meant, such as “1” and “2”: rows of one wearer go on one "
+            "garment."
+        ),
+        "move-or-name-wearers": (
+            "Say in the column wearer which garments are meant, such as “1” and “2”: rows of one wearer go on one "
+            "garment."
+        ),
+        "part-garments": "Tell the garments apart in the column wearer or garment, such as “Ada 1” and “Ada 2”.",
+        "part-like-garments": "If they are for different garments, tell those apart in the column wearer.",
+        "move-overlapping": (
+            "Place or size one of them otherwise, or tell two garments apart in the column wearer; accept "
+            "prints-overlap if one is meant to lie within the other."
+        ),
         # Reprints and answers
         "name-prints": "Name prints, an order, a sheet or a list.",
         "name-whole-sheet": "A sheet was printed or it was not: name all of it, or give another reason.",
@@ -92,6 +107,13 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "save-readings": "Give these readings to impose, for the paper {paper} and the printer {printer}.",
         "print-list-again": "save it, and give it to impose as a list of reprints: {list}",
         # Printing
+        "load-paper": "Load {paper}, coated side as the printer takes it, and run the same again.",
+        "look-at-panel": "Look at its panel, then run the same again.",
+        "switch-printer-on": "See that it is switched on and in this network, then run the same again.",
+        "wait-for-sender": "Wait until it has finished, then run the same again.",
+        "send-later": "Run the same again later.",
+        "learn-what-came": "Look at the printer; run the same again to learn what became of it.",
+        "clean-head": "Clean the head and check again, then run the same.",
         "accept-kind": "Look at the proof. To print all the same, accept findings of the kind {kind}.",
         "make-for-printer": "Make them for the printer {printer}, or accept printer-scale.",
         "make-for-its-papers": "Make the sheets for a paper that it takes.",

@@ -31,6 +31,7 @@ from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.art.small_pictures import SmallCopies, SmallFile
 from impose.errors import Finding, Severity
 from impose.file_types import ColourChange
+from impose.remedies import Remedy
 from impose.source_files import hash_code
 
 LIMIT = 2 << 30
@@ -139,10 +140,26 @@ def _pack_picture(picture: PreparedPicture) -> bytes:
     facts = asdict(replace(picture, data=b""))
     icc = facts.pop("icc")
     del facts["data"]
+    for found in facts["findings"]:
+        found["remedy"] = _pack_remedy(found["remedy"])
     lengths = {"icc": None if icc is None else len(icc)}
     head = json.dumps(facts | lengths, sort_keys=True, default=lambda view: b64encode(view).decode()).encode()
     body = b"".join([len(head).to_bytes(4, "big"), head, icc or b"", data])
     return _MAGIC + hashlib.blake2b(body, digest_size=_DIGEST).digest() + body
+
+
+def _pack_remedy(remedy: str) -> str | list[Any]:
+    """A remedy with its code and arguments, so that each door finds its own words for it; words as they are."""
+    if not isinstance(remedy, Remedy):
+        return remedy
+    return [remedy.code, {name: _pack_remedy(value) for name, value in remedy.arguments.items()}]
+
+
+def _read_remedy(value: str | list[Any]) -> str:
+    if isinstance(value, str):
+        return value
+    code, arguments = value
+    return Remedy(code, **{name: _read_remedy(argument) for name, argument in arguments.items()})
 
 
 def _unpack_picture(entry: bytes, sha256: str) -> PreparedPicture | None:
@@ -162,7 +179,10 @@ def _unpack_picture(entry: bytes, sha256: str) -> PreparedPicture | None:
     icc = None if facts["icc"] is None else bytes(rest[: facts["icc"]])
     left, top, right, bottom = facts["ink"]
     x, y = facts["mass"]
-    findings = tuple(_read_finding(found) for found in facts["findings"])
+    try:
+        findings = tuple(_read_finding(found) for found in facts["findings"])
+    except KeyError:  # it names a remedy that is no longer known
+        return None
     own = {
         "icc": icc,
         "data": bytes(rest[len(icc or b"") :]),
@@ -193,5 +213,6 @@ def _read_finding(facts: dict[str, Any]) -> Finding:
     # JSON has lists where findings have tuples.
     own: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in facts.items()}
     own["severity"] = Severity(facts["severity"])
+    own["remedy"] = _read_remedy(facts["remedy"])
     own["view"] = None if facts["view"] is None else b64decode(facts["view"])
     return Finding(**own)

@@ -164,13 +164,13 @@ def _describe_origin(request: MakeJob, combined: CombinedBatch) -> dict[str, Any
 def _list_facts(
     planned: Plan, combined: CombinedBatch | None = None, parcels: Sequence[DropContent] = ()
 ) -> dict[str, Any]:
-    """What the ledger keeps; of several drops, each warning and refusal names its own."""
+    """What the ledger keeps; each warning and refusal is told of the drop that it is of."""
     record = planned.record
-    stops = [f for f in planned.findings if f.severity is Severity.STOP]
     warnings = [f for f in planned.findings if f.severity is not Severity.NOTE]
-    if combined is not None and len(parcels) > 1:
-        shown = {parcel.number: parcel.shown for parcel in parcels}
-        warnings = [_place_at_drop(finding, combined, shown) for finding in warnings]
+    if combined is not None:
+        dropped = {parcel.number: parcel for parcel in parcels}
+        warnings = [_place_at_drop(finding, combined, dropped) for finding in warnings]
+    stops = [f for f in warnings if f.severity is Severity.STOP]
     files: dict[str, str] = {}
     aliases = {paper.name: paper.alias for paper, _ in planned.layout.group_by_paper()}
     for sheet in record["sheets"]:
@@ -190,10 +190,12 @@ def _list_facts(
     }
 
 
-def _place_at_drop(finding: Finding, combined: CombinedBatch, shown: Mapping[int, str]) -> Finding:
+def _place_at_drop(finding: Finding, combined: CombinedBatch, dropped: Mapping[int, DropContent]) -> Finding:
     """A finding about a row of the delivery, told of the drop that the row came from."""
     drop, row = combined.origin.get(finding.row or 0, (0, 0))
-    return replace(finding, file=shown[drop], row=row) if drop in shown else finding
+    if drop not in dropped:
+        return finding
+    return _place_in_drop(replace(finding, file=dropped[drop].shown), row, dropped[drop])
 
 
 def _list_sheet_shares(planned: Plan, combined: CombinedBatch) -> tuple[tuple[float, frozenset[int]], ...]:
@@ -227,10 +229,11 @@ def _place_in_drop(finding: Finding, row: int, parcel: DropContent) -> Finding:
     """A finding as whoever dropped it looks for it: at the row of their file, or at the picture that they dropped."""
     if parcel.main and not is_artwork(parcel.main):
         return replace(finding, row=row)
+    if finding.column != "art":
+        return replace(finding, file=parcel.shown, row=None, column="")
     name = PurePosixPath(finding.read or "").name
     whole = not name or parcel.shown.endswith(name)
-    read = None if finding.column == "art" and whole else name if finding.column == "art" else finding.read
-    return replace(finding, file=parcel.shown, row=None, column="", read=read)
+    return replace(finding, file=parcel.shown if whole else f"{parcel.shown}/{name}", row=None, column="", read=None)
 
 
 def _join_words(findings: Sequence[Finding]) -> str:

@@ -15,6 +15,7 @@ from impose.orders.batch import BatchRow
 from impose.orders.findings_log import format_spans, list_few
 from impose.profiles.cloth import WHITE_POLYESTER, Cloth
 from impose.profiles.garment import Garment
+from impose.remedies import Remedy
 from impose.type.sanitise import fold_text
 
 
@@ -130,8 +131,7 @@ def _find_ambiguity(group: Sequence[BatchRow]) -> tuple[str, str] | None:
     return None
 
 
-_WHICH = "Say in the column wearer which garments are meant, such as “1” and “2”: rows of one wearer go on one garment."
-_APART = "Tell the garments apart in the column wearer or garment, such as “Ada 1” and “Ada 2”."
+_WHICH, _APART = Remedy("name-wearers"), Remedy("part-garments")
 _EVEN = (
     "Give every print of one garment the same number of copies, and name garments that carry something else apart "
     "in the column wearer, such as “crew” and “spare”."
@@ -171,7 +171,7 @@ def like_garments(rows: Sequence[BatchRow]) -> list[Finding]:
         told.append(
             Finding(
                 f"rows {format_spans(numbers)} name no wearer: {made} with {names}",
-                "If they are for different garments, tell those apart in the column wearer.",
+                Remedy("part-like-garments"),
                 Severity.NOTE,
                 "like-garments",
                 row=numbers[0],

@@ -7,7 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from impose.desk.folders import DeskFolders
+from impose.desk.inbox_rules import is_table_name
 from impose.desk.monitor import KINDS, leave_request, list_requests, read_status
+from impose.file_types import is_artwork
 from impose.page.finding_values import list_shipped_papers, say_sentence, title_papers
 from impose.page.refusal import Refusal
 from impose.profiles.paper import make_title
@@ -20,21 +22,25 @@ _STATES = {
     "silent": "Nothing heard for a while: look at its computer",
     "stopped": "Not started: start it by its icon",
 }
-_PLACE = re.compile(r"^(?:(?P<name>[^,:]+?)(?:, row \d+)?(?:, column [\w-]+)?: )?(?P<what>.*)$", re.DOTALL)
+_PLACE = re.compile(r"^(?P<name>[^:]+?)(?P<cell>(?:, row \d+)?(?:, column [\w-]+)?): (?P<what>.*)$", re.DOTALL)
 _READ = re.compile(r" \(read: “[^”]*”\)")
 _OPTION = re.compile(r",? (?:or )?[^,.;:]*--[a-z][^,.;]*")
-"""What the desk wrote for its log: line, column, the name of a working copy, options of its command."""
+"""What the desk wrote for its log: the name of a working copy, options of its command."""
 
 
 def say_of_drop(words: str) -> str:
-    """What the desk says of a drop, without the lines and columns of lists that it made for itself."""
+    """What the desk says of a drop: a picture by its name and folder, a list with the cell that is meant."""
     words = _OPTION.sub("", _READ.sub("", " ".join(words.split())))
+    place = ""
     found = _PLACE.match(words)
-    if found is not None and found["name"] and found["name"] != words:
-        name = found["name"].rpartition("/")[2]
-        plain = found["what"] if name == "prints" else f"{name}: {found['what']}"
-        words = plain if ", row " in words[: found.start("what")] else words
-    return say_sentence(title_papers(words, list_shipped_papers()))
+    if found is not None and is_artwork(found["name"]):
+        place, words = _name_drop(found["name"]), found["what"]
+    elif found is not None and is_table_name(found["name"]):
+        place, words = f"{_name_drop(found['name'])}{found['cell']}", found["what"]
+    elif found is not None and found["cell"]:  # a list that the desk made for itself
+        words = found["what"]
+    said = title_papers(words, list_shipped_papers())
+    return f"{place}: {said}{'' if said.endswith(('.', '!', '?', '”')) else '.'}" if place else say_sentence(said)
 
 
 def _name_drop(path: str) -> str:

@@ -68,6 +68,17 @@ def list_shipped_papers() -> frozenset[str]:
     return frozenset(paper.alias for paper in profiles.papers.values())
 
 
+_ROW_ASIDE = re.compile(r" \((?:for )?rows? \d[\d,. –-]*(?:and \d+)?\)")
+_ROWS = re.compile(r"\brows? (\d[\d, –-]*(?:and \d+)?) (?=(?:is|are|names?)\b)")
+
+
+def leave_rows_out(words: str) -> str:
+    """Words without the lines of a file, which nobody sees on a drawing: the page shows the prints that are meant."""
+    return _ROWS.sub(
+        lambda found: "this print " if found[1].isdecimal() else "these prints ", _ROW_ASIDE.sub("", words)
+    )
+
+
 _KEY = re.compile(r"(?:top level|table \[[^\]]*\]), key ([\w-]+): ")
 
 
@@ -81,14 +92,15 @@ def plain_finding(
 ) -> dict[str, Any]:
     """A finding without a plan, such as what is wrong with a form; `papers` are those of the shop by everyday name."""
     papers = papers or list_shipped_papers()
+    plain = str if rows is None else leave_rows_out
     named = [name for line in finding.rows if rows is not None and (name := rows.find_name(line))]
     return {
         "severity": str(finding.severity),
         "kind": finding.kind,
         "title": title_of(finding),
-        "what": say_sentence(title_papers(_name_field(finding.what), papers)),
+        "what": say_sentence(title_papers(_name_field(plain(finding.what)), papers)),
         "why": say_sentence(title_papers(finding.why, papers)),
-        "remedy": title_papers(str(finding.remedy), papers),
+        "remedy": title_papers(plain(str(finding.remedy)), papers),
         "row": named[0] if named else None,
         "rows": named,
         "line": finding.row,

@@ -7,6 +7,7 @@ from typing import Any
 from impose.page.face_views import box_values, face_title, face_view
 from impose.pages.proof.garment_drawings import draw_cloth
 from impose.pages.proof.markup import format_number, make_element
+from impose.pages.tickets.garment_outlines import list_other_faces
 from impose.profiles.profiles import Profiles
 from impose.run.garment_places import GarmentFace, GarmentPlace, list_faces
 from impose.run.load_batch import load_profiles_in_force
@@ -60,8 +61,10 @@ def _describe_face(face: GarmentFace, profiles: Profiles) -> dict[str, Any]:
         focusable="false",
     )
     places = [_describe_place(place) for place in face.places]
+    seen = [{"face": name, "points": points} for name, points in list_other_faces(face.shape)]
     return {
         "face": face.face, "title": face_title(face.face), "view": list(view), "svg": str(drawing), "places": places,
+        "seen": seen,
     }  # fmt: skip
 
 

@@ -52,6 +52,8 @@ def make_shown(
     folder = planner.setup.folder
     out = find_made(folder, replace).path if replace else free_output(folder)
     returning = list_replaced(out) if replace and not printed else []
+    if made is kept.plan:
+        planner.settle_plan(kept)
     return deliver_plan(planner, made, out, progress, returning, bool(replace), preview)
 
 

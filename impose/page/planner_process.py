@@ -76,6 +76,7 @@ class BatchPlanner:
         self.options: Options = setup.options
         self.request: PlanRequest | None = None
         self._made_for: object = None
+        self._settled: PlanRequest | None = None
         self._tables: dict[int, tuple[PlanRequest, RowNames, Mapping[str, int]]] = {}
         self._count = 0
         self._lock = threading.Lock()
@@ -143,6 +144,8 @@ class BatchPlanner:
         if known is None:
             return
         request, rows, limits = known
+        if request is self._settled:
+            return
         self._count += 1
         number = self._count
         base = f"{self.base}/plan/{number}"
@@ -191,6 +194,17 @@ class BatchPlanner:
         """End the search, keep the best."""
         if self.live is not None:
             self.live.stop()
+
+    def settle_plan(self, kept: KeptPlan) -> None:
+        """Search no further for these orders: what is made of them stays shown, also where better has come since."""
+        with self._lock:
+            if self.request is None or self.request.revision != kept.revision:
+                return
+            self._settled = self.request
+            if kept.number in self.kept:
+                self.kept.move_to_end(kept.number)
+        self.stop()
+        self.send(PlanTold(kept.number, kept.revision, True, kept.writer.write_all()))
 
     # -- answering
 

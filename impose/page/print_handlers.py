@@ -45,6 +45,7 @@ class PrintersHandler(GuardedHandler):
         name, address = (str(said.get(key) or "").strip()[:400] for key in ("printer", "address"))
         if not address:
             raise Refusal(422, "address", "Which printer is it?", "Choose one that was found, or write its address.")
+        address = complete_address(address)
         page = self.page
         from impose.run.named_printers import ask_edges, name_printer
 
@@ -53,6 +54,15 @@ class PrintersHandler(GuardedHandler):
             name = await asyncio.to_thread(name_printer, name, address, edges, page.setup.own_profiles, page.options)
         page.shop_changed()
         self.send_json({"printer": name})
+
+
+def complete_address(address: str) -> str:
+    """An address as a printer shows it on its own page, a bare name or number, as one that can be printed to.
+
+    The path is that of IPP Everywhere (PWG 5100.14; from memory).
+    """
+    bare = re.fullmatch(r"[A-Za-z0-9.-]*[.:][A-Za-z0-9.-]*|\[[0-9A-Fa-f:.]+\](?::\d+)?", address)
+    return f"ipp://{address}/ipp/print" if bare else address
 
 
 def _list_found(options: Options) -> list[dict[str, Any]]:

@@ -9,8 +9,21 @@ from impose.remedies import Wording
 WORDINGS: Mapping[str, Wording] = {
     "erase-haze": "Take it off here, or erase it in the artwork; the view shows it twelve times as strong.",
     "clear-ground": "Have it made white here, or make the ground transparent in the artwork.",
+    "mend-ground": "Have it made white here, or make the ground transparent in the artwork.",
     "erase-spots": "Drop them here if they are dirt, or erase them in the artwork.",
     "erase-speck": "Drop it here if it is dirt, or erase it in the artwork.",
+    "name-page": "Write the page behind the picture's name, such as “{file}#1”, in the table.",
+    "name-wearers": "Write under For who wears each: prints for one name go on one garment.",
+    "move-or-name-wearers": (
+        "If they are for one garment, choose another place or size for one of them. If they are for two, write under "
+        "For who wears each."
+    ),
+    "part-garments": "Write under For who wears each, such as “Ada 1” and “Ada 2”.",
+    "part-like-garments": "If they are for different garments, write under For who wears each.",
+    "move-overlapping": (
+        "Choose another place or size for one of them, or write under For who wears each. Go on as it is if one is "
+        "meant to lie within the other."
+    ),
     "decide-orientation": "Choose whether it is to be turned or printed as it is stored.",
     "perceptual-intent": "Choose the perceptual intent under More.",
     "relative-intent": "Choose the relative intent under More, which keeps blank paper blank.",
@@ -53,6 +66,13 @@ WORDINGS: Mapping[str, Wording] = {
     "save-readings": "Enter these readings under Shop, for the paper {paper} and the printer {printer}.",
     "print-list-again": "Mark them under Press.",
     # Printing
+    "load-paper": "Load {paper}, coated side as the printer takes it. Then look again.",
+    "look-at-panel": "Look at its panel. Then look again here.",
+    "switch-printer-on": "See that it is switched on and in this network. Then look again here.",
+    "wait-for-sender": "Wait until it has finished. Then look again here.",
+    "send-later": "Try it again later.",
+    "learn-what-came": "Look at the printer. It is asked again once you look here.",
+    "clean-head": "Clean the head and check again. Then answer anew.",
     "accept-kind": "Look at the proof. Then agree to it here.",
     "make-for-printer": "Choose the printer {printer} under More and make the sheets again, or agree to it here.",
     "make-for-its-papers": "Choose a paper that it takes, and make the sheets again.",

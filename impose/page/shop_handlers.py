@@ -7,6 +7,7 @@ import json
 import time
 from typing import Any
 
+from impose.errors import Severity
 from impose.files import open_scratch_folder, write_new_file
 from impose.page.batch_handlers import BatchHandler
 from impose.page.finding_values import plain_finding, say_sentence
@@ -158,22 +159,26 @@ class CalibrationHandler(GuardedHandler):
         async with self.page.ticking:
             path.unlink(missing_ok=True)
             await asyncio.to_thread(write_calibration_page, paper, printer, path, self.page.options, True)
-        fields = [{"name": name, "title": title, "help": help_} for name, title, help_ in _FIELDS]
+        fields = [
+            {"name": name, "title": title, "help": help_, "more": name in _MORE} for name, title, help_ in _FIELDS
+        ]
         self.send_json({"pdf": "/api/shop/calibration/file/calibration.pdf", "fields": fields})
 
 
 _FIELDS = (
-    ("across", "Across", "The ruler across the page, from end to end; it says how long it is meant to be."),
-    ("along", "Along", "The ruler along the page, from end to end."),
+    ("across", "Across", "Along the ruler, from end to end. Cut off? To the last whole centimetre: 179.6/180."),
+    ("along", "Along", "The ruler down the page, read in the same way."),
     ("left", "Left edge", "The number at the step nearest the edge that is printed in its whole length."),
-    ("top", "Top edge", ""),
+    ("top", "Top edge", "The edge that came out first."),
     ("right", "Right edge", ""),
-    ("bottom", "Trailing edge", ""),
-    ("rising", "Rising diagonal", "Of the grid, if you like: it shows whether the paper runs askew."),
-    ("falling", "Falling diagonal", ""),
-    ("upper", "Upper distance", ""),
-    ("lower", "Lower distance", ""),
+    ("bottom", "Trailing edge", "The edge that came out last."),
+    ("rising", "Rising diagonal", "Of the grid, from its lower left to its upper right corner."),
+    ("falling", "Falling diagonal", "From its upper left to its lower right corner."),
+    ("upper", "Upper distance", "From the paper's left edge to the grid, at its upper end."),
+    ("lower", "Lower distance", "The same at its lower end."),
 )
+_MORE = frozenset(("rising", "falling", "upper", "lower"))
+"""What need not be read."""
 
 
 def _read_printer(said: dict[str, Any]) -> str:
@@ -221,7 +226,8 @@ class ReadingsHandler(GuardedHandler):
         printer = done.printer
         says = [say_sentence(printer.note), f"Scale: {printer.scale_x:.4f} across, {printer.scale_y:.4f} along."]
         found = [plain_finding(finding) for finding in done.findings]
-        self.send_json({"says": says, "findings": found, "written": done.file is not None})
+        ready = all(finding.severity is not Severity.STOP for finding in done.findings)
+        self.send_json({"says": says, "findings": found, "ready": ready, "written": done.file is not None})
 
 
 def _judge_readings(paper: str | None, printer: str, words: str, options: Any, read_to: str | None, write: bool) -> Any:

@@ -70,7 +70,7 @@ def printer_findings(report: PrinterReport, run: SheetRun, ticket: JobTicket, ho
     ]
     if not report.accepting:
         what = "the printer takes no jobs at present"
-        found.append(Finding(what, "Look at its panel, then run the same again.", kind="printer", exit=Exit.SYSTEM))
+        found.append(Finding(what, Remedy("look-at-panel"), kind="printer", exit=Exit.SYSTEM))
     for ink in report.ink:
         if ink.low:
             what = f"{ink.name} is low: {ink.percent} %"
@@ -87,7 +87,7 @@ def loaded_finding(report: PrinterReport, run: SheetRun) -> Finding | None:
     there = ", ".join(size_words(e.size.across.low / 100, e.size.along.low / 100) for e in report.loaded) or "nothing"
     return Finding(
         f"{size_words(run.width_mm, run.height_mm)} is not loaded; the printer says that {there} is",
-        f"Load {run.paper}, coated side as the printer takes it, and run the same again.",
+        Remedy("load-paper", paper=size_words(run.width_mm, run.height_mm)),
         kind="paper-loaded",
         exit=Exit.NO_ROOM,
     )

@@ -30,6 +30,7 @@ from impose.printing.ipp_encoding import (
     encode_message,
     make_attribute,
 )
+from impose.remedies import Remedy
 
 MOST_ANSWER = 8 << 20  # bytes; the longest list of papers seen has 200 kB
 CONNECT_S = 5.0
@@ -100,7 +101,7 @@ def make_unreachable(address: Address, why: str) -> Trouble:
     return Trouble(
         Finding(
             f"the printer at {address} cannot be reached: {why}",
-            "See that it is switched on and in this network, then run the same again.",
+            Remedy("switch-printer-on"),
             kind="printer-unreachable",
             exit=Exit.SYSTEM,
         )

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble
+from impose.remedies import Remedy
 
 WAIT_S = 120.0  # as long as a large document takes to go out
 
@@ -25,7 +26,7 @@ def sender_lock(ledger: Path, wait_s: float = WAIT_S) -> Iterator[None]:
             lock.execute("BEGIN EXCLUSIVE")
         except sqlite3.OperationalError as error:
             what = f"another command is sending to a printer by the ledger {ledger} ({error})"
-            remedy = "Wait until it has finished, then run the same again."
+            remedy = Remedy("wait-for-sender")
             raise Trouble(Finding(what, remedy, kind="printer-unreachable", exit=Exit.SYSTEM)) from None
         yield
     finally:

@@ -37,6 +37,7 @@ _JOB = {
     "job-hold-until-specified": "it is held at the printer",
     "job-printing": "it prints",
     "job-stopped": "it has stopped",
+    "processing-to-stop-point": "it is being stopped",
     "job-canceled-by-user": "it was cancelled",
     "job-canceled-by-operator": "it was cancelled",
     "job-canceled-at-device": "it was cancelled at the printer",
@@ -56,7 +57,7 @@ _STATES = {
     8: "was given up by the printer",
     9: "is printed",
 }
-QUIET = frozenset({"none", "job-printing", "job-queued", "job-completed-successfully", "processing-to-stop-point"})
+QUIET = frozenset({"none", "job-printing", "job-queued", "job-completed-successfully"})
 """What a job's state says already."""
 
 
@@ -68,6 +69,7 @@ def printer_words(reasons: Iterable[str]) -> list[str]:
 def job_words(state: int, reasons: Iterable[str]) -> str:
     """A job's state in words, with its reasons."""
     told = _word_reasons([reason for reason in reasons if reason not in QUIET], _JOB)
+    told = [words for words in told if words != f"it {_STATES.get(state)}"]  # which the state says itself
     return _STATES.get(state, "is in a state that is not known") + (f" ({'; '.join(told)})" if told else "")
 
 

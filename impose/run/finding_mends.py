@@ -14,7 +14,7 @@ from impose.kinds import ACCEPTABLE
 from impose.orders.headings import COLUMNS
 from impose.profiles.profiles import Profiles
 from impose.sheet.piece import Piece
-from impose.units import format_length
+from impose.units import MM_PER_INCH, format_length
 
 LEAST_MM = 10.0
 """A print is not offered smaller than that to gain sharpness."""
@@ -80,13 +80,11 @@ def _size_mends(finding: Finding, piece: Piece | None, profiles: Profiles) -> It
         width, _ = piece.finished_size
         fitting = width * piece.ppi / wanted
         # Rounded down to what a person would write, so that the finding is gone.
-        fitting -= fitting % 1.0
+        fitting -= fitting % (1.0 if settings.units == "mm" else MM_PER_INCH / 10)
         if LEAST_MM <= fitting < width:
             size = format_length(fitting, settings.units)
             label = f"Print it {size} wide"
-            yield Mend(
-                "smaller", label, f"At that size it has {wanted} pixels an inch.", {"width": _type_length(fitting)}
-            )
+            yield Mend("smaller", label, f"At that size it has {wanted} pixels an inch.", {"width": size})
     if finding.kind == "size-unusual" and piece is not None and piece.row.placement is not None:
         cells = {"width": "", "height": ""}
         yield Mend("usual-size", "Take the size of the place", "The row's own size is taken out.", cells)
@@ -102,8 +100,3 @@ def _list_choices(finding: Finding) -> Iterator[Mend]:
     if finding.kind == "orientation" and finding.severity is Severity.STOP:
         yield Mend("turn", "Turn it as the camera says", "In every picture.", choices={"orientation": "apply"})
         yield Mend("as-stored", "Print it as it is stored", "In every picture.", choices={"orientation": "ignore"})
-
-
-def _type_length(mm: float) -> str:
-    """A length as it is written into a cell."""
-    return f"{mm:g} mm"

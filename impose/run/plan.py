@@ -120,7 +120,7 @@ def draw_plan(
         shown["onto"] = onto.record_values()
     lettering = lettering or TextShaper(ShippedFonts())
     content = [*_list_content(nested, shown), *([] if origin is None else [origin])]
-    press = SlugFacts(make_batch_code(content), batch.name, lettering, blocked=blocked)
+    press = SlugFacts(make_batch_code(content), batch.name, lettering, profiles.settings.units, blocked)
     layout = draw_sheets(nested, press, options.part_sheets, progress)
     if profiles.settings.swatches:
         from impose.sheet.swatches import add_swatches

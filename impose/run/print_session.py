@@ -16,6 +16,7 @@ from impose.printing.batch_printer import BatchPrinter, RunState, Standing
 from impose.printing.print_job import Step, no_step
 from impose.printing.printer_access import Ask, PrintQuestion, Say
 from impose.printing.sheet_runs import SheetRun
+from impose.remedies import Remedy
 
 POLL_S = 0.5
 STILL_S = 600.0  # how long nothing may change before a command that nobody watches ends
@@ -122,8 +123,8 @@ class RunFollower:
             raise Trouble(state.loads)
         if not self._sent and state.loads is None and passed >= max(wait_s, LOST_S):
             what = f"the printer does not take the job: {state.words}"
-            raise Trouble(Finding(what, "Run the same again later.", kind="printer-unreachable", exit=Exit.SYSTEM))
+            raise Trouble(Finding(what, Remedy("send-later"), kind="printer-unreachable", exit=Exit.SYSTEM))
         if self._sent and state.words == self._said and passed > STILL_S:
             what = f"nothing has changed for {STILL_S / 60:g} minutes: {state.words}"
-            remedy = "Look at the printer; run the same again to learn what became of it."
+            remedy = Remedy("learn-what-came")
             raise Trouble(Finding(what, remedy, kind="printer-unreachable", exit=Exit.SYSTEM))

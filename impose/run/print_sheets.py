@@ -13,6 +13,7 @@ from impose.errors import Exit, Finding, Trouble
 from impose.printing.batch_printer import BatchPrinter, RunState, Standing, number_words, refuse_printed
 from impose.printing.printer_access import PrintQuestion, named_printer, open_printer, refuse_unmarked
 from impose.printing.sheet_runs import PrintBatch, SheetRun, read_batch
+from impose.remedies import Remedy
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.made_work import MadeWork
 from impose.run.options import Options
@@ -144,4 +145,4 @@ def ask_nozzles(press: BatchPrinter, person: Person) -> None:
         books.remember_printer(replace(books.read_printer(known.address), nozzles=evening))
     else:
         what = "the nozzle check did not look right"
-        raise Trouble(Finding(what, "Clean the head and check again, then run the same.", kind="printer"))
+        raise Trouble(Finding(what, Remedy("clean-head"), kind="printer"))

@@ -26,7 +26,8 @@ def count_swatches(nested: NestedBatch, job: LoadedBatch) -> SwatchCount:
     from impose.run.plan import draw_sheets
 
     lettering = TextShaper(ShippedFonts())
-    press = SlugFacts("XXXX", nested.batch.name, lettering)  # four wide letters: what fits them fits any code
+    units = job.profiles.settings.units
+    press = SlugFacts("XXXX", nested.batch.name, lettering, units)  # four wide letters: what fits them fits any code
     layout = draw_sheets(nested, press, None, report_nothing)
-    made = add_swatches(layout, nested.pieces, lettering, job.profiles.settings.units)
+    made = add_swatches(layout, nested.pieces, lettering, units)
     return SwatchCount(sum(len(sheet.swatches) for sheet in made.sheets), len(list(list_swatches(nested.pieces))))

@@ -10,6 +10,7 @@ from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Se
 from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import groupby
+from typing import Literal
 
 from impose.art.prepare import PreparedPicture
 from impose.errors import Finding, Severity
@@ -196,7 +197,7 @@ class SlugFacts:
     code: str
     name: str
     shaper: LineShaper
-    units: str = "mm"
+    units: Literal["mm", "in"] = "mm"
     blocked: Mapping[str, tuple[Box, ...]] = field(default_factory=dict)
 
 
@@ -353,7 +354,7 @@ def _report_missing_slug(bare: Sequence[int]) -> Iterator[Finding]:
 
 def _slug_texts(sheet: SheetLayout, of: int, press: SlugFacts) -> list[str]:
     """The slug from its longest to its shortest wording; the longest that waste has room for is printed."""
-    size = f"{format_length(sheet.width_mm)} × {format_length(sheet.height_mm)}"
+    size = f"{format_length(sheet.width_mm, press.units)} × {format_length(sheet.height_mm, press.units)}"
     head = f"{press.code}   sheet {sheet.number} of {of}{'   first one off' if sheet.first else ''}"
     paper = sheet.paper.alias
     check = f"   {sheet.check}" if sheet.check else ""

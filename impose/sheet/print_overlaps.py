@@ -15,6 +15,7 @@ from impose.orders.findings_log import format_spans
 from impose.orders.garment_groups import assign_garments
 from impose.profiles.placement import Face, PlacementRule
 from impose.profiles.profiles import Profiles
+from impose.remedies import Remedy
 from impose.sheet.garment_faces import ZIP_MM, PrintSpot, measure_lowering
 from impose.sheet.press_steps import lay_on_garment
 from impose.sheet.transfer import Piece, describe_ordered_garment
@@ -23,11 +24,6 @@ from impose.units import Box, format_length
 TOUCH_MM = 1.0
 """Prints that lie over each other by less are said to touch: hands are no truer (our own choice)."""
 
-_WHICH = "Say in the column wearer which garments are meant, such as “1” and “2”: rows of one wearer go on one garment."
-_APART = (
-    "Place or size one of them otherwise, or tell two garments apart in the column wearer; accept prints-overlap if "
-    "one is meant to lie within the other."
-)
 _BESIDE = "Choose a place beside it, such as left-chest, or the back; or name a pullover."
 
 Key = tuple[int, int]
@@ -135,9 +131,9 @@ def _report_overlap(first: BatchRow, other: BatchRow, wide: float, high: float, 
         else f" (rows {format_spans([first.kit_row, other.kit_row])} of the kit “{first.kit}”)"
     )
     return Finding(
-        f"{rows} {whose}, but {names[1]} would be pressed over {names[0]} by {size} "
-        f"on {describe_ordered_garment(first)}{where}",
-        _APART if named else _WHICH,
+        f"{names[1]} would be pressed over {names[0]} by {size} on {describe_ordered_garment(first)}{where}: "
+        f"{rows} {whose}",
+        Remedy("move-overlapping" if named else "move-or-name-wearers"),
         kind="prints-overlap",
         why="Dye on dye is mud, and a spoiled garment needs a new blank and all its prints again.",
         row=other.row,

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations
+from typing import Literal
 
 from impose.art.faults.thin import ThinPart
 from impose.errors import Finding, Severity
@@ -39,10 +40,11 @@ def find_size_findings(pieces: Sequence[Piece], profiles: Profiles) -> list[Find
 
 
 def _find_piece_findings(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
+    units = profiles.settings.units
     yield from _check_resolution(piece, profiles)
-    yield from _check_thin_parts(piece, "thin-stroke", piece.picture.facts.strokes)
-    yield from _check_thin_parts(piece, "thin-gap", piece.picture.facts.gaps)
-    yield from _check_straight_edges(piece)
+    yield from _check_thin_parts(piece, "thin-stroke", piece.picture.facts.strokes, units)
+    yield from _check_thin_parts(piece, "thin-gap", piece.picture.facts.gaps, units)
+    yield from _check_straight_edges(piece, units)
     yield from _check_size_range(piece, profiles)
     yield from over_edge(piece, profiles)
     yield from _check_platen(piece, profiles)
@@ -119,7 +121,9 @@ def _check_resolution(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     )
 
 
-def _check_thin_parts(piece: Piece, kind: str, parts: Sequence[ThinPart]) -> Iterator[Finding]:
+def _check_thin_parts(
+    piece: Piece, kind: str, parts: Sequence[ThinPart], units: Literal["mm", "in"]
+) -> Iterator[Finding]:
     """The narrowest width under the limit of which there is more than a little."""
     px_per_mm = piece.per_mm
     for part in parts:
@@ -134,8 +138,8 @@ def _check_thin_parts(piece: Piece, kind: str, parts: Sequence[ThinPart]) -> Ite
     stroke = kind == "thin-stroke"
     yield place_on_print(
         Finding(
-            f"{'strokes' if stroke else 'gaps between strokes'} of {width:.2f} mm at the final size; "
-            f"under {THIN_MM:g} mm is too {'thin' if stroke else 'narrow'} to trust",
+            f"{'strokes' if stroke else 'gaps between strokes'} of {format_length(width, units)} at the final size; "
+            f"under {format_length(THIN_MM, units)} is too {'thin' if stroke else 'narrow'} to trust",
             "Draw them bolder or print it larger." if stroke else "Open them up or print it larger.",
             Severity.WARN if much and width < THIN_MM * VERY_THIN else Severity.NOTE,
             kind=kind,
@@ -150,7 +154,7 @@ def _check_thin_parts(piece: Piece, kind: str, parts: Sequence[ThinPart]) -> Ite
     )
 
 
-def _check_straight_edges(piece: Piece) -> Iterator[Finding]:
+def _check_straight_edges(piece: Piece, units: Literal["mm", "in"]) -> Iterator[Finding]:
     """Straight dark edges, worse the less paper is kept outside them. Sides swap in mirroring."""
     sides = piece.picture.facts.straight
     if not sides or piece.row.words:  # the stems of letters end where they end
@@ -164,7 +168,7 @@ def _check_straight_edges(piece: Piece) -> Iterator[Finding]:
     least = min(kept[side] for side in sides)
     close = least < NAMED_TEARS["normal"].kept_mm
     yield Finding(
-        f"straight dark edges ({', '.join(sides)}) with {least:.3g} mm of paper kept around them",
+        f"straight dark edges ({', '.join(sides)}) with {format_length(least, units)} of paper kept around them",
         "Tear well away from the edge and pad the press under it, or soften the edge in the artwork.",
         Severity.WARN if close else Severity.NOTE,
         kind="straight-edge",

@@ -26,6 +26,7 @@ from impose.art.faults.regions import find_regions
 from impose.art.faults.thin import find_thin_parts
 from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
 from impose.errors import Finding, Severity, Trouble
+from impose.remedies import word_remedies
 
 EXAMINED = PreparationOptions(rows=False)
 
@@ -475,6 +476,17 @@ def test_findings_and_facts_survive_the_cache(tmp_path):
     cache.keep_picture(picture, PreparationOptions())
     assert cache.get_picture(picture.sha256, PreparationOptions()) == picture
     assert cache.get_picture(picture.sha256, PreparationOptions(clean_haze=True)) is None
+
+
+def test_a_kept_picture_says_what_mends_it_in_the_words_of_each_door(tmp_path):
+    picture, cache = examined(hazy(HAZES["flat"])), PictureCache(tmp_path)
+    cache.keep_picture(picture, PreparationOptions())
+    kept = cache.get_picture(picture.sha256, PreparationOptions())
+    assert kept is not None
+    with word_remedies({"erase-haze": "Press the button."}):
+        assert [[str(f.remedy) for f in p.findings if f.kind == "haze"] for p in (picture, kept)] == [
+            ["Press the button."]
+        ] * 2
 
 
 def test_views_are_the_same_bytes_each_time():

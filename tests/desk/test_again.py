@@ -222,7 +222,11 @@ def test_a_warning_names_its_drop_and_nothing_of_a_delivery_stays_in_memory(shop
         shop.drop(f"left-chest/{name}.png", png(len(name) + ord(name[0])))
     shop.turns(6)
     (asking,) = shop.look(lambda drops: drops.list_deliveries("asking"))
-    assert {text.split(",")[0] for text in asking.made["warnings"]} == {"left-chest/hen.png", "left-chest/bat.png"}
+    assert {text.split(":")[0] for text in asking.made["warnings"]} == {"left-chest/hen.png", "left-chest/bat.png"}
+    shop.drop("left-chest/owl.png", png(9))
+    shop.turns(6)
+    alone = next(made for made in shop.look(lambda drops: drops.list_deliveries("asking")) if made.id != asking.id)
+    assert {text.split(":")[0] for text in alone.made["warnings"]} == {"left-chest/owl.png"}
     gc.collect()
     # One lettering a delivery of some megabytes, kept by a cache, would fill the maker in a day.
     assert sum(isinstance(one, TextShaper) for one in gc.get_objects()) == before

@@ -12,6 +12,7 @@ from PIL import Image
 from impose.art.prepare import PreparationOptions, prepare_picture
 from impose.errors import Severity
 from impose.page.drawings import crop_png
+from impose.page.finding_values import leave_rows_out
 from impose.run.finding_mends import list_mends
 
 HAZE, INK = 12, 255
@@ -59,3 +60,20 @@ def test_a_light_ground_has_the_mend_that_its_remedy_names():
     noted = [replace(finding, row=2) for finding in made.findings if finding.kind == "ground"]
     assert noted
     assert [m for finding in noted for m in list_mends(finding, None, None) if m.name == "ground"] == []  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("told", "shown"),
+    [
+        (
+            "left chest (row 4) would be pressed over centre chest (row 2) by 24 mm × 89 mm: rows 2, 4 are without a "
+            "wearer",
+            "left chest would be pressed over centre chest by 24 mm × 89 mm: these prints are without a wearer",
+        ),
+        ("row 12 is for Ada", "this print is for Ada"),
+        ("rows 2–5 and 9 name no wearer", "these prints name no wearer"),
+        ("10 rows of stitches (3 of 4)", "10 rows of stitches (3 of 4)"),
+    ],
+)
+def test_lines_of_a_file_are_not_told_where_the_prints_are_shown(told: str, shown: str):
+    assert leave_rows_out(told) == shown

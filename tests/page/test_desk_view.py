@@ -24,7 +24,13 @@ from page.conftest import ASLEEP, Bed
         (
             "left-chest/hazy owl.png, row 1, column art: haze: faint alpha (12 of 255) lies on 3% of the picture "
             "(read: “drop-2/hazy owl.png”). It prints as a film.",
-            "Hazy owl.png: haze: faint alpha (12 of 255) lies on 3% of the picture. It prints as a film.",
+            "hazy owl.png, in left-chest: haze: faint alpha (12 of 255) lies on 3% of the picture. It prints "
+            "as a film.",
+        ),
+        ("moth, small.png: thin lines", "moth, small.png: thin lines."),
+        (
+            "friday/team.csv, row 7, column width: “wide” is no width. Write 90 mm.",
+            "team.csv, in friday, row 7, column width: “wide” is no width. Write 90 mm.",
         ),
         ("prints, row 1: a print fits no paper: a4 takes 186 mm.", "A print fits no paper: A4 takes 186 mm."),
         ("the file is cut off: its end mark is missing.", "The file is cut off: its end mark is missing."),

@@ -10,6 +10,9 @@ import pytest
 from click.testing import CliRunner
 
 from conftest import draw
+from impose.page.print_handlers import complete_address
+from impose.page.remedies import WORDINGS
+from impose.remedies import PLAIN
 from page.conftest import Bed, Tab
 from printing.made_up import MadeUpPrinter
 from printing.test_print_door import SlowPrinter
@@ -106,6 +109,20 @@ def test_stopped_is_not_sent_again_until_a_new_click(printing: Bed):
 
 
 @pytest.mark.parametrize(
+    ("written", "meant"),
+    [
+        ("192.168.1.20", "ipp://192.168.1.20/ipp/print"),
+        ("studio.local:8631", "ipp://studio.local:8631/ipp/print"),
+        ("ipps://192.168.1.20/ipp/print", "ipps://192.168.1.20/ipp/print"),
+        ("Studio", "Studio"),
+        ("http://192.0.2.1/", "http://192.0.2.1/"),
+    ],
+)
+def test_an_address_may_be_written_as_the_printer_shows_it(written: str, meant: str):
+    assert complete_address(written) == meant
+
+
+@pytest.mark.parametrize(
     ("wrong", "code"), [({"sheets": "9"}, "sheets"), ({"sheets": "one"}, "sheets"), ({"printer": "desk"}, "printer")]
 )
 def test_what_cannot_be_meant_is_refused_in_words(printing: Bed, wrong: dict, code: str):
@@ -115,3 +132,11 @@ def test_what_cannot_be_meant_is_refused_in_words(printing: Bed, wrong: dict, co
         assert ask(tab, "check", 422, **wrong)["error"]["code"] == code
         assert tab.post("/api/printers", {"printer": "x", "address": "http://192.0.2.1/"}, 422)["error"]["remedy"]
         assert len(printer.requests) <= 2, "nothing is asked of it but what it is"
+
+
+def test_nobody_at_the_page_is_told_to_run_something():
+    said = {code: WORDINGS.get(code, words) for code, words in PLAIN.items()}
+    wrong = ("run the same", "run it again", "run again", "in the column wearer", " --")
+    assert [
+        code for code, words in said.items() if isinstance(words, str) for bad in wrong if bad in words.lower()
+    ] == []

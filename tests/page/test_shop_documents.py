@@ -39,3 +39,32 @@ def test_what_is_asked_of_them_is_held_to_what_there_is(bed: Bed, tab: Tab):
     stranger = Tab(tab.port)
     assert stranger.ask("GET", f"{tab.base}/documents/colours.pdf")[0] in (401, 403)
     assert stranger.ask("POST", f"{tab.base}/colours", {"colours": ["#fff"]})[0] in (401, 403)
+
+
+def test_a_printer_is_measured_and_what_was_read_can_be_saved(bed: Bed, tab: Tab):
+    """A rule that is read to 0.4 mm always leaves something to note; only what cannot be right keeps from saving."""
+    chart = tab.post("/api/shop/calibration", {"printer": "careful", "paper": "a4"})
+    assert tab.ask("GET", chart["pdf"])[2][:5] == b"%PDF-"
+    assert [field["name"] for field in chart["fields"] if not field["more"]] == [
+        "across",
+        "along",
+        "left",
+        "top",
+        "right",
+        "bottom",
+    ]
+    read = {"across": "199.6", "along": "199.2", "left": "3", "top": "3", "right": "3", "bottom": "13"}
+    asked = {"printer": "careful", "paper": "a4", "readings": read}
+    checked = tab.post("/api/shop/calibration/readings", {**asked, "write": False})
+    assert checked["ready"]
+    assert not checked["written"]
+    assert {finding["severity"] for finding in checked["findings"]} == {"note"}
+    assert not [one for one in tab.get("/api/shop")["printers"] if one["printer"] == "careful" and one["measured"]]
+    assert tab.post("/api/shop/calibration/readings", {**asked, "write": True})["written"]
+    (printer,) = [one for one in tab.get("/api/shop")["printers"] if one["printer"] == "careful"]
+    assert printer["measured"]
+    # 199.6 of 200 is 0.998, and 199.2 of 200 is 0.996.
+    values = {value["name"]: value["value"] for value in printer["values"]}
+    assert (values["scale_x"], values["scale_y"]) == ("0.998", "0.996")
+    fitted = {**asked, "readings": {**read, "across": "149.6"}, "write": False}
+    assert "0.748" in str(tab.post("/api/shop/calibration/readings", fitted, 422)["error"])

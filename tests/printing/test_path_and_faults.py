@@ -137,6 +137,9 @@ def test_states_of_jobs_have_words():
     assert job_words(9, ["job-completed-successfully"]) == "is printed"
     assert job_words(8, ["aborted-by-system"]) == "was given up by the printer (the printer gave it up)"
     assert job_words(7, ["job-canceled-at-device"]) == "was cancelled (it was cancelled at the printer)"
+    assert job_words(7, ["job-canceled-by-user"]) == "was cancelled"
+    # RFC 8011, 5.3.8: a job that is cancelled goes on until it can be stopped.
+    assert job_words(5, ["processing-to-stop-point"]) == "prints (it is being stopped)"
 
 
 class EndsWith(MadeUpPrinter):

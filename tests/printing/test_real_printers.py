@@ -137,7 +137,7 @@ def test_another_paper_loaded_is_refused_before_anything_is_sent(impose, world, 
     code, _, err = impose("print", shop / "13x19", "--printer", "ipp://localhost:8634/ipp/print", *AGREED)
     assert (code, world.got("a4")) == (4, [])
     assert "13 x 19 in" in err
-    assert "Load na_super-b_13x19in" in err
+    assert "Load 13 x 19 in (330.2 x 482.6 mm), coated side" in err
 
 
 def test_out_of_paper_is_said_and_followed_to_the_end(impose, world, shop, monkeypatch):

@@ -181,3 +181,11 @@ def test_the_resolution_of_a_print_in_panels_is_told_of_the_whole(tmp_path):
     (finding,) = [one for one in check([path], options).findings if one.kind == "very-low-resolution"]
     assert "at 600 mm wide" in finding.what
     assert "at most 76.4 mm wide" in finding.remedy
+
+
+def test_whoever_thinks_in_inches_is_told_in_inches(said):
+    """The line of 4 px measures 0.476 mm, which is 0.0187 in; the limit of 0.5 mm is 0.0197 in (25.4 mm an inch)."""
+    found = said([f"A,l.png,,adult M,1,{300 * 0.5 / 4.2:.4f} mm,,"], {"l.png": lined(4)}, units="in")
+    (finding,) = found["thin-stroke"]
+    assert finding.what == "strokes of 0.019 in at the final size; under 0.02 in is too thin to trust"
+    assert not [text for listed in found.values() for f in listed if " mm" in (text := f"{f.what} {f.remedy}")]

@@ -145,8 +145,9 @@ export const taking = { done: 0, of: 0, stop: null };
 export async function takePictures(files) {
   const halt = new AbortController();
   const waiting = [...files].map((file, at) => ({ file, at }));
-  const taken = [], refused = [];
-  Object.assign(taking, { done: 0, of: waiting.length, stop: () => halt.abort() });
+  const taken = [], refused = [], count = waiting.length;
+  let own = 0; // others may be under way: a picture is dropped before the last one is in
+  Object.assign(taking, { of: taking.of + count, stop: () => halt.abort() });
   redraw();
   const work = async () => {
     for (let one = waiting.shift(); one && !halt.signal.aborted; one = waiting.shift()) {
@@ -156,12 +157,13 @@ export async function takePictures(files) {
         if (error.name !== "AbortError") refused.push({ name: one.file.name, error });
       }
       taking.done += 1;
+      own += 1;
       if (taking.of > 3) say(`Taking in picture ${taking.done} of ${taking.of}.`);
       redraw();
     }
   };
   await Promise.all([work(), work(), work()]);
-  taking.of = 0;
+  Object.assign(taking, { of: taking.of - count, done: taking.done - own });
   await loadBatch();
   if (refused.length === 1) notice(`${refused[0].name}: ${refused[0].error.what} ${refused[0].error.remedy}`);
   else if (refused.length) notice(`${refused.length} files were not taken. The first is ${refused[0].name}: ${refused[0].error.what}`);

@@ -4,6 +4,7 @@ import { h, s, hidden } from "./dom.js";
 import { post } from "./server.js";
 import { loadShop, notice, tell } from "./batch.js";
 import { openDialog, closeDialog, redrawDialog } from "./dialog.js";
+import { severityClass } from "./lots.js";
 
 let work = null;
 
@@ -22,8 +23,9 @@ async function read(write) {
   try {
     work.said = await post("/api/shop/calibration/readings", { printer: printer.printer, paper, readings, ...(readTo ? { read_to: readTo } : {}), write });
     if (work.said.written) { closeDialog(); notice(`${printer.title} is measured. Your sheets print true to size from now on.`); loadShop(); return; }
-  } catch (error) { work.said = { says: [], findings: error.findings?.length ? error.findings : [{ what: error.what, remedy: error.remedy }], written: false }; }
+  } catch (error) { work.said = { says: [], findings: error.findings?.length ? error.findings : [{ severity: "stop", what: error.what, remedy: error.remedy }], ready: false }; }
   redrawDialog();
+  document.querySelector("dialog [role=status]")?.scrollIntoView({ block: "center" });
 }
 
 // What a ruler and an edge look like on the page.
@@ -33,8 +35,12 @@ const picture = () => s("svg", { viewBox: "0 0 210 120", class: "chart", "aria-h
   s("path", { d: Array.from({ length: 6 }, (_, at) => `M${4 + at * 4} ${22 + at * 6}h${10 + at * 3}`).join(""), class: "rule" }),
   s("text", { x: 105, y: 50, class: "rule-text", "text-anchor": "middle" }, "arrow to arrow"), s("text", { x: 45, y: 24, class: "rule-text" }, "first step printed whole"));
 
+const field = (one) => h("label", { key: one.name, class: "field" }, one.title, h("input", { name: one.name, inputmode: "decimal", placeholder: "mm", value: work.readings[one.name] ?? "", on: { input: (event) => { work.readings[one.name] = event.target.value; work.said = null; redrawDialog(); } } }), one.help && h("span", { class: "hint" }, one.help));
+const told = (one, at) => h("p", { key: at, class: `said ${severityClass(one.severity)}` }, one.what, " ", one.remedy ?? "");
+
 function view() {
   const { printer, step, chart, said } = work;
+  const ready = Boolean(said?.ready);
   const steps = ["Print the page", "Read it", "Save"];
   return h("div", { class: "dialog" }, h("h2", {}, `Measure ${printer.title}`),
     h("ol", { class: "steps" }, steps.map((one, at) => h("li", { key: at, "aria-current": step === at + 1 ? "step" : null }, one))),
@@ -44,8 +50,9 @@ function view() {
     step === 2 && h("div", { class: "stack" },
       h("ol", { class: "numbered stack" }, h("li", {}, h("a", { class: "button", href: chart.pdf, target: "_blank", rel: "noopener" }, "Open the page to print", hidden(", in a new tab"))), h("li", {}, "Print it at actual size, not borderless, with mirroring off. Let it dry."), h("li", {}, "If the heavy words are backwards, switch mirroring off in the printer and print again."), h("li", {}, "Read with a steel rule, to 0.1 mm if you can. “Top” is the edge that came out first.")),
       picture(),
-      h("div", { class: "fields" }, chart.fields.map((one) => h("label", { key: one.name, class: "field" }, one.title, h("input", { name: one.name, inputmode: "decimal", placeholder: one.about ? `about ${one.about}` : "mm", value: work.readings[one.name] ?? "", on: { input: (event) => { work.readings[one.name] = event.target.value; work.said = null; } } }), one.help && h("span", { class: "hint" }, one.help))),
-        h("label", { class: "field" }, "How well can you read it?", h("input", { name: "read-to", placeholder: "0.4 mm", value: work.readTo, on: { input: (event) => { work.readTo = event.target.value; } } }))),
-      said && h("div", { class: "stack", role: "status" }, said.findings.map((one, at) => h("p", { key: at, class: "said stop" }, one.what, " ", one.remedy ?? "")), said.says.map((one, at) => h("p", { key: `s${at}`, class: "said good" }, one))),
-      h("div", { class: "foot" }, h("button", { on: { click: closeDialog } }, "Cancel"), h("button", { on: { click: () => read(false) } }, "Check"), h("button", { class: "main-act", "aria-disabled": said && !said.findings.length ? null : "true", on: { click: () => said && !said.findings.length && read(true) } }, "Save the measures"))));
+      h("div", { class: "fields" }, chart.fields.filter((one) => !one.more).map(field)),
+      h("details", {}, h("summary", {}, "More to read, if you like: whether the paper runs askew"), h("div", { class: "fields" }, chart.fields.filter((one) => one.more).map(field),
+        h("label", { class: "field" }, "Your reading may be off by", h("input", { name: "read-to", placeholder: "0.4 mm", value: work.readTo, on: { input: (event) => { work.readTo = event.target.value; work.said = null; redrawDialog(); } } }), h("span", { class: "hint" }, "0.4 mm if you say nothing.")))),
+      said && h("div", { class: "stack", role: "status" }, said.findings.map(told), said.says.map((one, at) => h("p", { key: `s${at}`, class: "said good" }, one))),
+      h("div", { class: "foot" }, h("button", { on: { click: closeDialog } }, "Cancel"), h("button", { on: { click: () => read(false) } }, "Check"), h("button", { class: "main-act", "aria-disabled": ready ? null : "true", on: { click: () => ready && read(true) } }, "Save the measures"))));
 }

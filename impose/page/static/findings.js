@@ -53,6 +53,7 @@ export function findingView(finding, { short = false } = {}) {
       h("p", {}, upper(stop(finding.what))), !short && finding.why && h("p", { class: "quiet small" }, finding.why),
       finding.remedy && h("p", { class: short ? "small" : "" }, finding.remedy),
       h("div", { class: "line" },
+        finding.kind === "no-room" && location.pathname !== "/sheets" && h("a", { class: "button small", href: "/sheets" }, "Choose the paper"),
         finding.crop && h("button", { class: "small", on: { click: () => look(finding) } }, "Look closer", hidden(`: ${finding.title}`)),
         mends.map((one) => h("button", { key: one.mend, class: "small", "data-mend": one.mend, on: { click: () => mend(finding, one) } }, one.label)))),
     !short && finding.crop && h("div", { class: "compare" }, trueSize(finding.crop, finding.crop.before, `Now, true size${stronger(finding.crop)}`),

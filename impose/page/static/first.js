@@ -8,7 +8,7 @@ import { held, redraw, tell, loadState, loadShop, notice, route } from "./batch.
 const page = { questions: null, answers: {}, at: 0, busy: false };
 
 export async function enter() {
-  Object.assign(page, { answers: {}, at: 0 });
+  Object.assign(page, { answers: {}, at: 0, found: null });
   try { page.questions = (await get("/api/first")).questions; } catch (error) { tell(error); page.questions = []; }
   redraw();
   try { page.found = await findPrinters(); } catch { page.found = []; } // none found: it can be named later
@@ -73,6 +73,7 @@ function printerBody(one) {
   const said = page.answers.printer ?? {};
   const named = page.found ?? [], widest = titles(one);
   return h("div", { class: "stack" },
+    named.length === 0 && h("p", { key: "found", class: "quiet", role: "status" }, page.found ? "No printer was found. It can be found later, in Shop under Printers." : "Looking for printers."),
     named.length > 0 && h("fieldset", { class: "stack" }, h("legend", { class: "unseen" }, one.question), named.map((each) => choice("printer", each.address, each.name, whereFrom(each), said.address === each.address, () => set("printer", { ...said, name: each.name, address: each.address })))),
     h("label", { class: "field measure" }, "What you call it", h("input", { name: "printer-name", value: said.name ?? "", placeholder: "studio", on: { input: (event) => set("printer", { ...said, name: event.target.value }) } })),
     widest.length > 0 && h("label", { class: "field measure" }, "Widest paper it feeds", h("select", { name: "widest", value: said.widest ?? "", on: { change: (event) => set("printer", { ...said, widest: event.target.value }) } }, h("option", { value: "" }, "not said"), widest.map((each) => h("option", { value: each.value }, each.title)))));

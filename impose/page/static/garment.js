@@ -1,6 +1,7 @@
 // A garment drawn flat, all faces to one scale, with its places: aim at one with the mouse, or choose it by its name.
 
 import { h, s, hidden, lazy } from "./dom.js";
+import { placeAt } from "./places.js";
 
 const parsed = new Map();
 
@@ -20,16 +21,6 @@ export function drawing(text, change = () => {}, mark = "") {
   });
 }
 
-const area = ({ box }) => box.w * box.h;
-const holds = ({ box }, x, y) => x >= box.x && x <= box.x + box.w && y >= box.y && y <= box.y + box.h;
-const away = ({ box }, x, y) => Math.hypot(box.x + box.w / 2 - x, box.y + box.h / 2 - y);
-
-// The place that is meant by a point of a face: the smallest that holds it, else the nearest.
-export function placeAt(places, x, y) {
-  const within = places.filter((one) => holds(one, x, y)).sort((a, b) => area(a) - area(b));
-  return within[0] ?? [...places].sort((a, b) => away(a, x, y) - away(b, x, y))[0];
-}
-
 function pointOf(event) {
   const svg = event.currentTarget.querySelector(".over");
   const { x, y } = new DOMPoint(event.clientX, event.clientY).matrixTransform(svg.getScreenCTM().inverse());
@@ -44,23 +35,24 @@ function comingView({ key, href, box, turned }) {
     preserveAspectRatio: turned ? "xMidYMid meet" : "xMidYMin meet", transform: turned ? `rotate(${turned} ${x} ${y})` : null });
 }
 
-// One face. `aim` holds the place that is aimed at, anywhere on the garment; `act` is what may be done.
-function faceView(face, aim, act) {
+// One face of all. `aim` holds the place that is aimed at, anywhere on the garment; `act` is what may be done.
+function faceView(face, faces, aim, act) {
   const w = face.view[2];
   const aimed = (placement) => aim.placement === placement && aim.face === face.face;
-  const take = (event) => placeAt(face.places, ...pointOf(event))?.placement;
+  const at = (event) => placeAt(faces, face.face, ...pointOf(event));
+  const point = (event) => { const { face: on, placement } = at(event); act.aim(on, placement); };
   const over = s("svg", { class: "over", viewBox: face.view.join(" "), "aria-hidden": "true", focusable: "false" },
     face.places.map((one) => s("rect", {
       key: one.placement, class: `place${one.taken ? " taken" : ""}${aimed(one.placement) ? " aim" : ""}`,
       x: one.box.x, y: one.box.y, width: one.box.w, height: one.box.h, rx: 6 })),
     face.coming.map(comingView));
   const on = face.places.length === 0 ? {} : {
-    dragover: (event) => { event.preventDefault(); event.dataTransfer.dropEffect = "copy"; act.aim(face.face, take(event)); },
+    dragover: (event) => { event.preventDefault(); event.dataTransfer.dropEffect = "copy"; point(event); },
     dragleave: (event) => { if (!event.currentTarget.contains(event.relatedTarget)) act.aim(null, null); },
-    drop: (event) => { event.preventDefault(); act.drop(take(event), event.dataTransfer); },
-    mousemove: (event) => act.aim(face.face, take(event)),
+    drop: (event) => { event.preventDefault(); act.drop(at(event).placement, event.dataTransfer); },
+    mousemove: point,
     mouseleave: () => act.aim(null, null),
-    click: (event) => act.choose(take(event)),
+    click: (event) => act.choose(at(event).placement),
   };
   return h("figure", { key: face.face, class: "face", style: { "--w": w } },
     h("figcaption", {}, face.title),
@@ -87,7 +79,7 @@ export function garmentView(faces, aim, act) {
   const sum = (of) => of.reduce((total, one) => total + one.view[2], 0) || 1;
   const widest = Math.max(...faces.map((one) => one.view[2]));
   return h("div", { class: "stack faces-box" },
-    h("div", { class: "faces", style: { "--all": sum(faces), "--two": Math.max(sum(wide), widest), "--count": faces.length } }, faces.map((one) => faceView(one, aim, act))),
+    h("div", { class: "faces", style: { "--all": sum(faces), "--two": Math.max(sum(wide), widest), "--count": faces.length } }, faces.map((one) => faceView(one, faces, aim, act))),
     h("ul", { class: "spots", "aria-label": "Places of the garment" }, faces.flatMap((face) => face.places.map((one) => spotView(face, one, aim, act)))));
 }
 

@@ -74,6 +74,7 @@ const ENDS = {
 
 function stateWords() {
   if (taking.of > 3) return null; // told of as it goes
+  if (taking.of) return taking.of === 1 ? "Taking in the picture." : `Taking in ${taking.of} pictures.`;
   if (held.lost === "away") return "The program does not answer. What you see is how it was. Start it from its icon; this page goes on by itself.";
   if (!held.batch) return null;
   const saved = held.saved && held.batch.saved >= held.batch.revision ? "Saved." : "Saving.";

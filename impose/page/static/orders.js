@@ -160,6 +160,19 @@ async function dropOn(garment, placement, carried) {
   else if (taken.length > 1) askMany(garment, placement, taken.map((one) => one.art));
 }
 
+// Let go beside the drawing, a picture is taken all the same, and its place is asked for.
+async function dropBeside(carried) {
+  const art = carried.getData("text/x-impose-art") || (await takePictures(carried.files)).map((one) => one.art)[0];
+  if (!art) return;
+  board.picked = art;
+  notice(`${nameOfArt(art)} is picked. Now choose its place on the garment.`);
+}
+
+const besides = {
+  dragover: (event) => { if (event.defaultPrevented) return; event.preventDefault(); event.dataTransfer.dropEffect = "copy"; },
+  drop: (event) => { if (event.defaultPrevented) return; event.preventDefault(); dropBeside(event.dataTransfer); },
+};
+
 function askMany(garment, placement, arts) {
   const title = titleOfPlace(placement);
   openDialog(() => h("div", { class: "dialog" },
@@ -286,7 +299,7 @@ function boardView(garment) {
   const act = {
     aim, drop: (placement, carried) => dropOn(garment, placement, carried), choose: (placement) => choosePlace(garment, placement),
   };
-  return h("section", { class: "card board", "aria-label": "The garment" },
+  return h("section", { class: "card board", "aria-label": "The garment", on: besides },
     garment.kit ? kitHead(garment) : h("div", { class: "stack" }, h("h2", { dir: "auto" }, garment.draft ? "New garment" : garment.wearer || outline?.title || "Garment"), whoFields(garment), !garment.order && !garment.wearer && h("p", { class: "wrong" }, "Write an order or a name: it keeps these prints on one garment.")),
     outline?.wrong && h("p", { class: "wrong" }, outline.wrong),
     outline?.faces.length ? garmentView(faces, board.aim, act) : !outline && h("p", { class: "waiting" }, "Drawing the garment."),

@@ -37,7 +37,7 @@ function view() {
   return h("form", { class: "dialog", on: { submit: use } }, h("h2", {}, name ? `Which printer is ${name}?` : "Which printer holds sublimation ink?"),
     h("p", { class: "quiet" }, "Only the printer that you name is ever printed to. Sublimation paper in a printer with other ink is wasted."),
     found === null ? h("p", { role: "status" }, "Looking for printers.") : h("fieldset", { class: "stack" }, h("legend", { class: "unseen" }, "Printers found"), found.length ? found.map(pick) : h("p", {}, "No printer was found. Write its address below: the printer's own page of its network settings shows it.")),
-    h("label", { class: "field" }, "Or its address", h("input", { name: "address", placeholder: "ipp://192.168.1.20/ipp/print", value: work.address, on: { input: (event) => { work.address = event.target.value; work.at = ""; redrawDialog(); } } })),
+    h("label", { class: "field" }, "Or its address", h("input", { name: "address", placeholder: "192.168.1.20", value: work.address, on: { input: (event) => { work.address = event.target.value; work.at = ""; redrawDialog(); } } })),
     !name && h("label", { class: "field measure" }, "What you call it", h("input", { name: "call", placeholder: "studio", on: { input: (event) => { work.called = event.target.value; } } })),
     wrong && h("p", { class: "wrong", role: "alert" }, wrong),
     h("div", { class: "foot" }, h("button", { type: "button", on: { click: closeDialog } }, "Cancel"), h("button", { class: "main-act", "aria-disabled": busy ? "true" : null }, busy ? "Asking the printer" : "It holds sublimation ink: use it", name && hidden(`, as ${name}`))));

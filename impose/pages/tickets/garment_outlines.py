@@ -12,12 +12,14 @@ from collections.abc import Iterator
 from functools import lru_cache
 from typing import NamedTuple
 
+from impose.profiles.placement import Face
 from impose.sheet.garment_faces import HOOD_SEAM, RIB, ZIP_MM, FaceShape, pouch_box
 from impose.units import Box
 
 Segments = list[tuple[str, tuple[float, ...]]]
 
 _SHORT_ANGLE, _LONG_ANGLE = 48.0, 77.0  # degrees below the level at which a sleeve lies
+_HOOD_SHARE, _HOOD_HEIGHT = 1.25, 0.5  # of a hood pulled up: its half width in collars', its height in shoulders
 
 
 class OutlineStroke(NamedTuple):
@@ -48,6 +50,26 @@ def outline_extent(shape: FaceShape) -> Box:
             xs += values[0::2]
             ys += values[1::2]
     return Box(min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys))
+
+
+def list_other_faces(shape: FaceShape) -> list[tuple[Face, tuple[tuple[float, float], ...]]]:
+    """Faces of their own that are seen on a front or back, each as the polygon it takes there: sleeves, and a hood.
+
+    The wearer's left is at the viewer's right on a front, and at the viewer's left on a back.
+    """
+    if shape.face not in ("front", "back"):
+        return []
+    torso = _TorsoHalf(shape)
+    half = (torso.tip, torso.outer, torso.inner, torso.armpit)
+    sides: tuple[Face, Face] = ("left sleeve", "right sleeve")
+    found: list[tuple[Face, tuple[tuple[float, float], ...]]] = [
+        (face, tuple((sign * x, y) for x, y in half))
+        for face, sign in zip(sides, (1, -1) if shape.face == "front" else (-1, 1), strict=True)
+    ]
+    if shape.kind == "hoodie":
+        wide, top = shape.neck * _HOOD_SHARE, -shape.shoulders * _HOOD_HEIGHT
+        found.append(("hood", ((-wide, top), (wide, top), (wide, 0.0), (-wide, 0.0))))
+    return found
 
 
 def _rectangle_path(box: Box) -> Segments:
@@ -186,7 +208,7 @@ def _draw_sleeve_line(torso: _TorsoHalf, back: float) -> Iterator[OutlineStroke]
 
 def _draw_hood_up(shape: FaceShape) -> Iterator[OutlineStroke]:
     """The hood pulled up off the body, as it has to lie in the press."""
-    n, top = shape.neck * 1.25, -shape.shoulders * 0.5
+    n, top = shape.neck * _HOOD_SHARE, -shape.shoulders * _HOOD_HEIGHT
     edge: Segments = [
         ("m", (-shape.neck, 0.0)),
         ("c", (-n * 1.35, top * 0.35, -n * 1.3, top, 0.0, top)),
