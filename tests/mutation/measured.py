@@ -1,0 +1,101 @@
+"""Which tests touch a line, and what each costs: every file of tests runs once by itself, with coverage.
+
+By itself, since what is kept in a process (profiles that were read, tables that were built) is made by the first test
+that asks for it, and would be told of no other. What came of a file is kept at once, under a name with its contents.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sqlite3
+from collections.abc import Iterable
+from pathlib import Path
+
+from copies import HOUSE, HouseCopy
+
+_WHOLE = "tests/test_run.py tests/test_truth_on_paper.py tests/test_options_heard.py"
+ROOM_TESTS = {
+    "sheet": "tests/sheet tests/pages/test_sheets.py tests/pages/test_tickets.py tests/pages/test_folds_and_sides.py "
+    "tests/pages/test_cutting.py tests/pages/test_guide.py tests/pages/test_blanks_and_slips.py "
+    f"tests/shop/test_figures.py tests/run/test_reprint.py tests/run/test_swatches.py {_WHOLE}",
+    "tickets": "tests/pages/test_tickets.py tests/pages/test_folds_and_sides.py tests/pages/test_drawings.py "
+    "tests/pages/test_cutting.py tests/pages/test_guide.py tests/pages/test_blanks_and_slips.py "
+    "tests/sheet/test_alike.py tests/sheet/test_pressing.py",
+    "proof": "tests/pages/proof",
+    "run": f"tests/run {_WHOLE} tests/test_cli.py tests/test_library.py",
+    "ledger": "tests/ledger tests/run/test_stock.py tests/run/test_shelf.py tests/run/test_shortage.py "
+    "tests/desk/test_kept_while_needed.py tests/desk/test_again.py tests/desk/test_taken.py",
+    "desk": "tests/desk tests/ledger",
+    "nest": "tests/nest",
+    "orders": "tests/shop tests/test_hostile.py",
+    "profiles": "tests/shop",
+    "art": "tests/art",
+}
+"""What the tests of a room are: those of its own folder, and those that look at what it makes."""
+
+_LEFT_OUT = ("tests/run/test_cluster.py",)
+"""It waits for other computers."""
+_LONGEST_S = 900.0
+_COSTLIEST_S = 30.0
+"""Seconds of processor time: a test that takes longer is asked about no fault."""
+
+
+class TestChoice:
+    """The tests that touch a line, by the contexts of coverage files, and the seconds of processor time each takes."""
+
+    __test__ = False
+
+    def __init__(self) -> None:
+        self.times: dict[str, float] = {}
+        self._touched: dict[str, list[tuple[str, bytes]]] = {}
+
+    def add_file(self, data: Path, times: Path) -> None:
+        """Take in what came of a file of tests; a test that failed as the house stands is asked nothing."""
+        passed = json.loads(times.read_text("utf-8"))["passed"]
+        self.times |= {test: time for test, time in passed.items() if time <= _COSTLIEST_S}
+        if not data.exists():
+            return
+        with sqlite3.connect(f"file:{data}?mode=ro", uri=True) as db:
+            for path, context, bits in db.execute(
+                "SELECT file.path, context.context, numbits FROM line_bits JOIN context ON context.id = context_id "
+                "JOIN file ON file.id = file_id WHERE context.context <> ''"
+            ):
+                module = "impose/" + Path(path).as_posix().rpartition("/impose/")[2]
+                self._touched.setdefault(module, []).append((context.rpartition("|")[0], bits))
+        db.close()
+
+    def list_tests(self, module: str, line: int, lines: tuple[int, int], most: int) -> list[str]:
+        """The quickest tests that touch a line, `most` at the most; where none does, those of its statement."""
+        found = self._find_touching(module, [line]) or self._find_touching(module, range(lines[0], lines[1] + 1))
+        return sorted(found, key=lambda test: (self.times[test], test))[:most]
+
+    def _find_touching(self, module: str, lines: Iterable[int]) -> set[str]:
+        return {
+            test
+            for test, bits in self._touched.get(module, ())
+            if test in self.times and any(line // 8 < len(bits) and bits[line // 8] >> line % 8 & 1 for line in lines)
+        }
+
+    def add_up(self, tests: list[str]) -> float:
+        """Seconds of processor time that these tests, or files of tests, take."""
+        wanted = set(tests)
+        return sum(time for test, time in self.times.items() if test in wanted or test.partition("::")[0] in wanted)
+
+
+def measure_room(copy: HouseCopy, room: str, folder: Path, choice: TestChoice) -> None:
+    """Run the files of a room's tests once, with coverage, but for those of which the folder has what came of it."""
+    for file in list_files(ROOM_TESTS[room].split()):
+        name = f"{Path(file).stem}-{hashlib.sha256((HOUSE / file).read_bytes()).hexdigest()[:8]}"
+        data, times = folder / f"{name}.coverage", folder / f"{name}.json"
+        if not times.exists():
+            told = copy.measure_tests([file], data, times, _LONGEST_S)
+            print(f"measured  {file} {told}", flush=True)
+        if times.exists():
+            choice.add_file(data, times)
+
+
+def list_files(given: Iterable[str]) -> list[str]:
+    """The files of tests in folders, and files."""
+    found = [path for name in given for path in (sorted((HOUSE / name).rglob("test_*.py")) or [HOUSE / name])]
+    return [name for name in (path.relative_to(HOUSE).as_posix() for path in found) if name not in _LEFT_OUT]
