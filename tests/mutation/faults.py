@@ -119,6 +119,7 @@ def _find_offset(text: str, line: int | None, column: int | None) -> int:
 
 def _walk_nodes(tree: ast.AST) -> Iterator[tuple[ast.expr | ast.stmt, ast.stmt, str, str]]:  # noqa: C901 - a line a kind
     """Each node that can be made wrong, its statement, the kind of the fault and the text that takes its place."""
+    takes_like = {node.name for node in ast.walk(tree) if isinstance(node, ast.FunctionDef) and _takes_like(node)}
     for node, within in _list_nodes(tree):
         if isinstance(node, ast.Compare) and type(node.ops[0]) in _COMPARE:
             ops = [_COMPARE[type(node.ops[0])](), *node.ops[1:]]
@@ -138,7 +139,7 @@ def _walk_nodes(tree: ast.AST) -> Iterator[tuple[ast.expr | ast.stmt, ast.stmt, 
             yield node.test, within, "condition", f"(not ({ast.unparse(node.test)}))"
         elif (isinstance(node, ast.Expr) and isinstance(node.value, ast.Call)) or isinstance(node, ast.AugAssign):
             yield node, within, "left out", "pass"
-        elif isinstance(node, ast.Call) and _has_like_arguments(node):
+        elif isinstance(node, ast.Call) and _has_like_arguments(node, takes_like):
             first, second, *rest = node.args
             call = ast.Call(node.func, [second, first, *rest], node.keywords)
             yield node, within, "exchanged", ast.unparse(call)
@@ -174,9 +175,14 @@ def _has_text(node: ast.AST) -> bool:
     )
 
 
-def _has_like_arguments(node: ast.Call) -> bool:
-    """Two names or attributes stand first: likely of one type."""
+def _has_like_arguments(node: ast.Call, takes_like: set[str]) -> bool:
+    """Two names or attributes stand first, and both are of one type as far as the module tells: others fail anyway."""
     simple = (ast.Name, ast.Attribute)
-    if isinstance(node.func, ast.Name) and node.func.id in ("isinstance", "getattr", "min", "max", "zip"):
+    if isinstance(node.func, ast.Name) and node.func.id not in takes_like:
         return False
     return len(node.args) >= 2 and all(isinstance(argument, simple) for argument in node.args[:2])
+
+
+def _takes_like(function: ast.FunctionDef) -> bool:
+    first = [argument.annotation for argument in function.args.args[:2]]
+    return len(first) == 2 and all(first) and len({ast.unparse(kind) for kind in first if kind}) == 1
