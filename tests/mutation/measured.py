@@ -25,6 +25,7 @@ ROOM_TESTS = {
     "proof": "tests/pages/proof",
     "run": f"tests/run {_WHOLE} tests/test_cli.py tests/test_library.py",
     "ledger": "tests/ledger tests/run/test_stock.py tests/run/test_shelf.py tests/run/test_shortage.py "
+    "tests/run/test_made_work.py tests/printing/test_desk_prints.py tests/printing/test_print_door.py "
     "tests/desk/test_kept_while_needed.py tests/desk/test_again.py tests/desk/test_taken.py",
     "desk": "tests/desk tests/ledger",
     "nest": "tests/nest",
