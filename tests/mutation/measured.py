@@ -15,13 +15,11 @@ from pathlib import Path
 from copies import HOUSE, HouseCopy
 
 _WHOLE = "tests/test_run.py tests/test_truth_on_paper.py tests/test_options_heard.py"
+_PAPER = " ".join(f"tests/pages/{path.name}" for path in sorted((HOUSE / "tests" / "pages").glob("test_*.py")))
 ROOM_TESTS = {
-    "sheet": "tests/sheet tests/pages/test_sheets.py tests/pages/test_tickets.py tests/pages/test_folds_and_sides.py "
-    "tests/pages/test_cutting.py tests/pages/test_guide.py tests/pages/test_blanks_and_slips.py "
-    f"tests/shop/test_figures.py tests/run/test_reprint.py tests/run/test_swatches.py {_WHOLE}",
-    "tickets": "tests/pages/test_tickets.py tests/pages/test_folds_and_sides.py tests/pages/test_drawings.py "
-    "tests/pages/test_cutting.py tests/pages/test_guide.py tests/pages/test_blanks_and_slips.py "
-    "tests/sheet/test_alike.py tests/sheet/test_pressing.py",
+    "sheet": f"tests/sheet {_PAPER} tests/shop/test_figures.py tests/run/test_reprint.py tests/run/test_swatches.py "
+    f"{_WHOLE}",
+    "tickets": f"{_PAPER} tests/sheet/test_alike.py tests/sheet/test_pressing.py",
     "proof": "tests/pages/proof",
     "run": f"tests/run {_WHOLE} tests/test_cli.py tests/test_library.py",
     "ledger": "tests/ledger tests/run/test_stock.py tests/run/test_shelf.py tests/run/test_shortage.py "
@@ -29,7 +27,7 @@ ROOM_TESTS = {
     "tests/desk/test_kept_while_needed.py tests/desk/test_again.py tests/desk/test_taken.py",
     "desk": "tests/desk tests/ledger",
     "nest": "tests/nest",
-    "orders": "tests/shop tests/test_hostile.py",
+    "orders": "tests/shop tests/test_hostile.py tests/run/test_again.py tests/run/test_words.py",
     "profiles": "tests/shop",
     "art": "tests/art",
 }
