@@ -1,7 +1,7 @@
-"""Which tests touch a line, and what each costs: every file of tests runs once by itself, with coverage.
+"""Which tests touch a line, and what each costs: every file of tests runs once, with coverage, a few in a process.
 
-By itself, since what is kept in a process (profiles that were read, tables that were built) is made by the first test
-that asks for it, and would be told of no other. What came of a file is kept at once, under a name with its contents.
+A few, since what is kept in a process (profiles that were read, tables that were built) is made by the first test that
+asks for it, and is told of no other. What came of them is kept at once, under a name with their contents.
 """
 
 from __future__ import annotations
@@ -35,7 +35,8 @@ ROOM_TESTS = {
 
 _LEFT_OUT = ("tests/run/test_cluster.py",)
 """It waits for other computers."""
-_LONGEST_S = 900.0
+_TOGETHER = 6
+_LONGEST_S = 1500.0
 _COSTLIEST_S = 30.0
 """Seconds of processor time: a test that takes longer is asked about no fault."""
 
@@ -47,21 +48,22 @@ class TestChoice:
 
     def __init__(self) -> None:
         self.times: dict[str, float] = {}
-        self._touched: dict[str, list[tuple[str, bytes]]] = {}
+        self._touched: dict[str, dict[int, set[str]]] = {}
 
-    def add_file(self, data: Path, times: Path) -> None:
-        """Take in what came of a file of tests; a test that failed as the house stands is asked nothing."""
+    def add_files(self, data: Path, times: Path) -> None:
+        """Take in what came of files of tests; a test that failed as the house stands is asked nothing."""
         passed = json.loads(times.read_text("utf-8"))["passed"]
         self.times |= {test: time for test, time in passed.items() if time <= _COSTLIEST_S}
         if not data.exists():
             return
-        with sqlite3.connect(f"file:{data}?mode=ro", uri=True) as db:
-            for path, context, bits in db.execute(
-                "SELECT file.path, context.context, numbits FROM line_bits JOIN context ON context.id = context_id "
-                "JOIN file ON file.id = file_id WHERE context.context <> ''"
-            ):
-                module = "impose/" + Path(path).as_posix().rpartition("/impose/")[2]
-                self._touched.setdefault(module, []).append((context.rpartition("|")[0], bits))
+        db = sqlite3.connect(f"file:{data}?mode=ro", uri=True)
+        # Arcs, since branches are measured: each ends in a line that was reached.
+        for path, context, line in db.execute(
+            "SELECT DISTINCT file.path, context.context, tono FROM arc JOIN context ON context.id = context_id "
+            "JOIN file ON file.id = file_id WHERE context.context <> '' AND tono > 0"
+        ):
+            module = "impose/" + Path(path).as_posix().rpartition("/impose/")[2]
+            self._touched.setdefault(module, {}).setdefault(line, set()).add(context.rpartition("|")[0])
         db.close()
 
     def list_tests(self, module: str, line: int, lines: tuple[int, int], most: int) -> list[str]:
@@ -70,11 +72,8 @@ class TestChoice:
         return sorted(found, key=lambda test: (self.times[test], test))[:most]
 
     def _find_touching(self, module: str, lines: Iterable[int]) -> set[str]:
-        return {
-            test
-            for test, bits in self._touched.get(module, ())
-            if test in self.times and any(line // 8 < len(bits) and bits[line // 8] >> line % 8 & 1 for line in lines)
-        }
+        touched = self._touched.get(module, {})
+        return {test for line in lines for test in touched.get(line, ()) if test in self.times}
 
     def add_up(self, tests: list[str]) -> float:
         """Seconds of processor time that these tests, or files of tests, take."""
@@ -84,14 +83,16 @@ class TestChoice:
 
 def measure_room(copy: HouseCopy, room: str, folder: Path, choice: TestChoice) -> None:
     """Run the files of a room's tests once, with coverage, but for those of which the folder has what came of it."""
-    for file in list_files(ROOM_TESTS[room].split()):
-        name = f"{Path(file).stem}-{hashlib.sha256((HOUSE / file).read_bytes()).hexdigest()[:8]}"
+    files = list_files(ROOM_TESTS[room].split())
+    for some in (files[at : at + _TOGETHER] for at in range(0, len(files), _TOGETHER)):
+        contents = b"".join((HOUSE / file).read_bytes() for file in some)
+        name = f"{Path(some[0]).stem}-{hashlib.sha256(contents).hexdigest()[:8]}"
         data, times = folder / f"{name}.coverage", folder / f"{name}.json"
         if not times.exists():
-            told = copy.measure_tests([file], data, times, _LONGEST_S)
-            print(f"measured  {file} {told}", flush=True)
+            told = copy.measure_tests(some, data, times, _LONGEST_S)
+            print(f"measured  {' '.join(some)} {told}", flush=True)
         if times.exists():
-            choice.add_file(data, times)
+            choice.add_files(data, times)
 
 
 def list_files(given: Iterable[str]) -> list[str]:
