@@ -107,7 +107,7 @@ class HouseCopy:
         self, arguments: Sequence[str], more: dict[str, str], processor_s: float | None, wall_s: float
     ) -> subprocess.CompletedProcess[str]:
         """Run pytest in the copy, with limits of processor time and of time; what it started ends with it."""
-        flags = ["-q", "--no-header", "--tb=no", "-n", "0", "-p", "no:cacheprovider"]
+        flags = ["-q", "--no-header", "--tb=no", "-n", "0", "--dist", "no", "-p", "no:cacheprovider"]
         paths = os.pathsep.join([str(self.folder), str(self.folder / "tests")])
 
         def limit() -> None:
