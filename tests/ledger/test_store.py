@@ -141,9 +141,9 @@ def test_each_fault_of_the_disk_has_its_own_words(tmp_path, code, words):
 
 
 def test_a_fault_of_the_program_goes_through_as_it_is(tmp_path):
-    with open_ledger(tmp_path / "l.db", [ONE]) as ledger, pytest.raises(sqlite3.OperationalError, match="syntax"):
-        with ledger.begin_change() as db:
-            db.execute("SELEKT 1")
+    wrong = pytest.raises(sqlite3.OperationalError, match="syntax")
+    with open_ledger(tmp_path / "l.db", [ONE]) as ledger, wrong, ledger.begin_change() as db:
+        db.execute("SELEKT 1")
 
 
 @pytest.mark.parametrize("at", [0, 100, 4096, 8192, -4096])
