@@ -27,7 +27,7 @@ from typing import Any
 
 from copies import Answer, HouseCopy
 from faults import ROOMS, Fault, draw_faults, find_fault
-from measured import ROOM_TESTS, TestChoice, list_files, measure_room
+from measured import ROOM_TESTS, MeasuredFiles, TestChoice, list_files
 
 
 class ResultFile:
@@ -65,8 +65,9 @@ def _name_fault(values: dict[str, Any]) -> tuple[Any, ...]:
 def try_drawn(results: ResultFile, given: argparse.Namespace, copy: HouseCopy, measured: Path) -> None:
     """Draw faults and try those of which the file has no answer."""
     choice = TestChoice()
+    known = MeasuredFiles(measured, choice)
     for room, faults in draw_faults(given.seed, given.count, given.rooms.split(",")).items():
-        measure_room(copy, room, measured, choice)
+        known.measure_files(copy, list_files(ROOM_TESTS[room].split()))
         for fault in faults:
             values = {"seed": given.seed, **fault.list_values()}
             if _name_fault(values) not in results.kept:
