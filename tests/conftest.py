@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 from PIL import Image
 
 import schemas
@@ -28,6 +28,10 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 # as many.
 settings.register_profile("suite", deadline=None, max_examples=30, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("long", deadline=None, max_examples=600, suppress_health_check=[HealthCheck.too_slow])
+# For faults made on purpose, where it is enough that something fails.
+settings.register_profile(
+    "quick", settings.get_profile("suite"), phases=(Phase.explicit, Phase.generate), database=None
+)
 settings.load_profile("suite")
 
 SHAPES = ("ellipse", "words", "gradient", "noise")

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pikepdf
 import pypdfium2
 
@@ -141,3 +142,26 @@ def pages(pdf: Path) -> Iterator[Page]:
         count = len(document.pages)
     for index in range(count):
         yield Page(pdf, index)
+
+
+def letters(pdf: Path) -> Iterator[list[tuple[str, tuple[float, float, float, float]]]]:
+    """Of every page each visible character and the box of its ink: left, top, right, bottom, from the top left."""
+    for page in pypdfium2.PdfDocument(pdf):
+        text, high = page.get_textpage(), page.get_height() * POINT_MM
+        words = text.get_text_range()
+        found = []
+        for at in range(text.count_chars()):
+            left, low, right, top = (value * POINT_MM for value in text.get_charbox(at))
+            if right > left and top > low:
+                found.append((words[at : at + 1], (left, high - top, right, high - low)))
+        yield found
+
+
+def find_crossed(found: list[tuple[str, tuple[float, float, float, float]]], least_mm: float = 0.25) -> list[str]:
+    """Characters that lie on others, with those around them; of neighbours none, since ligatures are one glyph."""
+    boxes = np.array([box for _, box in found]).reshape(-1, 4)
+    right, low = (np.minimum(boxes[:, None, k], boxes[None, :, k]) for k in (2, 3))
+    left, top = (np.maximum(boxes[:, None, k], boxes[None, :, k]) for k in (0, 1))
+    pairs = np.argwhere(np.triu((right - left > least_mm) & (low - top > least_mm), 3))
+    words = "".join(letter for letter, _ in found)
+    return [f"{words[max(0, a - 8) : a + 8]} / {words[max(0, b - 8) : b + 8]}" for a, b in pairs]

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     Array = np.ndarray[Any, np.dtype[Any]]
 
 _MODES = {1: "L", 3: "RGB", 4: "CMYK"}
-_PIECES = 1.0  # straight lines for a curve, times the root of its length in pixels: a twentieth of a pixel off it
+_PIECES = 1.0  # straight lines for a curve, times the root of its length in pixels: off a quarter circle a fifth of one
 _FINER = 2  # strokes are drawn so many times as large and averaged
 
 

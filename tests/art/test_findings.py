@@ -350,7 +350,13 @@ def test_art_cut_by_the_canvas_is_found(side):
     box = {"left": (250, 0, 600, 600), "top": (0, 250, 600, 600), "right": (0, 0, 350, 600), "bottom": (0, 0, 600, 350)}
     (finding,) = found(disc().crop(box[side]), "cut-off")
     assert side in finding.what
-    assert finding.px is not None
+    # What is shown is a strip along that side, from end to end of the disc's 300 pixels, inside the picture.
+    x0, y0, x1, y1 = finding.px
+    across, along = (x1 - x0, y1 - y0) if side in ("left", "right") else (y1 - y0, x1 - x0)
+    assert 0 < across < 30
+    assert along == pytest.approx(300, abs=2)
+    at_edge = {"left": x0 == 0, "top": y0 == 0, "right": x1 == 350, "bottom": y1 == 350}
+    assert at_edge[side]
 
 
 def test_trimmed_art_and_full_rectangles_are_not_cut_off():
@@ -401,7 +407,11 @@ def test_screenshots_are_recognised_and_wallpapers_of_other_sizes_are_not():
     assert found(plain, "screenshot", dpi=(96, 96))
     said = PngImagePlugin.PngInfo()
     said.add_text("Description", "Screenshot of a page")
-    assert found(plain.crop((0, 0, 1500, 900)), "screenshot", pnginfo=said)
+    (finding,) = found(plain.crop((0, 0, 1500, 900)), "screenshot", pnginfo=said)
+    assert "the file calls itself one" in finding.what
+    (finding,) = found(desktop(), "screenshot")
+    assert "1920 × 1080 px is the size of a screen" in finding.what
+    assert "a flat bar runs along its top" in finding.what
     clear = plain.convert("RGBA")
     clear.putalpha(Image.new("L", clear.size, 255).point(lambda v: v))
     ImageDraw.Draw(clear).rectangle((0, 0, 300, 300), fill=(0, 0, 0, 0))

@@ -171,6 +171,7 @@ def test_before_and_after_are_shown_and_the_share_is_told():
     (finding,) = [f for f in picture.findings if f.kind == "recolour"]
     assert finding.severity is Severity.NOTE
     assert "#C81E28 became #12A05B" in finding.what
+    assert finding.px == (0, 0, SIDE, SIDE)
     view = np.asarray(Image.open(io.BytesIO(finding.view)).convert("RGB")).astype(int)
     reddish, greenish = (np.abs(view - np.array(colour)).max(axis=2) < 24 for colour in (RED, GREEN))
     middle = view.shape[1] // 2

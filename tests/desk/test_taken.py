@@ -21,6 +21,7 @@ def test_a_png_in_a_placement_folder_is_made_once_it_is_at_rest(bed):
     assert bed.sheets == ["owl"]
     (parcel,) = bed.maker.made[0].parcels
     assert parcel.blanks.placement == "left-chest"
+    assert (bed.places.inbox / "left-chest").is_dir(), "people drop there again"
 
 
 def test_copies_and_size_in_the_name(bed):

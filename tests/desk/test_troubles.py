@@ -321,6 +321,21 @@ def test_a_desk_inside_a_desk_or_its_print_folder_is_refused(bed, tmp_path):
     refuse_nested_folders(bed.places, tmp_path / "elsewhere")
 
 
+def test_a_desk_whose_folders_lie_on_two_disks_is_refused(tmp_path, monkeypatch):
+    """A file is renamed within one file system alone (POSIX.1, rename: EXDEV)."""
+    look = Path.stat
+
+    def look_elsewhere(self, **how):
+        facts = look(self, **how)
+        here = list(facts[:10])
+        here[2] += self.name == "done"  # st_dev
+        return os.stat_result(here)
+
+    monkeypatch.setattr(Path, "stat", look_elsewhere)
+    with pytest.raises(Trouble, match="different disks"):
+        open_desk(tmp_path / "desk")
+
+
 def test_another_desks_ledger_is_refused(bed, tmp_path):
     bed.start(ledger=tmp_path / "shop.db")
     bed.watch._close_all()

@@ -96,6 +96,56 @@ def test_files_that_are_not_a_ledger(tmp_path):
     refused(tmp_path)
 
 
+def test_a_database_of_another_program_is_left_as_it_is(tmp_path):
+    """Its journal too: a write-ahead log (SQLite file format 1.3, bytes 18 and 19) is what that program asked for."""
+    path = tmp_path / "theirs.db"
+    db = sqlite3.connect(path)
+    db.execute("PRAGMA journal_mode = WAL")
+    db.execute("CREATE TABLE theirs (x)")
+    db.close()
+    assert path.read_bytes()[18:20] == b"\2\2"
+    assert "not a ledger" in refused(path)
+
+
+@pytest.mark.parametrize(
+    ("pragma", "words"),
+    [("query_only = ON", "may not be written"), ("max_page_count = 1", "its disk is full")],
+)
+def test_what_keeps_a_change_from_being_written_is_named(tmp_path, pragma, words):
+    """SQLite's own answers (sqlite.org/rescode: READONLY 8, FULL 13), brought about by its own settings."""
+    with open_ledger(tmp_path / "l.db", [ONE]) as ledger:
+        with ledger.begin_read() as db:
+            db.execute(f"PRAGMA {pragma}")
+        with pytest.raises(Trouble, match=words) as caught:
+            fill(ledger)
+        assert caught.value.findings[0].remedy
+        assert count(ledger) == 0
+
+
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        (sqlite3.SQLITE_CANTOPEN, "the system reports: unable"),
+        (sqlite3.SQLITE_IOERR_READ, "the system reports: unable"),  # an extended code of IOERR
+        (sqlite3.SQLITE_LOCKED, "another program"),
+        (sqlite3.SQLITE_PERM, "may not be written"),
+        (sqlite3.SQLITE_CORRUPT, "damaged"),
+    ],
+)
+def test_each_fault_of_the_disk_has_its_own_words(tmp_path, code, words):
+    with open_ledger(tmp_path / "l.db", [ONE]) as ledger:
+        error = sqlite3.OperationalError("unable")
+        error.sqlite_errorcode = code
+        with pytest.raises(Trouble, match=words), ledger.begin_change():
+            raise error
+
+
+def test_a_fault_of_the_program_goes_through_as_it_is(tmp_path):
+    wrong = pytest.raises(sqlite3.OperationalError, match="syntax")
+    with open_ledger(tmp_path / "l.db", [ONE]) as ledger, wrong, ledger.begin_change() as db:
+        db.execute("SELEKT 1")
+
+
 @pytest.mark.parametrize("at", [0, 100, 4096, 8192, -4096])
 def test_a_damaged_file_is_refused_and_left_alone(tmp_path, at):
     path = tmp_path / "l.db"

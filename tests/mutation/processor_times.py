@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-times: dict[str, float] = {}
+passed: dict[str, float] = {}
+failed: list[str] = []
 
 
 def _add_up() -> float:
@@ -21,10 +22,18 @@ def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
     """Take the time of a test with what makes ready for it."""
     begun = _add_up()
     ended = yield
-    times[item.nodeid] = round(_add_up() - begun, 3)
+    if item.nodeid not in failed:
+        passed[item.nodeid] = round(_add_up() - begun, 3)
     return ended
+
+
+def pytest_runtest_logreport(report: pytest.TestReport) -> None:
+    """A test that fails in any phase, or is skipped, has no time."""
+    if not report.passed:
+        failed.append(report.nodeid)
 
 
 def pytest_sessionfinish() -> None:
     """Write all times to the file that the environment names."""
-    Path(os.environ["PROCESSOR_TIMES"]).write_text(json.dumps(times, indent=0), "utf-8")
+    told = {"passed": passed, "failed": failed}
+    Path(os.environ["PROCESSOR_TIMES"]).write_text(json.dumps(told, indent=0), "utf-8")

@@ -260,6 +260,19 @@ def test_no_text_touches_a_box(made: Made) -> None:
     assert checked > 1000
 
 
+def test_no_word_lies_on_another_and_none_leaves_the_page(made: Made) -> None:
+    checked = 0
+    for page, found in zip(made.pages, drawn.letters(made.folder / "tickets.pdf"), strict=True):
+        assert drawn.find_crossed(found) == []
+        checked += len(found)
+        for letter, (left, top, right, bottom) in found:
+            assert left >= 5, letter
+            assert top >= 3, letter
+            assert right <= page.width - 5, letter
+            assert bottom <= page.height - 3, letter
+    assert checked > 2000
+
+
 def within(place: tuple[float, ...], box: tuple[float, float, float, float]) -> bool:
     x, y, w, h = box
     return place[0] > x and place[2] < x + w and place[1] > y and place[3] < y + h

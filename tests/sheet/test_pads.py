@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from impose import files
@@ -77,10 +79,16 @@ def test_none_is_named_where_none_goes():
 
 
 def test_a_pad_that_is_not_owned_is_not_named():
-    from dataclasses import replace
-
     found, *_ = chosen("left-chest", "hoodie adult M", 3.5, 3.5, tuple(replace(p, owned=p.name != "5x5") for p in PADS))
     assert found.pad.name != "5x5"
+
+
+def test_a_card_that_can_be_folded_is_named_before_a_smaller_one_that_lies_flat():
+    """Folded card lifts the cloth, flat card hardly does (common practice, no source)."""
+    (card,) = (pad for pad in PADS if pad.name == "12x12-card")
+    flat = replace(card, name="small", width_mm=7 * INCH, height_mm=7 * INCH)
+    found, *_ = chosen("full-back", "hoodie adult M", 4, 6, (flat, card))
+    assert (found.pad.name, found.folded) == ("12x12-card", True)
 
 
 def test_what_lies_beneath_the_platen_is_seen_mirrored():

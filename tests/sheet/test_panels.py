@@ -130,6 +130,14 @@ def test_a_seam_keeps_off_the_middle_where_the_papers_take_it(width: float, heig
     assert abs(first.box.x + at - width / 2) == pytest.approx(away, abs=0.2)
 
 
+@pytest.mark.parametrize(("width", "height", "across", "down"), [(300, 200, 2, 1), (200, 300, 1, 2), (450, 440, 2, 1)])
+def test_a_seam_runs_the_short_way_where_two_panels_do(width: float, height: float, across: int, down: int) -> None:
+    """Both ways round the two fit on 330 x 483 mm paper: a seam across 300 mm is longer than one down 200."""
+    parted = split_into_panels(wanted(width, height), INK, [area(THIRTEEN)], 3.0)
+    lefts, tops = {part.panel.box.x for part in parted}, {part.panel.box.y for part in parted}
+    assert (len(lefts), len(tops)) == (across, down)
+
+
 def test_the_middle_is_pressed_first_so_that_errors_do_not_add_up() -> None:
     parted = split_into_panels(wanted(500, 150), (0, 0, 5000, 1500), [area(A4)], 3.0)
     assert parted is not None

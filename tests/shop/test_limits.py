@@ -138,6 +138,26 @@ def test_notes_that_differ_in_each_row_are_counted_too() -> None:
     assert sorted(row for finding in found for row in finding.rows) == list(range(2, 502))
 
 
+def test_faults_that_are_only_counted_say_how_many_rows_and_what_to_do() -> None:
+    tally = FindingsLog("orders.csv")
+    for row in range(2, MOST_TOLD + 4):
+        tally.add_stop(row, "width", "no length", "Write 60 mm.", "x", "bad-size")
+        tally.add_shared(row, Finding(f"note {row}", severity=Severity.NOTE, kind="garment-assumed", column="garment"))
+    stops, notes = (
+        [finding for finding in tally.list_findings() if finding.kind == kind]
+        for kind in ("bad-size", "garment-assumed")
+    )
+    last = MOST_TOLD + 3
+    assert (stops[-1].what, stops[-1].rows) == (
+        f"the same kind (bad-size) in 2 more rows, down to row {last}",
+        (last - 1, last),
+    )
+    assert stops[-1].remedy == "Mend the first ones and run again."
+    assert stops[-1].severity is Severity.STOP
+    assert notes[-1].remedy == "", "a note asks for nothing"
+    assert notes[-1].severity is Severity.NOTE
+
+
 def test_row_numbers_in_few_words() -> None:
     assert format_spans([2, 5, 6, 7, 11]) == "2, 5-7, 11"
     assert len(format_spans(range(0, 500_000, 2))) < 400

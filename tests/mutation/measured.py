@@ -1,0 +1,126 @@
+"""Which tests touch a line, and what each costs: every file of tests runs once, with coverage, a few in a process.
+
+A few, since what is kept in a process (profiles that were read, tables that were built) is made by the first test that
+asks for it, and is told of no other. What came of them is kept at once, under a name with their contents.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sqlite3
+from collections.abc import Collection, Iterable, Sequence
+from pathlib import Path
+
+from copies import HOUSE, HouseCopy
+
+_WHOLE = "tests/test_run.py tests/test_truth_on_paper.py tests/test_options_heard.py"
+_PAPER = " ".join(
+    f"tests/pages/test_{name}.py"
+    for name in ("tickets", "cutting", "garment_drawings", "folds_and_sides", "blanks_and_slips", "evening_pages",
+                 "guide", "sheets")
+)  # fmt: skip
+ROOM_TESTS = {
+    "sheet": f"tests/sheet {_PAPER} tests/shop/test_figures.py tests/test_truth_on_paper.py",
+    "tickets": f"{_PAPER} tests/sheet/test_alike.py tests/sheet/test_pressing.py",
+    "proof": "tests/pages/proof",
+    "run": f"tests/run {_WHOLE} tests/test_cli.py tests/test_library.py",
+    "ledger": "tests/ledger tests/run/test_stock.py tests/run/test_shelf.py tests/run/test_shortage.py "
+    "tests/run/test_made_work.py tests/printing/test_desk_prints.py tests/printing/test_print_door.py "
+    "tests/desk/test_kept_while_needed.py tests/desk/test_again.py tests/desk/test_taken.py",
+    "desk": "tests/desk tests/ledger",
+    "nest": "tests/nest",
+    "orders": "tests/shop tests/test_hostile.py tests/run/test_again.py tests/run/test_words.py",
+    "profiles": "tests/shop",
+    "art": "tests/art",
+}
+"""What the tests of a room are: those of its own folder, and those that look at what it makes."""
+
+_LEFT_OUT = ("tests/run/test_cluster.py",)
+"""It waits for other computers."""
+_TOGETHER = 6
+_LONGEST_S = 1500.0
+_COSTLIEST_S = 30.0
+"""Seconds of processor time: a test that takes longer is asked about no fault."""
+
+
+class TestChoice:
+    """The tests that touch a line, by the contexts of coverage files, and the seconds of processor time each takes."""
+
+    __test__ = False
+
+    def __init__(self) -> None:
+        self.times: dict[str, float] = {}
+        self._touched: dict[str, dict[int, set[str]]] = {}
+
+    def add_files(self, data: Path, times: Path, files: Collection[str]) -> None:
+        """Take in what came of `files` of tests; a test that failed as the house stands is asked nothing."""
+        passed = json.loads(times.read_text("utf-8"))["passed"]
+        mine = {test: time for test, time in passed.items() if test.partition("::")[0] in files}
+        self.times |= {test: time for test, time in mine.items() if time <= _COSTLIEST_S}
+        if not data.exists():
+            return
+        db = sqlite3.connect(f"file:{data}?mode=ro", uri=True)
+        # Arcs, since branches are measured: each ends in a line that was reached.
+        for path, context, line in db.execute(
+            "SELECT DISTINCT file.path, context.context, tono FROM arc JOIN context ON context.id = context_id "
+            "JOIN file ON file.id = file_id WHERE context.context <> '' AND tono > 0"
+        ):
+            module = "impose/" + Path(path).as_posix().rpartition("/impose/")[2]
+            self._touched.setdefault(module, {}).setdefault(line, set()).add(context.rpartition("|")[0])
+        db.close()
+
+    def list_tests(self, module: str, line: int, lines: tuple[int, int], most: int) -> list[str]:
+        """The quickest tests that touch a line, `most` at the most; where none does, those of its statement."""
+        found = self._find_touching(module, [line]) or self._find_touching(module, range(lines[0], lines[1] + 1))
+        return sorted(found, key=lambda test: (self.times[test], test))[:most]
+
+    def _find_touching(self, module: str, lines: Iterable[int]) -> set[str]:
+        touched = self._touched.get(module, {})
+        return {test for line in lines for test in touched.get(line, ()) if test in self.times}
+
+    def add_up(self, tests: list[str]) -> float:
+        """Seconds of processor time that these tests, or files of tests, take."""
+        wanted = set(tests)
+        return sum(time for test, time in self.times.items() if test in wanted or test.partition("::")[0] in wanted)
+
+
+class MeasuredFiles:
+    """What came of files of tests that were run with coverage, kept in a folder; what has changed is left out."""
+
+    def __init__(self, folder: Path, choice: TestChoice) -> None:
+        self._folder, self._choice = folder, choice
+        self._known: set[str] = set()
+        for times in sorted(folder.glob("*.json")):
+            self._take_in(times)
+
+    def measure_files(self, copy: HouseCopy, files: Sequence[str]) -> None:
+        """Run those that are not known yet, a few at a time."""
+        missing = [file for file in files if file not in self._known]
+        for some in (missing[at : at + _TOGETHER] for at in range(0, len(missing), _TOGETHER)):
+            name = f"{Path(some[0]).stem}-{hashlib.sha256(json.dumps(_hash_files(some)).encode()).hexdigest()[:8]}"
+            times = self._folder / f"{name}.json"
+            told = copy.measure_tests(some, self._folder / f"{name}.coverage", times, _LONGEST_S)
+            print(f"measured  {' '.join(some)} {told}", flush=True)
+            if times.exists():
+                times.write_text(json.dumps({**json.loads(times.read_text("utf-8")), "files": _hash_files(some)}))
+                self._take_in(times)
+
+    def _take_in(self, times: Path) -> None:
+        measured = json.loads(times.read_text("utf-8")).get("files", {})
+        same = {file for file, found in _hash_files(measured).items() if found == measured[file]}
+        self._choice.add_files(times.with_suffix(".coverage"), times, same)
+        self._known |= same
+
+
+def _hash_files(files: Iterable[str]) -> dict[str, str]:
+    return {
+        file: hashlib.sha256((HOUSE / file).read_bytes()).hexdigest() if (HOUSE / file).exists() else ""
+        for file in files
+    }
+
+
+def list_files(given: Iterable[str]) -> list[str]:
+    """The files of tests in folders, and files."""
+    found = [path for name in given for path in (sorted((HOUSE / name).rglob("test_*.py")) or [HOUSE / name])]
+    return [name for name in (path.relative_to(HOUSE).as_posix() for path in found) if name not in _LEFT_OUT]

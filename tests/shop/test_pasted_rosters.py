@@ -1,0 +1,119 @@
+"""A roster pasted as people send it: what the text tells is read, what it does not is asked (rosters by hand)."""
+
+from __future__ import annotations
+
+import pytest
+
+from impose import files
+from impose.orders.roster_paste import MOST_LETTERS, PastedRoster, read_roster
+from impose.profiles.profiles import load_profiles
+
+WARDROBE = load_profiles(files.find_shipped_profiles()).wardrobe
+
+
+def read(text: str, **more) -> PastedRoster:
+    return read_roster(text, WARDROBE, **more)
+
+
+def cells(roster: PastedRoster) -> list[dict[str, str]]:
+    return [dict(line.cells) for line in roster.lines]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "Łukasz Wróbel 7 adult M",
+        "7 Łukasz Wróbel - adult M",
+        "adult M | Łukasz Wróbel | #7",
+        "Łukasz Wróbel (adult M) 7",
+    ],
+)
+def test_a_line_of_words_is_name_number_and_size_in_any_order(line):
+    roster = read(line)
+    assert cells(roster) == [{"name": "Łukasz Wróbel", "number": "7", "garment": "adult M"}]
+    assert roster.asks == ()
+    assert roster.lines[0].odd == ()
+    assert set(roster.columns) == {"name", "number", "garment"}
+
+
+@pytest.mark.parametrize("separator", ["\t", ";", ","])
+def test_a_table_with_headings_is_read_by_them(separator):
+    rows = [["Size", "No.", "Name"], ["youth M", "#07", "Ada"], ["adult L", "12", "Bo"]]
+    roster = read("\n".join(separator.join(row) for row in rows))
+    assert roster.heading
+    assert cells(roster) == [
+        {"garment": "youth M", "number": "07", "name": "Ada"}, {"garment": "adult L", "number": "12", "name": "Bo"}
+    ]  # fmt: skip
+    assert [line.line for line in roster.lines] == [2, 3]
+
+
+def test_a_table_without_headings_is_read_by_what_stands_in_its_columns():
+    roster = read("Ada;7;youth M\nBo;12;adult L\n;;\n")
+    assert not roster.heading
+    assert [line["name"] for line in cells(roster)[:2]] == ["Ada", "Bo"]
+    assert [line["number"] for line in cells(roster)[:2]] == ["7", "12"]
+
+
+def test_two_columns_that_may_be_the_same_are_asked_about_and_the_answer_holds():
+    text = "Ada;Lovelace;7\nBo;Diddley;12"
+    asked = [ask.id for ask in read(text).asks]
+    assert asked == ["column-1", "column-2"]
+    roster = read(text, answers={"column-1": "name", "column-2": ""})
+    assert roster.asks == ()
+    assert cells(roster) == [{"name": "Ada", "number": "7"}, {"name": "Bo", "number": "12"}]
+
+
+def test_whose_an_m_is_is_asked_unless_line_kit_or_answer_says():
+    """M is made for adults and for the young (common practice, no source); XL of a toddler is not asked again."""
+    roster = read("Ada M\nBo youth M\nCy M")
+    (ask,) = roster.asks
+    assert (ask.id, ask.lines) == ("size-group", (1, 3))
+    assert {answer for answer, _ in ask.answers} >= {"adult", "youth"}
+    assert all(title[0].isupper() for _, title in ask.answers)
+    assert [line.asks for line in roster.lines] == [("size-group",), (), ("size-group",)]
+    answered = read("Ada M\nCy M", answers={"size-group": "youth", "size-group@2": "adult"})
+    assert [line["garment"] for line in cells(answered)] == ["youth M", "adult M"]
+    assert answered.asks == ()
+    assert read("Ada M", garment="hoodie adult").asks == ()
+    # An age in months is an infant's and no grown person's.
+    assert read("Ada 3M").asks == ()
+
+
+def test_two_numbers_in_a_line_are_asked_about():
+    roster = read("Ada 7 12", needed=["number"])
+    assert [(ask.id, ask.lines) for ask in roster.asks] == [("number", (1,))]
+    assert "7 and 12" in roster.lines[0].odd[0]
+    assert len(roster.lines[0].odd) == 1, "that there is none is not said as well"
+    assert cells(read("Ada 7 12", answers={"number@1": "12"})) == [{"name": "Ada", "number": "12"}]
+    assert read("Ada 7 12", answers={"number@1": "13"}).asks
+
+
+def test_what_the_kit_prints_and_a_line_has_not_is_said():
+    roster = read("Ada 7\nBo", needed=["name", "number"])
+    assert [line.odd for line in roster.lines] == [(), ("there is no number, and the kit prints one",)]
+
+
+def test_a_number_that_stands_twice_is_said_beside_both_and_no_other():
+    roster = read("Ada 7\nBo 12\nCy 7\nDee")
+    assert [bool(line.odd) for line in roster.lines] == [True, False, True, False]
+    assert "the number 7 stands 2 times" in roster.lines[0].odd
+
+
+def test_a_size_that_is_no_size_is_said():
+    roster = read("name;size\nAda;purple")
+    assert "is no word for a size" in roster.lines[0].odd[0]
+
+
+def test_a_cell_beyond_the_headings_is_said():
+    roster = read("name;size\nAda;youth M;late\nBo;youth M")
+    assert "“late” stands beyond the last column" in roster.lines[0].odd
+    assert roster.lines[1].odd == ()
+
+
+def test_nothing_pasted_is_nothing_read_and_too_much_is_cut(monkeypatch):
+    assert read(" \n\n").lines == ()
+    monkeypatch.setattr("impose.orders.roster_paste.MOST_LINES", 20)
+    roster = read("\n".join(f"W{n}" for n in range(21)))
+    assert (len(roster.lines), roster.cut) == (20, True)
+    assert not read("\n".join(f"W{n}" for n in range(20))).cut
+    assert len(read("x" * 900).lines[0].cells["name"]) == MOST_LETTERS
