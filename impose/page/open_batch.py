@@ -147,12 +147,20 @@ class OpenBatch:
             if self.revision != self.saved:
                 # The next save writes beside; then it is asked.
                 return
-            await self._take_theirs(names)
+            revision = self.revision
+            state = await asyncio.to_thread(self.files.read_state)
+            if self.revision != revision:
+                # Somebody typed while it was read: the save that is due writes beside; then it is asked.
+                self._conflict = True
+                return
+            self._apply_theirs(state, names)
 
     async def _take_theirs(self, names: Sequence[str]) -> None:
         """Read the files anew; what was there can be had back by undoing."""
+        self._apply_theirs(await asyncio.to_thread(self.files.read_state), names)
+
+    def _apply_theirs(self, state: BatchState, names: Sequence[str]) -> None:
         before = self.state
-        state = await asyncio.to_thread(self.files.read_state)
         state = replace(
             state, orders=carry_names(before.orders, state.orders), kits=_carry_kits(before.kits, state.kits)
         )

@@ -189,6 +189,30 @@ def test_changed_in_both_places_is_kept_twice_and_asked(bed, tab, answer):
     assert tab.rows[0]["cells"]["order"] == kept
 
 
+def test_a_row_typed_while_the_other_version_is_read_is_kept_too(bed, tab, monkeypatch):
+    from impose.page import batch_files
+
+    tab.change(ADD)
+    path, beside = bed.folder / "orders.csv", bed.folder / "orders (from the page).csv"
+    bed.until(lambda: tab.get(tab.base)["saved"] == 2)
+    read = batch_files.BatchFiles.read_state
+
+    def read_and_be_typed_in(files):
+        state = read(files)
+        monkeypatch.undo()
+        row = [{"op": "set", "id": "r1", "column": "note", "value": "typed meanwhile"}]
+        bed.call(lambda page: page.open[bed.batch].change(row, ""))
+        return state
+
+    monkeypatch.setattr(batch_files.BatchFiles, "read_state", read_and_be_typed_in)
+    coming = bed.folder / "coming"
+    coming.write_text("order,art\r\nTheirs,art/moth.png\r\n")
+    coming.rename(path)
+    bed.until(lambda: tab.get(tab.base)["elsewhere"] is not None)
+    assert table(path)[0]["order"] == "Theirs"
+    assert table(beside)[0]["note"] == "typed meanwhile"
+
+
 def test_a_full_disk_is_told_and_tried_again(bed, tab, monkeypatch):
     """`ENOSPC` of errno(3), as the system gives it where a disk is full."""
     from impose.page import batch_files
