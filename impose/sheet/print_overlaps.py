@@ -133,7 +133,7 @@ def _report_overlap(first: BatchRow, other: BatchRow, wide: float, high: float, 
     return Finding(
         f"{names[1]} would be pressed over {names[0]} by {size} on {describe_ordered_garment(first)}{where}: "
         f"{rows} {whose}",
-        Remedy("move-overlapping" if named else "move-or-name-wearers"),
+        Remedy("move-overlapping") if named else Remedy("move-or-name-wearers"),
         kind="prints-overlap",
         why="Dye on dye is mud, and a spoiled garment needs a new blank and all its prints again.",
         row=other.row,
