@@ -166,7 +166,10 @@ def test_one_watcher_a_desk_and_sigterm_ends_it_cleanly(tmp_path, impose):
     made = impose("desk", "--new", desk)
     assert made.returncode == 0
     watcher = subprocess.Popen(
-        [sys.executable, "-m", "impose", "watch", str(desk), "--settle", "0.2", "-q"], cwd=ROOT, stderr=subprocess.PIPE
+        [sys.executable, "-m", "impose", "watch", str(desk), "--settle", "0.2", "-q"],
+        cwd=ROOT,
+        stdout=subprocess.DEVNULL,  # what this process captures is the other commands'
+        stderr=subprocess.PIPE,
     )
     try:
         wait_until(lambda: (desk / "work" / "heartbeat.json").exists() or watcher.poll() is not None, "it watches")
