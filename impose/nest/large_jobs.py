@@ -33,6 +33,8 @@ FRESH_PART = 0.05  # of the budget, and of few pieces
 FRESH = (0, 1, 2)  # rounds in which few pieces are nested sheet after sheet first
 ROUNDS = 4  # in which the weakest of few sheets is emptied; a round is no longer than half of the patience either
 LIGHT = 0.3  # of a sheet's area: a weakest sheet that holds more has never been emptied by the rounds that follow
+FULLEST = 0.96  # of all sheets but one: of 228 instances none so full was saved after a first short round
+FULLEST_STEPS = 500  # sheets filled in that round, once the pieces have been nested sheet after sheet
 PARTED_MOST = 40  # pieces whose partings are tried, for about a tenth of the time that the budget takes
 GROUP_PIECES = 700  # pieces on the sheets of a group that together try to save one: few large groups save more
 GROUP_STEPS = 10_000  # sheets filled by a group in a round, at most
@@ -70,10 +72,13 @@ def _solve_few(
     if len(chunks.kinds) <= PARTED_MOST:
         best, fewest = _improve_by_exact_search(job, stock, best, fewest, budget, chunks.straight)
         budget.report_better(best)
-    number = 0
-    while len(best) > fewest and not budget.is_spent:
+    number, given_up = 0, 0
+    while len(best) > fewest and len(best) != given_up and not budget.is_spent:
         chance = random.Random(seed + number)
         part = budget.split_round(ROUNDS)
+        if budget.patience is not None and _fill_without_one(job, stock, best) > FULLEST:
+            part.steps = min(part.steps or 0, FULLEST_STEPS)
+            given_up = len(best)
         begun = best
         if number in FRESH:
             fresh = [FilledSheet(stock, s.spots) for s in chunks.nest_part(FRESH_PART, fewest, budget, chance)]
@@ -87,6 +92,13 @@ def _solve_few(
             budget.report_better(best)
         number += 1
     return best, fewest
+
+
+def _fill_without_one(job: NestingInstance, stock: int, sheets: list[FilledSheet]) -> float:
+    """How full the sheets would be with one sheet fewer, as a share of their area."""
+    paper = job.stocks[stock]
+    used = sum(used_area(job, sheet) for sheet in sheets)
+    return used / ((len(sheets) - 1) * paper.width * (paper.height or 0))
 
 
 def _is_weakest_light(job: NestingInstance, stock: int, sheets: list[FilledSheet]) -> bool:
