@@ -58,8 +58,8 @@ def _choose_factor(width: int, height: int, side: int) -> tuple[int, bool]:
     """
     longer = max(width, height)
     factor = max(1, -(-longer // side))
-    fits = factor == 1 or width % factor == 0 == height % factor or min(width, height) >= _LEAST * factor
-    if fits and longer >= _NEAR * side * factor or factor == 1:
+    fits = width % factor == 0 == height % factor or min(width, height) >= _LEAST * factor
+    if factor == 1 or (fits and longer >= _NEAR * side * factor):
         return factor, True
     return max(1, longer // side), False
 
