@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import json
 import re
 from dataclasses import replace
@@ -170,3 +171,10 @@ def test_the_command_refuses_two_words_about_workers(run, batch):
     code, _, err = run("sheets", batch, "--scheduler", "tcp://127.0.0.1:1", "--workers", "2")
     assert code == 2
     assert "a scheduler and a number of workers are both given" in err
+
+
+def test_the_benchmark_of_growth_watches_what_there_is(monkeypatch):
+    """It stood still for as long as nobody ran it, since functions had been given other names."""
+    monkeypatch.syspath_prepend(str(Path(__file__).resolve().parent.parent / "bench"))
+    for _, module, name in importlib.import_module("growth").STAGES:
+        assert callable(getattr(importlib.import_module(module), name))
