@@ -381,3 +381,20 @@ def test_version_and_changes(run):
     code, out, _ = run("changes")
     assert (code, out.splitlines()[0]) == (0, f"impose, version {__version__}")
     assert "## " in out
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="threads are counted as Linux lists them")
+def test_a_command_starts_no_threads_that_wait_at_full_speed(tmp_path):
+    """The library of linear algebra in numpy has one thread a core unless it is told; here it is told."""
+    script = (
+        "import os, atexit\n"
+        "from impose.cli import main\n"
+        "@atexit.register\n"
+        "def count_threads():\n"
+        "    import numpy.linalg\n"
+        "    print(len(os.listdir('/proc/self/task')))\n"
+        "main(['changes'])\n"
+    )
+    own = {name: value for name, value in os.environ.items() if name != "OPENBLAS_NUM_THREADS"}
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False, env=own)
+    assert done.stdout.splitlines()[-1:] == ["1"]

@@ -22,7 +22,7 @@ from impose.art.output_profile import ColourConversion, OutputProfile, make_conv
 from impose.art.png import AGAIN, PIXEL_LIMIT, PngFile, read_png
 from impose.art.recolour import recolour_frame
 from impose.art.scanlines import deflate_ink, measure_ink
-from impose.art.small_pictures import MODES, WORN_PX, RowReducer, SmallCopies, make_small_copies
+from impose.art.small_pictures import CopyReducers, SmallCopies
 from impose.errors import Finding, Severity, Trouble
 from impose.file_types import ColourChange
 from impose.remedies import Remedy
@@ -162,14 +162,14 @@ def prepare_picture(
     data, mass, coverage = b"", middle, 0.0
     components = output.components if output else 1 if frame.grey else 3
     left, top, right, bottom = ink.bounds
-    reducer = RowReducer(right - left, bottom - top, MODES[components], WORN_PX) if recipe.rows else None
-    if reducer is not None:
+    reducers = CopyReducers(right - left, bottom - top, components) if recipe.rows else None
+    if reducers is not None:
         if jpeg is not None and (frame is not turned or not _prints_whole(frame, ink.bounds, icc, conversion)):
             jpeg = None
         if jpeg is not None:
-            data, (mass, coverage) = jpeg, measure_ink(frame, ink.bounds, reducer.add_band)
+            data, (mass, coverage) = jpeg, measure_ink(frame, ink.bounds, reducers.add_band)
         else:
-            data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducer.add_band)
+            data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducers.add_band)
     picture = PreparedPicture(
         sha256=sha256 or hashlib.sha256(content).hexdigest(),
         width=frame.image.width,
@@ -188,7 +188,7 @@ def prepare_picture(
         stored=turn if data and data is jpeg else 1,
         recolour=recipe.recolour,
     )
-    return picture if reducer is None else replace(picture, small=make_small_copies(reducer.make_image(), picture))
+    return picture if reducers is None else replace(picture, small=reducers.make_copies(picture))
 
 
 def _choose_orientation(png: PngFile, recipe: PreparationOptions, name: str, findings: list[Finding]) -> int:

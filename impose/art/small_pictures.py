@@ -22,6 +22,11 @@ WORN_PX, PRINTED_PX, TICKET_PX = 900, 640, 300
 """The longer side: as worn for approvals, as printed for drawings of sheets, as worn for tickets (150 an inch at
 50 mm)."""
 
+_NEAR = 2 / 3
+"""Of the pixels that are allowed; where whole squares of pixels come so near, their averages are taken as they are."""
+
+_LEAST = 64  # pixels of the shorter side; its last square may be narrower than it is shown
+
 _JPEG_QUALITY = 82
 _FLAT_COLOURS = 2048  # a few inks and the blends along their edges; a photograph has tens of thousands
 
@@ -45,17 +50,32 @@ class SmallCopies:
     ticket: SmallFile
 
 
+def _choose_factor(width: int, height: int, side: int) -> tuple[int, bool]:
+    """Pixels along a side of the squares that are averaged, and whether that is all there is to do.
+
+    A picture is then between `_NEAR` and all of `side` long. Resampling it to the last pixel takes several times as
+    long as averaging it, and is seen by nobody.
+    """
+    longer = max(width, height)
+    factor = max(1, -(-longer // side))
+    fits = width % factor == 0 == height % factor or min(width, height) >= _LEAST * factor
+    if factor == 1 or (fits and longer >= _NEAR * side * factor):
+        return factor, True
+    return max(1, longer // side), False
+
+
 class RowReducer:
     """Averages a picture down as its rows come, to at most `side` pixels; what it holds is small.
 
-    Whole squares of pixels are averaged first, however the rows are cut into bands, then the rest by a Hamming filter.
+    Whole squares of pixels are averaged, however the rows are cut into bands. What that leaves too large is taken to
+    `side` by a Hamming filter.
     """
 
     def __init__(self, width: int, height: int, mode: str, side: int) -> None:
         from PIL import Image
 
         self._width, self._height, self._mode, self._side = width, height, mode, side
-        self._factor = max(1, max(width, height) // side)
+        self._factor, self._enough = _choose_factor(width, height, side)
         self._small = Image.new(mode, (-(-width // self._factor), -(-height // self._factor)))
         self._done = 0
         self._held: Image.Image | None = None
@@ -82,9 +102,9 @@ class RowReducer:
             self._paste_band(self._held, self._held.height)
             self._held = None
         small = self._small
-        scale = self._side / max(small.size)
-        if scale >= 1:
+        if self._enough:
             return small
+        scale = self._side / max(small.size)
         wanted = (max(1, round(small.width * scale)), max(1, round(small.height * scale)))
         # The last row and column of the averaged may stand for less than the others.
         box = (0, 0, self._width / self._factor, self._height / self._factor)
@@ -108,14 +128,30 @@ def _join_bands(above: Image.Image, below: Image.Image) -> Image.Image:
     return joined
 
 
-def make_small_copies(reduced: Image.Image, picture: PreparedPicture) -> SmallCopies:
-    """The files of a picture that was averaged down to `WORN_PX`, in sRGB."""
-    from impose.art.colour_proof import make_soft_proof
+class CopyReducers:
+    """Gathers the rows of a picture for its small copies, one line each for those that show it at a size of their own.
 
-    large = make_soft_proof(reduced, picture) if picture.icc is not None else reduced
-    printed = shrink_within(large, PRINTED_PX)
-    ticket = mirror_image(shrink_within(printed, TICKET_PX))
-    return SmallCopies(pack_image(printed), pack_image(mirror_image(large)), pack_image(ticket))
+    The smaller ones are averaged from all pixels as well: from a larger copy they would have to be resampled.
+    """
+
+    def __init__(self, width: int, height: int, components: int) -> None:
+        self._worn = RowReducer(width, height, MODES[components], WORN_PX)
+        self._printed = RowReducer(width, height, MODES[components], PRINTED_PX)
+
+    def add_band(self, band: Image.Image) -> None:
+        """The next rows as a picture, mirrored; its mode may be RGBX where RGB is meant."""
+        self._worn.add_band(band)
+        self._printed.add_band(band)
+
+    def make_copies(self, picture: PreparedPicture) -> SmallCopies:
+        """The files of the picture whose rows these were, in sRGB."""
+        from impose.art.colour_proof import make_soft_proof
+
+        large, printed = (reducer.make_image() for reducer in (self._worn, self._printed))
+        if picture.icc is not None:
+            large, printed = make_soft_proof(large, picture), make_soft_proof(printed, picture)
+        ticket = mirror_image(shrink_within(printed, TICKET_PX))
+        return SmallCopies(pack_image(printed), pack_image(mirror_image(large)), pack_image(ticket))
 
 
 def pack_image(image: Image.Image) -> SmallFile:
@@ -139,6 +175,9 @@ def shrink_within(image: Image.Image, side: int) -> Image.Image:
     """The picture at most so many pixels long."""
     from PIL.Image import Resampling
 
+    factor, enough = _choose_factor(*image.size, side)
+    if enough:
+        return image.reduce(factor) if factor > 1 else image.copy()
     small = image.copy()
     small.thumbnail((side, side), Resampling.HAMMING)
     return small

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import gc
 import io
+import os
 import re
 import sys
 import traceback
@@ -99,6 +100,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     # Modules, profiles and rows are there to stay: looking through them for rings at every 700 new objects finds none,
     # and takes a twentieth of a small batch.
     gc.set_threshold(GARBAGE_LOOK)
+    # Numpy's library of linear algebra starts a thread for each core, which waits for work at full speed: a tenth of a
+    # second of processor time each. Our sums are too small to share, and on one thread they are the same everywhere.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             # A code page that lacks a customer's letters, as a pipe on Windows has, shows them escaped.

@@ -74,7 +74,9 @@ class RowReader:
             tear=self._read_cell("tear", lambda text: cells.read_tear(text, self._bare_unit("tear")), None),
             centre=self._read_cell("centre", cells.read_centre, "ink"),
             may_turn=self._read_cell("may_turn", cells.read_yes_or_no, True),
-            accept=self._read_cell("accept", lambda text: cells.read_accept(text, self._context.kinds), frozenset()),
+            accept=self._read_cell(
+                "accept", lambda text: cells.read_accept(text, self._context.kinds), cells.share_words(frozenset())
+            ),
             note=self._read_text("note"),
             extra=self._read_extra_cells(),
             words=words,
@@ -183,8 +185,8 @@ class RowReader:
             if asked:
                 what = "something to mend, but words and no artwork"
                 self._note_fault("mend", what, "Clear the cell.", self._read_text("mend"), "bad-mend")
-            return frozenset()
-        return asked | self._context.blanks.mend
+            return cells.share_words(frozenset())
+        return cells.share_words(asked | self._context.blanks.mend)
 
     def _read_art(self) -> tuple[tuple[str, Path], int | None]:
         """The artwork as written and where it lies, and the page that is named."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import Literal
 
 from impose.profiles.garment import Garment, GarmentCatalogue
@@ -127,6 +128,7 @@ TO = ("top of print", "centre of print", "bottom of print")
 """What a print is measured from, and to which part of it."""
 
 
+@lru_cache(maxsize=1024)
 def spell_offset(offset: PlacementOffset | None) -> str:
     """An offset in the words of a cell: 127 mm from neck seam to top of print; nothing where there is none."""
     if offset is None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -23,11 +24,17 @@ from impose.run.record_file import read_record
 from impose.run.reuse_sheets import OntoRequest, PrintedSheets, open_printed_sheets
 from impose.run.severity_policy import judge_findings, weigh_severities
 from impose.run.shortage import StockShortage
-from impose.sheet.agreement import shown_by_order
+from impose.sheet.agreement import describe_shown, group_shown
 from impose.sheet.costs import BatchCost, compute_costs
 from impose.sheet.layout import BatchLayout, SlugFacts, lay_out
+from impose.sheet.listed_values import ListValues, choose_listing
 from impose.sheet.press_steps import describe_place
-from impose.sheet.record import FewestBound, list_swatch_record, make_batch_code, make_record
+from impose.sheet.record import (
+    FewestBound,
+    list_swatch_record,
+    make_batch_code,
+    make_record,
+)
 from impose.sheet.row_record import row_values
 from impose.sheet.size_findings import place_findings
 from impose.sheet.transfer import Piece
@@ -135,7 +142,9 @@ def draw_plan(
     places = {row.key: describe_place(row, profiles) for row in batch.rows}
     record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill, places)
     record["handling"] = None if nested.handling is None else nested.handling.record_values()
-    record["approval"] = _describe_approval(approval_files(batch), nested.pieces, profiles)
+    record["approval"] = _describe_approval(
+        approval_files(batch), nested.pieces, profiles, choose_listing(options.part_sheets is not None)
+    )
     if nested.first is not None:
         record["first"] = nested.first.record_values()
     record["offcut"] = find_offcut(layout.sheets)
@@ -184,14 +193,13 @@ def with_marks(nested: NestedBatch, agreed: Sequence[Finding]) -> NestedBatch:
 
 
 def _describe_approval(
-    pages: list[dict[str, Any]], pieces: Sequence[Piece], profiles: Profiles
+    pages: list[dict[str, Any]], pieces: Sequence[Piece], profiles: Profiles, listed: ListValues
 ) -> list[dict[str, Any]]:
     """Each order's page with what it shows, which is what an answer is noted of."""
-    shown = shown_by_order(pieces, profiles)
+    shown = group_shown(pieces)
     keys = [(page["order"], 0 if page["order"] else page["row"]) for page in pages]
-    return [
-        {**page, "shows": [entry for _, entry in shown.get(key, [])]} for page, key in zip(pages, keys, strict=True)
-    ]
+    describe = partial(describe_shown, profiles=profiles)
+    return [{**page, "shows": listed(shown.get(key, []), describe)} for page, key in zip(pages, keys, strict=True)]
 
 
 def list_deciding_options(

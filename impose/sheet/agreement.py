@@ -54,14 +54,23 @@ def shown_by_order(
     pieces: Iterable[Piece], profiles: Profiles
 ) -> dict[tuple[str, int], list[tuple[int, dict[str, Any]]]]:
     """What each order's page shows: the number of each row, and its entry."""
-    found: dict[tuple[str, int], list[tuple[int, dict[str, Any]]]] = {}
+    return {
+        key: [(piece.row.row, describe_shown(piece, profiles)) for piece in shown]
+        for key, shown in group_shown(pieces).items()
+    }
+
+
+def group_shown(pieces: Iterable[Piece]) -> dict[tuple[str, int], list[Piece]]:
+    """What each order's page shows, a print in panels once."""
+    found: dict[tuple[str, int], list[Piece]] = {}
     for piece in pieces:
         if piece.panel is None or piece.panel.number == 1:
-            found.setdefault(piece.row.order_key, []).append((piece.row.row, _make_entry(piece, profiles)))
+            found.setdefault(piece.row.order_key, []).append(piece)
     return found
 
 
-def _make_entry(piece: Piece, profiles: Profiles) -> dict[str, Any]:
+def describe_shown(piece: Piece, profiles: Profiles) -> dict[str, Any]:
+    """What is shown of a piece, as an answer is noted of it."""
     row = piece.row
     place = describe_place(row, profiles) or {}
     return {

@@ -15,6 +15,7 @@ from typing import Any
 
 from impose.orders.garment_groups import assign_garments
 from impose.profiles.paper import Printer
+from impose.sheet.listed_values import ListValues, list_at_once
 from impose.sheet.money import CENT, MILLIONTHS, split_by_weight, to_decimal
 from impose.sheet.transfer import Piece, Transfer, describe_ordered_garment
 from impose.type.sanitise import fold_text
@@ -143,8 +144,8 @@ def ink_cost(microlitres: int, printer: Printer) -> int:
     return int((exact / INK_STEP).to_integral_value(ROUND_CEILING)) * INK_STEP
 
 
-def cost_record(bill: BatchCost) -> dict[str, Any]:
-    """The bill as plain values, with one entry for each order and in it one for each garment."""
+def cost_record(bill: BatchCost, listed: ListValues = list_at_once) -> dict[str, Any]:
+    """The bill as plain values, with one entry for each order and in it one for each garment, which are `listed`."""
     values = cost_values(bill.total_cost)
     if bill.alone is not None:
         saved = bill.alone.paper - bill.total_cost.paper
@@ -158,7 +159,7 @@ def cost_record(bill: BatchCost) -> dict[str, Any]:
             "order": order.lines[0][0].piece.row.order,
             "transfers": len(order.lines),
             **cost_values(order.total_cost),
-            "garments": [_garment_values(garment) for garment in order.split_by_garment()],
+            "garments": listed(order.split_by_garment(), _garment_values),
         }
         for order in bill.split_by_order()
     ]

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from types import MappingProxyType
 from typing import Literal
 
 from impose.orders.batch import BatchRow
@@ -193,13 +195,19 @@ def _shield_prints(steps: Sequence[PressStep], press: HeatPress) -> list[PressSt
     return found
 
 
-def describe_place(row: BatchRow, profiles: Profiles) -> dict[str, str] | None:
+def describe_place(row: BatchRow, profiles: Profiles) -> Mapping[str, str] | None:
     """Where a row's print is measured to, as the columns of a batch say it; None without a placement."""
     if row.placement is None:
         return None
     placement = profiles.require_placement(row.placement).pin_place(row.drop, row.across)
     drop, across = (find(row.garment, profiles.wardrobe) for find in (placement.find_drop, placement.find_across))
-    return {"drop": spell_offset(drop), "across": spell_offset(across)}
+    return _share_place(spell_offset(drop), spell_offset(across))
+
+
+@lru_cache(maxsize=1024)
+def _share_place(drop: str, across: str) -> Mapping[str, str]:
+    """Thousands of rows are measured to few places; each is one object."""
+    return MappingProxyType({"drop": drop, "across": across})
 
 
 def _lower_stacked(steps: Sequence[PressStep]) -> list[PressStep]:

@@ -12,13 +12,14 @@ import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, overload
+from typing import Any
 
 from impose.errors import Finding, Severity
 from impose.orders.batch import Batch
 from impose.profiles.profiles import Paper
 from impose.sheet.costs import BatchCost, PaperAndInk, cost_record, format_amount
 from impose.sheet.layout import BatchLayout, PlacedSwatch, PlacedTransfer, SheetLayout
+from impose.sheet.listed_values import ListedValues, choose_listing
 from impose.sheet.margins import TearMargins
 from impose.sheet.panels import Panel
 from impose.sheet.row_record import row_values
@@ -89,6 +90,13 @@ def make_record(
     """
     papers = layout.group_by_paper()
     costs = bill.costs_by_id()
+    listed = choose_listing(layout.part_sheets is not None)
+
+    def make_transfer(placed: PlacedTransfer) -> dict[str, Any]:
+        place = places.get(placed.transfer.piece.row.key)
+        values = _transfer_record(placed, costs[placed.transfer.id])
+        return values if place is None else {**values, "measured": dict(place)}
+
     return {
         "format": FORMAT,
         "batch": layout.name,
@@ -98,17 +106,17 @@ def make_record(
         "options": dict(options),
         "codec": codec,
         "currency": currency,
-        "warnings": [str(f) for f in findings if f.severity is not Severity.NOTE],
-        "findings": [finding_record(f) for f in findings],
+        "warnings": listed([f for f in findings if f.severity is not Severity.NOTE], str),
+        "findings": listed(findings, finding_record),
         "paper": [
             {"name": paper.name, "sheets": len(sheets), "cost": format_amount(sum(sheet.cost for sheet in sheets))}
             for paper, sheets in papers
         ],
         "cost": format_amount(sum(sheet.cost for sheet in layout.sheets)),
         "fewest": fewest_values(fewest),
-        "money": cost_record(bill),
+        "money": cost_record(bill, listed),
         "sheets": [
-            _sheet_record(sheet, file, page, (costs, places), layout.part_sheets is not None)
+            _sheet_record(sheet, file, page, listed(sheet.placed, make_transfer))
             for file, run in list_files(layout)
             for page, sheet in enumerate(run, 1)
         ],
@@ -188,51 +196,12 @@ def _encode_json(value: Any, indent: str) -> str:
 
 
 def _is_plain_list(value: Any) -> bool:
-    if isinstance(value, TransferValues):
+    if isinstance(value, ListedValues):
         return len(value) > 0
     return isinstance(value, list) and bool(value) and isinstance(value[0], (dict, str))
 
 
 _plain = json.JSONEncoder(ensure_ascii=False, sort_keys=True, default=list).encode
-
-
-_Known = tuple[Mapping[str, PaperAndInk], Mapping[tuple[int, int], Mapping[str, str] | None]]
-"""Costs by transfer, and places by row."""
-
-
-class TransferValues(Sequence[dict[str, Any]]):
-    """The transfers of a sheet as plain values, each made anew whenever it is read.
-
-    Of a hundred thousand transfers the values alone would take 400 MB. What is changed in them is lost: take a list.
-    """
-
-    __slots__ = ("_costs", "_placed", "_places")
-
-    def __init__(self, placed: Sequence[PlacedTransfer], known: _Known) -> None:
-        self._placed = placed
-        self._costs, self._places = known
-
-    def __len__(self) -> int:
-        return len(self._placed)
-
-    @overload
-    def __getitem__(self, index: int) -> dict[str, Any]: ...
-    @overload
-    def __getitem__(self, index: slice) -> list[dict[str, Any]]: ...
-    def __getitem__(self, index: int | slice) -> dict[str, Any] | list[dict[str, Any]]:
-        if isinstance(index, slice):
-            return [self._make_values(placed) for placed in self._placed[index]]
-        return self._make_values(self._placed[index])
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, Sequence) and list(self) == list(other)
-
-    __hash__ = None  # type: ignore[assignment]
-
-    def _make_values(self, placed: PlacedTransfer) -> dict[str, Any]:
-        place = self._places.get(placed.transfer.piece.row.key)
-        values = _transfer_record(placed, self._costs[placed.transfer.id])
-        return values if place is None else {**values, "measured": dict(place)}
 
 
 def fewest_values(fewest: FewestBound) -> dict[str, Any]:
@@ -264,8 +233,7 @@ def _round_mm(value: float) -> float:
     return round(value, 6) + 0.0  # + 0.0 turns a negative zero into zero
 
 
-def _sheet_record(sheet: SheetLayout, file: str, page: int, known: _Known, many: bool) -> dict[str, Any]:
-    transfers = TransferValues(sheet.placed, known)
+def _sheet_record(sheet: SheetLayout, file: str, page: int, transfers: Sequence[Any]) -> dict[str, Any]:
     return {
         "sheet": sheet.number,
         "paper": sheet.paper.name,
@@ -280,7 +248,7 @@ def _sheet_record(sheet: SheetLayout, file: str, page: int, known: _Known, many:
         **({"first": True} if sheet.first else {}),
         "yield": round(sheet.paper_yield, 4),
         "cost": format_amount(sheet.cost),
-        "transfers": transfers if many else list(transfers),
+        "transfers": transfers,
     }
 
 

@@ -7,7 +7,7 @@ any size.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
@@ -109,8 +109,21 @@ class FontFace:
         self._chars: dict[int, str] | None = None
         self._glyphs: dict[tuple[int, tuple[int, int, int, int], str], tuple[ShapedGlyph, float, float]] = {}
         self._outlines: dict[int, tuple[Contour, ...]] = {}
-        self.coverage = frozenset(map(chr, self._face.unicodes))
-        self.ascent, self.descent = self._measure_reach("bdhklAEHM"), self._measure_reach("gjpqy", below=True)
+
+    @cached_property
+    def ascent(self) -> float:
+        """How far the tallest plain letters reach above the line, in em."""
+        return self._measure_reach("bdhklAEHM")
+
+    @cached_property
+    def descent(self) -> float:
+        """How far the deepest plain letters reach below the line, in em."""
+        return self._measure_reach("gjpqy", below=True)
+
+    @cached_property
+    def coverage(self) -> frozenset[str]:
+        """The characters that the face has; of a large one they take longer to list than a page to letter."""
+        return frozenset(map(chr, self._face.unicodes))
 
     @property
     def units_per_em(self) -> int:

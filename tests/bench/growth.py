@@ -46,25 +46,25 @@ GARMENTS = ("hoodie adult M", "t-shirt adult L", "t-shirt youth 9-11", "sweatshi
 
 # Stage, and the functions it is made of, each by the module that calls it. What runs inside another is its own stage's.
 STAGES = (
-    ("read", "impose.run.load_batch", "read"),
-    ("artwork", "impose.run.load_batch", "prepare_artwork"),
-    ("sizing", "impose.run.nest_batch", "pieces_on"),
-    ("nest", "impose.run.nest_batch", "nest"),
+    ("read", "impose.orders.batch_reader", "read_batch"),
+    ("artwork", "impose.run.artwork", "prepare_artwork"),
+    ("sizing", "impose.run.nest_batch", "make_pieces"),
+    ("nest", "impose.run.handling_choice", "nest"),
     ("layout", "impose.run.plan", "lay_out"),
-    ("layout", "impose.sheet.layout", "_redrawn"),
-    ("findings", "impose.run.plan", "with_boxes"),
-    ("findings", "impose.run.plan", "judge"),
-    ("costs", "impose.run.plan", "make_bill"),
+    ("layout", "impose.sheet.layout", "_redraw_sheet"),
+    ("findings", "impose.run.plan", "place_findings"),
+    ("findings", "impose.run.plan", "judge_findings"),
+    ("costs", "impose.run.plan", "compute_costs"),
     ("record", "impose.run.plan", "make_record"),
-    ("record", "impose.run.produce", "to_pieces"),
-    ("record", "impose.run.produce", "reprint_list"),
+    ("record", "impose.run.produce", "encode_in_pieces"),
+    ("record", "impose.run.delivery_documents", "make_reprint_list"),
     ("pdf", "impose.pages.pdf.sheet_pages", "write_sheets"),
     ("readback", "impose.pages.pdf.readback", "check_sheets"),
     ("tickets", "impose.pages.tickets.ticket_file", "write_tickets"),
-    ("tickets", "impose.sheet.press_steps", "tickets"),
+    ("tickets", "impose.sheet.press_steps", "make_tickets"),
     ("proof", "impose.pages.proof.proof_page", "proof_page"),
     ("approval", "impose.pages.proof.approval_page", "approval_pages"),
-    ("disk", "impose.files", "sync"),
+    ("disk", "impose.files", "sync_path"),
 )
 ORDER = tuple(dict.fromkeys(stage for stage, _, _ in STAGES))
 

@@ -117,3 +117,26 @@ def test_straight_cuts_part_every_piece_and_a_wrong_cut_is_seen():
     wrong = replace(cut, cuts=(replace(cut.cuts[0], x1=cut.cuts[0].x1 + 1), *cut.cuts[1:]))
     with pytest.raises(UnsoundNesting):
         prove_nesting(replace(found, sheets=tuple(wrong if s is cut else s for s in found.sheets)), pieces, [A4])
+
+
+def test_no_search_for_sheets_that_would_be_all_but_full():
+    """Where one sheet fewer would have to be 98 % full, a short round by default; all steps if asked for."""
+    paper = replace(A4, width=293 * MM, height=405 * MM)
+    pieces = batch(18, seed=2)
+    used = sum(piece.width * piece.height for piece in pieces)
+    found = nest(pieces, [paper])
+    assert 0.96 < used / ((len(found.sheets) - 1) * paper.width * paper.height) < 1
+    assert not found.proven
+    assert found.steps <= 2000
+    asked = nest(pieces, [paper], steps=5000)
+    assert (asked.steps, len(asked.sheets)) == (5000, len(found.sheets))
+
+
+def test_on_a_coarse_grid_all_but_full_sheets_are_searched_for():
+    """Class 3 of Berkey and Wang (J. Operational Research Society 38 (1987)): sides of 1 to 35 on sheets of 40."""
+    chance = random.Random("class 3, 80 pieces, 5")
+    pieces = [Rectangle(str(i), chance.randint(1, 35), chance.randint(1, 35)) for i in range(80)]
+    paper = Stock("sheet", 40, 40, cost=1)
+    found = nest(pieces, [paper])
+    assert len(found.sheets) == 16
+    assert sum(piece.width * piece.height for piece in pieces) > 0.96 * 16 * 40 * 40

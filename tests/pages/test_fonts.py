@@ -27,6 +27,7 @@ import pytest
 import uharfbuzz as hb
 
 from impose.errors import Exit, Trouble
+from impose.pages.pdf import font_book
 from impose.pages.pdf.font_book import FontBook, ShippedFonts
 from impose.pages.pdf.pdf_file import PdfFile
 from impose.type.lettering import ShapedLine, TextShaper
@@ -450,6 +451,16 @@ def test_the_optional_package_draws_emoji_the_shipped_fonts_lack(
     assert lettering.shape_line(["😀 Zoe"]).faces == ("Noto Emoji Regular", SOURCE.primary)  # only what is left
     font.write_bytes(b"damaged")
     assert TextShaper(ShippedFonts()).shape_line(["Zoë \U0001fae8"]).missing == ("\U0001fae8",)
+
+
+def test_emoji_are_opened_when_one_is_lettered(monkeypatch: pytest.MonkeyPatch) -> None:
+    opened: list[str] = []
+    monkeypatch.setattr(font_book, "_find_newer_emoji", lambda: (opened.append("emoji"), ())[1])
+    lettering = TextShaper(ShippedFonts())
+    lettering.shape_line(["Zoë 12 😀"])
+    assert not opened
+    lettering.shape_line(["\U0001fae8"])
+    assert opened
 
 
 def test_fonts_that_cannot_be_used_are_refused_together(tmp_path: Path) -> None:

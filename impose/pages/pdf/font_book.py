@@ -60,8 +60,8 @@ class ShippedFonts:
         shipped = self._keep_font(self._base)
         if shipped is None:
             raise RuntimeError("PyMuPDF came without its Noto fonts")
-        self._last = _find_newer_emoji() if newer_emoji else ()
-        self._files.update({face.name: face.data for face in (*self._own, *self._last)})
+        self._last: tuple[FontFace, ...] | None = None if newer_emoji else ()
+        self._files.update({face.name: face.data for face in self._own})
         self.primary = self._own[0].name if own_first and self._own else shipped
 
     def face_for(self, char: str) -> str | None:
@@ -69,7 +69,7 @@ class ShippedFonts:
         if char not in self._found:
             with LIBRARY:
                 self._found[char] = (
-                    _find_face_with(char, self._own) or self._shipped_face(char) or _find_face_with(char, self._last)
+                    _find_face_with(char, self._own) or self._shipped_face(char) or self._emoji_face(char)
                 )
         return self._found[char]
 
@@ -82,6 +82,13 @@ class ShippedFonts:
 
         gid, font = mupdf.fz_encode_character_with_fallback(self._base, ord(char), 0, 0)
         return self._keep_font(font) if gid else None
+
+    def _emoji_face(self, char: str) -> str | None:
+        """The newer emoji's face if it has the character; opened here, since hardly a batch asks for it."""
+        if self._last is None:
+            self._last = _find_newer_emoji()
+            self._files.update({face.name: face.data for face in self._last})
+        return _find_face_with(char, self._last)
 
     def _keep_font(self, font: Any) -> str | None:
         """Remember a MuPDF font by its name; None for those of its fonts that are not OpenType files."""

@@ -53,9 +53,27 @@ def test_reduced_as_pillow_reduces(size):
     coarse = Image.fromarray(rng.integers(0, 220, (9, 9, 3), dtype=np.uint8))
     image = coarse.resize(size, Image.Resampling.BICUBIC)
     made = small.reduce_picture(prepared(image), 150)
-    assert max(made.size) == 150
+    assert 100 <= max(made.size) <= 150
     want = image.transpose(Image.Transpose.FLIP_LEFT_RIGHT).resize(made.size, Image.Resampling.BOX)
     assert np.abs(np.asarray(made, np.int16) - np.asarray(want, np.int16)).mean() < 3
+
+
+@pytest.mark.parametrize("size", [(1280, 900), (2700, 2400), (2117, 1859), (1203, 5), (700, 660), (901, 30)])
+def test_copies_keep_shape_and_sharpness(size):
+    """Whatever is averaged or resampled: at least two thirds of the pixels that are allowed, none out of shape by
+    more than one of them, the same picture as Pillow's own average of the whole at that size."""
+    rng = np.random.default_rng(4)
+    coarse = Image.fromarray(rng.integers(0, 200, (2, 3, 3), dtype=np.uint8))
+    image = coarse.resize(size, Image.Resampling.BICUBIC)
+    copies = prepared(image).small
+    for copy, side in ((copies.worn, 900), (copies.printed, 640), (copies.ticket, 300)):
+        assert min(max(size), side * 2 / 3) - 1 <= max(copy.width, copy.height) <= side
+        assert abs(copy.width - copy.height * size[0] / size[1]) <= 1.0 + size[0] / size[1]
+        shown = Image.open(io.BytesIO(copy.content)).convert("RGB")
+        want = image.resize(shown.size, Image.Resampling.BOX)
+        if copy is copies.printed:
+            want = want.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+        assert np.abs(np.asarray(shown, np.int16) - np.asarray(want, np.int16)).mean() < 4
 
 
 def test_a_profile_is_shown_by(tmp_path):
