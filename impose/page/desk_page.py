@@ -40,7 +40,7 @@ def say_of_drop(words: str) -> str:
     elif found is not None and found["cell"]:  # a list that the desk made for itself
         words = found["what"]
     said = title_papers(words, list_shipped_papers())
-    return f"{place}: {said}{'' if said.endswith(('.', '!', '?', '”')) else '.'}" if place else say_sentence(said)
+    return f"{place}: {said}{'' if said.endswith(('.', '!', '?', '”', '.)')) else '.'}" if place else say_sentence(said)
 
 
 def _name_drop(path: str) -> str:

@@ -20,6 +20,7 @@ from impose.orders.headings import COLUMNS, SPELLINGS, fold_heading, read_headin
 from impose.orders.kits import places_of
 from impose.orders.roster_paste import read_roster
 from impose.orders.table_file import TABLES, read_table_file
+from impose.page.artwork_store import FOLDER as ART
 from impose.page.batch_handlers import BatchHandler, step_values
 from impose.page.batch_values import title_of_column
 from impose.page.finding_values import plain_finding, say_sentence
@@ -170,6 +171,8 @@ class TakeImportHandler(BatchHandler):
         passed = said.get("skip")
         skip: dict[str, Any] = passed if isinstance(passed, dict) else {}
         rows, findings, skipped = await asyncio.to_thread(_translate_rows, held, mapped, skip)
+        for row in rows:
+            row |= _name_in_batch(row.get("art", ""), batch.folder)
         told = {"rows": [{"cells": row} for row in rows], "findings": findings, "skipped": skipped}
         if said.get("take") is True:
             self._take_rows(batch, rows, held.name)
@@ -182,6 +185,13 @@ class TakeImportHandler(BatchHandler):
         if not rows:
             raise Refusal(422, "empty", "No row is left to be taken.", "Look at what is passed over.")
         batch.change([{"op": "add", "cells": dict(row)} for row in rows], f"Rows of {name}", by=self.tab)
+
+
+def _name_in_batch(art: str, folder: Path) -> dict[str, str]:
+    """The cell for a picture that an export names without a folder: pictures that are dropped lie in the folder art."""
+    if not art or "/" in art or "\\" in art or (folder / art).is_file():
+        return {}
+    return {"art": f"{ART}/{art}"}
 
 
 def _translate_rows(

@@ -39,6 +39,7 @@ from page.conftest import ASLEEP, Bed
             "Haze: faint. Erase it in the artwork; the view shows it stronger.",
         ),
         ("its turn comes", "Its turn comes."),
+        ("it is missing. (It was waited for 60 s.)", "It is missing. (It was waited for 60 s.)"),
     ],
 )  # fmt: skip
 def test_what_the_desk_wrote_for_its_log_is_told_without_lines_and_working_copies(told, shown):

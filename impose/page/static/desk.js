@@ -24,8 +24,9 @@ const list = (title, items, empty, entry = text, most = 20) => (items?.length ||
   items?.length ? h("ul", { class: "stack" }, items.slice(0, most).map((one, at) => h("li", { key: one.number ?? at, dir: "auto" }, entry(one)))) : h("p", { class: "quiet" }, empty));
 
 const ANSWERED = { accept: "Accepted: it is delivered in a moment.", reject: "Refused: it is put aside in a moment." };
+const warnings = (list) => h("ul", { class: "stack" }, list.map((words, at) => h("li", { key: at, dir: "auto" }, words)));
 function question(one) {
-  return h("div", { key: one.number, class: "said warning stack" }, h("p", { class: "strong", dir: "auto" }, one.name), h("ul", { class: "stack" }, one.warnings.map((words, at) => h("li", { key: at, dir: "auto" }, words))),
+  return h("div", { key: one.number, class: "said warning stack" }, h("p", { class: "strong", dir: "auto" }, one.name), warnings(one.warnings.slice(0, 3)), one.warnings.length > 3 && h("details", {}, h("summary", {}, `${one.warnings.length - 3} more`, hidden(` about ${one.name}`)), warnings(one.warnings.slice(3))),
     one.answered ? h("p", { class: "strong" }, ANSWERED[one.answered]) : h("div", { class: "line" }, one.proof && h("a", { class: "button small", href: one.proof, target: "_blank", rel: "noopener" }, "Look first", hidden(", in a new tab")), h("button", { class: "small main-act", on: { click: () => ask({ ask: "accept", number: one.number }, `${one.name} is accepted.`) } }, "Print it like this"), h("button", { class: "small", on: { click: () => ask({ ask: "reject", number: one.number }, `${one.name} is refused.`) } }, "Refuse it")));
 }
 

@@ -23,7 +23,7 @@ async function send(body) {
     await loadState();
     loadShop();
     notice(body.skip ? "You can answer later, under More." : "Thank you. You can change everything under Shop.");
-    route.go("/orders");
+    if (location.pathname === "/start") route.go("/orders"); // a busy machine answers late
   } catch (error) { tell(error); }
   page.busy = false; redraw();
 }

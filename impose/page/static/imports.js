@@ -41,14 +41,27 @@ async function attempt(really) {
   redrawDialog();
 }
 
-// What column of ours a heading of the export is; the map is kept by our columns.
-const chosenFor = (heading) => Object.entries(work.map ?? {}).find(([, from]) => from === heading)?.[0] ?? "";
+// What column of ours a heading of the export is; the map is kept by our columns. Several headings that are pointed at
+// for one column are joined, in the order in which they were pointed at: an item and its size are one garment.
+const sources = (rule) => [].concat(typeof rule === "string" || Array.isArray(rule) ? rule : rule?.from ?? []);
+const chosenFor = (heading) => Object.entries(work.map ?? {}).find(([, rule]) => sources(rule).includes(heading))?.[0] ?? "";
 function point(heading, column) {
-  for (const [name, from] of Object.entries(work.map ?? {})) if (from === heading) delete work.map[name];
-  if (column) work.map[column] = heading;
+  const before = Object.entries(work.map ?? {}).find(([, rule]) => sources(rule).includes(heading));
+  if (before) setSources(before[0], sources(before[1]).filter((one) => one !== heading));
+  if (column) setSources(column, [...sources(work.map[column]), heading]);
   work.tried = null;
   redrawDialog();
 }
+
+function setSources(column, from) {
+  const rule = work.map[column];
+  if (!from.length) { delete work.map[column]; return; }
+  const { always: dropped, ...kept } = rule && typeof rule === "object" && !Array.isArray(rule) ? rule : {};
+  work.map[column] = { ...kept, from: from.length === 1 ? from[0] : from };
+}
+
+const joined = () => work.file.columns.filter((one) => sources(work.map[one.name]).length > 1)
+  .map((one) => h("p", { key: one.name, class: "said" }, `${one.title}: ${sources(work.map[one.name]).join(" and ")}, one behind the other.`));
 
 function always(column) {
   const said = work.map[column.name]?.always ?? "";
@@ -69,12 +82,13 @@ function view() {
       h("label", { class: "button main-act" }, "Choose the export", h("input", { type: "file", class: "unseen", accept: ".csv,.tsv,.txt,.xlsx", on: { change: (event) => take(event.target.files[0]) } })),
       h("div", { class: "foot" }, h("button", { on: { click: closeDialog } }, "Cancel")));
   }
-  const missing = file.columns.filter((one) => ["placement", "garment", "order"].includes(one.name) && (!work.map[one.name] || work.map[one.name].always !== undefined));
-  return h("div", { class: "dialog" }, h("h2", {}, "What is each column?"), h("p", { class: "lead" }, `${plural(file.rows, "row")}. Choose, above each column, what it holds. Leave the others.`),
+  const missing = file.columns.filter((one) => ["placement", "garment", "order"].includes(one.name) && !sources(work.map[one.name]).length);
+  return h("div", { class: "dialog" }, h("h2", {}, "What is each column?"), h("p", { class: "lead" }, `${plural(file.rows, "row")}. Choose, above each column, what it holds. Leave the others. Two columns may be one of ours, such as a garment and its size.`),
     h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "The export" }, h("table", { class: "pointing" }, h("caption", { class: "unseen" }, "The export's columns, with their first rows"),
       h("thead", {}, h("tr", {}, file.headings.map((heading) => h("th", { key: heading, scope: "col" }, heading,
         h("select", { "aria-label": `What is ${heading}?`, value: chosenFor(heading), on: { change: (event) => point(heading, event.target.value) } }, h("option", { value: "" }, "leave it"), file.columns.map((one) => h("option", { value: one.name }, one.title))))))),
       h("tbody", {}, file.sample.map((line, at) => h("tr", { key: at }, line.map((one, right) => h("td", { key: right, dir: "auto" }, one))))))),
+    joined(),
     missing.length > 0 && h("div", { class: "fields" }, missing.map(always)),
     h("div", { class: "fields" }, h("label", { class: "field" }, "Leave out rows where", h("select", { value: work.skip.heading, on: { change: (event) => { work.skip.heading = event.target.value; work.tried = null; redrawDialog(); } } }, h("option", { value: "" }, "no column"), file.headings.map((one) => h("option", { value: one }, one)))),
       work.skip.heading && h("label", { class: "field" }, "says one of", h("input", { placeholder: "refunded, voided", on: { input: (event) => { work.skip.values = event.target.value; work.tried = null; } } }))),

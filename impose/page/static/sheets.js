@@ -209,7 +209,7 @@ async function make(extra = {}) {
   const { plan } = held;
   const { ok = true, left_out: left = 0, what, remedy } = plan.can_make ?? {};
   if ((!ok || left > 0) && !extra.without) {
-    openDialog(() => h("div", { class: "dialog" }, h("h2", {}, ok ? "Make the rest?" : "This cannot be made yet"), h("p", {}, what), remedy && h("p", { class: "quiet" }, remedy),
+    openDialog(() => h("div", { class: "dialog" }, h("h2", {}, ok ? "Make the rest?" : "This cannot be made yet"), h("p", {}, what), (extra.first || extra.onto) && h("p", {}, "Made this way, an order with such a row is left out whole."), remedy && h("p", { class: "quiet" }, remedy),
       h("div", { class: "foot" }, h("button", { on: { click: closeDialog } }, "I mend it first"), ok && h("button", { class: "main-act", on: { click: () => { closeDialog(); make({ ...extra, without: true }); } } }, "Make the rest"))), "Not everything can be made");
     return;
   }
