@@ -396,6 +396,9 @@ def test_straight_dark_sides_are_facts():
     ImageDraw.Draw(boxed).rectangle((50, 50, 350, 300), fill="navy")
     assert examined(boxed).facts.straight == ("left", "top", "right", "bottom")
     assert examined(disc()).facts.straight == ()
+    bar = Image.new("RGBA", (400, 400), (0, 0, 0, 0))
+    ImageDraw.Draw(bar).rectangle((20, 100, 380, 160), fill="navy")
+    assert examined(bar).facts.straight == ("top", "bottom"), "its ends are short beside its length"
     pale = Image.new("RGBA", (400, 400), (0, 0, 0, 0))
     ImageDraw.Draw(pale).rectangle((50, 50, 350, 300), fill=(200, 220, 255))
     assert examined(pale).facts.straight == ()
