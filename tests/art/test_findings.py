@@ -337,6 +337,19 @@ def test_corners_curves_tips_and_grain_are_no_strokes():
     assert not [w for w in strokes + gaps if w < 6]
 
 
+@pytest.mark.parametrize("mode", ["1", "L", "LA", "P", "RGB", "RGBA"])
+def test_a_thin_line_and_a_thin_gap_are_seen_in_every_kind_of_picture(mode):
+    """A line of 3 pixels and a slit of 4 in a block, drawn: the same whatever pixels are kept as."""
+    image = Image.new("RGBA", (300, 300), (0, 0, 0, 0) if mode.endswith("A") else (255, 255, 255, 255))
+    pen = ImageDraw.Draw(image)
+    pen.rectangle((30, 20, 32, 280), fill=(0, 0, 0, 255))
+    pen.rectangle((100, 20, 240, 280), fill=(0, 0, 0, 255))
+    pen.rectangle((168, 40, 171, 260), fill=image.getpixel((0, 0)))
+    facts = examined(image.convert("RGB").convert(mode) if mode in "1P" else image.convert(mode)).facts
+    assert min(thin.width for thin in facts.strokes) == 3
+    assert min(thin.width for thin in facts.gaps) == 4
+
+
 def test_a_photograph_has_no_strokes():
     facts = [examined(draw(seed)[1]).facts for seed in range(2, 62, 6)]
     assert [(f.strokes, f.gaps) for f in facts if any(t.width < 6 for t in f.strokes + f.gaps)] == []
@@ -384,6 +397,9 @@ def test_straight_dark_sides_are_facts():
     ImageDraw.Draw(boxed).rectangle((50, 50, 350, 300), fill="navy")
     assert examined(boxed).facts.straight == ("left", "top", "right", "bottom")
     assert examined(disc()).facts.straight == ()
+    bar = Image.new("RGBA", (400, 400), (0, 0, 0, 0))
+    ImageDraw.Draw(bar).rectangle((20, 100, 380, 160), fill="navy")
+    assert examined(bar).facts.straight == ("top", "bottom"), "its ends are short beside its length"
     pale = Image.new("RGBA", (400, 400), (0, 0, 0, 0))
     ImageDraw.Draw(pale).rectangle((50, 50, 350, 300), fill=(200, 220, 255))
     assert examined(pale).facts.straight == ()

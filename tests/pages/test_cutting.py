@@ -215,6 +215,11 @@ def test_a_long_piece_of_roll_goes_over_pages_and_every_cut_is_told_once(tmp_pat
     assert "part 2 of" in words
     told = [int(n) for n in re.findall(NUMBERED, words)]
     assert sorted(told) == list(range(1, len(told) + 1))
+    # Beside a map the list stands in two columns: neither lies on the other or leaves its page.
+    for page, found in zip(drawn.pages(out / "tickets.pdf"), drawn.letters(out / "tickets.pdf"), strict=True):
+        if "Cutting list" in page.text:
+            assert drawn.find_crossed(found) == []
+            assert all(left >= 5 and right <= page.width - 5 for _, (left, _, right, _) in found)
 
 
 def test_the_map_shows_ids_to_be_read_and_pictures_as_they_lie(tmp_path: Path) -> None:
