@@ -30,21 +30,23 @@ def fill_with_straight_cuts(
     left: list[int] = []
     failed: set[int] = set()
     offers = 0
-    over = 0
-    least = least or 1
+    over, grain = 0, area_grain(width, height)
+    if least is None:
+        least = min([min(kinds[k][:2]) for k in set(order)], default=1)
     for position, k in enumerate(order):
-        w, h, turn = kinds[k]
         found = None
+        w, h, turn = kinds[k]
         if k not in failed:
             offers += 1
             found = rule(free, w, h, turn)
         if found is None:
             failed.add(k)
             left.append(k)
-            over += leftover_burden(w, h, area_grain(width, height))
-            if most_left is not None and over > most_left:
-                left.extend(order[position + 1 :])
-                break
+            if most_left is not None:
+                over += leftover_burden(w, h, grain)
+                if over > most_left:
+                    left.extend(order[position + 1 :])
+                    break
             continue
         x, y, pw, ph = found
         spots.append(PlacedSpot(k, x, y, pw, ph))
@@ -56,6 +58,9 @@ def fill_with_straight_cuts(
         else:
             parts = [(x + pw, y, r, y + ph), (x, y + ph, r, b)]
         free += [(px, py, pr, pb, pr - px, pb - py) for px, py, pr, pb in parts if pr - px >= least <= pb - py]
+        if not free:
+            left.extend(order[position + 1 :])
+            break
     return spots, left, offers
 
 

@@ -25,6 +25,8 @@ from impose.nest.search import choose_filler, used_area
 Alone = dict[int, tuple[list[FilledSheet], int]]  # by paper: sheets of it alone, and what they cost at least
 
 PART = 400  # pieces covered together at first
+HURRIED_PART = 100  # where the clock leaves less than a second for
+HURRIED = 8000  # pieces
 GREEDY_PART = 0.3  # of the budget goes into the greedy mix with many tries
 SIMPLE_TRIES = 8  # fillings that the simple greedy mix tries for each paper and sheet
 DEALT_MOST = 24  # pieces that every way to deal is tried for, for about a tenth of the time that the budget takes
@@ -45,10 +47,14 @@ def find_cheapest_mix(
     `alone` are sheets of single papers, where these were searched already.
     """
     cover = SheetCover(job, choose_filler(straight))
-    best, left = _make_greedy_mixes(cover, budget, seed)
+    plain_roll = len(job.stocks) == 1 and job.stocks[0].height is None and job.stocks[0].limit is None
+    if plain_roll and job.piece_count > PART:  # laid as a roll below, and all of it fits
+        best, left = [], job.list_pieces()
+    else:
+        best, left = _make_greedy_mixes(cover, budget, seed)
     if not left:
         budget.report_better(best)
-    if left:
+    if left and best:
         best, left, bound = _nest_counted(cover, best, left, bound, budget, seed, straight)
     singles = (
         alone.values()
@@ -194,14 +200,16 @@ def _make_greedy_mix(
     """A greedy mix of all pieces; many are dealt into parts, so that the work does not grow with their square."""
     kinds = cover.job.list_pieces()
     limits = cover.remaining_limits([])
-    parts = -(-len(kinds) // PART)
+    hurried = budget.remaining is not None and len(kinds) > HURRIED * budget.remaining
+    parts = -(-len(kinds) // (HURRIED_PART if hurried else PART))
     sheets: list[FilledSheet] = []
     left: list[int] = []
     for i in range(parts):
         if chance is not None and budget.over:
             return sheets, kinds  # the other mix is taken
         made, left = cover.cover_greedily(sorted([*kinds[i::parts], *left]), limits, budget, chance, tries)
-        if i + 1 < parts and made:  # the last sheet is rarely full: the next part may fill it
+        # the last sheet is rarely full: the next part may fill it; not a roll that would hold part after part
+        if i + 1 < parts and made and len(made[-1].spots) <= PART:
             last = made.pop()
             limits[last.stock] = cover.limit_after(limits[last.stock], last, back=True)
             left += last.kinds

@@ -116,7 +116,8 @@ def _offcut_is_clean(where: str, sheet: NestedSheet) -> None:
     x, y, width, height = sheet.offcut
     if width <= 0 or height <= 0 or not _lies_inside(x, y, width, height, (0, 0, sheet.width, sheet.height)):
         raise UnsoundNesting(f"{where}: the offcut is not on the sheet")
-    if find_overlap([*sheet.placements, Placement("the offcut", x, y, width, height, False)]):
+    right, low = x + width, y + height
+    if any(p.x < right and x < p.x + p.width and p.y < low and y < p.y + p.height for p in sheet.placements):
         raise UnsoundNesting(f"{where}: the offcut has a piece on it")
 
 

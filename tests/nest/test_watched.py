@@ -212,4 +212,4 @@ def test_patience_does_not_begin_anew_for_a_weakest_sheet_that_stays_heavy():
     pieces = prints(24, "light 3")
     found = nest(pieces, [A3])
     assert (len(found.sheets), found.fewest) == (7, 6)
-    assert found.steps < 2 * budget.usual_budget(len(pieces)).patience
+    assert found.steps < 2 * budget.make_budget(None, None, len(pieces)).patience
