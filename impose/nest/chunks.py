@@ -170,14 +170,14 @@ def nest_chunk(task: ChunkTask) -> ChunkResult:
     assert task.paper.height is not None
     size = (task.paper.width, task.paper.height)
     worth = _compute_worth(task)
+    budget = SearchBudget(None, task.seconds, stop=task.stop)
     if not task.straight and (loops := swift.loaded_loops(*size)) is not None:
-        return ChunkResult(
-            swift.nest_chunk_compiled(loops, task.kinds, worth, size, task.pieces, task.tries, chance), 0
-        )
+        over = lambda: budget.over  # noqa: E731
+        made = swift.nest_chunk_compiled(loops, task.kinds, worth, size, task.pieces, task.tries, chance, over)
+        return ChunkResult(_take_sheets(made, task.given_up), 0)
     smaller = [-w * h for w, h, _ in task.kinds]  # ascending, as kinds are numbered largest first
     sides = [min(w, h) for w, h, _ in task.kinds]
     left, sheets = sorted(task.pieces), []
-    budget = SearchBudget(None, task.seconds, stop=task.stop)
     while left:
         late = budget.over
         if late and task.given_up:
@@ -199,6 +199,17 @@ def nest_chunk(task: ChunkTask) -> ChunkResult:
         left = sorted(left[1:start] + rest)
         sheets.append(FilledSheet(0, best))
     return ChunkResult(sheets, 0)
+
+
+def _take_sheets(made: Iterable[FilledSheet | None], given_up: bool) -> list[FilledSheet]:
+    """The sheets of the compiled loop; none where it was over before it was done and that makes them useless."""
+    sheets = []
+    for sheet in made:
+        if sheet is not None:
+            sheets.append(sheet)
+        elif given_up:
+            return []
+    return sheets
 
 
 def _compute_worth(task: ChunkTask) -> list[int]:

@@ -201,20 +201,29 @@ def _make_greedy_mix(
     kinds = cover.job.list_pieces()
     limits = cover.remaining_limits([])
     hurried = budget.remaining is not None and len(kinds) > HURRIED * budget.remaining
-    parts = -(-len(kinds) // (HURRIED_PART if hurried else PART))
+    waiting = _deal_parts(kinds, HURRIED_PART if hurried else PART)
     sheets: list[FilledSheet] = []
     left: list[int] = []
-    for i in range(parts):
-        if chance is not None and budget.over:
-            return sheets, kinds  # the other mix is taken
-        made, left = cover.cover_greedily(sorted([*kinds[i::parts], *left]), limits, budget, chance, tries)
+    while waiting:
+        if budget.over:
+            if chance is not None:
+                return sheets, kinds  # the other mix is taken
+            if len(waiting[0]) > HURRIED_PART:
+                waiting[:1] = _deal_parts(waiting[0], HURRIED_PART)
+        made, left = cover.cover_greedily(sorted([*waiting.pop(0), *left]), limits, budget, chance, tries)
         # the last sheet is rarely full: the next part may fill it; not a roll that would hold part after part
-        if i + 1 < parts and made and len(made[-1].spots) <= PART:
+        if waiting and made and len(made[-1].spots) <= PART:
             last = made.pop()
             limits[last.stock] = cover.limit_after(limits[last.stock], last, back=True)
             left += last.kinds
         sheets += made
     return sheets, left
+
+
+def _deal_parts(kinds: list[int], most: int) -> list[list[int]]:
+    """The pieces in as few parts of at most so many as can be, each with its share of large and small."""
+    parts = -(-len(kinds) // most)
+    return [kinds[i::parts] for i in range(parts)]
 
 
 def recover_paper(
