@@ -94,7 +94,9 @@ def _nest_counted(
     """Where the greedy mix left some over: every deal of few pieces, then the search; and what they cost at least."""
     job = cover.job
     if job.piece_count <= DEALT_MOST and all(stock.height is not None for stock in job.stocks):
-        dealing = MixSearch(job, straight, nodes_for_budget(budget), _most_cost(job), budget.ends_bounds)
+        dealing = MixSearch(
+            job, straight, nodes_for_budget(budget, job.piece_count), _most_cost(job), budget.ends_bounds
+        )
         sheets = dealing.find_sheets()
         if sheets is not None:
             return sheets, [], bound if dealing.open else job.total_cost(sheets)
@@ -120,7 +122,9 @@ def _improve_by_exact_mix(
         or any(stock.height is None for stock in job.stocks)
     ):
         return best, bound
-    dealing = MixSearch(job, straight, nodes_for_budget(budget), job.total_cost(best), budget.ends_bounds)
+    dealing = MixSearch(
+        job, straight, nodes_for_budget(budget, job.piece_count), job.total_cost(best), budget.ends_bounds
+    )
     best = dealing.find_sheets() or best
     return best, bound if dealing.open else job.total_cost(best)
 
