@@ -172,8 +172,8 @@ def nest_chunk(task: ChunkTask) -> ChunkResult:
     worth = _compute_worth(task)
     budget = SearchBudget(None, task.seconds, stop=task.stop)
     if not task.straight and (loops := swift.loaded_loops(*size)) is not None:
-        over = lambda: budget.over  # noqa: E731
-        made = swift.nest_chunk_compiled(loops, task.kinds, worth, size, task.pieces, task.tries, chance, over)
+        is_over = lambda: budget.over  # noqa: E731
+        made = swift.nest_chunk_compiled(loops, task.kinds, worth, size, task.pieces, task.tries, chance, is_over)
         return ChunkResult(_take_sheets(made, task.given_up), 0)
     smaller = [-w * h for w, h, _ in task.kinds]  # ascending, as kinds are numbered largest first
     sides = [min(w, h) for w, h, _ in task.kinds]

@@ -47,10 +47,10 @@ def find_cheapest_mix(
     `alone` are sheets of single papers, where these were searched already.
     """
     cover = SheetCover(job, choose_filler(straight))
+    best: list[FilledSheet] = []
+    left = job.list_pieces()
     plain_roll = len(job.stocks) == 1 and job.stocks[0].height is None and job.stocks[0].limit is None
-    if plain_roll and job.piece_count > PART:  # laid as a roll below, and all of it fits
-        best, left = [], job.list_pieces()
-    else:
+    if not plain_roll or job.piece_count <= PART:  # else it is laid as a roll below, and all of it fits
         best, left = _make_greedy_mixes(cover, budget, seed)
     if not left:
         budget.report_better(best)
