@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import atexit
 import os
+import signal
 import subprocess
 import threading
 from typing import Any
@@ -18,7 +19,8 @@ from impose.formats.conversion import make_refusal
 from impose.messages import end_child, start_child
 
 LONGEST_S = 8 * LARGE_S
-"""By the clock, on a machine with other work; the child itself counts processor time."""
+"""By the clock, on a machine with other work; the child itself counts processor time where the system has such a timer.
+Where it has none (Windows), the clock decides, at the same number of seconds."""
 
 _RENEWED_AFTER = 100  # requests, so that what a library leaks stays bounded
 _SIMPLER = "Simplify it in the program that made it (fewer objects, filters and effects), or export a PNG."
@@ -58,7 +60,13 @@ class Renderer:
         process = self._find_process()
         assert process.stdin is not None
         assert process.stdout is not None
-        watch = threading.Timer(LONGEST_S, process.kill)
+        late = threading.Event()
+
+        def end_late() -> None:
+            late.set()
+            process.kill()
+
+        watch = threading.Timer(LONGEST_S if hasattr(signal, "setitimer") else asked["limit_s"], end_late)
         watch.daemon = True
         watch.start()
         try:
@@ -69,19 +77,19 @@ class Renderer:
         finally:
             watch.cancel()
         if reply is None:
-            return self._explain_death()
+            return self._explain_death(late.is_set())
         self._done += 1
         if self._done >= _RENEWED_AFTER:
             self.close()
         told, made = reply
         return told["verdict"], told["result"], made
 
-    def _explain_death(self) -> tuple[str, Any, bytes]:
+    def _explain_death(self, late: bool) -> tuple[str, Any, bytes]:
         code = self.close()
-        import signal
-
-        if code in (-getattr(signal, "SIGPROF", 0), -getattr(signal, "SIGKILL", 0)):
+        if late or code == -getattr(signal, "SIGPROF", 0):
             return "time", "", b""
+        if code == -getattr(signal, "SIGKILL", 0):  # not ours: the system's, for want of memory
+            return "memory", "", b""
         # 134 and the like: a library's own abort, nearly always for want of memory or stack.
         how = f"signal {-code}" if code is not None and code < 0 else f"code {code}"
         return "died", how, b""

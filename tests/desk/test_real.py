@@ -176,10 +176,12 @@ def test_one_watcher_a_desk_and_sigterm_ends_it_cleanly(tmp_path, impose):
         assert f"already watched by process {watcher.pid} on " in second.stderr
         draw("ellipse", 90, 90, 1).save(desk / "in" / "left-chest" / ".owl.png")
         (desk / "in" / "left-chest" / ".owl.png").rename(desk / "in" / "left-chest" / "owl.png")
+        # The folder is in its place a moment before the ledger says so: what the desk says is waited for.
         deadline = time.monotonic() + 60
-        while not (desk / "sheets" / "owl").exists() and time.monotonic() < deadline:
-            time.sleep(0.05)
         status = json.loads(impose("desk", desk, "--json").stdout)
+        while not status["delivered"] and time.monotonic() < deadline:
+            status = json.loads(impose("desk", desk, "--json").stdout)
+        assert (desk / "sheets" / "owl").is_dir()
         assert status["watcher"]["pid"] == watcher.pid
         assert [one["name"] for one in status["delivered"]] == ["owl"]
         begun = time.monotonic()
