@@ -65,14 +65,14 @@ def nest(
 
     Raises `ValueError` for input that makes no sense, naming it.
     """
-    from impose.nest.budget import SearchBudget, usual_budget
+    from impose.nest.budget import make_budget
     from impose.nest.prove import prove_nesting
     from impose.nest.solve import solve_nesting
 
-    check_input(rectangles, stocks)
     check_budget(steps, seconds, 1 if isinstance(workers, Executor) else workers, changing)
-    budget = usual_budget(len(rectangles)) if steps is None and seconds is None else SearchBudget(steps, seconds)
+    budget = make_budget(steps, seconds, len(rectangles), len(stocks))
     budget.stop = stop
+    check_input(rectangles, stocks)
 
     def sound(found: Nesting) -> None:
         prove_nesting(found, rectangles, stocks, changing)

@@ -10,8 +10,11 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from impose.nest.instance import FilledSheet
 
-BOUND_LEAST = 0.12  # seconds that the first bounds may take, however little the clock allows
+BOUND_LEAST = 0.12  # seconds that the first bounds may take, however little the clock allows, where pieces are few
 BOUND_PART = 0.5  # of the clock, otherwise
+FILLING = 0.03e-3  # seconds for each piece and paper that the simplest answer takes
+FINISHING = 0.04e-3  # seconds for each piece to name what lies where and to prove it
+SEARCHING_PART = 0.3  # of the clock, at least, is left for what comes before that
 GRACE = 0.03  # seconds past its clock after which a bound worked out within a search is given up
 STEPS = 20_000  # sheets filled before giving up: a third of a second for a hundred pieces in plain Python
 
@@ -30,6 +33,7 @@ class SearchBudget:
     gain: int = 0  # steps done when something was last gained
     stop: Callable[[], bool] | None = None
     tell: Callable[[list[FilledSheet]], None] | None = None
+    bounding: float | None = None  # seconds that the first bounds may take
 
     def __post_init__(self) -> None:
         self.begun = monotonic()
@@ -60,7 +64,7 @@ class SearchBudget:
 
     def ends_first_bounds(self) -> bool:
         """Whether the bounds worked out before any search have had their part of the clock."""
-        if self.seconds is not None and monotonic() - self.begun >= max(BOUND_LEAST, BOUND_PART * self.seconds):
+        if self.bounding is not None and monotonic() - self.begun >= self.bounding:
             return True
         return self.stop is not None and self.stop()
 
@@ -110,7 +114,14 @@ class SearchBudget:
         self.done += steps
 
 
-def usual_budget(pieces: int) -> SearchBudget:
-    """The budget of a call that names none. Of the searches over published classes and trade batches that gained
-    anything after a pause, none paused for longer than this."""
-    return SearchBudget(STEPS, None, 1000 + 100 * pieces)
+def make_budget(steps: int | None, seconds: float | None, pieces: int, papers: int = 1) -> SearchBudget:
+    """The budget of a call. The clock is less by what comes after the search, which grows with the pieces.
+
+    A call that names none has so many steps that, of the searches over published classes and trade batches that gained
+    anything after a pause, none paused for longer than its patience.
+    """
+    if seconds is None:
+        return SearchBudget(STEPS, None, 1000 + 100 * pieces) if steps is None else SearchBudget(steps)
+    searching = max(SEARCHING_PART * seconds, seconds - FINISHING * pieces)
+    filling = FILLING * pieces * papers
+    return SearchBudget(None, searching, bounding=max(BOUND_LEAST - 2 * filling, BOUND_PART * (searching - filling)))

@@ -22,6 +22,7 @@ from impose.nest.model import Stock
 from impose.nest.search import choose_filler
 
 CHUNK = 800  # pieces nested together at first
+HURRIED_CHUNK = 200  # where the clock is short: a little more paper, in a third of the time
 CARRIED = 0.15  # of the sheets of a round, the worst filled, are taken apart for the next
 LOOK = 16  # tries between looks at the clock
 TWICE_A_SECOND = {
@@ -47,10 +48,11 @@ class ChunkTask(NamedTuple):
     tries: int = 2
     pairs: bool = False
     stop: Callable[[], bool] | None = None
+    given_up: bool = False  # nothing is made of it once its time is over
 
 
 class ChunkResult(NamedTuple):
-    """What a worker made of it, and the steps that took."""
+    """What a worker made of it, and the steps that took; no sheets where it was given up."""
 
     sheets: list[FilledSheet]
     steps: int
@@ -77,11 +79,11 @@ class ChunkNester:
         Where a clock decides, what the last tries took tells how many it allows; where that was too few, once more.
         """
         hurried = budget.seconds is not None and len(self.kinds) > TWICE_A_SECOND[self.straight] * budget.seconds
-        tries, pairs = 1 if hurried else 2, False
+        tries, pairs, size = 1 if hurried else 2, False, HURRIED_CHUNK if hurried else CHUNK
         sheets: list[FilledSheet] = []
         while True:
             before = budget.remaining
-            made = self.try_chunks(tries, chance, pairs, budget if sheets else None)
+            made = self.try_chunks(tries, chance, pairs, budget, size, not sheets)
             if made is None:
                 return sheets
             sheets = made if not sheets or len(made) <= len(sheets) else sheets
@@ -89,34 +91,43 @@ class ChunkNester:
             if before is None or budget.remaining is None:
                 more = int(part * ((budget.steps or 0) - budget.done) / len(sheets))
             else:
-                more = int(part * budget.remaining * tries / max(1e-9, before - budget.remaining))
+                more = int(part * budget.remaining * tries / max(1e-9, before - budget.remaining) * size / CHUNK)
             if len(sheets) <= fewest or 2 * more < 3 * tries:
                 return sheets
             budget.add_steps(more * len(sheets))
-            tries, pairs = more, len(self.kinds) < PAIRS * len(sheets)
+            tries, pairs, size = more, len(self.kinds) < PAIRS * len(sheets), CHUNK
 
     def try_chunks(
-        self, tries: int, chance: random.Random, pairs: bool = False, budget: SearchBudget | None = None
+        self,
+        tries: int,
+        chance: random.Random,
+        pairs: bool = False,
+        budget: SearchBudget | None = None,
+        size: int = CHUNK,
+        always: bool = True,
     ) -> list[FilledSheet] | None:
-        """Chunks nested apart, the worst sheets of each round nested again in the next; None if the budget is over."""
+        """Chunks of about `size` pieces nested apart, the worst sheets of each round nested again in the next.
+
+        Once the budget is over each sheet is filled once; None then, unless there `always` has to be an answer.
+        """
         area = [w * h for w, h, _ in self.sizes]
         kept: list[FilledSheet] = []
         kinds = sorted(self.kinds)
         while kinds:
             # Kinds are numbered largest first: dealt in order, every chunk has its share of large and small.
-            count = -(-len(kinds) // CHUNK)
+            count = -(-len(kinds) // size)
             seeds = [int(chance.random() * (1 << 30)) for _ in range(count)]
             dealt = [tuple(kinds[i::count]) for i in range(count)]
             task = ChunkTask(self.sizes, self.paper, 0, self.straight, tries=tries, pairs=pairs)
             if budget is not None:
-                task = task._replace(seconds=budget.remaining, stop=budget.stop)
+                task = task._replace(seconds=budget.remaining, stop=budget.stop, given_up=not always and count > 1)
             tasks = [task._replace(seed=seed, pieces=chunk) for seed, chunk in zip(seeds, dealt, strict=True)]
             made: list[FilledSheet] = []
             number = 0
             for done in run_tasks(self.spread, nest_chunk, tasks):
                 made += done.sheets
                 number += 1
-                if budget is not None and budget.over and (number < count or count > 1):
+                if budget is not None and not always and budget.over and (number < count or count > 1):
                     return None
             if number < count:
                 return None
@@ -159,22 +170,25 @@ def nest_chunk(task: ChunkTask) -> ChunkResult:
     assert task.paper.height is not None
     size = (task.paper.width, task.paper.height)
     worth = _compute_worth(task)
+    budget = SearchBudget(None, task.seconds, stop=task.stop)
     if not task.straight and (loops := swift.loaded_loops(*size)) is not None:
-        return ChunkResult(
-            swift.nest_chunk_compiled(loops, task.kinds, worth, size, task.pieces, task.tries, chance), 0
-        )
+        is_over = lambda: budget.over  # noqa: E731
+        made = swift.nest_chunk_compiled(loops, task.kinds, worth, size, task.pieces, task.tries, chance, is_over)
+        return ChunkResult(_take_sheets(made, task.given_up), 0)
     smaller = [-w * h for w, h, _ in task.kinds]  # ascending, as kinds are numbered largest first
     sides = [min(w, h) for w, h, _ in task.kinds]
     left, sheets = sorted(task.pieces), []
-    budget = SearchBudget(None, task.seconds, stop=task.stop)
     while left:
+        late = budget.over
+        if late and task.given_up:
+            return ChunkResult([], 0)
         # what is larger than the rest of the paper cannot lie beside the largest, and is not offered
         start = max(1, bisect_left(left, bisect_left(smaller, -smaller[left[0]] - size[0] * size[1])))
         offered = [left[0], *left[start:]]
         least = min([sides[k] for k in offered])
         most, best, rest = -1, [], left
         for number in range(task.tries):
-            if number > 1 and not number % LOOK and budget.over:
+            if number and (late or (not number % LOOK and budget.over)):
                 break
             order = offered if number < 2 else promote_pieces(offered, chance)
             rule = RULES[number] if number < 2 else RULES[int(chance.random() * len(RULES))]
@@ -185,6 +199,17 @@ def nest_chunk(task: ChunkTask) -> ChunkResult:
         left = sorted(left[1:start] + rest)
         sheets.append(FilledSheet(0, best))
     return ChunkResult(sheets, 0)
+
+
+def _take_sheets(made: Iterable[FilledSheet | None], given_up: bool) -> list[FilledSheet]:
+    """The sheets of the compiled loop; none where it was over before it was done and that makes them useless."""
+    sheets = []
+    for sheet in made:
+        if sheet is not None:
+            sheets.append(sheet)
+        elif given_up:
+            return []
+    return sheets
 
 
 def _compute_worth(task: ChunkTask) -> list[int]:

@@ -8,7 +8,7 @@ this package, in the user's cache, or where `NUMBA_CACHE_DIR` says. Where nothin
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from importlib.util import find_spec
 from pathlib import Path
 from types import ModuleType
@@ -84,7 +84,7 @@ def _warm_up(loops: ModuleType) -> None:
     kinds: tuple[PieceSize, ...] = (PieceSize(1, 1, False),)
     empty = FilledSheet(0, [PlacedSpot(0, 0, 0, 1, 1)])
     absorb_compiled(loops, (kinds, kinds, kinds), [1], (2, 2), [empty], [0], random.Random(0), SearchBudget(1))
-    nest_chunk_compiled(loops, kinds, [1], (2, 2), [0, 0], 3, random.Random(0))
+    list(nest_chunk_compiled(loops, kinds, [1], (2, 2), [0, 0], 3, random.Random(0)))
 
 
 def absorb_compiled(
@@ -132,22 +132,29 @@ def nest_chunk_compiled(
     pieces: Sequence[int],
     tries: int,
     chance: random.Random,
-) -> list[FilledSheet]:
-    """The sheets of `chunks.nest_chunk` by the compiled loop, leaving `chance` as it would."""
+    over: Callable[[], bool] = lambda: False,
+) -> Iterator[FilledSheet | None]:
+    """The sheets of `chunks.nest_chunk` by the compiled loop, leaving `chance` as it would.
+
+    None each time that it is `over`: who still wants the rest gets it filled once a sheet.
+    """
     import numpy as np
 
-    spots, state = np.zeros((len(pieces), 5), np.int64), _read_random_state(chance)
-    weights = np.array(worth, np.int64)
-    order = np.array(pieces, np.int64)
-    counts = loops.nest_chunk(np.array(kinds, np.int64), weights, *paper, order, tries, state, spots)
+    size = len(pieces)
+    spots, counts, rest = np.zeros((size, 5), np.int64), np.zeros(size, np.int64), np.zeros(size, np.int64)
+    sizes, weights, left = np.array(kinds, np.int64), np.array(worth, np.int64), np.array(pieces, np.int64)
+    state, at = _read_random_state(chance), np.array([size, 0, 0, 0, -1, 0, 0, PAUSE], np.int64)
+    sheets = done = 0
+    while at[0]:
+        loops.nest_chunk(sizes, weights, *paper, left, tries, state, spots, counts, rest, at)
+        for count in counts[sheets : at[1]].tolist():
+            yield FilledSheet(0, [PlacedSpot(*row) for row in spots[done : done + count].tolist()])
+            done += count
+        sheets = int(at[1])
+        if at[0] and over():
+            tries = 1
+            yield None
     _restore_random_state(chance, state)
-    rows = [PlacedSpot(*row) for row in spots.tolist()]
-    sheets, start = [], 0
-    for count in counts.tolist():
-        if count:
-            sheets.append(FilledSheet(0, rows[start : start + count]))
-            start += count
-    return sheets
 
 
 def _read_random_state(chance: random.Random) -> Any:

@@ -391,18 +391,30 @@ def _is_spent(budget: Ints, most: int, patience: int) -> bool:
 
 @compile_loop
 def nest_chunk(  # noqa: C901 - kept flat
-    kinds: Ints, worth: Ints, width: int, height: int, pieces: Ints, tries: int, state: Ints, spots: Ints
-) -> Ints:
-    """`chunks.nest_chunk`: the spots of all sheets one after another into `spots`; returns how many each sheet has."""
-    count, size = len(pieces), len(pieces)
-    left, order, rest = np.empty(size, np.int64), np.empty(size, np.int64), np.empty(size, np.int64)
-    offered, best_rest, keys = np.empty(size, np.int64), np.empty(size, np.int64), np.empty(size, np.float64)
-    trial, best = np.empty((size, 5), np.int64), np.empty((size, 5), np.int64)
-    sheets = np.zeros(size, np.int64)
-    number, done = 0, 0
-    for i in range(size):
-        left[i] = pieces[i]
-    while count > 0:
+    kinds: Ints,
+    worth: Ints,
+    width: int,
+    height: int,
+    left: Ints,
+    tries: int,
+    state: Ints,
+    spots: Ints,
+    sheets: Ints,
+    rest: Ints,
+    at: Ints,
+) -> None:
+    """`chunks.nest_chunk`, as many fillings of it as `at` allows; called again with all the same it goes on.
+
+    `left` is what is to be nested, `spots` gets the spots of all sheets one after another and `sheets` how many each
+    has. `at` holds the pieces left, the sheets and spots done, the tries of the next sheet, the worth held by the best
+    of these, its spots (beyond those done) and what it leaves (in `rest`), and the fillings to come back after.
+    """
+    size = len(left)
+    order, over, offered = np.empty(size, np.int64), np.empty(size, np.int64), np.empty(size, np.int64)
+    trial, keys = np.empty((size, 5), np.int64), np.empty(size, np.float64)
+    filled = 0
+    while at[0] > 0:
+        count, done = at[0], at[2]
         _sort_ascending(left, keys, count)
         room = width * height - kinds[left[0], 0] * kinds[left[0], 1]
         start = 1
@@ -413,8 +425,11 @@ def nest_chunk(  # noqa: C901 - kept flat
             offered[i - start + 1] = left[i]
         some = count - start + 1
         least = _find_narrowest(kinds, offered, 0, some)
-        most, most_placed, most_over = -1, 0, 0
-        for attempt in range(tries):
+        for attempt in range(at[3], tries):
+            if filled == at[7]:
+                return
+            filled += 1
+            at[3] = attempt + 1
             for i in range(some):
                 order[i] = offered[i]
             rule = attempt
@@ -422,25 +437,24 @@ def nest_chunk(  # noqa: C901 - kept flat
                 for place in range(1, min(2 + int(draw_random(state) * 2), some)):
                     _promote_piece(order, place, place + int(draw_random(state) * (some - place)))
                 rule = int(draw_random(state) * 4)
-            placed, over = fill_sheet(kinds, worth, width, height, order, some, rule, NONE, least, trial, rest)
+            placed, remaining = fill_sheet(kinds, worth, width, height, order, some, rule, NONE, least, trial, over)
             held = 0
             for i in range(placed):
                 held += worth[trial[i, 0]]
-            if held > most:
-                most, most_placed, most_over = held, placed, over
-                trial, best = best, trial
-                rest, best_rest = best_rest, rest
-        for i in range(most_placed):
-            for c in range(5):
-                spots[done + i, c] = best[i, c]
-        sheets[number] = most_placed
-        number, done = number + 1, done + most_placed
+            if held > at[4]:
+                at[4], at[5], at[6] = held, placed, remaining
+                for i in range(placed):
+                    for c in range(5):
+                        spots[done + i, c] = trial[i, c]
+                for i in range(remaining):
+                    rest[i] = over[i]
+        sheets[at[1]] = at[5]
         for i in range(1, start):
             left[i - 1] = left[i]
-        for i in range(most_over):
-            left[start - 1 + i] = best_rest[i]
-        count = start - 1 + most_over
-    return sheets
+        for i in range(at[6]):
+            left[start - 1 + i] = rest[i]
+        at[0], at[1], at[2] = start - 1 + at[6], at[1] + 1, done + at[5]
+        at[3], at[4] = 0, -1
 
 
 @compile_loop

@@ -1,7 +1,8 @@
 """Few pieces: which of them may share one sheet of a paper, and how they lie there.
 
 Sets of up to four pieces are judged exactly; of larger ones it is asked that every smaller set within may share a
-sheet, and that no pair of dual feasible functions objects. So what can share one is never denied.
+sheet, and that no pair of dual feasible functions objects. So what can share one is never denied. Before a sheet is
+taken to hold a set of up to eight, every arrangement is tried.
 
 Three rectangles that fit a sheet can be laid so that straight cuts part them; four can, or lie one in each corner: any
 two are apart across or down, and where no cut parts four, three pairs are apart across and three down, each in a chain
@@ -16,6 +17,7 @@ from itertools import permutations, product
 
 from impose.nest.bounds import FINE, choose_dual_pairs, list_oriented_lengths
 from impose.nest.budget import SearchBudget
+from impose.nest.exact_roll import StripFitting
 from impose.nest.exact_sheet import pack_one_sheet
 from impose.nest.free_rectangles import RULES
 from impose.nest.instance import NestingInstance, PlacedSpot
@@ -23,7 +25,11 @@ from impose.nest.search import choose_filler, list_orders
 
 NODES_A_SECOND = 10_000
 STEPS_A_NODE = 2
+FEW = 20  # pieces
+FEW_CLOCK, FEW_STEPS = 5, 2  # times as much for them
 LAYING = 50  # nodes that laying a set counts for
+TRIED_MOST = 8  # pieces whose every arrangement is tried
+TRIED_PLACES = (200, 4_000)  # looked at for that: few at first, since most sets show soon
 LAID_NODES = 200  # of `pack_one` for a set that filling does not lay
 
 Size = tuple[int, int]
@@ -47,11 +53,16 @@ class NodeBudget:
             raise NodesSpent
 
 
-def nodes_for_budget(budget: SearchBudget) -> NodeBudget:
-    """What a budget allows: about a tenth of the time that the whole of it takes."""
+def nodes_for_budget(budget: SearchBudget, pieces: int) -> NodeBudget:
+    """What a budget allows: about a tenth of the time that the whole of it takes, half of a clock where pieces are few.
+
+    Of so few the search finds in a moment what it will ever find, and a proof is what is missing.
+    """
+    few = pieces <= FEW
     if budget.remaining is not None:
-        return NodeBudget(int(budget.remaining * NODES_A_SECOND), lambda: budget.over)
-    return NodeBudget(((budget.steps or 0) - budget.done) // STEPS_A_NODE, lambda: budget.over)
+        return NodeBudget(int(budget.remaining * NODES_A_SECOND * (FEW_CLOCK if few else 1)), lambda: budget.over)
+    steps = (budget.steps or 0) - budget.done
+    return NodeBudget(steps // STEPS_A_NODE * (FEW_STEPS if few else 1), lambda: budget.over)
 
 
 class SharingJudge:
@@ -60,8 +71,10 @@ class SharingJudge:
     `open` once a set that was taken to share a sheet could not be laid: then it is taken not to, which nothing proves.
     """
 
-    def __init__(self, job: NestingInstance, stock: int, straight: bool, nodes: NodeBudget) -> None:
-        self.job, self.straight, self.nodes = job, straight, nodes
+    def __init__(
+        self, job: NestingInstance, stock: int, straight: bool, nodes: NodeBudget, places: int = TRIED_PLACES[-1]
+    ) -> None:
+        self.job, self.straight, self.nodes, self.places = job, straight, nodes, places
         self.pieces = job.list_pieces()
         lying = list_oriented_lengths(job, stock)
         paper = job.stocks[stock]
@@ -88,23 +101,56 @@ class SharingJudge:
 
     def find_layout(self, chosen: int) -> bool:
         """Whether a layout of the pieces is found, in `spots`. If not, they are taken not to share a sheet."""
-        if chosen not in self.spots:
+        if chosen in self.spots:
+            return True
+        if self.known.get(chosen) is False:
+            return False
+        pieces = list_bits(chosen)
+        spots, sure = self._try_every_way(pieces)
+        if spots is None and not sure:
             self.nodes.take_nodes(LAYING)
-            spots = self._fill_sheet([self.pieces[i] for i in list_bits(chosen)])
-            if spots is None:
-                self.open, self.known[chosen] = True, False
-                return False
+            spots = self._fill_sheet([self.pieces[i] for i in pieces])
+        if spots is not None:
             self.spots[chosen] = spots
-        return True
+            return True
+        self.known[chosen] = False
+        self.open |= not sure
+        return False
+
+    def _try_every_way(self, pieces: list[int]) -> tuple[list[PlacedSpot] | None, bool]:
+        """A layout, if there is one, and whether that is sure: it may be too much to try."""
+        if self.straight or len(pieces) > TRIED_MOST:
+            return None, False
+        fitting = StripFitting([self.lie[i] for i in pieces], self.width, self.places, self.nodes.over)
+        laid = fitting.find_within(self.height)
+        self.nodes.take_nodes(self.places - max(0, fitting.nodes))
+        if laid is None:
+            return None, fitting.nodes >= 0
+        return [PlacedSpot(self.pieces[pieces[i]], *place) for i, *place in laid], True
 
     def _judge_set(self, chosen: int) -> bool:
         self.nodes.take_nodes()
         pieces = list_bits(chosen)
         if not all(self.may_share(chosen ^ 1 << i) for i in reversed(pieces)):
             return False
+        if any(sum([weights[i] for i in pieces]) > FINE for weights in self.weights):
+            return False
         if len(pieces) > 4:
-            return all(sum([weights[i] for i in pieces]) <= FINE for weights in self.weights)
-        return bool(self._list_least_boxes(chosen)) or (len(pieces) == 4 and self._fit_in_corners(pieces))
+            return True
+        return self._part_by_cut(chosen) or (len(pieces) == 4 and self._fit_in_corners(pieces))
+
+    def _part_by_cut(self, chosen: int) -> bool:
+        """Whether a straight cut parts the pieces into two sets that lie beside each other, or one below the other."""
+        lowest = chosen & -chosen
+        part = others = chosen ^ lowest
+        while part:
+            part = (part - 1) & others
+            near, far = self._list_least_boxes(lowest | part), self._list_least_boxes(others ^ part)
+            if near and far:
+                narrow, low = near[0][0] + far[0][0], near[-1][1] + far[-1][1]
+                if narrow <= self.width or low <= self.height:
+                    return True
+        return False
 
     def _list_least_boxes(self, chosen: int) -> list[Size]:
         """The least boxes (none within another) into which straight cuts can lay the pieces, of those on the sheet."""

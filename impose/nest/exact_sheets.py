@@ -1,14 +1,14 @@
 """Few pieces: whether so many sheets can be enough, by trying every way to part the pieces into sets that share one.
 
 The largest piece left goes with each set that it may share a sheet with (`sharing`), and as many pieces as may join;
-then the next largest. A sheet too few is proven impossible when no parting is left; one that is found is laid, if
-filling and `pack_one` can, and else leaves the question open.
+then the next largest. A sheet too few is proven impossible when no parting is left. One that is found is laid; a set of
+it that cannot be laid is taken back, and never tried again. Where that is unsure the question stays open.
 """
 
 from __future__ import annotations
 
 from impose.nest.bounds import FINE
-from impose.nest.exact_sets import NodeBudget, NodesSpent, SharingJudge, list_bits
+from impose.nest.exact_sets import TRIED_PLACES, NodeBudget, NodesSpent, SharingJudge, list_bits
 from impose.nest.instance import FilledSheet, NestingInstance
 
 PRESSING = 4  # pairs of functions that a set is held to: those that leave the least to spare
@@ -17,12 +17,15 @@ PRESSING = 4  # pairs of functions that a set is held to: those that leave the l
 class SheetCountSearch:
     """The search for `count` sheets of one paper for all pieces of the job."""
 
-    def __init__(self, job: NestingInstance, stock: int, straight: bool, nodes: NodeBudget) -> None:
-        self.stock, self.nodes = stock, nodes
-        self.sharing = SharingJudge(job, stock, straight, nodes)
+    def __init__(
+        self, job: NestingInstance, stock: int, straight: bool, nodes: NodeBudget, places: int = TRIED_PLACES[-1]
+    ) -> None:
+        self.job, self.stock, self.nodes = job, stock, nodes
+        self.sharing = SharingJudge(job, stock, straight, nodes, places)
         self.failed: set[tuple[int, int]] = set()
         self.open = False
         self.sets: list[int] = []
+        self.refused = 0  # a set of those chosen that does not share a sheet after all
 
     def find_sheets(self, count: int) -> list[FilledSheet] | None:
         """All pieces on `count` sheets or fewer; None if that was not found, and if `open` is False cannot be."""
@@ -36,7 +39,9 @@ class SheetCountSearch:
 
     def _part_pieces(self, left: int, count: int) -> bool:
         if not left:
-            return all(self.sharing.find_layout(number) for number in self.sets)
+            densest = sorted(self.sets, key=lambda chosen: -self._measure_area(chosen))
+            self.refused = next((chosen for chosen in densest if not self.sharing.find_layout(chosen)), 0)
+            return not self.refused
         if not count or (left, count) in self.failed:
             return False
         self.nodes.take_nodes()
@@ -49,13 +54,16 @@ class SheetCountSearch:
             pressing = sorted(zip(needs, every, strict=True), key=lambda pair: -pair[0])[:PRESSING]
             if self._part_with_set(first, joining, left, count, pressing):
                 return True
-        self.failed.add((left, count))
+        if not self.refused:  # else it was given up because of a set before it
+            self.failed.add((left, count))
         return False
 
     def _part_with_set(
         self, chosen: int, joining: list[int], left: int, count: int, needs: list[tuple[int, list[int]]]
     ) -> bool:
         """Every set of `chosen` and some of `joining` that none of `left` could join too; the rest parted after it."""
+        if self.refused:
+            return False
         self.nodes.take_nodes()
         may, kinds = self.sharing.may_share, self.sharing.pieces
         here = list_bits(chosen) + joining
@@ -69,6 +77,8 @@ class SheetCountSearch:
             if self._part_pieces(left & ~chosen, count - 1):
                 return True
             self.sets.pop()
+            if chosen == self.refused:
+                self.refused = 0
             return False
         first = joining[0]
         more = chosen | 1 << first
@@ -76,3 +86,6 @@ class SheetCountSearch:
             return True
         other = [i for i in joining[1:] if kinds[i] != kinds[first]]  # equal pieces are taken in order
         return self._part_with_set(chosen, other, left, count, needs)
+
+    def _measure_area(self, chosen: int) -> int:
+        return sum([self.job.piece_area(self.sharing.pieces[i]) for i in list_bits(chosen)])

@@ -117,7 +117,9 @@ def _order_by_candidates(spots: Sequence[PlacedSpot], waiting: Waiting) -> list[
 
 def _take_piece(by_group: dict[str, list[int]], here: Counter[str]) -> int:
     """A piece of the group most at home on this sheet already, else of the first that has any left."""
-    name = max((g for g, names in by_group.items() if names), key=lambda g: here[g])
+    if len(by_group) == 1:
+        return next(iter(by_group.values())).pop()
+    name = max((g for g, names in by_group.items() if names), key=lambda g: here.get(g, 0))
     return by_group[name].pop()
 
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from impose.nest.free_rectangles import Rule, area_grain, leftover_burden
 from impose.nest.instance import PieceSize, PlacedSpot
 from impose.nest.model import Cut, Placement
+
+AT_ONCE = 200  # pieces: more are cut into all their rows at once
 
 Part = tuple[int, int, int, int]  # left, top, right, bottom
 
@@ -30,21 +33,23 @@ def fill_with_straight_cuts(
     left: list[int] = []
     failed: set[int] = set()
     offers = 0
-    over = 0
-    least = least or 1
+    over, grain = 0, area_grain(width, height)
+    if least is None:
+        least = min([min(kinds[k][:2]) for k in set(order)], default=1)
     for position, k in enumerate(order):
-        w, h, turn = kinds[k]
         found = None
+        w, h, turn = kinds[k]
         if k not in failed:
             offers += 1
             found = rule(free, w, h, turn)
         if found is None:
             failed.add(k)
             left.append(k)
-            over += leftover_burden(w, h, area_grain(width, height))
-            if most_left is not None and over > most_left:
-                left.extend(order[position + 1 :])
-                break
+            if most_left is not None:
+                over += leftover_burden(w, h, grain)
+                if over > most_left:
+                    left.extend(order[position + 1 :])
+                    break
             continue
         x, y, pw, ph = found
         spots.append(PlacedSpot(k, x, y, pw, ph))
@@ -56,34 +61,68 @@ def fill_with_straight_cuts(
         else:
             parts = [(x + pw, y, r, y + ph), (x, y + ph, r, b)]
         free += [(px, py, pr, pb, pr - px, pb - py) for px, py, pr, pb in parts if pr - px >= least <= pb - py]
+        if not free:
+            left.extend(order[position + 1 :])
+            break
     return spots, left, offers
 
 
 def find_cuts(placements: Sequence[Placement], width: int, height: int) -> tuple[Cut, ...] | None:
-    """The cuts that part all pieces, each edge to edge of the part it divides; None where there are none."""
+    """The cuts that part all pieces, each edge to edge of the part it divides; None where there are none.
+
+    Only lines that split pieces from pieces are cut; upright ones first.
+    """
     cuts: list[Cut] = []
-    return tuple(cuts) if _part_pieces(list(placements), (0, 0, width, height), cuts) else None
+    waiting: list[Cut | _SheetPart] = [_SheetPart(list(placements), (0, 0, width, height))]
+    while waiting:
+        step = waiting.pop()
+        if isinstance(step, Cut):
+            cuts.append(step)
+        elif len(step.pieces) > 1:
+            steps = _split_part(step)
+            if not steps:
+                return None
+            waiting += reversed(steps)
+    return tuple(cuts)
 
 
-def _part_pieces(pieces: list[Placement], part: Part, cuts: list[Cut]) -> bool:
-    """Cut a part until each piece lies alone in its own; only lines that split pieces from pieces are cut."""
-    if len(pieces) <= 1:
-        return True
-    left, top, right, bottom = part
-    for x in sorted({p.x + p.width for p in pieces}):
-        if left < x < right and all(p.x >= x or p.x + p.width <= x for p in pieces):
-            near, far = [p for p in pieces if p.x < x], [p for p in pieces if p.x >= x]
-            if near and far:
-                cuts.append(Cut(x, top, x, bottom))
-                return _part_pieces(near, (left, top, x, bottom), cuts) and _part_pieces(
-                    far, (x, top, right, bottom), cuts
-                )
-    for y in sorted({p.y + p.height for p in pieces}):
-        if top < y < bottom and all(p.y >= y or p.y + p.height <= y for p in pieces):
-            near, far = [p for p in pieces if p.y < y], [p for p in pieces if p.y >= y]
-            if near and far:
-                cuts.append(Cut(left, y, right, y))
-                return _part_pieces(near, (left, top, right, y), cuts) and _part_pieces(
-                    far, (left, y, right, bottom), cuts
-                )
-    return False
+class _SheetPart(NamedTuple):
+    pieces: list[Placement]
+    box: Part
+
+
+def _split_part(part: _SheetPart) -> list[Cut | _SheetPart]:
+    """Cuts along one axis, each followed by the part before it, and the last part; nothing if none goes.
+
+    What is below a level cut may be cut upright anew, so one level cut is made at a time: but not of a long roll.
+    """
+    left, top, right, bottom = part.box
+    steps: list[Cut | _SheetPart] = []
+    groups = _group_pieces([(p.x, p.x + p.width, p) for p in part.pieces])
+    if len(groups) > 1:
+        for pieces, x in groups[:-1]:
+            steps += [Cut(x, top, x, bottom), _SheetPart(pieces, (left, top, x, bottom))]
+            left = x
+        return [*steps, _SheetPart(groups[-1][0], (left, top, right, bottom))]
+    groups = _group_pieces([(p.y, p.y + p.height, p) for p in part.pieces])
+    if len(groups) > 1:
+        above = groups[:-1] if len(part.pieces) > AT_ONCE else groups[:1]
+        for pieces, y in above:
+            steps += [Cut(left, y, right, y), _SheetPart(pieces, (left, top, right, y))]
+            top = y
+        below = [piece for pieces, _ in groups[len(above) :] for piece in pieces]
+        return [*steps, _SheetPart(below, (left, top, right, bottom))]
+    return []
+
+
+def _group_pieces(spans: list[tuple[int, int, Placement]]) -> list[tuple[list[Placement], int]]:
+    """The pieces, each with where it begins and ends along an axis, in groups that a cut parts; and where each ends."""
+    groups: list[tuple[list[Placement], int]] = []
+    for start, end, piece in sorted(spans, key=lambda span: span[0]):
+        if groups and start < groups[-1][1]:
+            pieces, reach = groups[-1]
+            pieces.append(piece)
+            groups[-1] = pieces, max(reach, end)
+        else:
+            groups.append(([piece], end))
+    return groups

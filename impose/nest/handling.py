@@ -65,10 +65,10 @@ class _PaperChoices:
 
     def search_alone(self) -> None:
         """Each paper that takes all pieces, the one of the lowest bound first."""
-        papers = {}
+        papers, part = {}, self.budget.split_off(2)  # of the clock
         for s in range(len(self.job.stocks)):
             if fewer := self._restrict_papers((s,)):
-                self.needed[s] = bound_cost(fewer, self.budget.ends_bounds)
+                self.needed[s] = bound_cost(fewer, part.ends_bounds)
                 papers[s] = fewer
         order = sorted(papers, key=lambda s: (self.needed[s], s))
         for number, s in enumerate(order):

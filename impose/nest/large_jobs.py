@@ -14,7 +14,7 @@ from math import gcd
 from impose.nest import compiled as swift
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkNester, ChunkResult, ChunkTask, Spread, run_tasks
-from impose.nest.exact_sets import nodes_for_budget
+from impose.nest.exact_sets import TRIED_PLACES, nodes_for_budget
 from impose.nest.exact_sheets import SheetCountSearch
 from impose.nest.instance import FilledSheet, NestingInstance, PieceSize
 from impose.nest.model import Stock
@@ -117,15 +117,20 @@ def _improve_by_exact_search(
     job: NestingInstance, stock: int, best: list[FilledSheet], fewest: int, budget: SearchBudget, straight: bool
 ) -> tuple[list[FilledSheet], int]:
     """That few sheets, or a higher fewest, where trying every set of pieces tells: found or proven impossible."""
-    nodes = nodes_for_budget(budget)
+    nodes = nodes_for_budget(budget, job.piece_count)
+    tries = iter(TRIED_PLACES)
+    places = next(tries)
     while len(best) > fewest and nodes.left > 0:
-        parting = SheetCountSearch(job, stock, straight, nodes)
+        parting = SheetCountSearch(job, stock, straight, nodes, places)
         found = parting.find_sheets(fewest)
         if found is not None:
             return found, fewest
-        if parting.open:
+        if not parting.open:
+            fewest += 1
+        elif (more := next(tries, None)) is not None:
+            places = more
+        else:
             break
-        fewest += 1
     return best, fewest
 
 

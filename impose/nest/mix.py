@@ -25,6 +25,8 @@ from impose.nest.search import choose_filler, used_area
 Alone = dict[int, tuple[list[FilledSheet], int]]  # by paper: sheets of it alone, and what they cost at least
 
 PART = 400  # pieces covered together at first
+HURRIED_PART = 100  # where the clock leaves less than a second for
+HURRIED = 8000  # pieces
 GREEDY_PART = 0.3  # of the budget goes into the greedy mix with many tries
 SIMPLE_TRIES = 8  # fillings that the simple greedy mix tries for each paper and sheet
 DEALT_MOST = 24  # pieces that every way to deal is tried for, for about a tenth of the time that the budget takes
@@ -45,10 +47,14 @@ def find_cheapest_mix(
     `alone` are sheets of single papers, where these were searched already.
     """
     cover = SheetCover(job, choose_filler(straight))
-    best, left = _make_greedy_mixes(cover, budget, seed)
+    best: list[FilledSheet] = []
+    left = job.list_pieces()
+    plain_roll = len(job.stocks) == 1 and job.stocks[0].height is None and job.stocks[0].limit is None
+    if not plain_roll or job.piece_count <= PART:  # else it is laid as a roll below, and all of it fits
+        best, left = _make_greedy_mixes(cover, budget, seed)
     if not left:
         budget.report_better(best)
-    if left:
+    if left and best:
         best, left, bound = _nest_counted(cover, best, left, bound, budget, seed, straight)
     singles = (
         alone.values()
@@ -88,7 +94,9 @@ def _nest_counted(
     """Where the greedy mix left some over: every deal of few pieces, then the search; and what they cost at least."""
     job = cover.job
     if job.piece_count <= DEALT_MOST and all(stock.height is not None for stock in job.stocks):
-        dealing = MixSearch(job, straight, nodes_for_budget(budget), _most_cost(job), budget.ends_bounds)
+        dealing = MixSearch(
+            job, straight, nodes_for_budget(budget, job.piece_count), _most_cost(job), budget.ends_bounds
+        )
         sheets = dealing.find_sheets()
         if sheets is not None:
             return sheets, [], bound if dealing.open else job.total_cost(sheets)
@@ -114,7 +122,9 @@ def _improve_by_exact_mix(
         or any(stock.height is None for stock in job.stocks)
     ):
         return best, bound
-    dealing = MixSearch(job, straight, nodes_for_budget(budget), job.total_cost(best), budget.ends_bounds)
+    dealing = MixSearch(
+        job, straight, nodes_for_budget(budget, job.piece_count), job.total_cost(best), budget.ends_bounds
+    )
     best = dealing.find_sheets() or best
     return best, bound if dealing.open else job.total_cost(best)
 
@@ -194,19 +204,30 @@ def _make_greedy_mix(
     """A greedy mix of all pieces; many are dealt into parts, so that the work does not grow with their square."""
     kinds = cover.job.list_pieces()
     limits = cover.remaining_limits([])
-    parts = -(-len(kinds) // PART)
+    hurried = budget.remaining is not None and len(kinds) > HURRIED * budget.remaining
+    waiting = _deal_parts(kinds, HURRIED_PART if hurried else PART)
     sheets: list[FilledSheet] = []
     left: list[int] = []
-    for i in range(parts):
-        if chance is not None and budget.over:
-            return sheets, kinds  # the other mix is taken
-        made, left = cover.cover_greedily(sorted([*kinds[i::parts], *left]), limits, budget, chance, tries)
-        if i + 1 < parts and made:  # the last sheet is rarely full: the next part may fill it
+    while waiting:
+        if budget.over:
+            if chance is not None:
+                return sheets, kinds  # the other mix is taken
+            if len(waiting[0]) > HURRIED_PART:
+                waiting[:1] = _deal_parts(waiting[0], HURRIED_PART)
+        made, left = cover.cover_greedily(sorted([*waiting.pop(0), *left]), limits, budget, chance, tries)
+        # the last sheet is rarely full: the next part may fill it; not a roll that would hold part after part
+        if waiting and made and len(made[-1].spots) <= PART:
             last = made.pop()
             limits[last.stock] = cover.limit_after(limits[last.stock], last, back=True)
             left += last.kinds
         sheets += made
     return sheets, left
+
+
+def _deal_parts(kinds: list[int], most: int) -> list[list[int]]:
+    """The pieces in as few parts of at most so many as can be, each with its share of large and small."""
+    parts = -(-len(kinds) // most)
+    return [kinds[i::parts] for i in range(parts)]
 
 
 def recover_paper(

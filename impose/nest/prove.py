@@ -116,7 +116,8 @@ def _offcut_is_clean(where: str, sheet: NestedSheet) -> None:
     x, y, width, height = sheet.offcut
     if width <= 0 or height <= 0 or not _lies_inside(x, y, width, height, (0, 0, sheet.width, sheet.height)):
         raise UnsoundNesting(f"{where}: the offcut is not on the sheet")
-    if find_overlap([*sheet.placements, Placement("the offcut", x, y, width, height, False)]):
+    right, low = x + width, y + height
+    if any(p.x < right and x < p.x + p.width and p.y < low and y < p.y + p.height for p in sheet.placements):
         raise UnsoundNesting(f"{where}: the offcut has a piece on it")
 
 
@@ -153,20 +154,21 @@ def prove_cuts(where: str, sheet: NestedSheet) -> None:
     """Raise `UnsoundNesting` unless the cuts, in their order, go edge to edge and leave each piece alone in its
     part.
     """
-    parts = [(0, 0, sheet.width, sheet.height)]
+    parts = {(0, 0, sheet.width, sheet.height): list(sheet.placements)}
     for cut in sheet.cuts:
-        part = next((p for p in parts if _goes_across(cut, p)), None)
+        part = next((p for p in reversed(parts) if _goes_across(cut, p)), None)  # mostly one of the last
         if part is None:
             raise UnsoundNesting(f"{where}: the cut {cut} does not go from edge to edge of a part")
-        parts.remove(part)
-        parts += _split_by_cut(cut, part)
-        for placed in sheet.placements:
-            if not any(_lies_inside(placed.x, placed.y, placed.width, placed.height, p) for p in parts):
-                raise UnsoundNesting(f"{where}: the cut {cut} goes through {placed.id!r}")
-    for part in parts:
-        held = [p.id for p in sheet.placements if _lies_inside(p.x, p.y, p.width, p.height, part)]
+        held = parts.pop(part)
+        halves = _split_by_cut(cut, part)
+        inside = [[p for p in held if _lies_inside(p.x, p.y, p.width, p.height, half)] for half in halves]
+        if sum(map(len, inside)) < len(held):
+            hit = next(p for p in held if p not in inside[0] and p not in inside[1])
+            raise UnsoundNesting(f"{where}: the cut {cut} goes through {hit.id!r}")
+        parts |= dict(zip(halves, inside, strict=True))
+    for held in parts.values():
         if len(held) > 1:
-            raise UnsoundNesting(f"{where}: the cuts do not part {held[0]!r} from {held[1]!r}")
+            raise UnsoundNesting(f"{where}: the cuts do not part {held[0].id!r} from {held[1].id!r}")
 
 
 def _goes_across(cut: Cut, part: tuple[int, int, int, int]) -> bool:

@@ -24,6 +24,9 @@ BREADTH = 8  # strips side by side at first; doubled each time no shorter length
 SHORTENING = 6000  # steps for all pieces of roll in a mix
 GREATEST_PART = 20  # a length at least this part shorter is tried first, then ever smaller parts of the waste
 
+MANY = 1000  # pieces: more are laid in blocks, one below another, so that cost does not grow with their square
+BLOCK = 400  # pieces of a block
+
 NODES_A_STEP = 10  # places looked at that count for a step where few pieces are tried every way
 UNSURE_PART = 0.4  # of them where no proof is to be expected: what can be found is found by then
 
@@ -103,6 +106,8 @@ def _solve_as_sheets(
     return [
         strip.find_shortest(s.kinds, budget, s)
         if i == last
+        else s
+        if budget.over
         else min([s, *strip.list_simple_fillings(s.kinds, budget)], key=lambda filling: filling.used_height)
         for i, s in enumerate(sheets)
     ]
@@ -146,6 +151,8 @@ class _RollStrip:
 
     def find_shortest(self, pieces: list[int], budget: SearchBudget, known: FilledSheet | None = None) -> FilledSheet:
         """The pieces on as short a length as the budget finds; `known` is one way of doing it."""
+        if len(pieces) > MANY:
+            return self._find_shortest_blocks(pieces, budget)
         best = known or min(self.list_simple_fillings(pieces, budget), key=lambda s: s.used_height)
         least = self.least_length(pieces)
         if len(pieces) <= MOST and not self.straight:
@@ -160,6 +167,20 @@ class _RollStrip:
             if self.straight
             else self._search_by_beam(best, least, budget)
         )
+
+    def _find_shortest_blocks(self, pieces: Sequence[int], budget: SearchBudget) -> FilledSheet:
+        """Many pieces in blocks, each with its share of large and small and made as short as its part allows."""
+        order = sorted(pieces, key=lambda k: (-self.job.piece_area(k), k))
+        count = -(-len(order) // BLOCK)
+        spots: list[PlacedSpot] = []
+        top = 0
+        for i in range(count):
+            part = budget.split_off(count - i)
+            block = self.find_shortest(order[i::count], part)
+            budget.add_steps(part.done)
+            spots += [spot._replace(y=spot.y + top) for spot in block.spots]
+            top += block.used_height
+        return FilledSheet(self.stock, spots)
 
     def _try_shorter(self, best: FilledSheet, least: int, budget: SearchBudget) -> tuple[FilledSheet, int]:
         """Few pieces: every shorter arrangement tried; and the least length, as far as that is proven."""
@@ -201,7 +222,7 @@ class _RollStrip:
     def list_simple_fillings(self, pieces: Sequence[int], budget: SearchBudget) -> list[FilledSheet]:
         """One filling for each order, rule and way of lying, as many as the clock allows."""
         room = sum(max(self.job.kinds[k][:2]) for k in pieces)
-        ways = self.ways if len(pieces) < 1000 else self.ways[:1]
+        ways = self.ways if len(pieces) < MANY else self.ways[:1]
         found = []
         for kinds in ways:
             for order in list_orders(self.job, pieces):

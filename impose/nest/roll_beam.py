@@ -12,6 +12,7 @@ orthogonal stock-cutting problem, Operations Research 52 (2004). Keeping the bes
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
@@ -59,7 +60,8 @@ class RollBeam:
         self.width = width
         self.here = sorted(set(wanted))
         self.size = len(wanted)
-        self.counts = tuple(wanted.count(k) for k in self.here)
+        count = Counter(wanted)
+        self.counts = tuple(count[k] for k in self.here)
         ways: list[Way] = []
         low: list[tuple[int, int]] = []
         for own, k in enumerate(self.here):

@@ -146,15 +146,12 @@ def nest_transfers(
         stocks = [*again.list_stocks(slack, [(p.cell_w_mm, p.cell_h_mm) for p in made.pieces]), *stocks]
     aliases = {area.paper.name: area.paper.alias for area in areas}
     straight_cuts = settings.straight_cuts
-    first = None
-    if options.first:
-        first = _nest_first_apart(rectangles, stocks, transfers, aliases, rates, straight_cuts, options)
+    within = _NestingWithinLimits(stocks, transfers, aliases, rates, straight_cuts, options)
+    first = within.nest_first_apart(rectangles) if options.first else None
     if first is not None:
         nesting, least_paper = first[0], None
     else:
-        nesting, least_paper = _nest_within_limits(
-            rectangles, stocks, transfers, aliases, rates, straight_cuts, options
-        )
+        nesting, least_paper = within.nest_pieces(rectangles, options.limits)
     progress("nesting", len(rectangles), len(rectangles))
     nested = make_nested_batch(made, areas, nesting, job.chosen, again)
     handling = report_handling(nested.nesting, least_paper, rectangles, stocks, rates)
@@ -217,57 +214,50 @@ def _name_garments(batch: Batch) -> dict[tuple[tuple[int, int], int], str]:
     return {(row.key, copy): str(number) for number, prints in enumerate(several) for row, copy in prints}
 
 
-def _nest_within_limits(
-    rectangles: Sequence[Rectangle],
-    stocks: Sequence[Stock],
-    transfers: Mapping[str, Transfer],
-    aliases: Mapping[str, str],
-    rates: HandlingRates,
-    straight: bool,
-    options: Options,
-) -> tuple[Nesting, Nesting | None]:
-    """The nesting within the paper that is left, and one of less paper that takes more handling, if there is one.
+@dataclass(frozen=True, slots=True)
+class _NestingWithinLimits:
+    """Pieces of one batch nested on papers, in the paper that is left."""
 
-    Raises `StockShortage` if what is left is not enough for all of it.
-    """
-    limits = options.limits
-    # Without limits first: while there is enough paper, what is counted must not change the result.
-    nesting, least_paper = nest_with_handling(rectangles, stocks, rates, straight, options)
-    if nesting.unplaced:  # every piece was seen to fit
-        raise AssertionError(f"not placed though it fits: {nesting.unplaced[:3]}")
-    wanted = sum_paper_taken(nesting, stocks)
-    if all(amount <= limits.get(paper, amount) for paper, amount in wanted.items()):
-        return nesting, least_paper
-    stocks = [replace(stock, limit=limits.get(stock.name, stock.limit)) for stock in stocks]
-    within, least_paper = nest_with_handling(rectangles, stocks, rates, straight, options)
-    if within.unplaced:
-        raise StockShortage(wanted, limits, transfers, within, aliases)
-    return within, least_paper
+    stocks: Sequence[Stock]
+    transfers: Mapping[str, Transfer]
+    aliases: Mapping[str, str]
+    rates: HandlingRates
+    straight: bool
+    options: Options
 
+    def nest_pieces(self, rectangles: Sequence[Rectangle], limits: Mapping[str, int]) -> tuple[Nesting, Nesting | None]:
+        """The nesting within the limits, and one of less paper that takes more handling, if there is one.
 
-def _nest_first_apart(
-    rectangles: Sequence[Rectangle],
-    stocks: Sequence[Stock],
-    transfers: Mapping[str, Transfer],
-    aliases: Mapping[str, str],
-    rates: HandlingRates,
-    straight: bool,
-    options: Options,
-) -> tuple[Nesting, FirstOff] | None:
-    """One garment of each run, then the rest on what is left; None where no run has two."""
+        Raises `StockShortage` if what is left is not enough for all of it.
+        """
+        # Without limits first: while there is enough paper, what is counted must not change the result.
+        nesting, least_paper = nest_with_handling(rectangles, self.stocks, self.rates, self.straight, self.options)
+        if nesting.unplaced:  # every piece was seen to fit
+            raise AssertionError(f"not placed though it fits: {nesting.unplaced[:3]}")
+        wanted = sum_paper_taken(nesting, self.stocks)
+        if all(amount <= limits.get(paper, amount) for paper, amount in wanted.items()):
+            return nesting, least_paper
+        stocks = [replace(stock, limit=limits.get(stock.name, stock.limit)) for stock in self.stocks]
+        within, least_paper = nest_with_handling(rectangles, stocks, self.rates, self.straight, self.options)
+        if within.unplaced:
+            raise StockShortage(wanted, limits, self.transfers, within, self.aliases)
+        return within, least_paper
 
-    def nest_pieces(pieces: Sequence[Rectangle], taken: Mapping[str, int]) -> Nesting:
-        limits = {paper: max(0, left - taken.get(paper, 0)) for paper, left in options.limits.items()}
-        # All of them together are nested only to tell what that would take.
-        part = replace(options, limits={} if len(pieces) == len(rectangles) else limits)
-        return _nest_within_limits(pieces, stocks, transfers, aliases, rates, straight, part)[0]
+    def nest_first_apart(self, rectangles: Sequence[Rectangle]) -> tuple[Nesting, FirstOff] | None:
+        """One garment of each run, then the rest on what is left; None where no run has two."""
 
-    try:
-        return nest_apart(rectangles, stocks, transfers, nest_pieces, sum_paper_taken)
-    except StockShortage:
-        # Told of the whole batch where that is short too, and not of the part that had nothing left.
-        _nest_within_limits(rectangles, stocks, transfers, aliases, rates, straight, options)
-        raise
+        def nest_part(pieces: Sequence[Rectangle], taken: Mapping[str, int]) -> Nesting:
+            # All of them together are nested only to tell what that would take.
+            whole = len(pieces) == len(rectangles)
+            left = {paper: max(0, amount - taken.get(paper, 0)) for paper, amount in self.options.limits.items()}
+            return self.nest_pieces(pieces, {} if whole else left)[0]
+
+        try:
+            return nest_apart(rectangles, self.stocks, self.transfers, nest_part, sum_paper_taken)
+        except StockShortage:
+            # Told of the whole batch where that is short too, and not of the part that had nothing left.
+            self.nest_pieces(rectangles, self.options.limits)
+            raise
 
 
 def _cost_one_to_a_sheet(

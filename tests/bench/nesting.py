@@ -3,7 +3,7 @@
     python tests/bench/nesting.py               fifteen instances of each class, about six minutes
     python tests/bench/nesting.py --full        fifty instances of each class, budgets of 0.1, 1 and 10 s: an hour
     python tests/bench/nesting.py --full --steps-only --only classes    the same instances, default steps: some minutes
-    python tests/bench/nesting.py --only trade  (or classes, large, mix, roll, straight, workers)
+    python tests/bench/nesting.py --only trade  (or classes, few, large, mix, roll, straight, workers)
     python tests/bench/nesting.py --seconds 0.1 1 ...   other budgets; 0 stands for the default steps
     python tests/bench/nesting.py --plain ...   without the compiled loops, where the extra `swift` is installed
 
@@ -27,6 +27,8 @@ import rectpack
 from impose.nest import NestedSheet, Nesting, Placement, Rectangle, Stock, budget, nest
 from impose.nest import compiled as swift
 from impose.nest.prove import prove_nesting
+
+FEW_SEEDS = 5
 
 
 class Row(NamedTuple):
@@ -194,6 +196,31 @@ def mix() -> None:
         print(f"| {cells_each} | {words} | {proven} of {len(cases)} | {took:.2f} |", flush=True)
 
 
+def few(pool: ProcessPoolExecutor) -> None:
+    """How many small batches are proven within a second: of one paper up to 20 prints, of two up to 15."""
+    alone = [(name,) for name in instances.PAPERS]
+    pairs = [("A4", "A3"), ("A4", "13x19"), ("A3", "13x19")]
+    for papers, counts in ((alone, (5, 8, 10, 12, 15, 18, 20)), (pairs, (4, 6, 8, 10, 12, 15))):
+        print("\n| prints | " + " | ".join(" and ".join(names) for names in papers) + " | proven | seconds each |")
+        print("|" + " --- |" * (len(papers) + 3), flush=True)
+        total = 0
+        for count in counts:
+            cases = [(count, seed, names) for names in papers for seed in range(FEW_SEEDS)]
+            done = list(pool.map(_prove_few, cases))
+            proven = [sum(sure for sure, _ in done[i : i + FEW_SEEDS]) for i in range(0, len(done), FEW_SEEDS)]
+            total += sum(proven)
+            cells = [*proven, f"{sum(proven)} of {len(cases)}", f"{sum(took for _, took in done) / len(done):.2f}"]
+            print(f"| {count} | " + " | ".join(map(str, cells)) + " |", flush=True)
+        print(f"| all | {' | ' * len(papers)}{total} of {len(counts) * len(papers) * FEW_SEEDS} | |", flush=True)
+
+
+def _prove_few(case: tuple[int, int, tuple[str, ...]]) -> tuple[bool, float]:
+    count, seed, names = case
+    begun = time.process_time()
+    found = nest(instances.trade_batch(count, 1000 + seed), [instances.PAPERS[name] for name in names], seconds=1.0)
+    return found.proven, time.process_time() - begun
+
+
 def roll() -> None:
     """Perfect strips, cut at random out of a rectangle whose height is thus the optimum; per cent over it."""
     print("\n| strip of pieces | cut | rectpack default | rectpack bottom left | no search | default steps | seconds |")
@@ -232,10 +259,11 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--full", action="store_true")
     parser.add_argument("--plain", action="store_true", help="without the compiled loops")
+    parser.add_argument("--processes", type=int, default=2, help="side by side")
     parser.add_argument("--steps-only", action="store_true", help="classes and trade with the default steps only")
     parser.add_argument("--seconds", nargs="+", type=float, help="budgets for classes and trade; 0: default steps")
     alone = {"large": large, "mix": mix, "roll": roll, "straight": straight, "workers": workers}
-    parser.add_argument("--only", choices=("classes", "trade", *alone))
+    parser.add_argument("--only", choices=("classes", "trade", "few", *alone))
     asked = parser.parse_args()
     budgets: tuple[float, ...] = (0.1, 1.0, 10.0, 0.0) if asked.full else (0.1, 1.0, 0.0)
     if asked.steps_only:
@@ -243,11 +271,13 @@ def main() -> None:
     if asked.seconds:
         budgets = tuple(asked.seconds)
     prepare(asked.plain, asked.only == "workers")
-    with ProcessPoolExecutor(2, initializer=prepare, initargs=(asked.plain,)) as pool:
+    with ProcessPoolExecutor(asked.processes, initializer=prepare, initargs=(asked.plain,)) as pool:
         if asked.only in (None, "trade"):
             trade(pool, budgets)
         if asked.only in (None, "classes"):
             classes(pool, asked.full, budgets)
+        if asked.only in (None, "few"):
+            few(pool)
     for name, table in alone.items():
         if asked.only == name or (asked.only is None and name != "workers"):
             table()

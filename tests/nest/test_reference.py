@@ -82,6 +82,28 @@ def test_what_is_called_impossible_is_so_by_the_reference(seeds):
     assert laid, "nothing was laid, so nothing was checked"
 
 
+def test_sets_of_five_to_seven_are_judged_as_by_the_reference():
+    """Sets that every smaller set within them and the dual feasible functions would let share a sheet."""
+    shared = refused = 0
+    for seed in range(60):
+        chance = random.Random(f"set {seed}")
+        number = 5 + seed % 3
+        sizes = [(chance.randint(5, 13), chance.randint(4, 9)) for _ in range(number)]
+        stock = Stock("s", 22, 17, cost=1)
+        job = make_instance([Rectangle(str(i), w, h) for i, (w, h) in enumerate(sizes)], range(number), [stock])
+        sharing = SheetCountSearch(job, 0, False, NodeBudget(100_000)).sharing
+        every = (1 << number) - 1
+        if not sharing.may_share(every):
+            continue
+        laid = sharing.find_layout(every)
+        fit = sheets_fit(sizes, 22, 17, 1)
+        assert fit is None or sharing.open or fit == laid
+        shared += laid
+        refused += not laid and not sharing.open and fit is False
+    assert shared > 5
+    assert refused > 2, "hardly anything was refused, so hardly anything was checked"
+
+
 def least_cost(sizes, papers, below):
     """The least cost under `below` for pieces free to turn on papers (width, height, cost, sheets left); else None."""
     model = cp_model.CpModel()

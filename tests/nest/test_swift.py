@@ -102,6 +102,21 @@ def test_a_chunk_is_nested_alike(as_they_stand, plain, monkeypatch, size, pairs)
     assert nest_chunk(task).sheets == slow
 
 
+@pytest.mark.parametrize("given_up", [False, True])
+def test_a_chunk_that_nobody_waits_for_is_filled_once_or_given_up(as_they_stand, plain, monkeypatch, given_up):
+    """The compiled loop ran through all its tries, minutes of them, and never asked."""
+    paper = Stock("sheet", 100, 100, cost=1)
+    job = make_instance(cut(40, 3), range(40), [paper])
+    asked = []
+    task = ChunkTask(job.kinds, paper, 11, False, tuple(job.list_pieces()), tries=10**9, given_up=given_up)
+    task = task._replace(stop=lambda: asked.append(1) or True)
+    monkeypatch.setattr(swift._LoopState, "kernel", as_they_stand)
+    monkeypatch.setattr(swift, "PAUSE", 5)
+    made = nest_chunk(task).sheets
+    assert asked
+    assert sorted(k for sheet in made for k in sheet.kinds) == ([] if given_up else job.list_pieces())
+
+
 @pytest.mark.long  # compiling takes a quarter of a minute; run by .ci/run where the extra is. The loops alone: above
 def test_compiled_answers_are_the_plain_ones(monkeypatch):
     """The whole way, with numba itself: small and large, one worker and two."""

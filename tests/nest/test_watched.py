@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import random
 import time
 from dataclasses import replace
@@ -162,6 +163,41 @@ def test_what_is_always_worked_out_keeps_to_the_clock_too(papers, changing, monk
     assert found.clock
 
 
+@pytest.mark.parametrize(
+    ("papers", "straight"),
+    [([A4], False), (MIX, True), ([ROLL], False), ([ROLL], True)],
+    ids=["sheets", "mix, straight cuts", "roll", "roll, straight cuts"],
+)
+def test_without_time_two_thousand_prints_are_offered_a_few_at_a_time(papers, straight, monkeypatch):
+    """Counted, since clocks differ: what a filling is offered is what it costs. It was 130 pieces for each piece on
+    one paper and 270 on three, and all 2,000 at once on a roll."""
+    offered = []
+    for room in ("mix", "chunks", "roll", "search"):
+        real = importlib.import_module(f"impose.nest.{room}").choose_filler(straight)
+
+        def fill(*given, real=real):
+            offered.append(len(given[3]))
+            return real(*given)
+
+        monkeypatch.setattr(f"impose.nest.{room}.choose_filler", lambda straight, fill=fill: fill)
+    monkeypatch.setattr(budget, "monotonic", lambda: float(len(offered)))
+    found = nest(prints(2000, "two thousand"), papers, seconds=1e-6, straight_cuts=straight)
+    assert not found.unplaced
+    assert sum(offered) < 2000 * 60 * len(papers)
+    assert max(offered) <= 400
+
+
+def test_proving_straight_cuts_looks_at_each_piece_once_a_cut_that_may_cross_it(monkeypatch):
+    """A roll of 300 prints has 299 cuts; to look at every piece in every part for each was nine million looks."""
+    from impose.nest import prove
+
+    looks, real = [], prove._lies_inside
+    monkeypatch.setattr(prove, "_lies_inside", lambda *given: looks.append(1) or real(*given))
+    found = nest(prints(300, "roll"), [ROLL], steps=1, straight_cuts=True)
+    assert sum(len(sheet.cuts) + 1 for sheet in found.sheets) == 300
+    assert len(looks) < 300 * 300
+
+
 @pytest.mark.parametrize("papers", [MIX, [ROLL], [A4]], ids=["mix", "roll", "sheets"])
 def test_a_clock_that_has_run_out_leaves_the_first_simple_way(papers, monkeypatch):
     """Time is up at the second look: nothing is filled that the answer does not need, and bounds are those by area."""
@@ -191,6 +227,8 @@ def test_a_roll_on_its_own_has_the_whole_clock(monkeypatch):
     """Nothing comes after it: what is left over of the clock would be lost."""
     from impose.nest import mix
 
+    monkeypatch.setattr(budget, "monotonic", time.process_time)
+    nest(prints(3, "loads numpy and rectpack"), [ROLL], steps=0)
     given = []
     solve = mix.solve_roll
 
@@ -213,4 +251,4 @@ def test_patience_does_not_begin_anew_for_a_weakest_sheet_that_stays_heavy():
     pieces = prints(24, "light 3")
     found = nest(pieces, [A3])
     assert (len(found.sheets), found.fewest) == (7, 6)
-    assert found.steps < 2 * budget.usual_budget(len(pieces)).patience
+    assert found.steps < 2 * budget.make_budget(None, None, len(pieces)).patience
