@@ -97,7 +97,12 @@ def _solve_few(
 
 
 def _is_hopeless(job: NestingInstance, stock: int, sheets: list[FilledSheet]) -> bool:
-    """Whether one sheet fewer would have to be fuller than sheets of pieces in all sizes ever are."""
+    """Whether one sheet fewer would have to be fuller than sheets of pieces in all sizes ever are.
+
+    Never in a mix: there such sheets are a start from which others come, and the better ones do count.
+    """
+    if len(job.stocks) > 1:
+        return False
     paper = job.stocks[stock]
     height = paper.height or 0
     used = sum(used_area(job, sheet) for sheet in sheets)
