@@ -16,11 +16,14 @@ import pytest
 
 from desk import runner
 from desk.fake import delivered, png
+from impose import files
 from impose.desk import file_integrity as whole
 from impose.desk.folders import open_desk, refuse_nested_folders
 from impose.desk.lock import DeskLock
+from impose.desk.new_desk import make_desk
 from impose.errors import Exit, Trouble
 from impose.ledger.store import open_ledger
+from impose.profiles.profiles import load_profiles
 from waiting import wait_until
 
 
@@ -319,6 +322,14 @@ def test_a_desk_inside_a_desk_or_its_print_folder_is_refused(bed, tmp_path):
     with pytest.raises(Trouble, match="one in the other"):
         refuse_nested_folders(bed.places, tmp_path / "link")
     refuse_nested_folders(bed.places, tmp_path / "elsewhere")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no such right there")
+def test_of_a_new_desk_only_what_a_person_starts_may_be_run(tmp_path):
+    _, written = make_desk(tmp_path / "desk", load_profiles(files.find_shipped_profiles()))
+    assert {"HOW TO.txt", "orders - copy me.csv"} < {path.name for path in written}
+    runs = {path.name for path in written if path.stat().st_mode & 0o111}
+    assert runs == {"Start desk.command", "Start desk.desktop"}
 
 
 def test_a_desk_whose_folders_lie_on_two_disks_is_refused(tmp_path, monkeypatch):
