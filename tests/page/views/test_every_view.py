@@ -336,3 +336,28 @@ def test_printing_asks_first_says_where_it_stands_and_is_found_again(made, visit
         printer.finish_jobs()
         page.wait_for_selector(".files .said.good:has-text('printed')")
         assert len(printer.documents) == 1
+
+
+@pytest.mark.long
+@pytest.mark.parametrize(("size", "dark"), [(WIDE, False), (NARROW, True)], ids=["1280-light", "390-dark"])
+def test_measuring_a_printer_is_read_by_everybody(example, visit, size, dark):
+    """The guided page, step by step: what is drawn to print, what is read, what is made of it."""
+    page = visit(example, size, dark)
+    show(page, "shop")
+    page.locator("main").get_by_text("Printers", exact=True).first.click()
+    page.locator("main button:has-text('Measure')").first.click()
+    page.wait_for_selector("dialog .steps [aria-current=step]:has-text('Print the page')")
+    assert violations(page) == []
+    page.click("dialog button:has-text('Make the page')")
+    page.wait_for_selector("dialog .fields input")
+    assert violations(page) == []
+    readings = ("199.6", "199.2", "3", "3", "3", "14")  # the shipped printer `measured`, and its edges
+    for box, read in zip(page.locator("dialog .fields input:visible").all(), readings, strict=True):
+        box.fill(read)
+    page.click("dialog button:text-is('Check')")
+    page.wait_for_selector("dialog [role=status] .said")
+    page.wait_for_selector("dialog .main-act:not([aria-disabled])")
+    assert violations(page) == []
+    box = page.locator("dialog").bounding_box()
+    assert box["x"] >= 0
+    assert box["x"] + box["width"] <= size["width"]
