@@ -43,8 +43,8 @@ class Runner:
         """One command; those that write go into a folder of their own, which is empty."""
         out = self.scratch / "out"
         shutil.rmtree(out, ignore_errors=True)
-        where = ["-o", str(out), "--workers", "1", "-q"] if arguments[0] == "sheets" else []
-        return self.seconds(["-m", "impose", *map(str, arguments), *where])
+        where = {"sheets": ["-o", str(out), "--workers", "1", "-q"], "check": ["--workers", "1"]}
+        return self.seconds(["-m", "impose", *map(str, arguments), *where.get(str(arguments[0]), [])])
 
     def seconds(self, arguments: list[str]) -> float:
         """Processor seconds of Python with these arguments, children included."""
