@@ -160,7 +160,7 @@ def _start_spoilage(prices: ShopPrices) -> SpoilageRates:
     if prices.spoilage is None:
         return SpoilageRates(None, None, "not entered")
     share = Fraction(prices.spoilage)
-    return SpoilageRates(share, share, f"{float(prices.spoilage) * 100:.6g} %, the figure to start from (prices.toml)")
+    return SpoilageRates(share, share, f"{float(prices.spoilage) * 100:.6g} %, the figure to start from")
 
 
 def _refuse_other_currency(source: RecordFile, values: Mapping[str, Any], currency: str) -> None:

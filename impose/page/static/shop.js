@@ -172,7 +172,16 @@ const freshPrice = { blank: "", cost: "", from: "", off: "" };
 function prices(shop) {
   const { values, blanks, steps, currency } = shop.prices;
   const save = (op, mark, words) => send([{ op: "price", ...op }], mark, words);
-  const add = (names, op, mark, words) => async (event) => { event.preventDefault(); await save(op(), mark, words); if (!page.wrong[mark]) { for (const name of names) freshPrice[name] = ""; redraw(); } };
+  // The fields are free for the next line at once: what is typed while this one is saved is kept. A refused one comes back.
+  const add = (names, op, mark, words) => async (event) => {
+    event.preventDefault();
+    const sent = op(), was = names.map((name) => freshPrice[name]);
+    for (const name of names) freshPrice[name] = "";
+    redraw();
+    await save(sent, mark, words);
+    if (page.wrong[mark] && names.every((name) => !freshPrice[name])) names.forEach((name, at) => { freshPrice[name] = was[at]; });
+    redraw();
+  };
   const field = (name, label, hint) => h("label", { class: "field" }, label, h("input", { name: `price-${name}`, placeholder: hint, value: freshPrice[name], on: { input: (event) => { freshPrice[name] = event.target.value; } } }));
   const row = (mark, title, value, unit, op, words) => valueField(mark, { title, value, unit, kind: "money", origin: "yours", from: "Your own", help: "" }, (said) => save(op(said), mark, words));
   return [h("section", { key: "rates", class: "card stack" }, h("h2", {}, "What you charge by"), h("p", { class: "lead" }, "A cost that you do not enter is not known, and there is no price until it is. Enter 0 where you have none."),
