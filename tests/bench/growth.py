@@ -29,7 +29,7 @@ import tempfile
 import threading
 import time
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from contextlib import suppress
 from importlib import import_module
 from itertools import count
@@ -126,9 +126,12 @@ class Stopwatch:
 
         return timed
 
-    def _each(self, stage: str, items: Iterator[Any]) -> Iterator[Any]:
-        done = object()
-        while (item := self._measured(stage, lambda: next(items, done))) is not done:
+    def _each(self, stage: str, items: Iterator[Any]) -> Generator[Any, None, Any]:
+        while True:
+            try:
+                item = self._measured(stage, lambda: next(items))
+            except StopIteration as end:
+                return end.value  # a layout is what its steps come to
             yield item
 
     def _measured(self, stage: str, work: Callable[[], Any]) -> Any:
