@@ -10,7 +10,7 @@ from impose.desk.folders import DeskFolders
 from impose.desk.inbox_rules import is_table_name
 from impose.desk.monitor import KINDS, leave_request, list_requests, read_status
 from impose.file_types import is_artwork
-from impose.page.finding_values import list_shipped_papers, say_sentence, title_papers
+from impose.page.finding_values import end_sentence, list_shipped_papers, say_sentence, title_papers
 from impose.page.refusal import Refusal
 from impose.profiles.paper import make_title
 from impose.run.delivery_documents import PROOF_NAME
@@ -40,7 +40,7 @@ def say_of_drop(words: str) -> str:
     elif found is not None and found["cell"]:  # a list that the desk made for itself
         words = found["what"]
     said = title_papers(words, list_shipped_papers())
-    return f"{place}: {said}{'' if said.endswith(('.', '!', '?', '”', '.)')) else '.'}" if place else say_sentence(said)
+    return end_sentence(f"{place}: {said}") if place else say_sentence(said)
 
 
 def _name_drop(path: str) -> str:

@@ -46,7 +46,12 @@ def say_sentence(words: str) -> str:
     words = words.strip()
     if not words:
         return ""
-    return f"{words[:1].upper()}{words[1:]}{'' if words.endswith(('.', '!', '?', '”', '.)')) else '.'}"
+    return end_sentence(f"{words[:1].upper()}{words[1:]}")
+
+
+def end_sentence(words: str) -> str:
+    """Words with a full stop, unless they end as a sentence does."""
+    return words if words.endswith((".", "!", "?", "”", ".)")) else f"{words}."
 
 
 _PAPER = re.compile(r"(?<![\w./“-])(?:[a-z]{1,3}[0-9]{1,2}|roll-[0-9.]+(?:in|mm))(?![\w-])(?!\.\w)")

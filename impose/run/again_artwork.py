@@ -47,7 +47,8 @@ def find_again_artwork(
         found[name.replace("\\", "/")] = row.path
         if row.path not in told and _hash_art(row.path) != printed.art_sha256:
             told.add(row.path)
-            findings.append(_report_changed(row, source, take_new))
+            what, taken = "the artwork has changed since it was printed", "the new one is taken" if take_new else ""
+            findings.append(_report_changed(source, "art", row.art, what, Remedy("take-new-art"), taken))
     findings += _report_reset_words(source, rows, wanted, profiles, take_new)
     return found
 
@@ -74,21 +75,17 @@ def _report_reset_words(
         if drawing is None or was.ink_px is not None or drawing.sha256 == was.art_sha256 or row.font in told:
             continue  # not set at all: refused when the new order is read; pixels: printed by an earlier version
         told.add(row.font)
-        what, remedy = "the words are set otherwise than when they were printed", Remedy("take-new-words")
-        if take_new:
-            yield Finding(f"{what}; they are set as the style is now", "", Severity.WARN, "art-changed",
-                          file=str(source.path), column="font", read=row.font or None)  # fmt: skip
-        else:
-            yield Finding(what, remedy, kind="art-changed", file=str(source.path), column="font",
-                          read=row.font or None)  # fmt: skip
+        what = "the words are set otherwise than when they were printed"
+        taken = "they are set as the style is now"
+        yield _report_changed(source, "font", row.font, what, Remedy("take-new-words"), taken if take_new else "")
 
 
-def _report_changed(row: BatchRow, source: RecordFile, take_new: bool) -> Finding:
-    what = "the artwork has changed since it was printed"
-    if take_new:
-        return Finding(f"{what}; the new one is taken", "", Severity.WARN, "art-changed", file=str(source.path),
-                       column="art", read=row.art)  # fmt: skip
-    return Finding(what, Remedy("take-new-art"), kind="art-changed", file=str(source.path), column="art", read=row.art)
+def _report_changed(source: RecordFile, column: str, read: str, what: str, remedy: Remedy, taken: str) -> Finding:
+    """What is not as it was printed: a stop with its remedy, or a warning where the new one is `taken`."""
+    if taken:
+        return Finding(f"{what}; {taken}", "", Severity.WARN, "art-changed", file=str(source.path),
+                       column=column, read=read or None)  # fmt: skip
+    return Finding(what, remedy, kind="art-changed", file=str(source.path), column=column, read=read or None)
 
 
 def _hash_art(path: Path) -> str:
