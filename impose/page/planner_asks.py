@@ -32,7 +32,7 @@ from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Progress
 from impose.run.typeset_words import Typesetter
 
-WAIT_S, LOOK_S = 20.0, 0.05
+WAIT_S, LOOK_S = 60.0, 0.05
 """For a picture that is being prepared."""
 PATIENCE_S = 0.3
 """So long after a picture is dropped it may be put on a garment."""
