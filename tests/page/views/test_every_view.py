@@ -111,6 +111,7 @@ def find_dialog_faults(page: Any) -> dict[str, Any]:
             page.locator(
                 f"dialog[open] >> text={words}" if page.locator("dialog[open]").count() else f"main >> text={words}"
             ).first.click()
+        page.wait_for_selector("dialog[open] h2")  # there first: nothing is done in a dialog that is not open yet
         page.wait_for_function("() => !document.querySelector('dialog .doing')")
         found = violations(page)
         if found:
