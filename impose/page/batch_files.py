@@ -116,11 +116,12 @@ class BatchFiles:
         """Write what differs from `before`, each file whole; with `beside` under another name. Raises `OSError`."""
         for name, content in _list_contents(state, before).items():
             path = self.folder / name
-            if beside:
+            if content is None:
+                if not beside:
+                    path.unlink(missing_ok=True)
+                    self._note_file(name)
+            elif beside:
                 write_whole(beside_name(path), content)
-            elif content is None:
-                path.unlink(missing_ok=True)
-                self._note_file(name)
             else:
                 # Not looked at afterwards: what another program has put there by then would count as ours.
                 self.marks[name] = write_whole(path, content)
@@ -151,10 +152,8 @@ def _list_contents(state: BatchState, before: BatchState | None) -> dict[str, by
     return found
 
 
-def write_whole(path: Path, content: bytes | None) -> Mark:
+def write_whole(path: Path, content: bytes) -> Mark:
     """A file that is there whole or as it was; how it looks, which its new name leaves as it is. Raises `OSError`."""
-    if content is None:
-        return None
     with write_new_file(path) as part:
         part.write_bytes(content)
         with contextlib.suppress(OSError):

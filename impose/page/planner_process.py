@@ -50,7 +50,7 @@ ASKERS = 3
 PROGRESS_S = 0.1
 ORDERS = "orders.csv"
 WAIT_S, LOOK_S = 60.0, 0.05
-"""For a table that is being read."""
+"""For a table that is being read, or a picture that is being prepared."""
 
 
 class Cancelled(Exception):
