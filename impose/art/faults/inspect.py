@@ -280,7 +280,7 @@ def _report_specks(frame: DecodedFrame, ink: InkBounds) -> list[Finding]:
     return found
 
 
-def _report_far_dots(frame: DecodedFrame, dots: Sequence[PixelBox]) -> list[Finding]:
+def _report_far_dots(frame: DecodedFrame, dots: tuple[PixelBox, ...]) -> list[Finding]:
     if not 0 < len(dots) <= PATTERN:
         return []
     size = max(max(box[2] - box[0], box[3] - box[1]) for box in dots)
