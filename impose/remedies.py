@@ -87,8 +87,8 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
             "garment."
         ),
         "move-or-name-wearers": (
-            "Say in the column wearer which garments are meant, such as “1” and “2”: rows of one wearer go on one "
-            "garment."
+            "Place or size one of them otherwise if they are for one garment. If not, say in the column wearer which "
+            "garments are meant, such as “1” and “2”."
         ),
         "part-garments": "Tell the garments apart in the column wearer or garment, such as “Ada 1” and “Ada 2”.",
         "part-like-garments": "If they are for different garments, tell those apart in the column wearer.",
