@@ -83,7 +83,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 def pytest_collection_finish() -> None:
-    """What was loaded stays to the end: to look through all of it again and again for garbage took time in each test."""
+    """What was loaded stays to the end; to look through it for garbage again and again took time in each test."""
     gc.collect()
     gc.freeze()
 
