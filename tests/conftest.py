@@ -25,6 +25,9 @@ import schemas
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
+# Nothing that is loaded and collected is garbage: to look for some takes a tenth of that time.
+gc.disable()
+
 # Cores are shared by the tests, so that no example has a deadline or is too slow to make. `.ci/long` takes twenty times
 # as many.
 settings.register_profile("suite", deadline=None, max_examples=30, suppress_health_check=[HealthCheck.too_slow])
@@ -83,9 +86,9 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 def pytest_collection_finish() -> None:
-    """What was loaded stays to the end; to look through it for garbage again and again took time in each test."""
-    gc.collect()
+    """What was loaded stays to the end, so that none of it is looked through for garbage."""
     gc.freeze()
+    gc.enable()
 
 
 def draw(kind: str, width: int, height: int, seed: int = 0) -> Image.Image:
