@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import gc
 import importlib
+import io
 import json
 import os
 import sys
@@ -115,6 +116,14 @@ def draw(kind: str, width: int, height: int, seed: int = 0) -> Image.Image:
     return Image.fromarray(rgba, "RGBA")
 
 
+@functools.lru_cache(64)
+def _encode_drawn(kind: str, width: int, height: int, seed: int, suffix: str) -> bytes:
+    """A picture as a file: many tests of a module have the same ones."""
+    file = io.BytesIO()
+    draw(kind, width, height, seed).save(file, Image.registered_extensions()[suffix.lower()], compress_level=1)
+    return file.getvalue()
+
+
 @pytest.fixture(autouse=True, scope="session")
 def _nothing_of_ours() -> Iterator[None]:
     """No test counts the paper of whoever runs it, nor reads or fills that person's cache of pictures."""
@@ -167,7 +176,7 @@ def batch(tmp_path: Path) -> Callable[..., Path]:
 
     def write(lines: list[str], pictures: dict[str, tuple[str, int, int]], heading: str | None = None) -> Path:
         for seed, (name, (kind, width, height)) in enumerate(pictures.items()):
-            draw(kind, width, height, seed).save(tmp_path / name, compress_level=1)
+            (tmp_path / name).write_bytes(_encode_drawn(kind, width, height, seed, Path(name).suffix))
         path = tmp_path / "evening.csv"
         first = heading or "order,wearer,art,placement,garment,copies,width,height,tear,centre,may_turn"
         path.write_text("\n".join([first, *lines]) + "\n", "utf-8")
