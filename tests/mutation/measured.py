@@ -10,6 +10,7 @@ import hashlib
 import json
 import sqlite3
 from collections.abc import Collection, Iterable, Sequence
+from fnmatch import fnmatch
 from pathlib import Path
 
 from copies import HOUSE, HouseCopy
@@ -31,13 +32,15 @@ ROOM_TESTS = {
     "desk": "tests/desk tests/ledger",
     "nest": "tests/nest",
     "orders": "tests/shop tests/test_hostile.py tests/run/test_again.py tests/run/test_words.py",
+    "printing": "tests/printing",
+    "page": "tests/page",
     "profiles": "tests/shop",
     "art": "tests/art",
 }
 """What the tests of a room are: those of its own folder, and those that look at what it makes."""
 
-_LEFT_OUT = ("tests/run/test_cluster.py",)
-"""It waits for other computers."""
+_LEFT_OUT = ("tests/run/test_cluster.py", "tests/page/views/*")
+"""They wait for other computers, and for a browser."""
 _TOGETHER = 6
 _LONGEST_S = 1500.0
 _COSTLIEST_S = 30.0
@@ -100,10 +103,11 @@ class MeasuredFiles:
         for some in (missing[at : at + _TOGETHER] for at in range(0, len(missing), _TOGETHER)):
             name = f"{Path(some[0]).stem}-{hashlib.sha256(json.dumps(_hash_files(some)).encode()).hexdigest()[:8]}"
             times = self._folder / f"{name}.json"
+            hashes = _hash_files(some, copy.folder)
             told = copy.measure_tests(some, self._folder / f"{name}.coverage", times, _LONGEST_S)
             print(f"measured  {' '.join(some)} {told}", flush=True)
             if times.exists():
-                times.write_text(json.dumps({**json.loads(times.read_text("utf-8")), "files": _hash_files(some)}))
+                times.write_text(json.dumps({**json.loads(times.read_text("utf-8")), "files": hashes}))
                 self._take_in(times)
 
     def _take_in(self, times: Path) -> None:
@@ -113,9 +117,9 @@ class MeasuredFiles:
         self._known |= same
 
 
-def _hash_files(files: Iterable[str]) -> dict[str, str]:
+def _hash_files(files: Iterable[str], house: Path = HOUSE) -> dict[str, str]:
     return {
-        file: hashlib.sha256((HOUSE / file).read_bytes()).hexdigest() if (HOUSE / file).exists() else ""
+        file: hashlib.sha256((house / file).read_bytes()).hexdigest() if (house / file).exists() else ""
         for file in files
     }
 
@@ -123,4 +127,5 @@ def _hash_files(files: Iterable[str]) -> dict[str, str]:
 def list_files(given: Iterable[str]) -> list[str]:
     """The files of tests in folders, and files."""
     found = [path for name in given for path in (sorted((HOUSE / name).rglob("test_*.py")) or [HOUSE / name])]
-    return [name for name in (path.relative_to(HOUSE).as_posix() for path in found) if name not in _LEFT_OUT]
+    names = [path.relative_to(HOUSE).as_posix() for path in found]
+    return [name for name in names if not any(fnmatch(name, left) for left in _LEFT_OUT)]
