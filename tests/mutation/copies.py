@@ -30,7 +30,7 @@ PARTS = (
 )
 _FLAGS = ("-q", "--no-header", "--tb=no", "-n", "0", "--dist", "no", "-p", "no:cacheprovider")
 _FIRST = 8
-LONGEST_S = 300.0
+LONGEST_S = 90.0
 """Tests that have not ended by then, and by ten times their processor time, wait for something that never comes."""
 
 
@@ -117,7 +117,7 @@ class HouseCopy:
         try:
             ended = self._forked.run_tests([*flags, *tests], seconds, max(LONGEST_S, 10 * seconds))
         except subprocess.TimeoutExpired:
-            return Answer("slow")
+            return Answer("slow", "it waits for ever")
         if ended.returncode in (-signal.SIGXCPU, -signal.SIGKILL):
             return Answer("killed", "it never ends")
         if ended.returncode not in (0, 1, 2):
