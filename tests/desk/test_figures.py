@@ -7,12 +7,13 @@ happens at the figure itself, that is held too.
 from __future__ import annotations
 
 import json
+import threading
 from types import SimpleNamespace
 
 import pytest
 
 from desk.fake import png
-from impose.desk import inbox_rules, recover
+from impose.desk import environment, inbox_rules, monitor, recover
 from impose.desk.batch import BatchChooser
 from impose.desk.monitor import BEAT_S, leave_request, read_status
 from impose.desk.time_slices import finish_steps
@@ -330,3 +331,37 @@ def test_a_request_left_half_written_is_none(bed):
     bed.turns(4.0)
     assert bed.sheets == ["owl"]
     assert not (bed.places.requests / "make-now-0").exists(), "it is done once"
+
+
+def test_whoever_waits_for_a_drop_holds_up_no_end_of_the_program(tmp_path, monkeypatch):
+    """A thread that is no daemon is waited for when the interpreter ends (Python's documents: threading)."""
+    seen: list[bool] = []
+    over = threading.Event()
+
+    def follow(folder, wake, stop) -> None:
+        seen.append(threading.current_thread().daemon)
+        over.set()
+
+    monkeypatch.setattr(environment, "follow_changes", follow)
+    environment.WakeableSleep(tmp_path)
+    assert over.wait(60)
+    assert seen == [True]
+
+
+def test_while_the_desks_disk_is_away_the_log_holds_nothing_open_there_and_says_all_the_same(bed):
+    heard: list[str] = []
+    log = monitor.WatchLog(bed.places, heard.append)
+    log("first")
+    log("first")
+    assert log._handler.stream is not None
+    away = bed.root.with_name("away")
+    bed.root.rename(away)
+    log("second")
+    assert log._handler.stream is None
+    assert not bed.root.exists()
+    away.rename(bed.root)
+    log("third")
+    log.close()
+    assert heard == ["first", "second", "third"]
+    written = (bed.places.work / "watch.log").read_text("utf-8").splitlines()
+    assert [line.rpartition(" ")[2] for line in written] == ["first", "third"]

@@ -1,12 +1,12 @@
 """The processes beside the watcher: the one that makes, and the commands after a delivery; how long, how often.
 
-
 Both are played here, so that half an hour takes no time; in truth they run in `test_real.py` and `test_delivered.py`.
 """
 
 from __future__ import annotations
 
 import os
+import subprocess
 from itertools import pairwise
 from types import SimpleNamespace
 from typing import Any
@@ -211,6 +211,26 @@ def test_a_command_may_take_ten_minutes_and_four_run_at_once(bed, monkeypatch):
     assert commands.started == 5, "there is room for the fifth"
     commands.calls.run_due(601.0)
     assert commands.ended[-1] == (5, "done")
+
+
+def test_commands_that_run_when_the_watcher_ends_have_a_moment_and_then_are_let_go(bed, monkeypatch):
+    commands = _Commands(bed, monkeypatch, 3)
+    commands.codes = [None] * 3
+    commands.calls.run_due(0.0)
+    first, second, _ = (running.process for running in commands.calls._running.values())
+
+    def end_in_time(seconds: float) -> None:
+        assert 0.0 < seconds <= 5.0
+        commands.codes[0], commands.codes[2] = 0, 3
+
+    def go_on(seconds: float) -> None:
+        raise subprocess.TimeoutExpired("sort", seconds)
+
+    first.wait, second.wait = end_in_time, go_on
+    commands.calls.close(5.0)
+    assert commands.ended == [(1, "done")], "who failed, or was not seen to end, runs again next time"
+    assert commands.killed == 0
+    assert not commands.calls.is_running
 
 
 def test_of_what_a_command_said_the_last_300_bytes_are_told(tmp_path):

@@ -31,7 +31,7 @@ PARTS = (
 _FLAGS = ("-q", "--no-header", "--tb=no", "-n", "0", "--dist", "no", "-p", "no:cacheprovider")
 _FIRST = 8
 LONGEST_S = 90.0
-"""Tests that have not ended by then, and by ten times their processor time, wait for something that never comes."""
+"""Tests that have not ended by then, and by twice the processor time that they may take, wait for something that never comes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +115,7 @@ class HouseCopy:
     def _ask_tests(self, tests: Sequence[str], seconds: float) -> Answer:
         flags = [*_FLAGS, "-x", "--hypothesis-profile=quick", "--hypothesis-seed=0"]
         try:
-            ended = self._forked.run_tests([*flags, *tests], seconds, max(LONGEST_S, 10 * seconds))
+            ended = self._forked.run_tests([*flags, *tests], seconds, max(LONGEST_S, 2 * seconds))
         except subprocess.TimeoutExpired:
             return Answer("slow", "it waits for ever")
         if ended.returncode in (-signal.SIGXCPU, -signal.SIGKILL):

@@ -26,12 +26,12 @@ ROOM_TESTS = {
     "sheet": f"tests/sheet {_PAPER} tests/shop/test_figures.py tests/test_truth_on_paper.py",
     "tickets": f"{_PAPER} tests/sheet/test_alike.py tests/sheet/test_pressing.py",
     "proof": "tests/pages/proof",
-    "run": f"tests/run {_WHOLE} tests/test_cli.py tests/test_library.py",
+    "run": f"tests/run {_WHOLE} tests/test_cli.py tests/test_library.py tests/page tests/printing",
     "ledger": "tests/ledger tests/run/test_stock.py tests/run/test_shelf.py tests/run/test_shortage.py "
     "tests/run/test_made_work.py tests/printing/test_desk_prints.py tests/printing/test_print_door.py "
     "tests/desk/test_kept_while_needed.py tests/desk/test_again.py tests/desk/test_taken.py",
-    "desk": "tests/desk tests/ledger",
-    "nest": "tests/nest",
+    "desk": "tests/desk tests/ledger tests/printing/test_desk_prints.py",
+    "nest": "tests/nest tests/run",
     "orders": "tests/shop tests/test_hostile.py tests/run/test_again.py tests/run/test_words.py",
     "printing": "tests/printing",
     "page": "tests/page",

@@ -91,7 +91,7 @@ def try_again(
         else:
             touching = choice.list_tests(fault.module, fault.line, fault.lines, most)
             asked = tests or touching or list_files(ROOM_TESTS[fault.room].split())
-            _try_fault(results, copy, values, fault, asked, 600)
+            _try_fault(results, copy, values, fault, asked, 20 + 5 * choice.add_up(asked) if touching else 600)
 
 
 def _try_fault(
