@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from pathlib import Path
 
 import pytest
@@ -68,3 +69,27 @@ def test_a_sheet_comes_back_once(ledger) -> None:
     _begin(ledger, [], {first: [1]}, "again")
     _begin(ledger, [], {first: [1, 1]}, "and again")
     assert _left(ledger) == 1
+
+
+def test_a_delivery_that_was_taken_back_is_open_no_more_and_is_taken_back_once(ledger) -> None:
+    with ledger.begin_change() as db:
+        number = stock.begin_delivery(
+            db, StockDelivery("out", "part", "1", "out", "out"), [PaperTake(1, PAPER, 2)], {}, "now"
+        )
+        assert [delivery.number for delivery in stock.list_open_deliveries(db)] == [number]
+        stock.undo_delivery(db, number, "later")
+        assert not stock.is_delivery_open(db, number)
+        assert stock.list_open_deliveries(db) == []
+        moved = stock.list_movements(db)
+        stock.undo_delivery(db, number, "later")
+        stock.finish_delivery(db, number)
+        assert stock.list_deliveries_of(db, "out") == []
+        assert stock.list_movements(db) == moved
+    assert _left(ledger) == 3
+
+
+def test_a_ledger_that_was_closed_holds_its_file_no_longer(tmp_path: Path) -> None:
+    with open_ledger(tmp_path / "l.db", [STOCK]) as opened:
+        pass
+    with pytest.raises(sqlite3.ProgrammingError), opened.begin_read() as db:
+        db.execute("SELECT 1")

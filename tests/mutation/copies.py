@@ -31,7 +31,7 @@ PARTS = (
 _FLAGS = ("-q", "--no-header", "--tb=no", "-n", "0", "--dist", "no", "-p", "no:cacheprovider")
 _FIRST = 8
 LONGEST_S = 90.0
-"""Tests that have not ended by then, and by twice the processor time that they may take, wait for something that never comes."""
+"""Tests that have not ended by then, and by twice their limit of processor time, wait for what never comes."""
 
 
 @dataclass(frozen=True, slots=True)
