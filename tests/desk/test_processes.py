@@ -207,6 +207,7 @@ def test_a_command_may_take_ten_minutes_and_four_run_at_once(bed, monkeypatch):
     assert commands.calls.is_running
     commands.calls.run_due(600.5)
     assert commands.killed == 4
+    assert all("it ended with code -9" in line for line in commands.said)
     assert commands.ended == [(number, "due") for number in (1, 2, 3, 4)]
     assert commands.started == 5, "there is room for the fifth"
     commands.calls.run_due(601.0)

@@ -93,3 +93,29 @@ def test_a_ledger_that_was_closed_holds_its_file_no_longer(tmp_path: Path) -> No
         pass
     with pytest.raises(sqlite3.ProgrammingError), opened.begin_read() as db:
         db.execute("SELECT 1")
+
+
+def test_what_is_short_is_told_with_what_is_wanted_and_left(ledger) -> None:
+    first = _begin(ledger, [1, 1])
+    with pytest.raises(StockShort) as told:
+        _begin(ledger, [2, 2], {first: [1]})
+    assert told.value.short == (stock.PaperShortage(PAPER, 4, 2),)
+    with pytest.raises(StockShort) as told:
+        _begin(ledger, [2])
+    assert told.value.short == (stock.PaperShortage(PAPER, 2, 1),)
+    assert _left(ledger) == 1
+
+
+def test_a_paper_that_is_no_longer_counted_is_unlimited_and_its_history_stays(ledger) -> None:
+    with ledger.begin_change() as db:
+        stock.stop_counting(db, PAPER, "later", "sold")
+        assert stock.read_counts(db) == {}
+        last = stock.list_movements(db)[-1]
+        assert (last.change, last.left, last.reason) == (-3, 0, "sold")
+        for change in (
+            lambda: stock.stop_counting(db, PAPER, "x", ""),
+            lambda: stock.change_count(db, PAPER, 1, "x", "add", ""),
+        ):
+            with pytest.raises(KeyError):
+                change()
+    _begin(ledger, [9])
