@@ -23,6 +23,7 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "erase-ground": "Erase it in the artwork: part of it is inside the outline of what is drawn and may be meant.",
         "name-page": "Name one, such as “{file}#1”.",
         "erase-spots": "Have specks dropped, or erase them, if they are dirt.",
+        "erase-far-dots": "Erase them in the artwork, if they are dirt: the print is sized and centred with them.",
         "erase-speck": "Have specks dropped if that is dirt.",
         "perceptual-intent": "Choose the perceptual intent, or ask for a profile that has it.",
         "relative-intent": "Use the relative intent, which keeps blank paper blank.",
