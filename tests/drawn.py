@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -66,17 +67,32 @@ def times(a: Matrix, b: Matrix) -> Matrix:
 
 
 class Page:
-    """One page, read."""
+    """One page: its words and size at once, what is drawn on it when that is asked for."""
 
-    def __init__(self, pdf: Path, index: int) -> None:
-        with pikepdf.open(pdf) as document:
-            page = document.pages[index]
-            self.width, self.height = (float(v) * POINT_MM for v in page.MediaBox[2:])
-            self.outlines: list[Outline] = []
-            self.pictures: list[Shown] = []
+    def __init__(self, pdf: Path, index: int, document: pypdfium2.PdfDocument | None = None) -> None:
+        self._pdf, self._index = pdf, index
+        page = (document or pypdfium2.PdfDocument(pdf))[index]
+        self.width, self.height = (float(v) * POINT_MM for v in page.get_mediabox()[2:])
+        self.text = page.get_textpage().get_text_range().replace("\r\n", "\n")
+        self._outlines: list[Outline] = []
+        self._pictures: list[Shown] = []
+
+    @cached_property
+    def _drawn(self) -> tuple[list[Outline], list[Shown]]:
+        with pikepdf.open(self._pdf) as document:
+            page = document.pages[self._index]
             self._read(page, page.Resources, (1, 0, 0, 1, 0, 0))
-        text = pypdfium2.PdfDocument(pdf)[index].get_textpage()
-        self.text = text.get_text_range().replace("\r\n", "\n")
+        return self._outlines, self._pictures
+
+    @property
+    def outlines(self) -> list[Outline]:
+        """Every subpath, in the order of painting."""
+        return self._drawn[0]
+
+    @property
+    def pictures(self) -> list[Shown]:
+        """Every picture, in the order of painting."""
+        return self._drawn[1]
 
     @property
     def lines(self) -> list[tuple[Point, Point]]:
@@ -101,7 +117,7 @@ class Page:
             elif name == "Do":
                 self._do(resources.XObject[str(values[0])], resources, state.matrix)
             elif name in ("S", "f", "B"):
-                self.outlines += [Outline(tuple(ends), shut, name, state.dashed, state.fill) for ends, shut in path]
+                self._outlines += [Outline(tuple(ends), shut, name, state.dashed, state.fill) for ends, shut in path]
                 path = []
             elif not self._state(name, values, state):
                 self._path(name, values, state, path)
@@ -128,7 +144,7 @@ class Page:
             self._read(thing, thing.get("/Resources", resources), matrix)
         else:
             ends = [((1, 0, 0, 1, x, y)) for x, y in ((0, 0), (1, 0), (0, 1))]
-            self.pictures.append(Shown(tuple(self._at((), State(times(one, matrix))) for one in ends)))  # type: ignore[arg-type]
+            self._pictures.append(Shown(tuple(self._at((), State(times(one, matrix))) for one in ends)))  # type: ignore[arg-type]
 
     def _at(self, values: Any, state: State) -> Point:
         x, y = (float(v) for v in values) if values else (0.0, 0.0)
@@ -138,10 +154,9 @@ class Page:
 
 def pages(pdf: Path) -> Iterator[Page]:
     """Every page."""
-    with pikepdf.open(pdf) as document:
-        count = len(document.pages)
-    for index in range(count):
-        yield Page(pdf, index)
+    document = pypdfium2.PdfDocument(pdf)
+    for index in range(len(document)):
+        yield Page(pdf, index, document)
 
 
 def letters(pdf: Path) -> Iterator[list[tuple[str, tuple[float, float, float, float]]]]:

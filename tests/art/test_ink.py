@@ -110,7 +110,7 @@ def canvas(width: int = 1000, height: int = 1000) -> tuple[Image.Image, ImageDra
 
 def prepared(image: Image.Image, **recipe):
     file = io.BytesIO()
-    image.save(file, "PNG")
+    image.save(file, "PNG", compress_level=1)
     return prepare_picture(file.getvalue(), PreparationOptions(**recipe), "art.png")
 
 

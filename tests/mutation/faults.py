@@ -21,6 +21,8 @@ ROOMS = {
     "desk": "impose/desk/*.py",
     "nest": "impose/nest/*.py",
     "orders": "impose/orders/*.py",
+    "printing": "impose/printing/*.py",
+    "page": "impose/page/*.py",
     "profiles": "impose/profiles/*.py",
     "art": "impose/art/**/*.py",
 }

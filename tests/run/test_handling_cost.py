@@ -16,8 +16,8 @@ ONE_PAPER = {"13x19": 20}  # 15 + 13 / 3 rounded up; 10.40
 
 @pytest.fixture
 def evening(tmp_path):
-    draw("noise", 122, 242).save(tmp_path / "tall.png")
-    draw("noise", 280, 420).save(tmp_path / "back.png")
+    draw("noise", 122, 242).save(tmp_path / "tall.png", compress_level=1)
+    draw("noise", 280, 420).save(tmp_path / "back.png", compress_level=1)
     path = tmp_path / "evening.csv"
     path.write_text("order,art,width,copies\nA,tall.png,122 mm,13\nB,back.png,280 mm,15\n", "utf-8")
     return path
