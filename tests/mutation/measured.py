@@ -33,6 +33,12 @@ ROOM_TESTS = {
     "orders": "tests/shop tests/test_hostile.py tests/run/test_again.py tests/run/test_words.py",
     "profiles": "tests/shop",
     "art": "tests/art",
+    "pages": f"{_PAPER} tests/pages/test_calibration.py tests/pages/test_colours_page.py "
+    "tests/pages/test_for_spreadsheets.py tests/sheet/test_pressing.py",
+    "pdf": f"{_PAPER} tests/pages/test_drawings.py tests/pages/test_fonts.py tests/pages/test_readback.py "
+    "tests/pages/test_colour_pdf.py tests/pages/test_calibration.py",
+    "type": "tests/sheet/test_lettering.py tests/sheet/test_words.py tests/pages/test_fonts.py "
+    "tests/pages/test_drawings.py tests/pages/test_blanks_and_slips.py tests/run/test_words.py",
 }
 """What the tests of a room are: those of its own folder, and those that look at what it makes."""
 
@@ -58,6 +64,9 @@ class TestChoice:
         passed = json.loads(times.read_text("utf-8"))["passed"]
         mine = {test: time for test, time in passed.items() if test.partition("::")[0] in files}
         self.times |= {test: time for test, time in mine.items() if time <= _COSTLIEST_S}
+        by_file: dict[str, set[str]] = {}
+        for test in mine:
+            by_file.setdefault(test.partition("::")[0], set()).add(test)
         if not data.exists():
             return
         db = sqlite3.connect(f"file:{data}?mode=ro", uri=True)
@@ -67,7 +76,10 @@ class TestChoice:
             "JOIN file ON file.id = file_id WHERE context.context <> '' AND tono > 0"
         ):
             module = "impose/" + Path(path).as_posix().rpartition("/impose/")[2]
-            self._touched.setdefault(module, {}).setdefault(line, set()).add(context.rpartition("|")[0])
+            test, _, phase = context.rpartition("|")
+            # What is set up for a module is told of its first test alone: whichever shares it may notice.
+            tests = by_file.get(test.partition("::")[0], set()) if phase == "setup" else {test}
+            self._touched.setdefault(module, {}).setdefault(line, set()).update(tests)
         db.close()
 
     def list_tests(self, module: str, line: int, lines: tuple[int, int], most: int) -> list[str]:
