@@ -18,12 +18,12 @@ _WHOLE = "tests/test_run.py tests/test_truth_on_paper.py tests/test_options_hear
 _PAPER = " ".join(
     f"tests/pages/test_{name}.py"
     for name in ("tickets", "cutting", "garment_drawings", "folds_and_sides", "blanks_and_slips", "evening_pages",
-                 "guide", "sheets")
+                 "guide", "sheets", "paper_geometry")
 )  # fmt: skip
 ROOM_TESTS = {
-    "sheet": f"tests/sheet {_PAPER} tests/shop/test_figures.py tests/test_truth_on_paper.py",
+    "sheet": f"tests/sheet {_PAPER} tests/pages/test_calibration.py tests/shop/test_figures.py tests/test_truth_on_paper.py",
     "tickets": f"{_PAPER} tests/sheet/test_alike.py tests/sheet/test_pressing.py",
-    "proof": "tests/pages/proof",
+    "proof": "tests/pages/proof tests/pages/test_paper_geometry.py",
     "run": f"tests/run {_WHOLE} tests/test_cli.py tests/test_library.py",
     "ledger": "tests/ledger tests/run/test_stock.py tests/run/test_shelf.py tests/run/test_shortage.py "
     "tests/run/test_made_work.py tests/printing/test_desk_prints.py tests/printing/test_print_door.py "
