@@ -21,7 +21,8 @@ _PAPER = " ".join(
                  "guide", "sheets", "paper_geometry")
 )  # fmt: skip
 ROOM_TESTS = {
-    "sheet": f"tests/sheet {_PAPER} tests/pages/test_calibration.py tests/shop/test_figures.py tests/test_truth_on_paper.py",
+    "sheet": f"tests/sheet {_PAPER} tests/pages/test_calibration.py tests/shop/test_figures.py "
+    "tests/run/test_agreed.py tests/run/test_first_off.py tests/run/test_swatches.py tests/test_truth_on_paper.py",
     "tickets": f"{_PAPER} tests/sheet/test_alike.py tests/sheet/test_pressing.py",
     "proof": "tests/pages/proof tests/pages/test_paper_geometry.py",
     "run": f"tests/run {_WHOLE} tests/test_cli.py tests/test_library.py",

@@ -197,7 +197,7 @@ def test_words_keep_the_margins_and_can_be_read(paper: Paper) -> None:
 
 
 def test_no_rule_or_dimension_runs_through_words(paper: Paper) -> None:
-    """Rules, dimensions and what leads to them; where white was cleared for the words, what lay there before is gone."""
+    """Rules and dimensions; where white was cleared for the words, what lay there before is gone."""
     checked = 0
     for page, words in paper.pages:
         grounds = [
