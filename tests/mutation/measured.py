@@ -20,12 +20,13 @@ _WHOLE = "tests/test_run.py tests/test_truth_on_paper.py tests/test_options_hear
 _PAPER = " ".join(
     f"tests/pages/test_{name}.py"
     for name in ("tickets", "cutting", "garment_drawings", "folds_and_sides", "blanks_and_slips", "evening_pages",
-                 "guide", "sheets")
+                 "guide", "sheets", "paper_geometry")
 )  # fmt: skip
 ROOM_TESTS = {
-    "sheet": f"tests/sheet {_PAPER} tests/shop/test_figures.py tests/test_truth_on_paper.py",
+    "sheet": f"tests/sheet {_PAPER} tests/pages/test_calibration.py tests/shop/test_figures.py "
+    "tests/run/test_agreed.py tests/run/test_first_off.py tests/run/test_swatches.py tests/test_truth_on_paper.py",
     "tickets": f"{_PAPER} tests/sheet/test_alike.py tests/sheet/test_pressing.py",
-    "proof": "tests/pages/proof",
+    "proof": "tests/pages/proof tests/pages/test_paper_geometry.py",
     "run": f"tests/run {_WHOLE} tests/test_cli.py tests/test_library.py tests/page tests/printing",
     "ledger": "tests/ledger tests/run/test_stock.py tests/run/test_shelf.py tests/run/test_shortage.py "
     "tests/run/test_made_work.py tests/printing/test_desk_prints.py tests/printing/test_print_door.py "
@@ -37,6 +38,12 @@ ROOM_TESTS = {
     "page": "tests/page",
     "profiles": "tests/shop",
     "art": "tests/art",
+    "pages": f"{_PAPER} tests/pages/test_calibration.py tests/pages/test_colours_page.py "
+    "tests/pages/test_for_spreadsheets.py tests/sheet/test_pressing.py",
+    "pdf": f"{_PAPER} tests/pages/test_drawings.py tests/pages/test_fonts.py tests/pages/test_readback.py "
+    "tests/pages/test_colour_pdf.py tests/pages/test_calibration.py",
+    "type": "tests/sheet/test_lettering.py tests/sheet/test_words.py tests/pages/test_fonts.py "
+    "tests/pages/test_drawings.py tests/pages/test_blanks_and_slips.py tests/run/test_words.py",
 }
 """What the tests of a room are: those of its own folder, and those that look at what it makes."""
 
@@ -61,11 +68,17 @@ class TestChoice:
         """Take in what came of `files` of tests; a test that failed as the house stands is asked nothing."""
         mine = {test: time for test, time in measured["passed"].items() if test.partition("::")[0] in files}
         self.times |= {test: time for test, time in mine.items() if time <= _COSTLIEST_S}
+        by_file: dict[str, set[str]] = {}
+        for test in mine:
+            by_file.setdefault(test.partition("::")[0], set()).add(test)
         for module, touched in measured["touched"].items():
             lines = self._touched.setdefault(module, {})
-            for test, reached in touched.items():
+            for context, reached in touched.items():
+                test, _, phase = context.rpartition("|")
+                # What is set up for a module is told of its first test alone: whichever shares it may notice.
+                tests = by_file.get(test.partition("::")[0], set()) if phase == "setup" else {test}
                 for line in reached:
-                    lines.setdefault(line, set()).add(test)
+                    lines.setdefault(line, set()).update(tests)
 
     def list_tests(self, module: str, line: int, lines: tuple[int, int], most: int) -> list[str]:
         """The quickest tests that touch a line, `most` at the most; where none does, those of its statement."""
@@ -115,7 +128,7 @@ class MeasuredFiles:
 
 
 def _read_touched(data: Path) -> dict[str, dict[str, list[int]]]:
-    """Module → test → the lines that it reached, of a coverage file, which is taken away: it is large."""
+    """Module → test and its phase → the lines reached, of a coverage file, which is taken away: it is large."""
     touched: dict[str, dict[str, list[int]]] = {}
     if data.exists():
         db = sqlite3.connect(f"file:{data}?mode=ro", uri=True)
@@ -125,7 +138,7 @@ def _read_touched(data: Path) -> dict[str, dict[str, list[int]]]:
             "JOIN context ON context.id = context_id JOIN file ON file.id = file_id WHERE context <> ''"
         ):
             module = "impose/" + Path(path).as_posix().rpartition("/impose/")[2]
-            touched.setdefault(module, {}).setdefault(context.rpartition("|")[0], []).append(line)
+            touched.setdefault(module, {}).setdefault(context, []).append(line)
         db.close()
         data.unlink()
     return touched

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 
 import pytest
@@ -35,6 +37,11 @@ def test_a_quote_shows_the_cheapest_paper_and_the_best_with_its_handling(run, ev
     (best,) = (offer for offer in told["offers"] if offer["best"])
     assert ({name: n for name, n in best["sheets"].items() if n}, best["cost"]) == (ONE_PAPER, "10.40")
     assert best["handling"]["cost"] == "2.00"
+    code, out, _ = run("quote", evening, *PAPERS, "--csv")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    whole = {row["papers"]: row["handling"] for row in rows if row["level"] == "batch" and row["best"] == "yes"}
+    assert list(whole.values()) == ["2.00"]
+    assert {row["handling"] for row in rows if row["level"] != "batch"} == {""}
     code, out, _ = run("quote", evening, *PAPERS)
     assert "cheapest paper alone: 15 13x19, 13 a4; paper 9.75, handling 3.80, together 13.55 EUR" in sorted_papers(out)
     assert "best with handling: 20 13x19; paper 10.40, handling 2.00, together 12.40 EUR" in out
