@@ -227,7 +227,9 @@ def _make_greedy_mix(
                 return sheets, kinds  # the other mix is taken
             if len(waiting[0]) > HURRIED_PART:
                 waiting[:1] = _deal_parts(waiting[0], HURRIED_PART)
-        made, left = cover.cover_greedily(sorted([*waiting.pop(0), *left]), limits, budget, chance, tries)
+        part = sorted([*waiting.pop(0), *left])
+        useless = chance is not None and bool(waiting)  # once it is over, as nothing comes after it
+        made, left = cover.cover_greedily(part, limits, budget, chance, tries, useless)
         # the last sheet is rarely full: the next part may fill it; not a roll that would hold part after part
         if waiting and made and len(made[-1].spots) <= PART:
             last = made.pop()
