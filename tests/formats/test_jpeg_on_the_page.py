@@ -36,6 +36,17 @@ def prepared(content: bytes, **how) -> PreparedPicture:
     return prepare_file(content, PreparationOptions(**how))
 
 
+def vars_of(small) -> tuple:
+    return small.printed, small.worn, small.ticket
+
+
+def hold_same_ink(picture: PreparedPicture, plain: PreparedPicture) -> None:
+    """The box to the pixel; coverage to half a level of 255, the centre of mass to a fiftieth of a pixel."""
+    assert picture.ink == plain.ink
+    assert picture.coverage == pytest.approx(plain.coverage, abs=0.5 / 255)
+    assert picture.mass == pytest.approx(plain.mass, abs=0.02)
+
+
 def test_it_stays_the_jpeg_without_what_it_tells_of_its_owner():
     exif = Image.Exif()
     exif[0x10E] = "SECRET-NOTE"
@@ -52,13 +63,12 @@ def test_it_stays_the_jpeg_without_what_it_tells_of_its_owner():
     ("content", "how"),
     [
         (saved(progressive=True), {}),
-        (samples.saved(samples.flat(samples.drawn()), "JPEG"), {}),
         (saved(keep_rgb=True), {}),
         (saved(), {"rows": False}),
     ],
-    ids=["progressive", "with a margin", "stored as RGB", "only examined"],
+    ids=["progressive", "stored as RGB", "only examined"],
 )
-def test_what_readers_may_decode_otherwise_or_is_trimmed_is_not(content, how):
+def test_what_readers_may_decode_otherwise_is_not(content, how):
     assert not prepared(content, **how).jpeg
 
 
@@ -73,7 +83,7 @@ def test_one_that_is_stored_turned_stays_the_jpeg_and_is_turned_by_the_page(valu
     picture = prepared(content, orientation="apply")
     assert picture.jpeg
     assert (picture.width, picture.height) == upright.size
-    assert (picture.coverage, picture.mass, picture.ink) == (plain.coverage, plain.mass, plain.ink)
+    hold_same_ink(picture, plain)
     rows = [np.concatenate(list(read_picture_rows(made))) for made in (picture, plain)]
     assert np.array_equal(*rows)
     assert crop_picture(picture, (10, 20, 90, 70)).data == crop_picture(plain, (10, 20, 90, 70)).data
@@ -124,8 +134,11 @@ def test_coverage_and_rows_are_those_of_the_same_picture_as_a_png():
     plain, picture = prepared(samples.saved(decoded, "PNG")), prepared(content)
     assert picture.jpeg
     assert not plain.jpeg
-    assert (picture.coverage, picture.mass, picture.ink) == (plain.coverage, plain.mass, plain.ink)
-    assert picture.small == plain.small
+    hold_same_ink(picture, plain)
+    for mine, theirs in zip(vars_of(picture.small), vars_of(plain.small), strict=True):
+        a, b = (np.asarray(Image.open(io.BytesIO(file.content)).convert("RGB")).astype(int) for file in (mine, theirs))
+        assert a.shape == b.shape
+        assert np.abs(a - b).mean() <= 1.5
     rows = [np.concatenate(list(read_picture_rows(made))) for made in (picture, plain)]
     assert np.array_equal(*rows)
     parts = [crop_picture(made, (10, 20, 90, 70)) for made in (picture, plain)]
