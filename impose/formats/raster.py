@@ -20,8 +20,8 @@ from impose.errors import Finding, Severity, Trouble
 from impose.file_types import AVIF, HEIC, JPEG, PSD, TIFF, WEBP, FileType
 from impose.formats.cmyk import convert_cmyk
 from impose.formats.conversion import Converted, make_note, make_refusal, make_size_refusal
-from impose.formats.jpeg_decoding import IN_PLACE, decode_in_place
 from impose.formats.jpeg_markers import find_scan_fault, strip_jpeg
+from impose.formats.pixel_memory import IN_PLACE, decode_in_place, take_frame
 from impose.formats.png_bytes import write_png_head
 
 if TYPE_CHECKING:
@@ -47,6 +47,8 @@ def convert_raster(content: bytes, kind: FileType, name: str, pixel_limit: int) 
         memory = None
         if kind is JPEG and mode in IN_PLACE and can_decode_in_place():
             pixels, memory = decode_in_place(content, mode, image.size)
+        elif kind is WEBP and (taken := take_frame(image)) is not None:
+            pixels, memory = taken
         else:
             image.load()
             pixels = _make_plain(image, kind, icc, name, findings)
