@@ -116,14 +116,16 @@ class BatchFiles:
         """Write what differs from `before`, each file whole; with `beside` under another name. Raises `OSError`."""
         for name, content in _list_contents(state, before).items():
             path = self.folder / name
-            if beside:
+            if content is None:
+                if not beside:
+                    path.unlink(missing_ok=True)
+                    self._note_file(name)
+            elif beside:
                 write_whole(beside_name(path), content)
-            elif content is None:
-                path.unlink(missing_ok=True)
-                self._note_file(name)
             else:
-                write_whole(path, content)
-                self._note_file(name, content)
+                # Not looked at afterwards: what another program has put there by then would count as ours.
+                self.marks[name] = write_whole(path, content)
+                self.sums[name] = hashlib.sha256(content).hexdigest()
 
     def drop_beside(self) -> None:
         """Remove what was written beside."""
@@ -131,10 +133,9 @@ class BatchFiles:
             with contextlib.suppress(OSError):
                 beside_name(self.folder / name).unlink()
 
-    def _note_file(self, name: str, content: bytes | None = None) -> None:
-        path = self.folder / name
-        self.marks[name] = read_mark(path)
-        self.sums[name] = read_sum(path) if content is None else hashlib.sha256(content).hexdigest()
+    def _note_file(self, name: str) -> None:
+        self.marks[name] = read_mark(self.folder / name)
+        self.sums[name] = read_sum(self.folder / name)
 
 
 def _list_contents(state: BatchState, before: BatchState | None) -> dict[str, bytes | None]:
@@ -151,15 +152,14 @@ def _list_contents(state: BatchState, before: BatchState | None) -> dict[str, by
     return found
 
 
-def write_whole(path: Path, content: bytes | None) -> None:
-    """A file that is there whole or as it was. Raises `OSError`."""
-    if content is None:
-        return
+def write_whole(path: Path, content: bytes) -> Mark:
+    """A file that is there whole or as it was; how it looks, which its new name leaves as it is. Raises `OSError`."""
     with write_new_file(path) as part:
         part.write_bytes(content)
         with contextlib.suppress(OSError):
             # A temporary is its maker's alone; a batch is as open as the folder's other files.
             part.chmod(path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~UMASK)
+        return read_mark(part)
 
 
 def beside_name(path: Path) -> Path:

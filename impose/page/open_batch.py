@@ -19,6 +19,8 @@ SAVE_S = 0.25
 """After a change; within a second all of it is on the disk."""
 AGAIN_S = 1.0
 """After a save that failed."""
+END_S = 30.0
+"""For the last save: a disk may be slow, and what is not saved then is lost."""
 
 Tell = Callable[..., None]
 """Tells every open page of this batch: a kind of event and its values."""
@@ -214,9 +216,9 @@ class OpenBatch:
         self.tell("batch", revision=self.revision, by="")
 
     async def close(self) -> None:
-        """Save and be done; what cannot be saved within seconds has been told of."""
+        """Save and be done; what cannot be saved in that time has been told of."""
         with contextlib.suppress(Exception):
-            await asyncio.wait_for(self.save(), 5)
+            await asyncio.wait_for(self.save(), END_S)
 
     def copy_to_csv(self) -> None:
         """Make an orders.csv of a spreadsheet, from where it can be edited. Raises `Refusal`, `OSError`."""

@@ -23,7 +23,7 @@ from impose.page import large_asks, make_asks, press_asks, price_asks, quote_ask
 from impose.page.drawings import PictureNames, crop_png, draw_plan_sheet, small_png
 from impose.page.finding_values import FAINT, crop_box
 from impose.page.garment_asks import list_garments
-from impose.page.planner_process import BatchPlanner
+from impose.page.planner_process import LOOK_S, WAIT_S, BatchPlanner
 from impose.page.refusal import UNSHOWN, Refusal
 from impose.profiles.word_styles import DEFAULT_STYLE, parse_style
 from impose.run.artwork import make_preparation_options
@@ -32,8 +32,6 @@ from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Progress
 from impose.run.typeset_words import Typesetter
 
-WAIT_S, LOOK_S = 20.0, 0.05
-"""For a picture that is being prepared."""
 PATIENCE_S = 0.3
 """So long after a picture is dropped it may be put on a garment."""
 IDLE_S = 30.0

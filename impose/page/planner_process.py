@@ -49,8 +49,8 @@ KEPT = 4
 ASKERS = 3
 PROGRESS_S = 0.1
 ORDERS = "orders.csv"
-WAIT_S, LOOK_S = 20.0, 0.05
-"""For a table that is being read."""
+WAIT_S, LOOK_S = 60.0, 0.05
+"""For a table that is being read, or a picture that is being prepared."""
 
 
 class Cancelled(Exception):
@@ -152,10 +152,12 @@ class BatchPlanner:
         writer = PlanWriter(plan, rows, base, limits, self._make_offers(live, rows))
         values = writer.write_all()
         with self._lock:
+            if request is self._settled:  # while it was written
+                return
             self.kept[number] = KeptPlan(number, request.revision, plan, rows, writer)
             while len(self.kept) > KEPT:
                 self.kept.popitem(last=False)
-        self.send(PlanTold(number, request.revision, final, values))
+            self.send(PlanTold(number, request.revision, final, values))
 
     def _make_offers(self, live: Live, rows: RowNames) -> Callable[[Finding], list[Mend]]:
         """The paper to use as well for what fits none, found when the first such finding is written."""
@@ -229,10 +231,11 @@ class BatchPlanner:
         while time.monotonic() < until:
             with self._lock:
                 live, request = self.live, self.request
+                busy = live is not None and live.busy  # first: once it is not, what it read is there
                 job = None if live is None else live.examined
             if job is not None and request is not None:
                 return job, name_rows(request)
-            if live is None or not live.busy:
+            if not busy:
                 break
             time.sleep(LOOK_S)
         raise Refusal(404, "no-plan", "There is no plan yet.", "Add a row with a picture and a place.")

@@ -18,8 +18,8 @@ from impose.page.state_file import RunningServer, StateFile, default_state_folde
 from impose.run.options import Options
 from impose.run.own_profiles import default_profiles_folder
 
-WAIT_S = 10.0
-"""For a server that another process has just started."""
+WAIT_S = 30.0
+"""For a server that another process has just started, on a computer that is busy with that."""
 
 
 def default_home() -> Path:
@@ -68,7 +68,7 @@ def ask_running(state: StateFile, folder: Path | None, desk: Path | None) -> str
         server = state.read_server()
         try:
             if server is not None:
-                return _ask_server(server, folder, desk)
+                return _ask_server(server, folder, desk, max(1.0, until - time.monotonic()))
         except (OSError, ValueError, KeyError, http.client.HTTPException):
             pass
         if time.monotonic() > until:
@@ -77,8 +77,8 @@ def ask_running(state: StateFile, folder: Path | None, desk: Path | None) -> str
         time.sleep(0.1)
 
 
-def _ask_server(server: RunningServer, folder: Path | None, desk: Path | None) -> str:
-    connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=5)
+def _ask_server(server: RunningServer, folder: Path | None, desk: Path | None, wait_s: float) -> str:
+    connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=wait_s)
     asked: dict[str, Any] = {}
     if folder is not None:
         asked["folder"] = str(folder)

@@ -18,6 +18,7 @@ from impose.desk.claim import list_names_below
 from impose.desk.drop_rules import NamedFiles
 from impose.desk.worker_jobs import FailedJob, ReadTableJob, answer_request
 from impose.files import open_plain
+from waiting import LONGEST_S
 
 
 def was_reset(bed):
@@ -131,7 +132,7 @@ def test_a_picture_that_becomes_a_pipe_between_look_and_claim_blocks_nobody(bed)
     path = bed.drop("left-chest/owl.png", png(1))
     bed.drop("left-chest/fox.png", png(2))
     signal.signal(signal.SIGALRM, lambda *_: pytest.fail("the watcher waits for a pipe"))
-    signal.alarm(20)
+    signal.alarm(int(LONGEST_S))
     try:
         bed.turns(30)
     finally:

@@ -289,7 +289,7 @@ def test_a_second_watcher_is_refused_in_a_sentence_and_a_dead_one_holds_nothing(
     script = (
         "import sys, time; from pathlib import Path; from impose.desk.lock import DeskLock\n"
         f"lock = DeskLock(Path({str(bed.places.work / 'other')!r})); lock.take_lock(); print('held', flush=True)\n"
-        "time.sleep(60)"
+        "time.sleep(600)"
     )
     with pytest.raises(Trouble) as held:
         DeskLock(bed.places.work / "lock").take_lock()

@@ -11,6 +11,7 @@ from formats import samples
 from impose.run import Options, Plan, produce
 from impose.run import plan as plan_batch
 from impose.run.live import Live
+from waiting import LONGEST_S
 
 ROWS = [
     {"art": "a.jpg", "width": "40mm", "mend": "ground"},
@@ -44,6 +45,6 @@ def test_a_live_plan_has_what_the_command_has(folder):
     options = Options({"papers": ["a4"]}, art_root=folder, steps=20)
     with Live(options) as live:
         live.change(ROWS)
-        seen = facts(live.plan(timeout=120), folder / "live")
+        seen = facts(live.plan(LONGEST_S), folder / "live")
     assert len(seen) == 3
     assert seen == facts(plan_batch([folder / "orders.csv"], options), folder / "plain")

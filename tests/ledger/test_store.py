@@ -13,6 +13,7 @@ import pytest
 
 from impose.errors import Exit, Trouble
 from impose.ledger.store import APPLICATION_ID, LedgerPart, open_ledger
+from waiting import LONGEST_S
 
 ONE = LedgerPart("shelf", (("CREATE TABLE shelf (name TEXT PRIMARY KEY, left INTEGER NOT NULL) STRICT",),))
 TWO = LedgerPart("shelf", (*ONE.steps, ("ALTER TABLE shelf ADD COLUMN note TEXT NOT NULL DEFAULT ''",)))
@@ -197,7 +198,7 @@ def test_many_open_a_new_ledger_at_once(tmp_path):
     path = tmp_path / "l.db"
 
     def work(number):
-        with open_ledger(path, [ONE]) as ledger:
+        with open_ledger(path, [ONE], LONGEST_S) as ledger:  # seven others may sync a slow disk before
             add(ledger, f"paper {number}")
 
     threads = [threading.Thread(target=work, args=(number,)) for number in range(8)]

@@ -11,6 +11,7 @@ import pytest
 
 from impose.page.open_batch import OpenBatch
 from page.conftest import ASLEEP, Bed
+from waiting import LONGEST_S
 
 ADD = {"op": "add", "new": "n", "cells": {"order": "Owl", "art": "art/owl.png", "placement": "left-chest"}}
 
@@ -61,12 +62,19 @@ def test_undo_and_redo_go_step_by_step(tab):
     tab.post(f"{tab.base}/undo", {}, 409)
 
 
-def test_typing_in_one_field_is_one_step(tab):
+def test_typing_in_one_field_is_one_step(tab, monkeypatch):
+    """So long as a person goes on typing, and no longer: a machine may make a pause between two letters."""
+    monkeypatch.setattr("impose.page.batch_state.MERGE_S", 2 * LONGEST_S)
     tab.change(ADD)
     for text in ("9", "90", "90 m", "90 mm"):
         tab.change({"op": "set", "id": "r1", "column": "width", "value": text}, merge="width-r1")
     tab.post(f"{tab.base}/undo", {})
     assert "width" not in tab.rows[0]["cells"]
+    monkeypatch.setattr("impose.page.batch_state.MERGE_S", 0.0)
+    for text in ("9", "90 mm"):
+        tab.change({"op": "set", "id": "r1", "column": "width", "value": text}, merge="width-r1")
+    tab.post(f"{tab.base}/undo", {})
+    assert tab.rows[0]["cells"]["width"] == "9"
 
 
 def test_two_tabs_edit_one_batch(bed, tab):
@@ -213,6 +221,25 @@ def test_a_row_typed_while_the_other_version_is_read_is_kept_too(bed, tab, monke
     assert table(beside)[0]["note"] == "typed meanwhile"
 
 
+def test_what_is_saved_elsewhere_right_after_the_page_has_saved_is_taken(bed, tab, monkeypatch):
+    """Between the new name and the first look at it: it was held for the page's own, and written over by the next."""
+    from impose.page import batch_files
+
+    write = batch_files.write_whole
+
+    def write_and_be_written_over(path, content):
+        found = write(path, content)
+        monkeypatch.undo()
+        (bed.folder / "coming").write_text("order,art\r\nTheirs,art/moth.png\r\n")
+        (bed.folder / "coming").rename(path)
+        return found
+
+    monkeypatch.setattr(batch_files, "write_whole", write_and_be_written_over)
+    tab.change(ADD)
+    bed.until(lambda: [row["cells"]["order"] for row in tab.rows] == ["Theirs"])
+    assert tab.get(tab.base)["undo"] == "Changes made in another program"
+
+
 def test_a_full_disk_is_told_and_tried_again(bed, tab, monkeypatch):
     """`ENOSPC` of errno(3), as the system gives it where a disk is full."""
     from impose.page import batch_files
@@ -222,7 +249,7 @@ def test_a_full_disk_is_told_and_tried_again(bed, tab, monkeypatch):
     def write(path, content):
         if full[0]:
             raise OSError(28, "No space left on device", str(path))
-        real(path, content)
+        return real(path, content)
 
     monkeypatch.setattr(batch_files, "write_whole", write)
     tab.change(ADD)
@@ -255,7 +282,8 @@ def test_a_broken_file_is_shown_as_it_is_and_left_alone(tmp_path):
         tab = bed.tab()
         assert "row 2" in tab.get(tab.base)["read_only"]["what"]
         tab.change(ADD, status=409)
-        (folder / "orders.csv").write_text("order,art\nA,a.png\n")
+        (folder / "coming").write_text("order,art\nA,a.png\n")
+        (folder / "coming").rename(folder / "orders.csv")  # whole at once: an empty file is an empty batch
         bed.until(lambda: tab.get(tab.base)["read_only"] is None)
         assert tab.rows[0]["cells"]["order"] == "A"
     finally:

@@ -19,6 +19,7 @@ from impose.printing.ipp_encoding import (
     encode_message,
     make_attribute,
 )
+from waiting import LONGEST_S
 
 FIRST = (
     make_attribute("attributes-charset", Tag.CHARSET, "utf-8"),
@@ -76,6 +77,14 @@ class MadeUpPrinter:
         return [job[3] for job in self.jobs.values() if job[3]]
 
     def close(self) -> None:
+        """Nobody answers here any more.
+
+        A socket that is closed while a thread waits on it goes on listening. A wait that is begun anew after a signal
+        is on whatever has its number by then, such as the next printer, whose jobs this one would take.
+        """
+        with contextlib.suppress(OSError):
+            self.server.shutdown(socket.SHUT_RDWR)
+        self._thread.join(LONGEST_S)
         self.server.close()
 
     def __enter__(self) -> MadeUpPrinter:

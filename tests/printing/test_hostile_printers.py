@@ -127,6 +127,7 @@ def test_nobody_there(send):
     with MadeUpPrinter() as printer:
         printer.close()
     assert send(printer)[0] == 5
+    assert printer.requests == []
 
 
 CONTRADICTIONS = {
