@@ -9,6 +9,8 @@ import subprocess
 from pathlib import Path
 
 import numpy as np
+import pymupdf
+import pypdfium2
 import pytest
 from PIL import Image, ImageOps
 
@@ -36,10 +38,6 @@ def prepared(content: bytes, **how) -> PreparedPicture:
     return prepare_file(content, PreparationOptions(**how))
 
 
-def vars_of(small) -> tuple:
-    return small.printed, small.worn, small.ticket
-
-
 def hold_same_ink(picture: PreparedPicture, plain: PreparedPicture) -> None:
     """The box to the pixel; coverage to half a level of 255, the centre of mass to a fiftieth of a pixel."""
     assert picture.ink == plain.ink
@@ -59,14 +57,20 @@ def test_it_stays_the_jpeg_without_what_it_tells_of_its_owner():
     assert mine.tobytes() == theirs.tobytes()
 
 
+def unfinished() -> bytes:
+    """A progressive JPEG without its last scan: every reader fills in what it likes for the bits that are missing."""
+    content = saved(progressive=True)
+    return content[: content.rindex(b"\xff\xda")] + b"\xff\xd9"
+
+
 @pytest.mark.parametrize(
     ("content", "how"),
     [
-        (saved(progressive=True), {}),
+        (unfinished(), {}),
         (saved(keep_rgb=True), {}),
         (saved(), {"rows": False}),
     ],
-    ids=["progressive", "stored as RGB", "only examined"],
+    ids=["progressive, its last bits missing", "stored as RGB", "only examined"],
 )
 def test_what_readers_may_decode_otherwise_is_not(content, how):
     assert not prepared(content, **how).jpeg
@@ -128,6 +132,55 @@ def test_poppler_shows_one_that_is_stored_turned_upright_and_mirrored(tmp_path: 
     assert np.abs(a - b)[2:-2, 2:-2].max() <= 6
 
 
+RENDERERS = {
+    "pdftoppm": ("-r", "127", "-png", "-singlefile"),
+    "gs": ("-q", "-dNOPAUSE", "-dBATCH", "-dSAFER", "-sDEVICE=png16m", "-r127"),
+}
+
+
+def show_by(renderer: str, pdf: Path) -> Image.Image:
+    """The first page, 5 pixels a millimetre."""
+    if renderer == "pdfium":
+        with pypdfium2.PdfDocument(pdf) as document:
+            return document[0].render(scale=127 / 72).to_pil().convert("RGB")
+    if renderer == "mupdf":
+        with pymupdf.open(pdf) as document:
+            image = document[0].get_pixmap(dpi=127)
+            return Image.frombytes("RGB", (image.width, image.height), image.samples)
+    where = pdf.with_name(f"{renderer}.png")
+    ends = ["-o", where, pdf] if renderer == "gs" else [pdf, where.with_suffix("")]
+    subprocess.run([renderer, *RENDERERS[renderer], *ends], check=True)
+    return Image.open(where).convert("RGB")
+
+
+@pytest.mark.parametrize(
+    "renderer",
+    [
+        "pdfium",
+        "mupdf",
+        *(
+            pytest.param(name, marks=pytest.mark.skipif(shutil.which(name) is None, reason=f"{name} is not installed"))
+            for name in RENDERERS
+        ),
+    ],
+)
+def test_a_progressive_one_is_shown_as_pillow_decodes_it(tmp_path: Path, run, renderer):
+    """ISO 32000-1, 7.4.8: a DCT stream may be progressive since PDF 1.3. Each of 1,600 fields to 6 levels."""
+    content = samples.saved(photograph(600, 120), "JPEG", quality=92, subsampling=0, progressive=True)
+    (tmp_path / "a.jpg").write_bytes(content)
+    out = tmp_path / "out"
+    assert run("sheets", tmp_path / "a.jpg", "--width", "150mm", "-p", "a4", "-o", out)[0] == 0
+    (placed,) = json.loads((out / "batch.json").read_text())["sheets"][0]["transfers"]
+    pdf = next(out.glob("sheets-*.pdf"))
+    assert b"/DCTDecode" in pdf.read_bytes()
+    assert not placed["turned"]
+    x, y, w, h = (round(placed["ink_mm"][name] * 5) for name in ("x", "y", "w", "h"))
+    page = show_by(renderer, pdf).crop((x, y, x + w, y + h))
+    want = Image.open(io.BytesIO(content)).transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+    a, b = (np.asarray(image.resize((40, 40), Image.Resampling.BOX)).astype(int) for image in (page, want))
+    assert np.abs(a - b)[2:-2, 2:-2].max() <= 6
+
+
 def test_coverage_and_rows_are_those_of_the_same_picture_as_a_png():
     content = saved()
     decoded = Image.open(io.BytesIO(content)).convert("RGB")
@@ -135,7 +188,8 @@ def test_coverage_and_rows_are_those_of_the_same_picture_as_a_png():
     assert picture.jpeg
     assert not plain.jpeg
     hold_same_ink(picture, plain)
-    for mine, theirs in zip(vars_of(picture.small), vars_of(plain.small), strict=True):
+    for copy in ("printed", "worn", "ticket"):
+        mine, theirs = getattr(picture.small, copy), getattr(plain.small, copy)
         a, b = (np.asarray(Image.open(io.BytesIO(file.content)).convert("RGB")).astype(int) for file in (mine, theirs))
         assert a.shape == b.shape
         assert np.abs(a - b).mean() <= 1.5
