@@ -9,12 +9,11 @@ import subprocess
 from pathlib import Path
 
 import numpy as np
-import pymupdf
-import pypdfium2
 import pytest
 from PIL import Image, ImageOps
 
 from formats import samples
+from formats.shown import RENDERERS, show_page
 from impose.art.crop import crop_picture, read_picture_rows
 from impose.art.icc import SRGB_CURVE, make_rgb_profile
 from impose.art.prepare import PreparationOptions, PreparedPicture
@@ -132,38 +131,7 @@ def test_poppler_shows_one_that_is_stored_turned_upright_and_mirrored(tmp_path: 
     assert np.abs(a - b)[2:-2, 2:-2].max() <= 6
 
 
-RENDERERS = {
-    "pdftoppm": ("-r", "127", "-png", "-singlefile"),
-    "gs": ("-q", "-dNOPAUSE", "-dBATCH", "-dSAFER", "-sDEVICE=png16m", "-r127"),
-}
-
-
-def show_by(renderer: str, pdf: Path) -> Image.Image:
-    """The first page, 5 pixels a millimetre."""
-    if renderer == "pdfium":
-        with pypdfium2.PdfDocument(pdf) as document:
-            return document[0].render(scale=127 / 72).to_pil().convert("RGB")
-    if renderer == "mupdf":
-        with pymupdf.open(pdf) as document:
-            image = document[0].get_pixmap(dpi=127)
-            return Image.frombytes("RGB", (image.width, image.height), image.samples)
-    where = pdf.with_name(f"{renderer}.png")
-    ends = ["-o", where, pdf] if renderer == "gs" else [pdf, where.with_suffix("")]
-    subprocess.run([renderer, *RENDERERS[renderer], *ends], check=True)
-    return Image.open(where).convert("RGB")
-
-
-@pytest.mark.parametrize(
-    "renderer",
-    [
-        "pdfium",
-        "mupdf",
-        *(
-            pytest.param(name, marks=pytest.mark.skipif(shutil.which(name) is None, reason=f"{name} is not installed"))
-            for name in RENDERERS
-        ),
-    ],
-)
+@pytest.mark.parametrize("renderer", RENDERERS)
 def test_a_progressive_one_is_shown_as_pillow_decodes_it(tmp_path: Path, run, renderer):
     """ISO 32000-1, 7.4.8: a DCT stream may be progressive since PDF 1.3. Each of 1,600 fields to 6 levels."""
     content = samples.saved(photograph(600, 120), "JPEG", quality=92, subsampling=0, progressive=True)
@@ -175,7 +143,7 @@ def test_a_progressive_one_is_shown_as_pillow_decodes_it(tmp_path: Path, run, re
     assert b"/DCTDecode" in pdf.read_bytes()
     assert not placed["turned"]
     x, y, w, h = (round(placed["ink_mm"][name] * 5) for name in ("x", "y", "w", "h"))
-    page = show_by(renderer, pdf).crop((x, y, x + w, y + h))
+    page = show_page(renderer, pdf, 127).crop((x, y, x + w, y + h))
     want = Image.open(io.BytesIO(content)).transpose(Image.Transpose.FLIP_LEFT_RIGHT)
     a, b = (np.asarray(image.resize((40, 40), Image.Resampling.BOX)).astype(int) for image in (page, want))
     assert np.abs(a - b)[2:-2, 2:-2].max() <= 6

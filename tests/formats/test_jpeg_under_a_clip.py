@@ -1,22 +1,20 @@
 """A JPEG of which less than the canvas prints lies in the PDF as it was, under a clip of its ink.
 
-Judged by poppler and pdfium, which know nothing of how it was made, against Pillow's decoding of the same file.
+Judged by four renderers, which know nothing of how it was made, against Pillow's decoding of the same file.
 """
 
 from __future__ import annotations
 
 import io
 import json
-import shutil
-import subprocess
 from pathlib import Path
 
 import numpy as np
 import pymupdf
-import pypdfium2
 import pytest
 from PIL import Image, ImageDraw, ImageOps
 
+from formats.shown import RENDERERS, show_page
 from impose.art.prepare import PreparationOptions
 from impose.errors import Exit
 from impose.formats.prepare_file import prepare_file
@@ -54,30 +52,9 @@ def saved(turn: int = 1) -> bytes:
     return file.getvalue()
 
 
-def render_by_pdfium(pdf: Path) -> np.ndarray:
-    with pypdfium2.PdfDocument(pdf) as document:
-        return np.asarray(document[0].render(scale=254 / 72).to_pil().convert("RGB")).astype(int)
-
-
-def render_by_poppler(pdf: Path) -> np.ndarray:
-    where = pdf.with_name("page")
-    subprocess.run(["pdftoppm", "-r", "254", "-png", "-singlefile", pdf, where], check=True)
-    return np.asarray(Image.open(f"{where}.png").convert("RGB")).astype(int)
-
-
-RENDERERS = [
-    pytest.param(render_by_pdfium, id="pdfium"),
-    pytest.param(
-        render_by_poppler,
-        id="poppler",
-        marks=pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="poppler is not installed"),
-    ),
-]
-
-
-@pytest.mark.parametrize("render", RENDERERS)
+@pytest.mark.parametrize("renderer", RENDERERS)
 @pytest.mark.parametrize(("turn", "width"), [(1, 90), (1, 230), (6, 60), (8, 150)])
-def test_what_lies_in_its_ink_is_shown_in_its_place_and_nothing_else(tmp_path: Path, run, render, turn, width):
+def test_what_lies_in_its_ink_is_shown_in_its_place_and_nothing_else(tmp_path: Path, run, renderer, turn, width):
     """Ten pixels a millimetre. Each field to 6 levels, each edge to a pixel; beyond it is paper."""
     content = saved(turn)
     (tmp_path / "a.jpg").write_bytes(content)
@@ -89,7 +66,7 @@ def test_what_lies_in_its_ink_is_shown_in_its_place_and_nothing_else(tmp_path: P
     pdf = next(out.glob("sheets-*.pdf"))
     assert b"/DCTDecode" in pdf.read_bytes()
     assert b"SECRET" not in pdf.read_bytes()
-    page = render(pdf)
+    page = np.asarray(show_page(renderer, pdf, 254)).astype(int)
     box = placed["ink_mm"]
     x, y, w, h = (box[name] * 10 for name in ("x", "y", "w", "h"))
     upright = ImageOps.exif_transpose(Image.open(io.BytesIO(content))).convert("RGB")
@@ -124,8 +101,8 @@ def test_it_is_ready_without_deflating_and_keeps_the_box_of_its_ink():
     assert speck.px[0] <= SPECK[0] < SPECK[2] <= speck.px[2]
 
 
-@pytest.mark.parametrize("render", RENDERERS)
-def test_what_was_cut_off_is_not_shown(tmp_path: Path, run, render):
+@pytest.mark.parametrize("renderer", RENDERERS)
+def test_what_was_cut_off_is_not_shown(tmp_path: Path, run, renderer):
     """Where the speck would lie is paper, and it would be seen: without the clip it is."""
     (tmp_path / "a.jpg").write_bytes(saved())
     out = tmp_path / "out"
@@ -143,7 +120,9 @@ def test_what_was_cut_off_is_not_shown(tmp_path: Path, run, render):
         assert stream.count(b" re W n ") == 1
         document.update_stream(number, stream.replace(b" re W n ", b" re n "))
         document.save(tmp_path / "bare.pdf")
-    clipped, bare = (render(file)[round(y), round(x)] for file in (pdf, tmp_path / "bare.pdf"))
+    clipped, bare = (
+        np.asarray(show_page(renderer, file, 254))[round(y), round(x)] for file in (pdf, tmp_path / "bare.pdf")
+    )
     assert clipped.min() >= 250
     assert bare.max() < 60
 
