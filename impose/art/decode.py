@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from impose.art.inflate import ScanlineReader, make_damage_finding, split_byte_lane
+from impose.art.orientation import turn_pixels, turn_upright
 from impose.art.png import PngFile
 from impose.art.sixteen_bit import reduce_with_alpha, reduce_with_clear
 from impose.art.unfilter import FilterError, UnfilteredImage, unfilter_scanlines
@@ -50,6 +51,19 @@ class DecodedFrame:
     def with_image(self, image: Image.Image) -> DecodedFrame:
         """The same with another image."""
         return DecodedFrame(image, self.table, self.grey, self.surplus)
+
+
+def turn_frame(frame: DecodedFrame, orientation: int) -> DecodedFrame:
+    """The picture as it is meant, stored by an Exif orientation; where numpy sees its memory, it does so still."""
+    if orientation == 1:
+        return frame
+    if frame.pixels is None:
+        return frame.with_image(turn_upright(frame.image, orientation))
+    from PIL import Image
+
+    pixels, mode = turn_pixels(frame.pixels, orientation), frame.image.mode
+    image = Image.frombuffer(mode, (pixels.shape[1], pixels.shape[0]), pixels, "raw", mode, 0, 1)
+    return replace(frame, image=image, pixels=pixels)
 
 
 def split_into_bands(width: int, height: int, top: int = 0) -> Iterator[tuple[int, int]]:

@@ -6,10 +6,13 @@ nothing moved back by one (ISO 32000-1, 8.3.3, writes matrices so, with y up).
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    import numpy as np
     from PIL import Image
+
+    Array = np.ndarray[Any, np.dtype[Any]]
 
 LinearMap = tuple[int, int, int, int]
 
@@ -36,6 +39,18 @@ def turn_upright(image: Image.Image, orientation: int) -> Image.Image:
     from PIL.Image import Transpose
 
     return image.transpose(Transpose[TURNS[orientation][0]])
+
+
+def turn_pixels(pixels: Array, orientation: int) -> Array:
+    """The same for an array of rows, columns and 1 or 4 channels of 8 bits."""
+    import numpy as np
+
+    a, b, c, d = find_map(orientation)
+    # Four channels as one number, which is moved at once.
+    words = pixels[:, :, 0] if pixels.shape[2] == 1 else pixels.view("<u4")[:, :, 0]
+    turned = words if a else words.T
+    turned = turned[:: -1 if b + d < 0 else 1, :: -1 if a + c < 0 else 1]
+    return np.ascontiguousarray(turned)[:, :, None].view(np.uint8)
 
 
 def find_map(orientation: int) -> LinearMap:

@@ -13,17 +13,17 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from impose.art.codec import best_codec
 from impose.art.colour import ColourDescription, read_colours
-from impose.art.decode import DecodedFrame, decode_png
+from impose.art.decode import DecodedFrame, decode_png, turn_frame
 from impose.art.faults.inspect import InspectionOptions, PictureFacts, inspect_picture, name_findings
 from impose.art.gamut import find_out_of_gamut
 from impose.art.icc import uses_tables
 from impose.art.ink import PixelBox
-from impose.art.orientation import TURNS, turn_upright
+from impose.art.orientation import TURNS
 from impose.art.output_profile import ColourConversion, OutputProfile, make_conversion
 from impose.art.png import AGAIN, PIXEL_LIMIT, PngFile, read_png
 from impose.art.recolour import recolour_frame
-from impose.art.scanlines import deflate_ink
-from impose.art.small_pictures import CopyReducers, SmallCopies, SquareAverages
+from impose.art.scanlines import deflate_ink, deflate_quickly
+from impose.art.small_pictures import OPAQUE_MODES, CopyReducers, SmallCopies, SquareAverages
 from impose.errors import Finding, Severity, Trouble
 from impose.file_types import ColourChange
 from impose.remedies import Remedy
@@ -141,7 +141,7 @@ def prepare_picture(
     colours = read_colours(png, name)
     findings += colours.findings
     decoded = decode_png(png, name) if image is None else DecodedFrame(image, None, png.header.grey, 0, pixels)
-    turned = decoded if turn == 1 else decoded.with_image(turn_upright(decoded.image, turn))
+    turned = turn_frame(decoded, turn)
     frame, icc = turned, colours.icc
     if recipe.recolour:
         frame, icc, said = recolour_frame(frame, colours, recipe.recolour, name)
@@ -167,9 +167,12 @@ def prepare_picture(
     components = output.components if output else 1 if frame.grey else 3
     left, top, right, bottom = ink.bounds
     make_copies: Callable[[PreparedPicture], SmallCopies] | None = None
-    if jpeg is not None and recipe.rows and frame is turned and _keeps_colours(icc, conversion):
+    if jpeg is not None and (frame is not turned or not _keeps_colours(icc, conversion)):
+        jpeg = None
+    if recipe.rows and image is not None and conversion is None and frame.image.mode in OPAQUE_MODES:
         averages = SquareAverages(frame.image, ink.bounds)
-        data, (mass, coverage), make_copies = jpeg, averages.measure_ink(), averages.make_copies
+        data = deflate_quickly(frame, ink.bounds) if jpeg is None else jpeg
+        (mass, coverage), make_copies = averages.measure_ink(), averages.make_copies
     elif recipe.rows:
         reducers = CopyReducers(right - left, bottom - top, components)
         data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducers.add_band)

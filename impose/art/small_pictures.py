@@ -148,10 +148,13 @@ class CopyReducers:
         return SmallCopies(pack_image(printed), pack_image(mirror_image(large)), pack_image(ticket))
 
 
+OPAQUE_MODES = ("L", "RGB", "RGBX")
+
+
 class SquareAverages:
     """The small copies, the centre of mass and the coverage of opaque pixels that lie in memory and go nowhere else.
 
-    All come of one walk: of the averages, over squares, of the pixels in `bounds`, mode L, RGB or RGBX.
+    All come of one walk: of the averages, over squares, of the pixels in `bounds`, of a mode of `OPAQUE_MODES`.
     """
 
     def __init__(self, image: Image.Image, bounds: PixelBox) -> None:
@@ -166,10 +169,8 @@ class SquareAverages:
 
         left, top, right, bottom = self._bounds
         # Whole numbers far below 2**53 all along, so that the sums are the same on any machine.
-        channels = [np.asarray(channel) for channel in self._averages.split()]
-        dark = np.full(channels[0].shape, 255.0 * len(channels))
-        for channel in channels:
-            dark -= channel
+        channels = [np.asarray(channel, np.uint16) for channel in self._averages.split()]
+        dark = (255 * len(channels) - sum(channels[1:], start=channels[0])).astype(np.float64)
         (wide, across), (high, down) = (_list_squares(length, self._factor) for length in (right - left, bottom - top))
         columns, rows = (high @ dark) * wide, (dark @ wide) * high
         total = float(rows.sum())

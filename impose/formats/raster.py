@@ -14,6 +14,7 @@ from collections.abc import Callable
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
+from impose.art.orientation import turn_upright
 from impose.art.png import AGAIN
 from impose.art.unfilter import can_decode_in_place
 from impose.errors import Finding, Severity, Trouble
@@ -31,6 +32,8 @@ if TYPE_CHECKING:
 
 _SIDE_LIMIT = 1_000_000
 _ORIENTATION = 0x0112
+_UNDOING = (0, 1, 2, 3, 4, 5, 8, 7, 6)
+"""The orientation that undoes each: Pillow turns a TIFF as it loads it, and whether to is not Pillow's to say."""
 _AS_RGB = "Save it as RGB with 8 bits a channel, or export a PNG."
 
 
@@ -51,7 +54,8 @@ def convert_raster(content: bytes, kind: FileType, name: str, pixel_limit: int) 
             pixels, memory = taken
         else:
             image.load()
-            pixels = _make_plain(image, kind, icc, name, findings)
+            plain = _make_plain(image, kind, icc, name, findings)
+            pixels = turn_upright(plain, _UNDOING[orientation]) if kind is TIFF else plain
     if mode == "CMYK":
         icc = None
     jpeg = strip_jpeg(content) if kind is JPEG and mode in ("L", "RGB") else None

@@ -197,3 +197,20 @@ def test_poppler_shows_it_mirrored_and_in_its_place(tmp_path: Path, run, size):
         want = want.transpose(Image.Transpose.ROTATE_270)
     a, b = (np.asarray(picture.resize((40, 40), Image.Resampling.BOX)).astype(int) for picture in (shown, want))
     assert np.abs(a - b)[2:-2, 2:-2].max() <= 6
+
+
+@pytest.mark.parametrize("mode", ["RGB", "L"])
+@pytest.mark.parametrize("value", range(1, 9))
+def test_webp_and_tiff_print_the_rows_of_a_png_however_they_are_stored(mode, value):
+    """Rows to the bit, against a PNG of the same pixels that Pillow turned."""
+    exif = Image.Exif()
+    exif[0x0112] = value
+    source = photograph().convert(mode)
+    how = {"lossless": True} if mode == "RGB" else {}
+    stored = samples.saved(source, "WEBP" if mode == "RGB" else "TIFF", exif=exif.tobytes() if how else exif, **how)
+    upright = ImageOps.exif_transpose(Image.open(io.BytesIO(stored)))
+    plain, picture = prepared(samples.saved(upright, "PNG")), prepared(stored, orientation="apply")
+    assert upright.mode == mode
+    assert not picture.jpeg
+    hold_same_ink(picture, plain)
+    assert np.array_equal(*(np.concatenate(list(read_picture_rows(made))) for made in (picture, plain)))
