@@ -71,7 +71,7 @@ class ForkedTests:
 
 
 def _await_end(process: BaseProcess, idle_s: float) -> int:
-    """Wait until a process ends; its code. Raises `TimeoutExpired` once it, and what it started, has only been waiting."""
+    """Wait for the code of a process. Raises `TimeoutExpired` once it and what it started have only been waiting."""
     assert process.pid is not None
     taken = -1.0
     while process.exitcode is None:
