@@ -255,7 +255,7 @@ def test_words_that_cannot_be_set_as_they_stand_are_told_by_row_with_a_way_out(r
 def test_colours_of_words_are_exchanged_and_shown_before_and_after(run, tmp_path):
     """The shipped style `bold` is #1A1A1A; its letters come out in the colour asked for, by pdfium."""
     (tmp_path / "b.csv").write_text("words,font,recolour,width\nADA,bold,#1A1A1A > #C81E28,60 mm\n", "utf-8")
-    code, _, err = run("sheets", tmp_path / "b.csv", "-p", "a4", "-o", tmp_path / "out", "--steps", 20)
+    code, _, err = run("sheets", tmp_path / "b.csv", "-v", "-p", "a4", "-o", tmp_path / "out", "--steps", 20)
     assert code == 0, err
     assert "#1A1A1A became #C81E28 in the words" in err
     shown = np.asarray(pypdfium2.PdfDocument(tmp_path / "out" / "sheets-a4.pdf")[0].render(scale=2).to_pil())
