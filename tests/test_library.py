@@ -118,3 +118,19 @@ def test_importing_the_door_loads_nothing_heavy_and_prints_nothing():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert (done.stdout.strip(), done.stderr) == ("[]", "")
+
+
+def test_every_stage_is_told_from_nothing_done_to_all_of_it(desk):
+    told: dict[str, list[tuple[int, int]]] = {}
+
+    def progress(stage: str, done: int, of: int) -> None:
+        told.setdefault(stage, []).append((done, of))
+
+    planned = plan([Path("few.csv")], Options({"papers": ["a3"]}, workers=1, steps=50), progress)
+    produce(planned, desk / "out", progress=progress)
+    assert set(STAGES) <= set(told)
+    for stage, steps in told.items():
+        assert steps == sorted(steps), stage
+        assert steps[-1][0] == steps[-1][1], stage
+        assert steps[0][0] <= 1, stage
+    assert told["nesting"][0] == (0, planned.transfer_count)

@@ -30,8 +30,8 @@ PARTS = (
 )
 _FLAGS = ("-q", "--no-header", "--tb=no", "-n", "0", "--dist", "no", "-p", "no:cacheprovider")
 _FIRST = 8
-LONGEST_S = 90.0
-"""Tests that have not ended by then, and by twice their limit of processor time, wait for what never comes."""
+IDLE_S = 60.0
+"""Tests that take next to no processor time for so long wait for what never comes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +115,7 @@ class HouseCopy:
     def _ask_tests(self, tests: Sequence[str], seconds: float) -> Answer:
         flags = [*_FLAGS, "-x", "--hypothesis-profile=quick", "--hypothesis-seed=0"]
         try:
-            ended = self._forked.run_tests([*flags, *tests], seconds, max(LONGEST_S, 2 * seconds))
+            ended = self._forked.run_tests([*flags, *tests], seconds, IDLE_S)
         except subprocess.TimeoutExpired:
             return Answer("slow", "it waits for ever")
         if ended.returncode in (-signal.SIGXCPU, -signal.SIGKILL):

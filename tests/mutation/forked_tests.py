@@ -16,6 +16,7 @@ import tempfile
 import traceback
 from collections.abc import Sequence
 from multiprocessing.context import ForkServerContext
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from subprocess import CompletedProcess, TimeoutExpired
 
@@ -42,10 +43,11 @@ class ForkedTests:
         self._folder, self._paths = folder, [str(path) for path in paths]
         self._context = _start_context()
 
-    def run_tests(self, arguments: Sequence[str], processor_s: float, wall_s: float) -> CompletedProcess[str]:
-        """Run pytest with limits of processor time and of time; what it started ends with it.
+    def run_tests(self, arguments: Sequence[str], processor_s: float, idle_s: float) -> CompletedProcess[str]:
+        """Run pytest with a limit of processor time; what it started ends with it.
 
-        The code is negative for a signal; `TimeoutExpired` is raised after `wall_s` seconds.
+        The code is negative for a signal. `TimeoutExpired` is raised where it takes less than a hundredth of a
+        processor for `idle_s` seconds: by the clock alone, whoever shares the machine would seem to wait.
         """
         with tempfile.TemporaryDirectory(prefix="forked-") as name:
             out, err = Path(name) / "out", Path(name) / "err"
@@ -57,9 +59,7 @@ class ForkedTests:
             process.start()
             assert process.pid is not None
             try:
-                process.join(wall_s)
-                if process.exitcode is None:
-                    raise TimeoutExpired("pytest", wall_s)
+                code = _await_end(process, idle_s)
             finally:
                 # Its group has its number once it has begun; what it left running ends too.
                 with contextlib.suppress(ProcessLookupError, PermissionError):
@@ -67,7 +67,32 @@ class ForkedTests:
                 process.kill()
                 process.join()
             told = [path.read_text("utf-8", "replace") if path.exists() else "" for path in (out, err)]
-            return CompletedProcess(list(arguments), process.exitcode, *told)
+            return CompletedProcess(list(arguments), code, *told)
+
+
+def _await_end(process: BaseProcess, idle_s: float) -> int:
+    """Wait for the code of a process. Raises `TimeoutExpired` once it and what it started have only been waiting."""
+    assert process.pid is not None
+    taken = -1.0
+    while process.exitcode is None:
+        process.join(idle_s)
+        now = _add_up_session(process.pid)
+        if process.exitcode is None and now - taken < idle_s / 100:
+            raise TimeoutExpired("pytest", idle_s)
+        taken = now
+    return process.exitcode
+
+
+def _add_up_session(leader: int) -> float:
+    """Seconds of processor time that the processes of a session have taken, those that have ended included."""
+    ticks = 0
+    for path in Path("/proc").glob("[0-9]*/stat"):
+        with contextlib.suppress(OSError):
+            # proc(5): after the name in brackets come state, ppid, pgrp, session; utime to cstime are the 14th to 17th.
+            values = path.read_text().rpartition(")")[2].split()
+            if int(values[3]) == leader:
+                ticks += sum(int(value) for value in values[11:15])
+    return ticks / os.sysconf("SC_CLK_TCK")
 
 
 def _run_pytest(

@@ -27,7 +27,8 @@ ROOM_TESTS = {
     "tests/run/test_agreed.py tests/run/test_first_off.py tests/run/test_swatches.py tests/test_truth_on_paper.py",
     "tickets": f"{_PAPER} tests/sheet/test_alike.py tests/sheet/test_pressing.py",
     "proof": "tests/pages/proof tests/pages/test_paper_geometry.py",
-    "run": f"tests/run {_WHOLE} tests/test_cli.py tests/test_library.py tests/page tests/printing",
+    "run": f"tests/run {_WHOLE} tests/test_cli.py tests/test_library.py tests/page tests/printing "
+    "tests/pages/test_calibration.py tests/pages/proof/test_customer_paper.py",
     "ledger": "tests/ledger tests/run/test_stock.py tests/run/test_shelf.py tests/run/test_shortage.py "
     "tests/run/test_made_work.py tests/printing/test_desk_prints.py tests/printing/test_print_door.py "
     "tests/desk/test_kept_while_needed.py tests/desk/test_again.py tests/desk/test_taken.py",

@@ -6,6 +6,7 @@ import math
 import tomllib
 from decimal import Decimal
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -14,6 +15,7 @@ from impose.errors import Trouble
 from impose.profiles.paper import Paper, Printer
 from impose.run import Options
 from impose.run.calibrate import read_calibration, replace_printer_table, write_calibration_page
+from impose.run.calibration_readings import CalibrationReadings, find_skew_findings, parse_readings
 from impose.sheet.calibration_chart import READ_TO_MM, ScaleReading, make_chart, measure_skew, measure_turn
 
 # Sizes of PWG 5101.1-2023 (Media Standardized Names), in mm.
@@ -181,3 +183,89 @@ def test_the_command(run, tmp_path: Path) -> None:
     assert "printers.toml" in out
     code, out, _ = run("profiles", "printers", "--profiles", tmp_path / "own")
     assert "studio" in out
+
+
+def make_readings(**skew: float) -> CalibrationReadings:
+    return CalibrationReadings((200, 200), (200, 200), {}, skew)
+
+
+@pytest.mark.parametrize(
+    ("skew", "side", "says", "severity"),
+    [
+        # 200 cos 44.5° and 200 sin 44.5° on a square of 100: one degree, 300 mm × tan 1° is 5.2 mm.
+        ({"rising": 142.65, "falling": 140.18}, 100, "axes are 1.00° from square: 5.2 mm over 300 mm", "warn"),
+        ({"rising": 140.18, "falling": 142.65}, 100, "axes are 1.00° from square: 5.2 mm over 300 mm", "warn"),
+        # 0.4 mm of 100 are 0.23°.
+        ({"rising": 141.6, "falling": 141.2}, 100, "within the error of reading (0.23°)", "note"),
+        ({"upper": 50, "lower": 51}, 100, "fed turned by 0.57°: 3.0 mm over 300 mm", "warn"),
+        ({"upper": 51, "lower": 50}, 100, "fed turned by 0.57°: 3.0 mm over 300 mm", "warn"),
+        ({"upper": 50, "lower": 50.3}, 100, "within the error of reading (0.23°)", "note"),
+    ],
+)  # fmt: skip
+def test_a_crooked_grid_is_told_and_a_slip_of_reading_is_not_called_crooked(skew, side, says, severity) -> None:
+    (finding,) = find_skew_findings(make_readings(**skew), side)
+    assert says in finding.what
+    assert finding.severity.value == severity
+    assert bool(finding.remedy) is (severity == "warn")
+
+
+@pytest.mark.parametrize("skew", [{}, {"rising": 141.0}, {"falling": 141.0}, {"upper": 50.0}, {"lower": 50.0}])
+def test_half_a_reading_of_the_grid_tells_nothing(skew) -> None:
+    assert find_skew_findings(make_readings(**skew), 100) == []
+    assert find_skew_findings(make_readings(rising=150.0, falling=10.0, upper=1.0, lower=90.0), 0) == []
+
+
+@pytest.mark.parametrize(
+    ("skew", "fits"),
+    [({"rising": 155.5}, True), ({"rising": 155.6}, False), ({"falling": 127.3}, True), ({"falling": 127.2}, False),
+     ({"upper": 40.0, "lower": 50.0}, True), ({"upper": 40.0, "lower": 50.1}, False),
+     ({"upper": 50.1, "lower": 40.0}, False)],
+)  # fmt: skip
+def test_a_tenth_off_is_a_slip(skew, fits) -> None:
+    """The diagonal of a square of 100 is 141.42: a tenth is 14.14."""
+    if fits:
+        find_skew_findings(make_readings(**skew), 100)
+    else:
+        with pytest.raises(Trouble, match=r"diagonal of the grid|more than a sheet can be askew"):
+            find_skew_findings(make_readings(**skew), 100)
+
+
+CHART = SimpleNamespace(across_mm=180.0, along_mm=200.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("across=180", "along is missing"), ("along=200", "across is missing"), ("", "across is missing"),
+        ("across=180 along=200 across=179", "across is given twice"),
+        ("across=180 along=200 width=5", "“width” is not read off the page"),
+        ("five across=180 along=200", "something is not a reading"), ("across=5 ells along=200", "across: "),
+        ("across=181/181 along=200", "across: the ruler is 180 mm long"),
+        ("across=170.9 along=200", "a scale of 0.949"), ("across=190.9 along=200", "a scale of 1.061"),
+        ("across=180 along=200 left=50.1", "an edge of over 50 mm"),
+    ],
+)  # fmt: skip
+def test_each_slip_in_what_was_read_is_told(text, says) -> None:
+    with pytest.raises(Trouble) as told:
+        parse_readings(text, CHART)  # type: ignore[arg-type]
+    assert says in str(told.value)
+
+
+def test_readings_are_taken_in_any_order_with_or_without_units() -> None:
+    made = parse_readings("left = 50; ALONG: 19.9cm, across=99.5/100 upper=3.5 top=0", CHART)  # type: ignore[arg-type]
+    assert made.across == (99.5, 100)
+    assert made.along == (199, 200)
+    assert made.edges == {"left": 50, "top": 0}
+    assert made.skew == {"upper": 3.5}
+    inches = parse_readings("across=7.1 along=7.9", CHART, "in")  # type: ignore[arg-type]
+    assert inches.across[0] == pytest.approx(7.1 * 25.4)
+    assert parse_readings("across=171 along=200", CHART).across == (171, 180)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("said", "fits"), [("0.2 mm", True), ("5 mm", True), ("5.1 mm", False), ("near", False)])
+def test_how_exactly_a_rule_is_read_is_a_length_up_to_5_mm(tmp_path: Path, said: str, fits: bool) -> None:
+    if fits:
+        read_calibration("a4", "careful", "across=200 along=200", Options(), said)
+    else:
+        with pytest.raises(Trouble, match="the accuracy of your reading"):
+            read_calibration("a4", "careful", "across=200 along=200", Options(), said)

@@ -154,3 +154,15 @@ def test_printers_are_listed_by_name_and_a_secret_in_a_profile_is_not_shown(tmp_
     with pytest.raises(Trouble) as refused:
         describe_named_printer("office", Options(profiles_dir=tmp_path), tmp_path / "ledger.db")
     assert "hunter2" not in str(refused.value)
+
+
+def test_sheets_asked_for_by_number_are_printed_though_the_first_ones_are_still_looked_at(batch, run, tmp_path):
+    """Without numbers the first garments go alone; the person who names a sheet means that one."""
+    source = batch(["A,crew,owl.png,left-chest,T-shirt adult M,3,90mm"], {"owl.png": ("ellipse", 400, 400)},
+                   "order,wearer,art,placement,garment,copies,width")  # fmt: skip
+    assert run("sheets", source, "-o", tmp_path / "out", "--first", "-p", "a4", "--steps", 20)[0] == 0
+    with MadeUpPrinter() as printer:
+        for numbers, left in (((), (1,)), ((2,), (2,)), ((1, 2), (1, 2))):
+            wish = PrintWish(printer.address, numbers, answers={"nozzle-check": True, "sublimation-ink": True})
+            check = check_sheets(tmp_path / "out", wish, AGREED, tmp_path / "ledger.db")
+            assert tuple(sheet for _, sheets in check.left for sheet in sheets) == left

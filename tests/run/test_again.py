@@ -202,6 +202,16 @@ def test_a_list_that_cannot_be_meant_is_refused(made, run, tmp_path, roster, tex
     assert not (tmp_path / "new").exists()
 
 
+def test_an_order_that_is_not_in_the_record_is_refused_with_the_one_that_may_be_meant(made, run, tmp_path):
+    code, _, err = run("again", made, "--order", "Rower", "--order", "zzz", "-o", tmp_path / "new")
+    assert code == 2
+    assert err.count("no order of that name in the record") == 2
+    assert "Did you mean “Rowers”?" in err
+    assert "Write it as on the label." in err
+    assert run("again", made, "--order", "rowers", "-o", tmp_path / "new")[0] == 0
+    assert {row["order"] for row in rows_of(tmp_path / "new")} == {"Rowers"}
+
+
 def test_a_name_that_two_garments_have_is_asked_for(made, run, tmp_path, roster, batch):
     source = batch([ROWS[0], ROWS[0].replace("Rowers", "Mill")], PICTURES, HEADING)
     assert run("sheets", source, "-o", tmp_path / "two", "--steps", 20)[0] == 0

@@ -18,6 +18,7 @@ from PIL import Image
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 import papercheck
+from impose.run.selection import read_ticked
 
 ROWS = [
     "Ferry,Ann,one.png,left-chest,hoodie youth M,3,,,,,",
@@ -366,6 +367,19 @@ def test_a_list_without_a_tick_says_where_to_tick(made, run, tmp_path):
     code, _, err = run("reprint", made, "--list", made / "reprint.csv", "-o", tmp_path / "again")
     assert code == 2
     assert "column spoiled" in err
+
+
+def test_each_line_of_a_list_may_have_its_own_reason_and_a_strange_one_is_told_with_its_line(tmp_path):
+    """By the headings of reprint.csv; `=` before an id is how a spreadsheet keeps it a text."""
+    path, found = tmp_path / "list.csv", []
+    path.write_text("ID , spoiled,because\nA001,x,\nA002, ,\nA003,no,\n'A004,yes,Lost\nA005,1,fire\n,x,\n", "utf-8")
+    assert list(read_ticked(path, "spoiled", found)) == [("A001", "spoiled"), ("A004", "lost")]
+    assert [(finding.row, finding.column) for finding in found] == [(6, "because")]
+    path.write_text("id\nA001\nA002\n", "utf-8")
+    assert list(read_ticked(path, "unprinted", found)) == [("A001", "unprinted"), ("A002", "unprinted")]
+    path.write_text("name\nA001\n", "utf-8")
+    assert list(read_ticked(path, "lost", found)) == []
+    assert "no column id" in found[-1].what
 
 
 def test_onto_sheets_of_which_nothing_can_be_used_says_so(made, run, tmp_path):

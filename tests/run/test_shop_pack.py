@@ -13,7 +13,7 @@ from PIL import ImageCms
 
 from impose.errors import Trouble
 from impose.run.options import Options
-from impose.run.shop_pack import MANIFEST, pack_shop
+from impose.run.shop_pack import MANIFEST, MOST_BYTES, MOST_FILES, list_packed, pack_shop
 from impose.run.shop_unpack import read_packed_shop, unpack_shop
 
 ICC = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
@@ -221,3 +221,32 @@ def test_the_command_packs_and_unpacks(run, shop: Path, tmp_path: Path) -> None:
     assert (code, "--replace" in err) == (2, True)
     code, _, err = run("profiles", "--profiles", tmp_path / "new", "--unpack", tmp_path / "shop.zip", "--replace")
     assert (code, "before-1" in err) == (0, True), err
+
+
+def test_where_there_is_nothing_to_pack_or_too_much_nothing_is_packed(shop: Path, tmp_path: Path) -> None:
+    """At most 200 files of 32 MB: what is no profile does not travel."""
+    packed = tmp_path / "x.zip"
+    with pytest.raises(Trouble, match="there are no profiles of your own"):
+        pack_shop(tmp_path / "nowhere", packed, Options())
+    (tmp_path / "empty").mkdir()
+    (tmp_path / "empty" / "notes.txt").write_text("x", "utf-8")
+    with pytest.raises(Trouble, match="holds no profile of ours"):
+        pack_shop(tmp_path / "empty", packed, Options())
+    (shop / "fonts" / "deep" / "deeper" / "still").mkdir(parents=True)
+    (shop / "fonts" / "deep" / "deeper" / "still" / "a.ttf").write_bytes(b"\0\1\0\0")
+    (shop / ".hidden.ttf").write_bytes(b"\0\1\0\0")
+    (shop / "before-1").mkdir()
+    (shop / "before-1" / "old.ttf").write_bytes(b"\0\1\0\0")
+    assert list_packed(shop) == ["printers.toml", "settings.toml", "cloth.icc", "fonts/Größe.ttf"]
+    for number in range(MOST_FILES - 4):
+        (shop / f"f{number:03}.otf").write_bytes(b"OTTO")
+    assert len(list_packed(shop)) == MOST_FILES
+    (shop / "more.otf").write_bytes(b"OTTO")
+    with pytest.raises(Trouble, match=f"more than {MOST_FILES} files"):
+        pack_shop(shop, packed, Options())
+    (shop / "more.otf").unlink()
+    with (shop / "f000.otf").open("wb") as file:
+        file.truncate(MOST_BYTES + 1)
+    with pytest.raises(Trouble, match="larger than"):
+        pack_shop(shop, packed, Options())
+    assert not packed.exists()

@@ -221,3 +221,43 @@ def test_only_letters_that_the_typeface_lacks_are_named(made):
     assert "has no Í, so that another one sets the whole word" in said
     _, said = made("Ελ,block,,,60 mm,")
     assert "has no Ε λ, so that another one sets them" in said
+
+
+def test_words_that_cannot_be_set_as_they_stand_are_told_by_row_with_a_way_out(run, tmp_path):
+    """A letter of no script (U+E000, private use), a control character, blanks alone, typefaces that are not there."""
+    rows = [
+        "A\ue000B,bold,",
+        "A\x01B,bold,",
+        "\u200b,bold,",
+        "ADA,Nosuch Sans,",
+        "ADA,lost.ttf,",
+        "ADA,bold,#123456 > #654321",
+    ]
+    (tmp_path / "broken.ttf").write_bytes(b"no font at all")
+    rows.append("ADA,broken.ttf,")
+    text = "\n".join(["words,font,recolour,width", *(f"{row},60 mm" for row in rows)])
+    (tmp_path / "b.csv").write_text(text + "\n", "utf-8")
+    code, out, _ = run("check", tmp_path / "b.csv", "-p", "a3", "--json")
+    assert code == 3
+    found = {finding["row"]: finding for finding in json.loads(out)["findings"] if finding["severity"] == "stop"}
+    told = {
+        2: ("words", "words", "no font at hand can write U+E000"), 3: ("words", "damaged-cell", "control character"),
+        4: ("words", "words", "the words show nothing"), 5: ("font", "bad-font", "not a style of lettering"),
+        6: ("font", "bad-font", "there is no such file"), 8: ("font", "bad-font", "not a TrueType or OpenType font"),
+        7: ("recolour", "recolour-absent", "#123456 is no colour of the words"),
+    }  # fmt: skip
+    assert {row: (finding["column"], finding["kind"]) for row, finding in found.items()} == {
+        row: (column, kind) for row, (column, kind, _) in told.items()
+    }
+    assert all(told[row][2] in finding["what"] and finding["remedy"] for row, finding in found.items())
+
+
+def test_colours_of_words_are_exchanged_and_shown_before_and_after(run, tmp_path):
+    """The shipped style `bold` is #1A1A1A; its letters come out in the colour asked for, by pdfium."""
+    (tmp_path / "b.csv").write_text("words,font,recolour,width\nADA,bold,#1A1A1A > #C81E28,60 mm\n", "utf-8")
+    code, _, err = run("sheets", tmp_path / "b.csv", "-v", "-p", "a4", "-o", tmp_path / "out", "--steps", 20)
+    assert code == 0, err
+    assert "#1A1A1A became #C81E28 in the words" in err
+    shown = np.asarray(pypdfium2.PdfDocument(tmp_path / "out" / "sheets-a4.pdf")[0].render(scale=2).to_pil())
+    red = (np.abs(shown.astype(int) - (0xC8, 0x1E, 0x28)).max(axis=2) < 12).sum()
+    assert red > 500

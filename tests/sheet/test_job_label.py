@@ -8,13 +8,14 @@ from pathlib import Path
 
 import pytest
 
+from impose.errors import Finding
 from impose.orders.batch import BatchRow
 from impose.pages.pdf.font_book import ShippedFonts
 from impose.profiles.garment import Garment
 from impose.profiles.placement import MARKS_MM, split_tear
-from impose.sheet.label import SIZES_MM, SMALLEST_MM, LabelFields, PlacedLabel, place_label
+from impose.sheet.label import SIZES_MM, SMALLEST_MM, LabelFields, PlacedLabel, make_job_label, place_label
 from impose.sheet.margins import TearMargins
-from impose.sheet.transfer import Piece
+from impose.sheet.transfer import Piece, Transfer
 from impose.type.lettering import TextShaper
 from sheet.test_bill import picture
 
@@ -137,3 +138,21 @@ def test_a_field_that_is_empty_takes_no_room_and_is_not_said_to_be_left_out() ->
         told = [" ".join(words.line.fields) for words in made.words]
         assert set(told) <= {"UP", bare.ident} or "ident" in made.left_out, (w, h)
         assert set(made.left_out) <= {"ident", "up word"}, (w, h)
+
+
+def test_what_a_label_cannot_hold_or_write_is_told_once_for_a_row() -> None:
+    """The order cut short on a tiny print; a letter of no script (U+E000, private use) and a control character."""
+
+    def find_kinds(order: str, w: float, copy: int = 1) -> list[str]:
+        piece = make_piece(w, 4)
+        piece = replace(piece, row=replace(piece.row, order=order, copies=2))
+        findings: list[Finding] = []
+        make_job_label(Transfer("A001", piece, copy), "3F7K", SHAPER, findings)
+        assert all(finding.row == 2 for finding in findings)
+        return [finding.kind for finding in findings]
+
+    assert find_kinds("North Bank Rowing Club of Old Harbour", 10) == ["short-label"]
+    assert find_kinds("North Bank", 200) == []
+    assert find_kinds("North \ue000 Bank", 200) == ["unwritable"]
+    assert find_kinds("North \x07 Bank", 200) == ["not-text"]
+    assert find_kinds("North \ue000\x07 Bank Rowing Club of Old Harbour", 10, copy=2) == []

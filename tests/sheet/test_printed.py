@@ -70,6 +70,38 @@ def test_yes_and_no_are_no_numbers(key: str) -> None:
     assert key in _said(_changed(key, "no"))
 
 
+@pytest.mark.parametrize(
+    ("key", "taken", "refused"),
+    [
+        ("row", (0, 10**9), (-1, 10**9 + 1, 1.0, True, "2", None)),
+        ("copies", (1, 9), (-1, 1.5, None)),
+        ("kit_row", (0, 10**9), (-1, 10**9 + 1)),
+        ("page", (1, 7), (-1, 0, 0.5, "1")),
+        ("letters_mm", (None, 0.1, 1e6), (0, -1, 1e6 + 1, True, "20")),
+        ("drawn_mm", ([1, None], [None, 0.5], [1e6, 2]),
+         ([None, None], [0, 1], [1, -1], [1], [1, 2, 3], [1e6 + 1, 2], [True, 2], "1")),
+        ("asked_mm", ([None, None], [1e6, None]), ([], [1e6 + 1, None], [1, True])),
+        ("centre", ("ink", "canvas", "mass"), ("middle", None, 1)),
+        ("mend", ([],), (["magic"], "x", [1])),
+        ("drop", ("",), ("soon", 5)),
+        ("recolour",
+         ([{"from": "#C81E28", "to": "#12A05B"}], [{"from": "#C81E28", "to": "#12A05B", "patch": 9999}]),
+         ("x", [], ["x"], [{}], [{"from": "red", "to": "#12A05B"}], [{"from": "#C81E28", "to": "12A05B"}],
+          [{"from": "#C81E28", "to": "#12A05B", "patch": 10000}],
+          [{"from": "#C81E28", "to": "#12A05B", "patch": -1}])),
+    ],
+)  # fmt: skip
+def test_each_value_of_a_record_is_taken_up_to_its_edge_and_not_beyond(
+    key: str, taken: tuple[Any, ...], refused: tuple[Any, ...]
+) -> None:
+    for value in taken:
+        read = read_record_content(json.dumps(_changed(key, value)).encode(), "batch.json")
+        assert len(read.transfers) == 1, value
+    for value in refused:
+        said = _said(_changed(key, value))
+        assert key in said or (key == "recolour" and "patch" in said), value
+
+
 def _places(value: Any, above: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
     below = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
     return [place for key, one in below for place in [(*above, key), *_places(one, (*above, key))]]
