@@ -7,7 +7,7 @@ frame (at most four bytes a pixel) and the compressed result.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING, Literal, Protocol
 
 from impose.art.codec import best_codec
@@ -26,6 +26,7 @@ from impose.art.small_pictures import CopyReducers, SmallCopies
 from impose.errors import Finding, Severity, Trouble
 from impose.file_types import ColourChange
 from impose.remedies import Remedy
+from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from PIL import Image

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 from impose.art.decode import DecodedFrame
 from impose.art.faults import thumbnails as views
@@ -16,6 +16,7 @@ from impose.art.ink import InkBounds, PixelBox, find_ink, levels_of_tint
 from impose.art.png import PngFile
 from impose.errors import Finding, Severity
 from impose.remedies import Remedy
+from impose.value_classes import dataclass
 
 MOST_INSIDE = 12
 """Specks inside; more are taken for a pattern, as outside."""
