@@ -144,6 +144,17 @@ def test_the_overview_says_of_each_command_what_click_would(width):
     assert formatter.getvalue().count("\n") > len(cli.commands)
 
 
+def test_a_command_ends_without_a_last_look_for_garbage():
+    """Python looks through every object it knows before it ends, unless they are set aside."""
+    script = (
+        "import atexit, gc\n"
+        "atexit.register(lambda: print('set aside', gc.get_freeze_count() > len(gc.get_objects())))\n"
+        "from impose.cli import main\nmain(['--version'])"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "set aside True"
+
+
 def test_the_top_level_is_as_agreed():
     allowed = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml"}
     allowed |= {"impose", "profiles", "tests", "examples", "shared"}
