@@ -25,8 +25,8 @@ from impose.errors import Exit
 from impose.profiles.guidance import CAUTIONS, ORDER_OF_WORK
 from impose.remedies import word_remedies
 
-GARBAGE_LOOK = 100_000
-"""New objects between looks for garbage that reference counts leave."""
+GARBAGE_LOOK = 200_000
+"""New objects between looks for garbage that reference counts leave; loading all modules makes fewer."""
 
 
 _COMMANDS = {
