@@ -10,8 +10,10 @@ import os
 import re
 import shlex
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import IntEnum, StrEnum
+
+from impose.value_classes import dataclass
 
 
 class Exit(IntEnum):

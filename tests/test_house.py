@@ -9,13 +9,16 @@ import subprocess
 import sys
 from pathlib import Path
 
+import click
 import pytest
 
+from impose.cli import cli
 from sources import PACKAGE, list_modules, read_nodes
 
 ROOT = Path(__file__).resolve().parent.parent
 
 FLOORS = {
+    "value_classes": 0,
     "remedies": 0,
     "errors": 1,
     "kinds": 1,
@@ -122,6 +125,38 @@ def test_a_command_loads_no_other_command():
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "['impose.cli.stock']"
+
+
+def test_the_overview_loads_no_command():
+    script = (
+        "import sys\nfrom click.testing import CliRunner\nfrom impose.cli import cli\n"
+        "loaded = set(sys.modules)\n"
+        "assert 'sheets' in CliRunner().invoke(cli, ['--help']).output\n"
+        "print([name for name in sorted(set(sys.modules) - loaded) if name.startswith('impose')])"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("width", [50, 80, 200])
+def test_the_overview_says_of_each_command_what_click_would(width):
+    group, formatter = click.Group(commands=cli.commands), click.HelpFormatter(width=width)
+    group.format_commands(click.Context(group), formatter)
+    ours = click.HelpFormatter(width=width)
+    cli.format_commands(click.Context(cli), ours)
+    assert ours.getvalue() == formatter.getvalue()
+    assert formatter.getvalue().count("\n") > len(cli.commands)
+
+
+def test_a_command_ends_without_a_last_look_for_garbage():
+    """Python looks through every object it knows before it ends, unless they are set aside."""
+    script = (
+        "import atexit, gc\n"
+        "atexit.register(lambda: print('set aside', gc.get_freeze_count() > len(gc.get_objects())))\n"
+        "from impose.cli import main\nmain(['--version'])"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "set aside True"
 
 
 def test_the_top_level_is_as_agreed():

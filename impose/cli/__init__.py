@@ -7,6 +7,7 @@ raised into words and exit codes.
 
 from __future__ import annotations
 
+import atexit
 import gc
 import io
 import os
@@ -24,32 +25,32 @@ from impose.errors import Exit
 from impose.profiles.guidance import CAUTIONS, ORDER_OF_WORK
 from impose.remedies import word_remedies
 
-GARBAGE_LOOK = 100_000
-"""New objects between looks for garbage that reference counts leave."""
+GARBAGE_LOOK = 200_000
+"""New objects between looks for garbage that reference counts leave; loading all modules makes fewer."""
 
 
 _COMMANDS = {
-    "sheets": "sheets.sheets",
-    "quote": "quote.quote",
-    "check": "check.check",
-    "print": "printing.print_command",
-    "printers": "printers.printers",
-    "profiles": "profiles.profiles",
-    "calibrate": "calibrate.calibrate",
-    "guide": "guide.guide",
-    "stock": "stock.stock",
-    "watch": "watch.watch",
-    "desk": "desk.desk",
-    "reprint": "reprint.reprint",
-    "again": "again.again",
-    "find": "find.find",
-    "spoilage": "spoilage.spoilage",
-    "price": "price.price",
-    "colours": "colours.colours",
-    "changes": "changes.changes",
-    "open": "open.open_page",
+    "sheets": ("sheets.sheets", "Make print-ready sheets from a batch CSV or artwork."),
+    "quote": ("quote.quote", "Compare papers: sheets, paper and ink for a batch."),
+    "check": ("check.check", "Look for faults in artwork and rows before paper is spent."),
+    "print": ("printing.print_command", "Print the sheets of an output FOLDER at true size."),
+    "printers": ("printers.printers", "List printers, or show what a named one says of itself."),
+    "profiles": ("profiles.profiles", "Show your papers, printers and settings, and their files."),
+    "calibrate": ("calibrate.calibrate", "Measure a printer: a page to print, then its profile."),
+    "guide": ("guide.guide", "Make a card to lay on the garment, true to size."),
+    "stock": ("stock.stock", "Show the paper left, or count and correct it."),
+    "watch": ("watch.watch", "Make sheets of whatever is dropped into DESK/in."),
+    "desk": ("desk.desk", "Show what a desk is doing, or give it an instruction."),
+    "reprint": ("reprint.reprint", "Make transfers of a RECORD again, as they were."),
+    "again": ("again.again", "Make a new order from the RECORD of an old one."),
+    "find": ("find.find", "Find what was made for whom, when and how."),
+    "spoilage": ("spoilage.spoilage", "Count what was spoiled, by placement and cause."),
+    "price": ("price.price", "Say what to charge for a FOLDER of sheets, by order."),
+    "colours": ("colours.colours", "Make a page of patches of colours, to press and choose from."),
+    "changes": ("changes.changes", "Show this version, and what each version changed."),
+    "open": ("open.open_page", "Open the page: all of this in your browser."),
 }
-"""Where each command is found below this room."""
+"""Where each command is found below this room, and what `impose --help` says of it: the start of its own help."""
 
 
 class _CommandGroup(click.Group):
@@ -58,17 +59,24 @@ class _CommandGroup(click.Group):
     @property
     def commands(self) -> dict[str, click.Command]:
         """All commands by name, loaded."""
-        return {name: _load_command(place) for name, place in _COMMANDS.items()}
+        return {name: _load_command(place) for name, (place, _) in _COMMANDS.items()}
 
     @commands.setter
     def commands(self, given: object) -> None:
         """Click sets an empty one."""
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        return _load_command(_COMMANDS[cmd_name]) if cmd_name in _COMMANDS else None
+        return _load_command(_COMMANDS[cmd_name][0]) if cmd_name in _COMMANDS else None
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return sorted(_COMMANDS)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """As click has it, from the table: no command is loaded."""
+        room = formatter.width - 6 - max(map(len, _COMMANDS))
+        texts = {name: click.Command(name, help=text).get_short_help_str(room) for name, (_, text) in _COMMANDS.items()}
+        with formatter.section("Commands"):
+            formatter.write_dl(sorted(texts.items()))
 
     def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         for title, lines in (("Order of work", ORDER_OF_WORK), ("Take care", CAUTIONS)):
@@ -100,6 +108,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     # Modules, profiles and rows are there to stay: looking through them for rings at every 700 new objects finds none,
     # and takes a twentieth of a small batch.
     gc.set_threshold(GARBAGE_LOOK)
+    # At its end Python would look through all of them several times more: a fifth of a second.
+    atexit.register(gc.freeze)
     # Numpy's library of linear algebra starts a thread for each core, which waits for work at full speed: a tenth of a
     # second of processor time each. Our sums are too small to share, and on one thread they are the same everywhere.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

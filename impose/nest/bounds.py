@@ -9,7 +9,7 @@ chooses which functions to look at.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import lru_cache
 from math import gcd
 from typing import TYPE_CHECKING
@@ -18,6 +18,7 @@ from impose.nest.dual_feasible import DualFunction, array_of, list_weighed_duals
 from impose.nest.instance import NestingInstance, PieceSize
 from impose.nest.model import UM_PER_METRE
 from impose.nest.row_lengths import find_reachable_length
+from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     import numpy as np
@@ -250,12 +251,17 @@ def _blend_functions(job: NestingInstance, tables: list[list[list[int | None]]],
     # each paper's best function alone is the first tried, and the last where there is but one paper
     best, found = -1, [np.eye(len(w), dtype=np.int64)[int((w @ counts).argmax())] * SHARES for w in worths]
     weights = found
+    # No blend makes a piece worth more than the best function for it alone: there is nothing beyond that to climb to.
+    bests = np.array([np.where(a, LOST, v.max(axis=0) * SHARES) for v, a in zip(worths, absent, strict=True)])
+    most = int(counts @ bests.min(axis=0))
     for turn in range(CLIMBS if len(tables) > 1 else 1):  # whole numbers: the same on every machine
         check.raise_if_stopped()
         values = np.array([np.where(a, LOST, w @ v) for w, v, a in zip(weights, worths, absent, strict=True)])
         total = int(counts @ values.min(axis=0))
         if total > best:
             best, found = total, weights
+        if best == most:
+            break
         if not turn:
             weights = [np.full(len(w), SHARES // len(w), dtype=np.int64) for w in worths]
             continue

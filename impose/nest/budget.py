@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from time import monotonic
 from typing import TYPE_CHECKING
+
+from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from impose.nest.instance import FilledSheet

@@ -7,10 +7,11 @@ what few pieces cost, and who lies where can be chosen afterwards for the shop's
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import NamedTuple
 
 from impose.nest.model import Rectangle, Stock
+from impose.value_classes import dataclass
 
 
 class PieceSize(NamedTuple):

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
+
+from impose.value_classes import dataclass
 
 UM_PER_METRE = 1_000_000
 

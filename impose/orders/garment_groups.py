@@ -8,7 +8,6 @@ on the wrong garment spoils two.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from impose.errors import Finding, Severity
 from impose.orders.batch import BatchRow
@@ -17,6 +16,7 @@ from impose.profiles.cloth import WHITE_POLYESTER, Cloth
 from impose.profiles.garment import Garment
 from impose.remedies import Remedy
 from impose.type.sanitise import fold_text
+from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import secrets
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +26,7 @@ from impose.page.finding_values import plain_finding, say_sentence
 from impose.page.open_batch import OpenBatch
 from impose.page.refusal import Refusal
 from impose.run.load_batch import load_profiles_in_force
+from impose.value_classes import dataclass
 
 MOST_TABLE = 64 << 20
 SAMPLES = 5

@@ -6,11 +6,12 @@ import asyncio
 import traceback
 from collections import OrderedDict
 from collections.abc import Awaitable, Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 from impose.page.planner_messages import ProgressTold
 from impose.page.refusal import Refusal
+from impose.value_classes import dataclass
 
 KEPT = 50
 

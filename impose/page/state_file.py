@@ -7,10 +7,11 @@ import errno
 import json
 import os
 import sys
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
 
 from impose.ledger.location import default_ledger_path
+from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
+
+from impose.value_classes import dataclass
 
 PRESSURES = ("light", "medium", "firm")
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from impose.value_classes import dataclass
 
 Points = Sequence[tuple[int, int]]
 

@@ -91,6 +91,14 @@ def test_a_bound_that_nobody_waits_for_is_the_one_by_area():
     assert bound_cost(both) == 35
 
 
+def test_pieces_all_alike_need_no_blend(monkeypatch):
+    """With one size of piece the best function of each paper is all there is: climbing could gain nothing."""
+    monkeypatch.setattr("impose.nest.bounds._update_weights", None)
+    pieces = [Rectangle(str(i), 60, 60) for i in range(5)]
+    job = make_instance(pieces, range(5), [Stock("s", 100, 100, cost=3), Stock("l", 130, 65, cost=7)])
+    assert bound_cost(job) == 15, "one on a small sheet, two on a large one, which costs more than two small ones"
+
+
 @given(st.lists(st.integers(1, 40), min_size=1, max_size=4, unique=True), st.integers(1, 120), st.integers(1, 1000))
 @settings(max_examples=examples(20))
 def test_costs_are_rounded_up_to_what_prices_add_up_to(prices, cost, unit):
