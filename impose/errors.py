@@ -10,10 +10,8 @@ import os
 import re
 import shlex
 from collections.abc import Iterable, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from enum import IntEnum, StrEnum
-
-from impose.value_classes import dataclass
 
 
 class Exit(IntEnum):

@@ -6,11 +6,11 @@ First bytes are as the formats' own specifications and the IANA media type regis
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
 from impose.errors import Finding
-from impose.value_classes import dataclass
 
 EXPORT = "Open it in the program that made it and export a PNG with a transparent background."
 RESAVE = "Open it in an image editor and save it as PNG; saving cannot bring back what the format has already lost."

@@ -8,9 +8,8 @@ test compares with this table, as it does with the kinds the code uses.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
-
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from typing import Literal
-
-from impose.value_classes import dataclass
 
 MM_PER_INCH = 25.4
 POINTS_PER_MM = 72 / 25.4

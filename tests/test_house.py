@@ -18,7 +18,6 @@ from sources import PACKAGE, list_modules, read_nodes
 ROOT = Path(__file__).resolve().parent.parent
 
 FLOORS = {
-    "value_classes": 0,
     "remedies": 0,
     "errors": 1,
     "kinds": 1,

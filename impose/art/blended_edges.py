@@ -9,11 +9,11 @@ where on it says the share. Mixing is that of numbers, over what is clear with a
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from itertools import product
 from typing import TYPE_CHECKING, Any
 
 from impose.art.flat_colours import NEAR, Levels
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

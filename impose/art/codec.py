@@ -9,10 +9,9 @@ why the codec's name is part of every prepared picture and of every key under wh
 from __future__ import annotations
 
 import zlib
+from dataclasses import dataclass
 from functools import cache
 from typing import Any, Literal, Protocol
-
-from impose.value_classes import dataclass
 
 Search = Literal["repeats", "runs", "nothing"]
 """What a deflater looks for: repeats of any kind, runs of one byte alone, or nothing, so that bytes are only coded."""

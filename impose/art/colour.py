@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from functools import lru_cache
 
 from impose.art.cicp import make_cicp_profile
@@ -16,7 +17,6 @@ from impose.art.codec import best_codec
 from impose.art.icc import BT709, D65, SRGB_CURVE, Point, find_profile_fault, make_grey_profile, make_rgb_profile
 from impose.art.png import PngFile
 from impose.errors import Finding, Severity
-from impose.value_classes import dataclass
 
 PROFILE_LIMIT = 16 << 20
 """Bytes an embedded profile may inflate to. Press profiles are 1-4 MB (common practice, no source)."""

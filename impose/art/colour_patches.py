@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import lru_cache
 
 from impose.art.cielab import Triple, format_hex, from_lab, measure_difference, parse_hex, to_lab, to_lch
-from impose.value_classes import dataclass
 
 ROWS, BLOCKS, COLUMNS = 5, 3, 3
 ACROSS = BLOCKS * COLUMNS

@@ -11,7 +11,7 @@ The library that undoes the row filters sees neither palette, nor transparent co
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from impose.art.inflate import ScanlineReader, make_damage_finding, split_byte_lane
@@ -20,7 +20,6 @@ from impose.art.png import PngFile
 from impose.art.sixteen_bit import reduce_with_alpha, reduce_with_clear
 from impose.art.unfilter import FilterError, UnfilteredImage, unfilter_scanlines
 from impose.errors import Trouble
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

@@ -6,10 +6,10 @@ A pixel is flat where it equals its neighbours to the right, below and between. 
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.decode import split_into_bands
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import struct
-
-from impose.value_classes import dataclass
+from dataclasses import dataclass
 
 HEADER = 128  # 7.2: length at 0, class at 12, colour space at 16, connection space at 20, "acsp" at 36
 _MOST_TAGS = 1000  # profiles have 9 to 60 (common practice, no source)

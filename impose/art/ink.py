@@ -8,11 +8,11 @@ hold ink is out for good. Only blocks at the edges, and around possible specks, 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.decode import DecodedFrame, split_into_bands
 from impose.art.specks import BLOCK, PATTERN, LonelySpots, find_specks
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

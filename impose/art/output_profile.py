@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import io
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -23,7 +23,6 @@ from impose.art.icc import (
 )
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.remedies import Remedy
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from PIL import Image

@@ -9,13 +9,13 @@ compressed text not at all, since nothing of it is printed.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import cached_property
 from typing import NoReturn
 
 from impose.art.codec import best_codec
 from impose.errors import Finding, Severity, Trouble, quote_text
 from impose.file_types import describe_foreign_file
-from impose.value_classes import dataclass
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
 PIXEL_LIMIT = 200_000_000

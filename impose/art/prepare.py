@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from impose.art.codec import best_codec
@@ -27,7 +27,6 @@ from impose.art.small_pictures import OPAQUE_MODES, CopyReducers, SmallCopies, S
 from impose.errors import Finding, Severity, Trouble
 from impose.file_types import ColourChange
 from impose.remedies import Remedy
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

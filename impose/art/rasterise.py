@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.vector_drawing import Contour, Drawing, DrawingLayer
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

@@ -6,9 +6,8 @@ Made later they cost as much again as decoding it: all rows have to be inflated,
 from __future__ import annotations
 
 import io
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
-
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

@@ -16,9 +16,8 @@ full stop that was set apart. (The measures are our own choice; no source.)
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
-
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

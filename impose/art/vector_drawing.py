@@ -10,13 +10,12 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from impose.art.codec import best_codec
 from impose.art.ink import PixelBox
 from impose.art.output_profile import OutputProfile, make_conversion
 from impose.art.prepare import PreparedPicture
-from impose.value_classes import dataclass
 
 Contour = tuple[tuple[int, ...], ...]
 """A closed curve: its start (x, y), then lines to (x, y) and Bézier curves (two control points and the end)."""

@@ -7,7 +7,7 @@ Each drop is read by its own rules, and the rows are laid one after another.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from impose.desk.inbox_rules import is_table_name, is_temporary_name, read_file_name
@@ -18,7 +18,6 @@ from impose.orders.batch import Batch, BatchRow, RowDefaults
 from impose.profiles.profiles import Profiles
 from impose.run.load_batch import read_sources
 from impose.run.options import Options
-from impose.value_classes import dataclass
 
 Shares = Sequence[tuple[float, frozenset[int]]]
 """Of each sheet: its yield, and the drops that have a transfer on it."""

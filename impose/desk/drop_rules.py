@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +13,6 @@ from impose.desk.scan import InboxEntry, Stamp
 from impose.file_types import IN_WORDS
 from impose.ledger.drops import HeldFile, WantedDrop
 from impose.orders.batch import RowDefaults
-from impose.value_classes import dataclass
 
 ReadTable = Callable[[Path, Stamp], "NamedFiles | None"]
 """The artwork and fonts that a batch file names, once somebody has read it; None until then."""

@@ -10,11 +10,10 @@ import contextlib
 import threading
 import time
 from collections.abc import Callable, Iterable
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.desk.scan import InboxEntry, InboxOf, scan_inbox
-from impose.value_classes import dataclass
 
 Fault = Callable[[str], None]
 

@@ -11,6 +11,7 @@ import contextlib
 import hashlib
 import os
 import secrets
+from dataclasses import dataclass
 from pathlib import Path
 
 from impose.desk.inbox_rules import make_safe_name
@@ -20,7 +21,6 @@ from impose.ledger.drops import DROPS, DropLedger
 from impose.ledger.location import default_ledger_path
 from impose.ledger.store import open_ledger
 from impose.remedies import Remedy
-from impose.value_classes import dataclass
 
 
 def known_desk(root: Path) -> str | None:

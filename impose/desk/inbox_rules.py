@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import stat
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +20,6 @@ from impose.orders.table_file import TABLES
 from impose.profiles.profiles import Profiles
 from impose.profiles.toml_limits import parse_toml
 from impose.units import LengthError, parse_length
-from impose.value_classes import dataclass
 
 SETTINGS = "desk.toml"
 

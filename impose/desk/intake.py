@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from impose.desk.claim import Claimer
@@ -19,7 +20,6 @@ from impose.desk.worker_jobs import FailedJob, ReadTableJob, Reply
 from impose.ledger.drops import WantedDrop
 from impose.orders.kits import FILE as KITS_FILE
 from impose.profiles.profiles import Profiles
-from impose.value_classes import dataclass
 
 Mark = tuple[Stamp, Stamp | None]
 """The state of a batch file, and of the kits beside it."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +26,6 @@ from impose.ledger.drops import Drop, DropLedger
 from impose.orders.batch import RowDefaults
 from impose.remedies import Remedy
 from impose.run.options import Options
-from impose.value_classes import dataclass
 
 MOST_DROPS = 100
 """Drops in one delivery: bounds memory, and what one fault holds up."""

@@ -15,6 +15,7 @@ import re
 import socket
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from typing import Any
@@ -29,7 +30,6 @@ from impose.ledger.stock import STOCK
 from impose.ledger.store import open_ledger
 from impose.remedies import Remedy
 from impose.run.paper_amounts import format_paper_amount
-from impose.value_classes import dataclass
 
 LOG_BYTES, LOG_FILES = 1_000_000, 5
 BEAT_S = 5.0

@@ -13,13 +13,13 @@ import subprocess
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 from impose.desk.environment import Fault
 from impose.desk.folders import DeskFolders
 from impose.errors import describe_system_error
 from impose.ledger.drops import DropLedger
-from impose.value_classes import dataclass
 
 AT_ONCE = 4
 LONGEST_S = 600.0

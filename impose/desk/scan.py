@@ -10,11 +10,11 @@ import errno
 import os
 import stat
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 from impose.desk.inbox_rules import SETTINGS, InboxSettings, is_temporary_name
-from impose.value_classes import dataclass
 
 MOST_IN_FOLDER = 5_000
 """Files of one dropped folder; a larger one is more likely a slip of the mouse than a batch."""

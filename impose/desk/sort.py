@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -36,7 +36,6 @@ from impose.file_types import is_artwork
 from impose.ledger.drops import WantedDrop
 from impose.orders.art_root import ArtError, ArtRoot
 from impose.profiles.word_styles import is_font_file
-from impose.value_classes import dataclass
 
 
 @dataclass(slots=True)

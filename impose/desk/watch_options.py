@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.desk.drop_rules import DropRules
@@ -17,7 +17,6 @@ from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
 from impose.run.output_profile_choice import choose_output_profile
 from impose.sheet.sizing import check_cloth_scales
-from impose.value_classes import dataclass
 
 PATIENCE_S = 60.0
 

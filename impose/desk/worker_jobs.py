@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 from typing import Any, Literal
 
@@ -21,7 +21,6 @@ from impose.run import Options, Plan, plan, produce
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.paper_stock import list_takes
 from impose.sheet.record import finding_record
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

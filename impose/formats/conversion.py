@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.decode import DecodedFrame, decode_png
 from impose.art.png import read_png
 from impose.errors import Finding, Severity, Trouble
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from impose.art.colour import ColourDescription, read_colours
 from impose.art.decode import DecodedFrame, decode_png
 from impose.art.ink import levels_of_tint
@@ -10,7 +12,6 @@ from impose.art.prepare import PreparationOptions
 from impose.art.recolour import find_flat_colours
 from impose.file_types import PNG, identify
 from impose.formats.prepare_file import convert_file
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

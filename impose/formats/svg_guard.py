@@ -10,12 +10,11 @@ import base64
 import binascii
 import re
 import urllib.parse
-from dataclasses import field
+from dataclasses import dataclass, field
 from xml.parsers import expat
 
 from impose.formats.conversion import make_refusal
 from impose.formats.svg_pixels import GENERIC
-from impose.value_classes import dataclass
 
 LARGEST = 32 << 20
 """Bytes of one drawing."""

@@ -6,10 +6,10 @@ import json
 import os
 import sqlite3
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from impose.ledger.store import LedgerPart
-from impose.value_classes import dataclass
 
 DROPS = LedgerPart(
     "desk",

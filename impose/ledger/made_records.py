@@ -10,9 +10,9 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from impose.ledger.store import LedgerPart
-from impose.value_classes import dataclass
 
 MADE_RECORDS = LedgerPart(
     "made",

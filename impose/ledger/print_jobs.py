@@ -11,10 +11,9 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from impose.ledger.store import Ledger, LedgerPart
-from impose.value_classes import dataclass
 
 PRINT_JOBS = LedgerPart(
     "printing",

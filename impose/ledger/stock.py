@@ -18,9 +18,9 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 from impose.ledger.store import LedgerPart
-from impose.value_classes import dataclass
 
 STOCK = LedgerPart(
     "stock",

@@ -22,12 +22,12 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 
 from impose.errors import Exit, Finding, Trouble
 from impose.remedies import Remedy
-from impose.value_classes import dataclass
 
 APPLICATION_ID = 0x494D504F
 """The letters IMPO, in the file's header at byte 68: how a ledger of ours is told from any other database."""

@@ -9,7 +9,7 @@ chooses which functions to look at.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from math import gcd
 from typing import TYPE_CHECKING
@@ -18,7 +18,6 @@ from impose.nest.dual_feasible import DualFunction, array_of, list_weighed_duals
 from impose.nest.instance import NestingInstance, PieceSize
 from impose.nest.model import UM_PER_METRE
 from impose.nest.row_lengths import find_reachable_length
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

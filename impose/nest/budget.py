@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from time import monotonic
 from typing import TYPE_CHECKING
-
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from impose.nest.instance import FilledSheet

@@ -10,9 +10,8 @@ Moukrim, "New reduction procedures and lower bounds for the two-dimensional bin 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Any
-
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

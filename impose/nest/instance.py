@@ -7,11 +7,10 @@ what few pieces cost, and who lies where can be chosen afterwards for the shop's
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from impose.nest.model import Rectangle, Stock
-from impose.value_classes import dataclass
 
 
 class PieceSize(NamedTuple):

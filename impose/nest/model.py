@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields
-
-from impose.value_classes import dataclass
+from dataclasses import dataclass, fields
 
 UM_PER_METRE = 1_000_000
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Severity, quote_text
@@ -16,7 +17,6 @@ from impose.orders.batch import MOST_COPIES
 from impose.orders.headings import fold_heading
 from impose.orders.table_file import read_table_file
 from impose.profiles.toml_tables import find_near_word
-from impose.value_classes import dataclass
 
 COLUMNS = ("wearer", "like", "order", "copies", "name", "number", "garment", "cloth_colour", "note")
 _SAME = {"who": "wearer", "qty": "copies", "quantity": "copies", "as": "like", "size": "garment",

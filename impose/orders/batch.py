@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import Literal
 
@@ -15,7 +15,6 @@ from impose.profiles.cloth import WHITE_POLYESTER, Cloth
 from impose.profiles.garment import Garment
 from impose.profiles.placement import PlacementOffset, TearMargin
 from impose.profiles.word_styles import WordStyle
-from impose.value_classes import dataclass
 
 Centre = Literal["ink", "canvas", "mass"]
 

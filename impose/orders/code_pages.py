@@ -13,10 +13,8 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import groupby
-
-from impose.value_classes import dataclass
 
 PAGES = {"cp1252": "Windows-1252 (western European)", "cp1250": "Windows-1250 (central European)"}
 

@@ -30,7 +30,7 @@ place of a garment, rows that were refunded. The file names, for each of our col
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from typing import Any, cast
@@ -44,7 +44,6 @@ from impose.profiles.toml_limits import parse_toml
 from impose.profiles.toml_tables import ProfileLayers, TomlTable, find_near_word
 from impose.type.sanitise import fold_text
 from impose.units import Bare
-from impose.value_classes import dataclass
 
 Fault = Callable[[int, str, str, str, RemedySource, str | None, str], None]
 """Told of a cell that cannot be taken: line, our column, its heading, what, remedy, read, kind."""

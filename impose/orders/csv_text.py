@@ -7,7 +7,7 @@ import csv
 import io
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.orders.batch import MOST_TRANSFERS
 from impose.orders.headings import fold_heading
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from impose.orders import code_pages as codepages

@@ -11,7 +11,7 @@ import codecs
 import csv
 import io
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import count
 from pathlib import Path
 
@@ -19,7 +19,6 @@ from impose.errors import Exit, Finding, Trouble
 from impose.orders.csv_text import CsvText, find_dialect, read_file_bytes, text_of
 from impose.orders.headings import SPELLINGS, HeadingColumn, read_headings
 from impose.orders.table_file import read_table_file
-from impose.value_classes import dataclass
 
 NEW_HEADINGS = ("order", "wearer", "art", "placement", "garment", "copies", "width", "height", "note")
 """Those of a table that begins here."""

@@ -7,10 +7,9 @@ others counted, so that what is told and what it takes stay small whatever the f
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 from impose.errors import Exit, Finding, Severity
-from impose.value_classes import dataclass
 
 MOST_TOLD = 100
 """Findings of a kind in a column that are told one by one."""

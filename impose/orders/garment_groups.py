@@ -8,6 +8,7 @@ on the wrong garment spoils two.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from impose.errors import Finding, Severity
 from impose.orders.batch import BatchRow
@@ -16,7 +17,6 @@ from impose.profiles.cloth import WHITE_POLYESTER, Cloth
 from impose.profiles.garment import Garment
 from impose.remedies import Remedy
 from impose.type.sanitise import fold_text
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

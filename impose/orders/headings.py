@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import cast
 
 from impose.errors import Finding, Severity, quote_text
 from impose.profiles.toml_tables import find_near_word
 from impose.remedies import Remedy
 from impose.units import Bare
-from impose.value_classes import dataclass
 
 COLUMNS = (
     "order", "wearer", "art", "words", "font", "letters", "placement", "garment", "copies", "width", "height", "tear",

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from impose.orders.batch import BatchRow
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.errors import Finding, Severity, Trouble, quote_text
@@ -20,7 +20,6 @@ from impose.orders.headings import SPELLINGS, HeadingColumn, read_headings
 from impose.orders.table_file import read_table_file
 from impose.profiles.toml_tables import suggest_word
 from impose.type.sanitise import fold_text
-from impose.value_classes import dataclass
 
 KITS = "kits"
 FILE = f"{KITS}.csv"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Literal
 
 from impose.orders.art_root import ArtRoot
@@ -14,7 +14,6 @@ from impose.profiles.cloth import Cloth
 from impose.profiles.garment import GarmentReading
 from impose.profiles.placement import PlacementRule
 from impose.profiles.profiles import Profiles
-from impose.value_classes import dataclass
 
 
 @dataclass(slots=True)

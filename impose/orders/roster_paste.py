@@ -9,12 +9,11 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 
 from impose.orders.headings import fold_heading
 from impose.profiles.garment import GarmentCatalogue, GarmentReading
 from impose.type.sanitise import clean_text
-from impose.value_classes import dataclass
 
 MOST_LINES = 5000
 MOST_LETTERS = 500

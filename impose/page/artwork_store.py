@@ -9,7 +9,7 @@ import re
 import tempfile
 import threading
 from collections.abc import Iterator
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
 
@@ -18,7 +18,6 @@ from impose.file_types import describe_foreign_file, is_readable
 from impose.files import is_reserved, sync_path
 from impose.page.batch_files import UMASK, Mark, read_mark
 from impose.page.refusal import Refusal
-from impose.value_classes import dataclass
 
 FOLDER = "art"
 MOST_FILE = 512 << 20

@@ -10,7 +10,7 @@ import contextlib
 import hashlib
 import os
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.errors import Trouble
@@ -24,7 +24,6 @@ from impose.orders.editable_table import (
 from impose.page.batch_state import BatchState, Choice
 from impose.run.batch_choices import FILE as CHOICES
 from impose.run.batch_choices import encode_choices, read_choices
-from impose.value_classes import dataclass
 
 ORDERS, KITS, WORKBOOK = "orders.csv", "kits.csv", "orders.xlsx"
 WATCHED = (ORDERS, KITS, CHOICES)

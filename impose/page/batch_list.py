@@ -9,13 +9,12 @@ import hashlib
 import json
 import re
 import shutil
-from dataclasses import field
+from dataclasses import dataclass, field
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from impose.files import find_shipped_example, is_reserved, write_new_file
 from impose.page.refusal import Refusal
-from impose.value_classes import dataclass
 
 MOST_KNOWN = 200
 LONGEST = 80

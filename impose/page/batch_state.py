@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from impose.orders.editable_table import NEW_KITS, EditableTable, TableStyle
 from impose.page.refusal import Refusal
-from impose.value_classes import dataclass
 
 MOST_UNDO = 300
 MERGE_S = 2.0

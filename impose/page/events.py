@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import json
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any
-
-from impose.value_classes import dataclass
 
 MOST_WAITING = 500
 """Notices that a page has not taken: one that takes none for so long fetches all anew when it comes back."""

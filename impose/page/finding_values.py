@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +13,6 @@ from impose.kinds import KINDS
 from impose.orders.kits import OF_THE_KIT
 from impose.profiles.paper import make_title
 from impose.sheet.finding_causes import by_cause
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from impose.page.planner_messages import PlanRequest

@@ -10,10 +10,9 @@ from __future__ import annotations
 import hmac
 import secrets
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 
 from impose.page.refusal import Refusal
-from impose.value_classes import dataclass
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; "

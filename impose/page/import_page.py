@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import secrets
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +27,6 @@ from impose.page.finding_values import plain_finding, say_sentence
 from impose.page.open_batch import OpenBatch
 from impose.page.refusal import Refusal
 from impose.run.load_batch import load_profiles_in_force
-from impose.value_classes import dataclass
 
 MOST_TABLE = 64 << 20
 SAMPLES = 5

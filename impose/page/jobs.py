@@ -6,12 +6,11 @@ import asyncio
 import traceback
 from collections import OrderedDict
 from collections.abc import Awaitable, Callable
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any
 
 from impose.page.planner_messages import ProgressTold
 from impose.page.refusal import Refusal
-from impose.value_classes import dataclass
 
 KEPT = 50
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from impose.errors import Finding
@@ -22,7 +22,6 @@ from impose.run.quote import list_job_large_prints
 from impose.sheet.large_print_options import LargePrint, LargestSize, PrintOption
 from impose.sheet.money import show_money
 from impose.units import Box, format_length, show_at_most
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from impose.page.planner_process import BatchPlanner

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,6 @@ from impose import files
 from impose.folder_exchange import RECORD_NAME, record_in
 from impose.page.refusal import Refusal
 from impose.run.delivery_documents import describe_document
-from impose.value_classes import dataclass
 
 SHEETS = "sheets"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from collections.abc import Callable, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,6 @@ from impose.orders.editable_table import EditableTable, carry_names
 from impose.page.batch_files import WATCHED, BatchFiles, beside_name
 from impose.page.batch_state import BatchState, EditHistory, apply_operations
 from impose.page.refusal import Refusal
-from impose.value_classes import dataclass
 
 SAVE_S = 0.25
 """After a change; within a second all of it is on the disk."""

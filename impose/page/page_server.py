@@ -7,7 +7,7 @@ import contextlib
 import secrets
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +22,6 @@ from impose.page.print_values import PrintKeeper
 from impose.page.refusal import Refusal
 from impose.run.options import Options
 from impose.run.own_profiles import with_own_profiles
-from impose.value_classes import dataclass
 
 LOOK_S = 1.0
 """How often the files of open batches are looked at."""

@@ -13,7 +13,7 @@ import subprocess
 import threading
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from impose.messages import end_child, read_message, start_child, write_message
@@ -30,7 +30,6 @@ from impose.page.planner_messages import (
 )
 from impose.page.refusal import Refusal
 from impose.run.options import Options
-from impose.value_classes import dataclass
 
 CHILD = ("-m", "impose.page.planner_process")
 MOST_ENDS = 3

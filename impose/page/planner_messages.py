@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from impose.page.batch_state import BatchState
 from impose.run.options import Options
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -12,7 +12,6 @@ from impose.errors import Exit, Trouble
 from impose.page.finding_values import plain_finding, say_sentence
 from impose.remedies import Remedy
 from impose.run.options import Options
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from impose.run.print_door import PrintCheck

@@ -7,11 +7,10 @@ import errno
 import json
 import os
 import sys
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from impose.ledger.location import default_ledger_path
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

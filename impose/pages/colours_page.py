@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from impose.art.cielab import parse_hex
@@ -24,7 +25,6 @@ from impose.pages.pdf.picture_objects import PictureObjects, make_output_intent,
 from impose.pages.tickets.text_blocks import PITCH, draw_paragraph, height_of
 from impose.type.lettering import TextShaper
 from impose.units import Box
-from impose.value_classes import dataclass
 
 TITLE, LABEL = "colours", "P-"
 

@@ -6,6 +6,7 @@ All words are those of the shop's texts for customers, in their language and dir
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
@@ -16,7 +17,6 @@ from impose.pages.tickets.text_blocks import PITCH, wrap_text
 from impose.profiles.customer_texts import CustomerTexts
 from impose.sheet.packing import PackedGarment, PackedOrder
 from impose.units import Box
-from impose.value_classes import dataclass
 
 MOST_NOTES = 2000
 """Garments up to which each gets a care note of its own; beyond, it stands on the slips alone."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from contextlib import nullcontext
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 
@@ -35,7 +35,6 @@ from impose.printing.sender_lock import sender_lock
 from impose.printing.sheet_runs import PrintBatch, SheetRun
 from impose.printing.state_words import printer_words
 from impose.remedies import Remedy
-from impose.value_classes import dataclass
 
 
 class Standing(StrEnum):

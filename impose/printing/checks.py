@@ -7,7 +7,7 @@ to it. What may be agreed to is a warning by its kind; `refuse` turns those nobo
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from impose.errors import Exit, Finding, Severity, raise_stops
 from impose.printing.job_ticket import NEVER, RASTER, JobTicket
@@ -16,7 +16,6 @@ from impose.printing.sheet_runs import PrintBatch, SheetRun
 from impose.profiles.paper import Printer
 from impose.remedies import Remedy
 from impose.units import Box
-from impose.value_classes import dataclass
 
 SIDES = ("left", "top", "right", "bottom")
 NEARLY_MM = 0.05

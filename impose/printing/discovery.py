@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import threading
 import time
+from dataclasses import dataclass
 from typing import Any
 
 from impose.printing.ipp_client import Address
-from impose.value_classes import dataclass
 
 SERVICES = ("_ipps._tcp.local.", "_ipp._tcp.local.")  # PWG 5100.14, 4.2
 LISTEN_S = 2.0

@@ -14,6 +14,7 @@ import socket
 import ssl
 import threading
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -30,7 +31,6 @@ from impose.printing.ipp_encoding import (
     make_attribute,
 )
 from impose.remedies import Remedy
-from impose.value_classes import dataclass
 
 MOST_ANSWER = 8 << 20  # bytes; the longest list of papers seen has 200 kB
 CONNECT_S = 5.0

@@ -9,11 +9,9 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import NamedTuple, TypeAlias
-
-from impose.value_classes import dataclass
 
 MOST_NESTED = 8  # media-col nests twice; the deepest collection of the PWG registry four times
 MOST_VALUES = 200_000  # values of one message: a printer's longest list of papers has some ten thousand

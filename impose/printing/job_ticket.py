@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from impose.printing.ipp_encoding import Attribute, Collection, Resolution, Tag, make_attribute, make_collection
 from impose.printing.printer_attributes import PrinterReport
-from impose.value_classes import dataclass
 
 PDF, RASTER = "application/pdf", "image/pwg-raster"
 HIGH_QUALITY = 5  # print-quality: high (RFC 8011, 5.2.13)

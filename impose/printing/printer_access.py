@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from impose.errors import Exit, Finding, Trouble
 from impose.ledger.print_jobs import KnownPrinter, PrintLedger
@@ -21,7 +21,6 @@ from impose.printing.queues import hide_secret, list_queues, straight_address
 from impose.profiles.paper import Printer
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
-from impose.value_classes import dataclass
 
 
 class PrintQuestion(str):

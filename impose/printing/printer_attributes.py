@@ -8,11 +8,11 @@ members), PWG 5100.13 (Driver Replacement Extensions), PWG 5100.14 (IPP Everywhe
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import TypeVar
 
 from impose.printing.ipp_encoding import Attribute, Collection, Group, IntegerRange, Resolution, Tag, make_attribute
 from impose.profiles.paper import PaperNameError, parse_media_name
-from impose.value_classes import dataclass
 
 SAME_SIZE = 50  # hundredths of a millimetre: sizes closer than half a millimetre are one paper (our own bound)
 MOST_MARGIN = 10_000

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +17,6 @@ from impose.errors import Exit, Finding, Trouble
 from impose.pages.pdf.raster import page_sizes
 from impose.sheet.record_reader import PrintedSheet, PrintedTransfer, read_record_content
 from impose.units import Box
-from impose.value_classes import dataclass
 
 SAME_MM = 0.1  # a page and its record agree to a tenth of a millimetre
 

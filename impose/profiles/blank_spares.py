@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from fractions import Fraction
 
 from impose.profiles.toml_tables import TomlTable
-from impose.value_classes import dataclass
 
 _WRITTEN = re.compile(r"(?P<count>[0-9]{1,3}) a (?P<each>run|size)|(?P<percent>[0-9]{1,3}(?:\.[0-9]{1,2})?) ?%")
 

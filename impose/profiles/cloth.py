@@ -8,10 +8,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Literal
-
-from impose.value_classes import dataclass
 
 Shade = Literal["white", "light", "dark"]
 SHADES: tuple[Shade, ...] = ("white", "light", "dark")

@@ -7,13 +7,13 @@ is never read again: a name in braces stays a name. Whoever writes HTML takes th
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal
 
 from impose.profiles.sentence_forms import ANY_NUMBER, COUNT, Part, split_sentence
 from impose.units import format_length, show_on_ruler
-from impose.value_classes import dataclass
 
 Units = Literal["mm", "in"]
 

@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 
 from impose.errors import quote_text
 from impose.profiles.cloth import ClothWords
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

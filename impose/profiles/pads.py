@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from impose.profiles.toml_tables import TomlTable
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from math import sqrt
 
 from impose.profiles.press import PressSetting
-from impose.value_classes import dataclass
 
 LONGEST_PAGE_MM = 5080.0
 """14,400 PDF units, the page limit of PDF Reference 1.7, appendix C; a cut of a roll is a page too."""

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Literal
 
 from impose.profiles.garment import Garment, GarmentCatalogue
 from impose.units import Bare, LengthError, parse_length
-from impose.value_classes import dataclass
 
 MARKS_MM = 3.0
 """Ticks and label lie in this inner part of the marks band; what is left of the band is blank slack."""

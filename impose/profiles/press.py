@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
-
-from impose.value_classes import dataclass
+from dataclasses import dataclass, fields, replace
 
 PRESSURES = ("light", "medium", "firm")
 

@@ -6,13 +6,12 @@ Whatever is not entered is None: unknown, and never taken as nothing. A shop tha
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from decimal import Decimal
 
 from impose.profiles.cloth import Cloth
 from impose.profiles.garment import Garment, GarmentCatalogue
 from impose.profiles.toml_tables import TomlTable
-from impose.value_classes import dataclass
 
 _MOST_SHARE = "10"
 

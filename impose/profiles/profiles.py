@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import lru_cache
 from importlib.resources.abc import Traversable
@@ -38,7 +38,6 @@ from impose.profiles.toml_limits import parse_toml
 from impose.profiles.toml_tables import ProfileLayers, find_near_word, suggest_word
 from impose.profiles.word_styles import WordStyle
 from impose.remedies import Remedy
-from impose.value_classes import dataclass
 
 __all__ = [
     "Garment",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import field, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from decimal import Decimal
 from typing import Any, Literal
 
@@ -14,7 +14,6 @@ from impose.profiles.blank_spares import BlankSpares, read_spares
 from impose.profiles.placement import LEAST_MM, NAMED_TEARS, TearMargin, split_tear
 from impose.profiles.toml_tables import ProfileLayers, TomlTable, suggest_word
 from impose.units import LengthError, format_length, parse_length
-from impose.value_classes import dataclass
 
 INTENTS = ("perceptual", "relative", "saturation", "absolute")
 """How colours are brought into an output profile, by the names of ICC.1:2022, 7.2.15."""

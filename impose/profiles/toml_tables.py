@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
 from typing import Any
 
 from impose.errors import Exit, Finding, list_texts, quote_text
 from impose.units import LengthError, parse_length
-from impose.value_classes import dataclass
 
 Keys = tuple[str, ...]
 

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from impose.errors import quote_text
 from impose.profiles.toml_tables import TomlTable, suggest_word
 from impose.units import Bare, LengthError, parse_length
-from impose.value_classes import dataclass
 
 FONT_FILES = (".ttf", ".otf")
 MOST_BENT = 180

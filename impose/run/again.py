@@ -7,7 +7,7 @@ What an old record does not hold is said.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Severity, Trouble, quote_text, raise_stops
@@ -26,7 +26,6 @@ from impose.sheet.piece import describe_ordered_garment
 from impose.sheet.record_garments import RecordedGarment, list_garments
 from impose.sheet.record_reader import PrintedTransfer
 from impose.type.sanitise import fold_text
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Protocol
 
 from impose.orders.again_roster import AgainLine
 from impose.type.sanitise import fold_text
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from impose.run.again import AgainRow

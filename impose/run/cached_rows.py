@@ -7,13 +7,13 @@ long holds pictures of this kind.
 from __future__ import annotations
 
 import hashlib
+from dataclasses import dataclass
 from pathlib import Path
 
 from impose.art.cache import PictureCache
 from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.errors import Exit, Finding, Trouble
 from impose.formats.prepare_file import prepare_file
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from impose import files
@@ -33,7 +33,6 @@ from impose.sheet.calibration_chart import (
 )
 from impose.type.lettering import TextShaper
 from impose.units import LengthError, parse_length
-from impose.value_classes import dataclass
 
 OURS = ("left", "top", "right", "bottom", "scale_x", "scale_y", "media_type", "path", "note")
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.sheet.calibration_chart import READ_TO_MM, SIDES, CalibrationChart, ScaleReading, measure_skew, measure_turn
 from impose.units import LengthError, parse_length
-from impose.value_classes import dataclass
 
 LEAST, MOST = 0.95, 1.06
 """Scales that a printer profile takes; beyond, the print was fitted to the page or another paper."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +20,6 @@ from impose.run.severity_policy import weigh_findings
 from impose.sheet.margins import print_area
 from impose.sheet.record import finding_record
 from impose.sheet.size_findings import place_findings
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +24,6 @@ from impose.run.options import Options
 from impose.run.output_profile_choice import choose_output_profile
 from impose.sheet.margins import print_area
 from impose.units import Box
-from impose.value_classes import dataclass
 
 MOST_CHOSEN = 6
 """Colours that are chosen from artwork when none is named."""

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from impose.pages.csv_list import LIST_NAME, make_reprint_list
 from impose.profiles.paper import make_title
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from impose.pages.proof.order_lots import OrderLots

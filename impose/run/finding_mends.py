@@ -7,7 +7,7 @@ unasked.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 
 from impose.errors import Finding, Severity
 from impose.kinds import ACCEPTABLE
@@ -15,7 +15,6 @@ from impose.orders.headings import COLUMNS
 from impose.profiles.profiles import Profiles
 from impose.sheet.piece import Piece
 from impose.units import MM_PER_INCH, format_length
-from impose.value_classes import dataclass
 
 LEAST_MM = 10.0
 """A print is not offered smaller than that to gain sharpness."""

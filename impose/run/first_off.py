@@ -7,6 +7,7 @@ kind and cloth; words may differ. A run of one garment has no rest, and is print
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from impose.errors import Finding, Severity
@@ -15,7 +16,6 @@ from impose.orders.garment_groups import GarmentPrints, assign_garments
 from impose.sheet.costs import format_amount
 from impose.sheet.money import show_money
 from impose.sheet.transfer import Transfer
-from impose.value_classes import dataclass
 
 Nest = Callable[[Sequence[Rectangle], Mapping[str, int]], Nesting]
 """Nests pieces within what is taken already of each paper."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from impose.pages.tickets.sentences import describe_offsets
 from impose.profiles.garment import Garment
@@ -11,7 +12,6 @@ from impose.profiles.profiles import Profiles
 from impose.sheet.garment_faces import FaceShape, PrintSpot, locate_print, make_face_shape
 from impose.sheet.missing_places import has_place
 from impose.units import Box, format_length
-from impose.value_classes import dataclass
 
 FACES: tuple[Face, ...] = ("front", "back", "left sleeve", "right sleeve", "hood", "other")
 _SQUARE_MM = 90.0

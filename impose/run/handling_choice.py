@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from impose.nest import Nesting, Rectangle, Stock, count_visits, nest, sum_handling
@@ -11,7 +11,6 @@ from impose.profiles.settings import Settings
 from impose.run.options import Options
 from impose.sheet.costs import format_amount
 from impose.sheet.money import to_millionths
-from impose.value_classes import dataclass
 
 COMPARED_STEPS = 600
 """What the cheapest paper alone is searched with: it is told of, and not printed."""

@@ -7,7 +7,7 @@ others are planned.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from time import process_time
 from typing import Any
@@ -50,7 +50,6 @@ from impose.sheet.size_findings import find_size_findings
 from impose.sheet.sizing import check_cloth_scales
 from impose.sheet.transfer import SizingRules, number_transfers
 from impose.type.lettering import TextShaper
-from impose.value_classes import dataclass
 from impose.work import default_workers
 
 MOST_PROCESSES = 2

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,7 +17,6 @@ from impose.profiles.profiles import Profiles, load_profiles
 from impose.remedies import Remedy
 from impose.run.options import Options
 from impose.run.progress import Progress
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from impose.art.prepare import PreparedPicture

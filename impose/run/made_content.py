@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +16,6 @@ from impose.orders.garment_groups import assign_garments
 from impose.run.record_file import RecordFile
 from impose.sheet.piece import describe_ordered_garment
 from impose.sheet.record_reader import PrintedTransfer
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from impose.run.plan import Plan

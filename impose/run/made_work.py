@@ -11,7 +11,7 @@ import re
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
@@ -28,7 +28,6 @@ from impose.run.made_content import MadeContent, begin_made, fold_words, make_co
 from impose.run.paper_stock import PaperStock, ReturnedSheets, list_takes, record_hash, utc_now
 from impose.run.record_file import RecordFile, read_record
 from impose.sheet.charges import SpoilageRates
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from impose.run.plan import Plan

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from impose.art.prepare import PreparedPicture
@@ -41,7 +41,6 @@ from impose.sheet.record import FewestBound
 from impose.sheet.size_findings import find_size_findings
 from impose.sheet.transfer import Piece, SizingRules, Transfer, make_pieces, number_transfers
 from impose.units import to_um_down, to_um_up
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

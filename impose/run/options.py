@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from concurrent.futures import Executor
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -13,7 +13,6 @@ from impose.kinds import ACCEPTABLE, KINDS
 from impose.orders.batch import RowDefaults
 from impose.profiles.placement import TearMargin
 from impose.profiles.toml_tables import suggest_word
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from impose.run.reuse_sheets import OntoRequest

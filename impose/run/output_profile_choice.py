@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,6 @@ from impose.errors import Exit, Finding, Trouble
 from impose.profiles.paper import Printer
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
-from impose.value_classes import dataclass
 
 NONE = "none"
 """As a profile's name: leave colours as they are, whatever the printer says."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
@@ -18,7 +18,6 @@ from impose.remedies import Remedy
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
 from impose.units import LengthError, parse_length
-from impose.value_classes import dataclass
 
 What = Literal["drop", "across", "width", "height"]
 WHATS: tuple[What, ...] = ("drop", "across", "width", "height")

@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -23,7 +23,6 @@ from impose.ledger.store import Ledger, open_ledger
 from impose.remedies import Remedy
 from impose.run.paper_amounts import format_paper_amount
 from impose.units import to_um_up
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from impose.sheet.layout import BatchLayout

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -40,7 +40,6 @@ from impose.sheet.row_record import row_values
 from impose.sheet.size_findings import place_findings
 from impose.sheet.transfer import Piece
 from impose.type.lettering import TextShaper
-from impose.value_classes import dataclass
 from impose.work import default_workers
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from impose.profiles.profiles import Profiles
 from impose.run.nest_batch import NestedBatch
 from impose.sheet.blanks import BlankLine, list_blanks
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.press_steps import make_tickets
 from impose.sheet.press_times import PressEvening, time_evening
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

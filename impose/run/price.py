@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -38,7 +39,6 @@ from impose.sheet.charges import (
 from impose.sheet.costs import format_amount
 from impose.sheet.money import to_millionths
 from impose.sheet.piece import describe_ordered_garment
-from impose.value_classes import dataclass
 
 COUNTED_FROM = 50
 """Transfers made again from which on the shop's own count stands for its spoilage."""

@@ -9,6 +9,7 @@ answer in `PrintWish.answers` by its code.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +23,6 @@ from impose.run.print_session import Person, PrintedRun, PrintWish, open_books
 from impose.run.print_sheets import ask_nozzles, make_printed_run, open_batch, settle_left, take_back_runs
 from impose.run.printer_listing import ListedPrinter, describe_printer, list_values
 from impose.run.printer_listing import list_printers as list_and_listen
-from impose.value_classes import dataclass
 
 __all__ = [
     "PrintCheck", "PrintQuestion", "PrintWish", "PrintedRun", "RunState", "Standing",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import field
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
@@ -17,7 +17,6 @@ from impose.printing.print_job import Step, no_step
 from impose.printing.printer_access import Ask, PrintQuestion, Say
 from impose.printing.sheet_runs import SheetRun
 from impose.remedies import Remedy
-from impose.value_classes import dataclass
 
 POLL_S = 0.5
 STILL_S = 600.0  # how long nothing may change before a command that nobody watches ends

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,6 @@ from impose.profiles.toml_limits import parse_toml
 from impose.remedies import Remedy
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
-from impose.value_classes import dataclass
 
 SIDES = ("left", "top", "right", "bottom")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -26,7 +26,6 @@ from impose.sheet.costs import BatchCost, compute_costs, cost_record, cost_value
 from impose.sheet.margins import print_area
 from impose.sheet.transfer import SizingRules, describe_ordered_garment, request_sizes
 from impose.units import to_um_down
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from impose.run.size_advice import SizeAdvice

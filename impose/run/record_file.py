@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,6 @@ from impose import files
 from impose.errors import Exit, Finding, Trouble
 from impose.remedies import Remedy
 from impose.sheet.record_reader import MOST_BYTES, RecordContent, read_record_content
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

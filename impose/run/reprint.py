@@ -7,7 +7,7 @@ changes nothing. The printer is taken as it is measured today.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -40,7 +40,6 @@ from impose.sheet.margins import PrintArea, SizeRequest, fits_paper, print_area
 from impose.sheet.panels import Panel
 from impose.sheet.record_reader import PrintedTransfer, RecordContent
 from impose.sheet.transfer import Piece, Transfer
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

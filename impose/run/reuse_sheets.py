@@ -9,7 +9,7 @@ places are where the record says. It must not have been cut apart.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -24,7 +24,6 @@ from impose.sheet.margins import PrintArea, print_area
 from impose.sheet.record_reader import PrintedSheet, PrintedTransfer
 from impose.sheet.slug_and_rulers import find_free_rectangles
 from impose.units import Box, to_um_down, to_um_up
-from impose.value_classes import dataclass
 
 CLEAR_MM = 2.0
 MOST_PLACES = 24

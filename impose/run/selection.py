@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal, get_args
 
@@ -17,7 +17,6 @@ from impose.remedies import Remedy
 from impose.sheet.record_garments import RecordedGarment, list_garments
 from impose.sheet.record_reader import RecordContent
 from impose.type.sanitise import fold_text
-from impose.value_classes import dataclass
 
 Reason = Literal["spoiled", "lost", "unprinted"]
 REASONS: tuple[Reason, ...] = get_args(Reason)

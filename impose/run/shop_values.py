@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from impose.profiles.paper import Paper, Printer
@@ -11,7 +12,6 @@ from impose.profiles.press import PRESSURES, HeatPress
 from impose.profiles.profiles import Profiles
 from impose.profiles.settings import INTENTS, Settings
 from impose.units import format_length
-from impose.value_classes import dataclass
 
 YOURS, SHIPPED, NOW, MEASURED = "yours", "shipped", "set for this run", "measured"
 

@@ -7,7 +7,7 @@ a placement belong together where they come from the same print of a kit, or ask
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from impose.errors import Severity, Trouble
@@ -22,7 +22,6 @@ from impose.sheet.costs import format_amount
 from impose.sheet.margins import print_area
 from impose.sheet.sizing import compute_sizes
 from impose.units import MM_PER_INCH
-from impose.value_classes import dataclass
 
 MOST_MM = 20.0
 MOST_PART = 0.1

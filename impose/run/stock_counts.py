@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sqlite3
+from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
@@ -16,7 +17,6 @@ from impose.run.options import Options
 from impose.run.paper_amounts import format_paper_amount, is_roll_name
 from impose.run.paper_stock import PaperStock
 from impose.units import LengthError, parse_length
-from impose.value_classes import dataclass
 
 MOST = 10_000_000
 """Sheets, or metres of a roll: more is a slip of the finger."""

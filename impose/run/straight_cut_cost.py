@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from impose.errors import Finding, Severity
 from impose.nest import Nesting, Rectangle, Stock, nest
 from impose.remedies import Remedy
 from impose.run.options import Options
 from impose.sheet.money import to_decimal
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +19,6 @@ from impose.orders.batch import BatchRow
 from impose.profiles.profiles import Profiles
 from impose.sheet.layout import BatchLayout, SheetLayout
 from impose.sheet.transfer import Piece
-from impose.value_classes import dataclass
 from impose.work import SideProcess, runs_itself_again
 
 if TYPE_CHECKING:

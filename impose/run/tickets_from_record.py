@@ -7,7 +7,7 @@ were by their hash; whoever wants to show one finds it by its row.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Literal
@@ -22,7 +22,6 @@ from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.piece import Piece, Transfer
 from impose.sheet.press_steps import PressTicket, make_tickets
 from impose.sheet.record_reader import PrintedSheet, PrintedTransfer
-from impose.value_classes import dataclass
 
 Grouping = Literal["garment", "platen"]
 

@@ -7,6 +7,7 @@ page (paper, margins, sheets) is not among them.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, TypeGuard
 
 from impose.errors import Finding, Severity
@@ -15,7 +16,6 @@ from impose.remedies import Remedy
 from impose.sheet.piece import Piece, describe_ordered_garment
 from impose.sheet.press_steps import describe_place
 from impose.units import format_length
-from impose.value_classes import dataclass
 
 Entry = Mapping[str, Any]
 SAME_MM = 0.2  # sizes less than this apart look the same

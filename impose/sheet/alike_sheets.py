@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
 from string import ascii_uppercase
 
 from impose.sheet.layout import PlacedTransfer, SheetLayout
-from impose.value_classes import dataclass
 
 _SAME_MM = 0.01  # cells nearer to each other than this are at the same place
 

@@ -7,7 +7,7 @@ was spoiled with it only the shop knows.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from fractions import Fraction
 from typing import Any
 
@@ -16,7 +16,6 @@ from impose.profiles.blank_spares import BlankSpares
 from impose.profiles.garment import GarmentCatalogue
 from impose.sheet.press_steps import PressTicket
 from impose.type.sanitise import fold_text
-from impose.value_classes import dataclass
 
 _CLOTH, _COLOUR = "polyester", "white"  # where no row says anything
 BlankKey = tuple[str, str, str, str]

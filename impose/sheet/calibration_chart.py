@@ -7,11 +7,11 @@ corner. A scale is the length printed over the length asked for.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Literal
 
 from impose.profiles.paper import Paper, Printer
 from impose.units import Box
-from impose.value_classes import dataclass
 
 Side = Literal["left", "top", "right", "bottom"]
 SIDES: tuple[Side, ...] = ("left", "top", "right", "bottom")

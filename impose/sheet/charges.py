@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Hashable, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 
@@ -21,7 +21,6 @@ from impose.sheet.money import split_by_weight
 from impose.sheet.piece import describe_ordered_garment
 from impose.sheet.press_steps import PressTicket
 from impose.sheet.press_times import time_evening, time_steps
-from impose.value_classes import dataclass
 
 PARTS = ("blank", "paper", "ink", "handling", "press", "power", "spoilage")
 """The costs of a garment, in the order in which they are told."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from typing import Any
 
@@ -18,7 +19,6 @@ from impose.sheet.listed_values import ListValues, list_at_once
 from impose.sheet.money import CENT, MILLIONTHS, split_by_weight, to_decimal
 from impose.sheet.transfer import Piece, Transfer, describe_ordered_garment
 from impose.type.sanitise import fold_text
-from impose.value_classes import dataclass
 
 INK_STEP = CENT // 100
 """Ink is counted to a hundredth of a cent: a small crest takes less than a cent of it."""

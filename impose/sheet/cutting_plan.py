@@ -13,14 +13,13 @@ the cut really was, so roundings do not add up.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
 from impose.sheet.layout import SheetLayout
 from impose.sheet.marks import MarkStroke
 from impose.units import MM_PER_INCH, Box, show_on_ruler
-from impose.value_classes import dataclass
 
 Units = Literal["mm", "in"]
 Axis = Literal["across", "down"]

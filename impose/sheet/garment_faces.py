@@ -9,12 +9,11 @@ its group, since nobody measured this one.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from impose.profiles.garment import Garment, GarmentCatalogue, GarmentFigure
 from impose.profiles.placement import Face, PlacementOffset, PlacementRule
 from impose.units import Box
-from impose.value_classes import dataclass
 
 # The shape of a collar in shares of the shoulders' width, read off flat garments (common practice, no source).
 _NECK, _FRONT_DROP, _BACK_DROP = 0.38, 0.235, 0.055

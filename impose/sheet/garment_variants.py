@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Sequence
+from dataclasses import dataclass
 
 from impose.profiles.press import HeatPress, PressSetting
 from impose.sheet.margins import has_marks
 from impose.sheet.press_prints import presses_of, prints_of
 from impose.sheet.press_steps import PressStep, PressTicket
 from impose.sheet.press_times import PressTimes, time_steps
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 from impose.errors import Finding, Severity
@@ -24,7 +25,6 @@ from impose.sheet.marks import (
 )
 from impose.sheet.transfer import Edge, Piece, Transfer, describe_ordered_garment
 from impose.type.lettering import ShapedLine, describe_unwritten
-from impose.value_classes import dataclass
 
 SIZES_MM = (2.2, 1.9, 1.65)  # em; 2.2 mm is about 6 pt, the largest whose ascenders and descenders fit 3 mm
 SMALLEST_MM = 1.3  # only for what may never be left out, on a cell with room for nothing larger

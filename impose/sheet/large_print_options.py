@@ -8,6 +8,7 @@ takes it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from impose.art.ink import PixelBox
@@ -17,7 +18,6 @@ from impose.sheet.margins import Level, PrintArea, SizeRequest, TearMargins, way
 from impose.sheet.money import compute_sheet_cost
 from impose.sheet.panels import split_into_panels
 from impose.units import Box, to_um_up
-from impose.value_classes import dataclass
 
 LEVELS: tuple[Level, ...] = ("full", "tight", "thin")
 

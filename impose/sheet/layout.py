@@ -7,7 +7,7 @@ in them: the page writer corrects for it, so what stands here is what a ruler sh
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import groupby
 from typing import Literal
@@ -23,7 +23,6 @@ from impose.sheet.money import compute_sheet_cost
 from impose.sheet.piece import Piece, Transfer
 from impose.sheet.slug_and_rulers import WastePaper
 from impose.units import Box, format_length
-from impose.value_classes import dataclass
 
 Point = tuple[float, float]
 

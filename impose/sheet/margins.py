@@ -11,13 +11,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
 from impose.profiles.placement import MARKS_MM, TIGHT, TearMargin, make_thin_side, split_tear
 from impose.profiles.profiles import Paper, Printer
 from impose.units import Box, to_um_down, to_um_up
-from impose.value_classes import dataclass
 
 Level = Literal["full", "tight", "thin"]
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from impose.orders.garment_groups import GarmentPrints
 from impose.sheet.press_steps import PressTicket
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,12 +7,12 @@ taken. Rooms are those of a usual garment of the group, as drawn, since nobody m
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from functools import lru_cache
 
 from impose.profiles.pads import PressPad
 from impose.sheet.garment_faces import RIB, ZIP_MM, FaceShape, pouch_box
 from impose.units import Box
-from impose.value_classes import dataclass
 
 LEAST_MARGIN_MM = 6.35
 """1/4 in, the least by which a pad is larger than the ink all round (common practice, no source)."""

@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from impose.art.ink import PixelBox
 from impose.profiles.placement import TIGHT, split_tear
 from impose.sheet.margins import PrintArea, SizeRequest, TearMargins, fits_paper
 from impose.units import Box
-from impose.value_classes import dataclass
 
 OFF_CENTRE = (0.1, 0.05, 0.0)
 """How far from the middle a seam is laid, as shares of the whole, the first that the papers take: faces and words

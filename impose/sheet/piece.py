@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 from impose.art.prepare import PreparedPicture
@@ -10,7 +11,6 @@ from impose.orders.batch import BatchRow
 from impose.sheet.margins import Level, TearMargins
 from impose.sheet.panels import Panel
 from impose.units import MM_PER_INCH, Box
-from impose.value_classes import dataclass
 
 Edge = Literal["top", "right", "left"]
 

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from impose.profiles.garment import Garment
 from impose.profiles.placement import PlacementOffset, PlacementRule, SizeRule
 from impose.profiles.profiles import Profiles
 from impose.sheet.garment_faces import FaceShape, PrintSpot, locate_print, make_face_shape
 from impose.units import Box
-from impose.value_classes import dataclass
 
 EDGE_MM = 10.0
 """What plain printers leave blank on every side, and more (common practice, no source)."""

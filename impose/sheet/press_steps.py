@@ -8,7 +8,7 @@ again when a later one's platen reaches over it, and dye that is heated again tu
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import MappingProxyType
 from typing import Literal
@@ -25,7 +25,6 @@ from impose.sheet.pad_choice import PadChoice, choose_pad
 from impose.sheet.press_heats import HeatJoin, count_closings, joins_of
 from impose.sheet.transfer import Piece, Transfer
 from impose.units import Box
-from impose.value_classes import dataclass
 
 CopyKey = tuple[tuple[int, int], int]
 

@@ -6,13 +6,12 @@ All of it is reckoned, nothing measured; the figures that are shipped are common
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from typing import Any
 
 from impose.profiles.press import HeatPress
 from impose.sheet.press_prints import presses_of, prints_of
 from impose.sheet.press_steps import PressStep, PressTicket
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

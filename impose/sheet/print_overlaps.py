@@ -6,7 +6,7 @@ Prints are laid at their drawn sizes and offsets on the smallest garment of the 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from impose.errors import Finding
@@ -20,7 +20,6 @@ from impose.sheet.garment_faces import ZIP_MM, PrintSpot, measure_lowering
 from impose.sheet.press_steps import lay_on_garment
 from impose.sheet.transfer import Piece, describe_ordered_garment
 from impose.units import Box, format_length
-from impose.value_classes import dataclass
 
 TOUCH_MM = 1.0
 """Prints that lie over each other by less are said to touch: hands are no truer (our own choice)."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -24,7 +25,6 @@ from impose.sheet.panels import Panel
 from impose.sheet.row_record import row_values
 from impose.sheet.transfer import Edge
 from impose.units import Box
-from impose.value_classes import dataclass
 
 FORMAT = "impose-record/1"
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from impose.orders.batch import BatchRow
 from impose.orders.garment_groups import assign_garments
 from impose.sheet.piece import describe_ordered_garment
 from impose.sheet.record_reader import PrintedTransfer, RecordContent
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

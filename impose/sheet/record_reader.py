@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, TypeVar, cast
 
 from impose.errors import Exit, Finding, Trouble
@@ -21,7 +22,6 @@ from impose.sheet.record_schema import find_fault
 from impose.sheet.row_record import EntryError, read_row
 from impose.sheet.transfer import Edge
 from impose.units import Box
-from impose.value_classes import dataclass
 
 _VERSION = 1
 """A record of a higher one has keys that mean something else; within one keys are only added."""

@@ -9,12 +9,11 @@ Coordinates are millimetres from the sheet's top left corner, printed side.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 
 from impose.sheet.marks import CLEAR_MM, LineShaper, MarkStroke, PlacedWords
 from impose.type.lettering import GAP
 from impose.units import Box
-from impose.value_classes import dataclass
 
 RULER_MM = 100.0
 RULER_DEEP_MM = 5.0  # the strip a ruler and its figure take

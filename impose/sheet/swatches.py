@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections import OrderedDict
 from collections.abc import Hashable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from impose.art.busiest_part import find_busiest_part
@@ -26,7 +26,6 @@ from impose.sheet.piece import Piece
 from impose.sheet.slug_and_rulers import WastePaper
 from impose.type.lettering import ShapedLine
 from impose.units import Box
-from impose.value_classes import dataclass
 
 SIDE_MM = 25.0
 """Of a swatch, drawn picture; a picture that is less high or wide is shown whole that way (common practice, no source).

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from impose.art.crop import crop_picture
@@ -23,7 +23,6 @@ from impose.sheet.margins import Level, PrintArea, SizeRequest, TearMargins, cho
 from impose.sheet.panels import Panel, split_into_panels
 from impose.sheet.piece import Edge, Piece, Transfer, describe_ordered_garment
 from impose.sheet.sizing import PrintSize, compute_sizes
-from impose.value_classes import dataclass
 
 __all__ = [
     "Edge",

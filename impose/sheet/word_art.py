@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from impose.art.faults.inspect import PictureFacts
 from impose.art.faults.thin import ThinPart, find_thin_parts
@@ -22,7 +22,6 @@ from impose.type import outlines
 from impose.type.lettering import GlyphRun, ShapedLine, TextShaper
 from impose.type.shaping import INVISIBLE
 from impose.type.shaping import Contour as Curves
-from impose.value_classes import dataclass
 
 UNITS = 1_000_000
 """Units of a drawing of words in one em: a third of a micrometre where capitals are 200 mm high."""

@@ -14,13 +14,13 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple, Protocol
 
 from impose.type import bidi
 from impose.type.sanitise import clean_text, format_code_points
 from impose.type.shaping import INVISIBLE, FontFace, ShapedGlyph, find_script, split_clusters
-from impose.value_classes import dataclass
 
 __all__ = [
     "FontSource",

@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Mapping, Sequence
-
-from impose.value_classes import dataclass
+from dataclasses import dataclass
 
 Points = Sequence[tuple[int, int]]
 

@@ -6,11 +6,11 @@ All measures are our own choice where no source is named. What a pixel prints ov
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.faults.regions import find_regions
 from impose.art.faults.survey import PixelSurvey
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

@@ -8,12 +8,12 @@ few pixels, where colours that ran into the ground are freed of it. (All measure
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.decode import DecodedFrame, split_into_bands
 from impose.art.faults.regions import find_regions
 from impose.art.ink import composite_over_white
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 from impose.art.decode import DecodedFrame
 from impose.art.faults import thumbnails as views
@@ -18,7 +18,6 @@ from impose.art.png import PngFile
 from impose.art.specks import PATTERN
 from impose.errors import Finding, Severity
 from impose.remedies import Remedy
-from impose.value_classes import dataclass
 
 MOST_INSIDE = 12
 """Specks inside; more are taken for a pattern, as outside."""

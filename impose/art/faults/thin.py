@@ -11,9 +11,8 @@ passed over. The measures are our own choice; no source.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
-
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

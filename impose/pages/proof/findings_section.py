@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import PurePosixPath
 
 from impose.errors import Finding, Severity, quote_text
@@ -14,7 +15,6 @@ from impose.pages.proof.proof_model import WORDS, Proof, link_transfers
 from impose.pages.proof.sheet_drawing import draw_spot
 from impose.sheet.layout import PlacedTransfer
 from impose.units import Box, format_length
-from impose.value_classes import dataclass
 
 Numbered = tuple[int, GroupedFinding]
 

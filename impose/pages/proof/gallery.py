@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from impose.art.colour_proof import make_soft_proof
@@ -27,7 +28,6 @@ from impose.art.small_pictures import (
 )
 from impose.art.vector_drawing import Drawing
 from impose.pages.proof.markup import Markup, make_data_uri
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from PIL import Image

@@ -7,7 +7,7 @@ drawn once, with a row for each garment. Sizes are those worn: the cloth's allow
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from impose.orders.batch import BatchRow
 from impose.orders.garment_groups import GarmentPrints
@@ -19,7 +19,6 @@ from impose.sheet.piece import Piece
 from impose.sheet.press_steps import PressStep, PressTicket, make_tickets
 from impose.sheet.record import make_batch_code
 from impose.sheet.transfer import describe_ordered_garment
-from impose.value_classes import dataclass
 
 Size = tuple[float, float]
 

@@ -6,11 +6,11 @@ The pages that write it know nothing else, so that nothing else can be told by t
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from functools import reduce
 
 from impose.pages.proof.garment_looks import GarmentLook
 from impose.profiles.customer_texts import CustomerTexts
-from impose.value_classes import dataclass
 
 
 @dataclass(frozen=True, slots=True)

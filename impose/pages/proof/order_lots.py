@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
@@ -13,7 +13,6 @@ from impose.sheet.finding_causes import by_cause
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.transfer import Piece, describe_ordered_garment
 from impose.type.sanitise import clean_text
-from impose.value_classes import dataclass
 
 HUES = 8
 """Orders are told apart by as many colours, and beyond that by name: colour is never the only sign."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
@@ -17,7 +18,6 @@ from impose.sheet.layout import BatchLayout
 from impose.sheet.marks import LineShaper
 from impose.type.sanitise import clean_text
 from impose.units import format_length
-from impose.value_classes import dataclass
 
 WORDS = {Severity.STOP: "Stop", Severity.WARN: "Warning", Severity.NOTE: "Note"}
 LINKS_MOST = 12

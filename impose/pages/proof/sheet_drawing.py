@@ -7,6 +7,7 @@ classes of its own, so that the page can say so and hide it. Colours and widths 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 
 from impose.pages.proof.gallery import PictureGallery
 from impose.pages.proof.markup import Markup, format_number, make_element
@@ -14,7 +15,6 @@ from impose.pages.proof.order_lots import name_recipient
 from impose.sheet.layout import PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.sheet.marks import LineShaper, MarkShape, MarkStroke, PlacedWords
 from impose.units import Box
-from impose.value_classes import dataclass
 
 TAG_SHARE = 1 / 34
 """Height of a name tag as a share of the sheet's longer side, so that it reads at a glance on any paper."""

@@ -7,6 +7,7 @@ those of the job labels. A long piece of roll goes over several pages, parted wh
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from impose.pages.pdf.canvas import PdfCanvas, PdfPages
@@ -25,7 +26,6 @@ from impose.sheet.cutting_plan import CutLine, CuttingPlan, HeldPiece, cutting_o
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.transfer import describe_ordered_garment
 from impose.units import format_length
-from impose.value_classes import dataclass
 
 Units = Literal["mm", "in"]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,7 +25,6 @@ from impose.sheet.garment_variants import group_alike, usual_setting
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.press_steps import PressStep, PressTicket
 from impose.sheet.press_times import time_evening
-from impose.value_classes import dataclass
 
 if TYPE_CHECKING:
     from PIL import Image

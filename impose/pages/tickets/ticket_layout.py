@@ -7,7 +7,7 @@ halves are cut apart and lie with their garments.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 from impose.pages.tickets import sentences
@@ -21,7 +21,6 @@ from impose.sheet.press_steps import PressStep, PressTicket
 from impose.sheet.press_times import PressEvening
 from impose.type.lettering import TextShaper
 from impose.units import Box
-from impose.value_classes import dataclass
 
 SIDE_MM, TOP_MM = 10.0, 6.0
 HEAD_MM = 15.0

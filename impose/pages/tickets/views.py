@@ -8,6 +8,7 @@ collar or seam, centre line. The wearer's left is on the side where it lies in t
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 from impose.pages.pdf.canvas import PdfCanvas, Segment
@@ -16,7 +17,6 @@ from impose.sheet.garment_faces import FaceShape
 from impose.sheet.heat_shields import HeatShield
 from impose.sheet.press_steps import PressStep, find_crease
 from impose.units import Box, show_on_ruler
-from impose.value_classes import dataclass
 
 SCALES = (3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 16.0, 18.0, 20.0, 22.0, 25.0, 30.0, 40.0, 50.0)
 """Drawings are to one of these scales, 1 : n, so that a ruler laid on one can be read off."""
