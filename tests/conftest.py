@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import functools
+import gc
 import importlib
+import io
 import json
 import os
 import sys
@@ -24,6 +26,9 @@ import schemas
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
+# Nothing that is loaded and collected is garbage: to look for some takes a tenth of that time.
+gc.disable()
+
 # Cores are shared by the tests, so that no example has a deadline or is too slow to make. `.ci/long` takes twenty times
 # as many.
 settings.register_profile("suite", deadline=None, max_examples=30, suppress_health_check=[HealthCheck.too_slow])
@@ -42,16 +47,49 @@ PLAYED_ON_OTHER_PROGRAMS = (
 )  # fmt: skip
 """Tests that press the buttons of a real browser, a real spooler or a real watcher, whose haste is not ours to set."""
 
+LONGEST_FIRST = (
+    "page/views/", "page/test_main_path.py", "desk/test_real.py", "test_truth_on_paper.py", "run/test_reprint.py",
+    "pages/proof/test_browser.py", "desk/test_long_life.py", "run/test_live.py", "nest/test_reference.py",
+)  # fmt: skip
+"""What takes longest comes first, so that the short tests are left to be shared at the end."""
 
+
+class BackwardDirectory(pytest.Dir):
+    """A folder whose tests are imported from its end."""
+
+    def collect(self) -> Iterator[pytest.Item | pytest.Collector]:
+        return reversed(list(super().collect()))
+
+
+def pytest_collect_directory(path: Path, parent: pytest.Collector) -> pytest.Collector | None:
+    """Every second worker begins at the end: each then finds half of the tests compiled by the other."""
+    worker = os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw")
+    return BackwardDirectory.from_parent(parent, path=path) if int(worker) % 2 else None
+
+
+@pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """A test that another program let down is made once more, and the summary names it; a fault of ours fails twice.
+    """The same order in every worker, whichever way it collected; what another program let down is made once more.
 
-    The storms of kills, the tests of the ledger and those of printers that are made up here are not among them: what
-    fails there once has failed.
+    The summary names a test made again; a fault of ours fails twice. The storms of kills, the tests of the ledger and
+    those of printers that are made up here are not among them: what fails there once has failed.
     """
+    tests = Path(__file__).parent
+    places = {item.path: item.path.relative_to(tests).as_posix() for item in items if item.path.is_relative_to(tests)}
+    ranks = {
+        place: min((rank for rank, start in enumerate(LONGEST_FIRST) if place.startswith(start)), default=len(places))
+        for place in places.values()
+    }
+    items.sort(key=lambda item: (ranks.get(places.get(item.path, ""), -1), places.get(item.path, "")))
     for item in items:
         if item.nodeid.startswith(PLAYED_ON_OTHER_PROGRAMS):
             item.add_marker(pytest.mark.flaky(reruns=1))
+
+
+def pytest_collection_finish() -> None:
+    """What was loaded stays to the end, so that none of it is looked through for garbage."""
+    gc.freeze()
+    gc.enable()
 
 
 def draw(kind: str, width: int, height: int, seed: int = 0) -> Image.Image:
@@ -78,6 +116,14 @@ def draw(kind: str, width: int, height: int, seed: int = 0) -> Image.Image:
     return Image.fromarray(rgba, "RGBA")
 
 
+@functools.lru_cache(64)
+def _encode_drawn(kind: str, width: int, height: int, seed: int, suffix: str) -> bytes:
+    """A picture as a file: many tests of a module have the same ones."""
+    file = io.BytesIO()
+    draw(kind, width, height, seed).save(file, Image.registered_extensions()[suffix.lower()], compress_level=1)
+    return file.getvalue()
+
+
 @pytest.fixture(autouse=True, scope="session")
 def _nothing_of_ours() -> Iterator[None]:
     """No test counts the paper of whoever runs it, nor reads or fills that person's cache of pictures."""
@@ -88,8 +134,8 @@ def _nothing_of_ours() -> Iterator[None]:
         yield
 
 
-@pytest.fixture(autouse=True)
-def _records_fit_their_schema(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.fixture(autouse=True, scope="session")
+def _records_fit_their_schema() -> Iterator[None]:
     """Records, desks' states, checks and quotes as JSON that a test makes are held against their published schemas."""
     status = importlib.import_module("impose.desk.monitor")
     produce = importlib.import_module("impose.run.produce")  # of impose.run it is the function of that name
@@ -106,18 +152,22 @@ def _records_fit_their_schema(monkeypatch: pytest.MonkeyPatch) -> None:
         schemas.strict("desk")(json.loads(json.dumps(found.values)))
         return found
 
-    for module, result in (("check", "CheckResult"), ("quote", "Quote")):
-        shown = getattr(importlib.import_module(f"impose.run.{module}"), result)
-
-        @functools.wraps(shown.json_values)
-        def list_fitting(self: Any, name: str = module, listed: Callable[[Any], Any] = shown.json_values) -> Any:
+    def fit_values(name: str, listed: Callable[[Any], Any]) -> Callable[[Any], Any]:
+        @functools.wraps(listed)
+        def list_fitting(self: Any) -> Any:
             values = listed(self)
             schemas.strict(name)(json.loads(json.dumps(values, default=list)))
             return values
 
-        monkeypatch.setattr(shown, "json_values", list_fitting)
-    monkeypatch.setattr(produce, "encode_in_pieces", encode_fitting)
-    monkeypatch.setattr(status, "read_status", read_fitting)
+        return list_fitting
+
+    with pytest.MonkeyPatch.context() as patch:
+        for module, result in (("check", "CheckResult"), ("quote", "Quote")):
+            shown = getattr(importlib.import_module(f"impose.run.{module}"), result)
+            patch.setattr(shown, "json_values", fit_values(module, shown.json_values))
+        patch.setattr(produce, "encode_in_pieces", encode_fitting)
+        patch.setattr(status, "read_status", read_fitting)
+        yield
 
 
 @pytest.fixture
@@ -126,7 +176,7 @@ def batch(tmp_path: Path) -> Callable[..., Path]:
 
     def write(lines: list[str], pictures: dict[str, tuple[str, int, int]], heading: str | None = None) -> Path:
         for seed, (name, (kind, width, height)) in enumerate(pictures.items()):
-            draw(kind, width, height, seed).save(tmp_path / name)
+            (tmp_path / name).write_bytes(_encode_drawn(kind, width, height, seed, Path(name).suffix))
         path = tmp_path / "evening.csv"
         first = heading or "order,wearer,art,placement,garment,copies,width,height,tear,centre,may_turn"
         path.write_text("\n".join([first, *lines]) + "\n", "utf-8")

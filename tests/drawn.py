@@ -5,14 +5,18 @@ Forms are followed. Words come from pdfium, with their places. Nothing of the pr
 
 from __future__ import annotations
 
+import ctypes
+import itertools
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pikepdf
 import pypdfium2
+import pypdfium2.raw
 
 POINT_MM = 25.4 / 72  # ISO 32000-1, 8.3.2.3: the default user space unit is 1/72 inch
 Point = tuple[float, float]
@@ -21,13 +25,16 @@ Matrix = tuple[float, float, float, float, float, float]
 
 @dataclass(frozen=True)
 class Outline:
-    """One subpath: its corners (ends of curves included), whether it is closed, stroked, filled, dashed."""
+    """One subpath: its corners (ends of curves included), whether it is closed, how it is painted (the operator),
+    whether it is dashed, the grey it is filled with, and how wide its stroke is in mm.
+    """
 
     points: tuple[Point, ...]
     closed: bool
     paint: str
     dashed: bool
     fill: float | None
+    width: float = 0.0
 
     @property
     def box(self) -> tuple[float, float, float, float]:
@@ -55,6 +62,7 @@ class State:
     matrix: Matrix
     dashed: bool = False
     fill: float | None = None
+    width: float = 0.0
 
 
 def times(a: Matrix, b: Matrix) -> Matrix:
@@ -66,17 +74,32 @@ def times(a: Matrix, b: Matrix) -> Matrix:
 
 
 class Page:
-    """One page, read."""
+    """One page: its words and size at once, what is drawn on it when that is asked for."""
 
-    def __init__(self, pdf: Path, index: int) -> None:
-        with pikepdf.open(pdf) as document:
-            page = document.pages[index]
-            self.width, self.height = (float(v) * POINT_MM for v in page.MediaBox[2:])
-            self.outlines: list[Outline] = []
-            self.pictures: list[Shown] = []
+    def __init__(self, pdf: Path, index: int, document: pypdfium2.PdfDocument | None = None) -> None:
+        self._pdf, self._index = pdf, index
+        page = (document or pypdfium2.PdfDocument(pdf))[index]
+        self.width, self.height = (float(v) * POINT_MM for v in page.get_mediabox()[2:])
+        self.text = page.get_textpage().get_text_range().replace("\r\n", "\n")
+        self._outlines: list[Outline] = []
+        self._pictures: list[Shown] = []
+
+    @cached_property
+    def _drawn(self) -> tuple[list[Outline], list[Shown]]:
+        with pikepdf.open(self._pdf) as document:
+            page = document.pages[self._index]
             self._read(page, page.Resources, (1, 0, 0, 1, 0, 0))
-        text = pypdfium2.PdfDocument(pdf)[index].get_textpage()
-        self.text = text.get_text_range().replace("\r\n", "\n")
+        return self._outlines, self._pictures
+
+    @property
+    def outlines(self) -> list[Outline]:
+        """Every subpath, in the order of painting."""
+        return self._drawn[0]
+
+    @property
+    def pictures(self) -> list[Shown]:
+        """Every picture, in the order of painting."""
+        return self._drawn[1]
 
     @property
     def lines(self) -> list[tuple[Point, Point]]:
@@ -95,13 +118,15 @@ class Page:
         for operands, operator in pikepdf.parse_content_stream(where):
             name, values = str(operator), list(operands)
             if name == "q":
-                stack.append(State(state.matrix, state.dashed, state.fill))
+                stack.append(replace(state))
             elif name == "Q":
                 state = stack.pop()
             elif name == "Do":
                 self._do(resources.XObject[str(values[0])], resources, state.matrix)
             elif name in ("S", "f", "B"):
-                self.outlines += [Outline(tuple(ends), shut, name, state.dashed, state.fill) for ends, shut in path]
+                self._outlines += [
+                    Outline(tuple(ends), shut, name, state.dashed, state.fill, state.width) for ends, shut in path
+                ]
                 path = []
             elif not self._state(name, values, state):
                 self._path(name, values, state, path)
@@ -113,7 +138,9 @@ class Page:
             state.dashed = bool(len(values[0]))
         elif name == "g":
             state.fill = float(values[0])
-        return name in ("cm", "d", "g")
+        elif name == "w":
+            state.width = float(values[0]) * POINT_MM
+        return name in ("cm", "d", "g", "w")
 
     def _path(self, name: str, values: list[Any], state: State, path: list[tuple[list[Point], bool]]) -> None:
         if name == "m":
@@ -128,7 +155,7 @@ class Page:
             self._read(thing, thing.get("/Resources", resources), matrix)
         else:
             ends = [((1, 0, 0, 1, x, y)) for x, y in ((0, 0), (1, 0), (0, 1))]
-            self.pictures.append(Shown(tuple(self._at((), State(times(one, matrix))) for one in ends)))  # type: ignore[arg-type]
+            self._pictures.append(Shown(tuple(self._at((), State(times(one, matrix))) for one in ends)))  # type: ignore[arg-type]
 
     def _at(self, values: Any, state: State) -> Point:
         x, y = (float(v) for v in values) if values else (0.0, 0.0)
@@ -138,10 +165,62 @@ class Page:
 
 def pages(pdf: Path) -> Iterator[Page]:
     """Every page."""
-    with pikepdf.open(pdf) as document:
-        count = len(document.pages)
-    for index in range(count):
-        yield Page(pdf, index)
+    document = pypdfium2.PdfDocument(pdf)
+    for index in range(len(document)):
+        yield Page(pdf, index, document)
+
+
+@dataclass(frozen=True)
+class Run:
+    """Words that stand on one line without a gap: their origin on the baseline, their em, and the box of their ink."""
+
+    text: str
+    x: float
+    y: float
+    size: float
+    ink: tuple[float, float, float, float]
+
+    @property
+    def right(self) -> float:
+        """Where their ink ends."""
+        return self.ink[2]
+
+
+def runs(pdf: Path) -> Iterator[list[Run]]:
+    """Of every page its level lines of words, in the order in which they are drawn."""
+    for page in pypdfium2.PdfDocument(pdf):
+        text, high = page.get_textpage(), page.get_height() * POINT_MM
+        x, y = ctypes.c_double(), ctypes.c_double()
+        found: list[list[tuple[str, float, float, float, tuple[float, ...]]]] = [[]]
+        for at in range(text.count_chars()):
+            if pypdfium2.raw.FPDFText_IsGenerated(text, at):
+                continue
+            pypdfium2.raw.FPDFText_GetCharOrigin(text, at, x, y)
+            left, low, right, top = (value * POINT_MM for value in text.get_charbox(at))
+            place = x.value * POINT_MM, high - y.value * POINT_MM
+            size = pypdfium2.raw.FPDFText_GetFontSize(text, at) * POINT_MM
+            letter = chr(pypdfium2.raw.FPDFText_GetUnicode(text, at))
+            if found[-1] and not _goes_on(found[-1][-1], place, size):
+                found.append([])
+            found[-1].append((letter, *place, size, (left, high - top, right, high - low)))
+        yield [_join_letters(held) for held in found if any(letter.strip() for letter, *_ in held)]
+
+
+def _goes_on(before: tuple[Any, ...], place: Point, size: float) -> bool:
+    """Whether a letter belongs to the one before it; those of a ligature share one ink."""
+    _, x, y, em, ink = before
+    return abs(y - place[1]) < 0.05 and abs(em - size) < 0.01 and -em < place[0] - max(x, ink[2]) < 0.6 * em
+
+
+def _join_letters(held: list[tuple[Any, ...]]) -> Run:
+    inked = [ink for letter, _, _, _, ink in held if letter.strip()]
+    left, top = (min(ink[k] for ink in inked) for k in (0, 1))
+    right, low = (max(ink[k] for ink in inked) for k in (2, 3))
+    text, (_, x, y, size, _) = held[0][0], held[0]
+    for (_, _, _, em, before), (letter, at, *_) in itertools.pairwise(held):
+        # A space may be a move alone.
+        text += " " * (at - before[2] > 0.15 * em and not text.endswith(" ") and letter != " ") + letter
+    return Run(text, x, y, size, (left, top, right, low))
 
 
 def letters(pdf: Path) -> Iterator[list[tuple[str, tuple[float, float, float, float]]]]:

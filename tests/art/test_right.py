@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import io
 from pathlib import Path
 
@@ -70,10 +71,9 @@ def test_surprises_are_named_and_nothing_else_is(path):
     assert all(f.severity is not Severity.STOP and f.file == path.name for f in findings)
 
 
-@pytest.mark.parametrize("mode", ["L", "P", "LA", "RGB", "RGBA"])
-@pytest.mark.parametrize("size", [(901, 700), (1, 70_000), (40_000, 40)])
-def test_pictures_of_many_strips(mode, size, painter):
-    """Written by Pillow with a filter chosen for each row; exact, since all is 8 bits and opaque."""
+@functools.cache
+def strips(mode: str, size: tuple[int, int]) -> tuple[bytes, np.ndarray]:
+    """A file written by Pillow with a filter chosen for each row, and its pixels."""
     rng = np.random.default_rng(4)
     width, height = size
     y, x = np.mgrid[0:height, 0:width]
@@ -82,9 +82,15 @@ def test_pictures_of_many_strips(mode, size, painter):
     image = Image.fromarray((smooth + noise).astype(np.uint8)).convert(mode)
     file = io.BytesIO()
     image.save(file, "PNG", compress_level=1)
-    frame = decode_png(read_png(file.getvalue()))
-    ours = np.asarray(composite_over_white(frame, (0, 0, width, height)))
-    theirs = np.asarray(image.convert("L" if mode in ("L", "LA") else "RGB"))
+    return file.getvalue(), np.asarray(image.convert("L" if mode in ("L", "LA") else "RGB"))
+
+
+@pytest.mark.parametrize("mode", ["L", "P", "LA", "RGB", "RGBA"])
+@pytest.mark.parametrize("size", [(901, 700), (1, 70_000), (40_000, 40)])
+def test_pictures_of_many_strips(mode, size, painter):
+    """Exact, since all is 8 bits and opaque."""
+    content, theirs = strips(mode, size)
+    ours = np.asarray(composite_over_white(decode_png(read_png(content)), (0, 0, *size)))
     assert (ours == theirs).all()
 
 

@@ -28,7 +28,7 @@ def pictures(tmp_path: Path) -> list[Path]:
         rng = np.random.default_rng(seed)
         size = (20 + 90 * (4 - seed), 30 + 50 * (seed % 3), 3)
         path = tmp_path / f"p{seed}.png"
-        Image.fromarray(rng.integers(0, 200, size).astype(np.uint8)).save(path)
+        Image.fromarray(rng.integers(0, 200, size).astype(np.uint8)).save(path, compress_level=1)
         paths.append(path)
     paths.insert(2, tmp_path / "again.png")
     paths[2].write_bytes(paths[0].read_bytes() + b"")

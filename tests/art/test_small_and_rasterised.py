@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from impose.art.decode import DecodedFrame
+from impose.art.faults.thumbnails import draw_ringed
 from impose.art.rasterise import PixelGrid, measure_coverage
 from impose.art.small_pictures import RowReducer
-from impose.art.vector_drawing import DrawingLayer
+from impose.art.vector_drawing import DrawingLayer, bounds_of
 
 STEP = 4  # units to a pixel
 GRID = PixelGrid(12, 9, STEP, 0, 0)
@@ -98,3 +100,25 @@ def test_rows_are_averaged_alike_however_they_come(mode, width, height, side):
     wanted = np.asarray(whole.resize(small[0].size, Image.Resampling.BOX)).astype(float)
     assert np.abs(np.asarray(small[0]).astype(float) - wanted).mean() < 12
     assert np.asarray(small[0]).mean() == pytest.approx(pixels.mean(), abs=3)
+
+
+def test_a_ring_lies_around_what_it_shows() -> None:
+    """A picture of 400 pixels is shown at 360: the ring's middle is the box's, its radius half the box and 4 more."""
+    frame = DecodedFrame(Image.new("RGBA", (400, 200), (90, 90, 90, 255)), None, grey=False)
+    shown = np.asarray(draw_ringed(frame, [(300, 80, 340, 100)])).astype(int)
+    y, x = np.nonzero(np.abs(shown - 90).sum(axis=2) > 60)
+    scale = 360 / 400
+    middle, reach = (320 * scale, 90 * scale), 40 * scale / 2 + 4
+    ends = (middle[0] - reach, middle[1] - reach, middle[0] + reach, middle[1] + reach)
+    assert (x.min(), y.min(), x.max(), y.max()) == pytest.approx(ends, abs=1.01)
+
+
+def test_a_drawing_takes_half_its_stroke_around_its_curves() -> None:
+    """ISO 32000-2, 8.4.3.2: half of a line's width lies on either side of its path."""
+    square = ((10, 12), (30, 12), (30, 40), (10, 40))
+    thin = DrawingLayer(((square,),), (0, 0, 0))
+    thick = DrawingLayer(((tuple((x + 50, y + 5) for x, y in square),),), (0, 0, 0), stroke=6)
+    assert bounds_of([thin]) == (10, 12, 30, 40)
+    assert bounds_of([thick]) == (57, 14, 83, 48)
+    assert bounds_of([thin, thick]) == (10, 12, 83, 48)
+    assert bounds_of([]) is None

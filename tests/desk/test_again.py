@@ -29,7 +29,7 @@ def shop(bed):
     bed.habits = replace(bed.habits, options=Options(steps=20, cache=False, settings={"papers": ["a4"]}))
     for name, kind in (("owl (5 copies, 70 mm)", "ellipse"), ("fox (2 copies, 60 mm)", "gradient")):
         path = bed.places.inbox / f".{name}.png"
-        draw(kind, 180, 180).save(path)
+        draw(kind, 180, 180).save(path, compress_level=1)
         path.rename(bed.places.inbox / f"{name}.png")
     bed.start()
     bed.turns(6)

@@ -163,6 +163,8 @@ def test_the_print_folder_gets_each_sheets_pdf_once_and_nothing_else(bed, tmp_pa
     assert pdf.parent.name == "a4"
     assert pdf.name.startswith("owl-1-")
     assert [path.name for path in prints.rglob("*") if path.is_file()] in ([pdf.name, ".mark"], [".mark", pdf.name])
+    if os.name != "nt":  # another machine of the shop must be able to read it
+        assert (prints / ".impose" / ".mark").stat().st_mode & 0o777 == 0o644
     pdf.unlink()  # as a printing program does
     bed.start()
     bed.turns(30)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from pathlib import Path
 
 import pytest
@@ -68,3 +69,53 @@ def test_a_sheet_comes_back_once(ledger) -> None:
     _begin(ledger, [], {first: [1]}, "again")
     _begin(ledger, [], {first: [1, 1]}, "and again")
     assert _left(ledger) == 1
+
+
+def test_a_delivery_that_was_taken_back_is_open_no_more_and_is_taken_back_once(ledger) -> None:
+    with ledger.begin_change() as db:
+        number = stock.begin_delivery(
+            db, StockDelivery("out", "part", "1", "out", "out"), [PaperTake(1, PAPER, 2)], {}, "now"
+        )
+        assert [delivery.number for delivery in stock.list_open_deliveries(db)] == [number]
+        stock.undo_delivery(db, number, "later")
+        assert not stock.is_delivery_open(db, number)
+        assert stock.list_open_deliveries(db) == []
+        moved = stock.list_movements(db)
+        stock.undo_delivery(db, number, "later")
+        stock.finish_delivery(db, number)
+        assert stock.list_deliveries_of(db, "out") == []
+        assert stock.list_movements(db) == moved
+    assert _left(ledger) == 3
+
+
+def test_a_ledger_that_was_closed_holds_its_file_no_longer(tmp_path: Path) -> None:
+    with open_ledger(tmp_path / "l.db", [STOCK]) as opened:
+        pass
+    with pytest.raises(sqlite3.ProgrammingError), opened.begin_read() as db:
+        db.execute("SELECT 1")
+
+
+def test_what_is_short_is_told_with_what_is_wanted_and_left(ledger) -> None:
+    first = _begin(ledger, [1, 1])
+    with pytest.raises(StockShort) as told:
+        _begin(ledger, [2, 2], {first: [1]})
+    assert told.value.short == (stock.PaperShortage(PAPER, 4, 2),)
+    with pytest.raises(StockShort) as told:
+        _begin(ledger, [2])
+    assert told.value.short == (stock.PaperShortage(PAPER, 2, 1),)
+    assert _left(ledger) == 1
+
+
+def test_a_paper_that_is_no_longer_counted_is_unlimited_and_its_history_stays(ledger) -> None:
+    with ledger.begin_change() as db:
+        stock.stop_counting(db, PAPER, "later", "sold")
+        assert stock.read_counts(db) == {}
+        last = stock.list_movements(db)[-1]
+        assert (last.change, last.left, last.reason) == (-3, 0, "sold")
+        for change in (
+            lambda: stock.stop_counting(db, PAPER, "x", ""),
+            lambda: stock.change_count(db, PAPER, 1, "x", "add", ""),
+        ):
+            with pytest.raises(KeyError):
+                change()
+    _begin(ledger, [9])

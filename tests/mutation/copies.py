@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import resource
 import shutil
 import signal
 import subprocess
@@ -13,6 +12,8 @@ import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+
+from forked_tests import ForkedTests
 
 HOUSE = Path(__file__).resolve().parents[2]
 PARTS = (
@@ -27,13 +28,17 @@ PARTS = (
     "LICENSE",
     ".ci",
 )
-LONGEST_S = 300.0
-"""Tests that have not ended by then, and by ten times their processor time, wait for something that never comes."""
+_FLAGS = ("-q", "--no-header", "--tb=no", "-n", "0", "--dist", "no", "-p", "no:cacheprovider")
+_FIRST = 8
+LONGEST_S = 90.0
+"""Tests that have not ended by then, and by twice their limit of processor time, wait for what never comes."""
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
     """What the tests said of a fault: `killed`, `survived`, `slow` (waited without end) or `none` (no test touches it).
+
+    `broken` and `unsure` are of the tests, not of the fault: pytest itself failed, or what failed fails without it too.
 
     Tests that take more processor time than allowed do not end: that is noticed as well.
     """
@@ -55,6 +60,8 @@ class HouseCopy:
                 target.parent.mkdir(parents=True, exist_ok=True)
                 shutil.copy(source, target)
         self._stamp = 1_500_000_000
+        self._forked = ForkedTests(folder, (folder, folder / "tests"))
+        self._sound: dict[str, bool] = {}
 
     def try_fault(self, module: str, text: str, tests: Sequence[str], seconds: float) -> Answer:
         """Whether `tests`, in so many seconds of processor time, notice that a module's text is another one.
@@ -65,11 +72,26 @@ class HouseCopy:
             return Answer("none")
         path = self.folder / module
         right = path.read_text("utf-8")
-        self._write_module(path, text)
-        try:
-            return self._ask_tests(tests, seconds)
-        finally:
-            self._write_module(path, right)
+        asked = [test for test in tests if self._sound.get(test, True)]
+        while True:
+            self._write_module(path, text)
+            try:
+                answer = self._ask_first_and_rest(asked, seconds)
+            finally:
+                self._write_module(path, right)
+            if answer.state != "killed" or "::" not in answer.by or self._is_sound(answer.by):
+                return answer
+            if answer.by not in asked:
+                return Answer("unsure", answer.by)
+            asked.remove(answer.by)
+
+    def _ask_first_and_rest(self, tests: Sequence[str], seconds: float) -> Answer:
+        """The quickest few alone: most faults are noticed by one of them, and to collect all takes longer."""
+        for some in (tests[:_FIRST], tests[_FIRST:]):
+            answer = self._ask_tests(some, seconds) if some else Answer("survived")
+            if answer.state != "survived":
+                break
+        return answer
 
     def _write_module(self, path: Path, text: str) -> None:
         path.write_text(text, "utf-8")
@@ -85,39 +107,40 @@ class HouseCopy:
         flags = ["--cov=impose", "--cov-context=test", "--cov-report=", "-p", "mutation.processor_times"]
         values = {"COVERAGE_FILE": str(data), "PROCESSOR_TIMES": str(times)}
         try:
-            ended = self._run_tests([*flags, *tests], values, None, seconds)
+            ended = self._run_fresh([*flags, *tests], values, seconds)
         except subprocess.TimeoutExpired:
             return "takes too long"
         return ended.stdout[-1000:] if ended.returncode else ""
 
     def _ask_tests(self, tests: Sequence[str], seconds: float) -> Answer:
+        flags = [*_FLAGS, "-x", "--hypothesis-profile=quick", "--hypothesis-seed=0"]
         try:
-            flags = ["-x", "--hypothesis-profile=quick", "--hypothesis-seed=0"]
-            ended = self._run_tests([*flags, *tests], {}, seconds, max(LONGEST_S, 10 * seconds))
+            ended = self._forked.run_tests([*flags, *tests], seconds, max(LONGEST_S, 2 * seconds))
         except subprocess.TimeoutExpired:
-            return Answer("slow")
+            return Answer("slow", "it waits for ever")
         if ended.returncode in (-signal.SIGXCPU, -signal.SIGKILL):
             return Answer("killed", "it never ends")
-        lines = [line for line in ended.stdout.splitlines() if line.startswith(("FAILED", "ERROR"))]
         if ended.returncode not in (0, 1, 2):
             return Answer("broken", (ended.stdout + ended.stderr)[-300:])
-        return Answer("survived" if ended.returncode == 0 else "killed", lines[0].split(" - ")[0] if lines else "")
+        lines = [line for line in ended.stdout.splitlines() if line.startswith(("FAILED", "ERROR"))]
+        by = lines[0].partition(" ")[2].split(" - ")[0].strip() if lines else ""
+        return Answer("survived" if ended.returncode == 0 else "killed", by)
 
-    def _run_tests(
-        self, arguments: Sequence[str], more: dict[str, str], processor_s: float | None, wall_s: float
+    def _is_sound(self, test: str) -> bool:
+        """Whether a test that noticed something passes, asked alone in the same way, while nothing is wrong."""
+        if test not in self._sound:
+            self._sound[test] = self._ask_tests([test], 300).state == "survived"
+        return self._sound[test]
+
+    def _run_fresh(
+        self, arguments: Sequence[str], more: dict[str, str], wall_s: float
     ) -> subprocess.CompletedProcess[str]:
-        """Run pytest in the copy, with limits of processor time and of time; what it started ends with it."""
-        flags = ["-q", "--no-header", "--tb=no", "-n", "0", "--dist", "no", "-p", "no:cacheprovider"]
+        """Run pytest in the copy and a new interpreter; what it started ends with it."""
         paths = os.pathsep.join([str(self.folder), str(self.folder / "tests")])
-
-        def limit() -> None:
-            if processor_s is not None:
-                resource.setrlimit(resource.RLIMIT_CPU, (int(processor_s), int(processor_s) + 5))
-
         # Into files: a pipe stays open as long as any process that a test started.
         with tempfile.TemporaryFile("w+") as out, tempfile.TemporaryFile("w+") as err:
             process = subprocess.Popen(
-                [sys.executable, "-m", "pytest", *flags, *arguments], cwd=self.folder, preexec_fn=limit,
+                [sys.executable, "-m", "pytest", *_FLAGS, *arguments], cwd=self.folder,
                 env={**os.environ, "PYTHONPATH": paths, **more}, stdout=out, stderr=err, start_new_session=True,
             )  # fmt: skip
             try:

@@ -16,11 +16,16 @@ ROOMS = {
     "sheet": "impose/sheet/*.py",
     "tickets": "impose/pages/tickets/*.py",
     "proof": "impose/pages/proof/*.py",
+    "pages": "impose/pages/*.py",
+    "pdf": "impose/pages/pdf/*.py",
+    "type": "impose/type/*.py",
     "run": "impose/run/*.py",
     "ledger": "impose/ledger/*.py",
     "desk": "impose/desk/*.py",
     "nest": "impose/nest/*.py",
     "orders": "impose/orders/*.py",
+    "printing": "impose/printing/*.py",
+    "page": "impose/page/*.py",
     "profiles": "impose/profiles/*.py",
     "art": "impose/art/**/*.py",
 }
@@ -64,13 +69,16 @@ class Fault:
 
 
 def draw_faults(seed: int, count: int, rooms: Iterable[str]) -> dict[str, list[Fault]]:
-    """As many faults from each room, drawn by the seed."""
-    drawn, rooms = {}, list(rooms)
-    for room in rooms:
-        places = list(_list_places(sorted(HOUSE.glob(ROOMS[room]))))
+    """Faults drawn by the seed, from each room in proportion to its lines, and one at the least."""
+    drawn = {}
+    modules = {room: sorted(HOUSE.glob(ROOMS[room])) for room in rooms}
+    lines = {room: sum(path.read_text("utf-8").count("\n") for path in paths) for room, paths in modules.items()}
+    for room, paths in modules.items():
+        places = list(_list_places(paths))
         random.Random(f"{seed} {room}").shuffle(places)
         made = (_make_fault(room, *place) for place in places)
-        drawn[room] = list(islice((fault for fault in made if fault), -(-count // len(rooms))))
+        share = max(1, round(count * lines[room] / sum(lines.values())))
+        drawn[room] = list(islice((fault for fault in made if fault), share))
     return drawn
 
 

@@ -9,8 +9,10 @@ from __future__ import annotations
 import hashlib
 import json
 import sqlite3
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from fnmatch import fnmatch
 from pathlib import Path
+from typing import Any
 
 from copies import HOUSE, HouseCopy
 
@@ -18,26 +20,35 @@ _WHOLE = "tests/test_run.py tests/test_truth_on_paper.py tests/test_options_hear
 _PAPER = " ".join(
     f"tests/pages/test_{name}.py"
     for name in ("tickets", "cutting", "garment_drawings", "folds_and_sides", "blanks_and_slips", "evening_pages",
-                 "guide", "sheets")
+                 "guide", "sheets", "paper_geometry")
 )  # fmt: skip
 ROOM_TESTS = {
-    "sheet": f"tests/sheet {_PAPER} tests/shop/test_figures.py tests/test_truth_on_paper.py",
+    "sheet": f"tests/sheet {_PAPER} tests/pages/test_calibration.py tests/shop/test_figures.py "
+    "tests/run/test_agreed.py tests/run/test_first_off.py tests/run/test_swatches.py tests/test_truth_on_paper.py",
     "tickets": f"{_PAPER} tests/sheet/test_alike.py tests/sheet/test_pressing.py",
-    "proof": "tests/pages/proof",
-    "run": f"tests/run {_WHOLE} tests/test_cli.py tests/test_library.py",
+    "proof": "tests/pages/proof tests/pages/test_paper_geometry.py",
+    "run": f"tests/run {_WHOLE} tests/test_cli.py tests/test_library.py tests/page tests/printing",
     "ledger": "tests/ledger tests/run/test_stock.py tests/run/test_shelf.py tests/run/test_shortage.py "
     "tests/run/test_made_work.py tests/printing/test_desk_prints.py tests/printing/test_print_door.py "
     "tests/desk/test_kept_while_needed.py tests/desk/test_again.py tests/desk/test_taken.py",
-    "desk": "tests/desk tests/ledger",
-    "nest": "tests/nest",
+    "desk": "tests/desk tests/ledger tests/printing/test_desk_prints.py",
+    "nest": "tests/nest tests/run",
     "orders": "tests/shop tests/test_hostile.py tests/run/test_again.py tests/run/test_words.py",
+    "printing": "tests/printing",
+    "page": "tests/page",
     "profiles": "tests/shop",
     "art": "tests/art",
+    "pages": f"{_PAPER} tests/pages/test_calibration.py tests/pages/test_colours_page.py "
+    "tests/pages/test_for_spreadsheets.py tests/sheet/test_pressing.py",
+    "pdf": f"{_PAPER} tests/pages/test_drawings.py tests/pages/test_fonts.py tests/pages/test_readback.py "
+    "tests/pages/test_colour_pdf.py tests/pages/test_calibration.py",
+    "type": "tests/sheet/test_lettering.py tests/sheet/test_words.py tests/pages/test_fonts.py "
+    "tests/pages/test_drawings.py tests/pages/test_blanks_and_slips.py tests/run/test_words.py",
 }
 """What the tests of a room are: those of its own folder, and those that look at what it makes."""
 
-_LEFT_OUT = ("tests/run/test_cluster.py",)
-"""It waits for other computers."""
+_LEFT_OUT = ("tests/run/test_cluster.py", "tests/page/views/*")
+"""They wait for other computers, and for a browser."""
 _TOGETHER = 6
 _LONGEST_S = 1500.0
 _COSTLIEST_S = 30.0
@@ -53,22 +64,21 @@ class TestChoice:
         self.times: dict[str, float] = {}
         self._touched: dict[str, dict[int, set[str]]] = {}
 
-    def add_files(self, data: Path, times: Path, files: Collection[str]) -> None:
+    def add_files(self, measured: Mapping[str, Any], files: Collection[str]) -> None:
         """Take in what came of `files` of tests; a test that failed as the house stands is asked nothing."""
-        passed = json.loads(times.read_text("utf-8"))["passed"]
-        mine = {test: time for test, time in passed.items() if test.partition("::")[0] in files}
+        mine = {test: time for test, time in measured["passed"].items() if test.partition("::")[0] in files}
         self.times |= {test: time for test, time in mine.items() if time <= _COSTLIEST_S}
-        if not data.exists():
-            return
-        db = sqlite3.connect(f"file:{data}?mode=ro", uri=True)
-        # Arcs, since branches are measured: each ends in a line that was reached.
-        for path, context, line in db.execute(
-            "SELECT DISTINCT file.path, context.context, tono FROM arc JOIN context ON context.id = context_id "
-            "JOIN file ON file.id = file_id WHERE context.context <> '' AND tono > 0"
-        ):
-            module = "impose/" + Path(path).as_posix().rpartition("/impose/")[2]
-            self._touched.setdefault(module, {}).setdefault(line, set()).add(context.rpartition("|")[0])
-        db.close()
+        by_file: dict[str, set[str]] = {}
+        for test in mine:
+            by_file.setdefault(test.partition("::")[0], set()).add(test)
+        for module, touched in measured["touched"].items():
+            lines = self._touched.setdefault(module, {})
+            for context, reached in touched.items():
+                test, _, phase = context.rpartition("|")
+                # What is set up for a module is told of its first test alone: whichever shares it may notice.
+                tests = by_file.get(test.partition("::")[0], set()) if phase == "setup" else {test}
+                for line in reached:
+                    lines.setdefault(line, set()).update(tests)
 
     def list_tests(self, module: str, line: int, lines: tuple[int, int], most: int) -> list[str]:
         """The quickest tests that touch a line, `most` at the most; where none does, those of its statement."""
@@ -99,23 +109,44 @@ class MeasuredFiles:
         missing = [file for file in files if file not in self._known]
         for some in (missing[at : at + _TOGETHER] for at in range(0, len(missing), _TOGETHER)):
             name = f"{Path(some[0]).stem}-{hashlib.sha256(json.dumps(_hash_files(some)).encode()).hexdigest()[:8]}"
-            times = self._folder / f"{name}.json"
-            told = copy.measure_tests(some, self._folder / f"{name}.coverage", times, _LONGEST_S)
+            data, times = self._folder / f"{name}.coverage", self._folder / f"{name}.json"
+            hashes = _hash_files(some, copy.folder)
+            told = copy.measure_tests(some, data, times, _LONGEST_S)
             print(f"measured  {' '.join(some)} {told}", flush=True)
             if times.exists():
-                times.write_text(json.dumps({**json.loads(times.read_text("utf-8")), "files": _hash_files(some)}))
+                measured = json.loads(times.read_text("utf-8")) | {"files": hashes, "touched": _read_touched(data)}
+                times.write_text(json.dumps(measured))
                 self._take_in(times)
 
     def _take_in(self, times: Path) -> None:
-        measured = json.loads(times.read_text("utf-8")).get("files", {})
-        same = {file for file, found in _hash_files(measured).items() if found == measured[file]}
-        self._choice.add_files(times.with_suffix(".coverage"), times, same)
-        self._known |= same
+        measured = json.loads(times.read_text("utf-8"))
+        hashes = measured.get("files", {})
+        same = {file for file, found in _hash_files(hashes).items() if found == hashes[file]}
+        if same:
+            self._choice.add_files(measured, same)
+            self._known |= same
 
 
-def _hash_files(files: Iterable[str]) -> dict[str, str]:
+def _read_touched(data: Path) -> dict[str, dict[str, list[int]]]:
+    """Module → test and its phase → the lines reached, of a coverage file, which is taken away: it is large."""
+    touched: dict[str, dict[str, list[int]]] = {}
+    if data.exists():
+        db = sqlite3.connect(f"file:{data}?mode=ro", uri=True)
+        # Arcs, since branches are measured: each ends in a line that was reached.
+        for path, context, line in db.execute(
+            "SELECT path, context, tono FROM (SELECT DISTINCT file_id, context_id, tono FROM arc WHERE tono > 0) "
+            "JOIN context ON context.id = context_id JOIN file ON file.id = file_id WHERE context <> ''"
+        ):
+            module = "impose/" + Path(path).as_posix().rpartition("/impose/")[2]
+            touched.setdefault(module, {}).setdefault(context, []).append(line)
+        db.close()
+        data.unlink()
+    return touched
+
+
+def _hash_files(files: Iterable[str], house: Path = HOUSE) -> dict[str, str]:
     return {
-        file: hashlib.sha256((HOUSE / file).read_bytes()).hexdigest() if (HOUSE / file).exists() else ""
+        file: hashlib.sha256((house / file).read_bytes()).hexdigest() if (house / file).exists() else ""
         for file in files
     }
 
@@ -123,4 +154,5 @@ def _hash_files(files: Iterable[str]) -> dict[str, str]:
 def list_files(given: Iterable[str]) -> list[str]:
     """The files of tests in folders, and files."""
     found = [path for name in given for path in (sorted((HOUSE / name).rglob("test_*.py")) or [HOUSE / name])]
-    return [name for name in (path.relative_to(HOUSE).as_posix() for path in found) if name not in _LEFT_OUT]
+    names = [path.relative_to(HOUSE).as_posix() for path in found]
+    return [name for name in names if not any(fnmatch(name, left) for left in _LEFT_OUT)]

@@ -7,12 +7,13 @@ A fault is a comparison, a sum, a constant or a condition turned over, a stateme
 exchanged. First the tests of each room run once, with coverage, so that it is known which of them touch a line and how
 long each takes; with `--measured` that is kept in a folder and read from there the next time. Then each fault is tried
 by the tests that touch its line, the quickest first. Five times the processor time of a right run, and twenty seconds,
-is the limit: who takes longer does not end, and was noticed.
+is the limit: who takes longer does not end, and was noticed. A test that notices is asked once more while nothing is
+wrong; where it fails then too, it is asked no more.
 
 Each answer is a line of JSON in the file of results as soon as it is there, and a fault that the file has is not tried
 again: what was stopped goes on. Survivors are to be judged by hand: a fault without effect is no fault. `--again`
-tries those that were not noticed, in the house as it stands now, by the tests that are given, or all of the room.
-"""
+tries those that were not noticed, in the house as it stands now, by the tests that are given; else by all that touch
+the line, as far as they were measured, or all of the room."""
 
 from __future__ import annotations
 
@@ -75,8 +76,12 @@ def try_drawn(results: ResultFile, given: argparse.Namespace, copy: HouseCopy, m
                 _try_fault(results, copy, values, fault, tests, 20 + 5 * choice.add_up(tests))
 
 
-def try_again(results: ResultFile, copy: HouseCopy, tests: list[str], words: Iterable[str]) -> None:
+def try_again(
+    results: ResultFile, copy: HouseCopy, tests: list[str], words: Iterable[str], measured: Path, most: int
+) -> None:
     """Try faults that were not noticed, in the house as it stands now."""
+    choice = TestChoice()
+    MeasuredFiles(measured, choice)
     for values in list(results.kept.values()):
         if values["state"] == "killed" or not all(word in values["module"] for word in words):
             continue
@@ -84,8 +89,9 @@ def try_again(results: ResultFile, copy: HouseCopy, tests: list[str], words: Ite
         if fault is None:
             results.add_answer(values, Answer("gone"), 0, 0)
         else:
-            asked = tests or list_files(ROOM_TESTS[fault.room].split())
-            _try_fault(results, copy, values, fault, asked, 600)
+            touching = choice.list_tests(fault.module, fault.line, fault.lines, most)
+            asked = tests or touching or list_files(ROOM_TESTS[fault.room].split())
+            _try_fault(results, copy, values, fault, asked, 20 + 5 * choice.add_up(asked) if touching else 600)
 
 
 def _try_fault(
@@ -104,7 +110,7 @@ def main() -> None:
     parser.add_argument("--rooms", default=",".join(ROOMS))
     parser.add_argument("--measured", type=Path, help="a folder for what the tests touch")
     parser.add_argument("--results", type=Path, help="a file for the answers")
-    parser.add_argument("--tests", type=int, default=60, help="the quickest tests of a line, at most")
+    parser.add_argument("--tests", type=int, default=250, help="the quickest tests of a line, at most")
     parser.add_argument("--again", action="store_true", help="try what the file of results has as not noticed")
     parser.add_argument("--by", default="", help="the tests to ask again")
     parser.add_argument("--of", default="", help="a word of the modules to try again")
@@ -115,7 +121,7 @@ def main() -> None:
         results = ResultFile(given.results or Path(folder) / "results")
         copy = HouseCopy(Path(folder) / "copy")
         if given.again:
-            try_again(results, copy, list_files(given.by.split()), given.of.split())
+            try_again(results, copy, list_files(given.by.split()), given.of.split(), measured, given.tests)
         else:
             try_drawn(results, given, copy, measured)
     results.print_table()

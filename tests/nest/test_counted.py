@@ -42,7 +42,7 @@ def counted_batch(seed, most_parts):
     return [Rectangle(f"T{i}", w * MM, h * MM, turn[i]) for i, (w, h) in enumerate(sizes)], stocks
 
 
-@pytest.mark.parametrize("tens", range(10))
+@pytest.mark.parametrize("tens", [0, 1, 2, *(pytest.param(tens, marks=pytest.mark.long) for tens in range(3, 10))])
 def test_what_was_cut_out_of_the_counted_sheets_fits_them(tens):
     for seed in range(10 * tens, 10 * tens + 10):
         pieces, stocks = counted_batch(seed, 4)

@@ -20,7 +20,7 @@ from waiting import wait_until
 def png(kind: str, width: int, height: int, seed: int = 0) -> bytes:
     """A picture with ink to its edges."""
     file = io.BytesIO()
-    draw(kind, width, height, seed).save(file, "PNG")
+    draw(kind, width, height, seed).save(file, "PNG", compress_level=1)
     return file.getvalue()
 
 
@@ -142,7 +142,7 @@ def test_panels_are_shown_as_the_parts_that_they_are(planning: Bed):
     for (x, y), colour in colours.items():
         corners.paste(colour, (x * 700, y * 700, x * 700 + 100, y * 700 + 100))
     file = io.BytesIO()
-    corners.save(file, "PNG")
+    corners.save(file, "PNG", compress_level=1)
     art = tab.drop("corners.png", file.getvalue())["art"]
     add_row(tab, art, "full-back", width="300 mm", height="300 mm")
     made = tab.change({"op": "choose", "name": "oversize", "value": "panels"})
@@ -165,7 +165,7 @@ def test_what_is_shown_is_made_though_a_better_plan_has_come(planning: Bed):
     """Whoever presses Make while the search goes on gets the sheets that were on the screen, and of no older orders."""
     tab = planning.tab()
     file = io.BytesIO()
-    Image.new("RGB", (900, 700), (20, 90, 160)).save(file, "PNG")
+    Image.new("RGB", (900, 700), (20, 90, 160)).save(file, "PNG", compress_level=1)
     art = tab.drop("kite.png", file.getvalue())["art"]
     for width in range(60, 180, 9):
         last = add_row(tab, art, "left-chest", width=f"{width} mm", height="300 mm")

@@ -31,7 +31,7 @@ ROWS = (
 
 
 def make(folder: Path, rows=ROWS, own: str = "", texts: str = "", **settings) -> tuple[Path, Path, Options]:
-    draw("ellipse", 500, 500).save(folder / "owl.png")
+    draw("ellipse", 500, 500).save(folder / "owl.png", compress_level=1)
     source = folder / "evening.csv"
     source.write_text("\n".join([HEADING, *rows]) + "\n", "utf-8")
     mine = folder / "own"

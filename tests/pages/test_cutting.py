@@ -48,7 +48,7 @@ NUMBERED = rf"\b(\d+) (?:{NAMES}: )?(?:across|down), "
 def made(folder: Path, rows: int, papers: list[str], **settings: object) -> tuple[Path, dict[str, Any]]:
     draw("noise", 200, 130, 1).save(folder / "owl.png")
     sides = [60 + 17 * (i * 7 % 11) for i in range(rows)]
-    lines = ["art,width,copies,wearer", *(f"owl.png,{side} mm,1,W{i}" for i, side in enumerate(sides))]
+    lines = ["order,art,width,copies,wearer", *(f"Club,owl.png,{side} mm,1,W{i}" for i, side in enumerate(sides))]
     (folder / "one.csv").write_text("\n".join(lines) + "\n", "utf-8")
     options = Options(settings={"papers": papers, **settings}, steps=60, workers=1)
     out = produce(plan([folder / "one.csv"], options), folder / "out")

@@ -46,7 +46,7 @@ class Made:
 
 def make(folder: Path, lines: list[str], name: str = "out", **settings: object) -> Made:
     for seed, (file, (kind, width, height)) in enumerate(PICTURES.items()):
-        draw(kind, width, height, seed).save(folder / file)
+        draw(kind, width, height, seed).save(folder / file, compress_level=1)
     source = folder / f"{name}.csv"
     heading = "order,wearer,art,placement,garment,copies,width,height,tear,centre,may_turn,accept"
     full = [line + "," * (heading.count(",") - line.count(",")) for line in lines]
@@ -370,7 +370,7 @@ def test_a_paper_with_a_setting_of_its_own_is_said_on_the_tickets_it_is_for(tmp_
     own.mkdir()
     (own / "papers.toml").write_text("[a4]\ntemperature_c = 200\nseconds = 55\nrest_seconds = 0\n", "utf-8")
     for seed, (file, (kind, width, height)) in enumerate(PICTURES.items()):
-        draw(kind, width, height, seed).save(tmp_path / file)
+        draw(kind, width, height, seed).save(tmp_path / file, compress_level=1)
     heading = "order,wearer,art,placement,garment,copies,width"
     rows = ["R-1,A,sky.png,full-back,T-shirt adult M,1,11 in", "R-1,B,crest.png,left-chest,polo adult M,12,90 mm"]
     (tmp_path / "one.csv").write_text("\n".join([heading, *rows]) + "\n", "utf-8")

@@ -146,6 +146,16 @@ def test_as_last_year_four_more_one_new_name(made, run, tmp_path, roster):
     assert len(transfers(tmp_path / "now")) == 3 + 3 + 9
 
 
+def test_a_lines_own_note_and_colour_stand_in_its_garment_alone(made, run, tmp_path, roster):
+    changes = roster(
+        "wearer,like,name,number,note,cloth_colour\nBo,,,,ask about the hood,ash\nNiamh,Ann Lee,Niamh,14,,\n"
+    )
+    code, _, err = run("again", made, "--roster", changes, "-o", tmp_path / "new")
+    assert code == 0, err
+    told = {(row["wearer"], row.get("note", ""), row.get("cloth_colour", "")) for row in rows_of(tmp_path / "new")}
+    assert told == {("Bo", "ask about the hood", "ash"), ("Niamh", "", ""), ("Ann Lee", "", ""), ("crew", "", "")}
+
+
 def test_the_list_alone(made, run, tmp_path, roster):
     changes = roster("wearer,copies\ncrew,+4\n")
     code, _, err = run("again", made, "--roster", changes, "--listed-only", "-o", tmp_path / "new")

@@ -20,7 +20,7 @@ ROWS = ("Crew,Ada,owl.png,left-chest,adult M,1,80 mm", "Crew,Bo,owl.png,left-che
 def once(tmp_path_factory):
     """The batch and its output, made once."""
     folder = tmp_path_factory.mktemp("once")
-    draw("ellipse", 600, 600).save(folder / "owl.png")
+    draw("ellipse", 600, 600).save(folder / "owl.png", compress_level=1)
     source = folder / "evening.csv"
     source.write_text("\n".join([HEAD, *ROWS]) + "\n", "utf-8")
     options = Options(steps=5, workers=1, cache=False)
@@ -80,7 +80,7 @@ def test_what_changes_afterwards_is_marked_in_check_proof_and_tickets(made, rows
 def test_another_picture_under_the_same_name_is_not_what_was_agreed(made, tmp_path):
     source, out, options = made
     note_agreed(out, "Ada", "Monday")
-    draw("noise", 600, 600, 3).save(tmp_path / "owl.png")
+    draw("noise", 600, 600, 3).save(tmp_path / "owl.png", compress_level=1)
     assert all("the picture owl.png has changed" in one.what for one in _told(source, options))
     assert len(_told(source, options)) == 2
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 
 import pytest
@@ -16,8 +18,8 @@ ONE_PAPER = {"13x19": 20}  # 15 + 13 / 3 rounded up; 10.40
 
 @pytest.fixture
 def evening(tmp_path):
-    draw("noise", 122, 242).save(tmp_path / "tall.png")
-    draw("noise", 280, 420).save(tmp_path / "back.png")
+    draw("noise", 122, 242).save(tmp_path / "tall.png", compress_level=1)
+    draw("noise", 280, 420).save(tmp_path / "back.png", compress_level=1)
     path = tmp_path / "evening.csv"
     path.write_text("order,art,width,copies\nA,tall.png,122 mm,13\nB,back.png,280 mm,15\n", "utf-8")
     return path
@@ -35,6 +37,11 @@ def test_a_quote_shows_the_cheapest_paper_and_the_best_with_its_handling(run, ev
     (best,) = (offer for offer in told["offers"] if offer["best"])
     assert ({name: n for name, n in best["sheets"].items() if n}, best["cost"]) == (ONE_PAPER, "10.40")
     assert best["handling"]["cost"] == "2.00"
+    code, out, _ = run("quote", evening, *PAPERS, "--csv")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    whole = {row["papers"]: row["handling"] for row in rows if row["level"] == "batch" and row["best"] == "yes"}
+    assert list(whole.values()) == ["2.00"]
+    assert {row["handling"] for row in rows if row["level"] != "batch"} == {""}
     code, out, _ = run("quote", evening, *PAPERS)
     assert "cheapest paper alone: 15 13x19, 13 a4; paper 9.75, handling 3.80, together 13.55 EUR" in sorted_papers(out)
     assert "best with handling: 20 13x19; paper 10.40, handling 2.00, together 12.40 EUR" in out

@@ -37,7 +37,7 @@ def art(tmp_path: Path) -> Path:
     folder = tmp_path / "table"
     folder.mkdir()
     for seed, kind in enumerate(("ellipse", "words", "gradient")):
-        draw(kind, 160 + 20 * seed, 200, seed).save(folder / f"{kind}.png")
+        draw(kind, 160 + 20 * seed, 200, seed).save(folder / f"{kind}.png", compress_level=1)
     return folder
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 import shutil
 import sys
 from pathlib import Path
@@ -309,7 +310,12 @@ def test_old_and_new_ink_never_meet_on_a_sheet_fed_again(sparse, run, tmp_path, 
         assert after.any()
         assert not (grown(before, least) & after).any()
         assert sheet["onto"]["feed"] in said
-        assert "top edge" in sheet["onto"]["feed"]
+        # Named are the first and the last print along the top edge, which lie beside it within 20 mm of each other.
+        told = re.findall(rf"\b{old['code']}-([A-Z]\d+)", sheet["onto"]["feed"].partition("edge beside ")[2])
+        cells = {transfer["id"].rpartition("-")[2]: transfer["cell_mm"] for transfer in first["transfers"]}
+        top = min(cell["y"] for cell in cells.values())
+        row = sorted((n for n, cell in cells.items() if cell["y"] < top + 20), key=lambda n: cells[n]["x"])
+        assert told == list(dict.fromkeys([row[0], row[-1]]))
         assert sheet["onto"]["code"] == old["code"]
     assert papercheck.faults(out, small) == []
     assert sum(len(sheet["transfers"]) for sheet in record["sheets"]) == 3

@@ -410,3 +410,17 @@ def test_one_print_on_a_calibrated_roll_pays_for_its_own_length():
     for scale in (0.98, 1.0):
         area_ = print_area(roll, Printer("measured", 3, 3, 3, 14, scale_y=scale))
         assert area_.piece_mm(93_200, 5.0) == pytest.approx(102.2)
+
+
+@pytest.mark.parametrize(("centre", "wanted"), [("ink", (50, 40)), ("canvas", (62.5, 70)), ("mass", (60, 10))])
+def test_a_fold_is_where_the_middle_lies_seen_from_the_printed_side(centre, wanted):
+    """Ink of 200 by 160 pixels at (100, 50) of a canvas of 350 by 380, printed 100 mm wide: 2 pixels to the millimetre.
+
+    By hand, from the ink's upper corner on the right, which is on the left as printed: the ink's middle is 100 and 80
+    pixels from it, the canvas's (175, 190) is 125 and 140, so 62.5 mm and 70 mm; the mass at (180, 70) is 120 and 20.
+    """
+    picture = replace(drawn((350, 380)), ink=(100, 50, 300, 210), mass=(180.0, 70.0))
+    row = replace(ordered(2, 100, None), centre=centre)
+    (piece,), _, _ = make_pieces([row], [picture], SizingRules(SHIPPED, (area(A4),)))
+    assert (piece.ink_w_mm, piece.ink_h_mm) == pytest.approx((100, 80))
+    assert (piece.crease_x_mm, piece.crease_y_mm) == pytest.approx(wanted)

@@ -10,7 +10,7 @@ from impose import files
 from impose.profiles.profiles import load_profiles
 from impose.sheet.garment_faces import locate_print, make_face_shape
 from impose.sheet.heat_shields import PressedPrint, find_shields
-from impose.sheet.pad_choice import choose_pad, sleeve_half_width
+from impose.sheet.pad_choice import PadChoice, choose_pad, sleeve_half_width
 from impose.units import Box
 
 INCH = 25.4
@@ -98,3 +98,32 @@ def test_what_lies_beneath_the_platen_is_seen_mirrored():
     assert (shield.box, shield.beneath) == (Box(-180, 150, 80, 60), True)
     assert find_shields("front", Box(-90, 0, 300, 500), [back], ()) == ()
     assert find_shields("left sleeve", Box(-300, 0, 400, 500), [back], ()) == ()
+
+
+@pytest.mark.parametrize(
+    ("least", "room", "crowded"),
+    [((50, 40), (50, 40), False), ((50, 40), (60, 45), False), ((50, 40), (45, 90), True), ((50, 40), (90, 35), True),
+     ((40, 50), (45, 45), True), ((50, 40), (45, 45), True)],
+)  # fmt: skip
+def test_a_place_is_crowded_where_the_print_with_its_margin_is_wider_or_higher(least, room, crowded):
+    assert PadChoice(None, least, room).crowded is crowded
+
+
+@pytest.mark.parametrize("garment", ["T-shirt adult M", "hoodie adult M"])
+def test_where_a_drop_is_not_known_a_print_is_drawn_below_the_collar_and_in_the_middle_of_a_sleeve(garment):
+    wardrobe = PROFILES.wardrobe
+    worn = wardrobe.read_garment(garment).garment
+    found = {}
+    for name in ("full-back", "upper-back", "full-front", "left-short-sleeve", "left-chest"):
+        rule = replace(PROFILES.require_placement(name), offsets={})
+        shape = make_face_shape(rule.face, worn, rule, wardrobe, Box(0, 0, 80, 60))
+        spot = locate_print(rule, worn, wardrobe, shape, 80, 60)
+        assert spot.drop is None
+        found[name] = spot, shape
+    for name in ("full-back", "upper-back", "full-front", "left-chest"):
+        spot, shape = found[name]
+        assert shape.collar_y + 30 < spot.box.y < shape.collar_y + 100
+        assert spot.anchor_y == shape.collar_y
+    assert found["upper-back"][0].box.y < found["full-back"][0].box.y, "words between the shoulders lie higher"
+    spot, shape = found["left-short-sleeve"]
+    assert spot.box.centre[1] == pytest.approx(shape.length / 2)

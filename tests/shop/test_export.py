@@ -57,7 +57,14 @@ def test_an_export_becomes_rows(desk: Path, profiles: Profiles) -> None:
     assert ["refunded" in f.what.casefold() or "Quantity: 0" in f.what for f in said] == [True, True]
     assert [f.row for f in said] == [5, 6]
     unused = next(f for f in batch.findings if f.kind == "unknown-column")
-    assert "Country" in unused.what
+    assert unused.what.endswith("are not read: Country"), "what is named is read, and a blank heading is nothing"
+
+
+def test_of_unread_columns_only_those_with_a_heading_are_told(desk: Path, profiles: Profiles) -> None:
+    head = HEAD.replace(";Country", ";;Country;Colour")
+    batch = _batch(desk, profiles, "1;paid;Ana;Tee;Youth M;owl;2;;with love;;PT;\n", head=head)
+    (unused,) = [f.what for f in batch.findings if f.kind == "unknown-column"]
+    assert unused == "columns that the column map does not name are not read: Country, Colour"
 
 
 def test_a_wearer_is_filled_within_its_order_only(desk: Path, profiles: Profiles) -> None:

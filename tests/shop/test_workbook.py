@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import datetime
 import io
+import re
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
@@ -82,6 +83,17 @@ def test_a_formula_without_its_result_is_refused(desk: Path, profiles: Profiles)
 def test_an_error_value_is_refused(desk: Path, profiles: Profiles) -> None:
     (fault,) = _faults(_write(desk, [HEAD, ["#REF!", "art/owl.png", 50, 1]]), profiles)
     assert fault.column == "order"
+
+
+def test_a_worksheet_is_read_as_far_as_its_cells_go_whatever_it_claims(desk: Path, profiles: Profiles) -> None:
+    """ECMA-376, part 1, 18.3.1.35: `dimension` is what a program says of the used range, and optional."""
+
+    def shrink(name: str, xml: bytes) -> bytes:
+        return re.sub(rb'<dimension ref="[^"]*"', b'<dimension ref="A1:A1"', xml)
+
+    path = _write(desk, [[None, *HEAD], [None, "7", "art/owl.png", 88.9, 2, False, None]])
+    (row,) = read_batch(_repacked(path, shrink), profiles).rows
+    assert (row.order, row.art, row.width_mm, row.copies) == ("7", "art/owl.png", 88.9, 2)
 
 
 def test_other_worksheets_hidden_rows_and_merged_cells_are_said(desk: Path, profiles: Profiles) -> None:

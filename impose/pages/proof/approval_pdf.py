@@ -19,7 +19,7 @@ from impose.pages.proof.garment_looks import GarmentLook, ProofGarment, ProofPri
 from impose.pages.proof.print_sentences import choose_drawn_key, choose_print_key, tell_sizes
 from impose.pages.proof.proof_model import Proof
 from impose.pages.tickets.garment_outlines import draw_outline, outline_extent
-from impose.pages.tickets.text_blocks import draw_paragraph
+from impose.pages.tickets.text_blocks import PITCH, draw_paragraph, wrap_text
 from impose.profiles.customer_texts import CustomerTexts
 from impose.sheet.press_steps import PressStep
 from impose.type.lettering import ShapedLine, TextShaper
@@ -157,15 +157,40 @@ def draw_worn_faces(
         face = proof_print.steps[0].shape.face
         faces.setdefault((face, index if face == "other" else 0), []).append((index, proof_print))
     spans = [measure_face_span(of) for of in faces.values()]
-    free = wide - _BETWEEN * (len(spans) - 1)
-    scale = min(free / sum(box.w for box in spans), most / max(box.h for box in spans))
+    names = [name_face(of[0][1].steps[0].shape.face, proof.profiles.texts) for of in faces.values()]
+    scale, captions = _fit_faces(canvas.pages.lettering, spans, names, wide, most)
     x, high = left, max(box.h for box in spans) * scale
-    for of, box in zip(faces.values(), spans, strict=True):
+    for of, box, lines in zip(faces.values(), spans, captions, strict=True):
         draw_worn_face(canvas, proof, of, box, (x, top + high - box.h * scale, scale))
-        caption = name_face(of[0][1].steps[0].shape.face, proof.profiles.texts)
-        canvas.draw_words(caption, x + box.w * scale / 2, top + high + 3.5, _SMALL, align="centre", grey=0.3)
+        for index, line in enumerate(lines):
+            y = top + high + 3.5 + index * _SMALL * PITCH
+            canvas.draw_words(line, x + box.w * scale / 2, y, _SMALL, align="centre", grey=0.3)
         x += box.w * scale + _BETWEEN
-    return high
+    return high + _measure_more(captions)
+
+
+def _fit_faces(
+    lettering: TextShaper, spans: Sequence[Box], names: Sequence[str], wide: float, most: float
+) -> tuple[float, list[list[str]]]:
+    """The scale at which faces in a row fit, and their captions in lines that keep out of the next one's way."""
+    free, tallest = wide - _BETWEEN * (len(spans) - 1), max(box.h for box in spans)
+    scale = min(free / sum(box.w for box in spans), most / tallest)
+    # Lines take height, and a smaller scale may take more lines: twice is enough for captions of a few words.
+    for _ in range(2):
+        captions = _wrap_captions(lettering, spans, names, scale)
+        scale = min(scale, (most - _measure_more(captions)) / tallest)
+    return scale, _wrap_captions(lettering, spans, names, scale)
+
+
+def _wrap_captions(lettering: TextShaper, spans: Sequence[Box], names: Sequence[str], scale: float) -> list[list[str]]:
+    return [
+        wrap_text(lettering, name, _SMALL, box.w * scale + _BETWEEN - 1) for name, box in zip(names, spans, strict=True)
+    ]
+
+
+def _measure_more(captions: Sequence[Sequence[str]]) -> float:
+    """What captions take beyond one line, in mm."""
+    return max(0, max(map(len, captions)) - 1) * _SMALL * PITCH
 
 
 def measure_face_span(prints: Sequence[tuple[int, ProofPrint]]) -> Box:

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from impose.pages.pdf.canvas import PdfCanvas, PdfPages
 from impose.pages.tickets.text_blocks import (
     SIZE_MM,
+    draw_page_heading,
     draw_paragraph,
-    draw_plain_paper_heading,
     draw_tick_box,
     fit_parts,
 )
@@ -43,10 +43,8 @@ def _write_head(
     canvas: PdfCanvas, lines: Sequence[BlankLine], rule: BlankSpares, style: TicketStyle, first: bool
 ) -> float:
     right = SIDE_MM + style.inner
-    x = SIDE_MM + draw_plain_paper_heading(canvas, SIDE_MM, _TOP_MM) + 4
     title = "Blank garments" if first else "Blank garments, continued"
-    canvas.draw_words(title, x, _TOP_MM + 4.6, 6.0, heavy=True)
-    canvas.draw_words(f"batch {style.code}   {style.batch}", right, _TOP_MM + 3.8, SIZE_MM, align="right")
+    draw_page_heading(canvas, SIDE_MM, _TOP_MM, right, title, f"batch {style.code}   {style.batch}")
     y = _TOP_MM + 10
     if first:
         needed, spare = sum(line.needed for line in lines), sum(line.spares for line in lines)

@@ -16,7 +16,7 @@ from impose.pages.tickets.text_blocks import (
     PITCH,
     SIZE_MM,
     SMALL_MM,
-    draw_plain_paper_heading,
+    draw_page_heading,
     draw_tick_box,
     fit_parts,
     wrap_text,
@@ -231,11 +231,10 @@ class _CuttingWriter:
 
     def _write_head(self, canvas: PdfCanvas) -> None:
         layout, right = self.layout, self.width - SIDE_MM
-        x = SIDE_MM + draw_plain_paper_heading(canvas, SIDE_MM, TOP_MM) + 4
-        canvas.draw_words("Cutting list", x, TOP_MM + 4.4, 5.6, heavy=True)
         sheets = len(layout.sheets)
         count = f"{sheets} sheet{'s' * (sheets != 1)}, {self.transfers} transfer{'s' * (self.transfers != 1)}"
-        canvas.draw_words(f"batch {layout.code}   {layout.name}   {count}", right, TOP_MM + 3.6, SIZE_MM, align="right")
+        batch = f"batch {layout.code}   {layout.name}   {count}"
+        draw_page_heading(canvas, SIDE_MM, TOP_MM, right, "Cutting list", batch)
         told = (
             "Maps show the printed side. Every cut crosses the whole piece in hand, named before it; its distance is "
             "from that piece's own edge. Count before the next sheet."

@@ -9,8 +9,8 @@ from impose.pages.tickets import sentences
 from impose.pages.tickets.text_blocks import (
     PITCH,
     SIZE_MM,
+    draw_page_heading,
     draw_paragraph,
-    draw_plain_paper_heading,
     draw_tick_box,
     fit_parts,
     height_of,
@@ -40,9 +40,8 @@ def write_evening(canvas: PdfCanvas, found: Sequence[AlikeGarments], style: Tick
     tickets = [ticket for group in found for ticket in group.tickets]
     parts = list_setups(tickets, style.press)
     right = SIDE_MM + style.inner
-    x = SIDE_MM + draw_plain_paper_heading(canvas, SIDE_MM, _TOP_MM) + 4
-    canvas.draw_words("The press evening", x, _TOP_MM + 4.6, 6.0, heavy=True)
-    canvas.draw_words(f"batch {style.code}   {style.batch}", right, _TOP_MM + 3.8, SIZE_MM, align="right")
+    batch = f"batch {style.code}   {style.batch}"
+    draw_page_heading(canvas, SIDE_MM, _TOP_MM, right, "The press evening", batch)
     y = _write_summary(canvas, found, parts, style, _TOP_MM + 10)
     y = _write_setups(canvas, parts, style, y + 2)
     y = _write_settings(canvas, parts, style, y + 2)

@@ -91,3 +91,10 @@ def draw_plain_paper_heading(
     canvas.draw_box(Box(x, y, wide, size_mm * 1.7), None, fill=0.0)
     canvas.draw_words(line, x + 1.5, y + size_mm * 1.2, size_mm, grey=1.0, heavy=True)
     return wide
+
+
+def draw_page_heading(canvas: PdfCanvas, x: float, y: float, right: float, title: str, told: str) -> None:
+    """What stands above a whole page: plain paper, what the page is, and on the right which batch it is of."""
+    after = x + draw_plain_paper_heading(canvas, x, y) + 4
+    canvas.draw_words(title, after, y + 4.6, 6.0, heavy=True)
+    canvas.draw_words(told, right, y + 3.8, SIZE_MM, align="right")

@@ -15,7 +15,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
     folder = tmp_path_factory.mktemp("proof")
     art = artwork()
     for name, image in art.items():
-        image.save(folder / f"{name}.png")
+        image.save(folder / f"{name}.png", compress_level=1)
     (folder / "b.csv").write_text("\n".join([HEADING, *ROWS]) + "\n", "utf-8")
     planned = plan([folder / "b.csv"], Options(settings={"papers": ["a4", "a3"]}, steps=20, workers=1, cache=False))
     out = produce(planned, folder / "out", preview_ppi=60)

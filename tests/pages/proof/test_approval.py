@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import drawn
 from conftest import draw
 from impose.pages.proof.filenames import LONGEST, choose_file_names, make_slug
 from impose.run import Options, plan, produce
@@ -248,6 +249,14 @@ def test_a_page_from_right_to_left(tmp_path):
     ends = [right / 72 * 25.4 for right in lines.values()]
     assert max(ends) == pytest.approx(210 - 16, abs=0.5)
     assert sum(end > 210 - 16 - 8 for end in ends) > len(ends) / 2
+    # Boxes of the roster are at the far end, on the left, those of the checks before their words; the first line to be
+    # signed begins at the right margin.
+    pages = list(drawn.pages(tmp_path / "out" / "approval" / "crew-1.pdf"))
+    boxes = [box for page in pages for box in page.boxes if box[2] == pytest.approx(4, abs=0.01)]
+    assert [round(box[0], 2) for box in boxes] == [17] * 2 + [210 - 16 - 4] * 4
+    signed = [line.box for line in pages[-1].outlines if 40 < line.box[2] < 60 and line.box[1] > boxes[-1][1]]
+    assert signed[0][0] + signed[0][2] == pytest.approx(210 - 16, abs=0.01)
+    assert signed[0][0] > signed[1][0] > signed[2][0]
 
 
 def test_sentences_of_a_shop_are_text_and_no_markup(tmp_path):

@@ -1,0 +1,99 @@
+"""Runs of pytest in processes forked from one that has loaded the libraries, since to load them takes most of a run.
+
+Nothing of the program itself is loaded before the fork: each run meets it as it then stands in its folder.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import os
+import resource
+import runpy
+import signal
+import sys
+import tempfile
+import traceback
+from collections.abc import Sequence
+from multiprocessing.context import ForkServerContext
+from pathlib import Path
+from subprocess import CompletedProcess, TimeoutExpired
+
+_LIBRARIES = (
+    "_pytest.assertion.rewrite", "_pytest.capture", "_pytest.fixtures", "_pytest.logging", "_pytest.monkeypatch",
+    "_pytest.python", "_pytest.terminal", "_pytest.unraisableexception", "asyncio", "click.testing", "ctypes",
+    "fastjsonschema", "html5lib", "hypothesis.strategies", "_hypothesis_pytestplugin", "numpy", "numpy.random",
+    "openpyxl", "pikepdf", "PIL.Image", "PIL.ImageChops", "PIL.ImageCms", "PIL.ImageDraw", "PIL.PngImagePlugin",
+    "platformdirs", "pymupdf", "pypdfium2", "pytest", "rectpack", "resvg_py", "sqlite3", "tornado.httpclient",
+    "tornado.web", "uharfbuzz", "xdist.plugin", "zlib_ng.zlib_ng",
+)  # fmt: skip
+
+
+def _start_context() -> ForkServerContext:
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(list(_LIBRARIES))
+    return context
+
+
+class ForkedTests:
+    """Runs pytest in a folder, as `python -m pytest` would, in processes that begin with the libraries loaded."""
+
+    def __init__(self, folder: Path, paths: Sequence[Path]) -> None:
+        self._folder, self._paths = folder, [str(path) for path in paths]
+        self._context = _start_context()
+
+    def run_tests(self, arguments: Sequence[str], processor_s: float, wall_s: float) -> CompletedProcess[str]:
+        """Run pytest with limits of processor time and of time; what it started ends with it.
+
+        The code is negative for a signal; `TimeoutExpired` is raised after `wall_s` seconds.
+        """
+        with tempfile.TemporaryDirectory(prefix="forked-") as name:
+            out, err = Path(name) / "out", Path(name) / "err"
+            values = {"PYTHONPATH": os.pathsep.join(self._paths)}
+            process = self._context.Process(
+                target=_run_pytest,
+                args=(list(arguments), str(self._folder), self._paths, values, processor_s, str(out), str(err)),
+            )
+            process.start()
+            assert process.pid is not None
+            try:
+                process.join(wall_s)
+                if process.exitcode is None:
+                    raise TimeoutExpired("pytest", wall_s)
+            finally:
+                # Its group has its number once it has begun; what it left running ends too.
+                with contextlib.suppress(ProcessLookupError, PermissionError):
+                    os.killpg(process.pid, signal.SIGKILL)
+                process.kill()
+                process.join()
+            told = [path.read_text("utf-8", "replace") if path.exists() else "" for path in (out, err)]
+            return CompletedProcess(list(arguments), process.exitcode, *told)
+
+
+def _run_pytest(
+    arguments: list[str], folder: str, paths: list[str], values: dict[str, str], processor_s: float, out: str, err: str
+) -> None:
+    """In the forked process: become what `python -m pytest` is."""
+    os.setsid()
+    resource.setrlimit(resource.RLIMIT_CPU, (int(processor_s), int(processor_s) + 5))
+    os.environ.update(values)
+    os.chdir(folder)
+    for number, path in ((1, out), (2, err)):
+        written = os.open(path, os.O_CREAT | os.O_WRONLY, 0o600)
+        os.dup2(written, number)
+        os.close(written)
+    here = str(Path(__file__).parent)
+    sys.path[:] = [folder, *paths, *(path for path in sys.path if path not in ("", here))]
+    # Plugins that are loaded before pytest hold no promise: how they would word a failed assertion is of no interest.
+    sys.argv[:] = ["pytest", "-W", "ignore::pytest.PytestAssertRewriteWarning", *arguments]
+    code: object = 3
+    try:
+        runpy.run_module("pytest", run_name="__main__", alter_sys=True)
+    except SystemExit as ended:
+        code = ended.code
+    except BaseException:
+        traceback.print_exc()
+    finally:
+        for stream in (sys.stdout, sys.stderr):
+            stream.flush()
+        os._exit(code if isinstance(code, int) else 3)
