@@ -32,6 +32,7 @@ _ARTWORK = (
     ("ground", "a light ground that would press as a tinted box, or was made white"),
     ("speck", "a speck far from the rest was cut off, or specks were dropped"),
     ("speck-inside", "a lonely speck within the picture prints"),
+    ("far-dots", "small dots far from the rest print as drawn and make the print larger"),
     ("spots", "many tiny spots far from the rest print as drawn"),
     ("cut-off", "ink runs into the edge of the canvas"),
     ("screenshot", "the picture looks like a screenshot"),

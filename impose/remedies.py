@@ -23,6 +23,7 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "erase-ground": "Erase it in the artwork: part of it is inside the outline of what is drawn and may be meant.",
         "name-page": "Name one, such as “{file}#1”.",
         "erase-spots": "Have specks dropped, or erase them, if they are dirt.",
+        "erase-far-dots": "Erase them in the artwork, if they are dirt: the print is sized and centred with them.",
         "erase-speck": "Have specks dropped if that is dirt.",
         "perceptual-intent": "Choose the perceptual intent, or ask for a profile that has it.",
         "relative-intent": "Use the relative intent, which keeps blank paper blank.",
@@ -86,8 +87,8 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
             "garment."
         ),
         "move-or-name-wearers": (
-            "Say in the column wearer which garments are meant, such as “1” and “2”: rows of one wearer go on one "
-            "garment."
+            "Place or size one of them otherwise if they are for one garment. If not, say in the column wearer which "
+            "garments are meant, such as “1” and “2”."
         ),
         "part-garments": "Tell the garments apart in the column wearer or garment, such as “Ada 1” and “Ada 2”.",
         "part-like-garments": "If they are for different garments, tell those apart in the column wearer.",

@@ -70,8 +70,9 @@ def _decode_jpeg_rows(picture: PreparedPicture) -> Iterator[Array]:
     from PIL.JpegImagePlugin import JpegImageFile
 
     image = turn_upright(JpegImageFile(io.BytesIO(bytes(picture.data))), picture.stored)
-    for top, bottom in split_into_bands(*image.size):
-        band = image.crop((0, top, image.width, bottom)).transpose(Transpose.FLIP_LEFT_RIGHT)
+    left, first, right, last = picture.ink
+    for top, bottom in split_into_bands(right - left, last - first, first):
+        band = image.crop((left, top, right, bottom)).transpose(Transpose.FLIP_LEFT_RIGHT)
         yield np.frombuffer(band.tobytes(), np.uint8).reshape(band.height, -1)
 
 

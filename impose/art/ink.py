@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.decode import DecodedFrame, split_into_bands
-from impose.art.specks import BLOCK, PATTERN, find_specks
+from impose.art.specks import BLOCK, PATTERN, LonelySpots, find_specks
 
 if TYPE_CHECKING:
     import numpy as np
@@ -31,13 +31,15 @@ Watch = Callable[[Any], object]
 class InkBounds:
     """`bounds` of the ink, the boxes of the `specks` outside them, and how many spots were kept as a `pattern`.
 
-    `inside` are the boxes of spots as small and as far from other ink that lie within the bounds and print.
+    `inside` are the boxes of spots as small and as far from other ink that lie within the bounds and print. `dots` are
+    a little larger, lie outside all the rest, and are within the bounds, which they make larger.
     """
 
     bounds: PixelBox
     specks: tuple[PixelBox, ...] = ()
     pattern: int = 0
     inside: tuple[PixelBox, ...] = ()
+    dots: tuple[PixelBox, ...] = ()
 
 
 def levels_of_tint(tint: float) -> int:
@@ -80,16 +82,17 @@ def find_ink(
     levels = levels_of_tint(tint)
     blocks = _map_ink_blocks(frame, levels, watch)
     specks: list[PixelBox] = []
-    inside: list[PixelBox] = []
+    spots = LonelySpots([], [], [])
     pattern = 0
     if not keep_specks:
-        specks, inside = find_specks(blocks, lambda group: _bound_spot(frame, group, levels))
+        spots = find_specks(blocks, lambda group: _bound_spot(frame, group, levels))
+        specks = spots.outside
         if len(specks) > PATTERN:
             specks, pattern = [], len(specks)
     for left, top, right, bottom in specks:
         blocks[top // BLOCK : -(-bottom // BLOCK), left // BLOCK : -(-right // BLOCK)] = False
     bounds = _bound_ink(frame, blocks, levels)
-    return None if bounds is None else InkBounds(bounds, tuple(specks), pattern, tuple(inside))
+    return None if bounds is None else InkBounds(bounds, tuple(specks), pattern, tuple(spots.inside), tuple(spots.dots))
 
 
 def _map_ink_blocks(frame: DecodedFrame, levels: int, watch: Watch | None = None) -> Map:

@@ -7,8 +7,9 @@ frame (at most four bytes a pixel) and the compressed result.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Literal, Protocol
+from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from impose.art.codec import best_codec
 from impose.art.colour import ColourDescription, read_colours
@@ -21,14 +22,17 @@ from impose.art.orientation import TURNS, turn_upright
 from impose.art.output_profile import ColourConversion, OutputProfile, make_conversion
 from impose.art.png import AGAIN, PIXEL_LIMIT, PngFile, read_png
 from impose.art.recolour import recolour_frame
-from impose.art.scanlines import deflate_ink, measure_ink
-from impose.art.small_pictures import CopyReducers, SmallCopies
+from impose.art.scanlines import deflate_ink
+from impose.art.small_pictures import CopyReducers, SmallCopies, SquareAverages
 from impose.errors import Finding, Severity, Trouble
 from impose.file_types import ColourChange
 from impose.remedies import Remedy
 
 if TYPE_CHECKING:
+    import numpy as np
     from PIL import Image
+
+    Array = np.ndarray[Any, np.dtype[Any]]
 
 Orientation = Literal["ask", "apply", "ignore"]
 
@@ -86,7 +90,7 @@ class PreparedPicture:
     average over the three colours, 0 for white and 1 for solid black, to within 0.2 %: what ink is counted by.
     `facts` are those that only the size in print can judge; `small` shows the ink bounds on a screen. With `jpeg`,
     `data` are a JPEG file of the whole canvas instead, not mirrored and stored by the Exif orientation `stored`: in a
-    PDF, DCTDecode. `recolour` are the flat colours that were exchanged in it.
+    PDF, DCTDecode under a clip of the ink bounds. `recolour` are the flat colours that were exchanged in it.
     """
 
     sha256: str
@@ -120,15 +124,15 @@ def prepare_picture(
     sha256: str | None = None,
     image: Image.Image | None = None,
     jpeg: bytes | None = None,
+    pixels: Array | None = None,
 ) -> PreparedPicture:
     """Read a PNG whole and prepare it for printing by `recipe` (the default one if None).
 
     `name` is the file as it is called in findings, `sha256` the content's hash where it is known. With an `image`, of
-    mode L, LA, RGB or RGBA, its pixels are decoded already, and `content` is a PNG without any;
-    `jpeg` are the same pixels as a plain JPEG, which goes onto the page as it is where nothing was changed or cut off.
-    Raises `Trouble` if
-    the file is not a PNG, is damaged anywhere, is larger than the recipe's limit, is turned by an Exif orientation
-    nobody decided about, or holds no ink.
+    mode L, LA, RGB, RGBX or RGBA, its pixels are decoded already, `pixels` is its memory where numpy sees it, and
+    `content` is a PNG without any. `jpeg` are the same pixels as a plain JPEG, which goes onto the page as it is where
+    no colour was changed. Raises `Trouble` if the file is not a PNG, is damaged anywhere, is larger than the recipe's
+    limit, is turned by an Exif orientation nobody decided about, or holds no ink.
     """
     recipe = recipe or PreparationOptions()
     png = read_png(content, name, recipe.pixel_limit)
@@ -136,7 +140,7 @@ def prepare_picture(
     turn = _choose_orientation(png, recipe, name, findings)
     colours = read_colours(png, name)
     findings += colours.findings
-    decoded = decode_png(png, name) if image is None else DecodedFrame(image, None, png.header.grey)
+    decoded = decode_png(png, name) if image is None else DecodedFrame(image, None, png.header.grey, 0, pixels)
     turned = decoded if turn == 1 else decoded.with_image(turn_upright(decoded.image, turn))
     frame, icc = turned, colours.icc
     if recipe.recolour:
@@ -162,14 +166,14 @@ def prepare_picture(
     data, mass, coverage = b"", middle, 0.0
     components = output.components if output else 1 if frame.grey else 3
     left, top, right, bottom = ink.bounds
-    reducers = CopyReducers(right - left, bottom - top, components) if recipe.rows else None
-    if reducers is not None:
-        if jpeg is not None and (frame is not turned or not _prints_whole(frame, ink.bounds, icc, conversion)):
-            jpeg = None
-        if jpeg is not None:
-            data, (mass, coverage) = jpeg, measure_ink(frame, ink.bounds, reducers.add_band)
-        else:
-            data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducers.add_band)
+    make_copies: Callable[[PreparedPicture], SmallCopies] | None = None
+    if jpeg is not None and recipe.rows and frame is turned and _keeps_colours(icc, conversion):
+        averages = SquareAverages(frame.image, ink.bounds)
+        data, (mass, coverage), make_copies = jpeg, averages.measure_ink(), averages.make_copies
+    elif recipe.rows:
+        reducers = CopyReducers(right - left, bottom - top, components)
+        data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducers.add_band)
+        make_copies = reducers.make_copies
     picture = PreparedPicture(
         sha256=sha256 or hashlib.sha256(content).hexdigest(),
         width=frame.image.width,
@@ -188,7 +192,7 @@ def prepare_picture(
         stored=turn if data and data is jpeg else 1,
         recolour=recipe.recolour,
     )
-    return picture if reducers is None else replace(picture, small=reducers.make_copies(picture))
+    return picture if make_copies is None else replace(picture, small=make_copies(picture))
 
 
 def _choose_orientation(png: PngFile, recipe: PreparationOptions, name: str, findings: list[Finding]) -> int:
@@ -208,15 +212,12 @@ def _choose_orientation(png: PngFile, recipe: PreparationOptions, name: str, fin
     return 1
 
 
-def _prints_whole(
-    frame: DecodedFrame, bounds: PixelBox, icc: bytes | None, conversion: ColourConversion | None
-) -> bool:
-    """Whether the canvas prints as it is: all of it ink, in its own colours, none of them through a profile's tables.
+def _keeps_colours(icc: bytes | None, conversion: ColourConversion | None) -> bool:
+    """Whether a picture prints in its own colours, none of them through a profile's tables.
 
     Readers may make a tint of white by tables, so that such pictures need a mask, and a JPEG's white is not exact.
     """
-    whole = bounds == (0, 0, *frame.image.size)
-    return whole and conversion is None and not (icc is not None and uses_tables(icc))
+    return conversion is None and not (icc is not None and uses_tables(icc))
 
 
 def _report_conversion(

@@ -153,17 +153,6 @@ def deflate_ink(
     return b"".join(parts), *weights.centre_and_coverage()
 
 
-def measure_ink(frame: DecodedFrame, bounds: PixelBox, on_band: TakeBand) -> tuple[tuple[float, float], float]:
-    """The centre of mass and the coverage as `deflate_ink` tells them, of what is deflated nowhere."""
-    left, top, right, bottom = bounds
-    weights = CoverageSum(bounds)
-    for y, end in split_into_bands(right - left, bottom - top, top):
-        mirrored = _mirror_band(flatten_quickly(frame, (left, y, right, end)))
-        weights.add_rows(_read_rows(mirrored))
-        on_band(mirrored)
-    return weights.centre_and_coverage()
-
-
 def _to_plain_mode(band: Image.Image) -> Image.Image:
     return band.convert("RGB") if band.mode == "RGBX" else band
 

@@ -69,7 +69,7 @@ def _print_check(checked: CheckResult, quiet: bool) -> None:
     """Findings, each once for all the rows that have its cause, then a count."""
     from impose.sheet.finding_causes import gather_causes
 
-    found = list(gather_causes(f for f in checked.findings if not quiet or f.severity is not Severity.NOTE))
+    found = gather_causes([f for f in checked.findings if not quiet or f.severity is not Severity.NOTE])
     for finding in found:
         colour = {"stop": "red", "warn": "yellow"}.get(finding.severity)
         kind = f" [{finding.kind}]" if finding.kind else ""

@@ -104,7 +104,7 @@ def print_result(planned: Plan, out: Path, *, as_json: bool, quiet: bool, verbos
     from impose.sheet.finding_causes import gather_causes
 
     notes = [finding for finding in planned.findings if finding.severity is Severity.NOTE]
-    print_findings(gather_causes(f for f in planned.findings if verbose or f.severity is not Severity.NOTE))
+    print_findings(gather_causes([f for f in planned.findings if verbose or f.severity is not Severity.NOTE]))
     if notes and not verbose and not quiet:
         click.echo(f"notes: {len(notes)} (-v shows them, and they are in the record)", err=True)
     if as_json:

@@ -139,7 +139,7 @@ class _FolderTree:
         self.why = ""
 
     def walk_folder(self, folder: Path) -> Iterator[None]:
-        """Walk it, breadth first, up to the first thing that keeps it from being used."""
+        """Walk it, folders within folders, up to the first thing that keeps it from being used."""
         waiting = [(folder, 1)]
         while waiting and not self.why:
             here, deep = waiting.pop()

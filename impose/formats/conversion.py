@@ -3,34 +3,40 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from impose.art.decode import DecodedFrame, decode_png
 from impose.art.png import read_png
 from impose.errors import Finding, Severity, Trouble
 
 if TYPE_CHECKING:
+    import numpy as np
     from PIL import Image
+
+    Array = np.ndarray[Any, np.dtype[Any]]
 
 
 @dataclass(frozen=True, slots=True)
 class Converted:
     """A PNG made of a file, and what was found on the way.
 
-    Where an `image` is given (mode L, LA, RGB or RGBA), the pixels are there, and `png` is a PNG without any: to write
-    and read them once more would take longer than to decode a JPEG. `jpeg` is the file itself without its notes, where
-    every reader of PDFs decodes it as we do.
+    Where an `image` is given (mode L, LA, RGB, RGBX or RGBA), the pixels are there, and `png` is a PNG without any: to
+    write and read them once more would take longer than to decode a JPEG. `pixels` is the image's memory, where numpy
+    sees it. `jpeg` is the file itself without its notes, where every reader of PDFs decodes it as we do.
     """
 
     png: bytes
     findings: tuple[Finding, ...] = ()
     image: Image.Image | None = None
     jpeg: bytes | None = None
+    pixels: Array | None = None
 
     def make_frame(self) -> DecodedFrame:
         """The decoded picture, before it is turned."""
         png = read_png(self.png)
-        return decode_png(png) if self.image is None else DecodedFrame(self.image, None, png.header.grey)
+        return (
+            decode_png(png) if self.image is None else DecodedFrame(self.image, None, png.header.grey, 0, self.pixels)
+        )
 
 
 def make_refusal(what: str, remedy: str, name: str, kind: str = "damaged", why: str = "") -> Trouble:

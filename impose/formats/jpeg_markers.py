@@ -38,36 +38,53 @@ def find_scan_fault(content: bytes) -> str:
                 return f"the JPEG goes through its picture more than {MOST_SCANS} times, which no program writes"
 
 
-_KEPT = {0xDB, 0xC0, 0xC1, 0xC4, 0xDA, 0xDD}
-"""DQT, SOF0 and SOF1, DHT, SOS, DRI: what decoding of a sequential JPEG needs (T.81, B.2)."""
-_PROGRESSIVE = set(range(0xC2, 0xD0)) - {0xC4, 0xC8, 0xCC}
-_ADOBE = 0xEE
+_KEPT = {0xDB, 0xC0, 0xC1, 0xC2, 0xC4, 0xDA, 0xDD}
+"""DQT, SOF0 to SOF2, DHT, SOS, DRI: what decoding of a sequential or progressive JPEG needs (T.81, B.2)."""
+_FRAMES = {0xC0, 0xC1, 0xC2}
+_UNUSUAL = set(range(0xC3, 0xD0)) - {0xC4, 0xC8, 0xCC}
+_SOF2, _ADOBE = 0xC2, 0xEE
+_COEFFICIENTS = 64
 
 
 def strip_jpeg(content: bytes) -> bytes | None:
     """A sound JPEG without notes, thumbnails and what lies behind it; None unless any reader of PDFs decodes it alike.
 
-    That is one of 8 bits, sequential, grey or of three components that stand for Y'CbCr: what is meant where nothing is
-    said (ISO 32000-1, 7.4.8, ColorTransform).
+    That is one of 8 bits, sequential or wholly progressive, grey or of three components that stand for Y'CbCr: what is
+    meant where nothing is said (ISO 32000-1, 7.4.8, ColorTransform; progressive since PDF 1.3).
     """
     parts, at = [content[:2]], 2
+    missing: set[tuple[int, int]] = set()
     while (found := _MARKER.search(content, at)) is not None:
         marker, start = found[1][0], found.end()
         if marker == _EOI:
-            return b"".join([*parts, b"\xff\xd9"])
+            return None if missing else b"".join([*parts, b"\xff\xd9"])
         length = 0 if marker in _ALONE else int.from_bytes(content[start : start + 2], "big")
         segment, at = content[start : start + length], start + length
-        if marker in _PROGRESSIVE or (marker in (0xC0, 0xC1) and not _is_usual_frame(segment)):
+        if marker in _UNUSUAL or (marker in _FRAMES and not _is_usual_frame(segment)):
             return None
+        if marker == _SOF2:
+            missing = {(component, i) for component in segment[8::3] for i in range(_COEFFICIENTS)}
         if marker == _ADOBE and segment[2:7] == b"Adobe" and segment[13:14] != b"\x01":
             return None
         if marker == _SOS:
+            missing -= _list_finished(segment)
             following = _MARKER.search(content, at)
             at = len(content) if following is None else following.start()
             segment = content[start:at]
         if marker in _KEPT:
             parts += [b"\xff", found[1], segment]
     return None
+
+
+def _list_finished(header: bytes) -> set[tuple[int, int]]:
+    """Components and coefficients that have all their bits after a scan, by its header (T.81, B.2.3: Ss, Se, Al).
+
+    What never gets them is smoothed by some readers and left blocky by others.
+    """
+    if len(header) < 6 or header[-1] & 15:
+        return set()
+    first, last = header[-3], header[-2]
+    return {(component, i) for component in header[3:-3:2] for i in range(first, last + 1)}
 
 
 def _is_usual_frame(segment: bytes) -> bool:

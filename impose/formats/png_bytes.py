@@ -12,11 +12,11 @@ from impose.art.png import SIGNATURE
 if TYPE_CHECKING:
     from PIL import Image
 
-_COLOURS = {"L": 0, "RGB": 2, "LA": 4, "RGBA": 6}
+_COLOURS = {"L": 0, "RGB": 2, "RGBX": 2, "LA": 4, "RGBA": 6}
 
 
 def write_png_head(image: Image.Image, icc: bytes | None = None, orientation: int = 1, srgb: bool = False) -> bytes:
-    """What a PNG says of an image of mode L, LA, RGB or RGBA, without its pixels: W3C PNG, third edition.
+    """What a PNG says of an image of mode L, LA, RGB, RGBX or RGBA, without its pixels: W3C PNG, third edition.
 
     `orientation` is kept as an Exif note of that one value; `srgb` says that the colours are sRGB.
     """

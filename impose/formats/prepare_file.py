@@ -31,7 +31,7 @@ def prepare_file(
         return prepare_picture(content, recipe, name, sha256)
     made = convert_file(content, kind, recipe, name)
     try:
-        picture = prepare_picture(made.png, recipe, name, sha256, made.image, made.jpeg)
+        picture = prepare_picture(made.png, recipe, name, sha256, made.image, made.jpeg, made.pixels)
     except Trouble as trouble:
         raise Trouble((*trouble.findings, *made.findings)) from None
     return replace(picture, findings=(*made.findings, *picture.findings))

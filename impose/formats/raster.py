@@ -15,11 +15,13 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from impose.art.png import AGAIN
+from impose.art.unfilter import can_decode_in_place
 from impose.errors import Finding, Severity, Trouble
 from impose.file_types import AVIF, HEIC, JPEG, PSD, TIFF, WEBP, FileType
 from impose.formats.cmyk import convert_cmyk
 from impose.formats.conversion import Converted, make_note, make_refusal, make_size_refusal
 from impose.formats.jpeg_markers import find_scan_fault, strip_jpeg
+from impose.formats.pixel_memory import IN_PLACE, decode_in_place, take_frame
 from impose.formats.png_bytes import write_png_head
 
 if TYPE_CHECKING:
@@ -42,8 +44,14 @@ def convert_raster(content: bytes, kind: FileType, name: str, pixel_limit: int) 
         frames = _count_frames(image, kind)
         icc, orientation = image.info.get("icc_profile") or None, _read_orientation(image, kind)
         mode, bits = image.mode, _read_depth(image, kind)
-        image.load()
-        pixels = _make_plain(image, kind, icc, name, findings)
+        memory = None
+        if kind is JPEG and mode in IN_PLACE and can_decode_in_place():
+            pixels, memory = decode_in_place(content, mode, image.size)
+        elif kind is WEBP and (taken := take_frame(image)) is not None:
+            pixels, memory = taken
+        else:
+            image.load()
+            pixels = _make_plain(image, kind, icc, name, findings)
     if mode == "CMYK":
         icc = None
     jpeg = strip_jpeg(content) if kind is JPEG and mode in ("L", "RGB") else None
@@ -59,7 +67,9 @@ def convert_raster(content: bytes, kind: FileType, name: str, pixel_limit: int) 
         findings.append(
             make_note(f"its {bits} bits a channel print as 8, as every printer takes them", name, "odd-file")
         )
-    return Converted(write_png_head(pixels, icc, orientation, srgb=mode == "CMYK"), tuple(findings), pixels, jpeg)
+    return Converted(
+        write_png_head(pixels, icc, orientation, srgb=mode == "CMYK"), tuple(findings), pixels, jpeg, memory
+    )
 
 
 def _report_first(frames: int, kind: FileType, name: str) -> Finding:

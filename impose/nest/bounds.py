@@ -8,15 +8,16 @@ chooses which functions to look at.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from math import gcd
 from typing import TYPE_CHECKING
 
 from impose.nest.dual_feasible import DualFunction, array_of, list_weighed_duals
-from impose.nest.instance import NestingInstance
+from impose.nest.instance import NestingInstance, PieceSize
 from impose.nest.model import UM_PER_METRE
+from impose.nest.row_lengths import find_reachable_length
 
 if TYPE_CHECKING:
     import numpy as np
@@ -64,47 +65,38 @@ class OrientedLengths:
     lie: tuple[tuple[tuple[int, int], ...], ...]
 
 
-def list_oriented_lengths(job: NestingInstance, stock: int) -> OrientedLengths:
+def list_oriented_lengths(job: NestingInstance, stock: int, check: _StopCheck = NEVER) -> OrientedLengths:
     """Lengths on that paper, with the paper cut down to what rows and columns of these pieces can add up to."""
     paper = job.stocks[stock]
-    lie = []
-    for width, height, turn in job.kinds:
-        both = [(width, height), (height, width)] if turn else [(width, height)]
-        lie.append(tuple(way for way in both if paper.fits(*way)))
-    across = _reachable_length(paper.width, [(w, n) for w, n in zip(lie, job.counts, strict=True)], 0)
-    tallest = paper.tallest
-    if paper.height is None:
-        return OrientedLengths(across, 0, tuple(lie))
-    assert tallest is not None
-    return OrientedLengths(
-        across, _reachable_length(tallest, [(w, n) for w, n in zip(lie, job.counts, strict=True)], 1), tuple(lie)
+    return _list_oriented_lengths(job.kinds, job.counts, paper.width, paper.tallest, paper.height is None, check)
+
+
+@lru_cache(maxsize=8)
+def _list_oriented_lengths(
+    kinds: tuple[PieceSize, ...],
+    counts: tuple[int, ...],
+    width: int,
+    tallest: int | None,
+    roll: bool,
+    check: _StopCheck,
+) -> OrientedLengths:
+    """The same whatever the paper costs."""
+    lie = tuple(
+        tuple(
+            (w, h)
+            for w, h in ([(kind.width, kind.height), (kind.height, kind.width)] if kind.turn else [kind[:2]])
+            if w <= width and (tallest is None or h <= tallest)
+        )
+        for kind in kinds
     )
-
-
-def _reachable_length(room: int, lie: Sequence[tuple[tuple[tuple[int, int], ...], int]], axis: int) -> int:
-    """The greatest length within `room` that pieces laid in a row can add up to: the rest of the room is of no use.
-
-    Rows are sets of pieces; the reachable sums are the bits of one long number. Given up (the room itself returned)
-    when that would take longer than it is worth.
-    """
-    if room * sum(min(n, 64) for _, n in lie) > 400_000_000:
-        return room
-    mask = (1 << (room + 1)) - 1
-    sums = 1
-    for both, count in lie:
-        if not both:
-            continue
-        for _ in range(min(count, room // min(way[axis] for way in both))):
-            more = sums
-            for way in both:
-                more |= sums << way[axis]
-            more &= mask
-            if more == sums:
-                break
-            sums = more
-            if sums >> room & 1:
-                return room
-    return sums.bit_length() - 1
+    rows, columns = (
+        [([way[axis] for way in both], n) for both, n in zip(lie, counts, strict=True) if both] for axis in (0, 1)
+    )
+    across = find_reachable_length(width, rows, check.raise_if_stopped)
+    if roll:
+        return OrientedLengths(across, 0, lie)
+    assert tallest is not None
+    return OrientedLengths(across, find_reachable_length(tallest, columns, check.raise_if_stopped), lie)
 
 
 def bound_by_area(job: NestingInstance) -> tuple[int, int]:
@@ -133,7 +125,7 @@ def bound_sheets(job: NestingInstance, stock: int, stop: Callable[[], bool] | No
 
 @lru_cache(maxsize=4)
 def _bound_sheets(job: NestingInstance, stock: int, check: _StopCheck) -> int:
-    lying = list_oriented_lengths(job, stock)
+    lying = list_oriented_lengths(job, stock, check)
     if lying.height == 0:
         return 0
     best = 1 if job.piece_count else 0
@@ -179,9 +171,9 @@ def _rank_dual_pairs(
     kinds = kinds[:: max(1, -(-len(kinds) // MANY))]
     per_axis = int(max(6, min(90, (SCREENED / max(1, len(kinds))) ** 0.5)))
     wide, high = (sorted({way[axis] for k in kinds for way in lying.lie[k]}) for axis in (0, 1))
-    across, of_width = _weigh_lengths(wide, lying.width, per_axis)
+    across, of_width = _weigh_lengths(wide, lying.width, per_axis, check)
     if lying.height:
-        down, of_height = _weigh_lengths(high, lying.height, per_axis)
+        down, of_height = _weigh_lengths(high, lying.height, per_axis, check)
     else:
         down, of_height = [DualFunction(lambda h: h, lambda h: h, 1, 1)], np.array([high], dtype=np.float64)
     of_each = np.array([counts[k] for k in kinds], dtype=np.float64)
@@ -199,11 +191,11 @@ def _rank_dual_pairs(
     return chosen, (across[0], down[0])
 
 
-def _weigh_lengths(lengths: list[int], top: int, most: int) -> tuple[list[DualFunction], Floats]:
+def _weigh_lengths(lengths: list[int], top: int, most: int, check: _StopCheck) -> tuple[list[DualFunction], Floats]:
     """Functions for lengths up to `top`, and what each makes of these, all of which are distinct and within it."""
     import numpy as np
 
-    weighed = list_weighed_duals(lengths, top, most)
+    weighed = list_weighed_duals(lengths, top, most, check.raise_if_stopped)
     return [dual for dual, _ in weighed], np.array([values for _, values in weighed], dtype=np.float64)
 
 
@@ -292,7 +284,7 @@ def _bound_dearest_alone(job: NestingInstance) -> int:
 def _tabulate_values(job: NestingInstance, stock: int, check: _StopCheck) -> list[list[int | None]]:
     """For each pair of functions tried, what each kind is worth on this paper; None where it does not fit."""
     paper = job.stocks[stock]
-    lying = list_oriented_lengths(job, stock)
+    lying = list_oriented_lengths(job, stock, check)
     out = []
     for f, g in choose_dual_pairs(job, lying, MOST_PAIRS if len(job.kinds) <= MANY else 6, check):
         check.raise_if_stopped()

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from impose.nest.instance import FilledSheet
 
 BOUND_LEAST = 0.12  # seconds that the first bounds may take, however little the clock allows, where pieces are few
+BOUND_PAST = 0.05  # but no longer than so much past the clock
 BOUND_PART = 0.5  # of the clock, otherwise
 FILLING = 0.03e-3  # seconds for each piece and paper that the simplest answer takes
 FINISHING = 0.04e-3  # seconds for each piece to name what lies where and to prove it
@@ -85,6 +86,12 @@ class SearchBudget:
         """Another budget that the same caller can stop."""
         return SearchBudget(steps, seconds, patience, stop=self.stop)
 
+    def extend_clock(self, seconds: float) -> SearchBudget:
+        """A budget without steps that ends so much later than this one, which may be over for longer than that."""
+        longer = self.share_budget(None)
+        longer.end = None if self.end is None else self.end + seconds
+        return longer
+
     def note_gain(self) -> None:
         """Something was gained: patience begins anew."""
         self.gain = self.done
@@ -124,4 +131,5 @@ def make_budget(steps: int | None, seconds: float | None, pieces: int, papers: i
         return SearchBudget(STEPS, None, 1000 + 100 * pieces) if steps is None else SearchBudget(steps)
     searching = max(SEARCHING_PART * seconds, seconds - FINISHING * pieces)
     filling = FILLING * pieces * papers
-    return SearchBudget(None, searching, bounding=max(BOUND_LEAST - 2 * filling, BOUND_PART * (searching - filling)))
+    least = min(BOUND_LEAST, searching + BOUND_PAST) - 2 * filling
+    return SearchBudget(None, searching, bounding=max(least, BOUND_PART * (searching - filling)))

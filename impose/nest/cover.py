@@ -56,11 +56,13 @@ class SheetCover:
         budget: SearchBudget,
         chance: random.Random | None = None,
         tries: int = 1,
+        given_up: bool = False,
     ) -> tuple[list[FilledSheet], list[int]]:
         """Sheets for `kinds`, and what the limits leave over; with `chance`, in `tries` random orders for each sheet.
 
         Changes `limits`. With one try, papers sometimes seem dearer than they are: where the cheapest for its area is
-        short, or what it leaves over needs a sheet of its own, the least total takes other papers.
+        short, or what it leaves over needs a sheet of its own, the least total takes other papers. `given_up` once the
+        budget is over, there are no sheets.
         """
         sheets: list[FilledSheet] = []
         left = list(kinds)
@@ -69,6 +71,8 @@ class SheetCover:
             dearer = [chance.choice(DEARER) for _ in dearer]
         floors = sorted((floor * dearer[index], index) for floor, index in self.floors)
         while left:
+            if given_up and budget.over:
+                return [], list(kinds)
             best: tuple[float, int, FilledSheet, list[int]] | None = None
             for floor, index in floors:
                 if best is not None and floor > best[0]:

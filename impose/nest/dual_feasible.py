@@ -49,9 +49,11 @@ def list_duals(lengths: Sequence[int], top: int, most: int) -> list[DualFunction
     return [dual for dual, _ in list_weighed_duals(lengths, top, most)]
 
 
-def list_weighed_duals(lengths: Sequence[int], top: int, most: int) -> list[tuple[DualFunction, tuple[float, ...]]]:
+def list_weighed_duals(
+    lengths: Sequence[int], top: int, most: int, look: Callable[[], None] | None = None
+) -> list[tuple[DualFunction, tuple[float, ...]]]:
     """The functions of `list_duals`, each with what it makes of the distinct lengths within `top`, shortest first, as
-    parts of the whole."""
+    parts of the whole. `look` is called before each, and may raise."""
     marks = sorted({min(x, top - x) for x in lengths if 0 < x < top} | {x for x in lengths if 2 * x <= top})
     marks = _pick_spread([m for m in marks if m > 0], max(2, most // 3))
     out = [_identity_function(top)]
@@ -60,7 +62,7 @@ def list_weighed_duals(lengths: Sequence[int], top: int, most: int) -> list[tupl
     out += [_shares_function(top, k) for k in range(1, max(2, most // 6))]
     # a threshold just above a length lets what is as long as that length fall to the small ones
     out += [_big_and_small_function(top, m + 1) for m in marks if 2 * (m + 1) <= top]
-    return _keep_distinct(out, lengths)
+    return _keep_distinct(out, lengths, look)
 
 
 def _pick_spread(marks: list[int], most: int) -> list[int]:
@@ -69,12 +71,16 @@ def _pick_spread(marks: list[int], most: int) -> list[int]:
     return [marks[i * (len(marks) - 1) // (most - 1)] for i in range(most)]
 
 
-def _keep_distinct(found: list[DualFunction], lengths: Sequence[int]) -> list[tuple[DualFunction, tuple[float, ...]]]:
+def _keep_distinct(
+    found: list[DualFunction], lengths: Sequence[int], look: Callable[[], None] | None
+) -> list[tuple[DualFunction, tuple[float, ...]]]:
     """Drop functions that weigh these lengths as an earlier one does; the others with what they weigh."""
     seen: set[tuple[float, ...]] = set()
     out: list[tuple[DualFunction, tuple[float, ...]]] = []
     some = array_of(sorted({x for x in lengths if x <= found[0].top}), found[0].top)
     for dual in found:
+        if look is not None:
+            look()
         signature = tuple((dual.weigh_all(some) / dual.whole).tolist())
         if signature not in seen:
             seen.add(signature)

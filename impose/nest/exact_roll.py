@@ -14,8 +14,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
+from impose.nest.row_lengths import find_reachable_length
+
 SURE = 9  # pieces: of so many the shortest length is proven, as a rule
 MOST = 12  # pieces: of so many shorter lengths are found, seldom proven shortest; more have too many arrangements
+
+PAUSE = 256  # beginnings between looks at the clock
 
 Size = tuple[int, int]
 Laid = tuple[int, int, int, int, int]  # piece, x, y, width, height as placed
@@ -45,16 +49,17 @@ class StripFitting:
         self.alike = [i > 0 and set(self.lie[i]) == set(self.lie[i - 1]) for i in range(len(order))]
         self.area = sum([ways[0][0] * ways[0][1] for ways in self.lie])
         self.nodes, self.over = nodes, over
-        self.width = max(list_sums(width, [[w for w, _ in ways] for ways in self.lie]))
+        self.width = find_reachable_length(width, [([w for w, _ in ways], 1) for ways in self.lie if ways])
         self.height = 0
         self.spans: list[_Span] = [_Span(0, 0, 0)] * len(order)
         self.bottoms = [0] * len(order)
+        self.begun = 0  # beginnings of pieces tried
         self.swept = 0  # sweeps that gave every piece its columns
         self.failed: dict[tuple[int, Standing, int], int] = {}
 
     def find_within(self, height: int) -> list[Laid] | None:
         """The pieces within that height, or None: then there is no such arrangement, unless the nodes are spent."""
-        self.height = max(list_sums(height, [[h for _, h in ways] for ways in self.lie]))
+        self.height = find_reachable_length(height, [([h for _, h in ways], 1) for ways in self.lie if ways])
         self.failed, self.swept = {}, 0
         spare = self.width * self.height - self.area
         if spare < 0 or not self._sweep_from(0, (), (1 << len(self.lie)) - 1, spare):
@@ -88,6 +93,11 @@ class StripFitting:
         """Whether it goes with more of the pieces from `first` on beginning at `x`, or with none of them."""
         free = self.height - sum([height for _, height in standing])
         for i, span in self._list_beginnings(x, left, free, first):
+            self.begun += 1
+            if not self.begun % PAUSE and self.over is not None and self.over():
+                self.nodes = -1
+            if self.nodes < 0:
+                return False
             self.spans[i] = span
             began = (*standing, (x + span.width, span.height))
             if self._begin_pieces(x, began, left ^ 1 << i, spare, i + 1):
@@ -150,11 +160,3 @@ class StripFitting:
             if self._lay_lowest(left ^ 1 << i, bottom, reach, raised, rest):
                 return True
         return False
-
-
-def list_sums(room: int, lengths: Sequence[Sequence[int]]) -> set[int]:
-    """What pieces in a row, each one of its lengths long or left out, can add up to within `room`."""
-    found = {0}
-    for ways in lengths:
-        found |= {at + length for at in found for length in ways if at + length <= room}
-    return found

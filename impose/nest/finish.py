@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from impose.nest.free_rectangles import RULES, Free, carve_free, fill_sheet
@@ -49,7 +49,7 @@ def finish_sheets(
     tidy = not straight and len(sheets) <= TIDIED
     done = []
     for i in sorted(range(len(sheets)), key=lambda i: (sheets[i].stock, place[i], -used[i])):
-        laid = _consolidate_waste(job, sheets[i]) if tidy and matched[i] is None and not over() else sheets[i]
+        laid = _consolidate_waste(job, sheets[i], over) if tidy and matched[i] is None and not over() else sheets[i]
         done.append(_make_sheet(job, laid, pieces, waiting, straight, names[i], over))
     return done, waiting
 
@@ -67,18 +67,29 @@ def _name_pieces(
     return names
 
 
-def _consolidate_waste(job: NestingInstance, sheet: FilledSheet) -> FilledSheet:
+def _consolidate_waste(job: NestingInstance, sheet: FilledSheet, over: Callable[[], bool]) -> FilledSheet:
     """The same pieces laid so that the waste is one large rectangle: the best of rectpack's ways and ours."""
     paper = job.stocks[sheet.stock]
     if paper.height is None:
         return sheet
-    found = [sheet, *place_again(job, sheet)]
+    best, most = sheet, _box_area(find_offcut(paper.width, paper.height, sheet.spots, over))
+    for spots in _list_layouts(job, sheet, paper.width, paper.height):
+        if over():
+            break
+        area = _box_area(find_offcut(paper.width, paper.height, spots, over))
+        if area > most:
+            best, most = FilledSheet(sheet.stock, spots), area
+    return best
+
+
+def _list_layouts(job: NestingInstance, sheet: FilledSheet, width: int, height: int) -> Iterator[list[PlacedSpot]]:
+    for made in place_again(job, sheet):
+        yield made.spots
     for order in list_orders(job, sheet.kinds)[:3]:
         for rule in RULES[:2]:
-            spots, left, _ = fill_sheet(job.kinds, paper.width, paper.height, order, rule, 0)
+            spots, left, _ = fill_sheet(job.kinds, width, height, order, rule, 0)
             if not left:
-                found.append(FilledSheet(sheet.stock, spots))
-    return max(found, key=lambda candidate: _box_area(find_offcut(paper.width, paper.height or 0, candidate.spots)))
+                yield spots
 
 
 def _box_area(box: tuple[int, int, int, int] | None) -> int:

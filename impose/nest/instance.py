@@ -77,6 +77,17 @@ class NestingInstance:
         paper = self.stocks[stock]
         return paper.fits(size.width, size.height) or (size.turn and paper.fits(size.height, size.width))
 
+    def keeps_limits(self, sheets: Sequence[FilledSheet]) -> bool:
+        """Whether there is as much of each paper as the sheets take."""
+        for s, stock in enumerate(self.stocks):
+            if stock.limit is None:
+                continue
+            here = [sheet for sheet in sheets if sheet.stock == s]
+            taken = len(here) if stock.height is not None else sum(stock.length(sheet.used_height) for sheet in here)
+            if taken > stock.limit:
+                return False
+        return True
+
     def sheet_cost(self, sheet: FilledSheet) -> int:
         """What the sheet costs with its handling, a roll cut to what is used."""
         return self.stocks[sheet.stock].compute_price(sheet.used_height)

@@ -142,13 +142,15 @@ def _solve_single_papers(
     Each with what all pieces cost on that paper at least, as far as the search saw it.
     """
     least = job.total_cost(known) if known is not None else None
-    found = []
+    found: list[tuple[list[FilledSheet], int]] = []
     fit = [i for i in range(len(job.stocks)) if all(job.fits_empty_sheet(i, kind) for kind in range(len(job.kinds)))]
     fit.sort(key=lambda i: (compute_floor_price(job.stocks[i]), i))
     for number, index in enumerate(fit):
         stock = job.stocks[index]
-        if known is not None and budget.is_spent:
+        if (known is not None and budget.is_spent) or (found and budget.over):
             break
+        if not _may_hold_all(job, index):
+            continue
         # Each paper has the whole budget of steps, as if it were alone: so a mix is never worse than one paper.
         # Of the clock each has a part, and the mix that comes after them; a roll on its own has all of it.
         parts = len(fit) - number + (len(job.stocks) > 1 or stock.height is not None)
@@ -161,6 +163,8 @@ def _solve_single_papers(
             fewest = bound_sheets(job, index, budget.ends_bounds)
             if least is not None and fewest * stock.cost >= least:
                 continue
+            if stock.limit is not None and fewest > stock.limit:
+                continue
             sheets, fewest = solve_paper(job, index, fewest, part, seed, straight, spread)
             bound = fewest * stock.cost
             if stock.limit is not None and len(sheets) > stock.limit:
@@ -169,6 +173,15 @@ def _solve_single_papers(
             found.append((sheets, bound))
             least = job.total_cost(sheets) if least is None else min(least, job.total_cost(sheets))
     return found
+
+
+def _may_hold_all(job: NestingInstance, index: int) -> bool:
+    """Whether there is paper enough by its area alone."""
+    stock = job.stocks[index]
+    if stock.limit is None:
+        return True
+    room = stock.limit * (stock.width if stock.height is None else stock.width * stock.height)
+    return sum(job.piece_area(k) * count for k, count in enumerate(job.counts)) <= room
 
 
 def _bind_spread(spread: Spread) -> SolvePaper:
@@ -214,7 +227,9 @@ def _make_greedy_mix(
                 return sheets, kinds  # the other mix is taken
             if len(waiting[0]) > HURRIED_PART:
                 waiting[:1] = _deal_parts(waiting[0], HURRIED_PART)
-        made, left = cover.cover_greedily(sorted([*waiting.pop(0), *left]), limits, budget, chance, tries)
+        part = sorted([*waiting.pop(0), *left])
+        useless = chance is not None and bool(waiting)  # once it is over, as nothing comes after it
+        made, left = cover.cover_greedily(part, limits, budget, chance, tries, useless)
         # the last sheet is rarely full: the next part may fill it; not a roll that would hold part after part
         if waiting and made and len(made[-1].spots) <= PART:
             last = made.pop()

@@ -77,12 +77,11 @@ def _import_rectpack() -> Any:
     return rectpack
 
 
-def place_again(job: NestingInstance, sheet: FilledSheet) -> list[FilledSheet]:
+def place_again(job: NestingInstance, sheet: FilledSheet) -> Iterator[FilledSheet]:
     """The pieces of one sheet placed anew by each of rectpack's settings that holds all of them."""
     if len(sheet.spots) > 60:
-        return []
-    return [
-        made[0]
-        for setting in SETTINGS
-        if (made := place_by_rectpack(job, sheet.stock, sheet.kinds, setting, 1)) is not None
-    ]
+        return
+    for setting in SETTINGS:
+        made = place_by_rectpack(job, sheet.stock, sheet.kinds, setting, 1)
+        if made is not None:
+            yield made[0]

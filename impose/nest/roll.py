@@ -43,7 +43,7 @@ def solve_roll(
     tallest = paper.tallest
     sheets = [strip.find_shortest(pieces, budget)] if tallest is None or strip.least_length(pieces) <= tallest else []
     if tallest is not None and (not sheets or sheets[0].used_height > tallest):
-        dealt = None if straight else _deal_pieces(job, stock, tallest, strip, budget)
+        dealt = None if straight or budget.over else _deal_pieces(job, stock, tallest, strip, budget)
         sheets = dealt or _solve_as_sheets(job, stock, tallest, budget, strip, solve_sheets)
     if paper.limit is not None and sum(paper.length(s.used_height) for s in sheets) > paper.limit:
         return None
@@ -78,7 +78,7 @@ def _deal_pieces(
         made = []
         for i in range(count):
             spots = RollBeam(job.kinds, order[i::count], strip.width).fit_all(
-                tallest, breadth, TASTES[0], budget.share_budget(None)
+                tallest, breadth, TASTES[0], budget.share_budget(None, budget.remaining)
             )
             if spots is None or budget.over:
                 break

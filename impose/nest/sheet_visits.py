@@ -15,7 +15,7 @@ from dataclasses import replace
 from impose.nest.finish import find_offcut
 from impose.nest.free_rectangles import Free, carve_free, fit_short_side
 from impose.nest.guillotine import find_cuts
-from impose.nest.instance import PlacedSpot, size_of_piece
+from impose.nest.instance import PieceSize, PlacedSpot, size_of_piece
 from impose.nest.model import NestedSheet, Placement, Rectangle
 
 PASSES = 4
@@ -37,7 +37,8 @@ class _VisitSearch:
             for unit in here:
                 if unit:
                     self.homes.setdefault(unit, set()).add(at)
-        self.changed: set[int] = set()
+        self.changed: set[int] = set()  # sheets with other pieces
+        self.reshaped: set[int] = set()  # of these, those on which places are others, too
 
     def find_unit(self, name: str) -> str:
         """What the piece is needed together with."""
@@ -76,26 +77,32 @@ class _VisitSearch:
             if p.id not in self.fixed and len(self.homes.get(self.find_unit(p.id), ())) > 1
         ]
 
-    def swap_equal(self) -> bool:
+    def swap_equal(self, over: Callable[[], bool]) -> bool:
         """One pass over the split pieces: each changes places with the equal piece that saves most visits."""
-        places: dict[tuple[int, int, bool], list[str]] = {}
+        equal: dict[tuple[PieceSize, int], dict[str, None]] = {}  # by size and sheet
         lies: dict[str, tuple[int, int]] = {}
         for at, placed in enumerate(self.placed):
             for number, p in enumerate(placed):
                 lies[p.id] = at, number
                 if p.id not in self.fixed:
-                    places.setdefault(size_of_piece(self.piece[p.id]), []).append(p.id)
+                    equal.setdefault((size_of_piece(self.piece[p.id]), at), {})[p.id] = None
+        rank = {name: number for number, name in enumerate(lies)}
         gained = False
         for _, name in self.list_split():
-            start = lies[name][0]
-            targets = self.homes[self.find_unit(name)] - {start}
-            best, other = 0, ""
-            for place in places[size_of_piece(self.piece[name])]:
-                end = lies[place][0]
-                if end in targets and (saved := self.count_saved_by_swap(name, start, place, end)) > best:
-                    best, other = saved, place
-            if other:
+            if over():
+                break
+            start, size = lies[name][0], size_of_piece(self.piece[name])
+            saved = [
+                (self.count_saved_by_swap(name, start, other, end), -rank[other], other)
+                for end in self.homes[self.find_unit(name)] - {start}
+                for other in equal.get((size, end), ())
+            ]
+            most, _, other = max(saved, default=(0, 0, ""))
+            if most > 0:
+                end = lies[other][0]
                 self._swap_pieces(name, other, lies)
+                del equal[size, start][name], equal[size, end][other]
+                equal[size, start][other] = equal[size, end][name] = None
                 gained = True
         return gained
 
@@ -148,6 +155,7 @@ class _VisitSearch:
         if there is None or back is None:
             return False
         self.placed[start], self.placed[end] = back, there
+        self.reshaped |= {start, end}
         self.move_piece(name, start, end)
         if other is not None:
             self.move_piece(other, end, start)
@@ -172,6 +180,8 @@ class _VisitSearch:
     def _remake_sheet(self, at: int) -> NestedSheet:
         sheet = self.sheets[at]
         placed = sorted(self.placed[at], key=lambda p: (p.y, p.x))
+        if at not in self.reshaped:
+            return replace(sheet, placements=tuple(placed))
         cuts = find_cuts(placed, sheet.width, sheet.height) if self.straight else ()
         assert cuts is not None  # looked at before a piece was moved
         space = find_offcut(sheet.width, sheet.height, [PlacedSpot(0, p.x, p.y, p.width, p.height) for p in placed])
@@ -189,7 +199,7 @@ def reduce_visits(
     """The sheets with pieces that are needed together on as few of them as this finds; `fixed` pieces stay."""
     visits = _VisitSearch(sheets, pieces, fixed, straight)
     for _ in range(PASSES):
-        gained = visits.swap_equal()
+        gained = visits.swap_equal(over)
         if len(pieces) <= MOVED_MOST and not rolls.intersection(sheet.stock for sheet in sheets):
             gained = visits.swap_unlike(over) or gained
         if not gained or over():

@@ -137,7 +137,7 @@ class _NestingSearch:
     def make_nesting(self, sheets: Sequence[FilledSheet]) -> Nesting:
         """The nesting: pieces named, prints of one garment together, as far as the clock allows."""
         budget = self.budget
-        grace = budget.share_budget(None, None if budget.remaining is None else budget.remaining + GRACE)
+        grace = budget.extend_clock(GRACE)
         done, waiting = finish_sheets(self.job, sheets, self.pieces, self.straight, self.earlier, lambda: grace.over)
         if any(piece.together for piece in self.pieces):
             rolls = {stock.name for stock in self.stocks if stock.height is None}
@@ -183,9 +183,9 @@ class _ImprovementReport:
         self.least: int | None = None
 
     def report_better(self, sheets: list[FilledSheet]) -> None:
-        """Tell of the sheets if they cost less, work and changes of paper included."""
+        """Tell of the sheets if they cost less, work and changes of paper included, and there is paper for them."""
         cost = self.solving.sum_cost(sheets)
-        if self.least is None or cost < self.least:
+        if (self.least is None or cost < self.least) and self.solving.job.keeps_limits(sheets):
             self.least = cost
             self.told(self.solving.make_interim(sheets))
 

@@ -95,7 +95,7 @@ class _RosterReader:
             names, heading = self._name_columns([cells for _, cells in parted])
             body = parted[1:] if heading else parted
             texts = dict(lines)
-            found = [(number, texts[number], self._read_cells(number, names, cells)) for number, cells in body]
+            found = [(number, texts[number], self._read_cells(names, heading, cells)) for number, cells in body]
         made = [self._make_line(number, line, cells, odd) for number, line, (cells, odd) in found]
         columns = tuple(
             name for name in ("name", "number", "garment", "wearer") if any(entry.cells.get(name) for entry in made)
@@ -138,18 +138,25 @@ class _RosterReader:
         question = f"What stands in column {number}?"
         self.columns[ident] = RosterAsk(ident, question, (), tuple(COLUMN_TITLES.items()))
 
-    def _read_cells(self, number: int, names: Sequence[str], cells: Sequence[str]) -> tuple[dict[str, str], list[str]]:
+    def _read_cells(
+        self, names: Sequence[str], heading: bool, cells: Sequence[str]
+    ) -> tuple[dict[str, str], list[str]]:
+        """What stands in which column; without a heading or a column of sizes, a name may bring its size with it."""
         found = {name: cell for name, cell in zip(names, cells, strict=False) if name and cell}
         odd = [f"“{cell}” stands beyond the last column" for cell in cells[len(names) :] if cell]
         if "number" in found and (match := _NUMBER.fullmatch(found["number"])):
             found["number"] = match[1]
+        if not heading and "name" in found and "garment" not in names:
+            size, name = self._take_size(_part_words(found["name"]))
+            if size and name:
+                found |= {"name": " ".join(name), "garment": size}
         return found, odd
 
     # -- words in a row
 
     def _read_words(self, number: int, line: str) -> tuple[dict[str, str], list[str]]:
         """A line of words: numbers and sizes are told from the name by what they are."""
-        words = [word.strip(",;.") for word in _PARTED.split(line) if word and word.strip(",;.")]
+        words = _part_words(line)
         numbers = [match[1] for word in words if (match := _NUMBER.fullmatch(word))]
         rest = [word for word in words if not _NUMBER.fullmatch(word)]
         size, name = self._take_size(rest)
@@ -232,6 +239,10 @@ class _RosterReader:
         if lines := self.asked.get("number"):
             found.append(RosterAsk("number", "Two numbers in a line: which is the shirt's?", tuple(lines), ()))
         return found
+
+
+def _part_words(text: str) -> list[str]:
+    return [word.strip(",;.") for word in _PARTED.split(text) if word and word.strip(",;.")]
 
 
 def _part_cells(lines: Sequence[tuple[int, str]]) -> list[tuple[int, list[str]]] | None:

@@ -15,8 +15,9 @@ from impose.profiles.paper import Paper
 from impose.profiles.profiles import Profiles
 from impose.run.finding_mends import Mend
 from impose.run.load_batch import LoadedBatch
-from impose.run.options import Options, Progress
+from impose.run.options import Options
 from impose.run.owned_papers import can_feed, is_own
+from impose.run.progress import Progress
 from impose.run.quote import list_job_large_prints
 from impose.sheet.large_print_options import LargePrint, LargestSize, PrintOption
 from impose.sheet.money import show_money

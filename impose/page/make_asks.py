@@ -12,10 +12,10 @@ from impose.page.made_folders import MadeFolder, find_made, free_output, list_ma
 from impose.page.onto_requests import read_onto
 from impose.page.refusal import Refusal
 from impose.run.made_work import enter_delivery
-from impose.run.options import Progress
 from impose.run.paper_stock import ReturnedSheets, list_replaced
 from impose.run.plan import Plan, plan
 from impose.run.produce import PREVIEW_PPI, produce
+from impose.run.progress import Progress
 
 if TYPE_CHECKING:
     from impose.page.planner_process import BatchPlanner

@@ -29,7 +29,7 @@ from impose.profiles.word_styles import DEFAULT_STYLE, parse_style
 from impose.run.artwork import make_preparation_options
 from impose.run.live_artwork import LiveArtwork
 from impose.run.load_batch import load_profiles_in_force
-from impose.run.options import Progress
+from impose.run.progress import Progress
 from impose.run.typeset_words import Typesetter
 
 PATIENCE_S = 0.3

@@ -22,8 +22,8 @@ from impose.profiles.guidance import CAUTIONS, ORDER_OF_WORK
 from impose.profiles.press import HeatPress
 from impose.profiles.profiles import Profiles
 from impose.run.load_batch import load_profiles_in_force
-from impose.run.options import Progress
 from impose.run.press_ticks import list_again, read_ticks
+from impose.run.progress import Progress
 from impose.run.record_file import RecordFile, read_record
 from impose.run.reprint import list_returning, plan_reprint
 from impose.run.selection import REASONS, ReprintRequest, select_transfers

@@ -14,7 +14,7 @@ from impose.profiles.paper import make_title
 from impose.run.check import check
 from impose.run.load_batch import LoadedBatch
 from impose.run.nest_batch import nest_on
-from impose.run.options import Progress
+from impose.run.progress import Progress
 from impose.run.quote import PaperOffer, Quote, quote_job
 from impose.run.size_advice import SizeAdvice, advise_sizes
 from impose.sheet.costs import format_amount, list_cost_lines

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from impose.page.batch_handlers import BATCH_PATH, BatchHandler, store_of
 from impose.page.refusal import Refusal
-from impose.run.options import Progress
+from impose.run.progress import Progress
 
 if TYPE_CHECKING:
     from impose.page.planner_process import BatchPlanner

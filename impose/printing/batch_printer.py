@@ -7,6 +7,7 @@ it until the run has ended. All that must be remembered is in the ledger, so any
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
@@ -91,10 +92,19 @@ class BatchPrinter:
     # -- before anything is sent --------------------------------------------------------------------------------------
 
     def settle_jobs(self) -> None:
-        """Find out what became of every job of this batch that was cut short."""
-        for job in self._list_jobs():
-            if job.is_open and job.state != "sent" and job.printer == str(self.printer.client.address):
+        """Find out what became of every job of this batch that was cut short.
+
+        Another command may be sending it at this moment: only who holds the sender's lock knows that nobody does.
+        """
+        if not self._list_half_sent():
+            return
+        with sender_lock(self.books.ledger.path):
+            for job in self._list_half_sent():
                 self.sender.settle_job(job)
+
+    def _list_half_sent(self) -> list[PrinterJob]:
+        here = str(self.printer.client.address)
+        return [job for job in self._list_jobs() if job.is_open and job.state != "sent" and job.printer == here]
 
     def find_unprinted(self, run: SheetRun) -> SheetRun | None:
         """A run less the sheets that are printed or may be; None if none is left, itself if all are."""
@@ -153,9 +163,12 @@ class BatchPrinter:
     def take_back_run(self, run: SheetRun) -> RunState | None:
         """Cancel what of a run is on its way at this printer, and say what became of it; None if nothing was."""
         numbers, ended = {sheet.number for sheet in run.sheets}, None
-        for job in self._list_jobs():
-            if job.is_open and numbers & set(job.sheets) and job.printer == str(self.printer.client.address):
-                ended = self.sender.take_back_job(job)
+        # Whoever is making the job now would send it all the same; pages that are on their way already can be stopped.
+        being_made = any(job.state in ("begun", "made") for job in self._list_half_sent())
+        with sender_lock(self.books.ledger.path) if being_made else nullcontext():
+            for job in self._list_jobs():
+                if job.is_open and numbers & set(job.sheets) and job.printer == str(self.printer.client.address):
+                    ended = self.sender.take_back_job(job)
         if ended is None:
             return None
         if ended.is_open:

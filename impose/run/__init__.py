@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from impose.run.check import CheckResult, check
     from impose.run.guide import write_guide
-    from impose.run.options import Options, Progress
+    from impose.run.options import Options
     from impose.run.plan import Plan, plan
     from impose.run.produce import produce
+    from impose.run.progress import Progress
     from impose.run.quote import PaperOffer, Quote, quote
 
 __all__ = [
@@ -33,7 +34,7 @@ __all__ = [
 ]
 
 _MODULES = {
-    "CheckResult": "check", "Options": "options", "PaperOffer": "quote", "Plan": "plan", "Progress": "options",
+    "CheckResult": "check", "Options": "options", "PaperOffer": "quote", "Plan": "plan", "Progress": "progress",
     "Quote": "quote", "check": "check", "plan": "plan", "produce": "produce", "quote": "quote", "write_guide": "guide",
 }  # fmt: skip
 

@@ -10,7 +10,8 @@ from impose.errors import Finding, Severity
 from impose.orders.batch import Batch, BatchRow
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
-from impose.run.options import Options, report_nothing
+from impose.run.options import Options
+from impose.run.progress import report_nothing
 from impose.run.record_file import RecordFile
 from impose.run.reprint import choose_recorded_profile, find_recorded_root, read_recorded_profile
 from impose.run.rows_from_record import make_rows

@@ -12,8 +12,9 @@ from impose.profiles.paper import Paper
 from impose.remedies import Remedy
 from impose.run.load_batch import LoadedBatch
 from impose.run.nest_batch import NestedBatch, nest_on
-from impose.run.options import Options, report_nothing
+from impose.run.options import Options
 from impose.run.owned_papers import owned_papers
+from impose.run.progress import report_nothing
 from impose.run.shortage import StockShortage
 from impose.sheet.money import show_money
 

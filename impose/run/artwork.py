@@ -19,7 +19,8 @@ from impose.orders.batch import Batch, BatchRow, leave_out_refused
 from impose.orders.cells import format_recolour
 from impose.profiles.profiles import Profiles
 from impose.profiles.settings import Settings
-from impose.run.options import Options, Progress
+from impose.run.options import Options
+from impose.run.progress import Progress, Stage, report_stage
 from impose.sheet.sizing import size_on_paper
 from impose.work import default_workers
 
@@ -81,7 +82,7 @@ def prepare_artwork(
         made_by=describe_converter,
     )
     for done, (wish, outcome) in enumerate(zip(asked, outcomes, strict=True), 1):
-        progress("artwork", done, len(asked))
+        report_stage(progress, Stage.ARTWORK, done, len(asked))
         found[wish] = outcome.findings
         if not isinstance(outcome, Trouble):
             pictures[wish] = outcome

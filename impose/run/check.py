@@ -14,7 +14,8 @@ from impose.run.batch_choices import add_batch_choices
 from impose.run.executors import open_executors
 from impose.run.load_batch import LoadedBatch, load_job, load_profiles_in_force
 from impose.run.nest_batch import make_pieces_for
-from impose.run.options import Options, Progress, report_nothing
+from impose.run.options import Options
+from impose.run.progress import Progress, report_nothing
 from impose.run.severity_policy import weigh_findings
 from impose.sheet.margins import print_area
 from impose.sheet.record import finding_record

@@ -20,8 +20,9 @@ from impose.errors import Exit, Finding, raise_stops
 from impose.orders.row_mappings import read_row_numbers
 from impose.run.live_planner import LivePlanner, LiveTable
 from impose.run.load_batch import LoadedBatch
-from impose.run.options import Options, Progress, report_nothing
+from impose.run.options import Options
 from impose.run.plan import Plan
+from impose.run.progress import Progress, report_nothing
 
 Told = Callable[[Plan, bool], None]
 """Called with a complete plan, and whether it is the last one of its table."""

@@ -37,9 +37,10 @@ from impose.run.nest_batch import (
     make_rectangles,
     make_stocks,
 )
-from impose.run.options import Options, Progress
+from impose.run.options import Options
 from impose.run.output_profile_choice import ChosenProfile, choose_output_profile
 from impose.run.plan import Plan, draw_plan
+from impose.run.progress import Progress, Stage, report_stage
 from impose.run.severity_policy import weigh_severities
 from impose.run.shortage import list_shortages, sum_paper_taken
 from impose.run.typeset_words import Typesetter
@@ -148,7 +149,9 @@ class LivePlanner:
         batch = drop_stopped_rows(replace(batch, rows=rows), self._setter.findings)
         check()
         keys = {row.asked: self._make_key(row.asked) for row in batch.rows if not row.words}
-        outcomes = self.art.prepare_pictures(keys.values(), check, lambda done, of: progress("artwork", done, of))
+        outcomes = self.art.prepare_pictures(
+            keys.values(), check, lambda done, of: report_stage(progress, Stage.ARTWORK, done, of)
+        )
         self.art.forget_others(keys.values())
         found: dict[Asked, Any] = {asked: outcomes[key] for asked, key in keys.items()}
         found |= {Asked(path): drawing for path, drawing in self._setter.drawings.items()}

@@ -15,7 +15,8 @@ from impose.orders.batch import Batch
 from impose.profiles.paper import Paper, Printer
 from impose.profiles.profiles import Profiles, load_profiles
 from impose.remedies import Remedy
-from impose.run.options import Options, Progress
+from impose.run.options import Options
+from impose.run.progress import Progress
 
 if TYPE_CHECKING:
     from impose.art.prepare import PreparedPicture

@@ -25,8 +25,9 @@ from impose.run.handling_choice import (
     report_handling,
 )
 from impose.run.load_batch import LoadedBatch
-from impose.run.options import Options, Progress
+from impose.run.options import Options
 from impose.run.output_profile_choice import ChosenProfile
+from impose.run.progress import Progress, Stage, report_stage
 from impose.run.severity_policy import agreed_stops, remove_stopped_orders
 from impose.run.shortage import StockShortage, sum_paper_taken
 from impose.run.straight_cut_cost import StraightCutPrice, price_straight_cuts
@@ -140,7 +141,7 @@ def nest_transfers(
     priced = all(area.paper.cost > 0 for area in areas)
     rates = choose_rates(settings, priced, again is not None)
     rectangles = make_rectangles(made)
-    progress("nesting", 0, len(rectangles))
+    report_stage(progress, Stage.NESTING, 0, len(rectangles))
     stocks = make_stocks(areas, slack, rates)
     if again is not None:
         stocks = [*again.list_stocks(slack, [(p.cell_w_mm, p.cell_h_mm) for p in made.pieces]), *stocks]
@@ -152,7 +153,7 @@ def nest_transfers(
         nesting, least_paper = first[0], None
     else:
         nesting, least_paper = within.nest_pieces(rectangles, options.limits)
-    progress("nesting", len(rectangles), len(rectangles))
+    report_stage(progress, Stage.NESTING, len(rectangles), len(rectangles))
     nested = make_nested_batch(made, areas, nesting, job.chosen, again)
     handling = report_handling(nested.nesting, least_paper, rectangles, stocks, rates)
     nested = replace(nested, handling=handling)

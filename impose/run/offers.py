@@ -26,8 +26,9 @@ from impose.profiles.currencies import MILLIONTHS, count_minor_digits
 from impose.profiles.customer_texts import CustomerTexts
 from impose.remedies import Remedy
 from impose.run.load_batch import LoadedBatch, load_profiles_in_force
-from impose.run.options import Options, Progress, report_nothing
+from impose.run.options import Options
 from impose.run.price import PricedBatch
+from impose.run.progress import Progress, Stage, report_nothing, report_stage
 from impose.run.record_file import RecordFile, read_values
 from impose.run.reprint import load_recorded, make_recorded_piece, restore_options
 from impose.run.tickets_from_record import read_tickets
@@ -52,7 +53,7 @@ def write_offers(
         made = []
         for done, order in enumerate(priced.orders, 1):
             made += _make_files(proof, make_offer(priced, order, looks[order.key], proof), scratch, stems[order.key])
-            progress("writing", done, len(priced.orders))
+            report_stage(progress, Stage.WRITING, done, len(priced.orders))
         _refuse_differing(made, folder, replace)
         folder.mkdir(exist_ok=True)
         return [_put_offer(path, folder / path.name) for path in made]

@@ -1,8 +1,8 @@
-"""What a caller of the library door may choose, and how progress is told."""
+"""What a caller of the library door may choose."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,13 +16,6 @@ from impose.profiles.toml_tables import suggest_word
 
 if TYPE_CHECKING:
     from impose.run.reuse_sheets import OntoRequest
-
-Progress = Callable[[str, int, int], None]
-"""Called with a stage ("words", "artwork", "nesting", "sheets", "writing"), how much is done, and of how much."""
-
-
-def report_nothing(stage: str, done: int, of: int) -> None:
-    """Tell nobody."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,8 +18,9 @@ from impose.run.executors import open_executors
 from impose.run.load_batch import LoadedBatch, load_job
 from impose.run.nest_batch import NestedBatch, nest_on
 from impose.run.offcuts import find_offcut
-from impose.run.options import Options, Progress, report_nothing
+from impose.run.options import Options
 from impose.run.output_profile_choice import ChosenProfile
+from impose.run.progress import Progress, Stage, report_nothing, report_stage
 from impose.run.record_file import read_record
 from impose.run.reuse_sheets import OntoRequest, PrintedSheets, open_printed_sheets
 from impose.run.severity_policy import judge_findings, weigh_severities
@@ -175,7 +176,7 @@ def draw_sheets(nested: NestedBatch, press: SlugFacts, part_sheets: int | None, 
     )
     while True:
         try:
-            progress("sheets", *next(steps))
+            report_stage(progress, Stage.SHEETS, *next(steps))
         except StopIteration as end:
             layout: BatchLayout = end.value
             return layout

@@ -11,8 +11,8 @@ from impose import files
 from impose.folder_exchange import sums_of
 from impose.pages.pdf import LIBRARY
 from impose.run.delivery_documents import TICKETS_NAME, DeliveryContents, write_documents
-from impose.run.options import Progress, report_nothing
 from impose.run.plan import Plan
+from impose.run.progress import Progress, Stage, report_nothing, report_stage
 from impose.run.ticket_process import WORTH, make_ticket_job, start_tickets, take_noted, write_tickets
 from impose.sheet.layout import SheetLayout
 from impose.sheet.record import encode_in_pieces, list_files
@@ -48,7 +48,7 @@ def produce(
                 path, sheets = folder / name, plan.layout.draw_sheets(thin)
                 for _ in write_sheets(path, plan.layout, sheets, plan.printer, plan.lettering, output):
                     done += 1
-                    progress("writing", done, total)
+                    report_stage(progress, Stage.WRITING, done, total)
                 check_sheets(path, sheets, plan.printer)
                 if preview_ppi is not None:
                     write_previews(path, folder / "preview", preview_ppi)

@@ -16,9 +16,10 @@ from impose.run.executors import open_executors
 from impose.run.handling_choice import HandlingReport, SheetTally
 from impose.run.load_batch import LoadedBatch, load_job
 from impose.run.nest_batch import NestedBatch, nest_on, size_transfers
-from impose.run.options import Options, Progress, report_nothing
+from impose.run.options import Options
 from impose.run.owned_papers import owned_papers
 from impose.run.press_forecast import PressForecast, forecast_pressing
+from impose.run.progress import Progress, report_nothing
 from impose.run.severity_policy import judge_findings
 from impose.run.swatch_count import SwatchCount, count_swatches
 from impose.sheet.costs import BatchCost, compute_costs, cost_record, cost_values, format_amount, list_cost_lines

@@ -27,10 +27,11 @@ from impose.run.artwork import prepare_artwork
 from impose.run.executors import open_executors
 from impose.run.load_batch import LoadedBatch, load_profiles_in_force
 from impose.run.nest_batch import SizedTransfers, nest_transfers
-from impose.run.options import Options, Progress, report_nothing
+from impose.run.options import Options
 from impose.run.output_profile_choice import BY_HAND, ChosenProfile, choose_output_profile
 from impose.run.paper_stock import ReturnedSheets
 from impose.run.plan import Plan, draw_plan, open_onto
+from impose.run.progress import Progress, report_nothing
 from impose.run.record_file import RecordFile
 from impose.run.rows_from_record import make_rows
 from impose.run.selection import Reason, ReprintRequest, select_garments, select_transfers

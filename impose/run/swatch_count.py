@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from impose.run.load_batch import LoadedBatch
 from impose.run.nest_batch import NestedBatch
-from impose.run.options import report_nothing
+from impose.run.progress import report_nothing
 from impose.sheet.layout import SlugFacts
 from impose.sheet.swatches import add_swatches, list_swatches
 from impose.type.lettering import TextShaper

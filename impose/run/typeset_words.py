@@ -14,7 +14,7 @@ from impose.orders.batch import Batch, BatchRow
 from impose.orders.cells import format_recolour
 from impose.profiles.profiles import Profiles
 from impose.profiles.word_styles import WordStyle
-from impose.run.options import Progress
+from impose.run.progress import Progress, Stage, report_stage
 from impose.run.recoloured_words import find_style_faults, recolour_style, report_exchange
 from impose.sheet.word_art import COLOURED, FittedWords, NoOutline, WordSize, draw_words, fit_words
 from impose.type import block_letters as block
@@ -171,7 +171,7 @@ def set_rows(
         if row.words:
             done += 1
             row = setter.set_row(row)
-            progress("words", done, total)
+            report_stage(progress, Stage.WORDS, done, total)
         rows.append(row)
     return replace(batch, rows=tuple(rows)), setter.drawings, setter.findings
 

@@ -204,6 +204,25 @@ def test_stars_dashes_and_dotted_borders_are_never_cut():
         assert prepared(image).ink == prepared(image, keep_specks=True).ink
 
 
+@pytest.mark.parametrize("size", [4, 6, 8])
+def test_far_dots_too_large_for_dirt_print_and_are_told_with_what_they_do_to_the_size(size):
+    image, draw = canvas()  # a crest with ten spots round it, each larger than a speck
+    draw.ellipse((300, 300, 699, 699), fill="navy")
+    places = [(20 + 96 * i, 20 if i % 2 else 970) for i in range(10)]
+    for x, y in places:
+        dot(draw, x, y, size)
+    picture = prepared(image)
+    assert picture.ink == (20, 20, 20 + 96 * 9 + size, 970 + size)
+    (told,) = picture.findings
+    assert told.kind == "far-dots"
+    assert told.px == picture.ink
+    assert told.what.startswith(f"10 dots of up to {size} px at (116, 20), (308, 20)")
+    dot(draw, 500, 200, 9)  # larger than a dot: drawn on purpose, as is what lies beside it
+    dot(draw, 520, 200, size)
+    assert [f.what[:7] for f in prepared(image).findings] == ["10 dots"]
+    assert prepared(image, keep_specks=True).findings == ()
+
+
 def test_many_specks_are_a_pattern_and_said_to_be_kept():
     image, draw = canvas(2000, 2000)
     draw.rectangle((900, 900, 1100, 1100), fill="navy")

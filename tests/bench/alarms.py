@@ -23,8 +23,8 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 from art import clean_art
 
 KINDS = {
-    "haze", "off-white", "speck", "speck-inside", "spots", "cut-off", "screenshot", "low-resolution", "thin-stroke",
-    "thin-gap", "straight-edge",
+    "haze", "off-white", "speck", "speck-inside", "far-dots", "spots", "cut-off", "screenshot", "low-resolution",
+    "thin-stroke", "thin-gap", "straight-edge",
 }  # fmt: skip
 WIDTH_MM = 90.0
 PX = 900  # 254 an inch at 90 mm
@@ -95,7 +95,7 @@ def hairlines(image: Image.Image) -> Image.Image:
 FAULTS: tuple[tuple[str, Callable[[Image.Image], Image.Image]], ...] = (
     ("haze", hazy),
     ("off-white", off_white),
-    ("speck", speckled),
+    ("far-dots", speckled),
     ("cut-off", cut),
     ("low-resolution", coarse),
     ("straight-edge", squared),

@@ -248,3 +248,12 @@ def test_patience_does_not_begin_anew_for_a_weakest_sheet_that_stays_heavy():
     found = nest(pieces, [A3])
     assert (len(found.sheets), found.fewest) == (7, 6)
     assert found.steps < 2 * budget.make_budget(None, None, len(pieces)).patience
+
+
+def test_a_nesting_told_of_never_takes_more_paper_than_is_left():
+    """`nest` proves what it tells of: a single paper's search begins with more sheets than there may be."""
+    pieces, told = prints(24, "counted"), []
+    least = len(nest(pieces, [A4], steps=2000).sheets)
+    found = nest(pieces, [replace(A4, limit=least - 1), replace(A3, limit=1)], steps=500, told=told.append)
+    assert all(sum(sheet.stock == A4.name for sheet in better.sheets) < least for better in told)
+    assert sum(sheet.stock == A4.name for sheet in found.sheets) < least

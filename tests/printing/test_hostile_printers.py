@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import functools
 import os
 import signal
 import socket
@@ -12,9 +14,10 @@ from pathlib import Path
 
 import pytest
 
-from impose.printing import ipp_client
+from impose.printing import batch_printer, ipp_client
 from impose.printing.ipp_encoding import Group, Operation, Tag, encode_message, make_attribute
 from impose.printing.print_job import STEPS
+from impose.printing.sender_lock import sender_lock
 from printing.conftest import fork_child
 from printing.made_up import HONEST, MadeUpPrinter, http, said, size
 
@@ -198,6 +201,55 @@ def test_two_senders_at_once_print_once(send, sheets):
         codes = sorted(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) for child in children)
         assert len(printer.documents) == 1
         assert codes in ([0, 2], [0, 0]), "the second finds it printed, or follows it"
+
+
+def _hold_sender(send, printer: MadeUpPrinter, point: str) -> tuple[int, int]:
+    """Print in a process of its own that stops at a step until its pipe is closed: the process and the pipe's end."""
+    told, tell = os.pipe()
+    wait, release = os.pipe()
+
+    def body() -> int:
+        from impose.run import print_sheets
+
+        os.close(release)
+
+        def step(name: str) -> None:
+            if name == point:
+                os.write(tell, b".")
+                os.read(wait, 1)
+
+        real = print_sheets.BatchPrinter
+        print_sheets.BatchPrinter = lambda *words: real(*words[:6], step, *words[7:])
+        return send(printer)[0]
+
+    child = fork_child(body)
+    os.close(wait)
+    os.close(tell)
+    assert os.read(told, 1) == b"."
+    os.close(told)
+    return child, release
+
+
+MADE_ONLY, ON_ITS_WAY = STEPS[:3], STEPS[:5]  # before its pages go; before the ledger knows that they went
+
+
+@pytest.mark.parametrize(
+    ("point", "wish"), [*((point, ()) for point in ON_ITS_WAY), *((point, ("--cancel",)) for point in MADE_ONLY)]
+)
+def test_a_job_that_is_being_sent_is_not_taken_for_one_cut_short(send, sheets, point, wish, tmp_path, monkeypatch):
+    """What another command has half sent is waited for: given up by the second, it would be printed by both."""
+    monkeypatch.setattr(batch_printer, "sender_lock", functools.partial(sender_lock, wait_s=0.05))
+    with MadeUpPrinter() as printer:
+        child, release = _hold_sender(send, printer, point)
+        code, _, err = send(printer, *wish)
+        with contextlib.closing(sqlite3.connect(tmp_path / "ledger.db")) as db:
+            states = db.execute("SELECT state FROM print_job").fetchall()
+        os.close(release)
+        assert states in ([("begun",)], [("made",)], [("sending",)]), "nothing is said of it by who does not send it"
+        assert code == 5, err
+        assert "another command is sending" in err
+        assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0
+        assert printer.documents == [(sheets / "sheets-a4.pdf").read_bytes()]
 
 
 def _killed(send, printer: MadeUpPrinter, point: str, monkeypatch) -> int:

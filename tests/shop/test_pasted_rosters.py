@@ -26,6 +26,8 @@ def cells(roster: PastedRoster) -> list[dict[str, str]]:
         "7 Łukasz Wróbel - adult M",
         "adult M | Łukasz Wróbel | #7",
         "Łukasz Wróbel (adult M) 7",
+        "Łukasz Wróbel (adult M), 7",
+        "Łukasz Wróbel adult M; 7",
     ],
 )
 def test_a_line_of_words_is_name_number_and_size_in_any_order(line):
@@ -52,6 +54,14 @@ def test_a_table_without_headings_is_read_by_what_stands_in_its_columns():
     assert not roster.heading
     assert [line["name"] for line in cells(roster)[:2]] == ["Ada", "Bo"]
     assert [line["number"] for line in cells(roster)[:2]] == ["7", "12"]
+
+
+def test_a_name_keeps_what_is_no_size_and_a_heading_is_believed():
+    assert cells(read("Ada (the third), 7\nBo M, 12")) == [
+        {"name": "Ada (the third)", "number": "7"}, {"name": "Bo", "garment": "M", "number": "12"}
+    ]  # fmt: skip
+    assert cells(read("Name,Number\nBo M,12")) == [{"name": "Bo M", "number": "12"}]
+    assert cells(read("Ada M,XL,7\nBo,L,12"))[0] == {"name": "Ada M", "garment": "XL", "number": "7"}
 
 
 def test_two_columns_that_may_be_the_same_are_asked_about_and_the_answer_holds():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from impose.art.decode import DecodedFrame
@@ -14,6 +15,7 @@ from impose.art.faults.survey import PixelSurvey
 from impose.art.faults.thin import ThinPart, find_thin_parts
 from impose.art.ink import InkBounds, PixelBox, find_ink, levels_of_tint
 from impose.art.png import PngFile
+from impose.art.specks import PATTERN
 from impose.errors import Finding, Severity
 from impose.remedies import Remedy
 
@@ -260,14 +262,13 @@ def _report_specks(frame: DecodedFrame, ink: InkBounds) -> list[Finding]:
                 view=views.encode_png(views.draw_plain(frame)),
             )
         )
+    found += _report_far_dots(frame, ink.dots)
     if 0 < len(ink.inside) <= MOST_INSIDE:
-        places = ", ".join(f"({box[0]}, {box[1]})" for box in ink.inside[:3])
-        more = f" and {len(ink.inside) - 3} more" if len(ink.inside) > 3 else ""
         single = f"a lonely speck of {_describe_size(ink.inside[0])}"
         count = single if len(ink.inside) == 1 else f"{len(ink.inside)} lonely specks"
         found.append(
             Finding(
-                f"{count} inside the picture, at {places}{more}, will print",
+                f"{count} inside the picture, at {_list_places(ink.inside)}, will print",
                 Remedy("erase-speck"),
                 Severity.WARN,
                 "speck-inside",
@@ -277,6 +278,28 @@ def _report_specks(frame: DecodedFrame, ink: InkBounds) -> list[Finding]:
             )
         )
     return found
+
+
+def _report_far_dots(frame: DecodedFrame, dots: tuple[PixelBox, ...]) -> list[Finding]:
+    if not 0 < len(dots) <= PATTERN:
+        return []
+    size = max(max(box[2] - box[0], box[3] - box[1]) for box in dots)
+    named = f"a dot of {size} px" if len(dots) == 1 else f"{len(dots)} dots of up to {size} px"
+    return [
+        Finding(
+            f"{named} at {_list_places(dots)}, far from the rest, will print and make the print larger",
+            Remedy("erase-far-dots"),
+            Severity.WARN,
+            "far-dots",
+            px=_enclose_boxes(dots),
+            view=views.encode_png(views.draw_ringed(frame, dots)),
+        )
+    ]
+
+
+def _list_places(boxes: Sequence[PixelBox]) -> str:
+    places = ", ".join(f"({box[0]}, {box[1]})" for box in boxes[:3])
+    return places + (f" and {len(boxes) - 3} more" if len(boxes) > 3 else "")
 
 
 def _describe_size(box: PixelBox) -> str:

@@ -49,6 +49,8 @@ def find_thin_parts(
     unclear = unclear[top * side :, left * side :]
     high, wide = -(-solid.shape[0] // TILE), -(-solid.shape[1] // TILE)
     clear = _measure_shares(unclear, high, wide, side) <= UNCLEAR
+    if not clear.any():  # as of some photographs
+        return (), ()
     across = _count_runs(*_find_edges_across(solid), solid, clear.reshape(high, wide), False)
     down = _count_runs(*_find_edges_down(solid), solid, clear.reshape(high, wide), True)
     size = TILE * step
@@ -72,15 +74,22 @@ def _find_edges_across(solid: Array) -> tuple[Array, Array]:
     """Line and place of each change along the rows; the place is that of the first pixel after it."""
     import numpy as np
 
-    turns = np.flatnonzero(solid[:, 1:] != solid[:, :-1])
+    turns = _narrow_numbers(np.flatnonzero(solid[:, 1:] != solid[:, :-1]), solid)
     lines, places = np.divmod(turns, max(1, solid.shape[1] - 1))
     return lines, places + 1
+
+
+def _narrow_numbers(numbers: Array, solid: Array) -> Array:
+    """Places in a mask in 32 bits, which is quicker by a third, where they fit with room for keys made of them."""
+    import numpy as np
+
+    return numbers.astype(np.int32) if solid.size + 8 * sum(solid.shape) < 1 << 30 else numbers
 
 
 def _find_edges_down(solid: Array) -> tuple[Array, Array]:
     import numpy as np
 
-    turns = np.flatnonzero(solid[1:] != solid[:-1])
+    turns = _narrow_numbers(np.flatnonzero(solid[1:] != solid[:-1]), solid)
     places, lines = np.divmod(turns, solid.shape[1])
     # Sorting 16-bit numbers is done in one pass for each byte.
     small = lines.astype(np.uint16) if solid.shape[1] < 1 << 16 else lines

@@ -2,8 +2,9 @@
 
 The library's own way of inserting a picture keeps it uncompressed until saving, changes the colours of soft edges and
 tags untagged artwork. An image object is a dictionary and a stream; the stream is what `impose.art.prepare` made
-(PNG predictor, so that photographs halve), stored as it is and once however often it is drawn. A photograph that fills
-its canvas stays the JPEG it was: a tenth of the bytes, turned upright and mirrored by the matrix that draws it.
+(PNG predictor, so that photographs halve), stored as it is and once however often it is drawn. A JPEG in its own
+colours stays what it was: a tenth of the bytes, turned upright and mirrored by the matrix that draws it, and clipped
+where less than all of its canvas prints.
 """
 
 from __future__ import annotations
@@ -51,11 +52,8 @@ class PictureObjects:
         return self._document.add_stream(form_keys(drawing, space), form_content(drawing))
 
     def _add_picture(self, picture: PreparedPicture) -> int:
-        left, top, right, bottom = picture.ink
-        width, height = right - left, bottom - top
+        width, height = measure_stored(picture)
         if picture.jpeg:
-            if picture.stored > 4:  # on its side
-                width, height = height, width
             keys = f"/Type/XObject/Subtype/Image/Width {width}/Height {height}/BitsPerComponent 8"
             keys += f"/ColorSpace {self._colour_space(picture)}"
             return self._document.add_deflated_stream(keys, bytes(picture.data), "DCTDecode")
@@ -99,6 +97,42 @@ def make_output_intent(pictures: PictureObjects, output: tuple[str, OutputProfil
 def _picture_identity(picture: PreparedPicture) -> tuple[object, ...]:
     """What makes two pictures the same object: content and everything done to it."""
     return type(picture), *picture.look, picture.components, picture.icc, picture.codec, len(picture.data)
+
+
+def measure_stored(picture: PreparedPicture) -> tuple[int, int]:
+    """Width and height of the image object: of the ink bounds, or of a JPEG's whole canvas as it is stored."""
+    left, top, right, bottom = picture.ink
+    if not picture.jpeg:
+        return right - left, bottom - top
+    return (picture.height, picture.width) if picture.stored > 4 else (picture.width, picture.height)
+
+
+def locate_canvas(picture: PreparedPicture, ink: Box, turned: int) -> Box:
+    """Where all that the image object holds would lie, so that the ink bounds fill `ink`, mirrored and turned."""
+    if not is_clipped(picture):
+        return ink
+    left, top, right, bottom = picture.ink
+    # Mirrored, what was right of the ink is left of it; turned clockwise, what was below is left.
+    before = (picture.height - bottom, picture.width - right) if turned else (picture.width - right, top)
+    canvas = (picture.height, picture.width) if turned else (picture.width, picture.height)
+    wide, high = (bottom - top, right - left) if turned else (right - left, bottom - top)
+    across, down = ink.w / wide, ink.h / high
+    return Box(ink.x - before[0] * across, ink.y - before[1] * down, canvas[0] * across, canvas[1] * down)
+
+
+def is_clipped(picture: PreparedPicture) -> bool:
+    """Whether the image object holds more than the ink bounds, so that it has to be drawn under a clip of them."""
+    return picture.jpeg and picture.ink != (0, 0, picture.width, picture.height)
+
+
+def measure_clip(ink: Box, page_height_mm: float) -> tuple[float, float, float, float]:
+    """The rectangle of a clip, in points: left, bottom, width, height."""
+    return (
+        ink.x * POINTS_PER_MM + INSET_PT,
+        (page_height_mm - ink.bottom) * POINTS_PER_MM + INSET_PT,
+        ink.w * POINTS_PER_MM - 2 * INSET_PT,
+        ink.h * POINTS_PER_MM - 2 * INSET_PT,
+    )
 
 
 def map_stored(picture: PreparedPicture, turned: int) -> LinearMap:

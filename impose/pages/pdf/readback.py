@@ -14,13 +14,20 @@ from typing import Any
 from impose.art.vector_drawing import Drawing
 from impose.errors import Exit, Finding, Trouble
 from impose.pages.pdf.outline_readback import TOLERANCE_PT, PathsRead, drawing_faults
-from impose.pages.pdf.picture_objects import INSET_PT, map_stored
+from impose.pages.pdf.picture_objects import (
+    INSET_PT,
+    is_clipped,
+    locate_canvas,
+    map_stored,
+    measure_clip,
+    measure_stored,
+)
 from impose.profiles.profiles import Printer
 from impose.sheet.layout import PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.units import POINTS_PER_MM
 
 MOST_HELD = 16 << 20  # bytes of pictures the reader may keep: it would keep 256 MB, and we hold the same ones already
-_DRAWN = re.compile(rb"/(\w+) Do\b")
+_DRAWN = re.compile(rb"(?:\bq ([-\d. ]+) re W n )?[-\d. ]* ?(?:cm )?/(\w+) Do\b")
 
 
 def check_sheets(path: Path, sheets: Sequence[SheetLayout], printer: Printer) -> None:
@@ -53,7 +60,8 @@ def _find_faults(document: Any, sheets: Sequence[SheetLayout], printer: Printer)
     for index, sheet in enumerate(sheets):
         page = document[index]
         yield from _find_box_faults(page, sheet)
-        objects = _list_drawn_objects(page)
+        drawn = _DRAWN.findall(page.read_contents())
+        objects = _list_drawn_objects(page, [name for _, name in drawn])
         drawings = [isinstance(placed.picture, Drawing) for placed in sheet.pictures]
         found, paths = iter(page.get_image_info()), PathsRead(page if any(drawings) else None)
         if len(objects) != len(sheet.pictures):
@@ -63,7 +71,8 @@ def _find_faults(document: Any, sheets: Sequence[SheetLayout], printer: Printer)
         if sum(held.values()) > MOST_HELD:
             pymupdf.TOOLS.store_shrink(100)
             held.clear()
-        for xref, drawing, placed in zip(objects, drawings, sheet.pictures, strict=True):
+        for xref, drawing, placed, (clip, _) in zip(objects, drawings, sheet.pictures, drawn, strict=True):
+            yield from _find_clip_faults(clip, placed, sheet)
             if drawing:
                 yield from drawing_faults(document, xref, paths, placed, sheet, printer, same)
             elif (info := next(found, None)) is None:
@@ -74,13 +83,13 @@ def _find_faults(document: Any, sheets: Sequence[SheetLayout], printer: Printer)
             yield f"sheet {sheet.number} shows more than its pictures"
 
 
-def _list_drawn_objects(page: Any) -> list[int]:
+def _list_drawn_objects(page: Any, names: Sequence[bytes]) -> list[int]:
     """The picture objects a page draws, in order, as often as it draws them; 0 for a name it does not explain.
 
     From the page itself: the library can only tell them apart by unpacking every one, at every place it is drawn.
     """
     by_name = {item[7]: item[0] for item in page.get_images()} | {item[1]: item[0] for item in page.get_xobjects()}
-    return [by_name.get(name.decode("ascii"), 0) for name in _DRAWN.findall(page.read_contents())]
+    return [by_name.get(name.decode("ascii"), 0) for name in names]
 
 
 def _find_box_faults(page: Any, sheet: SheetLayout) -> Iterator[str]:
@@ -92,6 +101,14 @@ def _find_box_faults(page: Any, sheet: SheetLayout) -> Iterator[str]:
             yield f"sheet {sheet.number}: {name} is {size} instead of {want[0]:.3f} x {want[1]:.3f}"
 
 
+def _find_clip_faults(clip: bytes, placed: PlacedTransfer | PlacedSwatch, sheet: SheetLayout) -> Iterator[str]:
+    """Whether a picture is drawn under the clip it needs, and under no other; `clip` is as the page has it."""
+    want = measure_clip(placed.ink, sheet.height_mm) if is_clipped(placed.picture) else ()
+    found = tuple(float(value) for value in clip.split())
+    if len(found) != len(want) or any(abs(a - b) > TOLERANCE_PT for a, b in zip(found, want, strict=True)):
+        yield f"{placed.name} on sheet {sheet.number} is cut to {found} pt instead of {want}"
+
+
 def _find_picture_faults(
     document: Any,
     info: dict[str, Any],
@@ -101,11 +118,10 @@ def _find_picture_faults(
     same: dict[tuple[int, int], bool],
 ) -> Iterator[str]:
     name, picture = placed.name, placed.picture
-    left, top, right, bottom = picture.ink
-    width, height = (bottom - top, right - left) if picture.stored > 4 else (right - left, bottom - top)
+    width, height = measure_stored(picture)
     if (info["width"], info["height"]) != (width, height):
         yield f"{name}: {info['width']} x {info['height']} pixels instead of {width} x {height}"
-    want, ink = [], placed.ink
+    want, ink = [], locate_canvas(picture, placed.ink, placed.turned)
     for value, scale in zip((ink.x, ink.y, ink.right, ink.bottom), (printer.scale_x, printer.scale_y) * 2, strict=True):
         want.append(value * POINTS_PER_MM / scale)
     if any(abs(a - b) > TOLERANCE_PT + INSET_PT for a, b in zip(info["bbox"], want, strict=True)):

@@ -16,7 +16,15 @@ from impose.art.vector_drawing import Drawing
 from impose.pages.pdf.font_book import FontBook
 from impose.pages.pdf.outline_objects import form_matrix
 from impose.pages.pdf.pdf_file import VIEWING, PdfFile, encode_boxes, encode_dictionary, encode_number, encode_text
-from impose.pages.pdf.picture_objects import PictureObjects, make_output_intent, map_stored, picture_matrix
+from impose.pages.pdf.picture_objects import (
+    PictureObjects,
+    is_clipped,
+    locate_canvas,
+    make_output_intent,
+    map_stored,
+    measure_clip,
+    picture_matrix,
+)
 from impose.profiles.profiles import Printer
 from impose.sheet.layout import BatchLayout, PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.sheet.marks import STROKE_MM, MarkShape, MarkStroke, PlacedWords
@@ -113,8 +121,10 @@ class _SheetWriter:
         if isinstance(picture, Drawing):
             matrix = form_matrix(picture, placed.ink, sheet.height_mm, placed.turned)
         else:
-            matrix = picture_matrix(placed.ink, sheet.height_mm, map_stored(picture, placed.turned))
-        return f"q {' '.join(encode_number(value) for value in matrix)} cm /{name} Do Q".encode()
+            canvas = locate_canvas(picture, placed.ink, placed.turned)
+            matrix = picture_matrix(canvas, sheet.height_mm, map_stored(picture, placed.turned))
+        clip = f"{_encode_numbers(measure_clip(placed.ink, sheet.height_mm))} re W n " if is_clipped(picture) else ""
+        return f"q {clip}{_encode_numbers(matrix)} cm /{name} Do Q".encode()
 
     def _draw_words(self, words: Sequence[PlacedWords], sheet: SheetLayout) -> bytes:
         """Text in the order it was laid; the page writer's angles run anticlockwise, ours clockwise."""
@@ -138,6 +148,10 @@ class _SheetWriter:
             f"/ViewerPreferences<<{VIEWING}>>/PageLabels<</Nums[0<<{labels}>>]>>/PageLayout/SinglePage"
             f"{make_output_intent(self.pictures, self.output)}"
         )
+
+
+def _encode_numbers(values: Sequence[float]) -> str:
+    return " ".join(encode_number(value) for value in values)
 
 
 def _encode_point(x: float, y: float, height_mm: float) -> str:

@@ -1,0 +1,135 @@
+"""A JPEG of which less than the canvas prints lies in the PDF as it was, under a clip of its ink.
+
+Judged by four renderers, which know nothing of how it was made, against Pillow's decoding of the same file.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+from pathlib import Path
+
+import numpy as np
+import pymupdf
+import pytest
+from PIL import Image, ImageDraw, ImageOps
+
+from formats.shown import RENDERERS, show_page
+from impose.art.prepare import PreparationOptions
+from impose.errors import Exit
+from impose.formats.prepare_file import prepare_file
+from impose.pages.pdf import sheet_pages
+
+SIZE = (240, 160)
+INK = (64, 40, 184, 120)
+"""In whole squares of 8 pixels, so that no colour swings beyond them (ITU-T T.81, A.3)."""
+SPECK = (6, 140, 9, 143)
+
+
+def drawn() -> Image.Image:
+    """Four fields on white, unlike however they are turned, and dirt far from them."""
+    image = Image.new("RGB", SIZE, "white")
+    pen = ImageDraw.Draw(image)
+    left, top, right, bottom = INK
+    middle, half = (left + right) // 2, (top + bottom) // 2
+    for box, colour in (
+        ((left, top, middle, half), "#b02020"),
+        ((middle, top, right, half), "#20a040"),
+        ((left, half, middle, bottom), "#2040b0"),
+        ((middle, half, right, bottom), "#303030"),
+    ):
+        pen.rectangle((box[0], box[1], box[2] - 1, box[3] - 1), fill=colour)
+    pen.rectangle((SPECK[0], SPECK[1], SPECK[2] - 1, SPECK[3] - 1), fill="black")
+    return image
+
+
+def saved(turn: int = 1) -> bytes:
+    exif = Image.Exif()
+    exif[0x0112] = turn
+    exif[0x010E] = "SECRET-NOTE"
+    file = io.BytesIO()
+    drawn().save(file, "JPEG", quality=98, subsampling=0, exif=exif.tobytes(), comment=b"SECRET")
+    return file.getvalue()
+
+
+@pytest.mark.parametrize("renderer", RENDERERS)
+@pytest.mark.parametrize(("turn", "width"), [(1, 90), (1, 230), (6, 60), (8, 150)])
+def test_what_lies_in_its_ink_is_shown_in_its_place_and_nothing_else(tmp_path: Path, run, renderer, turn, width):
+    """Ten pixels a millimetre. Each field to 6 levels, each edge to a pixel; beyond it is paper."""
+    content = saved(turn)
+    (tmp_path / "a.jpg").write_bytes(content)
+    out = tmp_path / "out"
+    more = ("--orientation", "apply", "-p", "a4", "-o", out)
+    assert run("sheets", tmp_path / "a.jpg", "--width", f"{width}mm", *more)[0] == 0
+    record = json.loads((out / "batch.json").read_text())
+    (placed,) = record["sheets"][0]["transfers"]
+    pdf = next(out.glob("sheets-*.pdf"))
+    assert b"/DCTDecode" in pdf.read_bytes()
+    assert b"SECRET" not in pdf.read_bytes()
+    page = np.asarray(show_page(renderer, pdf, 254)).astype(int)
+    box = placed["ink_mm"]
+    x, y, w, h = (box[name] * 10 for name in ("x", "y", "w", "h"))
+    upright = ImageOps.exif_transpose(Image.open(io.BytesIO(content))).convert("RGB")
+    ink = prepare_file(content, PreparationOptions(orientation="apply")).ink
+    want = upright.crop(ink).transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+    if placed["turned"]:
+        want = want.transpose(Image.Transpose.ROTATE_270)
+    for across in (0.25, 0.75):
+        for down in (0.25, 0.75):
+            shown = page[round(y + down * h), round(x + across * w)]
+            meant = want.getpixel((int(across * want.width), int(down * want.height)))
+            assert np.abs(shown - np.array(meant)).max() <= 6
+    # The edges of the ink lie on the pixels that they have to, and beyond them is paper.
+    dark = page.min(axis=2) < 200
+    rows, columns = dark[round(y + h / 4)], dark[:, round(x + w / 4)]
+    for line, start, end in ((rows, x, x + w), (columns, y, y + h)):
+        near = np.flatnonzero(line[max(0, round(start) - 15) : round(end) + 15]) + max(0, round(start) - 15)
+        assert abs(near[0] - start) <= 1
+        assert abs(near[-1] + 1 - end) <= 1
+    # A hair beyond the edge is paper: the canvas goes on there, the clip does not.
+    assert page[round(y) - 3, round(x) : round(x + w)].min() >= 250
+    assert page[round(y) : round(y + h), round(x) - 3].min() >= 250
+
+
+def test_it_is_ready_without_deflating_and_keeps_the_box_of_its_ink():
+    picture = prepare_file(saved(), PreparationOptions())
+    assert picture.jpeg
+    assert picture.ink == INK
+    assert len(picture.data) < len(saved())
+    (speck,) = (finding for finding in picture.findings if finding.kind == "speck")
+    assert speck.px is not None
+    assert speck.px[0] <= SPECK[0] < SPECK[2] <= speck.px[2]
+
+
+@pytest.mark.parametrize("renderer", RENDERERS)
+def test_what_was_cut_off_is_not_shown(tmp_path: Path, run, renderer):
+    """Where the speck would lie is paper, and it would be seen: without the clip it is."""
+    (tmp_path / "a.jpg").write_bytes(saved())
+    out = tmp_path / "out"
+    assert run("sheets", tmp_path / "a.jpg", "--width", "90mm", "-p", "a4", "-o", out)[0] == 0
+    pdf = next(out.glob("sheets-*.pdf"))
+    (placed,) = json.loads((out / "batch.json").read_text())["sheets"][0]["transfers"]
+    scale = placed["ink_mm"]["w" if not placed["turned"] else "h"] / (INK[2] - INK[0]) * 10
+    mirrored = (SIZE[0] - (SPECK[0] + SPECK[2]) / 2, (SPECK[1] + SPECK[3]) / 2)
+    assert not placed["turned"]
+    x = placed["ink_mm"]["x"] * 10 + (mirrored[0] - (SIZE[0] - INK[2])) * scale
+    y = placed["ink_mm"]["y"] * 10 + (mirrored[1] - INK[1]) * scale
+    with pymupdf.open(pdf) as document:
+        (number,) = document[0].get_contents()
+        stream = document.xref_stream(number)
+        assert stream.count(b" re W n ") == 1
+        document.update_stream(number, stream.replace(b" re W n ", b" re n "))
+        document.save(tmp_path / "bare.pdf")
+    clipped, bare = (
+        np.asarray(show_page(renderer, file, 254))[round(y), round(x)] for file in (pdf, tmp_path / "bare.pdf")
+    )
+    assert clipped.min() >= 250
+    assert bare.max() < 60
+
+
+def test_a_page_that_lost_the_clip_is_not_delivered(tmp_path: Path, run, monkeypatch):
+    (tmp_path / "a.jpg").write_bytes(saved())
+    monkeypatch.setattr(sheet_pages, "is_clipped", lambda picture: False)
+    code, *_ = run("sheets", tmp_path / "a.jpg", "--width", "90mm", "-p", "a4", "-o", tmp_path / "out")
+    assert code == Exit.SELF_CHECK
+    assert not list(tmp_path.glob("out*/sheets-*.pdf"))
