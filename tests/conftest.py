@@ -8,6 +8,7 @@ import importlib
 import io
 import json
 import os
+import shutil
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
@@ -20,6 +21,7 @@ from hypothesis import HealthCheck, Phase, settings
 from PIL import Image
 
 import schemas
+from waiting import LONGEST_S
 
 # Where Python is told to keep no bytecode, each of the hundred processes of these tests would compile the program anew,
 # which takes longer than most of them take for their work.
@@ -168,6 +170,21 @@ def _records_fit_their_schema() -> Iterator[None]:
         patch.setattr(produce, "encode_in_pieces", encode_fitting)
         patch.setattr(status, "read_status", read_fitting)
         yield
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """One browser without a screen for all tests of a worker; each opens tabs of its own."""
+    program = shutil.which("chromium") or shutil.which("chromium-browser")
+    if program is None:
+        pytest.skip("no Chromium on this machine: pages are not tested in a browser")
+    playwright = pytest.importorskip("playwright.sync_api", reason="no playwright: pages are not tested in a browser")
+    with playwright.sync_playwright() as driver:
+        browser = driver.chromium.launch(
+            executable_path=program, args=["--no-sandbox", "--disable-gpu"], timeout=1000 * LONGEST_S
+        )
+        yield browser
+        browser.close()
 
 
 @pytest.fixture

@@ -85,19 +85,6 @@ class Program:
             self.process.stdout.close()
 
 
-@pytest.fixture(scope="session")
-def chromium() -> Iterator[Any]:
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine: the page is not tested in a browser")
-    playwright = pytest.importorskip("playwright.sync_api", reason="no playwright: the page is not tested in a browser")
-    with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(
-            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"], timeout=MOST_MS
-        )
-        yield browser
-        browser.close()
-
-
 @pytest.fixture(scope="module")
 def start(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., Program]]:
     """Starts programs, each with a home of its own; all end with the module."""
