@@ -54,12 +54,13 @@ PASTE = """([selector, text]) => {
 
 @dataclass
 class Program:
-    """The program of one batch folder; `address` opens its page once."""
+    """The program of one batch folder. `signed_in` is what a browser keeps of whoever has come in."""
 
     folder: Path
     environment: dict[str, str]
     process: subprocess.Popen[str] | None = None
-    addresses: list[str] = field(default_factory=list)
+    asked: list[str] = field(default_factory=list)
+    signed_in: Any = None
     desk: Path | None = None
 
     def open(self) -> str:
@@ -94,7 +95,7 @@ def start(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., Pr
         home = tmp_path_factory.mktemp("home")
         folder = home / "Saturday"
         if example:
-            shutil.copytree(EXAMPLE, folder)
+            copy_example(folder)
             (folder / "batch.toml").write_text("steps = 300\n", "utf-8")  # seen and made, not searched for long
         else:
             folder.mkdir()
@@ -115,6 +116,15 @@ def start(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., Pr
     yield begin
     for program in programs:
         program.end()
+
+
+def copy_example(folder: Path) -> None:
+    """A part of the example with something of each kind: four prints of a garment, copies, notes, a back beyond A4."""
+    shutil.copytree(EXAMPLE, folder)
+    orders = folder / "orders.csv"
+    heading, *rows = orders.read_text("utf-8").splitlines(keepends=True)
+    shown = [row for row in rows if "Inge" in row or "Rowers" in row or "Wren" in row]
+    orders.write_text("".join([heading, *shown]), "utf-8")
 
 
 def answer_first(program: Program) -> None:
@@ -141,9 +151,8 @@ def visit(chromium: Any) -> Iterator[Callable[..., Any]]:
     said: list[str] = []
 
     def open_page(program: Program, size: dict[str, int] = WIDE, dark: bool = False, **wishes: Any) -> Any:
-        context = chromium.new_context(
-            viewport=size, color_scheme="dark" if dark else "light", reduced_motion="reduce", **wishes
-        )
+        wishes |= {"viewport": size, "color_scheme": "dark" if dark else "light", "reduced_motion": "reduce"}
+        context = chromium.new_context(storage_state=program.signed_in, **wishes)
         contexts.append(context)
         return enter(context, program, said)
 
@@ -164,8 +173,11 @@ def enter(context: Any, program: Program, said: list[str]) -> Any:
     page.set_default_timeout(MOST_MS)
     page.on("console", lambda message: said.append(message.text) if message.type in ("error", "warning") else None)
     page.on("pageerror", lambda error: said.append(str(error)))
-    page.goto(program.open())
+    # A key for each tab would be a process for each: whoever has come in once comes in again without.
+    state = context.storage_state()
+    page.goto(state["origins"][0]["origin"] if state["origins"] else program.open())
     page.wait_for_selector("body[data-ready]")
+    program.signed_in = context.storage_state()
     return page
 
 
