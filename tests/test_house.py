@@ -13,7 +13,7 @@ import click
 import pytest
 
 from impose.cli import cli
-from sources import PACKAGE, list_modules, read_nodes
+from sources import PACKAGE, list_modules, list_nodes, read_nodes
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -229,18 +229,8 @@ def test_help_has_one_line_an_option_under_a_heading():
         assert {line.removesuffix(":") for line in shown if line.endswith(":")} <= set(GROUPS)
 
 
-def defined(kind: type[ast.AST]) -> list[tuple[str, ast.AST]]:
-    """Every definition of a kind, with the file it stands in."""
-    return [
-        (path.relative_to(PACKAGE).as_posix(), node)
-        for path in list_modules()
-        for node in read_nodes(path)
-        if isinstance(node, kind)
-    ]
-
-
 def test_class_names_are_unique_in_the_house():
-    names = [node.name for _, node in defined(ast.ClassDef)]
+    names = [node.name for _, node in list_nodes(ast.ClassDef)]
     assert not {name for name in names if names.count(name) > 1}
 
 
@@ -259,7 +249,7 @@ DOOR = {
 def test_functions_are_a_verb_and_its_object():
     named = [
         (path, node.name)
-        for path, node in defined(ast.FunctionDef)
+        for path, node in list_nodes(ast.FunctionDef)
         if not node.name.startswith("__") and not {ast.unparse(line) for line in node.decorator_list} & PROPERTIES
     ]
     assert len(named) > 2000
@@ -276,9 +266,9 @@ PROPERTIES = {"property", "cached_property"}
 
 
 def test_no_variable_is_called_one():
-    for path, node in defined(ast.Name):
+    for path, node in list_nodes(ast.Name):
         assert node.id != "one", f"{path}:{node.lineno}"
-    for path, node in defined(ast.arg):
+    for path, node in list_nodes(ast.arg):
         assert node.arg != "one", f"{path}:{node.lineno}"
 
 
