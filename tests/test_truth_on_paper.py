@@ -67,7 +67,7 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Plan]:
     return folder, planned
 
 
-@pytest.mark.parametrize("renderer", ["pdfium", "poppler"])
+@pytest.mark.parametrize("renderer", ["pdfium", pytest.param("poppler", marks=pytest.mark.long)])
 def test_every_transfer_prints_true(delivered, renderer):
     """Pixel for pixel at its own resolution, ticks on their lines, nothing in kept paper or tear zone."""
     out, art, _ = delivered
