@@ -41,15 +41,44 @@ FILES = {
 }
 
 
-@pytest.fixture
-def batch(tmp_path: Path) -> Path:
+def write_batch(folder: Path) -> Path:
     rows = []
     for name, content in FILES.items():
-        (tmp_path / f"{name}.png").write_bytes(content)
+        (folder / f"{name}.png").write_bytes(content)
         rows.append(f"R,{name}.png,40 mm")
-    path = tmp_path / "b.csv"
+    path = folder / "b.csv"
     path.write_text("order,art,width\n" + "\n".join(rows) + "\n", "utf-8")
     return path
+
+
+@pytest.fixture
+def batch(tmp_path: Path) -> Path:
+    return write_batch(tmp_path)
+
+
+@pytest.fixture(scope="module")
+def untouched(tmp_path_factory) -> Path:
+    """Every file, delivered without a printer's profile."""
+    return delivered(write_batch(tmp_path_factory.mktemp("untouched")))
+
+
+@pytest.fixture(scope="module", params=["RGB", "CMYK"])
+def turned(request, tmp_path_factory) -> tuple[str, Path]:
+    """Every file, delivered in the colours of a model printer; the space of its profile."""
+    batch = write_batch(tmp_path_factory.mktemp("turned"))
+    (batch.parent / "cloth.icc").write_bytes(model_profile(request.param))
+    settings = {"output_profile": str(batch.parent / "cloth.icc"), "intent": "perceptual"}
+    return request.param, delivered(batch, **settings)
+
+
+@pytest.fixture(scope="module", params=["RGB", "CMYK"])
+def tile(request, tmp_path_factory) -> tuple[str, Path]:
+    """A print of the tile alone, delivered in the colours of a model printer; the space of its profile."""
+    folder = tmp_path_factory.mktemp("tile")
+    (folder / "tile.png").write_bytes(FILES["srgb"])
+    (folder / "cloth.icc").write_bytes(model_profile(request.param))
+    (folder / "b.csv").write_text("order,art,width\nR,tile.png,80 mm\n", "utf-8")
+    return request.param, delivered(folder / "b.csv", output_profile=str(folder / "cloth.icc"))
 
 
 def delivered(batch: Path, **settings: object) -> Path:
@@ -72,9 +101,9 @@ def spaces_of(out: Path) -> list[tuple[object, ...]]:
     return found
 
 
-def test_each_picture_carries_what_its_file_says(batch):
+def test_each_picture_carries_what_its_file_says(untouched):
     """ISO 32000-1, 8.6.5.5: ICCBased with N components; the profile's bytes are the file's own."""
-    spaces = spaces_of(delivered(batch))
+    spaces = spaces_of(untouched)
     for _, components, device, content in (space for space in spaces if len(space) > 1):
         kind = content[16:20]
         assert (components, device) == {b"RGB ": (3, "/DeviceRGB"), b"GRAY": (1, "/DeviceGray")}[kind]
@@ -86,18 +115,16 @@ def test_each_picture_carries_what_its_file_says(batch):
     assert len(spaces) == len(FILES)
 
 
-def test_the_broken_profile_is_said_in_the_record(batch):
-    record = json.loads((delivered(batch) / "batch.json").read_text("utf-8"))
+def test_the_broken_profile_is_said_in_the_record(untouched):
+    record = json.loads((untouched / "batch.json").read_text("utf-8"))
     assert record["options"]["output"] is None
     (warning,) = [str(w) for w in record["warnings"] if "colour profile" in str(w)]
     assert f"row {2 + list(FILES).index('broken')}" in warning
 
 
-@pytest.mark.parametrize("space", ["RGB", "CMYK"])
-def test_an_output_profile_is_carried_once_and_named_by_its_content(batch, space):
+def test_an_output_profile_is_carried_once_and_named_by_its_content(turned):
+    space, out = turned
     profile = model_profile(space)
-    (batch.parent / "cloth.icc").write_bytes(profile)
-    out = delivered(batch, output_profile=str(batch.parent / "cloth.icc"), intent="perceptual")
     ((_, components, device, content),) = set(spaces_of(out))
     assert content == profile
     assert (components, device) == {"RGB": (3, "/DeviceRGB"), "CMYK": (4, "/DeviceCMYK")}[space]
@@ -109,7 +136,7 @@ def test_an_output_profile_is_carried_once_and_named_by_its_content(batch, space
         "black_point": False,
         "engine": f"Little CMS {features.version('littlecms2')}",
     }
-    assert str(batch.parent) not in json.dumps(options)
+    assert str(out.parent) not in json.dumps(options)
 
 
 def colours_drawn(image: Image.Image) -> list[tuple[int, ...]]:
@@ -118,13 +145,9 @@ def colours_drawn(image: Image.Image) -> list[tuple[int, ...]]:
 
 
 @pytest.mark.skipif(lcms.library() is None, reason="no liblcms2 on this machine")
-@pytest.mark.parametrize("space", ["RGB", "CMYK"])
-def test_renderers_draw_the_colours_and_blank_paper_between_them(tmp_path, space):
+def test_renderers_draw_the_colours_and_blank_paper_between_them(tile):
     """MuPDF follows the profile with black point compensation, pdfium in its own way; none inverts or tints white."""
-    (tmp_path / "tile.png").write_bytes(FILES["srgb"])
-    (tmp_path / "cloth.icc").write_bytes(model_profile(space))
-    (tmp_path / "b.csv").write_text("order,art,width\nR,tile.png,80 mm\n", "utf-8")
-    out = delivered(tmp_path / "b.csv", output_profile=str(tmp_path / "cloth.icc"))
+    space, out = tile
     picture = prepare_picture(FILES["srgb"], PreparationOptions(output=OutputProfile(model_profile(space))))
     pixels = np.asarray(_pixels(picture))[30, [5, 50, 70]]
     forms = {"RGB": lcms.RGB_8, "CMYK": lcms.CMYK_8}
@@ -140,13 +163,9 @@ def test_renderers_draw_the_colours_and_blank_paper_between_them(tmp_path, space
 
 
 @pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="poppler is not installed")
-@pytest.mark.parametrize("space", ["RGB", "CMYK"])
-def test_what_is_blank_is_not_painted_by_any_reader(tmp_path, space):
+def test_what_is_blank_is_not_painted_by_any_reader(tile, tmp_path):
     """Poppler was seen to make 254 253 253 of this white; a colour key mask leaves it out (ISO 32000-1, 8.9.6.4)."""
-    (tmp_path / "tile.png").write_bytes(FILES["srgb"])
-    (tmp_path / "cloth.icc").write_bytes(model_profile(space))
-    (tmp_path / "b.csv").write_text("order,art,width\nR,tile.png,80 mm\n", "utf-8")
-    out = delivered(tmp_path / "b.csv", output_profile=str(tmp_path / "cloth.icc"))
+    space, out = tile
     subprocess.run(
         ["pdftoppm", "-r", "72", "-png", "-singlefile", out / "sheets-a4.pdf", tmp_path / "page"], check=True
     )
@@ -236,14 +255,12 @@ def test_the_command_says_what_is_wrong_with_a_profile(batch, run, monkeypatch, 
         assert record["options"]["output"]["black_point"] is False
 
 
-@pytest.mark.parametrize("space", ["RGB", "CMYK"])
-def test_a_printers_profile_is_the_documents_output_intent(batch, space):
+def test_a_printers_profile_is_the_documents_output_intent(turned):
     """ISO 32000-2, table 401: Type, S, OutputConditionIdentifier, Info where that is no registered name, and the
     profile, the very object that the pictures are in; ISO 15930-7, 6.2.2: the profile's class is prtr."""
+    space, out = turned
     profile = model_profile(space)
     assert profile[12:16] == b"prtr"
-    (batch.parent / "cloth.icc").write_bytes(profile)
-    out = delivered(batch, output_profile=str(batch.parent / "cloth.icc"))
     with pikepdf.open(out / "sheets-a4.pdf") as document:
         (intent,) = document.Root.OutputIntents
         assert (intent.Type, intent.S) == ("/OutputIntent", "/GTS_PDFX")
@@ -253,10 +270,10 @@ def test_a_printers_profile_is_the_documents_output_intent(batch, space):
         assert {found[0] for found in spaces_of(out)} == {intent.DestOutputProfile.objgen}
 
 
-def test_a_screens_profile_is_no_output_intent(batch):
+def test_a_screens_profile_is_no_output_intent(batch, untouched):
     (batch.parent / "srgb.icc").write_bytes(make_rgb_profile("sRGB", SRGB_CURVE))
-    for settings in ({"output_profile": str(batch.parent / "srgb.icc")}, {}):
-        with pikepdf.open(delivered(batch, **settings) / "sheets-a4.pdf") as document:
+    for out in (untouched, delivered(batch, output_profile=str(batch.parent / "srgb.icc"))):
+        with pikepdf.open(out / "sheets-a4.pdf") as document:
             assert "/OutputIntents" not in document.Root
 
 

@@ -469,7 +469,7 @@ def test_colours_are_turned_as_they_were_unless_asked_otherwise(batch, run, tmp_
 
     (tmp_path / "cloth.icc").write_bytes(model_profile())
     profile = ("--output-profile", tmp_path / "cloth.icc")
-    source = batch(["Mill,Cy,three.png,,,1,60mm,,,,"], PICTURES)
+    source = batch(["Mill,Cy,three.png,,,1,60mm,,,,"], {"three.png": ("words", 180, 40)})
     for name, how, other in (
         ("saturated", ["--intent", "saturation"], ["--intent", "perceptual"]),
         ("cut", ["--no-black-point"], ["--intent", "saturation"]),
