@@ -43,6 +43,12 @@ def make(folder: Path, rows=ROWS, own: str = "", texts: str = "", **settings) ->
     return produce(plan([source], options), folder / "out"), source, options
 
 
+@pytest.fixture(scope="module")
+def evening(tmp_path_factory) -> tuple[Path, Path, Options]:
+    """The rows above, delivered as a shop that has set nothing delivers them."""
+    return make(tmp_path_factory.mktemp("evening"))
+
+
 def counted(out: Path) -> dict[tuple[str, str, str, str, str], tuple[int, int, int]]:
     content = (out / "blanks.csv").read_bytes()
     assert content.startswith(b"\xef\xbb\xbf")
@@ -55,10 +61,10 @@ def counted(out: Path) -> dict[tuple[str, str, str, str, str], tuple[int, int, i
     }  # fmt: skip
 
 
-def test_blanks_are_the_garments_of_the_rows_by_kind_size_and_colour(tmp_path: Path) -> None:
+def test_blanks_are_the_garments_of_the_rows_by_kind_size_and_colour(evening) -> None:
     """By hand: Ada and Бо wear an M, whatever the order of the words and with white said or not; a size not said is a
     line of its own, and so is what no row names. One spare for each run goes to the size most needed."""
-    out, source, options = make(tmp_path)
+    out, source, options = evening
     assert counted(out) == {
         ("hoodie", "adult", "M", "white", "yes"): (2, 0, 2),
         ("hoodie", "adult", "L", "white", "yes"): (7, 1, 8),
@@ -114,8 +120,8 @@ def test_shares_add_up() -> None:
             assert sum(share_out(spares, counts)) == spares
 
 
-def test_a_reprint_buys_blanks_for_what_was_spoiled_alone(tmp_path: Path) -> None:
-    out, _, options = make(tmp_path)
+def test_a_reprint_buys_blanks_for_what_was_spoiled_alone(evening, tmp_path: Path) -> None:
+    out, _, options = evening
     for because, needed in (("spoiled", 1), ("lost", 0)):
         record = read_record(out)
         ids = [t["id"] for s in json.loads((out / "batch.json").read_bytes())["sheets"] for t in s["transfers"]
@@ -128,8 +134,8 @@ def test_a_reprint_buys_blanks_for_what_was_spoiled_alone(tmp_path: Path) -> Non
         assert "Cy" not in slips
 
 
-def test_every_order_has_a_slip_with_a_box_for_each_line(tmp_path: Path) -> None:
-    out, *_ = make(tmp_path)
+def test_every_order_has_a_slip_with_a_box_for_each_line(evening) -> None:
+    out, *_ = evening
     pages = list(drawn.pages(out / "slips.pdf"))
     first = " ".join(pages[0].text.split())
     assert "Order: =cmd|'x'!A" in first
