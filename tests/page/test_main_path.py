@@ -32,7 +32,7 @@ def add_row(tab: Tab, art: str, placement: str, **cells: str) -> dict:
 def test_from_a_dropped_picture_to_a_print_made_again(planning: Bed, tmp_path: Path):
     tab = planning.tab()
     crest = tab.drop("crest.png", png("ellipse", 900, 900))
-    back = tab.drop("back.png", png("noise", 1200, 1500, 3))
+    back = tab.drop("back.png", png("noise", 600, 750, 3))
     add_row(tab, crest["art"], "left-chest")
     made = add_row(tab, back["art"], "full-back", width="180 mm")
     plan = tab.plan(made["revision"])
@@ -87,7 +87,7 @@ def test_from_a_dropped_picture_to_a_print_made_again(planning: Bed, tmp_path: P
 
 def test_a_kits_print_that_fits_no_paper_leaves_the_others(planning: Bed):
     tab = planning.tab()
-    big = tab.drop("big.png", png("noise", 900, 1100, 5))
+    big = tab.drop("big.png", png("noise", 450, 550, 5))
     small = tab.drop("small.png", png("ellipse", 600, 600))
     kit = [
         {
@@ -235,7 +235,7 @@ def test_a_damaged_picture_is_shown_as_such_where_it_lies(planning):
 def test_one_sheet_is_offered_for_all_that_fits_no_paper(planning):
     """B4 (ISO 216: 250 mm wide) takes the smaller back; 300 mm and 2 x 14 mm to tear need 13 in, which take both."""
     tab = planning.tab()
-    art = tab.drop("back.png", png("noise", 900, 1000, 3))["art"]
+    art = tab.drop("back.png", png("noise", 450, 500, 3))["art"]
     add_row(tab, art, "full-back", width="215 mm")
     made = add_row(tab, art, "full-back", width="300 mm")
     tab.plan(made["revision"])
