@@ -47,7 +47,7 @@ def orders(tmp_path_factory) -> Path:
     ):
         draw(kind, *size, seed=len(name)).save(folder / f"{name}.png")
     (folder / "orders.csv").write_text(ROWS)
-    (folder / "many.csv").write_text(ROWS.replace("disc.png,,60mm,1,\n", "disc.png,,60mm,9,\n"))
+    (folder / "many.csv").write_text(ROWS.replace("disc.png,,60mm,1,\n", "disc.png,,60mm,6,\n"))
     return folder / "orders.csv"
 
 
