@@ -13,7 +13,7 @@ import threading
 from collections import deque
 from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import Executor, Future
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from os import cpu_count
 from pathlib import Path
 from typing import Any, Literal, TypeVar
@@ -106,7 +106,8 @@ class SideProcess:
     The process ignores Ctrl-C, like every worker; `stop` ends it.
     """
 
-    def __init__(self, function: Callable[[Item], object], item: Item) -> None:
+    def __init__(self, function: Callable[[Iterator[Item]], object], items: Iterable[Item]) -> None:
+        """`function` is called with the `items`: a thread makes and hands over one after another, never all at once."""
         import multiprocessing
 
         method = "spawn"
@@ -114,9 +115,12 @@ class SideProcess:
             method = "forkserver"
             _serve_without_interrupts()
         context: Any = multiprocessing.get_context(method)
-        self._process = context.Process(target=_do_in_side_process, args=(function, item), daemon=True)
+        receiving, sending = context.Pipe(duplex=False)
+        self._process = context.Process(target=_do_in_side_process, args=(function, receiving), daemon=True)
         with _delay_interrupts():
             self._process.start()
+        receiving.close()
+        threading.Thread(target=_hand_over, args=(items, sending), daemon=True).start()
 
     def wait_until_done(self) -> bool:
         """Wait for its end; whether it ended well. If not, the work is for the caller to do, who will see why."""
@@ -130,13 +134,27 @@ class SideProcess:
         self._process.join()
 
 
-def _do_in_side_process(function: Callable[[Item], object], item: Item) -> None:
+def _hand_over(items: Iterable[Any], sending: Any) -> None:
+    """Send the items, then that this was all; whatever fails ends the other side, whose caller then does the work."""
+    with suppress(Exception), closing(sending):
+        for item in items:
+            sending.send((item,))
+        sending.send(())
+
+
+def _do_in_side_process(function: Callable[[Iterator[Any]], object], receiving: Any) -> None:
     _leave_interrupts_to_parent()
     try:
-        function(item)
+        function(_receive_items(receiving))
     except BaseException:
         # Its caller does it again and meets the same; words of two processes at once would help nobody.
         raise SystemExit(1) from None
+
+
+def _receive_items(receiving: Any) -> Iterator[Any]:
+    """What is handed over; raises `EOFError` where the other side ends before it has said that this was all."""
+    while item := receiving.recv():
+        yield item[0]
 
 
 def run_in_order(

@@ -206,15 +206,33 @@ def test_ctrl_c_ends_everything_in_silence(tmp_path):
     assert err == ""
 
 
+def make_folders(paths):
+    for path in paths:
+        path.mkdir()
+
+
+def wait_first(seconds):
+    time.sleep(next(seconds))
+
+
 def test_work_aside_says_whether_it_ended_well(tmp_path):
-    well, ill = SideProcess(os.mkdir, str(tmp_path / "made")), SideProcess(os.mkdir, str(tmp_path / "no" / "such"))
+    paths = [tmp_path / "made", tmp_path / "made" / "within"]
+    well, ill = SideProcess(make_folders, paths), SideProcess(make_folders, [tmp_path / "no" / "such"])
     assert well.wait_until_done()
-    assert (tmp_path / "made").is_dir()
+    assert all(path.is_dir() for path in paths)
     assert not ill.wait_until_done()
 
 
+def test_work_aside_that_was_not_handed_everything_does_not_end_well(tmp_path):
+    def broken():
+        yield tmp_path / "first"
+        raise ValueError("the caller meets the same when it does the work")
+
+    assert not SideProcess(make_folders, broken()).wait_until_done()
+
+
 def test_work_aside_can_be_stopped():
-    aside = SideProcess(time.sleep, 600.0)
+    aside = SideProcess(wait_first, [600.0])
     aside.end_process()
     assert not aside.wait_until_done(), "and nobody waits for ten minutes"
 

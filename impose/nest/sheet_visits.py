@@ -15,7 +15,7 @@ from dataclasses import replace
 from impose.nest.finish import find_offcut
 from impose.nest.free_rectangles import Free, carve_free, fit_short_side
 from impose.nest.guillotine import find_cuts
-from impose.nest.instance import PieceSize, PlacedSpot, size_of_piece
+from impose.nest.instance import PlacedSpot, size_of_piece
 from impose.nest.model import NestedSheet, Placement, Rectangle
 
 PASSES = 4
@@ -79,30 +79,34 @@ class _VisitSearch:
 
     def swap_equal(self, over: Callable[[], bool]) -> bool:
         """One pass over the split pieces: each changes places with the equal piece that saves most visits."""
-        equal: dict[tuple[PieceSize, int], dict[str, None]] = {}  # by size and sheet
+        sizes = {size_of_piece(piece) for piece in self.piece.values()}
+        known = {size: number * len(self.placed) for number, size in enumerate(sizes)}
+        equal: dict[int, list[str]] = {}  # by size and sheet in one number: as tuples they took more than the names
         lies: dict[str, tuple[int, int]] = {}
         for at, placed in enumerate(self.placed):
             for number, p in enumerate(placed):
                 lies[p.id] = at, number
                 if p.id not in self.fixed:
-                    equal.setdefault((size_of_piece(self.piece[p.id]), at), {})[p.id] = None
+                    equal.setdefault(known[size_of_piece(self.piece[p.id])] + at, []).append(p.id)
         rank = {name: number for number, name in enumerate(lies)}
         gained = False
         for _, name in self.list_split():
             if over():
                 break
-            start, size = lies[name][0], size_of_piece(self.piece[name])
+            start, size = lies[name][0], known[size_of_piece(self.piece[name])]
             saved = [
                 (self.count_saved_by_swap(name, start, other, end), -rank[other], other)
                 for end in self.homes[self.find_unit(name)] - {start}
-                for other in equal.get((size, end), ())
+                for other in equal.get(size + end, ())
             ]
             most, _, other = max(saved, default=(0, 0, ""))
             if most > 0:
                 end = lies[other][0]
                 self._swap_pieces(name, other, lies)
-                del equal[size, start][name], equal[size, end][other]
-                equal[size, start][other] = equal[size, end][name] = None
+                equal[size + start].remove(name)
+                equal[size + end].remove(other)
+                equal[size + start].append(other)
+                equal[size + end].append(name)
                 gained = True
         return gained
 

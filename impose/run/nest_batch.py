@@ -11,6 +11,7 @@ from impose.art.prepare import PreparedPicture
 from impose.errors import Finding, Severity, Trouble, raise_stops
 from impose.file_types import Asked
 from impose.nest import NestedSheet, Nesting, Rectangle, Stock
+from impose.nest.bounds import forget_bounds
 from impose.orders.batch import MOST_TRANSFERS, Batch, leave_out_refused
 from impose.orders.garment_groups import assign_garments
 from impose.profiles.paper import Paper
@@ -41,6 +42,9 @@ from impose.sheet.record import FewestBound
 from impose.sheet.size_findings import find_size_findings
 from impose.sheet.transfer import Piece, SizingRules, Transfer, make_pieces, number_transfers
 from impose.units import to_um_down, to_um_up
+
+REMEMBERED_MOST = 2_000
+"""Transfers up to which bounds are remembered, for a batch that is changed and nested again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,9 +164,11 @@ def nest_transfers(
     if options.first:
         told = NOTHING_FIRST if first is None else first[1].make_finding(settings.currency)
         nested = replace(nested, first=None if first is None else first[1], findings=(*nested.findings, told))
-    if not straight_cuts:
+    straight = price_straight_cuts(nesting, rectangles, stocks, rates.change, options) if straight_cuts else None
+    if len(rectangles) > REMEMBERED_MOST:
+        forget_bounds()
+    if straight is None:
         return nested
-    straight = price_straight_cuts(nesting, rectangles, stocks, rates.change, options)
     finding = straight.make_finding(priced, settings.currency)
     return replace(nested, straight=straight, findings=(*nested.findings, finding))
 

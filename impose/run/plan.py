@@ -232,8 +232,8 @@ def list_deciding_options(
 
 
 def _list_content(nested: NestedBatch, options: Mapping[str, Any]) -> list[Any]:
-    """What names a batch: what is printed, how large, for whom, on what; not where the files lie."""
-    rows = [
+    """What names a batch: what is printed, how large, for whom, on what; not where the files lie. To be read once."""
+    rows = (
         [
             row_values(piece.row),
             round(piece.ink_w_mm, 4),
@@ -241,5 +241,5 @@ def _list_content(nested: NestedBatch, options: Mapping[str, Any]) -> list[Any]:
             piece.picture.sha256,
         ]
         for piece in nested.pieces
-    ]
+    )
     return [nested.batch.name, rows, options]

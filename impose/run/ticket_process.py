@@ -8,17 +8,16 @@ shows in nothing but the time.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from impose.art.prepare import PreparedPicture
-from impose.art.vector_drawing import Drawing
 from impose.orders.batch import BatchRow
 from impose.profiles.profiles import Profiles
-from impose.sheet.layout import BatchLayout, SheetLayout
-from impose.sheet.transfer import Piece
+from impose.run.packed_job import pack_layout, unpack_layout
+from impose.sheet.layout import BatchLayout
 from impose.work import SideProcess, runs_itself_again
 
 if TYPE_CHECKING:
@@ -67,13 +66,27 @@ def start_tickets(job: TicketJob) -> SideProcess | None:
     """Have another process write the tickets, unless it would run the caller's script again."""
     if runs_itself_again():
         return None
-    return SideProcess(_write_and_note, replace(job, layout=_strip_layout(job.layout)))
+    return SideProcess(_write_and_note, pack_job(job))
+
+
+def pack_job(job: TicketJob) -> Iterator[Any]:
+    """The job in parts for another process: itself without rows and sheets, then these."""
+    yield replace(job, rows=(), layout=BatchLayout(job.layout.code, job.layout.name, (), ()))
+    yield from pack_layout(job.rows, job.layout.sheets)
+
+
+def unpack_job(packed: Iterator[Any]) -> TicketJob:
+    """The job as `pack_job` has packed it, but for all drawings and the rows of pictures."""
+    job: TicketJob = next(packed)
+    rows, sheets = unpack_layout(packed)
+    return replace(job, rows=rows, layout=replace(job.layout, sheets=sheets))
 
 
 _NOTED = ".pressing.json"  # what the other process has to tell, until this one has read it
 
 
-def _write_and_note(job: TicketJob) -> None:
+def _write_and_note(packed: Iterator[Any]) -> None:
+    job = unpack_job(packed)
     (job.folder / _NOTED).write_text(json.dumps(write_tickets(job)), "utf-8")
 
 
@@ -115,36 +128,3 @@ def write_tickets(job: TicketJob) -> dict[str, Any]:
 
 def _piece_key(picture: PreparedPicture) -> Key:
     return picture.look
-
-
-def _strip_layout(layout: BatchLayout) -> BatchLayout:
-    """The layout without drawings and without the pictures' rows, which would all be copied."""
-    pictures: dict[int, PreparedPicture] = {}
-    pieces: dict[int, Piece] = {}
-
-    def lightened(piece: Piece) -> Piece:
-        if id(piece) not in pieces:
-            picture = piece.picture
-            if id(picture) not in pictures:
-                light = replace(picture, data=b"", icc=None, findings=(), small=None)
-                pictures[id(picture)] = replace(light, layers=()) if isinstance(light, Drawing) else light
-            pieces[id(piece)] = replace(piece, picture=pictures[id(picture)])
-        return pieces[id(piece)]
-
-    def bare(sheet: SheetLayout) -> SheetLayout:
-        placed = [
-            replace(
-                placed_transfer,
-                transfer=replace(placed_transfer.transfer, piece=lightened(placed_transfer.transfer.piece)),
-            )
-            for placed_transfer in sheet.placed
-        ]
-        tried = [
-            replace(swatch, piece=lightened(swatch.piece), picture=lightened(swatch.piece).picture, words=())
-            for swatch in sheet.swatches
-        ]
-        return replace(
-            sheet, placed=tuple(placed), ticks=(), labels=(), arrows=(), slug=(), rulers=(), swatches=tuple(tried)
-        )
-
-    return BatchLayout(layout.code, layout.name, tuple(bare(sheet) for sheet in layout.sheets), ())

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -43,15 +43,33 @@ class FewestBound:
     clock: bool
 
 
-def make_batch_code(content: object) -> str:
-    """Four characters that name a batch on paper, from its content alone."""
-    text = json.dumps(content, sort_keys=True, ensure_ascii=True, separators=(",", ":"), default=str)
-    number = int.from_bytes(hashlib.sha256(text.encode()).digest()[:8], "big")
+def make_batch_code(content: Iterable[object]) -> str:
+    """Four characters that name a batch on paper, from its content alone; entries may be iterators of many values."""
+    digest = hashlib.sha256()
+    for text in _encode_content(content):
+        digest.update(text.encode())
+    number = int.from_bytes(digest.digest()[:8], "big")
     letters = []
     for _ in range(CODE_LENGTH):
         number, index = divmod(number, len(_CODE_LETTERS))
         letters.append(_CODE_LETTERS[index])
     return "".join(letters)
+
+
+_content_json = json.JSONEncoder(sort_keys=True, separators=(",", ":"), default=str).encode
+
+
+def _encode_content(values: Iterable[object]) -> Iterator[str]:
+    """A list as JSON entry by entry: the rows of a large batch are never in memory as values or as text."""
+    lead = "["
+    for value in values:
+        yield lead
+        if isinstance(value, Iterator):
+            yield from _encode_content(value)
+        else:
+            yield _content_json(value)
+        lead = ","
+    yield "[]" if lead == "[" else "]"
 
 
 def name_sheet_file(paper: Paper, part: int | None = None, digits: int = 3, first: bool = False) -> str:

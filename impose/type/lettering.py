@@ -39,7 +39,8 @@ ELLIPSIS = "…"
 # read as part of the name, and leaves the label room for the rest. Which character it was, the line's
 # `missing` says.
 REPLACEMENT = "\ufffd"
-_REMEMBERED = 65536
+_REMEMBERED = 4096
+"""Lines and fields, some 1 KB each. A batch's labels differ; words, titles and what one sheet tries again come soon."""
 # Where Latin letters with their diacritics end (Unicode 16, blocks Latin-1 Supplement to Latin Extended-B), and with
 # them the signs that measures and sentences of this program are written with.
 _PLAIN_MOST = "\u024f"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import importlib
 import json
 import re
@@ -17,6 +18,7 @@ from impose.run import Options, plan, produce
 from impose.run.record_file import read_record
 from impose.run.reprint import plan_reprint
 from impose.run.selection import ReprintRequest
+from impose.sheet.record import make_batch_code
 from papercheck import faults
 
 
@@ -178,3 +180,31 @@ def test_the_benchmark_of_growth_watches_what_there_is(monkeypatch):
     monkeypatch.syspath_prepend(str(Path(__file__).resolve().parent.parent / "bench"))
     for _, module, name in importlib.import_module("growth").STAGES:
         assert callable(getattr(importlib.import_module(module), name))
+
+
+def test_a_batch_is_named_by_the_sha_256_of_its_content_as_json_however_it_is_read():
+    """SHA-256 (FIPS 180-4) over compact JSON (RFC 8259), in base 23; worked out here from the whole text at once."""
+    letters = "346789BCDFGHJKMNPQRTVWX"
+    rows = [[{"b": "Zoë", "a": None}, 80.5], [{"b": "\u2028", "a": ("x",)}, 12]]
+    for content in (["evening", rows, {"tear": 13.0}], ["empty", [], {}], []):
+        text = json.dumps(content, sort_keys=True, separators=(",", ":"))
+        number, code = int.from_bytes(hashlib.sha256(text.encode()).digest()[:8], "big"), ""
+        for _ in range(4):
+            number, index = divmod(number, len(letters))
+            code += letters[index]
+        assert make_batch_code(content) == code
+        assert make_batch_code(iter(value) if value is rows else value for value in content) == code
+
+
+def test_a_large_batch_leaves_nothing_of_its_search_in_memory(batch, monkeypatch):
+    from impose.nest import bounds
+    from impose.run import nest_batch
+
+    bounds.forget_bounds()
+    options = Options({"papers": ["a4"]}, steps=50, workers=1, cache=False)
+    held = []
+    for most in (10_000, 1):
+        monkeypatch.setattr(nest_batch, "REMEMBERED_MOST", most)
+        plan([batch], options)
+        held.append(bounds._list_oriented_lengths.cache_info().currsize)
+    assert held[0] > 0 == held[1]

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import io
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
 
 from impose.profiles.customer_texts import CustomerTexts
@@ -73,6 +74,20 @@ def make_element(element: str, *content: Content, **attributes: str | float | bo
     if element in _VOID:
         return Markup(f"<{opening}>")
     return Markup(f"<{opening}>{join_markup(*content)}</{element}>")
+
+
+def wrap_content(element: str, *content: Content, **attributes: str | float | bool | None) -> list[Content]:
+    """The same element as parts, not joined yet: what is large is copied once, when the document is."""
+    empty, closing = make_element(element, **attributes), f"</{element}>"
+    return [Markup(empty.removesuffix(closing)), *content, Markup(closing)]
+
+
+def _list_texts(content: Content) -> Iterator[str]:
+    if isinstance(content, str):
+        yield escape_text(content)
+    elif content is not None:
+        for part in content:
+            yield from _list_texts(part)
 
 
 @lru_cache(maxsize=256)
@@ -144,9 +159,12 @@ def make_document(
     )
     running = Markup(f"<script>{script}</script>") if script else None
     attributes = {"lang": language, "dir": "rtl" if right_to_left else None}
-    whole = join_markup(
+    whole = [
         Markup("<!doctype html>\n"),
-        make_element("html", make_element("head", head), "\n", make_element("body", body, running), **attributes),
+        wrap_content("html", make_element("head", head), "\n", wrap_content("body", body, running), **attributes),
         "\n",
-    )
-    return whole.encode("utf-8")
+    ]
+    written = io.BytesIO()
+    for text in _list_texts(whole):
+        written.write(text.encode("utf-8"))
+    return written.getvalue()

@@ -10,7 +10,15 @@ from impose.orders.batch import BatchRow
 from impose.pages.proof.findings_section import findings_section
 from impose.pages.proof.kits_section import kits_section
 from impose.pages.proof.legend import draw_legend
-from impose.pages.proof.markup import Content, Markup, join_markup, make_document, make_element, name_element
+from impose.pages.proof.markup import (
+    Content,
+    Markup,
+    join_markup,
+    make_document,
+    make_element,
+    name_element,
+    wrap_content,
+)
 from impose.pages.proof.order_lots import (
     GroupedFinding,
     OrderLots,
@@ -46,14 +54,14 @@ def proof_page(proof: Proof, orders: Sequence[OrderLots] | None = None) -> bytes
     orders = list_orders(proof.layout, proof.record) if orders is None else orders
     said = group_findings(proof.findings)
     title = f"Proof of {proof.layout.name}"
-    body = join_markup(
+    body = [
         make_element("a", "To the sheets", class_="skip", href="#sheets"),
         picture_symbols(proof.gallery),
         _layer_switch("names"),
         _layer_switch("marks"),
         header_section(proof, orders, said),
         _section_links(bool(said), any(row.kit for row in proof.batch.rows)),
-        make_element(
+        *wrap_content(
             "main",
             _sheets_section(proof, orders),
             findings_section(proof, orders, said),
@@ -64,7 +72,7 @@ def proof_page(proof: Proof, orders: Sequence[OrderLots] | None = None) -> bytes
             class_="many" if len(proof.layout.sheets) > _MANY_SHEETS else None,
         ),
         footer_section(proof),
-    )
+    ]
     return make_document(
         title, PROOF_STYLE, body, "Every sheet of the batch to scale, the transfers by order, and findings."
     )

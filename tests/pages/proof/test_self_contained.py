@@ -14,7 +14,7 @@ from PIL import Image
 
 import impose
 from impose.pages.proof.answer_form import SCRIPT
-from impose.pages.proof.markup import escape_text, join_markup, make_element
+from impose.pages.proof.markup import Markup, escape_text, join_markup, make_document, make_element, wrap_content
 from impose.run import Options, plan, produce
 from pages.proof.reading import Made, parsed
 
@@ -161,3 +161,17 @@ def test_the_record_names_the_page_of_each_order(made: Made):
         "row-6.html",
         "row-6.pdf",
     ]
+
+
+def test_a_document_put_together_from_parts_is_the_one_joined_at_once():
+    """Whatever is nested, and whatever of it is text from outside: escaped once, in its place (HTML 5, 13.1.2.3)."""
+    parts = ["a < b", [make_element("b", "Zoë & Co"), None, [Markup("<br>")]]]
+    pieces = wrap_content("main", *parts, class_="many", id="x")
+    assert (
+        join_markup(pieces)
+        == ('<main class="many" id="x">a &lt; b<b>Zoë &amp; Co</b><br></main>')
+        == make_element("main", *parts, class_="many", id="x")
+    )
+    joined = make_document("T", "p{}", join_markup(pieces))
+    assert make_document("T", "p{}", pieces) == joined
+    assert joined.endswith(b"<br></main></body></html>\n")
