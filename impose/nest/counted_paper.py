@@ -41,7 +41,7 @@ def within_limits(
     kept, pool = counting.absorb_pool(kept, pool)
     names = [slot.name for slot in job.stocks]
     done = [FilledSheet(names.index(slots.stocks[sheet.stock].name), sheet.spots) for sheet in kept if sheet.spots]
-    rest, over = cover.cover_greedily(sorted(pool), cover.remaining_limits([*others, *done]), budget)
+    rest, over = cover.cover_greedily(sorted(pool), cover.job.remaining_limits([*others, *done]), budget)
     made = [*others, *done, *rest]
     if (_weigh_left(job, over), job.total_cost(made)) < (_weigh_left(job, left), job.total_cost(sheets)):
         return made, over

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import LOOK, promote_pieces
 from impose.nest.free_rectangles import RULES, Rule
-from impose.nest.instance import FilledSheet, NestingInstance
+from impose.nest.instance import FilledSheet, Limits, NestingInstance
 from impose.nest.model import UM_PER_METRE, Stock
 from impose.nest.search import Filler, list_orders
 
@@ -16,8 +16,6 @@ BIASED = 0.3  # of the times that a few sheets are covered anew, papers seem dea
 DEARER = (1.0, 1.0, 1.5, 3.0, 10.0)
 
 FEW = 300  # pieces; of more, each sheet is tried in one order only
-
-Limits = list[int | None]  # what is left of each paper: sheets, or micrometres of roll; None for no limit
 
 
 def compute_floor_price(stock: Stock) -> float:
@@ -33,21 +31,6 @@ class SheetCover:
         self.job, self.filler = job, filler
         self.floors = sorted((compute_floor_price(stock), index) for index, stock in enumerate(job.stocks))
         self.takes = [[job.fits_empty_sheet(s, k) for k in range(len(job.kinds))] for s in range(len(job.stocks))]
-
-    def remaining_limits(self, sheets: Sequence[FilledSheet]) -> Limits:
-        """What is left of each paper once these sheets are taken."""
-        left = [stock.limit for stock in self.job.stocks]
-        for sheet in sheets:
-            left[sheet.stock] = self.limit_after(left[sheet.stock], sheet)
-        return left
-
-    def limit_after(self, limit: int | None, sheet: FilledSheet, back: bool = False) -> int | None:
-        """What is left of a paper once the sheet is taken from it, or given back."""
-        if limit is None:
-            return None
-        stock = self.job.stocks[sheet.stock]
-        taken = 1 if stock.height is not None else stock.length(sheet.used_height)
-        return limit + taken if back else limit - taken
 
     def cover_greedily(
         self,
@@ -91,7 +74,7 @@ class SheetCover:
                 break
             _, index, sheet, left = best
             sheets.append(sheet)
-            limits[index] = self.limit_after(limits[index], sheet)
+            limits[index] = self.job.limit_after(limits[index], sheet)
         return sheets, left
 
     def _list_fillings(

@@ -12,6 +12,8 @@ from typing import NamedTuple
 
 from impose.nest.model import Rectangle, Stock
 
+Limits = list[int | None]  # what is left of each paper: sheets, or micrometres of roll; None for no limit
+
 
 class PieceSize(NamedTuple):
     """One size. A kind that may turn is kept lying (width >= height); a square never needs to turn."""
@@ -77,16 +79,24 @@ class NestingInstance:
         paper = self.stocks[stock]
         return paper.fits(size.width, size.height) or (size.turn and paper.fits(size.height, size.width))
 
+    def remaining_limits(self, sheets: Sequence[FilledSheet]) -> Limits:
+        """What is left of each paper once these sheets are taken."""
+        left = [stock.limit for stock in self.stocks]
+        for sheet in sheets:
+            left[sheet.stock] = self.limit_after(left[sheet.stock], sheet)
+        return left
+
+    def limit_after(self, limit: int | None, sheet: FilledSheet, back: bool = False) -> int | None:
+        """What is left of a paper once the sheet is taken from it, or given back."""
+        if limit is None:
+            return None
+        stock = self.stocks[sheet.stock]
+        taken = 1 if stock.height is not None else stock.length(sheet.used_height)
+        return limit + taken if back else limit - taken
+
     def keeps_limits(self, sheets: Sequence[FilledSheet]) -> bool:
         """Whether there is as much of each paper as the sheets take."""
-        for s, stock in enumerate(self.stocks):
-            if stock.limit is None:
-                continue
-            here = [sheet for sheet in sheets if sheet.stock == s]
-            taken = len(here) if stock.height is not None else sum(stock.length(sheet.used_height) for sheet in here)
-            if taken > stock.limit:
-                return False
-        return True
+        return all(left is None or left >= 0 for left in self.remaining_limits(sheets))
 
     def sheet_cost(self, sheet: FilledSheet) -> int:
         """What the sheet costs with its handling, a roll cut to what is used."""

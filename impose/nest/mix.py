@@ -216,7 +216,7 @@ def _make_greedy_mix(
 ) -> tuple[list[FilledSheet], list[int]]:
     """A greedy mix of all pieces; many are dealt into parts, so that the work does not grow with their square."""
     kinds = cover.job.list_pieces()
-    limits = cover.remaining_limits([])
+    limits = cover.job.remaining_limits([])
     hurried = budget.remaining is not None and len(kinds) > HURRIED * budget.remaining
     waiting = _deal_parts(kinds, HURRIED_PART if hurried else PART)
     sheets: list[FilledSheet] = []
@@ -233,7 +233,7 @@ def _make_greedy_mix(
         # the last sheet is rarely full: the next part may fill it; not a roll that would hold part after part
         if waiting and made and len(made[-1].spots) <= PART:
             last = made.pop()
-            limits[last.stock] = cover.limit_after(limits[last.stock], last, back=True)
+            limits[last.stock] = cover.job.limit_after(limits[last.stock], last, back=True)
             left += last.kinds
         sheets += made
     return sheets, left
@@ -262,7 +262,7 @@ class _MixImprover:
     def __init__(self, cover: SheetCover, sheets: list[FilledSheet], chance: random.Random) -> None:
         self.cover, self.job, self.sheets, self.chance = cover, cover.job, list(sheets), chance
         self.total = self.job.total_cost(sheets)
-        self.limits = cover.remaining_limits(sheets)
+        self.limits = self.job.remaining_limits(sheets)
 
     def recover_sheets(self, budget: SearchBudget) -> bool:
         """Take a few sheets apart and cover them anew; kept if cheaper, or as cheap with the waste more in one place.
@@ -274,7 +274,7 @@ class _MixImprover:
         old = [self.sheets[index] for index in apart]
         limits = list(self.limits)
         for sheet in old:
-            limits[sheet.stock] = self.cover.limit_after(limits[sheet.stock], sheet, back=True)
+            limits[sheet.stock] = self.job.limit_after(limits[sheet.stock], sheet, back=True)
         kinds = sorted(k for sheet in old for k in sheet.kinds)
         fresh, left = self.cover.cover_greedily(kinds, limits, budget, self.chance)
         gain = self.job.total_cost(old) - self.job.total_cost(fresh)

@@ -32,7 +32,7 @@ class WarmStart:
         self.pieces = pieces
         self.sheets: list[FilledSheet] = []
         self.names: list[dict[PlacedSpot, int]] = []
-        self.limits = self.cover.remaining_limits([])
+        self.limits = self.job.remaining_limits([])
         for sheet in sheets:
             self._keep_sheet(sheet)
 
@@ -46,7 +46,7 @@ class WarmStart:
             PlacedSpot(self.kind[self.index[p.id]], p.x, p.y, p.width, p.height): self.index.pop(p.id) for p in placed
         }
         filled = FilledSheet(stock, list(names))
-        left = self.cover.limit_after(self.limits[stock], filled)
+        left = self.job.limit_after(self.limits[stock], filled)
         if left is not None and left < 0:
             self.index |= {self.pieces[index].id: index for index in names.values()}
             return
@@ -71,7 +71,7 @@ class WarmStart:
         pool = sorted(self.kind[index] for index in self.index.values())
         gaps = [self._list_gaps(sheet) for sheet in sheets]
         left = [k for k in pool if budget.over or not self._fill_gap(k, sheets, gaps)]
-        limits = self.cover.remaining_limits(sheets)
+        limits = self.job.remaining_limits(sheets)
         fresh, over = self.cover.cover_greedily(left, limits, budget)
         return None if over else [*sheets, *fresh]
 
