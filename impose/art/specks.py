@@ -68,16 +68,19 @@ def find_specks(blocks: Map, spot_of: SpotOf) -> LonelySpots:
         return LonelySpots([], [], [])
     spots = [spot for group in _group_lonely_blocks(lonely) if (spot := spot_of(group)) is not None]
     small, far = speck_limits(_longer_side(rest))
-    for spot in spots:
-        if _measure_side(spot) > DOT_MOST_PX:
-            rest[_block_slices(spot)] = True
-    dots = [spot for spot in spots if small < _measure_side(spot) <= DOT_MOST_PX]
-    dots = _find_spots_outside(rest, [spot for spot in dots if not _has_near_ink(rest.copy(), spot, far)])
+    larger = [spot for spot in spots if small < _measure_side(spot) <= DOT_MOST_PX]
+    _mark_spots(rest, [spot for spot in spots if _measure_side(spot) > DOT_MOST_PX])
+    dots = _find_spots_outside(rest, [spot for spot in larger if not _is_near_ink(rest, spot, far)])
     dots = [spot for spot in dots if not rest[_block_slices(spot)[0]].any()]
+    _mark_spots(rest, larger)
+    lone = []
     for spot in spots:
         if _measure_side(spot) > small:
-            rest[_block_slices(spot)] = True
-    lone = [spot for spot in spots if _measure_side(spot) <= small and not _has_near_ink(rest, spot, far)]
+            continue
+        if _is_near_ink(rest, spot, far):
+            _mark_spots(rest, [spot])
+        else:
+            lone.append(spot)
     outside = _find_spots_outside(rest, lone)
     return LonelySpots(outside, [spot for spot in lone if spot not in outside], dots)
 
@@ -87,14 +90,16 @@ def _measure_side(spot: PixelBox) -> int:
     return max(spot[2] - spot[0], spot[3] - spot[1])
 
 
-def _has_near_ink(rest: Map, spot: PixelBox, far: float) -> bool:
-    """True if other ink is within `far`; the spot is then put on the map with it."""
-    reach = round(far)
-    near = rest[_block_slices((spot[0] - reach, spot[1] - reach, spot[2] + reach, spot[3] + reach))]
-    if near.any():
+def _mark_spots(rest: Map, spots: list[PixelBox]) -> None:
+    """Put spots on the map."""
+    for spot in spots:
         rest[_block_slices(spot)] = True
-        return True
-    return False
+
+
+def _is_near_ink(rest: Map, spot: PixelBox, far: float) -> bool:
+    """Whether other ink is within `far`."""
+    reach = round(far)
+    return bool(rest[_block_slices((spot[0] - reach, spot[1] - reach, spot[2] + reach, spot[3] + reach))].any())
 
 
 def _find_spots_outside(rest: Map, spots: list[PixelBox]) -> list[PixelBox]:
