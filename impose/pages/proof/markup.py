@@ -82,12 +82,13 @@ def wrap_content(element: str, *content: Content, **attributes: str | float | bo
     return [Markup(empty.removesuffix(closing)), *content, Markup(closing)]
 
 
-def _list_texts(content: Content) -> Iterator[str]:
-    if isinstance(content, str):
-        yield escape_text(content)
-    elif content is not None:
-        for part in content:
+def _list_texts(parts: Iterable[Content]) -> Iterator[str]:
+    """What `join_markup` puts together, list by list."""
+    for part in parts:
+        if isinstance(part, list):
             yield from _list_texts(part)
+        else:
+            yield join_markup(part)
 
 
 @lru_cache(maxsize=256)
