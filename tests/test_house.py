@@ -21,6 +21,7 @@ FLOORS = {
     "remedies": 0,
     "errors": 1,
     "kinds": 1,
+    "native": 1,
     "units": 2,
     "work": 2,
     "messages": 2,
