@@ -56,8 +56,10 @@ def build_everywhere(folder: Path) -> list[Path]:
     made = []
     for target, system, machine in TARGETS:
         out = folder / load_names().name_library(system, machine)
-        extra = ["-target", target, "-s", "-fno-sanitize=undefined"]
-        compile_library([sys.executable, "-m", "ziglang", "cc"], out, extra + ([] if system == "win32" else ["-fPIC"]))
+        extra = ["-target", target, "-s", "-fno-sanitize=undefined", *([] if system == "win32" else ["-fPIC"])]
+        if system == "darwin":  # otherwise the path it was built at is its name
+            extra.append(f"-Wl,-install_name,@rpath/{out.name}")
+        compile_library([sys.executable, "-m", "ziglang", "cc"], out, extra)
         made.append(out)
     return made
 
