@@ -216,7 +216,7 @@ def test_packed_files_that_are_no_workbook_of_orders(desk: Path, profiles: Profi
 
 # A kits file that cannot be used, and what the row that names its kit is told.
 KITS = (
-    (b"\xff\xfeno", "kits.csv"),
+    (b"\x89PNG\r\n\x1a\n", "a picture, not a table"),
     (b"art,placement\nart/owl.png,left-chest\n", "kits.csv has no column kit"),
     (b"kit,art,art\nteam,art/owl.png,\n", "this heading stands twice"),
     (b"kit,words,width\nteam,{age},5cm\n", "is nothing that is put in"),
