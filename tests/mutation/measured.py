@@ -20,7 +20,8 @@ _WHOLE = "tests/test_run.py tests/test_truth_on_paper.py tests/test_options_hear
 _PAPER = " ".join(
     f"tests/pages/test_{name}.py"
     for name in ("tickets", "cutting", "garment_drawings", "folds_and_sides", "blanks_and_slips", "evening_pages",
-                 "guide", "sheets", "paper_geometry", "ticket_sentences")
+                 "guide", "sheets", "paper_geometry", "ticket_sentences",
+                 "drawn_faces")
 )  # fmt: skip
 _ORDERED = " ".join(
     f"tests/run/test_{name}.py"
