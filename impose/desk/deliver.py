@@ -255,6 +255,7 @@ class Deliverer:
     def _remove_work_folder(self, delivery: DeskDelivery) -> None:
         drops = self._drops.list_delivery_drops(delivery.id)
         target = self._places.done / delivery.done
+        self._clear_way(target)
         if len(drops) > 1:
             target.mkdir(exist_ok=True)
         for drop in drops:
@@ -264,6 +265,16 @@ class Deliverer:
                 _move_into(home, goal)
             self._fault("delivery:tidied")
         sync_quietly(self._places.done, self._places.work)
+
+    def _clear_way(self, target: Path) -> None:
+        """A file that somebody has put where a folder of originals goes keeps its content under another name.
+
+        The record names that folder, and a reprint looks there.
+        """
+        if os.path.lexists(target) and not target.is_dir():
+            other = find_free_name(target.parent, target.name)
+            target.rename(target.parent / other)
+            self._say(f"done/{target.name} was no folder of the desk's; it is called {other} now")
 
 
 def _move_into(home: Path, goal: Path) -> None:

@@ -58,11 +58,16 @@ def _parse_cost(table: TomlTable, key: str = "cost", blank: str | None = None) -
     return cost
 
 
+def _parse_edge(table: TomlTable, side: str) -> float:
+    edge = table.take_length(side, zero=True)
+    if edge > 100:
+        table.note_fault(side, "an unprintable edge of over 100 mm", "Check the length and its unit.", edge)
+    return edge
+
+
 def parse_printer(table: TomlTable) -> Printer:
     """A printer, from its table."""
-    edges = {f"{side}_mm": table.take_length(side, zero=True) for side in ("left", "top", "right", "bottom")}
-    if max(edges.values()) > 100:
-        table.note_fault("", "an unprintable edge of over 100 mm", "Check the length and its unit.")
+    edges = {f"{side}_mm": _parse_edge(table, side) for side in ("left", "top", "right", "bottom")}
     scales = {key: float(table.take_number(key, "0.95", "1.06", "1")) for key in ("scale_x", "scale_y")}
     texts = {key: table.take_text(key, "") for key in ("note", "output_profile", "address", "media_type")}
     values: dict[str, Any] = {**edges, **scales, **texts}

@@ -27,8 +27,9 @@ class PressPad:
 def read_pad(table: TomlTable) -> PressPad:
     """A pad out of its table."""
     width, height = table.take_length("width"), table.take_length("height")
-    if max(width, height) > 1000:
-        table.note_fault("width", "a pad of over a metre", "Check the lengths and their units.")
+    for key, length in (("width", width), ("height", height)):
+        if length > 1000:
+            table.note_fault(key, "a pad of over a metre", "Check the lengths and their units.", length)
     return PressPad(
         name=table.table_name,
         title=table.take_text("title"),

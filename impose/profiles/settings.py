@@ -117,7 +117,7 @@ def parse_tear(text: str, bare: Literal["mm", "cm", "in"] | None = None) -> Tear
     if total < LEAST_MM:
         raise LengthError(f"a tear margin under {LEAST_MM:g} mm", "Kept paper, tear zone and marks need that much.")
     if total > 100:
-        raise LengthError("a tear margin over 100 mm", "Write normal (14 mm), tight (10 mm) or a length.")
+        raise LengthError("a tear margin over 100 mm", "Check the length and its unit.")
     return split_tear(total)
 
 

@@ -55,7 +55,9 @@ def choose_pad(shape: FaceShape, ink: Box, pads: tuple[PressPad, ...]) -> PadCho
     if shape.zip:
         # Beside a zip the pad ends where the zip begins, and so may be closer to the ink than elsewhere.
         need = _overlap(need, room)
-    found = [choice for pad in pads if pad.owned for choice in _lay_pad(pad, shape, need, room)]
+    # Where no room is left, as for a print across a zip, nothing is needed either, and a card could be cut to nothing.
+    owned = [pad for pad in pads if pad.owned and min(room.w, room.h) > 0]
+    found = [choice for pad in owned for choice in _lay_pad(pad, shape, need, room)]
     if not found:
         return PadChoice(None, least, (max(0.0, room.w), max(0.0, room.h)))
     best = min(found, key=_rank_choice)

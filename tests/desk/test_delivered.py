@@ -392,3 +392,44 @@ def test_status_for_a_person_names_what_matters(bed):
     assert "watched by process" in text
     assert "delivered: owl, number 1" in text
     assert "refused: moving.gif" in text
+
+
+@pytest.mark.parametrize("there", ["nothing", "an empty folder", "a folder", "a file"])
+@pytest.mark.parametrize("drops", [1, 2])
+def test_originals_go_into_done_whatever_somebody_has_put_there(bed, there, drops):
+    """Nothing of anybody's is replaced, and nothing waits for ever."""
+    bed.start()
+    for number in range(drops):
+        bed.drop(f"left-chest/owl {number}.png", png(number))
+    while not (begun := bed.look(lambda found: found.list_deliveries("made", "making", "delivered"))):
+        bed.turns(0.5)
+    target = bed.places.done / begun[0].done
+    if there == "a file":
+        target.write_text("mine")
+    elif there != "nothing":
+        target.mkdir()
+        if there == "a folder":
+            (target / "mine.txt").write_text("mine")
+    bed.turns(12)
+    found = sorted(path.name for path in bed.places.done.rglob("*.png"))
+    assert found == [f"owl {number}.png" for number in range(drops)]
+    assert bed.look(lambda found: found.list_deliveries("made", "making", "delivered")) == []
+    mine = [path.read_text() for path in bed.places.done.rglob("*") if path.is_file() and path.suffix != ".png"]
+    assert mine == (["mine"] if there in ("a folder", "a file") else [])
+
+
+def test_what_is_gone_from_the_inbox_is_forgotten(bed):
+    """A desk runs for months: what it remembers of a file goes with the file."""
+    bed.start(patience_s=600.0)
+    for number in range(3):
+        bed.drop(f"club-{number}.csv", "art,width\nowl.png,5cm\n")
+    bed.turns(8)
+    intake = bed.watch._desk.intake
+    assert len(intake._tables) == 3
+    for number in (0, 2):
+        (bed.places.inbox / f"club-{number}.csv").unlink()
+    bed.turns(4)
+    assert [path.name for path in intake._tables] == ["club-1.csv"]
+    (bed.places.inbox / "club-1.csv").unlink()
+    bed.turns(4)
+    assert intake._tables == {}

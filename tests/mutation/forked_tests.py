@@ -46,7 +46,7 @@ class ForkedTests:
     def run_tests(self, arguments: Sequence[str], processor_s: float, idle_s: float) -> CompletedProcess[str]:
         """Run pytest with a limit of processor time; what it started ends with it.
 
-        The code is negative for a signal. `TimeoutExpired` is raised where it takes less than a hundredth of a
+        The code is negative for a signal. `TimeoutExpired` is raised where it takes less than a twentieth of a
         processor for `idle_s` seconds: by the clock alone, whoever shares the machine would seem to wait.
         """
         with tempfile.TemporaryDirectory(prefix="forked-") as name:
@@ -77,7 +77,7 @@ def _await_end(process: BaseProcess, idle_s: float) -> int:
     while process.exitcode is None:
         process.join(idle_s)
         now = _add_up_session(process.pid)
-        if process.exitcode is None and now - taken < idle_s / 100:
+        if process.exitcode is None and now - taken < idle_s / 20:
             raise TimeoutExpired("pytest", idle_s)
         taken = now
     return process.exitcode

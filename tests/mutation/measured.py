@@ -20,24 +20,37 @@ _WHOLE = "tests/test_run.py tests/test_truth_on_paper.py tests/test_options_hear
 _PAPER = " ".join(
     f"tests/pages/test_{name}.py"
     for name in ("tickets", "cutting", "garment_drawings", "folds_and_sides", "blanks_and_slips", "evening_pages",
-                 "guide", "sheets", "paper_geometry")
+                 "guide", "sheets", "paper_geometry", "ticket_sentences",
+                 "drawn_faces")
 )  # fmt: skip
+_ORDERED = " ".join(
+    f"tests/run/test_{name}.py"
+    for name in ("again", "words", "recolour_rows", "garment_places", "check", "agreed", "skip_bad")
+)
+_SAID = " ".join(
+    f"tests/run/test_{name}.py"
+    for name in ("price", "straight_price", "no_cost", "shop_changes", "profile_keys", "profile_listing", "size_advice",
+                 "shop_pack", "garment_places")
+) + " tests/sheet/test_money_shown.py tests/sheet/test_pads.py tests/sheet/test_press_times.py"  # fmt: skip
 ROOM_TESTS = {
     "sheet": f"tests/sheet {_PAPER} tests/pages/test_calibration.py tests/shop/test_figures.py "
-    "tests/run/test_agreed.py tests/run/test_first_off.py tests/run/test_swatches.py tests/test_truth_on_paper.py",
+    "tests/run/test_agreed.py tests/run/test_first_off.py tests/run/test_swatches.py tests/test_truth_on_paper.py "
+    "tests/pages/test_colours_page.py tests/run/test_recolour_rows.py tests/run/test_garment_places.py "
+    "tests/run/test_reprint.py tests/run/test_read_again.py tests/shop",
     "tickets": f"{_PAPER} tests/sheet/test_alike.py tests/sheet/test_pressing.py",
     "proof": "tests/pages/proof tests/pages/test_paper_geometry.py",
     "run": f"tests/run {_WHOLE} tests/test_cli.py tests/test_library.py tests/page tests/printing "
-    "tests/pages/test_calibration.py tests/pages/proof/test_customer_paper.py",
+    "tests/pages/test_calibration.py tests/pages/proof/test_customer_paper.py tests/shop "
+    "tests/pages/test_colours_page.py",
     "ledger": "tests/ledger tests/run/test_stock.py tests/run/test_shelf.py tests/run/test_shortage.py "
     "tests/run/test_made_work.py tests/printing/test_desk_prints.py tests/printing/test_print_door.py "
     "tests/desk/test_kept_while_needed.py tests/desk/test_again.py tests/desk/test_taken.py",
     "desk": "tests/desk tests/ledger tests/printing/test_desk_prints.py",
     "nest": "tests/nest tests/run",
-    "orders": "tests/shop tests/test_hostile.py tests/run/test_again.py tests/run/test_words.py",
+    "orders": f"tests/shop tests/test_hostile.py tests/test_library.py {_ORDERED}",
     "printing": "tests/printing",
     "page": "tests/page",
-    "profiles": "tests/shop",
+    "profiles": f"tests/shop {_SAID}",
     "art": "tests/art",
     "pages": f"{_PAPER} tests/pages/test_calibration.py tests/pages/test_colours_page.py "
     "tests/pages/test_for_spreadsheets.py tests/sheet/test_pressing.py",

@@ -83,8 +83,40 @@ def test_no_field_of_the_full_row_is_its_default():
     [("order", 5), ("copies", 1e400), ("copies", True), ("row", -1), ("asked_mm", 3), ("asked_mm", [1]),
      ("asked_mm", [10**400, None]), ("asked_mm", ["1", None]), ("centre", []), ("accept", "haze"), ("accept", [1]),
      ("extra", [["a"]]), ("extra", {}), ("note", None), ("garment_written", 1), ("placement", {}),
-     ("recolour", "#C81E28"), ("recolour", [{"from": "#C81E28"}]), ("recolour", [{"from": "red", "to": "#C81E28"}])],
+     ("recolour", "#C81E28"), ("recolour", [{"from": "#C81E28"}]), ("recolour", [{"from": "red", "to": "#C81E28"}]),
+     ("recolour", ["#C81E28"]), ("recolour", [{"from": "#C81E28", "to": "#c81e28"}]), ("row", 10**9 + 1), ("row", "7"),
+     ("patch", None), ("copies", -1), ("copies", 100_001), ("kit_row", 10**9 + 1), ("page", 100_000), ("page", -1),
+     ("asked_mm", [1_000_001, 5]), ("asked_mm", [5, -1_000_001]), ("asked_mm", [True, None]), ("asked_mm", [1, 2, 3]),
+     ("letters_mm", 0), ("letters_mm", 1_000_001), ("letters_mm", True), ("letters_mm", "40"), ("fitted", 1),
+     ("drawn_mm", [None, None]), ("drawn_mm", [1]), ("drawn_mm", [0, 5]), ("drawn_mm", [5, 1_000_001]),
+     ("drawn_mm", [True, None]), ("drawn_mm", "5"), ("mend", ["polish"]), ("mend", "ground"), ("centre", "edge"),
+     ("drop", "127 mm"), ("across", 5), ("accept", {}), ("extra", [["a", 1]]), ("extra", [["a", "b", "c"]])],
 )  # fmt: skip
 def test_what_does_not_fit_is_refused_under_its_key(key, value):
+    changed = {"recolour": [{"from": "#C81E28", "to": "#12A05B", "patch": "17"}]} if key == "patch" else {key: value}
     with pytest.raises(EntryError, match=key):
-        read_row(row_values(FULL) | {key: value})
+        read_row(row_values(FULL) | changed)
+
+
+def test_the_last_of_each_that_fits():
+    values = {
+        "row": 10**9, "kit_row": 10**9, "copies": 100_000, "asked_mm": [1_000_000, None], "letters_mm": 1_000_000,
+        "drawn_mm": [None, 1_000_000], "mend": [], "accept": [], "extra": [], "page": 1, "drop": "", "placement": None,
+    }  # fmt: skip
+    row = read_row(row_values(FULL) | values)
+    assert (row.row, row.kit_row, row.copies, row.width_mm, row.height_mm) == (10**9, 10**9, 100_000, 1e6, None)
+    assert (row.letters_mm, row.drawn_mm, row.page, row.drop, row.placement) == (1e6, (None, 1e6), 1, None, None)
+    assert row.mend == row.accept == frozenset()
+    bare = {key: value for key, value in row_values(FULL).items() if key not in (*values, "recolour", "across", "note")}
+    row = read_row(bare | {"row": 0, "copies": 0})
+    assert (row.note, row.kit_row, row.page, row.drawn_mm, row.across, row.recolour) == ("", 0, None, None, None, ())
+    assert read_row(row_values(FULL) | {"page": 0}).page is None
+
+
+def test_words_of_a_version_that_kept_no_height_fill_no_width():
+    """An earlier version wrote the width that words took, with `fitted`: it was nobody's wish."""
+    values = row_values(FULL) | {"fitted": True}
+    assert read_row(values).width_mm == 88.9
+    del values["letters_mm"]
+    assert (read_row(values).width_mm, read_row(values).height_mm) == (None, None)
+    assert read_row(values | {"fitted": False}).width_mm == 88.9

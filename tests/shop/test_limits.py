@@ -205,3 +205,23 @@ def test_a_document_type_behind_a_long_comment_is_seen(desk: Path, profiles: Pro
     path = _sheet(desk, "<row/>", f"<!--{'x' * 100_000}--><!DOCTYPE worksheet []>")
     (finding,) = _faults(path, profiles)
     assert "document type" in finding.what
+
+
+@pytest.mark.parametrize(
+    ("within", "beyond", "row"),
+    [
+        ("".join(f"a{n} = [{{b = 1}}]\n" for n in range(MOST_DEPTH + 8)), "", None),
+        ("a = 1\n" + "b = " + "[" * 31 + "]" * 31, "a = 1\n" + "b = " + "[" * 33 + "]" * 33, 2),
+        (f"\n\n{'k' * 200} = 1", f"\n\n{'k' * 201} = 1", 3),
+        ("a = 9223372036854775807", "a = 9223372036854775808", None),
+        ("a = -9223372036854775808", "a = -9223372036854775809", None),
+        ("#" * (1 << 20), "#" * ((1 << 20) + 1), None),
+        ('a = """\n\n"""\nb = [1]', 'a = """\n\n"""\nb = [1 2]', 4),
+    ],
+)  # fmt: skip
+def test_toml_is_read_up_to_each_limit_and_what_is_beyond_is_told_by_its_line(within, beyond, row) -> None:
+    """Whole numbers are of 64 bits (TOML 1.0); what is closed again is not nested, however much of it there is."""
+    assert parse_toml(within.encode(), "x.toml")[1] == []
+    if beyond:
+        (finding,) = parse_toml(beyond.encode(), "x.toml")[1]
+        assert finding.row == row

@@ -127,3 +127,9 @@ def test_nothing_pasted_is_nothing_read_and_too_much_is_cut(monkeypatch):
     assert (len(roster.lines), roster.cut) == (20, True)
     assert not read("\n".join(f"W{n}" for n in range(20))).cut
     assert len(read("x" * 900).lines[0].cells["name"]) == MOST_LETTERS
+
+
+def test_only_a_table_has_a_heading():
+    assert [read(text).heading for text in ("Ada 7", "Ada;7", "name;number\nAda;7", "M;7\nL;8", "")] == [
+        False, False, True, False, False
+    ]  # fmt: skip

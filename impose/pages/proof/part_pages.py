@@ -43,7 +43,7 @@ def proof_of_part(whole: Proof, number: int, file: str, sheets: Sequence[SheetLa
         whole,
         layout=BatchLayout(whole.layout.code, whole.layout.name, tuple(sheets), ()),
         record=record,
-        findings=[finding for finding in whole.findings if finding.row in rows],
+        findings=[finding for finding in whole.findings if not rows.isdisjoint(finding.rows)],
         gallery=whole.gallery.select_pictures(pictures),
         part=ProofPart(number, len(list_files(whole.layout)), file, len(whole.layout.sheets)),
     )
