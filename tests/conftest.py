@@ -11,7 +11,7 @@ import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -56,17 +56,33 @@ LONGEST_FIRST = (
 """What takes longest comes first, so that the short tests are left to be shared at the end."""
 
 
-class BackwardDirectory(pytest.Dir):
-    """A folder whose tests are imported from its end."""
+@pytest.hookimpl(wrapper=True)
+def pytest_xdist_auto_num_workers() -> Generator[None, int, int]:
+    """One worker more than cores: while it waits for a process, a browser or a printer, its core is another's."""
+    cores = yield
+    return cores if "PYTEST_XDIST_AUTO_NUM_WORKERS" in os.environ else cores + 1
+
+
+class TurnedDirectory(pytest.Dir):
+    """A folder whose tests are imported from somewhere in its middle on, then from its beginning."""
+
+    share = 0.0
 
     def collect(self) -> Iterator[pytest.Item | pytest.Collector]:
-        return reversed(list(super().collect()))
+        entries = list(super().collect())
+        start = int(len(entries) * self.share)
+        return iter(entries[start:] + entries[:start])
 
 
 def pytest_collect_directory(path: Path, parent: pytest.Collector) -> pytest.Collector | None:
-    """Every second worker begins at the end: each then finds half of the tests compiled by the other."""
+    """Each worker begins at another place: it then finds most of the tests compiled by the others."""
     worker = os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw")
-    return BackwardDirectory.from_parent(parent, path=path) if int(worker) % 2 else None
+    if worker == "0":
+        return None
+    directory = TurnedDirectory.from_parent(parent, path=path)
+    assert isinstance(directory, TurnedDirectory)
+    directory.share = int(worker) / int(os.environ["PYTEST_XDIST_WORKER_COUNT"])
+    return directory
 
 
 @pytest.hookimpl(trylast=True)

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from each_case import try_each
 from waiting import LONGEST_S
 
 OWL = {"owl.png": ("ellipse", 120, 90)}
@@ -119,7 +120,7 @@ def test_strict_stops_at_a_warning_and_accept_lets_it_pass(batch, run):
     assert run("sheets", source, "-p", "a4", "--keep-upright", "--strict", *accepted)[0] == 0
 
 
-@pytest.mark.parametrize(
+@try_each(
     "arguments",
     [
         ["sheets"],

@@ -11,6 +11,7 @@ import click
 import pytest
 from PIL import Image
 
+from each_case import try_each
 from impose.cli import cli
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -43,7 +44,7 @@ def parse_words(words: list[str]) -> None:
     command.make_parser(click.Context(command, info_name=words[0])).parse_args(args=list(words[1:]))
 
 
-@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name if page.parent != ROOT / "examples" else "examples")
+@try_each("page", PAGES)
 def test_every_command_that_a_page_shows_is_taken(page):
     for words in list_commands(page):
         try:

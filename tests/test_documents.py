@@ -11,6 +11,7 @@ import pytest
 from PIL import Image
 
 import impose
+from each_case import try_each
 from impose.cli import cli
 from impose.run import Options, plan
 
@@ -47,7 +48,7 @@ def test_generated_pages_are_what_the_code_says(name):
     assert writer.write_page(name, writer.PAGES[name]()) == writer.text_of(name), "run python .ci/write_reference.py"
 
 
-@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+@try_each("page", PAGES)
 def test_links_into_a_page_meet_a_heading(page):
     for target in re.findall(r"\]\(([^)\s]*#[^)\s]+)", page.read_text("utf-8")):
         name, anchor = target.split("#")

@@ -12,6 +12,7 @@ from pathlib import Path
 import click
 import pytest
 
+from each_case import try_each
 from impose.cli import cli
 from sources import PACKAGE, list_modules, list_nodes, read_nodes
 
@@ -167,7 +168,7 @@ def test_the_top_level_is_as_agreed():
     assert {name for name in top if not name.startswith(".")} <= allowed
 
 
-@pytest.mark.parametrize(
+@try_each(
     "page",
     [
         "README.md",

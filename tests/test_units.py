@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from each_case import try_each
 from impose.units import (
     POINTS_PER_MM,
     Box,
@@ -34,12 +35,12 @@ def _cases(verdict: str) -> list[dict[str, str]]:
     return found
 
 
-@pytest.mark.parametrize("case", _cases("accept"), ids=lambda c: repr(c["typed"]))
+@try_each("case", _cases("accept"))
 def test_accepted_spellings_are_exact(case: dict[str, str]) -> None:
     assert parse_length(case["typed"]) == float(case["mm"])
 
 
-@pytest.mark.parametrize("case", _cases("refuse"), ids=lambda c: repr(c["typed"]))
+@try_each("case", _cases("refuse"))
 def test_refused_spellings_say_why(case: dict[str, str]) -> None:
     with pytest.raises(LengthError) as caught:
         parse_length(case["typed"])
@@ -51,8 +52,8 @@ def test_the_collection_is_whole() -> None:
     assert (len(_cases("accept")), len(_cases("refuse"))) == (30, 21)
 
 
-@pytest.mark.parametrize(
-    ("typed", "word"),
+@try_each(
+    "typed, word",
     [
         ("8.25", "unit"),
         ("8'", "feet"),
@@ -127,8 +128,8 @@ def test_no_length_like_text_breaks_the_reader(text: str) -> None:
     test_no_text_breaks_the_reader.hypothesis.inner_test(text)  # type: ignore[attr-defined]
 
 
-@pytest.mark.parametrize(
-    ("mm", "units", "shown"),
+@try_each(
+    "mm, units, shown",
     [
         (88.9, "mm", "88.9 mm"),
         (88.9, "in", "3.5 in"),
@@ -145,8 +146,8 @@ def test_shown_for_people(mm: float, units: str, shown: str) -> None:
     assert format_length(mm, units) == shown  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize(
-    ("mm", "units", "finest", "shown"),
+@try_each(
+    "mm, units, finest, shown",
     [  # eighths as on an inch ruler: 3.5 in is 3 1/2; 101.6 mm is 4 in; 1 mm is 0.04 in, under a sixteenth (arithmetic)
         (88.9, "mm", 1, "89 mm"),
         (88.5, "mm", 1, "89 mm"),

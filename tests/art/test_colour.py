@@ -15,6 +15,7 @@ from PIL import Image, ImageCms
 from art import lcms
 from art.iccbytes import assembled, model_profile
 from art.pngbytes import chunk, png
+from each_case import try_each
 from impose.art.icc import SRGB_CURVE, make_rgb_profile
 from impose.art.prepare import PreparedPicture, prepare_picture
 from impose.errors import Severity
@@ -53,8 +54,8 @@ def level(profile: bytes, rgb: tuple[float, ...]) -> np.ndarray:
 
 
 # PNG Third Edition, 4.3, table "Color Chunk Priority": cICP 1, iCCP 2, sRGB 3, cHRM and gAMA 4.
-@pytest.mark.parametrize("grey", [False, True])
-@pytest.mark.parametrize("names", [n for k in range(1, 5) for n in itertools.combinations(CHUNKS, k)])
+@try_each("grey", [False, True])
+@try_each("names", [n for k in range(1, 5) for n in itertools.combinations(CHUNKS, k)])
 def test_the_first_of_the_standards_order_decides_wherever_it_stands(names, grey):
     if grey and "icc" in names:
         return  # the profile of this test is for RGB; grey ones follow below
@@ -135,8 +136,8 @@ def test_video_code_points_become_exact_profiles(points, there, srgb):
     assert level(picture.icc, there) == pytest.approx(level(make_rgb_profile("", SRGB_CURVE), srgb), abs=3e-4)
 
 
-@pytest.mark.parametrize(
-    ("points", "why"),
+@try_each(
+    "points, why",
     [
         ((9, 16, 0, 1), "high dynamic range"),
         ((9, 18, 0, 1), "high dynamic range"),
@@ -174,7 +175,7 @@ def test_gamma_without_primaries_has_those_of_srgb():
     assert level(alone.icc, (0.5, 0.5, 0.5))[1] == pytest.approx(0.5**2.2, abs=1e-4)
 
 
-@pytest.mark.parametrize(
+@try_each(
     "chunks",
     [
         chunk(b"gAMA", bytes(4)),
@@ -218,7 +219,7 @@ BROKEN = {
 }
 
 
-@pytest.mark.parametrize("name", BROKEN)
+@try_each("name", BROKEN)
 def test_a_broken_profile_is_said_and_nothing_takes_its_place(name):
     data = chunk(b"iCCP", b"p\0\0" + zlib.compress(BROKEN[name], 1))
     for before in (data, data + CHUNKS["srgb"], CHUNKS["gamma"] + data):

@@ -9,6 +9,7 @@ import pytest
 
 from art import fuzz
 from art.pngbytes import chunk, ihdr, png, rows, samples_of
+from each_case import try_each
 from impose.art.decode import decode_png
 from impose.art.png import read_png
 from impose.art.prepare import PreparationOptions, prepare_picture
@@ -21,7 +22,7 @@ def test_the_collection_is_there():
     assert len(DAMAGED) >= 70
 
 
-@pytest.mark.parametrize("path", DAMAGED, ids=lambda path: path.stem)
+@try_each("path", DAMAGED)
 def test_refused_with_a_reason_and_a_remedy(path, painter):
     with pytest.raises(Trouble) as refusal:
         prepare_picture(path.read_bytes(), PreparationOptions(tint=0), path.name)

@@ -15,6 +15,7 @@ from PIL import Image, ImageCms, ImageDraw, ImageOps
 
 from art.pngbytes import SIGNATURE, chunk, idat, ihdr, png, samples_of
 from art.rebuilt import printed
+from each_case import try_each
 from impose.art import prepare as room
 from impose.art.codec import best_codec, standard_codec
 from impose.art.colour import PROFILE_LIMIT
@@ -56,8 +57,8 @@ def test_tall_pictures_cross_the_bands():
         assert (printed(prepare_picture(saved(Image.fromarray(grey))))[:, :, 0] == grey).all()
 
 
-@pytest.mark.parametrize("size", [(30, 20), (200, 150), (700, 1100)])
-@pytest.mark.parametrize("mode", ["L", "RGB", "RGBA"])
+@try_each("size", [(30, 20), (200, 150), (700, 1100)])
+@try_each("mode", ["L", "RGB", "RGBA"])
 def test_centre_of_mass_is_that_of_the_darkness(size, mode):
     rng = np.random.default_rng(size[0])
     small = Image.fromarray(rng.integers(0, 256, (5, 7, 4)).astype(np.uint8), "RGBA")
@@ -84,8 +85,8 @@ def turned_file(orientation: int, order: str = ">", mode: str = "RGB") -> bytes:
     return content[:33] + chunk(b"eXIf", exif_of(orientation, order)) + content[33:]
 
 
-@pytest.mark.parametrize("order", "<>")
-@pytest.mark.parametrize("orientation", range(2, 9))
+@try_each("order", "<>")
+@try_each("orientation", range(2, 9))
 def test_a_turned_picture_stops_and_asks(orientation, order):
     content = turned_file(orientation, order)
     with pytest.raises(Trouble, match="turned or printed as stored") as stop:
@@ -196,7 +197,7 @@ FOREIGN = {
 }
 
 
-@pytest.mark.parametrize(("form", "word"), FOREIGN.values(), ids=FOREIGN)
+@try_each("form, word", FOREIGN.values())
 def test_other_formats_are_named(form, word):
     """Files written by Pillow in the other formats."""
     file = io.BytesIO()
@@ -208,8 +209,8 @@ def test_other_formats_are_named(form, word):
     assert "PNG" in finding.remedy
 
 
-@pytest.mark.parametrize(
-    ("content", "word"),
+@try_each(
+    "content, word",
     [
         (b"", "empty"),
         (b'<?xml version="1.0"?><svg xmlns="http://www.w3.org/2000/svg"/>', "SVG"),

@@ -12,6 +12,7 @@ from PIL import Image
 
 from art.pngbytes import png, samples_of
 from art.rebuilt import expected, printed
+from each_case import try_each
 from impose.art.decode import decode_png, split_into_bands
 from impose.art.ink import composite_over_white
 from impose.art.png import read_png
@@ -19,13 +20,16 @@ from impose.art.prepare import PreparationOptions, prepare_picture
 from impose.errors import Severity
 
 VALID = sorted((Path(__file__).parent / "corpus" / "valid").glob("*.png"))
+NOTHING_TO_PRINT = [path for path in VALID if path.stem.startswith("grey-01") and "trns" in path.stem]
+"""Black is their transparent colour."""
 
 
 def test_the_collection_is_there():
     assert len(VALID) >= 150
+    assert len(NOTHING_TO_PRINT) == 2
 
 
-@pytest.mark.parametrize("path", VALID, ids=lambda path: path.stem)
+@try_each("path", VALID)
 def test_every_pixel_is_right(path, painter):
     content = path.read_bytes()
     frame = decode_png(read_png(content))
@@ -34,9 +38,7 @@ def test_every_pixel_is_right(path, painter):
     assert np.abs(ours.reshape(theirs.shape) - theirs).max() <= 1.0
 
 
-@pytest.mark.parametrize(
-    "path", [p for p in VALID if "grey-01" not in p.stem or "trns" not in p.stem], ids=lambda p: p.stem
-)
+@try_each("path", [path for path in VALID if path not in NOTHING_TO_PRINT])
 def test_what_is_prepared_is_the_picture_mirrored_and_cropped(path):
     content = path.read_bytes()
     picture = prepare_picture(content, PreparationOptions(tint=0, keep_specks=True), path.name)
@@ -51,7 +53,7 @@ def test_what_is_prepared_is_the_picture_mirrored_and_cropped(path):
     assert (header.width, header.height) == (picture.width, picture.height)
 
 
-@pytest.mark.parametrize("path", VALID, ids=lambda path: path.stem)
+@try_each("path", [path for path in VALID if path not in NOTHING_TO_PRINT])
 def test_surprises_are_named_and_nothing_else_is(path):
     """Kinds of finding by the file's name; all other valid files have none."""
     kinds = {
@@ -64,8 +66,6 @@ def test_surprises_are_named_and_nothing_else_is(path):
         "chunk-iccp-junk": ["profile-unusable"],
         "chunk-iccp-damaged": ["profile-unusable"],
     }
-    if path.stem.startswith("grey-01") and "trns" in path.stem:
-        pytest.skip("black is its transparent colour: nothing to print")
     findings = prepare_picture(path.read_bytes(), PreparationOptions(keep_specks=True), path.name).findings
     assert [f.kind for f in findings] == kinds.get(path.stem, [])
     assert all(f.severity is not Severity.STOP and f.file == path.name for f in findings)
@@ -94,8 +94,8 @@ def test_pictures_of_many_strips(mode, size, painter):
     assert (ours == theirs).all()
 
 
-@pytest.mark.parametrize("width", [1, 7, 64, 1000, 1024, 2000, 16_384, 20_000, 1_000_000])
-@pytest.mark.parametrize("top", [0, 13])
+@try_each("width", [1, 7, 64, 1000, 1024, 2000, 16_384, 20_000, 1_000_000])
+@try_each("top", [0, 13])
 def test_bands_cover_a_picture_of_any_shape_in_few_steps_and_little_memory(width, top):
     height = min(1_000_000, 200_000_000 // width)
     found = list(split_into_bands(width, height, top))

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from each_case import try_each
 from impose.art.decode import DecodedFrame
 from impose.art.faults.thumbnails import draw_ringed
 from impose.art.rasterise import PixelGrid, measure_coverage
@@ -79,8 +80,8 @@ def test_a_stroke_widens_its_outline_by_half_of_it_with_round_corners():
     assert found[25, 25] == 0
 
 
-@pytest.mark.parametrize("mode", ["L", "RGB", "CMYK"])
-@pytest.mark.parametrize(("width", "height", "side"), [(97, 61, 20), (40, 90, 16), (30, 20, 30), (7, 5, 40)])
+@try_each("mode", ["L", "RGB", "CMYK"])
+@try_each("width, height, side", [(97, 61, 20), (40, 90, 16), (30, 20, 30), (7, 5, 40)])
 def test_rows_are_averaged_alike_however_they_come(mode, width, height, side):
     channels = len(mode) if mode != "L" else 1
     pixels = np.random.default_rng(1).integers(0, 256, (height, width, channels), np.uint8)

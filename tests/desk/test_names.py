@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from each_case import try_each
 from impose.desk.inbox_rules import (
     NamedSpec,
     is_temporary_name,
@@ -20,8 +21,8 @@ from impose.desk.inbox_rules import (
 from impose.errors import Trouble
 
 
-@pytest.mark.parametrize(
-    ("name", "spec"),
+@try_each(
+    "name, spec",
     [
         ("owl (12 copies, 90 mm).png", NamedSpec(12, 90.0)),
         ("owl (90 mm, 12 copies).PNG", NamedSpec(12, 90.0)),

@@ -14,6 +14,7 @@ import sys
 import numpy as np
 import pytest
 
+from each_case import try_each
 from impose.nest import Rectangle, Stock, nest
 from impose.nest import compiled as swift
 from impose.nest.budget import SearchBudget
@@ -57,8 +58,8 @@ def test_the_generator_is_pythons(as_they_stand):
     assert [as_they_stand.draw_random(state) for _ in range(1500)] == [chance.random() for _ in range(1500)]
 
 
-@pytest.mark.parametrize("seed", range(12))
-@pytest.mark.parametrize("rule", range(4))
+@try_each("seed", range(12))
+@try_each("rule", range(4))
 def test_a_sheet_is_filled_alike(as_they_stand, rule, seed):
     chance = random.Random(seed)
     kinds = [PieceSize(chance.randint(1, 30), chance.randint(1, 30), chance.random() < 0.5) for _ in range(15)]

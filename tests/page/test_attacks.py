@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from each_case import try_each
 from page.conftest import ASLEEP, Bed, Tab
 from waiting import LONGEST_S
 
@@ -166,7 +167,7 @@ def test_a_command_gets_a_key_by_the_secret_alone(bed):
     assert again(f"X-Impose-Secret: {secret}", f"Origin: http://127.0.0.1:{bed.port}") == 403
 
 
-@pytest.mark.parametrize(
+@try_each(
     "path",
     [
         "/static/../guard.py",
@@ -234,7 +235,7 @@ def test_every_answer_forbids_what_a_page_must_not_do(bed, tab):
         assert "server" not in headers
 
 
-@pytest.mark.parametrize(
+@try_each(
     "body",
     [
         b"{",

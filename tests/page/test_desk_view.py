@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from each_case import try_each
 from impose.desk.folders import DeskFolders
 from impose.desk.new_desk import make_desk
 from impose.ledger.drops import DROPS, DropLedger
@@ -18,8 +19,8 @@ from impose.run.options import Options
 from page.conftest import ASLEEP, Bed
 
 
-@pytest.mark.parametrize(
-    ("told", "shown"),
+@try_each(
+    "told, shown",
     [
         (
             "left-chest/hazy owl.png, row 1, column art: haze: faint alpha (12 of 255) lies on 3% of the picture "

@@ -11,6 +11,7 @@ from types import SimpleNamespace
 import pytest
 
 import drawn
+from each_case import try_each
 from impose.errors import Trouble
 from impose.profiles.paper import Paper, Printer
 from impose.run import Options
@@ -233,8 +234,8 @@ def test_a_tenth_off_is_a_slip(skew, fits) -> None:
 CHART = SimpleNamespace(across_mm=180.0, along_mm=200.0)
 
 
-@pytest.mark.parametrize(
-    ("text", "says"),
+@try_each(
+    "text, says",
     [
         ("across=180", "along is missing"), ("along=200", "across is missing"), ("", "across is missing"),
         ("across=180 along=200 across=179", "across is given twice"),

@@ -26,6 +26,7 @@ import pypdfium2
 import pytest
 import uharfbuzz as hb
 
+from each_case import try_each
 from impose.errors import Exit, Trouble
 from impose.pages.pdf import font_book
 from impose.pages.pdf.font_book import FontBook, ShippedFonts
@@ -245,7 +246,7 @@ def widths_of(font: Any) -> dict[int, float]:
     return found
 
 
-@pytest.mark.parametrize("script", NAMES)
+@try_each("script", NAMES)
 def test_every_glyph_stands_where_harfbuzz_put_it(script: str) -> None:
     """To 0.001 em: 2 micrometres in a label of 2 mm."""
     name = NAMES[script].split(" ")[0]

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from conftest import draw
+from each_case import try_each
 from impose.pages.csv_list import make_csv, make_reprint_list
 from impose.run import Options, plan, produce
 
@@ -16,7 +17,7 @@ from impose.run import Options, plan, produce
 STARTS = ["=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠"]
 
 
-@pytest.mark.parametrize("start", STARTS)
+@try_each("start", STARTS)
 def test_no_cell_of_a_list_begins_like_a_formula(start: str) -> None:
     cell = f"{start}SUM(1+1)*cmd|' /C calc'!A0"
     text = make_csv(("a", "b"), [("harmless", cell)])
@@ -29,7 +30,7 @@ def test_numbers_and_plain_words_are_left_as_they_are(cell: str) -> None:
     assert list(csv.reader(io.StringIO(make_csv(("a",), [(cell, "x")]), newline="")))[1][0] == cell
 
 
-@pytest.mark.parametrize("start", STARTS)
+@try_each("start", STARTS)
 def test_the_reprint_list_is_safe_in_every_column_that_a_customer_fills(start: str) -> None:
     said = {"order": f"{start}one", "wearer": f"{start}two", "garment": f"{start}three"}
     one = {"id": "T001", "placement": "left-chest", "copy": 1, "copies": 1, **said}

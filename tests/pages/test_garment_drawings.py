@@ -10,6 +10,7 @@ import itertools
 import numpy as np
 import pytest
 
+from each_case import try_each
 from impose.pages.tickets.garment_outlines import draw_outline, outline_extent
 from impose.sheet.garment_faces import FaceShape
 
@@ -71,7 +72,7 @@ def outside(points: np.ndarray, outlines: list[np.ndarray]) -> np.ndarray:
     return far
 
 
-@pytest.mark.parametrize("shape", SHAPES, ids=lambda s: f"{s.kind} {s.face} {s.long_sleeves:d}{s.zip:d}")
+@try_each("shape", SHAPES)
 def test_what_is_sewn_on_lies_on_the_garment(shape: FaceShape) -> None:
     edges = strokes(shape, "edge")
     seams = strokes(shape, "seam")
@@ -87,7 +88,7 @@ def test_what_is_sewn_on_lies_on_the_garment(shape: FaceShape) -> None:
         assert (stroke <= (box.right + 1e-6, box.bottom + 1e-6)).all()
 
 
-@pytest.mark.parametrize("shape", SHAPES, ids=lambda s: f"{s.kind} {s.face} {s.long_sleeves:d}{s.zip:d}")
+@try_each("shape", SHAPES)
 def test_left_and_right_are_mirror_images(shape: FaceShape) -> None:
     points = np.vstack([*strokes(shape, "edge"), *strokes(shape, "seam")])
     held = {(round(x, 3), round(y, 3)) for x, y in points}

@@ -8,6 +8,7 @@ from types import SimpleNamespace
 
 import pytest
 
+from each_case import try_each
 from impose import files
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.profiles.profiles import load_profiles
@@ -40,8 +41,8 @@ def test_what_a_batch_says_lies_beneath_what_is_said_now():
     assert lay_choices(Options(), {}, HERE).oversize is None
 
 
-@pytest.mark.parametrize(
-    ("choices", "words"),
+@try_each(
+    "choices, words",
     [
         ({"oversize": "smaller"}, "not a way with prints too large"),
         ({"steps": -1}, "not a whole number"),

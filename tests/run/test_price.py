@@ -12,6 +12,7 @@ from typing import Any
 import pypdfium2
 import pytest
 
+from each_case import try_each
 from impose.cli.output import encode_json
 from impose.profiles.currencies import count_minor_digits, find_minor_unit, format_minor
 from impose.run.price import COUNTED_FROM
@@ -212,7 +213,7 @@ MINOR_UNITS = {"EUR": 2, "USD": 2, "GBP": 2, "CHF": 2, "JPY": 0, "KRW": 0, "ISK"
                "KWD": 3, "BHD": 3, "TND": 3, "OMR": 3, "JOD": 3, "HUF": 2, "CZK": 2, "CLF": 4}  # fmt: skip
 
 
-@pytest.mark.parametrize(("code", "digits"), MINOR_UNITS.items())
+@try_each("code, digits", MINOR_UNITS.items())
 def test_minor_units_are_those_of_the_standard(code, digits):
     assert count_minor_digits(code) == digits
     assert find_minor_unit(code) * 10**digits == 1_000_000

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from each_case import try_each
 from impose.ledger import stock
 from impose.ledger.stock import STOCK, PaperTake, StockDelivery
 from impose.ledger.store import open_ledger
@@ -23,8 +24,8 @@ from impose.run.reprint import restore_options
 PAPER = "iso_a4_210x297mm"
 
 
-@pytest.mark.parametrize(
-    ("written", "newer"),
+@try_each(
+    "written, newer",
     [
         ("impose-press/2", False), ("impose-press/3", True), ("impose-press/10", True), ("impose-press/1", False),
         ("impose-press/999999999", True), ("impose-press/1000000000", False), ("impose-other/3", False),

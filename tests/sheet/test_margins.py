@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from each_case import try_each
 from impose.art.prepare import PreparedPicture
 from impose.orders.batch import BatchRow
 from impose.profiles.garment import Garment
@@ -387,9 +388,9 @@ def roll_needed(cells_mm: float, slack_mm: float, printer: Printer) -> float:
     return max(first + cells_mm, ink_end + printer.bottom_mm, ink_end / printer.scale_y)
 
 
-@pytest.mark.parametrize("scale", [0.95, 0.98, 0.996, 1.0, 1.02])
-@pytest.mark.parametrize("slack", [0.0, 2.0, 5.0, 20.0])
-@pytest.mark.parametrize("bottom", [0.0, 3.0, 14.0])
+@try_each("scale", [0.95, 0.98, 0.996, 1.0, 1.02])
+@try_each("slack", [0.0, 2.0, 5.0, 20.0])
+@try_each("bottom", [0.0, 3.0, 14.0])
 def test_a_piece_of_roll_is_as_long_as_what_is_printed_on_it_asks(scale, slack, bottom):
     """A printer that prints short lengthens a piece by its own length, not by that of the longest there is."""
     printer = Printer("measured", 3, 3, 3, bottom, scale_y=scale)

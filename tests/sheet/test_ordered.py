@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from each_case import try_each
 from impose.file_types import ColourChange
 from impose.orders.batch import BatchRow
 from impose.profiles.cloth import Cloth
@@ -78,8 +79,8 @@ def test_no_field_of_the_full_row_is_its_default():
             assert getattr(FULL, field.name) != getattr(BLANK, field.name), field.name
 
 
-@pytest.mark.parametrize(
-    ("key", "value"),
+@try_each(
+    "key, value",
     [("order", 5), ("copies", 1e400), ("copies", True), ("row", -1), ("asked_mm", 3), ("asked_mm", [1]),
      ("asked_mm", [10**400, None]), ("asked_mm", ["1", None]), ("centre", []), ("accept", "haze"), ("accept", [1]),
      ("extra", [["a"]]), ("extra", {}), ("note", None), ("garment_written", 1), ("placement", {}),

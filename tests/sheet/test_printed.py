@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from each_case import try_each
 from impose.errors import Exit, Trouble
 from impose.sheet.record_reader import read_record_content
 
@@ -70,8 +71,8 @@ def test_yes_and_no_are_no_numbers(key: str) -> None:
     assert key in _said(_changed(key, "no"))
 
 
-@pytest.mark.parametrize(
-    ("key", "taken", "refused"),
+@try_each(
+    "key, taken, refused",
     [
         ("row", (0, 10**9), (-1, 10**9 + 1, 1.0, True, "2", None)),
         ("copies", (1, 9), (-1, 1.5, None)),

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageFont
 
+from each_case import try_each
 from impose.art.rasterise import picture_of
 from impose.art.vector_drawing import Drawing, list_end_points
 from impose.pages.pdf.font_book import ShippedFonts
@@ -191,7 +192,7 @@ def test_a_cell_names_a_style_and_changes_parts_of_it() -> None:
     assert parse_style("fonts/Mine.TTF, color #010203", STYLES).colour == "#010203"
 
 
-@pytest.mark.parametrize(
+@try_each(
     "text",
     [
         "outlinde",

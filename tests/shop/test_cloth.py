@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from each_case import try_each
 from impose import files
 from impose.errors import Severity
 from impose.profiles.cloth import Cloth
@@ -32,8 +33,8 @@ def said(batch: Callable[..., Path]) -> Callable[..., dict[str, Severity]]:
     return run
 
 
-@pytest.mark.parametrize(
-    ("text", "share"),
+@try_each(
+    "text, share",
     [
         ("polyester", 100), ("100% polyester", 100), ("100 % recycled polyester", 100),
         ("80% polyester 20% cotton", 80),

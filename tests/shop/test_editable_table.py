@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from each_case import try_each
 from impose.errors import Trouble
 from impose.orders.editable_table import EditableTable, carry_names, parse_editable, read_workbook_table
 
@@ -28,8 +29,8 @@ def rows_of(content: bytes) -> list[list[str]]:
     return list(csv.reader(io.StringIO(content.decode("utf-8-sig"), newline="")))
 
 
-@pytest.mark.parametrize(
-    ("text", "encoding", "mark"),
+@try_each(
+    "text, encoding, mark",
     [
         (FILE, "utf-8", b""),
         (FILE, "utf-8", codecs.BOM_UTF8),

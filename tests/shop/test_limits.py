@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from each_case import try_each
 from impose.errors import Finding, Severity, Trouble
 from impose.orders import csv_text as text
 from impose.orders.batch import MOST_TRANSFERS
@@ -56,7 +57,7 @@ HOSTILE = {
 }
 
 
-@pytest.mark.parametrize("name", HOSTILE)
+@try_each("name", HOSTILE)
 def test_hostile_toml_is_a_finding_at_once(name: str) -> None:
     began = time.process_time()
     data, (finding,) = parse_toml(HOSTILE[name], "desk.toml")

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from each_case import try_each
 from impose.errors import Exit, Severity, Trouble
 from impose.orders.batch_reader import read_batch
 from impose.profiles.profiles import Profiles
@@ -19,8 +20,8 @@ def _found(
     return [(f.kind, f.row) for f in batch.findings if f.kind.startswith("name-")]
 
 
-@pytest.mark.parametrize(
-    ("rows", "found"),
+@try_each(
+    "rows, found",
     [
         ("1,Ana,ANA,full-back\n1,Ben,BEN,full-back\n", []),
         ("1,Ana,ANA,full-back\n1,Ben,ANA,full-back\n", [("name-twice", 3)]),

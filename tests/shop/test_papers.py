@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from each_case import try_each
 from impose.errors import Exit, Trouble
 from impose.profiles.paper import PaperNameError, compute_iso_size, make_custom_name, parse_media_name
 from impose.profiles.profiles import Profiles
@@ -100,7 +101,7 @@ def _dim(text: str) -> bool:
     return whole[0] != "0" or (whole == "0" and bool(fraction))
 
 
-@pytest.mark.parametrize(
+@try_each(
     "name",
     [
         "iso_a4_210x297mm",

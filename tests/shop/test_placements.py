@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from each_case import try_each
 from impose.profiles.garment import Garment
 from impose.profiles.profiles import Profiles
 
@@ -51,7 +52,7 @@ def test_every_trade_row_is_used() -> None:
     assert seen - set(RULES) == {("sleeve long", "adult")}, "the long sleeve has a test of its own"
 
 
-@pytest.mark.parametrize("row", _trade(), ids=lambda r: f"{r['placement']} {r['garment_group']}")
+@try_each("row", _trade())
 def test_sizes_are_the_trades(profiles: Profiles, row: dict[str, str]) -> None:
     key = RULES.get((row["placement"], row["garment_group"]))
     if key is None:
@@ -64,7 +65,7 @@ def test_sizes_are_the_trades(profiles: Profiles, row: dict[str, str]) -> None:
         assert rule.height_mm == pytest.approx(float(row["height_in_max_seen"]) * INCH)
 
 
-@pytest.mark.parametrize("row", _trade(), ids=lambda r: f"{r['placement']} {r['garment_group']}")
+@try_each("row", _trade())
 def test_offsets_are_the_trades(profiles: Profiles, row: dict[str, str]) -> None:
     key = RULES.get((row["placement"], row["garment_group"]))
     if key is None or not row["offset_in_default_suggested"]:
@@ -122,8 +123,8 @@ def _size(profiles: Profiles, placement: str, text: str) -> tuple[float, float] 
     return round((rule.width_mm or 0) / INCH, 3), round((rule.height_mm or 0) / INCH, 3)
 
 
-@pytest.mark.parametrize(
-    ("placement", "garment", "size"),
+@try_each(
+    "placement, garment, size",
     [
         ("left-chest", "", (3.5, 4)),
         ("left-chest", "Adult L", (3.5, 4)),
@@ -152,8 +153,8 @@ def test_a_garment_gets_its_size_and_never_a_scaled_one(
     assert _size(profiles, placement, garment) == size
 
 
-@pytest.mark.parametrize(
-    ("placement", "garment", "inches"),
+@try_each(
+    "placement, garment, inches",
     [
         ("left-chest", "adult L", 3),
         ("left-chest", "jersey L", 3),
@@ -175,8 +176,8 @@ def test_a_drop_does_not_carry_over_to_another_collar(
     assert (offset and round(offset.usual_mm / INCH, 3)) == inches
 
 
-@pytest.mark.parametrize(
-    ("text", "kind", "group", "size"),
+@try_each(
+    "text, kind, group, size",
     [
         ("", "t-shirt", "adult", ""),
         ("Adult L", "t-shirt", "adult", "L"),

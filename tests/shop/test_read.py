@@ -13,6 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from each_case import try_each
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.orders.batch import Batch, RowDefaults, leave_out_refused
 from impose.orders.batch_reader import read_batch
@@ -68,9 +69,9 @@ def test_rows_are_counted_in_lines_of_the_file(desk: Path, profiles: Profiles) -
     assert [row.row for row in read_batch(_write(desk, text), profiles).rows] == [5, 7]
 
 
-@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
-@pytest.mark.parametrize("separator", [",", ";", "\t"])
-@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+@try_each("encoding", ["utf-8", "utf-8-sig", "utf-16"])
+@try_each("separator", [",", ";", "\t"])
+@try_each("end", ["\n", "\r\n", "\r"])
 def test_dialects_and_encodings(desk: Path, profiles: Profiles, encoding: str, separator: str, end: str) -> None:
     lines = [["order", "art", "width (mm)"], ["Über", "art/größe 1.png", "210.5"]]
     text = "".join(separator.join(line) + end for line in lines)
@@ -180,7 +181,7 @@ def test_unknown_columns_are_kept_with_a_note_and_near_ones_with_a_warning(desk:
     assert batch.rows[0].copies == 1
 
 
-@pytest.mark.parametrize(
+@try_each(
     "copies",
     ["0", "2.5", "2,5", "1/2", "-1", "+2", "1e9", "NaN", "inf", "100001", "٣", "³", "3x", "1_000", "3.000", "9" * 40],
 )
@@ -278,8 +279,8 @@ def test_composed_and_decomposed_names_are_one(desk: Path, profiles: Profiles) -
     assert row.path.read_bytes() == b"picture"
 
 
-@pytest.mark.parametrize(
-    ("cell", "words"),
+@try_each(
+    "cell, words",
     [
         ("08-Jan", "a date"),
         ("8-Jan", "a date"),
@@ -321,8 +322,8 @@ def test_names_that_look_like_formulas_are_names(desk: Path, profiles: Profiles)
     assert row.wearer == "=Ana+Ben"
 
 
-@pytest.mark.parametrize(
-    ("text", "row", "words"),
+@try_each(
+    "text, row, words",
     [
         ("art,width\nart/owl.png,8,25 in\n", 2, "3 cells under 2 headings"),
         ("art,width,note\nart/owl.png,5cm\n", 2, "only 2 of 3 cells"),
@@ -345,8 +346,8 @@ def test_trailing_blanks_and_blank_lines_are_nothing(desk: Path, profiles: Profi
     assert [row.row for row in read_batch(_write(desk, text), profiles).rows] == [2, 5]
 
 
-@pytest.mark.parametrize(
-    ("content", "words", "code"),
+@try_each(
+    "content, words, code",
     [
         (b"", "empty", Exit.REFUSED),
         (b"\n\n  \n", "empty", Exit.REFUSED),
