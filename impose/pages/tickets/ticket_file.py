@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from impose.art.prepare import PreparedPicture
-from impose.art.small_pictures import TICKET_PX, mirror_image, pack_image, shrink_within
+from impose.art.small_pictures import TICKET_PX, SmallFile, mirror_image, pack_image, shrink_within
 from impose.pages.pdf.canvas import PdfCanvas, PdfPages
 from impose.pages.pdf.font_book import reading_faces
 from impose.pages.pdf.pdf_file import PdfFile
@@ -118,14 +118,10 @@ class _TicketPictures:
         if key not in self._names:
             image = _make_thumbnail(picture, self._small)
             if self._small is not None and image.format is not None:  # small enough as it came
-                jpeg = self._small[key] if image.format == "JPEG" else None
+                file = SmallFile(self._small[key], f"image/{image.format.lower()}", *image.size)
             else:
                 file = pack_image(image)
-                jpeg = file.content if file.media == "image/jpeg" else None
-            if jpeg is not None:  # a photograph deflated is several times larger
-                self._names[key] = self._pages.add_jpeg(key, jpeg)
-            else:
-                self._names[key] = self._pages.add_image(key, lambda: image)
+            self._names[key] = self._pages.add_picture(key, file)
         return self._names[key]
 
     def find_joins(self, step: PressStep) -> list[tuple[str, float]]:
