@@ -8,7 +8,6 @@ drawn again and again is drawn once, as a form (ISO 32000-2, 8.10), and stamped.
 from __future__ import annotations
 
 import hashlib
-import io
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import lru_cache
@@ -17,6 +16,7 @@ from typing import Literal
 
 from impose.art.png import read_png
 from impose.art.small_pictures import SmallFile
+from impose.formats.jpeg_markers import count_components
 from impose.pages.pdf.font_book import FontBook
 from impose.pages.pdf.pdf_file import VIEWING, PdfFile, encode_boxes, encode_dictionary, encode_number, encode_text
 from impose.type.lettering import ShapedLine, TextShaper
@@ -102,10 +102,7 @@ class PdfPages:
 
 def _list_jpeg_parts(file: SmallFile) -> tuple[str, bytes, str]:
     """Keys, stream and filter of a JPEG (ISO 32000-2, 7.4.8): deflated it would be several times larger."""
-    from PIL import Image
-
-    with Image.open(io.BytesIO(file.content)) as image:
-        return _encode_image_keys(file, image.mode == "L"), file.content, "DCTDecode"
+    return _encode_image_keys(file, count_components(file.content) == 1), file.content, "DCTDecode"
 
 
 def _list_png_parts(file: SmallFile) -> tuple[str, bytes, str]:

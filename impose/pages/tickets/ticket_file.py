@@ -46,7 +46,7 @@ class TicketPart:
     blanks: Sequence[BlankLine] = ()
 
 
-SmallPictures = Mapping[tuple[object, ...], bytes]
+SmallPictures = Mapping[tuple[object, ...], SmallFile]
 """Pictures as worn, small, as files: by the artwork's hash and the ink's bounds."""
 
 
@@ -116,11 +116,9 @@ class _TicketPictures:
     def _make_image(self, picture: PreparedPicture) -> str:
         key = picture.look
         if key not in self._names:
-            image = _make_thumbnail(picture, self._small)
-            if self._small is not None and image.format is not None:  # small enough as it came
-                file = SmallFile(self._small[key], f"image/{image.format.lower()}", *image.size)
-            else:
-                file = pack_image(image)
+            file = None if self._small is None else self._small[key]
+            if file is None or max(file.width, file.height) > TICKET_PX:
+                file = pack_image(_make_thumbnail(picture, self._small))
             self._names[key] = self._pages.add_picture(key, file)
         return self._names[key]
 
@@ -141,7 +139,7 @@ def _make_thumbnail(picture: PreparedPicture, small: SmallPictures | None) -> Im
 
     if small is None:
         return mirror_image(reduce_picture(picture, TICKET_PX))
-    image = Image.open(io.BytesIO(small[picture.look]))
+    image = Image.open(io.BytesIO(small[picture.look].content))
     return image if max(image.size) <= TICKET_PX else shrink_within(image, TICKET_PX)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import sys
 
 import numpy as np
 import pypdfium2
@@ -127,15 +128,17 @@ def test_files_are_as_their_kind_says():
 
 
 @pytest.mark.parametrize("image", [pattern("L"), pattern("RGB"), noise("L", 40, 30), noise("RGB", 70, 50)])
-def test_a_page_shows_the_file_as_it_is(tmp_path, image):
-    """By pdfium, a reader of its own: the pixels that Pillow reads from the file."""
+def test_a_page_shows_the_file_as_it_is(tmp_path, monkeypatch, image):
+    """By pdfium, a reader of its own: the pixels that Pillow reads from the file. To write it, Pillow is not loaded."""
     file = small.pack_image(image)
+    monkeypatch.setitem(sys.modules, "PIL.Image", None)
     with PdfFile() as document:
         pages = PdfPages(document, *reading_faces())
         canvas = pages.new_page(50, 50)
         canvas.draw_picture(pages.add_picture("a", file), Box(0, 0, 50, 50))
         pages.add_page(canvas)
         pages.save_document(tmp_path / "page.pdf", "a page")
+    monkeypatch.undo()
     with pypdfium2.PdfDocument(tmp_path / "page.pdf") as written:
         (seen,) = written[0].get_objects()
         shown = np.asarray(seen.get_bitmap().to_pil().convert(image.mode), int)
