@@ -12,6 +12,7 @@ import re
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal
 
 MM_PER_INCH = 25.4
@@ -77,6 +78,11 @@ def parse_length(text: str, bare: Bare | None = None, *, zero: bool = False) -> 
     """
     if len(text) > 60:
         raise LengthError("too long for a length", _EXAMPLES)
+    return _compute_length(text, bare, zero)
+
+
+@lru_cache(maxsize=1024)  # rows and placements say the same few lengths over and over
+def _compute_length(text: str, bare: Bare | None, zero: bool) -> float:
     match = _LENGTH.fullmatch(text.translate(_SIGNS).strip())
     if match is None:
         raise LengthError("not a length", _explain_bad_length(text))

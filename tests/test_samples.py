@@ -12,6 +12,7 @@ import sqlite3
 from pathlib import Path
 
 import pytest
+from PIL import features
 
 from impose.art.cache import PictureCache, code_fingerprint
 from impose.art.prepare import PreparationOptions
@@ -117,6 +118,11 @@ def test_a_cached_picture_of_another_version_is_a_miss(kept: Path, tmp_path: Pat
         assert theirs.read_bytes() == entry
     finally:
         code_fingerprint.cache_clear()
+
+
+def test_what_a_picture_was_made_by_names_the_colour_library() -> None:
+    """As Pillow itself tells it."""
+    assert features.version("littlecms2") in code_fingerprint().split()
 
 
 @pytest.mark.parametrize("change", [f"PRAGMA user_version = {FRAME + 1}", "UPDATE part SET version = version + 1"])

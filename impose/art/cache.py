@@ -130,9 +130,12 @@ def default_cache_folder() -> Path:
 def code_fingerprint() -> str:
     """What makes the pictures: version, decoder, and this room's own source, so that no edit meets an old entry."""
     import PIL
-    from PIL import features
 
-    return f"{__version__} {PIL.__version__} {features.version('littlecms2')} {hash_code(Path(__file__).parent)}"
+    try:
+        from PIL._imagingcms import littlecms_version as cms  # what `features.version` says, which loads all of Pillow
+    except ImportError:
+        cms = None
+    return f"{__version__} {PIL.__version__} {cms} {hash_code(Path(__file__).parent)}"
 
 
 def _pack_picture(picture: PreparedPicture) -> bytes:

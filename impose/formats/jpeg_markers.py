@@ -76,6 +76,17 @@ def strip_jpeg(content: bytes) -> bytes | None:
     return None
 
 
+def count_components(content: bytes) -> int:
+    """The components of a whole JPEG, 1 of a grey one, by its frame header (T.81, B.2.2). Raises `ValueError`."""
+    at = 2
+    while (found := _MARKER.search(content, at)) is not None:
+        marker, at = found[1][0], found.end()
+        if marker in _FRAMES:
+            return content[at + 7]
+        at += 0 if marker in _ALONE else int.from_bytes(content[at : at + 2], "big")
+    raise ValueError("a JPEG without a frame")
+
+
 def _list_finished(header: bytes) -> set[tuple[int, int]]:
     """Components and coefficients that have all their bits after a scan, by its header (T.81, B.2.3: Ss, Se, Al).
 

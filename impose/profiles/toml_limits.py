@@ -52,6 +52,8 @@ def _beyond_limits(text: str, file: str) -> Iterator[Finding]:
     if found := _LONG.search(bare):
         what = f"a number or a name of more than {MOST_LETTERS} characters"
         yield _make_broken(file, what, "Shorten it, or put a text in quotes.", bare.count("\n", 0, found.start()) + 1)
+    if not _may_be_deep(bare):
+        return
     line, depth = 1, 0
     for part in re.split(r"([\[\]{}\n=,])", bare):
         line += part == "\n"
@@ -59,6 +61,16 @@ def _beyond_limits(text: str, file: str) -> Iterator[Finding]:
         if depth + part.count(".") > MOST_DEPTH:
             yield _make_broken(file, "nested too deeply", _HELP, line)
             return
+
+
+def _may_be_deep(bare: str) -> bool:
+    """Whether its deepest bracket and the most dots between two signs could come to more than the limit together."""
+    depth = deepest = 0
+    for bracket in re.sub(r"[^\[\]{}]+", "", bare):
+        depth = max(0, depth + (1 if bracket in "[{" else -1))
+        deepest = max(deepest, depth)
+    dots = MOST_DEPTH - deepest + 1
+    return dots <= 0 or re.search(rf"(?:\.[^\[\]{{}}\n=,.]*){{{dots}}}", bare) is not None
 
 
 def _parse_text(text: str, file: str) -> tuple[dict[str, Any], list[Finding]]:

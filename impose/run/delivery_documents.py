@@ -73,13 +73,9 @@ def _write_proof(contents: DeliveryContents) -> None:
 
 
 def _write_approval(contents: DeliveryContents) -> None:
-    from impose.pages.proof.approval_page import approval_attachments, approval_pages
+    from impose.pages.proof.approval_page import write_approvals
 
-    for name, content in approval_pages(contents.proof, contents.orders):
-        path = contents.folder / name
-        path.parent.mkdir(exist_ok=True)
-        path.write_bytes(content)
-    approval_attachments(contents.proof, contents.orders, contents.folder)
+    write_approvals(contents.proof, contents.orders, contents.folder)
 
 
 def _write_reprint_list(contents: DeliveryContents) -> None:

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from impose.art.prepare import PreparedPicture
+from impose.art.small_pictures import SmallFile
 from impose.orders.batch import BatchRow
 from impose.profiles.profiles import Profiles
 from impose.run.packed_job import pack_layout, unpack_layout
@@ -40,7 +41,7 @@ class TicketJob:
     layout: BatchLayout
     rows: tuple[BatchRow, ...]
     profiles: Profiles
-    small: Mapping[Key, bytes]
+    small: Mapping[Key, SmallFile]
     files: Sequence[tuple[str, range]]
     spoiled: frozenset[str] | None = None
 
@@ -56,7 +57,7 @@ def make_ticket_job(
 ) -> TicketJob:
     """The tickets of a layout as a job; pictures are taken small, as they were made while they were prepared."""
     small = {
-        _piece_key(picture): (gallery.as_worn(picture) if picture.small is None else picture.small.ticket).content
+        _piece_key(picture): gallery.as_worn(picture) if picture.small is None else picture.small.ticket
         for _, picture in gallery
     }
     return TicketJob(folder, layout, tuple(rows), profiles, small, files, spoiled)

@@ -172,7 +172,12 @@ class TextShaper:
         return self._fit(text, width_em)
 
     def _join_fields(self, fields: tuple[str, ...], gap: str) -> ShapedLine:
-        return self._join_shaped(tuple(map(self._field, fields)), gap)
+        shaped = tuple(map(self._field, fields))
+        if len(shaped) > 1 or not shaped or not shaped[0].text:
+            return self._join_shaped(shaped, gap)
+        field, primary = shaped[0], self.primary  # as most lines are
+        ascent, descent = max(primary.ascent, field.top), max(primary.descent, field.bottom)
+        return ShapedLine(field.width, ascent, descent, field.runs, (field.text,), field.missing, field.removed)
 
     def _join_shaped(self, fields: Sequence[_ShapedField], gap: str) -> ShapedLine:
         shaped = [field for field in fields if field.text or field.removed]
@@ -227,6 +232,11 @@ class TextShaper:
     def _shape_field(self, raw: str, base: int | None = None) -> _ShapedField:
         """A text as a bidirectional paragraph; `base` is its level (UAX #9, HL1), else told by its letters."""
         cleaned, removed = clean_text(raw)
+        primary = self.primary
+        if base is None and cleaned and primary.coverage.issuperset(cleaned) and _is_plain(cleaned):
+            whole = primary.shape_run(cleaned, False, "Latn")
+            run = GlyphRun(primary.name, whole.glyphs, cleaned)
+            return _ShapedField(cleaned, whole.width, whole.top, whole.bottom, (run,), (), removed)
         pieces, missing = self._split_characters(cleaned)
         text = "".join(piece.text for piece in pieces)
         turns = base is not None or _may_run_right_to_left(text)

@@ -63,7 +63,7 @@ STAGES = (
     ("tickets", "impose.pages.tickets.ticket_file", "write_tickets"),
     ("tickets", "impose.sheet.press_steps", "make_tickets"),
     ("proof", "impose.pages.proof.proof_page", "proof_page"),
-    ("approval", "impose.pages.proof.approval_page", "approval_pages"),
+    ("approval", "impose.pages.proof.approval_page", "write_approvals"),
     ("disk", "impose.files", "sync_path"),
 )
 ORDER = tuple(dict.fromkeys(stage for stage, _, _ in STAGES))

@@ -17,6 +17,7 @@ from formats.shown import RENDERERS, show_page
 from impose.art.crop import crop_picture, read_picture_rows
 from impose.art.icc import SRGB_CURVE, make_rgb_profile
 from impose.art.prepare import PreparationOptions, PreparedPicture
+from impose.formats.jpeg_markers import count_components
 from impose.formats.prepare_file import prepare_file
 
 SRGB = make_rgb_profile("sRGB", SRGB_CURVE)
@@ -214,3 +215,16 @@ def test_webp_and_tiff_print_the_rows_of_a_png_however_they_are_stored(mode, val
     assert not picture.jpeg
     hold_same_ink(picture, plain)
     assert np.array_equal(*(np.concatenate(list(read_picture_rows(made))) for made in (picture, plain)))
+
+
+@pytest.mark.parametrize(("mode", "count"), [("L", 1), ("RGB", 3), ("CMYK", 4)])
+@pytest.mark.parametrize("options", [{}, {"progressive": True}, {"comment": b"\xff\xc0\x00\x0b\x08" * 9}])
+def test_components_are_those_of_the_frame(mode, count, options):
+    file = io.BytesIO()
+    Image.linear_gradient("L").convert(mode).save(file, "JPEG", **options)
+    assert count_components(file.getvalue()) == count
+
+
+def test_a_jpeg_without_a_frame_has_no_components():
+    with pytest.raises(ValueError, match="frame"):
+        count_components(b"\xff\xd8\xff\xd9")

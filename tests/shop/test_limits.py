@@ -77,6 +77,19 @@ def test_what_texts_and_comments_hold_is_no_depth_and_no_number() -> None:
     assert not parse_toml(f"{deep} = 1".encode(), "x.toml")[1]
 
 
+@pytest.mark.parametrize("brackets", [0, 1, 7, MOST_DEPTH - 1, MOST_DEPTH])
+def test_dots_and_brackets_count_together(brackets: int) -> None:
+    """One more than allowed is refused at its line; what is allowed is not, whatever stands around it."""
+
+    def find_deep_line(dots: int) -> list[int | None]:
+        value = f"{'[' * brackets}a{'.a' * dots}{']' * brackets}"
+        content = f'text = "[[[[....]]]]" # ....\nlist = [[1], [2, [3]]]\nb.c.d = 1\nk = {value}\ne.f = 1\n'
+        return [fault.row for fault in parse_toml(content.encode(), "x.toml")[1] if "deeply" in fault.what]
+
+    assert find_deep_line(MOST_DEPTH - brackets) == []
+    assert find_deep_line(MOST_DEPTH - brackets + 1) == [4]
+
+
 def test_a_paper_of_many_digits_is_no_paper() -> None:
     """A name of PWG 5101.1 is an IPP keyword, of at most 255 octets (RFC 8011, 5.1.4)."""
     nines = "9" * 5000

@@ -8,20 +8,19 @@ drawn again and again is drawn once, as a form (ISO 32000-2, 8.10), and stamped.
 from __future__ import annotations
 
 import hashlib
-import io
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
+from impose.art.png import read_png
+from impose.art.small_pictures import SmallFile
+from impose.formats.jpeg_markers import count_components
 from impose.pages.pdf.font_book import FontBook
 from impose.pages.pdf.pdf_file import VIEWING, PdfFile, encode_boxes, encode_dictionary, encode_number, encode_text
 from impose.type.lettering import ShapedLine, TextShaper
 from impose.units import POINTS_PER_MM, Box
-
-if TYPE_CHECKING:
-    from PIL import Image
 
 Align = Literal["left", "centre", "right"]
 Segment = tuple[str, tuple[float, ...]]
@@ -72,26 +71,12 @@ class PdfPages:
             self._name_resource(key, self.document.add_stream(head, stream))
         return self._by_key[key]
 
-    def add_image(self, key: object, make: Callable[[], Image.Image]) -> str:
-        """The resource of a small picture, made at the first call with its key."""
+    def add_picture(self, key: object, file: SmallFile) -> str:
+        """The resource of a small picture, grey or RGB, as it is filed: nothing is unpacked, nothing deflated again."""
         if key not in self._by_key:
-            image = make()
-            if image.mode not in ("L", "RGB"):
-                image = image.convert("RGB")
-            data = image.tobytes()
-            self._content.update(data)
-            self._name_resource(key, self.document.add_stream(_image_keys(image), data))
-        return self._by_key[key]
-
-    def add_jpeg(self, key: object, content: bytes) -> str:
-        """The resource of a JPEG, grey or RGB, as it is (ISO 32000-1, 7.4.8): deflated it is several times larger."""
-        if key not in self._by_key:
-            from PIL import Image
-
-            with Image.open(io.BytesIO(content)) as image:
-                head = _image_keys(image)
+            keys, content, packed = _list_png_parts(file) if file.media == "image/png" else _list_jpeg_parts(file)
             self._content.update(content)
-            self._name_resource(key, self.document.add_deflated_stream(head, content, "DCTDecode"))
+            self._name_resource(key, self.document.add_deflated_stream(keys, content, packed))
         return self._by_key[key]
 
     def add_object(self, key: object, make: Callable[[], int]) -> str:
@@ -115,11 +100,25 @@ class PdfPages:
         self.document.save_document(path, catalog, title, self._content.hexdigest()[:32])
 
 
-def _image_keys(image: Image.Image) -> str:
-    space = "/DeviceGray" if image.mode == "L" else "/DeviceRGB"
-    return (
-        f"/Type/XObject/Subtype/Image/Width {image.width}/Height {image.height}/BitsPerComponent 8/ColorSpace {space}"
-    )
+def _list_jpeg_parts(file: SmallFile) -> tuple[str, bytes, str]:
+    """Keys, stream and filter of a JPEG (ISO 32000-2, 7.4.8): deflated it would be several times larger."""
+    return _encode_image_keys(file, count_components(file.content) == 1), file.content, "DCTDecode"
+
+
+def _list_png_parts(file: SmallFile) -> tuple[str, bytes, str]:
+    """Keys, stream and filter of a PNG: its rows stay filtered and deflated as they are (ISO 32000-2, 7.4.4.4)."""
+    png = read_png(file.content)
+    header = png.header
+    if header.depth != 8 or header.palette or header.alpha or header.interlaced:
+        raise ValueError(f"a small picture is grey or RGB of 8 bits, row by row, not {header}")
+    rows = f"/Predictor 15/Colors {header.channels}/BitsPerComponent 8/Columns {header.width}"
+    return f"{_encode_image_keys(file, header.grey)}/DecodeParms<<{rows}>>", b"".join(png.list_idat()), "FlateDecode"
+
+
+def _encode_image_keys(file: SmallFile, grey: bool) -> str:
+    size = f"/Width {file.width}/Height {file.height}"
+    space = "/DeviceGray" if grey else "/DeviceRGB"
+    return f"/Type/XObject/Subtype/Image{size}/BitsPerComponent 8/ColorSpace {space}"
 
 
 class PdfCanvas:

@@ -27,7 +27,7 @@ from impose.sheet.layout import PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.units import POINTS_PER_MM
 
 MOST_HELD = 16 << 20  # bytes of pictures the reader may keep: it would keep 256 MB, and we hold the same ones already
-_DRAWN = re.compile(rb"(?:\bq ([-\d. ]+) re W n )?[-\d. ]* ?(?:cm )?/(\w+) Do\b")
+_DRAWN = re.compile(rb"(?:\bq ([-\d. ]+) re W n [-\d. ]* ?(?:cm )?)?/(\w+) Do\b")
 
 
 def check_sheets(path: Path, sheets: Sequence[SheetLayout], printer: Printer) -> None:

@@ -19,7 +19,7 @@ from impose.pages.proof.filenames import choose_file_names
 from impose.pages.proof.garment_drawings import garment_drawing
 from impose.pages.proof.garment_looks import GarmentLook, ProofPrint, Size, looks_by_order, order_code
 from impose.pages.proof.markup import Markup, fill_markup, format_number, make_document, make_element, name_element
-from impose.pages.proof.order_lots import OrderLots, list_orders
+from impose.pages.proof.order_lots import OrderLots
 from impose.pages.proof.print_sentences import choose_drawn_key, choose_print_key, tell_sizes
 from impose.pages.proof.proof_page import Proof
 from impose.pages.proof.roster_table import make_roster_table
@@ -47,30 +47,25 @@ def approval_files(batch: Batch) -> list[dict[str, Any]]:
     ]
 
 
-def approval_pages(proof: Proof, orders: Sequence[OrderLots] | None = None) -> Iterator[tuple[str, bytes]]:
-    """Each order's page with its file name below the output folder; `orders` as of `proof_page`."""
-    looks = looks_by_order(proof.batch.rows, proof.layout, proof.profiles)
-    files = {
-        (file["order"], file["row"] if not file["order"] else 0): file["file"] for file in approval_files(proof.batch)
-    }
-    for order in list_orders(proof.layout, proof.record) if orders is None else orders:
-        yield (
-            files[(order.name, 0 if order.name else order.lots[0].row.row)],
-            _make_page(proof, order, looks[order.lots[0].row.order_key]),
-        )
-
-
-def approval_attachments(proof: Proof, orders: Sequence[OrderLots], folder: Path) -> None:
-    """Write each order's page once more as a PDF beside it, to be attached to a message."""
-    looks = looks_by_order(proof.batch.rows, proof.layout, proof.profiles)
-    files = {
-        (file["order"], file["row"] if not file["order"] else 0): file["file"] for file in approval_files(proof.batch)
-    }
+def write_approvals(proof: Proof, orders: Sequence[OrderLots], folder: Path) -> None:
+    """Write each order's page, and once more as a PDF beside it, to be attached to a message."""
     faces = reading_faces()
+    for name, order, looks in _list_pages(proof, orders):
+        path, reference = folder / name, _make_reference(proof, looks)
+        path.parent.mkdir(exist_ok=True)
+        path.write_bytes(_make_page(proof, order, looks, reference))
+        write_approval(path.with_suffix(".pdf"), proof, proof.title_order(order), reference, looks, faces)
+
+
+def _list_pages(proof: Proof, orders: Sequence[OrderLots]) -> Iterator[tuple[str, OrderLots, Sequence[GarmentLook]]]:
+    """The file name of each order's page, and the garments on it that look different."""
+    looks = looks_by_order(proof.batch.rows, proof.layout, proof.profiles)
+    files = {
+        (file["order"], file["row"] if not file["order"] else 0): file["file"] for file in approval_files(proof.batch)
+    }
     for order in orders:
-        key = order.lots[0].row.order_key
-        path = (folder / files[key]).with_suffix(".pdf")
-        write_approval(path, proof, proof.title_order(order), _make_reference(proof, looks[key]), looks[key], faces)
+        first = order.lots[0].row
+        yield files[order.name, 0 if order.name else first.row], order, looks[first.order_key]
 
 
 def _make_reference(proof: Proof, looks: Sequence[GarmentLook]) -> str:
@@ -78,9 +73,8 @@ def _make_reference(proof: Proof, looks: Sequence[GarmentLook]) -> str:
     return f"{proof.layout.code}-{order_code(looks)}"
 
 
-def _make_page(proof: Proof, order: OrderLots, looks: Sequence[GarmentLook]) -> bytes:
+def _make_page(proof: Proof, order: OrderLots, looks: Sequence[GarmentLook], reference: str) -> bytes:
     texts, title = proof.profiles.texts, proof.title_order(order)
-    reference = _make_reference(proof, looks)
     pictures = _list_pictures(looks)
     body = make_element(
         "main",

@@ -5,10 +5,8 @@ The same looks, rosters and checks as the page, on plain paper. Drawings are to 
 
 from __future__ import annotations
 
-import io
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from impose.pages.pdf.canvas import Align, PdfCanvas, PdfPages
 from impose.pages.pdf.pdf_file import PdfFile
@@ -25,9 +23,6 @@ from impose.sheet.press_steps import PressStep
 from impose.type.lettering import ShapedLine, TextShaper
 from impose.type.sanitise import clean_text
 from impose.units import Box
-
-if TYPE_CHECKING:
-    from PIL import Image
 
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 _EDGE, _FOOT = 16.0, 14.0
@@ -230,16 +225,7 @@ def draw_worn_face(
 
 def _make_image(pages: PdfPages, proof: Proof, step: PressStep) -> str:
     picture = step.transfer.piece.picture
-    small = proof.gallery.as_worn(picture)
-    if small.media == "image/jpeg":
-        return pages.add_jpeg(picture_key(picture), small.content)
-
-    def make() -> Image.Image:
-        from PIL import Image
-
-        return Image.open(io.BytesIO(small.content))
-
-    return pages.add_image(picture_key(picture), make)
+    return pages.add_picture(picture_key(picture), proof.gallery.as_worn(picture))
 
 
 def _write_roster(flow: PageFlow, look: GarmentLook, places: Sequence[str]) -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from impose.art.prepare import PreparedPicture
-from impose.art.small_pictures import TICKET_PX, mirror_image, pack_image, shrink_within
+from impose.art.small_pictures import TICKET_PX, SmallFile, mirror_image, pack_image, shrink_within
 from impose.pages.pdf.canvas import PdfCanvas, PdfPages
 from impose.pages.pdf.font_book import reading_faces
 from impose.pages.pdf.pdf_file import PdfFile
@@ -46,7 +46,7 @@ class TicketPart:
     blanks: Sequence[BlankLine] = ()
 
 
-SmallPictures = Mapping[tuple[object, ...], bytes]
+SmallPictures = Mapping[tuple[object, ...], SmallFile]
 """Pictures as worn, small, as files: by the artwork's hash and the ink's bounds."""
 
 
@@ -116,16 +116,10 @@ class _TicketPictures:
     def _make_image(self, picture: PreparedPicture) -> str:
         key = picture.look
         if key not in self._names:
-            image = _make_thumbnail(picture, self._small)
-            if self._small is not None and image.format is not None:  # small enough as it came
-                jpeg = self._small[key] if image.format == "JPEG" else None
-            else:
-                file = pack_image(image)
-                jpeg = file.content if file.media == "image/jpeg" else None
-            if jpeg is not None:  # a photograph deflated is several times larger
-                self._names[key] = self._pages.add_jpeg(key, jpeg)
-            else:
-                self._names[key] = self._pages.add_image(key, lambda: image)
+            file = None if self._small is None else self._small[key]
+            if file is None or max(file.width, file.height) > TICKET_PX:
+                file = pack_image(_make_thumbnail(picture, self._small))
+            self._names[key] = self._pages.add_picture(key, file)
         return self._names[key]
 
     def find_joins(self, step: PressStep) -> list[tuple[str, float]]:
@@ -145,7 +139,7 @@ def _make_thumbnail(picture: PreparedPicture, small: SmallPictures | None) -> Im
 
     if small is None:
         return mirror_image(reduce_picture(picture, TICKET_PX))
-    image = Image.open(io.BytesIO(small[picture.look]))
+    image = Image.open(io.BytesIO(small[picture.look].content))
     return image if max(image.size) <= TICKET_PX else shrink_within(image, TICKET_PX)
 
 

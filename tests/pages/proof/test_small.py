@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import io
+import sys
 
 import numpy as np
+import pypdfium2
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -13,7 +15,11 @@ from PIL import Image, ImageCms
 from art.iccbytes import model_profile
 from impose.art.output_profile import OutputProfile
 from impose.art.prepare import PreparationOptions, prepare_picture
+from impose.pages.pdf.canvas import PdfPages
+from impose.pages.pdf.font_book import reading_faces
+from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.proof import gallery as small
+from impose.units import Box
 
 
 def prepared(image: Image.Image, **options) -> small.PreparedPicture:
@@ -26,6 +32,12 @@ def noise(mode: str, width: int, height: int, seed: int = 1) -> Image.Image:
     bands = {"L": (), "RGB": (3,), "RGBA": (4,)}[mode]
     rng = np.random.default_rng(seed)
     return Image.fromarray(rng.integers(0, 200, (height, width, *bands), dtype=np.uint8), mode)
+
+
+def pattern(mode: str) -> Image.Image:
+    """Flat artwork of a few colours, with rows that each filter of PNG suits."""
+    rows = np.add.outer(np.arange(31) // 3, np.arange(47) // 5) % 6 * 40
+    return Image.fromarray(rows.astype(np.uint8), "L").convert(mode)
 
 
 @given(st.sampled_from(["L", "RGB", "RGBA"]), st.integers(1, 90), st.integers(1, 90), st.integers(1, 400))
@@ -113,6 +125,26 @@ def test_files_are_as_their_kind_says():
             assert (image.width, image.height) == (one.width, one.height)
             assert f"image/{image.format.lower()}" == one.media
             assert not image.info.keys() & {"exif", "date:create", "Software"}
+
+
+@pytest.mark.parametrize("image", [pattern("L"), pattern("RGB"), noise("L", 40, 30), noise("RGB", 70, 50)])
+def test_a_page_shows_the_file_as_it_is(tmp_path, monkeypatch, image):
+    """By pdfium, a reader of its own: the pixels that Pillow reads from the file. To write it, Pillow is not loaded."""
+    file = small.pack_image(image)
+    monkeypatch.setitem(sys.modules, "PIL.Image", None)
+    with PdfFile() as document:
+        pages = PdfPages(document, *reading_faces())
+        canvas = pages.new_page(50, 50)
+        canvas.draw_picture(pages.add_picture("a", file), Box(0, 0, 50, 50))
+        pages.add_page(canvas)
+        pages.save_document(tmp_path / "page.pdf", "a page")
+    monkeypatch.undo()
+    with pypdfium2.PdfDocument(tmp_path / "page.pdf") as written:
+        (seen,) = written[0].get_objects()
+        shown = np.asarray(seen.get_bitmap().to_pil().convert(image.mode), int)
+    with Image.open(io.BytesIO(file.content)) as packed:
+        # JPEG (ITU T.81) leaves the last level to each decoder; PNG leaves nothing.
+        assert np.abs(shown - np.asarray(packed, int)).max() <= (3 if file.media == "image/jpeg" else 0)
 
 
 def test_more_pictures_are_smaller_pictures():
