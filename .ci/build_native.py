@@ -19,7 +19,16 @@ from pathlib import Path
 
 NATIVE = Path(__file__).resolve().parent.parent / "impose" / "native"
 # No contraction of products and sums: the twins in Python round after each.
-FLAGS = ["-O3", "-std=c11", "-shared", "-fvisibility=hidden", "-ffp-contract=off", "-Wall", "-Wextra", "-Werror=implicit"]
+FLAGS = [
+    "-O3",
+    "-std=c11",
+    "-shared",
+    "-fvisibility=hidden",
+    "-ffp-contract=off",
+    "-Wall",
+    "-Wextra",
+    "-Werror=implicit",
+]
 # What zig calls the target, `sys.platform`, `platform.machine()`. The C library is as old as numpy's wheels ask for.
 TARGETS = (
     ("x86_64-linux-gnu.2.17", "linux", "x86_64"),
@@ -48,7 +57,7 @@ def compile_library(compiler: list[str], out: Path, extra: list[str]) -> None:
             [*compiler, *FLAGS, *extra, f"-DSOURCES={load_names().hash_sources(NATIVE)}", "-o", str(made), *sources],
             cwd=NATIVE, check=True, capture_output=True, text=True,
         )  # fmt: skip
-        os.replace(shutil.copy(made, out.with_suffix(".part")), out)  # whole, also where another process reads it
+        Path(shutil.copy(made, out.with_suffix(".part"))).replace(out)  # whole, also where another process reads it
 
 
 def build_everywhere(folder: Path) -> list[Path]:
