@@ -14,9 +14,9 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from math import isqrt
 from typing import NamedTuple
 
-from impose.nest import compiled as swift
+from impose.nest import compiled
 from impose.nest.budget import SearchBudget
-from impose.nest.free_rectangles import RULES, area_grain
+from impose.nest.free_rectangles import RULES, area_grain, fill_sheet
 from impose.nest.instance import FilledSheet, PieceSize, PlacedSpot
 from impose.nest.model import Stock
 from impose.nest.search import choose_filler
@@ -171,10 +171,13 @@ def nest_chunk(task: ChunkTask) -> ChunkResult:
     size = (task.paper.width, task.paper.height)
     worth = _compute_worth(task)
     budget = SearchBudget(None, task.seconds, stop=task.stop)
-    if not task.straight and (loops := swift.loaded_loops(*size)) is not None:
-        is_over = lambda: budget.over  # noqa: E731
-        made = swift.nest_chunk_compiled(loops, task.kinds, worth, size, task.pieces, task.tries, chance, is_over)
-        return ChunkResult(_take_sheets(made, task.given_up), 0)
+    if filler is fill_sheet and (loops := compiled.find_loops()) is not None:
+        made = compiled.nest_chunk_compiled(
+            loops, task.kinds, worth, size, task.pieces, task.tries, chance, lambda: budget.over, task.given_up
+        )
+        if made is not None:
+            return ChunkResult(made, 0)
+        chance.seed(task.seed)
     smaller = [-w * h for w, h, _ in task.kinds]  # ascending, as kinds are numbered largest first
     sides = [min(w, h) for w, h, _ in task.kinds]
     left, sheets = sorted(task.pieces), []
@@ -199,17 +202,6 @@ def nest_chunk(task: ChunkTask) -> ChunkResult:
         left = sorted(left[1:start] + rest)
         sheets.append(FilledSheet(0, best))
     return ChunkResult(sheets, 0)
-
-
-def _take_sheets(made: Iterable[FilledSheet | None], given_up: bool) -> list[FilledSheet]:
-    """The sheets of the compiled loop; none where it was over before it was done and that makes them useless."""
-    sheets = []
-    for sheet in made:
-        if sheet is not None:
-            sheets.append(sheet)
-        elif given_up:
-            return []
-    return sheets
 
 
 def _compute_worth(task: ChunkTask) -> list[int]:

@@ -1,94 +1,54 @@
-"""The compiled inner loops: loaded where numba is installed and so much is to be done that loading it pays.
+"""The inner loops of the search in C, where the library of them is there (`impose.native`).
 
-They give the same answers as the plain ones (held by test), so when they take over is a matter of time only. Loading
-takes about half a second; the first time on a machine they are compiled, which takes ten and is kept on disk beside
-this package, in the user's cache, or where `NUMBA_CACHE_DIR` says. Where nothing can be kept they are left alone.
+Each gives what its twin in Python gives, piece for piece: the same draws from the same generator in the same order,
+the same comparisons, the same ties (held by test). So whoever holds a search may hand it over at any point. Where a
+loop comes to an end of memory its function returns None, and the twin does it all.
 """
 
 from __future__ import annotations
 
+import ctypes
+import functools
 import random
-from collections.abc import Callable, Iterator, Sequence
-from importlib.util import find_spec
-from pathlib import Path
-from types import ModuleType
-from typing import Any
+from array import array
+from collections.abc import Callable, Iterable, Sequence
+from itertools import chain
 
+from impose.native.library import load_library
 from impose.nest.budget import SearchBudget
 from impose.nest.instance import FilledSheet, PieceSize, PlacedSpot
 
-AFTER = 8_000  # fillings done the plain way in this process (half a second) before loading is thought of
-AHEAD_STEPS = 30_000  # fillings still allowed even if nothing is gained: fewer cost less than loading does
-AHEAD_SECONDS = 1.5
-COMPILING_SECONDS = 60.0  # a clock with less left than this has no time for compiling
-PAUSE = 2_000  # fillings between looks at the clock
-MOST = 1 << 62  # square micrometres; machine numbers are not as long as Python's
+NO_LIMIT = -1
+PAUSE = 2_000_000  # free rectangles looked at between looks at the clock: a hundredth of a second
+
+_NUMBER, _LIST = ctypes.c_int64, ctypes.c_void_p
+_ARGUMENTS = {
+    "absorb_pool": [_LIST] * 3 + [_NUMBER] * 3 + [_LIST, _NUMBER, _LIST, _NUMBER, _LIST, _NUMBER, _LIST, _LIST],
+    "fill_all_sheets": [_LIST, _NUMBER, _NUMBER, _NUMBER, _LIST, _NUMBER, _NUMBER, _LIST, _LIST],
+    "nest_chunk": [_LIST, _LIST] + [_NUMBER] * 3 + [_LIST, _NUMBER, _NUMBER] + [_LIST] * 5,
+}
 
 
-class _LoopState:
-    """What this process knows: the loaded loops, or that there are none; how much was done the plain way."""
+def find_loops() -> ctypes.CDLL | None:
+    """The compiled loops, if they are there.
 
-    kernel: ModuleType | None = None
-    missing = False
-    plain = 0
-
-
-def loaded_loops(width: int, height: int) -> ModuleType | None:
-    """The compiled loops, if this process has them and they can count a sheet so large.
-
-    All sums stay below that of the sheets of a group, of 48 bits each (see `free_rectangles.area_grain`), or the area
-    of one.
+    Their numbers have 64 bits. All sums stay below the area of a sheet (at most `model.LONGEST` squared) or of the
+    burdens of the sheets of a group, 48 bits each (see `free_rectangles.area_grain`).
     """
-    return _LoopState.kernel if width * height < MOST else None
+    library = load_library()
+    return None if library is None else _declare_loops(library)
 
 
-def loops_for_budget(budget: SearchBudget, at_once: bool = False) -> ModuleType | None:
-    """The compiled loops, if they are loaded or this budget makes loading them worth while, by what was done so far."""
-    if _LoopState.kernel is not None or _LoopState.missing:
-        return _LoopState.kernel
-    _LoopState.plain += 1
-    if _LoopState.plain < AFTER and not at_once:
-        return None
-    _LoopState.plain = 0
-    seconds = budget.remaining
-    ahead = [x for x in (budget.patience, budget.steps and budget.steps - budget.done) if x is not None]
-    if (seconds is not None and seconds < AHEAD_SECONDS) or min(ahead, default=AHEAD_STEPS) < AHEAD_STEPS:
-        return None
-    _load_loops(seconds)
-    return _LoopState.kernel
-
-
-def _load_loops(seconds: float | None) -> None:
-    """Load the loops unless that means compiling them while a short clock runs."""
-    if find_spec("numba") is None:
-        _LoopState.missing = True
-        return
-    try:
-        from impose.nest import compiled_loops as loops
-
-        if seconds is None or seconds >= COMPILING_SECONDS or _is_compiled_kept(loops):
-            _warm_up(loops)
-            _LoopState.kernel = loops
-    except (ImportError, RuntimeError, OSError):  # numba finds no folder to keep the code in, or does not load here
-        _LoopState.missing = True
-
-
-def _is_compiled_kept(loops: ModuleType) -> bool:
-    """Whether code compiled earlier lies on disk."""
-    folder = Path(loops.nest_chunk.stats.cache_path)
-    return any(folder.glob("compiled_loops.nest_chunk-*.nbi")) and any(folder.glob("compiled_loops.absorb_pool-*.nbi"))
-
-
-def _warm_up(loops: ModuleType) -> None:
-    """Load or compile now, with the least job there is, so that no clock is surprised later."""
-    kinds: tuple[PieceSize, ...] = (PieceSize(1, 1, False),)
-    empty = FilledSheet(0, [PlacedSpot(0, 0, 0, 1, 1)])
-    absorb_compiled(loops, (kinds, kinds, kinds), [1], (2, 2), [empty], [0], random.Random(0), SearchBudget(1))
-    list(nest_chunk_compiled(loops, kinds, [1], (2, 2), [0, 0], 3, random.Random(0)))
+@functools.cache
+def _declare_loops(library: ctypes.CDLL) -> ctypes.CDLL:
+    for name, arguments in _ARGUMENTS.items():
+        loop = getattr(library, name)
+        loop.argtypes, loop.restype = arguments, _NUMBER
+    return library
 
 
 def absorb_compiled(
-    loops: ModuleType,
+    loops: ctypes.CDLL,
     ways: tuple[Sequence[PieceSize], Sequence[PieceSize], Sequence[PieceSize]],
     burdens: Sequence[int],
     paper: tuple[int, int],
@@ -96,72 +56,114 @@ def absorb_compiled(
     pool: Sequence[int],
     chance: random.Random,
     budget: SearchBudget,
-) -> tuple[list[FilledSheet], list[int]]:
+) -> tuple[list[FilledSheet], list[int]] | None:
     """`SheetEmptying.absorb_pool` by the compiled loop, leaving `chance` and `budget` as it would."""
-    import numpy as np
-
-    size = len(pool) + sum(len(sheet.spots) for sheet in sheets)
-    area = np.array([w * h for w, h, _ in ways[0]], np.float64)
-    rows = min(size, max(1, paper[0] * paper[1] // int(area.min())))
-    spots, counts = np.zeros((len(sheets), rows, 5), np.int64), np.zeros(len(sheets), np.int64)
-    for i, sheet in enumerate(sheets):
-        counts[i] = len(sheet.spots)
-        if sheet.spots:
-            spots[i, : len(sheet.spots)] = sheet.spots
-    pooled, count = np.zeros(size, np.int64), len(pool)
-    pooled[:count] = pool
-    three, weights, state = np.array(ways, np.int64), np.array(burdens, np.int64), _read_random_state(chance)
-    most, patience = (-1 if x is None else x for x in (budget.steps, budget.patience))
-    while count and not budget.is_spent:
-        told = np.array([most, patience, budget.done, budget.gain, budget.done + PAUSE], np.int64)
-        count = int(loops.absorb_pool(three, area, weights, *paper, spots, counts, pooled, count, state, told))
-        budget.done, budget.gain = int(told[2]), int(told[3])
-    _restore_random_state(chance, state)
+    size, count = len(pool) + sum(len(sheet.spots) for sheet in sheets), len(pool)
+    area = array("d", [w * h for w, h, _ in ways[0]])
+    rows = max(1, min(size, paper[0] * paper[1] // int(min(area))), *(len(sheet.spots) for sheet in sheets))
+    spots, counts = _make_list(5 * rows * len(sheets)), array("q", [len(sheet.spots) for sheet in sheets])
+    starts = range(0, len(spots), 5 * rows)
+    for start, sheet in zip(starts, sheets, strict=True):
+        spots[start : start + 5 * len(sheet.spots)] = _flatten_rows(sheet.spots)
+    three, weights, pooled = (
+        _flatten_rows(chain(*ways)),
+        array("q", burdens),
+        array("q", pool) + _make_list(size - count),
+    )
+    state, done, gain = _read_state(chance), budget.done, budget.gain
+    most, patience = (NO_LIMIT if x is None else x for x in (budget.steps, budget.patience))
+    told = array("q", [most, patience, done, gain, PAUSE])
+    given = [_locate(three), _locate(area), _locate(weights), len(area), *paper, _locate(spots), rows, _locate(counts)]
+    while count and sheets and not budget.is_spent:
+        count = loops.absorb_pool(*given, len(sheets), _locate(pooled), count, _locate(state), _locate(told))
+        if count < 0:
+            budget.done, budget.gain = done, gain
+            return None
+        budget.done, budget.gain = told[2], told[3]
+    _restore_state(chance, state)
     kept = [
-        FilledSheet(sheet.stock, [PlacedSpot(*row) for row in spots[i, : counts[i]].tolist()])
-        for i, sheet in enumerate(sheets)
+        FilledSheet(sheet.stock, _read_spots(spots[start : start + 5 * many]))
+        for sheet, start, many in zip(sheets, starts, counts, strict=True)
     ]
     return kept, pooled[:count].tolist()
 
 
 def nest_chunk_compiled(
-    loops: ModuleType,
+    loops: ctypes.CDLL,
     kinds: Sequence[PieceSize],
     worth: Sequence[int],
     paper: tuple[int, int],
     pieces: Sequence[int],
     tries: int,
     chance: random.Random,
-    over: Callable[[], bool] = lambda: False,
-) -> Iterator[FilledSheet | None]:
-    """The sheets of `chunks.nest_chunk` by the compiled loop, leaving `chance` as it would.
+    over: Callable[[], bool],
+    given_up: bool = False,
+) -> list[FilledSheet] | None:
+    """The sheets of `chunks.nest_chunk` by the compiled loop.
 
-    None each time that it is `over`: who still wants the rest gets it filled once a sheet.
+    Once it is `over` each sheet is filled once, or there are none where all is then `given_up`.
     """
-    import numpy as np
-
     size = len(pieces)
-    spots, counts, rest = np.zeros((size, 5), np.int64), np.zeros(size, np.int64), np.zeros(size, np.int64)
-    sizes, weights, left = np.array(kinds, np.int64), np.array(worth, np.int64), np.array(pieces, np.int64)
-    state, at = _read_random_state(chance), np.array([size, 0, 0, 0, -1, 0, 0, PAUSE], np.int64)
-    sheets = done = 0
+    spots, counts, rest = _make_list(5 * size), _make_list(size), _make_list(size)
+    sizes, weights, left = _flatten_rows(kinds), array("q", worth), array("q", pieces)
+    state, at = _read_state(chance), array("q", [size, 0, 0, 0, -1, 0, 0, PAUSE])
+    given = [_locate(sizes), _locate(weights), len(kinds), *paper, _locate(left), size]
+    lists = [_locate(x) for x in (state, spots, counts, rest, at)]
     while at[0]:
-        loops.nest_chunk(sizes, weights, *paper, left, tries, state, spots, counts, rest, at)
-        for count in counts[sheets : at[1]].tolist():
-            yield FilledSheet(0, [PlacedSpot(*row) for row in spots[done : done + count].tolist()])
-            done += count
-        sheets = int(at[1])
+        if loops.nest_chunk(*given, tries, *lists):
+            return None
         if at[0] and over():
+            if given_up:
+                return []
             tries = 1
-            yield None
-    _restore_random_state(chance, state)
+    return _split_sheets(0, spots, counts[: at[1]])
 
 
-def _read_random_state(chance: random.Random) -> Any:
-    import numpy as np
+def fill_all_compiled(
+    loops: ctypes.CDLL,
+    stock: int,
+    kinds: Sequence[PieceSize],
+    paper: tuple[int, int],
+    order: Sequence[int],
+    rule: int,
+) -> list[FilledSheet] | None:
+    """The sheets of `search.fill_all_sheets` by the compiled loop and the rule of that number."""
+    size = len(order)
+    sizes, left, spots, counts = _flatten_rows(kinds), array("q", order), _make_list(5 * size), _make_list(size)
+    at = [_locate(x) for x in (sizes, left, spots, counts)]
+    made = loops.fill_all_sheets(at[0], len(kinds), *paper, at[1], size, rule, at[2], at[3])
+    return None if made < 0 else _split_sheets(stock, spots, counts[:made])
 
-    return np.array(chance.getstate()[1], np.int64)
+
+def _make_list(size: int) -> array[int]:
+    return array("q", bytes(8 * size))
 
 
-def _restore_random_state(chance: random.Random, state: Any) -> None:
-    chance.setstate((3, tuple(state.tolist()), None))
+def _flatten_rows(rows: Iterable[Iterable[int]]) -> array[int]:
+    return array("q", chain.from_iterable(rows))
+
+
+def _locate(numbers: array[int] | array[float]) -> int:
+    """The address of the numbers, which whoever asks keeps alive."""
+    return numbers.buffer_info()[0]
+
+
+def _read_spots(numbers: array[int]) -> list[PlacedSpot]:
+    return list(map(PlacedSpot._make, zip(*[iter(numbers)] * 5, strict=True)))
+
+
+def _split_sheets(stock: int, spots: array[int], counts: Iterable[int]) -> list[FilledSheet]:
+    """So many spots, one after another, for each sheet."""
+    sheets, done = [], 0
+    for count in counts:
+        sheets.append(FilledSheet(stock, _read_spots(spots[5 * done : 5 * (done + count)])))
+        done += count
+    return sheets
+
+
+def _read_state(chance: random.Random) -> array[int]:
+    return array("I", chance.getstate()[1])
+
+
+def _restore_state(chance: random.Random, state: array[int]) -> None:
+    chance.setstate((3, tuple(state), None))

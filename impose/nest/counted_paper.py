@@ -90,7 +90,6 @@ class _CountedNesting(SheetEmptying):
         self, job: NestingInstance, budget: SearchBudget, chance: random.Random, straight: bool, scarce: set[int]
     ) -> None:
         super().__init__(job, 0, budget, chance, choose_filler(straight))
-        self.swift = False
         self.burden = [weight * (SCARCE if k in scarce else 1) for k, weight in enumerate(self.burden)]
         self.scarce = scarce
 

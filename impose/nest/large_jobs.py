@@ -11,7 +11,6 @@ import random
 from collections.abc import Sequence
 from math import gcd
 
-from impose.nest import compiled as swift
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkNester, ChunkResult, ChunkTask, Spread, run_tasks
 from impose.nest.exact_sets import TRIED_PLACES, nodes_for_budget
@@ -50,8 +49,6 @@ def solve_paper(
     """All pieces of the job on one kind of sheet, few at once, many in groups; and the fewest sheets there can be."""
     kinds, slim = job.list_pieces(), (job.kinds, job.stocks[stock])
     many = len(kinds) > RECTPACK_MOST
-    if many and not straight:
-        swift.loops_for_budget(budget, at_once=True)
     chunks = ChunkNester(*slim, kinds, straight, spread, stock)
     if not many:
         return _solve_few(job, stock, chunks, fewest, budget, seed)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
 UM_PER_METRE = 1_000_000
+LONGEST = (1 << 31) - 1  # side of a paper in micrometres: areas and what is counted by them stay within 62 bits
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +184,9 @@ def check_input(pieces: Sequence[Rectangle], stocks: Sequence[Stock]) -> None:
                 raise ValueError(f"stock {stock.name!r}: {field} is {value!r}; give a whole number, 0 or more")
         if not _is_whole(stock.cut_base):
             raise ValueError(f"stock {stock.name!r}: cut_base is {stock.cut_base!r}; give a whole number")
+        for field in ("width", "height", "max_height"):
+            if (getattr(stock, field) or 0) > LONGEST:
+                raise ValueError(f"stock {stock.name!r}: {field} is over {LONGEST} micrometres; give less than 2 km")
         if stock.height is not None and stock.max_height is not None:
             raise ValueError(
                 f"stock {stock.name!r}: max_height is for rolls; leave it out, or give height=None for a roll"

@@ -10,9 +10,8 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterator, Sequence
-from types import ModuleType
 
-from impose.nest import compiled as swift
+from impose.nest import compiled
 from impose.nest.budget import SearchBudget
 from impose.nest.exact_sheet import pack_one_sheet
 from impose.nest.free_rectangles import RULES, Rule, area_grain, fill_sheet, leftover_burden
@@ -68,6 +67,12 @@ def fill_all_sheets(
     """Sheet after sheet until nothing is left; each piece must fit an empty one."""
     paper = job.stocks[stock]
     assert paper.height is not None
+    loops = None if filler is not fill_sheet else compiled.find_loops()
+    if loops is not None:
+        size, number = (paper.width, paper.height), RULES.index(rule)
+        made = compiled.fill_all_compiled(loops, stock, kinds or job.kinds, size, order, number)
+        if made is not None:
+            return made
     sheets, left = [], list(order)
     while left:
         spots, left, _ = filler(kinds or job.kinds, paper.width, paper.height, left, rule, None)
@@ -148,7 +153,6 @@ class SheetEmptying:
         paper = job.stocks[stock]
         fine = area_grain(paper.width, paper.height or 0)
         self.burden = [leftover_burden(w, h, fine) for w, h, _ in job.kinds]
-        self.swift = filler is fill_sheet and paper.width * (paper.height or 0) < swift.MOST
         self.lying, self.standing = ([*list_orientations(job, stock)[1:], job.kinds, job.kinds])[:2]
 
     def empty_weakest(self, sheets: list[FilledSheet]) -> list[FilledSheet]:
@@ -159,11 +163,11 @@ class SheetEmptying:
 
     def absorb_pool(self, sheets: list[FilledSheet], pool: list[int]) -> tuple[list[FilledSheet], list[int]]:
         """The sheets with as much of the pool on them as the budget allows, and what is left of it."""
+        if (done := self._absorb_compiled(sheets, pool)) is not None:
+            return done
         kept = list(sheets)
         least = sum(self.burden[k] for k in pool)
         while pool and kept and not self.budget.is_spent:
-            if self.swift and (loops := swift.loops_for_budget(self.budget)) is not None:
-                return self._absorb_compiled(loops, kept, pool)
             count = min(len(kept), 1 + int(self.chance.random() * 2.5))
             chosen = self._pick_some(len(kept), count)
             kinds = [k for index in chosen for k in kept[index].kinds] + pool
@@ -178,12 +182,16 @@ class SheetEmptying:
         return kept, pool
 
     def _absorb_compiled(
-        self, loops: ModuleType, kept: list[FilledSheet], pool: list[int]
-    ) -> tuple[list[FilledSheet], list[int]]:
-        """The rest of `absorbed` by the compiled loops, which give the same."""
+        self, sheets: list[FilledSheet], pool: list[int]
+    ) -> tuple[list[FilledSheet], list[int]] | None:
+        """`absorb_pool` by the compiled loop, which gives the same; None where it cannot."""
         paper = self.job.stocks[self.stock]
-        ways, size = (self.job.kinds, self.lying, self.standing), (paper.width, paper.height or 0)
-        return swift.absorb_compiled(loops, ways, self.burden, size, kept, pool, self.chance, self.budget)
+        size = (paper.width, paper.height or 0)
+        loops = None if self.filler is not fill_sheet else compiled.find_loops()
+        if loops is None:
+            return None
+        ways = (self.job.kinds, self.lying, self.standing)
+        return compiled.absorb_compiled(loops, ways, self.burden, size, sheets, pool, self.chance, self.budget)
 
     def _pick_some(self, of: int, count: int) -> list[int]:
         """`count` different numbers below `of`; `random.sample` takes several times as long for so few."""

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, wait
 from dataclasses import replace
+from threading import Event
 
-from impose.nest import compiled as swift
+from impose.nest import compiled
 from impose.nest.bounds import bound_by_area, bound_cost, bound_sheets
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkResult, ChunkTask, Spread
@@ -222,7 +223,7 @@ def _search_sheets(
     """
     if not job.piece_count:
         return [], bound, fewest
-    own = _open_workers(workers, budget, straight) if job.piece_count > RECTPACK_MOST else None
+    own = _open_workers(workers, job, straight) if job.piece_count > RECTPACK_MOST else None
     executor = workers if isinstance(workers, Executor) else own
     try:
         spread = _make_spread(executor, budget.stop)
@@ -239,7 +240,7 @@ def _search_sheets(
             own.shutdown(wait=budget.stop is None or not budget.stop(), cancel_futures=True)
 
 
-def _open_workers(workers: int | Executor, budget: SearchBudget, straight: bool) -> Executor | None:
+def _open_workers(workers: int | Executor, job: NestingInstance, straight: bool) -> Executor | None:
     """Workers of our own where a number above one was given.
 
     Threads where the compiled loops are at work, which run side by side and start at once; else processes, not forked,
@@ -247,7 +248,7 @@ def _open_workers(workers: int | Executor, budget: SearchBudget, straight: bool)
     """
     if isinstance(workers, Executor) or workers < 2:
         return None
-    if not straight and swift.loops_for_budget(budget, at_once=True) is not None:
+    if not straight and compiled.find_loops() is not None:
         from concurrent.futures import ThreadPoolExecutor
 
         return ThreadPoolExecutor(workers)
@@ -267,13 +268,22 @@ def _make_spread(executor: Executor | None, stop: Callable[[], bool] | None) -> 
 
     def there(work: Callable[[ChunkTask], ChunkResult], tasks: Iterable[ChunkTask]) -> Iterator[ChunkResult]:
         assert executor is not None
-        held = [task._replace(stop=None) for task in tasks]  # another process cannot ask
+        ended = Event()  # the caller is asked in this thread alone; another process cannot ask at all
+        held = [task._replace(stop=ended.is_set if _runs_threads(executor) else None) for task in tasks]
         try:
             return iter(_collect_results(executor, work, held, stop))
         except BrokenExecutor:  # processes cannot start under some scripts and prompts; the answer is the same
-            return map(work, held)
+            return here(work, [task._replace(stop=stop) for task in held])
+        finally:
+            ended.set()
 
     return here if executor is None else there
+
+
+def _runs_threads(executor: Executor) -> bool:
+    from concurrent.futures import ThreadPoolExecutor
+
+    return isinstance(executor, ThreadPoolExecutor)
 
 
 def _collect_results(

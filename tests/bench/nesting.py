@@ -5,10 +5,10 @@
     python tests/bench/nesting.py --full --steps-only --only classes    the same instances, default steps: some minutes
     python tests/bench/nesting.py --only trade  (or classes, few, large, mix, roll, straight, workers)
     python tests/bench/nesting.py --seconds 0.1 1 ...   other budgets; 0 stands for the default steps
-    python tests/bench/nesting.py --plain ...   without the compiled loops, where the extra `swift` is installed
+    python tests/bench/nesting.py --plain ...   without the compiled loops
 
 Budgets and times are processor seconds of one process, so that other work on the machine changes nothing; with workers
-they are seconds by the clock. Where compiled loops are at work, they are loaded before anything is timed. Every
+they are seconds by the clock. Every
 placement is proven by `impose.nest.prove`, rectpack's included (its own check never looks at the last rectangle).
 """
 
@@ -24,8 +24,7 @@ from typing import Any, NamedTuple
 import instances
 import rectpack
 
-from impose.nest import NestedSheet, Nesting, Placement, Rectangle, Stock, budget, nest
-from impose.nest import compiled as swift
+from impose.nest import NestedSheet, Nesting, Placement, Rectangle, Stock, budget, compiled, nest
 from impose.nest.prove import prove_nesting
 
 FEW_SEEDS = 5
@@ -43,12 +42,13 @@ class Row(NamedTuple):
 
 
 def prepare(plain: bool, clock: bool = False) -> None:
-    """Count processor time unless `clock`, with the compiled loops loaded or without any, in this process."""
+    """Count processor time unless `clock`, with the compiled loops or without them, in this process."""
     if not clock:
         budget.monotonic = time.process_time  # type: ignore[assignment]
     if plain:
-        swift._LoopState.missing = True
-    swift.loops_for_budget(budget.SearchBudget(10**9), at_once=True)
+        compiled.load_library = lambda: None
+    elif compiled.load_library() is None:
+        raise SystemExit("the compiled loops are not built: python .ci/build_native.py, or --plain")
 
 
 def rectpack_alone(pieces: Sequence[Rectangle], papers: Sequence[Stock]) -> Nesting:

@@ -193,6 +193,7 @@ def test_what_cannot_be_placed_is_named_with_the_reason():
         ([Rectangle("T1", 0, 1)], [A4], "width"),
         ([Rectangle("T1", 1.5, 1)], [A4], "width"),  # type: ignore[arg-type]
         ([Rectangle("T1", 1, 1)], [replace(A4, cost=-1)], "cost"),
+        ([Rectangle("T1", 1, 1)], [replace(A4, height=1 << 31)], "height"),
         ([Rectangle("T1", 1, 1)], [A4, A4], "stocks"),
     ],
 )

@@ -1,0 +1,202 @@
+"""The loops in C give what their twins in Python give, piece for piece, and leave the generator where they would.
+
+The plain search is the reference: it is held to rectpack, published packings and CP-SAT by the other tests here, and
+the generator is Python's own.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import random
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from conftest import draw
+from impose.native.library import FOLDER, load_library
+from impose.nest import Rectangle, Stock, compiled, nest
+from impose.nest.budget import SearchBudget
+from impose.nest.chunks import ChunkTask, nest_chunk
+from impose.nest.free_rectangles import RULES, area_grain, fill_sheet
+from impose.nest.instance import make_instance
+from impose.nest.model import LONGEST
+from impose.nest.search import SheetEmptying, fill_all_sheets, list_orders, list_orientations, used_area
+
+ROOT = Path(__file__).resolve().parents[2]
+compared = pytest.mark.skipif(
+    load_library() is None, reason="there is no library of compiled loops: nothing to compare"
+)
+
+
+@pytest.fixture
+def plain(monkeypatch):
+    """A function that takes the library away."""
+    return lambda: monkeypatch.setattr(compiled, "load_library", lambda: None)
+
+
+class FailingLoops:
+    """A library without memory: it spoils what it is given and says so."""
+
+    def absorb_pool(self, *given):
+        return -1
+
+    nest_chunk = fill_all_sheets = absorb_pool
+
+
+@pytest.fixture
+def exhausted(monkeypatch):
+    """A function that leaves the library no memory."""
+    return lambda: monkeypatch.setattr(compiled, "find_loops", FailingLoops)
+
+
+def cut(count, seed, most=97, least=8):
+    chance = random.Random(seed)
+    return [
+        Rectangle(str(i), chance.randint(least, most), chance.randint(least, most), chance.random() < 0.8)
+        for i in range(count)
+    ]
+
+
+def test_the_library_is_there_where_a_compiler_is():
+    """An install from source makes it; run `python .ci/build_native.py` after a change of the sources."""
+    if not any(FOLDER.glob("*.c")) or not any(map(shutil.which, ("cc", "gcc", "clang"))):
+        pytest.skip("no sources or no C compiler here")
+    assert load_library() is not None
+
+
+@compared
+@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.__name__)
+def test_sheets_are_filled_alike(plain, rule, seed):
+    chance = random.Random(seed)
+    pieces = [Rectangle(str(i), chance.randint(1, 30), chance.randint(1, 30), chance.random() < 0.5) for i in range(90)]
+    job = make_instance(pieces, range(90), [Stock("sheet", 100, 90, cost=1)])
+    order = list_orders(job, job.list_pieces())[seed % 4]
+    chance.shuffle(order[: seed * 8])
+    ways = list_orientations(job, 0)
+    quick = [fill_all_sheets(job, 0, order, rule, fill_sheet, turn) for turn in ways]
+    plain()
+    assert [fill_all_sheets(job, 0, order, rule, fill_sheet, turn) for turn in ways] == quick
+
+
+def empty_weakest(job, sheets, seed, patience):
+    budget, chance = SearchBudget(150, None, patience), random.Random(seed)
+    emptying = SheetEmptying(job, 0, budget, chance, fill_sheet)
+    kept, pool = emptying.absorb_pool(sheets[1:], sheets[0].kinds)
+    return kept, pool, budget.done, budget.gain, chance.getstate()
+
+
+@compared
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("patience", [None, 40])
+@pytest.mark.parametrize("pause", [1, 1 << 40])
+def test_the_weakest_sheet_is_emptied_alike(plain, exhausted, monkeypatch, seed, patience, pause):
+    monkeypatch.setattr(compiled, "PAUSE", pause)  # whether asked after every move or never
+    job = make_instance(cut(30, seed), range(30), [Stock("sheet", 150, 140, cost=1)])
+    first = fill_all_sheets(job, 0, job.list_pieces(), RULES[0], fill_sheet)
+    sheets = sorted(first, key=lambda s: used_area(job, s))
+    quick = empty_weakest(job, sheets, seed, patience)
+    exhausted()
+    assert empty_weakest(job, sheets, seed, patience) == quick
+    plain()
+    assert empty_weakest(job, sheets, seed, patience) == quick
+
+
+@compared
+@pytest.mark.parametrize("pairs", [False, True])
+@pytest.mark.parametrize("size", [(200, 150), (100, 100)])
+@pytest.mark.parametrize("pause", [1, 1 << 40])
+def test_a_chunk_is_nested_alike(plain, exhausted, monkeypatch, size, pairs, pause):
+    monkeypatch.setattr(compiled, "PAUSE", pause)
+    paper = Stock("sheet", *size, cost=1)
+    job = make_instance(cut(40, 3), range(40), [paper])
+    task = ChunkTask(job.kinds, paper, 11, False, tuple(job.list_pieces()), tries=5, pairs=pairs)
+    quick = nest_chunk(task).sheets
+    exhausted()
+    assert nest_chunk(task).sheets == quick
+    plain()
+    assert nest_chunk(task).sheets == quick
+
+
+@compared
+@pytest.mark.parametrize("given_up", [False, True])
+def test_a_chunk_that_nobody_waits_for_is_filled_once_or_given_up(monkeypatch, given_up):
+    """The compiled loop ran through all its tries, minutes of them, and never asked."""
+    paper = Stock("sheet", 100, 100, cost=1)
+    job = make_instance(cut(40, 3), range(40), [paper])
+    asked = []
+    task = ChunkTask(job.kinds, paper, 11, False, tuple(job.list_pieces()), tries=10**9, given_up=given_up)
+    task = task._replace(stop=lambda: asked.append(1) or True)
+    monkeypatch.setattr(compiled, "PAUSE", 5)
+    made = nest_chunk(task).sheets
+    assert asked
+    assert sorted(k for sheet in made for k in sheet.kinds) == ([] if given_up else job.list_pieces())
+
+
+@compared
+def test_compiled_answers_are_the_plain_ones(plain):
+    """The whole way: small and large, one worker, and two that are threads where the loops are."""
+    mm = 1000
+    papers = [Stock("a4", 206 * mm, 282 * mm, cost=450_000), Stock("a3", 293 * mm, 404 * mm, cost=800_000)]
+    pieces = [Rectangle(p.id, p.width * mm * 2, p.height * mm * 2) for p in cut(160, 1, 95, 25)]
+    asked = [(pieces[:12], papers), (pieces[:30], papers[:1]), (pieces, papers[:1])]
+    quick = [nest(some, stocks, steps=400) for some, stocks in asked]
+    assert nest(pieces, papers[:1], steps=400, workers=2) == quick[-1]
+    plain()
+    assert [nest(some, stocks, steps=400) for some, stocks in asked] == quick
+
+
+@compared
+def test_a_batch_is_the_same_files_with_and_without_the_library(run, tmp_path, monkeypatch, request):
+    """Papers, pictures, tickets, the record: the same bytes, whoever makes them where."""
+    for seed, shape in enumerate(("ellipse", "noise")):
+        draw(shape, 90 + 20 * seed, 70, seed).save(tmp_path / f"{shape}.png")
+    rows = [f"R-{i % 5},{('ellipse', 'noise')[i % 2]}.png,{40 + 7 * i} mm,{1 + i % 3}" for i in range(16)]
+    (tmp_path / "batch.csv").write_text("\n".join(["order,art,width,copies", *rows]), "utf-8")
+    request.addfinalizer(load_library.cache_clear)
+    made = []
+    for plain in ("0", "1"):
+        monkeypatch.setenv("IMPOSE_PLAIN", plain)
+        load_library.cache_clear()
+        out = tmp_path / "out"
+        code, _, said = run(
+            "sheets", tmp_path / "batch.csv", "-p", "a4", "-p", "a3", "--steps", "300", "-o", out, "-q", "--no-cache"
+        )
+        assert (code, load_library() is None) == (0, plain == "1"), said
+        made.append({path.relative_to(out): path.read_bytes() for path in out.rglob("*") if path.is_file()})
+        shutil.rmtree(out)
+    assert len(made[0]) > 3
+    assert made[0] == made[1]
+
+
+def test_burdens_stay_within_machine_numbers():
+    for side in (10, 300, 300_000, 5_000_000, LONGEST):
+        assert ((side * side) >> area_grain(side, side)) ** 2 <= 1 << 48
+    assert LONGEST**2 < 1 << 62
+
+
+def test_filling_loads_no_numpy():
+    """It takes longer to load than small commands take."""
+    code = (
+        "import sys; from impose.nest.chunks import *; from impose.nest.instance import *; "
+        "print(len(nest_chunk(ChunkTask((PieceSize(60, 70, True),), Stock('s', 99, 99, 1), 0, False, (0, 0)))[0])); "
+        "assert not {'numpy', 'concurrent.futures.thread'} & set(sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=True, capture_output=True).stdout == b"2\n"
+
+
+@pytest.mark.skipif(importlib.util.find_spec("ziglang") is None, reason="the package ziglang is not installed")
+@pytest.mark.long  # compiling for every system takes seconds
+def test_a_library_for_every_system_is_the_same_each_time(tmp_path):
+    spec = importlib.util.spec_from_file_location("build_native", ROOT / ".ci/build_native.py")
+    building = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(building)
+    made = []
+    for name in "ab":
+        (tmp_path / name).mkdir()
+        made.append([path.read_bytes() for path in building.build_everywhere(tmp_path / name)])
+    assert made[0] == made[1]
+    assert len(set(made[0])) == len(building.TARGETS)
