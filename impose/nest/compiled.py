@@ -21,9 +21,13 @@ from impose.nest.instance import FilledSheet, PieceSize, PlacedSpot
 NO_LIMIT = -1
 PAUSE = 2_000_000  # free rectangles looked at between looks at the clock: a hundredth of a second
 
+Question = ctypes.CFUNCTYPE(ctypes.c_int)  # put now and then: whether it is over
+
 _NUMBER, _LIST = ctypes.c_int64, ctypes.c_void_p
 _ARGUMENTS = {
     "absorb_pool": [_LIST] * 3 + [_NUMBER] * 3 + [_LIST, _NUMBER, _LIST, _NUMBER, _LIST, _NUMBER, _LIST, _LIST],
+    "fit_box": [_LIST] + [_NUMBER] * 4 + [_LIST, Question, _LIST],
+    "pack_sheet": [_LIST] + [_NUMBER] * 6 + [Question, _LIST],
     "fill_all_sheets": [_LIST, _NUMBER, _NUMBER, _NUMBER, _LIST, _NUMBER, _NUMBER, _LIST, _LIST],
     "nest_chunk": [_LIST, _LIST] + [_NUMBER] * 3 + [_LIST, _NUMBER, _NUMBER] + [_LIST] * 5,
 }
@@ -61,28 +65,28 @@ def absorb_compiled(
     size, count = len(pool) + sum(len(sheet.spots) for sheet in sheets), len(pool)
     area = array("d", [w * h for w, h, _ in ways[0]])
     rows = max(1, min(size, paper[0] * paper[1] // int(min(area))), *(len(sheet.spots) for sheet in sheets))
-    spots, counts = _make_list(5 * rows * len(sheets)), array("q", [len(sheet.spots) for sheet in sheets])
+    spots, counts = make_zeros(5 * rows * len(sheets)), array("q", [len(sheet.spots) for sheet in sheets])
     starts = range(0, len(spots), 5 * rows)
     for start, sheet in zip(starts, sheets, strict=True):
-        spots[start : start + 5 * len(sheet.spots)] = _flatten_rows(sheet.spots)
-    three, weights, pooled = (
-        _flatten_rows(chain(*ways)),
-        array("q", burdens),
-        array("q", pool) + _make_list(size - count),
-    )
+        spots[start : start + 5 * len(sheet.spots)] = flatten_rows(sheet.spots)
+    three, weights = flatten_rows(chain(*ways)), array("q", burdens)
+    pooled = array("q", pool) + make_zeros(size - count)
     state, done, gain = _read_state(chance), budget.done, budget.gain
     most, patience = (NO_LIMIT if x is None else x for x in (budget.steps, budget.patience))
     told = array("q", [most, patience, done, gain, PAUSE])
-    given = [_locate(three), _locate(area), _locate(weights), len(area), *paper, _locate(spots), rows, _locate(counts)]
+    at = [locate_list(x) for x in (spots, counts, pooled, state, told)]
+    given = [locate_list(three), locate_list(area), locate_list(weights), len(area), *paper, at[0], rows, at[1]]
     while count and sheets and not budget.is_spent:
-        count = loops.absorb_pool(*given, len(sheets), _locate(pooled), count, _locate(state), _locate(told))
+        count = loops.absorb_pool(
+            *given, len(sheets), locate_list(pooled), count, locate_list(state), locate_list(told)
+        )
         if count < 0:
             budget.done, budget.gain = done, gain
             return None
         budget.done, budget.gain = told[2], told[3]
     _restore_state(chance, state)
     kept = [
-        FilledSheet(sheet.stock, _read_spots(spots[start : start + 5 * many]))
+        FilledSheet(sheet.stock, read_spots(spots[start : start + 5 * many]))
         for sheet, start, many in zip(sheets, starts, counts, strict=True)
     ]
     return kept, pooled[:count].tolist()
@@ -104,11 +108,11 @@ def nest_chunk_compiled(
     Once it is `over` each sheet is filled once, or there are none where all is then `given_up`.
     """
     size = len(pieces)
-    spots, counts, rest = _make_list(5 * size), _make_list(size), _make_list(size)
-    sizes, weights, left = _flatten_rows(kinds), array("q", worth), array("q", pieces)
+    spots, counts, rest = make_zeros(5 * size), make_zeros(size), make_zeros(size)
+    sizes, weights, left = flatten_rows(kinds), array("q", worth), array("q", pieces)
     state, at = _read_state(chance), array("q", [size, 0, 0, 0, -1, 0, 0, PAUSE])
-    given = [_locate(sizes), _locate(weights), len(kinds), *paper, _locate(left), size]
-    lists = [_locate(x) for x in (state, spots, counts, rest, at)]
+    given = [locate_list(sizes), locate_list(weights), len(kinds), *paper, locate_list(left), size]
+    lists = [locate_list(x) for x in (state, spots, counts, rest, at)]
     while at[0]:
         if loops.nest_chunk(*given, tries, *lists):
             return None
@@ -129,26 +133,29 @@ def fill_all_compiled(
 ) -> list[FilledSheet] | None:
     """The sheets of `search.fill_all_sheets` by the compiled loop and the rule of that number."""
     size = len(order)
-    sizes, left, spots, counts = _flatten_rows(kinds), array("q", order), _make_list(5 * size), _make_list(size)
-    at = [_locate(x) for x in (sizes, left, spots, counts)]
+    sizes, left, spots, counts = flatten_rows(kinds), array("q", order), make_zeros(5 * size), make_zeros(size)
+    at = [locate_list(x) for x in (sizes, left, spots, counts)]
     made = loops.fill_all_sheets(at[0], len(kinds), *paper, at[1], size, rule, at[2], at[3])
     return None if made < 0 else _split_sheets(stock, spots, counts[:made])
 
 
-def _make_list(size: int) -> array[int]:
+def make_zeros(size: int) -> array[int]:
+    """So many whole numbers."""
     return array("q", bytes(8 * size))
 
 
-def _flatten_rows(rows: Iterable[Iterable[int]]) -> array[int]:
+def flatten_rows(rows: Iterable[Iterable[int]]) -> array[int]:
+    """The numbers of all rows, one after another."""
     return array("q", chain.from_iterable(rows))
 
 
-def _locate(numbers: array[int] | array[float]) -> int:
+def locate_list(numbers: array[int] | array[float]) -> int:
     """The address of the numbers, which whoever asks keeps alive."""
     return numbers.buffer_info()[0]
 
 
-def _read_spots(numbers: array[int]) -> list[PlacedSpot]:
+def read_spots(numbers: array[int]) -> list[PlacedSpot]:
+    """Spots out of their numbers, five each."""
     return list(map(PlacedSpot._make, zip(*[iter(numbers)] * 5, strict=True)))
 
 
@@ -156,7 +163,7 @@ def _split_sheets(stock: int, spots: array[int], counts: Iterable[int]) -> list[
     """So many spots, one after another, for each sheet."""
     sheets, done = [], 0
     for count in counts:
-        sheets.append(FilledSheet(stock, _read_spots(spots[5 * done : 5 * (done + count)])))
+        sheets.append(FilledSheet(stock, read_spots(spots[5 * done : 5 * (done + count)])))
         done += count
     return sheets
 

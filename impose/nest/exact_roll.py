@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
+from impose.nest.compiled_exact import fit_box_compiled
 from impose.nest.row_lengths import find_reachable_length
 
 SURE = 9  # pieces: of so many the shortest length is proven, as a rule
@@ -88,6 +89,11 @@ class _BoxSweep:
     def find_arrangement(self) -> list[Laid] | None:
         """The pieces in the box, or None: then there is no such arrangement, unless the nodes are spent."""
         spare = self.width * self.height - self.area
+        box = (self.width, self.height)
+        done = None if spare < 0 else fit_box_compiled(self.lie, self.alike, box, spare, self.nodes, self.over)
+        if done is not None:
+            places, self.nodes = done
+            return None if places is None else [(n, *place) for n, place in zip(self.names, places, strict=True)]
         if spare < 0 or not self._sweep_from(0, (), (1 << len(self.lie)) - 1, spare):
             return None
         return [

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from impose.nest.compiled_exact import pack_sheet_compiled
 from impose.nest.instance import PieceSize, PlacedSpot
 
 MOST_PIECES = 40
@@ -30,7 +31,10 @@ def pack_one_sheet(
     counts: dict[int, int] = {}
     for k in wanted:
         counts[k] = counts.get(k, 0) + 1
-    return _SheetSearch(kinds, counts, width, height, nodes, over).run_search(spare)
+    search = _SheetSearch(kinds, counts, width, height, nodes, over)
+    tried = [(k, counts[k]) for k in search.order]
+    done = pack_sheet_compiled(kinds, tried, (width, height), spare, nodes, over)
+    return search.run_search(spare) if done is None else done[0]
 
 
 class _SheetSearch:

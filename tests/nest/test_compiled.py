@@ -20,8 +20,10 @@ from impose.native.library import FOLDER, load_library
 from impose.nest import Rectangle, Stock, compiled, nest
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkTask, nest_chunk
+from impose.nest.exact_roll import StripFitting
+from impose.nest.exact_sheet import pack_one_sheet
 from impose.nest.free_rectangles import RULES, area_grain, fill_sheet
-from impose.nest.instance import make_instance
+from impose.nest.instance import PieceSize, make_instance
 from impose.nest.model import LONGEST
 from impose.nest.search import SheetEmptying, fill_all_sheets, list_orders, list_orientations, used_area
 
@@ -200,3 +202,58 @@ def test_a_library_for_every_system_is_the_same_each_time(tmp_path):
         made.append([path.read_bytes() for path in building.build_everywhere(tmp_path / name)])
     assert made[0] == made[1]
     assert len(set(made[0])) == len(building.TARGETS)
+
+
+def sweep_boxes(seed, over=None):
+    """What is found for random boxes of a few pieces, and the nodes left."""
+    chance, answers = random.Random(seed), []
+    for _ in range(12):
+        lie = [[(chance.randint(1, 9), chance.randint(1, 9))] for _ in range(chance.randint(1, 9))]
+        lie = [ways + [(h, w) for w, h in ways if chance.random() < 0.7] for ways in lie + lie[: chance.randint(0, 2)]]
+        area, width = sum(ways[0][0] * ways[0][1] for ways in lie), chance.randint(9, 16)
+        fitting = StripFitting(lie, width, chance.choice((20, 400, 4000)), over)
+        answers.append((fitting.find_within(area // width + chance.randint(0, 4)), fitting.nodes))
+    return answers
+
+
+@compared
+@pytest.mark.parametrize("seed", range(25))
+def test_a_box_is_swept_alike(plain, seed):
+    quick = sweep_boxes(seed)
+    plain()
+    assert sweep_boxes(seed) == quick
+
+
+def pack_sheets(seed):
+    chance, answers = random.Random(seed), []
+    for _ in range(8):
+        kinds = [PieceSize(chance.randint(1, 12), chance.randint(1, 9), chance.random() < 0.6) for _ in range(7)]
+        wanted, width = chance.choices(range(7), k=chance.randint(1, 14)), chance.randint(12, 25)
+        height = sum(kinds[k].width * kinds[k].height for k in wanted) // width + chance.randint(0, 3)
+        answers.append(pack_one_sheet(kinds, wanted, width, height, chance.choice((1, 64, 3000))))
+    return answers
+
+
+@compared
+@pytest.mark.parametrize("seed", range(25))
+def test_a_sheet_is_packed_alike(plain, seed):
+    quick = pack_sheets(seed)
+    plain()
+    assert pack_sheets(seed) == quick
+
+
+@compared
+def test_what_the_caller_raises_when_asked_comes_back_to_it():
+    asked = []
+
+    def refuse():
+        asked.append(1)
+        raise KeyError("no more")
+
+    lie = [[(7 + i % 3, 5 + i % 4)] for i in range(12)]
+    with pytest.raises(KeyError, match="no more"):
+        StripFitting(lie, 31, 10**9, refuse).find_within(22)
+    assert len(asked) == 1
+    stopped = StripFitting(lie, 31, 10**9, lambda: True)
+    assert stopped.find_within(22) is None
+    assert stopped.nodes < 0

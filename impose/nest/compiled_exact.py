@@ -1,0 +1,103 @@
+"""The exact searches of few pieces in C, where the library is there: see `compiled`.
+
+Each gives what its twin in Python gives for as many nodes. Where the caller is asked whether it is over, the library
+asks less often than the twin, a hundred times as many nodes passing in the same time.
+"""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Callable, Sequence
+
+from impose.nest.compiled import (
+    Question,
+    find_loops,
+    flatten_rows,
+    locate_list,
+    make_zeros,
+    read_spots,
+)
+from impose.nest.instance import PieceSize, PlacedSpot
+
+AREA_MOST = 1 << 62  # square micrometres: a strip of a roll may be longer than any paper
+BOX_MOST, PACKED_MOST = 16, 40  # pieces
+
+Size = tuple[int, int]
+Place = tuple[int, int, int, int]  # x, y, width, height
+Over = Callable[[], bool] | None
+
+
+class _Asking:
+    """Asks the caller from within the library. What the caller raises there is raised here once it has come back."""
+
+    def __init__(self, over: Over) -> None:
+        self.over = over
+        self.problem: BaseException | None = None
+        self.question = Question() if over is None else Question(self._ask_caller)
+
+    def _ask_caller(self) -> int:
+        assert self.over is not None
+        try:
+            return self.over()
+        except BaseException as problem:
+            self.problem = problem
+            return True
+
+    def raise_problem(self) -> None:
+        if self.problem is not None:
+            raise self.problem
+
+
+def fit_box_compiled(
+    lie: Sequence[Sequence[Size]],
+    alike: Sequence[bool],
+    box: Size,
+    spare: int,
+    nodes: int,
+    over: Over,
+) -> tuple[list[Place] | None, int] | None:
+    """Where the pieces lie in the box, if they do, and the nodes left: `exact_roll._BoxSweep`.
+
+    None where the library is missing, has no memory or cannot count so far.
+    """
+    loops = find_loops()
+    if loops is None or len(lie) > BOX_MOST or box[0] * box[1] >= AREA_MOST:
+        return None
+    rows = [
+        (*ways[0], 0, *(ways[1] if len(ways) > 1 else (0, 0)), 0, same) for ways, same in zip(lie, alike, strict=True)
+    ]
+    pieces, left, laid = flatten_rows(rows), array("q", [nodes]), make_zeros(4 * len(lie))
+    asking = _Asking(over)
+    found = loops.fit_box(
+        locate_list(pieces), len(lie), *box, spare, locate_list(left), asking.question, locate_list(laid)
+    )
+    asking.raise_problem()
+    if found < 0:
+        return None
+    return list(zip(*[iter(laid)] * 4, strict=True)) if found else None, left[0]
+
+
+def pack_sheet_compiled(
+    kinds: Sequence[PieceSize],
+    counts: Sequence[tuple[int, int]],
+    paper: Size,
+    spare: int,
+    nodes: int,
+    over: Over,
+) -> tuple[list[PlacedSpot] | None] | None:
+    """The spots of all pieces on one sheet or None, in a tuple: `exact_sheet._SheetSearch`.
+
+    `counts` are kinds and how many, in the order to try. None where the library is missing or cannot count so far.
+    """
+    loops, many = find_loops(), sum(count for _, count in counts)
+    if loops is None or many > PACKED_MOST or paper[0] * paper[1] >= AREA_MOST:
+        return None
+    sizes, spots = flatten_rows((*kinds[k], count) for k, count in counts), make_zeros(5 * many)
+    asking = _Asking(over)
+    found = loops.pack_sheet(
+        locate_list(sizes), len(counts), *paper, spare, many, nodes, asking.question, locate_list(spots)
+    )
+    asking.raise_problem()
+    if not found:
+        return (None,)
+    return ([spot._replace(kind=counts[spot.kind][0]) for spot in read_spots(spots)],)
