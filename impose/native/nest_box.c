@@ -1,10 +1,8 @@
 /* Whether a few pieces fit a box together, exactly. Twin: _BoxSweep in impose/nest/exact_roll.py, which says how: the same
  * places in the same order, as many nodes. */
-#include "nest_fill.h"
+#include "nest_exact.h"
 
-#define MOST 16  /* pieces */
-#define LOOK 128 /* nodes between questions to the caller, and so many times SOON beginnings */
-#define SOON 32
+#define SOON 64 /* times LOOK: beginnings between questions */
 
 typedef struct {
     int64_t end, height;
@@ -30,9 +28,9 @@ typedef struct {
 typedef struct {
     const Piece *pieces;
     int64_t count, width, height, nodes, begun, swept;
-    int (*is_over)(void);
-    Span spans[MOST];
-    int64_t bottoms[MOST];
+    Question is_over;
+    Span spans[BOX_MOST];
+    int64_t bottoms[BOX_MOST];
     Failure *failures;
     size_t failed, slots;
     Standing *arena;
@@ -42,17 +40,14 @@ typedef struct {
 
 /* The columns between the places where pieces begin and end. */
 typedef struct {
-    int from[MOST], to[MOST], places;
+    int from[BOX_MOST], to[BOX_MOST], places;
 } Columns;
-
-PUBLIC int64_t fit_box(const int64_t *pieces, int64_t count, int64_t width, int64_t height, int64_t spare, int64_t *nodes,
-                       int (*is_over)(void), int64_t *laid);
 
 static int sweep_from(Sweep *s, int64_t x, const Standing *standing, int count, uint32_t left, int64_t spare);
 
 static int spend_node(Sweep *s)
 {
-    if (s->is_over != NULL && s->nodes % LOOK == 0 && s->is_over())
+    if (s->is_over != NULL && s->nodes % (2 * LOOK) == 0 && s->is_over())
         s->nodes = 0;
     s->nodes--;
     return s->nodes >= 0;
@@ -146,7 +141,7 @@ static int lay_lowest(Sweep *s, uint32_t left, int64_t lowest, const Columns *co
     for (int i = 0; i < s->count; i++) {
         if (!(left >> i & 1))
             continue;
-        int64_t bottom = 0, height = s->spans[i].height, raised[2 * MOST], rest[2 * MOST];
+        int64_t bottom = 0, height = s->spans[i].height, raised[2 * BOX_MOST], rest[2 * BOX_MOST];
         for (int c = columns->from[i]; c < columns->to[i]; c++)
             bottom = tops[c] > bottom ? tops[c] : bottom;
         int fits = bottom >= lowest;
@@ -188,7 +183,7 @@ static int add_place(int64_t *places, int count, int64_t x)
 /* Whether the pieces, each in its columns, lie above each other within the height; `bottoms` says how. */
 static int stack_columns(Sweep *s)
 {
-    int64_t places[2 * MOST], tops[2 * MOST] = {0}, above[2 * MOST] = {0};
+    int64_t places[2 * BOX_MOST], tops[2 * BOX_MOST] = {0}, above[2 * BOX_MOST] = {0};
     Columns columns = {.places = 0};
     for (int i = 0; i < s->count; i++) {
         columns.places = add_place(places, columns.places, s->spans[i].x);
@@ -223,7 +218,7 @@ static int list_beyond(const Standing *standing, int count, int64_t after, Stand
 /* Whether it goes with no more pieces beginning at `x`. */
 static int go_beyond(Sweep *s, int64_t x, const Standing *standing, int count, uint32_t left, int64_t spare, int64_t free_height)
 {
-    Standing beyond[MOST];
+    Standing beyond[BOX_MOST];
     if (count == 0)
         return 0; /* a piece would begin where none ends */
     if (!left) {
@@ -269,7 +264,7 @@ static int begin_pieces(Sweep *s, int64_t x, Standing *standing, int count, uint
 /* Whether the pieces `left` go beyond `x`; `spare` is the area that may yet be lost. */
 static int sweep_from(Sweep *s, int64_t x, const Standing *standing, int count, uint32_t left, int64_t spare)
 {
-    Standing here[MOST + 1];
+    Standing here[BOX_MOST + 1];
     if (s->exhausted || has_failed(s, x, standing, count, left, spare) || !spend_node(s))
         return 0;
     int64_t before = s->swept;
@@ -286,11 +281,11 @@ static int sweep_from(Sweep *s, int64_t x, const Standing *standing, int count, 
  * is the area that may be lost, `nodes` counts down. `laid` gets x, y, width and height of each. 1, 0 if there is no such
  * arrangement or, with less than no nodes, none was found, or NO_MEMORY. */
 int64_t fit_box(const int64_t *pieces, int64_t count, int64_t width, int64_t height, int64_t spare, int64_t *nodes,
-                int (*is_over)(void), int64_t *laid)
+                Question is_over, int64_t *laid)
 {
     Sweep s = {.pieces = (const Piece *)pieces, .count = count, .width = width, .height = height, .nodes = *nodes,
                .is_over = is_over};
-    if (count < 1 || count > MOST)
+    if (count < 1 || count > BOX_MOST)
         return NO_MEMORY;
     int found = sweep_from(&s, 0, NULL, 0, (UINT32_C(1) << count) - 1, spare);
     for (int64_t i = 0; found && i < count; i++) {

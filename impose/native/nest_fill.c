@@ -206,7 +206,7 @@ int64_t fill_paper(FillSpace *space, Paper paper, const Offer *offer, Spot *spot
             if (offer->most_left == NO_LIMIT)
                 continue;
             /* The twin counts each kind once: it stops later, where the caller has no use for it either. */
-            burdened += offer->burden[k];
+            burdened += offer->burden == NULL ? 1 : offer->burden[k];
             if (burdened <= offer->most_left)
                 continue;
             remaining = list_rest(offer, position + 1, left, remaining);

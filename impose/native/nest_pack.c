@@ -1,8 +1,5 @@
 /* All pieces on one sheet, by trying. Twin: _SheetSearch in impose/nest/exact_sheet.py, which says how. */
-#include "nest_fill.h"
-
-#define MOST 40 /* pieces, as there */
-#define LOOK 64 /* nodes between questions to the caller, as there */
+#include "nest_exact.h"
 
 typedef struct {
     int64_t x, y, width;
@@ -15,12 +12,9 @@ typedef struct {
 typedef struct {
     Size *sizes;
     int64_t kinds, height, nodes, placed;
-    int (*is_over)(void);
+    Question is_over;
     Spot *spots;
 } Packing;
-
-PUBLIC int64_t pack_sheet(int64_t *sizes, int64_t kinds, int64_t width, int64_t height, int64_t spare, int64_t pieces,
-                          int64_t nodes, int (*is_over)(void), int64_t *spots);
 
 /* The skyline once `width` of segment `at`, from its left, stands at `top`; level neighbours become one. */
 static int raise_skyline(const Segment *line, int count, int at, int64_t width, int64_t top, Segment *out)
@@ -58,7 +52,7 @@ static int pack_from(Packing *p, const Segment *line, int count, int64_t spare, 
 /* The gap given up to its lower neighbour, if the sheet can spare it. */
 static int waste_gap(Packing *p, const Segment *line, int count, int at, int64_t spare, int64_t left)
 {
-    Segment raised[MOST + 2];
+    Segment raised[PIECES_MOST + 2];
     int64_t beside = INT64_MAX;
     if (at > 0)
         beside = line[at - 1].y;
@@ -73,7 +67,7 @@ static int waste_gap(Packing *p, const Segment *line, int count, int at, int64_t
 
 static int pack_from(Packing *p, const Segment *line, int count, int64_t spare, int64_t left)
 {
-    Segment raised[MOST + 2];
+    Segment raised[PIECES_MOST + 2];
     if (!left)
         return 1;
     p->nodes--;
@@ -104,9 +98,9 @@ static int pack_from(Packing *p, const Segment *line, int count, int64_t spare, 
 /* `sizes` (width, height, turn, count) in the order to try, `spare` the area that may be lost; `spots` gets what lies
  * where, its kind the row of `sizes`. 1, or 0 if none was found. */
 int64_t pack_sheet(int64_t *sizes, int64_t kinds, int64_t width, int64_t height, int64_t spare, int64_t pieces, int64_t nodes,
-                   int (*is_over)(void), int64_t *spots)
+                   Question is_over, int64_t *spots)
 {
     Packing p = {(Size *)sizes, kinds, height, nodes, 0, is_over, (Spot *)spots};
     Segment line[] = {{0, 0, width}};
-    return pieces <= MOST && pack_from(&p, line, 1, spare, pieces);
+    return pieces <= PIECES_MOST && pack_from(&p, line, 1, spare, pieces);
 }

@@ -27,6 +27,7 @@ _NUMBER, _LIST = ctypes.c_int64, ctypes.c_void_p
 _ARGUMENTS = {
     "absorb_pool": [_LIST] * 3 + [_NUMBER] * 3 + [_LIST, _NUMBER, _LIST, _NUMBER, _LIST, _NUMBER, _LIST, _LIST],
     "fit_box": [_LIST] + [_NUMBER] * 4 + [_LIST, Question, _LIST],
+    "part_pieces": [_LIST] + [_NUMBER] * 3 + [_LIST, _NUMBER] * 2 + [_LIST] + [_NUMBER] * 3 + [Question] + [_LIST] * 3,
     "pack_sheet": [_LIST] + [_NUMBER] * 6 + [Question, _LIST],
     "fill_all_sheets": [_LIST, _NUMBER, _NUMBER, _NUMBER, _LIST, _NUMBER, _NUMBER, _LIST, _LIST],
     "nest_chunk": [_LIST, _LIST] + [_NUMBER] * 3 + [_LIST, _NUMBER, _NUMBER] + [_LIST] * 5,
@@ -120,7 +121,7 @@ def nest_chunk_compiled(
             if given_up:
                 return []
             tries = 1
-    return _split_sheets(0, spots, counts[: at[1]])
+    return split_sheets(0, spots, counts[: at[1]])
 
 
 def fill_all_compiled(
@@ -136,7 +137,7 @@ def fill_all_compiled(
     sizes, left, spots, counts = flatten_rows(kinds), array("q", order), make_zeros(5 * size), make_zeros(size)
     at = [locate_list(x) for x in (sizes, left, spots, counts)]
     made = loops.fill_all_sheets(at[0], len(kinds), *paper, at[1], size, rule, at[2], at[3])
-    return None if made < 0 else _split_sheets(stock, spots, counts[:made])
+    return None if made < 0 else split_sheets(stock, spots, counts[:made])
 
 
 def make_zeros(size: int) -> array[int]:
@@ -159,8 +160,8 @@ def read_spots(numbers: array[int]) -> list[PlacedSpot]:
     return list(map(PlacedSpot._make, zip(*[iter(numbers)] * 5, strict=True)))
 
 
-def _split_sheets(stock: int, spots: array[int], counts: Iterable[int]) -> list[FilledSheet]:
-    """So many spots, one after another, for each sheet."""
+def split_sheets(stock: int, spots: array[int], counts: Iterable[int]) -> list[FilledSheet]:
+    """Sheets of a paper with so many spots each, one after another."""
     sheets, done = [], 0
     for count in counts:
         sheets.append(FilledSheet(stock, read_spots(spots[5 * done : 5 * (done + count)])))

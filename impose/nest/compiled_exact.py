@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Callable, Sequence
+from itertools import chain
 
 from impose.nest.compiled import (
     Question,
@@ -16,10 +17,12 @@ from impose.nest.compiled import (
     locate_list,
     make_zeros,
     read_spots,
+    split_sheets,
 )
 from impose.nest.instance import PieceSize, PlacedSpot
 
 AREA_MOST = 1 << 62  # square micrometres: a strip of a roll may be longer than any paper
+NO_MEMORY, UNDECIDED = -1, -2
 BOX_MOST, PACKED_MOST = 16, 40  # pieces
 
 Size = tuple[int, int]
@@ -46,6 +49,55 @@ class _Asking:
     def raise_problem(self) -> None:
         if self.problem is not None:
             raise self.problem
+
+
+class SetsOfPieces:
+    """What is known of few pieces and one paper, as the library takes it: `exact_sets.SharingJudge`."""
+
+    def __init__(
+        self,
+        pieces: Sequence[int],
+        lie: Sequence[Sequence[Size]],
+        weights: Sequence[Sequence[int]],
+        kinds: Sequence[PieceSize],
+        orders: Sequence[Sequence[int]],
+    ) -> None:
+        """`orders` are all kinds in the orders that filling tries."""
+        self.count = len(pieces)
+        self.pieces = flatten_rows(
+            (k, len(ways), *(*chain(*ways), 0, 0, 0, 0)[:4]) for k, ways in zip(pieces, lie, strict=True)
+        )
+        self.weights, self.duals = flatten_rows(weights), len(weights)
+        self.kinds, self.sizes = flatten_rows(kinds), len(kinds)
+        self.ranks = flatten_rows([order.index(k) for k in range(len(kinds))] for order in orders)
+
+    def list_arguments(self, paper: Size) -> list[int]:
+        """As `part_pieces` begins; `self` has to outlive the call."""
+        return [
+            locate_list(self.pieces), self.count, *paper, locate_list(self.weights), self.duals,
+            locate_list(self.kinds), self.sizes, locate_list(self.ranks),
+        ]  # fmt: skip
+
+
+def part_pieces_compiled(
+    sets: SetsOfPieces, paper: Size, places: int, sheets: int, early: bool, nodes: int, over: Over
+) -> tuple[list[list[PlacedSpot]] | None, bool, int] | None:
+    """What lies on each of so many sheets or fewer, if that is found; whether it is open; the nodes left.
+
+    `exact_sheets.SheetCountSearch`. None where the library is missing, has no memory or cannot count so far.
+    """
+    loops = find_loops()
+    if loops is None or sets.count > PACKED_MOST:
+        return None
+    left, spots, counts = array("q", [nodes]), make_zeros(5 * sets.count), make_zeros(sets.count)
+    asking = _Asking(over)
+    at = [locate_list(x) for x in (left, spots, counts)]
+    made = loops.part_pieces(*sets.list_arguments(paper), places, sheets, early, asking.question, *at)
+    asking.raise_problem()
+    if made == NO_MEMORY:
+        return None
+    found = [sheet.spots for sheet in split_sheets(0, spots, counts[: max(0, made)])]
+    return found or None, made == UNDECIDED, left[0]
 
 
 def fit_box_compiled(

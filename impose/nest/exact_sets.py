@@ -17,6 +17,8 @@ from itertools import permutations, product
 
 from impose.nest.bounds import FINE, choose_dual_pairs, list_oriented_lengths
 from impose.nest.budget import SearchBudget
+from impose.nest.compiled import find_loops
+from impose.nest.compiled_exact import SetsOfPieces
 from impose.nest.exact_roll import StripFitting
 from impose.nest.exact_sheet import pack_one_sheet
 from impose.nest.free_rectangles import RULES
@@ -26,6 +28,8 @@ from impose.nest.search import choose_filler, list_orders
 NODES_A_SECOND = 10_000
 STEPS_A_NODE = 2
 FEW = 20  # pieces
+FEW_PART, MANY_PART = 0.5, 0.1  # of a clock, where the library is at work
+UNCOUNTED = 1 << 60
 FEW_CLOCK, FEW_STEPS = 5, 2  # times as much for them
 LAYING = 50  # nodes that laying a set counts for
 TRIED_MOST = 8  # pieces whose every arrangement is tried
@@ -45,6 +49,7 @@ class NodeBudget:
 
     left: int
     over: Callable[[], bool] | None = None
+    early: bool = False  # sets are laid before they are built upon: quick in the library, and only there
 
     def take_nodes(self, count: int = 1) -> None:
         """Count some; raises `NodesSpent` once there are no more, or it is over."""
@@ -53,12 +58,15 @@ class NodeBudget:
             raise NodesSpent
 
 
-def nodes_for_budget(budget: SearchBudget, pieces: int) -> NodeBudget:
+def nodes_for_budget(budget: SearchBudget, pieces: int, straight: bool = False) -> NodeBudget:
     """What a budget allows: about a tenth of the time that the whole of it takes, half of a clock where pieces are few.
 
     Of so few the search finds in a moment what it will ever find, and a proof is what is missing.
     """
     few = pieces <= FEW
+    if budget.remaining is not None and not straight and find_loops() is not None:
+        part = budget.share_budget(None, budget.remaining * (FEW_PART if few else MANY_PART))
+        return NodeBudget(UNCOUNTED, lambda: part.over, early=True)
     if budget.remaining is not None:
         return NodeBudget(int(budget.remaining * NODES_A_SECOND * (FEW_CLOCK if few else 1)), lambda: budget.over)
     steps = (budget.steps or 0) - budget.done
@@ -91,6 +99,11 @@ class SharingJudge:
         self.known = {1 << i: bool(way) for i, way in enumerate(self.lie)}
         self.spots: dict[int, list[PlacedSpot]] = {}
         self.open = False
+
+    def make_sets(self) -> SetsOfPieces:
+        """What the library has to know."""
+        kinds = self.job.kinds
+        return SetsOfPieces(self.pieces, self.lie, self.weights, kinds, list_orders(self.job, range(len(kinds))))
 
     def may_share(self, chosen: int) -> bool:
         """Whether the pieces may share a sheet; never denied where they can."""

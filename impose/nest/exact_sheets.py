@@ -8,6 +8,8 @@ it that cannot be laid is taken back, and never tried again. Where that is unsur
 from __future__ import annotations
 
 from impose.nest.bounds import FINE
+from impose.nest.compiled import find_loops
+from impose.nest.compiled_exact import part_pieces_compiled
 from impose.nest.exact_sets import TRIED_PLACES, NodeBudget, NodesSpent, SharingJudge, list_bits
 from impose.nest.instance import FilledSheet, NestingInstance
 
@@ -29,13 +31,28 @@ class SheetCountSearch:
 
     def find_sheets(self, count: int) -> list[FilledSheet] | None:
         """All pieces on `count` sheets or fewer; None if that was not found, and if `open` is False cannot be."""
+        if (done := self._find_compiled(count)) is not None:
+            return done[0]
         found = False
         try:
             found = self._part_pieces((1 << len(self.sharing.pieces)) - 1, count)
         except NodesSpent:
             self.open = True
-        self.open |= self.sharing.open
+        self.open |= self.sharing.open and not found
         return [FilledSheet(self.stock, self.sharing.spots[number]) for number in self.sets] if found else None
+
+    def _find_compiled(self, count: int) -> tuple[list[FilledSheet] | None] | None:
+        """`find_sheets` by the library, in a tuple; None where it cannot."""
+        sharing, nodes = self.sharing, self.nodes
+        paper = (sharing.width, sharing.height)
+        if sharing.straight or find_loops() is None:
+            return None
+        sets = sharing.make_sets()
+        done = part_pieces_compiled(sets, paper, sharing.places, count, nodes.early, nodes.left, nodes.over)
+        if done is None:
+            return None
+        found, self.open, self.nodes.left = done
+        return (None if found is None else [FilledSheet(self.stock, spots) for spots in found],)
 
     def _part_pieces(self, left: int, count: int) -> bool:
         if not left:

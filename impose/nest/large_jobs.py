@@ -119,7 +119,7 @@ def _improve_by_exact_search(
     job: NestingInstance, stock: int, best: list[FilledSheet], fewest: int, budget: SearchBudget, straight: bool
 ) -> tuple[list[FilledSheet], int]:
     """That few sheets, or a higher fewest, where trying every set of pieces tells: found or proven impossible."""
-    nodes = nodes_for_budget(budget, job.piece_count)
+    nodes = nodes_for_budget(budget, job.piece_count, straight)
     tries = iter(TRIED_PLACES)
     places = next(tries)
     while len(best) > fewest and nodes.left > 0:

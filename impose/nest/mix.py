@@ -95,7 +95,7 @@ def _nest_counted(
     job = cover.job
     if job.piece_count <= DEALT_MOST and all(stock.height is not None for stock in job.stocks):
         dealing = MixSearch(
-            job, straight, nodes_for_budget(budget, job.piece_count), _most_cost(job), budget.ends_bounds
+            job, straight, nodes_for_budget(budget, job.piece_count, straight), _most_cost(job), budget.ends_bounds
         )
         sheets = dealing.find_sheets()
         if sheets is not None:
@@ -123,7 +123,7 @@ def _improve_by_exact_mix(
     ):
         return best, bound
     dealing = MixSearch(
-        job, straight, nodes_for_budget(budget, job.piece_count), job.total_cost(best), budget.ends_bounds
+        job, straight, nodes_for_budget(budget, job.piece_count, straight), job.total_cost(best), budget.ends_bounds
     )
     best = dealing.find_sheets() or best
     return best, bound if dealing.open else job.total_cost(best)

@@ -17,11 +17,13 @@ import pytest
 
 from conftest import draw
 from impose.native.library import FOLDER, load_library
-from impose.nest import Rectangle, Stock, compiled, nest
+from impose.nest import Rectangle, Stock, compiled, compiled_exact, nest
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkTask, nest_chunk
 from impose.nest.exact_roll import StripFitting
+from impose.nest.exact_sets import NodeBudget
 from impose.nest.exact_sheet import pack_one_sheet
+from impose.nest.exact_sheets import SheetCountSearch
 from impose.nest.free_rectangles import RULES, area_grain, fill_sheet
 from impose.nest.instance import PieceSize, make_instance
 from impose.nest.model import LONGEST
@@ -45,13 +47,16 @@ class FailingLoops:
     def absorb_pool(self, *given):
         return -1
 
-    nest_chunk = fill_all_sheets = absorb_pool
+    nest_chunk = fill_all_sheets = fit_box = part_pieces = absorb_pool
+
+    def pack_sheet(self, *given):  # needs no memory
+        return compiled._declare_loops(load_library()).pack_sheet(*given)
 
 
 @pytest.fixture
 def exhausted(monkeypatch):
     """A function that leaves the library no memory."""
-    return lambda: monkeypatch.setattr(compiled, "find_loops", FailingLoops)
+    return lambda: [monkeypatch.setattr(module, "find_loops", FailingLoops) for module in (compiled, compiled_exact)]
 
 
 def cut(count, seed, most=97, least=8):
@@ -257,3 +262,29 @@ def test_what_the_caller_raises_when_asked_comes_back_to_it():
     stopped = StripFitting(lie, 31, 10**9, lambda: True)
     assert stopped.find_within(22) is None
     assert stopped.nodes < 0
+
+
+def part_pieces(seed, nodes):
+    """What is found for random pieces on so many sheets, whether it is open, and the nodes left."""
+    chance = random.Random(seed)
+    width, height, count = chance.randint(20, 60), chance.randint(20, 60), chance.randint(3, chance.choice((8, 14, 20)))
+    sizes = [(chance.randint(4, width * 2 // 3), chance.randint(4, height * 2 // 3)) for _ in range(count)]
+    pieces = [Rectangle(str(i), *chance.choice(sizes), chance.random() < 0.7) for i in range(count)]
+    job = make_instance(pieces, range(count), [Stock("sheet", width, height, cost=1)])
+    sheets = sum(piece.width * piece.height for piece in pieces) // (width * height) + chance.randint(0, 2)
+    search = SheetCountSearch(job, 0, False, nodes, chance.choice((200, 4000)))
+    return search.find_sheets(sheets), search.open, nodes.left
+
+
+@compared
+@pytest.mark.parametrize("seed", range(40))
+def test_pieces_are_parted_alike(plain, exhausted, seed):
+    """So are the nodes counted; and laying sets early, which only a clock asks for, finds no other answer."""
+    quick = part_pieces(seed, NodeBudget(4000))
+    early, open_still, _ = part_pieces(seed, NodeBudget(100_000, early=True))
+    assert open_still or quick[1] or (early is None) == (quick[0] is None)
+    if seed % 4 == 0:
+        exhausted()
+        assert part_pieces(seed, NodeBudget(4000)) == quick
+    plain()
+    assert part_pieces(seed, NodeBudget(4000)) == quick
