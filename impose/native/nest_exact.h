@@ -60,6 +60,8 @@ void close_judge(Judge *judge);
 void keep_known(Judge *judge, uint64_t chosen, int64_t value);
 int may_share(Judge *judge, uint64_t chosen);
 uint64_t list_joining(Judge *judge, uint64_t chosen, uint64_t joining);
+int may_any_join(Judge *judge, uint64_t chosen, uint64_t others);
+uint64_t list_equal(const Judge *judge, uint64_t set);
 int part_by_cut(Judge *judge, uint64_t chosen);
 int fit_corners(const Judge *judge, uint64_t chosen);
 int find_layout(Judge *judge, uint64_t chosen);

@@ -43,24 +43,6 @@ static int lay_sets(Parting *p)
     return !p->refused;
 }
 
-static int may_any_join(Judge *judge, uint64_t chosen, uint64_t others)
-{
-    for (; others; others &= others - 1)
-        if (may_share(judge, chosen | (others & -others)))
-            return 1;
-    return 0;
-}
-
-/* The pieces of the same kind as the lowest. */
-static uint64_t list_equal(const Parting *p, uint64_t set)
-{
-    uint64_t equal = 0;
-    int64_t kind = p->judge.pieces[lowest_bit(set)].kind;
-    for (; set && p->judge.pieces[lowest_bit(set)].kind == kind; set &= set - 1)
-        equal |= set & -set;
-    return equal;
-}
-
 /* Every set of `chosen` and some of `joining` that none of `left` could join too; the rest parted after it. */
 static int part_with_set(Parting *p, uint64_t chosen, uint64_t joining, uint64_t left, int count, const Need *needs)
 {
@@ -86,7 +68,7 @@ static int part_with_set(Parting *p, uint64_t chosen, uint64_t joining, uint64_t
     uint64_t more = chosen | (joining & -joining);
     if (part_with_set(p, more, list_joining(judge, more, joining & (joining - 1)), left, count, needs))
         return 1;
-    return part_with_set(p, chosen, joining & ~list_equal(p, joining), left, count, needs); /* equal pieces in order */
+    return part_with_set(p, chosen, joining & ~list_equal(judge, joining), left, count, needs); /* equal pieces in order */
 }
 
 /* The PRESSING greatest needs of the sheet that takes the largest piece left; 0 if the sheets cannot hold all. */

@@ -155,3 +155,22 @@ uint64_t list_joining(Judge *judge, uint64_t chosen, uint64_t joining)
     }
     return may;
 }
+
+/* Whether any of the others may join the chosen. */
+int may_any_join(Judge *judge, uint64_t chosen, uint64_t others)
+{
+    for (; others; others &= others - 1)
+        if (may_share(judge, chosen | (others & -others)))
+            return 1;
+    return 0;
+}
+
+/* The pieces of the set that are of the same kind as its lowest. */
+uint64_t list_equal(const Judge *judge, uint64_t set)
+{
+    uint64_t equal = 0;
+    int64_t kind = judge->pieces[lowest_bit(set)].kind;
+    for (; set && judge->pieces[lowest_bit(set)].kind == kind; set &= set - 1)
+        equal |= set & -set;
+    return equal;
+}

@@ -19,10 +19,12 @@ from impose.nest.compiled import (
     read_spots,
     split_sheets,
 )
-from impose.nest.instance import PieceSize, PlacedSpot
+from impose.nest.instance import FilledSheet, PieceSize, PlacedSpot
 
 AREA_MOST = 1 << 62  # square micrometres: a strip of a roll may be longer than any paper
 NO_MEMORY, UNDECIDED = -1, -2
+NUMBER_MOST = 1 << 62
+DEALT_MOST, PAPERS_MOST = 24, 64
 BOX_MOST, PACKED_MOST = 16, 40  # pieces
 
 Size = tuple[int, int]
@@ -98,6 +100,51 @@ def part_pieces_compiled(
         return None
     found = [sheet.spots for sheet in split_sheets(0, spots, counts[: max(0, made)])]
     return found or None, made == UNDECIDED, left[0]
+
+
+def deal_pieces_compiled(
+    papers: Sequence[tuple[SetsOfPieces, Size, int, int | None]],
+    places: int,
+    worth: Sequence[int],
+    sums: Sequence[int] | None,
+    best: int,
+    early: bool,
+    nodes: int,
+    over: Over,
+) -> tuple[list[FilledSheet] | None, bool, int] | None:
+    """The cheapest sheets that cost less than `best`, if they are found; whether it is open; the nodes left.
+
+    `exact_mix.MixSearch`. For each paper what is known of the pieces on it, its size, its cost and how many sheets
+    there are; `worth` are that of each piece and the parts of a cost unit. None where the library is missing, has no
+    memory or cannot count so far.
+    """
+    loops, sets = find_loops(), papers[0][0]
+    if loops is None or len(papers) > PAPERS_MOST or sets.count > DEALT_MOST or best >= NUMBER_MOST:
+        return None
+    if any(cost >= NUMBER_MOST for _, _, cost, _ in papers) or max(worth) >= NUMBER_MOST**2:
+        return None
+    rows = flatten_rows(
+        (locate_list(own.pieces), *size, locate_list(own.weights), own.duals, cost, _cap_limit(limit))
+        for own, size, cost, limit in papers
+    )
+    halves = flatten_rows((w % NUMBER_MOST, w // NUMBER_MOST) for w in worth)
+    costs, numbers, spots = array("q", sums or ()), array("q", [nodes, best, 0]), make_zeros(5 * sets.count)
+    counts, stocks = make_zeros(sets.count), make_zeros(sets.count)
+    asking = _Asking(over)
+    at = [locate_list(x) for x in (rows, sets.kinds, sets.ranks, halves, costs, numbers, spots, counts, stocks)]
+    known = (len(papers), sets.count, at[1], sets.sizes, at[2], places)
+    summed = -1 if sums is None else len(sums)
+    made = loops.deal_pieces(at[0], *known, at[3], at[4], summed, early, asking.question, *at[5:])
+    asking.raise_problem()
+    if made == NO_MEMORY:
+        return None
+    sheets = split_sheets(0, spots, counts[:made])
+    found = [FilledSheet(stock, sheet.spots) for stock, sheet in zip(stocks, sheets, strict=False)]
+    return found or None, bool(numbers[2]), numbers[0]
+
+
+def _cap_limit(limit: int | None) -> int:
+    return -1 if limit is None else min(limit, NUMBER_MOST)
 
 
 def fit_box_compiled(

@@ -12,6 +12,8 @@ from bisect import bisect_left
 from collections.abc import Callable
 
 from impose.nest.bounds import compute_worths
+from impose.nest.compiled import find_loops
+from impose.nest.compiled_exact import deal_pieces_compiled
 from impose.nest.exact_sets import NodeBudget, NodesSpent, SharingJudge, list_bits
 from impose.nest.instance import FilledSheet, NestingInstance
 
@@ -45,12 +47,33 @@ class MixSearch:
 
     def find_sheets(self) -> list[FilledSheet] | None:
         """The cheapest sheets found, None if none cost less; if `open` is False, no others cost less than `best`."""
+        if (done := self._find_compiled()) is not None:
+            return done[0]
         try:
             self._deal_rest((1 << len(self.worth)) - 1, 0, tuple(stock.limit for stock in self.stocks))
         except NodesSpent:
             self.open = True
         self.open |= any(sharing.open for sharing in self.sharing)
         return self.found
+
+    def _find_compiled(self) -> tuple[list[FilledSheet] | None] | None:
+        """`find_sheets` by the library, in a tuple; None where it cannot."""
+        if self.sharing[0].straight or find_loops() is None:
+            return None
+        papers = [
+            (judge.make_sets(), (judge.width, judge.height), stock.cost, stock.limit)
+            for judge, stock in zip(self.sharing, self.stocks, strict=True)
+        ]
+        nodes, worth = self.nodes, [*self.worth, self.fine]
+        done = deal_pieces_compiled(
+            papers, self.sharing[0].places, worth, self.sums, self.best, nodes.early, nodes.left, nodes.over
+        )
+        if done is None:
+            return None
+        self.found, self.open, nodes.left = done
+        if self.found is not None:
+            self.best = sum(self.stocks[sheet.stock].cost for sheet in self.found)
+        return (self.found,)
 
     def _deal_rest(self, left: int, spent: int, limits: Limits) -> None:
         if not left:

@@ -13,6 +13,7 @@ from dataclasses import replace
 from impose.nest.bounds import bound_sheets
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import Spread
+from impose.nest.compiled import find_loops
 from impose.nest.counted_paper import within_limits
 from impose.nest.cover import SheetCover, compute_floor_price
 from impose.nest.exact_mix import MixSearch
@@ -56,30 +57,44 @@ def find_cheapest_mix(
         budget.report_better(best)
     if left and best:
         best, left, bound = _nest_counted(cover, best, left, bound, budget, seed, straight)
-    singles = (
-        alone.values()
-        if alone
-        else _solve_single_papers(job, best if not left else None, budget, seed, straight, spread)
-    )
+    early = _proves_early(budget, straight)
+    if early:  # a proof in a moment spares the search on each paper alone; with steps that comes first
+        best, bound = _improve_by_exact_mix(job, best, left, bound, budget, straight)
+        if job.total_cost(best) == bound and not left:
+            return best, bound
+    known = best if not left else None
+    singles = list((alone or {}).values()) or _solve_single_papers(job, known, budget, seed, straight, spread)
     for sheets, least in singles:
         bound = max(bound, least) if len(job.stocks) == 1 else bound
         placed_all = sum(len(sheet.spots) for sheet in sheets) == job.piece_count
         if placed_all and (left or job.total_cost(sheets) < job.total_cost(best)):
             best, left = sheets, []
             budget.report_better(best)
+    if not early:
+        best, bound = _improve_by_exact_mix(job, best, left, bound, budget, straight)
     if best and not left:
-        best, bound = _improve_by_exact_mix(job, best, bound, budget, straight)
-        budget.report_better(best)
-    roll = len(job.stocks) == 1 and job.stocks[0].height is None  # one roll is done; other pieces of it cost no less
-    if best and not roll and not left:
-        patience = None if budget.patience is None else MIX_PATIENCE * budget.patience
-        part = budget.share_budget(budget.steps, budget.remaining, patience)
-        part.tell = budget.tell
-        best = recover_paper(cover, best, bound, part, random.Random(seed))
-        budget.add_steps(part.done)
-        if not straight:
-            best = shorten_rolls(job, best, seed, budget)
+        best = _recover_mix(cover, best, bound, budget, seed, straight)
     return best, bound
+
+
+def _recover_mix(
+    cover: SheetCover, best: list[FilledSheet], bound: int, budget: SearchBudget, seed: int, straight: bool
+) -> list[FilledSheet]:
+    """Sheets a few at a time taken apart and covered anew; one roll is done, since other pieces of it cost no less."""
+    job = cover.job
+    if len(job.stocks) == 1 and job.stocks[0].height is None:
+        return best
+    patience = None if budget.patience is None else MIX_PATIENCE * budget.patience
+    part = budget.share_budget(budget.steps, budget.remaining, patience)
+    part.tell = budget.tell
+    best = recover_paper(cover, best, bound, part, random.Random(seed))
+    budget.add_steps(part.done)
+    return best if straight else shorten_rolls(job, best, seed, budget)
+
+
+def _proves_early(budget: SearchBudget, straight: bool) -> bool:
+    """Whether a clock runs and every way to deal is tried so fast that it comes first."""
+    return budget.remaining is not None and not straight and find_loops() is not None
 
 
 def _nest_counted(
@@ -113,11 +128,13 @@ def _most_cost(job: NestingInstance) -> int:
 
 
 def _improve_by_exact_mix(
-    job: NestingInstance, best: list[FilledSheet], bound: int, budget: SearchBudget, straight: bool
+    job: NestingInstance, best: list[FilledSheet], left: list[int], bound: int, budget: SearchBudget, straight: bool
 ) -> tuple[list[FilledSheet], int]:
-    """Cheaper sheets or a higher bound, where trying every way to deal few pieces tells."""
+    """Cheaper sheets or a higher bound, where trying every way to deal few pieces tells and none is `left` over."""
     if (
-        job.piece_count > DEALT_MOST
+        not best
+        or left
+        or job.piece_count > DEALT_MOST
         or job.total_cost(best) == bound
         or any(stock.height is None for stock in job.stocks)
     ):
@@ -126,6 +143,7 @@ def _improve_by_exact_mix(
         job, straight, nodes_for_budget(budget, job.piece_count, straight), job.total_cost(best), budget.ends_bounds
     )
     best = dealing.find_sheets() or best
+    budget.report_better(best)
     return best, bound if dealing.open else job.total_cost(best)
 
 

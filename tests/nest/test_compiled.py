@@ -20,6 +20,7 @@ from impose.native.library import FOLDER, load_library
 from impose.nest import Rectangle, Stock, compiled, compiled_exact, nest
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkTask, nest_chunk
+from impose.nest.exact_mix import MixSearch
 from impose.nest.exact_roll import StripFitting
 from impose.nest.exact_sets import NodeBudget
 from impose.nest.exact_sheet import pack_one_sheet
@@ -47,7 +48,7 @@ class FailingLoops:
     def absorb_pool(self, *given):
         return -1
 
-    nest_chunk = fill_all_sheets = fit_box = part_pieces = absorb_pool
+    nest_chunk = fill_all_sheets = fit_box = part_pieces = deal_pieces = absorb_pool
 
     def pack_sheet(self, *given):  # needs no memory
         return compiled._declare_loops(load_library()).pack_sheet(*given)
@@ -288,3 +289,31 @@ def test_pieces_are_parted_alike(plain, exhausted, seed):
         assert part_pieces(seed, NodeBudget(4000)) == quick
     plain()
     assert part_pieces(seed, NodeBudget(4000)) == quick
+
+
+def deal_pieces(seed, nodes):
+    """The cheapest sheets found for random pieces on up to three papers, counted or not."""
+    chance, count = random.Random(seed), 2 + seed % 12
+    papers = [
+        Stock(
+            f"{i}", chance.randint(20, 60), chance.randint(20, 60), cost=chance.choice((0, 1, 450_000, 951_300)),
+            limit=chance.choice((None, None, 0, 2, 1 << 70)),
+        )
+        for i in range(chance.randint(1, 3))
+    ]  # fmt: skip
+    sizes = [(chance.randint(4, papers[0].width), chance.randint(4, papers[0].height)) for _ in range(count)]
+    pieces = [Rectangle(str(i), *chance.choice(sizes), chance.random() < 0.7) for i in range(count)]
+    job = make_instance(pieces, range(count), papers)
+    search = MixSearch(job, False, nodes, count * max(paper.cost for paper in papers) + 1)
+    return search.find_sheets(), search.open, nodes.left
+
+
+@compared
+@pytest.mark.parametrize("seed", range(40))
+def test_pieces_are_dealt_alike(plain, exhausted, seed):
+    quick = deal_pieces(seed, NodeBudget(2000))
+    if seed % 4 == 0:
+        exhausted()
+        assert deal_pieces(seed, NodeBudget(2000)) == quick
+    plain()
+    assert deal_pieces(seed, NodeBudget(2000)) == quick
