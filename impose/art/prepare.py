@@ -170,7 +170,7 @@ def prepare_picture(
     if jpeg is not None and (frame is not turned or not _keeps_colours(icc, conversion)):
         jpeg = None
     if recipe.rows and image is not None and conversion is None and frame.image.mode in OPAQUE_MODES:
-        averages = SquareAverages(frame.image, ink.bounds)
+        averages = SquareAverages(frame, ink.bounds)
         data = deflate_quickly(frame, ink.bounds) if jpeg is None else jpeg
         (mass, coverage), make_copies = averages.measure_ink(), averages.make_copies
     elif recipe.rows:

@@ -9,10 +9,13 @@ import io
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from impose.art.pixel_loops import MOST_SIDE, average_with_loops, load_pixel_loops
+
 if TYPE_CHECKING:
     import numpy as np
     from PIL import Image
 
+    from impose.art.decode import DecodedFrame
     from impose.art.prepare import PreparedPicture
 
     PixelBox = tuple[int, int, int, int]
@@ -157,10 +160,10 @@ class SquareAverages:
     All come of one walk: of the averages, over squares, of the pixels in `bounds`, of a mode of `OPAQUE_MODES`.
     """
 
-    def __init__(self, image: Image.Image, bounds: PixelBox) -> None:
+    def __init__(self, frame: DecodedFrame, bounds: PixelBox) -> None:
         left, top, right, bottom = self._bounds = bounds
         self._factor, self._enough = _choose_factor(right - left, bottom - top, WORN_PX)
-        averages = image.reduce(self._factor, bounds) if self._factor > 1 else image.crop(bounds)
+        averages = frame.image.crop(bounds) if self._factor == 1 else _average_frame(frame, bounds, self._factor)
         self._averages = averages.convert("RGB") if averages.mode == "RGBX" else averages
 
     def measure_ink(self) -> tuple[tuple[float, float], float]:
@@ -193,6 +196,19 @@ class SquareAverages:
         # As printed it is as large as worn: to resample it takes longer than to pack a third more pixels.
         ticket = shrink_within(large, TICKET_PX)
         return SmallCopies(*(pack_image(image, False) for image in (mirror_image(large), large, ticket)))
+
+
+def _average_frame(frame: DecodedFrame, bounds: PixelBox, side: int) -> Image.Image:
+    """The averages over squares of `side` pixels, at the right and the foot over what is left."""
+    from PIL import Image
+
+    loops = load_pixel_loops()
+    if loops is None or frame.pixels is None or side > MOST_SIDE:
+        return frame.image.reduce(side, bounds)
+    left, top, right, bottom = bounds
+    averages = average_with_loops(loops, frame.pixels[top:bottom, left:right], side)
+    mode = frame.image.mode
+    return Image.frombuffer(mode, (averages.shape[1], averages.shape[0]), averages, "raw", mode, 0, 1)
 
 
 def _list_squares(length: int, side: int) -> tuple[Any, Any]:
