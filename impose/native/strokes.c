@@ -53,18 +53,17 @@ static void count_lasting(const Ring *ring, int64_t line, int64_t *counts)
     }
 }
 
-/* The next place from `at` on, below `span`, where a line changes; `span` if it does not. */
-static int64_t find_change(const uint8_t *line, int64_t at, int64_t span)
+/* The next place from `at` on, below `end`, where a line changes; `end` if it does not. */
+static int64_t find_change(const uint8_t *line, int64_t at, int64_t end)
 {
-    while (at + 8 <= span) {
+    for (; at + 8 <= end; at += 8) {
         uint64_t here, before;
         memcpy(&here, line + at, 8);
         memcpy(&before, line + at - 1, 8);
         if (here != before)
             break;
-        at += 8;
     }
-    while (at < span && line[at] == line[at - 1])
+    while (at < end && line[at] == line[at - 1])
         at++;
     return at;
 }
@@ -73,33 +72,55 @@ static int64_t find_change(const uint8_t *line, int64_t at, int64_t span)
 static void gather_runs(const uint8_t *line, int64_t number, int64_t span, const uint8_t *clear, int64_t tile,
                         int64_t tile_step, Ring rings[2])
 {
-    int64_t begin = find_change(line, 1, span);
-    while (begin < span) {
-        const int64_t end = find_change(line, begin + 1, span), slot = tile + begin / TILE * tile_step;
-        if (end < span && end - begin <= WIDEST && clear[slot]) {
-            Ring *ring = rings + (line[begin] != 0);
-            Run run = {(int32_t)begin, (int32_t)(end - begin), -1, (int32_t)slot};
-            get_line(ring, number)[ring->count[number % KEPT]++] = run;
+    for (int64_t from = 0; from < span; from += TILE, tile += tile_step) {
+        const int64_t to = from + TILE < span ? from + TILE : span;
+        int64_t begin = clear[tile] ? find_change(line, from ? from : 1, to) : to;
+        while (begin < to) {
+            const int64_t most = begin + WIDEST + 1 < span ? begin + WIDEST + 1 : span;
+            const int64_t end = find_change(line, begin + 1, most);
+            if (end < most) {
+                Ring *ring = rings + (line[begin] != 0);
+                Run run = {(int32_t)begin, (int32_t)(end - begin), -1, (int32_t)tile};
+                get_line(ring, number)[ring->count[number % KEPT]++] = run;
+            }
+            begin = find_change(line, end, to);
         }
-        begin = end;
     }
 }
 
-static int has_clear_tile(const uint8_t *clear, int64_t tiles, int64_t tile_step)
+/* Eight bytes of eight rows as eight bytes of eight columns. */
+static void turn_square(const uint8_t *from, int64_t from_step, uint8_t *to, int64_t to_step)
 {
-    int found = 0;
-    for (int64_t i = 0; i < tiles; i++)
-        found |= clear[i * tile_step];
-    return found;
+    uint64_t rows[8];
+    for (int i = 0; i < 8; i++)
+        memcpy(rows + i, from + i * from_step, 8);
+    static const uint64_t masks[3] = {0x00FF00FF00FF00FFull, 0x0000FFFF0000FFFFull, 0x00000000FFFFFFFFull};
+    for (int stage = 0; stage < 3; stage++)
+        for (int i = 0; i < 8; i++)
+            if (!(i >> stage & 1)) {
+                const int other = i + (1 << stage), shift = 8 << stage;
+                const uint64_t swap = (rows[i] >> shift ^ rows[other]) & masks[stage];
+                rows[i] ^= swap << shift;
+                rows[other] ^= swap;
+            }
+    for (int i = 0; i < 8; i++)
+        memcpy(to + i * to_step, rows + i, 8);
 }
 
-/* Lines of a tile side by side in memory, whatever way they lie in the mask. */
+/* Lines of a tile side by side in memory, whatever way they lie in the mask; of what is not clear only what is beside. */
 static void copy_lines(const uint8_t *solid, int64_t line_step, int64_t place_step, int64_t lines, int64_t span,
-                       uint8_t *out)
+                       const uint8_t *clear, int64_t tile_step, uint8_t *out)
 {
-    for (int64_t from = 0; from < span; from += TILE) {
+    for (int64_t from = 0; from < span; from += TILE, clear += tile_step) {
         const int64_t to = from + TILE < span ? from + TILE : span;
-        for (int64_t i = 0; i < lines; i++)
+        if (!(clear[0] || (from && clear[-tile_step]) || (to < span && clear[tile_step])))
+            continue;
+        int64_t turned = 0;
+        if (line_step == 1 && to - from == TILE)
+            for (; turned + 8 <= lines; turned += 8)
+                for (int64_t place = from; place < to; place += 8)
+                    turn_square(solid + turned + place * place_step, place_step, out + turned * span + place, span);
+        for (int64_t i = turned; i < lines; i++)
             for (int64_t place = from; place < to; place++)
                 out[i * span + place] = solid[i * line_step + place * place_step];
     }
@@ -114,16 +135,15 @@ PUBLIC void count_runs(const uint8_t *solid, int64_t line_step, int64_t place_st
                        const uint8_t *clear, int64_t tile_line, int64_t tile_step, int64_t tiles, int64_t *counts,
                        uint8_t *scratch, int32_t *runs)
 {
-    const int64_t most = span / 2 + 1, along = (span + TILE - 1) / TILE;
+    const int64_t most = span / 2 + 1;
     Ring rings[2] = {{(Run *)runs, most, {0}}, {(Run *)runs + KEPT * most, most, {0}}};
     for (int64_t line = 0; line < lines + FOLLOWED; line++) {
         const int64_t tile = line / TILE * tile_line;
-        const int inside = line < lines && has_clear_tile(clear + tile, along, tile_step);
         rings[0].count[line % KEPT] = rings[1].count[line % KEPT] = 0;
-        if (inside && place_step != 1 && line % TILE == 0)
+        if (line < lines && place_step != 1 && line % TILE == 0)
             copy_lines(solid + line * line_step, line_step, place_step, lines - line < TILE ? lines - line : TILE, span,
-                       scratch);
-        if (inside) {
+                       clear + tile, tile_step, scratch);
+        if (line < lines) {
             const uint8_t *at = place_step == 1 ? solid + line * line_step : scratch + line % TILE * span;
             gather_runs(at, line, span, clear, tile, tile_step, rings);
         }
