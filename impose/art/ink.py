@@ -54,7 +54,7 @@ def composite_over_white(frame: DecodedFrame, box: PixelBox) -> Image.Image:
     """The pixels of `box` as they print: mode L or RGB, 255 - alpha (255 - colour) / 255 rounded to the nearest."""
     from PIL import Image
 
-    band = frame.image.crop(box)
+    band = frame.crop_image(box)
     if frame.table is not None:
         if frame.grey:
             return band.point(frame.table)
@@ -107,10 +107,10 @@ def _map_ink_blocks(frame: DecodedFrame, levels: int, watch: Watch | None = None
     import numpy as np
 
     look: Watch = watch or map_pixel_blocks
-    alpha = frame.image.mode.endswith("A")
+    alpha = frame.mode.endswith("A")
     if frame.pixels is not None and load_pixel_loops() is not None:
         return np.asarray(look(frame.pixels, alpha, levels))
-    bands = split_into_bands(*frame.image.size)
+    bands = split_into_bands(*frame.size)
     found: Map = np.concatenate([look(_read_band(frame, *rows), alpha, levels) for rows in bands])
     return found
 
@@ -198,7 +198,7 @@ def _mask_ink_in_box(frame: DecodedFrame, box: PixelBox, levels: int) -> Map:
     """Which pixels of a (small) box are ink."""
     import numpy as np
 
-    width, height = frame.image.size
+    width, height = frame.size
     left, top, right, bottom = max(0, box[0]), max(0, box[1]), min(width, box[2]), min(height, box[3])
     pixels = np.asarray(composite_over_white(frame, (left, top, right, bottom)))
     least = _least_channel(pixels.reshape(*pixels.shape[:2], -1))

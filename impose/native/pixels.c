@@ -83,18 +83,18 @@ static void mark_solid(const uint8_t *restrict row, int64_t width, int32_t chann
 
 /* Maps ink in blocks of 8 x 8 and, where `solid` is there, marks clear ink in every `step`-th pixel and row.
 
-   `alpha` says whether the last channel is one. The first block of a row is `lead` pixels wide, the first of a column
-   `head` high. `solid` begins at the pixel `across` of the row `down`; a row of it has as many as there are from there
+   `alpha` says whether the last channel is one. The first block of a row is `lead` pixels wide.
+   `solid` begins at the pixel `across` of the row `down`; a row of it has as many as there are from there
    on. `scratch` holds 2 * width * channels bytes. */
 PUBLIC void survey_pixels(const uint8_t *pixels, int64_t stride, int64_t width, int64_t height, int32_t channels,
-                          int32_t alpha, int32_t levels, int64_t lead, int64_t head, uint8_t *blocks, uint8_t *solid,
+                          int32_t alpha, int32_t levels, int64_t lead, uint8_t *blocks, uint8_t *solid,
                           int64_t step, int64_t across, int64_t down, uint8_t *scratch)
 {
     const int64_t count = width * channels, columns = (width - lead + BLOCK - 1) / BLOCK + 1;
     const int64_t marked = across < width ? (width - across + step - 1) / step : 0;
     uint8_t *least = scratch, *most = alpha ? scratch + count : NULL;
-    int64_t end = head < height ? head : height;
-    for (int64_t y = 0; y < height; end = end + BLOCK < height ? end + BLOCK : height) {
+    for (int64_t y = 0; y < height;) {
+        const int64_t end = y + BLOCK < height ? y + BLOCK : height;
         memcpy(least, pixels + y * stride, (size_t)count);
         if (most)
             memcpy(most, least, (size_t)count);
@@ -165,15 +165,13 @@ static void average_row(const uint16_t *sums, int64_t width, int32_t channels, i
     }
 }
 
-/* Adds rows of bytes, two at a time; what the sums held before is lost. */
+/* Adds rows of bytes, two at a time, to what `sums` hold. */
 static void add_rows(const uint8_t *pixels, int64_t stride, int64_t rows, int64_t count, uint16_t *restrict sums)
 {
     int64_t y = rows % 2;
     if (y)
         for (int64_t i = 0; i < count; i++)
-            sums[i] = pixels[i];
-    else
-        memset(sums, 0, (size_t)count * sizeof *sums);
+            sums[i] = (uint16_t)(sums[i] + pixels[i]);
     for (; y < rows; y += 2) {
         const uint8_t *restrict row = pixels + y * stride, *restrict next = row + stride;
         for (int64_t i = 0; i < count; i++)
@@ -181,17 +179,26 @@ static void add_rows(const uint8_t *pixels, int64_t stride, int64_t rows, int64_
     }
 }
 
-/* Averages over squares of `side` pixels, at most 256, rounded as Pillow rounds them. `scratch` holds width * channels
-   numbers. */
-PUBLIC void average_squares(const uint8_t *pixels, int64_t stride, int64_t width, int64_t height, int32_t channels,
-                            int64_t side, int64_t lead, int64_t head, uint8_t *out, uint16_t *scratch)
+/* Averages over squares of `side` pixels, at most 256, rounded as Pillow rounds them, of rows that may come in parts.
+
+   `sums` holds width * channels numbers, those of the `held` rows before; returned is how many rows are left in it.
+   After the `last` rows none are: the lowest squares may be less high. */
+PUBLIC int64_t average_squares(const uint8_t *pixels, int64_t stride, int64_t width, int64_t height, int32_t channels,
+                               int64_t side, int64_t lead, int64_t held, int32_t last, uint8_t *out, uint16_t *sums)
 {
-    const int64_t columns = (width - lead + side - 1) / side + 1;
-    int64_t y = 0;
-    for (int64_t end = head < height ? head : height; y < height; end = end + side < height ? end + side : height) {
-        add_rows(pixels + y * stride, stride, end - y, width * channels, scratch);
-        average_row(scratch, width, channels, side, lead, end - y, out);
-        out += columns * channels;
-        y = end;
+    const int64_t count = width * channels, columns = (width - lead + side - 1) / side + 1;
+    for (int64_t y = 0; y < height;) {
+        const int64_t rows = height - y < side - held ? height - y : side - held;
+        if (!held)
+            memset(sums, 0, (size_t)count * sizeof *sums);
+        add_rows(pixels + y * stride, stride, rows, count, sums);
+        y += rows;
+        held += rows;
+        if (held == side || (last && y == height)) {
+            average_row(sums, width, channels, side, lead, held, out);
+            out += columns * channels;
+            held = 0;
+        }
     }
+    return held;
 }

@@ -8,10 +8,21 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from impose.art import unfilter
 from impose.art.faults.survey import mark_with_numpy
 from impose.art.faults.thin import count_all_runs
 from impose.art.ink import map_with_numpy
-from impose.art.pixel_loops import average_with_loops, count_with_loops, load_pixel_loops, survey_with_loops
+from impose.art.pixel_loops import (
+    RowFilter,
+    RowUnfilter,
+    SquareSums,
+    average_with_loops,
+    count_with_loops,
+    load_pixel_loops,
+    survey_with_loops,
+)
+from impose.art.png import PngHeader
+from impose.art.unfilter import FilterError, unfilter_scanlines
 
 LOOPS = load_pixel_loops()
 pytestmark = pytest.mark.skipif(LOOPS is None, reason="no compiled loops here")
@@ -94,3 +105,79 @@ def test_runs_that_last_are_those_of_numpy():
             assert all(np.array_equal(found, known) for found, known in zip(ours, plain, strict=True))
             lasting += int(ours[0].sum() + ours[1].sum())
     assert lasting > 10_000
+
+
+@pytest.mark.parametrize("side", [1, 3, 8])
+def test_averages_are_the_same_however_rows_are_cut(side):
+    pixels = np.random.default_rng(4).integers(0, 256, (37, 29, 4), dtype=np.uint8)
+    whole = average_with_loops(LOOPS, pixels[:, ::-1], side)
+    sums = SquareSums(LOOPS, 29, 37, 4, side)
+    for top, bottom in ((0, 1), (1, 12), (12, 13), (13, 37)):
+        sums.add_rows(pixels[top:bottom], mirrored=True)
+    assert np.array_equal(sums.averages, whole)
+
+
+def filter_by_definition(pixels: np.ndarray, alpha: bool) -> tuple[np.ndarray, np.ndarray]:
+    """Over white, 255 - alpha (255 - colour) / 255 to the nearest (Porter and Duff, 1984), and mirrored under Up: each
+    byte less the one above (PNG, third edition, 9.2)."""
+    flat = pixels[:, :, : min(3, pixels.shape[2])].astype(np.int64)
+    if alpha:
+        flat = np.floor(255 - pixels[:, :, 3:].astype(np.int64) * (255 - flat) / 255 + 0.5).astype(np.int64)
+    rows = flat[:, ::-1].reshape(len(flat), -1)
+    changes = np.diff(rows, axis=0, prepend=np.zeros((1, rows.shape[1]), np.int64)) % 256
+    return flat, np.concatenate([np.full((len(rows), 1), 2), changes], axis=1)
+
+
+def test_rows_for_the_page_are_those_of_the_definition():
+    for pixels in (picture for picture in list_pictures() if picture.shape[2] != 2):
+        height, width, channels = pixels.shape
+        for alpha in (False, True)[: 1 + (channels == 4)]:
+            flat, changes = filter_by_definition(pixels, alpha)
+            rows = RowFilter(LOOPS, width, channels, alpha)
+            # A box of a wider picture, in two parts.
+            wide = np.pad(pixels, ((0, 0), (2, 3), (0, 0)))[:, 2:-3]
+            made = [rows.filter_rows(part) for part in (wide[: height // 2], wide[height // 2 :]) if len(part)]
+            assert np.array_equal(np.concatenate([over for over, _ in made])[:, :, : flat.shape[2]], flat)
+            assert np.array_equal(np.concatenate([filtered for _, filtered in made]), changes)
+            assert np.array_equal(rows.columns, flat.sum(axis=(0, 2)))
+            assert np.array_equal(np.concatenate(rows.sums), flat.sum(axis=(1, 2)))
+
+
+def test_every_level_under_every_alpha_is_the_nearest_over_white():
+    level, alpha = np.divmod(np.arange(1 << 16), 256)
+    pixels = np.stack([level, level, level, alpha], axis=-1).astype(np.uint8).reshape(256, 256, 4)
+    made = RowFilter(LOOPS, 256, 4, True).filter_rows(pixels)[0]
+    assert np.array_equal(made[:, :, :3], filter_by_definition(pixels, True)[0])
+    assert (made[:, :, 3] == 255).all()
+
+
+@pytest.mark.parametrize(("channels", "colour"), [(1, 0), (3, 2), (4, 6)])
+def test_filters_are_undone_as_pillow_does(channels, colour):
+    rng = np.random.default_rng(channels)
+    for height, width in SIZES:
+        rows = rng.integers(0, 256, (height, width * channels + 1), dtype=np.uint8)
+        rows[:, 0] = rng.integers(0, 5, height)
+        data = rows.tobytes()
+        cut = int(rng.integers(0, len(data)))
+        header = PngHeader(width, height, 8, colour, False)
+        made = unfilter_scanlines(header, [data[:cut], data[cut:]])
+        assert made.pixels is not None
+        known = np.asarray(unfilter._decode_by_pillow(header, [data])).reshape(height, width, channels)
+        assert np.array_equal(made.pixels[:, :, :channels], known)
+        assert channels != 3 or (made.pixels[:, :, 3] == 255).all()
+
+
+def test_a_filter_that_png_has_not_is_refused_in_any_row():
+    header = PngHeader(3, 4, 8, 2, False)
+    for row in range(4):
+        rows = np.zeros((4, 10), np.uint8)
+        rows[row, 0] = 5
+        with pytest.raises(FilterError):
+            unfilter_scanlines(header, [rows.tobytes()])
+
+
+def test_rows_that_are_not_whole_never_reach_the_loops():
+    with pytest.raises(ValueError, match="whole rows"):
+        RowUnfilter(LOOPS, 2, 3, 4).add_rows(bytes(12), 1)
+    with pytest.raises(ValueError, match="whole rows"):
+        RowUnfilter(LOOPS, 1, 3, 4).add_rows(bytes(26), 2)
