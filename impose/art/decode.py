@@ -12,10 +12,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from impose.art.inflate import ScanlineReader, make_damage_finding, split_byte_lane
-from impose.art.orientation import turn_pixels, turn_upright
+from impose.art.orientation import turn_pixels, turn_upright, view_turned
+from impose.art.pixel_loops import load_pixel_loops
 from impose.art.png import PngFile
 from impose.art.sixteen_bit import reduce_with_alpha, reduce_with_clear
 from impose.art.unfilter import FilterError, UnfilteredImage, unfilter_scanlines
@@ -48,9 +50,64 @@ class DecodedFrame:
     surplus: int = 0
     pixels: Array | None = None
 
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height in pixels."""
+        return self.image.size
+
+    @property
+    def mode(self) -> str:
+        """The image's mode."""
+        return self.image.mode
+
+    def crop_image(self, box: tuple[int, int, int, int]) -> Image.Image:
+        """A part of the image: left, top, right, bottom."""
+        return self.image.crop(box)
+
     def with_image(self, image: Image.Image) -> DecodedFrame:
         """The same with another image."""
         return DecodedFrame(image, self.table, self.grey, self.surplus)
+
+
+class TurnedFrame(DecodedFrame):
+    """A picture that stays in memory as it was stored and is seen turned; its whole image is made when it is asked for.
+
+    Hardly anything asks: what is looked for is looked for in the memory, and what was found is turned.
+    """
+
+    def __init__(self, stored: DecodedFrame, orientation: int) -> None:
+        assert stored.pixels is not None
+        pixels = view_turned(stored.pixels, orientation)
+        kept = {"table": stored.table, "grey": stored.grey, "surplus": stored.surplus, "pixels": pixels}
+        for name, value in (kept | {"_mode": stored.mode}).items():
+            object.__setattr__(self, name, value)
+
+    @cached_property
+    def image(self) -> Image.Image:
+        """The whole, turned."""
+        return self.crop_image((0, 0, *self.size))
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height in pixels."""
+        assert self.pixels is not None
+        return self.pixels.shape[1], self.pixels.shape[0]
+
+    @property
+    def mode(self) -> str:
+        """The image's mode."""
+        mode: str = self.__dict__["_mode"]
+        return mode
+
+    def crop_image(self, box: tuple[int, int, int, int]) -> Image.Image:
+        """A part of the image, within it."""
+        import numpy as np
+        from PIL import Image
+
+        assert self.pixels is not None
+        left, top, right, bottom = box
+        part = np.ascontiguousarray(self.pixels[top:bottom, left:right])
+        return Image.frombuffer(self.mode, (right - left, bottom - top), part, "raw", self.mode, 0, 1)
 
 
 def turn_frame(frame: DecodedFrame, orientation: int) -> DecodedFrame:
@@ -59,6 +116,8 @@ def turn_frame(frame: DecodedFrame, orientation: int) -> DecodedFrame:
         return frame
     if frame.pixels is None:
         return frame.with_image(turn_upright(frame.image, orientation))
+    if load_pixel_loops() is not None and not frame.mode.endswith("A"):
+        return TurnedFrame(frame, orientation)
     from PIL import Image
 
     pixels, mode = turn_pixels(frame.pixels, orientation), frame.image.mode

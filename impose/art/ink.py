@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.decode import DecodedFrame, split_into_bands
+from impose.art.pixel_loops import load_pixel_loops, survey_with_loops
 from impose.art.specks import BLOCK, PATTERN, LonelySpots, find_specks
 
 if TYPE_CHECKING:
@@ -24,7 +25,9 @@ if TYPE_CHECKING:
 PixelBox = tuple[int, int, int, int]
 """Left, top, right, bottom in pixels, half open."""
 
-Watch = Callable[[Any], object]
+Watch = Callable[[Any, bool, int], Any]
+"""Takes rows, columns and channels of pixels, whether the last channel is alpha, and the least levels of ink's tint;
+gives the map of their blocks, as `map_pixel_blocks` does."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +54,7 @@ def composite_over_white(frame: DecodedFrame, box: PixelBox) -> Image.Image:
     """The pixels of `box` as they print: mode L or RGB, 255 - alpha (255 - colour) / 255 rounded to the nearest."""
     from PIL import Image
 
-    band = frame.image.crop(box)
+    band = frame.crop_image(box)
     if frame.table is not None:
         if frame.grey:
             return band.point(frame.table)
@@ -76,7 +79,7 @@ def find_ink(
 ) -> InkBounds | None:
     """The ink of a picture at a least `tint` (share of 1), or None if there is none. See `impose.art.specks`.
 
-    `watch` is shown every band of pixels on the way, in order: an array of rows, columns and channels, with a table's
+    `watch` maps the blocks of every band of pixels, in order: an array of rows, columns and channels, with a table's
     least channel in the place of colours and a filler as the fourth channel of colour without alpha.
     """
     levels = levels_of_tint(tint)
@@ -103,31 +106,48 @@ def _map_ink_blocks(frame: DecodedFrame, levels: int, watch: Watch | None = None
     """
     import numpy as np
 
-    rows = [_map_band_blocks(frame, top, bottom, levels, watch) for top, bottom in split_into_bands(*frame.image.size)]
-    found: Map = np.concatenate(rows)
+    look: Watch = watch or map_pixel_blocks
+    alpha = frame.mode.endswith("A")
+    if frame.pixels is not None and load_pixel_loops() is not None:
+        return np.asarray(look(frame.pixels, alpha, levels))
+    bands = split_into_bands(*frame.size)
+    found: Map = np.concatenate([look(_read_band(frame, *rows), alpha, levels) for rows in bands])
     return found
 
 
-def _map_band_blocks(frame: DecodedFrame, top: int, bottom: int, levels: int, watch: Watch | None) -> Map:
+def _read_band(frame: DecodedFrame, top: int, bottom: int) -> Array:
+    """Rows, columns and channels of a band; of a table's colours only the least channel."""
     import numpy as np
 
-    width = frame.image.width
     if frame.pixels is not None:
-        pixels = frame.pixels[top:bottom].reshape(bottom - top, -1)
-    else:
-        band = frame.image.crop((0, top, width, bottom))
-        table = _make_least_table(frame)
-        if table is not None:
-            band = band.point(table)
-        # Four bytes a pixel is how Pillow keeps colour: handing them over as they are is a plain copy.
-        data = band.tobytes("raw", "RGBX") if band.mode == "RGB" else band.tobytes()
-        pixels = np.frombuffer(data, np.uint8).reshape(bottom - top, -1)
-    if watch is not None:
-        watch(pixels.reshape(bottom - top, width, -1))
-    least = _reduce_rows(pixels, np.minimum).reshape(-1, width, pixels.shape[1] // width)
-    if not frame.image.mode.endswith("A"):
+        return frame.pixels[top:bottom]
+    band = frame.image.crop((0, top, frame.image.width, bottom))
+    table = _make_least_table(frame)
+    if table is not None:
+        band = band.point(table)
+    # Four bytes a pixel is how Pillow keeps colour: handing them over as they are is a plain copy.
+    data = band.tobytes("raw", "RGBX") if band.mode == "RGB" else band.tobytes()
+    return np.frombuffer(data, np.uint8).reshape(bottom - top, frame.image.width, -1)
+
+
+def map_pixel_blocks(pixels: Array, alpha: bool, levels: int) -> Map:
+    """Which blocks of an array of rows, columns and channels may hold ink; `alpha` says whether the last is one."""
+    loops = load_pixel_loops()
+    return (
+        map_with_numpy(pixels, alpha, levels) if loops is None else survey_with_loops(loops, pixels, alpha, levels)[0]
+    )
+
+
+def map_with_numpy(pixels: Array, alpha: bool, levels: int) -> Map:
+    """The same without the compiled loops."""
+    import numpy as np
+
+    height, width, channels = pixels.shape
+    flat = pixels.reshape(height, -1)
+    least = _reduce_rows(flat, np.minimum).reshape(-1, width, channels)
+    if not alpha:
         return np.asarray(_reduce_columns(_least_channel(least), np.minimum, 255) <= 255 - levels)
-    most = _reduce_rows(pixels, np.maximum).reshape(least.shape)[:, :, -1]
+    most = _reduce_rows(flat, np.maximum).reshape(least.shape)[:, :, -1]
     tint = most.astype(np.uint16) * (255 - _least_channel(least[:, :, :-1]).astype(np.uint16))
     return np.asarray(_reduce_columns(tint, np.maximum, 0) >= 255 * levels - 128)
 
@@ -178,7 +198,7 @@ def _mask_ink_in_box(frame: DecodedFrame, box: PixelBox, levels: int) -> Map:
     """Which pixels of a (small) box are ink."""
     import numpy as np
 
-    width, height = frame.image.size
+    width, height = frame.size
     left, top, right, bottom = max(0, box[0]), max(0, box[1]), min(width, box[2]), min(height, box[3])
     pixels = np.asarray(composite_over_white(frame, (left, top, right, bottom)))
     least = _least_channel(pixels.reshape(*pixels.shape[:2], -1))

@@ -53,6 +53,13 @@ def turn_pixels(pixels: Array, orientation: int) -> Array:
     return np.ascontiguousarray(turned)[:, :, None].view(np.uint8)
 
 
+def view_turned(pixels: Array, orientation: int) -> Array:
+    """The same as a view: rows, columns and any channels of the memory as it is."""
+    a, b, c, d = find_map(orientation)
+    turned = pixels if a else pixels.swapaxes(0, 1)
+    return turned[:: -1 if b + d < 0 else 1, :: -1 if a + c < 0 else 1]
+
+
 def find_map(orientation: int) -> LinearMap:
     """The map that undoes an Exif orientation."""
     return UPRIGHT if orientation == 1 else TURNS[orientation][2]

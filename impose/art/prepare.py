@@ -169,18 +169,18 @@ def prepare_picture(
     make_copies: Callable[[PreparedPicture], SmallCopies] | None = None
     if jpeg is not None and (frame is not turned or not _keeps_colours(icc, conversion)):
         jpeg = None
-    if recipe.rows and image is not None and conversion is None and frame.image.mode in OPAQUE_MODES:
-        averages = SquareAverages(frame.image, ink.bounds)
+    if recipe.rows and image is not None and conversion is None and frame.mode in OPAQUE_MODES:
+        averages = SquareAverages(frame, ink.bounds)
         data = deflate_quickly(frame, ink.bounds) if jpeg is None else jpeg
         (mass, coverage), make_copies = averages.measure_ink(), averages.make_copies
     elif recipe.rows:
         reducers = CopyReducers(right - left, bottom - top, components)
-        data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducers.add_band)
+        data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducers)
         make_copies = reducers.make_copies
     picture = PreparedPicture(
         sha256=sha256 or hashlib.sha256(content).hexdigest(),
-        width=frame.image.width,
-        height=frame.image.height,
+        width=frame.size[0],
+        height=frame.size[1],
         ink=ink.bounds,
         mass=mass,
         components=components,

@@ -9,10 +9,15 @@ import io
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from impose.art.pixel_loops import MOST_SIDE, SquareSums, average_with_loops, load_pixel_loops
+
 if TYPE_CHECKING:
+    import ctypes
+
     import numpy as np
     from PIL import Image
 
+    from impose.art.decode import DecodedFrame
     from impose.art.prepare import PreparedPicture
 
     PixelBox = tuple[int, int, int, int]
@@ -80,6 +85,16 @@ class RowReducer:
         self._small = Image.new(mode, (-(-width // self._factor), -(-height // self._factor)))
         self._done = 0
         self._held: Image.Image | None = None
+        self._sums: SquareSums | None = None
+
+    def add_pixels(self, loops: ctypes.CDLL, pixels: Rows) -> None:
+        """The next rows as an array of rows, columns and channels, not mirrored; a fourth channel is filler."""
+        if self._factor > MOST_SIDE:
+            self.add_rows(pixels[:, ::-1, : len(self._mode)])
+            return
+        if self._sums is None:
+            self._sums = SquareSums(loops, self._width, self._height, pixels.shape[2], self._factor)
+        self._sums.add_rows(pixels, mirrored=True)
 
     def add_rows(self, rows: Rows) -> None:
         """The next rows, one line each."""
@@ -97,6 +112,8 @@ class RowReducer:
 
     def make_image(self) -> Image.Image:
         """The picture, once all rows have come."""
+        if self._sums is not None:
+            self._small = _make_plain_image(self._sums.averages)
         if self._held is not None:
             self._paste_band(self._held, self._held.height)
             self._held = None
@@ -137,6 +154,11 @@ class CopyReducers:
         self._worn.add_band(band)
         self._printed.add_band(band)
 
+    def add_pixels(self, loops: ctypes.CDLL, pixels: Rows) -> None:
+        """The next rows as an array of 1 or 4 channels, not mirrored."""
+        self._worn.add_pixels(loops, pixels)
+        self._printed.add_pixels(loops, pixels)
+
     def make_copies(self, picture: PreparedPicture) -> SmallCopies:
         """The files of the picture whose rows these were, in sRGB."""
         from impose.art.colour_proof import make_soft_proof
@@ -157,10 +179,10 @@ class SquareAverages:
     All come of one walk: of the averages, over squares, of the pixels in `bounds`, of a mode of `OPAQUE_MODES`.
     """
 
-    def __init__(self, image: Image.Image, bounds: PixelBox) -> None:
+    def __init__(self, frame: DecodedFrame, bounds: PixelBox) -> None:
         left, top, right, bottom = self._bounds = bounds
         self._factor, self._enough = _choose_factor(right - left, bottom - top, WORN_PX)
-        averages = image.reduce(self._factor, bounds) if self._factor > 1 else image.crop(bounds)
+        averages = frame.crop_image(bounds) if self._factor == 1 else _average_frame(frame, bounds, self._factor)
         self._averages = averages.convert("RGB") if averages.mode == "RGBX" else averages
 
     def measure_ink(self) -> tuple[tuple[float, float], float]:
@@ -193,6 +215,26 @@ class SquareAverages:
         # As printed it is as large as worn: to resample it takes longer than to pack a third more pixels.
         ticket = shrink_within(large, TICKET_PX)
         return SmallCopies(*(pack_image(image, False) for image in (mirror_image(large), large, ticket)))
+
+
+def _average_frame(frame: DecodedFrame, bounds: PixelBox, side: int) -> Image.Image:
+    """The averages over squares of `side` pixels, at the right and the foot over what is left."""
+    loops = load_pixel_loops()
+    if loops is None or frame.pixels is None or side > MOST_SIDE:
+        return frame.image.reduce(side, bounds)
+    left, top, right, bottom = bounds
+    return _make_plain_image(average_with_loops(loops, frame.pixels[top:bottom, left:right], side))
+
+
+def _make_plain_image(pixels: Rows) -> Image.Image:
+    """An array of 1 or 4 channels, the last of them filler, as a picture of mode L or RGB."""
+    import numpy as np
+    from PIL import Image
+
+    mode = "L" if pixels.shape[2] == 1 else "RGBX"
+    size = (pixels.shape[1], pixels.shape[0])
+    image = Image.frombuffer(mode, size, np.ascontiguousarray(pixels), "raw", mode, 0, 1)
+    return image if mode == "L" else image.convert("RGB")
 
 
 def _list_squares(length: int, side: int) -> tuple[Any, Any]:

@@ -1,11 +1,12 @@
-"""From filtered rows to pixels, by libraries that undo PNG's row filters in C.
+"""From filtered rows to pixels: by compiled loops of our own, or by libraries that undo PNG's row filters in C.
 
-Neither is given the file, but rows that are proven already, in `inflate`, inside plain PNGs made up on the fly.
+None is given the file, but rows that are proven already, in `inflate`, inside plain PNGs made up on the fly.
 
-8-bit pictures that are not interlaced are painted in strips, into memory of our own: a row's filter looks no further
-than one row up (section 9.2), so a strip is a well-formed picture of its own once the row above it, unfiltered, is put
-before it. pyspng (libspng, an optional dependency) paints them where it is installed, in about half the time and with
-the same pixels, Pillow where not. All other pictures Pillow reads as one made-up file while it is written.
+8-bit pictures that are not interlaced are painted in strips, into memory of our own, by the compiled loops. Without
+them a strip becomes a well-formed picture of its own, since a row's filter looks no further than one row up (section
+9.2), once the row above it, unfiltered, is put before it. pyspng (libspng, an optional dependency) paints those where
+it is installed, in about half the time and with the same pixels, Pillow where not. All other pictures Pillow reads as
+one made-up file while it is written.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from functools import cache
 from types import ModuleType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from impose.art.pixel_loops import RowUnfilter, load_pixel_loops
 from impose.art.png import PngHeader
 from impose.art.png_writer import PngFeed, make_png, make_stored_stream
 
@@ -53,6 +55,8 @@ def unfilter_scanlines(header: PngHeader, rows: Iterable[bytes]) -> UnfilteredIm
     plain = header.depth == 8 and not header.interlaced and header.channels in _MODES
     # Strips of very long rows would take as much memory as the picture.
     if plain and header.width * header.channels * _LEAST_ROWS <= 8 * _STRIP:
+        if (loops := load_pixel_loops()) is not None:
+            return _decode_with_loops(RowUnfilter(loops, header.height, header.width, header.channels), header, rows)
         if find_fast_decoder() is not None:
             return _decode_by_strips(header, rows, _decode_strip_by_spng)
         if can_decode_in_place():
@@ -84,6 +88,16 @@ def _decode_by_pillow(header: PngHeader, rows: Iterable[bytes]) -> Image.Image:
     except OSError as error:
         raise FilterError(str(error)) from None
     return image
+
+
+def _decode_with_loops(undone: RowUnfilter, header: PngHeader, rows: Iterable[bytes]) -> UnfilteredImage:
+    from PIL import Image
+
+    for count, strip in _split_strips(header, rows):
+        if not undone.add_rows(strip[0] if len(strip) == 1 else b"".join(strip), count):
+            raise FilterError("a row has a filter that PNG has not")
+    mode, pixels = _MODES[header.channels], undone.pixels
+    return UnfilteredImage(Image.frombuffer(mode, (header.width, header.height), pixels, "raw", mode, 0, 1), pixels)
 
 
 def _decode_by_strips(header: PngHeader, rows: Iterable[bytes], paint_strip: PaintStrip) -> UnfilteredImage:

@@ -96,7 +96,7 @@ def find_cut_sides(frame: DecodedFrame, ink: PixelBox) -> tuple[Side, ...]:
     Ink that reaches all four sides is a picture trimmed to its ink or a full rectangle. A curve that only touches the
     canvas is much wider a few pixels further in than at the very edge, and is no cut either.
     """
-    width, height = frame.image.size
+    width, height = frame.size
     margins = (ink[0] / width, ink[1] / height, 1 - ink[2] / width, 1 - ink[3] / height)
     if min(width, height) <= 2 * DEPTH or max(margins) < MARGIN_SHARE:
         return ()

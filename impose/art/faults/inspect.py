@@ -72,7 +72,7 @@ def inspect_picture(frame: DecodedFrame, png: PngFile, wish: InspectionOptions) 
         ink, survey, samples = _survey_picture(mended, wish)
     if ink is None:
         return Inspection(mended, None, findings=tuple(findings))
-    if min(mended.image.size) >= LEAST_SIDE:
+    if min(mended.size) >= LEAST_SIDE:
         findings += _find_areas(mended, samples, wish, findings)
     findings += _report_specks(mended, ink)
     findings += _inspect_borders(mended, png, samples, ink)
@@ -83,7 +83,7 @@ def inspect_picture(frame: DecodedFrame, png: PngFile, wish: InspectionOptions) 
 
 
 def _survey_picture(frame: DecodedFrame, wish: InspectionOptions) -> tuple[InkBounds | None, PixelSurvey, TintSamples]:
-    survey = PixelSurvey(frame.image.width, frame.image.height, frame.image.mode.endswith("A"))
+    survey = PixelSurvey(*frame.size, frame.mode.endswith("A"))
     ink = find_ink(frame, wish.tint, wish.keep_specks, survey)
     return ink, survey, TintSamples(survey)
 
@@ -117,7 +117,7 @@ def _whiten_light_ground(frame: DecodedFrame, findings: list[Finding]) -> Decode
     pair = views.join_side_by_side(*(views.draw_plain(image, views.PANE) for image in (frame, clean)))
     what = f"{_describe_ground(ground)}; it was made white"
     remedy = "Look at the picture before and after: what is shut in by ink keeps its colour, pale parts beside it go."
-    box = (0, 0, *frame.image.size)
+    box = (0, 0, *frame.size)
     findings.append(Finding(what, remedy, Severity.NOTE, "ground", px=box, view=views.encode_png(pair)))
     return clean
 
@@ -134,7 +134,7 @@ def _make_ground_warning(frame: DecodedFrame, ground: Ground, wished: bool) -> F
         what = f"{what}; it was not made white, because {inside}" if wished else what
         remedy = Remedy("erase-ground")
     why = "It prints as a tinted box on the cloth, and its edge counts as the picture's."
-    box = (0, 0, *frame.image.size)
+    box = (0, 0, *frame.size)
     return Finding(
         what, remedy, Severity.WARN, "ground", why, px=box, view=views.encode_png(views.draw_exaggerated(frame))
     )
@@ -331,7 +331,7 @@ def _inspect_borders(frame: DecodedFrame, png: PngFile, samples: TintSamples, in
                 Severity.WARN,
                 "screenshot",
                 "Screens have few pixels, and their frames and buttons print too.",
-                px=(0, 0, *frame.image.size),
+                px=(0, 0, *frame.size),
                 view=views.encode_png(views.draw_plain(frame)),
             )
         )

@@ -10,6 +10,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from impose.art.ink import map_with_numpy
+from impose.art.pixel_loops import load_pixel_loops, survey_with_loops
+
 if TYPE_CHECKING:
     import numpy as np
 
@@ -30,8 +33,6 @@ class PixelSurvey:
     """
 
     def __init__(self, width: int, height: int, alpha: bool) -> None:
-        import numpy as np
-
         self.width, self.height, self.alpha = width, height, alpha
         self.stride = _round_up_to_power_of_two(max(width, height) / MOST_SAMPLES, 64)
         self.step = _round_up_to_power_of_two((width * height / MOST_SOLID) ** 0.5, 64)
@@ -39,16 +40,27 @@ class PixelSurvey:
         self._first = min(self.stride, width) // 2, min(self.stride, height) // 2
         self._rows = 0
         self._samples: list[Array] = []
-        self.solid: Array = np.empty((-(-height // self.step), -(-width // self.step)), np.bool_)
+        self._solid: list[Array] = []
 
-    def __call__(self, pixels: Array) -> None:
-        """Take the next band, an array of rows, columns, channels of 8 bits."""
+    def __call__(self, pixels: Array, alpha: bool, levels: int) -> Array:
+        """Take the next band, an array of rows, columns, channels of 8 bits; returns the map of its blocks with ink."""
         across, down = self._first
         self._samples.append(pixels[(down - self._rows) % self.stride :: self.stride, across :: self.stride].copy())
-        wanted = pixels[-self._rows % self.step :: self.step, :: self.step]
-        first = -(-self._rows // self.step)
-        _mark_solid(wanted, self.alpha, self.solid[first : first + len(wanted)])
+        offset, loops = -self._rows % self.step, load_pixel_loops()
         self._rows += len(pixels)
+        if loops is None:
+            self._solid.append(mark_with_numpy(pixels[offset :: self.step, :: self.step], alpha))
+            return map_with_numpy(pixels, alpha, levels)
+        blocks, solid = survey_with_loops(loops, pixels, alpha, levels, self.step, offset)
+        self._solid.append(solid)
+        return blocks
+
+    @property
+    def solid(self) -> Array:
+        """Which pixels hold clear ink."""
+        import numpy as np
+
+        return self._solid[0] if len(self._solid) == 1 else np.concatenate(self._solid)
 
     @property
     def collect_samples(self) -> Array:
@@ -66,16 +78,18 @@ def _round_up_to_power_of_two(wanted: float, most: int) -> int:
     return power
 
 
-def _mark_solid(pixels: Array, alpha: bool, into: Array) -> None:
+def mark_with_numpy(pixels: Array, alpha: bool) -> Array:
+    """Which pixels of rows, columns and channels hold clear ink."""
     import numpy as np
 
     if pixels.shape[2] < 4:
-        np.less(pixels[:, :, 0], 192, out=into)
+        solid = pixels[:, :, 0] < 192
         if alpha:
-            into &= pixels[:, :, 1] >= 128
-        return
+            solid &= pixels[:, :, 1] >= 128
+        return np.asarray(solid)
     # Four channels as one number, so that a pixel is one comparison and not three.
     words = np.ascontiguousarray(pixels).view("<u4")[:, :, 0]
-    np.not_equal(words & _TOP_TWO, _TOP_TWO, out=into)
+    solid = (words & _TOP_TWO) != _TOP_TWO
     if alpha:
-        into &= words >= 0x80000000
+        solid &= words >= 0x80000000
+    return np.asarray(solid)

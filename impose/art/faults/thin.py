@@ -14,13 +14,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from impose.art.pixel_loops import TILE, WIDEST, count_with_loops, load_pixel_loops
+
 if TYPE_CHECKING:
     import numpy as np
 
     Array = np.ndarray[Any, np.dtype[Any]]
 
-WIDEST = 24
-TILE = 64
 DOUBLINGS = 3  # two to this power are the rows a run is followed
 RUNS, LEAST_RUNS, MOST_RUNS = 3, 12, 40  # in a tile: three for each pixel of width
 UNCLEAR = 0.12  # share of a tile between ink and white beyond which it holds a photograph or a glow, not strokes
@@ -51,11 +51,17 @@ def find_thin_parts(
     clear = _measure_shares(unclear, high, wide, side) <= UNCLEAR
     if not clear.any():  # as of some photographs
         return (), ()
-    across = _count_runs(*_find_edges_across(solid), solid, clear.reshape(high, wide), False)
-    down = _count_runs(*_find_edges_down(solid), solid, clear.reshape(high, wide), True)
-    size = TILE * step
-    strokes, gaps = (_list_thin_parts(across[kind] + down[kind], step, (left * size, top * size)) for kind in (1, 0))
-    return strokes, gaps
+    loops, clear = load_pixel_loops(), clear.reshape(high, wide)
+    gaps, strokes = count_all_runs(solid, clear) if loops is None else count_with_loops(loops, solid, clear)
+    corner = left * TILE * step, top * TILE * step
+    return _list_thin_parts(strokes, step, corner), _list_thin_parts(gaps, step, corner)
+
+
+def count_all_runs(solid: Array, clear: Array) -> tuple[Array, Array]:
+    """Gaps and strokes of a mask: for each tile, how many lasting runs of each length begin in it where it is clear."""
+    across = _count_runs(*_find_edges_across(solid), solid, clear, False)
+    down = _count_runs(*_find_edges_down(solid), solid, clear, True)
+    return across[0] + down[0], across[1] + down[1]
 
 
 def _measure_shares(unclear: Array, high: int, wide: int, side: int) -> Array:

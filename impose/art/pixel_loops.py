@@ -1,0 +1,230 @@
+"""The compiled loops over pixels, with their arguments stated: see `impose/native/pixels.c` and `strokes.c`.
+
+Each does what a way in numpy beside its caller does as well, to the byte; where no library was built there is that way
+alone. Arrays may be views of memory turned or mirrored, as a camera's picture is: the loops go along the memory, and
+what they find is turned.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from impose.native.library import load_library
+
+if TYPE_CHECKING:
+    import ctypes
+
+    import numpy as np
+
+    Array = np.ndarray[Any, np.dtype[Any]]
+
+BLOCK, TILE, WIDEST = 8, 64, 24
+MOST_SIDE = 256
+"""Pixels along a side of a square to be averaged: more might not fit the sums."""
+
+_KEPT = 16  # lines of runs
+
+
+@cache
+def load_pixel_loops() -> ctypes.CDLL | None:
+    """The library with the types of its arguments, None where there is none."""
+    library = load_library()
+    if library is None:
+        return None
+    from ctypes import c_int32 as short
+    from ctypes import c_int64 as long
+    from ctypes import c_void_p as memory
+
+    types = {
+        "survey_pixels": [
+            memory, long, long, long, short, short, short, long, memory, memory, long, long, long, memory,
+        ],
+        "average_squares": [memory, long, long, long, short, long, long, long, short, memory, memory],
+        "count_runs": [memory, long, long, long, long, memory, long, long, long, memory, memory, memory],
+        "filter_pixels": [
+            memory, long, long, long, short, short, memory, memory, memory, memory, memory, memory,
+        ],
+    }  # fmt: skip
+    types["unfilter_rows"] = [memory, long, long, short, short, memory, memory]
+    counting = ("average_squares", "unfilter_rows")
+    for name, arguments in types.items():
+        function = getattr(library, name)
+        function.argtypes, function.restype = arguments, long if name in counting else None
+    return library
+
+
+class StoredPixels(NamedTuple):
+    """Pixels as rows that go up in memory, and how they were meant: with lines for columns, mirrored, or both."""
+
+    pixels: Array
+    transposed: bool
+    mirrored: bool
+
+    def turn_back(self, found: Array) -> Array:
+        """What was found in the rows of memory, as a view in the order that was meant."""
+        meant = found[:, ::-1] if self.mirrored else found
+        return meant.swapaxes(0, 1) if self.transposed else meant
+
+
+def follow_memory(pixels: Array) -> StoredPixels:
+    """An array of rows, columns and channels in the order of its memory; copied where it has none."""
+    import numpy as np
+
+    channels = pixels.shape[2]
+    high, wide, deep = pixels.strides
+    transposed = abs(wide) != channels and abs(high) == channels
+    rows = pixels.swapaxes(0, 1) if transposed else pixels
+    if deep != 1 or abs(rows.strides[1]) != channels:
+        return StoredPixels(np.ascontiguousarray(pixels), False, False)
+    mirrored = rows.strides[1] < 0
+    return StoredPixels(rows[:, ::-1] if mirrored else rows, transposed, mirrored)
+
+
+def _measure_lead(length: int, side: int, mirrored: bool) -> int:
+    """How long the first square of a row is: where squares are counted from the far end, what is left over."""
+    return min(length, ((length - 1) % side + 1) if mirrored else side)
+
+
+def survey_with_loops(
+    loops: ctypes.CDLL, pixels: Array, alpha: bool, levels: int, step: int = 1, offset: int = 0
+) -> tuple[Array, Array]:
+    """Blocks that may hold ink, and which pixels are clear ink, of every `step`-th column and row from `offset` on.
+
+    Of turned pixels `offset` has to be 0.
+    """
+    import numpy as np
+
+    # With alpha a block is judged by its columns, which must not become rows.
+    stored = follow_memory(np.ascontiguousarray(pixels) if alpha else pixels)
+    rows = stored.pixels
+    height, width, channels = rows.shape
+    blocks = np.empty((-(-height // BLOCK), -(-width // BLOCK)), np.bool_)
+    across = (width - 1) % step if stored.mirrored else 0
+    solid = np.empty((max(0, -(-(height - offset) // step)), -(-(width - across) // step)), np.bool_)
+    scratch = np.empty(2 * width * channels, np.uint8)
+    loops.survey_pixels(
+        rows.ctypes.data, rows.strides[0], width, height, channels, alpha, levels,
+        _measure_lead(width, BLOCK, stored.mirrored), blocks.ctypes.data,
+        solid.ctypes.data, step, across, offset, scratch.ctypes.data,
+    )  # fmt: skip
+    return stored.turn_back(blocks), stored.turn_back(solid)
+
+
+def count_with_loops(loops: ctypes.CDLL, solid: Array, clear: Array) -> tuple[Array, Array]:
+    """Gaps and strokes, along rows and along columns together: for each tile how many runs of each length last."""
+    import numpy as np
+
+    tall, wide = clear.shape
+    counts = np.zeros((2, tall, wide, WIDEST + 1), np.int64)
+    clear = np.ascontiguousarray(clear)
+    scratch = np.empty(TILE * max(solid.shape), np.uint8)
+    runs = np.empty(2 * _KEPT * (max(solid.shape) // 2 + 1) * 4, np.int32)
+    down, across = solid.strides
+    for lines, span, line_step, place_step, tile_line, tile_step in (
+        (*solid.shape, down, across, wide, 1),
+        (*solid.shape[::-1], across, down, 1, wide),
+    ):
+        loops.count_runs(
+            solid.ctypes.data, line_step, place_step, lines, span, clear.ctypes.data, tile_line, tile_step,
+            tall * wide, counts.ctypes.data, scratch.ctypes.data, runs.ctypes.data,
+        )  # fmt: skip
+    return counts[0], counts[1]
+
+
+class SquareSums:
+    """Averages over squares of pixels, as `Image.reduce` makes them, of rows that come in parts.
+
+    The picture is `width` by `height`, a square's `side` at most `MOST_SIDE`; `averages` is an array of rows, columns
+    and channels once all rows have come.
+    """
+
+    def __init__(self, loops: ctypes.CDLL, width: int, height: int, channels: int, side: int) -> None:
+        import numpy as np
+
+        self._loops, self._side, self._left, self._held, self._done = loops, side, height, 0, 0
+        self._sums = np.empty(width * channels, np.uint16)
+        self.averages = np.empty((-(-height // side), -(-width // side), channels), np.uint8)
+
+    def add_rows(self, rows: Array, mirrored: bool = False) -> None:
+        """The next rows, as they lie in memory; of `mirrored` ones squares are counted from the right, and turned."""
+        height, width, channels = rows.shape
+        self._left -= height
+        found = self.averages[self._done :]
+        self._done += (self._held + height) // self._side
+        self._held = self._loops.average_squares(
+            rows.ctypes.data, rows.strides[0], width, height, channels, self._side,
+            _measure_lead(width, self._side, mirrored), self._held, not self._left, found.ctypes.data,
+            self._sums.ctypes.data,
+        )  # fmt: skip
+        if mirrored and not self._left:
+            self.averages = self.averages[:, ::-1]
+
+
+def average_with_loops(loops: ctypes.CDLL, pixels: Array, side: int) -> Array:
+    """The averages over squares of pixels."""
+    import numpy as np
+
+    stored = follow_memory(pixels)
+    height, width, channels = stored.pixels.shape
+    sums = SquareSums(loops, width, height, channels, side)
+    sums.add_rows(stored.pixels, stored.mirrored)
+    return np.ascontiguousarray(stored._replace(mirrored=False).turn_back(sums.averages))
+
+
+class RowFilter:
+    """Rows for the page from the pixels of a box: over white, mirrored, under the PNG filter Up; and their levels.
+
+    `columns` are the sums of levels down the columns so far, `sums` those of each row.
+    """
+
+    def __init__(self, loops: ctypes.CDLL, width: int, channels: int, alpha: bool) -> None:
+        import numpy as np
+
+        self._loops, self._alpha = loops, alpha
+        self._above, self._scratch = np.zeros((width, channels), np.uint8), np.empty((width, channels), np.uint8)
+        self.columns, self.sums = np.zeros(width, np.uint32), list[Any]()
+
+    def filter_rows(self, pixels: Array) -> tuple[Array, Array]:
+        """The next rows, an array of 1 or 4 channels: over white (a fourth channel is filler), and filtered."""
+        import numpy as np
+
+        height, width, channels = pixels.shape
+        if pixels.strides[1:] != (channels, 1):  # turned or mirrored
+            pixels = np.ascontiguousarray(pixels)
+        flat = np.empty(pixels.shape, np.uint8)
+        filtered = np.empty((height, width * min(3, channels) + 1), np.uint8)
+        sums = np.empty(height, np.uint64)
+        self._loops.filter_pixels(
+            pixels.ctypes.data, pixels.strides[0], width, height, channels, self._alpha, self._above.ctypes.data,
+            flat.ctypes.data, filtered.ctypes.data, self.columns.ctypes.data, sums.ctypes.data,
+            self._scratch.ctypes.data,
+        )  # fmt: skip
+        self._above = flat[-1]
+        self.sums.append(sums)
+        return flat, filtered
+
+
+class RowUnfilter:
+    """Undoes the PNG filters of rows of 1, 3 or 4 channels, one after another, into a picture of 1 or 4."""
+
+    def __init__(self, loops: ctypes.CDLL, height: int, width: int, channels: int) -> None:
+        import numpy as np
+
+        self._loops, self._channels, self._done = loops, channels, 0
+        self.pixels = np.empty((height, width, 1 if channels == 1 else 4), np.uint8)
+        self._zeros = np.zeros(self.pixels.shape[1:], np.uint8)
+
+    def add_rows(self, rows: bytes | memoryview, count: int) -> bool:
+        """So many whole rows, each after its filter's number; returns whether each filter is one that PNG has."""
+        import numpy as np
+
+        held, out = np.frombuffer(rows, np.uint8), self.pixels[self._done : self._done + count]
+        if len(held) != count * (out.shape[1] * self._channels + 1) or len(out) != count:
+            raise ValueError("these are not so many whole rows")
+        undone = self._loops.unfilter_rows(
+            held.ctypes.data, out.shape[1], count, self._channels, self._done > 0, self._zeros.ctypes.data,
+            out.ctypes.data,
+        )  # fmt: skip
+        self._done += count
+        return bool(undone == count)

@@ -1,0 +1,132 @@
+/* PNG's row filters undone (third edition, section 9.2), into pixels of 1 or 4 bytes. Twin: impose/art/unfilter.py. */
+#include "loops.h"
+
+/* A pixel with 16 bits for each of its four bytes, so that sums and differences have room. */
+typedef int16_t Wide __attribute__((vector_size(8)));
+
+static Wide spread_bytes(uint32_t word)
+{
+    uint64_t wide = word;
+    wide = (wide | wide << 16) & 0x0000FFFF0000FFFFull;
+    wide = (wide | wide << 8) & 0x00FF00FF00FF00FFull;
+    Wide made;
+    memcpy(&made, &wide, 8);
+    return made;
+}
+
+static uint32_t join_bytes(Wide value)
+{
+    uint64_t wide;
+    memcpy(&wide, &value, 8);
+    wide = (wide | wide >> 8) & 0x0000FFFF0000FFFFull;
+    return (uint32_t)(wide | wide >> 16);
+}
+
+static uint32_t add_bytes(uint32_t a, uint32_t b)
+{
+    return ((a & 0x7F7F7F7Fu) + (b & 0x7F7F7F7Fu)) ^ ((a ^ b) & 0x80808080u);
+}
+
+static Wide magnitude(Wide value)
+{
+    const Wide negative = value >> 15;
+    return (value ^ negative) - negative;
+}
+
+static Wide predict_paeth(Wide left, Wide above, Wide corner)
+{
+    const Wide down = above - corner, across = left - corner;
+    const Wide a = magnitude(down), b = magnitude(across), c = magnitude(down + across);
+    const Wide by_corner = c < b, other = (b < a) | (c < a);
+    const Wide second = (by_corner & corner) | (~by_corner & above);
+    return (other & second) | (~other & left);
+}
+
+static uint32_t read_pixel(const uint8_t *at, int32_t channels)
+{
+    uint32_t word = 0;
+    if (channels == 4)
+        memcpy(&word, at, 4);
+    else
+        word = at[0] | (uint32_t)at[1] << 8 | (uint32_t)at[2] << 16;
+    return word;
+}
+
+static void undo_paeth(const uint8_t *row, const uint8_t *above, int64_t width, int32_t channels, uint32_t filler,
+                       uint8_t *out)
+{
+    Wide left = {0, 0, 0, 0}, corner = {0, 0, 0, 0};
+    const Wide byte = {255, 255, 255, 255};
+    for (int64_t x = 0; x < width; x++) {
+        uint32_t word;
+        memcpy(&word, above + 4 * x, 4);
+        const Wide up = spread_bytes(word & ~filler);
+        left = (predict_paeth(left, up, corner) + spread_bytes(read_pixel(row + x * channels, channels))) & byte;
+        corner = up;
+        word = join_bytes(left) | filler;
+        memcpy(out + 4 * x, &word, 4);
+    }
+}
+
+/* A row of 3 or 4 channels; `above` is of four bytes a pixel. */
+static void undo_filter(const uint8_t *row, const uint8_t *above, int64_t width, int32_t channels, int32_t filter,
+                        uint8_t *out)
+{
+    const uint32_t filler = channels == 3 ? 0xFF000000u : 0;
+    if (filter == 4) {
+        undo_paeth(row, above, width, channels, filler, out);
+        return;
+    }
+    uint32_t left = 0;
+    for (int64_t x = 0; x < width; x++) {
+        uint32_t up = 0, word = read_pixel(row + x * channels, channels);
+        if (filter == 1)
+            word = add_bytes(word, left);
+        if (filter >= 2)
+            memcpy(&up, above + 4 * x, 4);
+        if (filter == 2)
+            word = add_bytes(word, up);
+        if (filter == 3)
+            word = add_bytes(word, (left & up) + ((left ^ up) >> 1 & 0x7F7F7F7Fu));
+        left = word;
+        word |= filler;
+        memcpy(out + 4 * x, &word, 4);
+    }
+}
+
+/* A row of one channel. */
+static void undo_grey_filter(const uint8_t *row, const uint8_t *above, int64_t width, int32_t filter, uint8_t *out)
+{
+    int32_t left = 0, corner = 0;
+    for (int64_t x = 0; x < width; x++) {
+        const int32_t up = above[x];
+        int32_t guess = filter == 1 ? left : filter == 2 ? up : filter == 3 ? (left + up) / 2 : 0;
+        if (filter == 4) {
+            const int32_t a = abs(up - corner), b = abs(left - corner), c = abs(left + up - 2 * corner);
+            guess = a <= b && a <= c ? left : b <= c ? up : corner;
+        }
+        left = (row[x] + guess) & 255;
+        corner = up;
+        out[x] = (uint8_t)left;
+    }
+}
+
+/* Undoes the filters of rows of 1, 3 or 4 channels of 8 bits, each after its filter's number, into rows of 1 or 4 bytes a
+   pixel (after 3 channels a filler of 255). With `follows` a row lies before the first of `out`; else `scratch`, a row of
+   zeros, stands for it. Returns how many rows were undone: fewer than asked if one has a filter that PNG has not. */
+PUBLIC int64_t unfilter_rows(const uint8_t *rows, int64_t width, int64_t height, int32_t channels, int32_t follows,
+                             const uint8_t *scratch, uint8_t *out)
+{
+    const int64_t count = width * (channels == 1 ? 1 : 4);
+    const uint8_t *above = follows ? out - count : scratch;
+    for (int64_t y = 0; y < height; y++, rows += width * channels + 1, out += count) {
+        if (rows[0] > 4)
+            return y;
+        if (channels == 1)
+            undo_grey_filter(rows + 1, above, width, rows[0], out);
+        else
+            undo_filter(rows + 1, above, width, channels, rows[0], out);
+        above = out;
+    }
+    return height;
+}
