@@ -55,7 +55,9 @@ ROOM_TESTS = {
     "pages": f"{_PAPER} tests/pages/test_calibration.py tests/pages/test_colours_page.py "
     "tests/pages/test_for_spreadsheets.py tests/sheet/test_pressing.py",
     "pdf": f"{_PAPER} tests/pages/test_drawings.py tests/pages/test_fonts.py tests/pages/test_readback.py "
-    "tests/pages/test_colour_pdf.py tests/pages/test_calibration.py",
+    "tests/pages/test_colour_pdf.py tests/pages/test_calibration.py "
+    "tests/pages/test_canvas.py tests/formats/test_jpeg_on_the_page.py "
+    "tests/formats/test_jpeg_under_a_clip.py tests/sheet/test_printed.py",
     "type": "tests/sheet/test_lettering.py tests/sheet/test_words.py tests/pages/test_fonts.py "
     "tests/pages/test_drawings.py tests/pages/test_blanks_and_slips.py tests/run/test_words.py",
 }
