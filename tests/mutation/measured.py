@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import sqlite3
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from fnmatch import fnmatch
@@ -63,8 +64,8 @@ ROOM_TESTS = {
 }
 """What the tests of a room are: those of its own folder, and those that look at what it makes."""
 
-_LEFT_OUT = ("tests/run/test_cluster.py", "tests/page/views/*")
-"""They wait for other computers, and for a browser."""
+_LEFT_OUT = ("tests/run/test_cluster.py", "tests/page/views/*", "tests/test_house.py", "tests/mutation/*")
+"""They wait for other computers, and for a browser; or ask how the program is written, which is not what it does."""
 _TOGETHER = 6
 _LONGEST_S = 1500.0
 _COSTLIEST_S = 30.0
@@ -165,6 +166,15 @@ def _hash_files(files: Iterable[str], house: Path = HOUSE) -> dict[str, str]:
         file: hashlib.sha256((house / file).read_bytes()).hexdigest() if (house / file).exists() else ""
         for file in files
     }
+
+
+def list_importing(module: str, most: int = 8) -> list[str]:
+    """The files of tests that import a module, the smallest first."""
+    parent, _, name = module.removesuffix(".py").replace("/", ".").rpartition(".")
+    named = re.compile(rf"\b{re.escape(parent)}\.{name}\b|from {re.escape(parent)} import [^\n]*\b{name}\b")
+    texts = {file: (HOUSE / file).read_text("utf-8") for file in list_files(["tests"])}
+    found = [file for file, text in texts.items() if named.search(text)]
+    return sorted(found, key=lambda file: (len(texts[file]), file))[:most]
 
 
 def list_files(given: Iterable[str]) -> list[str]:
