@@ -22,7 +22,7 @@ _PAPER = " ".join(
     f"tests/pages/test_{name}.py"
     for name in ("tickets", "cutting", "garment_drawings", "folds_and_sides", "blanks_and_slips", "evening_pages",
                  "guide", "sheets", "paper_geometry", "ticket_sentences",
-                 "drawn_faces", "cutting_maps")
+                 "drawn_faces", "cutting_maps", "ticket_layout")
 )  # fmt: skip
 _ORDERED = " ".join(
     f"tests/run/test_{name}.py"
