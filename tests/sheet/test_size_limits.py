@@ -15,7 +15,7 @@ import pytest
 from impose import files
 from impose.errors import Finding, Severity
 from impose.profiles.profiles import load_profiles
-from impose.sheet.agreement import Agreement, compare_with_agreement
+from impose.sheet.agreement import Agreement, compare_with_agreement, describe_shown, shown_by_order
 from impose.sheet.alike_sheets import AlikeSheets, group_alike_sheets
 from impose.sheet.margins import TearMargins
 from impose.sheet.packing import list_packed_orders
@@ -282,3 +282,25 @@ def test_what_looks_the_same_is_the_same_and_what_came_or_went_is_named() -> Non
     # Two alike were agreed and one has changed: the other stands for itself.
     assert len(compare([SHOWN, SHOWN], (2, SHOWN | {"copies": 9}), (3, SHOWN))) == 1
     assert compare([SHOWN, SHOWN], (2, SHOWN | {"copies": 9}), (3, SHOWN))[0][1] == 2
+
+
+def test_what_a_page_showed_is_noted_of_artwork_by_its_file_and_of_words_by_themselves() -> None:
+    """A picture by its name and fingerprint; words by what they say and in what, as no file is theirs."""
+    lot = {"wearer": "Ada", "placement": "left-chest", "copies": 2, "order": "Crew", "font": "block", "row": 3}
+    art = make_print(80.04, 40.0, art="crest/owl.png", words="", **lot)
+    words = make_print(60.0, 30.06, art="drawn", words="ADA\n07", **lot)
+    both = {"wearer": "Ada", "garment": "T-shirt adult M", "placement": "left-chest", "copies": 2}
+    shown = describe_shown(art, PROFILES)
+    own = {"words": "", "font": "", "art": "owl.png", "sha256": art.picture.sha256, "size_mm": [80.0, 40.0]}
+    assert {key: shown[key] for key in (*both, *own)} == both | own
+    assert "recolour" not in shown
+    shown = describe_shown(words, PROFILES)
+    own = {"words": "ADA\n07", "font": "block", "art": "", "sha256": "", "size_mm": [60.0, 30.1]}
+    assert {key: shown[key] for key in (*both, *own)} == both | own
+    painted = replace(art, row=replace(art.row, recolour=(("#111111", "#222222", None), ("#333333", "#444444", None))))
+    assert describe_shown(painted, PROFILES)["recolour"] == "#111111 > #222222; #333333 > #444444"
+    alone = make_print(art="a.png", order="", row=7)
+    found = shown_by_order([art, alone, words], PROFILES)
+    assert [(key, [row for row, _ in entries]) for key, entries in found.items()] == [
+        (("Crew", 0), [3, 3]), (("", 7), [7]),
+    ]  # fmt: skip
