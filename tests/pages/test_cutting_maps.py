@@ -70,6 +70,20 @@ def test_names_are_as_large_as_their_cells_allow_and_no_larger_than_usual() -> N
             assert upright == (min(tall, cutting_maps._ID_MM) > min(level, cutting_maps._ID_MM))
 
 
+@pytest.mark.parametrize("narrow", [3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 12.0])
+@pytest.mark.parametrize("across", [False, True])
+def test_in_a_narrow_cell_a_name_is_read_rather_than_clear_of_the_numbers(narrow: float, across: bool) -> None:
+    """As large as the cell alone allows where the room for numbers would leave less than can be read."""
+    placed = lay("T001", Box(0, 0, 60.0, narrow) if across else Box(0, 0, narrow, 60.0))
+    size, upright = cutting_maps._id_size(placed, 1.0, SHAPER, "T001", True)
+    alone = min(narrow - 2 * cutting_maps._EDGE_MM, cutting_maps._ID_MM)
+    clear = min(narrow - 2 * (cutting_maps._NUMBER_BOX_MM if across else cutting_maps._MOST_NUMBER_MM),
+                cutting_maps._ID_MM)  # fmt: skip
+    assert size == pytest.approx(clear if clear >= cutting_maps._LEAST_ID_MM else alone)
+    assert upright == (not across)
+    assert size >= min(cutting_maps._LEAST_ID_MM, alone) - 1e-9
+
+
 @pytest.mark.parametrize("cut", [(0, 100, 200, 100), (50, 0, 50, 300), (0, 100, 3, 100)])
 def test_the_number_of_a_cut_stands_on_it_towards_its_start(cut: tuple[float, float, float, float]) -> None:
     for number in (1, 12, 345):
