@@ -71,10 +71,12 @@ def make_draw_step(place: Path, wall: Callable[[], float]) -> Callable[[sqlite3.
         try:
             stock.finish_delivery(db, stock.begin_delivery(db, entry, wanted, back, at))
         except StockShort as error:
-            stock.finish_delivery(db, stock.begin_delivery(db, entry, (), back, at))
             # The count was lowered by hand between the last look and now: the sheets are there, so they count.
-            for short in error.short:
-                stock.change_count(db, short.paper, -short.wanted, at, "made", f"delivery {delivery.id}")
+            short = {one.paper: one.wanted for one in error.short}
+            enough = [take for take in wanted if take.paper not in short]
+            stock.finish_delivery(db, stock.begin_delivery(db, entry, enough, back, at))
+            for paper, amount in short.items():
+                stock.change_count(db, paper, -amount, at, "made", f"delivery {delivery.id}")
 
     return beside
 

@@ -126,6 +126,12 @@ def parse_style(text: str, styles: Mapping[str, WordStyle], bare: Bare | None = 
     return style
 
 
+def says_letters(text: str) -> bool:
+    """Whether a cell of the column `font` gives the height of the letters, whatever its style is called."""
+    words = (part.split(maxsplit=1) for part in text.split(","))
+    return any(len(word) == 2 and word[0].casefold() == "letters" for word in words)
+
+
 def _names_change(part: str) -> bool:
     """Whether a part of the cell changes a style, and is not the name of one."""
     word, _, value = part.partition(" ")

@@ -10,9 +10,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from impose import files
-from impose.profiles.word_styles import StyleError, parse_style
+from impose.profiles.word_styles import says_letters
 from impose.run.again import AgainGroup, AgainOrder, AgainRow
-from impose.run.rows_from_record import PLAIN
 
 TABLE = "orders.csv"
 COLUMNS = ("order", "wearer", "art", "words", "font", "letters", "placement", "garment", "copies", "width", "height",
@@ -55,7 +54,7 @@ def _guard_cell(text: str) -> str:
 
 def _list_cells(group: AgainGroup, made: AgainRow) -> dict[str, str]:
     row = made.row
-    letters = "" if row.letters_mm is None or _says_letters(row.font) else _format_mm(row.letters_mm)
+    letters = "" if row.letters_mm is None or says_letters(row.font) else _format_mm(row.letters_mm)
     cells = {
         "order": row.order, "wearer": row.wearer, "art": "" if row.words else row.art.replace("\\", "/"),
         "words": row.words, "font": row.font if row.words else "", "letters": letters,
@@ -81,13 +80,6 @@ def _list_extras(extra: tuple[tuple[str, str], ...], known: set[str]) -> Iterato
 def _keep_names(extra: tuple[tuple[str, str], ...], cells: dict[str, str]) -> dict[str, str]:
     """Name and number of a row without a kit, which a record holds as it holds other columns."""
     return {h.casefold(): text for h, text in extra if h.casefold() in ("name", "number") and not cells[h.casefold()]}
-
-
-def _says_letters(font: str) -> bool:
-    try:
-        return parse_style(font or PLAIN, {}, None).letters_said
-    except StyleError:
-        return "letters" in font
 
 
 def _format_mm(mm: float | None) -> str:

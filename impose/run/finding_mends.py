@@ -11,7 +11,6 @@ from dataclasses import dataclass, field
 
 from impose.errors import Finding, Severity
 from impose.kinds import ACCEPTABLE
-from impose.orders.headings import COLUMNS
 from impose.profiles.profiles import Profiles
 from impose.sheet.piece import Piece
 from impose.units import MM_PER_INCH, format_length
@@ -66,7 +65,7 @@ def _picture_mends(finding: Finding) -> Iterator[Mend]:
     if finding.kind not in _OF_PICTURES or (finding.severity is Severity.NOTE and finding.kind == "ground"):
         return
     name, label = _OF_PICTURES[finding.kind]
-    if "mend" in COLUMNS and finding.rows:
+    if finding.rows:
         yield Mend(name, label, "In this row alone.", {"mend": name}, added=True, shown=True)
     elif name != "ground":
         yield Mend(name, label, "In every picture of this batch.", choices={name.replace("-", "_"): True}, shown=True)

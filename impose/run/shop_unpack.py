@@ -22,7 +22,7 @@ from impose.remedies import Remedy
 from impose.run.format_versions import is_newer
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
-from impose.run.packed_names import MOST_BYTES, MOST_FILES, MOST_FOLDERS, MOST_TOGETHER, find_name_fault
+from impose.run.packed_names import MOST_BYTES, MOST_FILES, MOST_TOGETHER, find_name_fault
 from impose.run.shop_pack import ENDINGS, FORMAT, MANIFEST
 
 _AGAIN = "Pack the shop again on the other computer, and bring that file."
@@ -106,8 +106,6 @@ def _check_entry(entry: zipfile.ZipInfo, path: Path) -> None:
     ending = Path(name).suffix.casefold()
     if name != MANIFEST and name.removesuffix(".toml") not in KINDS and ending not in ENDINGS:
         raise _make_fault(path, f"{shown} is nothing that a shop has")
-    if ending in ENDINGS and name.count("/") > MOST_FOLDERS:
-        raise _make_fault(path, f"{shown} lies too deep")
 
 
 def _find_limit(name: str) -> int:

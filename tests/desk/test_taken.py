@@ -7,6 +7,7 @@ import os
 import pytest
 
 from desk.fake import png
+from impose.orders.art_root import ArtRoot
 
 HALF = png(1, 200)[:120]
 
@@ -299,3 +300,24 @@ def test_a_picture_that_never_ends_is_waited_for_and_then_refused(bed, name, con
     bed.turns(300)
     assert bed.refused == [name]
     assert "cut off" in bed.why(name)
+
+
+def test_artwork_that_vanishes_while_it_is_looked_at_is_waited_for(bed, monkeypatch):
+    """A share may show a name and not the file: that is no artwork that is there, and none that is refused."""
+    real, asked = ArtRoot.find_art, []
+
+    def find(self, text):
+        if len(asked) < 8:
+            asked.append(text)
+            raise FileNotFoundError(2, "No such file or directory")
+        return real(self, text)
+
+    monkeypatch.setattr(ArtRoot, "find_art", find)
+    bed.drop("club.csv", "art,width\nowl.png,80mm\n")
+    bed.drop("owl.png", png(1))
+    bed.turns(12)
+    assert len(asked) == 8
+    assert bed.refused == []
+    assert bed.sheets == ["club"]
+    assert len(bed.maker.made[0].parcels) == 1
+    assert bed.inbox == []

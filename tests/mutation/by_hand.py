@@ -159,6 +159,17 @@ FAULTS = (
     HandMade("an edited table whose last line swallows the next", "impose/orders/editable_table.py",
              "or not raw else raw + self.style.line_end", "or raw else raw + self.style.line_end",
              "tests/shop/test_editable_table.py"),
+    HandMade("a card cut to nothing under a print across a zip", "impose/sheet/pad_choice.py",
+             "pad.owned and min(room.w, room.h) > 0", "pad.owned", "tests/sheet/test_on_the_garment.py"),
+    HandMade("a part's page without what its rows share with others", "impose/pages/proof/part_pages.py",
+             "if not rows.isdisjoint(finding.rows)", "if finding.row in rows", "tests/pages/proof/test_told.py"),
+    HandMade("a stranger's file that keeps a delivery open", "impose/desk/deliver.py",
+             "        self._clear_way(target)\n", "", "tests/desk/test_delivered.py"),
+    HandMade("letters lost where a style's name says letters", "impose/profiles/word_styles.py",
+             'return any(len(word) == 2 and word[0].casefold() == "letters" for word in words)',
+             'return "letters" in text', "tests/run/test_again_parts.py"),
+    HandMade("a pad too high told as one too wide", "impose/profiles/pads.py",
+             "table.note_fault(key,", 'table.note_fault("width",', "tests/shop/test_profile_edges.py"),
 )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import sqlite3
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from fnmatch import fnmatch
@@ -21,7 +22,7 @@ _PAPER = " ".join(
     f"tests/pages/test_{name}.py"
     for name in ("tickets", "cutting", "garment_drawings", "folds_and_sides", "blanks_and_slips", "evening_pages",
                  "guide", "sheets", "paper_geometry", "ticket_sentences",
-                 "drawn_faces")
+                 "drawn_faces", "cutting_maps", "ticket_layout")
 )  # fmt: skip
 _ORDERED = " ".join(
     f"tests/run/test_{name}.py"
@@ -55,14 +56,16 @@ ROOM_TESTS = {
     "pages": f"{_PAPER} tests/pages/test_calibration.py tests/pages/test_colours_page.py "
     "tests/pages/test_for_spreadsheets.py tests/sheet/test_pressing.py",
     "pdf": f"{_PAPER} tests/pages/test_drawings.py tests/pages/test_fonts.py tests/pages/test_readback.py "
-    "tests/pages/test_colour_pdf.py tests/pages/test_calibration.py",
+    "tests/pages/test_colour_pdf.py tests/pages/test_calibration.py "
+    "tests/pages/test_canvas.py tests/formats/test_jpeg_on_the_page.py "
+    "tests/formats/test_jpeg_under_a_clip.py tests/sheet/test_printed.py",
     "type": "tests/sheet/test_lettering.py tests/sheet/test_words.py tests/pages/test_fonts.py "
     "tests/pages/test_drawings.py tests/pages/test_blanks_and_slips.py tests/run/test_words.py",
 }
 """What the tests of a room are: those of its own folder, and those that look at what it makes."""
 
-_LEFT_OUT = ("tests/run/test_cluster.py", "tests/page/views/*")
-"""They wait for other computers, and for a browser."""
+_LEFT_OUT = ("tests/run/test_cluster.py", "tests/page/views/*", "tests/test_house.py", "tests/mutation/*")
+"""They wait for other computers, and for a browser; or ask how the program is written, which is not what it does."""
 _TOGETHER = 6
 _LONGEST_S = 1500.0
 _COSTLIEST_S = 30.0
@@ -163,6 +166,15 @@ def _hash_files(files: Iterable[str], house: Path = HOUSE) -> dict[str, str]:
         file: hashlib.sha256((house / file).read_bytes()).hexdigest() if (house / file).exists() else ""
         for file in files
     }
+
+
+def list_importing(module: str, most: int = 8) -> list[str]:
+    """The files of tests that import a module, the smallest first."""
+    parent, _, name = module.removesuffix(".py").replace("/", ".").rpartition(".")
+    named = re.compile(rf"\b{re.escape(parent)}\.{name}\b|from {re.escape(parent)} import [^\n]*\b{name}\b")
+    texts = {file: (HOUSE / file).read_text("utf-8") for file in list_files(["tests"])}
+    found = [file for file, text in texts.items() if named.search(text)]
+    return sorted(found, key=lambda file: (len(texts[file]), file))[:most]
 
 
 def list_files(given: Iterable[str]) -> list[str]:

@@ -8,6 +8,8 @@ from dataclasses import replace
 import pytest
 
 from impose.nest import Rectangle, Stock, nest
+from impose.nest.handling import add_handling, count_changes, drop_handling
+from impose.nest.instance import FilledSheet, NestingInstance, PieceSize, PlacedSpot
 from impose.nest.prove import UnsoundNesting, prove_nesting
 
 MM = 1000
@@ -89,3 +91,23 @@ def test_the_bound_on_paper_counts_no_handling():
     found = nest(pieces, papers)
     assert (found.cost, found.handling, found.least, found.proven) == (12, 0, 12, True)
     assert found.bound == 10
+
+
+def test_handling_is_counted_once_and_a_change_between_each_two_papers():
+    """By hand: a sheet costs its paper and its handling; a piece of roll is priced with its own."""
+    roll = Stock("roll", 280 * MM, None, 200 * CENT, handling=30 * CENT)
+    job = NestingInstance(
+        (PieceSize(270 * MM, 200 * MM, True),), (3,), ((0, 1, 2),), (replace(A4, handling=7 * CENT), A3, roll)
+    )
+    told = add_handling(job)
+    assert [(stock.cost, stock.handling) for stock in told.stocks] == [
+        (47 * CENT, 0), (75 * CENT, 0), (200 * CENT, 30 * CENT),
+    ]  # fmt: skip
+    assert add_handling(told) == told, "what is counted is not counted again"
+    assert [(stock.cost, stock.handling) for stock in drop_handling(job).stocks] == [
+        (40 * CENT, 0), (75 * CENT, 0), (200 * CENT, 0),
+    ]  # fmt: skip
+    assert replace(told, stocks=job.stocks) == job
+    spot = [PlacedSpot(0, 0, 0, 270 * MM, 200 * MM)]
+    for papers, changes in (((), 0), ((1,), 0), ((1, 1), 0), ((0, 1, 0), 1), ((2, 0, 1), 2)):
+        assert count_changes([FilledSheet(s, spot) for s in papers]) == changes

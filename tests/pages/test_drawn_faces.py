@@ -4,7 +4,7 @@ presser measures from what, and by what has to be seen.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any, cast
 
@@ -18,42 +18,11 @@ from impose.profiles.placement import NAMED_TEARS, PlacementOffset, TearMargin
 from impose.profiles.profiles import load_profiles
 from impose.sheet.garment_faces import FaceShape, PrintSpot
 from impose.units import Box
+from pages.remembered import Remembered
 
 PROFILES = load_profiles(files.find_shipped_profiles())
 FRONT = FaceShape("t-shirt", "front", 520.0, 700.0, 460.0, 90.0, 80.0, False)
 FRAME = ViewFrame(200.0, 50.0, 10.0)
-Line = tuple[float, float, float, float]
-
-
-@dataclass
-class Remembered:
-    """What was drawn: lines with their dash, boxes, polygons, words with their place."""
-
-    lines: list[tuple[Line, bool]] = field(default_factory=list)
-    boxes: list[Box] = field(default_factory=list)
-    polygons: list[list[tuple[float, float]]] = field(default_factory=list)
-    words: list[tuple[str, float, float]] = field(default_factory=list)
-
-    @property
-    def pages(self) -> Any:
-        """Letters are half an em wide."""
-        shaper = SimpleNamespace(shape_line=lambda texts: SimpleNamespace(text=texts[0], width=len(texts[0]) / 2))
-        return SimpleNamespace(choose_weight=lambda heavy: shaper)
-
-    def draw_line(self, x1: float, y1: float, x2: float, y2: float, *_: Any, dash: Any = ()) -> None:
-        self.lines.append(((x1, y1, x2, y2), bool(dash)))
-
-    def draw_box(self, box: Box, *_: Any, **__: Any) -> None:
-        self.boxes.append(box)
-
-    def draw_polygon(self, points: Any, *_: Any, **__: Any) -> None:
-        self.polygons.append(list(points))
-
-    def draw_words(self, line: Any, x: float, y: float, *_: Any, **__: Any) -> None:
-        self.words.append((line.text, x, y))
-
-    def draw_picture(self, *_: Any) -> None:
-        pass
 
 
 def make_step(spot: PrintSpot, shape: FaceShape = FRONT, **piece: Any) -> Any:

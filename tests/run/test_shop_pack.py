@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from PIL import ImageCms
 
-from impose.errors import Trouble
+from impose.errors import Exit, Trouble
 from impose.run.options import Options
 from impose.run.shop_pack import MANIFEST, MOST_BYTES, MOST_FILES, list_packed, pack_shop
 from impose.run.shop_unpack import read_packed_shop, unpack_shop
@@ -250,3 +250,42 @@ def test_where_there_is_nothing_to_pack_or_too_much_nothing_is_packed(shop: Path
     with pytest.raises(Trouble, match="larger than"):
         pack_shop(shop, packed, Options())
     assert not packed.exists()
+
+
+def test_the_deepest_and_the_largest_that_are_packed_are_unpacked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two folders deep, a name of 120 characters, a file and a sum of just the size that is allowed."""
+    shop, packed = tmp_path / "shop", tmp_path / "shop.zip"
+    long = f"{'a' * 116}.ttf"
+    names = ["settings.toml", long, "fonts/of/b.otf"]
+    for name, content in zip(names, (SETTINGS, b"OTTO" + b"x" * 60, b"OTTO"), strict=True):
+        (shop / name).parent.mkdir(parents=True, exist_ok=True)
+        (shop / name).write_bytes(content)
+    (shop / f"{'b' * 117}.ttf").write_bytes(b"OTTO")
+    with pytest.raises(Trouble, match="too long or too deep"):
+        pack_shop(shop, packed, Options())
+    (shop / f"{'b' * 117}.ttf").unlink()
+    monkeypatch.setattr("impose.run.shop_pack.MOST_BYTES", 64)
+    assert pack_shop(shop, packed, Options()) == ["settings.toml", long, "fonts/of/b.otf"]
+    monkeypatch.setattr("impose.run.shop_pack.MOST_BYTES", 63)
+    with pytest.raises(Trouble, match="larger than"):
+        pack_shop(shop, packed, Options(), replace=True)
+    monkeypatch.setattr("impose.run.shop_unpack.MOST_BYTES", 64)
+    assert set(read_packed_shop(packed)) == set(names)
+    with zipfile.ZipFile(packed) as plain:
+        together = sum(len(plain.read(name)) for name in plain.namelist())
+    for limit, fits in ((together, True), (together - 1, False)):
+        monkeypatch.setattr("impose.run.shop_unpack.MOST_TOGETHER", limit)
+        with contextlib.nullcontext() if fits else pytest.raises(Trouble, match="more than is allowed"):
+            read_packed_shop(packed)
+    monkeypatch.setattr("impose.run.shop_unpack.MOST_TOGETHER", together)
+    monkeypatch.setattr("impose.run.shop_unpack.MOST_BYTES", 63)
+    with pytest.raises(Trouble, match="more than is allowed"):
+        read_packed_shop(packed)
+
+
+def test_what_cannot_be_read_at_all_is_the_systems_fault(tmp_path: Path) -> None:
+    with pytest.raises(Trouble, match="cannot be read") as caught:
+        read_packed_shop(tmp_path / "none.zip")
+    assert caught.value.exit is Exit.SYSTEM
