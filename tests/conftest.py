@@ -20,6 +20,7 @@ import pytest
 from hypothesis import HealthCheck, Phase, settings
 from PIL import Image
 
+import forked
 import schemas
 from waiting import LONGEST_S
 
@@ -185,6 +186,17 @@ def _records_fit_their_schema() -> Iterator[None]:
             patch.setattr(shown, "json_values", fit_values(module, shown.json_values))
         patch.setattr(produce, "encode_in_pieces", encode_fitting)
         patch.setattr(status, "read_status", read_fitting)
+        yield
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _helpers_are_forked(_nothing_of_ours: None) -> Iterator[None]:
+    """The program's helpers are forked from a process that has loaded what they load."""
+    if not hasattr(os, "fork"):
+        yield
+        return
+    with forked.fork_server() as forking, pytest.MonkeyPatch.context() as patch:
+        patch.setattr("impose.messages.subprocess", forking)
         yield
 
 
