@@ -23,6 +23,8 @@ from impose.errors import Exit
 from impose.formats.prepare_file import prepare_file
 from impose.pages.pdf import sheet_pages
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 SIZE = (240, 160)
 INK = (64, 40, 184, 120)
 """In whole squares of 8 pixels, so that no colour swings beyond them (ITU-T T.81, A.3)."""
