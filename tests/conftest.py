@@ -19,7 +19,10 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, Phase, settings
 from PIL import Image
+from xdist.remote import Producer
+from xdist.scheduler import LoadFileScheduling
 
+import forked
 import schemas
 from waiting import LONGEST_S
 
@@ -50,10 +53,14 @@ PLAYED_ON_OTHER_PROGRAMS = (
 """Tests that press the buttons of a real browser, a real spooler or a real watcher, whose haste is not ours to set."""
 
 LONGEST_FIRST = (
-    "page/views/", "page/test_main_path.py", "desk/test_real.py", "test_truth_on_paper.py", "run/test_reprint.py",
-    "pages/proof/test_browser.py", "desk/test_long_life.py", "run/test_live.py", "nest/test_reference.py",
+    "page/views/", "pages/proof/test_browser.py", "page/test_main_path.py", "desk/test_real.py", "run/test_reprint.py",
+    "printing/", "run/test_swatches.py", "test_truth_on_paper.py", "nest/test_reference.py", "test_cli.py",
+    "test_hostile.py", "test_examples.py", "test_house.py",
 )  # fmt: skip
 """What takes longest comes first, so that the short tests are left to be shared at the end."""
+
+IN_THE_BROWSER = ("page/views/", "pages/proof/test_browser.py", "formats/test_pictures.py")
+"""Files whose tests take a browser: one worker has them all, so that one browser is started."""
 
 
 @pytest.hookimpl(wrapper=True)
@@ -61,6 +68,19 @@ def pytest_xdist_auto_num_workers() -> Generator[None, int, int]:
     """One worker more than cores: while it waits for a process, a browser or a printer, its core is another's."""
     cores = yield
     return cores if "PYTEST_XDIST_AUTO_NUM_WORKERS" in os.environ else cores + 1
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> LoadFileScheduling | None:
+    """A file's tests are one worker's, which makes what they share once; so are those in the browser."""
+    return OneBrowserScheduling(config, log) if config.getvalue("dist") == "loadfile" else None
+
+
+class OneBrowserScheduling(LoadFileScheduling):
+    """Files are shared out one by one, those whose tests take a browser as if they were one."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        file = nodeid.partition("::")[0]
+        return "browser" if file.removeprefix("tests/").startswith(IN_THE_BROWSER) else file
 
 
 class TurnedDirectory(pytest.Dir):
@@ -188,6 +208,17 @@ def _records_fit_their_schema() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(autouse=True, scope="session")
+def _helpers_are_forked(_nothing_of_ours: None) -> Iterator[None]:
+    """The program's helpers are forked from a process that has loaded what they load."""
+    if not hasattr(os, "fork"):
+        yield
+        return
+    with forked.fork_server() as forking, pytest.MonkeyPatch.context() as patch:
+        patch.setattr("impose.messages.subprocess", forking)
+        yield
+
+
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Any]:
     """One browser without a screen for all tests of a worker; each opens tabs of its own."""
@@ -216,6 +247,19 @@ def batch(tmp_path: Path) -> Callable[..., Path]:
         return path
 
     return write
+
+
+@pytest.fixture
+def sheets_alone(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Press tickets and slips of deliveries are empty files, and no page to agree to is a PDF.
+
+    For tests of sheets and records: drawing what they do not look at takes two fifths of a small delivery.
+    """
+    if request.node.get_closest_marker("documents"):
+        return
+    for place in ("impose.pages.tickets.ticket_file.write_tickets", "impose.pages.slips.write_slips"):
+        monkeypatch.setattr(place, lambda path, *others: path.write_bytes(b""))
+    monkeypatch.setattr("impose.pages.proof.approval_page.approval_attachments", lambda *others: None)
 
 
 @pytest.fixture

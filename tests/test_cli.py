@@ -342,7 +342,7 @@ for words in json.loads(sys.argv[1]):
 """
 
 
-@pytest.mark.parametrize("page", ["cp1252", "ascii", "cp437"])
+@pytest.mark.parametrize("page", ["cp1252", "ascii", pytest.param("cp437", marks=pytest.mark.long)])
 def test_a_code_page_that_lacks_the_customers_letters_ends_nothing(batch, page):
     """What Windows gives a pipe: the encoding is the system's, and has no Hebrew."""
     source = str(batch(["שלום,Zoë 🦉,owl.png,,adult M,1,60 mm,,,,"], {"owl.png": ("ellipse", 300, 300)}))

@@ -40,7 +40,7 @@ def art(tmp_path_factory):
 
 
 @settings(
-    max_examples=examples(1 / 3), suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=examples(1 / 5), suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 @given(ROWS, st.sampled_from([("a4",), ("a3", "letter"), ("a4", "13x19")]), st.sampled_from(sorted(EDGES)))
 def test_laws_of_the_whole_job(art, tmp_path_factory, rows, papers, printer):

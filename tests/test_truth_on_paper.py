@@ -15,6 +15,8 @@ from impose.run import Options, Plan, plan, produce
 from impose.sheet.layout import BatchLayout, SheetLayout
 from impose.sheet.marks import MarkStroke
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 PICTURES = {
     "owl.png": ("ellipse", 120, 90),
     "words.png": ("words", 330, 40),

@@ -13,7 +13,7 @@ from decimal import Decimal
 from functools import lru_cache
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from impose.errors import Exit, Finding, Severity, Trouble, quote_text, raise_stops
 from impose.profiles.customer_texts import CustomerTexts
@@ -213,7 +213,7 @@ def _parse_contents(contents: tuple[tuple[str, str, bytes], ...]) -> tuple[Profi
     findings: list[Finding] = []
     shelves = {kind: ProfileLayers() for kind in KINDS}
     for kind, origin, content in contents:
-        data, faults = parse_toml(content, origin)
+        data, faults = _parse_file(content, origin)
         findings += faults
         shelves[kind].lay_file(data, origin)
     if any(finding.severity is Severity.STOP for finding in findings):
@@ -223,6 +223,13 @@ def _parse_contents(contents: tuple[tuple[str, str, bytes], ...]) -> tuple[Profi
         return None, tuple(findings)
     origins = {".".join((kind, *path)): o for kind in KINDS for path, o in shelves[kind].origins.items()}
     return Profiles(**read, origins=origins), tuple(findings)
+
+
+@lru_cache(maxsize=32)
+def _parse_file(content: bytes, origin: str) -> tuple[Mapping[str, Any], tuple[Finding, ...]]:
+    """The data of one file, which nothing changes: with one value entered the shop's other files are as they were."""
+    data, faults = parse_toml(content, origin)
+    return data, tuple(faults)
 
 
 def _read_content(file: Traversable, origin: str, findings: list[Finding]) -> bytes | None:

@@ -19,6 +19,8 @@ from impose.run import Options
 from impose.run.paper_stock import PaperStock
 from impose.type.lettering import TextShaper
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 A4 = "iso_a4_210x297mm"
 
 

@@ -20,6 +20,8 @@ from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.formats.jpeg_markers import count_components
 from impose.formats.prepare_file import prepare_file
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 SRGB = make_rgb_profile("sRGB", SRGB_CURVE)
 
 

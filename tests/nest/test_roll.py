@@ -42,7 +42,10 @@ def strip_of(pieces, width, height, seed, pinwheels):
 
 
 @pytest.mark.parametrize("pinwheels", [False, True])
-@pytest.mark.parametrize(("pieces", "width", "height"), [(17, 20, 20), (29, 60, 30), (49, 60, 60), (97, 80, 120)])
+@pytest.mark.parametrize(
+    ("pieces", "width", "height"),
+    [(17, 20, 20), (29, 60, 30), (49, 60, 60), pytest.param(97, 80, 120, marks=pytest.mark.long)],
+)
 def test_strips_cut_without_waste_are_met_within_a_few_per_cent(pieces, width, height, pinwheels):
     strip = strip_of(pieces, width, height, 1, pinwheels)
     found = nest(strip, [Stock("roll", width * MM, None, cost=1_000_000)], steps=4000)

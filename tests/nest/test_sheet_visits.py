@@ -38,7 +38,7 @@ def test_equal_pieces_change_places_until_each_garment_lies_on_one_sheet():
 
 
 @pytest.mark.parametrize("straight", [False, True])
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", [0, *(pytest.param(more, marks=pytest.mark.long) for more in (1, 2))])
 def test_fewer_visits_at_no_cost_in_paper(seed, straight):
     """Garments of two or three prints out of a few sizes; every answer is proven sound, and costs what it did."""
     chance = random.Random(f"visits {seed}")

@@ -91,6 +91,7 @@ def test_blanks_are_the_garments_of_the_rows_by_kind_size_and_colour(evening) ->
     assert told["pressing"] == record["pressing"]
 
 
+@pytest.mark.usefixtures("sheets_alone")
 @pytest.mark.parametrize(
     ("rule", "spares"),
     [  # ten hoodies of three lines, two T-shirts that nobody names, one of a child

@@ -34,19 +34,19 @@ def art(tmp_path_factory) -> Path:
 
 def by_pdfium(page: Path, number: int = 1) -> np.ndarray:
     image = pypdfium2.PdfDocument(page)[number - 1].render(scale=DPI / 72, rev_byteorder=True).to_pil()
-    return np.asarray(image.convert("RGB")).astype(int)
+    return np.asarray(image.convert("RGB")).astype(np.int16)
 
 
 def by_poppler(page: Path, number: int = 1) -> np.ndarray:
     made = subprocess.run(
         ["pdftoppm", "-r", str(DPI), "-f", str(number), "-l", str(number), str(page)], check=True, capture_output=True
     )
-    return np.asarray(Image.open(io.BytesIO(made.stdout)).convert("RGB")).astype(int)
+    return np.asarray(Image.open(io.BytesIO(made.stdout)).convert("RGB")).astype(np.int16)
 
 
 def find_patch(pixels: np.ndarray, colour: tuple[int, ...]) -> tuple[float, float, float, float]:
     """The box of a colour on the page, millimetres: left, top, right, bottom."""
-    there = np.abs(pixels - np.array(colour)).max(axis=2) <= 1
+    there = (np.abs(pixels - np.array(colour, np.int16)) <= 1).all(axis=2)
     rows, columns = np.flatnonzero(there.sum(axis=1) > 20), np.flatnonzero(there.sum(axis=0) > 20)
     assert len(rows), colour
     return columns[0] / MM, rows[0] / MM, (columns[-1] + 1) / MM, (rows[-1] + 1) / MM

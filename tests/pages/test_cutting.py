@@ -149,9 +149,9 @@ def _cut(
     ("papers", "settings"),
     [
         (["a4", "13x19"], {}),
-        (["a4", "13x19"], {"straight_cuts": "yes"}),
+        pytest.param(["a4", "13x19"], {"straight_cuts": "yes"}, marks=pytest.mark.long),
         (["13x19"], {"units": "in", "straight_cuts": "yes"}),
-        (["roll-24in"], {"straight_cuts": "yes"}),
+        pytest.param(["roll-24in"], {"straight_cuts": "yes"}, marks=pytest.mark.long),
         (["roll-17in"], {}),
     ],
 )

@@ -22,6 +22,8 @@ from impose.pages.pdf.readback import check_sheets
 from impose.run import Options, Plan, plan, produce
 from papercheck import Crops, Measured, darkest_channel, faults
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 TRUETYPE = Path(source_sans.SourceSansProBold).with_suffix(".ttf")
 CFF = TRUETYPE.with_suffix(".otf")
 SCRIPTS = {"arabic": "مريم", "hebrew": "דנה", "devanagari": "क्षितिज", "thai": "กำธร"}

@@ -17,6 +17,8 @@ from conftest import draw
 from impose.run import Options, plan, produce
 from impose.sheet.record import encode_record
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 # ISO 32000-1, 8.3.2.3: user space is 1/72 inch; 25.4 mm to the inch. ISO 216:2007 for A4 and A3, PWG 5101.1-2023 for
 # the North American sizes.
 PAPERS = {
@@ -124,6 +126,7 @@ def test_qpdf_finds_nothing(made):
     assert "WARNING" not in done.stdout + done.stderr
 
 
+@pytest.mark.documents
 def test_the_same_input_gives_the_same_bytes(made):
     one, two = deliver(made, "a4"), deliver(made, "a4")
     for name in ("sheets-a4.pdf", "batch.json"):
@@ -131,6 +134,7 @@ def test_the_same_input_gives_the_same_bytes(made):
         assert len(digests) == 1, name
 
 
+@pytest.mark.documents
 def test_workers_and_cache_change_nothing(made, monkeypatch, tmp_path):
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
     ways = ((1, False), (2, False), (1, True), (1, True))

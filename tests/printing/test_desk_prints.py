@@ -15,7 +15,7 @@ from printing.conftest import fork_child, frame_art
 from printing.made_up import A4, MadeUpPrinter, size
 from waiting import LONGEST_S
 
-pytestmark = pytest.mark.usefixtures("loopback")
+pytestmark = pytest.mark.usefixtures("loopback", "sheets_alone")
 
 
 @pytest.fixture

@@ -15,6 +15,8 @@ from PIL import Image, ImageFilter
 from printing.measure import measure_pdf, measure_raster
 from waiting import LONGEST_S, wait_until
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 AGREED = ("--accept", "straight-edge", "--accept", "low-resolution")
 PDF, RASTER = "ipp://localhost:8631/ipp/print", "ipp://localhost:8632/ipp/print"
 

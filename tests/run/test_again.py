@@ -12,6 +12,8 @@ import pytest
 
 from conftest import draw
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 PICTURES = {"owl.png": ("ellipse", 300, 200), "fox.png": ("noise", 200, 260)}
 HEADING = "order,wearer,art,words,font,placement,garment,copies,width,number"
 ROWS = [

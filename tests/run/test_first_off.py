@@ -15,6 +15,8 @@ import papercheck
 from impose.printing.sheet_runs import read_batch
 from impose.run.first_off import choose_firsts
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 PICTURES = {"owl.png": ("ellipse", 200, 200), "fox.png": ("noise", 200, 200)}
 HEADING = "order,wearer,art,placement,garment,copies,width"
 ROWS = [
@@ -71,6 +73,7 @@ def test_what_it_takes_more_is_told_and_true(made):
     assert "first" not in together
 
 
+@pytest.mark.documents
 def test_tickets_and_slug_say_that_it_is_looked_at_first(made):
     folder = made("--first")
     with pypdfium2.PdfDocument(folder / "tickets.pdf") as document:
@@ -145,12 +148,14 @@ def test_printed_sheets_and_first_ones_are_not_both_taken(made, run, tmp_path):
     assert "first ones off and printed sheets" in err
 
 
+@pytest.mark.documents
 def test_the_same_bytes_again(made):
     first, again = made("--first"), made("--first", name="again")
     for name in ("first-a4.pdf", "sheets-a4.pdf", "tickets.pdf"):
         assert (first / name).read_bytes() == (again / name).read_bytes()
 
 
+@pytest.mark.documents
 def test_a_kit_is_a_run_whatever_its_words_and_sizes(batch, run, tmp_path):
     (tmp_path / "kits.csv").write_text(
         "kit,art,words,font,placement,garment\nrowers,owl.png,,,left-chest,hoodie\n"

@@ -10,6 +10,8 @@ import pytest
 
 from conftest import draw
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 # A4 0.15 and 13 x 19 in 0.52 as shipped. 28 prints, with 14 mm of margin on every side: 15 fill a sheet of 13 x 19 in
 # each; 13 of 150 x 270 mm fill an A4 each (two are 300 mm across), or lie three to a sheet of 13 x 19 in.
 PAPER_ALONE = {"sheets": {"13x19": 15, "a4": 13}, "cost": "9.75"}  # 15 * 0.52 + 13 * 0.15

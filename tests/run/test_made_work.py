@@ -19,6 +19,8 @@ from impose.run.made_content import MadeContent, fold_words
 from impose.run.made_work import MadeWork
 from impose.run.paper_stock import record_hash
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 PICTURES = {"owl.png": ("ellipse", 200, 200), "fox.png": ("noise", 200, 200)}
 HEADING = "order,wearer,art,placement,garment,copies,width"
 ROWS = [

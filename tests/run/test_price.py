@@ -18,6 +18,8 @@ from impose.profiles.currencies import count_minor_digits, find_minor_unit, form
 from impose.run.price import COUNTED_FROM
 from impose.sheet.charges import round_half_up
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 PRICES = """
 press_rate = 17.77
 power_kw = 1.9

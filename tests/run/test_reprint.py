@@ -20,6 +20,8 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 import papercheck
 from impose.run.selection import read_ticked
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 ROWS = [
     "Ferry,Ann,one.png,left-chest,hoodie youth M,3,,,,,",
     "Ferry,Bo,two.png,,,1,,150mm,tight,canvas,no",
@@ -133,6 +135,7 @@ def test_by_the_ticked_list_as_spreadsheets_save_it(made, run, tmp_path):
         assert transfers(out)["T007"]["reprint_of"]["because"] == "spoiled"
 
 
+@pytest.mark.documents
 def test_a_reprint_of_a_reprint_and_the_same_bytes_again(made, run, tmp_path):
     for name in ("again", "twice"):
         assert run("reprint", made, "--only", "T001,T004", "-o", tmp_path / name)[0] == 0
@@ -517,6 +520,7 @@ def test_words_whose_style_has_changed_are_not_called_a_file(run, tmp_path):
     assert "the new one is taken" in err
 
 
+@pytest.mark.documents
 def test_a_reprint_keeps_the_columns_that_are_the_shops_own(batch, run, tmp_path):
     source = batch(
         ["Ferry,Ann,one.png,60mm,,twice,no. 40,haze"],
@@ -548,6 +552,7 @@ def test_straight_cuts_are_in_the_record_and_meet_no_transfer(batch, run, tmp_pa
             assert not (down and min(x1, x2) < cell["x"] + cell["w"] - 0.01 and max(x1, x2) > cell["x"] + 0.01)
 
 
+@pytest.mark.documents
 def test_a_paper_taken_into_use_again_keeps_how_the_press_is_set_for_it(batch, run, tmp_path):
     """The same paper wants the same heat, whichever of its sides is printed next: 200 °C is 392 °F."""
     own = tmp_path / "own"

@@ -11,6 +11,8 @@ import pytest
 
 from conftest import draw
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 ROWS = [
     "A,Ann,one.png,,,6,120mm,,,,",
     "B,Bo,two.png,,,2,150mm,,,,",
@@ -51,6 +53,7 @@ def test_sheets_draw_the_count_down_and_replacing_gives_back(source, run, counte
     assert left() == {"a4": 20 - 2 * made}
 
 
+@pytest.mark.documents
 def test_a_count_that_suffices_changes_no_byte(source, run, counted, tmp_path):
     ledger, count, _ = counted
     command = ("sheets", source, "-p", "a4", "-p", "a3", "--no-cache", "--ledger", ledger, "-o")

@@ -9,6 +9,8 @@ import pytest
 
 from conftest import draw
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 
 def write(folder, rows, heading="order,wearer,art,placement,garment,copies,width"):
     draw("noise", 100, 100).save(folder / "square.png")

@@ -15,6 +15,8 @@ from impose.orders.batch_reader import read_batch
 from impose.profiles.profiles import load_profiles
 from impose.run import nest_batch
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 HEADING = "order,wearer,art,garment,width,accept"
 ROWS = [
     "A,Ann,fine.png,adult M,70mm,",

@@ -27,6 +27,8 @@ from impose.run.selection import ReprintRequest
 from impose.sheet.cutting_plan import cutting_of
 from papercheck import Measured, faults
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 ROWS = """order,wearer,art,words,width,copies,recolour
 A,Ann,disc.png,,60mm,1,
 A,Bo,disc.png,,60mm,1,#C81E3C > #12A05B
@@ -126,6 +128,7 @@ def test_they_cost_nothing_and_move_nothing(made, orders, tmp_path):
         assert (slug["x"], slug["y"]) == (other["marks_mm"][0]["x"], other["marks_mm"][0]["y"])
 
 
+@pytest.mark.documents
 def test_the_same_input_gives_the_same_bytes(made, orders, tmp_path):
     make(orders, tmp_path / "again")
     for name in ("batch.json", "sheets-a4.pdf", "proof.html"):
@@ -146,7 +149,7 @@ def test_nothing_is_looked_at_when_they_are_off(orders, monkeypatch):
         ("roll", {"papers": ["roll-13in"]}, {}),
         ("straight", {"straight_cuts": True}, {}),
         ("parts", {}, {"part_sheets": 1}),
-        ("letter", {"papers": ["letter", "a4"]}, {}),
+        pytest.param("letter", {"papers": ["letter", "a4"]}, {}, marks=pytest.mark.long),
     ],
 )
 def test_rolls_straight_cuts_and_parts_have_them_too(orders, tmp_path, name, settings, more):
@@ -174,6 +177,7 @@ def test_a_printers_profile_is_theirs_as_well(orders, tmp_path):
         assert np.array_equal(cut, rows[top : top + cut.shape[0], left : left + cut.shape[1]])
 
 
+@pytest.mark.documents
 def test_no_cut_of_the_cutting_list_runs_through_them(orders, tmp_path):
     made = plan([orders.with_name("many.csv")], Options({"papers": ["a4"], "swatches": True}, steps=20, workers=1))
     ways = 0

@@ -24,6 +24,8 @@ from impose.type.lettering import TextShaper
 from impose.type.shaping import FontFace
 from impose.type.truetype_writer import GlyphOutline, build_font
 
+pytestmark = pytest.mark.usefixtures("sheets_alone")
+
 SLEEVE = "left-long-sleeve,long-sleeve youth M"
 
 
