@@ -20,6 +20,7 @@ ROOT = Path(__file__).resolve().parent.parent
 
 FLOORS = {
     "remedies": 0,
+    "values": 0,
     "errors": 1,
     "kinds": 1,
     "native": 1,
