@@ -10,6 +10,7 @@ from inspect import Parameter, Signature
 from typing import TYPE_CHECKING, Any, dataclass_transform
 
 from msgspec import NODEFAULT, Struct, StructMeta, field
+from msgspec.structs import force_setattr as set_field
 
 if TYPE_CHECKING:
     # As it is typed there, names and types of what is replaced are held against the fields.
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 else:
     from msgspec.structs import replace
 
-__all__ = ["FrozenStruct", "describe_value", "field", "list_names", "replace", "unfold_value"]
+__all__ = ["FrozenStruct", "describe_value", "field", "list_names", "replace", "set_field", "unfold_value"]
 
 
 class _Made:

@@ -13,7 +13,7 @@ import pytest
 
 import impose.nest
 import impose.run
-from impose.values import FrozenStruct, describe_value, field, list_names, replace, unfold_value
+from impose.values import FrozenStruct, describe_value, field, list_names, replace, set_field, unfold_value
 
 if TYPE_CHECKING:
     from nowhere import Unknown
@@ -94,6 +94,12 @@ def test_nothing_can_be_set_or_added():
             setattr(paper, name, 4)
     with pytest.raises(AttributeError):
         del paper.cost
+
+
+def test_while_it_is_made_it_may_set_its_own_fields():
+    paper = Paper("A4")
+    set_field(paper, "cost", 7)
+    assert paper == Paper("A4", 7)
 
 
 def test_replacing_checks_again_and_refuses_what_is_no_field():
