@@ -20,6 +20,7 @@ ROOT = Path(__file__).resolve().parent.parent
 
 FLOORS = {
     "remedies": 0,
+    "values": 0,
     "errors": 1,
     "kinds": 1,
     "native": 1,
@@ -99,6 +100,7 @@ def test_imports_point_down_only():
         ("resvg_py", ("formats/svg_pixels.py",)),
         ("pillow_heif", ("formats/raster.py",)),
         ("click", ("cli/",)),
+        ("msgspec", ("values.py",)),
     ],
 )
 def test_a_library_has_one_home(library, homes):

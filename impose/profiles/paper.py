@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from math import sqrt
 
 from impose.profiles.press import PressSetting
@@ -190,6 +191,7 @@ _SIZED = re.compile(
 )
 
 
+@lru_cache(maxsize=4096)  # every row asks for its placement by names that are compared with all on file
 def fold_name(name: str) -> str:
     """A name as compared: small letters, without spaces, hyphens and underscores."""
     return re.sub(r"[\s_-]+", "", name.casefold())

@@ -16,7 +16,6 @@ from impose.errors import Finding, Severity, Trouble
 from impose.file_types import HEAD, PNG, Asked, identify
 from impose.formats.prepare_file import describe_converter, prepare_file
 from impose.orders.batch import Batch, BatchRow, leave_out_refused
-from impose.orders.cells import format_recolour
 from impose.profiles.profiles import Profiles
 from impose.profiles.settings import Settings
 from impose.run.options import Options
@@ -166,5 +165,7 @@ def place_at_row(batch: Batch, row: BatchRow, findings: Iterable[Finding]) -> It
 def _place_in_cell(finding: Finding, row: BatchRow) -> Finding:
     """A finding of a picture in its cell: the one that names the picture, or says which colours are exchanged."""
     if finding.kind in RECOLOURED:
+        from impose.orders.cells import format_recolour
+
         return replace(finding, column="recolour", read=format_recolour(row.recolour))
     return replace(finding, column="art", read=row.art)

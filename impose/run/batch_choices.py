@@ -14,7 +14,6 @@ from typing import Any
 
 from impose.errors import Exit, Finding, Trouble, raise_stops
 from impose.orders.batch import Batch, RowDefaults
-from impose.orders.csv_text import read_file_bytes
 from impose.profiles.settings import parse_tear
 from impose.profiles.toml_limits import parse_toml
 from impose.profiles.toml_tables import suggest_word
@@ -52,6 +51,8 @@ def add_batch_choices(sources: Sequence[Path] | Batch, options: Options) -> Opti
 
 def read_choices(path: Path) -> dict[str, Any]:
     """The choices in a file, by name. Raises `Trouble` with every fault."""
+    from impose.orders.csv_text import read_file_bytes
+
     found, faults = parse_toml(read_file_bytes(path), path.name)
     faults += [
         Finding(

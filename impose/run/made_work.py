@@ -27,10 +27,10 @@ from impose.remedies import Remedy
 from impose.run.made_content import MadeContent, begin_made, fold_words, make_content, make_content_of
 from impose.run.paper_stock import PaperStock, ReturnedSheets, list_takes, record_hash, utc_now
 from impose.run.record_file import RecordFile, read_record
-from impose.sheet.charges import SpoilageRates
 
 if TYPE_CHECKING:
     from impose.run.plan import Plan
+    from impose.sheet.charges import SpoilageRates
 
 _ID = re.compile(r"(?:(?P<code>[0-9A-Za-z]{4})-)?(?P<id>[Tt][0-9]{3,}[A-Za-z0-9.-]*)")
 
@@ -144,6 +144,8 @@ class MadeWork:
 
         What was never printed was not spoiled.
         """
+        from impose.sheet.charges import SpoilageRates
+
         count = self.count_spoilage()
         again = sum(spoiled.prints for spoiled in count.prints if spoiled.because != "unprinted")
         if again < least or not count.transfers or not count.garments:

@@ -17,7 +17,6 @@ from impose.art.prepare import PreparedPicture
 from impose.art.small_pictures import SmallFile
 from impose.orders.batch import BatchRow
 from impose.profiles.profiles import Profiles
-from impose.run.packed_job import pack_layout, unpack_layout
 from impose.sheet.layout import BatchLayout
 from impose.work import SideProcess, runs_itself_again
 
@@ -72,12 +71,16 @@ def start_tickets(job: TicketJob) -> SideProcess | None:
 
 def pack_job(job: TicketJob) -> Iterator[Any]:
     """The job in parts for another process: itself without rows and sheets, then these."""
+    from impose.run.packed_job import pack_layout
+
     yield replace(job, rows=(), layout=BatchLayout(job.layout.code, job.layout.name, (), ()))
     yield from pack_layout(job.rows, job.layout.sheets)
 
 
 def unpack_job(packed: Iterator[Any]) -> TicketJob:
     """The job as `pack_job` has packed it, but for all drawings and the rows of pictures."""
+    from impose.run.packed_job import unpack_layout
+
     job: TicketJob = next(packed)
     rows, sheets = unpack_layout(packed)
     return replace(job, rows=rows, layout=replace(job.layout, sheets=sheets))

@@ -231,4 +231,4 @@ def test_a_warning_names_its_drop_and_nothing_of_a_delivery_stays_in_memory(shop
     assert {text.split(":")[0] for text in alone.made["warnings"]} == {"left-chest/owl.png"}
     gc.collect()
     # One lettering a delivery of some megabytes, kept by a cache, would fill the maker in a day.
-    assert sum(isinstance(one, TextShaper) for one in gc.get_objects()) == before
+    assert sum(isinstance(one, TextShaper) for one in gc.get_objects()) <= before

@@ -11,7 +11,7 @@ import pytest
 
 from conftest import draw
 from impose.errors import Exit, Trouble
-from impose.pages.pdf.readback import check_sheets
+from impose.pages.pdf.readback import _list_drawn, check_sheets
 from impose.run import Options, Plan, plan, produce
 
 
@@ -84,3 +84,18 @@ def test_an_unchanged_file_passes(made, tmp_path):
     with pikepdf.open(path) as document:
         document.save(tmp_path / "anew.pdf")
     check_sheets(tmp_path / "anew.pdf", planned.layout.sheets, planned.printer)
+
+
+@pytest.mark.parametrize(
+    ("content", "drawn"),
+    [
+        (b"q 1 2 3 4 re W n 5 0 0 -6 .7 8 cm /P1 Do Q", [(b"1 2 3 4", b"P1")]),
+        (b"q 1 2 3 4 re W n /P1 Do Q\nq 5 0 0 6 7 8 cm /P1 Do Q", [(b"1 2 3 4", b"P1"), (b"", b"P1")]),
+        (b"q 1 2 3 4 re W n q 5 0 0 6 7 8 cm /P1 Do Q Q", [(b"", b"P1")]),
+        (b"q 1 2 3 4 re f 5 0 0 6 7 8 cm /P1 Do Q", [(b"", b"P1")]),
+        (b"BT [<00ff> -5 <0102>] TJ ET /P1 Do /P2 Dont /OC /L0 BDC", [(b"", b"P1")]),
+    ],
+)
+def test_a_clip_stands_right_before_its_picture(content, drawn):
+    """As we write it (ISO 32000-2, 8.5.4): right before its picture. Elsewhere it is none, and its sheet is refused."""
+    assert _list_drawn(content) == drawn

@@ -27,7 +27,8 @@ from impose.sheet.layout import PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.units import POINTS_PER_MM
 
 MOST_HELD = 16 << 20  # bytes of pictures the reader may keep: it would keep 256 MB, and we hold the same ones already
-_DRAWN = re.compile(rb"(?:\bq ([-\d. ]+) re W n [-\d. ]* ?(?:cm )?)?/(\w+) Do\b")
+_DRAWN = re.compile(rb"/(\w+) Do\b")
+_CLIP = re.compile(rb"\bq ([-\d. ]+) re W n [-\d. ]* ?(?:cm )?")
 
 
 def check_sheets(path: Path, sheets: Sequence[SheetLayout], printer: Printer) -> None:
@@ -60,7 +61,7 @@ def _find_faults(document: Any, sheets: Sequence[SheetLayout], printer: Printer)
     for index, sheet in enumerate(sheets):
         page = document[index]
         yield from _find_box_faults(page, sheet)
-        drawn = _DRAWN.findall(page.read_contents())
+        drawn = _list_drawn(page.read_contents())
         objects = _list_drawn_objects(page, [name for _, name in drawn])
         drawings = [isinstance(placed.picture, Drawing) for placed in sheet.pictures]
         found, paths = iter(page.get_image_info()), PathsRead(page if any(drawings) else None)
@@ -81,6 +82,18 @@ def _find_faults(document: Any, sheets: Sequence[SheetLayout], printer: Printer)
                 yield from _find_picture_faults(document, info | {"xref": xref}, placed, sheet, printer, same)
         if next(found, None) is not None or not paths.all_read:
             yield f"sheet {sheet.number} shows more than its pictures"
+
+
+def _list_drawn(content: bytes) -> list[tuple[bytes, bytes]]:
+    """What a page draws, in order: the rectangle that clips it, nothing where none does, and its name.
+
+    Names are looked for and then what stands before them: a page is mostly codes of glyphs.
+    """
+    found = []
+    for drawn in _DRAWN.finditer(content):
+        clip = _CLIP.fullmatch(content, max(0, content.rfind(b"q ", 0, drawn.start())), drawn.start())
+        found.append((clip[1] if clip else b"", drawn[1]))
+    return found
 
 
 def _list_drawn_objects(page: Any, names: Sequence[bytes]) -> list[int]:

@@ -16,7 +16,6 @@ from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.tickets.blanks_page import write_blanks
 from impose.pages.tickets.cutting_list import write_cutting
 from impose.pages.tickets.evening_page import write_evening
-from impose.pages.tickets.heat_joins import chosen_joins
 from impose.pages.tickets.ticket import draw_half
 from impose.pages.tickets.ticket_layout import HalfPage, TicketStyle, arrange_halves
 from impose.profiles.profiles import Profiles
@@ -126,6 +125,8 @@ class _TicketPictures:
         """Where its heats meet."""
         if not step.joins:
             return []
+        from impose.pages.tickets.heat_joins import chosen_joins
+
         spot = step.spot
         image = _make_thumbnail(step.transfer.piece.picture, self._small)
         return chosen_joins(step.joins, image, spot.turned, spot.box.w, spot.box.h)
